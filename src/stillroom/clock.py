@@ -1,0 +1,51 @@
+"""Where the time comes from: passed in everywhere, read nowhere else."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta, tzinfo
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """Tells the moment and the local day."""
+
+    def now(self) -> datetime:
+        """The moment, as an aware UTC datetime."""
+        ...
+
+    def today(self) -> date:
+        """The civil day where the shelf stands."""
+        ...
+
+
+class SystemClock:
+    """The machine's clock and time zone."""
+
+    def now(self) -> datetime:
+        """The moment, as an aware UTC datetime."""
+        return datetime.now(UTC)
+
+    def today(self) -> date:
+        """The local civil day; follows a time-zone change of the machine."""
+        return datetime.now().astimezone().date()
+
+
+@dataclass
+class SetClock:
+    """A clock set by hand, for tests and for drawing pictures of the screens."""
+
+    moment: datetime
+    """The moment it shows, aware."""
+    zone: tzinfo = UTC
+    """Where the shelf stands."""
+
+    def now(self) -> datetime:
+        """The moment, as an aware UTC datetime."""
+        return self.moment.astimezone(UTC)
+
+    def today(self) -> date:
+        """The local civil day at that moment."""
+        return self.moment.astimezone(self.zone).date()
+
+    def advance(self, **span: float) -> None:
+        """Move on by a `timedelta(**span)`."""
+        self.moment += timedelta(**span)
