@@ -1,0 +1,172 @@
+"""The boundary of days: reads dates as people write them and prints them in fixed English."""
+
+import re
+from datetime import date, timedelta
+
+from stillroom.errors import NotUnderstood
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+_LONGEST = 40
+_EXAMPLE = "Not a date: write e.g. 26 Nov 2026, 2026-11-26, yesterday or 3 days ago."
+_NO_SUCH_DAY = "There is no such day in the calendar."
+_TOO_FAR = "That day is too far away: write a year from 1900 to 2199."
+_FIRST_YEAR, _LAST_YEAR = 1900, 2199
+
+_NAMED = {"today": 0, "now": 0, "yesterday": -1, "tomorrow": 1}
+_COUNTS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
+_LENGTHS = {"d": 1, "day": 1, "days": 1, "week": 7, "weeks": 7, "wk": 7, "wks": 7, "w": 7}
+_LENGTHS |= {"fortnight": 14, "fortnights": 14}
+
+_SPAN = rf"(\d{{1,5}}|{'|'.join(_COUNTS)}) ?({'|'.join(_LENGTHS)})"
+_AGO = re.compile(rf"{_SPAN} ago")
+_AHEAD = re.compile(rf"in {_SPAN}|{_SPAN} (?:from now|from today|ahead)")
+_OFFSET = re.compile(rf"([+-]) ?(\d{{1,5}})(?: ?({'|'.join(_LENGTHS)}))?")
+_ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
+_DOTTED = re.compile(r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}))?")
+_SLASHED = re.compile(r"(\d{1,2}) ?/ ?(\d{1,2})(?: ?/ ?(\d{4}))?")
+_DAY_FIRST = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[ .-]*(?:of )?([a-z]{3,9})\.?[ ,-]*(\d{4})?")
+_MONTH_FIRST = re.compile(r"([a-z]{3,9})\.? ?(\d{1,2})(?:st|nd|rd|th)?(?:,? (\d{4}))?")
+_WEEKDAY = re.compile(r"(mon|tue|wed|thu|fri|sat|sun)(?:[a-z]{0,6}day|s|rs|r)?[.,]? (?=.*\d)")
+
+_DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212", "-"))
+
+
+def parse_day(text: str, today: date, *, day_first: bool | None = None) -> date:
+    """Read a day, written out or counted from today; without a year it is the nearest such day.
+
+    `26/11/2026` is read when only one order of day and month is possible, or as `day_first` says.
+    """
+    if len(text) > _LONGEST:
+        raise NotUnderstood(_EXAMPLE)
+    plain = " ".join(text.translate(_DASHES).lower().split())
+    # Other scripts' digits pass \d, and few people could check what was made of them.
+    if not plain.isascii():
+        raise NotUnderstood(_EXAMPLE)
+    offset = _offset_days(plain)
+    if offset is not None:
+        return _shifted(today, offset)
+    weekday = _WEEKDAY.match(plain)
+    day = _written(plain[weekday.end() :] if weekday else plain, today, day_first)
+    if weekday and _WEEKDAYS[day.weekday()].lower() != weekday[1]:
+        raise NotUnderstood(
+            f"{show_day(day)} is a {_WEEKDAYS[day.weekday()]}: write the day you mean."
+        )
+    return day
+
+
+def _offset_days(text: str) -> int | None:
+    """Days from today, where the text counts them."""
+    if text in _NAMED:
+        return _NAMED[text]
+    if found := _AGO.fullmatch(text):
+        return -_span(found[1], found[2])
+    if found := _AHEAD.fullmatch(text):
+        return _span(found[1] or found[3], found[2] or found[4])
+    if found := _OFFSET.fullmatch(text):
+        days = _span(found[2], found[3] or "days")
+        return -days if found[1] == "-" else days
+    return None
+
+
+def _span(count: str, length: str) -> int:
+    return (_COUNTS.get(count) or int(count)) * _LENGTHS[length]
+
+
+def _shifted(day: date, days: int) -> date:
+    try:
+        return _within_reach(day + timedelta(days=days))
+    except OverflowError as error:
+        raise NotUnderstood(_TOO_FAR) from error
+
+
+def _within_reach(day: date) -> date:
+    """The day, unless a slip has put it in another age."""
+    if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
+        raise NotUnderstood(_TOO_FAR)
+    return day
+
+
+def _written(text: str, today: date, day_first: bool | None) -> date:
+    """A day written with its number and month."""
+    if found := _ISO.fullmatch(text):
+        return _day(int(found[1]), int(found[2]), int(found[3]))
+    if found := _DOTTED.fullmatch(text):
+        return _dated(found[3], int(found[2]), int(found[1]), today)
+    if found := _SLASHED.fullmatch(text):
+        day, month = _slashed(int(found[1]), int(found[2]), day_first)
+        return _dated(found[3], month, day, today)
+    if found := _DAY_FIRST.fullmatch(text):
+        return _dated(found[3], _month(found[2]), int(found[1]), today)
+    if found := _MONTH_FIRST.fullmatch(text):
+        return _dated(found[3], _month(found[1]), int(found[2]), today)
+    raise NotUnderstood(_EXAMPLE)
+
+
+def _slashed(first: int, second: int, day_first: bool | None) -> tuple[int, int]:
+    """Day and month of a date with slashes, which half the world writes the other way round."""
+    if first > 12 or first == second:
+        return first, second
+    if second > 12:
+        return second, first
+    if day_first is None and first and second:
+        raise NotUnderstood(
+            f"Could be {first} {_MONTHS[second - 1][:3]} or {second} {_MONTHS[first - 1][:3]}: "
+            "write the month as a word."
+        )
+    return (first, second) if day_first else (second, first)
+
+
+def _month(word: str) -> int:
+    if word == "sept":
+        return 9
+    for number, name in enumerate(_MONTHS, 1):
+        if word in (name.lower(), name[:3].lower()):
+            return number
+    raise NotUnderstood(_EXAMPLE)
+
+
+def _dated(year: str | None, month: int, day: int, today: date) -> date:
+    """The day in the year given, or else in the year that brings it nearest to today."""
+    if year is not None:
+        return _day(int(year), month, day)
+    possible = []
+    for nearby in (today.year, today.year - 1, today.year + 1):
+        try:
+            possible.append(date(nearby, month, day))
+        except ValueError:
+            continue
+    if not possible:
+        raise NotUnderstood(_NO_SUCH_DAY)
+    return min(possible, key=lambda other: abs(other - today))
+
+
+def _day(year: int, month: int, day: int) -> date:
+    try:
+        found = date(year, month, day)
+    except ValueError as error:
+        raise NotUnderstood(_NO_SUCH_DAY) from error
+    return _within_reach(found)
+
+
+def show_day(day: date) -> str:
+    """Print a day in full, e.g. "26 Nov 2026"."""
+    return f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year:04d}"
+
+
+def show_day_short(day: date) -> str:
+    """Print a day without its year but with its weekday, e.g. "Thu 26 Nov"."""
+    return f"{_WEEKDAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1][:3]}"
+
+
+def countdown(days_left: int) -> str:
+    """Say how far a day is away, e.g. "5 days", "today", "2 days over"."""
+    if days_left == 0:
+        return "today"
+    count = abs(days_left)
+    words = f"{count} day" if count == 1 else f"{count} days"
+    return words if days_left > 0 else f"{words} over"

@@ -1,0 +1,115 @@
+"""From a strained tincture into labelled bottles."""
+
+from datetime import date
+
+from ..errors import Refused
+from ..quantities import show
+from ..reckoning.bottling import BottleSize as SizeToFill
+from ..reckoning.bottling import share_into_bottles
+from ..reckoning.kinds import Kind
+from ..records import Bottle, BottleSize, Movement, Tincture
+from .codes import bottle_code
+from .cupboard import bottle_sizes
+from .drafts import BottleDraft, BottlingDraft
+from .keeper import Act, Keeper
+from .shelves import LOOSE_ML
+from .tinctures import tincture_view
+from .views import TinctureView
+from .words import clean_name
+
+USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
+"""Offered until the keeper names their own sizes. Common practice, no source."""
+
+
+def propose_bottles(keeper: Keeper, volume_ml: float) -> tuple[BottleDraft, ...]:
+    """Bottles for a volume: as many full ones as the sizes allow, with least left over.
+
+    What remains beyond the full bottles goes into one more, the smallest that holds it, unless it
+    is next to nothing.
+    """
+    sizes = [SizeToFill(s.size_ml, s.empties) for s in bottle_sizes(keeper)]
+    sizes = sizes or [SizeToFill(ml) for ml in USUAL_SIZES_ML]
+    sharing = share_into_bottles(volume_ml, sizes)
+    full = [
+        BottleDraft(size.size_ml, size.size_ml)
+        for size, count in zip(sizes, sharing.counts, strict=True)
+        for _ in range(count)
+    ]
+    rest = volume_ml - sum(bottle.volume_ml for bottle in full)
+    spare = [
+        size.size_ml
+        for size, count in zip(sizes, sharing.counts, strict=True)
+        if size.size_ml >= rest and (size.empties is None or size.empties > count)
+    ]
+    if rest > LOOSE_ML and spare:
+        full.append(BottleDraft(min(spare), rest))
+    return tuple(full)
+
+
+def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
+    """Fill bottles from a tincture; what is left over stays, or is written off."""
+    with keeper.act("Bottled") as act:
+        tincture = tincture_view(keeper, draft.tincture_id)
+        _check(tincture, draft, act.day)
+        number = Bottle.select().where(Bottle.tincture == tincture.tincture_id).count()
+        for each in draft.bottles:
+            number += 1
+            _fill(act, tincture, number, each, draft.filled_on)
+        bottled = sum(bottle.volume_ml for bottle in draft.bottles)
+        rest = max(0.0, tincture.loose_ml - bottled)
+        said = f"{_count(len(draft.bottles))}, {show(Kind.VOLUME, bottled)}"
+        if draft.write_off_rest and rest:
+            Tincture.update(lost_ml=tincture.lost_ml + rest).where(
+                Tincture.id == tincture.tincture_id
+            ).execute()
+            said += f"; {show(Kind.VOLUME, rest)} written off"
+        act.title = f"Bottled {tincture.name} {tincture.code}"
+        act.note("bottled", said, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
+        return tincture_view(keeper, tincture.tincture_id)
+
+
+def _check(tincture: TinctureView, draft: BottlingDraft, today: date) -> None:
+    if not draft.bottles and not draft.write_off_rest:
+        raise Refused("Name at least one bottle.")
+    if not tincture.made_on <= draft.filled_on <= today:
+        raise Refused("The day of bottling lies before the straining or in the future.")
+    bottled = 0.0
+    for bottle in draft.bottles:
+        if not 0 < bottle.volume_ml <= bottle.size_ml + 0.005:
+            raise Refused(
+                f"A bottle of {show(Kind.VOLUME, bottle.size_ml)} cannot be filled with "
+                f"{show(Kind.VOLUME, bottle.volume_ml)}."
+            )
+        bottled += bottle.volume_ml
+    if bottled > tincture.loose_ml + 0.005:
+        raise Refused(
+            f"These bottles take {show(Kind.VOLUME, bottled)}; "
+            f"there are {show(Kind.VOLUME, tincture.loose_ml)} to bottle."
+        )
+
+
+def _fill(
+    act: Act, tincture: TinctureView, number: int, draft: BottleDraft, filled_on: date
+) -> None:
+    bottle_id = Bottle.insert(
+        code=bottle_code(tincture.code, number),
+        tincture=tincture.tincture_id,
+        size_ml=draft.size_ml,
+        filled_on=filled_on,
+        place=clean_name(draft.place, "The place", required=False),
+    ).execute()
+    Movement.insert(
+        bottle=bottle_id,
+        volume_ml=draft.volume_ml,
+        kind="fill",
+        at=act.at,
+        day=filled_on,
+        maker=act.maker,
+    ).execute()
+    BottleSize.update(empties=BottleSize.empties - 1).where(
+        (BottleSize.size_ml == draft.size_ml) & (BottleSize.empties > 0)
+    ).execute()
+
+
+def _count(bottles: int) -> str:
+    return "1 bottle" if bottles == 1 else f"{bottles} bottles"

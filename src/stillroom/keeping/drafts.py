@@ -1,0 +1,121 @@
+"""What a person has filled in, read and in inner units, but not yet kept."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from ..reckoning.charge import Condition, Part
+from ..reckoning.yields import Pressing
+
+
+@dataclass(frozen=True)
+class ChargeDraft:
+    """One herb to put into a jar."""
+
+    herb: str
+    """Its name; a name not known yet becomes a new herb."""
+    part: Part
+    condition: Condition
+    mass_g: float | None = None
+    """None when filled by eye."""
+    water_fraction: float | None = None
+    """0 to 1 if measured; None takes the default for the part and condition."""
+    botanical: str = ""
+    """Used when the herb is new or has none yet."""
+    gathered_on: date | None = None
+    origin: str = ""
+
+
+@dataclass(frozen=True)
+class PourDraft:
+    """One liquid to pour on: `spirit`, `water` or `decoction`."""
+
+    kind: str
+    volume_ml: float
+    strength_abv: float = 0.0
+    spirit_id: int | None = None
+    """The cupboard's spirit; None for one that it does not keep."""
+
+
+@dataclass(frozen=True)
+class JarDraft:
+    """A jar to fill, or what an existing one should have said."""
+
+    charges: tuple[ChargeDraft, ...]
+    pours: tuple[PourDraft, ...]
+    filled_on: date
+    strain_on: date
+    shakes_per_day: int = 1
+    shelf_id: int | None = None
+    """None puts it on the first shelf."""
+    capacity_ml: float | None = None
+    simmered: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class StrainDraft:
+    """A straining as measured."""
+
+    jar_id: int
+    strained_on: date
+    yield_ml: float
+    pressing: Pressing
+    marc_g: float | None = None
+    measured_abv: float | None = None
+    note: str = ""
+    confirmed: bool = False
+    """Whether a yield above what could be there was confirmed as measured."""
+
+
+@dataclass(frozen=True)
+class BottleDraft:
+    """One bottle to fill."""
+
+    size_ml: float
+    volume_ml: float
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class BottlingDraft:
+    """How a tincture is shared out."""
+
+    tincture_id: int
+    bottles: tuple[BottleDraft, ...]
+    filled_on: date
+    write_off_rest: bool = False
+    """Whether what is left over is lost; otherwise it stays to be bottled another day."""
+
+
+@dataclass(frozen=True)
+class SpiritDraft:
+    """A spirit bought."""
+
+    name: str
+    strength_abv: float
+    bought_ml: float | None = None
+    """None where the cupboard shall not keep count."""
+    price: float | None = None
+    bought_on: date | None = None
+    origin: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class HerbDraft:
+    """What the keeper writes of a herb."""
+
+    name: str
+    botanical: str = ""
+    cautions: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class ShelfDraft:
+    """A plank."""
+
+    name: str
+    note: str = ""
+    position: int | None = None
+    """None puts it last."""

@@ -1,0 +1,93 @@
+"""One jar in full: contents, what calculation says of it, its history."""
+
+from collections import Counter
+from datetime import date
+from typing import Any
+
+from ..errors import Refused
+from ..reckoning.charge import Charge, liquid_in_jar, ratio_n, will_it_keep
+from ..reckoning.mixing import Liquid
+from ..records import Jar, Shake, Shelf, Straining
+from .keeper import Keeper
+from .ledger import events
+from .shelves import jar_card
+from .tinctures import charge_views, tincture_of_jar
+from .views import ChargeView, JarView, Outlook, PourView, StrainingView
+
+
+def jar_view(keeper: Keeper, jar_id: int) -> JarView:
+    """Everything about a jar; Refused where it is no longer there."""
+    card = jar_card(keeper, jar_id)
+    jar: Any = Jar.select(Jar, Shelf).join(Shelf).where(Jar.id == jar_id).get_or_none()
+    if card is None or jar is None:
+        raise Refused("That jar is no longer there.")
+    charges = charge_views(keeper, jar_id)
+    pours = pour_views(keeper, jar_id)
+    return JarView(
+        card=card,
+        shelf=jar.shelf.name,
+        state=jar.state,
+        simmered=jar.simmered,
+        capacity_ml=jar.capacity_ml,
+        ended_on=jar.ended_on,
+        note=jar.note,
+        charges=charges,
+        pours=pours,
+        outlook=outlook(charges, pours),
+        days_shaken=_days_shaken(jar_id),
+        events=tuple(events(keeper, "e.jar_id = ?", jar_id)),
+        straining=_straining(jar_id),
+        tincture=tincture_of_jar(keeper, jar_id),
+    )
+
+
+def pour_views(keeper: Keeper, jar_id: int) -> tuple[PourView, ...]:
+    """What was poured on, in order."""
+    rows = keeper.rows(
+        """SELECT p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml, p.strength_abv,
+                  p.poured_on
+           FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id
+           WHERE p.jar_id = ? ORDER BY p.id""",
+        jar_id,
+    )
+    return tuple(
+        PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day))
+        for kind, spirit_id, spirit, volume, strength, day in rows
+    )
+
+
+def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Outlook:
+    """What calculation says of the liquid on these herbs."""
+    herbs = [Charge(c.mass_g, c.water_fraction) for c in charges]
+    liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
+    jar = liquid_in_jar(herbs, liquids)
+    keeping = will_it_keep(jar.strength_abv)
+    return Outlook(
+        volume_ml=jar.volume_ml,
+        strength_abv=jar.strength_abv,
+        is_partial=jar.is_partial,
+        ratio=ratio_n(herbs, sum(p.volume_ml for p in pours)),
+        verdict=keeping.sentence,
+        keeps=keeping.value,
+    )
+
+
+def _days_shaken(jar_id: int) -> dict[date, int]:
+    return dict(Counter(s.day for s in Shake.select(Shake.day).where(Shake.jar == jar_id)))
+
+
+def _straining(jar_id: int) -> StrainingView | None:
+    straining: Any = Straining.get_or_none(Straining.jar == jar_id)
+    if straining is None:
+        return None
+    return StrainingView(
+        strained_on=straining.strained_on,
+        yield_ml=straining.yield_ml,
+        pressing=straining.pressing,
+        marc_g=straining.marc_g,
+        measured_abv=straining.measured_abv,
+        liquid_ml=straining.liquid_ml,
+        expected_ml=straining.expected_ml,
+        confirmed=straining.confirmed,
+        note=straining.note,
+    )

@@ -1,0 +1,144 @@
+"""Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+
+from peewee import DatabaseError, IntegrityError, InterfaceError, OperationalError, fn
+
+from ..clock import Clock
+from ..errors import Refused, StoreError
+from ..records import Action, Event, UndoState, UndoStep
+from ..records.store import Store
+
+UNDO_DEPTH = 5000
+"""Actions kept for undo; older ones stand for good."""
+
+
+def stamp(moment: datetime) -> str:
+    """A moment as it is stored: ISO 8601 in UTC, to the microsecond, sortable as text."""
+    return moment.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+@dataclass
+class Act:
+    """One use case under way: when, by whom, and what undo will call it."""
+
+    at: str
+    day: date
+    maker: str
+    title: str
+    """May be made more exact while the act runs."""
+
+    def note(self, kind: str, text: str = "", **about: int | None) -> None:
+        """Write a line in the ledger; `about` names rows as `jar_id=`, `bottle_id=` and so on."""
+        Event.insert(
+            at=self.at, day=self.day, maker=self.maker, kind=kind, text=text, **about
+        ).execute()
+
+
+@dataclass
+class Keeper:
+    """An open shelf, the clock it lives by, and whose initials go into the record."""
+
+    store: Store
+    clock: Clock
+    _settings: dict[str, str] = field(default_factory=dict)
+    _settings_version: int = -1
+
+    @property
+    def today(self) -> date:
+        """The local day."""
+        return self.clock.today()
+
+    def setting(self, name: str, default: str = "") -> str:
+        """A preference kept in the shelf."""
+        version = self.store.data_version
+        if version != self._settings_version:
+            self._settings = dict(self.rows("SELECT name, value FROM setting"))
+            self._settings_version = version
+        return self._settings.get(name, default)
+
+    def forget_settings(self) -> None:
+        """Read preferences anew at the next question."""
+        self._settings_version = -1
+
+    def rows(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
+        """What a reading query finds."""
+        return list(self.store.db.execute_sql(sql, values))
+
+    @property
+    def maker(self) -> str:
+        """Initials of the person at the shelf."""
+        return self.setting("maker")
+
+    @contextmanager
+    def act(self, title: str) -> Iterator[Act]:
+        """Run one use case: a single transaction, undoable under its title, all or nothing.
+
+        Raises Refused where the shelf's own rules say no, StoreError where the file cannot take
+        the write. Either way nothing has changed.
+        """
+        if self.store.read_only:
+            raise Refused("This shelf is open for looking only: its file cannot be written.")
+        act = Act(stamp(self.clock.now()), self.today, self.maker, title)
+        db = self.store.db
+        with plain_failures(), db.atomic("IMMEDIATE"):
+            action_id = _begin(act)
+            yield act
+            _finish(action_id, act)
+
+
+@contextmanager
+def plain_failures() -> Iterator[None]:
+    """Turn what SQLite says into a sentence for people."""
+    try:
+        yield
+    except IntegrityError as error:
+        raise Refused(_said_by_schema(str(error))) from error
+    except (OperationalError, DatabaseError, InterfaceError) as error:
+        raise StoreError(_said_by_disk(str(error))) from error
+
+
+def _begin(act: Act) -> int:
+    _forget_undone()
+    action_id = (Action.select(fn.MAX(Action.id)).scalar() or 0) + 1
+    Action.insert(id=action_id, at=act.at, maker=act.maker, title=act.title).execute()
+    UndoState.update(action_id=action_id, rewinding=False).execute()
+    return int(action_id)
+
+
+def _finish(action_id: int, act: Act) -> None:
+    UndoState.update(action_id=None).execute()
+    if not UndoStep.select().where(UndoStep.action == action_id).exists():
+        Action.delete().where(Action.id == action_id).execute()
+        return
+    Action.update(title=act.title).where(Action.id == action_id).execute()
+    Action.delete().where(Action.id <= action_id - UNDO_DEPTH).execute()
+
+
+def _forget_undone() -> None:
+    """Once something new is done, what had been undone can no longer be done again."""
+    Action.delete().where(Action.undone).execute()
+
+
+def _said_by_schema(error: str) -> str:
+    if error.endswith("."):  # our own triggers speak in sentences
+        return error
+    if "UNIQUE" in error:
+        return "There is one with that name or number already."
+    if "FOREIGN KEY" in error:
+        return "It is used elsewhere on this shelf, or no longer there."
+    return f"The shelf cannot hold that ({error})."
+
+
+def _said_by_disk(error: str) -> str:
+    if "locked" in error or "busy" in error:
+        return "Another program is writing to this shelf. Nothing was saved; try again."
+    if "full" in error:
+        return "The disk is full. Nothing was saved; make room and try again."
+    if "readonly" in error:
+        return "The shelf can no longer be written to. Nothing was saved."
+    return f"The disk did not take it ({error}). Nothing was saved; try again."

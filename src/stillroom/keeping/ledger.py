@@ -1,0 +1,74 @@
+"""The ledger: everything that happened, newest first."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from .keeper import Keeper
+from .views import EventView
+
+_EVENTS = """
+    SELECT e.id, e.at, e.day, e.maker, e.kind, e.text,
+           coalesce(
+               j.code || ' ' || (SELECT h.name FROM charge_line l JOIN herb h ON h.id = l.herb_id
+                                 WHERE l.jar_id = j.id ORDER BY l.id LIMIT 1),
+               b.code, t.code, s.name, p.name, ''),
+           e.jar_id, e.tincture_id, e.bottle_id
+    FROM event e
+    LEFT JOIN jar j ON j.id = e.jar_id
+    LEFT JOIN bottle b ON b.id = e.bottle_id
+    LEFT JOIN tincture t ON t.id = e.tincture_id
+    LEFT JOIN spirit s ON s.id = e.spirit_id
+    LEFT JOIN herb p ON p.id = e.herb_id
+"""
+
+
+@dataclass(frozen=True)
+class LedgerFilter:
+    """Which lines of the ledger to show."""
+
+    text: str = ""
+    """Words that kind, text, maker or subject must hold, all of them."""
+    kind: str = ""
+    """One kind of event only."""
+    since: date | None = None
+    until: date | None = None
+
+
+def events(keeper: Keeper, condition: str, *values: object, limit: int = -1) -> list[EventView]:
+    """Ledger lines under an SQL condition on `e`, newest first."""
+    rows = keeper.rows(f"{_EVENTS} WHERE {condition} ORDER BY e.id DESC LIMIT ?", *values, limit)
+    return [_event(row) for row in rows]
+
+
+def _event(row: tuple[Any, ...]) -> EventView:
+    return EventView(row[0], row[1], date.fromisoformat(row[2]), *row[3:])
+
+
+def ledger(keeper: Keeper, wanted: LedgerFilter, *, limit: int = 500) -> list[EventView]:
+    """Lines that pass the filter, newest first, at most `limit`."""
+    conditions, values = ["1"], []
+    if wanted.kind:
+        conditions.append("e.kind = ?")
+        values.append(wanted.kind)
+    if wanted.since:
+        conditions.append("e.day >= ?")
+        values.append(wanted.since.isoformat())
+    if wanted.until:
+        conditions.append("e.day <= ?")
+        values.append(wanted.until.isoformat())
+    for word in wanted.text.split():
+        conditions.append(
+            "instr(lower(e.kind || ' ' || e.text || ' ' || e.maker || ' ' || "
+            "coalesce(j.code, '') || ' ' || coalesce(b.code, '') || ' ' || coalesce(t.code, '') "
+            "|| ' ' || coalesce(s.name, '') || ' ' || coalesce(p.name, '') || ' ' || "
+            "coalesce((SELECT group_concat(h.name, ' ') FROM charge_line l "
+            "JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = j.id), '')), lower(?)) > 0"
+        )
+        values.append(word)
+    return events(keeper, " AND ".join(conditions), *values, limit=limit)
+
+
+def event_kinds(keeper: Keeper) -> list[str]:
+    """The kinds of event there are so far."""
+    return [kind for (kind,) in keeper.rows("SELECT DISTINCT kind FROM event ORDER BY kind")]

@@ -1,0 +1,86 @@
+"""Preferences that travel with the shelf: units, initials, habits."""
+
+from dataclasses import dataclass, fields, replace
+
+from ..errors import NotUnderstood
+from ..quantities import UnitSystem
+from ..records import Setting
+from .keeper import Keeper
+from .words import clean_name, clean_note
+
+DEFAULT_STEEP_DAYS = 14
+"""A fortnight (common practice, no source)."""
+DEFAULT_SHAKES_PER_DAY = 1
+"""Once a day (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Preferences:
+    """How the people of this shelf like things."""
+
+    units: UnitSystem = UnitSystem.METRIC
+    decimal_comma: bool = False
+    maker: str = ""
+    """Initials that go into the record."""
+    maker_name: str = ""
+    """Who made it, as printed on labels."""
+    steep_days: int = DEFAULT_STEEP_DAYS
+    shakes_per_day: int = DEFAULT_SHAKES_PER_DAY
+    drops_per_ml: float | None = None
+    """As counted with the keeper's own dropper."""
+    label_caution: str = ""
+    """Printed on every label below the herb's own cautions."""
+
+
+def preferences(keeper: Keeper) -> Preferences:
+    """The preferences as kept, defaults where there are none."""
+    drops = keeper.setting("drops_per_ml")
+    return Preferences(
+        units=UnitSystem(keeper.setting("units", UnitSystem.METRIC)),
+        decimal_comma=keeper.setting("decimal_comma") == "yes",
+        maker=keeper.setting("maker"),
+        maker_name=keeper.setting("maker_name"),
+        steep_days=int(keeper.setting("steep_days", str(DEFAULT_STEEP_DAYS))),
+        shakes_per_day=int(keeper.setting("shakes_per_day", str(DEFAULT_SHAKES_PER_DAY))),
+        drops_per_ml=float(drops) if drops else None,
+        label_caution=keeper.setting("label_caution"),
+    )
+
+
+def _written(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else ""
+    return "" if value is None else str(value)
+
+
+def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
+    """Keep these preferences."""
+    if not 0 <= wanted.steep_days <= 3650:
+        raise NotUnderstood("Days to steep: a number from 0 to 3650.")
+    if not 0 <= wanted.shakes_per_day <= 9:
+        raise NotUnderstood("Shakes a day: a number from 0 to 9.")
+    wanted = replace(
+        wanted,
+        maker=clean_name(wanted.maker, "The initials", required=False, limit=12),
+        maker_name=clean_name(wanted.maker_name, "The maker's name", required=False),
+        label_caution=clean_note(wanted.label_caution, "The caution", limit=500),
+    )
+    before = preferences(keeper)
+    changed = {
+        f.name: _written(getattr(wanted, f.name))
+        for f in fields(Preferences)
+        if getattr(wanted, f.name) != getattr(before, f.name)
+    }
+    with keeper.act("Changed the settings") as act:
+        for name, value in changed.items():
+            keep_setting(name, value)
+        if changed:
+            act.note("settings", "Changed " + ", ".join(n.replace("_", " ") for n in changed))
+    keeper.forget_settings()
+    return wanted
+
+
+def keep_setting(name: str, value: str) -> None:
+    """Write one setting inside a running act."""
+    if not Setting.update(value=value).where(Setting.name == name).execute():
+        Setting.insert(name=name, value=value).execute()

@@ -1,0 +1,241 @@
+"""The bottles: what they hold, and what is drawn from them or put right."""
+
+from datetime import date
+from typing import Any
+
+from ..errors import NeedsConfirmation, Refused
+from ..quantities import show
+from ..reckoning.kinds import Kind
+from ..reckoning.weighing import contents_ml
+from ..records import Bottle, Movement, Tincture
+from .keeper import Act, Keeper
+from .tinctures import SOURCES, day_or_none, herb_names, tincture_view
+from .views import BottleRow, BottleView, MovementView
+from .words import clean_name, clean_note
+
+EMPTY_ML = 0.005
+"""Less than this is an empty bottle."""
+
+REASONS = {"draw": "Drew", "give": "Gave", "spill": "Spilled"}
+"""Kinds of movement that take out, and the word for the ledger."""
+
+# One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
+_BOTTLES = f"""{SOURCES}
+    SELECT b.id, b.code, t.id, t.code, t.name, t.straining_id IS NULL,
+           t.strength_abv, t.ratio, t.made_on, t.keep_until, b.size_ml,
+           (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id), b.place,
+           h.name, h.botanical, l.part, l.condition
+    FROM bottle b
+    JOIN tincture t ON t.id = b.tincture_id
+    JOIN source ON source.tincture_id = t.id
+    JOIN tincture made ON made.id = source.from_id
+    JOIN straining s ON s.id = made.straining_id
+    JOIN charge_line l ON l.jar_id = s.jar_id
+    JOIN herb h ON h.id = l.herb_id
+"""
+
+
+def bottle_rows(keeper: Keeper, *, empties: bool = False) -> list[BottleRow]:
+    """The bottles grouped by herb, oldest lot first; without the empty ones unless asked for."""
+    found = _rows(keeper, "1")
+    kept = [row for row in found if empties or row.left_ml > EMPTY_ML]
+    return sorted(kept, key=lambda r: (r.herb.casefold(), r.made_on, r.batch, r.bottle_id))
+
+
+def _rows(keeper: Keeper, condition: str, *values: object) -> list[BottleRow]:
+    lines: dict[int, list[tuple[Any, ...]]] = {}
+    sql = f"{_BOTTLES} WHERE {condition} ORDER BY b.id, made.id, l.id"
+    for line in keeper.rows(sql, *values):
+        lines.setdefault(line[0], []).append(line)
+    return [_row(group) for group in lines.values()]
+
+
+def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
+    bottle_id, code, tincture_id, batch, name, is_blend, strength, ratio = lines[0][:8]
+    made_on, keep_until, size_ml, left_ml, place = lines[0][8:13]
+    herbs = herb_names(line[13] for line in lines)
+    parts = dict.fromkeys(line[15] for line in lines)
+    conditions = dict.fromkeys(line[16] for line in lines)
+    return BottleRow(
+        bottle_id=bottle_id,
+        code=code,
+        tincture_id=tincture_id,
+        batch=batch,
+        herb=(name or "Blends") if is_blend else lines[0][13],
+        name=name or herbs,
+        botanical="" if len(lines) > 1 else lines[0][14],
+        part=" and ".join(parts),
+        condition=" and ".join(conditions),
+        strength_abv=strength,
+        ratio=ratio,
+        made_on=date.fromisoformat(made_on),
+        keep_until=day_or_none(keep_until),
+        size_ml=size_ml,
+        left_ml=max(0.0, left_ml or 0.0),
+        place=place,
+    )
+
+
+def bottle_row(keeper: Keeper, bottle_id: int) -> BottleRow:
+    """One bottle; Refused where it is no longer there."""
+    found = _rows(keeper, "b.id = ?", bottle_id)
+    if not found:
+        raise Refused("That bottle is no longer there.")
+    return found[0]
+
+
+def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
+    """A bottle with its tincture and its ledger, oldest movement first."""
+    row = bottle_row(keeper, bottle_id)
+    lines = keeper.rows(
+        """SELECT day, id, at, maker, kind, volume_ml, sum(volume_ml) OVER (ORDER BY id), note
+           FROM movement WHERE bottle_id = ? ORDER BY id""",
+        bottle_id,
+    )
+    (filled_on,) = keeper.rows("SELECT filled_on FROM bottle WHERE id = ?", bottle_id)[0]
+    return BottleView(
+        row=row,
+        tincture=tincture_view(keeper, row.tincture_id),
+        filled_on=date.fromisoformat(filled_on),
+        movements=tuple(
+            MovementView(
+                movement_id=movement_id,
+                at=at,
+                day=date.fromisoformat(day),
+                maker=maker,
+                kind=kind,
+                volume_ml=volume,
+                left_ml=max(0.0, left),
+                note=note,
+            )
+            for day, movement_id, at, maker, kind, volume, left, note in lines
+        ),
+    )
+
+
+def take_out(
+    keeper: Keeper,
+    bottle_id: int,
+    volume_ml: float,
+    *,
+    kind: str = "draw",
+    reason: str = "",
+    confirmed: bool = False,
+) -> BottleRow:
+    """Draw, give away or spill from a bottle.
+
+    Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
+    """
+    if kind not in REASONS:
+        raise Refused("Liquid is drawn, given or spilled.")
+    if not volume_ml > 0:
+        raise Refused("The volume must be more than nothing.")
+    with keeper.act("Took out") as act:
+        row = bottle_row(keeper, bottle_id)
+        if volume_ml > row.left_ml + EMPTY_ML:
+            raise Refused(f"Bottle {row.code} holds {show(Kind.VOLUME, row.left_ml)}.")
+        if kind != "spill" and row.is_past(act.day) and not confirmed:
+            raise NeedsConfirmation(
+                f"Bottle {row.code} was to be used by {row.keep_until}. Draw from it all the same?"
+            )
+        _move(act, row, -min(volume_ml, row.left_ml), kind, reason)
+        act.title = f"{REASONS[kind]} {show(Kind.VOLUME, volume_ml)} from {row.code}"
+        return bottle_row(keeper, bottle_id)
+
+
+def weigh_in(
+    keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float, *, note: str = ""
+) -> BottleRow:
+    """Put a bottle's content right by weight, with the density its strength gives."""
+    row = bottle_row(keeper, bottle_id)
+    if row.strength_abv is None:
+        raise Refused("Its strength is not known, so weight cannot be turned into volume.")
+    try:
+        seen_ml = contents_ml(gross_g, tare_g, row.strength_abv)
+    except ValueError as error:
+        raise Refused(str(error)) from error
+    return put_right(keeper, bottle_id, seen_ml, kind="weigh in", note=note)
+
+
+def put_right(
+    keeper: Keeper, bottle_id: int, seen_ml: float, *, kind: str = "count", note: str = ""
+) -> BottleRow:
+    """Make a bottle's record agree with what is in it; the difference becomes a movement."""
+    if not seen_ml >= 0:
+        raise Refused("A bottle cannot hold less than nothing.")
+    with keeper.act("Put right") as act:
+        row = bottle_row(keeper, bottle_id)
+        if seen_ml > row.size_ml + EMPTY_ML:
+            raise Refused(f"Bottle {row.code} takes {show(Kind.VOLUME, row.size_ml)} at most.")
+        difference = seen_ml - row.left_ml
+        if abs(difference) <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} holds just what the record says.")
+        _move(act, row, difference, kind, note)
+        act.title = f"Put {row.code} right to {show(Kind.VOLUME, seen_ml)}"
+        return bottle_row(keeper, bottle_id)
+
+
+def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
+    """Top up one part bottle from another of the same batch, as far as it takes."""
+    with keeper.act("Poured together") as act:
+        giver, taker = bottle_row(keeper, from_id), bottle_row(keeper, into_id)
+        if from_id == into_id:
+            raise Refused("Choose two different bottles.")
+        if giver.tincture_id != taker.tincture_id:
+            raise Refused("Only bottles of one batch are poured together; others make a blend.")
+        volume = min(giver.left_ml, taker.size_ml - taker.left_ml)
+        if volume <= EMPTY_ML:
+            raise Refused(f"Bottle {taker.code} is full, or {giver.code} is empty.")
+        _move(act, giver, -volume, "pour together", f"into {taker.code}")
+        _move(act, taker, volume, "pour together", f"from {giver.code}")
+        act.title = f"Poured {giver.code} into {taker.code}"
+        return bottle_row(keeper, into_id)
+
+
+def move_bottle(keeper: Keeper, bottle_id: int, place: str) -> BottleRow:
+    """Stand a bottle somewhere else."""
+    place = clean_name(place, "The place", required=False)
+    with keeper.act("Moved a bottle") as act:
+        row = bottle_row(keeper, bottle_id)
+        Bottle.update(place=place).where(Bottle.id == bottle_id).execute()
+        act.title = f"Moved {row.code} to {place or 'no place'}"
+        act.note("moved", f"To {place or 'no place'}", bottle_id=bottle_id)
+        return bottle_row(keeper, bottle_id)
+
+
+def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
+    """Pour away what a bottle holds; its ledger stays."""
+    with keeper.act("Discarded a bottle") as act:
+        row = bottle_row(keeper, bottle_id)
+        if row.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} is empty already.")
+        _move(act, row, -row.left_ml, "discard", reason)
+        act.title = f"Discarded {row.code}"
+        return bottle_row(keeper, bottle_id)
+
+
+def set_keep_until(keeper: Keeper, tincture_id: int, keep_until: date | None) -> None:
+    """Change the date after which a tincture should not be used."""
+    with keeper.act("Changed keep-until") as act:
+        tincture = tincture_view(keeper, tincture_id)
+        if keep_until is not None and keep_until < tincture.made_on:
+            raise Refused("It would pass before it was made.")
+        Tincture.update(keep_until=keep_until).where(Tincture.id == tincture_id).execute()
+        act.title = f"Changed keep-until of {tincture.code}"
+        act.note("keep until", str(keep_until or "no date"), tincture_id=tincture_id)
+
+
+def _move(act: Act, row: BottleRow, volume_ml: float, kind: str, note: str) -> None:
+    note = clean_note(note, "The reason", limit=2000)
+    Movement.insert(
+        bottle=row.bottle_id,
+        volume_ml=volume_ml,
+        kind=kind,
+        at=act.at,
+        day=act.day,
+        maker=act.maker,
+        note=note,
+    ).execute()
+    sign = "+" if volume_ml > 0 else "−"
+    said = f"{sign}{show(Kind.VOLUME, abs(volume_ml))}"
+    act.note(kind, f"{said} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)

@@ -1,0 +1,127 @@
+"""Finished lots of liquid: what is in them, in words and figures."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Any
+
+from ..errors import Refused
+from ..reckoning.charge import Condition, Part, default_water_fraction
+from .keeper import Keeper
+from .views import ChargeView, TinctureView
+
+_CHARGES = """
+    SELECT h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
+           l.gathered_on, l.origin, h.cautions
+    FROM charge_line l JOIN herb h ON h.id = l.herb_id
+"""
+
+# Every tincture with the jar-made tinctures in it, itself among them; a blend's parts are followed
+# through the bottles they were drawn from.
+SOURCES = """
+    WITH RECURSIVE source (tincture_id, from_id) AS (
+        SELECT id, id FROM tincture
+        UNION
+        SELECT s.tincture_id, b.tincture_id FROM source s
+        JOIN blend_part p ON p.tincture_id = s.from_id
+        JOIN movement m ON m.id = p.movement_id
+        JOIN bottle b ON b.id = m.bottle_id)
+"""
+
+_TINCTURES = """
+    SELECT t.id, t.code, t.name, s.jar_id, t.made_on, j.filled_on, t.volume_ml,
+           t.volume_ml - t.lost_ml - coalesce(
+               (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+                WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0),
+           t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note
+    FROM tincture t
+    LEFT JOIN straining s ON s.id = t.straining_id
+    LEFT JOIN jar j ON j.id = s.jar_id
+"""
+
+
+def charge_views(keeper: Keeper, jar_id: int) -> tuple[ChargeView, ...]:
+    """The herbs in a jar, in the order they were written down."""
+    rows = keeper.rows(f"{_CHARGES} WHERE l.jar_id = ? ORDER BY l.id", jar_id)
+    return tuple(_charge(row) for row in rows)
+
+
+def _charge(row: tuple[Any, ...]) -> ChargeView:
+    herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions = row
+    default = default_water_fraction(Part(part), Condition(condition))
+    return ChargeView(
+        herb_id=herb_id,
+        herb=herb,
+        botanical=botanical,
+        part=part,
+        condition=condition,
+        mass_g=mass,
+        water_fraction=default if water is None else water,
+        water_is_measured=water is not None,
+        gathered_on=day_or_none(gathered),
+        origin=origin,
+        cautions=cautions,
+    )
+
+
+def day_or_none(text: str | None) -> date | None:
+    """A day as stored, or None."""
+    return date.fromisoformat(text) if text else None
+
+
+def tincture_view(keeper: Keeper, tincture_id: int) -> TinctureView:
+    """A tincture by id; Refused where it is no longer there."""
+    rows = keeper.rows(f"{_TINCTURES} WHERE t.id = ?", tincture_id)
+    if not rows:
+        raise Refused("That tincture is no longer there.")
+    return _tincture(keeper, rows[0])
+
+
+def tincture_of_jar(keeper: Keeper, jar_id: int) -> TinctureView | None:
+    """What a jar became, once strained."""
+    rows = keeper.rows(f"{_TINCTURES} WHERE s.jar_id = ?", jar_id)
+    return _tincture(keeper, rows[0]) if rows else None
+
+
+def _tincture(keeper: Keeper, row: tuple[Any, ...]) -> TinctureView:
+    (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, lost) = row[:9]
+    strength, strength_by, ratio, keep_until, note = row[9:]
+    herbs = _herbs_in(keeper, tincture_id)
+    return TinctureView(
+        tincture_id=tincture_id,
+        code=code,
+        name=name or herb_names(h.herb for h in herbs),
+        herbs=herbs,
+        is_blend=jar_id is None,
+        jar_id=jar_id,
+        made_on=date.fromisoformat(made_on),
+        filled_on=day_or_none(filled_on),
+        volume_ml=volume,
+        loose_ml=max(0.0, loose),
+        lost_ml=lost,
+        strength_abv=strength,
+        strength_by=strength_by,
+        ratio=ratio,
+        keep_until=day_or_none(keep_until),
+        note=note,
+    )
+
+
+def _herbs_in(keeper: Keeper, tincture_id: int) -> tuple[ChargeView, ...]:
+    rows = keeper.rows(
+        f"""{SOURCES} {_CHARGES}
+            JOIN straining s ON s.jar_id = l.jar_id
+            JOIN tincture t ON t.straining_id = s.id
+            JOIN source ON source.from_id = t.id
+            WHERE source.tincture_id = ? ORDER BY t.id <> ?, t.id, l.id""",
+        tincture_id,
+        tincture_id,
+    )
+    return tuple(_charge(row) for row in rows)
+
+
+def herb_names(names: Iterable[str]) -> str:
+    """Herb names in one line, each once: `Angelica, Fennel and Ginger`."""
+    different: Sequence[str] = list(dict.fromkeys(names))
+    if len(different) < 2:
+        return "".join(different)
+    return ", ".join(different[:-1]) + " and " + different[-1]

@@ -1,0 +1,351 @@
+"""What travels to screens, paper and the command line: frozen, with no database behind it."""
+
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True)
+class JarCard:
+    """A jar as it stands on its shelf."""
+
+    jar_id: int
+    code: str
+    herb: str
+    """The first herb's name."""
+    more_herbs: int
+    """How many further herbs share the jar."""
+    part: str
+    condition: str
+    filled_on: date
+    strain_on: date
+    shakes_per_day: int
+    shaken: int
+    """Shakes ticked off today."""
+    covered: bool
+    shelf_id: int
+    place: int
+    to_bottle_ml: float | None = None
+    """mL strained and still to be bottled; None while the jar steeps."""
+
+    def days_left(self, today: date) -> int:
+        """Days to the strain date; 0 on the day, negative when it is over."""
+        return (self.strain_on - today).days
+
+    def progress(self, today: date) -> float:
+        """Share of the steep that is done, 0 to 1."""
+        whole = (self.strain_on - self.filled_on).days
+        if whole <= 0:
+            return 1.0
+        return min(1.0, max(0.0, (today - self.filled_on).days / whole))
+
+    @property
+    def is_steeping(self) -> bool:
+        """Whether the herb is still in the liquid."""
+        return self.to_bottle_ml is None
+
+    @property
+    def shakes_left(self) -> int:
+        """Shakes still to do today."""
+        return max(0, self.shakes_per_day - self.shaken) if self.is_steeping else 0
+
+    def is_due(self, today: date) -> bool:
+        """Whether it can be strained: on its day or after."""
+        return self.is_steeping and self.strain_on <= today
+
+
+@dataclass(frozen=True)
+class ShelfView:
+    """One plank and the jars that stand on it, in order."""
+
+    shelf_id: int
+    name: str
+    note: str
+    jars: tuple[JarCard, ...]
+
+
+@dataclass(frozen=True)
+class ShelvesView:
+    """All planks on one day."""
+
+    today: date
+    shelves: tuple[ShelfView, ...]
+
+    @property
+    def jars(self) -> tuple[JarCard, ...]:
+        """Every jar, shelf by shelf."""
+        return tuple(jar for shelf in self.shelves for jar in shelf.jars)
+
+    @property
+    def to_shake(self) -> tuple[JarCard, ...]:
+        """Jars that still want a shake today."""
+        return tuple(jar for jar in self.jars if jar.shakes_left)
+
+    @property
+    def wanting_shakes(self) -> int:
+        """Jars that want a shake on any day."""
+        return sum(1 for jar in self.jars if jar.is_steeping and jar.shakes_per_day)
+
+    @property
+    def due_today(self) -> tuple[JarCard, ...]:
+        """Jars whose strain date is today."""
+        return tuple(j for j in self.jars if j.is_steeping and j.strain_on == self.today)
+
+    @property
+    def over(self) -> tuple[JarCard, ...]:
+        """Jars whose strain date has passed."""
+        return tuple(j for j in self.jars if j.is_steeping and j.strain_on < self.today)
+
+    @property
+    def to_bottle(self) -> tuple[JarCard, ...]:
+        """Jars strained but not all bottled."""
+        return tuple(jar for jar in self.jars if not jar.is_steeping)
+
+
+@dataclass(frozen=True)
+class ChargeView:
+    """One herb in a jar."""
+
+    herb_id: int
+    herb: str
+    botanical: str
+    part: str
+    condition: str
+    mass_g: float | None
+    water_fraction: float
+    """As measured, or the default for its part and condition."""
+    water_is_measured: bool
+    gathered_on: date | None
+    origin: str
+    cautions: str
+
+
+@dataclass(frozen=True)
+class PourView:
+    """One liquid that went into a jar."""
+
+    kind: str
+    spirit_id: int | None
+    spirit: str
+    volume_ml: float
+    strength_abv: float
+    poured_on: date
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What calculation says of the liquid in a jar."""
+
+    volume_ml: float
+    """Liquid in the jar, plant water and contraction reckoned in."""
+    strength_abv: float
+    is_partial: bool
+    """Whether some herb's mass is unknown, so its water is not in the figures."""
+    ratio: float | None
+    """n of 1:n by liquid put on; None when filled by eye."""
+    verdict: str
+    """Whether it will keep, in a sentence."""
+    keeps: str
+    """`keeps`, `doubtful` or `spoils`."""
+
+
+@dataclass(frozen=True)
+class YieldOutlook:
+    """What a straining may bring, for one way of pressing."""
+
+    liquid_ml: float | None
+    """All the liquid that could be there; None where a mass is unknown."""
+    expected_ml: float | None
+    low_ml: float | None
+    high_ml: float | None
+    rests_on: int
+    """How many of the keeper's own strainings stand behind the figure."""
+
+
+@dataclass(frozen=True)
+class EventView:
+    """One line of the ledger."""
+
+    event_id: int
+    at: str
+    day: date
+    maker: str
+    kind: str
+    text: str
+    subject: str
+    """Code or name of what it is about."""
+    jar_id: int | None = None
+    tincture_id: int | None = None
+    bottle_id: int | None = None
+
+
+@dataclass(frozen=True)
+class StrainingView:
+    """A straining as recorded."""
+
+    strained_on: date
+    yield_ml: float
+    pressing: str
+    marc_g: float | None
+    measured_abv: float | None
+    liquid_ml: float | None
+    expected_ml: float | None
+    confirmed: bool
+    note: str
+
+
+@dataclass(frozen=True)
+class JarView:
+    """Everything about one jar."""
+
+    card: JarCard
+    shelf: str
+    state: str
+    simmered: bool
+    capacity_ml: float | None
+    ended_on: date | None
+    note: str
+    charges: tuple[ChargeView, ...]
+    pours: tuple[PourView, ...]
+    outlook: Outlook
+    days_shaken: dict[date, int]
+    """Shakes ticked off by local day."""
+    events: tuple[EventView, ...]
+    straining: StrainingView | None
+    tincture: "TinctureView | None"
+
+
+@dataclass(frozen=True)
+class TinctureView:
+    """A lot of finished liquid: all that a label or a batch record says of it."""
+
+    tincture_id: int
+    code: str
+    name: str
+    """The keeper's name for it, or its herbs."""
+    herbs: tuple[ChargeView, ...]
+    """The herbs in it; for a blend, those of its parts."""
+    is_blend: bool
+    jar_id: int | None
+    made_on: date
+    filled_on: date | None
+    """The day its jar was filled; None for a blend."""
+    volume_ml: float
+    loose_ml: float
+    """Strained, not bottled and not written off."""
+    lost_ml: float
+    strength_abv: float | None
+    strength_by: str
+    ratio: float | None
+    keep_until: date | None
+    note: str
+
+
+@dataclass(frozen=True)
+class BottleRow:
+    """A bottle in the stock list."""
+
+    bottle_id: int
+    code: str
+    tincture_id: int
+    batch: str
+    """Batch code of its tincture."""
+    herb: str
+    """The heading it is listed under."""
+    name: str
+    botanical: str
+    part: str
+    condition: str
+    strength_abv: float | None
+    ratio: float | None
+    made_on: date
+    keep_until: date | None
+    size_ml: float
+    left_ml: float
+    place: str
+
+    def is_past(self, today: date) -> bool:
+        """Whether its keep-until date has gone by."""
+        return self.keep_until is not None and self.keep_until < today
+
+
+@dataclass(frozen=True)
+class MovementView:
+    """One line of a bottle's ledger."""
+
+    movement_id: int
+    at: str
+    day: date
+    maker: str
+    kind: str
+    volume_ml: float
+    left_ml: float
+    """What the bottle held after it."""
+    note: str
+
+
+@dataclass(frozen=True)
+class BottleView:
+    """A bottle, its tincture and its ledger."""
+
+    row: BottleRow
+    tincture: TinctureView
+    filled_on: date
+    movements: tuple[MovementView, ...]
+
+
+@dataclass(frozen=True)
+class SpiritView:
+    """A spirit in the cupboard."""
+
+    spirit_id: int
+    name: str
+    strength_abv: float
+    bought_ml: float | None
+    left_ml: float | None
+    """None where the cupboard does not keep count."""
+    price: float | None
+    bought_on: date | None
+    origin: str
+    note: str
+
+    @property
+    def price_per_ml(self) -> float | None:
+        """Paid per mL, where both are known."""
+        if self.price is None or not self.bought_ml:
+            return None
+        return self.price / self.bought_ml
+
+
+@dataclass(frozen=True)
+class HerbView:
+    """A herb the keeper knows."""
+
+    herb_id: int
+    name: str
+    botanical: str
+    cautions: str
+    note: str
+    jars: int
+    """Jars it has gone into."""
+    in_stock_ml: float
+    """Tincture of it in bottles."""
+
+
+@dataclass(frozen=True)
+class ShelfRow:
+    """A plank in the cupboard's list."""
+
+    shelf_id: int
+    name: str
+    note: str
+    position: int
+    jars: int
+
+
+@dataclass(frozen=True)
+class SizeView:
+    """A size of bottle the keeper uses."""
+
+    size_id: int
+    size_ml: float
+    empties: int | None

@@ -1,0 +1,39 @@
+"""What people type as names and notes, made safe to keep, or refused in plain words."""
+
+import unicodedata
+
+from ..errors import NotUnderstood
+
+NAME_LENGTH = 200
+NOTE_LENGTH = 20_000
+# A variation selector changes how wide terminals draw the character before it, and they disagree.
+_DROPPED = dict.fromkeys(map(ord, "\ufe0e\ufe0f"))
+
+
+def clean_name(text: str, what: str, *, required: bool = True, limit: int = NAME_LENGTH) -> str:
+    """A one-line name: normalised, inner runs of space closed up.
+
+    Raises NotUnderstood when it is empty though required, too long, or holds control characters.
+    """
+    name = " ".join(_normal(text).split())
+    if required and not name:
+        raise NotUnderstood(f"{what} is needed.")
+    return _checked(name, what, limit)
+
+
+def clean_note(text: str, what: str = "The note", *, limit: int = NOTE_LENGTH) -> str:
+    """A text of any number of lines; tabs become spaces."""
+    note = _normal(text).replace("\r\n", "\n").replace("\r", "\n").replace("\t", "    ").strip()
+    return _checked(note, what, limit, allowed="\n")
+
+
+def _normal(text: str) -> str:
+    return unicodedata.normalize("NFC", text).translate(_DROPPED)
+
+
+def _checked(text: str, what: str, limit: int, allowed: str = "") -> str:
+    if len(text) > limit:
+        raise NotUnderstood(f"{what} is too long: at most {limit} characters.")
+    if any(unicodedata.category(c) in {"Cc", "Cs"} and c not in allowed for c in text):
+        raise NotUnderstood(f"{what} holds a character that cannot be shown; type it again.")
+    return text

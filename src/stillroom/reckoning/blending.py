@@ -1,0 +1,79 @@
+"""Blending finished tinctures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from stillroom.reckoning.limits import OutOfRange, at_least_nothing, more_than_nothing, within
+from stillroom.reckoning.mixing import Liquid, Mixture, mix
+
+
+@dataclass(frozen=True)
+class BlendPart:
+    """One tincture that goes into a blend."""
+
+    volume_ml: float
+    strength_abv: float
+    n: float | None = None
+    """The n of its 1:n; None when its ratio is by eye."""
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        at_least_nothing(self.volume_ml, "A volume", "mL")
+        within(self.strength_abv, 0, 100, "Strength", "% vol")
+        if self.n is not None:
+            more_than_nothing(self.n, "A ratio")
+
+    @property
+    def herb_g(self) -> float | None:
+        """Herb it stands for: volume / n."""
+        return None if self.n is None else self.volume_ml / self.n
+
+
+@dataclass(frozen=True)
+class BlendShare:
+    """What one tincture brings to the blend."""
+
+    share_percent: float
+    """Of the volumes measured in."""
+    herb_g: float | None
+    herb_g_per_ml: float | None
+    """In the finished blend."""
+
+
+@dataclass(frozen=True)
+class Blend:
+    """A blend and what is in it."""
+
+    mixture: Mixture
+    shares: tuple[BlendShare, ...]
+    """In the order the parts were given."""
+    herb_g: float | None
+    """All herb together; None when any ratio is by eye."""
+    n: float | None
+    """The n of the blend's own 1:n."""
+
+
+def blend(parts: Sequence[BlendPart]) -> Blend:
+    """Returns a blend: strength by mass and ethanol, each part's share, and the herb it stands for.
+
+    Share = its volume / sum of volumes; herb = its volume / n; the blend's n = volume / all herb.
+
+    >>> made = blend([BlendPart(60, 45, 5), BlendPart(40, 60, 2)])
+    >>> made.herb_g, [share.share_percent for share in made.shares]
+    (32.0, [60.0, 40.0])
+    """
+    poured_ml = sum(part.volume_ml for part in parts)
+    if poured_ml <= 0.0:
+        raise OutOfRange("A blend needs at least one tincture with a volume above zero.")
+    mixture = mix([Liquid(part.volume_ml, part.strength_abv) for part in parts])
+    shares = tuple(
+        BlendShare(
+            100.0 * part.volume_ml / poured_ml,
+            part.herb_g,
+            None if part.herb_g is None else part.herb_g / mixture.volume_ml,
+        )
+        for part in parts
+    )
+    known = [part.herb_g for part in parts if part.herb_g is not None]
+    herb_g = sum(known) if len(known) == len(parts) else None
+    return Blend(mixture, shares, herb_g, mixture.volume_ml / herb_g if herb_g else None)

@@ -1,0 +1,268 @@
+"""What a calculator is: its fields, its working, and what comes out, without any screen."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from stillroom.errors import StillroomError
+from stillroom.reckoning.filling import FillPlan
+from stillroom.reckoning.kinds import Figure, Kind
+
+Scalar = float | str | None
+Value = Scalar | Sequence[Mapping[str, Scalar]]
+"""A number in the inner unit of its kind, the key of a choice, words, blank, or a list of rows."""
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """Words with figures in them, `{0}` for the first: filled in the user's units when shown."""
+
+    text: str
+    figures: tuple[Figure, ...] = ()
+
+    def plain(self) -> str:
+        """The sentence in metric units.
+
+        >>> Sentence("{0} at {1}", (ml(600), abv(40))).plain()
+        '600 mL at 40 % vol'
+        """
+        return self.text.format(*(_plain(figure) for figure in self.figures))
+
+
+class Unworkable(StillroomError, ValueError):
+    """The values do not go together; `str()` says why in metric, `sentence` in anyone's units."""
+
+    def __init__(self, sentence: Sentence | str, field: str | None = None) -> None:
+        self.sentence = Sentence(sentence) if isinstance(sentence, str) else sentence
+        self.field = field
+        """Key of the field it belongs to; in a list of rows `key.row.column`, rows from 0."""
+        super().__init__(self.sentence.plain())
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing a calculator asks for."""
+
+    key: str
+    label: str
+    kind: Kind
+    default: Scalar = None
+    help: str = ""
+    required: bool = True
+    choices: tuple[tuple[str, str], ...] = ()
+    """Key and label of each option, for `Kind.CHOICE`."""
+    columns: tuple["Field", ...] = ()
+    """When there are any, the value is a list of rows with these columns."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """One thing a calculator finds."""
+
+    key: str
+    label: str
+    value: Figure | str
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Everything a calculator has to say."""
+
+    results: tuple[Result, ...]
+    """The main one first."""
+    working: tuple[Sentence, ...] = ()
+    """The sum in words, to be checked by hand."""
+    assumptions: tuple[Sentence, ...] = ()
+    sources: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    warnings: tuple[Sentence, ...] = ()
+    """What is wrong with this case in particular."""
+    plan: FillPlan | None = None
+    """For a jar that can be filled as reckoned."""
+
+
+@dataclass(frozen=True)
+class Given:
+    """The values of a calculator, or of one row, with their types known."""
+
+    values: Mapping[str, Value]
+    rows_of: Mapping[str, tuple["Given", ...]] = field(default_factory=dict)
+
+    def number(self, key: str) -> float:
+        value = self.values[key]
+        assert isinstance(value, int | float)
+        return float(value)
+
+    def maybe(self, key: str) -> float | None:
+        return None if self.values[key] is None else self.number(key)
+
+    def words(self, key: str) -> str:
+        return str(self.values[key] or "")
+
+    def rows(self, key: str) -> tuple["Given", ...]:
+        return self.rows_of[key]
+
+
+@dataclass(frozen=True)
+class Calculator:
+    """One entry of the registry."""
+
+    name: str
+    """As typed on the command line."""
+    title: str
+    summary: str
+    fields: tuple[Field, ...]
+    work: Callable[[Given], Outcome]
+
+    def reckon(self, values: Mapping[str, Value]) -> Outcome:
+        """Returns the outcome for some values.
+
+        A field left out takes its default; one given as None is blank. What is missing or out of
+        range raises `Unworkable` with the field it belongs to.
+        """
+        known = {f.key for f in self.fields}
+        for key in values:
+            if key not in known:
+                raise Unworkable(f"{self.title} has no field “{key}”.", key)
+        return self.work(_given(self.fields, values, ""))
+
+
+def _given(fields: Iterable[Field], values: Mapping[str, Value], place: str) -> Given:
+    scalars: dict[str, Value] = {}
+    rows: dict[str, tuple[Given, ...]] = {}
+    for f in fields:
+        if f.columns:
+            rows[f.key] = _rows(f, values, place)
+        else:
+            scalars[f.key] = _scalar(f, values.get(f.key, f.default), place + f.key)
+    return Given(scalars, rows)
+
+
+def _rows(f: Field, values: Mapping[str, Value], place: str) -> tuple[Given, ...]:
+    """The rows that have anything in them; one row of defaults when the field is left out."""
+    given = values.get(f.key, ({},) if f.required else ())
+    if isinstance(given, str | int | float):
+        raise Unworkable(f"{f.label} must be a list.", place + f.key)
+    rows = []
+    for i, row in enumerate(given or ()):
+        if row and all(value is None for value in row.values()):
+            continue
+        rows.append(_given(f.columns, row, f"{place}{f.key}.{i}."))
+    if f.required and not rows:
+        raise Unworkable(f"{f.label}: at least one is needed.", place + f.key)
+    return tuple(rows)
+
+
+def _scalar(f: Field, value: Value, place: str) -> Scalar:
+    if value is None or value == "":
+        if f.required:
+            raise Unworkable(f"{f.label} is needed.", place)
+        return None
+    if f.kind in (Kind.CHOICE, Kind.TEXT):
+        if f.choices and value not in dict(f.choices):
+            raise Unworkable(f"{f.label} must be one of: {_or(f.choices)}.", place)
+        return str(value)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise Unworkable(f"{f.label} must be a number.", place)
+    low, high = LIMITS.get(f.kind, (0.0, float("inf")))
+    if not low <= value <= high or value == float("inf"):
+        raise Unworkable(_limit_sentence(f, low, high), place)
+    return float(value)
+
+
+LIMITS = {
+    Kind.STRENGTH: (0.0, 100.0),
+    Kind.PERCENT: (0.0, 100.0),
+    Kind.TEMPERATURE: (-20.0, 40.0),
+}
+"""Every other kind of number is zero or more."""
+
+
+def _limit_sentence(f: Field, low: float, high: float) -> Sentence:
+    if high == float("inf"):
+        return Sentence(f"{f.label} must be zero or more.")
+    ends = (Figure(f.kind, low), Figure(f.kind, high))
+    return Sentence(f"{f.label} must be from {{0}} to {{1}}.", ends)
+
+
+def _or(choices: tuple[tuple[str, str], ...]) -> str:
+    return ", ".join(key for key, _ in choices)
+
+
+def say(text: str, *figures: Figure) -> Sentence:
+    return Sentence(text, figures)
+
+
+def ml(value: float) -> Figure:
+    return Figure(Kind.VOLUME, value)
+
+
+def grams(value: float) -> Figure:
+    return Figure(Kind.MASS, value)
+
+
+def abv(value: float) -> Figure:
+    return Figure(Kind.STRENGTH, value)
+
+
+def one_to(n: float) -> Figure:
+    return Figure(Kind.RATIO, n)
+
+
+def percent(value: float) -> Figure:
+    return Figure(Kind.PERCENT, value)
+
+
+def celsius(value: float) -> Figure:
+    return Figure(Kind.TEMPERATURE, value)
+
+
+def count(value: float) -> Figure:
+    return Figure(Kind.COUNT, value)
+
+
+def number(value: float) -> Figure:
+    return Figure(Kind.NUMBER, value)
+
+
+def ml_per_g(value: float) -> Figure:
+    return Figure(Kind.RETENTION, value)
+
+
+def g_per_ml(value: float) -> Figure:
+    return Figure(Kind.CONCENTRATION, value)
+
+
+def density_of(value: float) -> Figure:
+    return Figure(Kind.DENSITY, value)
+
+
+def money(value: float) -> Figure:
+    return Figure(Kind.MONEY, value)
+
+
+_PLAIN_UNIT = {
+    Kind.VOLUME: "{} mL",
+    Kind.MASS: "{} g",
+    Kind.STRENGTH: "{} % vol",
+    Kind.RATIO: "1:{}",
+    Kind.PERCENT: "{} %",
+    Kind.TEMPERATURE: "{} °C",
+    Kind.DENSITY: "{} g/mL",
+    Kind.RETENTION: "{} mL/g",
+    Kind.CONCENTRATION: "{} g/mL",
+    Kind.MONEY_PER_ML: "{} per mL",
+    Kind.MONEY_PER_G: "{} per g",
+    Kind.DAYS: "{} days",
+}
+
+
+def _plain(figure: Figure) -> str:
+    """A figure in metric units, to three or four digits."""
+    size = abs(figure.value)
+    places = 0 if size >= 1000 else 1 if size >= 10 else 2 if size >= 1 else 3
+    if figure.kind is Kind.DENSITY:
+        places = 4
+    text = f"{figure.value:.{places}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return _PLAIN_UNIT.get(figure.kind, "{}").format(text)

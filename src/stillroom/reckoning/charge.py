@@ -1,0 +1,248 @@
+"""The herbs in one jar: their water, their ratio, and the strength of what covers them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
+from stillroom.reckoning.drying import DRIED_WATER_FRACTION, dried_equivalent_g
+from stillroom.reckoning.limits import at_least_nothing, more_than_nothing, within
+from stillroom.reckoning.mixing import Liquid, Mixture, mix
+
+
+class Part(StrEnum):
+    """The part of the plant that goes into the jar."""
+
+    LEAF = "leaf"
+    AERIAL_PARTS = "aerial parts"
+    FLOWER = "flower"
+    FRUIT = "fruit"
+    SEED = "seed"
+    ROOT = "root"
+    BARK = "bark"
+    RESIN = "resin"
+    WHOLE_PLANT = "whole plant"
+
+
+class Condition(StrEnum):
+    """Whether the herb still holds its own water."""
+
+    FRESH = "fresh"
+    DRIED = "dried"
+
+
+FRESH_WATER_FRACTION = {
+    Part.LEAF: 0.80,
+    Part.AERIAL_PARTS: 0.75,
+    Part.FLOWER: 0.80,
+    Part.FRUIT: 0.80,
+    Part.SEED: 0.50,
+    Part.ROOT: 0.70,
+    Part.BARK: 0.50,
+    Part.RESIN: 0.10,
+    Part.WHOLE_PLANT: 0.75,
+}
+"""Rounded judgement from USDA National Nutrient Database SR28 (fresh leaf 65–95 %, root 59–88 %,
+berry 59–88 %, flower 85–95 %, seed 55 %) and growers' drying losses (leaf 80, flower 75, aerial
+parts 70, root 65, bark 45 %). Whole plant is taken as aerial parts; resin has no source."""
+
+SOLIDS_G_PER_ML = 1.5
+"""Density of dry plant matter without its air; wood cell wall is 1.5 (from memory)."""
+
+HEADSPACE_FRACTION = 0.05
+"""Room left under the lid. Common practice, no source."""
+
+DOUBTFUL_FROM_ABV = 20.0
+KEEPS_FROM_ABV = 25.0
+
+
+def default_water_fraction(part: Part, condition: Condition) -> float:
+    """Returns the share of water to assume in herb whose own has not been measured.
+
+    >>> default_water_fraction(Part.ROOT, Condition.FRESH)
+    0.7
+    """
+    if condition is Condition.DRIED:
+        return DRIED_WATER_FRACTION
+    return FRESH_WATER_FRACTION[part]
+
+
+@dataclass(frozen=True)
+class Charge:
+    """One herb in a jar."""
+
+    mass_g: float | None
+    """None when the jar was filled by eye."""
+    water_fraction: float = DRIED_WATER_FRACTION
+    """0 to 1, by mass."""
+
+    def __post_init__(self) -> None:
+        if self.mass_g is not None:
+            at_least_nothing(self.mass_g, "The weight of herb", "g")
+        within(100.0 * self.water_fraction, 0, 99, "Water in the herb", "%")
+
+    @property
+    def water_g(self) -> float:
+        """Water it brings to the jar; none is counted when its mass is unknown."""
+        return (self.mass_g or 0.0) * self.water_fraction
+
+    @property
+    def solids_g(self) -> float:
+        return (self.mass_g or 0.0) * (1.0 - self.water_fraction)
+
+    @property
+    def dried_g(self) -> float:
+        """What it would weigh dried, with a tenth of water left in it."""
+        return dried_equivalent_g(self.mass_g or 0.0, self.water_fraction)
+
+
+@dataclass(frozen=True)
+class JarLiquid(Mixture):
+    """All the liquid in a jar, the plant's own water with it."""
+
+    plant_water_g: float
+    is_partial: bool
+    """True when some herb was not weighed, so that its water is missing from the reckoning; fresh
+    herb filled by eye makes the true strength lower than this."""
+
+
+def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiquid:
+    """Returns the liquid in a jar: everything poured and the water in the plants.
+
+    Plant water w·m joins as pure water and the solids are inert.
+
+    >>> jar = liquid_in_jar([Charge(100, 0.8)], [Liquid(200, 40)])
+    >>> round(jar.strength_abv, 1), round(jar.volume_ml, 1)
+    (28.6, 279.7)
+    """
+    plant_water_g = sum(charge.water_g for charge in charges)
+    mixture = mix([*pours, Liquid(plant_water_g / WATER_G_PER_ML)])
+    return JarLiquid(
+        volume_ml=mixture.volume_ml,
+        strength_abv=mixture.strength_abv,
+        ethanol_ml=mixture.ethanol_ml,
+        contraction_ml=mixture.contraction_ml,
+        mass_g=mixture.mass_g,
+        plant_water_g=plant_water_g,
+        is_partial=any(charge.mass_g is None for charge in charges),
+    )
+
+
+def ratio_n(charges: Sequence[Charge], poured_ml: float) -> float | None:
+    """Returns the n of 1:n, mL of menstruum poured per g of herb; None if any herb is by eye.
+
+    >>> ratio_n([Charge(100), Charge(20)], 600)
+    5.0
+    """
+    at_least_nothing(poured_ml, "The volume poured", "mL")
+    mass_g = 0.0
+    for charge in charges:
+        if charge.mass_g is None:
+            return None
+        mass_g += charge.mass_g
+    return poured_ml / mass_g if mass_g > 0.0 else None
+
+
+def dried_mass_g(charges: Sequence[Charge]) -> float | None:
+    """Returns the dried equivalent of all the herb in a jar; None if any herb is by eye."""
+    if any(charge.mass_g is None for charge in charges):
+        return None
+    return sum(charge.dried_g for charge in charges)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How full a jar would be."""
+
+    needed_ml: float
+    """Liquid and the solids it covers, without the air between the leaves."""
+    usable_ml: float
+    """The jar less its headspace."""
+
+    @property
+    def is_enough(self) -> bool:
+        return self.needed_ml <= self.usable_ml
+
+
+def fit_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid], capacity_ml: float) -> Fit:
+    """Returns whether a jar holds the liquid and the solids under it.
+
+    Needed = volume of the liquid + dry solids / 1.5; usable = capacity less 5 % headspace.
+
+    >>> fit_in_jar([Charge(100)], [Liquid(500, 40)], 590).is_enough
+    False
+    """
+    more_than_nothing(capacity_ml, "The size of the jar", "mL")
+    solids_ml = sum(charge.solids_g for charge in charges) / SOLIDS_G_PER_ML
+    needed_ml = liquid_in_jar(charges, pours).volume_ml + solids_ml
+    return Fit(needed_ml, capacity_ml * (1.0 - HEADSPACE_FRACTION))
+
+
+def mass_for_jar_g(capacity_ml: float, n: float, water_fraction: float) -> float:
+    """Returns the mass of herb that fills a jar at 1:n, its headspace left free.
+
+    Each gram takes n mL of menstruum, w / 0.998 mL as water and (1 − w) / 1.5 mL as solids;
+    contraction is left out, so the jar ends a little below the mark.
+
+    >>> round(mass_for_jar_g(1000, 5, 0.1), 1)
+    166.7
+    """
+    more_than_nothing(capacity_ml, "The size of the jar", "mL")
+    more_than_nothing(n, "The ratio")
+    within(100.0 * water_fraction, 0, 99, "Water in the herb", "%")
+    per_gram_ml = n + water_fraction / WATER_G_PER_ML + (1.0 - water_fraction) / SOLIDS_G_PER_ML
+    return capacity_ml * (1.0 - HEADSPACE_FRACTION) / per_gram_ml
+
+
+class Keeping(StrEnum):
+    """Whether a tincture of some strength will keep."""
+
+    WILL_NOT = "will not keep"
+    DOUBTFUL = "doubtful"
+    KEEPS = "keeps"
+
+    @property
+    def sentence(self) -> str:
+        return _KEEPING_SENTENCE[self]
+
+
+KEEPING_SOURCE = (
+    "UNC Eshelman School of Pharmacy, Pharmaceutics and Compounding Laboratory notes: alcohol "
+    "preserves from 15 % at pH 5 and 18 % at neutral. The step to 25 % is common practice, "
+    "no source."
+)
+
+_KEEPING_SENTENCE = {
+    Keeping.WILL_NOT: "Under 20 % it will not keep: make it stronger, or use it within days, cold.",
+    Keeping.DOUBTFUL: "From 20 to 25 % keeping is doubtful: aim for 25 % or more.",
+    Keeping.KEEPS: "At 25 % or more it keeps.",
+}
+
+
+def will_it_keep(strength_abv: float) -> Keeping:
+    """Returns the verdict on a strength: under 20 % no, to 25 % doubtful, from there yes.
+
+    >>> will_it_keep(28.6)
+    <Keeping.KEEPS: 'keeps'>
+    """
+    within(strength_abv, 0, 100, "Strength", "% vol")
+    if strength_abv < DOUBTFUL_FROM_ABV:
+        return Keeping.WILL_NOT
+    return Keeping.DOUBTFUL if strength_abv < KEEPS_FROM_ABV else Keeping.KEEPS
+
+
+@dataclass(frozen=True)
+class StrengthBand:
+    """A strength of menstruum and what it is used for."""
+
+    low_abv: float
+    high_abv: float
+    used_for: str
+
+
+STRENGTH_BANDS = (
+    StrengthBand(25, 25, "tannins, mucilage, flavonoids"),
+    StrengthBand(45, 60, "essential oils, alkaloids, saponins"),
+    StrengthBand(90, 96, "resins and gums"),
+)
+STRENGTH_BANDS_SOURCE = "British Herbal Pharmacopoeia practice, from memory, unverified."

@@ -1,0 +1,416 @@
+"""Mixing spirits and water: mass and ethanol are kept, volume is not.
+
+A liquid of volume V and strength s holds V·s/100 mL of ethanol, all at 20 °C, and weighs V·ρ. What
+comes of a mixture is its total mass and its total ethanol, turned back into volume and strength by
+the density formula of OIML R 22 (1975).
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from stillroom.reckoning.alcoholometry import (
+    ETHANOL_G_PER_ML,
+    WATER_G_PER_ML,
+    abv_from_mass_fraction,
+    density,
+    mass_fraction_from_abv,
+    volume_at_20c,
+)
+from stillroom.reckoning.limits import at_least_nothing, more_than_nothing, within
+
+TINY_ML = 1e-9
+"""Below this an amount is a rounding of nothing."""
+
+
+@dataclass(frozen=True)
+class Liquid:
+    """Spirit, water or menstruum as it was measured out."""
+
+    volume_ml: float
+    """As measured, at `temperature_c`."""
+    strength_abv: float = 0.0
+    temperature_c: float = 20.0
+
+    def __post_init__(self) -> None:
+        at_least_nothing(self.volume_ml, "A volume", "mL")
+        within(self.strength_abv, 0, 100, "Strength", "% vol")
+        within(self.temperature_c, -20, 40, "Temperature", "°C")
+
+    @property
+    def volume_at_20c_ml(self) -> float:
+        return volume_at_20c(self.volume_ml, self.strength_abv, self.temperature_c)
+
+    @property
+    def ethanol_ml(self) -> float:
+        """Pure ethanol in it, at 20 °C."""
+        return self.volume_at_20c_ml * self.strength_abv / 100.0
+
+    @property
+    def mass_g(self) -> float:
+        p = mass_fraction_from_abv(self.strength_abv)
+        return self.volume_ml * density(p, self.temperature_c) / 1000.0
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """What liquids come to once they are together, at 20 °C."""
+
+    volume_ml: float
+    strength_abv: float
+    ethanol_ml: float
+    contraction_ml: float
+    """Volumes of the parts less the volume of the whole. Weak liquids, below about 20 % vol, swell
+    a little (at most 0.2 %) when mixed with each other or with water: then it is negative."""
+    mass_g: float
+
+    @property
+    def ethanol_g(self) -> float:
+        return self.ethanol_ml * ETHANOL_G_PER_ML
+
+
+def mix(liquids: Iterable[Liquid]) -> Mixture:
+    """Returns the mixture of any number of liquids.
+
+    Mass and ethanol are conserved; strength is 100 · ethanol / volume at 20 °C.
+
+    >>> punch = mix([Liquid(500, 96), Liquid(500)])
+    >>> round(punch.volume_ml, 1), round(punch.strength_abv, 1), round(punch.contraction_ml, 1)
+    (969.6, 49.5, 30.4)
+    """
+    parts = tuple(liquids)
+    volume_ml = sum(part.volume_at_20c_ml for part in parts)
+    ethanol_ml = sum(part.ethanol_ml for part in parts)
+    return _mixture(sum(part.mass_g for part in parts), ethanol_ml, volume_ml)
+
+
+def _mixture(mass_g: float, ethanol_ml: float, parts_ml: float) -> Mixture:
+    more_than_nothing(mass_g, "The amount of liquid", "g")
+    p = min(1.0, ethanol_ml * ETHANOL_G_PER_ML / mass_g)
+    volume_ml = mass_g * 1000.0 / density(p)
+    return Mixture(
+        volume_ml=volume_ml,
+        strength_abv=abv_from_mass_fraction(p),
+        ethanol_ml=ethanol_ml,
+        contraction_ml=parts_ml - volume_ml,
+        mass_g=mass_g,
+    )
+
+
+def mass_from_volume_g(volume_ml: float, strength_abv: float = 0.0) -> float:
+    """Returns the mass of a volume at 20 °C.
+
+    >>> mass_from_volume_g(100, 50)
+    93.01
+    """
+    return volume_ml * density(mass_fraction_from_abv(strength_abv)) / 1000.0
+
+
+def volume_from_mass_ml(mass_g: float, strength_abv: float = 0.0) -> float:
+    """Returns the volume at 20 °C of a mass.
+
+    >>> volume_from_mass_ml(93.014, 50)
+    100.0
+    """
+    return mass_g * 1000.0 / density(mass_fraction_from_abv(strength_abv))
+
+
+def added_to_reach_ml(base: Liquid | Mixture, added_abv: float, target_abv: float) -> float | None:
+    """Returns how much of a second liquid takes the first to a strength, or None if none does.
+
+    V = (p·m − e) / (e₂ − p·m₂), with p the mass fraction at the target, m and e the mass of the
+    base and of its ethanol, and m₂ and e₂ the same for one millilitre of what is added. It serves
+    both ways: water or weak spirit to dilute, strong spirit to strengthen.
+
+    >>> round(added_to_reach_ml(Liquid(500), 96, 25), 1)
+    171.5
+    >>> added_to_reach_ml(Liquid(500), 20, 25) is None
+    True
+    """
+    within(target_abv, 0, 100, "Strength to reach", "% vol")
+    p = mass_fraction_from_abv(target_abv)
+    base_lacks_g = p * base.mass_g - base.ethanol_ml * ETHANOL_G_PER_ML
+    added_brings_g = _surplus_g_per_ml(added_abv, p)
+    if abs(base_lacks_g) < TINY_ML:
+        return 0.0
+    if base_lacks_g * added_brings_g <= 0.0 or abs(added_brings_g) < TINY_ML:
+        return None
+    return base_lacks_g / added_brings_g
+
+
+def _surplus_g_per_ml(strength_abv: float, p: float) -> float:
+    """Ethanol in 1 mL beyond what 1 mL of that weight needs to be at mass fraction `p`."""
+    ethanol_g = strength_abv / 100.0 * ETHANOL_G_PER_ML
+    return ethanol_g - p * mass_from_volume_g(1.0, strength_abv)
+
+
+class Shortfall(StrEnum):
+    """Why a target is out of reach."""
+
+    TOO_WEAK = "too weak"
+    """Nothing on hand is strong enough."""
+    TOO_STRONG = "too strong"
+    """Nothing on hand, water included, would bring it down that far."""
+    TOO_LITTLE = "too little"
+    """Strong enough, but not enough of it."""
+
+
+@dataclass(frozen=True)
+class Spirit:
+    """A spirit that may be poured."""
+
+    strength_abv: float
+    on_hand_ml: float | None = None
+    """At 20 °C; None when there is as much as it takes."""
+
+    def __post_init__(self) -> None:
+        within(self.strength_abv, 0, 100, "Strength of a spirit", "% vol")
+        if self.on_hand_ml is not None:
+            at_least_nothing(self.on_hand_ml, "Spirit on hand", "mL")
+
+    @property
+    def limit_ml(self) -> float:
+        return float("inf") if self.on_hand_ml is None else self.on_hand_ml
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What to pour, what it comes to, and whether that is what was asked."""
+
+    amounts_ml: tuple[float, ...]
+    """Of each spirit, in the order they were given; most are usually 0."""
+    water_ml: float
+    result: Mixture
+    target_abv: float
+    shortfall: Shortfall | None = None
+    """None when the target is reached; else the result is the nearest that can be."""
+
+    @property
+    def is_reached(self) -> bool:
+        return self.shortfall is None
+
+
+def dilute(spirit: Liquid, target_abv: float) -> Recipe:
+    """Returns the water that takes all of a spirit down to a strength.
+
+    Water = mass of the result − mass of the spirit.
+
+    >>> round(dilute(Liquid(1000, 96), 70).water_ml)
+    408
+    """
+    return combine(spirit, 0.0, target_abv)
+
+
+def combine(base: Liquid, added_abv: float, target_abv: float) -> Recipe:
+    """Returns how much of a second liquid takes all of the first to a strength.
+
+    `amounts_ml` holds the first and the second; with plain water as the second it is `water_ml`.
+    Out of reach, nothing is added.
+
+    >>> recipe = combine(Liquid(500, 40), 96, 60)
+    >>> [round(amount) for amount in recipe.amounts_ml], round(recipe.result.volume_ml)
+    ([500, 264], 756)
+    """
+    more_than_nothing(base.volume_ml, "The volume to start from", "mL")
+    added_ml = added_to_reach_ml(base, added_abv, target_abv)
+    shortfall = None
+    if added_ml is None:
+        added_ml = 0.0
+        is_weak = base.strength_abv < target_abv
+        shortfall = Shortfall.TOO_WEAK if is_weak else Shortfall.TOO_STRONG
+    result = mix([base, Liquid(added_ml, added_abv)])
+    if added_abv == 0.0:
+        return Recipe((base.volume_at_20c_ml,), added_ml, result, target_abv, shortfall)
+    return Recipe((base.volume_at_20c_ml, added_ml), 0.0, result, target_abv, shortfall)
+
+
+def make_up(spirits: Sequence[Spirit], target_abv: float, volume_ml: float) -> Recipe:
+    """Returns how to make a volume of a strength from spirits on hand and water.
+
+    One spirit with water if any will do, the weakest such; else two, with as much as can be of the
+    weaker so that the strong is kept for what needs it. Out of reach, the recipe is for the same
+    volume at the greatest strength that can be had.
+
+    >>> recipe = make_up([Spirit(40), Spirit(96, on_hand_ml=400)], 60, 1000)
+    >>> [round(amount) for amount in recipe.amounts_ml], recipe.water_ml, recipe.is_reached
+    ([661, 349], 0.0, True)
+    """
+    more_than_nothing(volume_ml, "The volume to make", "mL")
+    within(target_abv, 0, 100, "Strength to reach", "% vol")
+
+    def shared(abv: float, spirits: Sequence[Spirit]) -> Amounts | None:
+        rows = [(mass_from_volume_g(1.0, s.strength_abv), s.strength_abv / 100.0) for s in spirits]
+        totals = (mass_from_volume_g(volume_ml, abv), volume_ml * abv / 100.0)
+        return _share_out(spirits, rows, (WATER_G_PER_ML, 0.0), totals)
+
+    return _nearest(spirits, target_abv, shared)
+
+
+def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: float) -> float:
+    """Returns the largest volume of a strength that the spirits on hand allow, up to a limit.
+
+    >>> round(most_at_strength_ml([Spirit(96, on_hand_ml=100)], 48, 1000))
+    200
+    """
+    if make_up(spirits, target_abv, up_to_ml).is_reached:
+        return up_to_ml
+    low_ml, high_ml = 0.0, up_to_ml
+    for _ in range(50):
+        middle_ml = (low_ml + high_ml) / 2.0
+        if middle_ml > 0.0 and make_up(spirits, target_abv, middle_ml).is_reached:
+            low_ml = middle_ml
+        else:
+            high_ml = middle_ml
+    return low_ml
+
+
+def pours_for_jar(
+    spirits: Sequence[Spirit], target_abv: float, poured_ml: float, plant_water_g: float
+) -> Recipe:
+    """Returns what to pour, adding up to `poured_ml`, for a strength once plant water has joined.
+
+    The pours are measured out one by one, so their volumes add up before they shrink together.
+    The result includes the plant's water. Chosen as in `make_up`.
+
+    >>> recipe = pours_for_jar([Spirit(96)], 50, 200, 80)
+    >>> [round(amount, 1) for amount in recipe.amounts_ml], round(recipe.water_ml, 1)
+    ([141.5], 58.5)
+    >>> round(pours_for_jar([Spirit(40)], 50, 200, 80).result.strength_abv, 1)
+    28.6
+    """
+    more_than_nothing(poured_ml, "The volume to pour", "mL")
+    at_least_nothing(plant_water_g, "Water in the plant", "g")
+    within(target_abv, 0, 100, "Strength to reach", "% vol")
+
+    def shared(abv: float, spirits: Sequence[Spirit]) -> Amounts | None:
+        p = mass_fraction_from_abv(abv)
+        rows = [(1.0, _surplus_g_per_ml(s.strength_abv, p)) for s in spirits]
+        water = (1.0, _surplus_g_per_ml(0.0, p))
+        return _share_out(spirits, rows, water, (poured_ml, p * plant_water_g))
+
+    return _nearest(spirits, target_abv, shared, Liquid(plant_water_g / WATER_G_PER_ML))
+
+
+Amounts = tuple[list[float], float]
+"""Of each spirit, and of water, in mL."""
+
+Sharing = Callable[[float, Sequence[Spirit]], Amounts | None]
+"""How to reach a strength with these spirits, if they can."""
+
+
+def _nearest(
+    spirits: Sequence[Spirit],
+    target_abv: float,
+    shared: Sharing,
+    plant_water: Liquid | None = None,
+) -> Recipe:
+    """The recipe for the target or, failing that, for the greatest strength below it."""
+    found, shortfall = shared(target_abv, spirits), None
+    if found is None:
+        unlimited = [Spirit(s.strength_abv) for s in spirits if s.limit_ml > 0.0]
+        would_do = shared(target_abv, unlimited) is not None
+        shortfall = Shortfall.TOO_LITTLE if would_do else Shortfall.TOO_WEAK
+        found = _by_halving(shared, target_abv, spirits)
+    amounts_ml, water_ml = found
+    pours = [Liquid(ml, s.strength_abv) for ml, s in zip(amounts_ml, spirits, strict=True)]
+    already_there = [] if plant_water is None else [plant_water]
+    result = mix([*pours, Liquid(water_ml), *already_there])
+    return Recipe(tuple(amounts_ml), water_ml, result, target_abv, shortfall)
+
+
+def _by_halving(shared: Sharing, target_abv: float, spirits: Sequence[Spirit]) -> Amounts:
+    """The amounts for the greatest strength that has any; water alone always does."""
+    low_abv, high_abv = 0.0, target_abv
+    for _ in range(50):
+        middle_abv = (low_abv + high_abv) / 2.0
+        if shared(middle_abv, spirits) is None:
+            high_abv = middle_abv
+        else:
+            low_abv = middle_abv
+    best = shared(low_abv, spirits)
+    assert best is not None
+    return best
+
+
+def _share_out(
+    spirits: Sequence[Spirit],
+    rows: Sequence[tuple[float, float]],
+    water: tuple[float, float],
+    totals: tuple[float, float],
+) -> Amounts | None:
+    """Solves two sums (size and ethanol) for water, one spirit and water, or two and water."""
+    water_alone = totals[0] / water[0]
+    if abs(water_alone * water[1] - totals[1]) < TINY_ML:
+        return _amounts(spirits, {}), water_alone
+    weakest_first = sorted(range(len(spirits)), key=lambda i: spirits[i].strength_abv)
+    for i in weakest_first:
+        solved = _solve(rows[i], water, totals)
+        if solved is not None and _fits(solved[0], spirits[i].limit_ml) and _fits(solved[1]):
+            return _amounts(spirits, {i: solved[0]}), _clean(solved[1])
+    for place, i in enumerate(weakest_first):
+        for j in weakest_first[place + 1 :]:
+            found = _most_of_first(rows[i], rows[j], water, totals, spirits[i], spirits[j])
+            if found is not None:
+                return _amounts(spirits, {i: found[0], j: found[1]}), found[2]
+    return None
+
+
+def _solve(
+    first: tuple[float, float], second: tuple[float, float], totals: tuple[float, float]
+) -> tuple[float, float] | None:
+    """Cramer's rule for two unknowns; None when the two are the same liquid."""
+    determinant = first[0] * second[1] - first[1] * second[0]
+    if abs(determinant) < 1e-12:
+        return None
+    return (
+        (totals[0] * second[1] - totals[1] * second[0]) / determinant,
+        (first[0] * totals[1] - first[1] * totals[0]) / determinant,
+    )
+
+
+def _most_of_first(
+    weak: tuple[float, float],
+    strong: tuple[float, float],
+    water: tuple[float, float],
+    totals: tuple[float, float],
+    weak_spirit: Spirit,
+    strong_spirit: Spirit,
+) -> tuple[float, float, float] | None:
+    """The solution with the most of the weaker spirit, if there is one.
+
+    With the weak amount w given, the strong and the water are straight lines in w, so what keeps
+    each of them in its bounds is an interval of w.
+    """
+    at_none = _solve(strong, water, totals)
+    at_one = _solve(strong, water, (totals[0] - weak[0], totals[1] - weak[1]))
+    if at_none is None or at_one is None:
+        return None
+    lines = (
+        (0.0, 1.0, weak_spirit.limit_ml),
+        (at_none[0], at_one[0] - at_none[0], strong_spirit.limit_ml),
+        (at_none[1], at_one[1] - at_none[1], float("inf")),
+    )
+    low, high = 0.0, float("inf")
+    for start, slope, limit in lines:
+        if abs(slope) < 1e-12:
+            if not _fits(start, limit):
+                return None
+            continue
+        ends = sorted((-start / slope, (limit - start) / slope))
+        low, high = max(low, ends[0]), min(high, ends[1])
+    if high < low - TINY_ML:
+        return None
+    amounts = [_clean(start + slope * high) for start, slope, _ in lines]
+    return amounts[0], amounts[1], amounts[2]
+
+
+def _fits(amount_ml: float, limit_ml: float = float("inf")) -> bool:
+    return -TINY_ML <= amount_ml <= limit_ml + TINY_ML
+
+
+def _amounts(spirits: Sequence[Spirit], chosen: dict[int, float]) -> list[float]:
+    return [_clean(chosen.get(i, 0.0)) for i in range(len(spirits))]
+
+
+def _clean(amount_ml: float) -> float:
+    return 0.0 if amount_ml < TINY_ML else amount_ml

@@ -1,0 +1,18 @@
+"""What every table shares: one database handle, explicit ids, no guessed table names."""
+
+from peewee import AutoField, DatabaseProxy, Model
+
+database = DatabaseProxy()
+"""The open shelf; `Store.open` points it at a file."""
+
+
+class Record(Model):
+    """A row of the shelf. The schema itself is the SQL under `migrations/`."""
+
+    id = AutoField()
+
+    class Meta:
+        """Settings every table inherits."""
+
+        database = database
+        legacy_table_names = False

@@ -1,0 +1,58 @@
+"""Finished tinctures, the bottles that hold them, and the ledger of what went in and out."""
+
+from peewee import DateField, FloatField, ForeignKeyField, TextField
+
+from .base import Record
+from .jars import Straining
+
+
+class Tincture(Record):
+    """A lot of strained liquid, from one jar or from a blend."""
+
+    code = TextField(unique=True)
+    """The batch code."""
+    name = TextField(default="")
+    """The keeper's own name for it; blank where its herbs say enough."""
+    straining = ForeignKeyField(Straining, null=True, unique=True)
+    """Null for a blend."""
+    made_on = DateField()
+    volume_ml = FloatField()
+    """mL measured at straining, or blended."""
+    strength_abv = FloatField(null=True)
+    strength_by = TextField(default="unknown")
+    """`measured`, `calculated`, `estimated` (some mass unknown) or `unknown`."""
+    ratio = FloatField(null=True)
+    """n of 1:n, herb to liquid put on it, g:mL; null where filled by eye."""
+    keep_until = DateField(null=True)
+    lost_ml = FloatField(default=0.0)
+    """mL written off at bottling."""
+    note = TextField(default="")
+
+
+class Bottle(Record):
+    """A labelled container of one tincture; it holds the sum of its movements."""
+
+    code = TextField(unique=True)
+    tincture = ForeignKeyField(Tincture)
+    size_ml = FloatField()
+    filled_on = DateField()
+    place = TextField(default="")
+
+
+class Movement(Record):
+    """Liquid into (+) or out of (-) a bottle."""
+
+    bottle = ForeignKeyField(Bottle)
+    volume_ml = FloatField()
+    kind = TextField()
+    at = TextField()
+    day = DateField()
+    maker = TextField(default="")
+    note = TextField(default="")
+
+
+class BlendPart(Record):
+    """A movement out of a bottle that became part of a blend."""
+
+    tincture = ForeignKeyField(Tincture)
+    movement = ForeignKeyField(Movement, unique=True)

@@ -1,0 +1,88 @@
+"""A jar and all that happens to it up to the straining."""
+
+from peewee import BooleanField, DateField, FloatField, ForeignKeyField, IntegerField, TextField
+
+from .base import Record
+from .cupboard import Herb, Shelf, Spirit
+
+
+class Jar(Record):
+    """A vessel of herb under menstruum."""
+
+    code = TextField(unique=True)
+    """The batch code; it goes on to the tincture made from this jar."""
+    shelf = ForeignKeyField(Shelf)
+    place = IntegerField()
+    """Order on its shelf, from 1."""
+    simmered = BooleanField(default=False)
+    """Whether the herb was simmered before the spirit went on."""
+    filled_on = DateField()
+    strain_on = DateField()
+    """The day it is due."""
+    shakes_per_day = IntegerField(default=1)
+    capacity_ml = FloatField(null=True)
+    covered = BooleanField(default=True)
+    """Whether the herb was under the liquid when last looked at."""
+    state = TextField(default="steeping")
+    """`steeping`, `strained` or `discarded`."""
+    ended_on = DateField(null=True)
+    note = TextField(default="")
+
+
+class ChargeLine(Record):
+    """One herb in a jar."""
+
+    jar = ForeignKeyField(Jar)
+    herb = ForeignKeyField(Herb)
+    part = TextField()
+    condition = TextField()
+    mass_g = FloatField(null=True)
+    """g as put in; null where the jar was filled by eye."""
+    water_fraction = FloatField(null=True)
+    """Measured water, 0 to 1; null where the default for its part is taken."""
+    gathered_on = DateField(null=True)
+    origin = TextField(default="")
+    """Where it grew or was bought, and its lot."""
+
+
+class Pour(Record):
+    """Liquid that went onto the herb: the first pour or a top-up."""
+
+    jar = ForeignKeyField(Jar)
+    kind = TextField()
+    """`spirit`, `water` or `decoction`."""
+    spirit = ForeignKeyField(Spirit, null=True)
+    volume_ml = FloatField()
+    strength_abv = FloatField()
+    poured_on = DateField()
+
+
+class Shake(Record):
+    """One tick-off of a jar on one local day."""
+
+    jar = ForeignKeyField(Jar)
+    day = DateField()
+    turn = IntegerField()
+    """1 for the day's first shake, 2 for its second."""
+    at = TextField()
+    maker = TextField(default="")
+
+
+class Straining(Record):
+    """The moment the liquid left the marc."""
+
+    jar = ForeignKeyField(Jar, unique=True)
+    strained_on = DateField()
+    yield_ml = FloatField()
+    """mL as measured."""
+    pressing = TextField()
+    """`drained`, `squeezed` or `pressed`."""
+    marc_g = FloatField(null=True)
+    measured_abv = FloatField(null=True)
+    liquid_ml = FloatField(null=True)
+    """mL that were in the jar by calculation, plant water included."""
+    expected_ml = FloatField(null=True)
+    """mL expected to come out, as shown at the time."""
+    confirmed = BooleanField(default=False)
+    """Whether more than could be there was confirmed as measured."""
+    note = TextField(default="")

@@ -1,0 +1,38 @@
+"""What every test may ask for: a clock set by hand and a shelf in a real file."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
+
+
+@pytest.fixture(autouse=True)
+def no_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep every test out of the user's own folders."""
+    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME", "HOME"):
+        monkeypatch.setenv(name, str(tmp_path / "home"))
+
+
+@pytest.fixture
+def clock() -> SetClock:
+    """A quarter past nine on Thursday 26 November 2026."""
+    return SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
+
+
+@pytest.fixture
+def shelf_file(tmp_path: Path) -> Path:
+    """Where the test's shelf lies."""
+    return tmp_path / "shelf.stillroom"
+
+
+@pytest.fixture
+def keeper(shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+    """A keeper of an empty shelf."""
+    store = Store.open(shelf_file, create=True)
+    yield Keeper(store, clock)
+    store.close()

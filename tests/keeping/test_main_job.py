@@ -1,0 +1,63 @@
+"""The main job, from filling to drawing, through the use cases alone."""
+
+from datetime import timedelta
+
+import pytest
+
+from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottling import bottle_up, propose_bottles
+from stillroom.keeping.drafts import (
+    BottlingDraft,
+    ChargeDraft,
+    JarDraft,
+    PourDraft,
+    StrainDraft,
+)
+from stillroom.keeping.jars import fill_jar, set_dates, shake
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.stock import bottle_rows, bottle_view, take_out
+from stillroom.keeping.straining import strain
+from stillroom.keeping.undo import undo
+from stillroom.keeping.views import JarCard
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+
+
+def fill(keeper: Keeper, herb: str = "Calendula", mass_g: float | None = 120) -> JarCard:
+    day = keeper.today
+    return fill_jar(
+        keeper,
+        JarDraft(
+            charges=(ChargeDraft(herb, Part.FLOWER, Condition.DRIED, mass_g),),
+            pours=(PourDraft("spirit", 600, 40),),
+            filled_on=day,
+            strain_on=day + timedelta(days=14),
+        ),
+    )
+
+
+def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:
+    jar = fill(keeper)
+    assert (jar.code, jar.days_left(keeper.today)) == ("26-001", 14)
+    assert shake(keeper, jar.jar_id).shakes_left == 0
+    with pytest.raises(Refused, match="has been shaken today"):
+        shake(keeper, jar.jar_id)
+
+    back = keeper.today - timedelta(days=15)
+    jar = set_dates(keeper, jar.jar_id, back, back + timedelta(days=14), 1)
+    assert shelves_view(keeper).over == (jar,)
+
+    with pytest.raises(NeedsConfirmation, match="more than"):
+        strain(keeper, StrainDraft(jar.jar_id, keeper.today, 700, Pressing.SQUEEZED))
+    tincture = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 430, Pressing.SQUEEZED))
+    assert tincture.ratio == pytest.approx(5)
+    bottles = propose_bottles(keeper, tincture.volume_ml)
+    tincture = bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today))
+    assert tincture.loose_ml == pytest.approx(0)
+    assert shelves_view(keeper).jars == ()
+
+    first, *_ = bottle_rows(keeper)
+    assert take_out(keeper, first.bottle_id, 30).left_ml == pytest.approx(first.left_ml - 30)
+    assert undo(keeper) == f"Drew 30 mL from {first.code}"
+    assert bottle_view(keeper, first.bottle_id).row == first
