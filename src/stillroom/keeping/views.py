@@ -1,6 +1,6 @@
 """What travels to screens, paper and the command line: frozen, with no database behind it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 
@@ -69,6 +69,18 @@ class ShelvesView:
 
     today: date
     shelves: tuple[ShelfView, ...]
+
+    def with_jar(self, card: JarCard) -> "ShelvesView":
+        """The same shelves with one jar as it now is, where it stands."""
+        return ShelvesView(
+            self.today,
+            tuple(
+                replace(shelf, jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars))
+                if shelf.shelf_id == card.shelf_id
+                else shelf
+                for shelf in self.shelves
+            ),
+        )
 
     @property
     def jars(self) -> tuple[JarCard, ...]:

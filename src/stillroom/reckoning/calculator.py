@@ -59,8 +59,9 @@ class Result:
     """One thing a calculator finds."""
 
     key: str
-    label: str
-    value: Figure | str
+    label: Sentence
+    """Usually bare words; a figure in it where one label must be told from the next."""
+    value: Figure | Sentence
 
 
 @dataclass(frozen=True)
@@ -186,6 +187,16 @@ def _limit_sentence(f: Field, low: float, high: float) -> Sentence:
 
 def _or(choices: tuple[tuple[str, str], ...]) -> str:
     return ", ".join(key for key, _ in choices)
+
+
+def result(key: str, label: str, value: Figure | Sentence | str, *in_label: Figure) -> Result:
+    shown = Sentence(value) if isinstance(value, str) else value
+    return Result(key, Sentence(label, in_label), shown)
+
+
+def span(low: Figure, high: Figure) -> Sentence:
+    """A range, where a single number would pretend."""
+    return Sentence("{0} to {1}", (low, high))
 
 
 def say(text: str, *figures: Figure) -> Sentence:

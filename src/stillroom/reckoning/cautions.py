@@ -42,5 +42,5 @@ NO_HYDROMETER = (
 )
 """27 CFR 30.32: 100 mg of solids in 100 mL hides 0.4 degree of US proof."""
 
-EVERYTHING = (IDENTIFY, FOOD_GRADE, FIRE, COOL_FIRST, HEALTH, LAW, NOT_ADVICE)
+ALL = (IDENTIFY, FOOD_GRADE, FIRE, COOL_FIRST, HEALTH, LAW, NOT_ADVICE)
 """What a first start and the help show, in reading order."""

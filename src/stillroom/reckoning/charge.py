@@ -54,6 +54,8 @@ HEADSPACE_FRACTION = 0.05
 
 DOUBTFUL_FROM_ABV = 20.0
 KEEPS_FROM_ABV = 25.0
+_ROUNDING_ABV = 1e-6
+"""A jar made up to exactly 25 % may be reckoned this much under it."""
 
 
 def default_water_fraction(part: Part, condition: Condition) -> float:
@@ -226,9 +228,10 @@ def will_it_keep(strength_abv: float) -> Keeping:
     <Keeping.KEEPS: 'keeps'>
     """
     within(strength_abv, 0, 100, "Strength", "% vol")
-    if strength_abv < DOUBTFUL_FROM_ABV:
+    rounded_abv = strength_abv + _ROUNDING_ABV
+    if rounded_abv < DOUBTFUL_FROM_ABV:
         return Keeping.WILL_NOT
-    return Keeping.DOUBTFUL if strength_abv < KEEPS_FROM_ABV else Keeping.KEEPS
+    return Keeping.DOUBTFUL if rounded_abv < KEEPS_FROM_ABV else Keeping.KEEPS
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,7 @@ def plan_fill(
     target_abv: float | None = None,
     jar_ml: float | None = None,
 ) -> FillPlan:
-    """Returns what to pour on a weighed charge at 1:n, to reach a strength in the jar if one is set.
+    """Returns what to pour on a weighed charge at 1:n, for a strength in the jar if one is set.
 
     Without a target the spirits go on neat, in the order given. With one, see `pours_for_jar`.
 
@@ -115,7 +115,7 @@ def strength_needed_abv(poured_ml: float, plant_water_g: float, target_abv: floa
 
 
 def n_needed(charge: Charge, spirit_abv: float, target_abv: float) -> float | None:
-    """Returns the n of 1:n at which a neat spirit reaches a strength over a charge, if it ever does.
+    """Returns the n of 1:n at which a neat spirit reaches a strength in the jar, if it ever does.
 
     >>> round(n_needed(Charge(100, 0.8), 40, 28.6), 1)
     2.0

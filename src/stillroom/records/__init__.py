@@ -3,6 +3,7 @@
 from .bottles import BlendPart, Bottle, Movement, Tincture
 from .cupboard import BottleSize, Herb, Setting, Shelf, Spirit
 from .events import Action, Event, UndoState, UndoStep
+from .formulas import Formula, FormulaPart
 from .jars import ChargeLine, Jar, Pour, Shake, Straining
 
 RECORDS = (
@@ -20,6 +21,8 @@ RECORDS = (
     Bottle,
     Movement,
     BlendPart,
+    Formula,
+    FormulaPart,
     Event,
 )
 """Every table a person's record is made of, parents before children."""
@@ -32,6 +35,8 @@ __all__ = [
     "BottleSize",
     "ChargeLine",
     "Event",
+    "Formula",
+    "FormulaPart",
     "Herb",
     "Jar",
     "Movement",

@@ -1,17 +1,18 @@
 """The shelves: planks with jars standing on them, drawn line by line, and one jar drawn large."""
 
+import unicodedata
 from bisect import bisect_right
 from collections.abc import Iterator
+from datetime import date
 from functools import lru_cache
+from textwrap import wrap
 from typing import ClassVar, NamedTuple
-import unicodedata
 
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
-from textual.app import RenderResult
 from textual.binding import Binding, BindingType
-from textual.events import Blur, Click, Focus, Resize
+from textual.events import Click, Resize
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
@@ -26,15 +27,20 @@ _COLOURS = """
     & > .jar--air { background: $background; }
     & > .jar--inside { background: $surface; }
     & > .jar--label { background: $panel; }
-    & > .jar--pick { background: $block-cursor-background; color: $block-cursor-foreground; text-style: bold; }
+    & > .jar--pick {
+        background: $block-cursor-background;
+        color: $block-cursor-foreground;
+        text-style: bold;
+    }
     & > .jar--liquid { background: $primary-muted; }
     & > .jar--tincture { background: $success-muted; }
     & > .jar--due { background: $warning; color: auto 95%; text-style: bold; }
     & > .jar--over { background: $error; color: auto 95%; text-style: bold; }
-    & > .jar--lid { background: $secondary-muted; color: $text-muted; }
+    & > .jar--lid { background: $secondary-muted; color: $foreground; }
     & > .jar--plank { background: $secondary-muted; }
     & > .jar--herb { color: $foreground; text-style: bold; }
     & > .jar--faint { color: $text-muted; }
+    & > .jar--hint { color: $foreground; }
     & > .jar--glass { color: $foreground 40%; }
     & > .jar--cursor { color: $accent; text-style: bold; }
     & > .jar--count { color: $foreground; text-style: bold; }
@@ -44,13 +50,15 @@ _COLOURS = """
     & > .jar--surface { color: $primary-muted; }
     & > .jar--tincture-surface { color: $success-muted; }
     & > .jar--plank-name { color: $foreground; text-style: bold; }
+    & > .jar--plank-note { color: $foreground; }
     & > .jar--plank-line { color: $secondary; }
     &:ansi {
         & > .jar--pick { background: ansi_default; color: ansi_default; text-style: bold reverse; }
         & > .jar--liquid { background: ansi_default; }
         & > .jar--tincture { background: ansi_default; }
         & > .jar--due { background: ansi_default; color: $warning; text-style: bold reverse; }
-        & > .jar--over { background: ansi_default; color: $error; text-style: bold reverse; }
+        & > .jar--over { background: ansi_default; color: ansi_default; text-style: bold reverse; }
+        & > .jar--warning { color: ansi_default; text-style: bold reverse; }
         & > .jar--lid { background: ansi_default; color: ansi_default; }
         & > .jar--plank { background: ansi_default; }
         & > .jar--glass { color: ansi_default; }
@@ -84,15 +92,13 @@ class JarPainter:
             if ink:
                 # On its own an ink would bring along the widget's background.
                 full = self._widget.get_component_rich_style(f"jar--{ink}")
-                above = Style(color=full.color, bold=full.bold)
+                above = Style(color=full.color, bold=full.bold, reverse=full.reverse or None)
             self._styles[key] = below + above
         return self._styles[key]
 
     def segments(self, line: Line) -> list[Segment]:
         """A line as segments."""
-        return [
-            Segment(span.text, self.style(span.ink, span.ground)) for span in line if span.text
-        ]
+        return [Segment(span.text, self.style(span.ink, span.ground)) for span in line if span.text]
 
 
 # --- Narrowing -------------------------------------------------------------------------------
@@ -139,7 +145,8 @@ class Plank(NamedTuple):
     """Which shelf of the view it belongs to."""
     first: int
     """Place in the shelf of its first jar."""
-    count: int
+    filled: int
+    """How many jars stand on it."""
     number: int
     """Which of the shelf's planks it is, from 1."""
     of: int
@@ -158,8 +165,21 @@ def planks_for(view: ShelvesView, per_plank: int) -> list[Plank]:
     return planks
 
 
+class Spot(NamedTuple):
+    """Where a jar stands, whatever the width of the screen."""
+
+    shelf_at: int
+    place: int
+
+
 _NARROWEST = 19
 _ROOMY = 26
+"""Columns a jar takes on a screen that has room to spare."""
+_EMPTY_HEIGHT = 3
+_ROOM = "room for a jar"
+_HINT_GAP = 2
+_KEPT_PLANKS = 64
+_KEPT_CELLS = 512
 
 
 class Board(ScrollView, can_focus=True):
@@ -180,9 +200,7 @@ Board {
     )
     COMPONENT_CLASSES: ClassVar[set[str]] = _COMPONENTS
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding(
-            "enter", "open", "Open", id="board.open", tooltip="Open the chosen jar", show=True
-        ),
+        Binding("enter", "open", "Open", id="board.open", tooltip="Open the chosen jar", show=True),
         Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="The jar before"),
         Binding("right", "go(1)", "Right", False, id="board.right", tooltip="The jar after"),
         Binding("up", "climb(-1)", "Up", False, id="board.up", tooltip="The jar above"),
@@ -236,27 +254,28 @@ Board {
         self._per_plank = 1
         self._planks: list[Plank] = []
         self._tops: list[int] = [0]
-        self._cursor: tuple[int, int] | None = None
-        """Plank and place on it of the chosen jar."""
+        """The line each plank row begins on, and the end."""
+        self._first_planks: list[int] = []
+        """The first plank of each shelf."""
+        self._spot: Spot | None = None
+        self._chosen_id: int | None = None
         self._column = 0
-        """The place up and down keep to, even across shorter planks."""
+        """The place that up and down keep to, even across shorter planks."""
 
     # --- What it shows ---
 
     def show(self, view: ShelvesView, hint: str = "") -> None:
         """Show these shelves; the chosen jar stays chosen.
 
-        The hint is what stands on the board when there is no shelf to show.
+        The hint is what the board says while no jar stands on it.
         """
         before, self._view = self._view, view
-        was_chosen = self._jar_of(before, self._cursor)
         if before is None or _frame(before) != _frame(view) or hint != self._hint:
             self._hint = hint
-            self._cells.clear()
             self._lay_out()
         else:
-            self._drop_changed(before, view)
-        self._follow(was_chosen)
+            self._redraw_changed(before, view)
+        self._keep_chosen()
 
     @property
     def view(self) -> ShelvesView | None:
@@ -266,15 +285,14 @@ Board {
     @property
     def selected(self) -> JarCard | None:
         """The jar at the cursor."""
-        return self._jar_of(self._view, self._cursor)
+        return self._jar_at(self._spot)
 
     def select(self, jar_id: int) -> bool:
         """Put the cursor on a jar and bring it into view; False where it is not on the board."""
         spot = self._find(jar_id)
-        if spot is None:
-            return False
-        self._move_to(spot)
-        return True
+        if spot is not None:
+            self._choose(spot)
+        return spot is not None
 
     # --- Layout ---
 
@@ -285,22 +303,27 @@ Board {
         narrowest = _ROOMY if is_roomy else _NARROWEST
         self._per_plank = max(1, width // narrowest)
         self._look = Look(
-            cell_width=max(_NARROWEST, min(narrowest + 6, width // self._per_plank)),
+            cell_width=max(narrowest, min(narrowest + 6, width // self._per_plank)),
             scale=2 if is_roomy else 1,
             is_flat=self.app.native_ansi_color,
             is_plain=self._is_plain,
         )
         self._planks = planks_for(self._view, self._per_plank) if self._view else []
         self._tops = [0]
-        for plank in self._planks:
+        self._first_planks = []
+        for at, plank in enumerate(self._planks):
+            if plank.number == 1:
+                self._first_planks.append(at)
             self._tops.append(self._tops[-1] + self._plank_height(plank))
+        self._cells.clear()
         self._strips.clear()
-        self.virtual_size = Size(width, self._tops[-1])
+        hint = self._hint_lines(width)
+        self.virtual_size = Size(width, self._tops[-1] + (_HINT_GAP + len(hint) if hint else 0))
         self.refresh()
 
     def _plank_height(self, plank: Plank) -> int:
         """Lines of a plank with what stands on it; an empty one keeps room for a hint."""
-        return self._look.jar_height + 1 if plank.count else 3
+        return self._look.jar_height + 1 if plank.filled else _EMPTY_HEIGHT
 
     @property
     def _margin(self) -> int:
@@ -308,61 +331,336 @@ Board {
         width = self.scrollable_content_region.width
         return max(0, (width - self._per_plank * self._look.cell_width) // 2)
 
-    def _drop_changed(self, before: ShelvesView, view: ShelvesView) -> None:
-        """Forget the picture of each drawn jar that is not as it was; the rest stays."""
+    def _redraw_changed(self, before: ShelvesView, view: ShelvesView) -> None:
+        """Draw anew each jar of the drawn planks that is not as it was; the rest stays."""
         for at in list(self._strips):
             plank = self._planks[at]
-            old = _jars_on(before, plank)
-            new = _jars_on(view, plank)
-            for column, (was, now) in enumerate(zip(old, new, strict=True)):
+            jars = zip(_jars_on(before, plank), _jars_on(view, plank), strict=True)
+            for place, (was, now) in enumerate(jars, plank.first):
                 if was != now:
-                    self._redraw((at, column))
+                    self._redraw(Spot(plank.shelf_at, place))
 
-    def _redraw(self, spot: tuple[int, int]) -> None:
+    def _redraw(self, spot: Spot) -> None:
         """Draw one jar anew."""
-        at, column = spot
+        at, column = self._plank_of(spot)
         self._strips.pop(at, None)
         cell = self._look.cell_width
-        self.refresh(
-            Region(
-                self._margin + column * cell,
-                self._tops[at] - self.scroll_offset.y,
-                cell,
-                self._look.jar_height,
-            )
-        )
+        top = self._tops[at] - self.scroll_offset.y
+        self.refresh(Region(self._margin + column * cell, top, cell, self._look.jar_height))
 
     # --- The cursor ---
 
-    def _jar_of(self, view: ShelvesView | None, spot: tuple[int, int] | None) -> JarCard | None:
-        """The jar at a spot."""
-        if view is None or spot is None:
-            return None
-        plank = self._planks[spot[0]]
-        return view.shelves[plank.shelf_at].jars[plank.first + spot[1]]
+    def _plank_of(self, spot: Spot) -> tuple[int, int]:
+        """The plank a spot is on, and the column there."""
+        down, column = divmod(spot.place, self._per_plank)
+        return self._first_planks[spot.shelf_at] + down, column
 
-    def _find(self, jar_id: int) -> tuple[int, int] | None:
-        """Where a jar stands."""
-        if self._view is None:
+    def _jar_at(self, spot: Spot | None) -> JarCard | None:
+        """The jar that stands at a spot."""
+        if self._view is None or spot is None or spot.shelf_at >= len(self._view.shelves):
             return None
-        for at, plank in enumerate(self._planks):
-            for column, jar in enumerate(_jars_on(self._view, plank)):
+        jars = self._view.shelves[spot.shelf_at].jars
+        return jars[spot.place] if spot.place < len(jars) else None
+
+    def _find(self, jar_id: int) -> Spot | None:
+        """Where a jar stands."""
+        for shelf_at, shelf in enumerate(self._view.shelves if self._view else ()):
+            for place, jar in enumerate(shelf.jars):
                 if jar.jar_id == jar_id:
-                    return at, column
+                    return Spot(shelf_at, place)
         return None
 
-    def _follow(self, was_chosen: JarCard | None) -> None:
-        """Keep the cursor on the jar it was on, or as near as can be."""
-        here = self._cursor_if_there()
-        if was_chosen is None:
-            self._move_to(self._nearest(here or (0, 0)))
+    def _keep_chosen(self) -> None:
+        """After a change: stay on the jar, or at its place, or on the nearest before it."""
+        jar = self._jar_at(self._spot)
+        if jar is not None and jar.jar_id == self._chosen_id:
             return
-        jar = self._jar_of(self._view, here)
-        if jar is not None and jar.jar_id == was_chosen.jar_id:
-            self._cursor = here
-            return
-        spot = self._find(was_chosen.jar_id) or self._nearest(self._cursor or (0, 0))
-        self._move_to(spot)
+        found = None if self._chosen_id is None else self._find(self._chosen_id)
+        self._choose(found or self._nearest(self._spot or Spot(0, 0)))
 
-    def _move_to(self, spot: tuple[int, int] | None) -> None:
-        """Put the cursor on a spot, drawing only the two jars concerned."""
+    def _nearest(self, spot: Spot) -> Spot | None:
+        """The spot itself if a jar stands there, else the last jar before it, else the first."""
+        shelves = self._view.shelves if self._view else ()
+        for shelf_at in range(min(spot.shelf_at, len(shelves) - 1), -1, -1):
+            last = len(shelves[shelf_at].jars) - 1
+            if last >= 0:
+                place = min(spot.place, last) if shelf_at == spot.shelf_at else last
+                return Spot(shelf_at, place)
+        return self._beside(Spot(0, -1), 1)
+
+    def _beside(self, spot: Spot, step: int) -> Spot | None:
+        """The jar before or after a spot, across shelves."""
+        shelves = self._view.shelves if self._view else ()
+        shelf_at, place = spot.shelf_at, spot.place + step
+        while 0 <= shelf_at < len(shelves):
+            if 0 <= place < len(shelves[shelf_at].jars):
+                return Spot(shelf_at, place)
+            shelf_at += step
+            if 0 <= shelf_at < len(shelves):
+                place = 0 if step > 0 else len(shelves[shelf_at].jars) - 1
+        return None
+
+    def _choose(self, spot: Spot | None, *, keeps_column: bool = False) -> None:
+        """Put the cursor on a spot, draw the two jars concerned, and say so."""
+        for changed in (self._spot, spot):
+            if changed is not None and self._jar_at(changed) is not None:
+                self._redraw(changed)
+        self._spot = spot
+        if spot is not None:
+            if not keeps_column:
+                self._column = self._plank_of(spot)[1]
+            self._reveal(spot)
+        jar = self._jar_at(spot)
+        jar_id = None if jar is None else jar.jar_id
+        if jar_id != self._chosen_id:
+            self._chosen_id = jar_id
+            self.post_message(self.Highlighted(self, jar_id))
+
+    def _reveal(self, spot: Spot) -> None:
+        """Scroll so that the jar and its plank are wholly in view."""
+        at, _ = self._plank_of(spot)
+        top, bottom = self._tops[at], self._tops[at + 1]
+        height = self.scrollable_content_region.height
+        if top < self.scroll_offset.y or bottom - top > height:
+            self.scroll_to(y=top, animate=False)
+        elif bottom > self.scroll_offset.y + height:
+            self.scroll_to(y=bottom - height, animate=False)
+
+    # --- Keys and mouse ---
+
+    def action_open(self) -> None:
+        """Ask for the chosen jar to be opened."""
+        if self._chosen_id is not None:
+            self.post_message(self.Opened(self, self._chosen_id))
+
+    def action_go(self, step: int) -> None:
+        """Move one jar along the shelves."""
+        spot = self._beside(self._spot, step) if self._spot else None
+        if spot is not None:
+            self._choose(spot)
+
+    def action_climb(self, step: int) -> None:
+        """Move to the next plank that has jars, keeping the column."""
+        if self._spot is not None and not self._climb(step, 1):
+            # At either end there may be empty planks still to be seen.
+            self.scroll_to(y=0 if step < 0 else self._tops[-1], animate=False)
+
+    def action_page(self, step: int) -> None:
+        """Move by as many planks as are in view."""
+        in_view = self.scrollable_content_region.height // (self._look.jar_height + 1)
+        self._climb(step, max(1, in_view))
+
+    def _climb(self, step: int, planks: int) -> bool:
+        """Move up or down by planks that have jars; False where there was none."""
+        if self._spot is None:
+            return False
+        at, _ = self._plank_of(self._spot)
+        target = None
+        while planks and 0 <= at + step < len(self._planks):
+            at += step
+            if self._planks[at].filled:
+                target = self._planks[at]
+                planks -= 1
+        if target is None:
+            return False
+        place = target.first + min(self._column, target.filled - 1)
+        self._choose(Spot(target.shelf_at, place), keeps_column=True)
+        return True
+
+    def action_edge(self, end: int) -> None:
+        """Move to the first jar or the last."""
+        shelves = self._view.shelves if self._view else ()
+        spot = self._beside(Spot(0, -1), 1)
+        if end < 0 and shelves:
+            spot = self._beside(Spot(len(shelves) - 1, len(shelves[-1].jars)), -1)
+        if spot is not None:
+            self._choose(spot)
+
+    def on_click(self, event: Click) -> None:
+        """Choose the jar under the mouse; open it if it was chosen already."""
+        spot = self._spot_under(event.x, event.y + self.scroll_offset.y)
+        if spot is None:
+            return
+        event.stop()
+        if spot == self._spot:
+            self.action_open()
+        else:
+            self._choose(spot)
+
+    def _spot_under(self, x: int, y: int) -> Spot | None:
+        """The jar at a point of the whole board."""
+        at = bisect_right(self._tops, y) - 1
+        column = (x - self._margin) // self._look.cell_width
+        if not 0 <= at < len(self._planks) or not 0 <= column < self._planks[at].filled:
+            return None
+        return Spot(self._planks[at].shelf_at, self._planks[at].first + column)
+
+    # --- Drawing ---
+
+    def on_resize(self, event: Resize) -> None:
+        """Cut the planks anew and keep the chosen jar in view."""
+        self._lay_out()
+        if self._spot is not None:
+            self._column = self._plank_of(self._spot)[1]
+            self._reveal(self._spot)
+
+    def notify_style_update(self) -> None:
+        """Colours have changed: nothing drawn is good any more."""
+        super().notify_style_update()
+        self._painter.forget()
+        self._cells.clear()
+        self._strips.clear()
+        if self.is_mounted and self._look.is_flat != self.app.native_ansi_color:
+            self._lay_out()
+
+    def render_line(self, y: int) -> Strip:
+        """One line of what is in view."""
+        width = self.scrollable_content_region.width
+        line = y + self.scroll_offset.y
+        at = bisect_right(self._tops, line) - 1
+        if at >= len(self._planks):
+            return self._hint_line(line - self._tops[-1] - _HINT_GAP, width)
+        return self._plank_strips(at)[line - self._tops[at]]
+
+    def _hint_line(self, at: int, width: int) -> Strip:
+        """A line of what the board says while no jar stands on it."""
+        air = self._painter.style("", "air")
+        lines = self._hint_lines(width)
+        if not 0 <= at < len(lines):
+            return Strip.blank(width, air)
+        left = max(0, width - max(map(cell_len, lines))) // 2
+        line = (Span(" " * left), Span(lines[at], "hint"))
+        return Strip(self._painter.segments(line)).adjust_cell_length(width, air)
+
+    def _hint_lines(self, width: int) -> list[str]:
+        """The hint, wrapped; empty once a jar stands somewhere."""
+        if not self._hint or (self._view is not None and any(s.jars for s in self._view.shelves)):
+            return []
+        wrapped = (
+            wrap(line, max(10, min(width - 4, 72))) or [""] for line in self._hint.split("\n")
+        )
+        return [line for lines in wrapped for line in lines]
+
+    def _plank_strips(self, at: int) -> list[Strip]:
+        """The lines of a plank row, drawn when first wanted."""
+        if at not in self._strips:
+            if len(self._strips) >= _KEPT_PLANKS:
+                self._strips.clear()
+            self._strips[at] = self._draw_plank(self._planks[at])
+        return self._strips[at]
+
+    def _draw_plank(self, plank: Plank) -> list[Strip]:
+        """The jars of a plank side by side, and the plank under them."""
+        assert self._view is not None
+        width = self.scrollable_content_region.width
+        air = self._painter.style("", "air")
+        lines = self._jar_lines(plank) if plank.filled else self._room_lines()
+        strips = [Strip(line).adjust_cell_length(width, air) for line in lines]
+        shelf = self._view.shelves[plank.shelf_at]
+        edge = Strip(self._painter.segments(_edge(shelf, plank, width, self._look)))
+        return [*strips, edge.adjust_cell_length(width, air)]
+
+    def _jar_lines(self, plank: Plank) -> Iterator[list[Segment]]:
+        """The lines of the jars on a plank."""
+        assert self._view is not None
+        margin = Segment(" " * self._margin, self._painter.style("", "air"))
+        cells = [
+            self._cell(jar, Spot(plank.shelf_at, place) == self._spot)
+            for place, jar in enumerate(_jars_on(self._view, plank), plank.first)
+        ]
+        for lines in zip(*cells, strict=True):
+            yield [margin, *(segment for line in lines for segment in line)]
+
+    def _cell(self, jar: JarCard, is_chosen: bool) -> list[list[Segment]]:
+        """One jar's lines; a card that is equal is drawn the same, so they are kept by card."""
+        assert self._view is not None
+        key = (jar, is_chosen)
+        if key not in self._cells:
+            if len(self._cells) >= _KEPT_CELLS:
+                self._cells.clear()
+            lines = jar_art.small(jar, self._view.today, self._look, is_chosen=is_chosen)
+            self._cells[key] = [self._painter.segments(line) for line in lines]
+        return self._cells[key]
+
+    def _room_lines(self) -> list[list[Segment]]:
+        """What stands on an empty plank: nothing, and a word about it."""
+        text = f"{' ' * (self._margin + 2)}{_ROOM}"
+        return [[], self._painter.segments((Span(text, "faint", "air"),))]
+
+
+def _frame(view: ShelvesView) -> tuple[object, ...]:
+    """All that the layout rests on; views of one frame differ in single jars only."""
+    shelves = ((s.shelf_id, s.name, s.note, len(s.jars)) for s in view.shelves)
+    return (view.today, *shelves)
+
+
+def _jars_on(view: ShelvesView, plank: Plank) -> tuple[JarCard, ...]:
+    """The jars of a plank row."""
+    return view.shelves[plank.shelf_at].jars[plank.first : plank.first + plank.filled]
+
+
+def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
+    """The front edge of a plank, with the shelf's name on it."""
+    marks = look.marks
+    board = marks.board
+    jars = len(shelf.jars)
+    count = f"{jars or 'no'} {'jar' if jars == 1 else 'jars'}"
+    if plank.of > 1:
+        count = f"{count}, plank {plank.number} of {plank.of}"
+    tail = f" {count} {board * 2}"
+    name = jar_art.fit(shelf.name, max(4, width - cell_len(tail) - 6), marks.ellipsis)
+    room = width - cell_len(name) - cell_len(tail) - 6
+    note = jar_art.fit(shelf.note, room - 3, marks.ellipsis) if room > 8 else ""
+    note = f" {marks.dot} {note}" if note else ""
+    fill = max(0, width - 4 - cell_len(name) - cell_len(note) - cell_len(tail))
+    return (
+        Span(board * 2 + " ", "plank-line", "plank"),
+        Span(name, "plank-name", "plank"),
+        Span(note + " ", "plank-note", "plank"),
+        Span(board * fill, "plank-line", "plank"),
+        Span(f" {count} ", "plank-note", "plank"),
+        Span(board * 2, "plank-line", "plank"),
+    )
+
+
+class BigJar(Widget):
+    """One jar as large as the room allows."""
+
+    DEFAULT_CSS = "BigJar { background: $background; color: $foreground;" + _COLOURS + "}"
+    COMPONENT_CLASSES: ClassVar[set[str]] = _COMPONENTS
+    ALLOW_SELECT = False
+
+    def __init__(self, *, is_plain: bool = False, id: str | None = None) -> None:
+        self._painter = JarPainter(self)
+        self._strips: list[Strip] = []
+        super().__init__(id=id)
+        self._is_plain = is_plain
+        self._shown: tuple[JarCard, date] | None = None
+
+    def show(self, card: JarCard | None, today: date) -> None:
+        """Show a jar as of a day, or none."""
+        self._shown = None if card is None else (card, today)
+        self._strips = []
+        self.refresh()
+
+    def on_resize(self) -> None:
+        """The picture depends on the room."""
+        self._strips = []
+
+    def notify_style_update(self) -> None:
+        """Colours have changed: the picture is drawn anew."""
+        super().notify_style_update()
+        self._painter.forget()
+        self._strips = []
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the picture."""
+        width, height = self.size
+        air = self._painter.style("", "air")
+        if self._shown is not None and not self._strips:
+            look = Look(is_flat=self.app.native_ansi_color, is_plain=self._is_plain)
+            lines = jar_art.large(*self._shown, width, height, look)
+            self._strips = [
+                Strip(self._painter.segments(line)).adjust_cell_length(width, air) for line in lines
+            ]
+        return self._strips[y] if y < len(self._strips) else Strip.blank(width, air)

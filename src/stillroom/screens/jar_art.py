@@ -25,6 +25,7 @@ Line = tuple[Span, ...]
 INKS = (
     "herb",
     "faint",
+    "hint",
     "glass",
     "cursor",
     "count",
@@ -34,6 +35,7 @@ INKS = (
     "surface",
     "tincture-surface",
     "plank-name",
+    "plank-note",
     "plank-line",
 )
 """Names an ink can have; a widget maps each to a style."""
@@ -49,6 +51,8 @@ class Marks:
     outline: str
     """Corners and edges: top left, flat, top right, wall, bottom left, bottom right."""
     cursor_outline: str
+    necks: str
+    """Where the lid's edge meets the glass, of a jar and of the chosen jar."""
     wet_wall: str
     """A wall with liquid behind it, where colour cannot tell."""
     ripple: str
@@ -61,8 +65,8 @@ class Marks:
     ellipsis: str
 
 
-FINE = Marks("╭─╮│╰╯", "┏━┓┃┗┛", "║", "~", "✓", "○", "◐", "▶◀", "━", "·", "…")
-PLAIN = Marks("┌─┐│└┘", "+=+|++", "#", "~", "[x]", "[ ]", "[/]", "><", "=", "-", "~")
+FINE = Marks("╭─╮│╰╯", "┏━┓┃┗┛", "┴┻", "║", "~", "✓", "○", "◐", "▶◀", "━", "·", "…")
+PLAIN = Marks("┌─┐│└┘", "+=+|++", "┴+", "#", "~", "[x]", "[ ]", "[/]", "><", "=", "-", "~")
 """For consoles whose fonts hold little more than ASCII and single-line boxes."""
 
 
@@ -92,7 +96,12 @@ class Look:
     @property
     def jar_height(self) -> int:
         """Lines from lid to base."""
-        return 6 + 3 * self.scale
+        return 6 + self.figure_height
+
+    @property
+    def figure_height(self) -> int:
+        """Lines kept for the countdown, with air above it where there is room to spare."""
+        return 3 * self.scale + (self.scale > 1)
 
 
 # --- Text that comes from people -------------------------------------------------------------
@@ -181,52 +190,52 @@ _SHEETS = (
     (
         "ABCDEFGHIJKLM",
         """
-        .###. ####. .#### ####. ##### ##### .#### ##.## #### ...## ##.## ##... ##...##
-        ##.## ##.## ##... ##.## ##... ##... ##... ##.## .##. ...## ##.## ##... ###.###
-        ##.## ####. ##... ##.## ####. ####. ##... ##### .##. ...## ####. ##... #######
-        ##### ##.## ##... ##.## ##... ##... ##.## ##.## .##. ...## ####. ##... ##.#.##
-        ##.## ##.## ##... ##.## ##... ##... ##.## ##.## .##. ##.## ##.## ##... ##...##
-        ##.## ####. .#### ####. ##### ##... .#### ##.## #### .###. ##.## ##### ##...##
+        .####. #####. .####. ####.. ###### ###### .####. ##..## #### ....## ##..## ##.... ##...##
+        ##..## ##..## ##..## ##.##. ##.... ##.... ##..## ##..## .##. ....## ##.##. ##.... ###.###
+        ##..## #####. ##.... ##..## #####. #####. ##.... ###### .##. ....## ####.. ##.... #######
+        ###### ##..## ##.... ##..## ##.... ##.... ##.### ##..## .##. ....## ####.. ##.... ##.#.##
+        ##..## ##..## ##..## ##.##. ##.... ##.... ##..## ##..## .##. ##..## ##.##. ##.... ##...##
+        ##..## #####. .####. ####.. ###### ##.... .##### ##..## #### .####. ##..## ###### ##...##
         """,
     ),
     (
         "NOPQRSTUVWXYZ",
         """
-        ##..## .###. ####. .###. ####. .#### ##### ##.## ##.## ##...## ##.## ##.## #####
-        ###.## ##.## ##.## ##.## ##.## ##... .##.. ##.## ##.## ##...## ##.## ##.## ...##
-        ###### ##.## ##.## ##.## ##.## .###. .##.. ##.## ##.## ##.#.## .###. .###. ..##.
-        ##.### ##.## ####. ##.## ####. ...## .##.. ##.## ##.## ####### .###. ..##. .##..
-        ##..## ##.## ##... ##.## ##.## ...## .##.. ##.## .###. ###.### ##.## ..##. ##...
-        ##..## .###. ##... .#### ##.## ####. .##.. .###. ..#.. ##...## ##.## ..##. #####
+        ##..## .####. #####. .####. #####. .##### ###### ##..## ##..## ##...## ##..## ##..## ######
+        ###.## ##..## ##..## ##..## ##..## ##.... ..##.. ##..## ##..## ##...## ##..## ##..## ....##
+        ###### ##..## ##..## ##..## ##..## .####. ..##.. ##..## ##..## ##.#.## .####. .####. ...##.
+        ##.### ##..## #####. ##..## #####. ....## ..##.. ##..## ##..## ####### .####. ..##.. .##...
+        ##..## ##..## ##.... ##.##. ##.##. ....## ..##.. ##..## .####. ###.### ##..## ..##.. ##....
+        ##..## .####. ##.... .###.# ##..## #####. ..##.. .####. ..##.. ##...## ##..## ..##.. ######
         """,
     ),
     (
-        "-'/",
+        "-'/+",
         """
-        .... ## ....#
-        .... ## ...##
-        #### .. ..##.
-        #### .. .##..
-        .... .. ##...
-        .... .. #....
+        .... ## ....# ......
+        .... ## ...## ..##..
+        #### .. ..##. ######
+        #### .. .##.. ..##..
+        .... .. ##... ......
+        .... .. #.... ......
         """,
     ),
 )
 
 
-def _cut_sheets() -> dict[str, tuple[str, ...]]:
+def _cut(sheets: tuple[tuple[str, str], ...]) -> dict[str, tuple[str, ...]]:
     """Each letter's six rows of dots."""
-    letters = {" ": ("...",) * 6}
-    for names, sheet in _SHEETS:
+    letters: dict[str, tuple[str, ...]] = {" ": ("...",) * 6}
+    for names, sheet in sheets:
         rows = [row.split() for row in sheet.split("\n") if row.strip()]
         letters |= {name: tuple(row[at] for row in rows) for at, name in enumerate(names)}
     return letters
 
 
-_DOTS = _cut_sheets()
+_DOTS = _cut(_SHEETS)
 _QUADRANTS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
 """By the bits of a cell's four dots: upper left 1, upper right 2, lower left 4, lower right 8."""
-_SEGMENTS = {
+_SEGMENTS: dict[str, tuple[str, ...]] = {
     "0": (" _ ", "| |", "|_|"),
     "1": ("   ", "  |", "  |"),
     "2": (" _ ", " _|", "|_ "),
@@ -245,25 +254,21 @@ def big(text: str, scale: int = 1, *, is_plain: bool = False) -> tuple[str, ...]
     """The text in letters of `3 * scale` lines; None where a letter is not to be had.
 
     >>> print(*big("7"), sep="\\n")
-    ▀▀▀▀█▌
-    ...
+    ▀▀▜▌
+     ▗▛
+     ▐▌
     """
     bare = unicodedata.normalize("NFKD", safe(text)).upper()
     bare = "".join(character for character in bare if not unicodedata.combining(character))
-    if not bare:
+    font = _SEGMENTS if is_plain and scale == 1 else _DOTS
+    if not bare or any(character not in font for character in bare):
         return None
-    if is_plain and scale == 1:
-        if any(character not in _SEGMENTS for character in bare):
-            return None
-        return tuple(" ".join(_SEGMENTS[c][row] for c in bare) for row in range(3))
-    if any(character not in _DOTS for character in bare):
-        return None
-    # Digits stand a whole cell apart, so that they read as figures from afar; letters half a cell.
+    if font is _SEGMENTS:
+        return tuple(" ".join(font[character][row] for character in bare) for row in range(3))
+    # Figures stand a whole cell apart, so that they are told apart from afar; letters half a cell.
     gap = ".." if bare.isdigit() else "."
-    dots = [gap.join(_DOTS[character][row] for character in bare) for row in range(6)]
-    if is_plain:
-        return _hashes(dots, scale // 2)
-    return _quadrants(dots, scale)
+    dots = [gap.join(font[character][row] for character in bare) for row in range(6)]
+    return _hashes(dots, scale // 2) if is_plain else _quadrants(dots, scale)
 
 
 def _hashes(dots: Sequence[str], scale: int) -> tuple[str, ...]:
@@ -308,7 +313,7 @@ def countdown(card: JarCard, today: date) -> Countdown:
     """The countdown of a steeping jar."""
     left = card.days_left(today)
     if left == 0:
-        return Countdown("TODAY", (), "due")
+        return Countdown("DUE", ("today",), "due")
     day = "day" if abs(left) == 1 else "days"
     if left < 0:
         return Countdown(str(-left), (day, "over"), "over")
@@ -371,42 +376,46 @@ def _block(figure: Sequence[str], words: Sequence[str], width: int) -> list[Line
     """A big figure with its words at the lower right, centred."""
     room = max((len(word) for word in words), default=0)
     gap = 1 if room and len(figure[0]) + room < width else 0
-    lines: list[Line] = []
     space = max(0, width - len(figure[0]) - gap - room)
+    left, right = Span(" " * (space // 2)), Span(" " * (space - space // 2))
     first = len(figure) - len(words)
+    lines: list[Line] = []
     for at, row in enumerate(figure):
         word = words[at - first] if at >= first else ""
-        lines.append(
-            (
-                Span(" " * (space // 2)),
-                Span(row, "count"),
-                Span(" " * gap),
-                Span(word.ljust(room), "count"),
-                Span(" " * (space - space // 2)),
-            )
-        )
+        rest = Span(" " * (room - len(word)))
+        lines.append((left, Span(row, "count"), Span(" " * gap), Span(word, "count"), rest, right))
     return lines
+
+
+def _big_words(words: Sequence[str], scale: int, look: Look) -> Sequence[str]:
+    """The words beside a figure of this scale: in letters a third its height once it is large."""
+    if scale < 3 or look.is_plain or not words:
+        return words
+    drawn = [big(word, scale // 3) or (word,) for word in words]
+    room = max(len(rows[0]) for rows in drawn)
+    lines: list[str] = []
+    for rows in drawn:
+        lines += ["", *(" " + row.ljust(room) for row in rows)]
+    return lines[1:]
 
 
 def _figure_lines(count: Countdown, width: int, height: int, look: Look) -> list[Line]:
     """The countdown as big as the room allows, in exactly `height` lines."""
-    room = max((len(word) for word in count.words), default=0)
-    lines: list[Line] = []
     for scale in range(height // 3, 0, -1):
+        words = _big_words(count.words, scale, look)
+        room = max((len(word) for word in words), default=0)
         figure = big(count.figure, scale, is_plain=look.is_plain)
         if figure and len(figure[0]) + room <= width:
-            lines = _block(figure, count.words, width)
-            break
-    else:
-        spaced = " ".join(count.figure) if count.figure.isalpha() else count.figure
-        lines = [_centred(" ".join((spaced, *count.words)), width, "count")]
-    return _in_middle(lines, width, height)
+            return _in_middle(_block(figure, words, width), width, height)
+    spaced = " ".join(count.figure) if count.figure.isalpha() else count.figure
+    line = _centred(" ".join((spaced, *count.words)), width, "count")
+    return _in_middle([line], width, height)
 
 
 def _in_middle(lines: list[Line], width: int, height: int) -> list[Line]:
     """Lines with empty ones above and below to fill a height."""
     blank: Line = (Span(" " * width),)
-    above = (height - len(lines)) // 2
+    above = (height - len(lines) + 1) // 2
     return [blank] * above + lines + [blank] * (height - len(lines) - above)
 
 
@@ -415,6 +424,8 @@ def _on_ground(line: Line, ground: str) -> Line:
     return tuple(Span(span.text, "", ground) for span in line)
 
 
+_STRAINED_LEVEL = 0.75
+"""How full a jar of tincture is drawn: what it holds is known, what it could hold is not."""
 _EIGHTHS = " ▁▂▃▄▅▆▇"
 
 
@@ -456,18 +467,33 @@ def _glazed(
     return lines
 
 
-def _rim(text: str, ink: str, inner: int, is_top: bool, is_chosen: bool, look: Look) -> Line:
-    """Top or bottom of the glass, with a word set in it."""
+def _shoulder(card: JarCard, inner: int, is_chosen: bool, look: Look) -> Line:
+    """The top of the glass, meeting the lid; a warning stands in it."""
     corners = look.marks.cursor_outline if is_chosen else look.marks.outline
-    left, right = (corners[0], corners[2]) if is_top else (corners[4], corners[5])
     edge = "cursor" if is_chosen else "glass"
-    text = f" {text} " if text and len(text) + 2 <= inner else text[:inner]
-    space = inner - cell_len(text)
-    before = space // 2
+    neck = look.marks.necks[is_chosen]
+    text = _warning(card, inner - 4)
+    text = f" {text} " if text and cell_len(text) + 6 <= inner else text
+    space = inner - 4 - cell_len(text)
+    before, after = space // 2, space - space // 2
     return (
-        Span(left + corners[1] * before, edge, "air"),
-        Span(text, ink, "air"),
-        Span(corners[1] * (space - before) + right, edge, "air"),
+        Span(f"{corners[0]}{corners[1]}{neck}{corners[1] * before}", edge, "air"),
+        Span(text, "warning", "air"),
+        Span(f"{corners[1] * after}{neck}{corners[1]}{corners[2]}", edge, "air"),
+    )
+
+
+def _base(text: str, inner: int, is_chosen: bool, look: Look) -> Line:
+    """The bottom of the glass, with the age of the steep set in it."""
+    corners = look.marks.cursor_outline if is_chosen else look.marks.outline
+    edge = "cursor" if is_chosen else "glass"
+    text = f" {text} " if cell_len(text) + 2 <= inner else fit(text, inner, look.marks.ellipsis)
+    space = inner - cell_len(text)
+    before, after = space // 2, space - space // 2
+    return (
+        Span(corners[4] + corners[1] * before, edge, "air"),
+        Span(text, "faint", "air"),
+        Span(corners[1] * after + corners[5], edge, "air"),
     )
 
 
@@ -481,11 +507,11 @@ def _lid(card: JarCard, inner: int, look: Look) -> Line:
     return (Span("  ", "", "air"), *lid, Span("  ", "", "air"))
 
 
-def _warning(card: JarCard, inner: int) -> str:
+def _warning(card: JarCard, room: int) -> str:
     """What the shoulder of the jar warns of."""
     if card.covered or not card.is_steeping:
         return ""
-    return "! herb uncovered" if inner >= 18 else "! uncovered"
+    return "! herb uncovered" if room >= 18 else "! uncovered"
 
 
 def _contents(card: JarCard, today: date, inner: int, height: int, look: Look) -> list[Line]:
@@ -506,10 +532,10 @@ def small(card: JarCard, today: date, look: Look, *, is_chosen: bool = False) ->
     marks = look.marks
     state, state_ink = shake_state(card, marks)
     label = "pick" if is_chosen else "label"
-    level = card.progress(today) if card.is_steeping else 0.75
+    level = card.progress(today) if card.is_steeping else _STRAINED_LEVEL
     liquid = "liquid" if card.is_steeping else "tincture"
     within = [
-        *_contents(card, today, inner, 3 * look.scale, look),
+        *_contents(card, today, inner, look.figure_height, look),
         _centred(state, inner, state_ink),
     ]
     labels = [
@@ -520,10 +546,10 @@ def small(card: JarCard, today: date, look: Look, *, is_chosen: bool = False) ->
     ]
     lines = [
         _lid(card, inner, look),
-        _rim(_warning(card, inner), "warning", inner, True, is_chosen, look),
+        _shoulder(card, inner, is_chosen, look),
         *_glazed(labels, 0.0, liquid, is_chosen, look),
         *_glazed(within, level, liquid, is_chosen, look),
-        _rim(steep(card, today), "faint", inner, False, is_chosen, look),
+        _base(steep(card, today), inner, is_chosen, look),
     ]
     gap = Span(" ", "", "air")
     cell = [(gap, *line, gap) for line in lines]
@@ -544,50 +570,52 @@ def _lettered(text: str, ink: str, width: int, scale: int, look: Look) -> list[L
         if letters and len(letters[0]) <= width:
             return [_centred(row, width, ink) for row in letters]
     text = safe(text)
-    spaced = "  ".join(" ".join(word) for word in text.split())
+    spaced = "   ".join(" ".join(word) for word in text.split())
     is_spaceable = not any(unicodedata.combining(character) for character in text)
     if is_spaceable and cell_len(spaced) <= width:
         return [_centred(spaced, width, ink)]
     return [_centred(fit(text, width, look.marks.ellipsis), width, ink)]
 
 
+def _shake_lines(card: JarCard, inner: int, scale: int, look: Look) -> list[Line]:
+    """Today's shaking in letters as large as may be, with its mark below."""
+    state, ink = shake_state(card, look.marks)
+    line = _centred(state, inner, ink)
+    if not card.is_steeping or not card.shakes_per_day or look.is_plain:
+        return [line]
+    said = _lettered("to shake" if card.shakes_left else "shaken", ink, inner, scale, look)
+    return [*said, line] if len(said) > 1 else [line]
+
+
 def large(card: JarCard, today: date, width: int, height: int, look: Look) -> list[Line]:
     """One jar as large as the screen, to be read with wet hands from two metres."""
-    inner = max(8, min(width - 4, 4 * height))
-    unit = max(0, (height - 6) // 12)
-    marks = look.marks
-    state, state_ink = shake_state(card, marks)
-    name = _lettered(herbs(card), "herb", inner - 2, unit, look)
-    name = [(Span(" "), *line, Span(" ")) for line in name]
-    part = _centred(_part_within(card, inner, marks), inner, "faint")
-    said = _lettered(_state_word(card), state_ink, inner, unit, look)
-    line = _centred(state, inner, state_ink)
-    foot = [*said, line] if len(said) > 1 else [line]
-    room = max(1, height - 4 - len(name) - len(foot))
-    middle = _contents(card, today, inner, room - 1 if room > 4 else room, look)
+    inner = max(12, min(width - 4, 4 * height))
+    scale = max(0, (height - 6) // 12)
+    name = _lettered(herbs(card), "herb", inner - 2, scale, look)
+    foot = _shake_lines(card, inner, scale, look)
     blank: Line = (Span(" " * inner),)
-    within = [*name, part, *middle, *([blank] if room > 4 else []), *foot]
-    level = card.progress(today) if card.is_steeping else 0.75
-    liquid = "liquid" if card.is_steeping else "tincture"
+    # Above and below the name and the countdown a line of air, while there are lines to give.
+    room = height - 4 - len(name) - len(foot)
+    air = [blank] if room >= 6 else []
+    middle = _contents(card, today, inner, max(1, room - 2 * len(air)), look)
+    within = [
+        *((Span(" "), *line, Span(" ")) for line in name),
+        _centred(_part_within(card, inner, look.marks), inner, "faint"),
+        *air,
+        *middle,
+        *air,
+        *foot,
+    ]
+    level = card.progress(today) if card.is_steeping else _STRAINED_LEVEL
     lines = [
         _lid(card, inner, look),
-        _rim(_warning(card, inner), "warning", inner, True, False, look),
-        *_glazed(within, level, liquid, False, look),
-        _rim(steep(card, today), "faint", inner, False, False, look),
+        _shoulder(card, inner, False, look),
+        *_glazed(within, level, "liquid" if card.is_steeping else "tincture", False, look),
+        _base(steep(card, today), inner, False, look),
     ]
-    left = (width - inner - 2) // 2
-    right = width - inner - 2 - left
+    left = max(0, width - inner - 2) // 2
+    right = max(0, width - inner - 2 - left)
     return [
-        (Span(" " * left, "", "air"), *row, Span(" " * right, "", "air")) for row in lines[:height]
+        (Span(" " * left, "", "air"), *line, Span(" " * right, "", "air"))
+        for line in lines[:height]
     ]
-
-
-def _state_word(card: JarCard) -> str:
-    """Today's shaking in words that can be drawn big."""
-    if not card.is_steeping or not card.shakes_per_day:
-        return ""
-    if not card.shakes_left:
-        return "SHAKEN"
-    if card.shaken:
-        return f"{card.shaken} OF {card.shakes_per_day}"
-    return "TO SHAKE"

@@ -1,5 +1,6 @@
 """The two colour themes of the larder: dusk and noon."""
 
+
 from textual.app import App
 from textual.theme import Theme
 
@@ -11,7 +12,7 @@ DUSK = Theme(
     accent="#f2c879",
     success="#a3be7b",  # green herb
     warning="#f5b83d",
-    error="#d9573f",
+    error="#b8402b",
     foreground="#f0e6d4",
     background="#191410",
     surface="#241d17",
@@ -20,7 +21,7 @@ DUSK = Theme(
         "primary-muted": "#5e3c14",
         "secondary-muted": "#4a3322",
         "success-muted": "#33411f",
-        "text-muted": "#bba88c",
+        "text-muted": "#c9b799",
         "block-cursor-foreground": "#191410",
         "block-cursor-background": "#f2c879",
         "border": "#a5764a",
@@ -68,7 +69,7 @@ DEFAULT = DUSK.name
 """The theme a new shelf opens in."""
 
 
-def register(app: App[object]) -> None:
+def register(app: App[None]) -> None:
     """Make both themes known to an app.
 
     The look is written with the variables every Textual theme has, so that any of the built-in

@@ -167,6 +167,27 @@ CREATE TABLE blend_part (
 ) STRICT;
 CREATE INDEX blend_part_by_tincture ON blend_part (tincture_id);
 
+-- A blend to be made again. A part is tincture of a herb, or a tincture by its own name.
+CREATE TABLE formula (
+    id   INTEGER PRIMARY KEY,
+    name TEXT NOT NULL COLLATE NOCASE UNIQUE
+         CHECK (length(trim(name)) BETWEEN 1 AND 200 AND instr(name, char(0)) = 0),
+    note TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0)
+) STRICT;
+
+CREATE TABLE formula_part (
+    id         INTEGER PRIMARY KEY,
+    formula_id INTEGER NOT NULL REFERENCES formula (id),
+    herb_id    INTEGER REFERENCES herb (id),
+    part       TEXT NOT NULL DEFAULT '' CHECK (part IN ('', 'leaf', 'aerial parts', 'flower', 'fruit', 'seed',
+                                                        'root', 'bark', 'resin', 'whole plant')),
+    name       TEXT NOT NULL DEFAULT '' COLLATE NOCASE CHECK (length(name) <= 200 AND instr(name, char(0)) = 0),
+    share      REAL NOT NULL CHECK (share > 0 AND share <= 1e6),
+    UNIQUE (formula_id, herb_id, part, name),
+    CHECK ((herb_id IS NULL) = (length(trim(name)) > 0)),
+    CHECK (herb_id IS NOT NULL OR part = '')
+) STRICT;
+
 CREATE TABLE event (
     id          INTEGER PRIMARY KEY,
     at          TEXT NOT NULL,

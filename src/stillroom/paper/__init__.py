@@ -1,0 +1,1 @@
+"""What leaves the shelf for people to read: labels, records, lists, the calendar."""

@@ -1,0 +1,189 @@
+"""What a bottle's label says, before anything is drawn."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ..dates import show_day
+from ..keeping.drafts import BottleDraft
+from ..keeping.preferences import Preferences
+from ..keeping.views import BottleRow, TinctureView
+from ..quantities import show
+from ..reckoning.kinds import Kind
+from .plain import wrap
+
+HAS_ALCOHOL = "Contains alcohol."
+KEEP_FROM = "Keep away from light, flame and children."
+ASK_FIRST = "Not in pregnancy or with medicines unless a practitioner agrees."
+
+
+class Role(StrEnum):
+    """What a line of a label tells; also how to name it when it does not fit."""
+
+    NAME = "name"
+    BOTANICAL = "botanical name"
+    HERB = "herb"
+    FACT = "ratio, strength and volume"
+    DATE = "dates"
+    CODE = "code"
+    MAKER = "maker"
+    CAUTION = "cautions"
+
+
+@dataclass(frozen=True)
+class LabelLine:
+    """One line of a label, in reading order."""
+
+    role: Role
+    text: str
+
+
+@dataclass(frozen=True)
+class LabelHerb:
+    """One herb as a label names it."""
+
+    herb: str
+    botanical: str
+    """Blank where not recorded."""
+    part: str
+    condition: str
+
+    @property
+    def part_and_condition(self) -> str:
+        """Such as `flower, dried`."""
+        return f"{self.part}, {self.condition}"
+
+    @property
+    def in_full(self) -> str:
+        """Everything in one phrase, for a list of several herbs."""
+        botanical = f" ({self.botanical})" if self.botanical else ""
+        return f"{self.herb}{botanical}, {self.part_and_condition}"
+
+
+@dataclass(frozen=True)
+class Label:
+    """All that a label says; blank is what has not been recorded."""
+
+    name: str
+    """The keeper's name for the tincture, or its herbs."""
+    herbs: tuple[LabelHerb, ...]
+    """Each once."""
+    is_blend: bool
+    ratio: str
+    """Such as `1:5 w/v, herb to liquid`, which says which of its two meanings it has."""
+    strength: str
+    """Of the finished tincture, such as `38.2 % v/v`."""
+    strength_by: str
+    """`measured`, `calculated` or `estimated`."""
+    volume: str
+    made: str
+    keep_until: str
+    code: str
+    """Of the bottle, or of the batch while the bottles are not filled."""
+    maker: str
+    cautions: tuple[str, ...]
+
+    @property
+    def lines(self) -> tuple[LabelLine, ...]:
+        """The label in reading order, without what is blank."""
+        return tuple(LabelLine(role, text) for role, text in self._lines() if text)
+
+    def _lines(self) -> list[tuple[Role, str]]:
+        return [
+            (Role.NAME, self.name),
+            *self._herb_lines(),
+            (Role.FACT, self.ratio),
+            (Role.FACT, f"Alcohol {self.strength}, {self.strength_by}" if self.strength else ""),
+            (Role.FACT, self.volume),
+            (Role.DATE, f"Made {self.made}"),
+            (Role.DATE, f"Keep until {self.keep_until}" if self.keep_until else ""),
+            (Role.CODE, self.code),
+            (Role.MAKER, self.maker),
+            (Role.CAUTION, " ".join(self.cautions)),
+        ]
+
+    def _herb_lines(self) -> list[tuple[Role, str]]:
+        if len(self.herbs) != 1:
+            herbs = "; ".join(herb.in_full for herb in self.herbs)
+            return [(Role.HERB, f"Blend of {herbs}" if self.is_blend else herbs)]
+        (only,) = self.herbs
+        herb = "" if only.herb == self.name else only.herb
+        part = f"{only.part_and_condition}, blend" if self.is_blend else only.part_and_condition
+        return [(Role.HERB, herb), (Role.BOTANICAL, only.botanical), (Role.HERB, part)]
+
+
+def label_lines(
+    bottle: BottleRow | BottleDraft,
+    tincture: TinctureView,
+    preferences: Preferences,
+    *,
+    code: str = "",
+) -> Label:
+    """Say what the label of a bottle says.
+
+    A filled bottle's label tells what it holds now; a draft's what it is to be filled with. A
+    draft has no code yet: the batch code stands in, or the `code` given.
+    """
+    if isinstance(bottle, BottleRow):
+        volume_ml, code = bottle.left_ml, code or bottle.code
+    else:
+        volume_ml = bottle.volume_ml
+    strength, strength_by = _strength(tincture, preferences)
+    return Label(
+        name=tincture.name,
+        herbs=_herbs(tincture),
+        is_blend=tincture.is_blend,
+        ratio=_ratio(tincture, preferences),
+        strength=strength,
+        strength_by=strength_by,
+        volume=_show(Kind.VOLUME, volume_ml, preferences) if volume_ml > 0 else "",
+        made=show_day(tincture.made_on),
+        keep_until=show_day(tincture.keep_until) if tincture.keep_until else "",
+        code=code or tincture.code,
+        maker=preferences.maker_name,
+        cautions=_cautions(tincture, preferences),
+    )
+
+
+def plain_text_label(label: Label, width: int = 40) -> str:
+    """A label as lines of text no wider than `width`."""
+    return "\n".join(row for line in label.lines for row in wrap(line.text, width))
+
+
+def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
+    herbs = (LabelHerb(h.herb, h.botanical, h.part, h.condition) for h in tincture.herbs)
+    return tuple(dict.fromkeys(herbs))
+
+
+def _ratio(tincture: TinctureView, preferences: Preferences) -> str:
+    if tincture.ratio is not None:
+        return f"{_show(Kind.RATIO, tincture.ratio, preferences)} w/v, herb to liquid"
+    by_eye = any(herb.mass_g is None for herb in tincture.herbs)
+    return "Herb by eye, not weighed" if by_eye and not tincture.is_blend else ""
+
+
+def _strength(tincture: TinctureView, preferences: Preferences) -> tuple[str, str]:
+    if tincture.strength_abv is None:
+        return "", ""
+    if tincture.strength_by == "estimated":
+        # Some mass is unknown, so a decimal would claim more than anybody knows.
+        whole = _show(Kind.STRENGTH, round(tincture.strength_abv), preferences)
+        return f"about {whole} v/v", tincture.strength_by
+    return f"{_show(Kind.STRENGTH, tincture.strength_abv, preferences)} v/v", tincture.strength_by
+
+
+def _show(kind: Kind, value: float, preferences: Preferences) -> str:
+    return show(kind, value, preferences.units, decimal_comma=preferences.decimal_comma)
+
+
+def _cautions(tincture: TinctureView, preferences: Preferences) -> tuple[str, ...]:
+    own = [*(herb.cautions for herb in tincture.herbs), preferences.label_caution]
+    sentences = [_sentence(text) for text in own if text.strip()]
+    if tincture.strength_abv is None or tincture.strength_abv > 0:
+        sentences.append(HAS_ALCOHOL)
+    return tuple(dict.fromkeys([*sentences, KEEP_FROM, ASK_FIRST]))
+
+
+def _sentence(text: str) -> str:
+    """A caution on one line and with a stop, so that the next can follow it."""
+    line = " ".join(text.split())
+    return line if line[-1] in ".!?…" else f"{line}."

@@ -1,0 +1,1 @@
+"""The calculators, by where in the work they belong; `stillroom.reckoning.registry` lists them."""

@@ -1,0 +1,494 @@
+"""Calculators for a jar: filling it, how strong it is, and roots that were simmered first."""
+
+from stillroom.reckoning import cautions, sources
+from stillroom.reckoning.calculator import (
+    Calculator,
+    Field,
+    Given,
+    Outcome,
+    Result,
+    Sentence,
+    Unworkable,
+    abv,
+    count,
+    grams,
+    ml,
+    one_to,
+    percent,
+    result,
+    say,
+)
+from stillroom.reckoning.calculators.herb_fields import (
+    CONDITION,
+    PART,
+    WATER,
+    charge_from,
+    water_assumption,
+    water_fraction_from,
+)
+from stillroom.reckoning.charge import (
+    KEEPING_SOURCE,
+    STRENGTH_BANDS,
+    STRENGTH_BANDS_SOURCE,
+    Charge,
+    Fit,
+    Keeping,
+    Part,
+    fit_in_jar,
+    liquid_in_jar,
+    mass_for_jar_g,
+    ratio_n,
+    will_it_keep,
+)
+from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, added_to_reach_ml, mix
+from stillroom.reckoning.shelf_life import SHELF_LIFE_SOURCE, keeping_years
+from stillroom.reckoning.simmering import liquid_left_ml, water_in_jar, water_in_root_g
+
+SPIRITS = Field(
+    "spirits",
+    "Spirits on hand",
+    Kind.TEXT,
+    columns=(
+        Field("strength", "Strength", Kind.STRENGTH, 40.0, "As on its label."),
+        Field("on_hand", "On hand", Kind.VOLUME, None, "Blank for plenty.", required=False),
+    ),
+    help="Poured neat in this order when no strength is asked for.",
+)
+
+JAR_SIZE = Field(
+    "jar", "Size of the jar", Kind.VOLUME, None, "To the brim; 5 % is left free.", required=False
+)
+
+PLANT_WATER_JOINS = say("Water in the plant joins the liquid as pure water; its solids do not.")
+
+
+def verdict(strength_abv: float) -> tuple[tuple[Result, ...], tuple[Sentence, ...]]:
+    """Whether a strength will keep, as a result, and as a warning when it will not."""
+    keeping = will_it_keep(strength_abv)
+    warnings = () if keeping is Keeping.KEEPS else (Sentence(keeping.sentence),)
+    return (result("keeping", "Keeping", keeping.sentence),), warnings
+
+
+def _fill(given: Given) -> Outcome:
+    n = given.number("ratio")
+    if n == 0.0:
+        raise Unworkable("The ratio must be more than 1:0.", "ratio")
+    spirits = _pooled(given)
+    jar_ml, mass_g = given.maybe("jar"), given.maybe("mass")
+    if not jar_ml and not mass_g:
+        raise Unworkable("Give the weight of the herb or the size of the jar.", "mass")
+    water_fraction = water_fraction_from(given)
+    is_from_jar = not mass_g
+    if is_from_jar and jar_ml:
+        mass_g = mass_for_jar_g(jar_ml, n, water_fraction)
+    charge = Charge(mass_g, water_fraction)
+    target_abv = given.maybe("target")
+    plan = plan_fill(charge, n, spirits, target_abv, jar_ml or None)
+    keeping, keeping_warnings = verdict(plan.jar.strength_abv)
+    return Outcome(
+        results=(*_fill_results(plan), *keeping),
+        working=_fill_working(plan, charge, jar_ml if is_from_jar else None),
+        assumptions=(
+            *water_assumption(given),
+            PLANT_WATER_JOINS,
+            say("Spirit and water are measured one by one, before they shrink together."),
+            *_bands(target_abv),
+        ),
+        sources=(
+            sources.MASS_BALANCE,
+            sources.PH_EUR_TINCTURES,
+            sources.USP_1890_FRESH,
+            sources.SR28,
+            KEEPING_SOURCE,
+        ),
+        cautions=(
+            cautions.IDENTIFY,
+            cautions.FOOD_GRADE,
+            cautions.FIRE,
+            cautions.HEALTH,
+            cautions.LAW,
+            cautions.NOT_ADVICE,
+        ),
+        warnings=(*_fill_warnings(plan, charge, spirits), *keeping_warnings),
+        plan=plan,
+    )
+
+
+def _pooled(given: Given) -> list[Spirit]:
+    """The spirits, bottles of the same strength counted as one."""
+    on_hand: dict[float, float | None] = {}
+    for row in given.rows("spirits"):
+        strength, volume_ml = row.number("strength"), row.maybe("on_hand")
+        before_ml = on_hand.get(strength, 0.0)
+        unlimited = before_ml is None or volume_ml is None
+        on_hand[strength] = None if unlimited else (before_ml or 0.0) + (volume_ml or 0.0)
+    return [Spirit(strength, volume_ml) for strength, volume_ml in on_hand.items()]
+
+
+def _fill_results(plan: FillPlan) -> tuple[Result, ...]:
+    pours = tuple(
+        result(f"spirit_{place + 1}", "Spirit of {0}", ml(pour.volume_ml), abv(pour.strength_abv))
+        for place, pour in zip(plan.spirit_places, plan.pours, strict=True)
+    )
+    results = (
+        result("strength", "Strength in the jar", abv(plan.jar.strength_abv)),
+        result("mass", "Herb", grams(plan.charges[0].mass_g or 0.0)),
+        *pours,
+        result("water", "Water to add", ml(plan.water_ml)),
+        result("poured", "Menstruum, all together", ml(plan.poured_ml)),
+        result("ratio", "Ratio, herb to liquid poured", one_to(plan.n)),
+        result("liquid", "Liquid in the jar", ml(plan.jar.volume_ml)),
+    )
+    if plan.fit is None:
+        return results
+    return (*results, result("needed", "Room it takes", ml(plan.fit.needed_ml)))
+
+
+def _fill_working(
+    plan: FillPlan, charge: Charge, from_jar_ml: float | None
+) -> tuple[Sentence, ...]:
+    mass_g = charge.mass_g or 0.0
+    lines = []
+    if from_jar_ml is not None:
+        text = "A jar of {0}, a twentieth left free, takes {1} of herb at {2}."
+        lines.append(say(text, ml(from_jar_ml), grams(mass_g), one_to(plan.n)))
+    text = "{0} of herb at {1} takes {2} of menstruum."
+    lines.append(say(text, grams(mass_g), one_to(plan.n), ml(plan.n * mass_g)))
+    text = "The herb brings {0} of water ({1} of its weight)."
+    lines.append(say(text, grams(charge.water_g), percent(100.0 * charge.water_fraction)))
+    return (*lines, *liquid_working(plan.pours, plan.jar.ethanol_ml, plan.jar.volume_ml))
+
+
+def liquid_working(
+    pours: tuple[Liquid, ...], ethanol_ml: float, volume_ml: float
+) -> tuple[Sentence, ...]:
+    """Ethanol pour by pour, then over the whole: the sum anyone can check."""
+    each = tuple(
+        say(
+            "{0} at {1} holds {2} of ethanol.",
+            ml(pour.volume_at_20c_ml),
+            abv(pour.strength_abv),
+            ml(pour.ethanol_ml),
+        )
+        for pour in pours
+        if pour.ethanol_ml > 0.0
+    )
+    total = say(
+        "{0} of ethanol in {1} of liquid, after it shrinks together, is {2}.",
+        ml(ethanol_ml),
+        ml(volume_ml),
+        abv(100.0 * ethanol_ml / volume_ml),
+    )
+    return (*each, total)
+
+
+def _fill_warnings(plan: FillPlan, charge: Charge, spirits: list[Spirit]) -> tuple[Sentence, ...]:
+    warnings = []
+    if plan.shortfall is Shortfall.TOO_LITTLE and plan.target_abv is None:
+        text = "There is only {0} of spirit on hand; {1} is needed."
+        warnings.append(say(text, ml(plan.poured_ml), ml(plan.n * (charge.mass_g or 0.0))))
+    elif plan.shortfall is Shortfall.TOO_LITTLE and plan.target_abv is not None:
+        text = "There is not enough strong spirit for {0}; the best with what is on hand is {1}."
+        warnings.append(say(text, abv(plan.target_abv), abv(plan.jar.strength_abv)))
+    elif plan.shortfall is not None and plan.target_abv is not None:
+        warnings.extend(_too_weak(plan, charge, spirits, plan.target_abv))
+    return (*warnings, *fit_warnings(plan.fit))
+
+
+def _too_weak(
+    plan: FillPlan, charge: Charge, spirits: list[Spirit], target_abv: float
+) -> list[Sentence]:
+    """The honest answer, and the ways out of it that exist."""
+    text = "{0} cannot be reached at {1} with these spirits: the best is {2}."
+    said = [say(text, abv(target_abv), one_to(plan.n), abv(plan.jar.strength_abv))]
+    strongest_abv = max(spirit.strength_abv for spirit in spirits)
+    n = n_needed(charge, strongest_abv, target_abv)
+    if n is not None:
+        text = "The spirit of {0} gets there from {1} on: less herb to the same liquid."
+        said.append(say(text, abv(strongest_abv), one_to(n)))
+    needed_abv = strength_needed_abv(plan.n * (charge.mass_g or 0.0), charge.water_g, target_abv)
+    if needed_abv is not None:
+        said.append(say("At {0} it takes a menstruum of {1}.", one_to(plan.n), abv(needed_abv)))
+    if charge.water_fraction > 0.3:
+        said.append(say("Or dry the herb first: it is its water that thins the spirit."))
+    return said
+
+
+def fit_warnings(fit: Fit | None) -> tuple[Sentence, ...]:
+    if fit is None or fit.is_enough:
+        return ()
+    text = "It does not fit: it takes {0} and the jar has {1} below its headspace."
+    return (say(text, ml(fit.needed_ml), ml(fit.usable_ml)),)
+
+
+def _bands(target_abv: float | None) -> tuple[Sentence, ...]:
+    if target_abv is not None:
+        return ()
+    bands = "; ".join(f"{_band(b.low_abv, b.high_abv)} for {b.used_for}" for b in STRENGTH_BANDS)
+    return (say(f"Strengths in use: {bands}. {STRENGTH_BANDS_SOURCE}"),)
+
+
+def _band(low_abv: float, high_abv: float) -> str:
+    return f"{low_abv:g} %" if low_abv == high_abv else f"{low_abv:g}–{high_abv:g} %"
+
+
+FILL = Calculator(
+    "fill",
+    "Fill a jar",
+    "What to pour on a herb, from its weight or from the size of the jar.",
+    (
+        Field(
+            "mass", "Herb", Kind.MASS, None, "Blank to fill the jar given below.", required=False
+        ),
+        JAR_SIZE,
+        Field("ratio", "Ratio", Kind.RATIO, 5.0, "Usual: dried 1:5, resin 1:10, fresh 1:2."),
+        PART,
+        CONDITION,
+        WATER,
+        Field(
+            "target",
+            "Strength in the jar",
+            Kind.STRENGTH,
+            None,
+            "What it should come to with the plant's water; blank to pour the spirit neat.",
+            required=False,
+        ),
+        SPIRITS,
+    ),
+    _fill,
+)
+
+
+def _jar_strength(given: Given) -> Outcome:
+    charges = tuple(_charge_row(row) for row in given.rows("herbs"))
+    pours = tuple(
+        Liquid(row.number("volume"), row.number("strength"), row.number("temperature"))
+        for row in given.rows("pours")
+    )
+    if not any(pour.volume_ml > 0.0 for pour in pours):
+        raise Unworkable("At least one pour must be more than nothing.", "pours.0.volume")
+    jar = liquid_in_jar(charges, pours)
+    keeping, warnings = verdict(jar.strength_abv)
+    n = ratio_n(charges, sum(pour.volume_ml for pour in pours))
+    capacity_ml = given.maybe("jar")
+    fit = fit_in_jar(charges, pours, capacity_ml) if capacity_ml else None
+    if jar.is_partial:
+        text = (
+            "Herb that was not weighed is left out: if it was fresh, the jar is weaker than this."
+        )
+        warnings = (*warnings, say(text))
+    return Outcome(
+        results=(
+            result("strength", "Strength in the jar", abv(jar.strength_abv)),
+            *keeping,
+            result("liquid", "Liquid in the jar", ml(jar.volume_ml)),
+            result("ethanol", "Ethanol in it", ml(jar.ethanol_ml)),
+            result("contraction", "Lost to contraction", ml(jar.contraction_ml)),
+            result("ratio", "Ratio, herb to liquid poured", "by eye" if n is None else one_to(n)),
+            result("years", "Years kept by convention", count(keeping_years(jar.strength_abv))),
+        ),
+        working=(
+            say("The plants bring {0} of water.", grams(jar.plant_water_g)),
+            *liquid_working(pours, jar.ethanol_ml, jar.volume_ml),
+        ),
+        assumptions=(PLANT_WATER_JOINS, *_usual_water(given)),
+        sources=(sources.MASS_BALANCE, sources.SR28, KEEPING_SOURCE, SHELF_LIFE_SOURCE),
+        cautions=(cautions.NO_HYDROMETER, cautions.HEALTH),
+        warnings=(*warnings, *fit_warnings(fit)),
+    )
+
+
+def _charge_row(row: Given) -> Charge:
+    return charge_from(row, row.maybe("mass"))
+
+
+def _usual_water(given: Given) -> tuple[Sentence, ...]:
+    said = (sentence for row in given.rows("herbs") for sentence in water_assumption(row))
+    return tuple(dict.fromkeys(said))
+
+
+JAR_STRENGTH = Calculator(
+    "jar-strength",
+    "Strength in the jar",
+    "How strong a jar is with the plant's water and every top-up, and whether it will keep.",
+    (
+        Field(
+            "herbs",
+            "Herbs",
+            Kind.TEXT,
+            required=False,
+            columns=(
+                Field("mass", "Weight", Kind.MASS, None, "Blank if by eye.", required=False),
+                PART,
+                CONDITION,
+                WATER,
+            ),
+        ),
+        Field(
+            "pours",
+            "Poured on",
+            Kind.TEXT,
+            columns=(
+                Field("volume", "Volume", Kind.VOLUME, 500.0, "Top-ups are pours too."),
+                Field("strength", "Strength", Kind.STRENGTH, 40.0, "0 for water."),
+                Field("temperature", "At", Kind.TEMPERATURE, 20.0, "When it was measured."),
+            ),
+        ),
+        JAR_SIZE,
+    ),
+    _jar_strength,
+)
+
+
+def _simmer(given: Given) -> Outcome:
+    root = charge_from(given, given.number("mass"))
+    root_water_g = water_in_root_g(root, given.maybe("drained"))
+    measured_ml = given.maybe("kept")
+    kept_ml = measured_ml
+    if kept_ml is None:
+        put_in_ml = given.maybe("put_in")
+        if put_in_ml is None:
+            raise Unworkable("Give the water put in, or the liquid left after simmering.", "put_in")
+        kept_ml = liquid_left_ml(put_in_ml, root, given.number("boiled_off") / 100.0)
+    base = water_in_jar(kept_ml, root_water_g)
+    if base.volume_ml == 0.0:
+        raise Unworkable("No water is left: check what was put in and what boiled off.", "put_in")
+    target_abv, spirit_abv = given.number("target"), given.number("spirit")
+    spirit_ml = added_to_reach_ml(base, spirit_abv, target_abv)
+    if spirit_ml is None:
+        return _simmer_unreachable(given, base, kept_ml, root_water_g)
+    jar = mix([base, Liquid(spirit_ml, spirit_abv)])
+    keeping, warnings = verdict(jar.strength_abv)
+    return Outcome(
+        results=(
+            result("spirit", "Spirit to add", ml(spirit_ml)),
+            result("strength", "Strength in the jar", abv(jar.strength_abv)),
+            *keeping,
+            *_simmer_waters(kept_ml, root_water_g, base),
+            result("liquid", "Liquid in the jar", ml(jar.volume_ml)),
+        ),
+        working=(
+            *_simmer_working(given, kept_ml, root_water_g, base),
+            *liquid_working((Liquid(spirit_ml, spirit_abv),), jar.ethanol_ml, jar.volume_ml),
+        ),
+        assumptions=_simmer_assumptions(given),
+        sources=_SIMMER_SOURCES,
+        cautions=_SIMMER_CAUTIONS,
+        warnings=warnings,
+    )
+
+
+def _simmer_unreachable(given: Given, base: Liquid, kept_ml: float, root_water_g: float) -> Outcome:
+    """Nothing to add: the spirit is no stronger than what is asked for."""
+    spirit_abv, target_abv = given.number("spirit"), given.number("target")
+    text = (
+        "A spirit of {0} cannot bring water to {1}, however much is poured: the best it comes near "
+        "is its own strength."
+    )
+    half = mix([base, Liquid(base.volume_ml, spirit_abv)])
+    hint = "As much spirit as water, {0}, gives {1}."
+    return Outcome(
+        results=(
+            result("spirit", "Spirit to add", "out of reach"),
+            result("best", "Never as strong as", abv(spirit_abv)),
+            *_simmer_waters(kept_ml, root_water_g, base),
+        ),
+        working=_simmer_working(given, kept_ml, root_water_g, base),
+        assumptions=_simmer_assumptions(given),
+        sources=_SIMMER_SOURCES,
+        cautions=_SIMMER_CAUTIONS,
+        warnings=(
+            say(text, abv(spirit_abv), abv(target_abv)),
+            say(hint, ml(base.volume_ml), abv(half.strength_abv)),
+        ),
+    )
+
+
+def _simmer_waters(kept_ml: float, root_water_g: float, base: Liquid) -> tuple[Result, ...]:
+    return (
+        result("kept", "Liquid left after simmering", ml(kept_ml)),
+        result("root_water", "Water held by the root", grams(root_water_g)),
+        result("all_water", "Water in the jar", ml(base.volume_ml)),
+    )
+
+
+def _simmer_working(
+    given: Given, kept_ml: float, root_water_g: float, base: Liquid
+) -> tuple[Sentence, ...]:
+    text = "{0} of liquid and {1} of water in the root make {2} of water."
+    total = say(text, ml(kept_ml), grams(root_water_g), ml(base.volume_ml))
+    if given.maybe("kept") is not None:
+        return (total,)
+    text = "{0} put in, less {1} boiled off and what dried root soaks up, leaves {2}."
+    figures = (ml(given.number("put_in")), percent(given.number("boiled_off")), ml(kept_ml))
+    return (say(text, *figures), total)
+
+
+def _simmer_assumptions(given: Given) -> tuple[Sentence, ...]:
+    said = [
+        say("Everything dissolved in the decoction is counted as water."),
+        say("It may cloud when the spirit goes on. From memory, unverified."),
+    ]
+    if given.maybe("kept") is None:
+        said.append(say("A third boils off in a household simmer of 20 to 30 minutes: measure it."))
+    if given.number("mass") == 0.0:
+        return tuple(said)
+    if given.maybe("drained") is None:
+        said.append(
+            say(
+                "Drained root holds 1.75 mL of water per g of its dried weight, or its own water "
+                "if that is more: weigh it drained to know."
+            )
+        )
+    return (*said, *water_assumption(given))
+
+
+_SIMMER_SOURCES = (
+    sources.MASS_BALANCE,
+    "Household decoction: 20 g dried or 40 g fresh in 750 mL down to 500 mL. British "
+    "Pharmaceutical Codex 1911: 5 parts boiled 10 minutes in 120 of water, made up to 100.",
+    KEEPING_SOURCE,
+)
+_SIMMER_CAUTIONS = (
+    cautions.COOL_FIRST,
+    cautions.FIRE,
+    cautions.FOOD_GRADE,
+    cautions.IDENTIFY,
+    cautions.HEALTH,
+)
+
+SIMMER = Calculator(
+    "simmer",
+    "Simmered roots",
+    "The spirit to add to roots that were softened in water first.",
+    (
+        Field("mass", "Root", Kind.MASS, 40.0, "Before simmering."),
+        Field(
+            "part",
+            "Part",
+            Kind.CHOICE,
+            Part.ROOT.value,
+            choices=((Part.ROOT.value, "Root"), (Part.BARK.value, "Bark")),
+        ),
+        CONDITION,
+        WATER,
+        Field("put_in", "Water put in", Kind.VOLUME, 750.0, required=False),
+        Field("boiled_off", "Boiled off", Kind.PERCENT, 100.0 / 3.0, "Of the water put in."),
+        Field(
+            "kept",
+            "Liquid left after simmering",
+            Kind.VOLUME,
+            None,
+            "Poured off the root and measured; blank to estimate it from what boiled off.",
+            required=False,
+        ),
+        Field(
+            "drained", "Root, drained", Kind.MASS, None, "If you weighed it after.", required=False
+        ),
+        Field("spirit", "Spirit", Kind.STRENGTH, 40.0),
+        Field("target", "Strength in the jar", Kind.STRENGTH, 25.0, "25 % or more to keep."),
+    ),
+    _simmer,
+)

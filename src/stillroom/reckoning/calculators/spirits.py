@@ -1,0 +1,275 @@
+"""Calculators for spirit and water: dilute or strengthen, mix, and read an alcoholometer."""
+
+from dataclasses import replace
+
+from stillroom.reckoning import cautions, sources
+from stillroom.reckoning.alcoholometry import density, mass_fraction_from_abv, true_abv
+from stillroom.reckoning.calculator import (
+    Calculator,
+    Field,
+    Given,
+    Outcome,
+    Result,
+    Sentence,
+    Unworkable,
+    abv,
+    celsius,
+    density_of,
+    grams,
+    ml,
+    percent,
+    result,
+    say,
+)
+from stillroom.reckoning.calculators.jars import liquid_working
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.mixing import (
+    Liquid,
+    Mixture,
+    Recipe,
+    Shortfall,
+    Spirit,
+    combine,
+    make_up,
+    mix,
+    most_at_strength_ml,
+)
+
+SPIRIT_CAUTIONS = (cautions.FOOD_GRADE, cautions.FIRE, cautions.LAW)
+AT_20_C = say("Volumes and strengths are at 20 °C, and there is only ethanol and water.")
+
+
+def _dilute(given: Given) -> Outcome:
+    strength_abv, target_abv = given.number("strength"), given.number("target")
+    stronger_abv, on_hand_ml = given.maybe("stronger"), given.maybe("volume")
+    wanted_ml = given.maybe("wanted")
+    if target_abv > strength_abv and stronger_abv is None:
+        text = "{0} is stronger than {1}: give a stronger spirit to strengthen it with."
+        raise Unworkable(say(text, abv(target_abv), abv(strength_abv)), "stronger")
+    if wanted_ml:
+        return _to_volume(strength_abv, on_hand_ml, stronger_abv, target_abv, wanted_ml)
+    if not on_hand_ml:
+        raise Unworkable("Give the volume you have, or the volume you want.", "volume")
+    is_strengthening = target_abv > strength_abv
+    added_abv = stronger_abv if is_strengthening and stronger_abv is not None else 0.0
+    base = Liquid(on_hand_ml, strength_abv, given.number("temperature"))
+    recipe = combine(base, added_abv, target_abv)
+    return _dilute_outcome(recipe, (strength_abv, added_abv), base.temperature_c)
+
+
+def _to_volume(
+    strength_abv: float,
+    on_hand_ml: float | None,
+    stronger_abv: float | None,
+    target_abv: float,
+    wanted_ml: float,
+) -> Outcome:
+    spirits = [Spirit(strength_abv, on_hand_ml or None)]
+    if stronger_abv is not None:
+        spirits.append(Spirit(stronger_abv))
+    recipe = make_up(spirits, target_abv, wanted_ml)
+    strengths = (strength_abv, stronger_abv or 0.0)
+    outcome = _dilute_outcome(recipe, strengths, 20.0)
+    if recipe.shortfall is not Shortfall.TOO_LITTLE:
+        return outcome
+    most_ml = most_at_strength_ml(spirits, target_abv, wanted_ml)
+    warning = say("What is on hand makes {0} at {1} at most.", ml(most_ml), abv(target_abv))
+    return _with_warning(outcome, warning)
+
+
+def _with_warning(outcome: Outcome, warning: Sentence) -> Outcome:
+    return replace(outcome, warnings=(*outcome.warnings, warning))
+
+
+def _dilute_outcome(
+    recipe: Recipe, strengths: tuple[float, float], temperature_c: float
+) -> Outcome:
+    amounts_ml = (*recipe.amounts_ml, 0.0)[:2]
+    pours = tuple(
+        Liquid(amount_ml, strength)
+        for amount_ml, strength in zip(amounts_ml, strengths, strict=True)
+        if amount_ml > 0.0
+    )
+    results = [result("result", "Comes to", ml(recipe.result.volume_ml))]
+    results += [result("strength", "At", abv(recipe.result.strength_abv))]
+    for key, label, pour_ml, strength in zip(
+        ("spirit", "stronger"),
+        ("Spirit", "Stronger spirit"),
+        amounts_ml,
+        strengths,
+        strict=True,
+    ):
+        if pour_ml > 0.0:
+            results.append(Result(key, f"{label} of {strength:g} %", ml(pour_ml)))
+    results.append(result("water", "Water", ml(recipe.water_ml)))
+    results.append(result("contraction", "Lost to contraction", ml(recipe.result.contraction_ml)))
+    working = liquid_working(pours, recipe.result.ethanol_ml, recipe.result.volume_ml)
+    if recipe.water_ml > 0.0:
+        working = (*working, _mass_sentence(pours, recipe))
+    assumptions: tuple[Sentence, ...] = (
+        AT_20_C,
+        say("Or pour the spirit and make up to the mark with water at 20 °C."),
+    )
+    if temperature_c != 20.0:
+        read = say("The spirit was measured at {0} and is taken to 20 °C.", celsius(temperature_c))
+        assumptions = (*assumptions, read)
+    return Outcome(
+        tuple(results),
+        working,
+        assumptions,
+        (sources.MASS_BALANCE,),
+        SPIRIT_CAUTIONS,
+        _reach_warnings(recipe),
+    )
+
+
+def _mass_sentence(pours: tuple[Liquid, ...], recipe: Recipe) -> Sentence:
+    spirit_g = sum(pour.mass_g for pour in pours)
+    text = "The result weighs {0} and the spirit {1}: the difference, {2}, is water."
+    water_g = max(0.0, recipe.result.mass_g - spirit_g)
+    return say(text, grams(recipe.result.mass_g), grams(spirit_g), grams(water_g))
+
+
+def _reach_warnings(recipe: Recipe) -> tuple[Sentence, ...]:
+    if recipe.is_reached:
+        return ()
+    why = {
+        Shortfall.TOO_WEAK: "{0} cannot be reached: nothing on hand is strong enough. This is {1}.",
+        Shortfall.TOO_STRONG: "{0} cannot be reached by adding this. This is {1}.",
+        Shortfall.TOO_LITTLE: "There is not enough for that much at {0}. This is {1}.",
+    }[recipe.shortfall or Shortfall.TOO_WEAK]
+    return (say(why, abv(recipe.target_abv), abv(recipe.result.strength_abv)),)
+
+
+DILUTE = Calculator(
+    "dilute",
+    "Dilute or strengthen spirit",
+    "Water, or a stronger spirit, to bring a spirit to a strength.",
+    (
+        Field("strength", "Spirit", Kind.STRENGTH, 96.0, "As on its label."),
+        Field("target", "Strength to reach", Kind.STRENGTH, 60.0),
+        Field(
+            "volume",
+            "Volume on hand",
+            Kind.VOLUME,
+            None,
+            "All of it is used, unless a volume to make is given.",
+            required=False,
+        ),
+        Field("wanted", "Volume to make", Kind.VOLUME, None, required=False),
+        Field(
+            "stronger",
+            "Stronger spirit",
+            Kind.STRENGTH,
+            None,
+            "To strengthen with.",
+            required=False,
+        ),
+        Field("temperature", "Measured at", Kind.TEMPERATURE, 20.0),
+    ),
+    _dilute,
+)
+
+
+def _mix(given: Given) -> Outcome:
+    liquids = tuple(
+        Liquid(row.number("volume"), row.number("strength"), row.number("temperature"))
+        for row in given.rows("liquids")
+    )
+    if not any(liquid.volume_ml > 0.0 for liquid in liquids):
+        raise Unworkable("At least one liquid must be more than nothing.", "liquids.0.volume")
+    mixture = mix(liquids)
+    poured_ml = sum(liquid.volume_at_20c_ml for liquid in liquids)
+    return Outcome(
+        (
+            result("volume", "Comes to", ml(mixture.volume_ml)),
+            result("strength", "At", abv(mixture.strength_abv)),
+            result("contraction", "Lost to contraction", ml(mixture.contraction_ml)),
+            result("ethanol", "Ethanol in it", ml(mixture.ethanol_ml)),
+            result("mass", "Weight", grams(mixture.mass_g)),
+        ),
+        (
+            *liquid_working(liquids, mixture.ethanol_ml, mixture.volume_ml),
+            _shrink(mixture, poured_ml),
+        ),
+        (AT_20_C,),
+        (sources.MASS_BALANCE,),
+        SPIRIT_CAUTIONS,
+        _swells(mixture),
+    )
+
+
+def _shrink(mixture: Mixture, poured_ml: float) -> Sentence:
+    text = "{0} measured separately comes to {1} together, {2} less."
+    share = percent(100.0 * mixture.contraction_ml / poured_ml)
+    return say(text, ml(poured_ml), ml(mixture.volume_ml), share)
+
+
+def _swells(mixture: Mixture) -> tuple[Sentence, ...]:
+    if mixture.contraction_ml > -0.05:
+        return ()
+    return (say("Weak liquids swell a little when mixed: the contraction is below zero."),)
+
+
+MIX = Calculator(
+    "mix",
+    "Mix liquids",
+    "What any spirits and waters come to when they are poured together.",
+    (
+        Field(
+            "liquids",
+            "Liquids",
+            Kind.TEXT,
+            columns=(
+                Field("volume", "Volume", Kind.VOLUME, 500.0),
+                Field("strength", "Strength", Kind.STRENGTH, 40.0, "0 for water."),
+                Field("temperature", "At", Kind.TEMPERATURE, 20.0, "When it was measured."),
+            ),
+        ),
+    ),
+    _mix,
+)
+
+
+def _alcoholometer(given: Given) -> Outcome:
+    reading_abv, temperature_c = given.number("reading"), given.number("temperature")
+    strength_abv = true_abv(reading_abv, temperature_c)
+    read = density(mass_fraction_from_abv(reading_abv)) / 1000.0
+    here = density(mass_fraction_from_abv(strength_abv), temperature_c) / 1000.0
+    return Outcome(
+        (
+            result("strength", "True strength", abv(strength_abv)),
+            result("density", "Density at that temperature", density_of(here)),
+        ),
+        (
+            say("A reading of {0} stands for {1} at 20 °C.", abv(reading_abv), density_of(read)),
+            say(
+                "At {0} that density, less what the glass has stretched, is {1}: spirit of {2}.",
+                celsius(temperature_c),
+                density_of(here),
+                abv(strength_abv),
+            ),
+        ),
+        (
+            say("The alcoholometer is soda-lime glass, graduated in % vol at 20 °C."),
+            say("There is only ethanol and water in the liquid."),
+        ),
+        (
+            "OIML R 22, International Alcoholometric Tables (1975), tables VIII.",
+            "ISO 1768:1975, expansion of glass 25 millionths per °C.",
+            sources.OBSCURATION,
+        ),
+        (cautions.NO_HYDROMETER, cautions.FIRE),
+    )
+
+
+ALCOHOLOMETER = Calculator(
+    "alcoholometer",
+    "Read an alcoholometer",
+    "True strength of spirit from a reading away from 20 °C.",
+    (
+        Field("reading", "Reading", Kind.STRENGTH, 40.0),
+        Field("temperature", "Temperature", Kind.TEMPERATURE, 25.0),
+    ),
+    _alcoholometer,
+)

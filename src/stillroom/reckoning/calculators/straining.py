@@ -1,0 +1,275 @@
+"""Calculators for the straining day: yield, bottles, and weighing in."""
+
+from stillroom.reckoning import cautions, sources
+from stillroom.reckoning.alcoholometry import density, mass_fraction_from_abv
+from stillroom.reckoning.bottling import BottleSize, share_into_bottles
+from stillroom.reckoning.calculator import (
+    Calculator,
+    Field,
+    Given,
+    Outcome,
+    Result,
+    Sentence,
+    Unworkable,
+    count,
+    density_of,
+    grams,
+    ml,
+    ml_per_g,
+    percent,
+    result,
+    say,
+    span,
+)
+from stillroom.reckoning.calculators.herb_fields import (
+    CONDITION,
+    PART,
+    WATER,
+    charge_from,
+    water_assumption,
+)
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.weighing import contents_ml, net_g
+from stillroom.reckoning.yields import (
+    PRIOR_WEIGHT,
+    RETENTION,
+    ExpectedYield,
+    Pressing,
+    expected_yield,
+    retention_seen,
+    share_of_theoretical,
+)
+
+
+def _yield(given: Given) -> Outcome:
+    liquid_ml = given.number("liquid")
+    if liquid_ml == 0.0:
+        raise Unworkable("The liquid in the jar must be more than nothing.", "liquid")
+    charge = charge_from(given, given.number("mass"))
+    pressing = Pressing(given.words("pressing"))
+    own = tuple(_own_retention(i, row) for i, row in enumerate(given.rows("own")))
+    expected = expected_yield(liquid_ml, charge.dried_g, pressing, own)
+    learned = expected.retention
+    measured_ml = given.maybe("measured")
+    results = [
+        result("expected", "Expected yield", ml(expected.yield_ml)),
+        result("range", "Range to expect", span(ml(expected.low_ml), ml(expected.high_ml))),
+        result("share", "Share of theoretical", _share(expected.yield_ml, liquid_ml)),
+        result("theoretical", "Theoretical yield", ml(expected.theoretical_ml)),
+        result("retention", "The marc keeps, per g of dried herb", ml_per_g(learned.mean)),
+        result("strainings", "Own strainings it rests on", count(learned.own_count)),
+    ]
+    if learned.own_spread is not None:
+        results.append(result("spread", "Spread of your own", ml_per_g(learned.own_spread)))
+    if measured_ml is not None:
+        results += _measured(measured_ml, liquid_ml, charge.dried_g)
+    return Outcome(
+        tuple(results),
+        _yield_working(expected, charge.dried_g, pressing),
+        (
+            *water_assumption(given),
+            say("The range is two spreads to either side."),
+            say(f"The published figure counts as {PRIOR_WEIGHT} strainings of your own."),
+            say("How much a marc keeps varies with the herb; no table by plant part is published."),
+        ),
+        (RETENTION[pressing].source, sources.BATCH_RECORD),
+        (),
+        _yield_warnings(measured_ml, expected),
+    )
+
+
+def _own_retention(i: int, row: Given) -> float:
+    dried_g = row.number("dried")
+    if dried_g == 0.0:
+        raise Unworkable("The dried weight must be more than nothing.", f"own.{i}.dried")
+    return retention_seen(row.number("liquid"), row.number("yield"), dried_g)
+
+
+def _share(part_ml: float, liquid_ml: float) -> Sentence:
+    return say("{0}", percent(share_of_theoretical(part_ml, liquid_ml)))
+
+
+def _measured(measured_ml: float, liquid_ml: float, dried_g: float) -> list[Result]:
+    said = [result("measured_share", "Measured, of theoretical", _share(measured_ml, liquid_ml))]
+    if dried_g > 0.0:
+        kept = retention_seen(liquid_ml, measured_ml, dried_g)
+        said.append(result("measured_retention", "This marc kept, per g", ml_per_g(kept)))
+    return said
+
+
+def _yield_working(
+    expected: ExpectedYield, dried_g: float, pressing: Pressing
+) -> tuple[Sentence, ...]:
+    learned, published = expected.retention, RETENTION[pressing]
+    text = f"Published, {pressing.value}: {{0}} to {{1}}, taken as {{2}}."
+    said = [say(text, ml_per_g(published.low), ml_per_g(published.high), ml_per_g(published.mean))]
+    if learned.own_mean is not None:
+        text = "Your own strainings, {0} of them, kept {1} on average; together, {2}."
+        figures = (count(learned.own_count), ml_per_g(learned.own_mean), ml_per_g(learned.mean))
+        said.append(say(text, *figures))
+    kept_ml = expected.theoretical_ml - expected.yield_ml
+    text = "{0} of dried herb at {1} keeps {2}; {3} less that is {4}."
+    figures_of_yield = (
+        grams(dried_g),
+        ml_per_g(learned.mean),
+        ml(kept_ml),
+        ml(expected.theoretical_ml),
+        ml(expected.yield_ml),
+    )
+    return (*said, say(text, *figures_of_yield))
+
+
+def _yield_warnings(measured_ml: float | None, expected: ExpectedYield) -> tuple[Sentence, ...]:
+    said = []
+    if expected.yield_ml == 0.0:
+        said.append(say("The herb would hold all of it: add liquid, or press it."))
+    if measured_ml is None:
+        return tuple(said)
+    if measured_ml > expected.theoretical_ml:
+        said.append(say("More was measured than is reckoned to be in the jar: check both."))
+    elif not expected.low_ml <= measured_ml <= expected.high_ml:
+        said.append(say("What was measured lies outside the range to expect."))
+    return tuple(said)
+
+
+YIELD = Calculator(
+    "yield",
+    "Expected yield",
+    "How much to expect from a straining, from what marcs have kept before.",
+    (
+        Field("liquid", "Liquid in the jar", Kind.VOLUME, 500.0, "With the plant's own water."),
+        Field("mass", "Herb", Kind.MASS, 100.0, "As it went in."),
+        PART,
+        CONDITION,
+        WATER,
+        Field(
+            "pressing",
+            "How it is got out",
+            Kind.CHOICE,
+            Pressing.SQUEEZED.value,
+            choices=(
+                (Pressing.DRAINED.value, "Drained"),
+                (Pressing.SQUEEZED.value, "Squeezed by hand"),
+                (Pressing.PRESSED.value, "Pressed"),
+            ),
+        ),
+        Field("measured", "Yield as measured", Kind.VOLUME, None, required=False),
+        Field(
+            "own",
+            "Your own strainings",
+            Kind.TEXT,
+            help="Of the same herb, got out the same way.",
+            required=False,
+            columns=(
+                Field("liquid", "Liquid in the jar", Kind.VOLUME),
+                Field("dried", "Dried weight", Kind.MASS),
+                Field("yield", "Yield", Kind.VOLUME),
+            ),
+        ),
+    ),
+    _yield,
+)
+
+
+def _bottles(given: Given) -> Outcome:
+    volume_ml = given.number("volume")
+    sizes = tuple(_bottle_size(i, row) for i, row in enumerate(given.rows("sizes")))
+    sharing = share_into_bottles(volume_ml, sizes)
+    filled = tuple((size, n) for size, n in zip(sizes, sharing.counts, strict=True) if n > 0)
+    results = [
+        result(f"bottles_{i}", "Bottles of {0}", count(n), ml(size.size_ml))
+        for i, (size, n) in enumerate(filled, start=1)
+    ]
+    working = [
+        say("{0} of {1} take {2}.", count(n), ml(size.size_ml), ml(n * size.size_ml))
+        for size, n in filled
+    ]
+    text = "{0} to share, less {1} bottled, leaves {2}."
+    total = say(text, ml(volume_ml), ml(sharing.bottled_ml), ml(sharing.left_over_ml))
+    return Outcome(
+        (
+            *results,
+            result("bottled", "Bottled", ml(sharing.bottled_ml)),
+            result("left_over", "Left over", ml(sharing.left_over_ml)),
+            result("count", "Bottles in all", count(sharing.bottle_count)),
+        ),
+        (*working, total),
+        (say("Every bottle is full. Least left over comes first, then fewest bottles."),),
+        ("Exact search; no published source is needed.",),
+        (),
+        () if filled else (say("There is no bottle that this would fill."),),
+    )
+
+
+def _bottle_size(i: int, row: Given) -> BottleSize:
+    size_ml, empties = row.number("size"), row.maybe("empties")
+    if size_ml < 1.0:
+        raise Unworkable(say("A bottle must hold {0} or more.", ml(1.0)), f"sizes.{i}.size")
+    if empties is not None and empties != int(empties):
+        raise Unworkable("Empty bottles must be a whole number.", f"sizes.{i}.empties")
+    return BottleSize(size_ml, None if empties is None else int(empties))
+
+
+BOTTLES = Calculator(
+    "bottles",
+    "Share into bottles",
+    "Which bottles to fill so that least is left over.",
+    (
+        Field("volume", "Volume to share", Kind.VOLUME, 430.0),
+        Field(
+            "sizes",
+            "Sizes of bottle",
+            Kind.TEXT,
+            columns=(
+                Field("size", "Size", Kind.VOLUME, 50.0),
+                Field(
+                    "empties", "Empty ones", Kind.COUNT, None, "Blank for plenty.", required=False
+                ),
+            ),
+        ),
+    ),
+    _bottles,
+)
+
+
+def _weigh(given: Given) -> Outcome:
+    gross_g, tare_g = given.number("full"), given.number("empty")
+    if gross_g < tare_g:
+        raise Unworkable("The full weight must be at least the empty weight.", "full")
+    strength_abv = given.number("strength")
+    volume_ml = contents_ml(gross_g, tare_g, strength_abv)
+    g_per_ml = density(mass_fraction_from_abv(strength_abv)) / 1000.0
+    contents_g = net_g(gross_g, tare_g)
+    return Outcome(
+        (
+            result("volume", "Volume", ml(volume_ml)),
+            result("mass", "Weight of the contents", grams(contents_g)),
+            result("density", "Density", density_of(g_per_ml)),
+        ),
+        (
+            say("{0} less {1} is {2}.", grams(gross_g), grams(tare_g), grams(contents_g)),
+            say("{0} at {1} is {2}.", grams(contents_g), density_of(g_per_ml), ml(volume_ml)),
+        ),
+        (
+            say("The volume is at 20 °C; weight needs no thermometer."),
+            say(
+                "Dissolved extract is not counted: each g in 100 mL makes the answer about 0.4 % "
+                "too large. From sugar's 0.62 mL per g, from memory."
+            ),
+        ),
+        (sources.R22,),
+        (cautions.NO_HYDROMETER,),
+    )
+
+
+WEIGH = Calculator(
+    "weigh",
+    "Weigh a bottle",
+    "The volume in a bottle or jar from its weight, full and empty.",
+    (
+        Field("full", "Full", Kind.MASS, 213.0),
+        Field("empty", "Empty", Kind.MASS, 120.0, "With its cap or dropper, as weighed full."),
+        Field("strength", "Strength", Kind.STRENGTH, 40.0),
+    ),
+    _weigh,
+)

@@ -1,0 +1,255 @@
+"""Calculators for finished tinctures: drops, blends, and the alcohol in an amount."""
+
+from stillroom.reckoning import cautions, sources
+from stillroom.reckoning.blending import Blend, BlendPart, blend
+from stillroom.reckoning.calculator import (
+    Calculator,
+    Field,
+    Given,
+    Outcome,
+    Result,
+    Sentence,
+    Unworkable,
+    abv,
+    g_per_ml,
+    grams,
+    ml,
+    number,
+    one_to,
+    percent,
+    result,
+    say,
+    span,
+)
+from stillroom.reckoning.calculators.jars import liquid_working, verdict
+from stillroom.reckoning.charge import KEEPING_SOURCE
+from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, label_statements
+from stillroom.reckoning.drops import (
+    Span,
+    drops_in_volume,
+    drops_per_ml,
+    drops_per_ml_range,
+    volume_of_drops_ml,
+)
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.mixing import Liquid
+
+
+def _drops(given: Given) -> Outcome:
+    counted, strength_abv = given.maybe("counted"), given.number("strength")
+    drops, volume_ml = given.maybe("drops"), given.maybe("volume")
+    if counted is not None:
+        return _calibrated(counted, given.number("counted_volume"), drops, volume_ml)
+    per_ml = drops_per_ml_range(strength_abv)
+    results = [result("per_ml", "Drops in {0}", _span(per_ml), ml(1.0))]
+    text = "At {0} droppers in print give {1} to {2} drops to {3}."
+    working = [say(text, abv(strength_abv), number(per_ml.low), number(per_ml.high), ml(1.0))]
+    if drops is not None:
+        low, high = volume_of_drops_ml(drops, per_ml.high), volume_of_drops_ml(drops, per_ml.low)
+        results.append(result("volume", "{0} drops", span(ml(low), ml(high)), number(drops)))
+    if volume_ml is not None:
+        low, high = (drops_in_volume(volume_ml, n) for n in (per_ml.low, per_ml.high))
+        results.append(
+            result("drops", "Drops in {0}", span(number(low), number(high)), ml(volume_ml))
+        )
+    warning = "No single number is right for every dropper: count the drops in {0} of this one."
+    return Outcome(
+        tuple(results),
+        tuple(working),
+        (say("20 drops to 1 mL is true of water from a pharmacopoeia dropper only."),),
+        _DROPS_SOURCES,
+        (cautions.NO_DOSE,),
+        (say(warning, ml(1.0)),),
+    )
+
+
+def _span(per_ml: Span) -> Sentence:
+    return span(number(per_ml.low), number(per_ml.high))
+
+
+def _calibrated(
+    counted: float, counted_ml: float, drops: float | None, volume_ml: float | None
+) -> Outcome:
+    if counted == 0.0 or counted_ml == 0.0:
+        field = "counted" if counted == 0.0 else "counted_volume"
+        raise Unworkable("Count at least one drop into more than nothing.", field)
+    per_ml = drops_per_ml(counted, counted_ml)
+    results = [result("per_ml", "Drops in {0}", number(per_ml), ml(1.0))]
+    text = "{0} drops made {1}: {2} to {3}."
+    working = [say(text, number(counted), ml(counted_ml), number(per_ml), ml(1.0))]
+    if drops is not None:
+        made_ml = volume_of_drops_ml(drops, per_ml)
+        results.append(result("volume", "{0} drops", ml(made_ml), number(drops)))
+        working.append(
+            say("{0} drops over {1} is {2}.", number(drops), number(per_ml), ml(made_ml))
+        )
+    if volume_ml is not None:
+        made = drops_in_volume(volume_ml, per_ml)
+        results.append(result("drops", "Drops in {0}", number(made), ml(volume_ml)))
+    return Outcome(
+        tuple(results),
+        tuple(working),
+        (say("It holds for this dropper and this tincture, held the same way."),),
+        ("Your own count.",),
+        (cautions.NO_DOSE,),
+    )
+
+
+_DROPS_SOURCES = (
+    "Gorgas, Dental Medicine: drops in a fluid drachm of water, alcohol and tinctures.",
+    "Buchheister, Handbuch der Drogisten-Praxis (1893): drops to the gram.",
+    "Upper end: Tate's law with surface tensions quoted from memory, unverified.",
+)
+
+DROPS = Calculator(
+    "drops",
+    "Drops",
+    "Drops and millilitres: exact for a dropper you have counted, a range for any other.",
+    (
+        Field("strength", "Strength", Kind.STRENGTH, 40.0),
+        Field(
+            "counted",
+            "Drops counted",
+            Kind.NUMBER,
+            None,
+            "Into the volume below; blank if you have not counted.",
+            required=False,
+        ),
+        Field("counted_volume", "Volume they made", Kind.VOLUME, 1.0),
+        Field("drops", "Drops to measure", Kind.NUMBER, None, required=False),
+        Field("volume", "Volume to count out", Kind.VOLUME, None, required=False),
+    ),
+    _drops,
+)
+
+
+def _blend(given: Given) -> Outcome:
+    parts = tuple(_part(i, row) for i, row in enumerate(given.rows("parts")))
+    if not any(part.volume_ml > 0.0 for part in parts):
+        raise Unworkable("At least one part must be more than nothing.", "parts.0.volume")
+    made = blend(parts)
+    keeping, warnings = verdict(made.mixture.strength_abv)
+    pours = tuple(Liquid(part.volume_ml, part.strength_abv) for part in parts)
+    if made.herb_g is None:
+        text = "A part without a ratio cannot be counted in herb, so neither can the whole."
+        warnings = (*warnings, say(text))
+    return Outcome(
+        (
+            result("volume", "Comes to", ml(made.mixture.volume_ml)),
+            result("strength", "At", abv(made.mixture.strength_abv)),
+            *keeping,
+            *_herb_results(made),
+            result("contraction", "Lost to contraction", ml(made.mixture.contraction_ml)),
+            *(line for i in range(len(parts)) for line in _part_results(i, parts[i], made)),
+        ),
+        (
+            *liquid_working(pours, made.mixture.ethanol_ml, made.mixture.volume_ml),
+            *(_herb_sentence(part) for part in parts if part.herb_g is not None),
+        ),
+        (
+            say("Dissolved extract is not counted in volume or strength."),
+            say("Every ratio is herb to liquid in the same sense."),
+        ),
+        (sources.MASS_BALANCE, KEEPING_SOURCE),
+        (cautions.HEALTH, cautions.NO_DOSE),
+        warnings,
+    )
+
+
+def _part(i: int, row: Given) -> BlendPart:
+    n = row.maybe("ratio")
+    if n == 0.0:
+        raise Unworkable("The ratio must be more than 1:0.", f"parts.{i}.ratio")
+    name = row.words("name") or f"Part {i + 1}"
+    return BlendPart(row.number("volume"), row.number("strength"), n, name)
+
+
+def _herb_results(made: Blend) -> tuple[Result, ...]:
+    if made.herb_g is None or made.n is None:
+        return ()
+    return (
+        result("herb", "Herb it stands for", grams(made.herb_g)),
+        result("ratio", "Ratio of the blend", one_to(made.n)),
+    )
+
+
+def _part_results(i: int, part: BlendPart, made: Blend) -> tuple[Result, ...]:
+    share, name = made.shares[i], part.name.replace("{", "(").replace("}", ")")
+    lines = (result(f"share_{i + 1}", f"{name}: share", percent(share.share_percent)),)
+    if share.herb_g_per_ml is None:
+        return lines
+    herb = result(f"herb_{i + 1}", f"{name}: herb in the blend", g_per_ml(share.herb_g_per_ml))
+    return (*lines, herb)
+
+
+def _herb_sentence(part: BlendPart) -> Sentence:
+    text = "{0} at {1} stands for {2} of herb."
+    return say(text, ml(part.volume_ml), one_to(part.n or 0.0), grams(part.herb_g or 0.0))
+
+
+BLEND = Calculator(
+    "blend",
+    "Blend tinctures",
+    "Strength, shares and herb of finished tinctures poured together.",
+    (
+        Field(
+            "parts",
+            "Tinctures",
+            Kind.TEXT,
+            columns=(
+                Field("name", "Name", Kind.TEXT, None, required=False),
+                Field("volume", "Volume", Kind.VOLUME, 50.0),
+                Field("strength", "Strength", Kind.STRENGTH, 40.0),
+                Field("ratio", "Ratio", Kind.RATIO, None, "Blank if by eye.", required=False),
+            ),
+        ),
+    ),
+    _blend,
+)
+
+
+def _amount(given: Given) -> Outcome:
+    volume_ml, strength_abv = given.number("volume"), given.number("strength")
+    n = given.maybe("ratio")
+    if n == 0.0:
+        raise Unworkable("The ratio must be more than 1:0.", "ratio")
+    alcohol_g = ethanol_g(volume_ml, strength_abv)
+    results = [
+        result("ethanol", "Alcohol in it", grams(alcohol_g)),
+        result("ethanol_volume", "As pure alcohol", ml(volume_ml * strength_abv / 100.0)),
+    ]
+    text = "{0} at {1} is {2} of pure alcohol; at 0.789 g/mL that weighs {3}."
+    pure_ml = volume_ml * strength_abv / 100.0
+    working = [say(text, ml(volume_ml), abv(strength_abv), ml(pure_ml), grams(alcohol_g))]
+    if n is not None:
+        herb_g = herb_equivalent_g(volume_ml, n)
+        results.append(result("herb", "Herb it stands for", grams(herb_g)))
+        working.append(say("{0} at {1} stands for {2}.", ml(volume_ml), one_to(n), grams(herb_g)))
+    statements = label_statements(alcohol_g)
+    results += [
+        result(f"label_{i}", f"{s.rule}, from {{0}}", s.says, grams(s.above_g))
+        for i, s in enumerate(statements, start=1)
+    ]
+    return Outcome(
+        tuple(results),
+        tuple(working),
+        (
+            say("The statements are what those rules ask of a medicine's label for one dose."),
+            say("The EU text was revised in 2019; the newer figures could not be checked."),
+        ),
+        (sources.R22, sources.EU_2003_LABEL, sources.AMWARNV),
+        (cautions.NO_DOSE, cautions.HEALTH, cautions.NOT_ADVICE),
+    )
+
+
+AMOUNT = Calculator(
+    "amount",
+    "Alcohol in an amount",
+    "Alcohol and herb in an amount taken. Recommends no dose.",
+    (
+        Field("volume", "Amount", Kind.VOLUME, 1.0),
+        Field("strength", "Strength", Kind.STRENGTH, 40.0),
+        Field("ratio", "Ratio", Kind.RATIO, None, "Blank if by eye.", required=False),
+    ),
+    _amount,
+)

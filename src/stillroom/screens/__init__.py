@@ -1,0 +1,1 @@
+"""The full-screen program: the only part that knows Textual."""

@@ -1,0 +1,212 @@
+"""The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
+
+import asyncio
+import signal
+from collections.abc import Callable, Iterable
+from datetime import date
+
+from rich.text import Text
+from textual.app import App, SystemCommand
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.events import AppFocus, Key
+from textual.screen import Screen
+from textual.signal import Signal
+
+from ..errors import StillroomError
+from ..keeping.keeper import Keeper
+from ..keeping.undo import redo, undo
+from . import themes
+from .page import Page
+from .shelves import ShelvesPage
+
+DAY_POLL_S = 15.0
+"""How often the date is looked at; a timer set for midnight would not survive a suspend."""
+CHANGE_POLL_S = 1.0
+"""How often another program's writing is looked for."""
+
+
+class KeyCommands(Provider):
+    """Every key of the present screen, by name, in the command palette."""
+
+    async def discover(self) -> Hits:
+        """All of them, before anything is typed."""
+        for title, help_text, run in self._commands():
+            yield DiscoveryHit(title, run, help=help_text)
+
+    async def search(self, query: str) -> Hits:
+        """Those whose words match."""
+        matcher = self.matcher(query)
+        for title, help_text, run in self._commands():
+            score = matcher.match(f"{title} {help_text}")
+            if score > 0:
+                yield Hit(score, matcher.highlight(title), run, help=help_text)
+
+    def _commands(self) -> Iterable[tuple[str, str, "RunKey"]]:
+        for _, binding, enabled, tooltip in self.screen.active_bindings.values():
+            if enabled and tooltip and not binding.system:
+                yield tooltip, f"key {binding.key}", RunKey(self.app, binding.key)
+
+
+class RunKey:
+    """Press a key on behalf of the palette."""
+
+    def __init__(self, app: App[object], key: str) -> None:
+        self.app = app
+        self.key = key
+
+    def __call__(self) -> None:
+        """Press it."""
+        self.app.simulate_key(self.key)
+
+
+class StillroomApp(App[None]):
+    """Stillroom on screen."""
+
+    TITLE = "Stillroom"
+    CSS_PATH = "app.tcss"
+    COMMANDS = App.COMMANDS | {KeyCommands}
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
+    ENABLE_COMMAND_PALETTE = True
+
+    def __init__(self, keeper: Keeper, *, is_sample: bool = False) -> None:
+        super().__init__()
+        themes.register(self)
+        # NO_COLOR and a plain terminal choose their theme before the app is made.
+        if self.theme == "textual-dark":
+            self.theme = themes.DEFAULT
+        self.keeper = keeper
+        self.is_sample = is_sample
+        self.shelf_changed: Signal[None] = Signal(self, "shelf-changed")
+        self._day: date = keeper.today
+        self._seen_version = keeper.store.data_version
+        self._pages: dict[str, Page] = {}
+
+    # --- Pages ---
+
+    def get_default_screen(self) -> Screen[None]:
+        """The shelves come first."""
+        return self._page("shelves")
+
+    def _page(self, name: str) -> Page:
+        if name not in self._pages:
+            self._pages[name] = self._make_page(name)
+            self.install_screen(self._pages[name], name)
+        return self._pages[name]
+
+    def _make_page(self, name: str) -> Page:
+        # Pages other than the first are imported when they are first opened: start-up is quicker.
+        if name == "shelves":
+            return ShelvesPage(self.keeper)
+        if name == "bottles":
+            from .bottles import BottlesPage
+
+            return BottlesPage(self.keeper)
+        if name == "calculator":
+            from .calculator import CalculatorPage
+
+            return CalculatorPage(self.keeper)
+        if name == "cupboard":
+            from .cupboard import CupboardPage
+
+            return CupboardPage(self.keeper)
+        from .ledger import LedgerPage
+
+        return LedgerPage(self.keeper)
+
+    async def action_turn_to(self, name: str) -> None:
+        """Open a page; whatever was opened over the present one is left."""
+        page = self._page(name)
+        while len(self.screen_stack) > 1:
+            self.pop_screen()
+        if self.screen is not page:
+            await self.switch_screen(page)
+
+    @property
+    def badge(self) -> Text:
+        """What to remember about this shelf, beside the day."""
+        if self.is_sample:
+            return Text("SAMPLE SHELF  ", style="bold reverse")
+        if self.keeper.store.read_only:
+            return Text("FOR LOOKING ONLY  ", style="bold reverse")
+        return Text()
+
+    # --- Start, tick, end ---
+
+    def on_mount(self) -> None:
+        """Start looking at the clock and the file, and end cleanly when told to."""
+        self.set_interval(DAY_POLL_S, self.check_day)
+        self.set_interval(CHANGE_POLL_S, self.check_file)
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            loop.add_signal_handler(number, self.exit)
+        loop.add_signal_handler(signal.SIGCONT, self.check_day)
+
+    def on_key(self, event: Key) -> None:
+        """A key may be the first thing after a night asleep."""
+        self.check_day()
+
+    def on_app_focus(self, event: AppFocus) -> None:
+        """So may be a look at the window."""
+        self.check_day()
+
+    def check_day(self) -> None:
+        """Draw everything anew when the local day has changed, forward or back."""
+        today = self.keeper.today
+        if today != self._day:
+            self._day = today
+            self.shelf_changed.publish(None)
+
+    def check_file(self) -> None:
+        """Draw everything anew when another program has written to the shelf."""
+        try:
+            version = self.keeper.store.data_version
+        except StillroomError:
+            return
+        if version != self._seen_version:
+            self._seen_version = version
+            self.keeper.forget_settings()
+            self.shelf_changed.publish(None)
+
+    # --- What every page offers ---
+
+    def complain(self, problem: str) -> None:
+        """Say what was refused."""
+        self.notify(problem, severity="error", timeout=8, markup=False)
+
+    def say(self, sentence: str) -> None:
+        """Say what was done."""
+        self.notify(sentence, timeout=3, markup=False)
+
+    def changed(self, sentence: str = "") -> None:
+        """Tell every page that this program has changed the shelf."""
+        if sentence:
+            self.say(sentence)
+        self.shelf_changed.publish(None)
+
+    def action_undo(self) -> None:
+        """Take the last action back."""
+        self._turn_back(undo, "Undone: ")
+
+    def action_redo(self) -> None:
+        """Do again what was taken back."""
+        self._turn_back(redo, "Done again: ")
+
+    def _turn_back(self, turn: Callable[[Keeper], str], word: str) -> None:
+        try:
+            title = turn(self.keeper)
+        except StillroomError as error:
+            self.complain(str(error))
+        else:
+            self.changed(f"{word}{title}")
+
+    def action_explain(self) -> None:
+        """What this page is for."""
+        from .help import HelpScreen
+
+        self.push_screen(HelpScreen(self.screen))
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Textual's own commands less those that Stillroom has under its own names."""
+        for command in super().get_system_commands(screen):
+            if command.title not in {"Keys", "Maximize", "Minimize"}:
+                yield command

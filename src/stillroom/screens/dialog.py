@@ -1,0 +1,153 @@
+"""The frame of every form and question that opens over a page."""
+
+from typing import Generic, TypeVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from ..errors import NeedsConfirmation, NotUnderstood, StillroomError
+from .fields import Choice
+from .keyline import KeyLine
+
+R = TypeVar("R")
+
+
+class Dialog(ModalScreen[R | None], Generic[R]):
+    """A form that keeps what was typed until it is kept, or left on purpose.
+
+    A subclass yields its fields from `compose_form` and does the work in `keep`, which reads the
+    fields and calls a use case. What the use case refuses is said here and the form stays open.
+    """
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Keep", id="dialog.keep", tooltip="Keep this", priority=True),
+        Binding("escape", "leave", "Leave", id="dialog.leave", tooltip="Leave without keeping"),
+        Binding("enter", "next_field", "Next field", show=False, id="dialog.next"),
+        Binding("down", "app.focus_next", "Next", show=False, id="dialog.down"),
+        Binding("up", "app.focus_previous", "Before", show=False, id="dialog.up"),
+    ]
+    DEFAULT_CSS = """
+    Dialog { align: center middle; }
+    Dialog > .dialog--box {
+        width: 76; max-width: 100%; height: auto; max-height: 100%;
+        background: $background; border: round $primary; border-title-color: $accent;
+        border-title-style: bold; padding: 0 1;
+    }
+    Dialog > .dialog--box > VerticalScroll { height: auto; max-height: 100%; }
+    Dialog .dialog--problem { height: auto; color: $text-error; text-style: bold; display: none; }
+    Dialog .dialog--problem.-said { display: block; margin-top: 1; }
+    Dialog KeyLine { dock: none; margin-top: 1; padding: 0; background: $background; }
+    """
+
+    TITLE_TEXT = ""
+    """What stands in the frame."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.confirmed = False
+        """Whether the person has said yes to what was unlikely."""
+        self._before: tuple[str, ...] = ()
+        self._asked_to_leave = False
+
+    def compose(self) -> ComposeResult:
+        """A framed box with the form, a line for problems, and the keys."""
+        with Vertical(classes="dialog--box") as box:
+            box.border_title = self.TITLE_TEXT
+            with VerticalScroll(can_focus=False):
+                yield from self.compose_form()
+            yield Static("", classes="dialog--problem", markup=False)
+            yield KeyLine()
+
+    def compose_form(self) -> ComposeResult:
+        """The fields."""
+        raise NotImplementedError
+
+    def keep(self) -> R:
+        """Read the fields and do it; raises StillroomError with what is wrong."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Remember how the form came, to tell whether something was typed."""
+        self._before = self._typed()
+
+    def _typed(self) -> tuple[str, ...]:
+        return tuple(
+            field.value
+            for field in self.query("Input, Choice")
+            if isinstance(field, Input | Choice)
+        )
+
+    def action_keep(self) -> None:
+        """Keep it, or say why not."""
+        try:
+            result = self.keep()
+        except NeedsConfirmation as question:
+            self.confirmed = True
+            self.say(f"{question} Press ctrl+s again to say yes.")
+        except NotUnderstood as error:
+            self.say(str(error))
+            self._go_to_problem()
+        except StillroomError as error:
+            self.say(str(error))
+        else:
+            self.dismiss(result)
+
+    def say(self, problem: str) -> None:
+        """Show a sentence in the dialog's line for problems; blank clears it."""
+        line = self.query_one(".dialog--problem", Static)
+        line.update(f"! {problem}" if problem else "")
+        line.set_class(bool(problem), "-said")
+        line.scroll_visible()
+
+    def _go_to_problem(self) -> None:
+        for wrong in self.query("Entry.-wrong Input"):
+            wrong.focus()
+            return
+
+    def action_leave(self) -> None:
+        """Leave; where something was typed, only when asked twice."""
+        if self._typed() != self._before and not self._asked_to_leave:
+            self._asked_to_leave = True
+            self.say("Nothing is kept yet. Press esc again to leave all the same.")
+            return
+        self.dismiss(None)
+
+    def action_next_field(self) -> None:
+        """On to the next field."""
+        self.focus_next()
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _typing(self) -> None:
+        self.confirmed = False
+        self._asked_to_leave = False
+        self.say("")
+
+    @on(Input.Submitted)
+    def _entered(self, event: Input.Submitted) -> None:
+        fields = [w for w in self.focus_chain if isinstance(w, Input | Choice)]
+        if fields and fields[-1] is event.input:
+            self.action_keep()
+        else:
+            self.focus_next()
+
+
+class Question(Dialog[bool]):
+    """A yes-or-no question."""
+
+    def __init__(self, title: str, sentence: str) -> None:
+        super().__init__()
+        self.TITLE_TEXT = title
+        self.sentence = sentence
+
+    def compose_form(self) -> ComposeResult:
+        """The question."""
+        yield Static(self.sentence, markup=False)
+
+    def keep(self) -> bool:
+        """Yes."""
+        return True

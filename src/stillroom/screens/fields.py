@@ -1,0 +1,283 @@
+"""Fields that people fill in: typed text with a reader, a choice, a pick from a list."""
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date
+from typing import Generic, TypeVar
+
+from rich.text import Text
+from textual.app import ComposeResult, RenderResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.events import Click
+from textual.message import Message
+from textual.reactive import reactive
+from textual.suggester import SuggestFromList
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from ..dates import parse_day, show_day
+from ..errors import NotUnderstood
+from ..keeping.preferences import Preferences
+from ..quantities import parse, show
+from ..reckoning.kinds import Kind
+
+T = TypeVar("T")
+Reader = Callable[[str], T]
+"""Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
+
+
+class Entry(Horizontal, Generic[T]):
+    """One line of a form: its name, what is typed, and what is wrong with it or how to fill it."""
+
+    DEFAULT_CSS = """
+    Entry { height: 1; margin: 0; }
+    Entry > .entry--name { width: 16; color: $text-muted; }
+    Entry > Input { width: 24; background: $surface; }
+    Entry > Input.-wide { width: 1fr; }
+    Entry > Input:focus { background: $primary-muted; }
+    Entry > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
+    Entry.-wrong > .entry--hint { color: $text-error; text-style: bold; }
+    Entry:focus-within > .entry--name { color: $foreground; text-style: bold; }
+    """
+
+    def __init__(
+        self,
+        label: str,
+        reader: Reader[T],
+        value: str = "",
+        *,
+        hint: str = "",
+        required: bool = True,
+        suggestions: Sequence[str] = (),
+        wide: bool = False,
+        max_length: int = 0,
+        id: str | None = None,
+    ) -> None:
+        super().__init__(id=id)
+        self.label = label
+        self.reader = reader
+        self.hint = hint
+        self.required = required
+        suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
+        self.field = Input(
+            value,
+            compact=True,
+            suggester=suggester,
+            select_on_focus=True,
+            max_length=max_length,  # 0 is no limit
+            classes="-wide" if wide else None,
+        )
+        self._hint_line = Static(hint, classes="entry--hint", markup=False)
+
+    def compose(self) -> ComposeResult:
+        """Name, input, hint."""
+        yield Static(self.label, classes="entry--name", markup=False)
+        yield self.field
+        yield self._hint_line
+
+    @property
+    def typed(self) -> str:
+        """What stands in it."""
+        return self.field.value
+
+    @typed.setter
+    def typed(self, text: str) -> None:
+        self.field.value = text
+
+    def read(self) -> T | None:
+        """The value; None where it is blank and may be. Shows what is wrong and raises it."""
+        try:
+            return self._value()
+        except NotUnderstood as error:
+            self.complain(str(error))
+            raise
+
+    def needed(self) -> T:
+        """The value of a required field."""
+        value = self.read()
+        if value is None:
+            problem = f"{self.label} is needed."
+            self.complain(problem)
+            raise NotUnderstood(problem)
+        return value
+
+    def peek(self) -> T | None:
+        """The value if there is a readable one, without a word."""
+        try:
+            return self._value()
+        except NotUnderstood:
+            return None
+
+    def _value(self) -> T | None:
+        if not self.typed.strip():
+            if self.required:
+                raise NotUnderstood(f"{self.label} is needed.")
+            return None
+        return self.reader(self.typed)
+
+    def complain(self, problem: str) -> None:
+        """Say at the field what is wrong."""
+        self.add_class("-wrong")
+        self._hint_line.update(f"! {problem}")
+        self._hint_line.tooltip = Text(problem)
+
+    def advise(self, hint: str) -> None:
+        """Change the hint."""
+        self.hint = hint
+        if not self.has_class("-wrong"):
+            self._hint_line.update(hint)
+
+    def on_input_changed(self) -> None:
+        """What is being typed is not wrong yet."""
+        if self.has_class("-wrong"):
+            self.remove_class("-wrong")
+            self._hint_line.update(self.hint)
+            self._hint_line.tooltip = None
+
+    def on_input_blurred(self) -> None:
+        """Once left, what cannot be read is said."""
+        if self.typed.strip():
+            try:
+                self.reader(self.typed)
+            except NotUnderstood as error:
+                self.complain(str(error))
+
+
+class Choice(Widget, can_focus=True):
+    """One of a few words, turned with the arrow keys, space, the first letter or a click."""
+
+    DEFAULT_CSS = """
+    Choice { height: 1; width: 24; background: $surface; color: $foreground; }
+    Choice:focus { background: $primary-muted; text-style: bold; }
+    """
+    BINDINGS = [
+        Binding("right,space", "turn(1)", "Next", show=False, id="choice.next", tooltip="Next"),
+        Binding("left", "turn(-1)", "Before", show=False, id="choice.before", tooltip="Before"),
+    ]
+
+    position: reactive[int] = reactive(0)
+
+    class Changed(Message):
+        """Another option was chosen."""
+
+        def __init__(self, choice: "Choice") -> None:
+            super().__init__()
+            self.choice = choice
+
+        @property
+        def control(self) -> "Choice":
+            """The choice that was turned."""
+            return self.choice
+
+    def __init__(
+        self, options: Iterable[tuple[str, str]], value: str | None = None, *, id: str | None = None
+    ) -> None:
+        super().__init__(id=id)
+        self.options = list(options)
+        keys = [key for key, _ in self.options]
+        self.set_reactive(Choice.position, keys.index(value) if value in keys else 0)
+
+    @property
+    def value(self) -> str:
+        """The key of the option that shows."""
+        return self.options[self.position][0]
+
+    @value.setter
+    def value(self, key: str) -> None:
+        self.position = [each for each, _ in self.options].index(key)
+
+    def render(self) -> RenderResult:
+        """The word between two marks that say it can be turned."""
+        return Text(f"‹ {self.options[self.position][1]} ›", overflow="ellipsis", no_wrap=True)
+
+    def watch_position(self) -> None:
+        """Tell the form."""
+        self.post_message(self.Changed(self))
+
+    def action_turn(self, step: int) -> None:
+        """Go to the next or the one before, round and round."""
+        self.position = (self.position + step) % len(self.options)
+
+    def on_key(self, event: object) -> None:
+        """A letter goes to the next option that begins with it."""
+        character = getattr(event, "character", None)
+        if not character or not character.isalnum():
+            return
+        count = len(self.options)
+        for step in range(1, count + 1):
+            there = (self.position + step) % count
+            if self.options[there][1].casefold().startswith(character.casefold()):
+                self.position = there
+                return
+
+    def on_click(self, event: Click) -> None:
+        """Left half back, right half on."""
+        self.action_turn(-1 if event.x < self.size.width // 2 and event.x < 2 else 1)
+
+
+class Pick(Horizontal):
+    """A choice with its name, as one line of a form."""
+
+    DEFAULT_CSS = """
+    Pick { height: 1; }
+    Pick > .entry--name { width: 16; color: $text-muted; }
+    Pick > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
+    Pick:focus-within > .entry--name { color: $foreground; text-style: bold; }
+    """
+
+    def __init__(
+        self,
+        label: str,
+        options: Iterable[tuple[str, str]],
+        value: str | None = None,
+        *,
+        hint: str = "",
+        id: str | None = None,
+    ) -> None:
+        super().__init__(id=id)
+        self.label = label
+        self.hint = hint
+        self.choice = Choice(options, value)
+
+    def compose(self) -> ComposeResult:
+        """Name, choice, hint."""
+        yield Static(self.label, classes="entry--name", markup=False)
+        yield self.choice
+        yield Static(self.hint, classes="entry--hint", markup=False)
+
+    @property
+    def value(self) -> str:
+        """The key of the option that shows."""
+        return self.choice.value
+
+
+def amount(kind: Kind, wanted: Preferences) -> Reader[float]:
+    """A reader of quantities of a kind, in the units of this shelf."""
+    return lambda text: parse(kind, text, wanted.units)
+
+
+def whole_number(kind: Kind, wanted: Preferences) -> Reader[int]:
+    """A reader of counts and days."""
+    return lambda text: int(parse(kind, text, wanted.units))
+
+
+def day(today: date) -> Reader[date]:
+    """A reader of days."""
+    return lambda text: parse_day(text, today)
+
+
+def words(text: str) -> str:
+    """A reader that takes any text."""
+    return text.strip()
+
+
+def prefilled(kind: Kind, value: float | None, wanted: Preferences) -> str:
+    """What to put into a field so that it reads back to the same value."""
+    if value is None:
+        return ""
+    return show(kind, value, wanted.units, exact=True, decimal_comma=wanted.decimal_comma)
+
+
+def prefilled_day(value: date | None) -> str:
+    """What to put into a field for a day."""
+    return show_day(value) if value else ""

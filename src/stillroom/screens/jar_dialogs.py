@@ -1,0 +1,200 @@
+"""Small forms about one jar: top up, move, dates, a note, discarding."""
+
+from datetime import timedelta
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from ..dates import countdown
+from ..keeping.cupboard import shelf_rows, spirits
+from ..keeping.drafts import PourDraft
+from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
+from ..keeping.keeper import Keeper
+from ..keeping.preferences import preferences
+from ..keeping.views import JarCard, SpiritView
+from ..quantities import show
+from ..reckoning.kinds import Kind
+from .dialog import Dialog
+from .fields import Entry, Pick, amount, day, prefilled_day, whole_number, words
+
+
+def jar_name(card: JarCard) -> str:
+    """How a dialog calls a jar."""
+    more = f" +{card.more_herbs}" if card.more_herbs else ""
+    return f"{card.herb}{more}, {card.part} {card.condition} · {card.code}"
+
+
+def spirit_options(cupboard: list[SpiritView]) -> list[tuple[str, str]]:
+    """Liquids to choose from: the cupboard's spirits, another spirit, water."""
+    known = [
+        (f"spirit {s.spirit_id}", f"{s.name} {show(Kind.STRENGTH, s.strength_abv)}")
+        for s in cupboard
+    ]
+    return [*known, ("spirit", "other spirit"), ("water", "water")]
+
+
+class TopUpDialog(Dialog[JarCard]):
+    """More liquid on a jar."""
+
+    TITLE_TEXT = "Top up"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.card = card
+        self.wanted = preferences(keeper)
+        self.cupboard = spirits(keeper)
+
+    def compose_form(self) -> ComposeResult:
+        """Which liquid, how much, how strong."""
+        yield Static(jar_name(self.card), classes="heading", markup=False)
+        yield Pick("Liquid", spirit_options(self.cupboard), id="liquid")
+        yield Entry("Volume", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 50 ml")
+        yield Entry(
+            "Strength",
+            amount(Kind.STRENGTH, self.wanted),
+            id="strength",
+            required=False,
+            hint="needed for another spirit, e.g. 40 %",
+        )
+        yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
+
+    def keep(self) -> JarCard:
+        """Pour it on."""
+        volume = self.query_one("#volume", Entry).needed()
+        pour = self._pour(volume)
+        covers = self.query_one("#covers", Pick).value == "yes"
+        return top_up(self.keeper, self.card.jar_id, pour, covers=covers)
+
+    def _pour(self, volume_ml: float) -> PourDraft:
+        liquid = self.query_one("#liquid", Pick).value
+        strength = self.query_one("#strength", Entry)
+        if liquid == "water":
+            return PourDraft("water", volume_ml)
+        if liquid == "spirit":
+            strength.required = True
+            return PourDraft("spirit", volume_ml, strength.needed())
+        spirit_id = int(liquid.removeprefix("spirit "))
+        bought = next(s for s in self.cupboard if s.spirit_id == spirit_id)
+        return PourDraft("spirit", volume_ml, strength.read() or bought.strength_abv, spirit_id)
+
+
+class MoveDialog(Dialog[JarCard]):
+    """Another shelf for a jar."""
+
+    TITLE_TEXT = "Move"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.card = card
+
+    def compose_form(self) -> ComposeResult:
+        """Which shelf."""
+        yield Static(jar_name(self.card), classes="heading", markup=False)
+        planks = [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)]
+        yield Pick("To shelf", planks, str(self.card.shelf_id), id="shelf")
+        yield Static("Shelves are put up in the cupboard, key 4.", classes="quiet")
+
+    def keep(self) -> JarCard:
+        """Stand it there."""
+        return move_jar(self.keeper, self.card.jar_id, int(self.query_one("#shelf", Pick).value))
+
+
+class DatesDialog(Dialog[JarCard]):
+    """When it was filled, when it is due, how often it is shaken."""
+
+    TITLE_TEXT = "Dates"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.card = card
+        self.wanted = preferences(keeper)
+        self.steep_days = (card.strain_on - card.filled_on).days
+
+    def compose_form(self) -> ComposeResult:
+        """Day of filling, strain date, shakes."""
+        today = self.keeper.today
+        yield Static(jar_name(self.card), classes="heading", markup=False)
+        yield Entry(
+            "Filled on", day(today), prefilled_day(self.card.filled_on), id="filled",
+            hint="e.g. 12 Nov 2026, or 15 days ago",
+        )  # fmt: skip
+        yield Entry(
+            "Days to steep", whole_number(Kind.DAYS, self.wanted), str(self.steep_days), id="days",
+            hint="counted from the day of filling",
+        )  # fmt: skip
+        yield Entry(
+            "Strain on", day(today), "", id="strain", required=False,
+            hint="blank: filled on + days to steep",
+        )  # fmt: skip
+        yield Entry(
+            "Shakes a day", whole_number(Kind.COUNT, self.wanted), str(self.card.shakes_per_day),
+            id="shakes", hint="0 to 9",
+        )  # fmt: skip
+        yield Static("", id="outlook", classes="quiet", markup=False)
+
+    def on_input_changed(self) -> None:
+        """Say what these dates come to."""
+        filled = self.query_one("#filled", Entry).peek()
+        days = self.query_one("#days", Entry).peek()
+        strain = self.query_one("#strain", Entry).peek()
+        if strain is None and filled is not None and days is not None:
+            strain = filled + timedelta(days=days)
+        said = ""
+        if strain is not None:
+            left = countdown((strain - self.keeper.today).days)
+            said = f"Strain on {prefilled_day(strain)}: {left}."
+        self.query_one("#outlook", Static).update(said)
+
+    def keep(self) -> JarCard:
+        """Keep these dates."""
+        filled = self.query_one("#filled", Entry).needed()
+        days = self.query_one("#days", Entry).needed()
+        strain = self.query_one("#strain", Entry).read() or filled + timedelta(days=days)
+        shakes = self.query_one("#shakes", Entry).needed()
+        return set_dates(self.keeper, self.card.jar_id, filled, strain, shakes)
+
+
+class NoteDialog(Dialog[bool]):
+    """A line for a jar's history."""
+
+    TITLE_TEXT = "Note"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.card = card
+
+    def compose_form(self) -> ComposeResult:
+        """The note."""
+        yield Static(jar_name(self.card), classes="heading", markup=False)
+        yield Entry("Note", words, wide=True, id="note", max_length=2000)
+
+    def keep(self) -> bool:
+        """Write it down."""
+        note_jar(self.keeper, self.card.jar_id, self.query_one("#note", Entry).needed())
+        return True
+
+
+class DiscardDialog(Dialog[bool]):
+    """A jar that is thrown away unstrained."""
+
+    TITLE_TEXT = "Discard jar"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.card = card
+
+    def compose_form(self) -> ComposeResult:
+        """Why."""
+        yield Static(jar_name(self.card), classes="heading", markup=False)
+        yield Static("It leaves the shelf; its history stays, and u takes it back.", markup=False)
+        yield Entry("Why", words, wide=True, id="why", required=False, max_length=2000)
+
+    def keep(self) -> bool:
+        """Take it off the shelf."""
+        discard_jar(self.keeper, self.card.jar_id, self.query_one("#why", Entry).read() or "")
+        return True

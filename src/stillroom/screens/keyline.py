@@ -1,0 +1,103 @@
+"""The line of keys at the foot of every screen, and the line of facts at its head."""
+
+from rich.cells import cell_len
+from rich.text import Text
+from textual.app import RenderResult
+from textual.binding import Binding
+from textual.events import Click, Resize
+from textual.reactive import reactive
+from textual.screen import Screen
+from textual.widget import Widget
+
+
+class KeyLine(Widget):
+    """The keys that matter here, drawn in one piece.
+
+    Textual's own footer keeps every key it ever drew alive; this one is a single widget, so a
+    program that stays open for months does not grow.
+    """
+
+    COMPONENT_CLASSES = {"keyline--key", "keyline--word"}
+    DEFAULT_CSS = """
+    KeyLine {
+        dock: bottom; height: auto; max-height: 2; padding: 0 1;
+        background: $panel; color: $foreground;
+        & > .keyline--key { color: $footer-key-foreground; text-style: bold; background: $panel; }
+        & > .keyline--word { color: $foreground; background: $panel; }
+    }
+    """
+
+    shown: reactive[tuple[Binding, ...]] = reactive((), layout=True)
+    """The bindings to draw."""
+
+    def on_mount(self) -> None:
+        """Follow what the screen can do."""
+        self.screen.bindings_updated_signal.subscribe(self, self._read)
+        self._read(self.screen)
+
+    def _read(self, screen: Screen[object]) -> None:
+        if not screen.is_current:
+            return
+        active = [entry.binding for entry in screen.active_bindings.values() if entry.binding.show]
+        self.shown = tuple(sorted(active, key=_is_common))
+
+    def render(self) -> RenderResult:
+        """Draw as many keys as two lines hold; the rest is in the help."""
+        key_style = self.get_component_rich_style("keyline--key")
+        word_style = self.get_component_rich_style("keyline--word")
+        text = Text(no_wrap=False, overflow="ellipsis")
+        used = 0
+        lines = 1
+        width = max(1, self.content_size.width or self.app.size.width - 2)
+        for binding in self.shown:
+            key = self.app.get_key_display(binding)
+            length = cell_len(key) + 1 + cell_len(binding.description)
+            if used and used + 2 + length > width:
+                if lines == 2:
+                    break
+                text.append("\n")
+                lines, used = 2, 0
+            elif used:
+                text.append("  ", word_style)
+                used += 2
+            text.append(key, key_style)
+            text.append(f" {binding.description}", word_style)
+            text.apply_meta({"pressed": binding.key}, len(text) - length)
+            used += length
+        return text
+
+    def on_resize(self, event: Resize) -> None:
+        """Break the line anew."""
+        self.refresh(layout=True)
+
+    def on_click(self, event: Click) -> None:
+        """A key that is clicked is a key pressed."""
+        key = event.style.meta.get("pressed")
+        if key:
+            event.stop()
+            self.app.simulate_key(key)
+
+
+def _is_common(binding: Binding) -> bool:
+    """Keys that every page has come last."""
+    return (binding.id or "").startswith("page.")
+
+
+class HeadLine(Widget):
+    """One line of facts above a page: words at the left, the day at the right."""
+
+    DEFAULT_CSS = """
+    HeadLine { dock: top; height: 1; padding: 0 1; background: $panel; color: $foreground; }
+    """
+
+    left: reactive[Text] = reactive(Text)
+    right: reactive[Text] = reactive(Text)
+
+    def render(self) -> RenderResult:
+        """Left part cut to what the right part leaves."""
+        width = self.content_size.width or self.app.size.width - 2
+        right = self.right.copy()
+        room = max(0, width - right.cell_len - 1)
+        left = self.left.copy()
+        left.truncate(room, overflow="ellipsis", pad=True)
+        return Text.assemble(left, " ", right, no_wrap=True)
