@@ -119,3 +119,42 @@ class ShelfDraft:
     note: str = ""
     position: int | None = None
     """None puts it last."""
+
+
+@dataclass(frozen=True)
+class BlendPartDraft:
+    """What one bottle gives to a blend."""
+
+    bottle_id: int
+    volume_ml: float
+
+
+@dataclass(frozen=True)
+class BlendDraft:
+    """A blend to make from what is in bottles."""
+
+    name: str
+    parts: tuple[BlendPartDraft, ...]
+    made_on: date
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class FormulaPartDraft:
+    """One part of a formula."""
+
+    name: str
+    """A herb, or a tincture by its own name."""
+    share: float
+    """Parts or percent by volume; only the proportions matter."""
+    part: Part | None = None
+    """Of the plant; None where any will do."""
+
+
+@dataclass(frozen=True)
+class FormulaDraft:
+    """A blend to be made again and again."""
+
+    name: str
+    parts: tuple[FormulaPartDraft, ...]
+    note: str = ""

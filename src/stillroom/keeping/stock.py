@@ -1,15 +1,18 @@
 """The bottles: what they hold, and what is drawn from them or put right."""
 
+import json
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
+from ..dates import show_day
 from ..errors import NeedsConfirmation, Refused
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
 from ..records import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
-from .tinctures import SOURCES, day_or_none, herb_names, tincture_view
+from .tinctures import SOURCES, day_or_none, herb_names, sources_from, tincture_view
 from .views import BottleRow, BottleView, MovementView
 from .words import clean_name, clean_note
 
@@ -20,11 +23,11 @@ REASONS = {"draw": "Drew", "give": "Gave", "spill": "Spilled"}
 """Kinds of movement that take out, and the word for the ledger."""
 
 # One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
-_BOTTLES = f"""{SOURCES}
+_BOTTLES = """
     SELECT b.id, b.code, t.id, t.code, t.name, t.straining_id IS NULL,
            t.strength_abv, t.ratio, t.made_on, t.keep_until, b.size_ml,
            (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id), b.place,
-           h.name, h.botanical, l.part, l.condition
+           t.strength_by, h.name, h.botanical, l.part, l.condition
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -33,18 +36,29 @@ _BOTTLES = f"""{SOURCES}
     JOIN charge_line l ON l.jar_id = s.jar_id
     JOIN herb h ON h.id = l.herb_id
 """
+_IN_ORDER = "ORDER BY b.id, made.id, l.id"
+_WANTED = "(SELECT value FROM json_each(?))"
+_SOURCES_OF_BOTTLES = sources_from(
+    f"SELECT tincture_id, tincture_id FROM bottle WHERE id IN {_WANTED}"
+)
 
 
 def bottle_rows(keeper: Keeper, *, empties: bool = False) -> list[BottleRow]:
     """The bottles grouped by herb, oldest lot first; without the empty ones unless asked for."""
-    found = _rows(keeper, "1")
+    found = _rows(keeper, f"{SOURCES} {_BOTTLES} {_IN_ORDER}")
     kept = [row for row in found if empties or row.left_ml > EMPTY_ML]
     return sorted(kept, key=lambda r: (r.herb.casefold(), r.made_on, r.batch, r.bottle_id))
 
 
-def _rows(keeper: Keeper, condition: str, *values: object) -> list[BottleRow]:
+def bottles_by_id(keeper: Keeper, bottle_ids: Iterable[int]) -> dict[int, BottleRow]:
+    """These bottles; one that is no longer there is left out."""
+    wanted = json.dumps(list(bottle_ids))
+    sql = f"{_SOURCES_OF_BOTTLES} {_BOTTLES} WHERE b.id IN {_WANTED} {_IN_ORDER}"
+    return {row.bottle_id: row for row in _rows(keeper, sql, wanted, wanted)}
+
+
+def _rows(keeper: Keeper, sql: str, *values: object) -> list[BottleRow]:
     lines: dict[int, list[tuple[Any, ...]]] = {}
-    sql = f"{_BOTTLES} WHERE {condition} ORDER BY b.id, made.id, l.id"
     for line in keeper.rows(sql, *values):
         lines.setdefault(line[0], []).append(line)
     return [_row(group) for group in lines.values()]
@@ -52,18 +66,18 @@ def _rows(keeper: Keeper, condition: str, *values: object) -> list[BottleRow]:
 
 def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
     bottle_id, code, tincture_id, batch, name, is_blend, strength, ratio = lines[0][:8]
-    made_on, keep_until, size_ml, left_ml, place = lines[0][8:13]
-    herbs = herb_names(line[13] for line in lines)
-    parts = dict.fromkeys(line[15] for line in lines)
-    conditions = dict.fromkeys(line[16] for line in lines)
+    made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
+    herbs = herb_names(line[14] for line in lines)
+    parts = dict.fromkeys(line[16] for line in lines)
+    conditions = dict.fromkeys(line[17] for line in lines)
     return BottleRow(
         bottle_id=bottle_id,
         code=code,
         tincture_id=tincture_id,
         batch=batch,
-        herb=(name or "Blends") if is_blend else lines[0][13],
+        herb=(name or "Blends") if is_blend else lines[0][14],
         name=name or herbs,
-        botanical="" if len(lines) > 1 else lines[0][14],
+        botanical="" if len(lines) > 1 else lines[0][15],
         part=" and ".join(parts),
         condition=" and ".join(conditions),
         strength_abv=strength,
@@ -73,15 +87,16 @@ def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
         size_ml=size_ml,
         left_ml=max(0.0, left_ml or 0.0),
         place=place,
+        strength_by=strength_by,
     )
 
 
 def bottle_row(keeper: Keeper, bottle_id: int) -> BottleRow:
     """One bottle; Refused where it is no longer there."""
-    found = _rows(keeper, "b.id = ?", bottle_id)
+    found = bottles_by_id(keeper, [bottle_id])
     if not found:
         raise Refused("That bottle is no longer there.")
-    return found[0]
+    return found[bottle_id]
 
 
 def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
@@ -134,11 +149,12 @@ def take_out(
         row = bottle_row(keeper, bottle_id)
         if volume_ml > row.left_ml + EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds {show(Kind.VOLUME, row.left_ml)}.")
-        if kind != "spill" and row.is_past(act.day) and not confirmed:
+        if kind != "spill" and row.keep_until and row.is_past(act.day) and not confirmed:
             raise NeedsConfirmation(
-                f"Bottle {row.code} was to be used by {row.keep_until}. Draw from it all the same?"
+                f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
+                "Draw from it all the same?"
             )
-        _move(act, row, -min(volume_ml, row.left_ml), kind, reason)
+        record_movement(act, row, -min(volume_ml, row.left_ml), kind, reason)
         act.title = f"{REASONS[kind]} {show(Kind.VOLUME, volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -147,14 +163,19 @@ def weigh_in(
     keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float, *, note: str = ""
 ) -> BottleRow:
     """Put a bottle's content right by weight, with the density its strength gives."""
+    seen_ml = weighed_ml(keeper, bottle_id, gross_g, tare_g)
+    return put_right(keeper, bottle_id, seen_ml, kind="weigh in", note=note)
+
+
+def weighed_ml(keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float) -> float:
+    """What a bottle holds by its weight full and empty; nothing is written."""
     row = bottle_row(keeper, bottle_id)
     if row.strength_abv is None:
         raise Refused("Its strength is not known, so weight cannot be turned into volume.")
     try:
-        seen_ml = contents_ml(gross_g, tare_g, row.strength_abv)
+        return contents_ml(gross_g, tare_g, row.strength_abv)
     except ValueError as error:
         raise Refused(str(error)) from error
-    return put_right(keeper, bottle_id, seen_ml, kind="weigh in", note=note)
 
 
 def put_right(
@@ -170,7 +191,7 @@ def put_right(
         difference = seen_ml - row.left_ml
         if abs(difference) <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds just what the record says.")
-        _move(act, row, difference, kind, note)
+        record_movement(act, row, difference, kind, note)
         act.title = f"Put {row.code} right to {show(Kind.VOLUME, seen_ml)}"
         return bottle_row(keeper, bottle_id)
 
@@ -186,8 +207,8 @@ def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
         volume = min(giver.left_ml, taker.size_ml - taker.left_ml)
         if volume <= EMPTY_ML:
             raise Refused(f"Bottle {taker.code} is full, or {giver.code} is empty.")
-        _move(act, giver, -volume, "pour together", f"into {taker.code}")
-        _move(act, taker, volume, "pour together", f"from {giver.code}")
+        record_movement(act, giver, -volume, "pour together", f"into {taker.code}")
+        record_movement(act, taker, volume, "pour together", f"from {giver.code}")
         act.title = f"Poured {giver.code} into {taker.code}"
         return bottle_row(keeper, into_id)
 
@@ -209,7 +230,7 @@ def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
         row = bottle_row(keeper, bottle_id)
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty already.")
-        _move(act, row, -row.left_ml, "discard", reason)
+        record_movement(act, row, -row.left_ml, "discard", reason)
         act.title = f"Discarded {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -225,17 +246,24 @@ def set_keep_until(keeper: Keeper, tincture_id: int, keep_until: date | None) ->
         act.note("keep until", str(keep_until or "no date"), tincture_id=tincture_id)
 
 
-def _move(act: Act, row: BottleRow, volume_ml: float, kind: str, note: str) -> None:
+def record_movement(
+    act: Act, row: BottleRow, volume_ml: float, kind: str, note: str = "", day: date | None = None
+) -> int:
+    """Write liquid into (+) or out of (-) a bottle inside a running act; returns the movement's id.
+
+    `day` is the act's own unless it happened earlier.
+    """
     note = clean_note(note, "The reason", limit=2000)
-    Movement.insert(
+    movement_id = Movement.insert(
         bottle=row.bottle_id,
         volume_ml=volume_ml,
         kind=kind,
         at=act.at,
-        day=act.day,
+        day=day or act.day,
         maker=act.maker,
         note=note,
     ).execute()
     sign = "+" if volume_ml > 0 else "−"
     said = f"{sign}{show(Kind.VOLUME, abs(volume_ml))}"
     act.note(kind, f"{said} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
+    return int(movement_id)

@@ -1,5 +1,6 @@
 """Finished lots of liquid: what is in them, in words and figures."""
 
+import json
 from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
@@ -7,19 +8,23 @@ from typing import Any
 from ..errors import Refused
 from ..reckoning.charge import Condition, Part, default_water_fraction
 from .keeper import Keeper
+from .shelves import LOOSE_ML
 from .views import ChargeView, TinctureView
 
-_CHARGES = """
-    SELECT h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
-           l.gathered_on, l.origin, h.cautions
-    FROM charge_line l JOIN herb h ON h.id = l.herb_id
-"""
+_CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
+           l.gathered_on, l.origin, h.cautions"""
+_CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id"
 
-# Every tincture with the jar-made tinctures in it, itself among them; a blend's parts are followed
-# through the bottles they were drawn from.
-SOURCES = """
+
+def sources_from(first: str) -> str:
+    """The head of a query that needs `source`: tinctures with the jar-made tinctures in them.
+
+    A tincture is among its own; a blend's parts are followed through the bottles they were drawn
+    from. `first` selects the tinctures to start from, each id twice.
+    """
+    return f"""
     WITH RECURSIVE source (tincture_id, from_id) AS (
-        SELECT id, id FROM tincture
+        {first}
         UNION
         SELECT s.tincture_id, b.tincture_id FROM source s
         JOIN blend_part p ON p.tincture_id = s.from_id
@@ -27,11 +32,18 @@ SOURCES = """
         JOIN bottle b ON b.id = m.bottle_id)
 """
 
+
+SOURCES = sources_from("SELECT id, id FROM tincture")
+"""For every tincture there is."""
+
+SOURCES_OF = sources_from("SELECT value, value FROM json_each(?)")
+"""For a JSON array of ids, the query's first value."""
+
 _TINCTURES = """
     SELECT t.id, t.code, t.name, s.jar_id, t.made_on, j.filled_on, t.volume_ml,
            t.volume_ml - t.lost_ml - coalesce(
                (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
-                WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0),
+                WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) AS loose,
            t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note
     FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
@@ -41,7 +53,9 @@ _TINCTURES = """
 
 def charge_views(keeper: Keeper, jar_id: int) -> tuple[ChargeView, ...]:
     """The herbs in a jar, in the order they were written down."""
-    rows = keeper.rows(f"{_CHARGES} WHERE l.jar_id = ? ORDER BY l.id", jar_id)
+    rows = keeper.rows(
+        f"SELECT {_CHARGE} FROM {_CHARGE_LINES} WHERE l.jar_id = ? ORDER BY l.id", jar_id
+    )
     return tuple(_charge(row) for row in rows)
 
 
@@ -70,22 +84,32 @@ def day_or_none(text: str | None) -> date | None:
 
 def tincture_view(keeper: Keeper, tincture_id: int) -> TinctureView:
     """A tincture by id; Refused where it is no longer there."""
-    rows = keeper.rows(f"{_TINCTURES} WHERE t.id = ?", tincture_id)
-    if not rows:
+    found = _tinctures(keeper, "t.id = ?", tincture_id)
+    if not found:
         raise Refused("That tincture is no longer there.")
-    return _tincture(keeper, rows[0])
+    return found[0]
 
 
 def tincture_of_jar(keeper: Keeper, jar_id: int) -> TinctureView | None:
     """What a jar became, once strained."""
-    rows = keeper.rows(f"{_TINCTURES} WHERE s.jar_id = ?", jar_id)
-    return _tincture(keeper, rows[0]) if rows else None
+    found = _tinctures(keeper, "s.jar_id = ?", jar_id)
+    return found[0] if found else None
 
 
-def _tincture(keeper: Keeper, row: tuple[Any, ...]) -> TinctureView:
+def unbottled(keeper: Keeper) -> list[TinctureView]:
+    """Tinctures and blends with liquid that waits to be bottled, oldest first."""
+    return _tinctures(keeper, "loose >= ? ORDER BY t.made_on, t.id", LOOSE_ML)
+
+
+def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[TinctureView]:
+    rows = keeper.rows(f"{_TINCTURES} WHERE {condition}", *values)
+    herbs = _herbs_in(keeper, [row[0] for row in rows])
+    return [_tincture(row, tuple(herbs.get(row[0], ()))) for row in rows]
+
+
+def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureView:
     (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, lost) = row[:9]
     strength, strength_by, ratio, keep_until, note = row[9:]
-    herbs = _herbs_in(keeper, tincture_id)
     return TinctureView(
         tincture_id=tincture_id,
         code=code,
@@ -106,17 +130,19 @@ def _tincture(keeper: Keeper, row: tuple[Any, ...]) -> TinctureView:
     )
 
 
-def _herbs_in(keeper: Keeper, tincture_id: int) -> tuple[ChargeView, ...]:
+def _herbs_in(keeper: Keeper, tincture_ids: list[int]) -> dict[int, list[ChargeView]]:
     rows = keeper.rows(
-        f"""{SOURCES} {_CHARGES}
+        f"""{SOURCES_OF} SELECT source.tincture_id, {_CHARGE} FROM {_CHARGE_LINES}
             JOIN straining s ON s.jar_id = l.jar_id
             JOIN tincture t ON t.straining_id = s.id
             JOIN source ON source.from_id = t.id
-            WHERE source.tincture_id = ? ORDER BY t.id <> ?, t.id, l.id""",
-        tincture_id,
-        tincture_id,
+            ORDER BY t.id, l.id""",
+        json.dumps(tincture_ids),
     )
-    return tuple(_charge(row) for row in rows)
+    found: dict[int, list[ChargeView]] = {}
+    for tincture_id, *charge in rows:
+        found.setdefault(tincture_id, []).append(_charge(tuple(charge)))
+    return found
 
 
 def herb_names(names: Iterable[str]) -> str:

@@ -75,7 +75,9 @@ class ShelvesView:
         return ShelvesView(
             self.today,
             tuple(
-                replace(shelf, jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars))
+                replace(
+                    shelf, jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars)
+                )
                 if shelf.shelf_id == card.shelf_id
                 else shelf
                 for shelf in self.shelves
@@ -274,6 +276,8 @@ class BottleRow:
     size_ml: float
     left_ml: float
     place: str
+    strength_by: str = "unknown"
+    """`measured`, `calculated`, `estimated` or `unknown`."""
 
     def is_past(self, today: date) -> bool:
         """Whether its keep-until date has gone by."""
@@ -361,3 +365,52 @@ class SizeView:
     size_id: int
     size_ml: float
     empties: int | None
+
+
+@dataclass(frozen=True)
+class HerbEquivalent:
+    """How much of one herb stands behind a millilitre of a tincture."""
+
+    herb_id: int
+    herb: str
+    botanical: str
+    part: str
+    condition: str
+    g_per_ml: float | None
+    """None where some of it was put in by eye."""
+
+
+@dataclass(frozen=True)
+class BlendPartView:
+    """What one bottle gives, or gave, to a blend."""
+
+    bottle: BottleRow
+    volume_ml: float
+    share_percent: float
+    """Of the volumes measured in."""
+
+
+@dataclass(frozen=True)
+class BlendPlan:
+    """What a blend would be."""
+
+    parts: tuple[BlendPartView, ...]
+    poured_ml: float
+    """The volumes measured in, together."""
+    volume_ml: float
+    """What they come to: strong and weak shrink together."""
+    strength_abv: float | None
+    strength_by: str
+    ratio: float | None
+    herbs: tuple[HerbEquivalent, ...]
+    keep_until: date | None
+    """The earliest of its parts', and no later than its strength allows."""
+    warnings: tuple[str, ...]
+    """What to know before making it, in sentences."""
+    obstacles: tuple[str, ...]
+    """What keeps it from being made, in sentences."""
+
+    @property
+    def contraction_ml(self) -> float:
+        """What is lost in volume by mixing; a little below zero when weak liquids swell."""
+        return self.poured_ml - self.volume_ml

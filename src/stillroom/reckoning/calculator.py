@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from stillroom.errors import StillroomError
 from stillroom.reckoning.filling import FillPlan
 from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.limits import OutOfRange
 
 Scalar = float | str | None
 Value = Scalar | Sequence[Mapping[str, Scalar]]
@@ -124,7 +125,10 @@ class Calculator:
         for key in values:
             if key not in known:
                 raise Unworkable(f"{self.title} has no field “{key}”.", key)
-        return self.work(_given(self.fields, values, ""))
+        try:
+            return self.work(_given(self.fields, values, ""))
+        except OutOfRange as error:
+            raise Unworkable(str(error)) from error
 
 
 def _given(fields: Iterable[Field], values: Mapping[str, Value], place: str) -> Given:

@@ -493,6 +493,8 @@ Board {
         column = (x - self._margin) // self._look.cell_width
         if not 0 <= at < len(self._planks) or not 0 <= column < self._planks[at].filled:
             return None
+        if y - self._tops[at] >= self._look.jar_height:
+            return None
         return Spot(self._planks[at].shelf_at, self._planks[at].first + column)
 
     # --- Drawing ---
@@ -636,16 +638,13 @@ class BigJar(Widget):
         super().__init__(id=id)
         self._is_plain = is_plain
         self._shown: tuple[JarCard, date] | None = None
+        self._drawn_for = Size()
 
     def show(self, card: JarCard | None, today: date) -> None:
         """Show a jar as of a day, or none."""
         self._shown = None if card is None else (card, today)
         self._strips = []
         self.refresh()
-
-    def on_resize(self) -> None:
-        """The picture depends on the room."""
-        self._strips = []
 
     def notify_style_update(self) -> None:
         """Colours have changed: the picture is drawn anew."""
@@ -655,12 +654,22 @@ class BigJar(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One line of the picture."""
-        width, height = self.size
-        air = self._painter.style("", "air")
+        if self._drawn_for != self.size:
+            # Room is looked at here, as a line may be wanted before a resize is told of.
+            self._drawn_for = self.size
+            self._strips = []
         if self._shown is not None and not self._strips:
-            look = Look(is_flat=self.app.native_ansi_color, is_plain=self._is_plain)
-            lines = jar_art.large(*self._shown, width, height, look)
-            self._strips = [
-                Strip(self._painter.segments(line)).adjust_cell_length(width, air) for line in lines
-            ]
-        return self._strips[y] if y < len(self._strips) else Strip.blank(width, air)
+            self._strips = self._draw(*self._shown)
+        if y < len(self._strips):
+            return self._strips[y]
+        return Strip.blank(self.size.width, self._painter.style("", "air"))
+
+    def _draw(self, card: JarCard, today: date) -> list[Strip]:
+        """The whole picture."""
+        width, height = self.size
+        look = Look(is_flat=self.app.native_ansi_color, is_plain=self._is_plain)
+        air = self._painter.style("", "air")
+        return [
+            Strip(self._painter.segments(line)).adjust_cell_length(width, air)
+            for line in jar_art.large(card, today, width, height, look)
+        ]

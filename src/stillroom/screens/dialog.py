@@ -26,10 +26,15 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     BINDINGS = [
         Binding("ctrl+s", "keep", "Keep", id="dialog.keep", tooltip="Keep this", priority=True),
         Binding("escape", "leave", "Leave", id="dialog.leave", tooltip="Leave without keeping"),
-        Binding("enter", "next_field", "Next field", show=False, id="dialog.next"),
-        Binding("down", "app.focus_next", "Next", show=False, id="dialog.down"),
-        Binding("up", "app.focus_previous", "Before", show=False, id="dialog.up"),
-    ]
+        # With priority, so that keys typed ahead of the screen still land in the right field.
+        Binding("tab,down", "app.focus_next", "Next field", show=False, id="dialog.next",
+                tooltip="On to the next field", priority=True),
+        Binding("shift+tab,up", "app.focus_previous", "Field before", show=False,
+                id="dialog.before", tooltip="Back to the field before", priority=True),
+        Binding("enter", "enter", "Next field, or keep at the last", show=False,
+                id="dialog.enter", tooltip="On to the next field; at the last one, keep",
+                priority=True),
+    ]  # fmt: skip
     DEFAULT_CSS = """
     Dialog { align: center middle; }
     Dialog > .dialog--box {
@@ -59,12 +64,17 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             box.border_title = self.TITLE_TEXT
             with VerticalScroll(can_focus=False):
                 yield from self.compose_form()
+            yield from self.compose_below()
             yield Static("", classes="dialog--problem", markup=False)
             yield KeyLine()
 
     def compose_form(self) -> ComposeResult:
         """The fields."""
         raise NotImplementedError
+
+    def compose_below(self) -> ComposeResult:
+        """What stays in sight below the fields however far they are scrolled."""
+        yield from ()
 
     def keep(self) -> R:
         """Read the fields and do it; raises StillroomError with what is wrong."""
@@ -116,9 +126,17 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             return
         self.dismiss(None)
 
-    def action_next_field(self) -> None:
-        """On to the next field."""
-        self.focus_next()
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Enter walks through fields; other widgets have a use of their own for it."""
+        return action != "enter" or isinstance(self.focused, Input | Choice)
+
+    def action_enter(self) -> None:
+        """On to the next field; from the last one, keep."""
+        fields = [each for each in self.focus_chain if isinstance(each, Input | Choice)]
+        if fields and fields[-1] is self.focused:
+            self.action_keep()
+        else:
+            self.focus_next()
 
     @on(Input.Changed)
     @on(Choice.Changed)
@@ -126,14 +144,6 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         self.confirmed = False
         self._asked_to_leave = False
         self.say("")
-
-    @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
-        fields = [w for w in self.focus_chain if isinstance(w, Input | Choice)]
-        if fields and fields[-1] is event.input:
-            self.action_keep()
-        else:
-            self.focus_next()
 
 
 class Question(Dialog[bool]):

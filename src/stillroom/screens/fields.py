@@ -7,7 +7,7 @@ from typing import Generic, TypeVar
 from rich.text import Text
 from textual.app import ComposeResult, RenderResult
 from textual.binding import Binding
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.events import Click
 from textual.message import Message
 from textual.reactive import reactive
@@ -21,23 +21,31 @@ from ..keeping.preferences import Preferences
 from ..quantities import parse, show
 from ..reckoning.kinds import Kind
 
+S = TypeVar("S")
 T = TypeVar("T")
 Reader = Callable[[str], T]
 """Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
 
 
-class Entry(Horizontal, Generic[T]):
-    """One line of a form: its name, what is typed, and what is wrong with it or how to fill it."""
+class Entry(Vertical, Generic[T]):
+    """One field of a form: its name, what is typed, how to fill it, and what is wrong with it.
+
+    Two of them fit on a line where they carry the class `-half`; the hint then stands in the empty
+    field itself.
+    """
 
     DEFAULT_CSS = """
-    Entry { height: 1; margin: 0; }
-    Entry > .entry--name { width: 16; color: $text-muted; }
-    Entry > Input { width: 24; background: $surface; }
-    Entry > Input.-wide { width: 1fr; }
-    Entry > Input:focus { background: $primary-muted; }
-    Entry > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
-    Entry.-wrong > .entry--hint { color: $text-error; text-style: bold; }
-    Entry:focus-within > .entry--name { color: $foreground; text-style: bold; }
+    Entry { height: auto; }
+    Entry > Horizontal { height: 1; }
+    Entry .entry--name { width: 15; color: $text-muted; }
+    Entry Input { width: 26; background: $surface; }
+    Entry Input:focus { background: $primary-muted; }
+    Entry.-wide Input, Entry.-half Input { width: 1fr; }
+    Entry .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
+    Entry.-wide .entry--hint, Entry.-half .entry--hint { display: none; }
+    Entry > .entry--problem { display: none; color: $text-error; text-style: bold; }
+    Entry.-wrong > .entry--problem { display: block; }
+    Entry:focus-within .entry--name { color: $foreground; text-style: bold; }
     """
 
     def __init__(
@@ -49,11 +57,11 @@ class Entry(Horizontal, Generic[T]):
         hint: str = "",
         required: bool = True,
         suggestions: Sequence[str] = (),
-        wide: bool = False,
         max_length: int = 0,
         id: str | None = None,
+        classes: str | None = None,
     ) -> None:
-        super().__init__(id=id)
+        super().__init__(id=id, classes=classes)
         self.label = label
         self.reader = reader
         self.hint = hint
@@ -61,19 +69,27 @@ class Entry(Horizontal, Generic[T]):
         suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
         self.field = Input(
             value,
+            placeholder=hint if self.has_class("-wide") else "",
             compact=True,
             suggester=suggester,
             select_on_focus=True,
             max_length=max_length,  # 0 is no limit
-            classes="-wide" if wide else None,
         )
         self._hint_line = Static(hint, classes="entry--hint", markup=False)
+        self._problem_line = Static("", classes="entry--problem", markup=False)
+
+    def on_mount(self) -> None:
+        """Where there is no room beside it, the hint stands in the field."""
+        if self.has_class("-half"):
+            self.field.placeholder = self.hint
 
     def compose(self) -> ComposeResult:
-        """Name, input, hint."""
-        yield Static(self.label, classes="entry--name", markup=False)
-        yield self.field
-        yield self._hint_line
+        """Name, input, hint; below them what is wrong."""
+        with Horizontal():
+            yield Static(self.label, classes="entry--name", markup=False)
+            yield self.field
+            yield self._hint_line
+        yield self._problem_line
 
     @property
     def typed(self) -> str:
@@ -93,7 +109,7 @@ class Entry(Horizontal, Generic[T]):
             raise
 
     def needed(self) -> T:
-        """The value of a required field."""
+        """The value, which must be there."""
         value = self.read()
         if value is None:
             problem = f"{self.label} is needed."
@@ -118,21 +134,18 @@ class Entry(Horizontal, Generic[T]):
     def complain(self, problem: str) -> None:
         """Say at the field what is wrong."""
         self.add_class("-wrong")
-        self._hint_line.update(f"! {problem}")
-        self._hint_line.tooltip = Text(problem)
+        self._problem_line.update(f"! {problem}")
 
     def advise(self, hint: str) -> None:
         """Change the hint."""
         self.hint = hint
-        if not self.has_class("-wrong"):
-            self._hint_line.update(hint)
+        self._hint_line.update(hint)
+        if self.field.placeholder:
+            self.field.placeholder = hint
 
     def on_input_changed(self) -> None:
         """What is being typed is not wrong yet."""
-        if self.has_class("-wrong"):
-            self.remove_class("-wrong")
-            self._hint_line.update(self.hint)
-            self._hint_line.tooltip = None
+        self.remove_class("-wrong")
 
     def on_input_blurred(self) -> None:
         """Once left, what cannot be read is said."""
@@ -220,7 +233,10 @@ class Pick(Horizontal):
 
     DEFAULT_CSS = """
     Pick { height: 1; }
-    Pick > .entry--name { width: 16; color: $text-muted; }
+    Pick > .entry--name { width: 15; color: $text-muted; }
+    Pick > Choice { width: 26; }
+    Pick.-half > Choice { width: 1fr; }
+    Pick.-half > .entry--hint { display: none; }
     Pick > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
     Pick:focus-within > .entry--name { color: $foreground; text-style: bold; }
     """
@@ -233,8 +249,9 @@ class Pick(Horizontal):
         *,
         hint: str = "",
         id: str | None = None,
+        classes: str | None = None,
     ) -> None:
-        super().__init__(id=id)
+        super().__init__(id=id, classes=classes)
         self.label = label
         self.hint = hint
         self.choice = Choice(options, value)
@@ -249,6 +266,21 @@ class Pick(Horizontal):
     def value(self) -> str:
         """The key of the option that shows."""
         return self.choice.value
+
+
+class Pair(Horizontal):
+    """Two half-width fields on one line."""
+
+    DEFAULT_CSS = """
+    Pair { height: auto; }
+    Pair > Entry, Pair > Pick { width: 1fr; }
+    Pair > .-second { margin-left: 2; }
+    """
+
+    def __init__(self, first: Entry[T] | Pick, second: "Entry[S] | Pick") -> None:
+        first.add_class("-half")
+        second.add_class("-half", "-second")
+        super().__init__(first, second)
 
 
 def amount(kind: Kind, wanted: Preferences) -> Reader[float]:

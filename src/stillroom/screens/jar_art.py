@@ -253,10 +253,8 @@ _SEGMENTS: dict[str, tuple[str, ...]] = {
 def big(text: str, scale: int = 1, *, is_plain: bool = False) -> tuple[str, ...] | None:
     """The text in letters of `3 * scale` lines; None where a letter is not to be had.
 
-    >>> print(*big("7"), sep="\\n")
-    ▀▀▜▌
-     ▗▛
-     ▐▌
+    >>> big("0")
+    ('▟▀▙', '█ █', '▜▄▛')
     """
     bare = unicodedata.normalize("NFKD", safe(text)).upper()
     bare = "".join(character for character in bare if not unicodedata.combining(character))

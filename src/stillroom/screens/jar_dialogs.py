@@ -170,7 +170,7 @@ class NoteDialog(Dialog[bool]):
     def compose_form(self) -> ComposeResult:
         """The note."""
         yield Static(jar_name(self.card), classes="heading", markup=False)
-        yield Entry("Note", words, wide=True, id="note", max_length=2000)
+        yield Entry("Note", words, classes="-wide", id="note", max_length=2000)
 
     def keep(self) -> bool:
         """Write it down."""
@@ -192,7 +192,7 @@ class DiscardDialog(Dialog[bool]):
         """Why."""
         yield Static(jar_name(self.card), classes="heading", markup=False)
         yield Static("It leaves the shelf; its history stays, and u takes it back.", markup=False)
-        yield Entry("Why", words, wide=True, id="why", required=False, max_length=2000)
+        yield Entry("Why", words, classes="-wide", id="why", required=False, max_length=2000)
 
     def keep(self) -> bool:
         """Take it off the shelf."""

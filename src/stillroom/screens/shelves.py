@@ -26,8 +26,8 @@ class ShelvesPage(Page):
 
     HELP = (
         "Jars stand on their shelves. Each shows its herb, how many days are left to straining, "
-        "and whether it has been shaken today. What is due, over, uncovered or waiting to be bottled "
-        "says so in words."
+        "and whether it has been shaken today. What is due, over, uncovered or waiting to be "
+        "bottled says so in words."
     )
     BINDINGS = [
         Binding("space", "shake", "Shake", id="jar.shake", tooltip="Tick off one shake of the jar"),

@@ -1,6 +1,5 @@
 """The two colour themes of the larder: dusk and noon."""
 
-
 from textual.app import App
 from textual.theme import Theme
 

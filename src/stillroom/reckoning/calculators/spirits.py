@@ -9,7 +9,6 @@ from stillroom.reckoning.calculator import (
     Field,
     Given,
     Outcome,
-    Result,
     Sentence,
     Unworkable,
     abv,
@@ -100,7 +99,7 @@ def _dilute_outcome(
         strict=True,
     ):
         if pour_ml > 0.0:
-            results.append(Result(key, f"{label} of {strength:g} %", ml(pour_ml)))
+            results.append(result(key, f"{label} of {{0}}", ml(pour_ml), abv(strength)))
     results.append(result("water", "Water", ml(recipe.water_ml)))
     results.append(result("contraction", "Lost to contraction", ml(recipe.result.contraction_ml)))
     working = liquid_working(pours, recipe.result.ethanol_ml, recipe.result.volume_ml)
@@ -200,15 +199,16 @@ def _mix(given: Given) -> Outcome:
 
 
 def _shrink(mixture: Mixture, poured_ml: float) -> Sentence:
-    text = "{0} measured separately comes to {1} together, {2} less."
-    share = percent(100.0 * mixture.contraction_ml / poured_ml)
+    change = "less" if mixture.contraction_ml >= 0.0 else "more"
+    text = f"{{0}} measured separately comes to {{1}} together, {{2}} {change}."
+    share = percent(100.0 * abs(mixture.contraction_ml) / poured_ml)
     return say(text, ml(poured_ml), ml(mixture.volume_ml), share)
 
 
 def _swells(mixture: Mixture) -> tuple[Sentence, ...]:
     if mixture.contraction_ml > -0.05:
         return ()
-    return (say("Weak liquids swell a little when mixed: the contraction is below zero."),)
+    return (say("Weak liquids swell a little when mixed, so the contraction is below zero."),)
 
 
 MIX = Calculator(

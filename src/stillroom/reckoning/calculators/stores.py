@@ -59,9 +59,9 @@ def _fresh_dried(given: Given) -> Outcome:
     ratio = drying_ratio(water, left)
     results = [
         result("water", "Water in the herb", percent(100.0 * water)),
-        result("drying_ratio", "Weight before, for each g dried", number(ratio)),
+        result("drying_ratio", "Parts by weight that dry to one", number(ratio)),
     ]
-    text = "{0} g of it dries to 1 g: what is not water is {1} before and {2} after."
+    text = "{0} parts dry to 1: what is not water is {1} before and {2} after."
     shares = (percent(100.0 * (1.0 - water)), percent(100.0 * (1.0 - left)))
     working = (*working, say(text, number(ratio), *shares))
     mass_g, target_g = given.maybe("mass"), given.maybe("dried_target")
@@ -137,18 +137,18 @@ def _cost(given: Given) -> Outcome:
     spirits, herbs = _bought(given, "spirits"), _bought(given, "herbs")
     cost = batch_cost(spirits, herbs, given.number("other"), yield_ml)
     results = [
-        result("per_ml", "Per mL of tincture", Figure(Kind.MONEY_PER_ML, cost.per_ml)),
-        result("total", "The batch", money(cost.total)),
+        result("per_ml", "Cost of the tincture", Figure(Kind.MONEY_PER_ML, cost.per_ml)),
+        result("total", "Cost of the batch", money(cost.total)),
     ]
     if cost.per_herb_g is not None:
         per_g = Figure(Kind.MONEY_PER_G, cost.per_herb_g)
-        results.append(result("per_g", "Per g of herb", per_g))
+        results.append(result("per_g", "Cost for the herb put in", per_g))
     size_ml = given.maybe("bottle")
     working = _cost_working(spirits, herbs, given.number("other"), cost, yield_ml)
     if size_ml:
         empty = given.number("empty")
         each = bottle_cost(cost, size_ml, empty)
-        results.append(result("per_bottle", "A bottle of {0}", money(each), ml(size_ml)))
+        results.append(result("per_bottle", "Cost of a bottle of {0}", money(each), ml(size_ml)))
         text = "{0} of tincture, {1}, and the empty bottle, {2}, make {3}."
         figures = (ml(size_ml), money(cost.per_ml * size_ml), money(empty), money(each))
         working = (*working, say(text, *figures))

@@ -56,7 +56,7 @@ def _yield(given: Given) -> Outcome:
         result("range", "Range to expect", span(ml(expected.low_ml), ml(expected.high_ml))),
         result("share", "Share of theoretical", _share(expected.yield_ml, liquid_ml)),
         result("theoretical", "Theoretical yield", ml(expected.theoretical_ml)),
-        result("retention", "The marc keeps, per g of dried herb", ml_per_g(learned.mean)),
+        result("retention", "Kept by the marc", ml_per_g(learned.mean)),
         result("strainings", "Own strainings it rests on", count(learned.own_count)),
     ]
     if learned.own_spread is not None:
@@ -68,7 +68,9 @@ def _yield(given: Given) -> Outcome:
         _yield_working(expected, charge.dried_g, pressing),
         (
             *water_assumption(given),
-            say("The range is two spreads to either side."),
+            say(
+                "The range is two spreads to either side; the marc is reckoned by its dried weight."
+            ),
             say(f"The published figure counts as {PRIOR_WEIGHT} strainings of your own."),
             say("How much a marc keeps varies with the herb; no table by plant part is published."),
         ),
@@ -93,7 +95,7 @@ def _measured(measured_ml: float, liquid_ml: float, dried_g: float) -> list[Resu
     said = [result("measured_share", "Measured, of theoretical", _share(measured_ml, liquid_ml))]
     if dried_g > 0.0:
         kept = retention_seen(liquid_ml, measured_ml, dried_g)
-        said.append(result("measured_retention", "This marc kept, per g", ml_per_g(kept)))
+        said.append(result("measured_retention", "Kept by this marc", ml_per_g(kept)))
     return said
 
 

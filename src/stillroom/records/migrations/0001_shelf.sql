@@ -183,10 +183,10 @@ CREATE TABLE formula_part (
                                                         'root', 'bark', 'resin', 'whole plant')),
     name       TEXT NOT NULL DEFAULT '' COLLATE NOCASE CHECK (length(name) <= 200 AND instr(name, char(0)) = 0),
     share      REAL NOT NULL CHECK (share > 0 AND share <= 1e6),
-    UNIQUE (formula_id, herb_id, part, name),
     CHECK ((herb_id IS NULL) = (length(trim(name)) > 0)),
     CHECK (herb_id IS NOT NULL OR part = '')
 ) STRICT;
+CREATE UNIQUE INDEX formula_names_a_part_once ON formula_part (formula_id, coalesce(herb_id, 0), part, name);
 
 CREATE TABLE event (
     id          INTEGER PRIMARY KEY,

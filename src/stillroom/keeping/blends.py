@@ -1,0 +1,282 @@
+"""Blends: finished tinctures poured together into a new one, and what stands behind it."""
+
+import json
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from datetime import date
+from graphlib import TopologicalSorter
+from itertools import groupby
+from operator import itemgetter
+from typing import Any, TypeVar
+
+from ..dates import show_day
+from ..errors import NeedsConfirmation, Refused
+from ..quantities import show
+from ..reckoning.blending import Blend, blend
+from ..reckoning.blending import BlendPart as PartToBlend
+from ..reckoning.charge import Charge, Keeping, ratio_n, will_it_keep
+from ..reckoning.kinds import Kind
+from ..reckoning.shelf_life import keep_until
+from ..records import BlendPart, Tincture
+from .codes import next_batch_code
+from .drafts import BlendDraft, BlendPartDraft
+from .keeper import Keeper
+from .stock import EMPTY_ML, bottles_by_id, record_movement
+from .tinctures import SOURCES_OF, tincture_view
+from .views import BlendPartView, BlendPlan, HerbEquivalent, TinctureView
+from .words import clean_name, clean_note
+
+K = TypeVar("K", bound=Hashable)
+Content = Mapping[K, float | None]
+"""Amounts in a millilitre of a tincture; None where there is some, nobody knows how much."""
+
+HerbKey = tuple[int, str, str, str, str]
+"""Herb id, name, botanical name, part and condition: a gram of fresh is not a gram of dried."""
+
+_CHARGES = f"""{SOURCES_OF}
+    SELECT DISTINCT t.id, t.ratio, (SELECT sum(volume_ml) FROM pour WHERE jar_id = s.jar_id),
+           h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.id
+    FROM source
+    JOIN tincture t ON t.id = source.from_id
+    JOIN straining s ON s.id = t.straining_id
+    JOIN charge_line l ON l.jar_id = s.jar_id
+    JOIN herb h ON h.id = l.herb_id
+    ORDER BY t.id, l.id
+"""
+
+_PARTS = """
+    SELECT p.tincture_id, t.volume_ml, b.tincture_id, -m.volume_ml
+    FROM blend_part p
+    JOIN tincture t ON t.id = p.tincture_id
+    JOIN movement m ON m.id = p.movement_id
+    JOIN bottle b ON b.id = m.bottle_id
+    ORDER BY p.id
+"""
+
+
+def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[BlendPartDraft, ...]:
+    """Parts of a blend from a volume to measure in and each bottle's share, in parts or percent."""
+    whole = sum(share for _, share in shares)
+    if not total_ml > 0 or not whole > 0 or any(not share > 0 for _, share in shares):
+        raise Refused("Volume and shares of a blend must be more than nothing.")
+    return tuple(BlendPartDraft(bottle, total_ml * share / whole) for bottle, share in shares)
+
+
+def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
+    """What these parts would come to; nothing is written."""
+    parts = _parts(keeper, draft.parts)
+    made, strength_by = _blended(parts)
+    strength = None if strength_by == "unknown" else made.mixture.strength_abv
+    volume_ml = made.mixture.volume_ml
+    contents = _herbs_per_ml(keeper, {part.bottle.tincture_id for part in parts})
+    herbs = mixed([(p.volume_ml, contents[p.bottle.tincture_id]) for p in parts], volume_ml)
+    return BlendPlan(
+        parts=parts,
+        poured_ml=sum(part.volume_ml for part in parts),
+        volume_ml=volume_ml,
+        strength_abv=strength,
+        strength_by=strength_by,
+        ratio=made.n,
+        herbs=_equivalents(herbs),
+        keep_until=_keep_until(parts, draft.made_on, strength),
+        warnings=_warnings(parts, strength, keeper.today),
+        obstacles=_obstacles(parts, draft.made_on, keeper.today),
+    )
+
+
+def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) -> TinctureView:
+    """Draw the parts from their bottles; together they are a new tincture, ready to be bottled.
+
+    Raises Refused where the plan meets obstacles, NeedsConfirmation where a part is past its
+    keep-until date.
+    """
+    name = clean_name(draft.name, "The blend's name")
+    with keeper.act("Made a blend") as act:
+        plan = plan_blend(keeper, draft)
+        if plan.obstacles:
+            raise Refused(" ".join(plan.obstacles))
+        past = _past(plan.parts, act.day)
+        if past and not confirmed:
+            raise NeedsConfirmation(" ".join([*past, "Blend all the same?"]))
+        tincture_id = int(
+            Tincture.insert(
+                code=next_batch_code(keeper, draft.made_on),
+                name=name,
+                made_on=draft.made_on,
+                volume_ml=plan.volume_ml,
+                strength_abv=plan.strength_abv,
+                strength_by=plan.strength_by,
+                ratio=plan.ratio,
+                keep_until=plan.keep_until,
+                note=clean_note(draft.note),
+            ).execute()
+        )
+        made = tincture_view(keeper, tincture_id)
+        for part in plan.parts:
+            drawn_ml = min(part.volume_ml, part.bottle.left_ml)
+            movement_id = record_movement(
+                act, part.bottle, -drawn_ml, "blend", f"into {made.code}", draft.made_on
+            )
+            BlendPart.insert(tincture=tincture_id, movement=movement_id).execute()
+        act.title = f"Blended {name} {made.code}"
+        poured = " + ".join(f"{_volume(p.volume_ml)} of {p.bottle.code}" for p in plan.parts)
+        act.note("blended", f"{poured} = {_volume(plan.volume_ml)}", tincture_id=tincture_id)
+        return tincture_view(keeper, tincture_id)
+
+
+def blend_parts(keeper: Keeper, tincture_id: int) -> tuple[BlendPartView, ...]:
+    """What went into a blend, in order; nothing for a tincture from a jar."""
+    drawn = keeper.rows(
+        """SELECT m.bottle_id, -m.volume_ml FROM blend_part p
+           JOIN movement m ON m.id = p.movement_id WHERE p.tincture_id = ? ORDER BY p.id""",
+        tincture_id,
+    )
+    return _with_shares(keeper, drawn)
+
+
+def herb_equivalents(keeper: Keeper, tincture_id: int) -> tuple[HerbEquivalent, ...]:
+    """The grams of each herb behind a millilitre of a tincture, through blends of any depth."""
+    return _equivalents(_herbs_per_ml(keeper, {tincture_id})[tincture_id])
+
+
+def mixed(parts: Iterable[tuple[float, Content[K]]], volume_ml: float) -> Content[K]:
+    """What is in a millilitre of a blend, from the volume and content of each part."""
+    amounts: dict[K, float | None] = {}
+    for part_ml, content in parts:
+        for key, per_ml in content.items():
+            so_far = amounts.get(key, 0.0)
+            if per_ml is None or so_far is None:
+                amounts[key] = None
+            else:
+                amounts[key] = so_far + part_ml * per_ml / volume_ml
+    return amounts
+
+
+def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[int, Content[K]]:
+    """The content of tinctures from jars, carried on into every blend made with them."""
+    contents = dict(of_jars)
+    blends: dict[int, tuple[float, list[tuple[int, float]]]] = {}
+    for blend_id, volume_ml, from_id, part_ml in keeper.rows(_PARTS):
+        blends.setdefault(blend_id, (volume_ml, []))[1].append((from_id, part_ml))
+    graph = {blend_id: {from_id for from_id, _ in parts} for blend_id, (_, parts) in blends.items()}
+    for tincture_id in TopologicalSorter(graph).static_order():
+        if tincture_id in blends:
+            volume_ml, parts = blends[tincture_id]
+            contents[tincture_id] = mixed(
+                [(part_ml, contents.get(from_id, {})) for from_id, part_ml in parts], volume_ml
+            )
+    return contents
+
+
+def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartView, ...]:
+    if not drafts:
+        raise Refused("Choose the bottles to blend.")
+    if any(not draft.volume_ml > 0 for draft in drafts):
+        raise Refused("Each part of a blend must be more than nothing.")
+    if len({draft.bottle_id for draft in drafts}) < len(drafts):
+        raise Refused("Name each bottle once.")
+    return _with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
+
+
+def _with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[BlendPartView, ...]:
+    bottles = bottles_by_id(keeper, [bottle_id for bottle_id, _ in drawn])
+    if any(bottle_id not in bottles for bottle_id, _ in drawn):
+        raise Refused("One of the bottles is no longer there.")
+    whole = sum(volume_ml for _, volume_ml in drawn)
+    return tuple(
+        BlendPartView(bottles[bottle_id], volume_ml, 100 * volume_ml / whole)
+        for bottle_id, volume_ml in drawn
+    )
+
+
+def _blended(parts: Sequence[BlendPartView]) -> tuple[Blend, str]:
+    """What reckoning says of the blend, and how well its strength is known."""
+    known = {part.bottle.strength_by for part in parts}
+    if "unknown" in known:
+        # Liquids all of one strength do not shrink: with a strength missing, the sum must do.
+        strengths = [0.0 for _ in parts]
+        strength_by = "unknown"
+    else:
+        strengths = [part.bottle.strength_abv or 0.0 for part in parts]
+        strength_by = "estimated" if "estimated" in known else "calculated"
+    to_blend = [
+        PartToBlend(part.volume_ml, strength, part.bottle.ratio, part.bottle.code)
+        for part, strength in zip(parts, strengths, strict=True)
+    ]
+    return blend(to_blend), strength_by
+
+
+def _herbs_per_ml(keeper: Keeper, tincture_ids: set[int]) -> dict[int, Content[HerbKey]]:
+    rows = keeper.rows(_CHARGES, json.dumps(list(tincture_ids)))
+    of_jars = {
+        tincture_id: _herbs_of_jar(list(lines))
+        for tincture_id, lines in groupby(rows, key=itemgetter(0))
+    }
+    return through_blends(keeper, of_jars)
+
+
+def _herbs_of_jar(lines: Sequence[tuple[Any, ...]]) -> Content[HerbKey]:
+    charges: dict[HerbKey, list[Charge]] = {}
+    for _, _, _, herb_id, herb, botanical, part, condition, mass_g, _ in lines:
+        key = (herb_id, herb, botanical, part, condition)
+        charges.setdefault(key, []).append(Charge(mass_g))
+    _, ratio, poured_ml, *_ = lines[0]
+    content: dict[HerbKey, float | None] = {}
+    for key, of_herb in charges.items():
+        n = ratio if len(charges) == 1 else ratio_n(of_herb, poured_ml or 0.0)
+        content[key] = 1 / n if n else None
+    return content
+
+
+def _equivalents(content: Content[HerbKey]) -> tuple[HerbEquivalent, ...]:
+    return tuple(HerbEquivalent(*key, g_per_ml) for key, g_per_ml in content.items())
+
+
+def _keep_until(
+    parts: Sequence[BlendPartView], made_on: date, strength_abv: float | None
+) -> date | None:
+    if strength_abv is not None and will_it_keep(strength_abv) is Keeping.WILL_NOT:
+        return None
+    dates = [part.bottle.keep_until for part in parts]
+    if strength_abv is not None:
+        dates.append(keep_until(made_on, strength_abv))
+    return min((day for day in dates if day is not None), default=None)
+
+
+def _warnings(
+    parts: Sequence[BlendPartView], strength_abv: float | None, today: date
+) -> tuple[str, ...]:
+    said = list(_past(parts, today))
+    unknown = [part.bottle.code for part in parts if part.bottle.strength_abv is None]
+    if unknown:
+        said.append(f"The strength of {', '.join(unknown)} is not known, so the blend's is not.")
+    if strength_abv is not None and will_it_keep(strength_abv) is not Keeping.KEEPS:
+        said.append(will_it_keep(strength_abv).sentence)
+    return tuple(said)
+
+
+def _past(parts: Sequence[BlendPartView], today: date) -> tuple[str, ...]:
+    return tuple(
+        f"Bottle {part.bottle.code} was to be used by {show_day(part.bottle.keep_until)}."
+        for part in parts
+        if part.bottle.keep_until is not None and part.bottle.is_past(today)
+    )
+
+
+def _obstacles(parts: Sequence[BlendPartView], made_on: date, today: date) -> tuple[str, ...]:
+    said = [
+        f"Bottle {p.bottle.code} holds {_volume(p.bottle.left_ml)}, not {_volume(p.volume_ml)}."
+        for p in parts
+        if p.volume_ml > p.bottle.left_ml + EMPTY_ML
+    ]
+    if len({part.bottle.tincture_id for part in parts}) < 2:
+        said.append("A blend needs two tinctures; bottles of one batch are poured together.")
+    if made_on > today:
+        said.append("The day of blending lies in the future.")
+    younger = [part.bottle.code for part in parts if part.bottle.made_on > made_on]
+    if younger:
+        said.append(f"On that day {', '.join(younger)} had not been made yet.")
+    return tuple(said)
+
+
+def _volume(volume_ml: float) -> str:
+    return show(Kind.VOLUME, volume_ml)

@@ -1,0 +1,236 @@
+"""What one cell of an interchange file may hold: how it is written, and read back exactly."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from ...errors import NotUnderstood
+from ..keeper import stamp
+from ..words import NAME_LENGTH, clean_name, clean_note
+
+# Spreadsheets take a cell for a formula by its first character, and some look past leading space
+# or fold full-width signs. An apostrophe in front makes it text; as every run of apostrophes
+# before such a sign gets one more when written and loses one when read, the way back is exact.
+_FORMULA = re.compile(r"'*\s*[=+\-@\t\r\n＝＋－＠]")
+
+
+def guarded(text: str) -> str:
+    """A text no spreadsheet takes for a formula."""
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def unguarded(cell: str) -> str:
+    """The text that `guarded` was given."""
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
+@dataclass(frozen=True)
+class Text:
+    """Words, on one line or on several."""
+
+    limit: int = NAME_LENGTH
+    lines: bool = False
+
+    @property
+    def expects(self) -> str:
+        """What the cell may hold, in words."""
+        return f"text of up to {self.limit} characters{', any lines' if self.lines else ''}"
+
+    @property
+    def blank(self) -> Any:
+        """The value of an empty cell."""
+        return ""
+
+    def write(self, value: Any) -> str:
+        """The cell for a value as stored."""
+        return guarded(value)
+
+    def read(self, cell: str) -> Any:
+        """The value to store; NotUnderstood says what would be right."""
+        text = unguarded(cell)
+        if self.lines:
+            return clean_note(text, "This", limit=self.limit)
+        return clean_name(text, "This", required=False, limit=self.limit)
+
+    def plain(self, value: Any) -> Any:
+        """The value for a program to read, typed."""
+        return value
+
+
+@dataclass(frozen=True)
+class _Valued(Text):
+    """A cell that is empty where nothing is known."""
+
+    @property
+    def blank(self) -> Any:
+        return None
+
+    def write(self, value: Any) -> str:
+        return str(value)
+
+
+@dataclass(frozen=True)
+class Link(_Valued):
+    """The key of a line in another file."""
+
+    limit: int = 48
+    file: str = ""
+    find: str = ""
+    """SQL that finds the row's id from the cells of the line."""
+    key: str = ""
+    """The cell of this line that holds the other line's key, where it is not the cell itself."""
+    whole: bool = False
+    """Whether the key is a number of lines."""
+
+    @property
+    def expects(self) -> str:
+        return f"a line of {self.file}"
+
+    def write(self, value: Any) -> str:
+        return str(value) if self.whole else guarded(value)
+
+    def read(self, cell: str) -> Any:
+        return _whole(cell, 1, 10**9) if self.whole else super().read(cell)
+
+
+_NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,30})?([eE][+-]?\d{1,3})?")
+
+
+@dataclass(frozen=True)
+class Number(_Valued):
+    """A number with a decimal point, in the unit the column's name says."""
+
+    least: float = 0.0
+    most: float = 1e6
+    above: bool = False
+    """Whether the least itself is too little."""
+
+    @property
+    def expects(self) -> str:
+        start = "above" if self.above else "from"
+        return f"a number {start} {_short(self.least)} to {_short(self.most)}"
+
+    def write(self, value: Any) -> str:
+        return _short(value)
+
+    def read(self, cell: str) -> Any:
+        if not _NUMBER.fullmatch(cell):
+            hint = " with a point, not a comma" if "," in cell else ""
+            raise NotUnderstood(f"Not {self.expects}{hint}, without a unit.")
+        value = float(cell)
+        if not self.least <= value <= self.most or (self.above and value == self.least):
+            raise NotUnderstood(f"Out of range: {self.expects} would be right.")
+        return value
+
+
+def _short(value: float) -> str:
+    """The shortest digits that read back as the same number."""
+    return repr(float(value)).removesuffix(".0")
+
+
+@dataclass(frozen=True)
+class Whole(_Valued):
+    """A whole number."""
+
+    least: int = 0
+    most: int = 10**9
+
+    @property
+    def expects(self) -> str:
+        return f"a whole number from {self.least} to {self.most}"
+
+    def read(self, cell: str) -> Any:
+        return _whole(cell, self.least, self.most)
+
+
+def _whole(cell: str, least: int, most: int) -> int:
+    if not re.fullmatch(r"-?\d{1,12}", cell, re.ASCII) or not least <= int(cell) <= most:
+        raise NotUnderstood(f"Not a whole number from {least} to {most}.")
+    return int(cell)
+
+
+@dataclass(frozen=True)
+class YesNo(_Valued):
+    """Yes or no."""
+
+    @property
+    def expects(self) -> str:
+        return "yes or no"
+
+    def write(self, value: Any) -> str:
+        return "yes" if value else "no"
+
+    def read(self, cell: str) -> Any:
+        if cell not in ("yes", "no"):
+            raise NotUnderstood("Write yes or no.")
+        return int(cell == "yes")
+
+    def plain(self, value: Any) -> Any:
+        return bool(value)
+
+
+@dataclass(frozen=True)
+class Choice(_Valued):
+    """One of a few words."""
+
+    options: tuple[str, ...] = ()
+
+    @property
+    def expects(self) -> str:
+        return one_of(self.options)
+
+    def read(self, cell: str) -> Any:
+        if cell not in self.options:
+            raise NotUnderstood(f"Write {self.expects}.")
+        return cell
+
+
+def one_of(words: Iterable[str]) -> str:
+    """Words to choose from: `leaf, root or bark`."""
+    *others, last = words
+    return f"{', '.join(others)} or {last}" if others else last
+
+
+@dataclass(frozen=True)
+class Day(_Valued):
+    """A day of the shelf."""
+
+    past: bool = False
+    """Whether it is a day that must have come already."""
+
+    @property
+    def expects(self) -> str:
+        return "a day such as 2026-11-26" + (", not in the future" if self.past else "")
+
+    def read(self, cell: str) -> Any:
+        try:
+            day = date.fromisoformat(cell)
+        except ValueError:
+            day = None
+        # The standard's other spellings pass Python, but SQLite and spreadsheets know only this.
+        if day is None or day.isoformat() != cell:
+            raise NotUnderstood("Not a day: write year-month-day, such as 2026-11-26.")
+        return cell
+
+
+@dataclass(frozen=True)
+class Moment(_Valued):
+    """A moment with its offset from UTC."""
+
+    @property
+    def expects(self) -> str:
+        return "a moment such as 2026-11-26T09:15:00.000000+00:00"
+
+    def read(self, cell: str) -> Any:
+        try:
+            moment = datetime.fromisoformat(cell)
+        except ValueError:
+            moment = None
+        if moment is None or moment.tzinfo is None:
+            raise NotUnderstood(f"Not {self.expects}.")
+        try:
+            return stamp(moment)
+        except OverflowError:
+            raise NotUnderstood(f"Not {self.expects}.") from None

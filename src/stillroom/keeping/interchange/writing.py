@@ -1,0 +1,156 @@
+"""From the shelf to a folder of CSV files, or to JSON."""
+
+import csv
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from ...errors import Refused, StoreError
+from ..keeper import Keeper
+from .columns import FORMAT, FORMAT_VERSION, TABLES, Table
+
+MANIFEST = "manifest.json"
+DESCRIPTION = "COLUMNS.md"
+FILES = (*(table.file for table in TABLES), DESCRIPTION, MANIFEST)
+"""Every file an export writes; the manifest last, so that a folder without one is not whole."""
+
+
+def export_folder(keeper: Keeper, folder: Path, *, overwrite: bool = False) -> dict[str, int]:
+    """Write the whole shelf into a folder; returns the number of lines by kind of record.
+
+    Raises Refused where a file of these names is there already and `overwrite` is not set.
+    """
+    _refuse_taken(folder, overwrite)
+    draft = None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(dir=folder.parent, prefix=f".{folder.name}-"))
+        counts = _write_all(keeper, draft)
+        _put_in_place(draft, folder)
+    except OSError as error:
+        raise StoreError(f"{folder} cannot be written: {error.strerror or error}.") from error
+    finally:
+        if draft is not None:
+            shutil.rmtree(draft, ignore_errors=True)
+    return counts
+
+
+def export_json(keeper: Keeper) -> str:
+    """The whole shelf as one JSON text, with the same names as the CSV files and typed values."""
+    with keeper.store.db.atomic():
+        shelf = {table.name: list(_plain(keeper, table)) for table in TABLES}
+        return json.dumps(_header(keeper) | shelf, ensure_ascii=False, indent=1)
+
+
+def _plain(keeper: Keeper, table: Table) -> Iterator[dict[str, Any]]:
+    for values in keeper.store.db.execute_sql(table.select):
+        yield {
+            column.name: None if value is None else column.cell.plain(value)
+            for column, value in zip(table.columns, values, strict=True)
+        }
+
+
+def _header(keeper: Keeper) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "schema_version": keeper.store.schema_version,
+        "written_on": keeper.today.isoformat(),
+    }
+
+
+def _refuse_taken(folder: Path, overwrite: bool) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise Refused(f"{folder} is a file; name a folder.")
+    taken = [name for name in FILES if (folder / name).exists()]
+    if taken and not overwrite:
+        raise Refused(f"{folder} holds {taken[0]} already; nothing was written over.")
+
+
+def _write_all(keeper: Keeper, folder: Path) -> dict[str, int]:
+    with keeper.store.db.atomic():  # one moment of the shelf, whatever another program writes
+        counts = {table.name: _write_table(keeper, table, folder) for table in TABLES}
+        header = _header(keeper)
+    _write_text(folder / DESCRIPTION, description())
+    manifest = json.dumps(header | {"lines": counts}, indent=2) + "\n"
+    _write_text(folder / MANIFEST, manifest)
+    return counts
+
+
+def _write_table(keeper: Keeper, table: Table, folder: Path) -> int:
+    count = 0
+    writes = [column.cell.write for column in table.columns]
+    with (folder / table.file).open("w", encoding="utf-8", newline="") as file:
+        lines = csv.writer(file, lineterminator="\r\n")
+        lines.writerow([column.name for column in table.columns])
+        for values in keeper.store.db.execute_sql(table.select):
+            pairs = zip(writes, values, strict=True)
+            lines.writerow(["" if value is None else write(value) for write, value in pairs])
+            count += 1
+        _to_disk(file.fileno(), file)
+    return count
+
+
+def _write_text(path: Path, text: str) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        file.write(text)
+        _to_disk(file.fileno(), file)
+
+
+def _to_disk(descriptor: int, file: Any) -> None:
+    file.flush()
+    os.fsync(descriptor)
+
+
+def _put_in_place(draft: Path, folder: Path) -> None:
+    """Move a finished folder to where it belongs, at once where there is none yet."""
+    if folder.exists() and any(folder.iterdir()):
+        (folder / MANIFEST).unlink(missing_ok=True)
+        for name in FILES:
+            (draft / name).replace(folder / name)
+        _sync_folder(folder)
+    else:
+        draft.replace(folder)
+    _sync_folder(folder.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def description() -> str:
+    """What every file and column holds, as Markdown."""
+    parts = [_PREFACE]
+    for table in TABLES:
+        parts.append(f"\n## {table.file}\n\n{table.about}\n\n| column | holds | what it is |\n")
+        parts.append("|---|---|---|\n")
+        for column in table.columns:
+            may = "" if column.required else ", or blank"
+            parts.append(f"| `{column.name}` | {column.cell.expects}{may} | {column.about} |\n")
+    return "".join(parts)
+
+
+_PREFACE = f"""# A shelf in files
+
+One CSV file for each kind of record (RFC 4180: commas, double quotes, CRLF; UTF-8), and
+`{MANIFEST}` with the format's version, the day it was written and the number of lines in each file.
+`stillroom export` writes such a folder and `stillroom import` takes it in, whole or not at all.
+
+- The first line names the columns; their order does not matter, and one that may be blank may be
+  left out.
+- A name ends in its unit: `_ml` millilitres at 20 °C, `_g` grams, `_abv` per cent ethanol by volume
+  at 20 °C. `_on` and `day` are local days (2026-11-26); `at` is a moment in UTC.
+- Numbers have a decimal point and no unit. A blank cell means not known or not so.
+- A text that a spreadsheet would take for a formula (it begins with `=`, `+`, `-`, `@` or the like)
+  has an apostrophe put before it, and loses it again when read.
+- If you change a folder by hand, set the numbers under `lines` in `{MANIFEST}` to fit, or take
+  `lines` out. In a spreadsheet, open every column as text.
+"""

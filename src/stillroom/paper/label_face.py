@@ -1,0 +1,344 @@
+"""One label drawn: its text set as large as fits, its code as a square that a camera reads."""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import groupby
+from typing import Any
+
+from ..errors import StillroomError
+from .fonts import Face, make_ready, refuse_undrawable, width
+from .label import Label, LabelLine, Role
+
+POINTS_PER_MM = 72 / 25.4
+
+LEAST_SIZE_MM = 0.9 / (1120 / 2048)
+"""The least size of type: an x-height of 0.9 mm, which Regulation (EU) 1169/2011, article 13(3), asks
+for on small packages; the font's x-height is 1120 of 2048 units."""
+
+LARGEST, SMALLEST, STEPS = 1.6, 0.5, 45
+"""How far type may grow or shrink from its usual size, and in how many steps it is tried."""
+ROOMY = 0.85
+"""Below this size lines that belong together run on, which makes them larger again."""
+
+LEADING = 1.18
+DESCENT = 0.24
+
+CELL_MM = (0.33, 0.55)
+"""Least and largest cell of the code square; office printers and phone cameras cope with the
+least. Common practice, no source."""
+
+
+class LabelTooSmall(StillroomError):
+    """A label's text does not fit at a size that can be read."""
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle on the page, mm from its top left corner."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        """The right edge."""
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        """The lower edge."""
+        return self.top + self.height
+
+
+@dataclass(frozen=True)
+class PlacedText:
+    """A line of text where it is printed."""
+
+    text: str
+    face: Face
+    size_mm: float
+    left: float
+    baseline: float
+    role: Role
+
+    @property
+    def box(self) -> Box:
+        """The room it takes."""
+        top = self.baseline - (LEADING - DESCENT) * self.size_mm
+        wide = width(self.text, self.face, self.size_mm)
+        return Box(self.left, top, wide, LEADING * self.size_mm)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A label ready to draw."""
+
+    texts: tuple[PlacedText, ...]
+    cells: tuple[Box, ...]
+    """The dark runs of the code square."""
+    square: Box
+    rule: Box | None
+    """The hairline above the cautions."""
+
+
+@dataclass(frozen=True)
+class _Type:
+    face: Face
+    size_mm: float
+    space_above: float = 0.0
+    """In parts of the size."""
+
+
+_TYPE = {
+    Role.NAME: _Type(Face.BOLD, 4.2),
+    Role.BOTANICAL: _Type(Face.SLANTED, 2.9),
+    Role.HERB: _Type(Face.PLAIN, 2.9),
+    Role.FACT: _Type(Face.PLAIN, 2.9),
+    Role.DATE: _Type(Face.PLAIN, 2.9),
+    Role.CODE: _Type(Face.BOLD, 2.9),
+    Role.MAKER: _Type(Face.PLAIN, 2.6),
+    Role.CAUTION: _Type(Face.PLAIN, 2.3),
+}
+_FIRST_FACT_SPACE = 0.35
+
+# A number stays with its unit, and a date on one line.
+_WORDS = re.compile(
+    r"\d[\d.,]* (?:% v/v|%|mL|L|fl oz)(?!\w)\S*|\d{1,2} [A-Z][a-z]{2} \d{4}\S*|\S+"
+)
+
+
+def lay_out(label: Label, inside: Box, size_mm: tuple[float, float]) -> Layout:
+    """Set a label into the printable part of its place.
+
+    Raises CannotDraw or LabelTooSmall, which name the label; `size_mm` is for that message.
+    """
+    make_ready()
+    refuse_undrawable((line.text for line in label.lines), _called(label))
+    square, cells = _code_square(label.code, inside)
+    code = _under_square(label.code, square, inside)
+    lines = tuple(line for line in label.lines if not (code and line.role is Role.CODE))
+    room = _Room(inside, square, code)
+    texts, rule = _best(lines, room) or _refuse(label, lines, size_mm)
+    return Layout((*texts, code) if code else texts, cells, square, rule)
+
+
+def draw_label(canvas: Any, layout: Layout, page_height_mm: float) -> None:
+    """Put a laid-out label on a PDF canvas."""
+
+    def rectangle(path: Any, box: Box) -> None:
+        path.rect(
+            box.left * POINTS_PER_MM,
+            (page_height_mm - box.bottom) * POINTS_PER_MM,
+            box.width * POINTS_PER_MM,
+            box.height * POINTS_PER_MM,
+        )
+
+    canvas.setFillGray(0)
+    path = canvas.beginPath()
+    for box in layout.cells:
+        rectangle(path, box)
+    if layout.rule:
+        rectangle(path, layout.rule)
+    canvas.drawPath(path, stroke=0, fill=1)
+    for text in layout.texts:
+        canvas.setFont(text.face.value, text.size_mm * POINTS_PER_MM)
+        canvas.drawString(
+            text.left * POINTS_PER_MM,
+            (page_height_mm - text.baseline) * POINTS_PER_MM,
+            text.text,
+        )
+
+
+def _called(label: Label) -> str:
+    return f"Label {label.code}, {label.name},"
+
+
+def _refuse(label: Label, lines: Sequence[LabelLine], size_mm: tuple[float, float]) -> Any:
+    longest = max(lines, key=lambda line: len(line.text))
+    verb = "take" if longest.role in {Role.CAUTION, Role.DATE, Role.FACT} else "takes"
+    raise LabelTooSmall(
+        f"{_called(label)} does not fit on {size_mm[0]:g} × {size_mm[1]:g} mm in type that can be "
+        f"read: its {longest.role.value} {verb} the most room. Shorten it or choose larger labels."
+    )
+
+
+def _code_square(code: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
+    """The code as a QR symbol in the upper right corner: its place and its dark runs."""
+    import segno
+
+    rows = [list(row) for row in segno.make_qr(code, error="m").matrix]
+    least, largest = CELL_MM
+    cell = min(largest, max(least, 0.3 * inside.height / len(rows)))
+    side = cell * len(rows)
+    square = Box(inside.right - side, inside.top, side, side)
+    cells = []
+    for number, row in enumerate(rows):
+        start = 0
+        for dark, run in groupby(row):
+            count = len(list(run))
+            if dark:
+                left = square.left + start * cell
+                cells.append(Box(left, square.top + number * cell, count * cell, cell))
+            start += count
+    return square, tuple(cells)
+
+
+def _under_square(code: str, square: Box, inside: Box) -> PlacedText | None:
+    """The code in figures under its square; None where it is too long to stand there."""
+    face = _TYPE[Role.CODE].face
+    size_mm = min(_TYPE[Role.CODE].size_mm, square.width / _width_of(code, face))
+    size_mm = max(size_mm, LEAST_SIZE_MM)
+    wide = _width_of(code, face) * size_mm
+    if wide > 1.4 * square.width:
+        return None
+    left = min(inside.right - wide, square.left + (square.width - wide) / 2)
+    baseline = square.bottom + 0.8 + 0.8 * size_mm
+    return PlacedText(code, face, size_mm, left, baseline, Role.CODE)
+
+
+@dataclass(frozen=True)
+class _Room:
+    """Where text may go: the label less its code square."""
+
+    inside: Box
+    square: Box
+    code: PlacedText | None
+
+    @property
+    def narrow_until(self) -> float:
+        """Below this there is nothing beside the text."""
+        quiet = 4 * CELL_MM[0]
+        return max(self.square.bottom + quiet, self.code.box.bottom if self.code else 0.0)
+
+    def width_at(self, top: float) -> float:
+        """How wide a line may be that starts at this height."""
+        if top >= self.narrow_until:
+            return self.inside.width
+        left = min(self.square.left, self.code.left if self.code else self.square.left)
+        return left - 4 * CELL_MM[0] - self.inside.left
+
+
+_Set = tuple[tuple[PlacedText, ...], Box | None]
+
+
+def _best(lines: Sequence[LabelLine], room: _Room) -> _Set | None:
+    """The largest setting that fits: line by line, or run on where that is larger; words whole."""
+    for breaking in (False, True):
+        apart = _largest(lines, room, breaking)
+        if apart and apart[0] >= ROOMY:
+            return apart[1]
+        together = _largest(_run_on(lines), room, breaking)
+        found = [setting for setting in (apart, together) if setting]
+        if found:
+            return max(found, key=lambda setting: setting[0])[1]
+    return None
+
+
+def _run_on(lines: Sequence[LabelLine]) -> list[LabelLine]:
+    return [
+        LabelLine(role, " · ".join(line.text for line in group))
+        for role, group in groupby(lines, key=lambda line: line.role)
+    ]
+
+
+def _largest(
+    lines: Sequence[LabelLine], room: _Room, breaking: bool
+) -> tuple[float, _Set] | None:
+    """The largest scale at which everything fits, and the setting; found by halving."""
+    best = None
+    low, high = 0, STEPS
+    while low <= high:
+        middle = (low + high) // 2
+        scale = SMALLEST + (LARGEST - SMALLEST) * middle / STEPS
+        setting = _set(lines, room, scale, breaking)
+        if setting:
+            best = scale, setting
+            low = middle + 1
+        else:
+            high = middle - 1
+    return best
+
+
+def _set(lines: Sequence[LabelLine], room: _Room, scale: float, breaking: bool) -> _Set | None:
+    """Text at one scale: cautions stand at the foot, all else hangs from the top."""
+    body = [line for line in lines if line.role is not Role.CAUTION]
+    foot = [line for line in lines if line.role is Role.CAUTION]
+    try:
+        upper = tuple(_flow(body, room, room.inside.top, scale, breaking))
+        lower = tuple(_flow(foot, room, room.narrow_until, scale, breaking))
+    except _WordTooLong:
+        return None
+    end = max([room.narrow_until, *(text.box.bottom for text in upper)])
+    if not lower:
+        return (upper, None) if end <= room.inside.bottom else None
+    down = room.inside.bottom - lower[-1].box.bottom
+    gap = 0.35 * lower[0].size_mm
+    if lower[0].box.top + down - gap < end:
+        return None
+    lower = tuple(replace(text, baseline=text.baseline + down) for text in lower)
+    rule = Box(room.inside.left, lower[0].box.top - 0.1, room.inside.width, 0.12)
+    return (*upper, *lower), rule
+
+
+class _WordTooLong(Exception):
+    """A word is wider than its line and was not to be broken."""
+
+
+def _flow(
+    lines: Iterable[LabelLine], room: _Room, top: float, scale: float, breaking: bool
+) -> Iterator[PlacedText]:
+    """Set lines one under another from a height downwards."""
+    before = Role.NAME
+    for line in lines:
+        style = _TYPE[line.role]
+        size_mm = max(LEAST_SIZE_MM, style.size_mm * scale)
+        if line.role is Role.FACT and before is not Role.FACT:
+            top += _FIRST_FACT_SPACE * size_mm
+        before = line.role
+        for row in _rows(line.text, style.face, size_mm, room, top, breaking):
+            baseline = top + (LEADING - DESCENT) * size_mm
+            yield PlacedText(row, style.face, size_mm, room.inside.left, baseline, line.role)
+            top += LEADING * size_mm
+
+
+def _rows(
+    text: str, face: Face, size_mm: float, room: _Room, top: float, breaking: bool
+) -> Iterator[str]:
+    """Break a text into rows, each as wide as the label is at its height."""
+    words = _WORDS.findall(text)
+    row = ""
+    while words:
+        word = words.pop(0)
+        available = room.width_at(top) / size_mm
+        joined = f"{row} {word}" if row else word
+        if _width_of(joined, face) <= available:
+            row = joined
+            continue
+        if row:
+            words.insert(0, word)
+        elif breaking:
+            row, rest = _broken(word, face, available)
+            words.insert(0, rest)
+        else:
+            raise _WordTooLong
+        yield row
+        row, top = "", top + LEADING * size_mm
+    if row:
+        yield row
+
+
+def _broken(word: str, face: Face, available: float) -> tuple[str, str]:
+    count = 1
+    while count < len(word) - 1 and _width_of(word[: count + 1], face) <= available:
+        count += 1
+    return word[:count], word[count:]
+
+
+@lru_cache(maxsize=20_000)
+def _width_of(text: str, face: Face) -> float:
+    """How wide a text is in parts of its size."""
+    return width(text, face, 1.0)

@@ -1,0 +1,453 @@
+"""Filling a jar: herbs, liquids and plan, with what they come to while one types."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.widgets import Input, Static
+
+from ..errors import NotUnderstood
+from ..keeping.cupboard import herbs, shelf_rows, spirits
+from ..keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from ..keeping.jars import amend_jar, fill_jar
+from ..keeping.keeper import Keeper
+from ..keeping.preferences import Preferences, preferences
+from ..keeping.views import HerbView, JarCard, JarView, SpiritView
+from ..quantities import show
+from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE, IDENTIFY
+from ..reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    default_water_fraction,
+    fit_in_jar,
+    liquid_in_jar,
+    ratio_n,
+    will_it_keep,
+)
+from ..reckoning.kinds import Kind
+from ..reckoning.mixing import Liquid
+from .dialog import Dialog
+from .fields import (
+    Choice,
+    Entry,
+    Pair,
+    Pick,
+    amount,
+    day,
+    prefilled,
+    prefilled_day,
+    whole_number,
+    words,
+)
+
+LIQUIDS = (("spirit", "other spirit"), ("water", "water"), ("decoction", "decoction, cooled"))
+"""What can be poured besides the cupboard's spirits."""
+
+
+@dataclass(frozen=True)
+class HerbStart:
+    """What a herb's fields begin with."""
+
+    herb: str = ""
+    botanical: str = ""
+    part: Part = Part.LEAF
+    condition: Condition = Condition.DRIED
+    mass_g: float | None = None
+    water_fraction: float | None = None
+    gathered_on: date | None = None
+    origin: str = ""
+
+
+@dataclass(frozen=True)
+class JarStart:
+    """What the form begins with: blank, a reckoned plan, or a jar as it was written down."""
+
+    herbs: tuple[HerbStart, ...] = (HerbStart(),)
+    pours: tuple[PourDraft, ...] = ()
+    capacity_ml: float | None = None
+    simmered: bool = False
+
+    @classmethod
+    def of(cls, jar: JarView) -> "JarStart":
+        """A jar as it was written down."""
+        return cls(
+            herbs=tuple(
+                HerbStart(
+                    c.herb,
+                    c.botanical,
+                    Part(c.part),
+                    Condition(c.condition),
+                    c.mass_g,
+                    c.water_fraction if c.water_is_measured else None,
+                    c.gathered_on,
+                    c.origin,
+                )
+                for c in jar.charges
+            ),
+            pours=tuple(
+                PourDraft(p.kind, p.volume_ml, p.strength_abv, p.spirit_id) for p in jar.pours
+            ),
+            capacity_ml=jar.capacity_ml,
+            simmered=jar.simmered,
+        )
+
+
+class HerbFields(Vertical):
+    """One herb of the jar."""
+
+    DEFAULT_CSS = "HerbFields { height: auto; margin-bottom: 1; }"
+
+    def __init__(
+        self, start: HerbStart, known: Sequence[HerbView], wanted: Preferences, today: date
+    ):
+        super().__init__()
+        self.known = {herb.name.casefold(): herb for herb in known}
+        names = [herb.name for herb in known]
+        self.herb = Entry("Herb", words, start.herb, hint="its name", suggestions=names)
+        self.botanical = Entry("Botanical", words, start.botanical, hint="optional", required=False)
+        self.part = Pick("Part", [(p.value, p.value) for p in Part], start.part)
+        self.condition = Pick("Condition", [(c.value, c.value) for c in Condition], start.condition)
+        self.mass = Entry(
+            "Weight",
+            amount(Kind.MASS, wanted),
+            prefilled(Kind.MASS, start.mass_g, wanted),
+            hint="blank: filled by eye",
+            required=False,
+        )
+        percent = None if start.water_fraction is None else 100.0 * start.water_fraction
+        self.water = Entry(
+            "Water in it",
+            amount(Kind.PERCENT, wanted),
+            prefilled(Kind.PERCENT, percent, wanted),
+            hint="blank: usual",
+            required=False,
+        )
+        self.gathered = Entry(
+            "Gathered on", day(today), prefilled_day(start.gathered_on), hint="optional",
+            required=False,
+        )  # fmt: skip
+        self.origin = Entry("From", words, start.origin, hint="place, seller, lot", required=False)
+
+    def compose(self) -> ComposeResult:
+        """Four lines of two fields."""
+        yield Pair(self.herb, self.botanical)
+        yield Pair(self.part, self.condition)
+        yield Pair(self.mass, self.water)
+        yield Pair(self.gathered, self.origin)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
+        self.water.advise(f"blank: usual {show(Kind.PERCENT, 100 * usual)}")
+        known = self.known.get(self.herb.typed.strip().casefold())
+        self.botanical.advise(known.botanical if known and known.botanical else "optional")
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was typed."""
+        return not any(e.typed.strip() for e in (self.herb, self.mass, self.origin))
+
+    def charge(self) -> Charge | None:
+        """For the live figures: the herb as far as it can be read."""
+        if self.is_blank:
+            return None
+        percent = self.water.peek()
+        usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
+        try:
+            return Charge(self.mass.peek(), usual if percent is None else percent / 100.0)
+        except ValueError:
+            return None
+
+    def draft(self) -> ChargeDraft:
+        """The herb as read; complains at the field that cannot be."""
+        percent = self.water.read()
+        if percent is not None and percent >= 100:
+            self.water.complain("Less than 100 %: a herb is not water alone.")
+            raise NotUnderstood("Water in a herb is less than 100 %.")
+        return ChargeDraft(
+            herb=self.herb.needed(),
+            part=Part(self.part.value),
+            condition=Condition(self.condition.value),
+            mass_g=self.mass.read(),
+            water_fraction=None if percent is None else percent / 100.0,
+            botanical=self.botanical.read() or "",
+            gathered_on=self.gathered.read(),
+            origin=self.origin.read() or "",
+        )
+
+
+class LiquidFields(Vertical):
+    """One liquid of the jar."""
+
+    DEFAULT_CSS = """
+    LiquidFields { height: auto; }
+    LiquidFields > .-hidden { display: none; }
+    """
+
+    def __init__(
+        self, start: PourDraft | None, cupboard: Sequence[SpiritView], wanted: Preferences
+    ):
+        super().__init__()
+        self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
+        options = [
+            (key, f"{s.name} {show(Kind.STRENGTH, s.strength_abv)}")
+            for key, s in self.cupboard.items()
+        ]
+        self.liquid = Pick("Liquid", [*options, *LIQUIDS], _liquid_key(start))
+        self.volume = Entry(
+            "Volume",
+            amount(Kind.VOLUME, wanted),
+            prefilled(Kind.VOLUME, start.volume_ml if start else None, wanted),
+            hint="e.g. 600 ml",
+            required=False,
+        )
+        strength = start.strength_abv if start and start.kind == "spirit" else None
+        self.strength = Entry(
+            "Strength",
+            amount(Kind.STRENGTH, wanted),
+            prefilled(Kind.STRENGTH, strength, wanted),
+            hint="e.g. 40 % or 80 proof",
+            required=False,
+        )
+        self.wanted = wanted
+
+    def compose(self) -> ComposeResult:
+        """Which, how much, and how strong where that is not known."""
+        yield Pair(self.liquid, self.volume)
+        yield self.strength
+
+    def on_mount(self) -> None:
+        """Ask for the strength only where it is not known."""
+        self._follow()
+
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        bought = self.bought
+        self.strength.set_class(self.liquid.value != "spirit", "-hidden")
+        if bought and bought.left_ml is not None:
+            left = show(Kind.VOLUME, bought.left_ml, self.wanted.units)
+            self.volume.advise(f"{left} left")
+        else:
+            self.volume.advise("e.g. 600 ml")
+
+    @property
+    def bought(self) -> SpiritView | None:
+        """The cupboard's spirit that is chosen."""
+        return self.cupboard.get(self.liquid.value)
+
+    def pour(self) -> Liquid | None:
+        """For the live figures: the liquid as far as it can be read."""
+        volume = self.volume.peek()
+        if volume is None:
+            return None
+        if self.bought:
+            return Liquid(volume, self.bought.strength_abv)
+        strength = self.strength.peek() if self.liquid.value == "spirit" else 0.0
+        return None if strength is None else Liquid(volume, strength)
+
+    def draft(self) -> PourDraft | None:
+        """The liquid as read; None where no volume was typed."""
+        volume = self.volume.read()
+        if volume is None:
+            return None
+        if bought := self.bought:
+            return PourDraft("spirit", volume, bought.strength_abv, bought.spirit_id)
+        if self.liquid.value == "spirit":
+            return PourDraft("spirit", volume, self.strength.needed())
+        return PourDraft(self.liquid.value, volume)
+
+
+def _liquid_key(start: PourDraft | None) -> str | None:
+    if start is None:
+        return None
+    return f"spirit {start.spirit_id}" if start.spirit_id else start.kind
+
+
+class FillDialog(Dialog[JarCard]):
+    """A new jar, or the correction of one that still steeps."""
+
+    TITLE_TEXT = "Fill a jar"
+    BINDINGS = [
+        Binding("ctrl+n", "add_herb", "Another herb", id="fill.herb", tooltip="Another herb"),
+        Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
+                tooltip="Another liquid"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    FillDialog > .dialog--box { width: 100; }
+    FillDialog .heading { margin-top: 1; }
+    FillDialog #jar { height: auto; margin-top: 1; }
+    FillDialog #liquids, FillDialog #herbs { height: auto; }
+    FillDialog #comes-to { height: auto; min-height: 3; margin-top: 1; }
+    """
+
+    def __init__(
+        self,
+        keeper: Keeper,
+        *,
+        start: JarStart | None = None,
+        jar: JarView | None = None,
+    ) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.jar = jar
+        self.wanted = preferences(keeper)
+        self.cupboard = [
+            s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0 or jar is not None
+        ]
+        self.known = herbs(keeper)
+        self.start = start or (JarStart.of(jar) if jar else JarStart())
+        if jar:
+            self.TITLE_TEXT = f"Correct {jar.card.code}"
+
+    def compose_form(self) -> ComposeResult:
+        """Herbs, liquids, jar and plan."""
+        today = self.keeper.today
+        with Vertical(id="herbs"):
+            for herb in self.start.herbs:
+                yield HerbFields(herb, self.known, self.wanted, today)
+        with Vertical(id="liquids"):
+            for pour in self.start.pours or (None,):
+                yield LiquidFields(pour, self.cupboard, self.wanted)
+        with Vertical(id="jar"):
+            yield from self._compose_jar(today)
+
+    def _compose_jar(self, today: date) -> ComposeResult:
+        jar, wanted = self.jar, self.wanted
+        card = jar.card if jar else None
+        days = (card.strain_on - card.filled_on).days if card else wanted.steep_days
+        shakes = card.shakes_per_day if card else wanted.shakes_per_day
+        yield Pair(
+            Entry("Jar size", amount(Kind.VOLUME, wanted),
+                  prefilled(Kind.VOLUME, self.start.capacity_ml, wanted),
+                  hint="optional", required=False, id="capacity"),
+            Pick("Shelf", self._shelves(), str(card.shelf_id) if card else None, id="shelf"),
+        )  # fmt: skip
+        yield Pair(
+            Entry("Filled on", day(today), prefilled_day(card.filled_on if card else today),
+                  id="filled"),
+            Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(days), id="days"),
+        )  # fmt: skip
+        yield Pair(
+            Entry("Shakes a day", whole_number(Kind.COUNT, wanted), str(shakes), id="shakes"),
+            Pick("Simmered first", [("no", "no"), ("yes", "yes, then cooled")],
+                 "yes" if self.start.simmered else "no", id="simmered"),
+        )  # fmt: skip
+        yield Entry(
+            "Note", words, jar.note if jar else "", required=False, classes="-wide", id="note",
+            hint="anything worth remembering",
+        )  # fmt: skip
+
+    def compose_below(self) -> ComposeResult:
+        """What it comes to, always in sight."""
+        yield Static("", id="comes-to", markup=False)
+
+    def _shelves(self) -> list[tuple[str, str]]:
+        return [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)] or [
+            ("0", "first shelf")
+        ]
+
+    # --- While typing ---
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _comes_to(self) -> None:
+        lines = comes_to(
+            [c for f in self.query(HerbFields) if (c := f.charge())],
+            [p for f in self.query(LiquidFields) if (p := f.pour())],
+            self._entry("#capacity").peek(),
+            self.wanted,
+        )
+        simmered = self.query_one("#simmered", Pick).value == "yes"
+        poured = {f.liquid.value for f in self.query(LiquidFields)}
+        if simmered or "decoction" in poured:
+            lines.append(COOL_FIRST)
+        else:
+            lines.append(IDENTIFY if not lines else FOOD_GRADE)
+        self.query_one("#comes-to", Static).update("\n".join(lines))
+
+    def _entry(self, selector: str) -> Entry[float]:
+        return self.query_one(selector, Entry)
+
+    async def action_add_herb(self) -> None:
+        """Fields for another herb."""
+        fields = HerbFields(HerbStart(), self.known, self.wanted, self.keeper.today)
+        await self.query_one("#herbs").mount(fields)
+        fields.herb.field.focus()
+
+    async def action_add_liquid(self) -> None:
+        """Fields for another liquid."""
+        fields = LiquidFields(None, self.cupboard, self.wanted)
+        await self.query_one("#liquids").mount(fields)
+        fields.liquid.choice.focus()
+
+    # --- Keeping ---
+
+    def keep(self) -> JarCard:
+        """Put the jar on its shelf."""
+        draft = self._draft()
+        if self.jar:
+            return amend_jar(self.keeper, self.jar.card.jar_id, draft)
+        return fill_jar(self.keeper, draft)
+
+    def _draft(self) -> JarDraft:
+        filled = list(self.query(HerbFields))
+        charges = [f.draft() for f in filled if not f.is_blank] or [filled[0].draft()]
+        pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
+        if not pours:
+            self.query(LiquidFields).first().volume.complain("How much liquid? e.g. 600 ml")
+            raise NotUnderstood("A jar needs liquid: spirit, water or both.")
+        filled_on = self.query_one("#filled", Entry).needed()
+        days = self.query_one("#days", Entry).needed()
+        return JarDraft(
+            charges=tuple(charges),
+            pours=tuple(pours),
+            filled_on=filled_on,
+            strain_on=filled_on + timedelta(days=days),
+            shakes_per_day=self.query_one("#shakes", Entry).needed(),
+            shelf_id=int(self.query_one("#shelf", Pick).value) or None,
+            capacity_ml=self._entry("#capacity").read(),
+            simmered=self.query_one("#simmered", Pick).value == "yes",
+            note=self.query_one("#note", Entry).read() or "",
+        )
+
+
+def comes_to(
+    charges: Sequence[Charge],
+    pours: Sequence[Liquid],
+    capacity_ml: float | None,
+    wanted: Preferences,
+) -> list[str]:
+    """What herbs and liquids come to, in a few sentences; none before there is liquid."""
+
+    def shown(kind: Kind, value: float) -> str:
+        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+
+    if not pours:
+        return []
+    jar = liquid_in_jar(charges, pours)
+    n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
+    ratio = f"{shown(Kind.RATIO, n)} herb to liquid" if n else "Ratio by eye"
+    strength = shown(Kind.STRENGTH, jar.strength_abv)
+    about = " at most" if jar.is_partial else ""
+    lines = [
+        f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}, "
+        "the plant's own water reckoned in"
+    ]
+    verdict = will_it_keep(jar.strength_abv)
+    mark = "✓" if verdict is Keeping.KEEPS else "!"
+    lines.append(f"{mark} {verdict.sentence}")
+    if capacity_ml:
+        fit = fit_in_jar(charges, pours, capacity_ml)
+        needed, usable = shown(Kind.VOLUME, fit.needed_ml), shown(Kind.VOLUME, fit.usable_ml)
+        if fit.is_enough:
+            lines.append(f"✓ Fits: {needed} in a jar that takes {usable} with air under the lid")
+        else:
+            lines.append(f"! Too much: {needed} in a jar that takes {usable}")
+    return lines

@@ -1,0 +1,9 @@
+"""Reads a screen as text; the one place that looks behind Textual's public face."""
+
+from textual.app import App
+
+
+def screen_text(app: App[None]) -> str:
+    """What is on screen, line by line, without colours and without trailing blanks."""
+    strips = app.screen._compositor.render_strips()
+    return "\n".join(strip.text.rstrip() for strip in strips)

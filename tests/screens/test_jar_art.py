@@ -1,0 +1,310 @@
+"""A jar's picture says its state in words and marks, and keeps to its cells."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from rich.cells import cell_len
+
+from stillroom.keeping.views import JarCard
+from stillroom.screens import jar_art
+from stillroom.screens.jar_art import Line, Look
+
+TODAY = date(2026, 11, 26)
+CARD = JarCard(
+    jar_id=1,
+    code="26-001",
+    herb="Calendula",
+    more_herbs=0,
+    part="flower",
+    condition="dried",
+    filled_on=TODAY - timedelta(days=9),
+    strain_on=TODAY + timedelta(days=5),
+    shakes_per_day=1,
+    shaken=0,
+    covered=True,
+    shelf_id=1,
+    place=1,
+)
+STRAINED = replace(CARD, to_bottle_ml=430.0)
+
+
+def due_in(days: int) -> JarCard:
+    """A jar with so many days left."""
+    return replace(CARD, strain_on=TODAY + timedelta(days=days))
+
+
+def text_of(lines: list[Line]) -> str:
+    """Lines as text."""
+    return "\n".join("".join(span.text for span in line) for line in lines)
+
+
+def small(card: JarCard, look: Look = Look(), *, is_chosen: bool = False) -> str:  # noqa: B008
+    """The picture of a jar on its plank as text."""
+    return text_of(jar_art.small(card, TODAY, look, is_chosen=is_chosen))
+
+
+LOOKS = (
+    Look(),
+    Look(is_flat=True),
+    Look(is_plain=True),
+    Look(cell_width=26, scale=2),
+    Look(cell_width=32, scale=2, is_plain=True),
+)
+AWKWARD = (
+    "Calendula",
+    "St [bold]John's[/] wort",
+    "カモミールの花とハーブティー",
+    "Tab\there\nand\x1b[31mthere",
+    "Heart\u2764\ufe0fsease",
+    "نعناع بري من الجبل العالي جدا",
+    "Z\u0300\u0301\u0302\u0303\u0304algo\u0300\u0301\u0302",
+    "e\u0301" * 40,
+    "",
+    "\u0301\u200f\u202e",
+)
+
+
+@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.parametrize("is_chosen", [False, True])
+@pytest.mark.parametrize("name", AWKWARD)
+def test_every_line_takes_exactly_its_cells(name: str, is_chosen: bool, look: Look) -> None:
+    cards = [
+        replace(CARD, herb=name, part=name, code=name, more_herbs=12, covered=False),
+        replace(STRAINED, herb=name, to_bottle_ml=12345.6),
+        replace(due_in(1234), herb=name),
+        replace(due_in(-250), herb=name),
+        replace(due_in(0), herb=name, shakes_per_day=2, shaken=1),
+    ]
+    for card in cards:
+        lines = jar_art.small(card, TODAY, look, is_chosen=is_chosen)
+        assert len(lines) == look.jar_height
+        assert {jar_art.line_width(line) for line in lines} == {look.cell_width}
+
+
+@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.parametrize("name", AWKWARD)
+@pytest.mark.parametrize("room", [(80, 20), (30, 9), (120, 38), (200, 46)])
+def test_the_large_jar_fills_its_room_and_no_more(
+    room: tuple[int, int], name: str, look: Look
+) -> None:
+    for card in (replace(CARD, herb=name), replace(STRAINED, herb=name), due_in(0), due_in(-3)):
+        lines = jar_art.large(card, TODAY, *room, look)
+        assert len(lines) == room[1]
+        assert {jar_art.line_width(line) for line in lines} == {room[0]}
+
+
+def test_all_names_of_inks_and_grounds_are_known() -> None:
+    for card in (CARD, STRAINED, due_in(0), due_in(-3), replace(CARD, covered=False)):
+        drawn = jar_art.small(card, TODAY, Look(), is_chosen=True)
+        drawn += jar_art.large(card, TODAY, 80, 20, Look())
+        for span in (span for line in drawn for span in line):
+            assert span.ink in ("", *jar_art.INKS)
+            assert span.ground in ("", *jar_art.GROUNDS)
+
+
+# --- What it says ---
+
+
+def test_a_jar_says_herb_part_condition_and_code() -> None:
+    lines = small(replace(CARD, more_herbs=2)).splitlines()
+    assert lines[0].strip() == "26-001"
+    assert "Calendula +2" in lines[2]
+    assert "flower · dried" in lines[3]
+
+
+def test_more_herbs_and_condition_survive_long_names() -> None:
+    card = replace(CARD, herb="Passionflower of the south", part="aerial parts", more_herbs=3)
+    lines = small(card).splitlines()
+    assert "… +3" in lines[2]
+    assert "… · dried" in lines[3]
+
+
+@pytest.mark.parametrize(
+    ("days", "figure", "words"),
+    [(5, "5", ["days"]), (1, "1", ["day"]), (42, "42", ["days"]), (-2, "2", ["days", "over"])],
+)
+def test_the_countdown_is_three_lines_high_with_its_words(
+    days: int, figure: str, words: list[str]
+) -> None:
+    rows = [line[2:-2].strip("▁▂▃▄▅▆▇│ ") for line in small(due_in(days)).splitlines()[4:7]]
+    big = jar_art.big(figure)
+    assert big is not None
+    for row, drawn in zip(rows, big, strict=True):
+        assert row.startswith(drawn.strip("▄ "))
+    assert [row.split()[-1] for row in rows[-len(words) :]] == words
+
+
+def test_a_jar_over_by_one_day_says_day() -> None:
+    rows = small(due_in(-1)).splitlines()
+    assert " day " in rows[5]
+    assert "over" in rows[6]
+
+
+def test_a_jar_due_today_says_so_big_and_in_plain_words() -> None:
+    due = jar_art.big("DUE")
+    assert due is not None
+    text = small(due_in(0))
+    assert all(row in text for row in due)
+    assert "today" in text
+
+
+def test_due_and_over_stand_on_grounds_of_their_own() -> None:
+    grounds = {
+        days: {span.ground for line in jar_art.small(due_in(days), TODAY, Look()) for span in line}
+        for days in (5, 0, -1)
+    }
+    assert not grounds[5] & {"due", "over"}
+    assert grounds[0] & {"due", "over"} == {"due"}
+    assert grounds[-1] & {"due", "over"} == {"over"}
+
+
+@pytest.mark.parametrize("look", [Look(), Look(is_flat=True), Look(is_plain=True)])
+def test_no_two_states_look_alike_without_colour(look: Look) -> None:
+    """Words and marks alone tell every state from every other."""
+    cards = [
+        CARD,
+        replace(CARD, shaken=1),
+        replace(CARD, shakes_per_day=2),
+        replace(CARD, shakes_per_day=2, shaken=1),
+        replace(CARD, shakes_per_day=0),
+        replace(CARD, covered=False),
+        due_in(2),
+        due_in(0),
+        due_in(-2),
+        STRAINED,
+    ]
+    pictures = [small(card, look) for card in cards]
+    pictures.append(small(CARD, look, is_chosen=True))
+    assert len(set(pictures)) == len(pictures)
+
+
+@pytest.mark.parametrize(
+    ("per_day", "shaken", "said"),
+    [(1, 0, "○ to shake"), (1, 1, "✓ shaken"), (2, 0, "○ 0 of 2"), (2, 1, "◐ 1 of 2"),
+     (2, 2, "✓ shaken"), (0, 0, "no shaking")],
+)  # fmt: skip
+def test_shaking_is_said_with_a_mark_and_a_word(per_day: int, shaken: int, said: str) -> None:
+    assert said in small(replace(CARD, shakes_per_day=per_day, shaken=shaken)).splitlines()[7]
+
+
+def test_an_uncovered_herb_is_warned_of() -> None:
+    assert "! uncovered" in small(replace(CARD, covered=False))
+    assert "! herb uncovered" in small(replace(CARD, covered=False), Look(26, 2))
+    assert "uncovered" not in small(CARD)
+
+
+def test_a_strained_jar_says_what_is_to_bottle_and_asks_for_nothing_else() -> None:
+    text = small(replace(STRAINED, covered=False))
+    assert "to bottle" in text
+    assert "430 mL" in text
+    assert "strained" in text
+    assert "shake" not in text
+    assert "uncovered" not in text
+
+
+def test_the_age_of_the_steep_is_said_in_words() -> None:
+    assert "day 9 of 14" in small(CARD).splitlines()[-1]
+
+
+def test_liquid_rises_with_the_steep() -> None:
+    def wet(days_gone: int) -> int:
+        filled = TODAY - timedelta(days=days_gone)
+        card = replace(CARD, filled_on=filled, strain_on=filled + timedelta(days=28))
+        lines = jar_art.small(card, TODAY, Look())
+        return sum(any(span.ground == "liquid" for span in line) for line in lines)
+
+    levels = [wet(days) for days in (0, 8, 16, 24, 27)]
+    assert levels[0] == 0
+    assert levels == sorted(levels)
+    assert levels[-1] > levels[1]
+
+
+def test_without_colours_the_walls_tell_the_level() -> None:
+    full = replace(CARD, filled_on=TODAY - timedelta(days=40), strain_on=TODAY + timedelta(days=1))
+    new = replace(CARD, filled_on=TODAY)
+    assert small(full, Look(is_flat=True)).count("║") == 8
+    assert small(new, Look(is_flat=True)).count("║") == 0
+    assert small(full, Look(is_plain=True)).count("#") == 8
+
+
+def test_plain_pictures_need_only_ascii_and_single_line_boxes() -> None:
+    allowed = set("┌─┐│└┘┴")
+    for card in (CARD, STRAINED, due_in(0), due_in(-12), replace(CARD, covered=False, shaken=1)):
+        for is_chosen in (False, True):
+            drawn = small(card, Look(is_plain=True), is_chosen=is_chosen)
+            drawn += text_of(jar_art.large(card, TODAY, 80, 20, Look(is_plain=True)))
+            assert {c for c in drawn if not c.isascii()} <= allowed
+
+
+def test_the_chosen_jar_is_framed_and_pointed_at() -> None:
+    chosen = small(CARD, is_chosen=True)
+    assert "▶┃" in chosen
+    assert "┃◀" in chosen
+    assert "┏" in chosen
+    assert "┃" not in small(CARD)
+
+
+# --- Text that comes from people ---
+
+
+def test_awkward_text_becomes_one_safe_line() -> None:
+    assert jar_art.safe("a\tb\nc\x1b[31m\x00d") == "a b c [31m d"
+    assert jar_art.safe("❤\ufe0f\u202eabc\u200d") == "❤abc"
+    assert jar_art.safe("\u0301abc") == "abc"
+    assert jar_art.safe("n\u0303") == "ñ"
+    assert jar_art.safe("x\u0300\u0301\u0302\u0303") == "x\u0300\u0301"
+
+
+@pytest.mark.parametrize("width", range(12))
+@pytest.mark.parametrize("name", AWKWARD)
+def test_cut_text_never_exceeds_its_width(name: str, width: int) -> None:
+    cut = jar_art.fit(name, width)
+    assert cell_len(cut) <= width
+    if cell_len(jar_art.safe(name)) > width > 0:
+        assert cut.endswith("…")
+
+
+def test_markup_in_a_name_is_only_text() -> None:
+    assert "[b]Rue[/b]" in small(replace(CARD, herb="[b]Rue[/b]"))
+
+
+# --- Big letters ---
+
+
+def test_every_letter_and_figure_is_as_high_as_the_others_and_like_no_other() -> None:
+    for alphabet in ("ABCDEFGHIJKLMNOPQRSTUVWXYZ-'/+", "0123456789"):
+        drawn = [jar_art.big(letter) for letter in alphabet]
+        assert len(set(drawn)) == len(alphabet)
+        for letter in drawn:
+            assert letter is not None
+            assert len(letter) == 3
+            assert len({len(row) for row in letter}) == 1
+
+
+def test_scaled_letters_grow_both_ways() -> None:
+    small_a, large_a = jar_art.big("8"), jar_art.big("8", 3)
+    assert small_a is not None
+    assert large_a is not None
+    assert len(large_a) == 3 * len(small_a)
+    assert len(large_a[0]) == 3 * len(small_a[0])
+
+
+def test_accents_give_way_but_other_scripts_are_not_drawn_big() -> None:
+    assert jar_art.big("Échinacée") == jar_art.big("ECHINACEE")
+    assert jar_art.big("ромашка") is None
+    assert jar_art.big("") is None
+
+
+def test_the_large_jar_writes_name_and_shaking_big() -> None:
+    text = text_of(jar_art.large(replace(CARD, shaken=1), TODAY, 80, 20, Look()))
+    for word in ("CALENDULA", "SHAKEN"):
+        letters = jar_art.big(word)
+        assert letters is not None
+        assert all(row.strip() in text for row in letters)
+    assert "✓ shaken" in text
+
+
+def test_a_name_without_big_letters_is_spaced_out() -> None:
+    text = text_of(jar_art.large(replace(CARD, herb="Ромашка"), TODAY, 80, 20, Look()))
+    assert "Р о м а ш к а" in text
