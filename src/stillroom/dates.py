@@ -142,7 +142,7 @@ def _dated(year: str | None, month: int, day: int, today: date) -> date:
             continue
     if not possible:
         raise NotUnderstood(_NO_SUCH_DAY)
-    return min(possible, key=lambda other: abs(other - today))
+    return _within_reach(min(possible, key=lambda other: abs(other - today)))
 
 
 def _day(year: int, month: int, day: int) -> date:

@@ -1,5 +1,6 @@
 """Blends: what they come to, what stands behind them, and what they may not do."""
 
+from collections.abc import Callable
 from datetime import date, timedelta
 
 import pytest
@@ -23,9 +24,276 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.stock import bottle_row, bottle_rows, bottle_view, set_keep_until
-from stillroom.keeping.tinctures import unbottled
+from stillroom.keeping.tinctures import tincture_view, unbottled
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.records import Tincture
 
-from .conftest import Bottled, dried_seed
+Bottled = Callable[..., list[BottleRow]]
+
+
+def draft(keeper: Keeper, *parts: tuple[BottleRow, float], name: str = "Digestive") -> BlendDraft:
+    return BlendDraft(
+        name,
+        tuple(BlendPartDraft(bottle.bottle_id, volume_ml) for bottle, volume_ml in parts),
+        keeper.today,
+    )
+
+
+def bottle(keeper: Keeper, tincture: TinctureView, volume_ml: float) -> BottleRow:
+    bottles = (BottleDraft(volume_ml, volume_ml),)
+    bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today))
+    return next(row for row in bottle_rows(keeper) if row.tincture_id == tincture.tincture_id)
+
+
+def test_a_blend_draws_its_parts_and_waits_to_be_bottled(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    made = make_blend(keeper, draft(keeper, (fennel, 60), (anise, 40)))
+
+    assert (made.code, made.name, made.is_blend) == ("26-003", "Digestive", True)
+    assert [h.herb for h in made.herbs] == ["Fennel", "Anise"]
+    assert made in unbottled(keeper)
+    assert bottle_row(keeper, fennel.bottle_id).left_ml == pytest.approx(40)
+    last = bottle_view(keeper, fennel.bottle_id).movements[-1]
+    assert (last.kind, last.volume_ml, last.note) == ("blend", -60, "into 26-003")
+    parts = blend_parts(keeper, made.tincture_id)
+    assert [(part.bottle.code, part.volume_ml, part.share_percent) for part in parts] == [
+        (fennel.code, 60, 60),
+        (anise.code, 40, 40),
+    ]
+
+
+def test_strong_and_weak_shrink_together_and_keep_their_ethanol(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (weak,) = bottled("Fennel", measured_abv=40)
+    (strong,) = bottled("Myrrh", spirit_abv=96, measured_abv=90)
+    plan = plan_blend(keeper, draft(keeper, (weak, 100), (strong, 50)))
+    assert plan.poured_ml == 150
+    assert 1 < plan.contraction_ml < 3
+    assert plan.strength_abv is not None
+    assert plan.volume_ml * plan.strength_abv == pytest.approx(100 * 40 + 50 * 90)
+    assert plan.strength_by == "calculated"
+
+
+def test_a_plan_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    before = keeper.rows("SELECT count(*), sum(volume_ml) FROM movement")
+    plan_blend(keeper, draft(keeper, (fennel, 60), (anise, 40)))
+    assert keeper.rows("SELECT count(*), sum(volume_ml) FROM movement") == before
+
+
+def test_herbs_are_told_in_grams_behind_each_millilitre(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel", measured_abv=40)  # 40 g in 200 mL is 0.2 g/mL
+    angelica = ChargeDraft("Angelica", Part.ROOT, Condition.DRIED, 30)
+    ginger = ChargeDraft("Ginger", Part.ROOT, Condition.FRESH, 10)
+    (roots,) = bottled(angelica, ginger, measured_abv=40)  # 0.15 and 0.05 g/mL
+    plan = plan_blend(keeper, draft(keeper, (fennel, 75), (roots, 25)))
+    told = [(h.herb, h.part, h.condition, h.g_per_ml) for h in plan.herbs]
+    assert told == [
+        ("Fennel", "seed", "dried", pytest.approx(0.15)),
+        ("Angelica", "root", "dried", pytest.approx(0.0375)),
+        ("Ginger", "root", "fresh", pytest.approx(0.0125)),
+    ]
+    assert plan.ratio == pytest.approx(5)
+    made = make_blend(keeper, draft(keeper, (fennel, 75), (roots, 25)))
+    assert herb_equivalents(keeper, made.tincture_id) == plan.herbs
+
+
+def test_a_herb_put_in_by_eye_has_no_figure_and_leaves_the_others_theirs(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (fennel,) = bottled("Fennel")
+    by_eye = ChargeDraft("Angelica", Part.ROOT, Condition.DRIED)
+    weighed = ChargeDraft("Ginger", Part.ROOT, Condition.DRIED, 20)
+    (roots,) = bottled(by_eye, weighed)
+    plan = plan_blend(keeper, draft(keeper, (fennel, 50), (roots, 50)))
+    told = {h.herb: h.g_per_ml for h in plan.herbs}
+    assert told["Angelica"] is None
+    assert told["Ginger"] == pytest.approx(0.05, rel=1e-3)
+    assert told["Fennel"] == pytest.approx(0.1, rel=1e-3)
+    assert (plan.ratio, plan.strength_by) == (None, "estimated")
+
+
+def test_a_blend_of_blends_carries_every_herb_through(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel", measured_abv=40)
+    (anise,) = bottled("Anise", measured_abv=40)
+    (ginger,) = bottled("Ginger", measured_abv=40)
+    first = make_blend(keeper, draft(keeper, (fennel, 50), (anise, 50)))
+    second = make_blend(
+        keeper, draft(keeper, (bottle(keeper, first, 100), 60), (ginger, 40), (fennel, 20))
+    )
+    assert [h.herb for h in second.herbs] == ["Fennel", "Anise", "Ginger"]
+    told = {h.herb: h.g_per_ml for h in herb_equivalents(keeper, second.tincture_id)}
+    # Of 120 mL, 30 + 20 are Fennel 1:5, 30 Anise and 40 Ginger.
+    assert told == pytest.approx(
+        {"Fennel": 50 / 5 / 120, "Anise": 30 / 5 / 120, "Ginger": 40 / 5 / 120}
+    )
+
+
+def test_blends_of_any_depth_are_followed(keeper: Keeper, bottled: Bottled) -> None:
+    (last,) = bottled("Fennel", measured_abv=40)
+    (anise,) = bottled("Anise", measured_abv=40)
+    for _ in range(60):
+        last = bottle(keeper, make_blend(keeper, draft(keeper, (last, 50), (anise, 0.5))), 50)
+    told = {h.herb: h.g_per_ml for h in herb_equivalents(keeper, last.tincture_id)}
+    left = (50 / 50.5) ** 60
+    assert told == pytest.approx({"Fennel": left / 5, "Anise": (1 - left) / 5})
+
+
+def test_keep_until_is_the_earliest_parts(keeper: Keeper, bottled: Bottled) -> None:
+    (old,) = bottled("Fennel", days_ago=400)
+    (new,) = bottled("Anise")
+    plan = plan_blend(keeper, draft(keeper, (old, 50), (new, 50)))
+    assert plan.keep_until == old.keep_until
+
+
+def test_keep_until_is_no_later_than_the_strength_allows(keeper: Keeper, bottled: Bottled) -> None:
+    (weak,) = bottled("Fennel", spirit_abv=25)
+    (strong,) = bottled("Anise", spirit_abv=25)
+    for each in (weak, strong):
+        set_keep_until(keeper, each.tincture_id, date(2040, 1, 1))
+    plan = plan_blend(keeper, draft(keeper, (weak, 50), (strong, 50)))
+    assert plan.strength_abv is not None
+    assert 20 < plan.strength_abv < 25
+    assert plan.keep_until == date(2027, 11, 26)
+    assert any("doubtful" in said for said in plan.warnings)
+
+
+def test_a_blend_too_weak_to_keep_says_so_and_gets_no_date(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (weak,) = bottled("Fennel", spirit_abv=15)
+    (weaker,) = bottled("Anise", spirit_abv=12)
+    set_keep_until(keeper, weak.tincture_id, date(2027, 1, 1))
+    plan = plan_blend(keeper, draft(keeper, (weak, 50), (weaker, 50)))
+    assert plan.keep_until is None
+    assert any("will not keep" in said for said in plan.warnings)
+
+
+def test_an_unknown_strength_leaves_the_blends_unknown(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    Tincture.update(strength_abv=None, strength_by="unknown").where(
+        Tincture.id == anise.tincture_id
+    ).execute()
+    plan = plan_blend(keeper, draft(keeper, (fennel, 50), (anise, 50)))
+    assert (plan.strength_abv, plan.strength_by) == (None, "unknown")
+    assert plan.volume_ml == pytest.approx(100)
+    assert plan.keep_until == anise.keep_until
+    assert f"The strength of {anise.code} is not known, so the blend's is not." in plan.warnings
+    assert make_blend(keeper, draft(keeper, (fennel, 50), (anise, 50))).strength_abv is None
+
+
+def test_a_part_past_its_date_is_asked_about_once(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    set_keep_until(keeper, fennel.tincture_id, keeper.today + timedelta(days=1))
+    clock.advance(days=2)
+    wanted = draft(keeper, (fennel, 50), (anise, 50))
+    with pytest.raises(NeedsConfirmation, match=r"used by 27 Nov 2026\. Blend all the same\?"):
+        make_blend(keeper, wanted)
+    assert unbottled(keeper) == []
+    assert make_blend(keeper, wanted, confirmed=True).keep_until == date(2026, 11, 27)
+
+
+def test_a_blend_never_takes_more_than_a_bottle_holds(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    wanted = draft(keeper, (fennel, 50), (anise, 120))
+    assert plan_blend(keeper, wanted).obstacles == ("Bottle 26-002.1 holds 100 mL, not 120 mL.",)
+    with pytest.raises(Refused, match="holds 100 mL, not 120 mL"):
+        make_blend(keeper, wanted)
+    assert bottle_row(keeper, fennel.bottle_id).left_ml == 100
+
+
+def test_a_blend_of_one_batch_is_refused(keeper: Keeper, bottled: Bottled) -> None:
+    first, second = bottled("Fennel", sizes_ml=(50, 50))
+    with pytest.raises(Refused, match="needs two tinctures"):
+        make_blend(keeper, draft(keeper, (first, 20), (second, 20)))
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [(1, "lies in the future"), (-3, "26-001.1 had not been made yet")]
+)
+def test_a_blend_is_made_after_its_parts_and_not_tomorrow(
+    keeper: Keeper, bottled: Bottled, days: int, said: str
+) -> None:
+    (fennel,) = bottled("Fennel", days_ago=2)
+    (anise,) = bottled("Anise", days_ago=20)
+    parts = (BlendPartDraft(fennel.bottle_id, 20), BlendPartDraft(anise.bottle_id, 20))
+    with pytest.raises(Refused, match=said):
+        make_blend(keeper, BlendDraft("Digestive", parts, keeper.today + timedelta(days=days)))
+
+
+def test_a_blend_made_yesterday_is_written_under_yesterday(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (fennel,) = bottled("Fennel", days_ago=9)
+    (anise,) = bottled("Anise", days_ago=9)
+    parts = (BlendPartDraft(fennel.bottle_id, 20), BlendPartDraft(anise.bottle_id, 20))
+    yesterday = keeper.today - timedelta(days=1)
+    assert make_blend(keeper, BlendDraft("Digestive", parts, yesterday)).made_on == yesterday
+    assert bottle_view(keeper, fennel.bottle_id).movements[-1].day == yesterday
+
+
+@pytest.mark.parametrize(
+    ("volumes", "said"),
+    [
+        ((), "Choose the bottles"),
+        ((20, 0), "more than nothing"),
+        ((20, -5), "more than nothing"),
+        ((20, float("nan")), "more than nothing"),
+    ],
+)
+def test_parts_that_make_no_sense_are_refused(
+    keeper: Keeper, bottled: Bottled, volumes: tuple[float, ...], said: str
+) -> None:
+    bottles = [*bottled("Fennel"), *bottled("Anise")]
+    with pytest.raises(Refused, match=said):
+        plan_blend(keeper, draft(keeper, *zip(bottles, volumes, strict=False)))
+
+
+def test_a_bottle_is_named_once_and_must_be_there(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    with pytest.raises(Refused, match="each bottle once"):
+        plan_blend(keeper, draft(keeper, (fennel, 10), (fennel, 10)))
+    gone = BlendDraft("Digestive", (BlendPartDraft(fennel.bottle_id + 9, 10),), keeper.today)
+    with pytest.raises(Refused, match="no longer there"):
+        plan_blend(keeper, gone)
+
+
+def test_a_blend_needs_a_name(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    with pytest.raises(NotUnderstood, match="name is needed"):
+        make_blend(keeper, draft(keeper, (fennel, 10), (anise, 10), name=" "))
+
+
+def test_a_blend_is_taken_back_whole_and_made_again(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    made = make_blend(keeper, draft(keeper, (fennel, 60), (anise, 40)))
+    assert undo(keeper) == "Blended Digestive 26-003"
+    assert unbottled(keeper) == []
+    assert bottle_row(keeper, fennel.bottle_id) == fennel
+    redo(keeper)
+    assert tincture_view(keeper, made.tincture_id) == made
+
+
+def test_shares_become_volumes_by_proportion() -> None:
+    assert shared_out(120, [(1, 2), (2, 1)]) == (BlendPartDraft(1, 80), BlendPartDraft(2, 40))
+    assert shared_out(200, [(1, 60), (2, 40)]) == (BlendPartDraft(1, 120), BlendPartDraft(2, 80))
+
+
+@pytest.mark.parametrize(
+    ("total_ml", "shares"), [(0, [(1, 1)]), (100, []), (100, [(1, 0)]), (100, [(1, 3), (2, -1)])]
+)
+def test_shares_of_nothing_are_refused(total_ml: float, shares: list[tuple[int, float]]) -> None:
+    with pytest.raises(Refused, match="more than nothing"):
+        shared_out(total_ml, shares)

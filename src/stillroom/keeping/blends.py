@@ -130,7 +130,19 @@ def blend_parts(keeper: Keeper, tincture_id: int) -> tuple[BlendPartView, ...]:
            JOIN movement m ON m.id = p.movement_id WHERE p.tincture_id = ? ORDER BY p.id""",
         tincture_id,
     )
-    return _with_shares(keeper, drawn)
+    return with_shares(keeper, drawn)
+
+
+def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[BlendPartView, ...]:
+    """Bottles and the mL drawn from each, as parts of one whole."""
+    bottles = bottles_by_id(keeper, [bottle_id for bottle_id, _ in drawn])
+    if any(bottle_id not in bottles for bottle_id, _ in drawn):
+        raise Refused("One of the bottles is no longer there.")
+    whole = sum(volume_ml for _, volume_ml in drawn)
+    return tuple(
+        BlendPartView(bottles[bottle_id], volume_ml, 100 * volume_ml / whole)
+        for bottle_id, volume_ml in drawn
+    )
 
 
 def herb_equivalents(keeper: Keeper, tincture_id: int) -> tuple[HerbEquivalent, ...]:
@@ -174,18 +186,7 @@ def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartV
         raise Refused("Each part of a blend must be more than nothing.")
     if len({draft.bottle_id for draft in drafts}) < len(drafts):
         raise Refused("Name each bottle once.")
-    return _with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
-
-
-def _with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[BlendPartView, ...]:
-    bottles = bottles_by_id(keeper, [bottle_id for bottle_id, _ in drawn])
-    if any(bottle_id not in bottles for bottle_id, _ in drawn):
-        raise Refused("One of the bottles is no longer there.")
-    whole = sum(volume_ml for _, volume_ml in drawn)
-    return tuple(
-        BlendPartView(bottles[bottle_id], volume_ml, 100 * volume_ml / whole)
-        for bottle_id, volume_ml in drawn
-    )
+    return with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
 
 
 def _blended(parts: Sequence[BlendPartView]) -> tuple[Blend, str]:

@@ -3,6 +3,7 @@
 from datetime import date
 from typing import Any
 
+from ..dates import show_day
 from ..errors import Refused
 from ..quantities import show
 from ..reckoning.kinds import Kind
@@ -136,13 +137,20 @@ def set_dates(
     """Change when a jar was filled, when it is due, and how often it is shaken."""
     _check_dates(keeper, filled_on, strain_on, shakes_per_day)
     with keeper.act("Changed dates") as act:
-        steeping_jar(jar_id)
+        before = steeping_jar(jar_id)
+        # What went in at filling moves with the day of filling; top-ups keep their own day.
+        Pour.update(poured_on=filled_on).where(
+            (Pour.jar == jar_id) & (Pour.poured_on == before.filled_on)
+        ).execute()
         Jar.update(filled_on=filled_on, strain_on=strain_on, shakes_per_day=shakes_per_day).where(
             Jar.id == jar_id
         ).execute()
         card = _card(keeper, jar_id)
         act.title = f"Changed dates of {card.herb} {card.code}"
-        said = f"Filled {filled_on}, strain {strain_on}, shakes a day {shakes_per_day}"
+        said = (
+            f"Filled {show_day(filled_on)}, strain {show_day(strain_on)}, "
+            f"shakes a day: {shakes_per_day}"
+        )
         act.note("dates", said, jar_id=jar_id)
     return card
 

@@ -1,16 +1,18 @@
 """Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
-from peewee import DatabaseError, IntegrityError, InterfaceError, OperationalError, fn
+from peewee import DatabaseError, IntegrityError, fn
 
 from ..clock import Clock
 from ..errors import Refused, StoreError
 from ..records import Action, Event, UndoState, UndoStep
+from ..records.disk import disk_failure
 from ..records.store import Store
 
 UNDO_DEPTH = 5000
@@ -47,11 +49,13 @@ class Keeper:
     clock: Clock
     _settings: dict[str, str] = field(default_factory=dict)
     _settings_version: int = -1
+    _day: date | None = None
+    """The local day of the act under way."""
 
     @property
     def today(self) -> date:
-        """The local day."""
-        return self.clock.today()
+        """The local day; an act that midnight overtakes ends on the day it began."""
+        return self._day or self.clock.today()
 
     def setting(self, name: str, default: str = "") -> str:
         """A preference kept in the shelf."""
@@ -67,7 +71,8 @@ class Keeper:
 
     def rows(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
         """What a reading query finds."""
-        return list(self.store.db.execute_sql(sql, values))
+        with plain_failures(writing=self.store.db.in_transaction()):
+            return list(self.store.db.execute_sql(sql, values))
 
     @property
     def maker(self) -> str:
@@ -81,25 +86,45 @@ class Keeper:
         Raises Refused where the shelf's own rules say no, StoreError where the file cannot take
         the write. Either way nothing has changed.
         """
+        with self.writing():
+            act = Act(stamp(self.clock.now()), self.today, self.maker, title)
+            self._day = act.day
+            try:
+                action_id = _begin(act)
+                yield act
+                _finish(action_id, act)
+            finally:
+                self._day = None
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """Hold the shelf for one transaction, once it is sure that the file can take it."""
         if self.store.read_only:
             raise Refused("This shelf is open for looking only: its file cannot be written.")
-        act = Act(stamp(self.clock.now()), self.today, self.maker, title)
-        db = self.store.db
-        with plain_failures(), db.atomic("IMMEDIATE"):
-            action_id = _begin(act)
-            yield act
-            _finish(action_id, act)
+        if self.store.db.in_transaction():
+            raise RuntimeError("A use case cannot run inside another: neither could be undone.")
+        try:
+            with plain_failures(writing=True), self.store.db.atomic("IMMEDIATE"):
+                self.store.refuse_if_gone()
+                yield
+        finally:
+            self.forget_settings()
 
 
 @contextmanager
-def plain_failures() -> Iterator[None]:
-    """Turn what SQLite says into a sentence for people."""
+def plain_failures(*, writing: bool = True) -> Iterator[None]:
+    """Turn what SQLite says into a sentence for people; what is no fault of theirs stays."""
     try:
         yield
     except IntegrityError as error:
         raise Refused(_said_by_schema(str(error))) from error
-    except (OperationalError, DatabaseError, InterfaceError) as error:
-        raise StoreError(_said_by_disk(str(error))) from error
+    except (DatabaseError, sqlite3.Error) as error:
+        failure = disk_failure(error, writing=writing)
+        if not failure:
+            raise
+        raise StoreError(failure) from error
+    except (OverflowError, UnicodeEncodeError) as error:
+        raise Refused("A number is too large, or a text is not whole, to be kept.") from error
 
 
 def _begin(act: Act) -> int:
@@ -132,13 +157,3 @@ def _said_by_schema(error: str) -> str:
     if "FOREIGN KEY" in error:
         return "It is used elsewhere on this shelf, or no longer there."
     return f"The shelf cannot hold that ({error})."
-
-
-def _said_by_disk(error: str) -> str:
-    if "locked" in error or "busy" in error:
-        return "Another program is writing to this shelf. Nothing was saved; try again."
-    if "full" in error:
-        return "The disk is full. Nothing was saved; make room and try again."
-    if "readonly" in error:
-        return "The shelf can no longer be written to. Nothing was saved."
-    return f"The disk did not take it ({error}). Nothing was saved; try again."

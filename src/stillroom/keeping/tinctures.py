@@ -44,6 +44,7 @@ _TINCTURES = """
            t.volume_ml - t.lost_ml - coalesce(
                (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
                 WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) AS loose,
+           (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
            t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note
     FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
@@ -108,8 +109,8 @@ def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[Tincture
 
 
 def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureView:
-    (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, lost) = row[:9]
-    strength, strength_by, ratio, keep_until, note = row[9:]
+    (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, bottles) = row[:9]
+    lost, strength, strength_by, ratio, keep_until, note = row[9:]
     return TinctureView(
         tincture_id=tincture_id,
         code=code,
@@ -121,6 +122,7 @@ def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureVi
         filled_on=day_or_none(filled_on),
         volume_ml=volume,
         loose_ml=max(0.0, loose),
+        bottles=bottles,
         lost_ml=lost,
         strength_abv=strength,
         strength_by=strength_by,

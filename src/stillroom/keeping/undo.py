@@ -3,7 +3,7 @@
 from ..errors import Refused
 from ..records import Action
 from ..records.undo import rewind
-from .keeper import Keeper, plain_failures
+from .keeper import Keeper
 
 _NEXT_BACK = "SELECT id, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
 _NEXT_FORWARD = "SELECT id, title FROM action WHERE undone ORDER BY id LIMIT 1"
@@ -26,14 +26,11 @@ def redo(keeper: Keeper) -> str:
 
 
 def _turn(keeper: Keeper, *, forward: bool) -> str:
-    if keeper.store.read_only:
-        raise Refused("This shelf is open for looking only: its file cannot be written.")
-    with plain_failures(), keeper.store.db.atomic("IMMEDIATE"):
+    with keeper.writing():
         found = keeper.rows(_NEXT_FORWARD if forward else _NEXT_BACK)
         if not found:
             raise Refused("There is nothing to do again." if forward else "Nothing to undo.")
         action_id, title = found[0]
         rewind(keeper.store.db, action_id)
         Action.update(undone=not forward).where(Action.id == action_id).execute()
-    keeper.forget_settings()
     return str(title)

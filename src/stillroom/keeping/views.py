@@ -1,5 +1,6 @@
 """What travels to screens, paper and the command line: frozen, with no database behind it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -246,6 +247,8 @@ class TinctureView:
     volume_ml: float
     loose_ml: float
     """Strained, not bottled and not written off."""
+    bottles: int
+    """How many bottles it was ever filled into."""
     lost_ml: float
     strength_abv: float | None
     strength_by: str
@@ -414,3 +417,151 @@ class BlendPlan:
     def contraction_ml(self) -> float:
         """What is lost in volume by mixing; a little below zero when weak liquids swell."""
         return self.poured_ml - self.volume_ml
+
+
+@dataclass(frozen=True)
+class FormulaPartView:
+    """One part of a formula."""
+
+    name: str
+    """The herb, or the tincture by its own name."""
+    herb_id: int | None
+    """None where the part is named by its tincture."""
+    part: str
+    """Of the plant; blank where any will do."""
+    share_percent: float
+
+
+@dataclass(frozen=True)
+class FormulaView:
+    """A blend kept to be made again."""
+
+    formula_id: int
+    name: str
+    parts: tuple[FormulaPartView, ...]
+    note: str
+
+
+@dataclass(frozen=True)
+class MissingPart:
+    """What a formula asks for and the bottles do not hold."""
+
+    part: FormulaPartView
+    wanted_ml: float
+    found_ml: float
+
+
+@dataclass(frozen=True)
+class FormulaProposal:
+    """The bottles a formula would be made from today."""
+
+    formula: FormulaView
+    parts: tuple[BlendPartView, ...]
+    missing: tuple[MissingPart, ...]
+
+
+@dataclass(frozen=True)
+class HerbOutlook:
+    """How long the stock of one herb lasts."""
+
+    herb: str
+    """The heading its bottles are listed under."""
+    left_ml: float
+    """In bottles."""
+    to_bottle_ml: float
+    """Strained or blended, and still to be bottled."""
+    went_out_ml: float
+    """Drawn, given, spilled, blended or found missing in the last twelve months."""
+    over_days: int
+    """Days that went out in: twelve months, or fewer where there was none before."""
+    runs_out_on: date | None
+    """When it is used up at that rate; None where nothing went out, or not in a lifetime."""
+    is_low: bool
+
+
+@dataclass(frozen=True)
+class PlaceView:
+    """A place where bottles stand."""
+
+    name: str
+    """Blank for bottles without one."""
+    bottles: int
+
+
+@dataclass(frozen=True)
+class CountDifference:
+    """A bottle that held other than the record said."""
+
+    code: str
+    recorded_ml: float
+    seen_ml: float
+
+
+@dataclass(frozen=True)
+class StocktakeSummary:
+    """What a stock-take came to."""
+
+    place: str
+    counted: int
+    differences: tuple[CountDifference, ...]
+    not_counted: tuple[str, ...]
+    """Codes of the bottles that stand there by the record and were not looked at."""
+    text: str
+
+
+@dataclass(frozen=True)
+class Node:
+    """One thing in a tree of where liquid came from or went to."""
+
+    kind: str
+    """`bottle`, `tincture`, `blend`, `jar`, `herb`, `spirit`, `water` or `decoction`."""
+    label: str
+    detail: str = ""
+    volume_ml: float | None = None
+    """What moved on this branch: drawn into the blend, poured onto the herb, filled, strained."""
+    left_ml: float | None = None
+    """What is there now; None where that cannot be said."""
+    contains_ml: float | None = None
+    """In a recall: what of the source is in that; None where it cannot be reckoned."""
+    jar_id: int | None = None
+    tincture_id: int | None = None
+    bottle_id: int | None = None
+    herb_id: int | None = None
+    spirit_id: int | None = None
+    gathered_on: date | None = None
+    origin: str = ""
+    is_repeat: bool = False
+    """Whether it stands in full elsewhere in the tree, further up."""
+    children: tuple["Node", ...] = ()
+
+    def walk(self) -> Iterator["Node"]:
+        """This node and all below it, from the top down."""
+        waiting = [self]
+        while waiting:
+            node = waiting.pop()
+            yield node
+            waiting.extend(reversed(node.children))
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a code stands for."""
+
+    kind: str
+    """`bottle`, `tincture` or `jar`."""
+    code: str
+    jar_id: int | None = None
+    tincture_id: int | None = None
+    bottle_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Gathering:
+    """One gathering or purchase of a herb."""
+
+    herb_id: int
+    herb: str
+    gathered_on: date | None
+    origin: str
+    jars: int
+    """Jars it went into."""

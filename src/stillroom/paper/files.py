@@ -48,7 +48,7 @@ def _already(target: Path) -> NeedsConfirmation:
 
 
 def _write_through(draft: Path, content: bytes) -> None:
-    with open(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
+    with draft.open("xb") as file:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())

@@ -1,15 +1,19 @@
 """What a bottle's label says, before anything is drawn."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from ..dates import show_day
+from ..errors import Refused
 from ..keeping.drafts import BottleDraft
-from ..keeping.preferences import Preferences
+from ..keeping.keeper import Keeper
+from ..keeping.preferences import Preferences, preferences
+from ..keeping.stock import bottles_by_id
+from ..keeping.tinctures import tincture_view
 from ..keeping.views import BottleRow, TinctureView
-from ..quantities import show
-from ..reckoning.kinds import Kind
 from .plain import wrap
+from .wording import Wording, day_or_blank
 
 HAS_ALCOHOL = "Contains alcohol."
 KEEP_FROM = "Keep away from light, flame and children."
@@ -73,7 +77,7 @@ class Label:
     strength: str
     """Of the finished tincture, such as `38.2 % v/v`."""
     strength_by: str
-    """`measured`, `calculated` or `estimated`."""
+    """`measured`, `calculated`, `estimated` or `unknown`."""
     volume: str
     made: str
     keep_until: str
@@ -114,7 +118,7 @@ class Label:
 def label_lines(
     bottle: BottleRow | BottleDraft,
     tincture: TinctureView,
-    preferences: Preferences,
+    liked: Preferences,
     *,
     code: str = "",
 ) -> Label:
@@ -127,21 +131,36 @@ def label_lines(
         volume_ml, code = bottle.left_ml, code or bottle.code
     else:
         volume_ml = bottle.volume_ml
-    strength, strength_by = _strength(tincture, preferences)
+    said = Wording(liked)
     return Label(
         name=tincture.name,
         herbs=_herbs(tincture),
         is_blend=tincture.is_blend,
-        ratio=_ratio(tincture, preferences),
-        strength=strength,
-        strength_by=strength_by,
-        volume=_show(Kind.VOLUME, volume_ml, preferences) if volume_ml > 0 else "",
+        ratio=_ratio(tincture, said),
+        strength=said.finished_strength(tincture.strength_abv, tincture.strength_by),
+        strength_by=tincture.strength_by,
+        volume=said.volume(volume_ml) if volume_ml > 0 else "",
         made=show_day(tincture.made_on),
-        keep_until=show_day(tincture.keep_until) if tincture.keep_until else "",
+        keep_until=day_or_blank(tincture.keep_until),
         code=code or tincture.code,
-        maker=preferences.maker_name,
-        cautions=_cautions(tincture, preferences),
+        maker=liked.maker_name,
+        cautions=_cautions(tincture, liked),
     )
+
+
+def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
+    """The labels of bottles, in the order asked for; Refused where one is no longer there."""
+    wanted = list(bottle_ids)
+    bottles = bottles_by_id(keeper, wanted)
+    if any(bottle_id not in bottles for bottle_id in wanted):
+        raise Refused("One of the bottles is no longer there.")
+    tinctures = {
+        tincture_id: tincture_view(keeper, tincture_id)
+        for tincture_id in {bottle.tincture_id for bottle in bottles.values()}
+    }
+    liked = preferences(keeper)
+    rows = (bottles[bottle_id] for bottle_id in wanted)
+    return [label_lines(row, tinctures[row.tincture_id], liked) for row in rows]
 
 
 def plain_text_label(label: Label, width: int = 40) -> str:
@@ -154,29 +173,16 @@ def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
     return tuple(dict.fromkeys(herbs))
 
 
-def _ratio(tincture: TinctureView, preferences: Preferences) -> str:
+def _ratio(tincture: TinctureView, said: Wording) -> str:
     if tincture.ratio is not None:
-        return f"{_show(Kind.RATIO, tincture.ratio, preferences)} w/v, herb to liquid"
+        meaning = "all herb to liquid" if tincture.is_blend else "herb to liquid"
+        return f"{said.ratio(tincture.ratio)} w/v, {meaning}"
     by_eye = any(herb.mass_g is None for herb in tincture.herbs)
     return "Herb by eye, not weighed" if by_eye and not tincture.is_blend else ""
 
 
-def _strength(tincture: TinctureView, preferences: Preferences) -> tuple[str, str]:
-    if tincture.strength_abv is None:
-        return "", ""
-    if tincture.strength_by == "estimated":
-        # Some mass is unknown, so a decimal would claim more than anybody knows.
-        whole = _show(Kind.STRENGTH, round(tincture.strength_abv), preferences)
-        return f"about {whole} v/v", tincture.strength_by
-    return f"{_show(Kind.STRENGTH, tincture.strength_abv, preferences)} v/v", tincture.strength_by
-
-
-def _show(kind: Kind, value: float, preferences: Preferences) -> str:
-    return show(kind, value, preferences.units, decimal_comma=preferences.decimal_comma)
-
-
-def _cautions(tincture: TinctureView, preferences: Preferences) -> tuple[str, ...]:
-    own = [*(herb.cautions for herb in tincture.herbs), preferences.label_caution]
+def _cautions(tincture: TinctureView, liked: Preferences) -> tuple[str, ...]:
+    own = [*(herb.cautions for herb in tincture.herbs), liked.label_caution]
     sentences = [_sentence(text) for text in own if text.strip()]
     if tincture.strength_abv is None or tincture.strength_abv > 0:
         sentences.append(HAS_ALCOHOL)

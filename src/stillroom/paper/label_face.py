@@ -14,10 +14,10 @@ from .label import Label, LabelLine, Role
 POINTS_PER_MM = 72 / 25.4
 
 LEAST_SIZE_MM = 0.9 / (1120 / 2048)
-"""The least size of type: an x-height of 0.9 mm, which Regulation (EU) 1169/2011, article 13(3), asks
+"""The least size of type: an x-height of 0.9 mm, as Regulation (EU) 1169/2011, article 13(3), asks
 for on small packages; the font's x-height is 1120 of 2048 units."""
 
-LARGEST, SMALLEST, STEPS = 1.6, 0.5, 45
+LARGEST, SMALLEST, STEPS = 1.35, 0.5, 40
 """How far type may grow or shrink from its usual size, and in how many steps it is tried."""
 ROOMY = 0.85
 """Below this size lines that belong together run on, which makes them larger again."""
@@ -89,8 +89,6 @@ class Layout:
 class _Type:
     face: Face
     size_mm: float
-    space_above: float = 0.0
-    """In parts of the size."""
 
 
 _TYPE = {
@@ -104,10 +102,12 @@ _TYPE = {
     Role.CAUTION: _Type(Face.PLAIN, 2.3),
 }
 _FIRST_FACT_SPACE = 0.35
+"""Above the facts, in parts of their size."""
 
 # A number stays with its unit, and a date on one line.
 _WORDS = re.compile(
-    r"\d[\d.,]* (?:% v/v|%|mL|L|fl oz)(?!\w)\S*|\d{1,2} [A-Z][a-z]{2} \d{4}\S*|\S+"
+    r"(?:Alcohol )?(?:about )?\d[\d.,]* (?:% v/v|%|mL|L|fl oz)(?!\w)\S*"
+    r"|\d{1,2} [A-Z][a-z]{2} \d{4}\S*|\S+"
 )
 
 
@@ -245,9 +245,7 @@ def _run_on(lines: Sequence[LabelLine]) -> list[LabelLine]:
     ]
 
 
-def _largest(
-    lines: Sequence[LabelLine], room: _Room, breaking: bool
-) -> tuple[float, _Set] | None:
+def _largest(lines: Sequence[LabelLine], room: _Room, breaking: bool) -> tuple[float, _Set] | None:
     """The largest scale at which everything fits, and the setting; found by halving."""
     best = None
     low, high = 0, STEPS
@@ -276,11 +274,11 @@ def _set(lines: Sequence[LabelLine], room: _Room, scale: float, breaking: bool) 
     if not lower:
         return (upper, None) if end <= room.inside.bottom else None
     down = room.inside.bottom - lower[-1].box.bottom
-    gap = 0.35 * lower[0].size_mm
+    gap = 0.6 * lower[0].size_mm
     if lower[0].box.top + down - gap < end:
         return None
     lower = tuple(replace(text, baseline=text.baseline + down) for text in lower)
-    rule = Box(room.inside.left, lower[0].box.top - 0.1, room.inside.width, 0.12)
+    rule = Box(room.inside.left, lower[0].box.top - 0.3 * lower[0].size_mm, room.inside.width, 0.12)
     return (*upper, *lower), rule
 
 

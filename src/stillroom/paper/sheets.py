@@ -82,9 +82,7 @@ class Sheet:
         """The part of a label that is printed on."""
         across = max(PADDING_MM, EDGE_MM - self.left_mm)
         down = max(PADDING_MM, EDGE_MM - self.top_mm)
-        return Box(
-            box.left + across, box.top + down, box.width - 2 * across, box.height - 2 * down
-        )
+        return Box(box.left + across, box.top + down, box.width - 2 * across, box.height - 2 * down)
 
 
 # The sizes are sold everywhere; margins and gaps leave the rows and columns centred on the page.

@@ -163,7 +163,7 @@ def abv_from_mass_fraction(mass_fraction: float) -> float:
     >>> abv_from_mass_fraction(0.4243)
     50.0
     """
-    return 100.0 * mass_fraction * density(mass_fraction) / ETHANOL_KG_PER_M3
+    return min(100.0, 100.0 * mass_fraction * density(mass_fraction) / ETHANOL_KG_PER_M3)
 
 
 def mass_fraction_from_abv(abv: float) -> float:
@@ -194,7 +194,7 @@ def mass_fraction_from_abv(abv: float) -> float:
         p -= step
         if not low <= p <= high:
             p = (low + high) / 2.0
-    return p
+    return min(1.0, max(0.0, p))
 
 
 def abv_from_density(density: float, temperature_c: float = 20.0) -> float:
@@ -229,7 +229,7 @@ def _mass_fraction_from_density(kg_per_m3: float, temperature_c: float) -> float
         p -= step
         if not low <= p <= high:
             p = (low + high) / 2.0
-    return p
+    return min(1.0, max(0.0, p))
 
 
 def _pure(kg_per_m3: float, ethanol: float, water: float, temperature_c: float) -> float:

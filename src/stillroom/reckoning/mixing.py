@@ -60,8 +60,8 @@ class Mixture:
     strength_abv: float
     ethanol_ml: float
     contraction_ml: float
-    """Volumes of the parts less the volume of the whole. Weak liquids, below about 20 % vol, swell
-    a little (at most 0.2 %) when mixed with each other or with water: then it is negative."""
+    """Volumes of the parts less the volume of the whole. What ends up weak can swell a little,
+    by less than a five-hundredth: then it is below zero."""
     mass_g: float
 
     @property

@@ -9,6 +9,8 @@ from collections.abc import Iterable
 
 from peewee import Database
 
+from ..errors import Refused
+
 _RECORDING = "(SELECT action_id FROM undo_state) IS NOT NULL"
 
 
@@ -48,5 +50,8 @@ def rewind(db: Database, action_id: int) -> None:
     db.execute_sql("DELETE FROM undo_step WHERE action_id = ?", (action_id,))
     db.execute_sql("UPDATE undo_state SET action_id = ?, rewinding = 1", (action_id,))
     for (sql,) in steps:
-        db.execute_sql(sql)
+        if db.execute_sql(sql).rowcount != 1:
+            raise Refused(
+                "What it changed was changed again by other means, so it cannot be turned back."
+            )
     db.execute_sql("UPDATE undo_state SET action_id = NULL, rewinding = 0")

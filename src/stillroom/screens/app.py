@@ -1,6 +1,7 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
 import asyncio
+import os
 import signal
 from collections.abc import Callable, Iterable
 from datetime import date
@@ -76,6 +77,8 @@ class StillroomApp(App[None]):
             self.theme = themes.DEFAULT
         self.keeper = keeper
         self.is_sample = is_sample
+        self.is_plain = os.environ.get("TERM") == "linux"
+        """Whether the terminal has but the plainest glyphs and sixteen colours."""
         self.shelf_changed: Signal[None] = Signal(self, "shelf-changed")
         self._day: date = keeper.today
         self._seen_version = keeper.store.data_version
@@ -116,9 +119,13 @@ class StillroomApp(App[None]):
     async def action_turn_to(self, name: str) -> None:
         """Open a page; whatever was opened over the present one is left."""
         page = self._page(name)
-        while len(self.screen_stack) > 1:
+        # The shelves stay at the bottom: Textual cannot switch its default screen for another.
+        depth = 1 if page is self.screen_stack[0] else 2
+        while len(self.screen_stack) > depth:
             self.pop_screen()
-        if self.screen is not page:
+        if len(self.screen_stack) < depth:
+            await self.push_screen(page)
+        elif self.screen is not page:
             await self.switch_screen(page)
 
     @property

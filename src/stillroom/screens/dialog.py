@@ -92,7 +92,12 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         )
 
     def action_keep(self) -> None:
-        """Keep it, or say why not."""
+        """Keep it, once the field in hand has taken in every key that was typed into it."""
+        (self.focused or self).call_later(self._keep)
+
+    def _keep(self) -> None:
+        if not self.is_current:  # asked twice, and the first time has closed the dialog
+            return
         try:
             result = self.keep()
         except NeedsConfirmation as question:

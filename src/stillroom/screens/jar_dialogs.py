@@ -55,7 +55,7 @@ class TopUpDialog(Dialog[JarCard]):
             amount(Kind.STRENGTH, self.wanted),
             id="strength",
             required=False,
-            hint="needed for another spirit, e.g. 40 %",
+            hint="40 %, for another spirit",
         )
         yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
 
@@ -119,15 +119,15 @@ class DatesDialog(Dialog[JarCard]):
         yield Static(jar_name(self.card), classes="heading", markup=False)
         yield Entry(
             "Filled on", day(today), prefilled_day(self.card.filled_on), id="filled",
-            hint="e.g. 12 Nov 2026, or 15 days ago",
+            hint="12 Nov 2026, or 15 days ago",
         )  # fmt: skip
         yield Entry(
             "Days to steep", whole_number(Kind.DAYS, self.wanted), str(self.steep_days), id="days",
-            hint="counted from the day of filling",
+            hint="from the day of filling",
         )  # fmt: skip
         yield Entry(
             "Strain on", day(today), "", id="strain", required=False,
-            hint="blank: filled on + days to steep",
+            hint="blank: by days to steep",
         )  # fmt: skip
         yield Entry(
             "Shakes a day", whole_number(Kind.COUNT, self.wanted), str(self.card.shakes_per_day),

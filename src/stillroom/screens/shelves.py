@@ -63,7 +63,7 @@ class ShelvesPage(Page):
     def compose_page(self) -> ComposeResult:
         """The board, and a line to find with."""
         yield Static(FIRST_STEPS, id="first-steps", markup=False)
-        yield Board(id="board")
+        yield Board(is_plain=self.host.is_plain, id="board")
         yield Input(placeholder="herb, code, part or shelf", compact=True, id="find")
 
     @property
@@ -150,7 +150,7 @@ class ShelvesPage(Page):
         if not self._shelves or not self._shelves.to_shake:
             self.host.say("Every jar has had its shake today.")
             return
-        await self.app.push_screen_wait(RoundScreen(self.keeper))
+        await self.app.push_screen_wait(RoundScreen(self.keeper, is_plain=self.host.is_plain))
         self.host.changed()
 
     @work

@@ -1,6 +1,7 @@
 """What one cell of an interchange file may hold: how it is written, and read back exactly."""
 
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -26,33 +27,24 @@ def unguarded(cell: str) -> str:
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
 
 
-@dataclass(frozen=True)
-class Text:
-    """Words, on one line or on several."""
+class Cell(ABC):
+    """A kind of value in a column; empty where nothing is known."""
 
-    limit: int = NAME_LENGTH
-    lines: bool = False
+    blank: Any = None
+    """The value of an empty cell."""
 
     @property
+    @abstractmethod
     def expects(self) -> str:
         """What the cell may hold, in words."""
-        return f"text of up to {self.limit} characters{', any lines' if self.lines else ''}"
 
-    @property
-    def blank(self) -> Any:
-        """The value of an empty cell."""
-        return ""
+    @abstractmethod
+    def read(self, cell: str) -> Any:
+        """The value to store; NotUnderstood says what would be right."""
 
     def write(self, value: Any) -> str:
         """The cell for a value as stored."""
-        return guarded(value)
-
-    def read(self, cell: str) -> Any:
-        """The value to store; NotUnderstood says what would be right."""
-        text = unguarded(cell)
-        if self.lines:
-            return clean_note(text, "This", limit=self.limit)
-        return clean_name(text, "This", required=False, limit=self.limit)
+        return str(value)
 
     def plain(self, value: Any) -> Any:
         """The value for a program to read, typed."""
@@ -60,46 +52,57 @@ class Text:
 
 
 @dataclass(frozen=True)
-class _Valued(Text):
-    """A cell that is empty where nothing is known."""
+class Text(Cell):
+    """Words, on one line or on several."""
+
+    limit: int = NAME_LENGTH
+    lines: bool = False
+    blank = ""
 
     @property
-    def blank(self) -> Any:
-        return None
+    def expects(self) -> str:
+        return f"text of up to {self.limit} characters{', any lines' if self.lines else ''}"
 
     def write(self, value: Any) -> str:
-        return str(value)
+        return guarded(value)
+
+    def read(self, cell: str) -> Any:
+        text = unguarded(cell)
+        if self.lines:
+            return clean_note(text, "This", limit=self.limit)
+        return clean_name(text, "This", required=False, limit=self.limit)
 
 
 @dataclass(frozen=True)
-class Link(_Valued):
+class Link(Cell):
     """The key of a line in another file."""
 
-    limit: int = 48
-    file: str = ""
-    find: str = ""
+    file: str
+    find: str
     """SQL that finds the row's id from the cells of the line."""
     key: str = ""
     """The cell of this line that holds the other line's key, where it is not the cell itself."""
-    whole: bool = False
-    """Whether the key is a number of lines."""
+    numbered: bool = False
+    """Whether the key is a number."""
 
     @property
     def expects(self) -> str:
         return f"a line of {self.file}"
 
     def write(self, value: Any) -> str:
-        return str(value) if self.whole else guarded(value)
+        return str(value) if self.numbered else guarded(value)
 
     def read(self, cell: str) -> Any:
-        return _whole(cell, 1, 10**9) if self.whole else super().read(cell)
+        if self.numbered:
+            return _whole(cell, 1, 10**9)
+        return clean_name(unguarded(cell), "This", required=False)
 
 
 _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,30})?([eE][+-]?\d{1,3})?")
 
 
 @dataclass(frozen=True)
-class Number(_Valued):
+class Number(Cell):
     """A number with a decimal point, in the unit the column's name says."""
 
     least: float = 0.0
@@ -131,7 +134,7 @@ def _short(value: float) -> str:
 
 
 @dataclass(frozen=True)
-class Whole(_Valued):
+class Whole(Cell):
     """A whole number."""
 
     least: int = 0
@@ -152,7 +155,7 @@ def _whole(cell: str, least: int, most: int) -> int:
 
 
 @dataclass(frozen=True)
-class YesNo(_Valued):
+class YesNo(Cell):
     """Yes or no."""
 
     @property
@@ -172,10 +175,11 @@ class YesNo(_Valued):
 
 
 @dataclass(frozen=True)
-class Choice(_Valued):
+class Choice(Cell):
     """One of a few words."""
 
-    options: tuple[str, ...] = ()
+    options: tuple[str, ...]
+    blank: Any = None
 
     @property
     def expects(self) -> str:
@@ -194,7 +198,7 @@ def one_of(words: Iterable[str]) -> str:
 
 
 @dataclass(frozen=True)
-class Day(_Valued):
+class Day(Cell):
     """A day of the shelf."""
 
     past: bool = False
@@ -216,7 +220,7 @@ class Day(_Valued):
 
 
 @dataclass(frozen=True)
-class Moment(_Valued):
+class Moment(Cell):
     """A moment with its offset from UTC."""
 
     @property

@@ -6,7 +6,9 @@ from typing import Any
 
 from ...reckoning.charge import Condition, Part
 from ...reckoning.yields import Pressing
-from .cells import Choice, Day, Link, Moment, Number, Text, Whole, YesNo
+from ..keeper import Keeper
+from ..preferences import preferences
+from .cells import Cell, Choice, Day, Link, Moment, Number, Text, Whole, YesNo
 
 FORMAT = "stillroom shelf"
 FORMAT_VERSION = 1
@@ -20,7 +22,7 @@ class Column:
     """One column of a file."""
 
     name: str
-    cell: Text
+    cell: Cell
     about: str
     required: bool = True
     field: str | None = ""
@@ -59,7 +61,9 @@ class Table:
     """Columns that tell lines apart."""
     order: str = "id"
     known: str = ""
-    """SQL condition that picks the shelf's own row for a line; blank where nothing is unique."""
+    """SQL condition that picks the shelf's own row for a line, where the key is unique there."""
+    alike: tuple[str, ...] = ()
+    """Fields that tell whether the shelf has a line already, where no key is unique there."""
     counted_by: str = ""
     """The field within which lines are numbered from 1."""
     blamed: str = ""
@@ -67,16 +71,13 @@ class Table:
     rules: tuple[Rule, ...] = ()
     followed: bool = False
     """Whether later lines or checks ask where its rows came from."""
+    proof: Callable[[Keeper], object] | None = None
+    """Raises ValueError when a line just taken in makes the shelf unusable."""
 
     @property
     def file(self) -> str:
         """The file's name."""
         return f"{self.name}.csv"
-
-    @property
-    def stored(self) -> tuple[Column, ...]:
-        """The columns that fill the record."""
-        return tuple(column for column in self.columns if column.stored_in)
 
     @property
     def select(self) -> str:
@@ -108,7 +109,7 @@ def _code_link(name: str, record: str, file: str, *, about: str, required: bool 
 def _name_link(name: str, record: str, file: str, *, about: str, required: bool = True) -> Column:
     return Column(
         name,
-        Link(limit=200, file=file, find=f"SELECT id FROM {record} WHERE name = :{name}"),
+        Link(file=file, find=f"SELECT id FROM {record} WHERE name = :{name}"),
         about,
         required,
         field=f"{record}_id",
@@ -123,12 +124,12 @@ _SPIRIT_NUMBER = Column(
     Link(
         file="spirits.csv",
         find="SELECT id FROM temp.came WHERE file = 'spirits' AND key = :spirit_number",
-        whole=True,
+        numbered=True,
     ),
     "Number of the spirit in spirits.csv; blank where the cupboard does not keep it.",
     required=False,
     field="spirit_id",
-    source="(SELECT count(*) FROM spirit s WHERE s.id <= spirit_id HAVING spirit_id IS NOT NULL)",
+    source="CASE WHEN spirit_id THEN (SELECT count(*) FROM spirit s WHERE s.id <= spirit_id) END",
 )
 
 
@@ -152,6 +153,8 @@ SETTINGS = Table(
     ),
     key=("name",),
     known="name = :name",
+    blamed="value",
+    proof=preferences,
 )
 
 HERBS = Table(
@@ -206,7 +209,8 @@ SPIRITS = Table(
         Column("origin", _REMARK, "Seller and lot.", required=False),
         Column("note", _NOTE, "Anything else.", required=False),
     ),
-    key=("number", "name", "strength_abv", "bought_on"),
+    key=("number",),
+    alike=("name", "strength_abv", "bought_on"),
     followed=True,
 )
 
@@ -242,7 +246,7 @@ JARS = Table(
         Column("shakes_per_day", Whole(0, 9), "Shakes it wants each day."),
         Column("capacity_ml", _AMOUNT, "mL the jar holds.", required=False),
         Column("covered", YesNo(), "Whether the herb was under the liquid when last looked at."),
-        Column("state", Choice(options=("steeping", "strained", "discarded")), "Where it stands."),
+        Column("state", Choice(("steeping", "strained", "discarded")), "Where it stands."),
         Column("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
         Column("note", _NOTE, "Anything else.", required=False),
     ),
@@ -276,8 +280,8 @@ HERBS_IN_JARS = Table(
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
         _name_link("herb", "herb", "herbs.csv", about="Common name of the herb."),
-        Column("part", Choice(options=tuple(Part)), "Part of the plant."),
-        Column("condition", Choice(options=tuple(Condition)), "Fresh or dried."),
+        Column("part", Choice(tuple(Part)), "Part of the plant."),
+        Column("condition", Choice(tuple(Condition)), "Fresh or dried."),
         Column("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
         Column(
             "water_fraction",
@@ -301,7 +305,7 @@ POURS = Table(
     (
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
-        Column("kind", Choice(options=("spirit", "water", "decoction")), "What was poured."),
+        Column("kind", Choice(("spirit", "water", "decoction")), "What was poured."),
         _SPIRIT_NUMBER,
         Column("volume_ml", _AMOUNT, "mL poured."),
         Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C; 0 unless it is spirit."),
@@ -350,7 +354,7 @@ STRAININGS = Table(
         _JAR,
         Column("strained_on", _PAST, "Day of straining."),
         Column("yield_ml", _AMOUNT, "mL that came out, as measured."),
-        Column("pressing", Choice(options=tuple(Pressing)), "How the marc was emptied."),
+        Column("pressing", Choice(tuple(Pressing)), "How the marc was emptied."),
         Column("marc_g", _AMOUNT, "g of marc left.", required=False),
         Column("measured_abv", _STRENGTH, "Strength if measured, % v/v.", required=False),
         Column(
@@ -393,7 +397,7 @@ TINCTURES = Table(
         Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C.", required=False),
         Column(
             "strength_by",
-            Choice(options=("measured", "calculated", "estimated", "unknown")),
+            Choice(("measured", "calculated", "estimated", "unknown")),
             "How the strength is known.",
         ),
         Column(
@@ -438,6 +442,9 @@ BOTTLES = Table(
     known="code = :code",
 )
 
+_TAKEN_OUT = ("draw", "give", "spill", "blend", "discard")
+_MOVEMENT_KINDS = ("fill", "weigh in", "count", "pour together", *_TAKEN_OUT)
+
 MOVEMENTS = Table(
     "movements",
     "movement",
@@ -447,12 +454,7 @@ MOVEMENTS = Table(
         _number("bottle_id", "Order in its bottle, from 1."),
         Column(
             "kind",
-            Choice(
-                options=(
-                    "fill", "draw", "give", "spill", "weigh in", "count", "pour together",
-                    "blend", "discard",
-                )  # fmt: skip
-            ),
+            Choice(_MOVEMENT_KINDS),
             "What happened.",
         ),
         Column("volume_ml", Number(-1e6, 1e6), "mL, below nothing where it was taken out."),
@@ -475,8 +477,10 @@ MOVEMENTS = Table(
         ),
         Rule(
             "volume_ml",
-            lambda row: row["volume_ml"] < 0
-            or row["kind"] not in ("draw", "give", "spill", "blend", "discard"),
+            lambda row: (
+                row["volume_ml"] < 0
+                or row["kind"] not in ("draw", "give", "spill", "blend", "discard")
+            ),
             "It took liquid out: write it below 0.",
         ),
     ),
@@ -510,7 +514,7 @@ BLEND_PARTS = Table(
                 " WHERE bottle_id = (SELECT id FROM bottle WHERE code = :bottle)"
                 " ORDER BY id LIMIT 1 OFFSET :number - 1",
                 key="bottle",
-                whole=True,
+                numbered=True,
             ),
             "Number of the movement in that bottle.",
             field="movement_id",
@@ -518,8 +522,53 @@ BLEND_PARTS = Table(
             " ON m.bottle_id = taken.bottle_id AND m.id <= taken.id WHERE taken.id = movement_id)",
         ),
     ),
-    key=("bottle", "number"),
+    key=("blend", "bottle", "number"),
     known="movement_id = :movement_id",
+    blamed="number",
+)
+
+FORMULAS = Table(
+    "formulas",
+    "formula",
+    "Blends kept to be made again.",
+    (
+        Column("name", Text(), "Its name; no two alike, capitals or not."),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("name",),
+    known="name = :name",
+)
+
+FORMULA_PARTS = Table(
+    "formula_parts",
+    "formula_part",
+    "What goes into a formula: tincture of a herb, or a tincture by its own name.",
+    (
+        _name_link("formula", "formula", "formulas.csv", about="Name of the formula."),
+        _name_link("herb", "herb", "herbs.csv", about="Herb that it is of.", required=False),
+        Column(
+            "part",
+            Choice(tuple(Part), blank=""),
+            "Part of the plant; blank where any will do.",
+            required=False,
+        ),
+        Column("name", Text(), "Name of the tincture where herb is blank.", required=False),
+        Column("share", _AMOUNT, "Parts by volume; only their proportions matter."),
+    ),
+    key=("formula", "herb", "part", "name"),
+    known="formula_id = :formula_id AND herb_id IS :herb_id AND part = :part AND name = :name",
+    rules=(
+        Rule(
+            "name",
+            lambda row: (row["herb"] is None) == (row["name"] != ""),
+            "A part is named by its herb or by its tincture, one of the two.",
+        ),
+        Rule(
+            "part",
+            lambda row: row["herb"] is not None or row["part"] == "",
+            "Only a herb has a part; leave it blank.",
+        ),
+    ),
 )
 
 EVENTS = Table(
@@ -540,10 +589,19 @@ EVENTS = Table(
         _SPIRIT_NUMBER,
         _name_link("herb", "herb", "herbs.csv", about="Herb it is about.", required=False),
     ),
-    key=(
-        "at", "day", "maker", "kind", "text", "jar_id", "tincture_id", "bottle_id", "spirit_id",
+    key=("at",),
+    alike=(
+        "at",
+        "day",
+        "maker",
+        "kind",
+        "text",
+        "jar_id",
+        "tincture_id",
+        "bottle_id",
+        "spirit_id",
         "herb_id",
-    ),  # fmt: skip
+    ),
 )
 
 TABLES = (
@@ -561,6 +619,8 @@ TABLES = (
     BOTTLES,
     MOVEMENTS,
     BLEND_PARTS,
+    FORMULAS,
+    FORMULA_PARTS,
     EVENTS,
 )
 """Every file of a folder, each after those it names lines of."""

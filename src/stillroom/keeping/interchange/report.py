@@ -16,7 +16,9 @@ class BadLine:
 
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file} line {self.line}"
-        return f"{place}, {self.column}: {self.message}" if self.column else f"{place}: {self.message}"
+        return (
+            f"{place}, {self.column}: {self.message}" if self.column else f"{place}: {self.message}"
+        )
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,89 @@
+"""The days a calendar should remind of: strain dates and keep-until dates."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from .keeper import Keeper
+from .stock import bottle_rows
+from .views import BottleRow
+
+
+@dataclass(frozen=True)
+class StrainDate:
+    """When a jar is due."""
+
+    code: str
+    born_at: str
+    """The moment its filling was written down; with the code it tells jars of all shelves apart."""
+    herb: str
+    part: str
+    condition: str
+    shelf: str
+    strain_on: date
+    is_off: bool
+    """Whether the jar was strained or discarded before that day."""
+
+
+@dataclass(frozen=True)
+class KeepUntilDate:
+    """When a tincture that is still in bottles passes."""
+
+    code: str
+    born_at: str
+    name: str
+    keep_until: date
+    left_ml: float
+    bottles: tuple[str, ...]
+    """Their codes, with the place where one is known."""
+
+
+def strain_dates(keeper: Keeper) -> list[StrainDate]:
+    """Jars that steep, and those that ended before their day has come, so that it can be undone."""
+    rows = keeper.rows(
+        """SELECT j.code,
+                  coalesce((SELECT min(at) FROM event WHERE jar_id = j.id AND kind = 'filled'), ''),
+                  h.name, l.part, l.condition, s.name, j.strain_on, j.state <> 'steeping'
+           FROM jar j
+           JOIN shelf s ON s.id = j.shelf_id
+           JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
+           JOIN herb h ON h.id = l.herb_id
+           WHERE j.state = 'steeping' OR j.strain_on >= ?
+           ORDER BY j.strain_on, j.id""",
+        keeper.today.isoformat(),
+    )
+    return [
+        StrainDate(*words, date.fromisoformat(strain_on), bool(is_off))
+        for *words, strain_on, is_off in rows
+    ]
+
+
+def keep_until_dates(keeper: Keeper) -> list[KeepUntilDate]:
+    """Tinctures that bottles still hold, by date."""
+    by_tincture: dict[int, list[BottleRow]] = {}
+    for bottle in bottle_rows(keeper):
+        if bottle.keep_until is not None:
+            by_tincture.setdefault(bottle.tincture_id, []).append(bottle)
+    born = dict(
+        keeper.rows(
+            """SELECT tincture_id, min(at) FROM event
+               WHERE tincture_id IS NOT NULL AND kind IN ('strained', 'blended')
+               GROUP BY tincture_id"""
+        )
+    )
+    found = [
+        _keep_until(group, born.get(tincture_id, ""))
+        for tincture_id, group in by_tincture.items()
+    ]
+    return sorted(found, key=lambda each: (each.keep_until, each.code))
+
+
+def _keep_until(bottles: list[BottleRow], born_at: str) -> KeepUntilDate:
+    first = bottles[0]
+    return KeepUntilDate(
+        code=first.batch,
+        born_at=born_at,
+        name=first.name,
+        keep_until=first.keep_until or first.made_on,
+        left_ml=sum(bottle.left_ml for bottle in bottles),
+        bottles=tuple(f"{b.code} ({b.place})" if b.place else b.code for b in bottles),
+    )

@@ -1,0 +1,13 @@
+"""The shelf as files: a folder of CSV out and in, JSON out, and a person's own notebook in."""
+
+from .reading import import_folder
+from .report import BadLine, ImportReport
+from .writing import export_folder, export_json
+
+__all__ = [
+    "BadLine",
+    "ImportReport",
+    "export_folder",
+    "export_json",
+    "import_folder",
+]

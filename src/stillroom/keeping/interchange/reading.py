@@ -1,0 +1,311 @@
+"""From a folder of CSV files into a shelf: all of it or nothing, with every bad line told."""
+
+import json
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from ...errors import NotUnderstood, Refused
+from ..keeper import Keeper, plain_failures
+from .cells import Day, Link, unguarded
+from .columns import FORMAT, FORMAT_VERSION, TABLES, Column, Row, Table
+from .lines import Lines, Reword
+from .report import BadLine, ImportReport
+from .whole import incomplete_lines
+from .writing import MANIFEST
+
+ZONE_SLACK = timedelta(days=1)
+"""A shelf written down east of here may be a day ahead."""
+
+# Where the rows of a line came to lie: for files that others name by number, and for the checks
+# across files, which must say the line.
+_CAME = """
+    CREATE TEMP TABLE came (
+        file TEXT, key, id INTEGER, line INTEGER, is_new INTEGER, PRIMARY KEY (file, key)
+    ) WITHOUT ROWID
+"""
+
+
+class TakenBack(Exception):
+    """Ends an act that shall leave nothing behind."""
+
+
+def import_folder(keeper: Keeper, folder: Path, *, dry_run: bool = False) -> ImportReport:
+    """Take an exported folder into the shelf in one undoable act.
+
+    A line the shelf has already is left; one that says otherwise than the shelf is a bad line.
+    With any bad line in the report, or in a dry run, nothing is changed.
+    """
+    reading = FolderReading(keeper, folder)
+    try:
+        with keeper.act("Imported a shelf") as act:
+            reading.run()
+            if reading.bad or dry_run:
+                raise TakenBack
+            act.title = f"Imported {sum(reading.added.values())} lines from {folder.name}"
+    except TakenBack:
+        pass
+    finally:
+        keeper.forget_settings()
+    return ImportReport(
+        bad=tuple(reading.bad),
+        added=reading.added,
+        unchanged=reading.unchanged,
+        dry_run=dry_run,
+    )
+
+
+class FolderReading:
+    """One pass over a folder, inside a transaction that its caller commits or takes back."""
+
+    def __init__(self, keeper: Keeper, folder: Path, reword: Reword | None = None) -> None:
+        """Prepare to read."""
+        self.keeper = keeper
+        self.folder = folder
+        self.reword = reword
+        self.bad: list[BadLine] = []
+        self.added: dict[str, int] = {}
+        self.unchanged: dict[str, int] = {}
+        self.latest = (keeper.today + ZONE_SLACK).isoformat()
+        """The last day that is not in the future."""
+        self.failed: set[tuple[str, str | None]] = set()
+        """File and key of bad lines, no key for a whole file: what names them is not told again."""
+
+    def run(self) -> None:
+        """Read every file."""
+        expected = self._read_manifest()
+        if expected is None:
+            return
+        self.keeper.store.db.execute_sql(_CAME)
+        for table in TABLES:
+            _FileReading(self, table).run(expected.get(table.name))
+        if not self.bad:
+            self.bad.extend(incomplete_lines(self.keeper))
+        self.keeper.store.db.execute_sql("DROP TABLE temp.came")
+
+    def _read_manifest(self) -> dict[str, Any] | None:
+        """The number of lines each file should have; None where this is no folder to read."""
+        manifest: Any = None
+        try:
+            manifest = json.loads((self.folder / MANIFEST).read_text(encoding="utf-8-sig"))
+        except (OSError, ValueError):
+            pass
+        if not isinstance(manifest, dict) or manifest.get("format") != FORMAT:
+            said = f"{self.folder} is not a whole folder that export wrote."
+            self.bad.append(BadLine(MANIFEST, None, "", said))
+            return None
+        version = manifest.get("format_version")
+        if version != FORMAT_VERSION:
+            said = f"This is format {version}; this Stillroom reads format {FORMAT_VERSION}."
+            self.bad.append(BadLine(MANIFEST, None, "format_version", said))
+            return None
+        lines = manifest.get("lines")
+        return lines if isinstance(lines, dict) else {}
+
+
+class _FileReading:
+    """One pass over one file."""
+
+    def __init__(self, reading: FolderReading, table: Table) -> None:
+        self._reading = reading
+        self._table = table
+        self._sql: Any = reading.keeper.store.db.execute_sql
+        fields = [column.stored_in for column in table.columns if column.stored_in]
+        marks = ", ".join(f":{field}" for field in fields)
+        self._insert = f"INSERT INTO {table.record} ({', '.join(fields)}) VALUES ({marks})"
+        self._last_id = self._sql(f"SELECT coalesce(max(id), 0) FROM {table.record}").fetchone()[0]
+        self._found: dict[str, tuple[object, int]] = {}
+        """By column: the last key looked up and the id it led to; neighbours are often alike."""
+
+    def run(self, expected: object) -> None:
+        """Read the file to its end."""
+        self._lay_out_unclaimed()
+        outcomes = {True: 0, False: 0, None: 0}
+        lines = Lines(
+            self._reading.folder / self._table.file, self._table.columns, self._reading.reword
+        )
+        for line, cells in lines:
+            outcomes[self._take(line, cells)] += 1
+        for place, message in lines.problems:
+            self._blame(place, "", message)
+        if not lines.is_whole:
+            self._reading.failed.add((self._table.file, None))
+        elif expected not in (None, lines.count):
+            said = f"{MANIFEST} tells of {expected} lines, here are {lines.count}: is it cut short?"
+            self._blame(None, "", said)
+        self._reading.added[self._table.name] = outcomes[True]
+        self._reading.unchanged[self._table.name] = outcomes[False]
+        self._sql("DROP TABLE IF EXISTS temp.unclaimed")
+
+    def _take(self, line: int, cells: list[str]) -> bool | None:
+        """Take in one line: whether it is new to the shelf, None where it is bad."""
+        row = self._read(line, cells)
+        if row is not None and self._link(line, row) and self._obeys_rules(line, row):
+            known = self._known_id(row)
+            good = self._agrees(line, row, known) if known else self._add(line, row)
+            if good:
+                return known is None
+        self._reading.failed.add((self._table.file, unguarded(cells[0])))
+        return None
+
+    def _blame(self, line: int | None, column: str, message: str) -> None:
+        self._reading.bad.append(BadLine(self._table.file, line, column, message))
+
+    def _read(self, line: int, cells: list[str]) -> Row | None:
+        """The values of a line, each cell judged by itself."""
+        row: Row = {"last_id": self._last_id}
+        is_good = True
+        for column, cell in zip(self._table.columns, cells, strict=True):
+            try:
+                row[column.name] = self._value(column, cell)
+            except NotUnderstood as error:
+                self._blame(line, column.name, str(error))
+                is_good = False
+        return row if is_good else None
+
+    def _value(self, column: Column, cell: str) -> Any:
+        kind = column.cell
+        value = kind.read(cell) if cell else kind.blank
+        if column.required and value in ("", None):
+            raise NotUnderstood(f"Needed: {kind.expects}.")
+        if (
+            value is not None
+            and isinstance(kind, Day)
+            and kind.past
+            and value > self._reading.latest
+        ):
+            raise NotUnderstood("That day lies in the future.")
+        return value
+
+    def _link(self, line: int, row: Row) -> bool:
+        """Find the rows that a line names."""
+        is_good = True
+        for column in self._table.columns:
+            if column.stored_in is None:
+                continue
+            value = row[column.name]
+            if isinstance(column.cell, Link) and value is not None:
+                value = self._linked_id(column.name, column.cell, row)
+                if value is None:
+                    is_good = False
+                    self._blame_link(line, column.name, column.cell, row)
+            row[column.stored_in] = value
+        return is_good
+
+    def _linked_id(self, name: str, link: Link, row: Row) -> int | None:
+        last = self._found.get(name)
+        if last is not None and last[0] == row[name] and not link.key:
+            return last[1]
+        found = self._sql(link.find, row).fetchone()
+        if found is None:
+            return None
+        self._found[name] = (row[name], found[0])
+        return int(found[0])
+
+    def _blame_link(self, line: int, name: str, link: Link, row: Row) -> None:
+        told = {(link.file, str(row[link.key or name])), (link.file, None)}
+        if told.isdisjoint(self._reading.failed):
+            self._blame(line, name, f"There is no {row[name]} in {link.file}.")
+
+    def _obeys_rules(self, line: int, row: Row) -> bool:
+        broken = [rule for rule in self._table.rules if not rule.holds(row)]
+        for rule in broken:
+            self._blame(line, rule.column, rule.message)
+        return not broken
+
+    def _lay_out_unclaimed(self) -> None:
+        """Copy the shelf's own rows of a kind without unique keys, to be ticked off one by one."""
+        if self._table.alike:
+            self._sql(f"CREATE TEMP TABLE unclaimed AS SELECT * FROM {self._table.record}")
+            self._sql(f"CREATE INDEX temp.by_first ON unclaimed ({self._table.alike[0]})")
+
+    def _known_id(self, row: Row) -> int | None:
+        """The id of the row the shelf had already for this line."""
+        if not self._last_id:
+            return None
+        if self._table.alike:
+            return self._claim(row)
+        sql = f"SELECT id FROM {self._table.record} WHERE id <= :last_id AND {self._table.known}"
+        found = self._sql(sql, row).fetchone()
+        return int(found[0]) if found else None
+
+    def _claim(self, row: Row) -> int | None:
+        alike = " AND ".join(f"{field} IS :{field}" for field in self._table.alike)
+        sql = f"SELECT id FROM temp.unclaimed WHERE {alike} ORDER BY id LIMIT 1"
+        found = self._sql(sql, row).fetchone()
+        if found is None:
+            return None
+        self._sql("DELETE FROM temp.unclaimed WHERE id = ?", found)
+        return int(found[0])
+
+    def _agrees(self, line: int, row: Row, row_id: int) -> bool:
+        """Hold a line against the shelf's own row."""
+        for column in self._table.columns:
+            if column.stored_in is None or not column.settled or column.name in self._table.key:
+                continue
+            sql = f"SELECT {column.stored_in} FROM {self._table.record} WHERE id = ?"
+            (own,) = self._sql(sql, (row_id,)).fetchone()
+            if own != row[column.stored_in]:
+                self._blame(line, column.name, _conflict(column, own))
+                return False
+        return self._follow(line, row, row_id, is_new=False)
+
+    def _add(self, line: int, row: Row) -> bool:
+        """Insert a line's row, unless the shelf's own rules refuse it."""
+        if not self._is_next(line, row):
+            return False
+        try:
+            with plain_failures():
+                row_id = self._sql(self._insert, row).lastrowid
+        except Refused as error:
+            if not self._is_after_bad(row):
+                self._blame(line, self._table.blamed or self._table.key[0], str(error))
+            return False
+        return self._proves_good(line, row_id) and self._follow(line, row, row_id, is_new=True)
+
+    def _is_next(self, line: int, row: Row) -> bool:
+        """Whether a numbered line follows the one before it."""
+        table = self._table
+        if not table.counted_by:
+            return True
+        sql = f"SELECT count(*) + 1 FROM {table.record} WHERE {table.counted_by} = ?"
+        (number,) = self._sql(sql, (row[table.counted_by],)).fetchone()
+        if row["number"] == number:
+            return True
+        if not self._is_after_bad(row):
+            self._blame(line, "number", f"The next number here is {number}.")
+        return False
+
+    def _is_after_bad(self, row: Row) -> bool:
+        """Whether an earlier line of the same owner was bad, so that this one may be right."""
+        return (self._table.file, str(row[self._table.key[0]])) in self._reading.failed
+
+    def _proves_good(self, line: int, row_id: int) -> bool:
+        """Whether the shelf can still be used with the new row."""
+        if self._table.proof is None:
+            return True
+        self._reading.keeper.forget_settings()
+        try:
+            self._table.proof(self._reading.keeper)
+        except ValueError as error:
+            self._blame(line, self._table.blamed, f"Not a value it can have: {error}.")
+            self._sql(f"DELETE FROM {self._table.record} WHERE id = ?", (row_id,))
+            return False
+        return True
+
+    def _follow(self, line: int, row: Row, row_id: int, *, is_new: bool) -> bool:
+        if not self._table.followed:
+            return True
+        sql = "INSERT OR IGNORE INTO temp.came VALUES (?, ?, ?, ?, ?)"
+        key = row[self._table.key[0]]
+        if self._sql(sql, (self._table.name, key, row_id, line, is_new)).rowcount:
+            return True
+        self._blame(line, self._table.key[0], f"{key} is there twice.")
+        return False
+
+
+def _conflict(column: Column, own: Any) -> str:
+    if isinstance(column.cell, Link):
+        return "The shelf has another here: make them the same, or leave this line out."
+    said = "nothing" if own in (None, "") else f"{column.cell.write(own)!r}"
+    return f"The shelf has {said} here: make them the same, or leave this line out."

@@ -1,0 +1,272 @@
+"""The batch record of a tincture, after the fields of 21 CFR 111.260; open where nothing is kept."""
+
+from datetime import date
+from itertools import groupby
+
+from ..dates import show_day
+from ..keeping.batch_history import BatchHistory, ShakeRecord
+from ..keeping.drafts import BottleDraft
+from ..keeping.preferences import Preferences
+from ..keeping.shelves import LOOSE_ML
+from ..keeping.views import (
+    BottleRow,
+    ChargeView,
+    JarView,
+    PourView,
+    SpiritView,
+    StrainingView,
+)
+from .document import Block, Document, Facts, Grid, Prose, Section
+from .label import label_lines
+from .wording import Wording, day_or_blank, days_in_ranges
+
+STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
+"""Events that are steps of the making; the other events are its notes."""
+
+BY_EYE = "by eye"
+
+
+def batch_record(history: BatchHistory, preferences: Preferences, printed_on: date) -> Document:
+    """What the shelf knows of a batch; what it does not keep is left open for a pen."""
+    said = Wording(preferences)
+    tincture = history.tincture
+    return Document(
+        title=f"Batch record {tincture.code}",
+        subtitle=tincture.name + (", blend" if tincture.is_blend else ""),
+        sections=(
+            Section("Batch", (Facts(_batch(history, said)),)),
+            Section("Components", (_components(history, said),)),
+            Section("Steps", (_steps(history, said),)),
+            *_monitoring(history),
+            Section("Yield", tuple(_yield(history, said))),
+            Section("Bottles and label", tuple(_bottles(history, said, preferences))),
+            Section("Deviations and notes", tuple(_notes(history))),
+            Section("Review", (Facts((("Reviewed by", ""), ("Date", ""))),)),
+        ),
+        closing=f"Batch {tincture.code}, printed {show_day(printed_on)}. Fields after 21 CFR "
+        "111.260; open lines are for what the shelf does not keep.",
+    )
+
+
+def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
+    tincture, jar = history.tincture, history.jar
+    strength = said.finished_strength(tincture.strength_abv, tincture.strength_by)
+    known = f"{strength}, {tincture.strength_by}" if strength else ""
+    return (
+        ("Batch code", tincture.code),
+        ("Made on", show_day(tincture.made_on)),
+        ("Keep until", day_or_blank(tincture.keep_until)),
+        ("Strength", known),
+        ("Ratio", _ratio(history, said)),
+        ("Vessel", _vessel(jar, said) if jar else ""),
+        ("Kept on", jar.shelf if jar else ""),
+        ("Steep", _steep(jar, tincture.made_on) if jar else "no steep: blended"),
+        ("Equipment", ""),
+        ("Cleaned on, by", ""),
+    )
+
+
+def _ratio(history: BatchHistory, said: Wording) -> str:
+    tincture = history.tincture
+    if tincture.ratio is not None:
+        return f"{said.ratio(tincture.ratio)} w/v, herb to liquid"
+    return BY_EYE if any(herb.mass_g is None for herb in tincture.herbs) else ""
+
+
+def _vessel(jar: JarView, said: Wording) -> str:
+    if jar.capacity_ml is None:
+        return f"jar {jar.card.code}"
+    return f"jar {jar.card.code}, {said.volume(jar.capacity_ml)}"
+
+
+def _steep(jar: JarView, strained_on: date) -> str:
+    days = (strained_on - jar.card.filled_on).days
+    planned = (jar.card.strain_on - jar.card.filled_on).days
+    return f"{_count(days, 'day')}, planned {_count(planned, 'day')}"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _components(history: BatchHistory, said: Wording) -> Grid:
+    rows = [
+        (
+            f"{part.bottle.name}, {said.finished_strength(*_strength(part.bottle))}".rstrip(", "),
+            f"Bottle {part.bottle.code}",
+            f"{said.volume(part.volume_ml)} ({said.share(part.share_percent, 100)})",
+        )
+        for part in history.parts
+    ]
+    if history.jar:
+        rows += [_herb(charge, said) for charge in history.jar.charges]
+        rows += [_liquid(pour, history.spirits, said) for pour in history.jar.pours]
+    open_lots = frozenset({1})
+    return Grid(
+        ("Component", "Lot and origin", "Measure"), tuple(rows), (5, 5, 2), frozenset({2}),
+        to_write=open_lots,
+    )  # fmt: skip
+
+
+def _strength(bottle: BottleRow) -> tuple[float | None, str]:
+    return bottle.strength_abv, bottle.strength_by
+
+
+def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
+    botanical = f" ({charge.botanical})" if charge.botanical else ""
+    water = ""
+    if charge.water_is_measured:
+        water = f", {said.share(charge.water_fraction, 1)} water as measured"
+    gathered = f"gathered {show_day(charge.gathered_on)}" if charge.gathered_on else ""
+    return (
+        f"{charge.herb}{botanical}, {charge.part}, {charge.condition}{water}",
+        "; ".join(text for text in (charge.origin, gathered) if text),
+        said.mass(charge.mass_g) or BY_EYE,
+    )
+
+
+def _liquid(
+    pour: PourView, spirits: dict[int, SpiritView], said: Wording
+) -> tuple[str, str, str]:
+    name = pour.kind
+    if pour.kind == "spirit":
+        name = f"{pour.spirit or 'spirit'}, {said.strength(pour.strength_abv)}"
+    bought = spirits.get(pour.spirit_id) if pour.spirit_id is not None else None
+    lot = []
+    if bought:
+        lot = [bought.origin]
+        lot += [f"bought {show_day(bought.bought_on)}"] if bought.bought_on else []
+    return name, "; ".join(text for text in lot if text), said.volume(pour.volume_ml)
+
+
+def _steps(history: BatchHistory, said: Wording) -> Grid:
+    rows = []
+    if history.jar:
+        jar = history.jar
+        filled = "herb and liquid into the jar"
+        if jar.simmered:
+            filled = f"herb simmered first; {filled}"
+        rows.append((show_day(jar.card.filled_on), "Filled", filled, history.maker_of("filled")))
+        rows += [
+            (show_day(event.day), "Topped up", event.text, event.maker)
+            for event in history.events
+            if event.kind == "topped up"
+        ]
+        if jar.straining:
+            rows.append(_strained(history, jar.straining, said))
+    else:
+        made = f"{_count(len(history.parts), 'part')} together"
+        day = show_day(history.tincture.made_on)
+        rows.append((day, "Blended", made, history.maker_of("blended")))
+    for (day_filled, maker), group in groupby(history.bottles, lambda b: (b.filled_on, b.maker)):
+        bottles = list(group)
+        volume = said.volume(sum(bottle.filled_ml for bottle in bottles))
+        text = f"{_count(len(bottles), 'bottle')}, {volume}"
+        rows.append((show_day(day_filled), "Bottled", text, maker))
+    return Grid(
+        ("Date", "Step", "What was done", "By", "Checked by"),
+        tuple((*row, "") for row in rows),
+        (2.2, 1.8, 6, 1.2, 1.6),
+        to_write=frozenset({3, 4}),
+    )
+
+
+def _strained(
+    history: BatchHistory, straining: StrainingView, said: Wording
+) -> tuple[str, str, str, str]:
+    text = f"{straining.pressing}, {said.volume(straining.yield_ml)}"
+    if straining.marc_g is not None:
+        text += f", marc {said.mass(straining.marc_g)}"
+    if straining.measured_abv is not None:
+        text += f", strength measured {said.strength(straining.measured_abv)}"
+    return show_day(straining.strained_on), "Strained", text, history.maker_of("strained")
+
+
+def _monitoring(history: BatchHistory) -> tuple[Section, ...]:
+    if history.shakes is None:
+        return ()
+    return (Section("Monitoring: daily shake", (Facts(_shakes(history.shakes)),)),)
+
+
+def _shakes(shakes: ShakeRecord) -> tuple[tuple[str, str], ...]:
+    if not shakes.per_day:
+        return (("Planned", "none"), ("Ticked off", str(shakes.done)))
+    return (
+        ("Planned", f"{shakes.planned}, {shakes.per_day} a day"),
+        ("Ticked off", str(shakes.done)),
+        ("Days missed", days_in_ranges(shakes.missed_on) or "none"),
+        ("By", ", ".join(shakes.makers)),
+    )
+
+
+def _yield(history: BatchHistory, said: Wording) -> list[Block]:
+    tincture = history.tincture
+    straining = history.jar.straining if history.jar else None
+    rows = []
+    if straining:
+        rows.append(
+            ("Straining", said.volume(straining.liquid_ml), said.volume(straining.expected_ml),
+             said.volume(straining.yield_ml),
+             said.share(straining.yield_ml, straining.liquid_ml))
+        )  # fmt: skip
+    bottled_ml = history.bottled_ml if history.bottles else None
+    rows.append(
+        ("Bottling", said.volume(tincture.volume_ml), "", said.volume(bottled_ml),
+         said.share(bottled_ml, tincture.volume_ml))
+    )  # fmt: skip
+    head = ("Stage", "Theoretical", "Expected", "Actual", "Of theoretical")
+    blocks: list[Block] = [Grid(head, tuple(rows), (3, 2, 2, 2, 2), frozenset({1, 2, 3, 4}))]
+    rest = []
+    if tincture.lost_ml:
+        rest.append(f"Written off at bottling: {said.volume(tincture.lost_ml)}.")
+    if tincture.loose_ml >= LOOSE_ML:
+        rest.append(f"Not yet bottled: {said.volume(tincture.loose_ml)}.")
+    if straining:
+        rest.append(
+            "Theoretical at straining is all the liquid in the jar, the plant's own water with "
+            "it; expected allows for what the marc keeps."
+        )
+    return [*blocks, Prose(" ".join(rest))] if rest else blocks
+
+
+def _bottles(history: BatchHistory, said: Wording, preferences: Preferences) -> list[Block]:
+    used: list[Block] = [Facts((("Labels printed", ""), ("Labels destroyed", "")))]
+    if not history.bottles:
+        return [Prose("Not bottled yet.")]
+    grid = Grid(
+        ("Bottle", "Size", "Filled", "On", "Stands at"),
+        tuple(
+            (b.code, said.volume(b.size_ml), said.volume(b.filled_ml), show_day(b.filled_on),
+             b.place)
+            for b in history.bottles
+        ),
+        (2, 1.5, 1.5, 2, 4),
+        frozenset({1, 2}),
+    )  # fmt: skip
+    first = history.bottles[0]
+    draft = BottleDraft(first.size_ml, first.filled_ml)
+    label = label_lines(draft, history.tincture, preferences, code=first.code)
+    text = " · ".join(line.text for line in label.lines)
+    return [grid, Prose(f"Label, as on {first.code}: {text}"), *used]
+
+
+def _notes(history: BatchHistory) -> list[Block]:
+    said = [
+        f"{show_day(event.day)}{_by(event.maker)}: {event.kind}. {event.text}".rstrip()
+        for event in history.events
+        if event.kind not in STEPS
+    ]
+    jar = history.jar
+    if jar and jar.note:
+        said.insert(0, f"Jar: {jar.note}")
+    if jar and jar.straining and jar.straining.confirmed:
+        said.append("The yield is more than could be there by calculation; confirmed as measured.")
+    if jar and jar.straining and jar.straining.note:
+        said.append(f"Straining: {jar.straining.note}")
+    if history.tincture.note:
+        said.append(f"Tincture: {history.tincture.note}")
+    return [Prose(text) for text in said] or [Prose("None recorded.")]
+
+
+def _by(maker: str) -> str:
+    return f", {maker}" if maker else ""

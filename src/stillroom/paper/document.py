@@ -1,0 +1,168 @@
+"""A page in the abstract: headings, facts and grids, which become PDF or plain text alike."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from .plain import cells, pad, wrap
+
+TO_TICK, TICKED = "☐", "☑"
+"""A box to tick with a pencil, and one that is ticked."""
+
+GAP = 2
+"""Cells between the columns of a grid in plain text."""
+LEAST_COLUMN = 4
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Named values; a blank one is left open, to be written in by hand."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Rows under a head."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    shares: tuple[float, ...]
+    """How the width of the page is shared out among the columns."""
+    right: frozenset[int] = frozenset()
+    """Columns that stand flush right."""
+    ticks: frozenset[int] = frozenset()
+    """Columns of boxes to tick."""
+    to_write: frozenset[int] = frozenset()
+    """Columns left open for a pencil."""
+
+
+@dataclass(frozen=True)
+class Prose:
+    """Running text; its line breaks are kept."""
+
+    text: str
+
+
+Block = Facts | Grid | Prose
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading and what stands under it."""
+
+    heading: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True)
+class Document:
+    """Something to print."""
+
+    title: str
+    subtitle: str
+    sections: tuple[Section, ...]
+    closing: str = ""
+    """A line at the foot of every page."""
+
+    @property
+    def texts(self) -> Iterator[str]:
+        """Every text in it."""
+        yield from (self.title, self.subtitle, self.closing)
+        for section in self.sections:
+            yield section.heading
+            for block in section.blocks:
+                yield from _texts_of(block)
+
+
+def _texts_of(block: Block) -> Iterator[str]:
+    match block:
+        case Facts(rows):
+            for name, value in rows:
+                yield from (name, value)
+        case Grid(head, rows):
+            yield from head
+            for row in rows:
+                yield from row
+        case Prose(text):
+            yield text
+
+
+def as_text(document: Document, width: int = 80) -> str:
+    """A document as plain text no wider than `width`; every line ends with a line feed."""
+    lines = [*wrap(document.title, width), *wrap(document.subtitle, width)]
+    for section in document.sections:
+        lines += ["", *wrap(section.heading.upper(), width)]
+        for number, block in enumerate(section.blocks):
+            lines += [""] if number else []
+            lines += _lines_of(block, width)
+    if document.closing:
+        lines += ["", *wrap(document.closing, width)]
+    return "".join(f"{_ticks(line).rstrip()}\n" for line in lines)
+
+
+def _ticks(line: str) -> str:
+    """Boxes as any printer and terminal can draw them; `_lines_of` has left room for them."""
+    return line.replace(TO_TICK, "[ ]").replace(TICKED, "[x]")
+
+
+def _width_of(text: str) -> int:
+    return max((cells(_ticks(line)) for line in text.split("\n")), default=0)
+
+
+def _lines_of(block: Block, width: int) -> list[str]:
+    match block:
+        case Facts(rows):
+            return list(_facts(rows, width))
+        case Grid():
+            return list(_grid(block, width))
+        case Prose(text):
+            return wrap(text, width)
+
+
+def _facts(rows: Sequence[tuple[str, str]], width: int) -> Iterator[str]:
+    names = min(max((cells(name) for name, _ in rows), default=0), width // 2)
+    for name, value in rows:
+        yield from _beside(
+            [wrap(name, names), wrap(value or "____", width - names - GAP)], (names, 0)
+        )
+
+
+def _grid(grid: Grid, width: int) -> Iterator[str]:
+    widths = _column_widths(grid, width)
+    yield from _beside([wrap(text, w) for text, w in zip(grid.head, widths, strict=True)], widths)
+    yield "─" * (sum(widths) + GAP * (len(widths) - 1))
+    for row in grid.rows:
+        texts = ("____" if n in grid.to_write and not text else text for n, text in enumerate(row))
+        columns = [
+            [text] if number in grid.ticks else wrap(text, column)
+            for number, (text, column) in enumerate(zip(texts, widths, strict=True))
+        ]
+        yield from _beside(columns, widths, grid.right)
+
+
+def _column_widths(grid: Grid, width: int) -> tuple[int, ...]:
+    """As wide as their text where there is room; otherwise the widest give way."""
+    columns = zip(grid.head, *grid.rows, strict=True)
+    widths = [max(LEAST_COLUMN, *(_width_of(text) for text in column)) for column in columns]
+    room = width - GAP * (len(widths) - 1)
+    yielding = [number for number in range(len(widths)) if number not in grid.ticks]
+    while sum(widths) > room and yielding:
+        widest = max(yielding, key=lambda number: widths[number])
+        if widths[widest] <= LEAST_COLUMN:
+            break
+        widths[widest] -= 1
+    return tuple(widths)
+
+
+def _beside(
+    columns: Sequence[Sequence[str]], widths: Sequence[int], right: Iterable[int] = ()
+) -> Iterator[str]:
+    """Columns of lines set side by side."""
+    for number in range(max(len(lines) for lines in columns)):
+        parts = []
+        for column, (lines, wide) in enumerate(zip(columns, widths, strict=True)):
+            text = lines[number] if number < len(lines) else ""
+            # A tick box takes three cells once it is drawn as plain text.
+            boxes = 2 * (text.count(TO_TICK) + text.count(TICKED))
+            parts.append(pad(text, wide - boxes, right=column in right))
+        yield (" " * GAP).join(parts)

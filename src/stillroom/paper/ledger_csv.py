@@ -1,0 +1,28 @@
+"""The ledger as a table that any spreadsheet opens."""
+
+import csv
+import io
+from collections.abc import Iterable
+
+from ..keeping.views import EventView
+
+_COLUMNS = ("day", "at_utc", "maker", "kind", "about", "text")
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def ledger_csv(events: Iterable[EventView]) -> bytes:
+    """Lines of the ledger as CSV (RFC 4180, UTF-8), in the order given.
+
+    A text that a spreadsheet would take for a formula is made harmless with an apostrophe.
+    """
+    sheet = io.StringIO()
+    writer = csv.writer(sheet)
+    writer.writerow(_COLUMNS)
+    for event in events:
+        line = (event.day.isoformat(), event.at, event.maker, event.kind, event.subject, event.text)
+        writer.writerow([_harmless(text) for text in line])
+    return sheet.getvalue().encode()
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

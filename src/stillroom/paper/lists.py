@@ -1,0 +1,229 @@
+"""Lists to carry to the shelf: the day sheet, the shelf list and the stock list."""
+
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+
+from ..dates import countdown, show_day, show_day_short
+from ..keeping.day import DayView
+from ..keeping.preferences import Preferences
+from ..keeping.views import BottleRow, JarCard, ShelvesView
+from .document import TICKED, TO_TICK, Block, Document, Facts, Grid, Prose, Section
+from .wording import Wording, day_or_blank
+
+
+def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> Document:
+    """Today's work with boxes to tick: shakes, jars due, what is to be bottled or looked at."""
+    said = Wording(preferences)
+    places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
+    sections = [Section("Shake", (_to_shake(shelves, places),))]
+    due = (*day.over, *day.due)
+    strain = _to_strain(due, shelves, places) if due else Prose("No jar is due.")
+    sections.append(Section("Strain", (strain,)))
+    if day.to_bottle:
+        sections.append(Section("Bottle", (_to_bottle(day.to_bottle, places, said),)))
+    if day.uncovered:
+        sections.append(Section("Herb not under the liquid", (_uncovered(day, places),)))
+    if day.passing:
+        passing = _passing(day.passing, day, said)
+        sections.append(Section("Keep-until dates, past or near", (passing,)))
+    sections.append(Section("Notes", (Facts(tuple(("", "") for _ in range(2))),)))
+    return Document(
+        title=f"{show_day_short(day.day)} {day.day.year}",
+        subtitle=_in_brief(day),
+        sections=tuple(sections),
+        closing=f"Day sheet for {show_day(day.day)}. Tick here, then in the program.",
+    )
+
+
+def _in_brief(day: DayView) -> str:
+    shakes = sum(jar.shakes_left for jar in day.to_shake)
+    parts = [f"{_count(shakes, 'shake')} to do", f"{_count(len(day.due), 'jar')} due today"]
+    if day.over:
+        parts.append(f"{len(day.over)} over")
+    return " · ".join(parts)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
+    rows = [
+        (
+            TICKED * min(jar.shaken, jar.shakes_per_day) + TO_TICK * jar.shakes_left,
+            jar.code,
+            _herb(jar),
+            places[jar.shelf_id],
+            _age(jar, shelves),
+        )
+        for jar in shelves.jars
+        if jar.is_steeping and jar.shakes_per_day
+    ]
+    if not rows:
+        return Prose("No jar wants a shake.")
+    head = ("", "Jar", "Herb", "Shelf", "Steep")
+    return Grid(head, tuple(rows), (1.4, 1.6, 6, 3.5, 2.6), ticks=frozenset({0}))
+
+
+def _age(jar: JarCard, shelves: ShelvesView) -> str:
+    whole = (jar.strain_on - jar.filled_on).days
+    return f"day {(shelves.today - jar.filled_on).days} of {whole}"
+
+
+def _herb(jar: JarCard) -> str:
+    more = f" and {jar.more_herbs} more" if jar.more_herbs else ""
+    return f"{jar.herb}{more}, {jar.part}, {jar.condition}"
+
+
+def _to_strain(due: Sequence[JarCard], shelves: ShelvesView, places: dict[int, str]) -> Grid:
+    rows = [
+        (
+            TO_TICK,
+            jar.code,
+            _herb(jar),
+            places[jar.shelf_id],
+            countdown(jar.days_left(shelves.today)),
+            "",
+            "",
+        )
+        for jar in due
+    ]
+    return Grid(
+        ("", "Jar", "Herb", "Shelf", "Due", "Yield", "How pressed"),
+        tuple(rows),
+        (0.8, 1.6, 4.6, 2.6, 1.9, 1.8, 1.8),
+        ticks=frozenset({0}),
+        to_write=frozenset({5, 6}),
+    )
+
+
+def _to_bottle(jars: Iterable[JarCard], places: dict[int, str], said: Wording) -> Grid:
+    rows = [
+        (TO_TICK, jar.code, _herb(jar), places[jar.shelf_id], said.volume(jar.to_bottle_ml))
+        for jar in jars
+    ]
+    return Grid(
+        ("", "Batch", "Herb", "Shelf", "To bottle"),
+        tuple(rows),
+        (0.8, 1.6, 6, 3.5, 2.2),
+        right=frozenset({4}),
+        ticks=frozenset({0}),
+    )
+
+
+def _uncovered(day: DayView, places: dict[int, str]) -> Grid:
+    rows = [(TO_TICK, jar.code, _herb(jar), places[jar.shelf_id], "") for jar in day.uncovered]
+    return Grid(
+        ("", "Jar", "Herb", "Shelf", "Topped up with"),
+        tuple(rows),
+        (0.8, 1.6, 6, 3.5, 2.8),
+        ticks=frozenset({0}),
+        to_write=frozenset({4}),
+    )
+
+
+def _passing(bottles: Iterable[BottleRow], day: DayView, said: Wording) -> Grid:
+    rows = [
+        (
+            TO_TICK,
+            bottle.code,
+            bottle.name,
+            bottle.place,
+            said.volume(bottle.left_ml),
+            _keep_until(bottle, past=bottle.is_past(day.day)),
+        )
+        for bottle in bottles
+    ]
+    return Grid(
+        ("", "Bottle", "Tincture", "Stands at", "Left", "Keep until"),
+        tuple(rows),
+        (0.8, 1.8, 4.6, 3.2, 1.8, 2.9),
+        right=frozenset({4}),
+        ticks=frozenset({0}),
+    )
+
+
+def _keep_until(bottle: BottleRow, *, past: bool) -> str:
+    return day_or_blank(bottle.keep_until) + (", past" if past else "")
+
+
+def shelf_list(shelves: ShelvesView, preferences: Preferences) -> Document:
+    """Every plank and the jars that stand on it, in order."""
+    said = Wording(preferences)
+    sections = []
+    for shelf in shelves.shelves:
+        blocks: list[Block] = [Prose(shelf.note)] if shelf.note else []
+        if shelf.jars:
+            rows = tuple(_on_shelf(jar, shelves, said) for jar in shelf.jars)
+            head = ("Jar", "Herb", "Filled", "Strain", "Stands")
+            blocks.append(Grid(head, rows, (1.6, 5.4, 2.4, 2.4, 3)))
+        else:
+            blocks.append(Prose("Nothing stands here."))
+        sections.append(Section(shelf.name, tuple(blocks)))
+    return Document(
+        title="Shelf list",
+        subtitle=f"{_count(len(shelves.jars), 'jar')}, {show_day(shelves.today)}",
+        sections=tuple(sections) or (Section("No shelf yet", (Prose("Fill a jar first."),)),),
+        closing=f"Shelf list of {show_day(shelves.today)}",
+    )
+
+
+def _on_shelf(jar: JarCard, shelves: ShelvesView, said: Wording) -> tuple[str, ...]:
+    if jar.is_steeping:
+        state = countdown(jar.days_left(shelves.today))
+        state += "" if jar.covered else ", herb not covered"
+    else:
+        state = f"strained, {said.volume(jar.to_bottle_ml)} to bottle"
+    return jar.code, _herb(jar), show_day(jar.filled_on), show_day(jar.strain_on), state
+
+
+def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferences) -> Document:
+    """The bottles grouped by herb, with room to write what is seen; then what there is in all."""
+    said = Wording(preferences)
+    groups = [(herb, list(group)) for herb, group in groupby(bottles, key=lambda b: b.herb)]
+    if not groups:
+        sections = [Section("Bottles", (Prose("No bottle holds anything."),))]
+    else:
+        rows = [
+            _in_stock(bottle, day, said, first=number == 0)
+            for _, group in groups
+            for number, bottle in enumerate(group)
+        ]
+        head = ("Herb", "Bottle", "Strength", "Ratio", "Made", "Keep until", "Left", "Of",
+                "Stands at", "Seen")  # fmt: skip
+        shares = (3.6, 2, 1.9, 1.3, 2.2, 2.4, 1.5, 1.5, 2.5, 1.2)
+        right = frozenset({6, 7})
+        grid = Grid(head, tuple(rows), shares, right, to_write=frozenset({9}))
+        sections = [Section("Bottles", (grid,)), Section("In all", (_in_all(groups, said),))]
+    return Document(
+        title="Stock list",
+        subtitle=f"{_count(len(bottles), 'bottle')}, {show_day(day.day)}",
+        sections=tuple(sections),
+        closing=f"Stock list of {show_day(day.day)}",
+    )
+
+
+def _in_stock(bottle: BottleRow, day: DayView, said: Wording, *, first: bool) -> tuple[str, ...]:
+    return (
+        bottle.name if first or bottle.name != bottle.herb else "",
+        bottle.code,
+        said.finished_strength(bottle.strength_abv, bottle.strength_by).replace(" v/v", ""),
+        said.ratio(bottle.ratio),
+        show_day(bottle.made_on),
+        _keep_until(bottle, past=bottle.is_past(day.day)),
+        said.volume(bottle.left_ml),
+        said.volume(bottle.size_ml),
+        bottle.place,
+        "",
+    )
+
+
+def _in_all(groups: Sequence[tuple[str, list[BottleRow]]], said: Wording) -> Grid:
+    rows = [
+        (herb, str(len(group)), said.volume(sum(bottle.left_ml for bottle in group)))
+        for herb, group in groups
+    ]
+    total = sum(bottle.left_ml for _, group in groups for bottle in group)
+    bottles = sum(len(group) for _, group in groups)
+    rows.append(("Together", str(bottles), said.volume(total)))
+    return Grid(("Herb", "Bottles", "Left"), tuple(rows), (6, 2, 2), frozenset({1, 2}))

@@ -1,0 +1,70 @@
+"""Figures and days as every page prints them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from ..dates import show_day
+from ..keeping.preferences import Preferences
+from ..quantities import show
+from ..reckoning.kinds import Kind
+
+
+@dataclass(frozen=True)
+class Wording:
+    """Prints in the units of a shelf; what is not recorded prints as nothing."""
+
+    preferences: Preferences
+
+    def of(self, kind: Kind, value: float | None) -> str:
+        """A value of a kind."""
+        if value is None:
+            return ""
+        return show(
+            kind, value, self.preferences.units, decimal_comma=self.preferences.decimal_comma
+        )
+
+    def volume(self, value_ml: float | None) -> str:
+        """A volume."""
+        return self.of(Kind.VOLUME, value_ml)
+
+    def mass(self, value_g: float | None) -> str:
+        """A mass."""
+        return self.of(Kind.MASS, value_g)
+
+    def strength(self, value_abv: float | None) -> str:
+        """A strength, such as `38.2 % v/v`."""
+        return f"{self.of(Kind.STRENGTH, value_abv)} v/v" if value_abv is not None else ""
+
+    def finished_strength(self, value_abv: float | None, known_by: str) -> str:
+        """The strength of a tincture, no finer than it is known."""
+        if value_abv is not None and known_by == "estimated":
+            return f"about {self.strength(round(value_abv))}"
+        return self.strength(value_abv)
+
+    def ratio(self, value: float | None) -> str:
+        """A ratio, such as `1:5`."""
+        return self.of(Kind.RATIO, value)
+
+    def share(self, part: float | None, whole: float | None) -> str:
+        """A part of a whole in percent."""
+        return self.of(Kind.PERCENT, 100 * part / whole) if part is not None and whole else ""
+
+
+def day_or_blank(day: date | None) -> str:
+    """A day in full, or nothing."""
+    return show_day(day) if day else ""
+
+
+def days_in_ranges(days: Iterable[date]) -> str:
+    """Days in order, those that follow each other drawn together."""
+    ranges: list[tuple[date, date]] = []
+    for day in days:
+        if ranges and day - ranges[-1][1] == timedelta(days=1):
+            ranges[-1] = ranges[-1][0], day
+        else:
+            ranges.append((day, day))
+    return ", ".join(
+        show_day(first) if first == last else f"{show_day(first)} to {show_day(last)}"
+        for first, last in ranges
+    )

@@ -1,0 +1,224 @@
+"""The shelf as a file: judging it without touching it, naming it, copying it whole."""
+
+import errno
+import os
+import sqlite3
+import stat
+import struct
+import tempfile
+from contextlib import closing
+from pathlib import Path
+from urllib.parse import quote
+
+from ..errors import StoreError
+from .disk import error_code
+
+APPLICATION_ID = 0x5374696C
+"""Marks an SQLite file as a shelf: "Stil" in ASCII."""
+
+BUSY_TIMEOUT_MS = 250
+"""How long one waits for another program; longer would freeze the screen."""
+
+_HEADER = b"SQLite format 3\x00"
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is anything at a path; StoreError where that cannot be seen."""
+    try:
+        path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError as error:
+        raise StoreError(f"The shelf {path} cannot be read: {error.strerror}.") from error
+    except ValueError as error:
+        raise StoreError(f"{str(path)!r} is not a name that a file can have.") from error
+    return True
+
+
+def identity(path: Path) -> tuple[int, int] | None:
+    """Device and inode of a file: the same as long as it is the same file. None when gone."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def can_write(path: Path) -> bool:
+    """Whether both a shelf and its folder, where the write-ahead log goes, can be written."""
+    return os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
+
+
+def uri(path: Path, mode: str) -> str:
+    """The name under which SQLite opens a file in a mode."""
+    return f"file://{quote(os.fsencode(path.absolute()))}?{mode}"
+
+
+def looking_mode(path: Path) -> str:
+    """The mode that reads a shelf and, where nobody has it open, leaves nothing beside it."""
+    return "mode=ro" if _has_log(path) else "mode=ro&immutable=1"
+
+
+def connect(path: Path, mode: str) -> sqlite3.Connection:
+    """A plain connection, outside peewee and its threads."""
+    return sqlite3.connect(
+        uri(path, mode), uri=True, timeout=BUSY_TIMEOUT_MS / 1000, isolation_level=None
+    )
+
+
+def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
+    """Judge a file from its first bytes and a read-only look, so that nothing can change it.
+
+    Returns its schema version; StoreError where it is no whole shelf of a version up to `newest`.
+    """
+    _refuse_by_header(path, newest)
+    had_log = _has_log(path)
+    verdict, version = _examine(path)
+    if verdict != "ok" and not had_log and _has_log(path):
+        # Somebody began to write while it was read without a lock.
+        verdict, version = _examine(path)
+    if verdict == "ok" and version < 1:
+        verdict = "it does not say which schema it has"
+    if verdict != "ok":
+        raise StoreError(
+            f"The shelf {path} is damaged ({verdict}). Restore a backup, or copy it before repair."
+        )
+    _refuse_newer(path, version, newest)  # the header may lag behind the write-ahead log
+    return version
+
+
+def copy_shelf(source: Path, target: Path) -> None:
+    """Write a whole, checked, single-file copy of a shelf to a path that does not exist yet.
+
+    It is written under another name first, so nothing half-made ever stands at `target`. Raises
+    StoreError. Uses a connection of its own, so it may run in a thread.
+    """
+    try:
+        draft = new_file(target)
+        try:
+            mode = "mode=rw" if can_write(source) else looking_mode(source)
+            with closing(connect(source, mode)) as shelf:
+                shelf.execute("VACUUM INTO ?", (uri(draft, "mode=rw"),))
+            with closing(connect(draft, "mode=rw")) as copy:
+                copy.execute("PRAGMA journal_mode = wal")  # as whoever opens it would have to
+            _sync(draft)
+            verdict, _ = _examine(draft)
+            if verdict != "ok":
+                raise StoreError(f"The copy for {target} cannot be read back ({verdict}).")
+            if not put_in_place(draft, target):
+                raise StoreError(f"There is a file at {target} already.")
+        finally:
+            remove_with_log(draft)
+    except OSError as error:
+        raise StoreError(f"{target} cannot be written: {error.strerror}.") from error
+    except sqlite3.Error as error:
+        raise StoreError(f"{target} cannot be written: {error}.") from error
+
+
+def new_file(path: Path) -> Path:
+    """An empty file beside `path`, the user's alone, to be finished before it takes that name."""
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:60]}.", suffix=".part", dir=path.parent)
+    os.close(handle)
+    return Path(name)
+
+
+def put_in_place(draft: Path, path: Path) -> bool:
+    """Give a finished file its name; False where something has that name already."""
+    try:
+        os.link(draft, path)  # unlike a rename, never replaces what another program just made
+    except FileExistsError:
+        return False
+    except OSError:  # no hard links here, as on a memory card's FAT
+        if path.exists():
+            return False
+        draft.rename(path)
+    sync_folder(path.parent)
+    return True
+
+
+def remove_with_log(path: Path) -> None:
+    """Delete a database and what SQLite may have left beside it."""
+    for suffix in ("", "-wal", "-shm"):
+        Path(f"{path}{suffix}").unlink(missing_ok=True)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a name that was just given or taken away in a folder survive a power cut."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # some file systems cannot
+            raise
+    finally:
+        os.close(handle)
+
+
+def free_name(path: Path, suffix: str) -> Path:
+    """A name beside `path` that is not taken."""
+    candidate = path.with_name(path.name + suffix)
+    count = 1
+    while candidate.exists():
+        count += 1
+        candidate = path.with_name(f"{path.name}{suffix}-{count}")
+    return candidate
+
+
+def _has_log(path: Path) -> bool:
+    """Whether the newest changes are in a write-ahead log: it is open, or had no clean end."""
+    try:
+        return Path(f"{path.resolve()}-wal").stat().st_size > 0
+    except OSError:
+        return False
+
+
+def _sync(path: Path) -> None:
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _refuse_by_header(path: Path, newest: int) -> None:
+    if path.is_dir():
+        raise StoreError(f"{path} is a folder, not a shelf file.")
+    if not stat.S_ISREG(path.stat().st_mode):  # reading a pipe would wait for ever
+        raise StoreError(f"{path} is not an ordinary file, so it cannot be a shelf.")
+    try:
+        with path.open("rb") as file:
+            head = file.read(100)
+    except OSError as error:
+        raise StoreError(f"The shelf {path} cannot be read: {error.strerror}.") from error
+    if not head:
+        raise StoreError(f"{path} is an empty file, not a shelf.")
+    if len(head) < 100 or not head.startswith(_HEADER):
+        raise StoreError(f"{path} is not a shelf file.")
+    (version,) = struct.unpack(">I", head[60:64])
+    (application_id,) = struct.unpack(">I", head[68:72])
+    if application_id != APPLICATION_ID:
+        raise StoreError(f"{path} is a database of another program, not a shelf.")
+    _refuse_newer(path, version, newest)
+
+
+def _refuse_newer(path: Path, version: int, newest: int) -> None:
+    if version > newest:
+        raise StoreError(
+            f"{path} was written by a newer Stillroom (schema {version}); this one would harm it."
+        )
+
+
+def _examine(path: Path) -> tuple[str, int]:
+    """What SQLite says of a file's structure, and its schema version."""
+    try:
+        with closing(connect(path, looking_mode(path))) as shelf:
+            verdict = shelf.execute("PRAGMA quick_check(1)").fetchone()[0]
+            version = shelf.execute("PRAGMA user_version").fetchone()[0]
+            return str(verdict), int(version)
+    except sqlite3.DatabaseError as error:
+        code = error_code(error)
+        if code == sqlite3.SQLITE_BUSY:
+            raise StoreError(f"The shelf {path} is locked by another program.") from error
+        if code in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+            raise StoreError(
+                f"The shelf {path} was not closed, and its newest changes, in {path.name}-wal, "
+                "cannot be read where nothing can be written. Copy both to another folder."
+            ) from error
+        return str(error), 0

@@ -1,0 +1,266 @@
+"""One jar in full: what is in it, what calculation says, what happened to it."""
+
+from datetime import timedelta
+
+from rich.text import Text
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, VerticalScroll
+from textual.widgets import Static
+
+from ..dates import countdown, show_day
+from ..keeping.jar_page import jar_view
+from ..keeping.jars import mark_covered, shake
+from ..keeping.keeper import Keeper
+from ..keeping.straining import yield_outlook
+from ..keeping.views import ChargeView, JarView, PourView
+from ..quantities import show
+from ..reckoning.kinds import Kind
+from ..reckoning.yields import Pressing, share_of_theoretical
+from .board import BigJar
+from .dialog import Dialog, R
+from .jar_art import safe
+from .page import Page
+
+
+class JarPage(Page):
+    """Everything about one jar."""
+
+    HELP = (
+        "Everything about one jar: its herbs and liquids, the strength that comes of them, whether "
+        "it will keep, what straining may bring, the days it was shaken, and its history."
+    )
+    BINDINGS = [
+        Binding("escape", "back", "Back", id="jar_page.back", tooltip="Back to the shelves"),
+        Binding("space", "shake", "Shake", id="jar_page.shake", tooltip="Tick off one shake"),
+        Binding("s", "strain", "Strain", id="jar_page.strain", tooltip="Strain it, or bottle it"),
+        Binding("t", "top_up", "Top up", id="jar_page.top_up", tooltip="Pour more liquid on"),
+        Binding("e", "dates", "Dates", id="jar_page.dates",
+                tooltip="Change the day of filling, the strain date, the shakes a day"),
+        Binding("c", "correct", "Correct", id="jar_page.correct",
+                tooltip="Correct what was written down at filling"),
+        Binding("w", "note", "Note", id="jar_page.note", tooltip="Write a note"),
+        Binding("m", "move", "Move", show=False, id="jar_page.move", tooltip="To another shelf"),
+        Binding("o", "covered", "Covered?", show=False, id="jar_page.covered",
+                tooltip="Mark the herb as uncovered, or covered again"),
+        Binding("x", "discard", "Discard", show=False, id="jar_page.discard",
+                tooltip="Throw the jar away unstrained"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    JarPage > Horizontal > VerticalScroll { width: 1fr; padding: 0 1; }
+    JarPage > Horizontal > VerticalScroll > Static { margin-bottom: 1; }
+    JarPage BigJar { width: 44; display: none; }
+    JarPage.-wide BigJar { display: block; }
+    """
+
+    def __init__(self, keeper: Keeper, jar_id: int) -> None:
+        super().__init__(keeper)
+        self.jar_id = jar_id
+        self._jar: JarView | None = None
+
+    def compose_page(self) -> ComposeResult:
+        """Facts, and where there is room the jar itself."""
+        with Horizontal():
+            with VerticalScroll():
+                yield Static("", id="facts")
+                yield Static("", id="contents")
+                yield Static("", id="shakes")
+                yield Static("", id="history")
+            yield BigJar(is_plain=self.host.is_plain)
+
+    def read(self) -> None:
+        """Read the jar; where undo has taken it away, go back."""
+        jar = self.attempt(lambda: jar_view(self.keeper, self.jar_id))
+        self._jar = jar
+        if jar is None:
+            self.action_back()
+            return
+        self.head(Text(f"{safe(jar.card.herb)} {jar.card.code}", style="bold"))
+        self.query_one(BigJar).show(jar.card, self.keeper.today)
+        for name, text in (
+            ("#facts", self._facts(jar)),
+            ("#contents", self._contents(jar)),
+            ("#shakes", self._shakes(jar)),
+            ("#history", self._history(jar)),
+        ):
+            self.query_one(name, Static).update(text)
+
+    # --- What it says ---
+
+    def _shown(self, kind: Kind, value: float) -> str:
+        wanted = self.wanted
+        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+
+    def _facts(self, jar: JarView) -> Text:
+        card, text = jar.card, Text()
+        where = f"{safe(jar.shelf)} · filled {show_day(card.filled_on)}"
+        if jar.state == "steeping":
+            left = countdown(card.days_left(self.keeper.today))
+            where += f" · strain {show_day(card.strain_on)} ({left})"
+        else:
+            where += f" · {jar.state} {show_day(jar.ended_on) if jar.ended_on else ''}"
+        text.append(where + "\n")
+        outlook = jar.outlook
+        ratio = "by eye" if outlook.ratio is None else self._shown(Kind.RATIO, outlook.ratio)
+        at_most = " at most: herb of unknown weight" if outlook.is_partial else ""
+        text.append(
+            f"{ratio} herb to liquid · {self._shown(Kind.VOLUME, outlook.volume_ml)} of liquid at "
+            f"{self._shown(Kind.STRENGTH, outlook.strength_abv)}{at_most}\n"
+        )
+        mark = "✓" if outlook.keeps == "keeps" else "!"
+        text.append(f"{mark} {outlook.verdict}", "bold" if mark == "!" else "")
+        if not card.covered and card.is_steeping:
+            text.append("\n! Herb uncovered: press it down or top it up with t.", "bold")
+        text.append(self._yield_words(jar))
+        if jar.note:
+            text.append(f"\n{safe(jar.note)}", "italic")
+        return text
+
+    def _yield_words(self, jar: JarView) -> str:
+        if jar.straining is None:
+            expected = yield_outlook(self.keeper, jar, Pressing.SQUEEZED)
+            if jar.state != "steeping" or expected.expected_ml is None:
+                return ""
+            return (
+                f"\nSqueezed by hand, expect {self._shown(Kind.VOLUME, expected.expected_ml)} "
+                f"({expected.rests_on} of your own strainings behind it)"
+            )
+        straining = jar.straining
+        said = f"\nYield {self._shown(Kind.VOLUME, straining.yield_ml)} {straining.pressing}"
+        if straining.liquid_ml:
+            share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
+            said += f", {share:.0f} % of theoretical"
+        if jar.tincture and jar.tincture.loose_ml > 0.5:
+            said += f"; {self._shown(Kind.VOLUME, jar.tincture.loose_ml)} still to bottle, key s"
+        return said
+
+    def _contents(self, jar: JarView) -> Text:
+        text = Text("In the jar\n", style="bold")
+        for charge in jar.charges:
+            text.append(f"  {self._charge_words(charge)}\n", "not bold")
+        for pour in jar.pours:
+            text.append(f"  {self._pour_words(pour)}\n", "not bold")
+        if jar.simmered:
+            text.append("  simmered first\n", "not bold")
+        text.right_crop(1)
+        return text
+
+    def _charge_words(self, charge: ChargeView) -> str:
+        mass = "by eye" if charge.mass_g is None else self._shown(Kind.MASS, charge.mass_g)
+        water = self._shown(Kind.PERCENT, 100 * charge.water_fraction)
+        usual = "measured" if charge.water_is_measured else "usual"
+        words = f"{mass} {charge.herb}, {charge.part} {charge.condition}, water {water} {usual}"
+        if charge.gathered_on:
+            words += f", gathered {show_day(charge.gathered_on)}"
+        return safe(f"{words}, {charge.origin}" if charge.origin else words)
+
+    def _pour_words(self, pour: PourView) -> str:
+        words = f"{self._shown(Kind.VOLUME, pour.volume_ml)} {pour.spirit or pour.kind}"
+        if pour.strength_abv:
+            words += f" {self._shown(Kind.STRENGTH, pour.strength_abv)}"
+        return safe(f"{words}, {show_day(pour.poured_on)}")
+
+    def _shakes(self, jar: JarView) -> Text:
+        """One mark a day from filling to today or straining, newest last, as wide as fits."""
+        if not jar.card.shakes_per_day:
+            return Text("Not on the daily round")
+        last = min(jar.ended_on or self.keeper.today, self.keeper.today)
+        count = (last - jar.card.filled_on).days + 1
+        days = [jar.card.filled_on + timedelta(days=n) for n in range(max(0, count - 56), count)]
+        marks = "".join("●" if jar.days_shaken.get(d) else "·" for d in days)
+        shaken = sum(1 for d in days if jar.days_shaken.get(d))
+        text = Text("Shaken ", style="bold")
+        text.append(f"{shaken} of the last {len(days)} days\n  {marks}", "not bold")
+        return text
+
+    def _history(self, jar: JarView) -> Text:
+        text = Text("History\n", style="bold")
+        for event in jar.events:
+            maker = f" {event.maker}" if event.maker else ""
+            text.append(
+                f"  {show_day(event.day)}{maker}  {event.kind}: {safe(event.text)}\n", "not bold"
+            )
+        text.right_crop(1)
+        return text
+
+    # --- Keys ---
+
+    def action_back(self) -> None:
+        """Leave this jar."""
+        self.dismiss(None)
+
+    def action_shake(self) -> None:
+        """One shake."""
+        if self.attempt(lambda: shake(self.keeper, self.jar_id)):
+            self.host.changed()
+
+    def action_covered(self) -> None:
+        """Uncovered, or covered again."""
+        jar = self._jar
+        if jar and self.attempt(
+            lambda: mark_covered(self.keeper, self.jar_id, not jar.card.covered)
+        ):
+            self.host.changed()
+
+    @work
+    async def action_strain(self) -> None:
+        """Strain, or bottle what was strained."""
+        from .strain import strain_or_bottle
+
+        if self._jar:
+            await strain_or_bottle(self.host, self.keeper, self._jar.card)
+
+    @work
+    async def action_top_up(self) -> None:
+        """More liquid."""
+        from .jar_dialogs import TopUpDialog
+
+        if self._jar:
+            await self._ask(TopUpDialog(self.keeper, self._jar.card))
+
+    @work
+    async def action_dates(self) -> None:
+        """Other dates."""
+        from .jar_dialogs import DatesDialog
+
+        if self._jar:
+            await self._ask(DatesDialog(self.keeper, self._jar.card))
+
+    @work
+    async def action_move(self) -> None:
+        """Another shelf."""
+        from .jar_dialogs import MoveDialog
+
+        if self._jar:
+            await self._ask(MoveDialog(self.keeper, self._jar.card))
+
+    @work
+    async def action_note(self) -> None:
+        """A note."""
+        from .jar_dialogs import NoteDialog
+
+        if self._jar:
+            await self._ask(NoteDialog(self.keeper, self._jar.card))
+
+    @work
+    async def action_correct(self) -> None:
+        """What was written down at filling."""
+        from .fill import FillDialog
+
+        if self._jar and self._jar.state == "steeping":
+            await self._ask(FillDialog(self.keeper, jar=self._jar))
+        else:
+            self.host.complain("Only a jar that still steeps can be corrected.")
+
+    @work
+    async def action_discard(self) -> None:
+        """Away with it."""
+        from .jar_dialogs import DiscardDialog
+
+        if self._jar:
+            await self._ask(DiscardDialog(self.keeper, self._jar.card))
+
+    async def _ask(self, dialog: Dialog[R]) -> None:
+        if await self.app.push_screen_wait(dialog):
+            self.host.changed()

@@ -1,0 +1,114 @@
+"""The frame of a page that is one long list: find in it, read about the chosen line below it."""
+
+import unicodedata
+from functools import lru_cache
+from typing import ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.events import Key
+from textual.widgets import Input, Static
+
+from ..quantities import show
+from ..reckoning.kinds import Kind
+from .page import Page
+from .table import Table
+
+
+@lru_cache(16384)
+def folded(text: str) -> str:
+    """Text without case and accents, for finding.
+
+    >>> folded("Échinacée")
+    'echinacee'
+    """
+    bare = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(character for character in bare if not unicodedata.combining(character))
+
+
+class ListPage(Page):
+    """A page with a list, a few lines about what is chosen in it, and a line to find with."""
+
+    FIND_HINT: ClassVar[str] = ""
+    """What can be found here, shown in the empty line."""
+
+    BINDINGS = [
+        Binding("slash", "find", "Find", id="list.find", key_display="/",
+                tooltip="Show only lines with these words"),
+        Binding("escape", "stop_finding", "Show all", show=False, id="list.show_all",
+                tooltip="Show every line again"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    ListPage > #find { dock: bottom; display: none; height: 1; background: $surface; }
+    ListPage > #find.-open { display: block; }
+    ListPage > #about {
+        height: auto; max-height: 50%; padding: 0 1; background: $surface; display: none;
+    }
+    ListPage > #about.-told { display: block; }
+    """
+
+    def compose_list(self) -> ComposeResult:
+        """The list, with an id of its own, and what else stands above the lines about a row."""
+        raise NotImplementedError
+
+    def compose_page(self) -> ComposeResult:
+        """List, lines about the chosen row, line to find with."""
+        yield from self.compose_list()
+        yield Static("", id="about", markup=False)
+        yield Input(placeholder=self.FIND_HINT, compact=True, id="find")
+
+    def show_rows(self) -> None:
+        """Show what passes the words in the line to find with."""
+        raise NotImplementedError
+
+    def about(self, text: Text | str) -> None:
+        """Say something about the chosen row; blank hides the lines."""
+        panel = self.query_one("#about", Static)
+        panel.update(text)
+        panel.set_class(bool(text), "-told")
+
+    def shown(self, kind: Kind, value: float | None, blank: str = "") -> str:
+        """A figure in the units of this shelf; blank where it is not known."""
+        if value is None:
+            return blank
+        wanted = self.wanted
+        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+
+    @property
+    def sought(self) -> str:
+        """The words in the line to find with."""
+        return self.query_one("#find", Input).value
+
+    def matches(self, *texts: str) -> bool:
+        """Whether every sought word occurs in one of these texts."""
+        text = "\n".join(map(folded, texts))
+        return all(word in text for word in folded(self.sought).split())
+
+    def action_find(self) -> None:
+        """Open the line to find with."""
+        line = self.query_one("#find", Input)
+        line.add_class("-open")
+        line.focus()
+
+    def action_stop_finding(self) -> None:
+        """Show everything again."""
+        line = self.query_one("#find", Input)
+        line.value = ""
+        line.remove_class("-open")
+        self.query_one(Table).focus()
+
+    @on(Input.Changed, "#find")
+    def _finding(self) -> None:
+        self.show_rows()
+
+    @on(Input.Submitted, "#find")
+    def _found(self) -> None:
+        self.query_one(Table).focus()
+
+    def on_key(self, event: Key) -> None:
+        """From the line to find with, down goes to what was found."""
+        if event.key == "down" and self.query_one("#find", Input).has_focus:
+            event.stop()
+            self.query_one(Table).focus()

@@ -1,0 +1,221 @@
+"""Formulas: kept by what goes in, made again from the oldest good bottles."""
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+
+from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.blends import make_blend
+from stillroom.keeping.cupboard import change_herb
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    ChargeDraft,
+    FormulaDraft,
+    FormulaPartDraft,
+    HerbDraft,
+)
+from stillroom.keeping.formulas import (
+    drop_formula,
+    formula,
+    formula_from_blend,
+    formulas,
+    keep_formula,
+    parts_from_formula,
+)
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stock import set_keep_until
+from stillroom.keeping.undo import redo, undo
+from stillroom.keeping.views import BottleRow, FormulaProposal
+from stillroom.reckoning.charge import Condition, Part
+
+Bottled = Callable[..., list[BottleRow]]
+
+DIGESTIVE = FormulaDraft(
+    "Digestive", (FormulaPartDraft("Fennel", 2), FormulaPartDraft("Anise", 1)), "After meals."
+)
+
+
+def drawn(proposal: FormulaProposal) -> list[tuple[str, float]]:
+    return [(part.bottle.code, round(part.volume_ml, 6)) for part in proposal.parts]
+
+
+def test_a_formula_is_kept_changed_and_dropped(keeper: Keeper, bottled: Bottled) -> None:
+    bottled("Fennel"), bottled("Anise")
+    kept = keep_formula(keeper, DIGESTIVE)
+    assert formulas(keeper) == [kept]
+    assert (kept.name, kept.note) == ("Digestive", "After meals.")
+    assert [(p.name, p.share_percent) for p in kept.parts] == [
+        ("Fennel", pytest.approx(200 / 3)),
+        ("Anise", pytest.approx(100 / 3)),
+    ]
+    only_anise = FormulaDraft("Plain", (FormulaPartDraft("anise", 5),))
+    changed = keep_formula(keeper, only_anise, kept.formula_id)
+    assert [(p.name, p.share_percent) for p in changed.parts] == [("Anise", 100)]
+    drop_formula(keeper, kept.formula_id)
+    assert formulas(keeper) == []
+    assert undo(keeper) == "Dropped the formula Plain"
+    assert formulas(keeper) == [changed]
+    undo(keeper)
+    assert formula(keeper, kept.formula_id) == kept
+    redo(keeper)
+    assert formula(keeper, kept.formula_id) == changed
+
+
+def test_a_formula_follows_a_herb_that_is_renamed(keeper: Keeper, bottled: Bottled) -> None:
+    bottled("Fennel"), bottled("Anise")
+    kept = keep_formula(keeper, DIGESTIVE)
+    herb_id = kept.parts[0].herb_id
+    assert herb_id is not None
+    change_herb(keeper, herb_id, HerbDraft("Sweet fennel"))
+    assert formula(keeper, kept.formula_id).parts[0].name == "Sweet fennel"
+    assert not parts_from_formula(keeper, kept.formula_id, 30).missing
+
+
+def test_making_again_takes_the_oldest_bottles_and_goes_on_to_the_next(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (new,) = bottled("Fennel")
+    old, older = bottled("Fennel", sizes_ml=(50, 30), days_ago=90)
+    (anise,) = bottled("Anise")
+    kept = keep_formula(keeper, DIGESTIVE)
+    proposal = parts_from_formula(keeper, kept.formula_id, 150)
+    assert drawn(proposal) == [(old.code, 50), (older.code, 30), (new.code, 20), (anise.code, 50)]
+    assert proposal.missing == ()
+    assert [p.share_percent for p in proposal.parts] == pytest.approx(
+        [100 / 3, 20, 40 / 3, 100 / 3]
+    )
+
+
+def test_what_a_proposal_lists_can_be_blended(keeper: Keeper, bottled: Bottled) -> None:
+    bottled("Fennel", sizes_ml=(50, 50, 50)), bottled("Anise")
+    kept = keep_formula(keeper, DIGESTIVE)
+    proposal = parts_from_formula(keeper, kept.formula_id, 200)
+    parts = tuple(BlendPartDraft(p.bottle.bottle_id, p.volume_ml) for p in proposal.parts)
+    assert proposal.missing == ()
+    made = make_blend(keeper, BlendDraft(kept.name, parts, keeper.today))
+    assert made.volume_ml == pytest.approx(200)
+
+
+def test_bottles_past_their_date_are_left_alone_and_what_is_missing_is_said(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (past,) = bottled("Fennel", days_ago=30)
+    set_keep_until(keeper, past.tincture_id, keeper.today - timedelta(days=1))
+    (good,) = bottled("Fennel", sizes_ml=(30,))
+    (anise,) = bottled("Anise")
+    kept = keep_formula(keeper, DIGESTIVE)
+    proposal = parts_from_formula(keeper, kept.formula_id, 120)
+    assert drawn(proposal) == [(good.code, 30), (anise.code, 40)]
+    (missing,) = proposal.missing
+    assert (missing.part.name, missing.wanted_ml, missing.found_ml) == (
+        "Fennel",
+        pytest.approx(80),
+        pytest.approx(30),
+    )
+
+
+def test_a_herb_with_a_part_takes_only_that_part_and_never_a_mixed_jar(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    leaf = ChargeDraft("Comfrey", Part.LEAF, Condition.DRIED, 20)
+    root = ChargeDraft("Comfrey", Part.ROOT, Condition.DRIED, 20)
+    ginger = ChargeDraft("Ginger", Part.ROOT, Condition.DRIED, 20)
+    bottled(leaf)
+    bottled(root, ginger)
+    (both,) = bottled(leaf, root)
+    (wanted,) = bottled(root)
+    part = FormulaPartDraft("Comfrey", 1, Part.ROOT)
+    kept = keep_formula(keeper, FormulaDraft("Salve base", (part,)))
+    assert drawn(parts_from_formula(keeper, kept.formula_id, 10)) == [(wanted.code, 10)]
+    any_part = keep_formula(keeper, FormulaDraft("Any", (FormulaPartDraft("Comfrey", 1),)))
+    codes = [code for code, _ in drawn(parts_from_formula(keeper, any_part.formula_id, 300))]
+    assert codes == ["26-001.1", both.code, wanted.code]
+
+
+def test_a_formula_may_name_a_tincture_and_share_a_bottle_between_parts(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    ginger = ChargeDraft("Ginger", Part.ROOT, Condition.DRIED, 20)
+    angelica = ChargeDraft("Angelica", Part.ROOT, Condition.DRIED, 20)
+    (roots,) = bottled(angelica, ginger)
+    (only,) = bottled(ginger)
+    parts = (
+        FormulaPartDraft("Angelica and Ginger", 1),
+        FormulaPartDraft("Ginger", 1, Part.ROOT),
+        FormulaPartDraft("Ginger", 2),
+    )
+    kept = keep_formula(keeper, FormulaDraft("Warming", parts))
+    proposal = parts_from_formula(keeper, kept.formula_id, 200)
+    assert drawn(proposal) == [(roots.code, 50), (only.code, 100)]
+    (missing,) = proposal.missing
+    assert (missing.wanted_ml, missing.found_ml) == (100, 50)
+
+
+def test_a_blend_gives_its_formula(keeper: Keeper, bottled: Bottled) -> None:
+    first, second = bottled("Fennel", sizes_ml=(50, 50))
+    (anise,) = bottled("Anise")
+    drafts = [(first, 50.0), (second, 10.0), (anise, 40.0)]
+    parts = tuple(BlendPartDraft(bottle.bottle_id, ml) for bottle, ml in drafts)
+    made = make_blend(keeper, BlendDraft("Digestive", parts, keeper.today))
+    draft = formula_from_blend(keeper, made.tincture_id)
+    assert draft == FormulaDraft(
+        "Digestive",
+        (FormulaPartDraft("Fennel", 60, Part.SEED), FormulaPartDraft("Anise", 40, Part.SEED)),
+    )
+    keep_formula(keeper, draft)
+    with pytest.raises(Refused, match="not a blend"):
+        formula_from_blend(keeper, anise.tincture_id)
+
+
+@pytest.mark.parametrize(
+    ("draft", "said"),
+    [
+        (FormulaDraft("Digestive", ()), "needs its parts"),
+        (FormulaDraft("Digestive", (FormulaPartDraft("Fenel", 1),)), "tincture called Fenel"),
+        (FormulaDraft("Digestive", (FormulaPartDraft("Fennel", 0),)), "more than nothing"),
+        (
+            FormulaDraft("Digestive", (FormulaPartDraft("Fennel", float("nan")),)),
+            "more than nothing",
+        ),
+        (
+            FormulaDraft(
+                "Digestive", (FormulaPartDraft("Fennel", 1), FormulaPartDraft("fennel", 1))
+            ),
+            "with that name",
+        ),
+    ],
+)
+def test_a_formula_that_makes_no_sense_is_refused(
+    keeper: Keeper, bottled: Bottled, draft: FormulaDraft, said: str
+) -> None:
+    bottled("Fennel")
+    with pytest.raises(Refused, match=said):
+        keep_formula(keeper, draft)
+    assert formulas(keeper) == []
+
+
+def test_a_formula_needs_a_name_of_its_own(keeper: Keeper, bottled: Bottled) -> None:
+    bottled("Fennel"), bottled("Anise")
+    with pytest.raises(NotUnderstood, match="name is needed"):
+        keep_formula(keeper, FormulaDraft("", DIGESTIVE.parts))
+    keep_formula(keeper, DIGESTIVE)
+    with pytest.raises(Refused, match="that name"):
+        keep_formula(keeper, FormulaDraft("digestive", DIGESTIVE.parts))
+
+
+def test_a_formula_that_is_gone_or_made_to_nothing_is_refused(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    bottled("Fennel"), bottled("Anise")
+    kept = keep_formula(keeper, DIGESTIVE)
+    with pytest.raises(Refused, match="more than nothing"):
+        parts_from_formula(keeper, kept.formula_id, 0)
+    for act in (
+        lambda: parts_from_formula(keeper, 99, 10),
+        lambda: keep_formula(keeper, DIGESTIVE, 99),
+        lambda: drop_formula(keeper, 99),
+    ):
+        with pytest.raises(Refused, match="no longer there"):
+            act()

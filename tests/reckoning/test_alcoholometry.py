@@ -1,0 +1,304 @@
+"""Density and strength against printed tables, a reference library, and themselves reversed."""
+
+from collections import defaultdict
+from math import inf, nan
+
+import pytest
+from CoolProp.CoolProp import PropsSI
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stillroom.reckoning import alcoholometry
+from stillroom.reckoning.alcoholometry import (
+    abv_from_density,
+    abv_from_mass_fraction,
+    density,
+    mass_fraction_from_abv,
+    true_abv,
+    volume_at_20c,
+)
+from stillroom.reckoning.limits import OutOfRange
+
+SIXTY_F = (60.0 - 32.0) / 1.8
+AIR_KG_PER_M3 = 1.2
+
+strengths = st.floats(0, 100)
+temperatures = st.floats(-20, 40)
+fractions = st.floats(0, 1)
+
+
+def celsius(fahrenheit):
+    return (fahrenheit - 32.0) / 1.8
+
+
+def fraction_from_abv_at_60f(abv):
+    """By halving, from the definition of % by volume at 60 °F: older tables are held there."""
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        p = (low + high) / 2.0
+        if abv_at_60f(p) < abv:
+            low = p
+        else:
+            high = p
+    return low
+
+
+def abv_at_60f(p):
+    return 100.0 * p * density(p, SIXTY_F) / density(1.0, SIXTY_F)
+
+
+def test_coefficients_are_those_of_r22(printed):
+    """Digit for digit, and summed group by group, so that a slip in either copy shows."""
+    groups = defaultdict(list)
+    for row in printed("oiml_r22_coefficients"):
+        groups[row["group"]].append(float(row["value"]))
+    assert sum(len(group) for group in groups.values()) == 54
+    assert tuple(groups["A"]) == alcoholometry._A
+    assert tuple(groups["B"]) == alcoholometry._B
+    assert tuple(tuple(groups[f"C{i}"]) for i in range(1, 6)) == alcoholometry._C
+    # ρ(1, 20) is the sum of the A row: 789.24 kg/m³ in R 22.
+    assert sum(groups["A"]) == pytest.approx(789.24, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("p", "temperature_c", "printed_kg_per_m3"),
+    [(1, 20, 789.24), (0, 20, 998.20), (1, 40, 771.93), (0, 0, 999.84)],
+)
+def test_density_is_what_r22_prints(p, temperature_c, printed_kg_per_m3):
+    """OIML R 22 (1975), tables; half the last digit."""
+    assert density(p, temperature_c) == pytest.approx(printed_kg_per_m3, abs=0.005)
+
+
+def test_density_matches_a_term_by_term_sum_away_from_20_c(printed):
+    """The general formula as R 22 prints it, summed naively: guards the folding of the C rows."""
+    rows = [
+        (row["group"], int(row["i"]), int(row["k"]), float(row["value"]))
+        for row in printed("oiml_r22_coefficients")
+    ]
+    for p in (0.05, 0.3, 0.7, 0.95, 1.0):
+        for t in (-20.0, -3.5, 7.0, 31.0, 40.0):
+            terms = {
+                "A": lambda i, k, p=p, t=t: p ** (k - 1),
+                "B": lambda i, k, p=p, t=t: (t - 20) ** k,
+            }
+            expected = sum(
+                value * terms.get(group, lambda i, k, p=p, t=t: p**k * (t - 20) ** i)(i, k)
+                for group, i, k, value in rows
+            )
+            assert density(p, t) == pytest.approx(expected, abs=1e-7)
+
+
+def test_density_at_20_c_matches_perry(printed):
+    """Perry's, 7th ed. Its water is 998.23, 0.03 above R 22, so 0.15 kg/m³ is allowed."""
+    for row in printed("perry7_density_20c"):
+        ours = density(float(row["wt_pct"]) / 100.0)
+        assert ours == pytest.approx(1000.0 * float(row["kg_per_l"]), abs=0.15)
+
+
+def test_weight_volume_and_gravity_match_the_usp_table(printed):
+    """USP 29 alcoholometric table (NBS 1913 data).
+
+    One in the last printed digit: the table and R 22 rest on different measurements. Specific
+    gravity is in air, so air is taken off both densities.
+    """
+    for row in printed("usp29_alcoholometric"):
+        by_volume, by_weight = float(row["vol_pct_15_56"]), float(row["wt_pct"])
+        p = fraction_from_abv_at_60f(by_volume)
+        assert 100.0 * p == pytest.approx(by_weight, abs=0.0101)
+        for column, t in (("sg_25_25", 25.0), ("sg_15_56", SIXTY_F)):
+            gravity = (density(p, t) - AIR_KG_PER_M3) / (density(0.0, t) - AIR_KG_PER_M3)
+            assert gravity == pytest.approx(float(row[column]), abs=0.0001)
+        # The right half of the table runs the other way, from weight to volume.
+        p = float(row["wt_pct_b"]) / 100.0
+        assert abv_at_60f(p) == pytest.approx(float(row["vol_pct_15_56_b"]), abs=0.0101)
+
+
+@pytest.mark.parametrize(("by_mass", "by_volume"), [(92.6, 95.1), (95.2, 96.9)])
+def test_strength_by_volume_follows_mass_as_in_the_pharmacopoeia(by_mass, by_volume):
+    """European Pharmacopoeia 5.0, Ethanol (96 per cent), content; half the last digit."""
+    assert abv_from_mass_fraction(by_mass / 100.0) == pytest.approx(by_volume, abs=0.05)
+
+
+def test_apparent_density_matches_the_british_pharmacopoeia(printed):
+    """BP dilute ethanols. Apparent density is weighed in air: 1.06 kg/m³ below true (BP notices).
+
+    0.3 kg/m³, since the limits of content are rounded to 0.1 % v/v.
+    """
+    for row in printed("bp_dilute_ethanols"):
+        if not row["app_density_lo"]:
+            continue
+        for limit, apparent in (("lim_lo", "app_density_hi"), ("lim_hi", "app_density_lo")):
+            ours = density(mass_fraction_from_abv(float(row[limit]))) - 1.06
+            assert ours == pytest.approx(float(row[apparent]), abs=0.3)
+
+
+@pytest.mark.parametrize("temperature_c", [5, 10, 20, 30, 40])
+def test_density_agrees_with_coolprop(temperature_c):
+    """CoolProp's INCOMP::MEA fits Melinder's (2010) data to 60 % by mass.
+
+    Its own fit scatters by about half a kg/m³; water alone is IAPWS-95 and agrees to 0.01.
+    """
+    kelvin = 273.15 + temperature_c
+    water = PropsSI("D", "T", kelvin, "P", 101325, "Water")
+    assert density(0.0, temperature_c) == pytest.approx(water, abs=0.01)
+    for percent in range(1, 61):
+        theirs = PropsSI("D", "T", kelvin, "P", 101325, f"INCOMP::MEA-{percent}%")
+        assert density(percent / 100.0, temperature_c) == pytest.approx(theirs, abs=0.6)
+
+
+@pytest.mark.parametrize(
+    ("reading_f", "temperature_f", "true_proof"), [(192.82, 72.15, 190.0), (193.0, 75.0, 189.5)]
+)
+def test_alcoholometer_corrects_as_the_us_gauging_manual(reading_f, temperature_f, true_proof):
+    """27 CFR 30.23 (example) and 30.61 (table 1); half the last digit of a degree of proof."""
+    assert proof_at_60f(reading_f / 2.0, temperature_f) == pytest.approx(true_proof, abs=0.05)
+
+
+def test_alcoholometer_corrects_as_an_old_printed_table(printed):
+    """Dick (1872): readings to 0.1 on nineteenth-century measurements, so 0.25 % vol is allowed."""
+    suspect = {("55", "65")}
+    wrong = set()
+    for row in printed("dick1872_hydrometer"):
+        ours = proof_at_60f(float(row["reading"]), float(row["temperature_f"])) / 2.0
+        if abs(ours - float(row["true_abv"])) > 0.25:
+            wrong.add((row["true_abv"], row["temperature_f"]))
+    assert wrong == suspect
+
+
+def proof_at_60f(reading_at_60f, temperature_f):
+    """A hydrometer graduated at 60 °F, read through the same glass as one graduated at 20 °C."""
+    floats_in = density(fraction_from_abv_at_60f(reading_at_60f), SIXTY_F)
+    reading_abv = abv_from_density(floats_in / (1 + 25e-6 * (20.0 - SIXTY_F)))
+    strength_abv = true_abv(reading_abv, celsius(temperature_f))
+    return 2.0 * abv_at_60f(mass_fraction_from_abv(strength_abv))
+
+
+@given(strengths)
+def test_strength_round_trips(abv):
+    assert abv_from_mass_fraction(mass_fraction_from_abv(abv)) == pytest.approx(abv, abs=1e-9)
+
+
+@given(fractions)
+def test_mass_fraction_round_trips(p):
+    assert mass_fraction_from_abv(abv_from_mass_fraction(p)) == pytest.approx(p, abs=1e-9)
+
+
+@given(strengths, temperatures)
+def test_density_round_trips_through_strength(abv, temperature_c):
+    there = density(mass_fraction_from_abv(abv), temperature_c)
+    back = density(mass_fraction_from_abv(abv_from_density(there, temperature_c)), temperature_c)
+    assert back == pytest.approx(there, abs=1e-9)
+
+
+@given(strengths, st.floats(0, 40))
+def test_strength_round_trips_through_density(abv, temperature_c):
+    """From 0 °C up; colder, weak spirit hardly changes in density and rounding shows."""
+    there = density(mass_fraction_from_abv(abv), temperature_c)
+    assert abv_from_density(there, temperature_c) == pytest.approx(abv, abs=1e-9)
+
+
+@given(fractions, fractions, temperatures)
+def test_density_falls_as_spirit_gets_stronger(p, q, temperature_c):
+    weaker, stronger = sorted((p, q))
+    assert density(stronger, temperature_c) <= density(weaker, temperature_c) + 1e-9
+
+
+@given(st.floats(1, 99), st.floats(10, 30), st.floats(10, 30))
+def test_alcoholometer_true_strength_falls_as_the_liquid_gets_warmer(reading, t, u):
+    """The same reading means less spirit when warm."""
+    cold, warm = sorted((t, u))
+    try:
+        assert true_abv(reading, warm) <= true_abv(reading, cold) + 1e-9
+    except OutOfRange:
+        assert reading < 3 or reading > 97
+
+
+@given(strengths)
+def test_alcoholometer_at_20_c_needs_no_correction(reading):
+    assert true_abv(reading, 20) == pytest.approx(reading, abs=1e-9)
+
+
+@given(strengths, temperatures)
+def test_volume_at_20c_keeps_the_mass(abv, temperature_c):
+    p = mass_fraction_from_abv(abv)
+    there_g = 750.0 * density(p, temperature_c)
+    assert volume_at_20c(750.0, abv, temperature_c) * density(p) == pytest.approx(there_g)
+
+
+def test_pure_water_and_pure_ethanol_are_exact():
+    assert mass_fraction_from_abv(0) == 0.0
+    assert mass_fraction_from_abv(100) == 1.0
+    assert abv_from_mass_fraction(1) == 100.0
+    assert abv_from_density(density(0, 5), 5) == 0.0
+    assert abv_from_density(density(1, 5), 5) == 100.0
+    # 771.93 and 998.2 as printed lie a rounding outside the formula's own ends.
+    assert abv_from_density(771.93, 40) == 100.0
+    assert abv_from_density(998.23, 20) == 0.0
+
+
+def test_an_inverse_costs_under_thirty_density_evaluations(monkeypatch):
+    spent = []
+    evaluate = alcoholometry._density_and_slope
+
+    def counted(coefficients, p):
+        spent[-1] += 1
+        return evaluate(coefficients, p)
+
+    monkeypatch.setattr(alcoholometry, "_density_and_slope", counted)
+    for tenth in range(1001):
+        spent.append(0)
+        mass_fraction_from_abv(tenth / 10.0)
+        for temperature_c in (-20.0, 0.0, 20.0, 40.0):
+            spent.append(0)
+            abv_from_density(density(tenth / 1000.0, temperature_c), temperature_c)
+    assert max(spent) < 29  # and one density more to turn the fraction into a strength
+
+
+@pytest.mark.parametrize("value", [-0.001, 1.001, nan, inf, -inf])
+def test_mass_fraction_out_of_range_names_the_limit(value):
+    with pytest.raises(ValueError, match="from 0 to 1"):
+        density(value)
+    with pytest.raises(ValueError, match="from 0 to 1"):
+        abv_from_mass_fraction(value)
+
+
+@pytest.mark.parametrize("value", [-0.001, 100.001, nan, inf])
+def test_strength_out_of_range_names_the_limit(value):
+    with pytest.raises(ValueError, match="from 0 to 100"):
+        mass_fraction_from_abv(value)
+    with pytest.raises(ValueError, match="from 0 to 100"):
+        true_abv(value, 25)
+    with pytest.raises(ValueError, match="from 0 to 100"):
+        volume_at_20c(1, value, 20)
+
+
+@pytest.mark.parametrize("value", [-20.001, 40.001, nan, inf, -inf])
+def test_temperature_out_of_range_names_the_limit(value):
+    for call in (
+        lambda: density(0.5, value),
+        lambda: abv_from_density(950, value),
+        lambda: true_abv(40, value),
+        lambda: volume_at_20c(1, 40, value),
+    ):
+        with pytest.raises(ValueError, match="from -20 to 40"):
+            call()
+
+
+@pytest.mark.parametrize("value", [788.0, 999.0, nan, inf])
+def test_density_that_is_no_spirit_names_both_ends(value):
+    with pytest.raises(ValueError, match=r"from 789\.24 to 998\.20"):
+        abv_from_density(value, 20)
+
+
+def test_reading_that_cannot_be_is_refused():
+    """Even pure water reads above 0 when it is warm, so 0 at 35 °C is a mistake."""
+    with pytest.raises(ValueError, match="not possible"):
+        true_abv(0, 35)
+    with pytest.raises(ValueError, match="not possible"):
+        true_abv(100, 5)
+
+
+@pytest.mark.parametrize("value", [-1, nan, inf])
+def test_volume_out_of_range_is_refused(value):
+    with pytest.raises(ValueError, match="zero or more"):
+        volume_at_20c(value, 40, 25)

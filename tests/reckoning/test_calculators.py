@@ -1,0 +1,289 @@
+"""The registry: all fifteen calculators, their working, and what they do with nonsense."""
+
+import re
+import subprocess
+import sys
+from datetime import timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stillroom.reckoning import cautions
+from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.registry import Outcome, Sentence, Unworkable, calculators
+
+EXAMPLES = {
+    "fill": {"mass": 100.0, "ratio": 2.0, "condition": "fresh", "target": 40.0, "jar": 500.0},
+    "dilute": {"volume": 500.0},
+    "mix": {"liquids": [{"volume": 500.0, "strength": 96.0}, {"volume": 500.0, "strength": 0.0}]},
+    "jar-strength": {"herbs": [{"mass": 100.0, "condition": "fresh"}], "pours": [{}]},
+    "simmer": {},
+    "yield": {"measured": 320.0, "own": [{"liquid": 500.0, "dried": 100.0, "yield": 320.0}]},
+    "bottles": {"sizes": [{"size": 100.0}, {"size": 30.0, "empties": 1.0}]},
+    "weigh": {},
+    "alcoholometer": {},
+    "drops": {"drops": 30.0, "volume": 2.0},
+    "blend": {"parts": [{"name": "Calendula", "volume": 60.0, "ratio": 5.0}, {"ratio": 2.0}]},
+    "amount": {"volume": 5.0, "ratio": 5.0},
+    "fresh-dried": {"fresh_sample": 500.0, "dried_sample": 100.0, "dried_target": 50.0},
+    "cost": {"herbs": [{}]},
+    "convert": {"mass": 100.0, "strength": 40.0, "us_proof": 80.0, "uk_proof": 70.0, "ratio": 5.0},
+}
+
+
+def reckon(name, **values) -> Outcome:
+    return calculators()[name].reckon(values)
+
+
+def found(outcome, key):
+    value = next(result.value for result in outcome.results if result.key == key)
+    return value.value if isinstance(value, Figure) else value.plain()
+
+
+def sentences(outcome):
+    return (*outcome.working, *outcome.assumptions, *outcome.warnings)
+
+
+def test_there_are_fifteen_and_each_has_an_example():
+    assert list(calculators()) == list(EXAMPLES)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_calculator_shows_results_working_and_source(name):
+    outcome = reckon(name, **EXAMPLES[name])
+    assert outcome.results
+    assert outcome.working
+    assert outcome.assumptions
+    assert outcome.sources
+    assert len({result.key for result in outcome.results}) == len(outcome.results)
+    for sentence in sentences(outcome):
+        plain = sentence.plain()
+        assert plain[0].isupper() or plain[0].isdigit()
+        assert plain[-1] in ".?"
+        assert "{" not in plain
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_caution_is_one_of_the_shared_ones(name):
+    shared = {value for key, value in vars(cautions).items() if key.isupper() and key != "ALL"}
+    assert set(reckon(name, **EXAMPLES[name]).cautions) <= shared
+
+
+@pytest.mark.parametrize("name", ["fill", "simmer", "dilute", "mix"])
+def test_where_spirit_is_poured_the_right_spirit_and_fire_are_named(name):
+    said = reckon(name, **EXAMPLES[name]).cautions
+    assert cautions.FOOD_GRADE in said
+    assert cautions.FIRE in said
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_field_keys_are_typable_and_choices_hold_the_default(name):
+    for field in calculators()[name].fields:
+        for each in (field, *field.columns):
+            assert re.fullmatch(r"[a-z_]+", each.key)
+            if each.kind is Kind.CHOICE:
+                assert each.default in dict(each.choices)
+            if each.default is not None and each.kind not in (Kind.CHOICE, Kind.TEXT):
+                assert isinstance(each.default, float)
+
+
+def test_sentences_carry_figures_so_any_unit_can_be_shown():
+    """No working line has a bare number with a unit of volume or mass typed into it."""
+    for name, example in EXAMPLES.items():
+        for sentence in reckon(name, **example).working:
+            if name == "convert":
+                continue  # it states the definitions of the units
+            assert not re.search(r"\d (mL|g|oz)\b", sentence.text), sentence.text
+
+
+def test_working_can_be_checked_by_hand():
+    outcome = reckon("fill", mass=100.0)
+    assert "500 mL at 40 % vol holds 200 mL of ethanol." in [s.plain() for s in outcome.working]
+
+
+def test_fill_carries_a_plan_that_can_be_poured():
+    plan = reckon("fill", mass=100.0, target=30.0, spirits=[{"strength": 96.0}]).plan
+    assert plan.charges[0].mass_g == 100
+    assert plan.pours[0].strength_abv == 96
+    assert plan.pours[0].volume_ml + plan.water_ml == pytest.approx(500)
+    assert plan.jar.strength_abv == pytest.approx(30)
+
+
+def test_fill_from_the_jar_finds_the_herb():
+    outcome = reckon("fill", jar=1000.0, ratio=5.0)
+    assert found(outcome, "poured") == pytest.approx(5 * found(outcome, "mass"))
+    assert found(outcome, "needed") <= 950 * 1.002
+
+
+def test_fill_answers_honestly_when_forty_cannot_reach_forty():
+    outcome = reckon("fill", mass=100.0, ratio=2.0, condition="fresh", target=40.0)
+    said = " ".join(sentence.plain() for sentence in outcome.warnings)
+    assert "cannot be reached" in said
+    assert "28.6 % vol" in said
+    assert "dry the herb first" in said
+
+
+def test_fill_counts_bottles_of_one_strength_together():
+    bottles = [{"strength": 40.0, "on_hand": 300.0}, {"strength": 40.0, "on_hand": 300.0}]
+    outcome = reckon("fill", mass=100.0, spirits=bottles)
+    assert not outcome.warnings
+    assert found(outcome, "spirit_1") == pytest.approx(500)
+
+
+def test_two_spirits_and_water():
+    outcome = reckon("dilute", strength=40.0, stronger=96.0, target=60.0, wanted=1000.0)
+    assert found(outcome, "result") == pytest.approx(1000)
+    assert found(outcome, "strength") == pytest.approx(60)
+
+
+def test_dilute_says_what_is_missing():
+    with pytest.raises(Unworkable, match="give a stronger spirit") as refused:
+        reckon("dilute", strength=40.0, target=60.0, volume=500.0)
+    assert refused.value.field == "stronger"
+
+
+def test_jar_strength_counts_top_ups():
+    one = reckon("jar-strength", pours=[{"volume": 500.0, "strength": 40.0}])
+    two = reckon(
+        "jar-strength",
+        pours=[{"volume": 500.0, "strength": 40.0}, {"volume": 250.0, "strength": 0.0}],
+    )
+    assert found(two, "strength") < found(one, "strength")
+    assert found(two, "ethanol") == pytest.approx(found(one, "ethanol"))
+
+
+def test_jar_strength_warns_when_it_will_not_keep():
+    outcome = reckon("jar-strength", pours=[{"volume": 500.0, "strength": 15.0}])
+    assert "will not keep" in found(outcome, "keeping")
+    assert outcome.warnings
+
+
+def test_jar_by_eye_is_reckoned_without_its_herb_and_says_so():
+    outcome = reckon("jar-strength", herbs=[{"mass": None, "condition": "fresh"}], pours=[{}])
+    assert found(outcome, "ratio") == "by eye"
+    assert any("weaker than this" in sentence.plain() for sentence in outcome.warnings)
+
+
+def test_simmer_spirit_brings_the_decoction_to_strength():
+    """500 mL to 25 % with 96 %: see test_simmered_root_needs_this_much_spirit for the hand sum."""
+    outcome = reckon("simmer", kept=500.0, mass=0.0, spirit=96.0)
+    assert found(outcome, "spirit") == pytest.approx(171.5, abs=0.5)
+    assert cautions.COOL_FIRST in outcome.cautions
+
+
+def test_simmer_says_when_the_spirit_is_too_weak():
+    outcome = reckon("simmer", spirit=40.0, target=40.0)
+    assert found(outcome, "spirit") == "out of reach"
+    assert "however much is poured" in outcome.warnings[0].plain()
+
+
+def test_yield_says_how_many_strainings_it_rests_on():
+    outcome = reckon("yield", **EXAMPLES["yield"])
+    assert found(outcome, "strainings") == 1
+    assert " to " in found(outcome, "range")
+    assert found(outcome, "measured_share") == "64 %"
+
+
+def test_yield_doubts_more_than_there_was():
+    outcome = reckon("yield", measured=600.0)
+    assert any("More was measured" in sentence.plain() for sentence in outcome.warnings)
+
+
+def test_alcoholometer_says_why_it_cannot_read_a_tincture():
+    assert cautions.NO_HYDROMETER in reckon("alcoholometer").cautions
+    assert "dissolved extract" in cautions.NO_HYDROMETER
+
+
+def test_drops_are_a_range_until_counted():
+    uncounted, counted = reckon("drops", drops=30.0), reckon("drops", drops=30.0, counted=40.0)
+    assert " to " in found(uncounted, "per_ml")
+    assert " to " in found(uncounted, "volume")
+    assert found(counted, "volume") == 0.75
+
+
+def test_amount_recommends_nothing():
+    outcome = reckon("amount", volume=5.0)
+    assert cautions.NO_DOSE in outcome.cautions
+    assert not any("take " in sentence.plain() for sentence in sentences(outcome))
+
+
+def test_what_is_missing_is_named_with_its_field():
+    with pytest.raises(Unworkable, match="Give the weight of the herb") as refused:
+        reckon("fill")
+    assert refused.value.field == "mass"
+    with pytest.raises(Unworkable, match="Full is needed") as refused:
+        reckon("weigh", full=None)
+    assert refused.value.field == "full"
+
+
+def test_what_is_out_of_range_is_named_with_its_row():
+    with pytest.raises(Unworkable, match="from 0 % vol to 100 % vol") as refused:
+        reckon("mix", liquids=[{"volume": 5.0}, {"volume": 5.0, "strength": 120.0}])
+    assert refused.value.field == "liquids.1.strength"
+
+
+def test_unknown_field_is_refused():
+    with pytest.raises(Unworkable, match="no field"):
+        reckon("fill", weight=100.0)
+
+
+def test_blank_rows_are_passed_over():
+    rows = [{"volume": None, "strength": None}, {"volume": 100.0, "strength": 40.0}]
+    assert found(reckon("mix", liquids=rows), "volume") == pytest.approx(100)
+
+
+def test_names_with_braces_do_no_harm():
+    outcome = reckon("blend", parts=[{"name": "{0} {evil}", "volume": 50.0}])
+    assert all(result.label.plain() for result in outcome.results)
+
+
+AWKWARD = [0.0, 1e-12, 0.5, 1.0, 20.0, 39.99, 40.0, 99.0, 100.0, 1e3, 5e4, 1e9, -1.0]
+AWKWARD += [float("nan"), float("inf")]
+
+
+def any_value(field):
+    if field.columns:
+        row = st.fixed_dictionaries({}, optional={c.key: any_value(c) for c in field.columns})
+        return st.lists(row, max_size=3)
+    if field.choices:
+        return st.sampled_from([key for key, _ in field.choices])
+    if field.kind is Kind.TEXT:
+        return st.sampled_from(["", "Elecampane", "{0}", None])
+    return st.one_of(st.none(), st.sampled_from(AWKWARD), st.floats(0, 100))
+
+
+def any_values(name):
+    fields = calculators()[name].fields
+    return st.fixed_dictionaries({}, optional={field.key: any_value(field) for field in fields})
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_nonsense_is_either_reckoned_or_refused_in_words(name):
+    @settings(max_examples=60, deadline=timedelta(seconds=5))
+    @given(any_values(name))
+    def reckons_or_refuses(values):
+        try:
+            outcome = calculators()[name].reckon(values)
+        except Unworkable as refused:
+            assert str(refused).endswith(".")
+            return
+        for sentence in sentences(outcome):
+            assert "nan" not in sentence.plain().split()
+        for result in outcome.results:
+            shown = result.value if isinstance(result.value, Sentence) else None
+            assert shown is None or shown.plain()
+            if isinstance(result.value, Figure):
+                assert result.value.value == result.value.value
+
+    reckons_or_refuses()
+
+
+def test_importing_the_registry_imports_no_calculator():
+    """Nothing is paid for the bench until it is opened; a fresh process tells."""
+    code = (
+        "import sys, stillroom.reckoning.registry;"
+        "print(any('calculators.' in name for name in sys.modules))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "False"

@@ -1,0 +1,234 @@
+"""The short sums: drying, weighing, drops, blends, alcohol in an amount, cost, units."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stillroom.reckoning import conversions
+from stillroom.reckoning.blending import BlendPart, blend
+from stillroom.reckoning.costs import Bought, batch_cost, bottle_cost
+from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, label_statements
+from stillroom.reckoning.drops import (
+    drops_in_volume,
+    drops_per_ml,
+    drops_per_ml_range,
+    volume_of_drops_ml,
+)
+from stillroom.reckoning.drying import (
+    dried_equivalent_g,
+    drying_ratio,
+    fresh_needed_g,
+    water_fraction_from_drying,
+)
+from stillroom.reckoning.mixing import mass_from_volume_g
+from stillroom.reckoning.weighing import contents_ml
+
+
+def test_drying_ratio_matches_the_usda_table(printed):
+    """USDA SR28 water contents; the ratio is printed to two places at 10 % residual water."""
+    for row in printed("fresh_water_content_usda_sr28"):
+        ratio = drying_ratio(float(row["water_pct"]) / 100, 0.10)
+        assert ratio == pytest.approx(float(row["dry_ratio_at_10pct"]), abs=0.006)
+
+
+def test_drying_loss_matches_growers_ratios(printed):
+    """A loss of x % is a ratio of 100 / (100 − x), whatever water is left in the dried herb."""
+    for row in printed("drying_loss_by_part"):
+        loss = float(row["loss_pct_A"])
+        water = water_fraction_from_drying(100, 100 - loss)
+        assert drying_ratio(water) == pytest.approx(float(row["ratio_A"]), abs=0.005)
+
+
+@given(st.floats(1, 5000), st.floats(0, 0.95), st.floats(0, 0.3))
+def test_fresh_and_dried_undo_each_other(mass_g, water, left):
+    dried = dried_equivalent_g(mass_g, water, left)
+    assert fresh_needed_g(dried, water, left) == pytest.approx(mass_g)
+    if 0 < dried <= mass_g:
+        assert water_fraction_from_drying(mass_g, dried, left) == pytest.approx(water, abs=1e-9)
+
+
+def test_herb_cannot_gain_weight_in_drying():
+    with pytest.raises(ValueError, match="no more than the fresh weight"):
+        water_fraction_from_drying(50, 60)
+    with pytest.raises(ValueError, match="from 0 to 99"):
+        drying_ratio(1.0)
+
+
+def test_weighed_bottle_of_spirit():
+    """USP 29: 20 % by weight has gravity 0.9692 at 25/25 °C; at 20 °C that spirit, 24.47 % vol at
+
+    15.56 °C, is near 0.9688 g/mL (CRC Handbook, from memory), so 96.88 g is 100 mL.
+    """
+    assert contents_ml(216.88, 120, 24.5) == pytest.approx(100, abs=0.1)
+
+
+@given(st.floats(0, 1000), st.floats(0, 1000), st.floats(0, 100))
+def test_weighing_undoes_filling(volume_ml, tare_g, strength_abv):
+    gross_g = tare_g + mass_from_volume_g(volume_ml, strength_abv)
+    assert contents_ml(gross_g, tare_g, strength_abv) == pytest.approx(volume_ml, abs=1e-6)
+
+
+def test_weighing_light_is_refused():
+    with pytest.raises(ValueError, match="at least the empty weight, 120 g"):
+        contents_ml(100, 120, 40)
+
+
+def test_drop_ranges_span_the_old_tables(printed):
+    """Gorgas and Buchheister as printed: watery to 20, spirituous from 23, each within its range.
+
+    Outside by design: syrup and glycerin, which are neither.
+    """
+    watery, strong = drops_per_ml_range(0), drops_per_ml_range(45)
+    for row in printed("drops_old_tables"):
+        if not row["drops_per_ml"] or row["liquid"] in ("glycerin", "syrups"):
+            continue
+        span = watery if "water" in row["liquid"] else strong
+        assert span.low <= float(row["drops_per_ml"]) <= span.high
+
+
+def test_pharmacopoeia_dropper_is_20_drops_of_water():
+    """Ph. Eur. and USP medicine dropper: 20 drops of water weigh about 1 g."""
+    assert drops_per_ml_range(0).high == 20
+
+
+def test_weak_tincture_may_be_anywhere_between():
+    span = drops_per_ml_range(10)
+    assert span.low == drops_per_ml_range(0).low
+    assert span.high == drops_per_ml_range(45).high
+
+
+@given(st.floats(0, 500), st.floats(10, 60))
+def test_drops_and_volumes_undo_each_other(drops, per_ml):
+    volume_ml = volume_of_drops_ml(drops, per_ml)
+    assert drops_in_volume(volume_ml, per_ml) == pytest.approx(drops)
+    if drops > 1:
+        assert drops_per_ml(drops, volume_ml) == pytest.approx(per_ml)
+
+
+def test_blend_counts_herb_and_shares():
+    """By hand: 60 mL at 1:5 is 12 g, 40 mL at 1:2 is 20 g."""
+    made = blend([BlendPart(60, 45, 5), BlendPart(40, 60, 2)])
+    assert [share.herb_g for share in made.shares] == [12, 20]
+    assert [share.share_percent for share in made.shares] == [60, 40]
+    assert made.n == pytest.approx(made.mixture.volume_ml / 32)
+
+
+def test_blend_with_a_part_by_eye_counts_no_herb():
+    made = blend([BlendPart(60, 45, 5), BlendPart(40, 60)])
+    assert made.herb_g is None
+    assert made.n is None
+    assert made.shares[0].herb_g == 12
+
+
+def test_blend_of_nothing_is_refused():
+    with pytest.raises(ValueError, match="at least one tincture"):
+        blend([BlendPart(0, 40, 5)])
+
+
+def test_us_standard_drink_holds_14_grams():
+    """US NIAAA: 0.6 US fluid ounces of pure alcohol is 14 g, as in 1.5 fl oz of 80 proof."""
+    ounce = conversions.ML_PER_US_FLUID_OUNCE
+    assert ethanol_g(1.5 * ounce, 40) == pytest.approx(14, abs=0.5)
+    assert ethanol_g(0.6 * ounce, 100) == pytest.approx(14, abs=0.5)
+
+
+def test_uk_unit_is_eight_grams():
+    """UK unit: 10 mL of pure alcohol, 8 g (UK Chief Medical Officers' guidelines, 2016)."""
+    assert ethanol_g(25, 40) == pytest.approx(8, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("grams", "above"),
+    [
+        (0.0, []),
+        (0.05, [0.0]),
+        (0.06, [0.0, 0.05]),
+        (0.1, [0.1, 0.05]),
+        (0.6, [0.1, 0.5]),
+        (3.0, [0.1, 0.5]),
+        (3.1, [3.0, 3.0]),
+    ],
+)
+def test_label_statements_step_where_the_rules_do(grams, above):
+    """EU 2003: below 100 mg, 100 mg to 3 g, above 3 g. AMWarnV: 0.05–0.5 g, above 0.5 and 3 g."""
+    assert [statement.above_g for statement in label_statements(grams)] == above
+
+
+def test_herb_equivalent_is_volume_over_n():
+    """USP: 20 g in 100 mL, so 5 mL stands for 1 g."""
+    assert herb_equivalent_g(5, 5) == 1.0
+
+
+def test_cost_pays_for_what_was_lost():
+    """By hand: 500 of 700 mL at 21.00 is 15.00, 100 of 250 g at 10.00 is 4.00, over 380 mL."""
+    cost = batch_cost([Bought(500, 700, 21)], [Bought(100, 250, 10)], 1.0, 400)
+    assert cost.total == 20
+    assert cost.per_ml == 0.05
+    assert cost.per_herb_g == 0.2
+    assert bottle_cost(cost, 50, 0.75) == 3.25
+    assert batch_cost([Bought(500, 700, 21)], [], 0, 400).per_herb_g is None
+
+
+def test_cost_over_nothing_is_refused():
+    with pytest.raises(ValueError, match="more than zero"):
+        batch_cost([], [], 0, 0)
+    with pytest.raises(ValueError, match="more than zero"):
+        Bought(1, 0, 5)
+
+
+@pytest.mark.parametrize(
+    ("unit", "constant"),
+    [
+        ("US fluid ounce", conversions.ML_PER_US_FLUID_OUNCE),
+        ("Imperial fluid ounce", conversions.ML_PER_IMPERIAL_FLUID_OUNCE),
+        ("avoirdupois ounce", conversions.GRAMS_PER_OUNCE),
+        ("avoirdupois pound", conversions.GRAMS_PER_POUND),
+        ("US pint", conversions.ML_PER_US_PINT),
+        ("Imperial pint", conversions.ML_PER_IMPERIAL_PINT),
+        ("US fluid drachm", conversions.ML_PER_US_FLUID_DRACHM),
+        ("metric teaspoon", conversions.ML_PER_TEASPOON),
+        ("US customary teaspoon", conversions.ML_PER_US_TEASPOON),
+        ("metric tablespoon", conversions.ML_PER_TABLESPOON),
+        ("grain", conversions.GRAMS_PER_GRAIN),
+    ],
+)
+def test_units_are_their_definitions(printed, unit, constant):
+    row = next(row for row in printed("units_exact") if row["unit"] == unit)
+    assert constant == pytest.approx(float(row["value"]), rel=1e-12)
+
+
+def test_us_proof_is_twice_the_strength():
+    """27 CFR 30.11; a 151 proof rum is 75.5 % on its label."""
+    assert conversions.us_proof_from_abv(40) == 80
+    assert conversions.abv_from_us_proof(151) == 75.5
+
+
+def test_uk_proof_matches_old_bottles():
+    """Gin of 70° proof was sold as 40 % vol when labels changed in 1980 (HM Customs and Excise)."""
+    assert conversions.abv_from_uk_proof(70) == pytest.approx(40, abs=0.05)
+    assert conversions.uk_proof_from_abv(57.1) == pytest.approx(100)
+
+
+def test_one_to_five_in_ounces_depends_on_whose_ounces():
+    """An imperial fluid ounce of water weighs an ounce, so there 1:5 is 1:5; the US one is 4 % more.
+
+    28.4130625 / 28.349523125 and 29.5735295625 / 28.349523125, from the definitions.
+    """
+    imperial = conversions.true_n_from_ounces(5, conversions.ML_PER_IMPERIAL_FLUID_OUNCE)
+    us = conversions.true_n_from_ounces(5, conversions.ML_PER_US_FLUID_OUNCE)
+    assert imperial == pytest.approx(5.011, abs=0.0005)
+    assert us == pytest.approx(5.216, abs=0.0005)
+    assert conversions.fluid_ounces_for_ounce(us, conversions.ML_PER_US_FLUID_OUNCE) > 5
+
+
+@given(st.floats(0.5, 20))
+def test_ounces_for_a_true_ratio_undo_the_ratio(n):
+    size = conversions.ML_PER_US_FLUID_OUNCE
+    ounces = conversions.fluid_ounces_for_ounce(n, size)
+    assert conversions.true_n_from_ounces(ounces, size) == pytest.approx(n)
+
+
+@pytest.mark.parametrize("proof", [-1, 200.1, float("nan")])
+def test_proof_out_of_range_names_the_limit(proof):
+    with pytest.raises(ValueError, match="from 0 to 200"):
+        conversions.abv_from_us_proof(proof)

@@ -1,0 +1,83 @@
+"""A shelf with a little of everything on it, for pages that list things."""
+
+from datetime import timedelta
+
+from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.cupboard import add_shelf, add_spirit, keep_bottle_size
+from stillroom.keeping.drafts import (
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    JarDraft,
+    PourDraft,
+    ShelfDraft,
+    SpiritDraft,
+    StrainDraft,
+)
+from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.straining import strain
+from stillroom.keeping.views import TinctureView
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+
+AWKWARD = "金盏花 [b]Éch[/b] [50%]"
+"""A name with wide characters, accents and what looks like markup."""
+
+
+def spirit(keeper: Keeper, name: str = "Grain spirit", bought_ml: float | None = 1000) -> int:
+    """A spirit of 40 %, bought for 25."""
+    return add_spirit(
+        keeper, SpiritDraft(name, 40, bought_ml, price=25, bought_on=keeper.today)
+    )
+
+
+def strained(
+    keeper: Keeper,
+    herb: str,
+    *,
+    days_ago: int = 30,
+    mass_g: float | None = 100,
+    yield_ml: float = 350,
+    spirit_id: int | None = None,
+) -> TinctureView:
+    """A tincture of 100 g dried flower in 500 mL of 40 % spirit, strained a fortnight later."""
+    filled_on = keeper.today - timedelta(days=days_ago)
+    jar = fill_jar(
+        keeper,
+        JarDraft(
+            charges=(
+                ChargeDraft(
+                    herb, Part.FLOWER, Condition.DRIED, mass_g, gathered_on=filled_on,
+                    origin="own garden",
+                ),
+            ),
+            pours=(PourDraft("spirit", 500, 40, spirit_id),),
+            filled_on=filled_on,
+            strain_on=filled_on + timedelta(days=14),
+        ),
+    )  # fmt: skip
+    strained_on = filled_on + timedelta(days=14)
+    return strain(keeper, StrainDraft(jar.jar_id, strained_on, yield_ml, Pressing.SQUEEZED))
+
+
+def bottled(keeper: Keeper, tincture: TinctureView, *volumes_ml: float, place: str = "") -> None:
+    """Bottles of 250 mL filled from a tincture on the day it was made."""
+    bottles = tuple(BottleDraft(250, volume, place) for volume in volumes_ml)
+    bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, tincture.made_on))
+
+
+def stock(keeper: Keeper) -> None:
+    """Two herbs in three bottles, one tincture that waits, a spirit, shelves and sizes."""
+    spirit_id = spirit(keeper)
+    add_shelf(keeper, ShelfDraft("North larder", "dark and dry"))
+    keep_bottle_size(keeper, 250, 12)
+    bottled(
+        keeper,
+        strained(keeper, "Calendula", spirit_id=spirit_id),
+        250,
+        100,
+        place="North larder",
+    )
+    bottled(keeper, strained(keeper, AWKWARD, days_ago=40), 200, place="Cellar")
+    strained(keeper, "Yarrow", days_ago=20)

@@ -1,0 +1,167 @@
+"""The ledger page, driven by keys over a real file."""
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.ledger import LedgerPage
+from stillroom.screens.table import Table
+
+from .screen_text import screen_text
+from .stocked import AWKWARD, stock
+
+SIZES = [(80, 24), (120, 40)]
+
+
+async def opened(app: StillroomApp, pilot: Pilot[None]) -> LedgerPage:
+    await pilot.press("5")
+    await pilot.pause()
+    assert isinstance(app.screen, LedgerPage)
+    return app.screen
+
+
+async def test_an_empty_ledger_says_what_it_will_hold(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        assert "Nothing has happened on this shelf yet" in screen_text(app)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_lines_stand_under_their_day_newest_first(
+    keeper: Keeper, size: tuple[int, int]
+) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        page = await opened(app, pilot)
+        text = screen_text(app)
+        assert "Thursday 26 Nov 2026" in text
+        assert "strained" in text
+        assert "[b]Éch[/b] [50%]" in text
+        ids = [event.event_id for event in page.lines.rows]
+        assert ids == sorted(ids, reverse=True)
+        assert max(map(len, text.splitlines())) <= size[0]
+
+
+async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        all_lines = len(page.lines.rows)
+        await pilot.press("slash", *"yarrow")
+        await pilot.pause()
+        assert {event.kind for event in page.lines.rows} == {"filled", "strained"}
+        await pilot.press("enter")
+        assert page.lines.has_focus
+        await pilot.press("escape")
+        await pilot.pause()
+        assert len(page.lines.rows) == all_lines
+        await pilot.press("slash", *"zzz", "down")
+        await pilot.pause()
+        assert page.lines.has_focus
+        assert "No line has these words" in screen_text(app)
+
+
+async def test_f_turns_through_the_kinds_and_back_to_all(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await pilot.press("f")
+        first = {event.kind for event in page.lines.rows}
+        assert len(first) == 1
+        assert f"· {first.pop()} ·" in screen_text(app)
+        await pilot.press("F")
+        assert len({event.kind for event in page.lines.rows}) > 1
+        await pilot.press("F")
+        assert {event.kind for event in page.lines.rows} == {"strained"}
+        await pilot.press("escape")
+        assert "every kind" in screen_text(app)
+
+
+async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) -> None:
+    add_shelf(keeper, ShelfDraft("Cellar"))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        page = await opened(app, pilot)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert app.screen is page
+        assert "no single jar or bottle" in screen_text(app)
+
+
+async def test_older_lines_are_read_when_the_cursor_comes_to_them(
+    keeper: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("stillroom.screens.ledger.AT_A_TIME", 3)
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        assert len(page.lines.rows) == 3
+        assert "3+ lines" in screen_text(app)
+        for _ in range(8):
+            await pilot.press("end")
+            await pilot.pause()
+        assert "filled" in {event.kind for event in page.lines.rows}
+        assert "+" not in screen_text(app).splitlines()[0]
+
+
+async def test_w_writes_what_shows_and_never_over_a_file_unasked(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    stock(keeper)
+    target = tmp_path / "lines.csv"
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await pilot.press("slash", *"strained", "enter", "w")
+        await pilot.pause()
+        app.screen.query_one("#file Input", Input).value = str(target)
+        await pilot.press("ctrl+s")
+        await pilot.pause()
+        assert app.screen is page
+        lines = list(csv.DictReader(io.StringIO(target.read_text(encoding="utf-8"))))
+        assert [line["kind"] for line in lines] == ["strained"] * 3
+        assert any(AWKWARD in line["about"] for line in lines)
+
+        target.write_text("mine")
+        await pilot.press("w")
+        await pilot.pause()
+        app.screen.query_one("#file Input", Input).value = str(target)
+        await pilot.press("ctrl+s")
+        await pilot.pause()
+        assert target.read_text() == "mine"
+        assert "Write over it?" in screen_text(app)
+        await pilot.press("ctrl+s")
+        await pilot.pause()
+        assert target.read_text() != "mine"
+
+
+async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await pilot.press("down", "down")
+        before = page.lines.selected
+        add_shelf(keeper, ShelfDraft("Cellar"))
+        app.changed()
+        await pilot.pause()
+        assert page.lines.selected == before
+        await pilot.press("home")
+        assert page.lines.selected is page.lines.rows[0]
+        await pilot.press("pagedown")
+        await pilot.pause()
+        assert isinstance(page.lines, Table)
+        assert page.lines.selected is not page.lines.rows[0]
