@@ -8,6 +8,7 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import remember
 from stillroom.records.store import Store
 
 
@@ -34,5 +35,7 @@ def shelf_file(tmp_path: Path) -> Path:
 def keeper(shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
     """A keeper of an empty shelf."""
     store = Store.open(shelf_file, create=True)
-    yield Keeper(store, clock)
+    opened = Keeper(store, clock)
+    remember(opened, "cautions_read", "2026-11-26")
+    yield opened
     store.close()

@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 from datetime import timedelta
+from math import isfinite
 
 import pytest
 from hypothesis import given, settings
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from stillroom.reckoning import cautions
 from stillroom.reckoning.kinds import Figure, Kind
-from stillroom.reckoning.registry import Outcome, Sentence, Unworkable, calculators
+from stillroom.reckoning.registry import Outcome, Unworkable, calculators
 
 EXAMPLES = {
     "fill": {"mass": 100.0, "ratio": 2.0, "condition": "fresh", "target": 40.0, "jar": 500.0},
@@ -266,15 +267,15 @@ def test_nonsense_is_either_reckoned_or_refused_in_words(name):
         try:
             outcome = calculators()[name].reckon(values)
         except Unworkable as refused:
-            assert str(refused).endswith(".")
-            return
-        for sentence in sentences(outcome):
-            assert "nan" not in sentence.plain().split()
-        for result in outcome.results:
-            shown = result.value if isinstance(result.value, Sentence) else None
-            assert shown is None or shown.plain()
-            if isinstance(result.value, Figure):
-                assert result.value.value == result.value.value
+            said = [str(refused)]
+        else:
+            said = [sentence.plain() for sentence in sentences(outcome)]
+            said += [result.label.plain() + "." for result in outcome.results]
+            figures = [r.value for r in outcome.results if isinstance(r.value, Figure)]
+            assert all(isfinite(figure.value) for figure in figures)
+        for sentence in said:
+            assert sentence.endswith((".", "?"))
+            assert not {"nan", "inf"} & set(sentence.split())
 
     reckons_or_refuses()
 

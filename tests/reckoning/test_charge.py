@@ -46,10 +46,12 @@ def test_plant_water_weakens_the_spirit():
 def test_strong_spirit_on_fresh_herb():
     """By hand: 190 mL of ethanol, 149.9 g, in 200 · 0.8114 + 80 g is 61.9 % by weight.
 
-    United States Dispensatory, from memory: 61.9 % by weight is 69.5 % by volume.
+    NBS (1913) at 20 °C: 61 and 62 % by weight weigh 0.88882 and 0.88650 g/mL.
     """
     jar = liquid_in_jar([Charge(100, 0.8)], [Liquid(200, 95)])
-    assert jar.strength_abv == pytest.approx(69.5, abs=0.1)
+    by_weight = 190 * 0.7892 / (200 * 0.8114 + 80)
+    g_per_ml = 0.88882 + (100 * by_weight - 61) * (0.88650 - 0.88882)
+    assert jar.strength_abv == pytest.approx(100 * by_weight * g_per_ml / 0.7892, abs=0.05)
 
 
 def test_herb_by_eye_is_left_out_and_said_so():

@@ -55,11 +55,12 @@ def test_herb_cannot_gain_weight_in_drying():
 
 
 def test_weighed_bottle_of_spirit():
-    """USP 29: 20 % by weight has gravity 0.9692 at 25/25 °C; at 20 °C that spirit, 24.47 % vol at
+    """NBS (1913): 50 % by weight is 0.91384 g/mL at 20 °C, so 91.384 g of it is 100 mL.
 
-    15.56 °C, is near 0.9688 g/mL (CRC Handbook, from memory), so 96.88 g is 100 mL.
+    Its strength by volume is 0.50 · 0.91384 / 0.78934, ethanol from the same table.
     """
-    assert contents_ml(216.88, 120, 24.5) == pytest.approx(100, abs=0.1)
+    strength_abv = 100 * 0.50 * 0.91384 / 0.78934
+    assert contents_ml(211.384, 120, strength_abv) == pytest.approx(100, abs=0.02)
 
 
 @given(st.floats(0, 1000), st.floats(0, 1000), st.floats(0, 100))
@@ -210,15 +211,14 @@ def test_uk_proof_matches_old_bottles():
 
 
 def test_one_to_five_in_ounces_depends_on_whose_ounces():
-    """An imperial fluid ounce of water weighs an ounce, so there 1:5 is 1:5; the US one is 4 % more.
+    """An imperial fluid ounce of water weighs an ounce; a US one 4 % more.
 
     28.4130625 / 28.349523125 and 29.5735295625 / 28.349523125, from the definitions.
     """
-    imperial = conversions.true_n_from_ounces(5, conversions.ML_PER_IMPERIAL_FLUID_OUNCE)
-    us = conversions.true_n_from_ounces(5, conversions.ML_PER_US_FLUID_OUNCE)
-    assert imperial == pytest.approx(5.011, abs=0.0005)
-    assert us == pytest.approx(5.216, abs=0.0005)
-    assert conversions.fluid_ounces_for_ounce(us, conversions.ML_PER_US_FLUID_OUNCE) > 5
+    imperial, us = conversions.ML_PER_IMPERIAL_FLUID_OUNCE, conversions.ML_PER_US_FLUID_OUNCE
+    assert conversions.true_n_from_ounces(5, imperial) == pytest.approx(5.011, abs=0.0005)
+    assert conversions.true_n_from_ounces(5, us) == pytest.approx(5.216, abs=0.0005)
+    assert conversions.fluid_ounces_for_ounce(5, us) == pytest.approx(25 / 5.216, abs=0.001)
 
 
 @given(st.floats(0.5, 20))

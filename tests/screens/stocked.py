@@ -27,9 +27,7 @@ AWKWARD = "金盏花 [b]Éch[/b] [50%]"
 
 def spirit(keeper: Keeper, name: str = "Grain spirit", bought_ml: float | None = 1000) -> int:
     """A spirit of 40 %, bought for 25."""
-    return add_spirit(
-        keeper, SpiritDraft(name, 40, bought_ml, price=25, bought_on=keeper.today)
-    )
+    return add_spirit(keeper, SpiritDraft(name, 40, bought_ml, price=25, bought_on=keeper.today))
 
 
 def strained(

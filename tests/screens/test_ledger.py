@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input
 
 from stillroom.keeping.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
@@ -15,17 +14,13 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.ledger import LedgerPage
 from stillroom.screens.table import Table
 
+from .driving import SIZES, flat, turn_to, type_into
 from .screen_text import screen_text
 from .stocked import AWKWARD, stock
 
-SIZES = [(80, 24), (120, 40)]
-
 
 async def opened(app: StillroomApp, pilot: Pilot[None]) -> LedgerPage:
-    await pilot.press("5")
-    await pilot.pause()
-    assert isinstance(app.screen, LedgerPage)
-    return app.screen
+    return await turn_to(app, pilot, "5", LedgerPage)
 
 
 async def test_an_empty_ledger_says_what_it_will_hold(keeper: Keeper) -> None:
@@ -127,7 +122,7 @@ async def test_w_writes_what_shows_and_never_over_a_file_unasked(
         page = await opened(app, pilot)
         await pilot.press("slash", *"strained", "enter", "w")
         await pilot.pause()
-        app.screen.query_one("#file Input", Input).value = str(target)
+        await type_into(app, pilot, "file", str(target))
         await pilot.press("ctrl+s")
         await pilot.pause()
         assert app.screen is page
@@ -138,11 +133,11 @@ async def test_w_writes_what_shows_and_never_over_a_file_unasked(
         target.write_text("mine")
         await pilot.press("w")
         await pilot.pause()
-        app.screen.query_one("#file Input", Input).value = str(target)
+        await type_into(app, pilot, "file", str(target))
         await pilot.press("ctrl+s")
         await pilot.pause()
         assert target.read_text() == "mine"
-        assert "Write over it?" in screen_text(app)
+        assert "Write over it?" in flat(app)
         await pilot.press("ctrl+s")
         await pilot.pause()
         assert target.read_text() != "mine"

@@ -1,4 +1,4 @@
-"""Proof that the record is whole: every rule recomputed from the ledger, apart from the triggers."""
+"""Proof that the record is whole: each rule recomputed from the ledger, apart from the triggers."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
@@ -232,6 +232,13 @@ def _codes(keeper: Keeper) -> Iterator[Finding]:
         yield Finding(f"A jar and a blend both go by the code {code}.", _RESTORE)
 
 
+def _formulas(keeper: Keeper) -> Iterator[Finding]:
+    for (name,) in keeper.rows(
+        "SELECT name FROM formula WHERE id NOT IN (SELECT formula_id FROM formula_part)"
+    ):
+        yield Finding(f"Formula {name} has no parts.", _RESTORE)
+
+
 def _settings(keeper: Keeper) -> Iterator[Finding]:
     try:
         preferences(keeper)
@@ -265,6 +272,7 @@ _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _poured_together,
     _blends,
     _codes,
+    _formulas,
     _settings,
     _undo_log,
 )

@@ -52,8 +52,17 @@ def strain_dates(keeper: Keeper) -> list[StrainDate]:
         keeper.today.isoformat(),
     )
     return [
-        StrainDate(*words, date.fromisoformat(strain_on), bool(is_off))
-        for *words, strain_on, is_off in rows
+        StrainDate(
+            code=code,
+            born_at=born_at,
+            herb=herb,
+            part=part,
+            condition=condition,
+            shelf=shelf,
+            strain_on=date.fromisoformat(strain_on),
+            is_off=bool(is_off),
+        )
+        for code, born_at, herb, part, condition, shelf, strain_on, is_off in rows
     ]
 
 
@@ -71,8 +80,7 @@ def keep_until_dates(keeper: Keeper) -> list[KeepUntilDate]:
         )
     )
     found = [
-        _keep_until(group, born.get(tincture_id, ""))
-        for tincture_id, group in by_tincture.items()
+        _keep_until(group, born.get(tincture_id, "")) for tincture_id, group in by_tincture.items()
     ]
     return sorted(found, key=lambda each: (each.keep_until, each.code))
 

@@ -1,7 +1,11 @@
 """One jar in full: contents, what calculation says of it, its history."""
 
+import json
 from collections import Counter
+from collections.abc import Sequence
 from datetime import date
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from ..errors import Refused
@@ -43,17 +47,25 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
 
 def pour_views(keeper: Keeper, jar_id: int) -> tuple[PourView, ...]:
     """What was poured on, in order."""
+    return pours_of_jars(keeper, [jar_id]).get(jar_id, ())
+
+
+def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[PourView, ...]]:
+    """What was poured on each of these jars, in order."""
     rows = keeper.rows(
-        """SELECT p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml, p.strength_abv,
-                  p.poured_on
+        """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml,
+                  p.strength_abv, p.poured_on
            FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id
-           WHERE p.jar_id = ? ORDER BY p.id""",
-        jar_id,
+           WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.jar_id, p.id""",
+        json.dumps(list(jar_ids)),
     )
-    return tuple(
-        PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day))
-        for kind, spirit_id, spirit, volume, strength, day in rows
-    )
+    return {
+        jar_id: tuple(
+            PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day))
+            for _, kind, spirit_id, spirit, volume, strength, day in pours
+        )
+        for jar_id, pours in groupby(rows, key=itemgetter(0))
+    }
 
 
 def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Outlook:

@@ -84,3 +84,9 @@ def keep_setting(name: str, value: str) -> None:
     """Write one setting inside a running act."""
     if not Setting.update(value=value).where(Setting.name == name).execute():
         Setting.insert(name=name, value=value).execute()
+
+
+def remember(keeper: Keeper, name: str, value: str) -> None:
+    """Keep something the program itself needs to know; not an action of the keeper's to undo."""
+    with keeper.writing():
+        keep_setting(name, value)

@@ -1,7 +1,9 @@
 """The sample shelf: a small dispensary of our own, dated so that today is interesting."""
 
+import csv
 import json
 import re
+from collections import Counter
 from collections.abc import Callable
 from datetime import date, timedelta
 from importlib import resources
@@ -31,6 +33,24 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
         if reading.bad:
             raise StoreError(f"The sample shelf cannot be read: {reading.bad[0]}")
     return keeper
+
+
+def _codes_after(shift: timedelta) -> dict[str, str]:
+    """New batch codes by old ones: numbered anew within the years that the days come to lie in."""
+    made = {row["code"]: row["filled_on"] for row in _lines("jars.csv")}
+    made |= {row["code"]: row["made_on"] for row in _lines("tinctures.csv") if not row["jar"]}
+    codes: dict[str, str] = {}
+    last_of_year: Counter[str] = Counter()
+    for code in sorted(made):
+        year = f"{date.fromisoformat(made[code]) + shift:%y}"
+        last_of_year[year] += 1
+        codes[code] = f"{year}-{last_of_year[year]:03d}"
+    return codes
+
+
+def _lines(file: str) -> list[dict[str, str]]:
+    with (SAMPLE_FOLDER / file).open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
 
 
 def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:

@@ -3,6 +3,8 @@
 import json
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from ..errors import Refused
@@ -54,10 +56,25 @@ _TINCTURES = """
 
 def charge_views(keeper: Keeper, jar_id: int) -> tuple[ChargeView, ...]:
     """The herbs in a jar, in the order they were written down."""
+    return charges_of_jars(keeper, [jar_id]).get(jar_id, ())
+
+
+def charges_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[ChargeView, ...]]:
+    """The herbs in each of these jars."""
     rows = keeper.rows(
-        f"SELECT {_CHARGE} FROM {_CHARGE_LINES} WHERE l.jar_id = ? ORDER BY l.id", jar_id
+        f"""SELECT l.jar_id, {_CHARGE} FROM {_CHARGE_LINES}
+            WHERE l.jar_id IN (SELECT value FROM json_each(?)) ORDER BY l.jar_id, l.id""",
+        json.dumps(list(jar_ids)),
     )
-    return tuple(_charge(row) for row in rows)
+    return _by_first(rows)
+
+
+def _by_first(rows: Iterable[tuple[Any, ...]]) -> dict[int, tuple[ChargeView, ...]]:
+    """Charges under the id each row begins with; rows of one id must follow each other."""
+    return {
+        of_id: tuple(_charge(row[1:]) for row in lines)
+        for of_id, lines in groupby(rows, key=itemgetter(0))
+    }
 
 
 def _charge(row: tuple[Any, ...]) -> ChargeView:
@@ -91,6 +108,13 @@ def tincture_view(keeper: Keeper, tincture_id: int) -> TinctureView:
     return found[0]
 
 
+def tincture_views(keeper: Keeper, tincture_ids: Iterable[int]) -> dict[int, TinctureView]:
+    """These tinctures; one that is no longer there is left out."""
+    wanted = json.dumps(list(tincture_ids))
+    found = _tinctures(keeper, "t.id IN (SELECT value FROM json_each(?))", wanted)
+    return {view.tincture_id: view for view in found}
+
+
 def tincture_of_jar(keeper: Keeper, jar_id: int) -> TinctureView | None:
     """What a jar became, once strained."""
     found = _tinctures(keeper, "s.jar_id = ?", jar_id)
@@ -105,7 +129,7 @@ def unbottled(keeper: Keeper) -> list[TinctureView]:
 def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[TinctureView]:
     rows = keeper.rows(f"{_TINCTURES} WHERE {condition}", *values)
     herbs = _herbs_in(keeper, [row[0] for row in rows])
-    return [_tincture(row, tuple(herbs.get(row[0], ()))) for row in rows]
+    return [_tincture(row, herbs.get(row[0], ())) for row in rows]
 
 
 def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureView:
@@ -132,19 +156,16 @@ def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureVi
     )
 
 
-def _herbs_in(keeper: Keeper, tincture_ids: list[int]) -> dict[int, list[ChargeView]]:
+def _herbs_in(keeper: Keeper, tincture_ids: Sequence[int]) -> dict[int, tuple[ChargeView, ...]]:
     rows = keeper.rows(
         f"""{SOURCES_OF} SELECT source.tincture_id, {_CHARGE} FROM {_CHARGE_LINES}
             JOIN straining s ON s.jar_id = l.jar_id
             JOIN tincture t ON t.straining_id = s.id
             JOIN source ON source.from_id = t.id
-            ORDER BY t.id, l.id""",
-        json.dumps(tincture_ids),
+            ORDER BY source.tincture_id, t.id, l.id""",
+        json.dumps(list(tincture_ids)),
     )
-    found: dict[int, list[ChargeView]] = {}
-    for tincture_id, *charge in rows:
-        found.setdefault(tincture_id, []).append(_charge(tuple(charge)))
-    return found
+    return _by_first(rows)
 
 
 def herb_names(names: Iterable[str]) -> str:

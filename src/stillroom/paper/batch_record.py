@@ -1,4 +1,4 @@
-"""The batch record of a tincture, after the fields of 21 CFR 111.260; open where nothing is kept."""
+"""The batch record of a tincture, after 21 CFR 111.260; left open where nothing is kept."""
 
 from datetime import date
 from itertools import groupby
@@ -17,7 +17,7 @@ from ..keeping.views import (
     StrainingView,
 )
 from .document import Block, Document, Facts, Grid, Prose, Section
-from .label import label_lines
+from .label import label_lines, ratio_in_words
 from .wording import Wording, day_or_blank, days_in_ranges
 
 STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
@@ -57,20 +57,13 @@ def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
         ("Made on", show_day(tincture.made_on)),
         ("Keep until", day_or_blank(tincture.keep_until)),
         ("Strength", known),
-        ("Ratio", _ratio(history, said)),
+        ("Ratio", ratio_in_words(tincture, said)),
         ("Vessel", _vessel(jar, said) if jar else ""),
         ("Kept on", jar.shelf if jar else ""),
         ("Steep", _steep(jar, tincture.made_on) if jar else "no steep: blended"),
         ("Equipment", ""),
         ("Cleaned on, by", ""),
     )
-
-
-def _ratio(history: BatchHistory, said: Wording) -> str:
-    tincture = history.tincture
-    if tincture.ratio is not None:
-        return f"{said.ratio(tincture.ratio)} w/v, herb to liquid"
-    return BY_EYE if any(herb.mass_g is None for herb in tincture.herbs) else ""
 
 
 def _vessel(jar: JarView, said: Wording) -> str:
@@ -125,9 +118,7 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
     )
 
 
-def _liquid(
-    pour: PourView, spirits: dict[int, SpiritView], said: Wording
-) -> tuple[str, str, str]:
+def _liquid(pour: PourView, spirits: dict[int, SpiritView], said: Wording) -> tuple[str, str, str]:
     name = pour.kind
     if pour.kind == "spirit":
         name = f"{pour.spirit or 'spirit'}, {said.strength(pour.strength_abv)}"
@@ -252,7 +243,7 @@ def _bottles(history: BatchHistory, said: Wording, preferences: Preferences) -> 
 
 def _notes(history: BatchHistory) -> list[Block]:
     said = [
-        f"{show_day(event.day)}{_by(event.maker)}: {event.kind}. {event.text}".rstrip()
+        f"{show_day(event.day)}{_by(event.maker)}, {event.kind}: {event.text}".rstrip(": ")
         for event in history.events
         if event.kind not in STEPS
     ]

@@ -43,7 +43,14 @@ class Prose:
     text: str
 
 
-Block = Facts | Grid | Prose
+@dataclass(frozen=True)
+class Lines:
+    """Empty lines to write on."""
+
+    count: int
+
+
+Block = Facts | Grid | Lines | Prose
 
 
 @dataclass(frozen=True)
@@ -115,6 +122,8 @@ def _lines_of(block: Block, width: int) -> list[str]:
             return list(_facts(rows, width))
         case Grid():
             return list(_grid(block, width))
+        case Lines(count):
+            return ["_" * width] * count
         case Prose(text):
             return wrap(text, width)
 
@@ -141,17 +150,28 @@ def _grid(grid: Grid, width: int) -> Iterator[str]:
 
 
 def _column_widths(grid: Grid, width: int) -> tuple[int, ...]:
-    """As wide as their text where there is room; otherwise the widest give way."""
-    columns = zip(grid.head, *grid.rows, strict=True)
+    """As wide as their text where there is room; else the widest give way, words whole at first."""
+    columns = list(zip(grid.head, *grid.rows, strict=True))
     widths = [max(LEAST_COLUMN, *(_width_of(text) for text in column)) for column in columns]
-    room = width - GAP * (len(widths) - 1)
-    yielding = [number for number in range(len(widths)) if number not in grid.ticks]
-    while sum(widths) > room and yielding:
-        widest = max(yielding, key=lambda number: widths[number])
-        if widths[widest] <= LEAST_COLUMN:
-            break
-        widths[widest] -= 1
+    longest = [
+        max([LEAST_COLUMN, *(_width_of(word) for text in column for word in text.split())])
+        for column in columns
+    ]
+    excess = sum(widths) + GAP * (len(widths) - 1) - width
+    for least in (longest, [LEAST_COLUMN] * len(widths)):
+        excess = _narrow(widths, least, grid.ticks, excess)
     return tuple(widths)
+
+
+def _narrow(widths: list[int], least: Sequence[int], fixed: frozenset[int], excess: int) -> int:
+    """Take the excess from the widest columns, none below its least; what is left of it."""
+    while excess > 0:
+        yielding = [n for n in range(len(widths)) if n not in fixed and widths[n] > least[n]]
+        if not yielding:
+            break
+        widths[max(yielding, key=lambda n: widths[n])] -= 1
+        excess -= 1
+    return excess
 
 
 def _beside(

@@ -136,7 +136,7 @@ def label_lines(
         name=tincture.name,
         herbs=_herbs(tincture),
         is_blend=tincture.is_blend,
-        ratio=_ratio(tincture, said),
+        ratio=ratio_in_words(tincture, said),
         strength=said.finished_strength(tincture.strength_abv, tincture.strength_by),
         strength_by=tincture.strength_by,
         volume=said.volume(volume_ml) if volume_ml > 0 else "",
@@ -173,7 +173,8 @@ def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
     return tuple(dict.fromkeys(herbs))
 
 
-def _ratio(tincture: TinctureView, said: Wording) -> str:
+def ratio_in_words(tincture: TinctureView, said: Wording) -> str:
+    """The ratio and which of its two meanings it has; nothing where it is not recorded."""
     if tincture.ratio is not None:
         meaning = "all herb to liquid" if tincture.is_blend else "herb to liquid"
         return f"{said.ratio(tincture.ratio)} w/v, {meaning}"

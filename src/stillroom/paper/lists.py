@@ -7,7 +7,7 @@ from ..dates import countdown, show_day, show_day_short
 from ..keeping.day import DayView
 from ..keeping.preferences import Preferences
 from ..keeping.views import BottleRow, JarCard, ShelvesView
-from .document import TICKED, TO_TICK, Block, Document, Facts, Grid, Prose, Section
+from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
 from .wording import Wording, day_or_blank
 
 
@@ -26,7 +26,7 @@ def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> D
     if day.passing:
         passing = _passing(day.passing, day, said)
         sections.append(Section("Keep-until dates, past or near", (passing,)))
-    sections.append(Section("Notes", (Facts(tuple(("", "") for _ in range(2))),)))
+    sections.append(Section("Notes", (Lines(6),)))
     return Document(
         title=f"{show_day_short(day.day)} {day.day.year}",
         subtitle=_in_brief(day),
@@ -189,11 +189,11 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferen
             for _, group in groups
             for number, bottle in enumerate(group)
         ]
-        head = ("Herb", "Bottle", "Strength", "Ratio", "Made", "Keep until", "Left", "Of",
+        head = ("Herb", "Bottle", "Strength", "Ratio", "Keep until", "Left", "Of",
                 "Stands at", "Seen")  # fmt: skip
-        shares = (3.6, 2, 1.9, 1.3, 2.2, 2.4, 1.5, 1.5, 2.5, 1.2)
-        right = frozenset({6, 7})
-        grid = Grid(head, tuple(rows), shares, right, to_write=frozenset({9}))
+        shares = (4, 2, 1.8, 1.5, 2.7, 1.6, 1.6, 3.2, 1.8)
+        right = frozenset({5, 6})
+        grid = Grid(head, tuple(rows), shares, right, to_write=frozenset({8}))
         sections = [Section("Bottles", (grid,)), Section("In all", (_in_all(groups, said),))]
     return Document(
         title="Stock list",
@@ -209,7 +209,6 @@ def _in_stock(bottle: BottleRow, day: DayView, said: Wording, *, first: bool) ->
         bottle.code,
         said.finished_strength(bottle.strength_abv, bottle.strength_by).replace(" v/v", ""),
         said.ratio(bottle.ratio),
-        show_day(bottle.made_on),
         _keep_until(bottle, past=bottle.is_past(day.day)),
         said.volume(bottle.left_ml),
         said.volume(bottle.size_ml),

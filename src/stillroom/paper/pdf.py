@@ -8,12 +8,12 @@ from xml.sax.saxutils import escape
 
 from ..keeping.preferences import Preferences
 from ..quantities import UnitSystem
-from .document import Block, Document, Facts, Grid, Prose, Section
+from .document import Block, Document, Facts, Grid, Lines, Prose, Section
 from .fonts import Face, make_ready, refuse_undrawable
 
 POINTS_PER_MM = 72 / 25.4
 MARGIN_MM = 17.0
-FOOT_MM = 10.0
+FOOT_MM = 9.0
 INK, GREY, PALE = "#111111", "#555555", "#bbbbbb"
 
 
@@ -39,19 +39,14 @@ def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
 
     Raises CannotDraw, naming the characters, where a text could only be printed in part.
     """
-    make_ready()
-    refuse_undrawable(document.texts, f"“{document.title}”")
-    pages, _ = _build(document, page, 0)
-    return _build(document, page, pages)[1]
-
-
-def _build(document: Document, page: Page, pages: int) -> tuple[int, bytes]:
-    """The number of pages and the file; the number goes into the foot of each page."""
     from reportlab.platypus import SimpleDocTemplate
 
+    make_ready()
+    refuse_undrawable(document.texts, f"“{document.title}”")
     content = BytesIO()
     width, height = (mm * POINTS_PER_MM for mm in page.size_mm)
-    margin = MARGIN_MM * POINTS_PER_MM
+    # Platypus frames keep 6 points more on every side.
+    margin = MARGIN_MM * POINTS_PER_MM - 6
     template = SimpleDocTemplate(
         content,
         pagesize=(width, height),
@@ -65,19 +60,40 @@ def _build(document: Document, page: Page, pages: int) -> tuple[int, bytes]:
         invariant=1,
         pageCompression=1,
     )
+    styles = _Styles(width - 2 * MARGIN_MM * POINTS_PER_MM)
+    template.build(list(_story(document, styles)), canvasmaker=_footed(document.closing))
+    return content.getvalue()
 
-    def foot(canvas: Any, template: Any) -> None:
-        canvas.saveState()
-        canvas.setFont(Face.PLAIN.value, 7.5)
-        canvas.setFillColor(GREY)
-        low = FOOT_MM * POINTS_PER_MM
-        canvas.drawString(margin, low, document.closing)
-        canvas.drawRightString(width - margin, low, f"Page {template.page} of {pages}")
-        canvas.restoreState()
 
-    styles = _Styles(width - 2 * margin - 12)  # platypus frames keep 6 points on either side
-    template.build(list(_story(document, styles)), onFirstPage=foot, onLaterPages=foot)
-    return template.page, content.getvalue()
+def _footed(closing: str) -> type[Any]:
+    """A canvas that holds its pages back until it knows how many there are to number."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    class Footed(Canvas):  # type: ignore[misc]
+        def __init__(self, *args: Any, **options: Any) -> None:
+            super().__init__(*args, **options)
+            self._held: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:  # noqa: N802 (the library's own name)
+            self._held.append(dict(self.__dict__))
+            self._startPage()
+
+        def save(self) -> None:
+            for state in self._held:
+                self.__dict__.update(state)
+                self._draw_foot(len(self._held))
+                super().showPage()
+            super().save()
+
+        def _draw_foot(self, pages: int) -> None:
+            side, low = MARGIN_MM * POINTS_PER_MM, FOOT_MM * POINTS_PER_MM
+            self.setFont(Face.PLAIN.value, 7.5)
+            self.setFillColor(GREY)
+            self.drawString(side, low, closing)
+            number = f"Page {self.getPageNumber()} of {pages}"
+            self.drawRightString(self._pagesize[0] - side, low, number)
+
+    return Footed
 
 
 class _Styles:
@@ -91,25 +107,25 @@ class _Styles:
         self.body = ParagraphStyle(
             "body", fontName=Face.PLAIN.value, fontSize=8.6, leading=11, textColor=INK
         )
-        self.right = ParagraphStyle("right", self.body, alignment=2)
+        self.small = ParagraphStyle("small", self.body, fontSize=7.8, leading=10)
         self.tick = ParagraphStyle("tick", self.body, fontSize=14, leading=14)
         self.name = ParagraphStyle("name", self.body, textColor=GREY)
         self.head = ParagraphStyle("head", self.name, fontSize=7.6, leading=9.5)
-        self.head_right = ParagraphStyle("head-right", self.head, alignment=2)
         self.title = ParagraphStyle(
             "title", self.body, fontName=Face.BOLD.value, fontSize=17, leading=21
         )
         self.subtitle = ParagraphStyle("subtitle", self.name, fontSize=9.5, leading=13)
         self.heading = ParagraphStyle(
             "heading", self.body, fontName=Face.BOLD.value, fontSize=10.5, leading=13,
-            spaceBefore=11, spaceAfter=3, keepWithNext=1,
+            spaceBefore=9, spaceAfter=2, keepWithNext=1,
         )  # fmt: skip
 
 
-def _paragraph(text: str, style: Any) -> Any:
+def _paragraph(text: str, style: Any, *, right: bool = False) -> Any:
     from reportlab.platypus import Paragraph
 
-    return Paragraph(escape(text).replace("\n", "<br/>"), style)
+    marked = escape(text).replace("\n", "<br/>")
+    return Paragraph(f'<para align="right">{marked}</para>' if right else marked, style)
 
 
 def _story(document: Document, styles: _Styles) -> Iterator[Any]:
@@ -136,6 +152,8 @@ def _block(block: Block, styles: _Styles) -> Iterator[Any]:
             yield _facts(block, styles)
         case Grid():
             yield _grid(block, styles)
+        case Lines(count):
+            yield _lines(count, styles)
         case Prose(text):
             for line in text.split("\n"):
                 yield _paragraph(line or " ", styles.body)
@@ -150,33 +168,50 @@ def _facts(facts: Facts, styles: _Styles) -> Any:
         line: list[Any] = []
         for pair, place in enumerate((number, number + half)):
             name, value = facts.rows[place] if place < len(facts.rows) else ("", "")
-            line += [_paragraph(name, styles.name), _paragraph(value, styles.body)]
+            line += [_paragraph(name, styles.name), _paragraph(value, styles.body), ""]
             if name and not value:
-                cell = (2 * pair + 1, number)
+                cell = (3 * pair + 1, number)
                 commands.append(("LINEBELOW", cell, cell, 0.4, PALE))
-        lines.append(line)
-    return _table(lines, [styles.width * share for share in (0.17, 0.33) * 2], commands)
+        lines.append(line[:-1])
+    widths = [styles.width * share for share in (0.15, 0.325, 0.05, 0.15, 0.325)]
+    return _table(lines, widths, commands)
+
+
+def _lines(count: int, styles: _Styles) -> Any:
+    rows = [(0, number) for number in range(count)]
+    commands: list[tuple[Any, ...]] = [("LINEBELOW", cell, cell, 0.4, PALE) for cell in rows]
+    return _table([[_paragraph(" ", styles.tick)] for _ in rows], [styles.width], commands)
 
 
 def _grid(grid: Grid, styles: _Styles) -> Any:
-    def style_of(column: int) -> Any:
-        if column in grid.ticks:
-            return styles.tick
-        return styles.right if column in grid.right else styles.body
+    body = styles.small if len(grid.head) > 8 else styles.body
 
-    head = [
-        _paragraph(text, styles.head_right if column in grid.right else styles.head)
-        for column, text in enumerate(grid.head)
-    ]
+    def cell(text: str, column: int, style: Any) -> Any:
+        return _paragraph(text, style, right=column in grid.right)
+
+    head = [cell(text, column, styles.head) for column, text in enumerate(grid.head)]
     rows = [
-        [_paragraph(text, style_of(column)) for column, text in enumerate(row)] for row in grid.rows
+        [
+            cell(text, column, styles.tick if column in grid.ticks else body)
+            for column, text in enumerate(row)
+        ]
+        for row in grid.rows
     ]
     widths = [styles.width * share / sum(grid.shares) for share in grid.shares]
-    commands = [
+    commands: list[tuple[Any, ...]] = [
         ("LINEBELOW", (0, 0), (-1, 0), 0.6, INK),
         ("LINEBELOW", (0, 1), (-1, -1), 0.3, PALE),
         ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
     ]
+    if grid.ticks:
+        commands.append(("VALIGN", (0, 1), (-1, -1), "MIDDLE"))
+    # Figures flush right would touch the words that follow them flush left.
+    commands += [
+        ("RIGHTPADDING", (column, 0), (column, -1), 12)
+        for column in grid.right
+        if column + 1 < len(grid.head) and column + 1 not in grid.right
+    ]
+    commands.append(("RIGHTPADDING", (-1, 0), (-1, -1), 0))
     return _table([head, *rows], widths, commands, head=1)
 
 
@@ -189,7 +224,7 @@ def _table(
     common = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 7),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
     ]

@@ -64,7 +64,12 @@ def days_in_ranges(days: Iterable[date]) -> str:
             ranges[-1] = ranges[-1][0], day
         else:
             ranges.append((day, day))
-    return ", ".join(
-        show_day(first) if first == last else f"{show_day(first)} to {show_day(last)}"
-        for first, last in ranges
-    )
+    return ", ".join(_range(first, last) for first, last in ranges)
+
+
+def _range(first: date, last: date) -> str:
+    if first == last:
+        return show_day(first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day} to {show_day(last)}"
+    return f"{show_day(first)} to {show_day(last)}"

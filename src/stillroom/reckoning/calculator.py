@@ -168,10 +168,10 @@ def _scalar(f: Field, value: Value, place: str) -> Scalar:
         return str(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise Unworkable(f"{f.label} must be a number.", place)
-    low, high = LIMITS.get(f.kind, (0.0, float("inf")))
-    if not low <= value <= high or value == float("inf"):
-        raise Unworkable(_limit_sentence(f, low, high), place)
-    return float(value)
+    low, high = LIMITS.get(f.kind, (0.0, TOO_MUCH))
+    if not low <= value <= high:
+        raise Unworkable(_limit_sentence(f, value, low, high), place)
+    return 0.0 if abs(value) < NOTHING else float(value)
 
 
 LIMITS = {
@@ -181,10 +181,16 @@ LIMITS = {
 }
 """Every other kind of number is zero or more."""
 
+TOO_MUCH = 1e9
+"""A thousand tonnes, or a thousand cubic metres."""
+NOTHING = 1e-6
+"""A nanolitre, or a microgram, is none."""
 
-def _limit_sentence(f: Field, low: float, high: float) -> Sentence:
-    if high == float("inf"):
-        return Sentence(f"{f.label} must be zero or more.")
+
+def _limit_sentence(f: Field, value: float, low: float, high: float) -> Sentence:
+    if high == TOO_MUCH:
+        fault = "is too large" if value > high else "must be zero or more"
+        return Sentence(f"{f.label} {fault}.")
     ends = (Figure(f.kind, low), Figure(f.kind, high))
     return Sentence(f"{f.label} must be from {{0}} to {{1}}.", ends)
 

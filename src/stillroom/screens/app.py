@@ -15,6 +15,7 @@ from textual.signal import Signal
 
 from ..errors import StillroomError
 from ..keeping.keeper import Keeper
+from ..keeping.preferences import remember
 from ..keeping.undo import redo, undo
 from . import themes
 from .page import Page
@@ -22,6 +23,8 @@ from .shelves import ShelvesPage
 
 DAY_POLL_S = 15.0
 """How often the date is looked at; a timer set for midnight would not survive a suspend."""
+CAUTIONS_READ = "cautions_read"
+"""The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
 """How often another program's writing is looked for."""
 
@@ -147,6 +150,17 @@ class StillroomApp(App[None]):
         for number in (signal.SIGTERM, signal.SIGHUP):
             loop.add_signal_handler(number, self.exit)
         loop.add_signal_handler(signal.SIGCONT, self.check_day)
+        if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
+            self._show_cautions()
+
+    def _show_cautions(self) -> None:
+        from .help import FirstCautions
+
+        self.push_screen(FirstCautions(), lambda _: self._cautions_were_read())
+
+    def _cautions_were_read(self) -> None:
+        if not self.keeper.store.read_only:
+            remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
 
     def on_key(self, event: Key) -> None:
         """A key may be the first thing after a night asleep."""

@@ -7,43 +7,75 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
-from ..reckoning.cautions import EVERYTHING as CAUTIONS
+from ..reckoning.cautions import ALL as CAUTIONS
 from .keyline import KeyLine
 
 
-class HelpScreen(ModalScreen[None]):
-    """Help for the screen it was opened from."""
+class Sheet(ModalScreen[None]):
+    """Something to read in a frame, closed by any of the usual keys."""
 
     BINDINGS = [
-        Binding("escape,question_mark,q", "dismiss", "Close", key_display="esc", id="help.close"),
-    ]
+        Binding("escape,enter,question_mark,q", "dismiss", "Close", key_display="esc",
+                id="sheet.close", tooltip="Close"),
+    ]  # fmt: skip
     DEFAULT_CSS = """
-    HelpScreen { align: center middle; }
-    HelpScreen > Vertical {
+    Sheet { align: center middle; }
+    Sheet > Vertical {
         width: 78; max-width: 100%; height: auto; max-height: 100%; padding: 0 1;
         background: $background; border: round $primary; border-title-color: $accent;
         border-title-style: bold;
     }
-    HelpScreen VerticalScroll { height: auto; max-height: 100%; }
-    HelpScreen Static { margin-bottom: 1; }
-    HelpScreen KeyLine { dock: none; padding: 0; background: $background; }
+    Sheet VerticalScroll { height: auto; max-height: 100%; }
+    Sheet Static { margin-bottom: 1; }
+    Sheet KeyLine { dock: none; padding: 0; background: $background; }
     """
+
+    HEADING = ""
+
+    def compose(self) -> ComposeResult:
+        """The frame around the text."""
+        with Vertical() as box:
+            box.border_title = self.HEADING
+            with VerticalScroll():
+                yield from self.compose_text()
+            yield KeyLine()
+
+    def compose_text(self) -> ComposeResult:
+        """What there is to read."""
+        raise NotImplementedError
+
+
+class HelpScreen(Sheet):
+    """Help for the screen it was opened from."""
+
+    HEADING = "Help"
 
     def __init__(self, page: Screen[object]) -> None:
         super().__init__()
         self.purpose = str(getattr(page, "HELP", ""))
         self.keys = _keys(page)
 
-    def compose(self) -> ComposeResult:
+    def compose_text(self) -> ComposeResult:
         """Purpose, keys, cautions."""
-        with Vertical() as box:
-            box.border_title = "Help"
-            with VerticalScroll():
-                yield Static(self.purpose, markup=False)
-                yield Static(self.keys)
-                yield Static("Cautions", classes="heading")
-                yield Static("\n".join(f"· {caution}" for caution in CAUTIONS), markup=False)
-            yield KeyLine()
+        yield Static(self.purpose, markup=False)
+        yield Static(self.keys)
+        yield Static("Cautions", classes="heading")
+        yield Static(_cautions(), markup=False)
+
+
+class FirstCautions(Sheet):
+    """The cautions, once, before a shelf is used for the first time."""
+
+    HEADING = "Before you begin"
+
+    def compose_text(self) -> ComposeResult:
+        """The cautions and where to find them again."""
+        yield Static(_cautions(), markup=False)
+        yield Static("They stand in the help of every page: press ? there.", markup=False)
+
+
+def _cautions() -> str:
+    return "\n".join(f"· {caution}" for caution in CAUTIONS)
 
 
 def _keys(page: Screen[object]) -> Text:

@@ -6,31 +6,22 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from ..dates import countdown
+from ..errors import NotUnderstood
 from ..keeping.cupboard import shelf_rows, spirits
-from ..keeping.drafts import PourDraft
 from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
-from ..keeping.views import JarCard, SpiritView
-from ..quantities import show
+from ..keeping.views import JarCard
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
-from .fields import Entry, Pick, amount, day, prefilled_day, whole_number, words
+from .fields import Entry, Pick, day, prefilled_day, whole_number, words
+from .liquid_fields import LiquidFields
 
 
 def jar_name(card: JarCard) -> str:
     """How a dialog calls a jar."""
     more = f" +{card.more_herbs}" if card.more_herbs else ""
     return f"{card.herb}{more}, {card.part} {card.condition} · {card.code}"
-
-
-def spirit_options(cupboard: list[SpiritView]) -> list[tuple[str, str]]:
-    """Liquids to choose from: the cupboard's spirits, another spirit, water."""
-    known = [
-        (f"spirit {s.spirit_id}", f"{s.name} {show(Kind.STRENGTH, s.strength_abv)}")
-        for s in cupboard
-    ]
-    return [*known, ("spirit", "other spirit"), ("water", "water")]
 
 
 class TopUpDialog(Dialog[JarCard]):
@@ -42,41 +33,22 @@ class TopUpDialog(Dialog[JarCard]):
         super().__init__()
         self.keeper = keeper
         self.card = card
-        self.wanted = preferences(keeper)
-        self.cupboard = spirits(keeper)
+        self.liquid = LiquidFields(None, spirits(keeper), preferences(keeper))
 
     def compose_form(self) -> ComposeResult:
         """Which liquid, how much, how strong."""
         yield Static(jar_name(self.card), classes="heading", markup=False)
-        yield Pick("Liquid", spirit_options(self.cupboard), id="liquid")
-        yield Entry("Volume", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 50 ml")
-        yield Entry(
-            "Strength",
-            amount(Kind.STRENGTH, self.wanted),
-            id="strength",
-            required=False,
-            hint="40 %, for another spirit",
-        )
+        yield self.liquid
         yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
 
     def keep(self) -> JarCard:
         """Pour it on."""
-        volume = self.query_one("#volume", Entry).needed()
-        pour = self._pour(volume)
+        pour = self.liquid.draft()
+        if pour is None:
+            self.liquid.volume.complain("How much? e.g. 50 ml")
+            raise NotUnderstood("A volume is needed.")
         covers = self.query_one("#covers", Pick).value == "yes"
         return top_up(self.keeper, self.card.jar_id, pour, covers=covers)
-
-    def _pour(self, volume_ml: float) -> PourDraft:
-        liquid = self.query_one("#liquid", Pick).value
-        strength = self.query_one("#strength", Entry)
-        if liquid == "water":
-            return PourDraft("water", volume_ml)
-        if liquid == "spirit":
-            strength.required = True
-            return PourDraft("spirit", volume_ml, strength.needed())
-        spirit_id = int(liquid.removeprefix("spirit "))
-        bought = next(s for s in self.cupboard if s.spirit_id == spirit_id)
-        return PourDraft("spirit", volume_ml, strength.read() or bought.strength_abv, spirit_id)
 
 
 class MoveDialog(Dialog[JarCard]):

@@ -14,7 +14,7 @@ from .board import Board, matching
 from .page import Page
 
 FIRST_STEPS = (
-    "This shelf is empty.\n\n"
+    "This stillroom is empty.\n\n"
     "Press n to fill your first jar: a herb, its part, fresh or dried, and the liquid are enough.\n"
     "Press 4 to put spirits and shelves into the cupboard, ? for help and cautions.\n\n"
     "To look around first, quit with q and start  stillroom --sample  for a throw-away shelf."
@@ -81,8 +81,10 @@ class ShelvesPage(Page):
         if shelves is None:
             return
         words = self.query_one("#find", Input).value
-        self.set_class(not shelves.jars, "-empty")
-        self.board.show(matching(shelves, words))
+        self.set_class(not shelves.shelves, "-empty")
+        self.board.show(
+            matching(shelves, words), hint=f"No jar matches “{words}”." if words else ""
+        )
         self._show_day(shelves)
 
     def _show_day(self, shelves: ShelvesView) -> None:

@@ -61,6 +61,7 @@ class FolderReading:
     def __init__(self, keeper: Keeper, folder: Path, reword: Reword | None = None) -> None:
         """Prepare to read."""
         self.keeper = keeper
+        self.sql: Any = keeper.store.db.execute_sql
         self.folder = folder
         self.reword = reword
         self.bad: list[BadLine] = []
@@ -76,12 +77,12 @@ class FolderReading:
         expected = self._read_manifest()
         if expected is None:
             return
-        self.keeper.store.db.execute_sql(_CAME)
+        self.sql(_CAME)
         for table in TABLES:
             _FileReading(self, table).run(expected.get(table.name))
         if not self.bad:
             self.bad.extend(incomplete_lines(self.keeper))
-        self.keeper.store.db.execute_sql("DROP TABLE temp.came")
+        self.sql("DROP TABLE temp.came")
 
     def _read_manifest(self) -> dict[str, Any] | None:
         """The number of lines each file should have; None where this is no folder to read."""
@@ -109,7 +110,7 @@ class _FileReading:
     def __init__(self, reading: FolderReading, table: Table) -> None:
         self._reading = reading
         self._table = table
-        self._sql: Any = reading.keeper.store.db.execute_sql
+        self._sql: Any = reading.sql
         fields = [column.stored_in for column in table.columns if column.stored_in]
         marks = ", ".join(f":{field}" for field in fields)
         self._insert = f"INSERT INTO {table.record} ({', '.join(fields)}) VALUES ({marks})"

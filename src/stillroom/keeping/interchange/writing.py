@@ -114,6 +114,8 @@ def _put_in_place(draft: Path, folder: Path) -> None:
             (draft / name).replace(folder / name)
         _sync_folder(folder)
     else:
+        if folder.exists():
+            draft.chmod(folder.stat().st_mode & 0o777)
         draft.replace(folder)
     _sync_folder(folder.parent)
 

@@ -1,6 +1,7 @@
 """Calculators for finished tinctures: drops, blends, and the alcohol in an amount."""
 
 from stillroom.reckoning import cautions, sources
+from stillroom.reckoning.alcoholometry import ETHANOL_G_PER_ML
 from stillroom.reckoning.blending import Blend, BlendPart, blend
 from stillroom.reckoning.calculator import (
     Calculator,
@@ -11,6 +12,7 @@ from stillroom.reckoning.calculator import (
     Sentence,
     Unworkable,
     abv,
+    density_of,
     g_per_ml,
     grams,
     ml,
@@ -218,9 +220,11 @@ def _amount(given: Given) -> Outcome:
         result("ethanol", "Alcohol in it", grams(alcohol_g)),
         result("ethanol_volume", "As pure alcohol", ml(volume_ml * strength_abv / 100.0)),
     ]
-    text = "{0} at {1} is {2} of pure alcohol; at 0.789 g/mL that weighs {3}."
     pure_ml = volume_ml * strength_abv / 100.0
-    working = [say(text, ml(volume_ml), abv(strength_abv), ml(pure_ml), grams(alcohol_g))]
+    working = [
+        say("{0} at {1} is {2} of pure alcohol.", ml(volume_ml), abv(strength_abv), ml(pure_ml)),
+        say("At {0} that weighs {1}.", density_of(ETHANOL_G_PER_ML), grams(alcohol_g)),
+    ]
     if n is not None:
         herb_g = herb_equivalent_g(volume_ml, n)
         results.append(result("herb", "Herb it stands for", grams(herb_g)))

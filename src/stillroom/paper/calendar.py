@@ -1,0 +1,112 @@
+"""Strain dates and keep-until dates as an iCalendar file (RFC 5545), for a phone."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+from uuid import UUID, uuid5
+
+from ..keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
+from ..keeping.keeper import Keeper
+from ..keeping.preferences import Preferences, preferences
+from .wording import Wording
+
+if TYPE_CHECKING:
+    from icalendar import Event
+
+PRODUCT = "-//Stillroom//Shelf dates//EN"
+_OURS = UUID("5b0c6c53-6a55-4b8e-9b0e-0d9f6f3c2a41")
+"""The name space of the identifiers; changing it would double every entry in people's calendars."""
+
+_COUNTED_FROM = datetime.fromisoformat("2020-01-01T00:00:00+00:00")
+
+MORNING = timedelta(hours=9)
+"""A jar is called out at nine on its day. Common practice, no source."""
+MONTH_BEFORE = timedelta(days=-30) + MORNING
+"""A keep-until date is called out at nine, thirty days ahead. Common practice, no source."""
+
+
+def calendar_file(keeper: Keeper) -> bytes:
+    """The dates ahead as one file; importing a later one brings earlier entries up to date."""
+    return calendar_of(
+        strain_dates(keeper),
+        keep_until_dates(keeper),
+        preferences(keeper),
+        keeper.clock.now(),
+        keeper.today,
+    )
+
+
+def calendar_of(
+    to_strain: Sequence[StrainDate],
+    to_keep: Sequence[KeepUntilDate],
+    liked: Preferences,
+    now: datetime,
+    today: date,
+) -> bytes:
+    """These dates as an iCalendar stream: all-day entries that leave the day free, with alarms."""
+    from icalendar import Calendar
+
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    for jar in to_strain:
+        calendar.add_component(_strain_entry(jar, now, today))
+    for tincture in to_keep:
+        calendar.add_component(_keep_until_entry(tincture, Wording(liked), now, today))
+    return bytes(calendar.to_ical())
+
+
+def _strain_entry(jar: StrainDate, now: datetime, today: date) -> "Event":
+    entry = _entry(f"strain {jar.code} {jar.born_at}", jar.strain_on, now)
+    entry.add("summary", f"Strain {jar.herb} ({jar.code})")
+    entry.add("description", f"Jar {jar.code}: {jar.herb}, {jar.part}, {jar.condition}.")
+    entry.add("location", jar.shelf)
+    if jar.is_off:
+        # A calendar keeps what is merely missing from a later file, and would ring for this jar.
+        entry.add("status", "CANCELLED")
+    else:
+        _ring(entry, jar.strain_on, MORNING, today)
+    return entry
+
+
+def _keep_until_entry(
+    tincture: KeepUntilDate, said: Wording, now: datetime, today: date
+) -> "Event":
+    entry = _entry(f"keep until {tincture.code} {tincture.born_at}", tincture.keep_until, now)
+    entry.add("summary", f"Keep-until date: {tincture.name} ({tincture.code})")
+    entry.add(
+        "description",
+        f"{said.volume(tincture.left_ml)} left in {', '.join(tincture.bottles)}.\n"
+        "A keep-until date is a convention, not proof.",
+    )
+    _ring(entry, tincture.keep_until, MONTH_BEFORE, today)
+    return entry
+
+
+def _entry(named: str, day: date, now: datetime) -> "Event":
+    from icalendar import Event
+
+    entry = Event()
+    entry.add("uid", str(uuid5(_OURS, named)))
+    entry.add("dtstamp", now)
+    entry.add("last-modified", now)
+    # It has to rise with every file, also after an undo has put an earlier date back, or calendars
+    # would take the later file for the older one. So it counts minutes, not changes.
+    entry.add("sequence", max(0, int((now - _COUNTED_FROM).total_seconds() // 60)))
+    entry.add("dtstart", day)
+    entry.add("transp", "TRANSPARENT")
+    return entry
+
+
+def _ring(entry: "Event", day: date, when: timedelta, today: date) -> None:
+    """Add an alarm, unless its day has gone by: some calendars ring for the past at once."""
+    from icalendar import Alarm
+
+    if day + timedelta(days=when.days) < today:
+        return
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", entry["summary"])
+    alarm.add("trigger", when)
+    entry.add_component(alarm)

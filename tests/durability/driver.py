@@ -1,0 +1,397 @@
+"""A hand at the shelf that does anything a person can do, at random but repeatably.
+
+Tests and benchmark scripts share it: every choice comes from one `random.Random`.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from random import Random
+from typing import TypeVar
+
+from stillroom.clock import SetClock
+from stillroom.errors import StillroomError, StoreError
+from stillroom.keeping import blends, bottling, cupboard, formulas, jars, preferences, stock
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    FormulaDraft,
+    FormulaPartDraft,
+    HerbDraft,
+    JarDraft,
+    PourDraft,
+    ShelfDraft,
+    SpiritDraft,
+    StrainDraft,
+)
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.straining import strain
+from stillroom.quantities import UnitSystem
+from stillroom.records import RECORDS
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+
+T = TypeVar("T")
+
+HERBS = (
+    "Calendula",
+    "Elecampane",
+    "Fennel",
+    "Élécampane “grande”",
+    "カミツレ",
+    "[bold]Ginger[/]",
+    "O'Brien's thyme; DROP TABLE jar;--",
+    "=SUM(A1)",
+)
+TEXTS = ("", "Strong smell.", "two\nlines", "it's 'quoted' \"twice\"", "שלום", "%s ?1 :today", "🌿" * 50)
+
+
+def content(keeper: Keeper) -> dict[str, list[tuple[object, ...]]]:
+    """Every row of the record, table by table."""
+    tables = [record._meta.table_name for record in RECORDS]
+    return {table: keeper.rows(f'SELECT * FROM "{table}" ORDER BY id') for table in tables}
+
+
+@dataclass
+class Driver:
+    """Does one random thing after another to a shelf."""
+
+    keeper: Keeper
+    random: Random
+    clock: SetClock | None = None
+    """Moved on by some hours between the steps, where given."""
+    done: dict[str, int] = field(default_factory=dict)
+    """How often each use case went through."""
+
+    def act(self) -> str:
+        """Try random use cases until one goes through; returns its name."""
+        while True:
+            name = self.step()
+            if name:
+                return name
+
+    def step(self) -> str:
+        """Try one random use case; returns its name, blank where the shelf refused it."""
+        if self.clock is not None:
+            self.clock.advance(hours=self.random.choice((0, 0, 1, 5, 20)))
+        step = self.random.choice(STEPS)
+        try:
+            step(self)
+        except StoreError:
+            raise
+        except (StillroomError, LookupError):  # refused, or nothing there to do it with
+            return ""
+        name = step.__name__
+        self.done[name] = self.done.get(name, 0) + 1
+        return name
+
+    def one(self, sql: str, *values: object) -> int:
+        """The id of a random row; LookupError where there is none."""
+        return int(self.random.choice(self.keeper.rows(sql, *values))[0])
+
+    def pick(self, *choices: T) -> T:
+        """One of the choices."""
+        return self.random.choice(choices)
+
+    def text(self) -> str:
+        """A note that may hold anything."""
+        return self.random.choice(TEXTS)
+
+    def day(self, earliest: int = -40, latest: int = 0) -> date:
+        """A day so many days from today."""
+        return self.keeper.today + timedelta(days=self.random.randint(earliest, latest))
+
+    def steeping(self) -> int:
+        """A jar that steeps."""
+        return self.one("SELECT id FROM jar WHERE state = 'steeping'")
+
+    def bottle(self) -> int:
+        """A bottle with something in it, most of the time."""
+        return self.one(
+            """SELECT b.id FROM bottle b JOIN movement m ON m.bottle_id = b.id
+               GROUP BY b.id HAVING sum(m.volume_ml) > 0.01 OR b.id % 7 = 0"""
+        )
+
+
+def _pour(d: Driver) -> PourDraft:
+    kind = d.pick("spirit", "spirit", "spirit", "water", "decoction")
+    volume = round(d.random.uniform(50, 900), d.pick(0, 1, 6))
+    if kind != "spirit":
+        return PourDraft(kind, volume)
+    known = d.keeper.rows("SELECT id, strength_abv FROM spirit")
+    if known and d.random.random() < 0.6:
+        spirit_id, strength = d.random.choice(known)
+        return PourDraft(kind, volume / 5, strength, spirit_id)
+    return PourDraft(kind, volume, d.pick(37.5, 40, 70, 96))
+
+
+def _jar(d: Driver) -> JarDraft:
+    charges = tuple(
+        ChargeDraft(
+            d.pick(*HERBS),
+            d.pick(*Part),
+            d.pick(*Condition),
+            d.pick(None, 10.0, round(d.random.uniform(1, 200), 3)),
+            water_fraction=d.pick(None, None, 0.7),
+            botanical=d.pick("", "Calendula officinalis"),
+            origin=d.pick("", "the lower bed"),
+        )
+        for _ in range(d.pick(1, 1, 2, 3))
+    )
+    filled = d.day()
+    return JarDraft(
+        charges,
+        tuple(_pour(d) for _ in range(d.pick(1, 1, 2))),
+        filled,
+        filled + timedelta(days=d.pick(0, 14, 42)),
+        shakes_per_day=d.pick(0, 1, 1, 2, 3),
+        capacity_ml=d.pick(None, 1000.0),
+        simmered=d.pick(False, False, True),
+        note=d.text(),
+    )
+
+
+def fill_jar(d: Driver) -> None:
+    jars.fill_jar(d.keeper, _jar(d))
+
+
+def amend_jar(d: Driver) -> None:
+    jars.amend_jar(d.keeper, d.steeping(), _jar(d))
+
+
+def shake(d: Driver) -> None:
+    jars.shake(d.keeper, d.steeping())
+
+
+def shake_all(d: Driver) -> None:
+    jars.shake_all(d.keeper)
+
+
+def top_up(d: Driver) -> None:
+    jars.top_up(d.keeper, d.steeping(), _pour(d), covers=d.pick(True, False))
+
+
+def mark_covered(d: Driver) -> None:
+    jars.mark_covered(d.keeper, d.steeping(), d.pick(True, False))
+
+
+def move_jar(d: Driver) -> None:
+    jars.move_jar(d.keeper, d.one("SELECT id FROM jar"), d.one("SELECT id FROM shelf"))
+
+
+def set_dates(d: Driver) -> None:
+    jars.set_dates(d.keeper, d.steeping(), d.day(), d.day(-5, 20), d.pick(0, 1, 2))
+
+
+def note_jar(d: Driver) -> None:
+    jars.note_jar(d.keeper, d.one("SELECT id FROM jar"), d.text())
+
+
+def discard_jar(d: Driver) -> None:
+    jars.discard_jar(d.keeper, d.steeping(), d.text())
+
+
+def strain_jar(d: Driver) -> None:
+    draft = StrainDraft(
+        d.steeping(),
+        d.day(-3),
+        round(d.random.uniform(20, 700), 2),
+        d.pick(*Pressing),
+        marc_g=d.pick(None, 80.5),
+        measured_abv=d.pick(None, 38.2),
+        note="",
+        confirmed=d.pick(True, False),
+    )
+    strain(d.keeper, draft)
+
+
+def bottle_up(d: Driver) -> None:
+    tincture_id = d.one("SELECT id FROM tincture ORDER BY id DESC LIMIT 5")
+    sizes = [d.pick(10.0, 30.0, 50.0, 100.0) for _ in range(d.pick(1, 2, 3))]
+    bottles = tuple(BottleDraft(s, s * d.pick(1, 0.5, 1 / 3), d.pick("", "A1")) for s in sizes)
+    bottling.bottle_up(d.keeper, BottlingDraft(tincture_id, bottles, d.day(-1), d.pick(True, False)))
+
+
+def take_out(d: Driver) -> None:
+    volume = d.pick(1.0, 5.0, round(d.random.uniform(0.1, 40), 4))
+    stock.take_out(
+        d.keeper,
+        d.bottle(),
+        volume,
+        kind=d.pick("draw", "give", "spill"),
+        reason=d.text(),
+        confirmed=d.pick(True, False),
+    )
+
+
+def weigh_in(d: Driver) -> None:
+    stock.weigh_in(d.keeper, d.bottle(), 50 + d.random.uniform(0, 40), 50, note=d.text())
+
+
+def put_right(d: Driver) -> None:
+    stock.put_right(d.keeper, d.bottle(), round(d.random.uniform(0, 40), 1), note=d.text())
+
+
+def pour_together(d: Driver) -> None:
+    stock.pour_together(d.keeper, d.bottle(), d.bottle())
+
+
+def move_bottle(d: Driver) -> None:
+    stock.move_bottle(d.keeper, d.bottle(), d.pick("", "top shelf", "[red]"))
+
+
+def discard_bottle(d: Driver) -> None:
+    stock.discard_bottle(d.keeper, d.bottle(), d.text())
+
+
+def set_keep_until(d: Driver) -> None:
+    tincture_id = d.one("SELECT id FROM tincture")
+    stock.set_keep_until(d.keeper, tincture_id, d.pick(None, d.day(-5, 900)))
+
+
+def make_blend(d: Driver) -> None:
+    parts = {d.bottle(): d.random.uniform(0.5, 8) for _ in range(d.pick(2, 3))}
+    draft = BlendDraft(
+        d.pick("Evening blend", "Cough blend"),
+        tuple(BlendPartDraft(*part) for part in parts.items()),
+        d.day(-1),
+        note=d.text(),
+    )
+    blends.make_blend(d.keeper, draft, confirmed=d.pick(True, False))
+
+
+def keep_formula(d: Driver) -> None:
+    parts = tuple(
+        FormulaPartDraft(d.pick(*HERBS[:4], "Evening blend"), d.random.uniform(1, 9)) for _ in "ab"
+    )
+    known = [formula_id for (formula_id,) in d.keeper.rows("SELECT id FROM formula")]
+    draft = FormulaDraft(d.pick("Winter mix", "Summer mix"), parts, d.text())
+    formulas.keep_formula(d.keeper, draft, d.pick(None, *known))
+
+
+def drop_formula(d: Driver) -> None:
+    formulas.drop_formula(d.keeper, d.one("SELECT id FROM formula"))
+
+
+def _spirit(d: Driver) -> SpiritDraft:
+    bought = d.pick(None, 700.0, 5000.0, round(d.random.uniform(100, 900), 1))
+    return SpiritDraft(
+        d.pick("Vodka", "Grain spirit", "Rhum “agricole”"),
+        d.pick(37.5, 40, 96.4),
+        bought,
+        d.pick(None, 12.99),
+        d.pick(None, d.day()),
+        note=d.text(),
+    )
+
+
+def add_spirit(d: Driver) -> None:
+    cupboard.add_spirit(d.keeper, _spirit(d))
+
+
+def change_spirit(d: Driver) -> None:
+    cupboard.change_spirit(d.keeper, d.one("SELECT id FROM spirit"), _spirit(d))
+
+
+def remove_spirit(d: Driver) -> None:
+    cupboard.remove_spirit(d.keeper, d.one("SELECT id FROM spirit"))
+
+
+def _herb(d: Driver) -> HerbDraft:
+    return HerbDraft(d.pick(*HERBS, "Yarrow", "Angelica"), d.pick("", "Inula helenium"), d.text())
+
+
+def add_herb(d: Driver) -> None:
+    cupboard.add_herb(d.keeper, _herb(d))
+
+
+def change_herb(d: Driver) -> None:
+    cupboard.change_herb(d.keeper, d.one("SELECT id FROM herb"), _herb(d))
+
+
+def remove_herb(d: Driver) -> None:
+    cupboard.remove_herb(d.keeper, d.one("SELECT id FROM herb"))
+
+
+def _shelf(d: Driver) -> ShelfDraft:
+    name = d.pick("North larder", "Window", "Étagère", f"Plank {d.random.randint(1, 6)}")
+    return ShelfDraft(name, d.text(), d.pick(None, None, 2))
+
+
+def add_shelf(d: Driver) -> None:
+    cupboard.add_shelf(d.keeper, _shelf(d))
+
+
+def change_shelf(d: Driver) -> None:
+    cupboard.change_shelf(d.keeper, d.one("SELECT id FROM shelf"), _shelf(d))
+
+
+def shift_shelf(d: Driver) -> None:
+    cupboard.shift_shelf(d.keeper, d.one("SELECT id FROM shelf"), d.pick(-1, 1))
+
+
+def remove_shelf(d: Driver) -> None:
+    cupboard.remove_shelf(d.keeper, d.one("SELECT id FROM shelf"))
+
+
+def keep_bottle_size(d: Driver) -> None:
+    cupboard.keep_bottle_size(d.keeper, d.pick(10.0, 30.0, 50.0, 100.0), d.pick(None, 0, 3, 24))
+
+
+def drop_bottle_size(d: Driver) -> None:
+    cupboard.drop_bottle_size(d.keeper, d.one("SELECT id FROM bottle_size"))
+
+
+def set_preferences(d: Driver) -> None:
+    wanted = preferences.Preferences(
+        units=d.pick(*UnitSystem),
+        maker=d.pick("", "AB", "é"),
+        steep_days=d.pick(14, 28),
+        drops_per_ml=d.pick(None, 29.5),
+    )
+    if wanted == preferences.preferences(d.keeper):
+        raise LookupError("what changes nothing is no action")
+    preferences.set_preferences(d.keeper, wanted)
+
+
+# What happens daily is drawn more often.
+STEPS: tuple[Callable[[Driver], None], ...] = (
+    *(fill_jar,) * 5,
+    *(shake,) * 4,
+    *(strain_jar,) * 3,
+    *(bottle_up,) * 4,
+    *(take_out,) * 4,
+    amend_jar,
+    shake_all,
+    top_up,
+    mark_covered,
+    move_jar,
+    set_dates,
+    note_jar,
+    discard_jar,
+    weigh_in,
+    put_right,
+    pour_together,
+    move_bottle,
+    discard_bottle,
+    set_keep_until,
+    *(make_blend,) * 2,
+    keep_formula,
+    drop_formula,
+    add_spirit,
+    change_spirit,
+    remove_spirit,
+    add_herb,
+    change_herb,
+    remove_herb,
+    add_shelf,
+    change_shelf,
+    shift_shelf,
+    remove_shelf,
+    keep_bottle_size,
+    drop_bottle_size,
+    set_preferences,
+)

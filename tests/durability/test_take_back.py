@@ -1,0 +1,93 @@
+"""Anything done can be taken back, in reverse order, to the last value of the last row."""
+
+import ast
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from random import Random
+from tempfile import TemporaryDirectory
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import stillroom.keeping
+from stillroom.clock import SetClock
+from stillroom.keeping.check import check
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.undo import redo, undo, undoable
+from stillroom.records.store import Store
+
+from . import driver as driver_file
+from .driver import Driver, content
+
+MORNING = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
+
+
+def reopened(keeper: Keeper) -> Keeper:
+    keeper.store.close()
+    return Keeper(Store.open(keeper.store.path), keeper.clock)
+
+
+def test_driver_knows_every_use_case() -> None:
+    """A use case added later is missing here until the driver does it too."""
+    verbs = set()
+    for source in Path(stillroom.keeping.__file__).parent.glob("*.py"):
+        for function in ast.parse(source.read_text()).body:
+            if isinstance(function, ast.FunctionDef) and "keeper.act(" in ast.unparse(function):
+                verbs.add(function.name)
+    assert len(verbs) > 30
+    source = Path(driver_file.__file__).read_text()
+    assert {verb for verb in verbs if not re.search(rf"\b{verb}\(\s*d\.keeper", source)} == set()
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.integers(0, 2**32), min_size=1, max_size=25))
+def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int]) -> None:
+    clock = SetClock(MORNING)
+    with TemporaryDirectory() as folder:
+        keeper = Keeper(Store.open(Path(folder) / "shelf", create=True), clock)
+        states = [content(keeper)]
+        for seed in seeds:
+            if Driver(keeper, Random(seed), clock).step():
+                states.append(content(keeper))
+        assert check(keeper) == []
+        for earlier in reversed(states[:-1]):
+            undo(keeper)
+            assert content(keeper) == earlier
+        assert undoable(keeper) is None
+        assert check(keeper) == []
+        for later in states[1:]:
+            redo(keeper)
+            assert content(keeper) == later
+        assert check(keeper) == []
+        keeper.store.close()
+
+
+def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
+    clock = SetClock(MORNING)
+    keeper = Keeper(Store.open(tmp_path / "shelf", create=True), clock)
+    driver = Driver(keeper, Random(20261126), clock)
+    states = [content(keeper)]
+    for number in range(1, 1001):
+        driver.act()
+        if number % 100 == 0:
+            states.append(content(keeper))
+            assert check(keeper) == []
+            keeper = driver.keeper = reopened(keeper)
+    assert len(driver.done) == len(set(driver_file.STEPS))  # each use case had its turn
+
+    for earlier in reversed(states[:-1]):
+        for _ in range(100):
+            undo(keeper)
+        assert content(keeper) == earlier
+        assert check(keeper) == []
+        keeper = reopened(keeper)
+    assert undoable(keeper) is None
+
+    for later in states[1:]:
+        for _ in range(100):
+            redo(keeper)
+        assert content(keeper) == later
+        keeper = reopened(keeper)
+    assert check(keeper) == []
+    keeper.store.close()

@@ -1,0 +1,135 @@
+"""A shelf with a past: a jar strained and bottled, one steeping, one due, and a blend."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.blends import make_blend
+from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.cupboard import add_spirit
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    JarDraft,
+    PourDraft,
+    SpiritDraft,
+    StrainDraft,
+)
+from stillroom.keeping.jars import fill_jar, mark_covered, note_jar, shake, top_up
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.stock import bottle_rows, take_out
+from stillroom.keeping.straining import strain
+from stillroom.keeping.views import BottleRow, TinctureView
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What stands on the shelf."""
+
+    calendula: TinctureView
+    blend: TinctureView
+    steeping_id: int
+    due_id: int
+
+
+def _jar(keeper: Keeper, charge: ChargeDraft, pour: PourDraft, days: int = 14) -> int:
+    day = keeper.today
+    plan = JarDraft((charge,), (pour,), day, day + timedelta(days=days), capacity_ml=1000)
+    return fill_jar(keeper, plan).jar_id
+
+
+def _bottled(
+    keeper: Keeper, jar_id: int, yield_ml: float, *bottles: BottleDraft, marc_g: float | None = None
+) -> TinctureView:
+    done = StrainDraft(jar_id, keeper.today, yield_ml, Pressing.SQUEEZED, marc_g=marc_g)
+    tincture = strain(keeper, done)
+    return bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today, True))
+
+
+@pytest.fixture
+def worked(keeper: Keeper, clock: SetClock) -> Worked:
+    """Six weeks at the shelf, up to today."""
+    return work(keeper, clock)
+
+
+def work(keeper: Keeper, clock: SetClock) -> Worked:
+    today = clock.moment
+    clock.advance(days=-42)
+    set_preferences(keeper, Preferences(maker="AL", maker_name="Made by Anna Lind, North Larder"))
+    brandy = add_spirit(
+        keeper,
+        SpiritDraft("Grape spirit", 45, 5000, 62, keeper.today, "Weinhof, lot 7"),
+    )
+    calendula = _jar(
+        keeper,
+        ChargeDraft(
+            "Calendula", Part.FLOWER, Condition.DRIED, 120, botanical="Calendula officinalis L.",
+            origin="Own garden, bed 3", gathered_on=keeper.today - timedelta(days=60),
+        ),
+        PourDraft("spirit", 600, 45, brandy),
+    )  # fmt: skip
+    fennel = _jar(
+        keeper,
+        ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 80, botanical="Foeniculum vulgare Mill."),
+        PourDraft("spirit", 400, 45, brandy),
+    )
+    for day in range(14):
+        if day not in {4, 5, 9}:
+            shake(keeper, calendula)
+        shake(keeper, fennel)
+        if day == 2:
+            mark_covered(keeper, calendula, False)
+            top_up(keeper, calendula, PourDraft("spirit", 60, 45, brandy))
+        clock.advance(days=1)
+    note_jar(keeper, calendula, "Deep gold, smells of hay.\nA little sediment.")
+    bottles = (
+        BottleDraft(250, 250, "Door, left"), BottleDraft(100, 100, "Door, left"),
+        BottleDraft(100, 80, "Travel case"),
+    )  # fmt: skip
+    made = _bottled(keeper, calendula, 435, *bottles, marc_g=310)
+    _bottled(keeper, fennel, 280, BottleDraft(250, 250, "Door, right"))
+    clock.advance(days=14)
+    first = {row.name: row for row in reversed(bottle_rows(keeper))}
+    take_out(keeper, first["Calendula"].bottle_id, 30)
+    parts = tuple(
+        BlendPartDraft(row.bottle_id, ml)
+        for row, ml in ((first["Calendula"], 60), (first["Fennel"], 40))
+    )
+    blend = make_blend(keeper, BlendDraft("Winter evening", parts, keeper.today))
+    blend = bottle_up(
+        keeper, BottlingDraft(blend.tincture_id, (BottleDraft(100, 95),), keeper.today, True)
+    )
+    due = _jar(
+        keeper,
+        ChargeDraft("Девясил высокий", Part.ROOT, Condition.FRESH, 200, botanical="Inula helenium"),
+        PourDraft("spirit", 400, 60),
+    )
+    clock.moment = today - timedelta(days=3)
+    steeping = _jar(
+        keeper,
+        ChargeDraft("Θυμάρι", Part.AERIAL_PARTS, Condition.DRIED, botanical="Thymus vulgaris L."),
+        PourDraft("spirit", 500, 45, brandy),
+    )
+    mark_covered(keeper, steeping, False)
+    clock.moment = today
+    shake(keeper, due)
+    return Worked(made, blend, steeping, due)
+
+
+@pytest.fixture
+def bottle_named(keeper: Keeper) -> Callable[[str], BottleRow]:
+    """Find a bottle by its code."""
+
+    def find(code: str) -> BottleRow:
+        return next(row for row in bottle_rows(keeper, empties=True) if row.code == code)
+
+    return find

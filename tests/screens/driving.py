@@ -1,0 +1,60 @@
+"""Short words for driving the program by keys."""
+
+from typing import TypeVar
+
+from textual.app import App
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.fields import Choice
+from stillroom.screens.page import Page
+
+from .screen_text import screen_text
+
+SIZES = [(80, 24), (120, 40)]
+
+P = TypeVar("P", bound=Page)
+
+
+def flat(app: App[None]) -> str:
+    """What is on screen in one line, frames left out, however it was broken."""
+    return " ".join(screen_text(app).replace("│", " ").split())
+
+
+async def turn_to(app: StillroomApp, pilot: Pilot[None], key: str, page: type[P]) -> P:
+    """Press a page's key and give the page."""
+    await pilot.press(key)
+    await pilot.pause()
+    assert isinstance(app.screen, page)
+    return app.screen
+
+
+async def press(pilot: Pilot[None], *keys: str) -> None:
+    """Press keys and wait until all they started is done."""
+    await pilot.press(*keys)
+    await pilot.pause()
+    await pilot.pause()
+
+
+async def type_into(app: App[None], pilot: Pilot[None], field: str, text: str) -> None:
+    """Put the cursor into a field of the open form and type over what it holds."""
+    target = app.screen.query_one(f"#{field}").query(Input).first()
+    target.focus()
+    await pilot.pause()
+    target.select_all()
+    await pilot.press("backspace", *text)
+    await pilot.pause()
+
+
+async def choose(app: App[None], pilot: Pilot[None], field: str, key: str) -> None:
+    """Turn a choice of the open form until it says what is wanted."""
+    target = app.screen.query_one(f"#{field}").query(Choice).first()
+    target.focus()
+    await pilot.pause()
+    for _ in target.options:
+        if target.value == key:
+            break
+        await pilot.press("right")
+    assert target.value == key
+    await pilot.pause()

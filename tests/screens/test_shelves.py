@@ -1,0 +1,291 @@
+"""The shelves page, driven by keys over a real file."""
+
+from collections.abc import AsyncIterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.clock import SetClock
+from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, ShelfDraft
+from stillroom.keeping.jars import fill_jar, mark_covered, shake
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import jar_card, shelves_view
+from stillroom.keeping.views import JarCard
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.records.store import Store
+from stillroom.screens.app import StillroomApp
+
+from .screen_text import screen_text
+
+
+def fill(keeper: Keeper, herb: str, *, days: int = 14, ago: int = 0, shakes: int = 1) -> JarCard:
+    """A jar of dried leaf under vodka, filled some days ago."""
+    filled = keeper.today - timedelta(days=ago)
+    return fill_jar(
+        keeper,
+        JarDraft(
+            charges=(ChargeDraft(herb, Part.LEAF, Condition.DRIED, 100),),
+            pours=(PourDraft("spirit", 500, 40),),
+            filled_on=filled,
+            strain_on=filled + timedelta(days=days),
+            shakes_per_day=shakes,
+        ),
+    )
+
+
+@pytest.fixture
+async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
+    """The program on a shelf with three jars: in mid-steep, due today, and over."""
+    fill(keeper, "Yarrow", ago=4)
+    fill(keeper, "Mugwort", ago=14)
+    fill(keeper, "Sage", ago=16, shakes=2)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as running:
+        yield running
+
+
+def text(pilot: Pilot[None]) -> str:
+    return screen_text(pilot.app)
+
+
+async def test_the_header_says_the_day_the_shakes_left_and_the_jars_due(
+    pilot: Pilot[None],
+) -> None:
+    head = text(pilot).splitlines()[0]
+    assert "3 of 3 still to shake" in head
+    assert "1 to strain today" in head
+    assert "1 over" in head
+    assert head.endswith("Thu 26 Nov 2026")
+
+
+async def test_space_ticks_off_the_chosen_jar_and_is_on_disk_at_once(
+    pilot: Pilot[None], keeper: Keeper, shelf_file: Path
+) -> None:
+    await pilot.press("space")
+    assert "✓ shaken" in text(pilot)
+    assert "2 of 3 still to shake" in text(pilot)
+    other = Keeper(Store.open(shelf_file), keeper.clock)
+    assert shelves_view(other).jars[0].shaken == 1
+    other.store.close()
+
+
+async def test_a_jar_that_wants_two_shakes_shows_the_first_of_them(pilot: Pilot[None]) -> None:
+    await pilot.press("end", "space")
+    assert "1 of 2" in text(pilot)
+
+
+async def test_shaking_a_jar_that_had_its_shake_says_so_and_changes_nothing(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("space", "space")
+    await pilot.pause()
+    assert shelves_view(keeper).jars[0].shaken == 1
+    assert any("has been shaken today" in n.message for n in pilot.app._notifications)
+
+
+async def test_a_shakes_all_that_still_want_it(pilot: Pilot[None], keeper: Keeper) -> None:
+    await pilot.press("a")
+    assert [jar.shaken for jar in shelves_view(keeper).jars] == [1, 1, 1]
+    await pilot.press("a")
+    assert [jar.shaken for jar in shelves_view(keeper).jars] == [1, 1, 2]
+    assert "all 3 shaken" in text(pilot)
+
+
+async def test_u_takes_the_shake_back_and_shift_u_does_it_again(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("space", "u")
+    assert "3 of 3 still to shake" in text(pilot)
+    await pilot.press("U")
+    assert "2 of 3 still to shake" in text(pilot)
+
+
+async def test_o_marks_the_herb_uncovered_and_covered_again(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("o")
+    assert "uncovered" in text(pilot)
+    await pilot.press("o")
+    assert "uncovered" not in text(pilot)
+
+
+async def test_e_sets_the_fill_date_back_so_that_the_jar_is_over(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("e", *"20 days ago", "ctrl+s")
+    await pilot.pause()
+    card = shelves_view(keeper).jars[0]
+    assert card.filled_on == keeper.today - timedelta(days=20)
+    assert card.days_left(keeper.today) == -6
+    assert "2 over" in text(pilot)
+
+
+async def test_dates_that_cannot_be_read_are_said_at_the_field_and_kept_in_the_form(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    before = shelves_view(keeper)
+    await pilot.press("e", *"someday", "ctrl+s")
+    await pilot.pause()
+    assert "someday" in text(pilot)
+    assert "! " in text(pilot)
+    await pilot.press("escape", "escape")
+    assert shelves_view(keeper) == before
+
+
+async def test_t_tops_up_and_the_strength_follows(pilot: Pilot[None], keeper: Keeper) -> None:
+    await pilot.press("o", "t", "tab", *"60 ml", "tab", *"50 %", "ctrl+s")
+    await pilot.pause()
+    from stillroom.keeping.jar_page import jar_view
+
+    first = shelves_view(keeper).jars[0]
+    jar = jar_view(keeper, first.jar_id)
+    assert [(p.volume_ml, p.strength_abv) for p in jar.pours] == [(500, 40), (60, 50)]
+    assert first.covered
+
+
+async def test_m_moves_the_jar_to_another_shelf(keeper: Keeper) -> None:
+    fill(keeper, "Yarrow")
+    add_shelf(keeper, ShelfDraft("North larder", "dark and dry"))
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "right", "ctrl+s")
+        await pilot.pause()
+        assert [len(s.jars) for s in shelves_view(keeper).shelves] == [0, 1]
+        assert "North larder" in screen_text(pilot.app)
+
+
+async def test_find_narrows_the_shelves_and_escape_shows_all_again(pilot: Pilot[None]) -> None:
+    await pilot.press("slash", *"mugw", "enter")
+    assert "Mugwort" in text(pilot)
+    assert "Yarrow" not in text(pilot)
+    await pilot.press("escape")
+    assert "Yarrow" in text(pilot)
+
+
+async def test_what_is_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: Keeper) -> None:
+    await pilot.press("slash", *"sage", "enter", "space")
+    assert [jar.shaken for jar in shelves_view(keeper).jars] == [0, 0, 1]
+
+
+async def test_an_empty_stillroom_teaches_how_to_begin(keeper: Keeper) -> None:
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        said = screen_text(pilot.app)
+        assert "Press n to fill your first jar" in said
+        assert "stillroom --sample" in said
+        await pilot.press("space", "a", "s", "t", "m", "e", "o", "r", "enter", "u")
+        await pilot.pause()
+        assert "Press n to fill your first jar" in screen_text(pilot.app)
+
+
+async def test_the_day_turns_by_itself_at_local_midnight(
+    pilot: Pilot[None], keeper: Keeper, clock: SetClock
+) -> None:
+    await pilot.press("a")
+    clock.advance(hours=24)
+    assert isinstance(pilot.app, StillroomApp)
+    pilot.app.check_day()
+    await pilot.pause()
+    head = text(pilot).splitlines()[0]
+    assert "3 of 3 still to shake" in head
+    assert "2 over" in head
+    assert head.endswith("Fri 27 Nov 2026")
+
+
+async def test_the_first_key_after_days_asleep_counts_for_the_new_day(
+    pilot: Pilot[None], keeper: Keeper, clock: SetClock
+) -> None:
+    clock.advance(days=3)
+    await pilot.press("space")
+    await pilot.pause()
+    first = shelves_view(keeper).jars[0]
+    assert first.shaken == 1
+    assert text(pilot).splitlines()[0].endswith("Sun 29 Nov 2026")
+
+
+async def test_a_clock_set_back_ticks_nothing_twice(
+    pilot: Pilot[None], keeper: Keeper, clock: SetClock
+) -> None:
+    await pilot.press("space")
+    clock.advance(days=-1)
+    await pilot.press("right", "left")
+    clock.advance(days=1)
+    await pilot.press("right", "left")
+    await pilot.pause()
+    card = jar_card(keeper, shelves_view(keeper).jars[0].jar_id)
+    assert card is not None
+    assert card.shaken == 1
+
+
+async def test_what_another_program_writes_is_seen(
+    pilot: Pilot[None], keeper: Keeper, shelf_file: Path
+) -> None:
+    import sqlite3
+
+    other = sqlite3.connect(shelf_file)
+    with other:
+        other.execute("UPDATE herb SET name = 'Milfoil' WHERE name = 'Yarrow'")
+    other.close()
+    assert isinstance(pilot.app, StillroomApp)
+    pilot.app.check_file()
+    await pilot.pause()
+    assert "Milfoil" in text(pilot)
+
+
+async def test_names_are_shown_as_typed_and_never_as_markup(keeper: Keeper) -> None:
+    shake(keeper, fill(keeper, "[b]Rue[/b]").jar_id)
+    fill(keeper, "ハッカ 薄荷")
+    mark_covered(keeper, fill(keeper, "Ρίγανη").jar_id, False)
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        said = screen_text(pilot.app)
+        assert "[b]Rue[/b]" in said
+        assert "ハッカ 薄荷" in said
+        assert "Ρίγανη" in said
+
+
+@pytest.mark.parametrize(("width", "height", "least"), [(80, 24, 6), (120, 40, 15), (200, 50, 21)])
+async def test_many_jars_are_in_sight_at_once(
+    keeper: Keeper, width: int, height: int, least: int
+) -> None:
+    for number in range(40):
+        fill(keeper, f"Herb{number:02d}")
+    async with StillroomApp(keeper).run_test(size=(width, height)) as pilot:
+        said = screen_text(pilot.app)
+        assert sum(f"Herb{number:02d}" in said for number in range(40)) >= least
+
+
+async def test_the_cautions_come_up_once_before_a_shelf_is_first_used(
+    shelf_file: Path, clock: SetClock
+) -> None:
+    keeper = Keeper(Store.open(shelf_file, create=True), clock)
+    async with StillroomApp(keeper).run_test(size=(80, 40)) as pilot:
+        said = " ".join(screen_text(pilot.app).replace("│", " ").split())
+        for words in ("Know the plant", "food-grade ethanol only", "flames", "pregnancy",
+                      "not medical advice", "licence"):  # fmt: skip
+            assert words in said
+        await pilot.press("enter")
+        assert "Press n to fill" in screen_text(pilot.app)
+    async with StillroomApp(keeper).run_test(size=(80, 40)) as pilot:
+        assert "Know the plant" not in screen_text(pilot.app)
+    keeper.store.close()
+
+
+async def test_the_help_lists_every_key_of_the_page_and_the_cautions(
+    pilot: Pilot[None],
+) -> None:
+    from stillroom.screens.help import HelpScreen
+
+    tips = [b.tooltip for _, b, _, _ in pilot.app.screen.active_bindings.values() if b.tooltip]
+    await pilot.press("question_mark")
+    assert isinstance(pilot.app.screen, HelpScreen)
+    assert len(tips) > 15
+    assert all(tip in pilot.app.screen.keys.plain for tip in tips)
+
+
+async def test_every_binding_has_an_id_and_says_what_it_does(pilot: Pilot[None]) -> None:
+    from stillroom.screens.shelves import ShelvesPage
+
+    own = [b for b in ShelvesPage.BINDINGS if not isinstance(b, tuple)]
+    assert all(b.id and b.tooltip for b in own)
+    assert len({b.id for b in own}) == len(own)
