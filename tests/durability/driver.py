@@ -30,9 +30,9 @@ from stillroom.keeping.drafts import (
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.straining import strain
 from stillroom.quantities import UnitSystem
-from stillroom.records import RECORDS
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
+from stillroom.records import RECORDS
 
 T = TypeVar("T")
 
@@ -46,7 +46,15 @@ HERBS = (
     "O'Brien's thyme; DROP TABLE jar;--",
     "=SUM(A1)",
 )
-TEXTS = ("", "Strong smell.", "two\nlines", "it's 'quoted' \"twice\"", "שלום", "%s ?1 :today", "🌿" * 50)
+TEXTS = (
+    "",
+    "Strong smell.",
+    "two\nlines",
+    "it's 'quoted' \"twice\"",
+    "שלום",
+    "%s ?1 :today",
+    "🌿" * 50,
+)
 
 
 def content(keeper: Keeper) -> dict[str, list[tuple[object, ...]]]:
@@ -212,7 +220,9 @@ def bottle_up(d: Driver) -> None:
     tincture_id = d.one("SELECT id FROM tincture ORDER BY id DESC LIMIT 5")
     sizes = [d.pick(10.0, 30.0, 50.0, 100.0) for _ in range(d.pick(1, 2, 3))]
     bottles = tuple(BottleDraft(s, s * d.pick(1, 0.5, 1 / 3), d.pick("", "A1")) for s in sizes)
-    bottling.bottle_up(d.keeper, BottlingDraft(tincture_id, bottles, d.day(-1), d.pick(True, False)))
+    bottling.bottle_up(
+        d.keeper, BottlingDraft(tincture_id, bottles, d.day(-1), d.pick(True, False))
+    )
 
 
 def take_out(d: Driver) -> None:
@@ -236,7 +246,13 @@ def put_right(d: Driver) -> None:
 
 
 def pour_together(d: Driver) -> None:
-    stock.pour_together(d.keeper, d.bottle(), d.bottle())
+    giver = d.bottle()
+    taker = d.one(
+        """SELECT id FROM bottle
+           WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = ?)""",
+        giver,
+    )
+    stock.pour_together(d.keeper, giver, taker)
 
 
 def move_bottle(d: Driver) -> None:

@@ -78,9 +78,9 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
     take_out(keeper, two_level.bottle_id, 30)
     assert lines(trace_bottle(keeper, two_level.bottle_id)) == [
         "bottle: 26-005.1: holds 50 mL of 80 mL, Case",
-        "  blend: 26-005 Digestive: 99.7 mL blended 26 Nov 2026, 42.4 %",
+        "  blend: 26-005 Digestive: 100 mL blended 26 Nov 2026, 42.4 %",
         "    bottle: 26-004.1: 50 mL drawn 26 Nov 2026",
-        "      blend: 26-004 Seeds: 99.7 mL blended 26 Nov 2026, 46.7 %",
+        "      blend: 26-004 Seeds: 99.9 mL blended 26 Nov 2026, 46.7 %",
         "        bottle: 26-001.1: 60 mL drawn 26 Nov 2026",
         "          tincture: 26-001 Fennel: 150 mL strained 26 Nov 2026, squeezed, 39 %",
         "            jar: Jar 26-001: filled 26 Nov 2026, strained 26 Nov 2026",
@@ -182,12 +182,9 @@ def test_what_a_recall_says_is_contained_adds_up_to_what_was_poured(
     """Of 400 mL poured, all is in the marc, in bottles, loose, or was taken out and lost."""
     take_out(keeper, two_level.bottle_id, 30)
     tree = recall_spirit(keeper, vodka)
-    liquid = {
-        code: ml
-        for code, ml in keeper.rows(
-            "SELECT j.code, s.liquid_ml FROM straining s JOIN jar j ON j.id = s.jar_id"
-        )
-    }
+    liquid = dict(
+        keeper.rows("SELECT j.code, s.liquid_ml FROM straining s JOIN jar j ON j.id = s.jar_id")
+    )
     fennel, ginger = 200 / liquid["26-001"], 200 / liquid["26-003"]
     seeds = 60 * fennel / _volume_of(keeper, "26-004")
     digestive = (50 * seeds + 40 * ginger + 10 * fennel) / _volume_of(keeper, "26-005")

@@ -80,10 +80,14 @@ def test_preferences_follow_undo_at_once(keeper: Keeper) -> None:
 
 
 def test_a_refused_act_leaves_nothing(keeper: Keeper) -> None:
-    with pytest.raises(Refused), keeper.act("Half done") as act:
-        keeper.store.db.execute_sql("INSERT INTO shelf (name, position) VALUES ('Larder', 1)")
-        act.note("shelf", "Put up Larder")
-        raise Refused("No.")
+    def give_up_half_way() -> None:
+        with keeper.act("Half done") as act:
+            keeper.store.db.execute_sql("INSERT INTO shelf (name, position) VALUES ('Larder', 1)")
+            act.note("shelf", "Put up Larder")
+            raise Refused("No.")
+
+    with pytest.raises(Refused):
+        give_up_half_way()
     assert shelves(keeper) == []
     assert undoable(keeper) is None
     assert ledger(keeper, LedgerFilter()) == []

@@ -134,7 +134,7 @@ def test_strength_by_volume_follows_mass_as_in_the_pharmacopoeia(by_mass, by_vol
 
 
 def test_apparent_density_matches_the_british_pharmacopoeia(printed):
-    """BP dilute ethanols. Apparent density is weighed in air: 1.06 kg/m³ below true (BP notices).
+    """BP dilute ethanols, weighed in air, whose buoyancy takes about 1.06 kg/m³ off.
 
     0.3 kg/m³, since the limits of content are rounded to 0.1 % v/v.
     """

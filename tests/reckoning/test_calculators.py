@@ -225,8 +225,8 @@ def test_what_is_out_of_range_is_named_with_its_row():
 
 
 def test_unknown_field_is_refused():
-    with pytest.raises(Unworkable, match="no field"):
-        reckon("fill", weight=100.0)
+    with pytest.raises(Unworkable, match="no such field"):
+        reckon("fill", **{"{weight}": 100.0})
 
 
 def test_blank_rows_are_passed_over():

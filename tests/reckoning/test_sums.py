@@ -205,7 +205,7 @@ def test_us_proof_is_twice_the_strength():
 
 
 def test_uk_proof_matches_old_bottles():
-    """Gin of 70° proof was sold as 40 % vol when labels changed in 1980 (HM Customs and Excise)."""
+    """Gin of 70° proof was sold as 40 % vol when labels changed in 1980 (from memory)."""
     assert conversions.abv_from_uk_proof(70) == pytest.approx(40, abs=0.05)
     assert conversions.uk_proof_from_abv(57.1) == pytest.approx(100)
 

@@ -18,6 +18,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
+from .hands import type_in
 from .screen_text import screen_text
 
 
@@ -115,7 +116,9 @@ async def test_o_marks_the_herb_uncovered_and_covered_again(
 async def test_e_sets_the_fill_date_back_so_that_the_jar_is_over(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
-    await pilot.press("e", *"20 days ago", "ctrl+s")
+    await pilot.press("e")
+    await pilot.pause()
+    await type_in(pilot, "20 days ago", "ctrl+s")
     await pilot.pause()
     card = shelves_view(keeper).jars[0]
     assert card.filled_on == keeper.today - timedelta(days=20)
@@ -127,7 +130,9 @@ async def test_dates_that_cannot_be_read_are_said_at_the_field_and_kept_in_the_f
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     before = shelves_view(keeper)
-    await pilot.press("e", *"someday", "ctrl+s")
+    await pilot.press("e")
+    await pilot.pause()
+    await type_in(pilot, "someday", "ctrl+s")
     await pilot.pause()
     assert "someday" in text(pilot)
     assert "! " in text(pilot)
@@ -136,7 +141,9 @@ async def test_dates_that_cannot_be_read_are_said_at_the_field_and_kept_in_the_f
 
 
 async def test_t_tops_up_and_the_strength_follows(pilot: Pilot[None], keeper: Keeper) -> None:
-    await pilot.press("o", "t", "tab", *"60 ml", "tab", *"50 %", "ctrl+s")
+    await pilot.press("o", "t", "tab")
+    await pilot.pause()
+    await type_in(pilot, "60 ml", "tab", "50 %", "ctrl+s")
     await pilot.pause()
     from stillroom.keeping.jar_page import jar_view
 
@@ -157,7 +164,9 @@ async def test_m_moves_the_jar_to_another_shelf(keeper: Keeper) -> None:
 
 
 async def test_find_narrows_the_shelves_and_escape_shows_all_again(pilot: Pilot[None]) -> None:
-    await pilot.press("slash", *"mugw", "enter")
+    await pilot.press("slash")
+    await pilot.pause()
+    await type_in(pilot, "mugw", "enter")
     assert "Mugwort" in text(pilot)
     assert "Yarrow" not in text(pilot)
     await pilot.press("escape")
@@ -165,7 +174,11 @@ async def test_find_narrows_the_shelves_and_escape_shows_all_again(pilot: Pilot[
 
 
 async def test_what_is_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: Keeper) -> None:
-    await pilot.press("slash", *"sage", "enter", "space")
+    await pilot.press("slash")
+    await pilot.pause()
+    await type_in(pilot, "sage", "enter")
+    await pilot.press("space")
+    await pilot.press("space")
     assert [jar.shaken for jar in shelves_view(keeper).jars] == [0, 0, 1]
 
 

@@ -1,15 +1,12 @@
 """What the day asks for: shakes, jars due, jars over, tinctures to bottle, bottles running out."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from .keeper import Keeper
 from .shelves import shelves_view
-from .stock import bottle_rows
+from .stock_outlook import passing_soon
 from .views import BottleRow, JarCard, ShelvesView
-
-SOON = timedelta(days=60)
-"""How long ahead a keep-until date is told."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +26,6 @@ class DayView:
 def day_view(keeper: Keeper) -> DayView:
     """What today asks for."""
     shelves: ShelvesView = shelves_view(keeper)
-    limit = shelves.today + SOON
     return DayView(
         day=shelves.today,
         to_shake=shelves.to_shake,
@@ -37,7 +33,5 @@ def day_view(keeper: Keeper) -> DayView:
         over=shelves.over,
         to_bottle=shelves.to_bottle,
         uncovered=tuple(j for j in shelves.jars if j.is_steeping and not j.covered),
-        passing=tuple(
-            b for b in bottle_rows(keeper) if b.keep_until is not None and b.keep_until <= limit
-        ),
+        passing=tuple(passing_soon(keeper)),
     )

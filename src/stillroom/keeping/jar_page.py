@@ -68,8 +68,20 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
     }
 
 
+_OUTLOOK_WITHOUT_LIQUID = Outlook(
+    volume_ml=0.0,
+    strength_abv=0.0,
+    is_partial=True,
+    ratio=None,
+    verdict="Nothing is written of its liquid, so nothing can be reckoned.",
+    keeps="doubtful",
+)
+
+
 def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Outlook:
     """What calculation says of the liquid on these herbs."""
+    if not pours:  # a jar taken over from a notebook that does not say what was poured
+        return _OUTLOOK_WITHOUT_LIQUID
     herbs = [Charge(c.mass_g, c.water_fraction) for c in charges]
     liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
     jar = liquid_in_jar(herbs, liquids)

@@ -1,5 +1,6 @@
 """The straining: what to expect of it, what came of it, and the tincture it makes."""
 
+from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
 
@@ -29,25 +30,45 @@ def yield_outlook(keeper: Keeper, jar: JarView, pressing: Pressing) -> YieldOutl
     """What straining this jar may bring; figures only where every mass is known."""
     dried_g = _dried_g(jar)
     own = own_retentions(keeper, jar, pressing)
-    if dried_g is None:
+    if dried_g is None or not jar.pours:
         return YieldOutlook(None, None, None, None, len(own))
     liquid_ml = jar.outlook.volume_ml
     expected = expected_yield(liquid_ml, dried_g, pressing, own)
     return YieldOutlook(liquid_ml, expected.yield_ml, expected.low_ml, expected.high_ml, len(own))
 
 
-def own_retentions(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[float]:
-    """What the marc kept, mL per g dried, in the keeper's own strainings pressed this way.
+@dataclass(frozen=True)
+class OwnStraining:
+    """What went into a straining of the keeper's own, and what came out."""
 
-    Those of this jar's first herb and part where there are any, otherwise those of every herb.
+    liquid_ml: float
+    dried_g: float
+    yield_ml: float
+
+
+def own_retentions(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[float]:
+    """What the marc kept, mL per g dried, in the keeper's own strainings pressed this way."""
+    return [
+        retention_seen(own.liquid_ml, own.yield_ml, own.dried_g)
+        for own in own_strainings(keeper, pressing, jar)
+    ]
+
+
+def own_strainings(
+    keeper: Keeper, pressing: Pressing, jar: JarView | None = None
+) -> list[OwnStraining]:
+    """The keeper's own strainings pressed this way, as far as every mass was known, oldest first.
+
+    Those of a jar's first herb and part where there are any, otherwise those of every herb.
     """
+    herb_id, part = (jar.charges[0].herb_id, jar.charges[0].part) if jar else (None, None)
     lines = keeper.rows(
-        """SELECT s.id, s.liquid_ml, s.yield_ml, l.herb_id = ? AND l.part = ?,
+        """SELECT s.id, s.liquid_ml, s.yield_ml, l.herb_id IS ? AND l.part IS ?,
                   l.part, l.condition, l.mass_g, l.water_fraction
            FROM straining s JOIN charge_line l ON l.jar_id = s.jar_id
            WHERE s.pressing = ? AND s.liquid_ml IS NOT NULL ORDER BY s.id""",
-        jar.charges[0].herb_id,
-        jar.charges[0].part,
+        herb_id,
+        part,
         pressing.value,
     )
     same, every = [], []
@@ -55,10 +76,10 @@ def own_retentions(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[flo
         (_, liquid, out, *_), *_ = rows = list(straining)
         dried_g = dried_mass_g([_charge(*row[4:]) for row in rows])
         if dried_g:
-            kept = retention_seen(liquid, out, dried_g)
-            every.append(kept)
+            own = OwnStraining(liquid, dried_g, out)
+            every.append(own)
             if any(row[3] for row in rows):
-                same.append(kept)
+                same.append(own)
     return same or every
 
 
@@ -76,6 +97,8 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
     with keeper.act("Strained a jar") as act:
         record = steeping_jar(draft.jar_id)
         jar = jar_view(keeper, draft.jar_id)
+        if not jar.pours:
+            raise Refused("Nothing is written of the liquid in this jar: add that first.")
         if draft.yield_ml <= 0:
             raise Refused("The yield must be more than nothing; a failed jar is discarded instead.")
         if draft.strained_on > act.day:

@@ -17,7 +17,7 @@ LEAST_SIZE_MM = 0.9 / (1120 / 2048)
 """The least size of type: an x-height of 0.9 mm, as Regulation (EU) 1169/2011, article 13(3), asks
 for on small packages; the font's x-height is 1120 of 2048 units."""
 
-LARGEST, SMALLEST, STEPS = 1.35, 0.5, 40
+LARGEST, SMALLEST, STEPS = 1.35, 0.4, 40
 """How far type may grow or shrink from its usual size, and in how many steps it is tried."""
 ROOMY = 0.85
 """Below this size lines that belong together run on, which makes them larger again."""

@@ -14,6 +14,8 @@ from .fonts import Face, make_ready, refuse_undrawable
 POINTS_PER_MM = 72 / 25.4
 MARGIN_MM = 17.0
 FOOT_MM = 9.0
+EMPTY = "\u00a0"
+"""A plain space alone would take no height."""
 INK, GREY, PALE = "#111111", "#555555", "#bbbbbb"
 
 
@@ -156,7 +158,7 @@ def _block(block: Block, styles: _Styles) -> Iterator[Any]:
             yield _lines(count, styles)
         case Prose(text):
             for line in text.split("\n"):
-                yield _paragraph(line or " ", styles.body)
+                yield _paragraph(line or EMPTY, styles.body)
 
 
 def _facts(facts: Facts, styles: _Styles) -> Any:
@@ -180,7 +182,7 @@ def _facts(facts: Facts, styles: _Styles) -> Any:
 def _lines(count: int, styles: _Styles) -> Any:
     rows = [(0, number) for number in range(count)]
     commands: list[tuple[Any, ...]] = [("LINEBELOW", cell, cell, 0.4, PALE) for cell in rows]
-    return _table([[_paragraph(" ", styles.tick)] for _ in rows], [styles.width], commands)
+    return _table([[_paragraph(EMPTY, styles.tick)] for _ in rows], [styles.width], commands)
 
 
 def _grid(grid: Grid, styles: _Styles) -> Any:

@@ -124,7 +124,7 @@ class Calculator:
         known = {f.key for f in self.fields}
         for key in values:
             if key not in known:
-                raise Unworkable(f"{self.title} has no field “{key}”.", key)
+                raise Unworkable(f"{self.title} has no such field.", key)
         try:
             return self.work(_given(self.fields, values, ""))
         except OutOfRange as error:

@@ -209,9 +209,8 @@ class Keeping(StrEnum):
 
 
 KEEPING_SOURCE = (
-    "UNC Eshelman School of Pharmacy, Pharmaceutics and Compounding Laboratory notes: alcohol "
-    "preserves from 15 % at pH 5 and 18 % at neutral. The step to 25 % is common practice, "
-    "no source."
+    "University of North Carolina pharmacy teaching notes: alcohol preserves from 15 % at pH 5 and "
+    "18 % at neutral. The step to 25 % is common practice, no source."
 )
 
 _KEEPING_SENTENCE = {

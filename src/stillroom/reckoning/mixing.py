@@ -190,6 +190,13 @@ class Recipe:
         return self.shortfall is None
 
 
+Amounts = tuple[list[float], float]
+"""Of each spirit, and of water, in mL."""
+
+Sharing = Callable[[float, Sequence[Spirit]], Amounts | None]
+"""How to reach a strength with these spirits, if they can."""
+
+
 def dilute(spirit: Liquid, target_abv: float) -> Recipe:
     """Returns the water that takes all of a spirit down to a strength.
 
@@ -237,13 +244,13 @@ def make_up(spirits: Sequence[Spirit], target_abv: float, volume_ml: float) -> R
     """
     more_than_nothing(volume_ml, "The volume to make", "mL")
     within(target_abv, 0, 100, "Strength to reach", "% vol")
+    return _nearest(spirits, target_abv, lambda abv, some: _made_up(some, abv, volume_ml))
 
-    def shared(abv: float, spirits: Sequence[Spirit]) -> Amounts | None:
-        rows = [(mass_from_volume_g(1.0, s.strength_abv), s.strength_abv / 100.0) for s in spirits]
-        totals = (mass_from_volume_g(volume_ml, abv), volume_ml * abv / 100.0)
-        return _share_out(spirits, rows, (WATER_G_PER_ML, 0.0), totals)
 
-    return _nearest(spirits, target_abv, shared)
+def _made_up(spirits: Sequence[Spirit], abv: float, volume_ml: float) -> Amounts | None:
+    rows = [(mass_from_volume_g(1.0, s.strength_abv), s.strength_abv / 100.0) for s in spirits]
+    totals = (mass_from_volume_g(volume_ml, abv), volume_ml * abv / 100.0)
+    return _share_out(spirits, rows, (WATER_G_PER_ML, 0.0), totals)
 
 
 def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: float) -> float:
@@ -252,15 +259,17 @@ def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: 
     >>> round(most_at_strength_ml([Spirit(96, on_hand_ml=100)], 48, 1000))
     200
     """
-    if make_up(spirits, target_abv, up_to_ml).is_reached:
-        return up_to_ml
+    more_than_nothing(up_to_ml, "The volume to make", "mL")
+    within(target_abv, 0, 100, "Strength to reach", "% vol")
     low_ml, high_ml = 0.0, up_to_ml
+    if _made_up(spirits, target_abv, up_to_ml) is not None:
+        return up_to_ml
     for _ in range(50):
         middle_ml = (low_ml + high_ml) / 2.0
-        if middle_ml > 0.0 and make_up(spirits, target_abv, middle_ml).is_reached:
-            low_ml = middle_ml
-        else:
+        if _made_up(spirits, target_abv, middle_ml) is None:
             high_ml = middle_ml
+        else:
+            low_ml = middle_ml
     return low_ml
 
 
@@ -289,13 +298,6 @@ def pours_for_jar(
         return _share_out(spirits, rows, water, (poured_ml, p * plant_water_g))
 
     return _nearest(spirits, target_abv, shared, Liquid(plant_water_g / WATER_G_PER_ML))
-
-
-Amounts = tuple[list[float], float]
-"""Of each spirit, and of water, in mL."""
-
-Sharing = Callable[[float, Sequence[Spirit]], Amounts | None]
-"""How to reach a strength with these spirits, if they can."""
 
 
 def _nearest(

@@ -39,16 +39,15 @@ RETENTION = {
         1.56,
         1.83,
         0.4,
-        "Michael Moore, herbal materia medica manual: 4 oz of dry root in 20 fl oz gives "
-        "13–14 fl oz squeezed by hand.",
+        "Michael Moore's manual: 4 oz of dry root in 20 fl oz gives 13–14 fl oz squeezed by hand.",
     ),
     Pressing.PRESSED: Retention(
         0.78,
         0.5,
         1.0,
         0.25,
-        "Michael Moore, same jar: up to 17 fl oz from a press. Kooperation Phytopharmaka: 1:5 ends "
-        "as 1:4 to 1:4.5 by what is recovered.",
+        "Michael Moore's manual, same jar: up to 17 fl oz from a press. Kooperation "
+        "Phytopharmaka: 1:5 ends as 1:4 to 1:4.5 by what is recovered.",
     ),
 }
 

@@ -160,7 +160,7 @@ class CupboardPage(ListPage):
         """The parts, and the list of the one on show."""
         part = self._parts[0]
         yield Parts([each.title for each in self._parts])
-        yield Table[Any](part.columns, part.cells, part.key, id="rows")
+        yield Table[Any](part.columns, part.cells, part.key, is_plain=self.host.is_plain, id="rows")
 
     @property
     def rows(self) -> Table[Any]:

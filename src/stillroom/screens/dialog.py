@@ -56,6 +56,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         self.confirmed = False
         """Whether the person has said yes to what was unlikely."""
         self._before: tuple[str, ...] = ()
+        self._said_of: tuple[str, ...] = ()
+        """What stood in the fields when something was last said of them."""
         self._asked_to_leave = False
 
     def compose(self) -> ComposeResult:
@@ -113,6 +115,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def say(self, problem: str) -> None:
         """Show a sentence in the dialog's line for problems; blank clears it."""
+        self._said_of = self._typed()
         line = self.query_one(".dialog--problem", Static)
         line.update(f"! {problem}" if problem else "")
         line.set_class(bool(problem), "-said")
@@ -146,9 +149,11 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     @on(Input.Changed)
     @on(Choice.Changed)
     def _typing(self) -> None:
-        self.confirmed = False
-        self._asked_to_leave = False
-        self.say("")
+        # News of what was typed before may come after it was spoken of.
+        if self._typed() != self._said_of:
+            self.confirmed = False
+            self._asked_to_leave = False
+            self.say("")
 
 
 class Question(Dialog[bool]):

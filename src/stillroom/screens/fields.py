@@ -77,6 +77,7 @@ class Entry(Vertical, Generic[T]):
             max_length=max_length,  # 0 is no limit
         )
         self._hint_line = Static(hint, classes="entry--hint", markup=False)
+        self._wrong_text = ""
         self._problem_line = Static("", classes="entry--problem", markup=False)
 
     def on_mount(self) -> None:
@@ -134,6 +135,7 @@ class Entry(Vertical, Generic[T]):
 
     def complain(self, problem: str) -> None:
         """Say at the field what is wrong."""
+        self._wrong_text = self.typed
         self.add_class("-wrong")
         self._problem_line.update(f"! {problem}")
 
@@ -145,8 +147,9 @@ class Entry(Vertical, Generic[T]):
             self.field.placeholder = hint
 
     def on_input_changed(self) -> None:
-        """What is being typed is not wrong yet."""
-        self.remove_class("-wrong")
+        """What is being typed is not wrong yet; news of what was typed before may come late."""
+        if self.typed != self._wrong_text:
+            self.remove_class("-wrong")
 
     def on_input_blurred(self) -> None:
         """Once left, what cannot be read is said."""

@@ -112,3 +112,18 @@ class ListPage(Page):
         if event.key == "down" and self.query_one("#find", Input).has_focus:
             event.stop()
             self.query_one(Table).focus()
+
+
+class OverPage(ListPage):
+    """A list opened over another page."""
+
+    BINDINGS = [
+        Binding("escape", "back", "Back", id="list.back", tooltip="Back to where you came from"),
+    ]
+
+    def action_back(self) -> None:
+        """Close the line to find with, or else the page."""
+        if self.query_one("#find", Input).has_class("-open"):
+            self.action_stop_finding()
+        elif self.is_current:
+            self.app.pop_screen()

@@ -4,7 +4,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
-from typing import ClassVar, Generic, NamedTuple, TypeVar
+from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -24,6 +24,8 @@ INKS = ("title", "heading", "heading-note", "quiet", "strong", "good", "warning"
 """Names an ink can have; the widget maps each to a style."""
 
 _POINTER, _MARK = "▶", "✓"
+_PLAIN = str.maketrans("▶✓█░", ">*#.")
+"""What stands for the marks where only ASCII and single-line boxes can be relied on."""
 _GUTTER = 3
 """Columns at the left: the pointer, the mark, and air."""
 _GAP = " "
@@ -114,12 +116,12 @@ class Table(ScrollView, Generic[T], can_focus=True):
     class _LineMessage(Message):
         """Something about the row at the cursor."""
 
-        def __init__(self, table: "Table[T]") -> None:
+        def __init__(self, table: "Table[Any]") -> None:
             super().__init__()
             self.table = table
 
         @property
-        def control(self) -> "Table[T]":
+        def control(self) -> "Table[Any]":
             """The list it happened on."""
             return self.table
 
@@ -135,11 +137,13 @@ class Table(ScrollView, Generic[T], can_focus=True):
         cells: Callable[[T], Sequence[Cell]],
         key: Callable[[T], Hashable],
         *,
+        is_plain: bool = False,
         id: str | None = None,
     ) -> None:
         # Before the base class, whose start may already ask for styles to be forgotten.
         self._styles: dict[tuple[str, str], Style] = {}
         super().__init__(id=id)
+        self._is_plain = is_plain
         self._columns = tuple(columns)
         self._cells = cells
         self._key = key
@@ -402,7 +406,11 @@ class Table(ScrollView, Generic[T], can_focus=True):
             ground = "cursor" if self.has_focus else "rest"
         pointer = _POINTER if at == self._at else " "
         mark = _MARK if self._key(line) in self._marked else " "
-        return self._in_columns(self._cells(line), f"{pointer}{mark} ", ground)
+        return self._in_columns(self._cells(line), self._drawn(f"{pointer}{mark} "), ground)
+
+    def _drawn(self, marks: str) -> str:
+        """Marks as this screen can draw them."""
+        return marks.translate(_PLAIN) if self._is_plain else marks
 
     def _heading(self, heading: Heading, width: int) -> list[Segment]:
         text = fit(heading.text, width - 2)
@@ -431,7 +439,7 @@ class Table(ScrollView, Generic[T], can_focus=True):
     def _cell(
         self, cell: Cell, width: int, is_right: bool, ground: str, ink: str
     ) -> list[Segment]:
-        lead = cell.lead[:width]
+        lead = self._drawn(cell.lead[:width])
         text = fit(cell.text, width - cell_len(lead))
         space = " " * (width - cell_len(lead) - cell_len(text))
         segments = [Segment(lead, self._style("bar", ground))] if lead else []

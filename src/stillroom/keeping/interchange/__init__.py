@@ -1,5 +1,6 @@
 """The shelf as files: a folder of CSV out and in, JSON out, and a person's own notebook in."""
 
+from .notebook import import_notebook
 from .reading import import_folder
 from .report import BadLine, ImportReport
 from .writing import export_folder, export_json
@@ -10,4 +11,5 @@ __all__ = [
     "export_folder",
     "export_json",
     "import_folder",
+    "import_notebook",
 ]

@@ -1,0 +1,57 @@
+"""One call of a command: what was asked for, and the shelf it works on."""
+
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from ..clock import Clock
+
+# Not every command needs a shelf: the calculators shall not wait for the database's library.
+if TYPE_CHECKING:
+    from ..keeping.keeper import Keeper
+    from ..keeping.preferences import Preferences
+
+
+class OpenShelf(Protocol):
+    """Opens the shelf that was asked for; the caller sees to its closing."""
+
+    def __call__(self, *, create: bool = False) -> "Keeper":
+        """Open it, making the default one where `create` says so."""
+        ...
+
+
+@dataclass
+class Call:
+    """What a command works with."""
+
+    asked: Namespace
+    shelf_file: Path
+    """Where the shelf lies, whether or not it is there yet."""
+    clock: Clock
+    open_shelf: OpenShelf
+
+    @cached_property
+    def keeper(self) -> "Keeper":
+        """The shelf, opened when first needed."""
+        return self.open_shelf()
+
+    @cached_property
+    def liked(self) -> "Preferences":
+        """How the people of this shelf like things."""
+        from ..keeping.preferences import preferences
+
+        return preferences(self.keeper)
+
+
+@dataclass(frozen=True)
+class Command:
+    """One word of the command line."""
+
+    arguments: Callable[[ArgumentParser], None]
+    run: Callable[[Call], int]
+    """Returns the exit code; what cannot be done is raised."""
+    notes: str = ""
+    """Further help, below the arguments."""

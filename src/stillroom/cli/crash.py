@@ -1,0 +1,45 @@
+"""What happens when something happens that should not: a log, one sentence, nothing lost."""
+
+import os
+import platform
+import sys
+import traceback
+from datetime import datetime
+from pathlib import Path
+
+EX_SOFTWARE = 70
+"""The exit code of sysexits.h for a fault inside a program."""
+
+
+def leave_log(told: str, folder: Path, moment: datetime) -> str:
+    """Write down a crash, readable by the user alone; returns the sentence to show."""
+    from .. import __version__
+
+    text = (
+        f"Stillroom {__version__}, Python {platform.python_version()}, {platform.platform()}\n"
+        f"{moment.isoformat()}\n\n{told}\n"
+    )
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        path = folder / f"crash-{moment:%Y%m%d-%H%M%S}-{os.getpid()}.log"
+        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with open(descriptor, "w", encoding="utf-8", errors="backslashreplace") as file:
+            file.write(text)
+    except OSError as error:
+        last = told.rstrip().rpartition("\n")[2]
+        return (
+            f"Stillroom has failed ({last}), and no log could be written in {folder}: "
+            f"{error.strerror}. What was saved before is safe."
+        )
+    return f"Stillroom has failed; what was saved before is safe. The traceback is in {path}."
+
+
+def told_by(error: BaseException) -> str:
+    """An exception with its traceback and its causes."""
+    return "".join(traceback.format_exception(error))
+
+
+def report(told: str, folder: Path, moment: datetime) -> int:
+    """Leave a log and say where; returns the exit code."""
+    print(leave_log(told, folder, moment), file=sys.stderr)
+    return EX_SOFTWARE

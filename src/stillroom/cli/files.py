@@ -1,0 +1,142 @@
+"""Whole shelves as files: export and import, backup and restore, and the check."""
+
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..errors import Refused
+from .call import Call, Command
+from .output import counted, put, put_json, put_list, write_out
+
+if TYPE_CHECKING:
+    from ..keeping.interchange import ImportReport
+
+
+# --- Export ---
+
+
+def _export_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "folder", nargs="?", type=Path, metavar="DIR", help="one CSV file for each kind of record"
+    )
+    parser.add_argument("--json", metavar="FILE", help="one JSON file instead; - prints it here")
+    parser.add_argument("--overwrite", action="store_true", help="although there is one already")
+
+
+def _export(call: Call) -> int:
+    from ..keeping.interchange import export_folder, export_json
+
+    asked = call.asked
+    if bool(asked.folder) == bool(asked.json):
+        raise Refused("Say where it goes: a folder, or --json FILE.")
+    if asked.folder:
+        counts = export_folder(call.keeper, asked.folder, overwrite=asked.overwrite)
+        put(f"Wrote {counted(sum(counts.values()), 'line')} to {asked.folder}.")
+    elif asked.json == "-":
+        sys.stdout.write(export_json(call.keeper) + "\n")
+    else:
+        content = export_json(call.keeper).encode()
+        write_out(Path(asked.json), content, overwrite=asked.overwrite)
+    return 0
+
+
+# --- Import ---
+
+IMPORT_NOTES = """\
+All of it or nothing: with one bad line, nothing is changed. What the shelf has already is left as
+it is. One undo takes the whole import back.
+
+A notebook is a CSV file, as any spreadsheet writes, with a heading line; only herb and date have to
+be there."""
+
+
+def _import_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "folder", nargs="?", type=Path, metavar="DIR", help="a folder that export wrote"
+    )
+    parser.add_argument(
+        "--jars", type=Path, metavar="FILE", help="your own list of jars and bottles instead"
+    )
+    parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
+    parser.add_argument("--json", action="store_true", help="the report, for a program to read")
+
+
+def _import(call: Call) -> int:
+    from ..keeping.interchange import import_folder, import_jars
+
+    asked = call.asked
+    if bool(asked.folder) == bool(asked.jars):
+        raise Refused("Say what to take in: a folder, or --jars FILE.")
+    keeper = call.open_shelf(create=True)
+    if asked.folder:
+        report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
+    else:
+        report = import_jars(keeper, asked.jars, dry_run=asked.dry_run)
+    if asked.json:
+        put_json(_report_json(report))
+    else:
+        _put_report(report)
+    if report.bad:
+        raise Refused(f"Nothing was taken in: {counted(len(report.bad), 'mistake')} to put right.")
+    return 0
+
+
+def _put_report(report: "ImportReport") -> None:
+    if report.bad:
+        put_list("To put right:", (str(bad) for bad in report.bad))
+        return
+    would = "would be taken in; nothing was changed" if report.dry_run else "taken in"
+    put(f"{counted(report.total_added, 'line')} {would}.")
+    kinds = dict.fromkeys([*report.added, *report.unchanged])
+    for kind in kinds:
+        added, same = report.added.get(kind, 0), report.unchanged.get(kind, 0)
+        if added or same:
+            there = f", {same} there already" if same else ""
+            put(f"{kind.replace('_', ' ')}: {added} new{there}", 2)
+    put_list("Filled in, as it was not said:", report.assumed)
+
+
+def _report_json(report: "ImportReport") -> dict[str, object]:
+    return {
+        "done": report.is_done,
+        "dry_run": report.dry_run,
+        "added": report.added,
+        "unchanged": report.unchanged,
+        "assumed": list(report.assumed),
+        "bad": [
+            {"file": bad.file, "line": bad.line, "column": bad.column, "message": bad.message}
+            for bad in report.bad
+        ],
+    }
+
+
+# --- Check ---
+
+CHECK_NOTES = "The exit code is 1 where something is wrong."
+
+
+def _check_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="for a program to read")
+
+
+def _check(call: Call) -> int:
+    from ..keeping.check import check
+
+    findings = check(call.keeper)
+    if call.asked.json:
+        put_json([{"what": found.what, "remedy": found.remedy} for found in findings])
+    elif not findings:
+        put(f"{call.shelf_file} is whole.")
+    else:
+        put(f"{counted(len(findings), 'thing')} wrong with {call.shelf_file}.")
+        for found in findings:
+            put(f"{found.what} {found.remedy}", 2)
+    return 1 if findings else 0
+
+
+COMMANDS = {
+    "export": Command(_export_arguments, _export),
+    "import": Command(_import_arguments, _import, IMPORT_NOTES),
+    "check": Command(_check_arguments, _check, CHECK_NOTES),
+}

@@ -1,0 +1,66 @@
+"""What a command prints: plain lines for people and screen readers, JSON for programs."""
+
+import json
+import shutil
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+from ..errors import NeedsConfirmation, Refused
+
+NARROW = 40
+"""Narrower terminals are left to break lines themselves."""
+
+
+def put(text: str = "", indent: int = 0) -> None:
+    """Print a text, broken between words where a terminal would break inside them."""
+    for line in text.split("\n"):
+        for row in _rows(line, indent):
+            print(f"{' ' * indent}{row}".rstrip())
+
+
+def _rows(line: str, indent: int) -> Iterable[str]:
+    if not sys.stdout.isatty():
+        return [line]
+    width = shutil.get_terminal_size().columns - indent
+    if width < NARROW:
+        return [line]
+    from ..paper.plain import wrap
+
+    return wrap(line, width)
+
+
+def put_list(heading: str, lines: Iterable[str]) -> None:
+    """Print lines under a heading, or nothing where there are none."""
+    found = list(lines)
+    if not found:
+        return
+    put()
+    put(heading)
+    for line in found:
+        put(line, 2)
+
+
+def put_json(value: object) -> None:
+    """Print a value as JSON that any program reads, whatever characters the terminal knows."""
+    print(json_text(value, ascii_only=(sys.stdout.encoding or "").lower() != "utf-8"))
+
+
+def json_text(value: object, *, ascii_only: bool = False) -> str:
+    """A value as JSON; days are written as 2026-11-26."""
+    return json.dumps(value, ensure_ascii=ascii_only, indent=1, default=str)
+
+
+def counted(number: int, noun: str) -> str:
+    """A number of things, such as `1 jar` or `3 jars`."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def write_out(path: Path, content: bytes, *, overwrite: bool) -> None:
+    """Write a file and say so; Refused where there is one already, unless it may be replaced."""
+    from ..paper.files import write_file
+
+    try:
+        put(f"Wrote {write_file(path, content, overwrite=overwrite)}.")
+    except NeedsConfirmation as question:
+        raise Refused(f"{path} is there already. Add --overwrite to replace it.") from question

@@ -1,0 +1,201 @@
+"""Paper without the screen: labels, the batch record, lists, and the calendar file."""
+
+import shutil
+import sys
+from argparse import ArgumentParser
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..errors import Refused
+from .call import Call, Command
+from .output import put, write_out
+
+if TYPE_CHECKING:
+    from ..paper.document import Document
+
+WIDTH, WIDEST = 80, 132
+"""Columns of a document as text: by itself, and at most on a wide terminal."""
+
+LABEL_NOTES = """\
+A batch code stands for all its bottles that hold something.
+A sheet is one of those named below, or its measures in mm, such as
+  --sheet "page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0"
+(page width x height, columns x rows, label width x height, left x top margin, gaps).
+Sheets by page and label size: {sheets}."""
+
+
+# --- Where it goes ---
+
+
+def _to_arguments(parser: ArgumentParser, what: str) -> None:
+    parser.add_argument("--to", metavar="FILE", type=Path, help=f"{what}; else it is printed here")
+    _overwrite_option(parser)
+
+
+def _overwrite_option(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "--overwrite", action="store_true", help="although there is a file of that name"
+    )
+
+
+def _document_arguments(parser: ArgumentParser) -> None:
+    _to_arguments(parser, "a file that ends in .pdf or .txt")
+
+
+def _deliver(call: Call, document: "Document") -> int:
+    """Put a document where it was asked for."""
+    from ..paper.document import as_text
+    from ..paper.pdf import as_pdf, page_for
+
+    path: Path | None = call.asked.to
+    if path is None:
+        sys.stdout.write(as_text(document, _width()))
+        return 0
+    if path.suffix.lower() == ".txt":
+        content = as_text(document, WIDTH).encode()
+    else:
+        _refuse_other_than_pdf(path, ".pdf or .txt")
+        content = as_pdf(document, page_for(call.liked))
+    write_out(path, content, overwrite=call.asked.overwrite)
+    return 0
+
+
+def _width() -> int:
+    return min(WIDEST, shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
+
+
+def _refuse_other_than_pdf(path: Path, endings: str) -> None:
+    if path.suffix.lower() != ".pdf":
+        raise Refused(f"{path} has another ending than {endings}: name the file so.")
+
+
+# --- Labels ---
+
+
+def _labels_arguments(parser: ArgumentParser) -> None:
+    from ..paper.sheets import DEFAULT_SHEET, SHEETS
+
+    parser.add_argument("code", nargs="+", metavar="CODE", help="the code of a bottle or a batch")
+    parser.add_argument(
+        "--sheet", default=DEFAULT_SHEET, help=f"how the labels lie; usual: {DEFAULT_SHEET}"
+    )
+    parser.add_argument(
+        "--start", type=int, default=1, metavar="N", help="first label of the sheet, along the rows"
+    )
+    parser.add_argument("--outlines", action="store_true", help="edges to cut along")
+    parser.add_argument("--text", action="store_true", help="as plain text, printed here")
+    parser.add_argument("--to", metavar="FILE", type=Path, help="a file that ends in .pdf")
+    _overwrite_option(parser)
+    parser.epilog = LABEL_NOTES.format(sheets=", ".join(SHEETS))
+
+
+def _labels(call: Call) -> int:
+    from ..paper.label import labels_for, plain_text_label
+    from ..paper.sheets import label_sheets_pdf, sheet_from
+
+    asked = call.asked
+    if asked.text == bool(asked.to):
+        raise Refused("Say where the labels go: --to FILE.pdf, or --text to print them here.")
+    if asked.to:
+        _refuse_other_than_pdf(asked.to, ".pdf")
+    labels = labels_for(call.keeper, _bottles_with(call, asked.code))
+    if asked.text:
+        print("\n\n".join(plain_text_label(label) for label in labels))
+        return 0
+    sheet = sheet_from(asked.sheet)
+    content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
+    write_out(asked.to, content, overwrite=asked.overwrite)
+    return 0
+
+
+def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
+    """The bottles that codes stand for, each once, in the order of the codes."""
+    from ..keeping.ancestry import find_code
+    from ..keeping.stock import bottle_rows
+
+    rows = bottle_rows(call.keeper)
+    found: dict[int, None] = {}
+    for code in codes:
+        meant = find_code(call.keeper, code)
+        if meant.bottle_id is not None:
+            found[meant.bottle_id] = None
+            continue
+        batch = [row.bottle_id for row in rows if row.tincture_id == meant.tincture_id]
+        if not batch:
+            raise Refused(f"No bottle of {meant.code} holds anything.")
+        found |= dict.fromkeys(sorted(batch))
+    return list(found)
+
+
+# --- Documents ---
+
+
+def _record_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("code", metavar="CODE", help="of the batch, or of one of its bottles")
+    _document_arguments(parser)
+
+
+def _record(call: Call) -> int:
+    from ..keeping.ancestry import find_code
+    from ..keeping.batch_history import batch_history
+    from ..paper.batch_record import batch_record
+
+    found = find_code(call.keeper, call.asked.code)
+    if found.tincture_id is None:
+        raise Refused(f"Jar {found.code} has not been strained: there is no batch yet.")
+    history = batch_history(call.keeper, found.tincture_id)
+    return _deliver(call, batch_record(history, call.liked, call.keeper.today))
+
+
+def _daysheet(call: Call) -> int:
+    from ..keeping.day import day_view
+    from ..keeping.shelves import shelves_view
+    from ..paper.lists import day_sheet
+
+    keeper = call.keeper
+    return _deliver(call, day_sheet(day_view(keeper), shelves_view(keeper), call.liked))
+
+
+def _shelflist(call: Call) -> int:
+    from ..keeping.shelves import shelves_view
+    from ..paper.lists import shelf_list
+
+    return _deliver(call, shelf_list(shelves_view(call.keeper), call.liked))
+
+
+def _stocklist(call: Call) -> int:
+    from ..keeping.day import day_view
+    from ..keeping.stock import bottle_rows
+    from ..paper.lists import stock_list
+
+    keeper = call.keeper
+    return _deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.liked))
+
+
+# --- The calendar ---
+
+
+def _calendar_arguments(parser: ArgumentParser) -> None:
+    _to_arguments(parser, "a file that ends in .ics")
+
+
+def _calendar(call: Call) -> int:
+    from ..paper.calendar import calendar_file
+
+    content = calendar_file(call.keeper)
+    if call.asked.to is None:
+        sys.stdout.write(content.decode())
+    else:
+        write_out(call.asked.to, content, overwrite=call.asked.overwrite)
+    return 0
+
+
+COMMANDS = {
+    "labels": Command(_labels_arguments, _labels),
+    "record": Command(_record_arguments, _record),
+    "daysheet": Command(_document_arguments, _daysheet),
+    "shelflist": Command(_document_arguments, _shelflist),
+    "stocklist": Command(_document_arguments, _stocklist),
+    "calendar": Command(_calendar_arguments, _calendar),
+}

@@ -1,0 +1,278 @@
+"""The calculators without the screen: fields typed as key=value, everything they say printed."""
+
+from argparse import ArgumentParser
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from ..errors import NotUnderstood, Refused
+from ..quantities import UnitSystem, fill_in, parse, show, unit_of
+from ..reckoning.kinds import Figure, Kind
+from ..reckoning.registry import (
+    Calculator,
+    Field,
+    Outcome,
+    Result,
+    Scalar,
+    Sentence,
+    Unworkable,
+    Value,
+    calculators,
+)
+from .call import Call, Command
+from .output import put, put_json, put_list
+
+NOTES = """\
+Without NAME it lists the calculators; with NAME alone, the fields of that one.
+
+A value is written as on a label: strength=40%, volume="8 fl oz", mass="2 lb 3 oz", ratio=1:5.
+Nothing after the = leaves a field blank. A field that is a list is given once for every row, its
+columns parted by a semicolon, in their order or by name; a column left out has its usual value:
+
+  stillroom reckon mix liquids="500 ml;96%" liquids="300 ml;40%"
+  stillroom reckon jar-strength herbs="mass=120 g;part=root" pours="600 ml;40%"
+  stillroom reckon dilute strength=96% target=60% wanted="1 l" --json
+
+A bare number is in mL and g, or in fl oz and oz with --units us or imperial."""
+
+
+def _arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("name", nargs="?", metavar="NAME", help="the calculator")
+    parser.add_argument("values", nargs="*", metavar="KEY=VALUE", help="what is known")
+    parser.add_argument(
+        "--units",
+        type=UnitSystem,
+        choices=list(UnitSystem),
+        default=UnitSystem.METRIC,
+        metavar="UNITS",
+        help="metric (unless you say otherwise), us or imperial",
+    )
+    parser.add_argument("--json", action="store_true", help="for a program to read")
+
+
+def _reckon(call: Call) -> int:
+    asked = call.asked
+    if asked.name is None:
+        _list(asked.json)
+        return 0
+    calculator = calculators().get(asked.name)
+    if calculator is None:
+        raise Refused(f"No calculator is called {asked.name}: {', '.join(calculators())}.")
+    if not asked.values:
+        _explain(calculator, asked.units, asked.json)
+        return 0
+    try:
+        outcome = calculator.reckon(values_from(calculator, asked.values, asked.units))
+    except Unworkable as error:
+        said = fill_in(error.sentence.text, error.sentence.figures, asked.units)
+        raise Refused(f"{error.field}: {said}" if error.field else said) from error
+    if asked.json:
+        put_json({"calculator": calculator.name} | _outcome_json(outcome, asked.units))
+    else:
+        _print(calculator, outcome, asked.units)
+    return 0
+
+
+# --- What there is ---
+
+
+def _list(as_json: bool) -> None:
+    if as_json:
+        put_json(
+            [
+                {"name": entry.name, "title": entry.title, "summary": entry.summary}
+                for entry in calculators().values()
+            ]
+        )
+        return
+    for entry in calculators().values():
+        put(f"{entry.name}: {entry.summary}")
+
+
+def _explain(calculator: Calculator, units: UnitSystem, as_json: bool) -> None:
+    if as_json:
+        fields = [_field_json(f) for f in calculator.fields]
+        put_json({"calculator": calculator.name, "title": calculator.title, "fields": fields})
+        return
+    put(f"{calculator.title}. {calculator.summary}")
+    put()
+    for f in calculator.fields:
+        put(_field_line(f, units), 2)
+        for column in f.columns:
+            put(_field_line(column, units), 4)
+
+
+def _field_line(f: Field, units: UnitSystem) -> str:
+    if f.columns:
+        columns = ";".join(column.key for column in f.columns)
+        return f'{f.key}="{columns}", once for every row: {f.label}.'
+    said = [f"{f.key}={_form(f, units)}: {f.label}."]
+    if f.help:
+        said.append(f.help)
+    if f.default is not None:
+        said.append(f"Usual: {_default(f, units)}.")
+    elif not f.required:
+        said.append("May be blank.")
+    return " ".join(said)
+
+
+def _form(f: Field, units: UnitSystem) -> str:
+    """What to write for a value, in brackets."""
+    if f.choices:
+        return "|".join(key for key, _ in f.choices)
+    if f.kind is Kind.RATIO:
+        return "[1:n]"
+    return f"[{unit_of(f.kind, units) or f.kind.value}]" if f.kind is not Kind.TEXT else "[words]"
+
+
+def _default(f: Field, units: UnitSystem) -> str:
+    if isinstance(f.default, int | float):
+        return show(f.kind, f.default, units)
+    return str(f.default)
+
+
+def _field_json(f: Field) -> dict[str, Any]:
+    told: dict[str, Any] = {"key": f.key, "label": f.label}
+    if f.columns:
+        return told | {"rows_of": [_field_json(column) for column in f.columns]}
+    return told | {
+        "kind": f.kind.value,
+        "unit": "" if f.kind in (Kind.CHOICE, Kind.TEXT) else unit_of(f.kind),
+        "usual": f.default,
+        "required": f.required,
+        "help": f.help,
+        "choices": [key for key, _ in f.choices],
+    }
+
+
+# --- What is known ---
+
+
+def values_from(
+    calculator: Calculator, words: Iterable[str], units: UnitSystem
+) -> dict[str, Value]:
+    """Read `key=value` words; Refused or NotUnderstood name the field they are about."""
+    fields = {f.key: f for f in calculator.fields}
+    values: dict[str, Value] = {}
+    rows: dict[str, list[Mapping[str, Scalar]]] = {}
+    for word in words:
+        key, sign, text = word.partition("=")
+        f = _field_called(key.strip(), fields, calculator.name)
+        if not sign:
+            raise Refused(f"{key}: write {key}=VALUE.")
+        if f.columns:
+            rows.setdefault(f.key, [])
+            if text.strip():
+                rows[f.key].append(_row(f, text, units))
+        elif f.key in values:
+            raise Refused(f"{f.key} is given twice.")
+        else:
+            values[f.key] = _value(f, text, units, f.key)
+    return values | rows
+
+
+def _field_called(key: str, fields: Mapping[str, Field], where: str) -> Field:
+    if key not in fields:
+        raise Refused(f"{where} has no field {key}: {', '.join(fields)}.")
+    return fields[key]
+
+
+def _row(f: Field, text: str, units: UnitSystem) -> dict[str, Scalar]:
+    columns = {column.key: column for column in f.columns}
+    cells = text.split(";")
+    if len(cells) > len(columns):
+        raise Refused(f"{f.key}: a row has {len(columns)} columns: {';'.join(columns)}.")
+    row: dict[str, Scalar] = {}
+    for place, cell in enumerate(cells):
+        key, sign, value = cell.partition("=")
+        if sign:
+            column = _field_called(key.strip(), columns, f.key)
+        elif not cell.strip():
+            continue
+        else:
+            column, value = f.columns[place], cell
+        if column.key in row:
+            raise Refused(f"{f.key}: {column.key} is given twice in a row.")
+        row[column.key] = _value(column, value, units, f"{f.key} {column.key}")
+    return row
+
+
+def _value(f: Field, text: str, units: UnitSystem, place: str) -> Scalar:
+    text = text.strip()
+    if not text:
+        return None
+    if f.kind is Kind.TEXT:
+        return text
+    if f.kind is Kind.CHOICE:
+        return _choice(f, text)
+    try:
+        return parse(f.kind, text, units)
+    except NotUnderstood as error:
+        raise NotUnderstood(f"{place}: {error}") from error
+
+
+def _choice(f: Field, text: str) -> str:
+    """The key of the option that was named; what is none of them the calculator refuses."""
+    wanted = text.casefold()
+    for key, label in f.choices:
+        if wanted in (key.casefold(), label.casefold()):
+            return key
+    return text
+
+
+# --- What comes out ---
+
+
+def _print(calculator: Calculator, outcome: Outcome, units: UnitSystem) -> None:
+    put(calculator.title)
+    for result in outcome.results:
+        put(f"{_said(result.label, units)}: {_shown(result, units)}", 2)
+    for heading, sentences in (
+        ("Mind:", outcome.warnings),
+        ("Working:", outcome.working),
+        ("Assumed:", outcome.assumptions),
+    ):
+        put_list(heading, (_said(sentence, units) for sentence in sentences))
+    put_list("Sources:", outcome.sources)
+    put_list("Cautions:", outcome.cautions)
+
+
+def _said(sentence: Sentence, units: UnitSystem) -> str:
+    return fill_in(sentence.text, sentence.figures, units)
+
+
+def _shown(result: Result, units: UnitSystem) -> str:
+    if isinstance(result.value, Figure):
+        return show(result.value, system=units)
+    return _said(result.value, units)
+
+
+def _outcome_json(outcome: Outcome, units: UnitSystem) -> dict[str, Any]:
+    """Everything said, in the units asked for; the figures themselves are always metric."""
+    return {
+        "results": [_result_json(result, units) for result in outcome.results],
+        "warnings": [_said(sentence, units) for sentence in outcome.warnings],
+        "working": [_said(sentence, units) for sentence in outcome.working],
+        "assumptions": [_said(sentence, units) for sentence in outcome.assumptions],
+        "sources": list(outcome.sources),
+        "cautions": list(outcome.cautions),
+    }
+
+
+def _result_json(result: Result, units: UnitSystem) -> dict[str, Any]:
+    told = {
+        "key": result.key,
+        "label": _said(result.label, units),
+        "shown": _shown(result, units),
+    }
+    if isinstance(result.value, Figure):
+        return told | _figure_json(result.value)
+    return told | {"figures": [_figure_json(figure) for figure in result.value.figures]}
+
+
+def _figure_json(figure: Figure) -> dict[str, Any]:
+    # Ten digits: more is the noise of the arithmetic.
+    value = float(f"{figure.value:.10g}")
+    return {"kind": figure.kind.value, "value": value, "unit": unit_of(figure.kind)}
+
+
+COMMANDS = {"reckon": Command(_arguments, _reckon, NOTES)}

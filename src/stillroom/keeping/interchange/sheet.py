@@ -1,0 +1,90 @@
+"""A person's own spreadsheet, saved as text: any delimiter, any usual name for a column."""
+
+import csv
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+_DELIMITERS = (",", ";", "\t")
+_UNITS = r"g|kg|oz|lb|ml|l|cl|dl|fl oz|%|abv|% abv|vol|% vol|proof"
+_UNIT_AT_END = re.compile(rf"(?P<name>.*\S) (?P<unit>{_UNITS})")
+_BARE_NUMBER = re.compile(r"[\d.,\s]*\d[\d.,\s]*")
+MOST_BYTES = 20_000_000
+
+
+class Sheet:
+    """A spreadsheet with a heading; what is wrong with it as a whole stands in `problem`."""
+
+    def __init__(self, path: Path, headings: Mapping[str, str]) -> None:
+        """Read a file, with the names that each column may have, parted by bars."""
+        self.problem = ""
+        self.unknown: list[str] = []
+        """Headings that mean nothing here; their columns are passed over."""
+        self.columns: dict[str, int] = {}
+        self._units: dict[str, str] = {}
+        self._text = self._read(path)
+        self._delimiter = self._most_used()
+        if not self.problem:
+            self._find_columns(headings)
+
+    def __iter__(self) -> Iterator[tuple[int, dict[str, str]]]:
+        """Every line that holds something, with its number in the file."""
+        reader = self._reader()
+        next(reader, None)
+        line = reader.line_num + 1
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                yield line, {name: self._cell(name, cells) for name in self.columns}
+            line = reader.line_num + 1
+
+    def _read(self, path: Path) -> str:
+        try:
+            if path.stat().st_size > MOST_BYTES:
+                self.problem = "The file is too large for a notebook."
+                return ""
+            raw = path.read_bytes()
+        except OSError as error:
+            self.problem = f"The file cannot be read: {error.strerror}."
+            return ""
+        for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
+            try:
+                return raw.decode(encoding)
+            except UnicodeDecodeError:
+                self.problem = "The file is not UTF-8: save it as CSV in UTF-8."
+        return ""
+
+    def _most_used(self) -> str:
+        heading = self._text.split("\n", 1)[0]
+        return max(_DELIMITERS, key=heading.count)
+
+    def _reader(self) -> "csv._reader":
+        # Lines keep their ends, so that a cell may hold several.
+        lines = self._text.splitlines(keepends=True)
+        return csv.reader(lines, delimiter=self._delimiter)
+
+    def _find_columns(self, headings: Mapping[str, str]) -> None:
+        known = {name: column for column, names in headings.items() for name in names.split("|")}
+        for place, heading in enumerate(next(self._reader(), [])):
+            name, unit = _plain(heading)
+            column = known.get(name) or known.get(f"{name} {unit}".strip())
+            if column is None or column in self.columns:
+                if name:
+                    self.unknown.append(heading.strip())
+                continue
+            self.columns[column] = place
+            self._units[column] = unit
+
+    def _cell(self, column: str, cells: list[str]) -> str:
+        """The text of a cell; a bare number takes the unit that its heading names."""
+        place = self.columns[column]
+        text = cells[place].strip() if place < len(cells) else ""
+        unit = self._units[column]
+        return f"{text} {unit}" if unit and _BARE_NUMBER.fullmatch(text) else text
+
+
+def _plain(heading: str) -> tuple[str, str]:
+    """A heading in plain small words, and the unit at its end."""
+    words = " ".join(re.sub(r"[\W_]+", " ", heading.casefold().replace("%", " percent ")).split())
+    words = words.replace("percent", "%")
+    found = _UNIT_AT_END.fullmatch(words)
+    return (found["name"], found["unit"]) if found else (words, "")

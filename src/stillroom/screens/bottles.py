@@ -1,0 +1,279 @@
+"""The bottles: the stock by herb, what is left of it, and what is done with it."""
+
+from datetime import date
+from itertools import groupby
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+
+from ..dates import show_day
+from ..keeping.keeper import Keeper
+from ..keeping.stock import EMPTY_ML, bottle_rows
+from ..keeping.stock_outlook import SOON, stock_outlook
+from ..keeping.tinctures import unbottled
+from ..keeping.views import BottleRow, HerbOutlook, TinctureView
+from ..reckoning.kinds import Kind
+from .bottle_keys import BottleKeys
+from .jar_art import safe
+from .table import Cell, Column, Heading, Table, bar
+
+Line = BottleRow | TinctureView
+
+_BAR = 6
+_COLUMNS = (
+    Column("Bottle", 10),
+    Column("", share=4),
+    Column("", _BAR),
+    Column("Left", 9, is_right=True),
+    Column("Strength", 8, is_right=True),
+    Column("Ratio", 6, is_right=True),
+    Column("Made", 11, is_right=True, from_width=104),
+    Column("Keep until", 13, is_right=True, below_width=104),
+    Column("Keep until", 17, is_right=True, from_width=104),
+    Column("Place", share=3),
+)
+
+NONE_YET = (
+    "No bottles yet.\n\n"
+    "Strain a jar on the shelves (key 1, then s): what comes out is bottled there, and stands here "
+    "with its strength, its dates and every drop that goes in or out."
+)
+NONE_FOUND = "No bottle has these words. esc shows all; e shows the empty ones too."
+
+
+class BottlesPage(BottleKeys):
+    """The stock."""
+
+    HELP = (
+        "The bottles by herb, oldest batch first, with what is left in each. What is past its "
+        "keep-until date, or soon will be, says so in words. space marks several bottles, for "
+        "labels or for a blend. Tinctures that wait to be bottled stand at the top: enter bottles "
+        "them."
+    )
+    FIND_HINT = "herb, code, place, part; also past, soon or low"
+    BINDINGS = [
+        Binding("space", "mark", "Mark", id="bottles.mark",
+                tooltip="Mark this bottle, for labels or a blend"),
+        Binding("b", "blend", "Blend", id="bottles.blend",
+                tooltip="Blend the marked bottles, or make a formula again"),
+        Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
+                tooltip="Walk the bottles of one place and put the record right"),
+        Binding("e", "empties", "Empty ones", id="bottles.empties",
+                tooltip="Show the empty bottles too, or hide them"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._shows_empties = False
+        self._bottles: list[BottleRow] = []
+        self._waiting: list[TinctureView] = []
+        self._outlooks: dict[str, HerbOutlook] = {}
+
+    def compose_list(self) -> ComposeResult:
+        """The stock."""
+        yield Table[Line](
+            _COLUMNS, self._cells, _key, is_plain=self.host.is_plain, id="stock"
+        )  # fmt: skip
+
+    @property
+    def stock(self) -> Table[Line]:
+        """The list."""
+        return self.query_one("#stock", Table)
+
+    def read(self) -> None:
+        """Read the stock."""
+        self._bottles = bottle_rows(self.keeper, empties=self._shows_empties)
+        self._waiting = unbottled(self.keeper)
+        self._outlooks = {outlook.herb: outlook for outlook in stock_outlook(self.keeper)}
+        self.show_rows()
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        lines: list[Line | Heading] = []
+        waiting = [t for t in self._waiting if self.matches(t.name, t.code, "waiting to bottle")]
+        if waiting:
+            lines += [Heading("Waiting to be bottled", "enter bottles it"), *waiting]
+        found = [row for row in self._bottles if self._passes(row)]
+        for herb, group in groupby(found, key=lambda row: row.herb):
+            rows = list(group)
+            lines += [self._heading(herb, rows), *rows]
+        self.stock.show(lines, NONE_FOUND if self.sought else NONE_YET)
+        self._show_head()
+
+    def _passes(self, row: BottleRow) -> bool:
+        return not self.sought or self.matches(
+            row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
+            self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
+        )  # fmt: skip
+
+    def _is_low(self, herb: str) -> bool:
+        return herb in self._outlooks and self._outlooks[herb].is_low
+
+    def _heading(self, herb: str, rows: list[BottleRow]) -> Heading:
+        count = "1 bottle" if len(rows) == 1 else f"{len(rows)} bottles"
+        left = self.shown(Kind.VOLUME, sum(row.left_ml for row in rows))
+        facts = [f"{count}, {left}"]
+        outlook = self._outlooks.get(herb)
+        if outlook is not None and outlook.went_out_ml:
+            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year")
+            if outlook.runs_out_on is not None:
+                month = show_day(outlook.runs_out_on).partition(" ")[2]
+                facts.append(f"{'LOW, ' if outlook.is_low else ''}lasts to {month}")
+        return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
+
+    def _show_head(self) -> None:
+        held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
+        facts = ["1 bottle" if len(held) == 1 else f"{len(held)} bottles"]
+        if held:
+            facts.append(self.shown(Kind.VOLUME, sum(row.left_ml for row in held)))
+        ages = [self._age(row.keep_until) for row in held]
+        if past := ages.count("past"):
+            facts.append(f"{past} past")
+        if soon := ages.count("soon"):
+            facts.append(f"{soon} soon past")
+        if low := sum(outlook.is_low for outlook in self._outlooks.values()):
+            facts.append(f"{low} low")
+        if self._waiting:
+            facts.append(f"{len(self._waiting)} to bottle")
+        if self._shows_empties:
+            facts.append("empty ones shown")
+        self.head(Text(" · ".join(facts), style="bold"))
+
+    def _age(self, keep_until: date | None) -> str:
+        """Whether a keep-until date has passed or soon will have."""
+        if keep_until is None:
+            return ""
+        if keep_until < self.keeper.today:
+            return "past"
+        return "soon" if keep_until <= self.keeper.today + SOON else ""
+
+    def _cells(self, line: Line) -> tuple[Cell, ...]:
+        age = self._age(line.keep_until)
+        ink = {"past": "problem", "soon": "warning"}.get(age, "")
+        until = show_day(line.keep_until) if line.keep_until else ""
+        month = until.partition(" ")[2]
+        common = (
+            Cell(self.shown(Kind.STRENGTH, line.strength_abv, "unknown")),
+            Cell(self.shown(Kind.RATIO, line.ratio, "by eye")),
+            Cell(show_day(line.made_on)),
+            Cell(f"{age} {month}".strip(), ink),
+            Cell(f"{age} {until}".strip(), ink),
+        )
+        if isinstance(line, TinctureView):
+            loose = self.shown(Kind.VOLUME, line.loose_ml)
+            return (
+                Cell(line.code, "strong"), Cell(line.name), Cell(""), Cell(loose), *common,
+                Cell("to bottle", "warning"),
+            )  # fmt: skip
+        left = self.shown(Kind.VOLUME, line.left_ml) if line.left_ml > EMPTY_ML else "empty"
+        return (
+            Cell(line.code, "strong"),
+            Cell(f"{line.part} {line.condition}"),
+            Cell("", lead=bar(line.left_ml / line.size_ml, _BAR)),
+            Cell(left, "strong"),
+            *common,
+            Cell(line.place),
+        )
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        line = self.stock.selected
+        if line is None:
+            self.about("")
+        elif isinstance(line, TinctureView):
+            loose = self.shown(Kind.VOLUME, line.loose_ml)
+            self.about(
+                Text.assemble(
+                    (safe(line.name), "bold"),
+                    f" · batch {line.code}\n{loose} made {show_day(line.made_on)} "
+                    "waits to be bottled: enter fills bottles and shows the label.",
+                )
+            )
+        else:
+            self.about(self._about_bottle(line))
+
+    def _about_bottle(self, row: BottleRow) -> Text:
+        named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
+        held = f"{self.shown(Kind.VOLUME, row.left_ml)} of {self.shown(Kind.VOLUME, row.size_ml)}"
+        facts = [
+            held,
+            f"strength {row.strength_by}",
+            f"made {show_day(row.made_on)}",
+            f"keep until {show_day(row.keep_until)}" if row.keep_until else "no keep-until date",
+            safe(row.place),
+        ]
+        return Text.assemble(
+            (safe(row.name), "bold"),
+            " · ",
+            " · ".join(filter(None, named)),
+            "\n",
+            " · ".join(filter(None, facts)),
+        )
+
+    # --- Keys ---
+
+    def chosen_bottle(self) -> BottleRow | None:
+        """The bottle at the cursor."""
+        line = self.stock.selected
+        if isinstance(line, BottleRow):
+            return line
+        waits = "It waits to be bottled: enter does that." if line else "Choose a bottle first."
+        self.host.complain(waits)
+        return None
+
+    def chosen_bottles(self) -> list[BottleRow]:
+        """The marked bottles, or else the one at the cursor."""
+        return self._marked() or super().chosen_bottles()
+
+    def _marked(self) -> list[BottleRow]:
+        return [row for row in self.stock.marked if isinstance(row, BottleRow)]
+
+    def action_mark(self) -> None:
+        """Mark the bottle, or unmark it, and go on."""
+        if self.chosen_bottle():
+            self.stock.mark()
+
+    def action_empties(self) -> None:
+        """Show empty bottles too, or not."""
+        self._shows_empties = not self._shows_empties
+        self.attempt(self.read)
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        line = self.stock.selected
+        if isinstance(line, BottleRow):
+            from .bottle import BottlePage
+
+            self.app.push_screen(BottlePage(self.keeper, line.bottle_id))
+        elif line is not None:
+            self._bottle_up(line.tincture_id)
+
+    @work
+    async def _bottle_up(self, tincture_id: int) -> None:
+        from .strain import BottlingDialog
+
+        if await self.app.push_screen_wait(BottlingDialog(self.keeper, tincture_id)):
+            self.host.changed()
+
+    @work
+    async def action_blend(self) -> None:
+        """Blend the marked bottles, or make a formula again; then bottle it."""
+        from .blend import blend_bottles
+
+        if await blend_bottles(self.host, self.keeper, self._marked()):
+            self.stock.unmark_all()
+
+    @work
+    async def action_stock_take(self) -> None:
+        """Walk the bottles of one place."""
+        from .stock_take import take_stock
+
+        await take_stock(self.host, self.keeper)
+
+
+def _key(line: Line) -> object:
+    if isinstance(line, TinctureView):
+        return ("tincture", line.tincture_id)
+    return ("bottle", line.bottle_id)

@@ -1,0 +1,576 @@
+"""The form of one calculator, drawn from its fields: what is typed, read, and not yet readable."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.events import Click
+from textual.message import Message
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from ..errors import NotUnderstood
+from ..keeping.preferences import Preferences
+from ..quantities import unit_of
+from ..reckoning.kinds import Kind
+from ..reckoning.registry import Calculator, Field, Scalar, Value
+from .fields import Choice, Entry, Pick, Reader, amount, prefilled, words
+
+Row = Mapping[str, Scalar]
+
+ROWS_SHOWN = 8
+"""Rows of a list that get fields of their own; a shelf may know hundreds of strainings."""
+
+_NEEDS = {
+    Kind.VOLUME: "a volume",
+    Kind.MASS: "a weight",
+    Kind.STRENGTH: "a strength",
+    Kind.RATIO: "a ratio",
+    Kind.MONEY: "a price",
+}
+
+
+class Cell(Entry[float | str]):
+    """A field of a row: its name stands above the row, and its problems below."""
+
+    DEFAULT_CSS = """
+    Cell { width: 1fr; margin-right: 1; }
+    Cell Input { width: 1fr; }
+    """
+
+    class Wrong(Message):
+        """What was typed cannot be."""
+
+        def __init__(self, cell: "Cell", problem: str) -> None:
+            super().__init__()
+            self.cell = cell
+            self.problem = problem
+
+    def compose(self) -> ComposeResult:
+        """The input alone."""
+        yield self.field
+
+    def complain(self, problem: str) -> None:
+        """Have the row say what is wrong."""
+        self.add_class("-wrong")
+        self.post_message(self.Wrong(self, problem))
+
+    def advise(self, hint: str) -> None:
+        """The hint stands in the empty field."""
+        self.field.placeholder = hint
+
+
+class Slot:
+    """One value of a form: a field of the calculator and the widget it is filled in with."""
+
+    def __init__(self, field: Field, value: Scalar, wanted: Preferences, *, in_row: bool) -> None:
+        self.field = field
+        self.wanted = wanted
+        self.entry: Entry[float | str] | None = None
+        self.widget: Widget
+        if field.choices:
+            chosen = None if value is None else str(value)
+            pick = Pick(field.label, field.choices, chosen)
+            self.choice = pick.choice
+            self.widget = self.choice if in_row else pick
+        else:
+            make = Cell if in_row else Entry[float | str]
+            self.widget = self.entry = make(
+                field.label, self._reader(), self._text(value), hint="", required=False
+            )
+            self.advise()
+
+    def _reader(self) -> Reader[float | str]:
+        return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.wanted)
+
+    def _text(self, value: Scalar) -> str:
+        if value is None or self.field.kind is Kind.TEXT:
+            return str(value or "")
+        return prefilled(self.field.kind, float(value), self.wanted)
+
+    @property
+    def target(self) -> Widget:
+        """What takes the keys."""
+        return self.entry.field if self.entry else self.choice
+
+    @property
+    def state(self) -> str:
+        """What stands in it, as it stands."""
+        return self.entry.typed if self.entry else self.choice.value
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was typed where something can be."""
+        return self.entry is not None and not self.entry.typed.strip()
+
+    def value(self) -> Scalar:
+        """The value, None where it is blank; raises NotUnderstood for what cannot be read."""
+        if self.entry is None:
+            return self.choice.value
+        if self.is_blank:
+            return None
+        try:
+            return self.entry.reader(self.entry.typed)
+        except NotUnderstood as error:
+            raise NotUnderstood(f"{self.field.label}: {error}") from error
+
+    def put(self, value: Scalar) -> None:
+        """Fill it in."""
+        if self.entry:
+            self.entry.typed = self._text(value)
+        elif value is not None:
+            self.choice.value = str(value)
+
+    def refit(self, wanted: Preferences) -> None:
+        """Write it in other units; what cannot be read stays as typed."""
+        value = self.entry.peek() if self.entry else None
+        self.wanted = wanted
+        if self.entry:
+            self.entry.reader = self._reader()
+            if value is not None:
+                self.put(value)
+            self.advise()
+
+    def advise(self) -> None:
+        """Beside the field: its unit, and whether it may stay blank."""
+        if self.entry is None:
+            return
+        unit = "" if self.field.kind is Kind.TEXT else unit_of(self.field.kind, self.wanted.units)
+        optional = "" if self.field.required else "optional"
+        if isinstance(self.entry, Cell):
+            self.entry.advise(optional or unit)
+        else:
+            self.entry.advise(", ".join(filter(None, (unit, optional))))
+
+    def ask(self) -> None:
+        """Say quietly that it cannot stay blank."""
+        if self.entry:
+            self.entry.advise(f"needs {_NEEDS.get(self.field.kind, 'a number')}")
+
+    def complain(self, problem: str) -> None:
+        """Say what is wrong with it."""
+        if self.entry:
+            self.entry.complain(problem)
+
+    def settle(self) -> None:
+        """Take back what was said of it."""
+        if self.entry:
+            self.entry.remove_class("-wrong")
+            self.advise()
+
+
+class RowFields(Vertical):
+    """One row of a list."""
+
+    DEFAULT_CSS = """
+    RowFields { height: auto; }
+    RowFields > Horizontal { height: 1; }
+    RowFields Choice { width: 1.4fr; margin-right: 1; }
+    RowFields > .row--problem { display: none; color: $text-error; text-style: bold; }
+    RowFields > .row--problem.-said { display: block; }
+    """
+
+    def __init__(self, columns: Sequence[Field], row: Row, wanted: Preferences) -> None:
+        super().__init__()
+        self.slots = [Slot(column, row.get(column.key), wanted, in_row=True) for column in columns]
+        self._problem = Static("", classes="row--problem", markup=False)
+
+    def compose(self) -> ComposeResult:
+        """The fields side by side, and what is wrong with one of them."""
+        yield Horizontal(*(slot.widget for slot in self.slots))
+        yield self._problem
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing but a usual temperature stands in it."""
+        return all(slot.is_blank or slot.field.kind is Kind.TEMPERATURE for slot in self.slots)
+
+    def values(self) -> Row:
+        """The row as read."""
+        return {slot.field.key: slot.value() for slot in self.slots}
+
+    @on(Cell.Wrong)
+    def _say(self, event: Cell.Wrong) -> None:
+        event.stop()
+        # What was typed meanwhile may have put it right.
+        if event.cell.has_class("-wrong"):
+            self._problem.update(f"! {event.cell.label}: {event.problem}")
+            self._problem.add_class("-said")
+
+    @on(Input.Changed)
+    def _typing(self) -> None:
+        self.forget_problem()
+
+    def forget_problem(self) -> None:
+        """Nothing is wrong any more."""
+        self._problem.remove_class("-said")
+
+
+class AddRow(Static, can_focus=True):
+    """The place below a list where another row is asked for."""
+
+    DEFAULT_CSS = """
+    AddRow { width: auto; color: $text-muted; }
+    AddRow:focus { background: $primary-muted; color: $foreground; text-style: bold; }
+    """
+    BINDINGS = [
+        Binding("enter,space", "add", "Another row", show=False, id="calculator.add_row_here",
+                tooltip="Another row in this list"),
+    ]  # fmt: skip
+
+    class Pressed(Message):
+        """Another row is wanted."""
+
+    def action_add(self) -> None:
+        """Ask for it."""
+        self.post_message(self.Pressed())
+
+    def on_click(self, event: Click) -> None:
+        """So does a click."""
+        self.action_add()
+
+
+class Rows(Vertical):
+    """A list field: its name, the names of its columns, its rows, and the way to another."""
+
+    DEFAULT_CSS = """
+    Rows { height: auto; margin-top: 1; }
+    Rows > .rows--names { height: 1; color: $text-muted; }
+    Rows > .rows--names > Static {
+        width: 1fr; margin-right: 1; text-wrap: nowrap; text-overflow: ellipsis;
+    }
+    Rows > .rows--names > .-choice { width: 1.4fr; }
+    Rows > .rows--list { height: auto; }
+    Rows > .-none { display: none; }
+    """
+
+    def __init__(self, field: Field, rows: Sequence[Row], wanted: Preferences) -> None:
+        super().__init__()
+        self.field = field
+        self.wanted = wanted
+        self.fields: list[RowFields] = []
+        self._more: tuple[Row, ...] = ()
+        """Rows reckoned in without fields of their own."""
+        self._heading = Static(field.label, classes="heading", markup=False)
+        self._names = Horizontal(classes="rows--names")
+        self._list = Vertical(classes="rows--list")
+        self._more_line = Static("", classes="quiet", markup=False)
+        self._add = AddRow("", markup=False)
+        self._take(rows)
+
+    def _take(self, rows: Sequence[Row]) -> None:
+        first, self._more = rows[:ROWS_SHOWN], tuple(rows[ROWS_SHOWN:])
+        self.fields = [RowFields(self.field.columns, row, self.wanted) for row in first]
+        self._dress()
+
+    def _dress(self) -> None:
+        self._names.set_class(not self.fields, "-none")
+        self._more_line.set_class(not self._more, "-none")
+        self._more_line.update(f"and {len(self._more)} more, reckoned in")
+        self._add.update("+ another (ctrl+n)" if self.fields else "+ add (ctrl+n)")
+
+    def compose(self) -> ComposeResult:
+        """Heading, column names, rows, the rest in number, the way to another."""
+        yield self._heading
+        with self._names:
+            for column in self.field.columns:
+                classes = "-choice" if column.choices else ""
+                yield Static(column.label, classes=classes, markup=False)
+        with self._list:
+            yield from self.fields
+        yield self._more_line
+        yield self._add
+
+    @property
+    def state(self) -> tuple[str, ...]:
+        """What stands in it, as it stands."""
+        return tuple(slot.state for row in self.fields for slot in row.slots)
+
+    @property
+    def filled(self) -> list[RowFields]:
+        """The rows that have anything in them."""
+        return [row for row in self.fields if not row.is_blank]
+
+    def values(self) -> list[Row]:
+        """The rows as read."""
+        return [*(row.values() for row in self.filled), *self._more]
+
+    def put(self, rows: Sequence[Row]) -> None:
+        """Fill it in anew."""
+        for row in self.fields:
+            row.remove()
+        self._take(rows)
+        if self.is_mounted:
+            self._list.mount(*self.fields)
+
+    def add(self, row: Row | None = None) -> None:
+        """Another row; blank but for what is nearly always so."""
+        if row is None:
+            row = {c.key: c.default for c in self.field.columns if _is_usual(c)}
+        fields = RowFields(self.field.columns, row, self.wanted)
+        self.fields.append(fields)
+        self._dress()
+        self._list.mount(fields)
+        fields.slots[0].target.focus()
+
+    def remove_row(self, fields: RowFields) -> None:
+        """Take a row away; the keys go to the one that takes its place, or below the list."""
+        at = self.fields.index(fields)
+        self.fields.remove(fields)
+        self._dress()
+        near = self.fields[at : at + 1] or self.fields[-1:]
+        (near[0].slots[0].target if near else self._add).focus()
+        fields.remove()
+
+    def refit(self, wanted: Preferences) -> None:
+        """Write every row in other units."""
+        self.wanted = wanted
+        for row in self.fields:
+            for slot in row.slots:
+                slot.refit(wanted)
+
+    @on(AddRow.Pressed)
+    def _add_row(self, event: AddRow.Pressed) -> None:
+        event.stop()
+        self.add()
+
+
+def _is_usual(column: Field) -> bool:
+    return bool(column.choices) or column.kind is Kind.TEMPERATURE
+
+
+class CalculatorForm(VerticalScroll, can_focus=False):
+    """Fields for everything one calculator asks for."""
+
+    BINDINGS = [
+        # With priority, so that keys typed ahead of the screen still land in the right field.
+        Binding("down", "app.focus_next", "Next field", show=False, id="calculator.next",
+                tooltip="On to the next field", priority=True),
+        Binding("up", "app.focus_previous", "Field before", show=False, id="calculator.before",
+                tooltip="Back to the field before", priority=True),
+        Binding("enter", "enter", "Next field", show=False, id="calculator.enter",
+                tooltip="On to the next field", priority=True),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    CalculatorForm .entry--name { width: 22; text-wrap: nowrap; text-overflow: ellipsis; }
+    CalculatorForm Entry Input, CalculatorForm Pick > Choice { width: 18; }
+    CalculatorForm Cell Input { width: 1fr; }
+    """
+
+    class Changed(Message):
+        """Something was typed or chosen."""
+
+        def __init__(self, form: "CalculatorForm", key: str) -> None:
+            super().__init__()
+            self.form = form
+            self.key = key
+            """Of the calculator's field that changed; blank where many did."""
+
+        @property
+        def control(self) -> "CalculatorForm":
+            """The form."""
+            return self.form
+
+    def __init__(
+        self, calculator: Calculator, start: Mapping[str, Value], wanted: Preferences
+    ) -> None:
+        super().__init__()
+        self.calculator = calculator
+        self.wanted = wanted
+        values = starting(calculator) | dict(start)
+        self.parts: dict[str, Slot | Rows] = {}
+        for field in calculator.fields:
+            value = values[field.key]
+            if field.columns:
+                self.parts[field.key] = Rows(field, as_rows(value), wanted)
+            else:
+                self.parts[field.key] = Slot(field, as_scalar(value), wanted, in_row=False)
+        self._as_put = {key: self.parts[key].state for key in start}
+        """What the shelf filled in, as it stood then."""
+        self._pointed: Slot | None = None
+
+    def compose(self) -> ComposeResult:
+        """Every field in the calculator's order."""
+        for part in self.parts.values():
+            yield part.widget if isinstance(part, Slot) else part
+
+    # --- Values ---
+
+    def values(self) -> dict[str, Value]:
+        """What the form says; raises NotUnderstood at the first that cannot be read."""
+        return {
+            key: part.value() if isinstance(part, Slot) else part.values()
+            for key, part in self.parts.items()
+        }
+
+    def put(self, values: Mapping[str, Value]) -> None:
+        """Fill in some of the fields."""
+        for key, value in values.items():
+            part = self.parts[key]
+            if isinstance(part, Slot):
+                part.put(as_scalar(value))
+            else:
+                part.put(as_rows(value))
+        self.post_message(self.Changed(self, ""))
+
+    def follow(self, start: Mapping[str, Value]) -> None:
+        """Fill in what the shelf now says, but nothing that was touched by hand."""
+        untouched = {
+            key: value
+            for key, value in start.items()
+            if self._as_put.get(key) == self.parts[key].state
+        }
+        self.put(untouched)
+        self._as_put |= {key: self.parts[key].state for key in untouched}
+
+    def start_from(self, values: Mapping[str, Value]) -> None:
+        """Fill in everything anew: these values, and the calculator's own for the others."""
+        self.put(starting(self.calculator) | dict(values))
+        self._as_put = {key: self.parts[key].state for key in values}
+
+    def refit(self, wanted: Preferences) -> None:
+        """Write everything in other units."""
+        if wanted != self.wanted:
+            self.wanted = wanted
+            for part in self.parts.values():
+                part.refit(wanted)
+            self._as_put = {key: self.parts[key].state for key in self._as_put}
+
+    # --- What is wrong ---
+
+    def point_out(self, place: str | None, problem: str) -> bool:
+        """Say at a field what is wrong there, or quietly that it is needed.
+
+        Returns whether it is merely needed.
+        """
+        slot = self._slot_at(place or "")
+        if slot is None:
+            part = self.parts.get(place or "")
+            return isinstance(part, Rows) and not part.filled
+        self._pointed = slot
+        if slot.is_blank:
+            slot.ask()
+            return True
+        slot.complain(problem)
+        return False
+
+    def settle(self) -> None:
+        """Take back what was pointed out."""
+        if self._pointed:
+            self._pointed.settle()
+            for row in self.query(RowFields):
+                if self._pointed in row.slots:
+                    row.forget_problem()
+            self._pointed = None
+
+    def _slot_at(self, place: str) -> Slot | None:
+        """The field a place names: `key`, or `key.row.column` with rows from 0."""
+        key, _, rest = place.partition(".")
+        part = self.parts.get(key)
+        if not isinstance(part, Rows):
+            return part
+        number, _, column = rest.partition(".")
+        rows = part.filled
+        if not number.isdigit() or int(number) >= len(rows):
+            return None
+        return next((s for s in rows[int(number)].slots if s.field.key == column), None)
+
+    # --- Keys ---
+
+    def _slots(self) -> Iterator[tuple[str, str, Slot]]:
+        """Every field with the key and the help of the calculator's field it belongs to."""
+        for key, part in self.parts.items():
+            if isinstance(part, Slot):
+                yield key, part.field.help, part
+            else:
+                for row in part.fields:
+                    for slot in row.slots:
+                        yield key, slot.field.help or part.field.help, slot
+
+    def help_at(self, widget: Widget) -> str:
+        """What the calculator says of the field that has the keys."""
+        return next((text for _, text, slot in self._slots() if slot.target is widget), "")
+
+    def focus_first(self) -> None:
+        """Begin at the first field."""
+        for part in self.parts.values():
+            if isinstance(part, Slot):
+                part.target.focus()
+            else:
+                (part.fields[0].slots[0].target if part.fields else part.query_one(AddRow)).focus()
+            return
+
+    def _list_at_keys(self) -> Rows | None:
+        focused = self.screen.focused
+        lists = [part for part in self.parts.values() if isinstance(part, Rows)]
+        within = [part for part in lists if focused is not None and part in focused.ancestors]
+        return next(iter(within or lists), None)
+
+    @property
+    def has_list(self) -> bool:
+        """Whether rows can be added."""
+        return any(isinstance(part, Rows) for part in self.parts.values())
+
+    def add_row(self, key: str = "", row: Row | None = None) -> None:
+        """Another row in the list that has the keys, or the one that is named."""
+        part = self.parts[key] if key else self._list_at_keys()
+        if isinstance(part, Rows):
+            part.add(row)
+            self.post_message(self.Changed(self, part.field.key))
+
+    @property
+    def row_at_keys(self) -> RowFields | None:
+        """The row that has the keys."""
+        focused = self.screen.focused
+        above = focused.ancestors if focused is not None else []
+        return next((each for each in above if isinstance(each, RowFields)), None)
+
+    def remove_row(self) -> None:
+        """Take away the row that has the keys."""
+        row, part = self.row_at_keys, self._list_at_keys()
+        if row is not None and part is not None:
+            part.remove_row(row)
+            self.post_message(self.Changed(self, part.field.key))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Enter walks through fields; below a list it has a use of its own."""
+        return action != "enter" or isinstance(self.screen.focused, Input | Choice)
+
+    def action_enter(self) -> None:
+        """On to the next field."""
+        self.screen.focus_next()
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _changed(self, event: Input.Changed | Choice.Changed) -> None:
+        event.stop()
+        key = next((key for key, _, slot in self._slots() if slot.target is event.control), "")
+        self.post_message(self.Changed(self, key))
+
+
+def starting(calculator: Calculator) -> dict[str, Value]:
+    """The calculator's own values to begin with."""
+    return {
+        field.key: _default_rows(field) if field.columns else field.default
+        for field in calculator.fields
+    }
+
+
+def _default_rows(field: Field) -> tuple[Row, ...]:
+    return ({column.key: column.default for column in field.columns},) if field.required else ()
+
+
+def as_scalar(value: Value) -> Scalar:
+    """A value that is no list."""
+    assert value is None or isinstance(value, str | int | float)
+    return value
+
+
+def as_rows(value: Value) -> Sequence[Row]:
+    """A value that is a list of rows."""
+    if value is None:
+        return ()
+    assert not isinstance(value, str | int | float)
+    return value

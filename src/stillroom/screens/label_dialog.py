@@ -1,0 +1,127 @@
+"""Labels: as they will read, and onto a sheet or into a text file."""
+
+from pathlib import Path
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import Static
+
+from ..errors import StillroomError
+from ..keeping.keeper import Keeper
+from ..keeping.preferences import preferences
+from ..keeping.views import BottleRow
+from ..paper.files import write_file
+from ..paper.label import labels_for, plain_text_label
+from ..paper.sheets import (
+    DEFAULT_SHEET,
+    SHEETS,
+    label_sheets_pdf,
+    pages_needed,
+    sheet_from,
+    sheet_in_words,
+)
+from ..reckoning.kinds import Kind
+from .dialog import Dialog
+from .fields import Entry, Pick, whole_number, words
+
+_FORMS = (("pdf", "a sheet, PDF"), ("text", "plain text"))
+_OWN = "own"
+_WIDTH = 40
+
+
+class LabelDialog(Dialog[Path]):
+    """What the labels say, on which sheet they go, and where the file shall lie."""
+
+    DEFAULT_CSS = """
+    LabelDialog > .dialog--box { width: 112; }
+    LabelDialog .labels--sides { height: auto; }
+    LabelDialog .labels--form { width: 1fr; height: auto; }
+    LabelDialog .labels--seen {
+        width: 44; height: auto; max-height: 24; padding: 0 1; border: solid $secondary;
+    }
+    LabelDialog.-narrow .labels--sides { layout: vertical; }
+    LabelDialog.-narrow .labels--seen { width: 100%; max-height: 9; }
+    LabelDialog #own.-unused { display: none; }
+    """
+
+    def __init__(self, keeper: Keeper, rows: list[BottleRow]) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.rows = rows
+        self.wanted = preferences(keeper)
+        self.labels = labels_for(keeper, [row.bottle_id for row in rows])
+        self.TITLE_TEXT = "Label" if len(rows) == 1 else f"{len(rows)} labels"
+
+    def compose_form(self) -> ComposeResult:
+        """Sheet and file beside what will be printed."""
+        with Horizontal(classes="labels--sides"):
+            with Vertical(classes="labels--form"):
+                yield Pick("Print", _FORMS, id="form")
+                sheets = [(name, name) for name in SHEETS]
+                yield Pick("Sheet, mm", [*sheets, (_OWN, "measures of my own")], DEFAULT_SHEET,
+                           id="sheet")  # fmt: skip
+                yield Entry("Measures", words, sheet_in_words(SHEETS[DEFAULT_SHEET]), id="own",
+                            classes="-wide -unused")  # fmt: skip
+                yield Entry("Start at", whole_number(Kind.COUNT, self.wanted), "1", id="start",
+                            hint="1 is top left")  # fmt: skip
+                yield Entry("Of each", whole_number(Kind.COUNT, self.wanted), "1", id="copies",
+                            hint="how many labels")  # fmt: skip
+                yield Entry("File", words, "~/labels.pdf", id="file", classes="-wide")
+                yield Static("", id="outcome", classes="quiet", markup=False)
+            with VerticalScroll(classes="labels--seen", can_focus=True) as seen:
+                seen.border_title = "As printed"
+                yield Static(self._preview(), markup=False)
+
+    def _preview(self) -> str:
+        """Every label as text, one below the other."""
+        rule = "─" * _WIDTH
+        texts = (plain_text_label(label, _WIDTH) for label in self.labels)
+        return f"\n{rule}\n".join(texts)
+
+    def on_input_changed(self) -> None:
+        """Say what it comes to."""
+        self._follow()
+
+    def on_choice_changed(self) -> None:
+        """Say what it comes to; the file's ending goes with what is printed."""
+        is_text = self.query_one("#form", Pick).value == "text"
+        file = self.query_one("#file", Entry)
+        stem, ending = (".pdf", ".txt") if is_text else (".txt", ".pdf")
+        if file.typed.endswith(stem):
+            file.typed = file.typed.removesuffix(stem) + ending
+        is_own = self.query_one("#sheet", Pick).value == _OWN
+        self.query_one("#own").set_class(not is_own or is_text, "-unused")
+        for field in ("#sheet", "#start"):
+            self.query_one(field).display = not is_text
+        self._follow()
+
+    def _follow(self) -> None:
+        copies = self.query_one("#copies", Entry).peek() or 0
+        count = len(self.labels) * copies
+        said = "1 label" if count == 1 else f"{count} labels"
+        if self.query_one("#form", Pick).value == "pdf":
+            try:
+                sheet = sheet_from(self._sheet())
+                start = self.query_one("#start", Entry).peek() or 1
+                pages = pages_needed(count, sheet, start)
+                said += f" on {pages} sheet{'' if pages == 1 else 's'} of {sheet.per_page}"
+            except StillroomError as error:
+                said = str(error)
+        self.query_one("#outcome", Static).update(said)
+
+    def _sheet(self) -> str:
+        chosen = self.query_one("#sheet", Pick).value
+        return self.query_one("#own", Entry).typed if chosen == _OWN else chosen
+
+    def keep(self) -> Path:
+        """Print them into the file."""
+        path = self.query_one("#file", Entry).needed()
+        return write_file(path, self._content(), overwrite=self.confirmed)
+
+    def _content(self) -> bytes:
+        copies = self.query_one("#copies", Entry).needed()
+        labels = [label for label in self.labels for _ in range(copies)]
+        if self.query_one("#form", Pick).value == "text":
+            return ("\n\n".join(plain_text_label(label, _WIDTH) for label in labels) + "\n").encode()
+        start = self.query_one("#start", Entry).needed()
+        return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start)

@@ -1,0 +1,171 @@
+"""`check` sees every way in which the record could be wrong, and is silent when it is whole."""
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.blends import make_blend
+from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.check import check
+from stillroom.keeping.cupboard import add_spirit
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    BottlingDraft,
+    FormulaDraft,
+    FormulaPartDraft,
+    SpiritDraft,
+)
+from stillroom.keeping.formulas import keep_formula
+from stillroom.keeping.jars import shake
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stock import pour_together, take_out
+from stillroom.keeping.views import BottleRow
+from stillroom.records.store import Store
+
+from .test_main_job import fill
+
+
+@pytest.fixture
+def whole(keeper: Keeper, bottled: Callable[..., list[BottleRow]]) -> Keeper:
+    """A shelf with something in every table.
+
+    Jars 26-001 and 26-002 are strained into bottles 1 and 2, and 3; 26-003 is a blend of them in
+    bottle 4; 26-004 steeps.
+    """
+    spirit = add_spirit(keeper, SpiritDraft("Vodka", 40, 700))
+    one, two = bottled("Fennel", sizes_ml=(50, 50), spirit_id=spirit)
+    (three,) = bottled("Ginger", sizes_ml=(100,))
+    parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(three.bottle_id, 20))
+    blend = make_blend(keeper, BlendDraft("Warming blend", parts, keeper.today))
+    filled = (BottleDraft(30, 30),)
+    bottle_up(keeper, BottlingDraft(blend.tincture_id, filled, keeper.today))
+    take_out(keeper, two.bottle_id, 10)
+    pour_together(keeper, one.bottle_id, two.bottle_id)
+    shake(keeper, fill(keeper).jar_id)
+    keep_formula(keeper, FormulaDraft("Warming", (FormulaPartDraft("Fennel", 1),)))
+    return keeper
+
+
+def test_a_shelf_kept_by_its_use_cases_is_whole(whole: Keeper) -> None:
+    assert check(whole) == []
+
+
+def test_an_empty_shelf_is_whole(keeper: Keeper) -> None:
+    assert check(keeper) == []
+
+
+@contextmanager
+def rules_off(keeper: Keeper) -> Iterator[sqlite3.Connection]:
+    """Another program's connection, past every trigger and every check."""
+    with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as db:
+        db.execute("PRAGMA foreign_keys = 0")
+        db.execute("PRAGMA ignore_check_constraints = 1")
+        ((action_id,),) = db.execute("SELECT min(id) FROM action").fetchall()
+        db.execute("UPDATE undo_state SET action_id = ?, rewinding = 1", (action_id,))
+        yield db
+        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
+
+
+WRONG = {
+    "DELETE FROM charge_line WHERE jar_id = 3": "Jar 26-004 has no herb",
+    "DELETE FROM pour WHERE jar_id = 3": "Jar 26-004 has no liquid",
+    "UPDATE jar SET state = 'steeping', ended_on = NULL WHERE id = 1": "26-001 is steeping, but",
+    "UPDATE jar SET state = 'strained', ended_on = strain_on WHERE id = 3": "is strained, but",
+    "UPDATE jar SET ended_on = '2027-01-01' WHERE id = 1": "26-001 ended on 2027-01-01",
+    "UPDATE tincture SET made_on = '2027-01-01' WHERE id = 1": "a tincture on 2027-01-01",
+    "UPDATE tincture SET code = '99-1' WHERE id = 1": "tincture of jar 26-001 is called 99-1",
+    "UPDATE shake SET turn = 2": "shakes of jar 26-004 on 2026-11-26 are numbered 2",
+    "UPDATE shake SET day = '2026-11-24'": "of shake was written at 2026-11-26",
+    "UPDATE event SET day = '2026-11-28' WHERE id = 1": "of event was written at 2026-11-26",
+    "UPDATE movement SET day = '2026-11-28' WHERE id = 1": "of movement was written at 2026-11-26",
+    "UPDATE spirit SET bought_ml = 199": "200.00 mL of Vodka were poured, but 199.00 mL bought",
+    "UPDATE tincture SET volume_ml = 151 WHERE id = 1": "26-001 is 151.00 mL, but 150.00 mL were",
+    "UPDATE tincture SET lost_ml = 51 WHERE id = 1": "tincture 26-001 were bottled and",
+    "UPDATE bottle SET size_ml = 40 WHERE id = 1": "Bottle 26-001.1 of 40.00 mL held 50.00 mL",
+    "UPDATE movement SET volume_ml = -60 WHERE kind = 'draw'": "26-001.2 of 50.00 mL held -10.00",
+    "UPDATE movement SET kind = 'count' WHERE kind = 'fill' AND bottle_id = 1": "not filled once",
+    "INSERT INTO bottle VALUES (9, 'Z.9', 1, 50, '2026-11-26', '')": "Bottle Z.9 was not filled",
+    "UPDATE movement SET volume_ml = 1 WHERE kind = 'pour together' AND bottle_id = 2": "-9.00 mL",
+    "UPDATE movement SET kind = 'draw' WHERE kind = 'blend' AND bottle_id = 1": "as a draw",
+    "DELETE FROM blend_part WHERE id = 1": "left bottle 26-001.1 for a blend is in none",
+    "DELETE FROM blend_part": "Tincture 26-003 has neither straining nor parts",
+    "UPDATE blend_part SET tincture_id = 1": "Tincture 26-001 has both straining and parts",
+    "UPDATE tincture SET volume_ml = 45 WHERE id = 3": "is 45.00 mL, but its parts are 40.00",
+    "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends are made of each other",
+    "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend both go by the code 26-004",
+    "DELETE FROM formula_part": "Formula Warming has no parts",
+    "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "preference cannot be read",
+    "DELETE FROM undo_step WHERE action_id = 1": "Nothing is kept to undo action 1",
+    "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of turn",
+}
+"""A fault, and what must be said of it."""
+
+
+@pytest.mark.parametrize(("fault", "said"), WRONG.items())
+def test_a_fault_in_the_ledger_is_found(whole: Keeper, fault: str, said: str) -> None:
+    with rules_off(whole) as db:
+        assert db.execute(fault).rowcount > 0
+    findings = check(whole)
+    assert any(said in finding.what for finding in findings), findings
+    assert all(finding.remedy for finding in findings)
+
+
+def test_a_log_left_in_the_middle_is_found(whole: Keeper) -> None:
+    with closing(sqlite3.connect(whole.store.path, isolation_level=None)) as db:
+        db.execute("UPDATE undo_state SET action_id = 1")
+    assert ["in the middle of an action" in f.what for f in check(whole)] == [True]
+
+
+def test_a_row_that_a_check_forbids_is_found(whole: Keeper) -> None:
+    with rules_off(whole) as db:
+        db.execute("UPDATE jar SET state = 'lost' WHERE id = 3")
+    assert ["CHECK constraint failed in jar" in f.what for f in check(whole)] == [True]
+
+
+def test_a_row_that_points_nowhere_is_found(whole: Keeper) -> None:
+    with rules_off(whole) as db:
+        db.execute("UPDATE charge_line SET herb_id = 99 WHERE id = 1")
+    (finding,) = check(whole)
+    assert finding.what == "Row 1 of charge_line points to a herb that is not there."
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        ("DROP TRIGGER movement_fits_bottle", "movement_fits_bottle is missing"),
+        ("DROP TRIGGER undo_jar_update", "undo_jar_update is missing"),
+        ("DROP INDEX jar_by_shelf", "jar_by_shelf is missing"),
+        ("CREATE TABLE theirs (id INTEGER)", "theirs is not a part of a shelf"),
+        ("ALTER TABLE herb ADD COLUMN taste TEXT", "herb was changed by another program"),
+        ("PRAGMA application_id = 7", "not marked as a shelf"),
+        ("PRAGMA user_version = 99", "not marked as a shelf of this version"),
+    ],
+)
+def test_a_schema_that_is_not_ours_is_found(keeper: Keeper, fault: str, said: str) -> None:
+    with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as db:
+        db.execute(fault)
+    assert [said in finding.what for finding in check(keeper)] == [True]
+
+
+def test_a_damaged_page_is_found(whole: Keeper, clock: SetClock) -> None:
+    path = whole.store.path
+    ((root,),) = whole.rows("SELECT rootpage FROM sqlite_schema WHERE name = 'event'")
+    whole.store.close()
+    store = Store.open(path)
+    with path.open("rb+") as file:
+        file.seek((root - 1) * 4096)
+        file.write(b"\xff" * 4096)
+    findings = check(Keeper(store, clock))
+    assert findings
+    assert all("damaged" in finding.what for finding in findings)
+    store.close()
+
+
+def test_a_shelf_open_for_looking_can_be_checked(whole: Keeper) -> None:
+    whole.store.read_only = True
+    assert check(whole) == []

@@ -1,0 +1,137 @@
+"""How long the stock lasts, what is low, and what passes soon."""
+
+from collections.abc import Callable
+from datetime import date, timedelta
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.blends import make_blend
+from stillroom.keeping.day import day_view
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stock import discard_bottle, put_right, set_keep_until, take_out
+from stillroom.keeping.stock_outlook import passing_soon, stock_outlook
+from stillroom.keeping.views import BottleRow, HerbOutlook
+
+Bottled = Callable[..., list[BottleRow]]
+
+
+def only(keeper: Keeper) -> HerbOutlook:
+    (found,) = stock_outlook(keeper)
+    return found
+
+
+def test_a_herb_lasts_as_long_as_it_did_over_the_last_year(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
+    (first, _) = bottled("Fennel", sizes_ml=(100, 50), days_ago=700)
+    take_out(keeper, first.bottle_id, 73)
+    found = only(keeper)
+    assert (found.herb, found.left_ml, found.went_out_ml) == ("Fennel", 77, 73)
+    assert found.over_days == 365
+    assert found.runs_out_on == keeper.today + timedelta(days=385)  # 77 mL at 0.2 mL a day
+    assert not found.is_low
+    clock.advance(days=366)
+    assert (only(keeper).went_out_ml, only(keeper).runs_out_on) == (0, None)
+
+
+def test_a_young_stock_is_judged_by_the_days_there_were(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
+    (fennel,) = bottled("Fennel")
+    clock.advance(days=100)
+    take_out(keeper, fennel.bottle_id, 50)
+    found = only(keeper)
+    assert (found.over_days, found.runs_out_on) == (100, keeper.today + timedelta(days=100))
+
+
+def test_a_first_draw_does_not_empty_the_shelf(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    take_out(keeper, fennel.bottle_id, 20)
+    assert only(keeper).over_days == 30
+    assert only(keeper).runs_out_on == keeper.today + timedelta(days=120)
+
+
+def test_stock_that_lasts_two_months_or_less_is_low(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
+    (fennel,) = bottled("Fennel", days_ago=100)
+    take_out(keeper, fennel.bottle_id, 62)
+    assert not only(keeper).is_low  # 38 mL at 0.62 a day: 61 days
+    take_out(keeper, fennel.bottle_id, 1)
+    assert only(keeper).is_low
+    take_out(keeper, fennel.bottle_id, 37)
+    assert (only(keeper).left_ml, only(keeper).runs_out_on) == (0, keeper.today)
+
+
+def test_what_is_given_spilled_blended_or_found_missing_went_out_but_not_what_was_thrown_away(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    fennel, other = bottled("Fennel", sizes_ml=(100, 50))
+    (anise,) = bottled("Anise")
+    take_out(keeper, fennel.bottle_id, 10, kind="give")
+    take_out(keeper, fennel.bottle_id, 5, kind="spill")
+    put_right(keeper, fennel.bottle_id, 82)
+    parts = (BlendPartDraft(fennel.bottle_id, 20), BlendPartDraft(anise.bottle_id, 30))
+    make_blend(keeper, BlendDraft("Seeds", parts, keeper.today))
+    discard_bottle(keeper, other.bottle_id, "Cloudy")
+    by_herb = {found.herb: found for found in stock_outlook(keeper)}
+    assert by_herb["Fennel"].went_out_ml == pytest.approx(38)
+    assert by_herb["Fennel"].left_ml == pytest.approx(62)
+    assert by_herb["Anise"].went_out_ml == pytest.approx(30)
+    assert (by_herb["Seeds"].left_ml, by_herb["Seeds"].to_bottle_ml) == (0, pytest.approx(50))
+
+
+def test_liquid_still_to_be_bottled_counts_as_stock(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel", days_ago=365, write_off_rest=False)
+    take_out(keeper, fennel.bottle_id, 100)
+    found = only(keeper)
+    assert (found.left_ml, found.to_bottle_ml) == (0, 50)
+    assert found.runs_out_on == keeper.today + timedelta(days=182)
+
+
+def test_a_count_that_finds_more_is_no_use(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel", days_ago=400)
+    take_out(keeper, fennel.bottle_id, 10)
+    put_right(keeper, fennel.bottle_id, 100)
+    assert (only(keeper).went_out_ml, only(keeper).runs_out_on) == (0, None)
+
+
+def test_plenty_is_not_given_a_day(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel", days_ago=365)
+    take_out(keeper, fennel.bottle_id, 1)
+    assert only(keeper).runs_out_on is None
+
+
+def test_a_herb_long_gone_is_not_told(keeper: Keeper, bottled: Bottled, clock: SetClock) -> None:
+    (fennel,) = bottled("Fennel")
+    take_out(keeper, fennel.bottle_id, 100)
+    assert only(keeper).is_low
+    clock.advance(days=366)
+    assert stock_outlook(keeper) == []
+
+
+def test_what_runs_out_first_stands_on_top(keeper: Keeper, bottled: Bottled) -> None:
+    (slow,) = bottled("Anise")
+    bottled("Dill")
+    (fast,) = bottled("Fennel")
+    take_out(keeper, slow.bottle_id, 10)
+    take_out(keeper, fast.bottle_id, 60)
+    assert [found.herb for found in stock_outlook(keeper)] == ["Fennel", "Anise", "Dill"]
+
+
+def test_what_passes_soon_is_listed_earliest_first(keeper: Keeper, bottled: Bottled) -> None:
+    dates = {"Anise": 60, "Dill": 61, "Fennel": -3, "Ginger": 0}
+    for herb, days in dates.items():
+        (row,) = bottled(herb, days_ago=90)
+        set_keep_until(keeper, row.tincture_id, keeper.today + timedelta(days=days))
+    (undated,) = bottled("Myrrh")
+    set_keep_until(keeper, undated.tincture_id, None)
+    passing = passing_soon(keeper)
+    assert [row.herb for row in passing] == ["Fennel", "Ginger", "Anise"]
+    assert day_view(keeper).passing == tuple(passing)
+    assert [row.herb for row in passing_soon(keeper, timedelta(0))] == ["Fennel", "Ginger"]
+    take_out(keeper, passing[1].bottle_id, 100)
+    assert [row.herb for row in passing_soon(keeper)] == ["Fennel", "Anise"]
+    assert passing[0].keep_until == date(2026, 11, 23)

@@ -1,0 +1,247 @@
+"""The batch record: every figure from the shelf, and nothing where there is none."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.errors import Refused
+from stillroom.keeping.batch_history import batch_history
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
+from stillroom.keeping.jars import fill_jar, note_jar, set_dates, shake
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
+from stillroom.keeping.straining import strain
+from stillroom.keeping.views import TinctureView
+from stillroom.paper.batch_record import batch_record
+from stillroom.paper.document import Document, Facts, Grid, Prose, Section, as_text
+from stillroom.paper.fonts import CannotDraw
+from stillroom.paper.pdf import Page, as_pdf
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+
+from .conftest import Worked
+from .reading import pages
+
+
+def record(keeper: Keeper, tincture: TinctureView) -> Document:
+    history = batch_history(keeper, tincture.tincture_id)
+    return batch_record(history, preferences(keeper), keeper.today)
+
+
+def section(document: Document, heading: str) -> Section:
+    return next(each for each in document.sections if each.heading.startswith(heading))
+
+
+def rows(document: Document, heading: str) -> list[tuple[str, ...]]:
+    return [
+        row
+        for block in section(document, heading).blocks
+        if isinstance(block, Facts | Grid)
+        for row in block.rows
+    ]
+
+
+def prose(document: Document, heading: str) -> list[str]:
+    return [b.text for b in section(document, heading).blocks if isinstance(b, Prose)]
+
+
+def barely_recorded(keeper: Keeper) -> TinctureView:
+    """A jar filled by eye with spirit the cupboard does not keep, strained and left in its jug."""
+    day = keeper.today
+    jar = fill_jar(
+        keeper,
+        JarDraft(
+            (ChargeDraft("Yarrow", Part.AERIAL_PARTS, Condition.FRESH),),
+            (PourDraft("spirit", 300, 60),),
+            day,
+            day,
+            shakes_per_day=0,
+        ),
+    )
+    return strain(keeper, StrainDraft(jar.jar_id, day, 250, Pressing.DRAINED))
+
+
+def test_it_tells_the_batch(keeper: Keeper, worked: Worked) -> None:
+    told = dict(rows(record(keeper, worked.calendula), "Batch"))
+    assert told == {
+        "Batch code": "26-001",
+        "Made on": "29 Oct 2026",
+        "Keep until": "29 Oct 2031",
+        "Strength": "44.2 % v/v, calculated",
+        "Ratio": "1:5.5 w/v, herb to liquid",
+        "Vessel": "jar 26-001, 1 L",
+        "Kept on": "First shelf",
+        "Steep": "14 days, planned 14 days",
+        "Equipment": "",
+        "Cleaned on, by": "",
+    }
+
+
+def test_every_component_has_its_own_lot_and_measure(keeper: Keeper, worked: Worked) -> None:
+    bought = "Weinhof, lot 7; bought 15 Oct 2026"
+    assert rows(record(keeper, worked.calendula), "Components") == [
+        (
+            "Calendula (Calendula officinalis L.), flower, dried",
+            "Own garden, bed 3; gathered 16 Aug 2026",
+            "120 g",
+        ),
+        ("Grape spirit, 45 % v/v", bought, "600 mL"),
+        ("Grape spirit, 45 % v/v", bought, "60 mL"),
+    ]
+
+
+def test_every_step_has_its_date_and_maker_and_room_for_a_check(
+    keeper: Keeper, worked: Worked
+) -> None:
+    assert rows(record(keeper, worked.calendula), "Steps") == [
+        ("15 Oct 2026", "Filled", "herb and liquid into the jar", "AL", ""),
+        ("17 Oct 2026", "Topped up", "60 mL spirit 45 %", "AL", ""),
+        ("29 Oct 2026", "Strained", "squeezed, 435 mL, marc 310 g", "AL", ""),
+        ("29 Oct 2026", "Bottled", "3 bottles, 430 mL", "AL", ""),
+    ]
+
+
+def test_shakes_done_and_missed_are_told(keeper: Keeper, worked: Worked) -> None:
+    assert dict(rows(record(keeper, worked.calendula), "Monitoring")) == {
+        "Planned": "14, 1 a day",
+        "Ticked off": "11",
+        "Days missed": "19 to 20 Oct 2026, 24 Oct 2026",
+        "By": "AL",
+    }
+
+
+def test_yield_is_told_at_straining_and_at_bottling(keeper: Keeper, worked: Worked) -> None:
+    told = record(keeper, worked.calendula)
+    straining, bottling = rows(told, "Yield")
+    # 660 mL poured and 12 g of water in 120 g of dried herb, less a little contraction; 435 of it.
+    assert straining == ("Straining", "672 mL", "468 mL", "435 mL", "64.8 %")
+    assert bottling == ("Bottling", "435 mL", "", "430 mL", "98.9 %")
+    assert prose(told, "Yield")[0].startswith("Written off at bottling: 5 mL.")
+
+
+def test_bottles_and_the_label_used_are_told(keeper: Keeper, worked: Worked) -> None:
+    told = record(keeper, worked.calendula)
+    assert ("26-001.3", "100 mL", "80 mL", "29 Oct 2026", "Travel case") in rows(told, "Bottles")
+    (label,) = prose(told, "Bottles")
+    assert label.startswith("Label, as on 26-001.1: Calendula · Calendula officinalis L. · flower")
+    assert "250 mL" in label  # as filled, though some has been drawn since
+
+
+def test_notes_and_deviations_are_told_with_day_and_maker(keeper: Keeper, worked: Worked) -> None:
+    assert prose(record(keeper, worked.calendula), "Deviations") == [
+        "17 Oct 2026, AL, looked at: Herb not covered",
+        "29 Oct 2026, AL, note: Deep gold, smells of hay.\nA little sediment.",
+    ]
+
+
+def test_a_changed_date_and_a_surprising_yield_are_deviations(keeper: Keeper) -> None:
+    day = keeper.today
+    jar = fill_jar(
+        keeper,
+        JarDraft(
+            (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),),
+            (PourDraft("spirit", 300, 45),),
+            day,
+            day + timedelta(days=14),
+            note="Crushed first",
+        ),
+    )
+    set_dates(keeper, jar.jar_id, day, day, 1)
+    done = StrainDraft(jar.jar_id, day, 900, Pressing.PRESSED, note="Weighed", confirmed=True)
+    told = prose(record(keeper, strain(keeper, done)), "Deviations")
+    assert told[0] == "Jar: Crushed first"
+    assert any("dates: Filled" in text for text in told)
+    assert any("confirmed as measured" in text for text in told)
+    assert told[-1] == "Straining: Weighed"
+
+
+def test_what_is_not_recorded_is_left_open(keeper: Keeper) -> None:
+    told = record(keeper, barely_recorded(keeper))
+    batch = dict(rows(told, "Batch"))
+    assert (batch["Vessel"], batch["Ratio"]) == ("jar 26-001", "Herb by eye, not weighed")
+    assert batch["Strength"] == "about 60 % v/v, estimated"
+    assert rows(told, "Components") == [
+        ("Yarrow, aerial parts, fresh", "", "by eye"),
+        ("spirit, 60 % v/v", "", "300 mL"),
+    ]
+    assert [row[3] for row in rows(told, "Steps")] == ["", ""]
+    assert rows(told, "Yield") == [
+        ("Straining", "", "", "250 mL", ""),
+        ("Bottling", "250 mL", "", "", ""),
+    ]
+    assert dict(rows(told, "Monitoring")) == {"Planned": "none", "Ticked off": "0"}
+    assert prose(told, "Bottles") == ["Not bottled yet."]
+    assert prose(told, "Deviations") == ["None recorded."]
+
+
+def test_an_extra_shake_does_not_make_up_for_a_missed_day(keeper: Keeper, clock: SetClock) -> None:
+    day = keeper.today
+    charges = (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),)
+    plan = JarDraft(charges, (PourDraft("spirit", 300, 45),), day, day + timedelta(3), 2)
+    jar = fill_jar(keeper, plan)
+    shake(keeper, jar.jar_id)
+    shake(keeper, jar.jar_id)
+    clock.advance(days=1)
+    shake(keeper, jar.jar_id)
+    clock.advance(days=1)
+    made = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 200, Pressing.PRESSED))
+    shakes = batch_history(keeper, made.tincture_id).shakes
+    assert shakes is not None
+    assert (shakes.planned, shakes.done, shakes.missed_on) == (4, 3, (date(2026, 11, 27),))
+
+
+def test_a_blend_tells_its_parts(keeper: Keeper, worked: Worked) -> None:
+    told = record(keeper, worked.blend)
+    assert told.subtitle == "Winter evening, blend"
+    assert rows(told, "Components") == [
+        ("Calendula, 44.2 % v/v", "Bottle 26-001.1", "60 mL (60 %)"),
+        ("Fennel, 44.1 % v/v", "Bottle 26-002.1", "40 mL (40 %)"),
+    ]
+    assert [row[1] for row in rows(told, "Steps")] == ["Blended", "Bottled"]
+    assert not any(each.heading.startswith("Monitoring") for each in told.sections)
+
+
+def test_the_page_says_what_the_document_says(keeper: Keeper, worked: Worked) -> None:
+    told = record(keeper, worked.calendula)
+    (page,) = pages(as_pdf(told))
+    for text in told.texts:
+        assert " ".join(text.split()) in page
+    assert page.endswith("Page 1 of 1")
+
+
+def test_a_long_record_runs_on_without_losing_anything(keeper: Keeper, worked: Worked) -> None:
+    for number in range(60):
+        note_jar(keeper, worked.calendula.jar_id or 0, f"Note {number}. " + "Cloudy again. " * 30)
+    printed = pages(as_pdf(record(keeper, worked.calendula), Page.LETTER))
+    assert len(printed) > 2
+    assert all(f"Note {number}." in " ".join(printed) for number in range(60))
+    assert printed[1].endswith(f"Page 2 of {len(printed)}")
+
+
+def test_the_same_record_is_the_same_bytes(keeper: Keeper, worked: Worked) -> None:
+    told = record(keeper, worked.calendula)
+    assert as_pdf(told) == as_pdf(told)
+
+
+def test_a_record_that_cannot_be_drawn_is_refused(keeper: Keeper, worked: Worked) -> None:
+    note_jar(keeper, worked.calendula.jar_id or 0, "Smells of 🌼")
+    with pytest.raises(CannotDraw, match=r"“Batch record 26-001”.*U\+1F33C"):
+        as_pdf(record(keeper, worked.calendula))
+    assert "🌼" in as_text(record(keeper, worked.calendula))
+
+
+def test_a_tincture_that_is_gone_has_no_record(keeper: Keeper) -> None:
+    with pytest.raises(Refused, match="no longer there"):
+        batch_history(keeper, 7)
+
+
+def test_markup_in_a_note_is_printed_as_it_stands(keeper: Keeper, worked: Worked) -> None:
+    note_jar(keeper, worked.calendula.jar_id or 0, "Strength <b>&amp; more</b> [x]")
+    assert "<b>&amp; more</b> [x]" in pages(as_pdf(record(keeper, worked.calendula)))[0]
+
+
+def test_a_jar_knows_its_makers(keeper: Keeper, worked: Worked) -> None:
+    history = batch_history(keeper, worked.calendula.tincture_id)
+    assert history.maker_of("filled") == "AL"
+    assert history.maker_of("no such step") == ""

@@ -1,0 +1,165 @@
+"""What a label says: what is recorded, in words that cannot be mistaken, and nothing else."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stillroom.errors import Refused
+from stillroom.keeping.cupboard import change_herb
+from stillroom.keeping.drafts import BottleDraft, HerbDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.tinctures import tincture_view
+from stillroom.keeping.views import BottleRow, ChargeView, TinctureView
+from stillroom.paper.label import (
+    ASK_FIRST,
+    HAS_ALCOHOL,
+    KEEP_FROM,
+    Label,
+    label_lines,
+    labels_for,
+    plain_text_label,
+)
+from stillroom.paper.plain import cells
+from stillroom.quantities import UnitSystem
+
+from .conftest import Worked
+
+CALENDULA = ChargeView(
+    1, "Calendula", "Calendula officinalis L.", "flower", "dried", 120.0, 0.1, False, None, "", ""
+)
+TINCTURE = TinctureView(
+    tincture_id=1,
+    code="26-041",
+    name="Calendula",
+    herbs=(CALENDULA,),
+    is_blend=False,
+    jar_id=1,
+    made_on=date(2026, 11, 26),
+    filled_on=date(2026, 11, 12),
+    volume_ml=430,
+    loose_ml=430,
+    bottles=0,
+    lost_ml=0,
+    strength_abv=38.24,
+    strength_by="calculated",
+    ratio=5,
+    keep_until=date(2031, 11, 26),
+    note="",
+)
+
+
+def label(tincture: TinctureView = TINCTURE, **preferences: object) -> Label:
+    return label_lines(BottleDraft(100, 95), tincture, Preferences(**preferences))  # type: ignore[arg-type]
+
+
+def test_a_label_says_all_that_is_recorded() -> None:
+    said = plain_text_label(label(maker_name="Anna Lind"), width=200)
+    assert said.splitlines() == [
+        "Calendula",
+        "Calendula officinalis L.",
+        "flower, dried",
+        "1:5 w/v, herb to liquid",
+        "Alcohol 38.2 % v/v, calculated",
+        "95 mL",
+        "Made 26 Nov 2026",
+        "Keep until 26 Nov 2031",
+        "26-041",
+        "Anna Lind",
+        f"{HAS_ALCOHOL} {KEEP_FROM} {ASK_FIRST}",
+    ]
+
+
+def test_what_is_not_recorded_is_left_out() -> None:
+    bare = replace(
+        TINCTURE,
+        herbs=(replace(CALENDULA, botanical=""),),
+        strength_abv=None,
+        strength_by="unknown",
+        ratio=None,
+        keep_until=None,
+    )
+    assert [line.text for line in label(bare).lines][:4] == [
+        "Calendula",
+        "flower, dried",
+        "95 mL",
+        "Made 26 Nov 2026",
+    ]
+
+
+def test_a_jar_filled_by_eye_says_so_and_its_strength_is_rounded() -> None:
+    by_eye = replace(
+        TINCTURE,
+        herbs=(replace(CALENDULA, mass_g=None),),
+        ratio=None,
+        strength_by="estimated",
+    )
+    said = label(by_eye)
+    assert (said.ratio, said.strength) == ("Herb by eye, not weighed", "about 38 % v/v")
+
+
+def test_a_liquid_without_alcohol_is_not_said_to_contain_it() -> None:
+    none = replace(TINCTURE, strength_abv=0.0, strength_by="measured")
+    assert label(none).cautions == (KEEP_FROM, ASK_FIRST)
+
+
+def test_the_herbs_and_the_keepers_own_cautions_come_first_each_once() -> None:
+    herb = replace(CALENDULA, cautions="May irritate skin")
+    said = label(replace(TINCTURE, herbs=(herb, herb)), label_caution="Shake well!")
+    assert said.cautions[:2] == ("May irritate skin.", "Shake well!")
+    assert len(said.cautions) == 5
+
+
+def test_the_keepers_own_name_stands_above_the_herb() -> None:
+    lines = [line.text for line in label(replace(TINCTURE, name="Garden gold")).lines]
+    assert lines[:3] == ["Garden gold", "Calendula", "Calendula officinalis L."]
+
+
+def test_figures_follow_the_units_and_comma_of_the_shelf() -> None:
+    said = label(units=UnitSystem.US, decimal_comma=True)
+    assert (said.volume, said.strength) == ("3,2 fl oz", "38,2 % v/v")
+
+
+def test_a_blend_lists_its_herbs(keeper: Keeper, worked: Worked) -> None:
+    said = label(tincture_view(keeper, worked.blend.tincture_id))
+    assert said.lines[1].text == (
+        "Blend of Calendula (Calendula officinalis L.), flower, dried; "
+        "Fennel (Foeniculum vulgare Mill.), seed, dried"
+    )
+    assert said.ratio.endswith("w/v, all herb to liquid")
+
+
+def test_labels_of_filled_bottles_carry_their_code_and_what_they_hold(
+    keeper: Keeper, worked: Worked, bottle_named: Callable[[str], BottleRow]
+) -> None:
+    part, full = bottle_named("26-001.1"), bottle_named("26-001.2")
+    labels = labels_for(keeper, [full.bottle_id, part.bottle_id])
+    assert [(said.code, said.volume) for said in labels] == [
+        ("26-001.2", "100 mL"),
+        ("26-001.1", "160 mL"),
+    ]
+
+
+def test_a_bottle_that_is_gone_has_no_label(keeper: Keeper, worked: Worked) -> None:
+    with pytest.raises(Refused, match="no longer there"):
+        labels_for(keeper, [bottle_rows(keeper)[0].bottle_id, 999])
+
+
+def test_a_herbs_cautions_reach_every_label_of_it(keeper: Keeper, worked: Worked) -> None:
+    herb = worked.calendula.herbs[0]
+    change_herb(keeper, herb.herb_id, HerbDraft(herb.herb, herb.botanical, "Patch test first"))
+    every = labels_for(keeper, [row.bottle_id for row in bottle_rows(keeper)])
+    warned = {said.name for said in every if "Patch test first." in said.cautions}
+    assert warned == {"Calendula", "Winter evening"}
+
+
+@given(name=st.text(min_size=1, max_size=60), width=st.integers(2, 60))
+def test_plain_text_keeps_to_its_width_and_loses_nothing(name: str, width: int) -> None:
+    said = plain_text_label(label(replace(TINCTURE, name=name)), width)
+    assert all(cells(line) <= width for line in said.split("\n"))
+    assert "".join(said.split()).startswith("".join(name.split()))

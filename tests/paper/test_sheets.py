@@ -1,0 +1,255 @@
+"""Label sheets: nothing leaves its label, nothing is cut, and a camera reads the code."""
+
+from dataclasses import replace
+from itertools import combinations
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stillroom.errors import NotUnderstood, Refused, StillroomError
+from stillroom.paper.fonts import CannotDraw
+from stillroom.paper.label import Label, LabelHerb
+from stillroom.paper.label_face import LEAST_SIZE_MM, Box, LabelTooSmall, Layout, lay_out
+from stillroom.paper.sheets import (
+    SHEETS,
+    Sheet,
+    label_sheets_pdf,
+    pages_needed,
+    sheet_from,
+    sheet_in_words,
+)
+
+from .reading import codes, pages
+
+LABEL = Label(
+    name="Calendula",
+    herbs=(LabelHerb("Calendula", "Calendula officinalis L.", "flower", "dried"),),
+    is_blend=False,
+    ratio="1:5 w/v, herb to liquid",
+    strength="38.2 % v/v",
+    strength_by="calculated",
+    volume="100 mL",
+    made="26 Nov 2026",
+    keep_until="26 Nov 2031",
+    code="26-041.1",
+    maker="Made by Anna Lind, North Larder",
+    cautions=("Contains alcohol.", "Keep away from light, flame and children."),
+)
+LONG = replace(LABEL, name="Řebříček obecný z horských luk nad údolím, sbíraný za rosy")
+every_sheet = pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
+
+
+def set_on(sheet: Sheet, label: Label, position: int = 1) -> tuple[Layout, Box]:
+    inside = sheet.inside(sheet.place(position))
+    return lay_out(label, inside, (sheet.label_width_mm, sheet.label_height_mm)), inside
+
+
+def is_within(inner: Box, outer: Box) -> bool:
+    slack = 0.01
+    return (
+        inner.left >= outer.left - slack
+        and inner.top >= outer.top - slack
+        and inner.right <= outer.right + slack
+        and inner.bottom <= outer.bottom + slack
+    )
+
+
+def overlap(one: Box, other: Box) -> bool:
+    slack = 0.01
+    return (
+        one.left < other.right - slack
+        and other.left < one.right - slack
+        and one.top < other.bottom - slack
+        and other.top < one.bottom - slack
+    )
+
+
+def words(label: Label) -> str:
+    return " ".join(line.text for line in label.lines)
+
+
+@every_sheet
+def test_every_preset_lies_on_its_page_without_overlap(sheet: Sheet) -> None:
+    page = Box(0, 0, sheet.page_width_mm, sheet.page_height_mm)
+    places = [sheet.place(position) for position in range(1, sheet.per_page + 1)]
+    assert all(is_within(place, page) for place in places)
+    assert not any(overlap(*pair) for pair in combinations(places, 2))
+
+
+@given(
+    columns=st.integers(1, 8),
+    rows=st.integers(1, 20),
+    size=st.tuples(st.floats(20, 120), st.floats(12, 120)),
+    margin=st.tuples(st.floats(0, 30), st.floats(0, 30)),
+    gap=st.tuples(st.floats(0, 10), st.floats(0, 10)),
+)
+def test_a_sheet_of_ones_own_is_either_sound_or_refused(
+    columns: int,
+    rows: int,
+    size: tuple[float, float],
+    margin: tuple[float, float],
+    gap: tuple[float, float],
+) -> None:
+    try:
+        sheet = Sheet(210, 297, columns, rows, *size, *margin, *gap)
+    except NotUnderstood:
+        return
+    test_every_preset_lies_on_its_page_without_overlap(sheet)
+
+
+@every_sheet
+@pytest.mark.parametrize("label", [LABEL, LONG], ids=["usual", "long"])
+def test_all_text_stays_on_its_label_clear_of_the_square(sheet: Sheet, label: Label) -> None:
+    layout, inside = set_on(sheet, label, sheet.per_page)
+    boxes = [text.box for text in layout.texts]
+    assert all(is_within(box, inside) for box in (*boxes, *layout.cells))
+    assert not any(overlap(box, layout.square) for box in boxes)
+    assert not any(overlap(*pair) for pair in combinations(boxes, 2))
+    assert all(text.size_mm >= LEAST_SIZE_MM for text in layout.texts)
+
+
+@given(
+    name=st.text("абвгд αβγδ abcdefgh ŘŠŽ", min_size=1, max_size=200).filter(str.strip),
+    cautions=st.lists(st.text("take care, ", min_size=1, max_size=150), max_size=3),
+)
+@settings(max_examples=60)
+def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
+    label = replace(LABEL, name=name, cautions=tuple(cautions))
+    try:
+        layout, inside = set_on(SHEETS["a4-63x38"], label)
+    except LabelTooSmall:
+        return
+    assert all(is_within(text.box, inside) for text in layout.texts)
+    printed = "".join("".join(text.text.split()) for text in layout.texts).replace("·", "")
+    assert sorted(printed) == sorted("".join(words(label).split()))
+
+
+def test_a_long_name_wraps_and_shrinks() -> None:
+    sheet = SHEETS["a4-63x38"]
+    usual, long = (
+        [text for text in set_on(sheet, label)[0].texts if text.role.value == "name"]
+        for label in (LABEL, LONG)
+    )
+    assert len(usual) == 1
+    assert len(long) > 1
+    assert long[0].size_mm < usual[0].size_mm
+
+
+def test_a_word_wider_than_the_label_is_broken_not_cut() -> None:
+    label = replace(LABEL, name="Donaudampfschifffahrtsgesellschaftskapitänswitwe" * 2)
+    layout, inside = set_on(SHEETS["letter-67x25"], label)
+    name = [text for text in layout.texts if text.role.value == "name"]
+    assert "".join(text.text for text in name) == label.name
+    assert all(is_within(text.box, inside) for text in name)
+
+
+def test_what_cannot_fit_is_refused_by_name() -> None:
+    label = replace(LABEL, cautions=("Take care. " * 100,))
+    with pytest.raises(LabelTooSmall, match=r"Label 26-041\.1, Calendula,.*its cautions take"):
+        label_sheets_pdf([LABEL, label], SHEETS["letter-67x25"])
+
+
+@every_sheet
+def test_the_pdf_says_what_the_labels_say(sheet: Sheet) -> None:
+    (page,) = pages(label_sheets_pdf([LABEL], sheet))
+    printed = sorted(page.replace("·", " ").split())
+    assert printed == sorted(words(LABEL).split())
+
+
+@every_sheet
+def test_a_camera_reads_the_code(sheet: Sheet) -> None:
+    labels = [replace(LABEL, code=f"26-041.{number}") for number in range(1, 4)]
+    assert sorted(codes(label_sheets_pdf(labels, sheet))) == [label.code for label in labels]
+
+
+@pytest.mark.parametrize("code", ["26-041.1", "Партия-7.12", "B" * 48, "lower case & signs/%"])
+def test_codes_of_any_kind_are_read_back(code: str) -> None:
+    pdf = label_sheets_pdf([replace(LABEL, code=code)], SHEETS["a4-99x57"])
+    assert codes(pdf) == [code]
+    assert code.replace(" ", "") in pages(pdf)[0].replace(" ", "")
+
+
+def test_latin_greek_and_cyrillic_are_printed() -> None:
+    names = ["Řebříček žluťoučký", "Θυμάρι του βουνού", "Девясил высокий", "Ülane õis, þistill"]
+    labels = [replace(LABEL, name=name) for name in names]
+    (page,) = pages(label_sheets_pdf(labels, SHEETS["a4-99x57"]))
+    assert all(name in page for name in names)
+
+
+@pytest.mark.parametrize(("name", "said"), [("薬草", "薬 (U+85AC), 草"), ("שומר", "ש (U+05E9)")])
+def test_a_name_that_cannot_be_drawn_is_refused_with_its_characters(name: str, said: str) -> None:
+    with pytest.raises(CannotDraw) as caught:
+        label_sheets_pdf([replace(LABEL, name=name)], SHEETS["a4-99x57"])
+    assert said in str(caught.value)
+    assert "Label 26-041.1" in str(caught.value)
+
+
+def test_a_half_used_sheet_is_begun_where_it_was_left() -> None:
+    sheet = SHEETS["a4-63x38"]
+    assert pages_needed(3, sheet, 20) == 2
+    pdf = label_sheets_pdf([LABEL] * 3, sheet, start=20)
+    assert [page.count("26-041.1") for page in pages(pdf)] == [2, 1]
+    first = set_on(sheet, LABEL, 20)[0].texts[0]
+    assert is_within(first.box, sheet.place(20))
+    assert sheet.place(20).left == pytest.approx(7.25 + 66)
+
+
+@pytest.mark.parametrize("start", [0, 22, -1])
+def test_a_start_that_is_not_on_the_sheet_is_refused(start: int) -> None:
+    with pytest.raises(Refused, match="start at 1 to 21"):
+        label_sheets_pdf([LABEL], SHEETS["a4-63x38"], start=start)
+
+
+def test_nothing_to_label_is_refused() -> None:
+    with pytest.raises(Refused, match="at least one bottle"):
+        label_sheets_pdf([], SHEETS["a4-63x38"])
+
+
+def test_the_same_labels_are_the_same_bytes() -> None:
+    once, again = (label_sheets_pdf([LABEL, LONG], SHEETS["a4-70x37"]) for _ in range(2))
+    assert once == again
+
+
+def test_outlines_are_drawn_only_when_asked_for() -> None:
+    plain = label_sheets_pdf([LABEL], SHEETS["a4-70x37"])
+    assert len(label_sheets_pdf([LABEL], SHEETS["a4-70x37"], outlines=True)) > len(plain)
+
+
+@every_sheet
+def test_a_sheet_written_out_reads_back_the_same(sheet: Sheet) -> None:
+    assert sheet_from(sheet_in_words(sheet)) == sheet
+
+
+def test_a_sheet_is_known_by_its_name() -> None:
+    assert sheet_from(" A4-63x38 ") is SHEETS["a4-63x38"]
+    own = sheet_from("page 210x297 grid 2x2 label 90,5×60 margin 10x10")
+    assert (own.label_width_mm, own.column_gap_mm, own.per_page) == (90.5, 0, 4)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "one of a4-99x68"),
+        ("page 210x297 grid 3x7 label 80x38 margin 5x5", "need 245 mm, and the page is 210 mm"),
+        ("page 210x297 grid 3.5x7 label 50x38 margin 5x5", "whole numbers"),
+        ("page 210x297 grid 0x7 label 50x38 margin 5x5", "at least one row"),
+        ("page 210x297 grid 3x7 label 5x5 margin 5x5", "at least 20 mm wide"),
+        ("page 210x297 grid 3x7 label big margin 5x5", "not two numbers"),
+        ("page 9999x9999 grid 3x7 label 50x38 margin 5x5", "No page"),
+    ],
+)
+def test_a_sheet_that_cannot_be_is_refused_in_words(text: str, said: str) -> None:
+    with pytest.raises(StillroomError, match=said):
+        sheet_from(text)
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_a_sheet_or_a_plain_refusal(text: str) -> None:
+    try:
+        read: Any = sheet_from(text)
+    except NotUnderstood as refusal:
+        assert str(refusal)
+    else:
+        assert read.per_page >= 1

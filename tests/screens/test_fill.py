@@ -1,0 +1,203 @@
+"""Filling a jar on screen."""
+
+from collections.abc import AsyncIterator
+from datetime import date
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.keeping.cupboard import add_spirit, spirits
+from stillroom.keeping.drafts import SpiritDraft
+from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.views import JarView
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.fill import FillDialog
+
+from .hands import type_in
+from .screen_text import screen_text
+
+
+@pytest.fixture
+async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
+    """The program with the form open."""
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as running:
+        await running.press("n")
+        await running.pause()
+        yield running
+
+
+async def typed(pilot: Pilot[None], *fields: str) -> None:
+    """Type into one field after another; a blank leaves the field as it is."""
+    await type_in(pilot, *(key for text in fields for key in (text, "tab")))
+
+
+def only_jar(keeper: Keeper) -> JarView:
+    (card,) = shelves_view(keeper).jars
+    return jar_view(keeper, card.jar_id)
+
+
+async def keep(pilot: Pilot[None]) -> None:
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+
+
+async def test_a_jar_filled_by_eye_needs_herb_part_condition_and_liquid_alone(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await typed(pilot, "Valerian", "", "root", "f", "", "", "", "", "", "500 ml", "40")
+    await keep(pilot)
+    jar = only_jar(keeper)
+    (charge,) = jar.charges
+    assert (charge.herb, charge.part, charge.condition) == ("Valerian", "root", "fresh")
+    assert charge.mass_g is None
+    assert jar.outlook.ratio is None
+    assert jar.outlook.is_partial
+
+
+async def test_a_new_jar_steeps_a_fortnight_and_is_shaken_once_a_day(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    """Common practice, no source: two weeks, a shake a day, spirit of about 40 %."""
+    await typed(pilot, "Valerian", "", "", "", "", "", "", "", "", "500 ml", "40 %")
+    await keep(pilot)
+    card = only_jar(keeper).card
+    assert (card.strain_on - card.filled_on).days == 14
+    assert card.shakes_per_day == 1
+    assert card.filled_on == date(2026, 11, 26)
+
+
+async def test_ratio_strength_and_keeping_are_shown_while_typing(pilot: Pilot[None]) -> None:
+    """100 g fresh at 80 % water in 200 mL of 40 % comes to 28.6 %: mass balance by OIML R 22."""
+    await typed(pilot, "Sage", "", "leaf", "f", "100 g", "80", "", "", "", "200 ml", "40 %")
+    said = screen_text(pilot.app)
+    assert "1:2 herb to liquid" in said
+    assert "28.6 %" in said
+    assert "✓ At 25 % or more it keeps." in said
+
+
+async def test_a_jar_too_weak_to_keep_is_warned_of(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Sage", "", "leaf", "f", "300 g", "80", "", "", "", "200 ml", "40 %")
+    assert "! Under 20 % it will not keep" in screen_text(pilot.app)
+
+
+async def test_a_jar_too_small_is_said(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml", "40 %", "400 ml")
+    assert "! Too much:" in screen_text(pilot.app)
+
+
+@pytest.mark.parametrize(
+    ("mass", "volume", "strength", "expected"),
+    [
+        ("2 lb 3 oz", "0,5 l", "80 proof", (992.233, 500, 40)),
+        ("120", "1 1/2 cups", "40%", (120, 375, 40)),
+        ("120g", "8 US fl oz", "40 % vol", (120, 236.588, 40)),
+    ],
+)
+async def test_quantities_are_taken_as_people_write_them(
+    pilot: Pilot[None],
+    keeper: Keeper,
+    mass: str,
+    volume: str,
+    strength: str,
+    expected: tuple[float, float, float],
+) -> None:
+    """Avoirdupois pound 453.59237 g, US fluid ounce 29.5735295625 mL (exact), metric cup 250 mL."""
+    await typed(pilot, "Sage", "", "", "", mass, "", "", "", "", volume, strength)
+    await keep(pilot)
+    jar = only_jar(keeper)
+    found = (jar.charges[0].mass_g, jar.pours[0].volume_ml, jar.pours[0].strength_abv)
+    assert found == pytest.approx(expected, abs=0.001)
+
+
+async def test_what_cannot_be_read_is_said_at_its_field_and_nothing_typed_is_lost(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await typed(pilot, "Sage", "", "", "", "a handful", "", "", "", "", "500 ml", "40 %")
+    await keep(pilot)
+    lines = screen_text(pilot.app).splitlines()
+    at = next(i for i, line in enumerate(lines) if "a handful" in line)
+    assert "! " in lines[at + 1]
+    assert "Sage" in "\n".join(lines)
+    assert shelves_view(keeper).jars == ()
+
+
+async def test_a_jar_without_liquid_is_refused_in_plain_words(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await typed(pilot, "Sage")
+    await keep(pilot)
+    assert "A jar needs liquid" in screen_text(pilot.app)
+    assert shelves_view(keeper).jars == ()
+
+
+async def test_escape_asks_once_before_what_was_typed_is_dropped(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await typed(pilot, "Sage")
+    await pilot.press("escape")
+    assert "Press esc again" in screen_text(pilot.app)
+    assert isinstance(pilot.app.screen, FillDialog)
+    await pilot.press("escape")
+    assert not isinstance(pilot.app.screen, FillDialog)
+    assert shelves_view(keeper).jars == ()
+
+
+async def test_two_herbs_and_two_liquids_share_a_jar(pilot: Pilot[None], keeper: Keeper) -> None:
+    await typed(pilot, "Sage", "", "", "", "60 g", "", "", "", "", "300 ml", "60 %")
+    await pilot.press("ctrl+l", "end")
+    await pilot.pause()
+    await pilot.press("right", "tab", *"100 ml")
+    await pilot.press("ctrl+n")
+    await pilot.pause()
+    await typed(pilot, "Thyme", "", "a", "", "40 g")
+    await keep(pilot)
+    jar = only_jar(keeper)
+    assert [(c.herb, c.part, c.mass_g) for c in jar.charges] == [
+        ("Sage", "leaf", 60),
+        ("Thyme", "aerial parts", 40),
+    ]
+    assert [(p.kind, p.volume_ml) for p in jar.pours] == [("spirit", 300), ("water", 100)]
+
+
+async def test_a_decoction_brings_the_caution_to_let_it_cool(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Elecampane", "", "root", "f", "100 g", "", "", "", "d", "400 ml")
+    assert "Let the decoction cool" in " ".join(screen_text(pilot.app).split())
+
+
+async def test_spirit_from_the_cupboard_goes_down_by_what_is_poured(keeper: Keeper) -> None:
+    add_spirit(keeper, SpiritDraft("Rye vodka", 40, bought_ml=700))
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n")
+        await pilot.pause()
+        await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml")
+        assert "Rye vodka 40 %" in screen_text(pilot.app)
+        await keep(pilot)
+    assert spirits(keeper)[0].left_ml == pytest.approx(200)
+
+
+async def test_more_spirit_than_the_cupboard_holds_is_refused(keeper: Keeper) -> None:
+    add_spirit(keeper, SpiritDraft("Rye vodka", 40, bought_ml=300))
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n")
+        await pilot.pause()
+        await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml")
+        await keep(pilot)
+        assert "not that much of this spirit left" in screen_text(pilot.app)
+    assert shelves_view(keeper).jars == ()
+
+
+async def test_a_known_herb_is_suggested_and_brings_its_botanical_name(keeper: Keeper) -> None:
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        await pilot.press("n")
+        await pilot.pause()
+        await typed(pilot, "Sage", "Salvia officinalis", "", "", "", "", "", "", "", "9 ml", "40")
+        await keep(pilot)
+        await pilot.press("n")
+        await pilot.pause()
+        await pilot.press(*"sag")
+        await pilot.pause(0.3)
+        await pilot.press("right", "tab")
+        await pilot.pause()
+        assert "Salvia officinalis" in screen_text(pilot.app)

@@ -1,0 +1,144 @@
+"""The round and the page of one jar."""
+
+from collections.abc import AsyncIterator
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.jar import JarPage
+from stillroom.screens.round import RoundScreen
+
+from .hands import type_in
+from .screen_text import screen_text
+from .test_shelves import fill
+
+
+@pytest.fixture
+async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
+    """The program on three jars."""
+    for herb in ("Yarrow", "Mugwort", "Sage"):
+        fill(keeper, herb, ago=3)
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as running:
+        yield running
+
+
+async def test_one_key_a_jar_shakes_the_whole_shelf(pilot: Pilot[None], keeper: Keeper) -> None:
+    await pilot.press("r")
+    await pilot.pause()
+    assert "Round: jar 1 of 3" in screen_text(pilot.app)
+    await pilot.press("space", "space")
+    assert "Round: jar 3 of 3" in screen_text(pilot.app)
+    await pilot.press("space")
+    await pilot.pause()
+    assert not isinstance(pilot.app.screen, RoundScreen)
+    assert shelves_view(keeper).to_shake == ()
+
+
+async def test_a_jar_is_skipped_and_the_round_ended_without_losing_a_tick(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("r")
+    await pilot.pause()
+    await pilot.press("right", "space", "escape")
+    await pilot.pause()
+    assert [jar.shaken for jar in shelves_view(keeper).jars] == [0, 1, 0]
+    assert "2 of 3 still to shake" in screen_text(pilot.app)
+
+
+async def test_a_tick_in_the_round_is_taken_back(pilot: Pilot[None], keeper: Keeper) -> None:
+    await pilot.press("r")
+    await pilot.pause()
+    await pilot.press("space", "u")
+    assert shelves_view(keeper).jars[0].shaken == 0
+    assert "Round: jar 1 of 3" in screen_text(pilot.app)
+
+
+async def test_herb_that_stands_out_of_the_liquid_is_noted_on_the_round(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("r")
+    await pilot.pause()
+    await pilot.press("o")
+    assert not shelves_view(keeper).jars[0].covered
+
+
+async def test_a_round_with_nothing_to_shake_says_so(pilot: Pilot[None]) -> None:
+    await pilot.press("a", "r")
+    await pilot.pause()
+    assert not isinstance(pilot.app.screen, RoundScreen)
+
+
+async def test_enter_opens_a_jar_with_contents_strength_and_history(pilot: Pilot[None]) -> None:
+    await pilot.press("enter")
+    await pilot.pause()
+    said = screen_text(pilot.app)
+    for words in (
+        "Yarrow 26-001",
+        "100 g Yarrow, leaf dried",
+        "1:5 herb to liquid",
+        "39.",
+        "filled",
+    ):
+        assert words in said
+    await pilot.press("escape")
+    await pilot.pause()
+    assert not isinstance(pilot.app.screen, JarPage)
+
+
+async def test_a_note_is_written_into_the_history(pilot: Pilot[None], keeper: Keeper) -> None:
+    await pilot.press("enter")
+    await pilot.pause()
+    await pilot.press("w")
+    await pilot.pause()
+    await type_in(pilot, "smells of [hay]", "ctrl+s")
+    await pilot.pause()
+    assert "smells of [hay]" in screen_text(pilot.app)
+    assert jar_view(keeper, 1).events[0].text == "smells of [hay]"
+
+
+async def test_a_wrong_weight_is_corrected_and_the_ratio_follows(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("enter")
+    await pilot.pause()
+    await pilot.press("c", "tab", "tab", "tab", "tab")
+    await pilot.pause()
+    await type_in(pilot, "125 g", "ctrl+s")
+    await pilot.pause()
+    jar = jar_view(keeper, 1)
+    assert jar.charges[0].mass_g == 125
+    assert jar.outlook.ratio == pytest.approx(4)
+    assert (jar.card.code, jar.card.filled_on) == ("26-001", shelves_view(keeper).jars[0].filled_on)
+
+
+async def test_a_discarded_jar_leaves_the_shelf_and_undo_brings_it_back(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("enter")
+    await pilot.pause()
+    await pilot.press("x")
+    await pilot.pause()
+    await type_in(pilot, "mould", "ctrl+s")
+    await pilot.pause()
+    assert len(shelves_view(keeper).jars) == 2
+    assert "discarded" in screen_text(pilot.app)
+    await pilot.press("u")
+    await pilot.pause()
+    assert len(shelves_view(keeper).jars) == 3
+
+
+async def test_undoing_the_filling_of_the_open_jar_goes_back_to_the_shelves(
+    keeper: Keeper,
+) -> None:
+    fill(keeper, "Yarrow")
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("u")
+        await pilot.pause()
+        assert not isinstance(pilot.app.screen, JarPage)
+        assert shelves_view(keeper).jars == ()

@@ -1,0 +1,148 @@
+"""Straining and bottling on screen."""
+
+from collections.abc import AsyncIterator
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.stock import bottle_rows
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.strain import BottlingDialog, StrainDialog
+
+from .hands import type_in
+from .screen_text import screen_text
+from .test_shelves import fill
+
+
+@pytest.fixture
+async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
+    """The program with the straining form of a jar of 100 g in 500 mL open."""
+    fill(keeper, "Sage", ago=15)
+    async with StillroomApp(keeper).run_test(size=(80, 40)) as running:
+        await running.press("s")
+        await running.pause()
+        yield running
+
+
+async def strained(pilot: Pilot[None], text: str) -> None:
+    await type_in(pilot, text, "ctrl+s")
+
+
+async def test_expected_yield_and_share_of_theoretical_stand_beside_what_is_typed(
+    pilot: Pilot[None],
+) -> None:
+    await type_in(pilot, "330 ml")
+    await pilot.pause()
+    said = " ".join(screen_text(pilot.app).replace("│", "").split())
+    # 500 mL at 40 % and 10 g of plant water are about 510 mL; 330 of it is 65 %.
+    assert "That is 65 % of the 510 mL in the jar" in said
+    assert "Expect 340 mL" in said
+    assert "published figures, none of your own" in said
+
+
+async def test_straining_leads_to_bottles_that_add_up_and_to_their_label(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await strained(pilot, "330 ml")
+    assert isinstance(pilot.app.screen, BottlingDialog)
+    said = screen_text(pilot.app)
+    for words in ("Sage", "leaf, dried", "1:5 w/v", "% v/v", "26-001.1", "Made 26 Nov 2026",
+                  "Keep until 26 Nov 2031"):  # fmt: skip
+        assert words in said
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    rows = bottle_rows(keeper)
+    assert sum(row.left_ml for row in rows) == pytest.approx(330)
+    assert shelves_view(keeper).jars == ()
+
+
+async def test_what_a_label_says_is_herb_date_and_fresh_or_dried(pilot: Pilot[None]) -> None:
+    """Common practice, no source: finished tinctures cannot be told apart by eye."""
+    await strained(pilot, "330 ml")
+    said = screen_text(pilot.app)
+    assert "Sage" in said
+    assert "26 Nov 2026" in said
+    assert "dried" in said
+
+
+async def test_more_liquid_than_could_be_there_is_kept_only_when_confirmed(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await strained(pilot, "700 ml")
+    assert "more than" in screen_text(pilot.app)
+    assert isinstance(pilot.app.screen, StrainDialog)
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, BottlingDialog)
+    straining = jar_view(keeper, 1).straining
+    assert straining is not None
+    assert straining.confirmed
+
+
+async def test_a_yield_changed_after_the_question_is_asked_about_again(
+    pilot: Pilot[None],
+) -> None:
+    await strained(pilot, "700 ml")
+    await pilot.press("home", "shift+end")
+    await type_in(pilot, "900 ml", "ctrl+s")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, StrainDialog)
+
+
+async def test_a_yield_on_the_scale_is_turned_into_volume_by_its_density(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    """At 39 % v/v and 20 °C the density is 0.950 g/mL (OIML R 22): 313 g are 330 mL."""
+    await strained(pilot, "313.5 g")
+    straining = jar_view(keeper, 1).straining
+    assert straining is not None
+    assert straining.yield_ml == pytest.approx(330, abs=0.5)
+
+
+async def test_a_jar_is_bottled_another_day(pilot: Pilot[None], keeper: Keeper) -> None:
+    await strained(pilot, "330 ml")
+    await pilot.press("escape")
+    await pilot.pause()
+    assert "to bottle" in screen_text(pilot.app)
+    await pilot.press("s")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, BottlingDialog)
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    assert len(bottle_rows(keeper)) > 0
+
+
+async def test_bottles_that_take_more_than_there_is_are_refused(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await strained(pilot, "330 ml")
+    await type_in(pilot, "500 ml", "tab", "500 ml")
+    await pilot.pause()
+    assert "more than there is" in screen_text(pilot.app)
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    assert bottle_rows(keeper) == []
+
+
+async def test_undo_brings_bottles_and_then_the_jar_back(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    before = shelves_view(keeper)
+    await strained(pilot, "330 ml")
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    await pilot.press("u")
+    assert bottle_rows(keeper) == []
+    await pilot.press("u")
+    assert shelves_view(keeper) == before
+
+
+async def test_a_strength_typed_in_brings_the_word_that_an_alcoholometer_cannot_tell(
+    pilot: Pilot[None],
+) -> None:
+    await type_in(pilot, "tab", "tab", "tab", "tab", "38")
+    await pilot.pause()
+    assert "alcoholometer cannot read a finished tincture" in screen_text(pilot.app)
