@@ -108,13 +108,15 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
         # Textual reads this when it is imported; on its own it would only turn colours to greys.
         os.environ.setdefault("TEXTUAL_THEME", "ansi-dark")
     gc.disable()  # what the imports make is there to stay, and looking through it takes time
+    from rich.console import Console
+
     from .screens.app import StillroomApp
 
     app = StillroomApp(keeper, is_sample=is_sample)
     gc.freeze()
     gc.enable()
     said_at_end = io.StringIO()
-    app.error_console.file = said_at_end
+    app.error_console = Console(file=said_at_end, color_system=None)
     app.run()
     if app.return_code:
         return crash.report(said_at_end.getvalue(), log_folder(), clock.now())

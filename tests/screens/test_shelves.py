@@ -178,7 +178,6 @@ async def test_what_is_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: K
     await pilot.pause()
     await type_in(pilot, "sage", "enter")
     await pilot.press("space")
-    await pilot.press("space")
     assert [jar.shaken for jar in shelves_view(keeper).jars] == [0, 0, 1]
 
 

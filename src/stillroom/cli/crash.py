@@ -22,9 +22,8 @@ def leave_log(told: str, folder: Path, moment: datetime) -> str:
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         path = folder / f"crash-{moment:%Y%m%d-%H%M%S}-{os.getpid()}.log"
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with open(descriptor, "w", encoding="utf-8", errors="backslashreplace") as file:
-            file.write(text)
+        path.touch(mode=0o600, exist_ok=False)
+        path.write_text(text, encoding="utf-8", errors="backslashreplace")
     except OSError as error:
         last = told.rstrip().rpartition("\n")[2]
         return (

@@ -47,12 +47,27 @@ def _today(call: Call) -> int:
     if not (any(jars.values()) or to_bottle or day.passing):
         put("There is nothing to do.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
-    put_list(f"To shake: {counted(shakes, 'shake')} to do", _jar_lines(day.to_shake, shelves))
-    put_list(f"To strain today: {counted(len(day.due), 'jar')}", _jar_lines(day.due, shelves))
-    put_list(f"Over: {counted(len(day.over), 'jar')}", _jar_lines(day.over, shelves))
+    put_list(
+        f"To shake: {counted(shakes, 'shake')} to do",
+        (
+            where + (f", {jar.shakes_left} times" if jar.shakes_left > 1 else "")
+            for jar, where in _standing(day.to_shake, shelves)
+        ),
+    )
+    put_list(
+        f"To strain today: {counted(len(day.due), 'jar')}",
+        (where for _, where in _standing(day.due, shelves)),
+    )
+    put_list(
+        f"Over: {counted(len(day.over), 'jar')}",
+        (
+            f"{where}: {countdown(jar.days_left(day.day))}"
+            for jar, where in _standing(day.over, shelves)
+        ),
+    )
     put_list(
         f"Herb not under the liquid: {counted(len(day.uncovered), 'jar')}",
-        _jar_lines(day.uncovered, shelves),
+        (where for _, where in _standing(day.uncovered, shelves)),
     )
     put_list(
         f"To bottle: {counted(len(to_bottle), 'tincture')}",
@@ -79,7 +94,7 @@ def _jars(call: Call) -> int:
     if call.asked.json:
         put_json(_jars_json(shelves.jars, shelves))
         return 0
-    put(f"{counted(len(shelves.jars), 'jar')} on {counted(len(shelves.shelves), 'shelf')}.")
+    put(f"{counted(len(shelves.jars), 'jar')}.")
     for shelf in shelves.shelves:
         lines = [_jar_state(call, jar, shelves.today) for jar in shelf.jars]
         put_list(shelf.name, lines or ["Nothing stands here."])
@@ -98,12 +113,11 @@ def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     return f"{name}: {', '.join(said)}"
 
 
-def _jar_lines(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[str]:
+def _standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[JarCard, str]]:
+    """Jars, each with what it is and where it stands in words."""
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     for jar in jars:
-        left = countdown(jar.days_left(shelves.today))
-        more = f", {jar.shakes_left} more shakes" if jar.shakes_left > 1 else ""
-        yield f"{jar.code} {_herb(jar)}, on {places[jar.shelf_id]}: {left}{more}"
+        yield jar, f"{jar.code} {_herb(jar)}, on {places[jar.shelf_id]}"
 
 
 def _herb(jar: JarCard) -> str:
@@ -330,7 +344,9 @@ def _put_tree(tree: Node) -> None:
     for depth, node in _by_depth(tree):
         again = " (in full further up)" if node.is_repeat else ""
         detail = f": {node.detail}" if node.detail else ""
-        put(f"{node.kind.capitalize()} {node.label}{detail}{again}", 2 * depth)
+        kind = node.kind.capitalize()
+        name = node.label if node.label.startswith(kind) else f"{kind} {node.label}"
+        put(f"{name}{detail}{again}", 2 * depth)
 
 
 def _by_depth(tree: Node) -> Iterable[tuple[int, Node]]:

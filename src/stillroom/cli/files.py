@@ -63,7 +63,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
 
 
 def _import(call: Call) -> int:
-    from ..keeping.interchange import import_folder, import_jars
+    from ..keeping.interchange import import_folder, import_notebook
 
     asked = call.asked
     if bool(asked.folder) == bool(asked.jars):
@@ -72,7 +72,7 @@ def _import(call: Call) -> int:
     if asked.folder:
         report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
     else:
-        report = import_jars(keeper, asked.jars, dry_run=asked.dry_run)
+        report = import_notebook(keeper, asked.jars, dry_run=asked.dry_run)
     if asked.json:
         put_json(_report_json(report))
     else:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from ..errors import Refused
 from .call import Call, Command
-from .output import put, write_out
+from .output import write_out
 
 if TYPE_CHECKING:
     from ..paper.document import Document

@@ -117,4 +117,4 @@ def _set_out(word: argparse.ArgumentParser, name: str, module: str, summary: str
 
 def command_of(name: str, module: str) -> Command:
     """A command, its module imported now."""
-    return cast(Command, import_module(f"{__package__}.{module}").COMMANDS[name])
+    return cast("Command", import_module(f"{__package__}.{module}").COMMANDS[name])

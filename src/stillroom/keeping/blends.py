@@ -267,7 +267,7 @@ def _obstacles(parts: Sequence[BlendPartView], made_on: date, today: date) -> tu
     said = [
         f"Bottle {p.bottle.code} holds {_volume(p.bottle.left_ml)}, not {_volume(p.volume_ml)}."
         for p in parts
-        if p.volume_ml > p.bottle.left_ml + EMPTY_ML
+        if p.volume_ml > p.bottle.left_ml + EMPTY_ML or p.bottle.left_ml <= EMPTY_ML
     ]
     if len({part.bottle.tincture_id for part in parts}) < 2:
         said.append("A blend needs two tinctures; bottles of one batch are poured together.")

@@ -147,6 +147,8 @@ def take_out(
         raise Refused("The volume must be more than nothing.")
     with keeper.act("Took out") as act:
         row = bottle_row(keeper, bottle_id)
+        if row.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} is empty.")
         if volume_ml > row.left_ml + EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds {show(Kind.VOLUME, row.left_ml)}.")
         if kind != "spill" and row.keep_until and row.is_past(act.day) and not confirmed:
@@ -205,8 +207,10 @@ def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
         if giver.tincture_id != taker.tincture_id:
             raise Refused("Only bottles of one batch are poured together; others make a blend.")
         volume = min(giver.left_ml, taker.size_ml - taker.left_ml)
+        if giver.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {giver.code} is empty.")
         if volume <= EMPTY_ML:
-            raise Refused(f"Bottle {taker.code} is full, or {giver.code} is empty.")
+            raise Refused(f"Bottle {taker.code} is full.")
         record_movement(act, giver, -volume, "pour together", f"into {taker.code}")
         record_movement(act, taker, volume, "pour together", f"from {giver.code}")
         act.title = f"Poured {giver.code} into {taker.code}"

@@ -107,7 +107,9 @@ class FormulaDialog(Dialog[FormulaProposal]):
     def keep(self) -> FormulaProposal:
         """Find bottles for it."""
         formula_id = int(self.query_one("#formula", Pick).value)
-        return parts_from_formula(self.keeper, formula_id, self.query_one("#volume", Entry).needed())
+        return parts_from_formula(
+            self.keeper, formula_id, self.query_one("#volume", Entry).needed()
+        )
 
 
 class BlendDialog(Dialog[TinctureView]):
@@ -140,7 +142,9 @@ class BlendDialog(Dialog[TinctureView]):
             yield Static(self.known_note, classes="warning", markup=False)
         yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
                     hint="what the label will say", max_length=200)  # fmt: skip
-        yield Entry("Blended on", day(self.keeper.today), prefilled_day(self.keeper.today), id="day")
+        yield Entry(
+            "Blended on", day(self.keeper.today), prefilled_day(self.keeper.today), id="day"
+        )
         yield Pick("Measured by", [("volume", "volume of each"), ("parts", "parts of a total")],
                    id="by")  # fmt: skip
         yield Entry("Total", amount(Kind.VOLUME, self.wanted), id="total", classes="-unused",

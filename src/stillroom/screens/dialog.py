@@ -53,12 +53,18 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def __init__(self) -> None:
         super().__init__()
-        self.confirmed = False
-        """Whether the person has said yes to what was unlikely."""
         self._before: tuple[str, ...] = ()
+        """What stood in the fields when the form came."""
+        # News of keys reaches a form after the fields have them, so what was said and asked is
+        # tied to what stood in the fields at that moment.
         self._said_of: tuple[str, ...] = ()
-        """What stood in the fields when something was last said of them."""
-        self._asked_to_leave = False
+        self._asked_of: tuple[str, ...] | None = None
+        self._leaving: tuple[str, ...] | None = None
+
+    @property
+    def confirmed(self) -> bool:
+        """Whether the person has been asked about just what now stands in the fields."""
+        return self._asked_of == self._typed()
 
     def compose(self) -> ComposeResult:
         """A framed box with the form, a line for problems, and the keys."""
@@ -103,7 +109,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         try:
             result = self.keep()
         except NeedsConfirmation as question:
-            self.confirmed = True
+            self._asked_of = self._typed()
             self.say(f"{question} Press ctrl+s again to say yes.")
         except NotUnderstood as error:
             self.say(str(error))
@@ -128,8 +134,9 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def action_leave(self) -> None:
         """Leave; where something was typed, only when asked twice."""
-        if self._typed() != self._before and not self._asked_to_leave:
-            self._asked_to_leave = True
+        typed = self._typed()
+        if typed not in (self._before, self._leaving):
+            self._leaving = typed
             self.say("Nothing is kept yet. Press esc again to leave all the same.")
             return
         self.dismiss(None)
@@ -149,10 +156,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     @on(Input.Changed)
     @on(Choice.Changed)
     def _typing(self) -> None:
-        # News of what was typed before may come after it was spoken of.
         if self._typed() != self._said_of:
-            self.confirmed = False
-            self._asked_to_leave = False
             self.say("")
 
 

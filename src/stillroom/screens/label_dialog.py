@@ -122,6 +122,8 @@ class LabelDialog(Dialog[Path]):
         copies = self.query_one("#copies", Entry).needed()
         labels = [label for label in self.labels for _ in range(copies)]
         if self.query_one("#form", Pick).value == "text":
-            return ("\n\n".join(plain_text_label(label, _WIDTH) for label in labels) + "\n").encode()
+            return (
+                "\n\n".join(plain_text_label(label, _WIDTH) for label in labels) + "\n"
+            ).encode()
         start = self.query_one("#start", Entry).needed()
         return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start)

@@ -62,7 +62,9 @@ class LedgerPage(ListPage):
 
     def compose_list(self) -> ComposeResult:
         """The lines."""
-        yield Table[EventView](_COLUMNS, _cells, lambda event: event.event_id, is_plain=self.host.is_plain, id="lines")
+        yield Table[EventView](
+            _COLUMNS, _cells, lambda event: event.event_id, is_plain=self.host.is_plain, id="lines"
+        )
 
     @property
     def lines(self) -> Table[EventView]:

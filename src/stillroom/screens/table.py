@@ -436,9 +436,7 @@ class Table(ScrollView, Generic[T], can_focus=True):
         segments.append(Segment(_GAP, self._style("", ground)))
         return segments
 
-    def _cell(
-        self, cell: Cell, width: int, is_right: bool, ground: str, ink: str
-    ) -> list[Segment]:
+    def _cell(self, cell: Cell, width: int, is_right: bool, ground: str, ink: str) -> list[Segment]:
         lead = self._drawn(cell.lead[:width])
         text = fit(cell.text, width - cell_len(lead))
         space = " " * (width - cell_len(lead) - cell_len(text))

@@ -1,9 +1,11 @@
 """A person's own spreadsheet, saved as text: any delimiter, any usual name for a column."""
 
 import csv
+import io
 import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 _DELIMITERS = (",", ";", "\t")
 _UNITS = r"g|kg|oz|lb|ml|l|cl|dl|fl oz|%|abv|% abv|vol|% vol|proof"
@@ -21,6 +23,9 @@ class Sheet:
         self.unknown: list[str] = []
         """Headings that mean nothing here; their columns are passed over."""
         self.columns: dict[str, int] = {}
+        """Where each column stands."""
+        self.headings: dict[str, str] = {}
+        """What each column is called here."""
         self._units: dict[str, str] = {}
         self._text = self._read(path)
         self._delimiter = self._most_used()
@@ -32,10 +37,13 @@ class Sheet:
         reader = self._reader()
         next(reader, None)
         line = reader.line_num + 1
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                yield line, {name: self._cell(name, cells) for name in self.columns}
-            line = reader.line_num + 1
+        try:
+            for cells in reader:
+                if any(cell.strip() for cell in cells):
+                    yield line, {name: self._cell(name, cells) for name in self.columns}
+                line = reader.line_num + 1
+        except csv.Error as error:
+            self.problem = f"From line {line} on it is not CSV ({error})."
 
     def _read(self, path: Path) -> str:
         try:
@@ -57,10 +65,8 @@ class Sheet:
         heading = self._text.split("\n", 1)[0]
         return max(_DELIMITERS, key=heading.count)
 
-    def _reader(self) -> "csv._reader":
-        # Lines keep their ends, so that a cell may hold several.
-        lines = self._text.splitlines(keepends=True)
-        return csv.reader(lines, delimiter=self._delimiter)
+    def _reader(self) -> Any:
+        return csv.reader(io.StringIO(self._text, newline=None), delimiter=self._delimiter)
 
     def _find_columns(self, headings: Mapping[str, str]) -> None:
         known = {name: column for column, names in headings.items() for name in names.split("|")}
@@ -72,6 +78,7 @@ class Sheet:
                     self.unknown.append(heading.strip())
                 continue
             self.columns[column] = place
+            self.headings[column] = heading.strip()
             self._units[column] = unit
 
     def _cell(self, column: str, cells: list[str]) -> str:

@@ -1,0 +1,201 @@
+"""One line of a person's own notebook of jars and bottles, understood."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from ...dates import parse_day
+from ...errors import NotUnderstood
+from ...quantities import UnitSystem, parse_count, parse_mass, parse_strength, parse_volume
+from ...reckoning.charge import Condition, Part
+from ..words import clean_name, clean_note
+from .cells import one_of
+
+# What each column may be called; case, signs and a unit at the end do not matter.
+HEADINGS = {
+    "herb": "herb|plant|name|common name|tincture",
+    "day": "date|filled|filled on|date filled|made|made on|date made|started|day",
+    "botanical": "botanical|botanical name|latin|latin name|scientific name|species",
+    "part": "part|part used|plant part|part of plant",
+    "condition": "condition|fresh or dried|fresh dried|dried or fresh|fresh",
+    "mass": "mass|weight|herb mass|herb weight|amount of herb|grams",
+    "volume": "volume|liquid|menstruum|poured|spirit|alcohol volume|spirit volume|amount of liquid",
+    "strength": "strength|abv|alcohol|proof|spirit strength|percent|alcohol strength",
+    "strain_on": "strain|strain on|due|due on|ready|ready on|strain date|strain by",
+    "strained": "strained|strained on|date strained|strained date",
+    "yielded": "yield|yielded|got|strained volume",
+    "size": "bottle|bottle size|size|bottle volume",
+    "left": "left|remaining|in bottle|what is left|contents",
+    "place": "place|where|location|bottle place|stands",
+    "shelf": "shelf|on shelf",
+    "code": "code|batch|batch code|batch number|batch no|label|lot",
+    "capacity": "jar|jar size|jar volume|capacity",
+    "shakes": "shakes|shakes a day|shakes per day",
+    "gathered": "gathered|gathered on|harvested|picked|harvest date",
+    "origin": "origin|source|from|bought from|supplier|grower",
+    "note": "note|notes|remark|remarks|comment|comments",
+}
+
+NEEDED = {"herb": "herb", "day": "date"}
+"""The columns no line can do without, by what they are called."""
+
+_PARTS = {
+    Part.LEAF: "leaf leaves",
+    Part.AERIAL_PARTS: "aerial tops herb herba",
+    Part.FLOWER: "flower flowers blossom blossoms petals flos",
+    Part.FRUIT: "fruit fruits berry berries hips hip",
+    Part.SEED: "seed seeds",
+    Part.ROOT: "root roots rhizome bulb radix",
+    Part.BARK: "bark cortex",
+    Part.RESIN: "resin gum",
+    Part.WHOLE_PLANT: "whole",
+}
+_CONDITIONS = {Condition.FRESH: "fresh green", Condition.DRIED: "dried dry"}
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the notebook, understood."""
+
+    line: int
+    herb: str
+    day: date
+    """When the jar was filled, or the bottle made."""
+    botanical: str = ""
+    part: Part | None = None
+    condition: Condition | None = None
+    mass: float | None = None
+    """g."""
+    volume: float | None = None
+    """mL poured on."""
+    strength: float | None = None
+    """% v/v of what was poured on."""
+    strain_on: date | None = None
+    strained: date | None = None
+    yielded: float | None = None
+    """mL strained."""
+    size: float | None = None
+    """mL the bottle takes."""
+    left: float | None = None
+    """mL in the bottle."""
+    place: str = ""
+    shelf: str = ""
+    code: str = ""
+    capacity: float | None = None
+    """mL the jar takes."""
+    shakes: int | None = None
+    gathered: date | None = None
+    origin: str = ""
+    note: str = ""
+
+    @property
+    def in_bottle_ml(self) -> float | None:
+        """What its bottle holds, full unless it says otherwise; None where it tells of none."""
+        return self.size if self.left is None else self.left
+
+    @property
+    def batch(self) -> object:
+        """What the bottles of one batch have in common."""
+        if self.code:
+            return self.code
+        if self.in_bottle_ml is None:
+            return self.line
+        return (self.herb.casefold(), self.part, self.condition, self.day, self.strained)
+
+
+@dataclass(frozen=True)
+class Reader:
+    """How the cells of a notebook are to be read."""
+
+    today: date
+    units: UnitSystem
+    """Of numbers without a unit."""
+    day_first: bool | None
+    """The order of day and month in dates with slashes, where it is known."""
+
+    def value(self, column: str, text: str) -> Any:
+        """What a cell says, None where it is blank; NotUnderstood tells what would be right."""
+        if not text:
+            if column in NEEDED:
+                raise NotUnderstood("Needed.")
+            return None
+        return _READERS[column](self, text)
+
+    def any_day(self, text: str) -> date:
+        """A day, as a person writes it or as a spreadsheet does."""
+        plain = text.removesuffix(" 00:00:00").removesuffix(" 0:00").removesuffix(" 00:00")
+        return parse_day(plain, self.today, day_first=self.day_first)
+
+    def past_day(self, text: str) -> date:
+        """A day that has come."""
+        day = self.any_day(text)
+        if day > self.today:
+            raise NotUnderstood("That day lies in the future.")
+        return day
+
+    def volume(self, text: str) -> float:
+        """Some liquid."""
+        return _more_than_nothing(parse_volume(text, self.units))
+
+
+def _word(words: dict[Any, str], text: str) -> Any:
+    """The option that one of the words of a text stands for."""
+    for word in text.casefold().replace("/", " ").split():
+        for option, names in words.items():
+            if word in (*names.split(), option):
+                return option
+    raise NotUnderstood(f"Write {one_of(words)}.")
+
+
+def _more_than_nothing(value: float) -> float:
+    if not value > 0:
+        raise NotUnderstood("It must be more than nothing; leave out what is empty.")
+    return value
+
+
+def _shakes(text: str) -> int:
+    count = parse_count(text)
+    if count > 9:
+        raise NotUnderstood("Shakes a day: a number from 0 to 9.")
+    return count
+
+
+_READERS: dict[str, Callable[[Reader, str], Any]] = {
+    "herb": lambda _, text: clean_name(text, "The herb's name"),
+    "day": Reader.past_day,
+    "botanical": lambda _, text: clean_name(text, "The botanical name"),
+    "part": lambda _, text: _word(_PARTS, text),
+    "condition": lambda _, text: _word(_CONDITIONS, text),
+    "mass": lambda reader, text: _more_than_nothing(parse_mass(text, reader.units)),
+    "volume": Reader.volume,
+    "strength": lambda reader, text: parse_strength(text, reader.units),
+    "strain_on": Reader.any_day,
+    "strained": Reader.past_day,
+    "yielded": Reader.volume,
+    "size": Reader.volume,
+    "left": Reader.volume,
+    "place": lambda _, text: clean_name(text, "The place"),
+    "shelf": lambda _, text: clean_name(text, "The shelf's name"),
+    "code": lambda _, text: clean_name(text, "The code", limit=40),
+    "capacity": Reader.volume,
+    "shakes": lambda _, text: _shakes(text),
+    "gathered": Reader.past_day,
+    "origin": lambda _, text: clean_name(text, "The origin", limit=2000),
+    "note": lambda _, text: clean_note(text, limit=2000),
+}
+"""How each column is read."""
+
+
+def contradiction(entry: Entry) -> tuple[str, str] | None:
+    """The column in which a line contradicts itself, and how; None where it does not."""
+    if entry.strained is not None:
+        if entry.strained < entry.day:
+            return "strained", "It lies before the day of filling."
+        if entry.yielded is None and entry.in_bottle_ml is None:
+            return "yield", "Strained, then how much came out? Or leave the day of straining blank."
+    if entry.strain_on is not None and entry.strain_on < entry.day:
+        return "strain", "It lies before the day of filling."
+    if entry.left is not None and entry.size is not None and entry.left > entry.size:
+        return "left", "The bottle does not take that much."
+    return None

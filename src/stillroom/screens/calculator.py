@@ -1,0 +1,321 @@
+"""The calculator page: a list of calculators, the form of one, and what it finds as one types."""
+
+from collections.abc import Mapping
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Container, Horizontal, Vertical
+from textual.events import DescendantFocus
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from ..errors import NotUnderstood
+from ..keeping.keeper import Keeper
+from ..quantities import fill_in
+from ..reckoning.registry import (
+    Calculator,
+    FillPlan,
+    Sentence,
+    Unworkable,
+    Value,
+    calculators,
+)
+from ..reckoning.yields import Pressing
+from .calculator_form import CalculatorForm, as_rows
+from .calculator_outcome import OutcomePane
+from .calculator_start import Offer, from_shelf, jar_start, offers
+from .keyline import KeyLine
+from .list_page import ListPage, folded
+from .table import Cell, Column, Table
+
+
+class CalculatorPage(ListPage):
+    """The reckoning bench; what was typed into a calculator stays there while the program runs."""
+
+    HELP = (
+        "Choose a calculator with the arrows and type into its form: the figures follow as you "
+        "type, with the sum in words below them, what was taken for granted, and the sources. "
+        "Amounts are read as people write them: 1 1/2 cups, 250 ml, 2 lb 3 oz, 80 proof. ctrl+o "
+        "begins with a jar, a bottle or a spirit of this shelf. Where a jar was reckoned, ctrl+u "
+        "opens the form to fill it."
+    )
+    FIND_HINT = "a calculator, or a word it is about"
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
+    BINDINGS = [
+        Binding("escape", "stop_finding", "List", id="calculator.list",
+                tooltip="Back to the list of calculators"),
+        Binding("ctrl+u", "use", "Use this", id="calculator.use", priority=True,
+                tooltip="Fill a jar as reckoned here"),
+        Binding("ctrl+o", "from_shelf", "From the shelf", id="calculator.from_shelf",
+                tooltip="Begin with a jar, a bottle or a spirit of this shelf"),
+        Binding("ctrl+n", "add_row", "Another row", id="calculator.add_row",
+                tooltip="Another row in the list"),
+        Binding("ctrl+r", "remove_row", "Remove row", id="calculator.remove_row",
+                tooltip="Take this row out of the list"),
+        Binding("ctrl+l", "begin_anew", "Clear", id="calculator.anew",
+                tooltip="Forget what was typed here and begin anew"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    CalculatorPage #names-side { width: 25; height: 1fr; background: $surface; }
+    CalculatorPage #names { height: 1fr; background: $surface; }
+    CalculatorPage #about { height: auto; max-height: 40%; padding: 0 1; color: $text-muted; }
+    CalculatorPage #bench { width: 1fr; height: 1fr; layout: vertical; }
+    CalculatorPage #form-side { height: auto; }
+    CalculatorPage #forms { height: auto; }
+    CalculatorPage CalculatorForm { height: auto; max-height: 42vh; padding: 0 1; }
+    CalculatorPage #field-help { height: 2; padding: 0 1; color: $text-muted; }
+    CalculatorPage OutcomePane { padding: 0 1; border-top: solid $border-blurred; }
+    CalculatorPage OutcomePane:focus { border-top: solid $border; }
+
+    CalculatorPage.-wide #names-side { width: 27; }
+    CalculatorPage.-wide #bench { layout: horizontal; }
+    CalculatorPage.-wide #form-side { width: 46; height: 1fr; }
+    CalculatorPage.-wide #forms { height: 1fr; }
+    CalculatorPage.-wide CalculatorForm { height: 1fr; max-height: 100%; padding: 0 1 0 2; }
+    CalculatorPage.-wide #field-help { height: 4; padding: 0 1 0 2; }
+    CalculatorPage.-wide OutcomePane {
+        width: 1fr; border-top: none; border-left: solid $border-blurred; padding: 0 1 0 2;
+    }
+    CalculatorPage.-wide OutcomePane:focus { border-top: none; border-left: solid $border; }
+    """
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._forms: dict[str, CalculatorForm] = {}
+        self._from_jar: dict[str, int] = {}
+        """Which jar a calculation was begun with, by calculator."""
+        self._begun: tuple[str, dict[str, Value]] | None = None
+        """What another page asked for before this one was shown."""
+        self._plan: FillPlan | None = None
+
+    def compose_page(self) -> ComposeResult:
+        """List and summary; form and its help; outcome."""
+        with Horizontal():
+            with Vertical(id="names-side"):
+                yield Table[Calculator]((Column(""),), _cells, _name, id="names")
+                yield Static("", id="about", markup=False)
+            with Container(id="bench"):
+                with Vertical(id="form-side"):
+                    yield Container(id="forms")
+                    yield Static("", id="field-help", markup=False)
+                yield OutcomePane(is_plain=self.host.is_plain)
+        yield Input(placeholder=self.FIND_HINT, compact=True, id="find")
+
+    @property
+    def names(self) -> Table[Calculator]:
+        """The list of calculators."""
+        return self.query_one("#names", Table)
+
+    @property
+    def form(self) -> CalculatorForm | None:
+        """The form of the chosen calculator."""
+        chosen = self.names.selected
+        return self._forms.get(chosen.name) if chosen else None
+
+    # --- What other pages ask for ---
+
+    def begin(self, name: str, values: Mapping[str, Value]) -> None:
+        """Open a calculator by name with some of its fields filled in, keys in its form."""
+        self._begun = (name, dict(values))
+        if self.is_mounted:
+            self._do_begun()
+
+    def _do_begun(self) -> None:
+        if self._begun is None:
+            return
+        (name, values), self._begun = self._begun, None
+        self._from_jar.pop(name, None)
+        self._show_all()
+        self.names.select(name)
+        self._open(calculators()[name], values)
+        self._go_into_form()
+
+    # --- List ---
+
+    def read(self) -> None:
+        """Show the calculators; what the shelf now says goes where nothing was typed."""
+        self.show_rows()
+        for name, form in self._forms.items():
+            form.refit(self.wanted)
+            form.follow(self._from_shelf(name))
+        self._do_begun()
+
+    def show_rows(self) -> None:
+        """Show the calculators that pass the words."""
+        found = [c for c in calculators().values() if self.matches(c.title, c.summary)]
+        self.names.show(found, hint="No calculator has these words. esc shows all.")
+
+    def _show_all(self) -> None:
+        line = self.query_one("#find", Input)
+        line.value = ""
+        line.remove_class("-open")
+        self.show_rows()
+
+    @on(Table.Highlighted, "#names")
+    def _choose(self) -> None:
+        chosen = self.names.selected
+        if chosen is not None:
+            self._open(chosen)
+
+    @on(Table.Opened, "#names")
+    def _go_into_form(self) -> None:
+        if form := self.form:
+            self.call_after_refresh(form.focus_first)
+
+    def _open(self, calculator: Calculator, values: Mapping[str, Value] | None = None) -> None:
+        """Show a calculator's form, made on its first use and kept from then on."""
+        form = self._forms.get(calculator.name)
+        if form is None:
+            start = self._from_shelf(calculator.name) | dict(values or {})
+            form = CalculatorForm(calculator, start, self.wanted)
+            self._forms[calculator.name] = form
+            self.query_one("#forms").mount(form)
+        elif values is not None:
+            form.start_from(self._from_shelf(calculator.name) | dict(values))
+        for each in self._forms.values():
+            each.display = each is form
+        self.head(Text(calculator.title, style="bold"))
+        self.about(calculator.summary)
+        self.query_one("#field-help", Static).update("")
+        self.query_one(OutcomePane).scroll_home(animate=False)
+        self._reckon(form)
+
+    def _from_shelf(self, name: str) -> dict[str, Value]:
+        form = self._forms.get(name)
+        pressing = Pressing.SQUEEZED
+        if name == "yield" and form:
+            pressing = Pressing(str(form.parts["pressing"].state))
+        return from_shelf(self.keeper, name, pressing, self._from_jar.get(name))
+
+    # --- Form ---
+
+    @on(CalculatorForm.Changed)
+    def _typing(self, event: CalculatorForm.Changed) -> None:
+        if event.key == "pressing":
+            event.form.follow(self._from_shelf(event.form.calculator.name))
+        if event.form is self.form:
+            self._reckon(event.form)
+
+    def _reckon(self, form: CalculatorForm) -> None:
+        pane = self.query_one(OutcomePane)
+        form.settle()
+        self._plan = None
+        try:
+            outcome = form.calculator.reckon(form.values())
+        except Unworkable as error:
+            problem = self._said(error.sentence)
+            is_waiting = form.point_out(error.field, problem)
+            pane.wait(problem, is_wrong=not is_waiting)
+        except NotUnderstood as error:
+            pane.wait(str(error), is_wrong=False)
+        else:
+            self._plan = outcome.plan
+            pane.show(outcome, self.wanted)
+        self.refresh_bindings()
+
+    def _said(self, sentence: Sentence) -> str:
+        wanted = self.wanted
+        return fill_in(
+            sentence.text, sentence.figures, wanted.units, decimal_comma=wanted.decimal_comma
+        )
+
+    def on_descendant_focus(self, event: DescendantFocus) -> None:
+        """Say what the field is for that has the keys."""
+        text = self.form.help_at(event.widget) if self.form else ""
+        self.query_one("#field-help", Static).update(text)
+
+    # --- Keys ---
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Only what can be done here and now."""
+        if not self.is_mounted:
+            return True
+        form = self.form
+        if action == "use":
+            return self._plan is not None
+        if action == "add_row":
+            return form is not None and form.has_list
+        if action == "remove_row":
+            return form is not None and form.row_at_keys is not None
+        if action == "from_shelf":
+            return form is not None and form.calculator.name in _FROM_SHELF
+        return True
+
+    def action_add_row(self) -> None:
+        """Another row in the list."""
+        if self.form:
+            self.form.add_row()
+
+    def action_remove_row(self) -> None:
+        """Take the row away."""
+        if self.form:
+            self.form.remove_row()
+
+    def action_begin_anew(self) -> None:
+        """The calculator as it came."""
+        if form := self.form:
+            self._from_jar.pop(form.calculator.name, None)
+            form.start_from({})
+            form.follow_all(self._from_shelf(form.calculator.name))
+
+    @work
+    async def action_from_shelf(self) -> None:
+        """Begin with something on the shelf."""
+        form = self.form
+        if form is None:
+            return
+        name = form.calculator.name
+        found = offers(self.keeper, name)
+        if not found:
+            self.host.say(_FROM_SHELF[name])
+            return
+        offer = await self.app.push_screen_wait(OffersScreen(form.calculator.title, found))
+        if offer is None:
+            return
+        values = self.attempt(offer.values)
+        if values is None:
+            return
+        if offer.adds:
+            form.put_rows(values)
+        else:
+            if offer.jar_id is not None:
+                self._from_jar[name] = offer.jar_id
+            form.start_from(self._from_shelf(name) | values)
+
+    @work
+    async def action_use(self) -> None:
+        """Fill a jar as reckoned."""
+        from .fill import FillDialog
+
+        if self._plan is None or self.form is None:
+            return
+        start = jar_start(self._plan, self.form.values(), self.keeper)
+        card = await self.app.push_screen_wait(FillDialog(self.keeper, start=start))
+        if card:
+            self.host.changed(f"Filled {card.herb} {card.code}")
+
+
+_FROM_SHELF = {
+    "jar-strength": "No jar stands on a shelf.",
+    "yield": "No jar stands on a shelf.",
+    "cost": "No jar stands on a shelf.",
+    "weigh": "There is no bottle in stock.",
+    "drops": "There is no bottle in stock.",
+    "amount": "There is no bottle in stock.",
+    "blend": "There is no bottle in stock.",
+    "bottles": "Nothing waits to be bottled.",
+    "dilute": "There is no spirit in the cupboard.",
+    "mix": "There is no spirit in the cupboard.",
+    "simmer": "There is no spirit in the cupboard.",
+}
+"""Calculators that can begin with something on the shelf, and what to say where there is none."""
+
+
+def _cells(calculator: Calculator) -> tuple[Cell, ...]:
+    return (Cell(calculator.title),)
+
+
+def _name(calculator: Calculator) -> str:
+    return calculator.name

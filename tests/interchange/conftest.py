@@ -1,0 +1,166 @@
+"""Shelves to write out and to read into, and folders to spoil."""
+
+import csv
+import json
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.blends import make_blend
+from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.cupboard import add_spirit, keep_bottle_size
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    FormulaDraft,
+    FormulaPartDraft,
+    JarDraft,
+    PourDraft,
+    SpiritDraft,
+    StrainDraft,
+)
+from stillroom.keeping.formulas import keep_formula
+from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.jars import fill_jar, note_jar, shake
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.stock import bottle_rows, take_out
+from stillroom.keeping.straining import strain
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+from stillroom.records.store import Store
+
+NewShelf = Callable[[str], Keeper]
+
+
+@pytest.fixture
+def new_shelf(tmp_path: Path, clock: SetClock) -> Iterator[NewShelf]:
+    """Makes empty shelves by name."""
+    stores = []
+
+    def make(name: str) -> Keeper:
+        stores.append(Store.open(tmp_path / f"{name}.stillroom", create=True))
+        return Keeper(stores[-1], clock)
+
+    yield make
+    for store in stores:
+        store.close()
+
+
+@pytest.fixture
+def stocked(keeper: Keeper, clock: SetClock) -> Keeper:
+    """A small shelf with at least one line of every kind of record."""
+    stock(keeper, clock)
+    return keeper
+
+
+def stock(keeper: Keeper, clock: SetClock) -> None:
+    """Live a few days at a shelf."""
+    set_preferences(keeper, Preferences(maker="EV"))
+    keep_bottle_size(keeper, 100, 12)
+    for lot in ("lot 1", "lot 2"):
+        add_spirit(keeper, SpiritDraft("Vodka", 40, 5000, 60.5, keeper.today, f"Weir, {lot}"))
+    for herb in ("Fennel", 'Thyme, "Silver"'):
+        jar = fill_jar(
+            keeper,
+            JarDraft(
+                (ChargeDraft(herb, Part.SEED, Condition.DRIED, 100, 0.085, origin="Mill Lane"),),
+                (PourDraft("spirit", 500, 40, 1), PourDraft("water", 33.3)),
+                keeper.today,
+                keeper.today + timedelta(days=14),
+                note="First line,\nsecond line",
+            ),
+        )
+        shake(keeper, jar.jar_id)
+        clock.advance(days=14)
+        made = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 410.25, Pressing.PRESSED, 212))
+        bottles = tuple(BottleDraft(100, 100, "Larder") for _ in range(2))
+        bottle_up(keeper, BottlingDraft(made.tincture_id, bottles, keeper.today))
+    one, other = (row for row in bottle_rows(keeper) if row.code.endswith(".2"))
+    take_out(keeper, one.bottle_id, 12.5, kind="give", reason="=for J.")
+    parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(other.bottle_id, 30))
+    blend = make_blend(keeper, BlendDraft("Evening", parts, keeper.today))
+    bottle_up(keeper, BottlingDraft(blend.tincture_id, (BottleDraft(50, 45),), keeper.today, True))
+    keep_formula(
+        keeper,
+        FormulaDraft(
+            "Evening", (FormulaPartDraft("Fennel", 2, Part.SEED), FormulaPartDraft("Evening", 1))
+        ),
+    )
+    jar = fill_jar(
+        keeper,
+        JarDraft(
+            (ChargeDraft("Δίκταμο", Part.LEAF, Condition.FRESH),),
+            (PourDraft("decoction", 200), PourDraft("spirit", 200, 96)),
+            keeper.today,
+            keeper.today + timedelta(days=14),
+            simmered=True,
+        ),
+    )
+    note_jar(keeper, jar.jar_id, "@ the window")
+
+
+class Folder:
+    """An exported folder that can be spoiled."""
+
+    def __init__(self, path: Path) -> None:
+        """Point at a folder."""
+        self.path = path
+
+    def bytes(self) -> dict[str, bytes]:
+        """Every file's content."""
+        return {file.name: file.read_bytes() for file in sorted(self.path.iterdir())}
+
+    def rows(self, name: str) -> list[list[str]]:
+        """The lines of a file, its heading first."""
+        with (self.path / name).open(encoding="utf-8", newline="") as file:
+            return list(csv.reader(file))
+
+    def write(self, name: str, rows: list[list[str]]) -> None:
+        """Put other lines into a file, and their number into the manifest."""
+        with (self.path / name).open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows(rows)
+        manifest = json.loads((self.path / "manifest.json").read_text(encoding="utf-8"))
+        manifest["lines"][name.removesuffix(".csv")] = len(rows) - 1
+        (self.path / "manifest.json").write_text(json.dumps(manifest), encoding="utf-8")
+
+    def set(self, name: str, line: int, column: str, cell: str) -> None:
+        """Change one cell; lines count from 1 with the heading."""
+        rows = self.rows(name)
+        rows[line - 1][rows[0].index(column)] = cell
+        self.write(name, rows)
+
+    def drop(self, name: str, line: int) -> None:
+        """Take out a line."""
+        rows = self.rows(name)
+        del rows[line - 1]
+        self.write(name, rows)
+
+    def repeat(self, name: str, line: int) -> None:
+        """Put a line in twice."""
+        rows = self.rows(name)
+        self.write(name, [*rows, rows[line - 1]])
+
+
+@pytest.fixture
+def folder(stocked: Keeper, tmp_path: Path) -> Folder:
+    """The stocked shelf, written out."""
+    export_folder(stocked, tmp_path / "out")
+    return Folder(tmp_path / "out")
+
+
+@pytest.fixture
+def contents() -> Callable[[Keeper], list[tuple[object, ...]]]:
+    """Everything a shelf's file holds, its undo log included."""
+
+    def read(keeper: Keeper) -> list[tuple[object, ...]]:
+        names = [n for (n,) in keeper.rows("SELECT name FROM sqlite_schema WHERE type = 'table'")]
+        return [(name, *row) for name in names for row in keeper.rows(f"SELECT * FROM {name}")]
+
+    return read

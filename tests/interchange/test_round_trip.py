@@ -1,0 +1,272 @@
+"""Out and in again: the same shelf, and the same bytes."""
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from stillroom.clock import SetClock
+from stillroom.errors import Refused, StoreError
+from stillroom.keeping.cupboard import add_herb
+from stillroom.keeping.drafts import ChargeDraft, HerbDraft, JarDraft, PourDraft
+from stillroom.keeping.interchange import export_folder, export_json, import_folder
+from stillroom.keeping.interchange.cells import guarded, unguarded
+from stillroom.keeping.interchange.columns import TABLES
+from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.undo import undo
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.records import RECORDS
+from stillroom.records.store import Store
+
+from .conftest import Folder, NewShelf
+
+
+def test_every_column_of_every_record_is_written() -> None:
+    """A column added to the schema must be added to the files, or an export would lose it."""
+    written = {
+        table.record: {column.stored_in for column in table.columns} - {None} for table in TABLES
+    }
+    kept = {
+        record._meta.table_name: {f.column_name for f in record._meta.sorted_fields} - {"id"}
+        for record in RECORDS
+    }
+    assert written == kept
+
+
+def test_the_test_shelf_has_a_line_of_every_kind(stocked: Keeper, tmp_path: Path) -> None:
+    counts = export_folder(stocked, tmp_path / "out")
+    assert min(counts.values()) > 0
+    assert len(counts) == len(RECORDS)
+
+
+def test_a_shelf_written_out_and_read_in_writes_the_same_bytes(
+    folder: Folder, new_shelf: NewShelf, tmp_path: Path
+) -> None:
+    other = new_shelf("other")
+    report = import_folder(other, folder.path)
+    assert report.bad == ()
+    assert report.is_done
+    export_folder(other, tmp_path / "again")
+    assert Folder(tmp_path / "again").bytes() == folder.bytes()
+
+
+def test_views_of_an_imported_shelf_are_those_of_the_first(
+    stocked: Keeper, folder: Folder, new_shelf: NewShelf
+) -> None:
+    before = bottle_rows(stocked, empties=True)  # first, as the last shelf opened answers
+    other = new_shelf("other")
+    import_folder(other, folder.path)
+    assert bottle_rows(other, empties=True) == before
+
+
+def test_an_import_is_one_action_and_undo_takes_all_of_it_back(
+    folder: Folder, new_shelf: NewShelf
+) -> None:
+    other = new_shelf("other")
+    import_folder(other, folder.path)
+    assert undo(other).startswith("Imported ")
+    for table in TABLES:
+        assert other.rows(f"SELECT count(*) FROM {table.record}") == [(0,)]
+    with pytest.raises(Refused, match="Nothing to undo"):
+        undo(other)
+
+
+def test_a_dry_run_reports_all_and_changes_nothing(
+    folder: Folder, new_shelf: NewShelf, contents: Callable[[Keeper], list[object]]
+) -> None:
+    other = new_shelf("other")
+    before = contents(other)
+    report = import_folder(other, folder.path, dry_run=True)
+    assert report.is_clean
+    assert not report.is_done
+    assert report.added["bottles"] == 5
+    assert contents(other) == before
+    assert import_folder(other, folder.path).added == report.added
+
+
+def test_a_second_import_finds_everything_there_already(
+    stocked: Keeper, folder: Folder, contents: Callable[[Keeper], list[object]]
+) -> None:
+    before = contents(stocked)
+    report = import_folder(stocked, folder.path)
+    assert report.bad == ()
+    assert report.total_added == 0
+    assert report.unchanged["movements"] == len(folder.rows("movements.csv")) - 1
+    assert contents(stocked) == before
+
+
+def test_an_older_copy_of_a_shelf_takes_in_what_is_new(
+    stocked: Keeper, folder: Folder, new_shelf: NewShelf, clock: SetClock, tmp_path: Path
+) -> None:
+    copy = new_shelf("copy")
+    import_folder(copy, folder.path)
+    add_herb(copy, HerbDraft("Sage"))
+    fill_jar(copy, _jar(copy, "Sage", ""))
+    export_folder(copy, tmp_path / "newer")
+    copy.store.close()
+
+    again = Keeper(Store.open(stocked.store.path), clock)
+    report = import_folder(again, tmp_path / "newer")
+    assert report.bad == ()
+    added = {name: count for name, count in report.added.items() if count}
+    assert added == {"herbs": 1, "jars": 1, "herbs_in_jars": 1, "pours": 1, "events": 2}
+    export_folder(again, tmp_path / "merged")
+    assert Folder(tmp_path / "merged").bytes() == Folder(tmp_path / "newer").bytes()
+    again.store.close()
+
+
+def test_a_shelf_keeps_its_own_settings_places_and_empties(
+    folder: Folder, new_shelf: NewShelf
+) -> None:
+    other = new_shelf("other")
+    import_folder(other, folder.path)
+    other.store.db.execute_sql("UPDATE setting SET value = 'RM' WHERE name = 'maker'")
+    other.store.db.execute_sql("UPDATE bottle_size SET empties = 3")
+    other.store.db.execute_sql("UPDATE shelf SET position = 7")
+    assert import_folder(other, folder.path).bad == ()
+    other.forget_settings()
+    assert other.maker == "RM"
+    assert other.rows("SELECT empties FROM bottle_size") == [(3,)]
+
+
+def _jar(keeper: Keeper, herb: str, note: str, volume_ml: float = 500) -> JarDraft:
+    day = keeper.today
+    charge = ChargeDraft(herb, Part.LEAF, Condition.DRIED, 100)
+    return JarDraft((charge,), (PourDraft("spirit", volume_ml, 40),), day, day, note=note)
+
+
+WORDS = st.text(
+    st.one_of(
+        st.sampled_from("=+-@'\",;\n＝ é中я"),
+        st.characters(exclude_categories=("Cc", "Cs"), max_codepoint=0x2FFFF),
+    ),
+    max_size=30,
+)
+
+
+@given(st.text(max_size=20) | WORDS)
+def test_a_guarded_text_comes_back_exactly_and_is_no_formula(text: str) -> None:
+    cell = guarded(text)
+    assert unguarded(cell) == text
+    assert not re.match(r"\s*[=+\-@\t\r\n＝＋－＠]", cell)
+
+
+@given(herb=WORDS.filter(lambda w: w.strip()), note=WORDS, volume_ml=st.floats(1e-3, 9e5))
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+def test_any_name_note_and_volume_survive(
+    herb: str,
+    note: str,
+    volume_ml: float,
+    clock: SetClock,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    place = tmp_path_factory.mktemp("shelves")
+    one = Keeper(Store.open(place / "one", create=True), clock)
+    try:
+        fill_jar(one, _jar(one, herb, note, volume_ml))
+    except Refused:
+        one.store.close()
+        return
+    export_folder(one, place / "a")
+    noted = one.rows("SELECT note FROM jar"), one.rows("SELECT name FROM herb")
+    one.store.close()
+    two = Keeper(Store.open(place / "two", create=True), clock)
+    report = import_folder(two, place / "a")
+    assert report.bad == ()
+    assert (two.rows("SELECT note FROM jar"), two.rows("SELECT name FROM herb")) == noted
+    assert two.rows("SELECT volume_ml FROM pour") == [(volume_ml,)]
+    export_folder(two, place / "b")
+    two.store.close()
+    assert Folder(place / "b").bytes() == Folder(place / "a").bytes()
+
+
+def test_files_are_plain_rfc_4180_in_utf_8(folder: Folder) -> None:
+    for name, content in folder.bytes().items():
+        text = content.decode("utf-8")
+        assert not text.startswith("\ufeff")
+        if name.endswith(".csv"):
+            assert text.endswith("\r\n")
+            lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+            assert len({len(line) for line in lines}) == 1
+            assert "\r\n".join([_joined(line) for line in lines]) + "\r\n" == text
+
+
+def _joined(cells: list[str]) -> str:
+    """A line as RFC 4180 section 2 has it: quotes doubled, and around what needs them."""
+    return ",".join(
+        '"' + cell.replace('"', '""') + '"' if re.search('[",\r\n]', cell) else cell
+        for cell in cells
+    )
+
+
+def test_no_cell_of_words_starts_a_formula(folder: Folder) -> None:
+    assert any(row[-1] == "'=for J." for row in folder.rows("movements.csv"))
+    assert any(row[4] == "'@ the window" for row in folder.rows("events.csv"))
+
+
+def test_the_manifest_tells_format_schema_day_and_lines(stocked: Keeper, folder: Folder) -> None:
+    manifest = json.loads((folder.path / "manifest.json").read_text(encoding="utf-8"))
+    assert manifest["format"] == "stillroom shelf"
+    assert manifest["schema_version"] == stocked.store.schema_version
+    assert manifest["written_on"] == stocked.today.isoformat()
+    assert manifest["lines"] == {table.name: len(folder.rows(table.file)) - 1 for table in TABLES}
+
+
+def test_the_description_names_every_file_and_column(folder: Folder) -> None:
+    text = (folder.path / "COLUMNS.md").read_text(encoding="utf-8")
+    for table in TABLES:
+        section = text.split(f"## {table.file}\n")[1].split("\n## ")[0]
+        assert re.findall(r"^\| `(\w+)`", section, re.M) == folder.rows(table.file)[0]
+
+
+def test_json_holds_the_same_shelf_with_typed_values(stocked: Keeper, folder: Folder) -> None:
+    shelf = json.loads(export_json(stocked))
+    assert {name: len(shelf[name]) for name in shelf["jars"] and [t.name for t in TABLES]} == {
+        table.name: len(folder.rows(table.file)) - 1 for table in TABLES
+    }
+    jar = shelf["jars"][0]
+    assert jar["covered"] is True
+    assert jar["note"] == "First line,\nsecond line"
+    assert shelf["pours"][1]["volume_ml"] == 33.3
+    assert shelf["pours"][1]["spirit_number"] is None
+    assert shelf["movements"][2]["note"] in ("", "=for J.")
+
+
+def test_an_export_never_writes_over_files_unless_told_to(stocked: Keeper, folder: Folder) -> None:
+    (folder.path / "mine.txt").write_text("keep", encoding="utf-8")
+    (folder.path / "herbs.csv").write_text("mine", encoding="utf-8")
+    with pytest.raises(Refused, match="nothing was written over"):
+        export_folder(stocked, folder.path)
+    assert (folder.path / "herbs.csv").read_text(encoding="utf-8") == "mine"
+    export_folder(stocked, folder.path, overwrite=True)
+    assert folder.rows("herbs.csv")[1][0] == "Fennel"
+    assert (folder.path / "mine.txt").read_text(encoding="utf-8") == "keep"
+
+
+def test_an_export_that_fails_leaves_nothing_behind(
+    stocked: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_room(descriptor: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    before = sorted(tmp_path.iterdir())
+    monkeypatch.setattr("stillroom.keeping.interchange.writing.os.fsync", no_room)
+    with pytest.raises(StoreError, match="No space left"):
+        export_folder(stocked, tmp_path / "out")
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_an_export_to_a_file_is_refused(stocked: Keeper, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    with pytest.raises(Refused, match="is a file"):
+        export_folder(stocked, tmp_path / "file")

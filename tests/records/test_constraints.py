@@ -1,0 +1,496 @@
+"""The database itself refuses nonsense: each rule of the schema is tried, and needed.
+
+Every CHECK, UNIQUE and trigger is also taken out of the schema in turn: something that was refused
+must then get in, so that no rule stands here without a try of its own.
+"""
+
+import re
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from typing import Any
+
+import pytest
+
+from stillroom.records.store import migrations
+
+Row = dict[str, Any]
+
+SCHEMA = "\n".join(sql for _, sql in migrations())
+AT = "2026-11-26T09:15:00.000000+00:00"
+DAY = "2026-11-26"
+NUL = "a\0b"
+
+# Jar 1 steeps, 2 is strained and in bottle 1, 3 discarded, 4 strained and in bottle 3. Tincture 3
+# is a blend of 10 mL from bottle 1, in bottle 2; movement 3 is for a blend but in none yet.
+SHELF = f"""
+    INSERT INTO herb (id, name) VALUES (1, 'Fennel');
+    INSERT INTO shelf (id, name, position) VALUES (1, 'Larder', 1);
+    INSERT INTO spirit (id, name, strength_abv, bought_ml) VALUES (1, 'Vodka', 40, 700);
+    INSERT INTO bottle_size (id, size_ml) VALUES (1, 100);
+    INSERT INTO setting (id, name, value) VALUES (1, 'maker', 'AB');
+    INSERT INTO jar (id, code, shelf_id, place, filled_on, strain_on, state, ended_on) VALUES
+        (1, '26-001', 1, 1, '2026-11-01', '2026-11-15', 'steeping', NULL),
+        (2, '26-002', 1, 2, '2026-11-01', '2026-11-15', 'strained', '2026-11-15'),
+        (3, '26-003', 1, 3, '2026-11-01', '2026-11-15', 'discarded', '2026-11-15'),
+        (4, '26-004', 1, 4, '2026-11-01', '2026-11-15', 'strained', '2026-11-15');
+    INSERT INTO charge_line (id, jar_id, herb_id, part, condition)
+        VALUES (1, 1, 1, 'seed', 'dried');
+    INSERT INTO pour (id, jar_id, kind, spirit_id, volume_ml, strength_abv, poured_on)
+        VALUES (1, 1, 'spirit', 1, 600, 40, '2026-11-01');
+    INSERT INTO shake (id, jar_id, day, turn, at) VALUES (1, 1, '{DAY}', 1, '{AT}');
+    INSERT INTO straining (id, jar_id, strained_on, yield_ml, pressing) VALUES
+        (1, 2, '2026-11-15', 150, 'pressed'),
+        (2, 4, '2026-11-15', 100, 'drained');
+    INSERT INTO tincture (id, code, straining_id, made_on, volume_ml, lost_ml) VALUES
+        (1, '26-002', 1, '2026-11-15', 150, 10),
+        (2, '26-004', 2, '2026-11-15', 100, 0),
+        (3, '26-005', NULL, '2026-11-16', 10, 0);
+    INSERT INTO bottle (id, code, tincture_id, size_ml, filled_on) VALUES
+        (1, '26-002.1', 1, 100, '2026-11-15'),
+        (2, '26-005.1', 3, 10, '2026-11-16'),
+        (3, '26-004.1', 2, 100, '2026-11-15');
+    INSERT INTO movement (id, bottle_id, volume_ml, kind, at, day) VALUES
+        (1, 1, 90, 'fill', '{AT}', '{DAY}'),
+        (2, 1, -10, 'blend', '{AT}', '{DAY}'),
+        (3, 1, -1, 'blend', '{AT}', '{DAY}'),
+        (4, 2, 10, 'fill', '{AT}', '{DAY}'),
+        (5, 3, 100, 'fill', '{AT}', '{DAY}'),
+        (6, 3, -5, 'draw', '{AT}', '{DAY}');
+    INSERT INTO blend_part (id, tincture_id, movement_id) VALUES (1, 3, 2);
+    INSERT INTO formula (id, name) VALUES (1, 'Winter mix');
+    INSERT INTO formula_part (id, formula_id, herb_id, part, share) VALUES (1, 1, 1, 'seed', 2);
+    INSERT INTO event (id, at, day, kind) VALUES (1, '{AT}', '{DAY}', 'note');
+    INSERT INTO action (id, at, title) VALUES (1, '{AT}', 'Did something');
+"""
+
+SOUND: dict[str, Row] = {
+    "setting": {"name": "units", "value": "metric"},
+    "herb": {"name": "Ginger", "botanical": "Zingiber officinale", "cautions": "", "note": "hot"},
+    "shelf": {"name": "Window", "position": 2, "note": ""},
+    "spirit": {
+        "name": "Brandy",
+        "strength_abv": 40.0,
+        "bought_ml": 700.0,
+        "price": 12.5,
+        "bought_on": DAY,
+        "origin": "",
+        "note": "",
+    },
+    "bottle_size": {"size_ml": 50.0, "empties": 3},
+    "jar": {
+        "code": "26-009",
+        "shelf_id": 1,
+        "place": 5,
+        "simmered": 0,
+        "filled_on": DAY,
+        "strain_on": "2026-12-10",
+        "shakes_per_day": 1,
+        "capacity_ml": 1000.0,
+        "covered": 1,
+        "state": "steeping",
+        "ended_on": None,
+        "note": "",
+    },
+    "charge_line": {
+        "jar_id": 1,
+        "herb_id": 1,
+        "part": "root",
+        "condition": "fresh",
+        "mass_g": 100.0,
+        "water_fraction": 0.8,
+        "gathered_on": DAY,
+        "origin": "the lower bed",
+    },
+    "pour": {
+        "jar_id": 1,
+        "kind": "spirit",
+        "spirit_id": 1,
+        "volume_ml": 100.0,
+        "strength_abv": 40.0,
+        "poured_on": DAY,
+    },
+    "shake": {"jar_id": 1, "day": DAY, "turn": 2, "at": AT, "maker": "AB"},
+    "straining": {
+        "jar_id": 1,
+        "strained_on": DAY,
+        "yield_ml": 430.0,
+        "pressing": "squeezed",
+        "marc_g": 200.0,
+        "measured_abv": 38.0,
+        "liquid_ml": 590.0,
+        "expected_ml": 440.0,
+        "confirmed": 0,
+        "note": "",
+    },
+    "tincture": {
+        "code": "26-008",
+        "name": "",
+        "straining_id": None,
+        "made_on": DAY,
+        "volume_ml": 100.0,
+        "strength_abv": 40.0,
+        "strength_by": "calculated",
+        "ratio": 5.0,
+        "keep_until": "2031-11-26",
+        "lost_ml": 0.0,
+        "note": "",
+    },
+    "bottle": {
+        "code": "26-002.2",
+        "tincture_id": 1,
+        "size_ml": 50.0,
+        "filled_on": DAY,
+        "place": "top shelf",
+    },
+    "movement": {
+        "bottle_id": 1,
+        "volume_ml": -5.0,
+        "kind": "draw",
+        "at": AT,
+        "day": DAY,
+        "maker": "AB",
+        "note": "",
+    },
+    "blend_part": {"tincture_id": 3, "movement_id": 3},
+    "formula": {"name": "Summer mix", "note": ""},
+    "formula_part": {"formula_id": 1, "herb_id": 1, "part": "root", "name": "", "share": 1.0},
+    "event": {
+        "at": AT,
+        "day": DAY,
+        "maker": "",
+        "kind": "drawn",
+        "text": "30 mL",
+        "jar_id": 1,
+        "tincture_id": 1,
+        "bottle_id": 1,
+        "spirit_id": 1,
+        "herb_id": 1,
+    },
+    "action": {"at": AT, "maker": "", "title": "Drew 30 mL", "undone": 0},
+    "undo_step": {"action_id": 1, "sql": "DELETE FROM jar WHERE id=1"},
+}
+"""A row that each table takes."""
+
+NOT_DAYS = (
+    "",
+    "tomorrow",
+    "2026-11-31",
+    "2026-02-29",
+    "2026-1-1",
+    "0000-01-01",
+    "-4713-11-24",
+    "now",
+)
+NOT_MOMENTS = (
+    "2026-11-26",
+    "2026-11-26T09:15:00+00:00",
+    "2026-11-26 09:15:00.000000+00:00",
+    "2026-11-26T09:15:00.000000+02:00",
+    "2026-02-30T09:15:00.000000+00:00",
+    "2026-11-26T24:15:00.000000+00:00",
+    "0000-11-26T09:15:00.000000+00:00",
+    "2026-11-26T09:15:00.00000x+00:00",
+)
+INFINITE = float("inf")
+
+WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
+    ("setting", "name"): ("", "x" * 101, NUL, "maker"),
+    ("setting", "value"): ("x" * 2001, NUL),
+    ("herb", "name"): ("", "  ", "x" * 201, NUL, "fennel"),
+    ("herb", "botanical"): ("x" * 201, NUL),
+    ("herb", "cautions"): ("x" * 20_001, NUL),
+    ("herb", "note"): ("x" * 20_001, NUL),
+    ("shelf", "name"): ("", " ", "x" * 201, NUL, "LARDER"),
+    ("shelf", "position"): (0,),
+    ("shelf", "note"): ("x" * 20_001, NUL),
+    ("spirit", "name"): ("", " ", "x" * 201, NUL),
+    ("spirit", "strength_abv"): (0.0, 100.1, -1.0),
+    ("spirit", "bought_ml"): (0.0, -1.0, INFINITE),
+    ("spirit", "price"): (-0.01, INFINITE),
+    ("spirit", "bought_on"): NOT_DAYS,
+    ("spirit", "origin"): ("x" * 2001, NUL),
+    ("spirit", "note"): ("x" * 20_001, NUL),
+    ("bottle_size", "size_ml"): (0.0, -5.0, INFINITE, 100.0),
+    ("bottle_size", "empties"): (-1,),
+    ("jar", "code"): ("", "x" * 41, NUL, "26-001"),
+    ("jar", "place"): (0,),
+    ("jar", "simmered"): (2,),
+    ("jar", "filled_on"): NOT_DAYS,
+    ("jar", "strain_on"): (*NOT_DAYS, "2026-11-25", "9999-02-30"),
+    ("jar", "shakes_per_day"): (-1, 10),
+    ("jar", "capacity_ml"): (0.0, INFINITE),
+    ("jar", "covered"): (2,),
+    ("jar", "state"): ("lost", "strained"),
+    ("jar", "ended_on"): (*NOT_DAYS, DAY),
+    ("jar", "note"): ("x" * 20_001, NUL),
+    ("charge_line", "part"): ("leaves", ""),
+    ("charge_line", "condition"): ("frozen",),
+    ("charge_line", "mass_g"): (0.0, INFINITE),
+    ("charge_line", "water_fraction"): (-0.1, 1.0),
+    ("charge_line", "gathered_on"): NOT_DAYS,
+    ("charge_line", "origin"): ("x" * 2001, NUL),
+    ("pour", "kind"): ("wine", "water"),
+    ("pour", "volume_ml"): (0.0, -1.0, INFINITE),
+    ("pour", "strength_abv"): (-1.0, 100.1, 0.0),
+    ("pour", "poured_on"): NOT_DAYS,
+    ("shake", "day"): NOT_DAYS,
+    ("shake", "turn"): (0, 10, 1),
+    ("shake", "at"): NOT_MOMENTS,
+    ("shake", "maker"): ("x" * 201, NUL),
+    ("straining", "jar_id"): (2,),
+    ("straining", "strained_on"): NOT_DAYS,
+    ("straining", "yield_ml"): (0.0, INFINITE),
+    ("straining", "pressing"): ("wrung",),
+    ("straining", "marc_g"): (0.0, INFINITE),
+    ("straining", "measured_abv"): (-1.0, 101.0),
+    ("straining", "liquid_ml"): (0.0, INFINITE),
+    ("straining", "expected_ml"): (-1.0, INFINITE),
+    ("straining", "confirmed"): (2,),
+    ("straining", "note"): ("x" * 20_001, NUL),
+    ("tincture", "code"): ("", "x" * 41, NUL, "26-002"),
+    ("tincture", "name"): ("x" * 201, NUL),
+    ("tincture", "straining_id"): (1,),
+    ("tincture", "made_on"): NOT_DAYS,
+    ("tincture", "volume_ml"): (0.0, INFINITE),
+    ("tincture", "strength_abv"): (-1.0, 101.0, None),
+    ("tincture", "strength_by"): ("guessed", "unknown"),
+    ("tincture", "ratio"): (0.0, INFINITE),
+    ("tincture", "keep_until"): NOT_DAYS,
+    ("tincture", "lost_ml"): (-1.0, 100.1),
+    ("tincture", "note"): ("x" * 20_001, NUL),
+    ("bottle", "code"): ("", "x" * 49, NUL, "26-002.1"),
+    ("bottle", "size_ml"): (0.0, INFINITE),
+    ("bottle", "filled_on"): NOT_DAYS,
+    ("bottle", "place"): ("x" * 201, NUL),
+    ("movement", "volume_ml"): (0.0, 5.0, -INFINITE),
+    ("movement", "kind"): ("drink", "fill"),
+    ("movement", "at"): NOT_MOMENTS,
+    ("movement", "day"): NOT_DAYS,
+    ("movement", "maker"): ("x" * 201, NUL),
+    ("movement", "note"): ("x" * 2001, NUL),
+    ("blend_part", "movement_id"): (2,),
+    ("formula", "name"): ("", " ", "x" * 201, NUL, "winter MIX"),
+    ("formula", "note"): ("x" * 20_001, NUL),
+    ("formula_part", "part"): ("leaves", "seed"),
+    ("formula_part", "name"): ("x" * 201, NUL, "Evening blend"),
+    ("formula_part", "herb_id"): (None,),
+    ("formula_part", "share"): (0.0, INFINITE),
+    ("event", "at"): NOT_MOMENTS,
+    ("event", "day"): NOT_DAYS,
+    ("event", "maker"): ("x" * 201, NUL),
+    ("event", "kind"): ("", "x" * 41, NUL),
+    ("event", "text"): ("x" * 20_001, NUL),
+    ("action", "at"): NOT_MOMENTS,
+    ("action", "maker"): ("x" * 201, NUL),
+    ("action", "title"): ("", "x" * 2001, NUL),
+    ("action", "undone"): (2,),
+}
+"""Values that a column refuses in a row that is sound otherwise."""
+
+WRONG_TOGETHER: dict[str, tuple[Row, ...]] = {
+    "jar": (
+        {"state": "discarded", "ended_on": "2026-11-25"},
+        {"state": "discarded", "ended_on": "2026-11-31"},
+        {"state": "lost", "ended_on": DAY},
+    ),
+    "pour": ({"kind": "water", "strength_abv": 0.0}, {"kind": "wine", "spirit_id": None}),
+    "tincture": (
+        {"volume_ml": 10.0, "lost_ml": 11.0},
+        {"volume_ml": -1.0, "lost_ml": -1.0},
+        {"volume_ml": INFINITE, "straining_id": None},
+    ),
+    "movement": ({"kind": "count", "volume_ml": 0.0}, {"kind": "count", "volume_ml": -2e6}),
+    "formula_part": (
+        {"herb_id": None, "part": "root", "name": "Evening blend"},
+        {"herb_id": None, "part": "", "name": "x" * 201},
+        {"herb_id": None, "part": "", "name": NUL},
+    ),
+}
+"""Values that do not go together."""
+
+REFUSED: dict[str, str] = {
+    "undo_state_stays": "DELETE FROM undo_state",
+    "jar_state_moves_one_way": "UPDATE jar SET ended_on = '2026-11-20' WHERE id = 3",
+    "jar_is_strained_by_a_straining": (
+        "UPDATE jar SET state = 'strained', ended_on = '2026-11-20' WHERE id = 5"
+    ),
+    "straining_needs_a_jar_not_discarded": (
+        "INSERT INTO straining (jar_id, strained_on, yield_ml, pressing)"
+        " VALUES (3, '2026-11-20', 5, 'drained')"
+    ),
+    "movement_fits_bottle": (
+        "INSERT INTO movement (bottle_id, volume_ml, kind, at, day)"
+        f" VALUES (2, -10.1, 'draw', '{AT}', '{DAY}')"
+    ),
+    "movement_is_kept": "UPDATE movement SET volume_ml = -4 WHERE id = 6",
+    "movement_stays": "DELETE FROM movement WHERE id = 6",
+    "blend_part_went_into_a_blend": "INSERT INTO blend_part VALUES (2, 3, 6)",
+    "blend_part_is_kept": "UPDATE blend_part SET movement_id = 3",
+    "tincture_was_strained": (
+        "INSERT INTO tincture (code, straining_id, made_on, volume_ml)"
+        f" VALUES ('26-006', (SELECT id FROM straining WHERE jar_id = 1), '{DAY}', 6)"
+    ),
+    "tincture_stays_as_strained": "UPDATE tincture SET volume_ml = 151 WHERE id = 1",
+    "fill_is_there": (
+        "INSERT INTO movement (bottle_id, volume_ml, kind, at, day)"
+        f" SELECT id, 51, 'fill', '{AT}', '{DAY}' FROM bottle WHERE code = '26-002.9'"
+    ),
+    "tincture_covers_its_bottles": "UPDATE tincture SET lost_ml = 61 WHERE id = 1",
+    "pour_is_in_cupboard": (
+        "INSERT INTO pour (jar_id, kind, spirit_id, volume_ml, strength_abv, poured_on)"
+        f" VALUES (1, 'spirit', 1, 101, 40, '{DAY}')"
+    ),
+    "spirit_covers_its_pours": "UPDATE spirit SET bought_ml = 599",
+    "pour_is_kept": "UPDATE pour SET volume_ml = 5",
+    "bottle_keeps_its_size": "UPDATE bottle SET size_ml = 200 WHERE id = 1",
+}
+"""What each trigger is there to refuse."""
+
+FIRST = f"""
+    INSERT INTO bottle (code, tincture_id, size_ml, filled_on) VALUES ('26-002.9', 1, 100, '{DAY}');
+    INSERT INTO jar (id, code, shelf_id, place, filled_on, strain_on)
+        VALUES (5, '26-006', 1, 5, '2026-11-01', '2026-11-15');
+    INSERT INTO straining (jar_id, strained_on, yield_ml, pressing)
+        VALUES (1, '{DAY}', 5, 'drained');
+"""
+"""What some of those statements need to be there."""
+
+
+def shelf(schema: str = SCHEMA) -> sqlite3.Connection:
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    db.executescript(f"PRAGMA foreign_keys = 1; {schema}; {SHELF}")
+    return db
+
+
+@pytest.fixture
+def db() -> Iterator[sqlite3.Connection]:
+    with closing(shelf()) as made:
+        yield made
+
+
+def takes(db: sqlite3.Connection, table: str, row: Row) -> bool:
+    columns, marks = ", ".join(row), ", ".join("?" * len(row))
+    db.execute("SAVEPOINT try")
+    try:
+        db.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", tuple(row.values()))
+        return True
+    except (sqlite3.IntegrityError, sqlite3.OperationalError):  # the latter for a day "now"
+        return False
+    finally:
+        db.execute("ROLLBACK TO try")
+
+
+def wrong_rows(table: str) -> Iterator[Row]:
+    for (of_table, column), values in WRONG.items():
+        if of_table == table:
+            yield from (SOUND[table] | {column: value} for value in values)
+    yield from (SOUND[table] | row for row in WRONG_TOGETHER.get(table, ()))
+
+
+@pytest.mark.parametrize("table", SOUND)
+def test_table_takes_a_sound_row_and_refuses_each_wrong_one(
+    db: sqlite3.Connection, table: str
+) -> None:
+    assert takes(db, table, SOUND[table])
+    for row in wrong_rows(table):
+        assert not takes(db, table, row), row
+
+
+def test_every_table_is_tried(db: sqlite3.Connection) -> None:
+    tables = {n for (n,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+    assert tables - {"undo_state"} == set(SOUND)
+
+
+@pytest.mark.parametrize("table", SOUND)
+def test_table_refuses_null_wrong_type_and_missing_parent(
+    db: sqlite3.Connection, table: str
+) -> None:
+    for _, column, _, not_null, _, key in db.execute(f"PRAGMA table_info({table})").fetchall():
+        if not_null:
+            assert not takes(db, table, SOUND[table] | {column: None}), column
+        if not key:
+            assert not takes(db, table, SOUND[table] | {column: b"bytes"}), column
+    for _, _, _, column, *_ in db.execute(f"PRAGMA foreign_key_list({table})").fetchall():
+        assert not takes(db, table, SOUND[table] | {column: 999}), column
+
+
+def without_a_check() -> Iterator[tuple[int, int, str]]:
+    """Where each CHECK stands, and what to put in its place."""
+    for found in re.finditer(r"CHECK \(", SCHEMA):
+        depth, end = 1, found.end()
+        while depth:
+            depth += {"(": 1, ")": -1}.get(SCHEMA[end], 0)
+            end += 1
+        yield found.start(), end, "CHECK (1)"
+
+
+def without_a_unique() -> Iterator[tuple[int, int, str]]:
+    """Where each UNIQUE stands, of a column, a table or an index, and what to put in its place."""
+    for found in re.finditer(r"UNIQUE( \([^)]*\))?", SCHEMA):
+        yield found.start(), found.end(), "CHECK (1)" if found[1] else ""
+
+
+@pytest.mark.parametrize(("places", "at_least"), [(without_a_check, 80), (without_a_unique, 12)])
+def test_each_rule_is_needed(
+    places: Callable[[], Iterator[tuple[int, int, str]]], at_least: int
+) -> None:
+    tried, without_effect = 0, []
+    for start, end, instead in places():
+        table = re.findall(r"CREATE TABLE (\w+)", SCHEMA[:start])[-1]
+        if table != "undo_state":
+            tried += 1
+            with closing(shelf(SCHEMA[:start] + instead + SCHEMA[end:])) as db:
+                if not any(takes(db, table, row) for row in wrong_rows(table)):
+                    without_effect.append((table, SCHEMA[start:end]))
+    assert without_effect == []
+    assert tried >= at_least
+
+
+def test_undo_state_is_one_row_that_makes_sense(db: sqlite3.Connection) -> None:
+    for statement in (
+        "INSERT INTO undo_state (id) VALUES (2)",
+        "INSERT INTO undo_state (id) VALUES (1)",
+        "UPDATE undo_state SET rewinding = 2",
+        "UPDATE undo_state SET rewinding = 1",
+        "UPDATE undo_state SET action_id = 99",
+    ):
+        with pytest.raises(sqlite3.IntegrityError):
+            db.execute(statement)
+
+
+@pytest.mark.parametrize(("trigger", "statement"), REFUSED.items())
+def test_trigger_refuses_in_a_sentence_and_is_needed(
+    db: sqlite3.Connection, trigger: str, statement: str
+) -> None:
+    db.executescript(FIRST)
+    with pytest.raises(sqlite3.IntegrityError, match=r"^[A-Z].*\.$"):
+        db.execute(statement)
+    db.execute(f"DROP TRIGGER {trigger}")
+    assert db.execute(statement).rowcount == 1
+
+
+def test_every_trigger_is_tried(db: sqlite3.Connection) -> None:
+    found = db.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
+    assert {name for (name,) in found} == set(REFUSED)
+
+
+def test_a_jar_leaves_the_steep_once(db: sqlite3.Connection) -> None:
+    for state in ("steeping", "strained"):
+        with pytest.raises(sqlite3.IntegrityError, match=r"by undo|only then"):
+            db.execute(f"UPDATE jar SET state = '{state}', ended_on = NULL WHERE id = 3")
+
+
+def test_a_strained_jar_is_not_discarded(db: sqlite3.Connection) -> None:
+    db.executescript(FIRST)
+    with pytest.raises(sqlite3.IntegrityError, match="and only then"):
+        db.execute(f"UPDATE jar SET state = 'discarded', ended_on = '{DAY}' WHERE id = 1")
+    db.execute(f"UPDATE jar SET state = 'strained', ended_on = '{DAY}' WHERE id = 1")
+
+
+def test_a_full_bottle_takes_no_more(db: sqlite3.Connection) -> None:
+    with pytest.raises(sqlite3.IntegrityError, match="more than its size"):
+        db.execute(
+            "INSERT INTO movement (bottle_id, volume_ml, kind, at, day)"
+            f" VALUES (2, 0.1, 'count', '{AT}', '{DAY}')"
+        )
