@@ -28,6 +28,7 @@ from stillroom.keeping.drafts import (
     StrainDraft,
 )
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stocktake import settle_stocktake
 from stillroom.keeping.straining import strain
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
@@ -263,6 +264,13 @@ def discard_bottle(d: Driver) -> None:
     stock.discard_bottle(d.keeper, d.bottle(), d.text())
 
 
+def take_stock(d: Driver) -> None:
+    place = d.pick("", "top shelf", "A1")
+    here = d.keeper.rows("SELECT id, size_ml FROM bottle WHERE place = ? LIMIT 3", place)
+    seen = {bottle_id: size * d.pick(0, 0.25, 1) for bottle_id, size in here}
+    settle_stocktake(d.keeper, place, seen)
+
+
 def set_keep_until(d: Driver) -> None:
     tincture_id = d.one("SELECT id FROM tincture")
     stock.set_keep_until(d.keeper, tincture_id, d.pick(None, d.day(-5, 900)))
@@ -393,6 +401,7 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     pour_together,
     move_bottle,
     discard_bottle,
+    take_stock,
     set_keep_until,
     *(make_blend,) * 2,
     keep_formula,

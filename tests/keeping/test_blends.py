@@ -249,6 +249,7 @@ def test_a_blend_made_yesterday_is_written_under_yesterday(
         ((20, 0), "more than nothing"),
         ((20, -5), "more than nothing"),
         ((20, float("nan")), "more than nothing"),
+        ((20, float("inf")), "more than nothing"),
     ],
 )
 def test_parts_that_make_no_sense_are_refused(

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from peewee import IntegrityError
 
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.blends import make_blend
@@ -29,6 +30,7 @@ from stillroom.keeping.stock import set_keep_until
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, FormulaProposal
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.records import FormulaPart
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -219,3 +221,28 @@ def test_a_formula_that_is_gone_or_made_to_nothing_is_refused(
     ):
         with pytest.raises(Refused, match="no longer there"):
             act()
+
+
+@pytest.mark.parametrize(
+    ("herb_id", "part", "name", "share"),
+    [
+        (1, "", "", 0),
+        (1, "", "Seeds", 1),
+        (None, "", "", 1),
+        (None, "leaf", "Seeds", 1),
+        (1, "twig", "", 1),
+        (1, "seed", "", 1),
+        (99, "", "", 1),
+    ],
+    ids=["no share", "herb and name", "neither", "part of a name", "no part", "twice", "no herb"],
+)
+def test_the_schema_refuses_a_part_that_makes_no_sense(
+    keeper: Keeper, bottled: Bottled, herb_id: int | None, part: str, name: str, share: float
+) -> None:
+    bottled("Fennel")
+    seed = FormulaPartDraft("Fennel", 1, Part.SEED)
+    kept = keep_formula(keeper, FormulaDraft("Seeds", (seed,)))
+    with pytest.raises(IntegrityError):
+        FormulaPart.insert(
+            formula=kept.formula_id, herb=herb_id, part=part, name=name, share=share
+        ).execute()

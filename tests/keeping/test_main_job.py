@@ -6,6 +6,7 @@ import pytest
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottling import bottle_up, propose_bottles
+from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import (
     BottlingDraft,
     ChargeDraft,
@@ -19,7 +20,6 @@ from stillroom.keeping.shelves import shelves_view
 from stillroom.keeping.stock import bottle_rows, bottle_view, take_out
 from stillroom.keeping.straining import strain
 from stillroom.keeping.undo import undo
-from stillroom.keeping.views import JarCard
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 

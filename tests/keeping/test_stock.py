@@ -334,7 +334,7 @@ def opened(path: Path) -> Iterator[Keeper]:
         store.close()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(steps=STEPS)
 def test_any_sequence_of_actions_and_undos_ends_where_the_ledger_says(
     stocked_shelf: Path, tmp_path_factory: pytest.TempPathFactory, steps: list[Step]
@@ -429,7 +429,8 @@ def carry_out(keeper: Keeper, model: Model, step: Step) -> bool:
         if not loose:
             return False
         loose_ml, tincture_id = loose[first % len(loose)]
-        allowed = 0 < amount_ml <= min(100, loose_ml)
+        amount_ml = min(amount_ml, loose_ml)
+        allowed = 0 < amount_ml <= 100
         bottles = (BottleDraft(100, amount_ml),)
         done = attempt(
             allowed,

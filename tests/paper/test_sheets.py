@@ -10,8 +10,16 @@ from hypothesis import strategies as st
 from stillroom.errors import NotUnderstood, Refused, StillroomError
 from stillroom.paper.fonts import CannotDraw
 from stillroom.paper.label import Label, LabelHerb
-from stillroom.paper.label_face import LEAST_SIZE_MM, Box, LabelTooSmall, Layout, lay_out
+from stillroom.paper.label_face import (
+    LEAST_SIZE_MM,
+    QUIET_CELLS,
+    Box,
+    LabelTooSmall,
+    Layout,
+    lay_out,
+)
 from stillroom.paper.sheets import (
+    PADDING_MM,
     SHEETS,
     Sheet,
     label_sheets_pdf,
@@ -104,7 +112,11 @@ def test_all_text_stays_on_its_label_clear_of_the_square(sheet: Sheet, label: La
     layout, inside = set_on(sheet, label, sheet.per_page)
     boxes = [text.box for text in layout.texts]
     assert all(is_within(box, inside) for box in (*boxes, *layout.cells))
-    assert not any(overlap(box, layout.square) for box in boxes)
+    quiet = QUIET_CELLS * layout.cells[0].height
+    square = layout.square
+    white = Box(square.left - quiet, square.top, square.width + quiet, square.height + quiet)
+    assert quiet <= PADDING_MM
+    assert not any(overlap(text.ink, white) for text in layout.texts)
     assert not any(overlap(*pair) for pair in combinations(boxes, 2))
     assert all(text.size_mm >= LEAST_SIZE_MM for text in layout.texts)
 

@@ -294,7 +294,10 @@ WRONG_TOGETHER: dict[str, tuple[Row, ...]] = {
         {"state": "discarded", "ended_on": "2026-11-31"},
         {"state": "lost", "ended_on": DAY},
     ),
-    "pour": ({"kind": "water", "strength_abv": 0.0}, {"kind": "wine", "spirit_id": None}),
+    "pour": (
+        {"kind": "water", "strength_abv": 0.0},
+        {"kind": "wine", "spirit_id": None, "strength_abv": 0.0},
+    ),
     "tincture": (
         {"volume_ml": 10.0, "lost_ml": 11.0},
         {"volume_ml": -1.0, "lost_ml": -1.0},

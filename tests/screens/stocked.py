@@ -77,5 +77,5 @@ def stock(keeper: Keeper) -> None:
         100,
         place="North larder",
     )
-    bottled(keeper, strained(keeper, AWKWARD, days_ago=40), 200, place="Cellar")
+    bottled(keeper, strained(keeper, AWKWARD, days_ago=40, yield_ml=200), 200, place="Cellar")
     strained(keeper, "Yarrow", days_ago=20)

@@ -8,7 +8,7 @@ import pytest
 from rich.color import Color
 from textual.app import App, ComposeResult
 
-from stillroom.keeping.views import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.screens import jar_art, themes
 from stillroom.screens.board import BigJar, Board, matching
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import pytest
 from rich.cells import cell_len
 
-from stillroom.keeping.views import JarCard
+from stillroom.keeping.cards import JarCard
 from stillroom.screens import jar_art
 from stillroom.screens.jar_art import Line, Look
 

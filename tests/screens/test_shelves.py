@@ -8,12 +8,12 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
+from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard import add_shelf
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, ShelfDraft
 from stillroom.keeping.jars import fill_jar, mark_covered, shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelves import jar_card, shelves_view
-from stillroom.keeping.views import JarCard
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp

@@ -1,6 +1,5 @@
 """What happens when something happens that should not: a log, one sentence, nothing lost."""
 
-import os
 import platform
 import sys
 import traceback
@@ -21,7 +20,7 @@ def leave_log(told: str, folder: Path, moment: datetime) -> str:
     )
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        path = folder / f"crash-{moment:%Y%m%d-%H%M%S}-{os.getpid()}.log"
+        path = folder / f"crash-{moment:%Y%m%d-%H%M%S-%f}.log"
         path.touch(mode=0o600, exist_ok=False)
         path.write_text(text, encoding="utf-8", errors="backslashreplace")
     except OSError as error:

@@ -7,7 +7,8 @@ from typing import Any
 
 from ..dates import countdown, show_day
 from ..errors import NeedsConfirmation, Refused
-from ..keeping.views import BottleRow, JarCard, Node, ShelvesView, TinctureView
+from ..keeping.cards import JarCard, ShelvesView
+from ..keeping.views import BottleRow, Node, TinctureView
 from .call import Call, Command
 from .output import counted, put, put_json, put_list
 

@@ -5,6 +5,7 @@ from collections.abc import Hashable, Iterable, Mapping, Sequence
 from datetime import date
 from graphlib import TopologicalSorter
 from itertools import groupby
+from math import inf
 from operator import itemgetter
 from typing import Any, TypeVar
 
@@ -56,7 +57,7 @@ _PARTS = """
 def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[BlendPartDraft, ...]:
     """Parts of a blend from a volume to measure in and each bottle's share, in parts or percent."""
     whole = sum(share for _, share in shares)
-    if not total_ml > 0 or not whole > 0 or any(not share > 0 for _, share in shares):
+    if not 0 < total_ml < inf or not whole > 0 or any(not share > 0 for _, share in shares):
         raise Refused("Volume and shares of a blend must be more than nothing.")
     return tuple(BlendPartDraft(bottle, total_ml * share / whole) for bottle, share in shares)
 
@@ -182,7 +183,7 @@ def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[in
 def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartView, ...]:
     if not drafts:
         raise Refused("Choose the bottles to blend.")
-    if any(not draft.volume_ml > 0 for draft in drafts):
+    if any(not 0 < draft.volume_ml < inf for draft in drafts):
         raise Refused("Each part of a blend must be more than nothing.")
     if len({draft.bottle_id for draft in drafts}) < len(drafts):
         raise Refused("Name each bottle once.")

@@ -50,6 +50,20 @@ def _structure(keeper: Keeper) -> Iterator[Finding]:
             yield Finding(f"The file is damaged: {said}.", _RESTORE)
 
 
+def _letters(keeper: Keeper) -> Iterator[Finding]:
+    """SQLite does not look into texts; a flipped bit there can spoil a letter."""
+    texts = keeper.rows(
+        """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
+           WHERE m.type = 'table' AND c.type = 'TEXT'"""
+    )
+    for table, column in texts:
+        for row_id, stored in keeper.rows(f"SELECT id, CAST({column} AS BLOB) FROM {table}"):
+            try:
+                (stored or b"").decode()
+            except UnicodeDecodeError:
+                yield Finding(f"Letters of {column} in row {row_id} of {table} are lost.", _RESTORE)
+
+
 def _pointers(keeper: Keeper) -> Iterator[Finding]:
     for table, row_id, parent, _ in keeper.rows("PRAGMA foreign_key_check"):
         yield Finding(f"Row {row_id} of {table} points to a {parent} that is not there.", _RESTORE)
@@ -261,7 +275,12 @@ def _undo_log(keeper: Keeper) -> Iterator[Finding]:
         yield Finding(f"Action {action_id}, “{title}”, was undone out of turn.", remedy)
 
 
-_FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (_structure, _pointers, _schema)
+_FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
+    _structure,
+    _letters,
+    _pointers,
+    _schema,
+)
 _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _jars,
     _shakes,

@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from datetime import date
 
+from .cards import JarCard, ShelvesView
 from .keeper import Keeper
 from .shelves import shelves_view
 from .stock_outlook import passing_soon
-from .views import BottleRow, JarCard, ShelvesView
+from .views import BottleRow
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
+from math import inf
 from operator import itemgetter
 
 from ..errors import Refused
@@ -31,6 +32,7 @@ _MADE_OF = """
 """
 
 MOST_SHARE = 1e6
+"""As the schema has it."""
 
 Makeup = dict[int, set[tuple[int, str]]]
 """Herbs and parts of the plant in each tincture from a jar."""
@@ -96,7 +98,7 @@ def parts_from_formula(keeper: Keeper, formula_id: int, total_ml: float) -> Form
 
     A part goes on to the next bottle where one does not hold enough; what no bottle holds is said.
     """
-    if not total_ml > 0:
+    if not 0 < total_ml < inf:
         raise Refused("The volume must be more than nothing.")
     wanted = formula(keeper, formula_id)
     good = [row for row in bottle_rows(keeper) if not row.is_past(keeper.today)]

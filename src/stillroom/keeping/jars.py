@@ -8,11 +8,11 @@ from ..errors import Refused
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..records import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
+from .cards import JarCard
 from .codes import next_batch_code
 from .drafts import ChargeDraft, JarDraft, PourDraft
 from .keeper import Act, Keeper
 from .shelves import jar_card
-from .views import JarCard
 from .words import clean_name, clean_note
 
 FIRST_SHELF = "First shelf"
@@ -297,7 +297,8 @@ def _mass(mass_g: float | None) -> str:
 
 def _contents(draft: JarDraft) -> str:
     herbs = [
-        f"{_mass(charge.mass_g)} {charge.herb}, {charge.part} {charge.condition}"
+        f"{_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
+        f"{charge.part} {charge.condition}"
         for charge in draft.charges
     ]
     return "; ".join(herbs + [_liquid(pour) for pour in draft.pours])

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
-from peewee import DatabaseError, IntegrityError, fn
+from peewee import DatabaseError, IntegrityError, ProgrammingError, fn
 
 from ..clock import Clock
 from ..errors import Refused, StoreError
@@ -113,16 +113,15 @@ class Keeper:
 
 @contextmanager
 def plain_failures(*, writing: bool = True) -> Iterator[None]:
-    """Turn what SQLite says into a sentence for people; what is no fault of theirs stays."""
+    """Turn what SQLite says into a sentence for people; a mistake of ours stays one."""
     try:
         yield
     except IntegrityError as error:
         raise Refused(_said_by_schema(str(error))) from error
+    except (ProgrammingError, sqlite3.ProgrammingError):
+        raise
     except (DatabaseError, sqlite3.Error) as error:
-        failure = disk_failure(error, writing=writing)
-        if not failure:
-            raise
-        raise StoreError(failure) from error
+        raise StoreError(disk_failure(error, writing=writing)) from error
     except (OverflowError, UnicodeEncodeError) as error:
         raise Refused("A number is too large, or a text is not whole, to be kept.") from error
 

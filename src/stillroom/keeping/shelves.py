@@ -3,8 +3,8 @@
 from datetime import date
 from typing import Any
 
+from .cards import JarCard, ShelfView, ShelvesView
 from .keeper import Keeper
-from .views import JarCard, ShelfView, ShelvesView
 
 LOOSE_ML = 0.5
 """Less than this left in a strained jar counts as nothing."""

@@ -17,6 +17,7 @@ from .jars import steeping_jar
 from .keeper import Keeper
 from .tinctures import tincture_view
 from .views import JarView, TinctureView, YieldOutlook
+from .words import clean_note
 
 MEASURING_SLACK = 1.01
 """A yield up to a hundredth above what was in the jar passes as a reading of the jug."""
@@ -118,7 +119,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
             liquid_ml=expected.liquid_ml,
             expected_ml=expected.expected_ml,
             confirmed=draft.confirmed,
-            note=draft.note,
+            note=clean_note(draft.note),
         ).execute()
         Jar.update(state="strained", ended_on=draft.strained_on).where(
             Jar.id == draft.jar_id

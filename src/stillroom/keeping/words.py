@@ -28,7 +28,7 @@ def clean_note(text: str, what: str = "The note", *, limit: int = NOTE_LENGTH) -
 
 
 def _normal(text: str) -> str:
-    return unicodedata.normalize("NFC", text).translate(_DROPPED)
+    return unicodedata.normalize("NFC", text.translate(_DROPPED))
 
 
 def _checked(text: str, what: str, limit: int, allowed: str = "") -> str:

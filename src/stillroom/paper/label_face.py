@@ -22,12 +22,19 @@ LARGEST, SMALLEST, STEPS = 1.35, 0.4, 40
 ROOMY = 0.85
 """Below this size lines that belong together run on, which makes them larger again."""
 
+CAP_HEIGHT = 0.73
+"""Of the font, in parts of its size."""
+CODE_GAP_MM = 1.0
+"""Between the code in figures and text beside it."""
 LEADING = 1.18
 DESCENT = 0.24
 
-CELL_MM = (0.33, 0.55)
+CELL_MM = (0.33, 0.5)
 """Least and largest cell of the code square; office printers and phone cameras cope with the
 least. Common practice, no source."""
+QUIET_CELLS = 4
+"""White around the square, in cells, as ISO/IEC 18004 asks; above and to the right of it the
+label's own padding serves."""
 
 
 class LabelTooSmall(StillroomError):
@@ -71,6 +78,12 @@ class PlacedText:
         top = self.baseline - (LEADING - DESCENT) * self.size_mm
         wide = width(self.text, self.face, self.size_mm)
         return Box(self.left, top, wide, LEADING * self.size_mm)
+
+    @property
+    def ink(self) -> Box:
+        """The room its capitals and descenders take, without the leading above."""
+        top = self.baseline - CAP_HEIGHT * self.size_mm
+        return Box(self.left, top, self.box.width, (CAP_HEIGHT + DESCENT) * self.size_mm)
 
 
 @dataclass(frozen=True)
@@ -119,9 +132,10 @@ def lay_out(label: Label, inside: Box, size_mm: tuple[float, float]) -> Layout:
     make_ready()
     refuse_undrawable((line.text for line in label.lines), _called(label))
     square, cells = _code_square(label.code, inside)
-    code = _under_square(label.code, square, inside)
+    quiet_mm = QUIET_CELLS * cells[0].height
+    code = _under_square(label.code, square, quiet_mm, inside)
     lines = tuple(line for line in label.lines if not (code and line.role is Role.CODE))
-    room = _Room(inside, square, code)
+    room = _Room(inside, square, quiet_mm, code)
     texts, rule = _best(lines, room) or _refuse(label, lines, size_mm)
     return Layout((*texts, code) if code else texts, cells, square, rule)
 
@@ -187,7 +201,7 @@ def _code_square(code: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
     return square, tuple(cells)
 
 
-def _under_square(code: str, square: Box, inside: Box) -> PlacedText | None:
+def _under_square(code: str, square: Box, quiet_mm: float, inside: Box) -> PlacedText | None:
     """The code in figures under its square; None where it is too long to stand there."""
     face = _TYPE[Role.CODE].face
     size_mm = min(_TYPE[Role.CODE].size_mm, square.width / _width_of(code, face))
@@ -196,7 +210,7 @@ def _under_square(code: str, square: Box, inside: Box) -> PlacedText | None:
     if wide > 1.4 * square.width:
         return None
     left = min(inside.right - wide, square.left + (square.width - wide) / 2)
-    baseline = square.bottom + 0.8 + 0.8 * size_mm
+    baseline = square.bottom + quiet_mm + CAP_HEIGHT * size_mm
     return PlacedText(code, face, size_mm, left, baseline, Role.CODE)
 
 
@@ -206,20 +220,25 @@ class _Room:
 
     inside: Box
     square: Box
+    quiet_mm: float
+    """White around the square."""
     code: PlacedText | None
 
     @property
     def narrow_until(self) -> float:
         """Below this there is nothing beside the text."""
-        quiet = 4 * CELL_MM[0]
-        return max(self.square.bottom + quiet, self.code.box.bottom if self.code else 0.0)
+        if self.code:
+            return self.code.box.bottom
+        return self.square.bottom + self.quiet_mm
 
     def width_at(self, top: float) -> float:
         """How wide a line may be that starts at this height."""
         if top >= self.narrow_until:
             return self.inside.width
-        left = min(self.square.left, self.code.left if self.code else self.square.left)
-        return left - 4 * CELL_MM[0] - self.inside.left
+        left = self.square.left - self.quiet_mm
+        if self.code:
+            left = min(left, self.code.left - CODE_GAP_MM)
+        return left - self.inside.left
 
 
 _Set = tuple[tuple[PlacedText, ...], Box | None]

@@ -4,9 +4,10 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from ..dates import countdown, show_day, show_day_short
+from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.day import DayView
 from ..keeping.preferences import Preferences
-from ..keeping.views import BottleRow, JarCard, ShelvesView
+from ..keeping.views import BottleRow
 from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
 from .wording import Wording, day_or_blank
 
@@ -155,7 +156,7 @@ def shelf_list(shelves: ShelvesView, preferences: Preferences) -> Document:
         blocks: list[Block] = [Prose(shelf.note)] if shelf.note else []
         if shelf.jars:
             rows = tuple(_on_shelf(jar, shelves, said) for jar in shelf.jars)
-            head = ("Jar", "Herb", "Filled", "Strain", "Stands")
+            head = ("Jar", "Herb", "Filled", "Strain", "Due")
             blocks.append(Grid(head, rows, (1.6, 5.4, 2.4, 2.4, 3)))
         else:
             blocks.append(Prose("Nothing stands here."))

@@ -7,6 +7,7 @@ from io import BytesIO
 from typing import Any
 
 from ..errors import NotUnderstood, Refused
+from .fonts import Face, make_ready
 from .label import Label
 from .label_face import POINTS_PER_MM, Box, draw_label, lay_out
 
@@ -172,7 +173,8 @@ def label_sheets_pdf(
         raise Refused(f"This sheet has {sheet.per_page} labels: start at 1 to {sheet.per_page}.")
     size = sheet.page_width_mm * POINTS_PER_MM, sheet.page_height_mm * POINTS_PER_MM
     content = BytesIO()
-    canvas = Canvas(content, pagesize=size, invariant=1, pageCompression=1)
+    make_ready()
+    canvas = Canvas(content, size, invariant=1, pageCompression=1, initialFontName=Face.PLAIN.value)
     canvas.setTitle("Labels")
     canvas.setCreator("Stillroom")
     # Without this some viewers offer to shrink the page to fit, and the labels miss their places.

@@ -4,20 +4,12 @@ import sqlite3
 from collections.abc import Sequence
 from typing import Any
 
-from peewee import DatabaseError, IntegrityError, SqliteDatabase
+from peewee import DatabaseError, IntegrityError, ProgrammingError, SqliteDatabase
 
 from ..errors import StoreError
 
 _LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
-_FAILED = (
-    sqlite3.SQLITE_IOERR,
-    sqlite3.SQLITE_CANTOPEN,
-    sqlite3.SQLITE_PERM,
-    sqlite3.SQLITE_PROTOCOL,
-    sqlite3.SQLITE_NOLFS,
-    sqlite3.SQLITE_NOMEM,
-)
 
 
 def error_code(error: BaseException) -> int:
@@ -26,8 +18,13 @@ def error_code(error: BaseException) -> int:
     return int(getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_OK)) & 0xFF
 
 
+def lenient_text(stored: bytes) -> str:
+    """Text as stored; where a flipped bit has spoiled a letter, the rest can still be read."""
+    return stored.decode(errors="replace")
+
+
 def disk_failure(error: BaseException, *, writing: bool) -> str:
-    """What to tell people of a failure of the file or its disk; blank where it is neither."""
+    """What to tell people of a failure of the file or its disk."""
     code = error_code(error)
     so = " Nothing was saved; try again." if writing else " Try again."
     if code in _LOCKED:
@@ -38,9 +35,9 @@ def disk_failure(error: BaseException, *, writing: bool) -> str:
         return "The shelf can no longer be written to. Nothing was saved."
     if code in _DAMAGED:
         return f"The shelf's file is damaged ({error}). Restore a backup."
-    if code in _FAILED:
-        return f"The disk does not answer as it should ({error}).{so}"
-    return ""
+    if code == sqlite3.SQLITE_ERROR:  # the tables or their rules are not what they were
+        return f"The shelf's file is not as it should be ({error}). Check it, or restore a backup."
+    return f"The disk does not answer as it should ({error}).{so}"
 
 
 class ShelfDatabase(SqliteDatabase):
@@ -50,15 +47,17 @@ class ShelfDatabase(SqliteDatabase):
         """Run one statement; StoreError where the file or its disk fails."""
         try:
             return super().execute_sql(sql, params)  # type: ignore[no-untyped-call]
-        except IntegrityError:
+        except (IntegrityError, ProgrammingError):  # the shelf's rules, or a mistake of ours
             raise
+        except UnicodeDecodeError as error:  # SQLite cites a damaged schema in its own message
+            raise StoreError("The shelf's file is damaged. Restore a backup.") from error
         except DatabaseError as error:
-            # Words, not an exception, in the variable: that would hold on to its own traceback,
-            # and with it the cursor that keeps the file open.
-            failure = disk_failure(error, writing=self.in_transaction())
-            if not failure:
-                raise
-            raise StoreError(failure) from error
+            # Words, not an exception, in a variable: that would hold on to its own traceback, and
+            # with it to the cursor that keeps the file open.
+            raise StoreError(disk_failure(error, writing=self.in_transaction())) from error
+
+    def _initialize_connection(self, conn: sqlite3.Connection) -> None:
+        conn.text_factory = lenient_text
 
     def rollback(self) -> None:
         """Roll back, unless SQLite has done so itself, as it does when a disk is full or fails."""

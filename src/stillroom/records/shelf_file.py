@@ -11,7 +11,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from ..errors import StoreError
-from .disk import error_code
+from .disk import error_code, lenient_text
 
 APPLICATION_ID = 0x5374696C
 """Marks an SQLite file as a shelf: "Stil" in ASCII."""
@@ -61,9 +61,11 @@ def looking_mode(path: Path) -> str:
 
 def connect(path: Path, mode: str) -> sqlite3.Connection:
     """A plain connection, outside peewee and its threads."""
-    return sqlite3.connect(
+    opened = sqlite3.connect(
         uri(path, mode), uri=True, timeout=BUSY_TIMEOUT_MS / 1000, isolation_level=None
     )
+    opened.text_factory = lenient_text
+    return opened
 
 
 def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
@@ -209,9 +211,16 @@ def _examine(path: Path) -> tuple[str, int]:
     """What SQLite says of a file's structure, and its schema version."""
     try:
         with closing(connect(path, looking_mode(path))) as shelf:
-            verdict = shelf.execute("PRAGMA quick_check(1)").fetchone()[0]
-            version = shelf.execute("PRAGMA user_version").fetchone()[0]
-            return str(verdict), int(version)
+            (verdict,) = shelf.execute("PRAGMA quick_check(1)").fetchone()
+            (version,) = shelf.execute("PRAGMA user_version").fetchone()
+            (size,) = shelf.execute(
+                "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
+            ).fetchone()
+        if verdict == "ok" and path.stat().st_size < size and not _has_log(path):
+            verdict = "its end is missing"
+        return " ".join(verdict.split()), int(version)
+    except UnicodeDecodeError:  # SQLite cites a damaged schema in its own message
+        return "its tables cannot be made out", 0
     except sqlite3.DatabaseError as error:
         code = error_code(error)
         if code == sqlite3.SQLITE_BUSY:

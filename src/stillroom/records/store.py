@@ -10,7 +10,7 @@ from peewee import DatabaseError, SqliteDatabase
 from ..errors import StoreError
 from . import RECORDS
 from .base import database
-from .disk import ShelfDatabase, disk_failure
+from .disk import ShelfDatabase, disk_failure, error_code
 from .shelf_file import (
     APPLICATION_ID,
     BUSY_TIMEOUT_MS,
@@ -209,6 +209,8 @@ def _connect(path: Path, *, read_only: bool) -> SqliteDatabase:
     try:
         db.connect()
     except DatabaseError as error:
+        if error_code(error) == sqlite3.SQLITE_BUSY:
+            raise StoreError(f"The shelf {path} is locked by another program.") from error
         failure = disk_failure(error, writing=False)
-        raise StoreError(f"The shelf {path} cannot be opened. {failure or error}") from error
+        raise StoreError(f"The shelf {path} cannot be opened. {failure}") from error
     return db

@@ -5,6 +5,8 @@ import os
 import signal
 from collections.abc import Callable, Iterable
 from datetime import date
+from importlib import import_module
+from threading import Thread
 
 from rich.text import Text
 from textual.app import App, SystemCommand
@@ -15,7 +17,6 @@ from textual.signal import Signal
 
 from ..errors import StillroomError
 from ..keeping.keeper import Keeper
-from ..keeping.preferences import remember
 from ..keeping.undo import redo, undo
 from . import themes
 from .page import Page
@@ -23,10 +24,21 @@ from .shelves import ShelvesPage
 
 DAY_POLL_S = 15.0
 """How often the date is looked at; a timer set for midnight would not survive a suspend."""
+WARM_UP_S = 0.4
+"""When what was not needed for the first picture is imported."""
 CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
 """How often another program's writing is looked for."""
+
+
+def _warm_up() -> None:
+    """Import in the background what the first keys will need, so that none of them waits for it."""
+    for name in ("fill", "jar", "jar_dialogs", "strain", "bottles"):
+        import_module(f"{__package__}.{name}")
+    from ..quantities import warm_up
+
+    warm_up()
 
 
 class KeyCommands(Provider):
@@ -135,7 +147,7 @@ class StillroomApp(App[None]):
     def badge(self) -> Text:
         """What to remember about this shelf, beside the day."""
         if self.is_sample:
-            return Text("SAMPLE SHELF  ", style="bold reverse")
+            return Text("SAMPLE  ", style="bold reverse")
         if self.keeper.store.read_only:
             return Text("FOR LOOKING ONLY  ", style="bold reverse")
         return Text()
@@ -150,6 +162,7 @@ class StillroomApp(App[None]):
         for number in (signal.SIGTERM, signal.SIGHUP):
             loop.add_signal_handler(number, self.exit)
         loop.add_signal_handler(signal.SIGCONT, self.check_day)
+        self.set_timer(WARM_UP_S, lambda: Thread(target=_warm_up, daemon=True).start())
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
 
@@ -159,6 +172,8 @@ class StillroomApp(App[None]):
         self.push_screen(FirstCautions(), lambda _: self._cautions_were_read())
 
     def _cautions_were_read(self) -> None:
+        from ..keeping.preferences import remember
+
         if not self.keeper.store.read_only:
             remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
 

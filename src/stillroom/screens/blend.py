@@ -30,7 +30,7 @@ HOW = "Mark two bottles or more with space, then press b to blend them."
 
 async def blend_bottles(host: "StillroomApp", keeper: Keeper, marked: list[BottleRow]) -> bool:
     """Blend these, or make a formula again where none is marked, and go on to the bottles."""
-    parts = [(row, None) for row in marked]
+    parts: list[tuple[BottleRow, float | None]] = [(row, None) for row in marked]
     name, note = "", ""
     if not marked:
         proposal = await _formula(host, keeper)

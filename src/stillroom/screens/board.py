@@ -19,7 +19,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 from textual.widget import Widget
 
-from stillroom.keeping.views import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.screens import jar_art
 from stillroom.screens.jar_art import Line, Look, Span
 

@@ -7,7 +7,7 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Container, Horizontal, Vertical
-from textual.events import DescendantFocus
+from textual.events import DescendantFocus, Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
@@ -23,7 +23,7 @@ from ..reckoning.registry import (
     calculators,
 )
 from ..reckoning.yields import Pressing
-from .calculator_form import CalculatorForm, as_rows
+from .calculator_form import CalculatorForm, Pointed
 from .calculator_outcome import OutcomePane
 from .calculator_start import Offer, from_shelf, jar_start, offers
 from .keyline import KeyLine
@@ -58,23 +58,21 @@ class CalculatorPage(ListPage):
                 tooltip="Forget what was typed here and begin anew"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    CalculatorPage #names-side { width: 25; height: 1fr; background: $surface; }
-    CalculatorPage #names { height: 1fr; background: $surface; }
-    CalculatorPage #about { height: auto; max-height: 40%; padding: 0 1; color: $text-muted; }
+    CalculatorPage #names { width: 25; height: 1fr; background: $surface; }
     CalculatorPage #bench { width: 1fr; height: 1fr; layout: vertical; }
     CalculatorPage #form-side { height: auto; }
     CalculatorPage #forms { height: auto; }
     CalculatorPage CalculatorForm { height: auto; max-height: 42vh; padding: 0 1; }
-    CalculatorPage #field-help { height: 2; padding: 0 1; color: $text-muted; }
+    CalculatorPage #about { height: 2; padding: 0 1; color: $text-muted; }
     CalculatorPage OutcomePane { padding: 0 1; border-top: solid $border-blurred; }
     CalculatorPage OutcomePane:focus { border-top: solid $border; }
 
-    CalculatorPage.-wide #names-side { width: 27; }
+    CalculatorPage.-wide #names { width: 27; }
     CalculatorPage.-wide #bench { layout: horizontal; }
-    CalculatorPage.-wide #form-side { width: 46; height: 1fr; }
-    CalculatorPage.-wide #forms { height: 1fr; }
-    CalculatorPage.-wide CalculatorForm { height: 1fr; max-height: 100%; padding: 0 1 0 2; }
-    CalculatorPage.-wide #field-help { height: 4; padding: 0 1 0 2; }
+    CalculatorPage.-wide #form-side { width: 48; height: 1fr; }
+    CalculatorPage.-wide #forms { max-height: 1fr; }
+    CalculatorPage.-wide CalculatorForm { max-height: 80vh; padding: 0 1 0 2; }
+    CalculatorPage.-wide #about { height: auto; min-height: 4; margin-top: 1; padding: 0 1 0 2; }
     CalculatorPage.-wide OutcomePane {
         width: 1fr; border-top: none; border-left: solid $border-blurred; padding: 0 1 0 2;
     }
@@ -91,15 +89,13 @@ class CalculatorPage(ListPage):
         self._plan: FillPlan | None = None
 
     def compose_page(self) -> ComposeResult:
-        """List and summary; form and its help; outcome."""
+        """List; form, and what it or the field with the keys is for; outcome."""
         with Horizontal():
-            with Vertical(id="names-side"):
-                yield Table[Calculator]((Column(""),), _cells, _name, id="names")
-                yield Static("", id="about", markup=False)
+            yield Table[Calculator]((Column(""),), _cells, _name, id="names")
             with Container(id="bench"):
                 with Vertical(id="form-side"):
                     yield Container(id="forms")
-                    yield Static("", id="field-help", markup=False)
+                    yield Static("", id="about", markup=False)
                 yield OutcomePane(is_plain=self.host.is_plain)
         yield Input(placeholder=self.FIND_HINT, compact=True, id="find")
 
@@ -130,7 +126,8 @@ class CalculatorPage(ListPage):
         self._show_all()
         self.names.select(name)
         self._open(calculators()[name], values)
-        self._go_into_form()
+        # A form that is new has no fields to go to before it is on screen.
+        self.call_after_refresh(self._go_into_form)
 
     # --- List ---
 
@@ -162,7 +159,7 @@ class CalculatorPage(ListPage):
     @on(Table.Opened, "#names")
     def _go_into_form(self) -> None:
         if form := self.form:
-            self.call_after_refresh(form.focus_first)
+            form.focus_first()
 
     def _open(self, calculator: Calculator, values: Mapping[str, Value] | None = None) -> None:
         """Show a calculator's form, made on its first use and kept from then on."""
@@ -178,7 +175,6 @@ class CalculatorPage(ListPage):
             each.display = each is form
         self.head(Text(calculator.title, style="bold"))
         self.about(calculator.summary)
-        self.query_one("#field-help", Static).update("")
         self.query_one(OutcomePane).scroll_home(animate=False)
         self._reckon(form)
 
@@ -206,10 +202,15 @@ class CalculatorPage(ListPage):
             outcome = form.calculator.reckon(form.values())
         except Unworkable as error:
             problem = self._said(error.sentence)
-            is_waiting = form.point_out(error.field, problem)
-            pane.wait(problem, is_wrong=not is_waiting)
+            match form.point_out(error.field, problem):
+                case Pointed.MISSING:
+                    pane.wait(problem)
+                case Pointed.WRONG:
+                    pane.wait("The figures come back once what is marked ! is put right.")
+                case Pointed.NOWHERE:
+                    pane.wait(problem, is_wrong=True)
         except NotUnderstood as error:
-            pane.wait(str(error), is_wrong=False)
+            pane.wait(str(error))
         else:
             self._plan = outcome.plan
             pane.show(outcome, self.wanted)
@@ -223,8 +224,8 @@ class CalculatorPage(ListPage):
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:
         """Say what the field is for that has the keys."""
-        text = self.form.help_at(event.widget) if self.form else ""
-        self.query_one("#field-help", Static).update(text)
+        if form := self.form:
+            self.about(form.help_at(event.widget) or form.calculator.summary)
 
     # --- Keys ---
 
@@ -243,10 +244,10 @@ class CalculatorPage(ListPage):
             return form is not None and form.calculator.name in _FROM_SHELF
         return True
 
-    def action_add_row(self) -> None:
+    async def action_add_row(self) -> None:
         """Another row in the list."""
         if self.form:
-            self.form.add_row()
+            await self.form.add_row()
 
     def action_remove_row(self) -> None:
         """Take the row away."""
@@ -257,8 +258,7 @@ class CalculatorPage(ListPage):
         """The calculator as it came."""
         if form := self.form:
             self._from_jar.pop(form.calculator.name, None)
-            form.start_from({})
-            form.follow_all(self._from_shelf(form.calculator.name))
+            form.start_from(self._from_shelf(form.calculator.name))
 
     @work
     async def action_from_shelf(self) -> None:
@@ -278,7 +278,7 @@ class CalculatorPage(ListPage):
         if values is None:
             return
         if offer.adds:
-            form.put_rows(values)
+            await form.put_rows(values)
         else:
             if offer.jar_id is not None:
                 self._from_jar[name] = offer.jar_id
@@ -295,6 +295,81 @@ class CalculatorPage(ListPage):
         card = await self.app.push_screen_wait(FillDialog(self.keeper, start=start))
         if card:
             self.host.changed(f"Filled {card.herb} {card.code}")
+
+
+class OffersScreen(ModalScreen[Offer | None]):
+    """What on the shelf a calculation can begin with."""
+
+    BINDINGS = [
+        Binding("escape", "leave", "Leave", id="offers.leave", tooltip="Leave it as it is"),
+        Binding("slash", "find", "Find", id="offers.find", key_display="/",
+                tooltip="Show only lines with these words"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    OffersScreen { align: center middle; }
+    OffersScreen > Vertical {
+        width: 72; max-width: 100%; height: auto; max-height: 100%; padding: 0 1;
+        background: $background; border: round $primary; border-title-color: $accent;
+        border-title-style: bold;
+    }
+    OffersScreen Input { background: $surface; margin-bottom: 1; }
+    OffersScreen Table { height: 14; max-height: 60vh; }
+    OffersScreen KeyLine { dock: none; margin-top: 1; padding: 0; background: $background; }
+    """
+    AUTO_FOCUS = "Table"
+
+    def __init__(self, heading: str, found: list[Offer]) -> None:
+        super().__init__()
+        self.heading = heading
+        self.found = found
+
+    def compose(self) -> ComposeResult:
+        """A line to find with, and the list."""
+        with Vertical() as box:
+            box.border_title = f"{self.heading}: begin with"
+            yield Input(placeholder="/ to find", compact=True)
+            yield Table[Offer](
+                (Column("", share=3), Column("", share=2)),
+                lambda offer: (Cell(offer.words), Cell(offer.note, "quiet")),
+                lambda offer: offer.key,
+            )
+            yield KeyLine()
+
+    def on_mount(self) -> None:
+        """Show all of it."""
+        self._show()
+
+    @on(Input.Changed)
+    def _show(self) -> None:
+        sought = folded(self.query_one(Input).value).split()
+        found = [
+            offer
+            for offer in self.found
+            if all(word in folded(f"{offer.words} {offer.note}") for word in sought)
+        ]
+        self.query_one(Table).show(found, hint="Nothing has these words.")
+
+    @on(Input.Submitted)
+    def _found(self) -> None:
+        self.query_one(Table).focus()
+
+    def on_key(self, event: Key) -> None:
+        """From the line to find with, down goes to what was found."""
+        if event.key == "down" and self.query_one(Input).has_focus:
+            event.stop()
+            self.query_one(Table).focus()
+
+    @on(Table.Opened)
+    def _take(self) -> None:
+        self.dismiss(self.query_one(Table).selected)
+
+    def action_find(self) -> None:
+        """To the line to find with."""
+        self.query_one(Input).focus()
+
+    def action_leave(self) -> None:
+        """Begin with nothing."""
+        self.dismiss(None)
 
 
 _FROM_SHELF = {

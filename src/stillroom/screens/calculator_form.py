@@ -1,6 +1,7 @@
 """The form of one calculator, drawn from its fields: what is typed, read, and not yet readable."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from enum import Enum, auto
 
 from textual import on
 from textual.app import ComposeResult
@@ -13,10 +14,10 @@ from textual.widgets import Input, Static
 
 from ..errors import NotUnderstood
 from ..keeping.preferences import Preferences
-from ..quantities import unit_of
+from ..quantities import show, unit_of
 from ..reckoning.kinds import Kind
 from ..reckoning.registry import Calculator, Field, Scalar, Value
-from .fields import Choice, Entry, Pick, Reader, amount, prefilled, words
+from .fields import Choice, Entry, Pick, Reader, amount, words
 
 Row = Mapping[str, Scalar]
 
@@ -57,10 +58,6 @@ class Cell(Entry[float | str]):
         self.add_class("-wrong")
         self.post_message(self.Wrong(self, problem))
 
-    def advise(self, hint: str) -> None:
-        """The hint stands in the empty field."""
-        self.field.placeholder = hint
-
 
 class Slot:
     """One value of a form: a field of the calculator and the widget it is filled in with."""
@@ -88,7 +85,9 @@ class Slot:
     def _text(self, value: Scalar) -> str:
         if value is None or self.field.kind is Kind.TEXT:
             return str(value or "")
-        return prefilled(self.field.kind, float(value), self.wanted)
+        # Rounded to what can be measured: a usual 500 mL is 16.9 fl oz, not 16.907011351.
+        wanted = self.wanted
+        return show(self.field.kind, float(value), wanted.units, decimal_comma=wanted.decimal_comma)
 
     @property
     def target(self) -> Widget:
@@ -134,20 +133,17 @@ class Slot:
             self.advise()
 
     def advise(self) -> None:
-        """Beside the field: its unit, and whether it may stay blank."""
-        if self.entry is None:
-            return
-        unit = "" if self.field.kind is Kind.TEXT else unit_of(self.field.kind, self.wanted.units)
-        optional = "" if self.field.required else "optional"
-        if isinstance(self.entry, Cell):
-            self.entry.advise(optional or unit)
-        else:
-            self.entry.advise(", ".join(filter(None, (unit, optional))))
+        """Beside the field its unit; in it, while it is blank, whether it may stay so."""
+        if self.entry:
+            kind = self.field.kind
+            has_unit = kind not in (Kind.TEXT, Kind.RATIO)
+            self.entry.advise(unit_of(kind, self.wanted.units) if has_unit else "")
+            self.entry.field.placeholder = "" if self.field.required else "optional"
 
     def ask(self) -> None:
         """Say quietly that it cannot stay blank."""
         if self.entry:
-            self.entry.advise(f"needs {_NEEDS.get(self.field.kind, 'a number')}")
+            self.entry.field.placeholder = f"needs {_NEEDS.get(self.field.kind, 'a number')}"
 
     def complain(self, problem: str) -> None:
         """Say what is wrong with it."""
@@ -269,7 +265,7 @@ class Rows(Vertical):
         self._names.set_class(not self.fields, "-none")
         self._more_line.set_class(not self._more, "-none")
         self._more_line.update(f"and {len(self._more)} more, reckoned in")
-        self._add.update("+ another (ctrl+n)" if self.fields else "+ add (ctrl+n)")
+        self._add.update("+ another row" if self.fields else "+ add a row")
 
     def compose(self) -> ComposeResult:
         """Heading, column names, rows, the rest in number, the way to another."""
@@ -305,15 +301,15 @@ class Rows(Vertical):
         if self.is_mounted:
             self._list.mount(*self.fields)
 
-    def add(self, row: Row | None = None) -> None:
-        """Another row; blank but for what is nearly always so."""
+    async def add(self, row: Row | None = None) -> None:
+        """Another row, with the keys in it; blank but for what is nearly always so."""
         if row is None:
             row = {c.key: c.default for c in self.field.columns if _is_usual(c)}
         fields = RowFields(self.field.columns, row, self.wanted)
         self.fields.append(fields)
         self._dress()
-        self._list.mount(fields)
-        fields.slots[0].target.focus()
+        await self._list.mount(fields)
+        self.screen.set_focus(fields.slots[0].target)
 
     def remove_row(self, fields: RowFields) -> None:
         """Take a row away; the keys go to the one that takes its place, or below the list."""
@@ -321,7 +317,7 @@ class Rows(Vertical):
         self.fields.remove(fields)
         self._dress()
         near = self.fields[at : at + 1] or self.fields[-1:]
-        (near[0].slots[0].target if near else self._add).focus()
+        self.screen.set_focus(near[0].slots[0].target if near else self._add)
         fields.remove()
 
     def refit(self, wanted: Preferences) -> None:
@@ -332,13 +328,23 @@ class Rows(Vertical):
                 slot.refit(wanted)
 
     @on(AddRow.Pressed)
-    def _add_row(self, event: AddRow.Pressed) -> None:
-        event.stop()
-        self.add()
+    async def _add_row(self) -> None:
+        await self.add()
 
 
 def _is_usual(column: Field) -> bool:
     return bool(column.choices) or column.kind is Kind.TEMPERATURE
+
+
+class Pointed(Enum):
+    """How a problem could be shown in a form."""
+
+    MISSING = auto()
+    """Something is still to be filled in."""
+    WRONG = auto()
+    """Said at the field it belongs to."""
+    NOWHERE = auto()
+    """It belongs to no one field."""
 
 
 class CalculatorForm(VerticalScroll, can_focus=False):
@@ -354,9 +360,15 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                 tooltip="On to the next field", priority=True),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    CalculatorForm .entry--name { width: 22; text-wrap: nowrap; text-overflow: ellipsis; }
-    CalculatorForm Entry Input, CalculatorForm Pick > Choice { width: 18; }
-    CalculatorForm Cell Input { width: 1fr; }
+    CalculatorForm { scrollbar-size-vertical: 1; }
+    CalculatorForm Entry .entry--name, CalculatorForm Pick > .entry--name {
+        width: 22; text-wrap: nowrap; text-overflow: ellipsis;
+    }
+    CalculatorForm Entry Input, CalculatorForm Pick > Choice { width: 1fr; max-width: 24; }
+    CalculatorForm Cell Input { max-width: 100%; }
+    CalculatorForm Entry .entry--hint { width: 6; }
+    CalculatorForm Pick > .entry--hint { display: none; }
+    CalculatorForm > Rows:first-child { margin-top: 0; }
     """
 
     class Changed(Message):
@@ -387,8 +399,8 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                 self.parts[field.key] = Rows(field, as_rows(value), wanted)
             else:
                 self.parts[field.key] = Slot(field, as_scalar(value), wanted, in_row=False)
-        self._as_put = {key: self.parts[key].state for key in start}
-        """What the shelf filled in, as it stood then."""
+        self._as_put = self._state()
+        """How it stood before anything was typed."""
         self._pointed: Slot | None = None
 
     def compose(self) -> ComposeResult:
@@ -422,39 +434,57 @@ class CalculatorForm(VerticalScroll, can_focus=False):
             for key, value in start.items()
             if self._as_put.get(key) == self.parts[key].state
         }
-        self.put(untouched)
-        self._as_put |= {key: self.parts[key].state for key in untouched}
+        if untouched:
+            self.put(untouched)
+            self._as_put |= {key: self.parts[key].state for key in untouched}
+
+    async def put_rows(self, values: Mapping[str, Value]) -> None:
+        """Add rows to lists; they take the place of rows that nobody has touched."""
+        for key, value in values.items():
+            part = self.parts[key]
+            if isinstance(part, Rows):
+                if part.state == self._as_put[key]:
+                    part.put(as_rows(value))
+                else:
+                    for row in as_rows(value):
+                        await part.add(row)
+        self.post_message(self.Changed(self, ""))
+
+    def _state(self) -> dict[str, str | tuple[str, ...]]:
+        return {key: part.state for key, part in self.parts.items()}
 
     def start_from(self, values: Mapping[str, Value]) -> None:
         """Fill in everything anew: these values, and the calculator's own for the others."""
         self.put(starting(self.calculator) | dict(values))
-        self._as_put = {key: self.parts[key].state for key in values}
+        self._as_put = self._state()
 
     def refit(self, wanted: Preferences) -> None:
         """Write everything in other units."""
         if wanted != self.wanted:
             self.wanted = wanted
+            before = self._state()
             for part in self.parts.values():
                 part.refit(wanted)
-            self._as_put = {key: self.parts[key].state for key in self._as_put}
+            after = self._state()
+            for key, state in before.items():
+                if self._as_put[key] == state:
+                    self._as_put[key] = after[key]
 
     # --- What is wrong ---
 
-    def point_out(self, place: str | None, problem: str) -> bool:
-        """Say at a field what is wrong there, or quietly that it is needed.
-
-        Returns whether it is merely needed.
-        """
+    def point_out(self, place: str | None, problem: str) -> "Pointed":
+        """Say at a field what is wrong there, or quietly that it is needed."""
         slot = self._slot_at(place or "")
         if slot is None:
             part = self.parts.get(place or "")
-            return isinstance(part, Rows) and not part.filled
+            is_empty_list = isinstance(part, Rows) and not part.filled
+            return Pointed.MISSING if is_empty_list else Pointed.NOWHERE
         self._pointed = slot
         if slot.is_blank:
             slot.ask()
-            return True
+            return Pointed.MISSING
         slot.complain(problem)
-        return False
+        return Pointed.WRONG
 
     def settle(self) -> None:
         """Take back what was pointed out."""
@@ -495,12 +525,10 @@ class CalculatorForm(VerticalScroll, can_focus=False):
 
     def focus_first(self) -> None:
         """Begin at the first field."""
-        for part in self.parts.values():
-            if isinstance(part, Slot):
-                part.target.focus()
-            else:
-                (part.fields[0].slots[0].target if part.fields else part.query_one(AddRow)).focus()
-            return
+        first = next(iter(self.parts.values()))
+        if isinstance(first, Rows):
+            first = first.fields[0].slots[0] if first.fields else first
+        self.screen.set_focus(first.target if isinstance(first, Slot) else first.query_one(AddRow))
 
     def _list_at_keys(self) -> Rows | None:
         focused = self.screen.focused
@@ -513,12 +541,15 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         """Whether rows can be added."""
         return any(isinstance(part, Rows) for part in self.parts.values())
 
-    def add_row(self, key: str = "", row: Row | None = None) -> None:
-        """Another row in the list that has the keys, or the one that is named."""
-        part = self.parts[key] if key else self._list_at_keys()
-        if isinstance(part, Rows):
-            part.add(row)
-            self.post_message(self.Changed(self, part.field.key))
+    async def add_row(self) -> None:
+        """Another row in the list that has the keys, or the first."""
+        if part := self._list_at_keys():
+            await part.add()
+            self._added()
+
+    @on(AddRow.Pressed)
+    def _added(self) -> None:
+        self.post_message(self.Changed(self, ""))
 
     @property
     def row_at_keys(self) -> RowFields | None:

@@ -92,11 +92,13 @@ class OutcomePane(VerticalScroll):
         self.query_one("#main").set_class(not is_large, "-none")
         self._put("main-words", "" if is_large else safe(value))
 
-    def wait(self, sentence: str, *, is_wrong: bool) -> None:
+    def wait(self, sentence: str, *, is_wrong: bool = False) -> None:
         """Show why there is no outcome: something is still to come, or cannot be."""
         for part in self.query("OutcomePane > Static, OutcomePane > Digits"):
             part.add_class("-none")
-        self._put("warnings" if is_wrong else "waiting", _listed([sentence], "!" if is_wrong else "·"))
+        self._put(
+            "warnings" if is_wrong else "waiting", _listed([sentence], "!" if is_wrong else "·")
+        )
         self.scroll_home(animate=False)
 
     def _put(self, name: str, content: Grid | str | None) -> None:
@@ -115,9 +117,9 @@ def _listed(lines: Iterable[str], mark: str) -> Grid | None:
 
 def _results(lines: Sequence[tuple[str, str]]) -> Grid | None:
     """Names and values in two columns."""
-    grid = Grid.grid(padding=(0, 2, 0, 0))
+    grid = Grid.grid(padding=(0, 2, 0, 0), expand=True)
     grid.add_column(max_width=_LABEL_WIDTH)
-    grid.add_column()
+    grid.add_column(ratio=1)
     for label, value in lines:
         grid.add_row(Text(safe(label)), Text(safe(value), style="bold"))
     return grid if grid.row_count else None

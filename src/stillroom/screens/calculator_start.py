@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from ..keeping.cards import JarCard
 from ..keeping.cupboard import bottle_sizes, spirits
 from ..keeping.drafts import PourDraft
 from ..keeping.jar_page import jar_view
@@ -12,7 +13,7 @@ from ..keeping.shelves import shelves_view
 from ..keeping.stock import bottle_rows
 from ..keeping.straining import own_strainings
 from ..keeping.tinctures import unbottled
-from ..keeping.views import BottleRow, ChargeView, JarCard, JarView, SpiritView
+from ..keeping.views import BottleRow, ChargeView, JarView, SpiritView
 from ..quantities import parse, show
 from ..reckoning.charge import Charge, Condition, Part, dried_mass_g
 from ..reckoning.kinds import Kind

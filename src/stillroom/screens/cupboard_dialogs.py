@@ -23,25 +23,25 @@ from ..reckoning.kinds import Kind
 from .dialog import Dialog
 from .fields import Entry, Pick, amount, day, prefilled, prefilled_day, whole_number, words
 
-_NEW_LINE = " ¶ "
+_NEW_LINE = " // "
 
 
 def on_one_line(text: str) -> str:
     """A note of several lines as it stands in a field of one.
 
     >>> on_one_line("for tea\\nnot in spring")
-    'for tea ¶ not in spring'
+    'for tea // not in spring'
     """
     return text.replace("\n", _NEW_LINE)
 
 
 def note_lines(text: str) -> str:
-    """A reader of notes: what stands after a ¶ begins a new line.
+    """A reader of notes: what stands after // begins a new line.
 
-    >>> note_lines("for tea ¶ not in spring")
+    >>> note_lines("for tea // not in spring")
     'for tea\\nnot in spring'
     """
-    return "\n".join(line.strip() for line in text.split(_NEW_LINE.strip())).strip()
+    return "\n".join(line.strip() for line in text.split(_NEW_LINE)).strip()
 
 
 class SpiritDialog(Dialog[int]):
@@ -81,7 +81,7 @@ class SpiritDialog(Dialog[int]):
         yield Entry("Seller, lot", words, known.origin if known else "", id="origin",
                     required=False, classes="-wide", max_length=2000)  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
-                    required=False, classes="-wide", hint="¶ begins a new line")  # fmt: skip
+                    required=False, classes="-wide", hint="// begins a new line")  # fmt: skip
         yield Static(FOOD_GRADE, classes="quiet", markup=False)
 
     def keep(self) -> int:
@@ -120,7 +120,7 @@ class HerbDialog(Dialog[int]):
                     id="cautions", required=False, classes="-wide",
                     hint="your own, printed on its labels")  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
-                    required=False, classes="-wide", hint="¶ begins a new line")  # fmt: skip
+                    required=False, classes="-wide", hint="// begins a new line")  # fmt: skip
 
     def keep(self) -> int:
         """Write it down."""

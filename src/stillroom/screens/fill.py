@@ -11,12 +11,13 @@ from textual.containers import Vertical
 from textual.widgets import Input, Static
 
 from ..errors import NotUnderstood
+from ..keeping.cards import JarCard
 from ..keeping.cupboard import herbs, shelf_rows, spirits
 from ..keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from ..keeping.jars import amend_jar, fill_jar
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
-from ..keeping.views import HerbView, JarCard, JarView
+from ..keeping.views import HerbView, JarView
 from ..quantities import show
 from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE, IDENTIFY
 from ..reckoning.charge import (

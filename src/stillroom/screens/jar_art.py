@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from rich.cells import cell_len
 
-from stillroom.keeping.views import JarCard
+from stillroom.keeping.cards import JarCard
 
 
 class Span(NamedTuple):

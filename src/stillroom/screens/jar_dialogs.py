@@ -7,11 +7,11 @@ from textual.widgets import Static
 
 from ..dates import countdown
 from ..errors import NotUnderstood
+from ..keeping.cards import JarCard
 from ..keeping.cupboard import shelf_rows, spirits
 from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
-from ..keeping.views import JarCard
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
 from .fields import Entry, Pick, day, prefilled_day, whole_number, words

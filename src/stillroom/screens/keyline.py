@@ -33,11 +33,14 @@ class KeyLine(Widget):
     def on_mount(self) -> None:
         """Follow what the screen can do."""
         self.screen.bindings_updated_signal.subscribe(self, self._read)
-        self._read(self.screen)
+        # At once, so that the first layout has the right height already.
+        self._take(self.screen)
 
     def _read(self, screen: Screen[object]) -> None:
-        if not screen.is_current:
-            return
+        if screen.is_current:
+            self._take(screen)
+
+    def _take(self, screen: Screen[object]) -> None:
         active = [entry.binding for entry in screen.active_bindings.values() if entry.binding.show]
         self.shown = tuple(sorted(active, key=_is_common))
 

@@ -11,10 +11,10 @@ from textual.screen import Screen
 from ..dates import show_day
 from ..errors import StillroomError
 from ..keeping.keeper import Keeper
-from ..keeping.preferences import Preferences, preferences
 from .keyline import HeadLine, KeyLine
 
 if TYPE_CHECKING:
+    from ..keeping.preferences import Preferences
     from .app import StillroomApp
 
 T = TypeVar("T")
@@ -58,8 +58,10 @@ class Page(Screen[None]):
         return self.app
 
     @property
-    def wanted(self) -> Preferences:
+    def wanted(self) -> "Preferences":
         """The preferences of this shelf."""
+        from ..keeping.preferences import preferences
+
         return preferences(self.keeper)
 
     def compose(self) -> ComposeResult:

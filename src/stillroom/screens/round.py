@@ -9,11 +9,11 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from ..errors import StillroomError
+from ..keeping.cards import JarCard
 from ..keeping.jars import mark_covered, shake
 from ..keeping.keeper import Keeper
 from ..keeping.shelves import jar_card, shelves_view
 from ..keeping.undo import undo
-from ..keeping.views import JarCard
 from .board import BigJar
 from .keyline import HeadLine, KeyLine
 

@@ -1,4 +1,7 @@
-"""The shelves: jars on their planks, what the day asks of them, and what is done to them."""
+"""The shelves: jars on their planks, what the day asks of them, and what is done to them.
+
+What is not needed to draw them is imported where it is used: this page is what a start waits for.
+"""
 
 from rich.text import Text
 from textual import on, work
@@ -6,10 +9,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Input, Static
 
-from ..keeping.jars import mark_covered, shake, shake_all
+from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.keeper import Keeper
 from ..keeping.shelves import shelves_view
-from ..keeping.views import JarCard, ShelvesView
 from .board import Board, matching
 from .page import Page
 
@@ -120,6 +122,8 @@ class ShelvesPage(Page):
 
     def action_shake(self) -> None:
         """One shake of this jar."""
+        from ..keeping.jars import shake
+
         if card := self._chosen():
             after = self.attempt(lambda: shake(self.keeper, card.jar_id))
             if after:
@@ -127,12 +131,16 @@ class ShelvesPage(Page):
 
     def action_shake_all(self) -> None:
         """One shake for all that still want it."""
+        from ..keeping.jars import shake_all
+
         count = self.attempt(lambda: shake_all(self.keeper))
         if count:
             self.host.changed(f"{count} shaken")
 
     def action_covered(self) -> None:
         """Uncovered, or covered again."""
+        from ..keeping.jars import mark_covered
+
         if card := self._chosen():
             after = self.attempt(lambda: mark_covered(self.keeper, card.jar_id, not card.covered))
             if after:

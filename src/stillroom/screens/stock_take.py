@@ -45,10 +45,9 @@ async def take_stock(host: "StillroomApp", keeper: Keeper) -> None:
 def summary_words(summary: StocktakeSummary, wanted: Preferences) -> str:
     """What a stock-take came to, bottle by bottle where the record was put right."""
     lines = [f"{summary.text}."]
-    lines += [
-        f"  {d.code}: {_volume(d.recorded_ml, wanted)} by the record, {_volume(d.seen_ml, wanted)} seen"
-        for d in summary.differences
-    ]  # fmt: skip
+    for each in summary.differences:
+        recorded, seen = _volume(each.recorded_ml, wanted), _volume(each.seen_ml, wanted)
+        lines.append(f"  {each.code}: {recorded} by the record, {seen} seen")
     if summary.not_counted:
         lines.append(f"Not looked at: {', '.join(summary.not_counted)}.")
     return "\n".join(lines)

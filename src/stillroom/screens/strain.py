@@ -11,6 +11,7 @@ from textual.widgets import Input, Static
 from ..dates import countdown
 from ..errors import NotUnderstood
 from ..keeping.bottling import bottle_up, propose_bottles
+from ..keeping.cards import JarCard
 from ..keeping.codes import bottle_code
 from ..keeping.drafts import BottleDraft, BottlingDraft, StrainDraft
 from ..keeping.jar_page import jar_view
@@ -18,7 +19,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.straining import strain, yield_outlook
 from ..keeping.tinctures import tincture_of_jar, tincture_view
-from ..keeping.views import JarCard, JarView, TinctureView, YieldOutlook
+from ..keeping.views import JarView, TinctureView, YieldOutlook
 from ..paper.label import label_lines, plain_text_label
 from ..quantities import parse_volume_or_mass, show
 from ..reckoning.cautions import NO_HYDROMETER

@@ -12,7 +12,7 @@ from ..keeping.cupboard import herbs
 from ..keeping.herb_history import HerbStraining, herb_strainings
 from ..keeping.keeper import Keeper
 from ..keeping.recall import gatherings, recall_gathering, recall_spirit
-from ..keeping.views import Gathering, HerbView, Node, SpiritView
+from ..keeping.views import Gathering, Node, SpiritView
 from ..reckoning.kinds import Kind
 from .jar_art import safe
 from .list_page import OverPage
@@ -169,11 +169,6 @@ def about_node(node: Node) -> Text:
     if node.detail:
         text.append(f"\n{safe(node.detail)}")
     return text
-
-
-def herb_page(keeper: Keeper, herb: HerbView) -> "HerbPage":
-    """The page of a herb."""
-    return HerbPage(keeper, herb.herb_id)
 
 
 class HerbPage(OverPage):

@@ -67,7 +67,7 @@ class Table:
     counted_by: str = ""
     """The field within which lines are numbered from 1."""
     blamed: str = ""
-    """The column at fault when the shelf's own rules refuse a line; blank for the first key."""
+    """The column at fault when the shelf's own rules refuse a line."""
     rules: tuple[Rule, ...] = ()
     followed: bool = False
     """Whether later lines or checks ask where its rows came from."""
@@ -412,6 +412,7 @@ TINCTURES = Table(
     ),
     key=("code",),
     known="code = :code",
+    blamed="volume_ml",
     rules=(
         Rule(
             "strength_by",
@@ -440,6 +441,7 @@ BOTTLES = Table(
     ),
     key=("code",),
     known="code = :code",
+    followed=True,
 )
 
 _TAKEN_OUT = ("draw", "give", "spill", "blend", "discard")

@@ -260,7 +260,9 @@ class _FileReading:
                 row_id = self._sql(self._insert, row).lastrowid
         except Refused as error:
             if not self._is_after_bad(row):
-                self._blame(line, self._table.blamed or self._table.key[0], str(error))
+                is_double = "UNIQUE" in str(error.__cause__)
+                column = self._table.key[0] if is_double else self._table.blamed
+                self._blame(line, column, str(error))
             return False
         return self._proves_good(line, row_id) and self._follow(line, row, row_id, is_new=True)
 

@@ -1,7 +1,7 @@
 """What must hold across files: no jar without its herb, no strained jar without its straining."""
 
 from ..keeper import Keeper
-from .columns import JARS, STRAININGS, TINCTURES, Table
+from .columns import BOTTLES, JARS, STRAININGS, TINCTURES, Table
 from .report import BadLine
 
 _CHECKS: tuple[tuple[Table, str, str, str], ...] = (
@@ -30,6 +30,12 @@ _CHECKS: tuple[tuple[Table, str, str, str], ...] = (
         "(SELECT straining_id IS NULL FROM tincture WHERE id = came.id)"
         " <> EXISTS (SELECT 1 FROM blend_part WHERE tincture_id = came.id)",
         "A tincture comes from a jar, or else from lines in blend_parts.csv.",
+    ),
+    (
+        BOTTLES,
+        "code",
+        "NOT EXISTS (SELECT 1 FROM movement WHERE bottle_id = came.id AND kind = 'fill')",
+        "The bottle was never filled: add that to movements.csv.",
     ),
     (
         TINCTURES,

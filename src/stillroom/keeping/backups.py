@@ -1,0 +1,292 @@
+"""Copies of the shelf: one a day by itself, one to any file at will, and back again.
+
+Nothing here uses the shelf's own connection, so `backup_if_due` may run in a thread.
+"""
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterable
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from ..errors import Refused, StoreError
+from ..records.disk import error_code
+from ..records.shelf_file import (
+    connect,
+    copy_shelf,
+    free_name,
+    identity,
+    is_there,
+    looking_mode,
+    new_file,
+    refuse_what_is_not_a_shelf,
+    sync_folder,
+)
+from ..records.store import newest_schema
+from .keeper import Keeper
+
+DAYS, WEEKS, MONTHS = 7, 5, 12
+"""Backups kept: of the newest days, and the last of the newest weeks and months that have any."""
+
+SUFFIX = ".stillroom"
+
+
+@dataclass(frozen=True)
+class BackupReport:
+    """What came of the daily backup."""
+
+    day: date
+    path: Path | None = None
+    """The backup of that day; None where there is none."""
+    made: bool = False
+    """Whether it was made just now."""
+    failure: str = ""
+    """Why it could not be made, or old ones not be cleared away, in a sentence."""
+
+
+@dataclass(frozen=True)
+class BackupStatus:
+    """How the daily backups stand."""
+
+    last_on: date | None
+    """The day of the newest one."""
+    failed_on: date | None = None
+    """The day of the last attempt, where it failed."""
+    failure: str = ""
+
+
+@dataclass(frozen=True)
+class ShelfSummary:
+    """A shelf file at a glance."""
+
+    path: Path
+    jars: int = 0
+    steeping: int = 0
+    bottles: int = 0
+    events: int = 0
+    last_at: str = ""
+    """The moment of its newest event, ISO 8601 in UTC; blank where nothing has happened yet."""
+    trouble: str = ""
+    """Why it cannot be read, where it cannot."""
+
+
+@dataclass(frozen=True)
+class RestorePlan:
+    """What restoring would put in the place of what."""
+
+    backup: ShelfSummary
+    shelf: ShelfSummary | None
+    """The shelf that would be kept under another name; None where there is none."""
+
+
+def backup_folder(keeper: Keeper) -> Path:
+    """Where the daily backups go: beside the shelf, unless the keeper has set another folder."""
+    chosen = keeper.setting("backup_folder")
+    return Path(chosen).expanduser() if chosen else keeper.store.path.absolute().parent / "backups"
+
+
+def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
+    """Make the backup of today unless there is one, and clear away those no longer kept.
+
+    Never raises: a failure is reported, and remembered for `last_backup`.
+    """
+    today, shelf = keeper.today, keeper.store.path
+    target = folder / f"{_prefix(shelf)}{today.isoformat()}{SUFFIX}"
+    if keeper.store.read_only:
+        return BackupReport(today)
+    if target.is_file():
+        return BackupReport(today, target)
+    made = False
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        copy_shelf(shelf, target)
+        made = True
+        _clear_away(folder, shelf, today)
+    except (StoreError, OSError) as error:
+        failure = str(error) if isinstance(error, StoreError) else f"{folder}: {error.strerror}."
+        _remember_failure(shelf, today, failure)
+        return BackupReport(today, target if made else None, made, failure)
+    _forget_failure(shelf)
+    return BackupReport(today, target, made)
+
+
+def last_backup(folder: Path, shelf: Path) -> BackupStatus:
+    """The newest daily backup of a shelf, and the failure of the latest attempt if it failed."""
+    try:
+        days = _backups(folder, shelf)
+    except OSError:
+        days = {}
+    last_on = max(days, default=None)
+    try:
+        day, _, failure = _failure_note(shelf).read_text(encoding="utf-8").partition("\n")
+        return BackupStatus(last_on, date.fromisoformat(day), failure.strip())
+    except (OSError, ValueError):
+        return BackupStatus(last_on)
+
+
+def to_keep(days: Iterable[date], today: date) -> set[date]:
+    """The days whose backups stay.
+
+    Gaps do not count: after a summer away the last seven days worked are still there. Days after
+    `today` stay too, as the clock may have been set back.
+    """
+    days = set(days)
+    past = sorted((day for day in days if day <= today), reverse=True)
+    return (
+        {day for day in days if day > today}
+        | set(past[:DAYS])
+        | _newest_of_each(past, lambda day: day.isocalendar()[:2], WEEKS)
+        | _newest_of_each(past, lambda day: (day.year, day.month), MONTHS)
+    )
+
+
+def backup_to(keeper: Keeper, path: Path) -> Path:
+    """Write a checked copy of the shelf to a new file; StoreError where that cannot be done."""
+    if path.is_dir():
+        raise StoreError(f"{path} is a folder; name a file in it.")
+    copy_shelf(keeper.store.path, path)
+    return path
+
+
+def restore_plan(path: Path, shelf: Path) -> RestorePlan:
+    """What restoring a backup would replace; StoreError where the backup is no whole shelf."""
+    _refuse_bad_backup(path, shelf)
+    if not is_there(shelf):
+        return RestorePlan(_summary(path), None)
+    try:
+        refuse_what_is_not_a_shelf(shelf, newest_schema())
+        return RestorePlan(_summary(path), _summary(shelf))
+    except StoreError as error:
+        return RestorePlan(_summary(path), ShelfSummary(shelf, trouble=str(error)))
+
+
+def restore_from(path: Path, shelf: Path) -> Path | None:
+    """Put a backup in the shelf's place; returns where the old shelf is kept, if there was one.
+
+    Nobody may have the shelf open. Raises StoreError, with both files as they were.
+    """
+    _refuse_bad_backup(path, shelf)
+    fresh = free_name(shelf, ".restoring")
+    copy_shelf(path, fresh)
+    try:
+        kept = _set_aside(shelf) if is_there(shelf) else None
+        fresh.replace(shelf)
+        sync_folder(shelf.parent)
+    except OSError as error:
+        raise StoreError(f"{shelf} cannot be replaced: {error.strerror}.") from error
+    finally:
+        fresh.unlink(missing_ok=True)
+    return kept
+
+
+def _prefix(shelf: Path) -> str:
+    return f"{shelf.stem}-"
+
+
+def _backups(folder: Path, shelf: Path) -> dict[date, Path]:
+    """The daily backups of a shelf by day; any other file in the folder is none of ours."""
+    found = {}
+    for path in folder.iterdir():
+        day = path.name.removeprefix(_prefix(shelf)).removesuffix(SUFFIX)
+        if path.name == f"{_prefix(shelf)}{day}{SUFFIX}":
+            try:
+                found[date.fromisoformat(day)] = path
+            except ValueError:
+                continue
+    return {day: path for day, path in found.items() if day.isoformat() in path.name}
+
+
+def _clear_away(folder: Path, shelf: Path, today: date) -> None:
+    backups = _backups(folder, shelf)
+    for day in backups.keys() - to_keep(backups, today):
+        backups[day].unlink(missing_ok=True)
+    # Drafts of backups that a power cut ended; today's may be another program's, still at work.
+    for path in folder.iterdir():
+        is_draft = path.name.startswith(f".{_prefix(shelf)}") and ".part" in path.suffix
+        if is_draft and not path.name.startswith(f".{_prefix(shelf)}{today.isoformat()}"):
+            path.unlink(missing_ok=True)
+    sync_folder(folder)
+
+
+def _newest_of_each(
+    newest_first: list[date], period: Callable[[date], object], count: int
+) -> set[date]:
+    newest: dict[object, date] = {}
+    for day in newest_first:
+        newest.setdefault(period(day), day)
+    return set(list(newest.values())[:count])
+
+
+def _failure_note(shelf: Path) -> Path:
+    """Beside the shelf rather than in the backups' folder, which may be what is missing."""
+    return shelf.with_name(f"{shelf.name}.backup-failed")
+
+
+def _remember_failure(shelf: Path, day: date, failure: str) -> None:
+    try:
+        draft = new_file(_failure_note(shelf))
+        draft.write_text(f"{day.isoformat()}\n{failure}\n", encoding="utf-8")
+        draft.replace(_failure_note(shelf))
+    except OSError:
+        pass  # a disk that takes no note has taken no backup: the day of the last one tells
+
+
+def _forget_failure(shelf: Path) -> None:
+    try:
+        _failure_note(shelf).unlink(missing_ok=True)
+    except OSError:
+        pass
+
+
+def _refuse_bad_backup(path: Path, shelf: Path) -> None:
+    if not is_there(path):
+        raise StoreError(f"There is no backup at {path}.")
+    if identity(path) == identity(shelf):
+        raise Refused("That is the shelf itself.")
+    refuse_what_is_not_a_shelf(path, newest_schema())
+
+
+def _summary(path: Path) -> ShelfSummary:
+    try:
+        with closing(connect(path, looking_mode(path))) as shelf:
+            return ShelfSummary(
+                path,
+                *shelf.execute(
+                    """SELECT (SELECT count(*) FROM jar),
+                              (SELECT count(*) FROM jar WHERE state = 'steeping'),
+                              (SELECT count(*) FROM bottle), count(*), coalesce(max(at), '')
+                       FROM event"""
+                ).fetchone(),
+            )
+    except sqlite3.Error as error:
+        return ShelfSummary(path, trouble=f"{path} cannot be read: {error}.")
+
+
+def _set_aside(shelf: Path) -> Path:
+    """Give the old shelf, with its log if it has one, a name of its own as well."""
+    kept = free_name(shelf, ".before-restore")
+    _refuse_if_open(shelf)
+    try:
+        os.link(shelf, kept)
+    except OSError:  # no hard links here
+        shelf.rename(kept)
+    # A log left beside the restored shelf would be played into it.
+    for suffix in ("-wal", "-shm"):
+        log = shelf.with_name(f"{shelf.name}{suffix}")
+        if log.exists():
+            log.rename(kept.with_name(f"{kept.name}{suffix}"))
+    return kept
+
+
+def _refuse_if_open(shelf: Path) -> None:
+    """Raise StoreError where a program has the shelf open; otherwise make it one single file."""
+    try:
+        with closing(connect(shelf, "mode=rw")) as old:
+            # SQLite leaves the write-ahead log only for one that is alone with the file.
+            old.execute("PRAGMA journal_mode = delete")
+    except sqlite3.Error as error:
+        if error_code(error) == sqlite3.SQLITE_BUSY:
+            raise StoreError(f"The shelf {shelf} is open in a program; close it first.") from error
+        # A damaged file, or none of ours: it is set aside as it is, with whatever log it has.

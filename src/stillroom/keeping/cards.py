@@ -1,0 +1,115 @@
+"""Jars as they stand on their shelves: all that the first page needs, and so quick to import."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+
+@dataclass(frozen=True)
+class JarCard:
+    """A jar as it stands on its shelf."""
+
+    jar_id: int
+    code: str
+    herb: str
+    """The first herb's name."""
+    more_herbs: int
+    """How many further herbs share the jar."""
+    part: str
+    condition: str
+    filled_on: date
+    strain_on: date
+    shakes_per_day: int
+    shaken: int
+    """Shakes ticked off today."""
+    covered: bool
+    shelf_id: int
+    place: int
+    to_bottle_ml: float | None = None
+    """mL strained and still to be bottled; None while the jar steeps."""
+
+    def days_left(self, today: date) -> int:
+        """Days to the strain date; 0 on the day, negative when it is over."""
+        return (self.strain_on - today).days
+
+    def progress(self, today: date) -> float:
+        """Share of the steep that is done, 0 to 1."""
+        whole = (self.strain_on - self.filled_on).days
+        if whole <= 0:
+            return 1.0
+        return min(1.0, max(0.0, (today - self.filled_on).days / whole))
+
+    @property
+    def is_steeping(self) -> bool:
+        """Whether the herb is still in the liquid."""
+        return self.to_bottle_ml is None
+
+    @property
+    def shakes_left(self) -> int:
+        """Shakes still to do today."""
+        return max(0, self.shakes_per_day - self.shaken) if self.is_steeping else 0
+
+    def is_due(self, today: date) -> bool:
+        """Whether it can be strained: on its day or after."""
+        return self.is_steeping and self.strain_on <= today
+
+
+@dataclass(frozen=True)
+class ShelfView:
+    """One plank and the jars that stand on it, in order."""
+
+    shelf_id: int
+    name: str
+    note: str
+    jars: tuple[JarCard, ...]
+
+
+@dataclass(frozen=True)
+class ShelvesView:
+    """All planks on one day."""
+
+    today: date
+    shelves: tuple[ShelfView, ...]
+
+    def with_jar(self, card: JarCard) -> "ShelvesView":
+        """The same shelves with one jar as it now is, where it stands."""
+        return ShelvesView(
+            self.today,
+            tuple(
+                replace(
+                    shelf, jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars)
+                )
+                if shelf.shelf_id == card.shelf_id
+                else shelf
+                for shelf in self.shelves
+            ),
+        )
+
+    @property
+    def jars(self) -> tuple[JarCard, ...]:
+        """Every jar, shelf by shelf."""
+        return tuple(jar for shelf in self.shelves for jar in shelf.jars)
+
+    @property
+    def to_shake(self) -> tuple[JarCard, ...]:
+        """Jars that still want a shake today."""
+        return tuple(jar for jar in self.jars if jar.shakes_left)
+
+    @property
+    def wanting_shakes(self) -> int:
+        """Jars that want a shake on any day."""
+        return sum(1 for jar in self.jars if jar.is_steeping and jar.shakes_per_day)
+
+    @property
+    def due_today(self) -> tuple[JarCard, ...]:
+        """Jars whose strain date is today."""
+        return tuple(j for j in self.jars if j.is_steeping and j.strain_on == self.today)
+
+    @property
+    def over(self) -> tuple[JarCard, ...]:
+        """Jars whose strain date has passed."""
+        return tuple(j for j in self.jars if j.is_steeping and j.strain_on < self.today)
+
+    @property
+    def to_bottle(self) -> tuple[JarCard, ...]:
+        """Jars strained but not all bottled."""
+        return tuple(jar for jar in self.jars if not jar.is_steeping)

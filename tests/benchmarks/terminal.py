@@ -1,0 +1,119 @@
+"""The real program in a real pseudo-terminal: start it, press keys, wait for what it shows."""
+
+import fcntl
+import os
+import pty
+import re
+import select
+import signal
+import struct
+import termios
+import time
+from collections.abc import Mapping, Sequence
+
+_ESCAPES = re.compile(
+    rb"\x1b\[[0-9;:?<>=]*[ -/]*[@-~]|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)|\x1b[()][0-9A-Z]|\x1b."
+)
+
+
+class Terminal:
+    """One program on one pseudo-terminal."""
+
+    def __init__(
+        self,
+        command: Sequence[str],
+        *,
+        columns: int = 120,
+        rows: int = 40,
+        environment: Mapping[str, str] | None = None,
+    ) -> None:
+        self.started = time.perf_counter()
+        self.pid, self.descriptor = pty.fork()
+        if self.pid == 0:
+            os.environ.update({"TERM": "xterm-256color", "COLORTERM": "truecolor"})
+            os.environ.update(environment or {})
+            os.execvp(command[0], command)
+        self.resize(columns, rows)
+        self.seen = b""
+        """Everything the program has written."""
+        self._exit: int | None = None
+
+    def resize(self, columns: int, rows: int) -> None:
+        """Give the terminal another size."""
+        size = struct.pack("HHHH", rows, columns, 0, 0)
+        fcntl.ioctl(self.descriptor, termios.TIOCSWINSZ, size)
+
+    def send(self, keys: bytes) -> None:
+        """Press keys."""
+        os.write(self.descriptor, keys)
+
+    def read(self, seconds: float) -> bytes:
+        """What the program writes within a time; at most one piece of it."""
+        ready, _, _ = select.select([self.descriptor], [], [], seconds)
+        if not ready:
+            return b""
+        try:
+            piece = os.read(self.descriptor, 65536)
+        except OSError:  # the program has gone and taken its side of the terminal with it
+            piece = b""
+        self.seen += piece
+        return piece
+
+    def wait_for(self, text: str, seconds: float = 20.0) -> float:
+        """Wait until something is written that holds `text`; returns when, on `perf_counter`.
+
+        Looks at what is written from now on. Raises TimeoutError with the last of it.
+        """
+        wanted, fresh = text.encode(), b""
+        limit = time.perf_counter() + seconds
+        while time.perf_counter() < limit:
+            fresh += self.read(max(0.0, limit - time.perf_counter()))
+            if wanted in _ESCAPES.sub(b"", fresh):
+                return time.perf_counter()
+            if self.ended is not None:
+                break
+        tail = _ESCAPES.sub(b"", fresh)[-2000:].decode(errors="replace")
+        raise TimeoutError(f"{text!r} did not come. Last: {tail}")
+
+    def settle(self, quiet: float = 0.15, seconds: float = 5.0) -> None:
+        """Read until nothing has been written for a while."""
+        limit = time.perf_counter() + seconds
+        while time.perf_counter() < limit and self.read(quiet):
+            pass
+
+    @property
+    def ended(self) -> int | None:
+        """The wait status once the program has ended."""
+        if self._exit is None:
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            if pid:
+                self._exit = status
+        return self._exit
+
+    def wait_end(self, seconds: float = 5.0) -> int:
+        """Wait for the program to end by itself; returns the wait status."""
+        limit = time.perf_counter() + seconds
+        while time.perf_counter() < limit:
+            self.read(0.02)
+            if self.ended is not None:
+                return self.ended
+        raise TimeoutError("The program has not ended.")
+
+    def kill(self, number: int = signal.SIGKILL) -> None:
+        """Send a signal."""
+        if self.ended is None:
+            os.kill(self.pid, number)
+
+    def close(self) -> None:
+        """End the program however it stands, and let go of the terminal."""
+        if self.ended is None:
+            os.kill(self.pid, signal.SIGKILL)
+            os.waitpid(self.pid, 0)
+            self._exit = -1
+        os.close(self.descriptor)
+
+    def __enter__(self) -> "Terminal":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()

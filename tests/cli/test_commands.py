@@ -1,0 +1,53 @@
+"""Every command has its help, and says in one sentence what it cannot do."""
+
+import pytest
+
+from stillroom import __version__
+from stillroom.cli.parser import COMMANDS
+
+from .answers import Say
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help(say: Say, name: str) -> None:
+    answer = say(name, "--help")
+    assert answer.code == 0
+    assert answer.out.startswith(f"usage: stillroom {name}")
+    assert "--shelf FILE" in answer.out
+    assert not answer.err
+
+
+def test_help_names_every_command(say: Say) -> None:
+    answer = say("--help")
+    assert answer.code == 0
+    for name, (_, summary) in COMMANDS.items():
+        assert f"    {name} " in answer.out
+        assert summary in answer.out
+    for option in ("--shelf FILE", "--new", "--sample", "--version"):
+        assert option in answer.out
+
+
+def test_version(say: Say) -> None:
+    assert say("--version") == (0, f"Stillroom {__version__}\n", "")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("brew",),
+        ("today", "--loud"),
+        ("today", "extra"),
+        ("draw",),
+        ("--shelf",),
+        ("--sample", "--new"),
+        ("today", "--sample", "--shelf", "x"),
+        ("tod",),
+        ("today", "--js"),
+    ],
+)
+def test_what_cannot_be_understood_is_one_line_and_2(say: Say, words: tuple[str, ...]) -> None:
+    answer = say(*words)
+    assert answer.code == 2
+    assert not answer.out
+    assert answer.err.count("\n") == 1
+    assert "--help" in answer.err

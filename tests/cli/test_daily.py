@@ -1,0 +1,159 @@
+"""The daily verbs: what to do is told, and doing it changes the shelf."""
+
+from pathlib import Path
+
+from stillroom.clock import SetClock
+
+from .answers import Say
+
+
+def test_today_lists_what_to_do(say: Say, stocked: Path) -> None:
+    answer = say("today", "--shelf", stocked)
+    assert answer.code == 0
+    assert answer.out == (
+        "Today is 26 Nov 2026.\n"
+        "\n"
+        "To shake: 2 shakes to do\n"
+        "  26-002 Calendula, flower dried, on North larder\n"
+        "  26-003 Thyme, aerial parts dried, on North larder\n"
+        "\n"
+        "Over: 1 jar\n"
+        "  26-003 Thyme, aerial parts dried, on North larder: 2 days over\n"
+        "\n"
+        "To bottle: 1 tincture\n"
+        "  26-001 Elecampane: 80 mL\n"
+    )
+
+
+def test_today_as_json(say: Say, stocked: Path) -> None:
+    told = say("today", "--json", "--shelf", stocked).json
+    assert told["day"] == "2026-11-26"
+    assert [jar["code"] for jar in told["to_shake"]] == ["26-002", "26-003"]
+    (over,) = told["over"]
+    assert over["days_left"] == -2
+    assert over["strain_on"] == "2026-11-24"
+    assert over["shelf"] == "North larder"
+    assert told["due"] == []
+    assert told["to_bottle"] == [
+        {"code": "26-001", "name": "Elecampane", "made_on": "2026-11-16", "to_bottle_ml": 80.0}
+    ]
+
+
+def test_today_on_an_empty_shelf(say: Say, shelf_file: Path) -> None:
+    answer = say("today", "--shelf", shelf_file, "--new")
+    assert answer == (0, "Today is 26 Nov 2026.\nThere is nothing to do.\n", "")
+
+
+def test_today_tells_of_bottles_past_their_date(say: Say, stocked: Path, clock: SetClock) -> None:
+    clock.advance(days=365 * 6)
+    answer = say("today", "--shelf", stocked)
+    assert "Keep-until date past or near: 2 bottles\n  26-001.1 Elecampane: 250 mL" in answer.out
+    assert ", past\n" in answer.out
+    assert [b["code"] for b in say("today", "--json", "--shelf", stocked).json["passing"]] == [
+        "26-001.1",
+        "26-001.2",
+    ]
+
+
+def test_shaking_by_code(say: Say, stocked: Path) -> None:
+    answer = say("shake", "26-002", "--shelf", stocked)
+    assert answer == (0, "Shook 26-002 Calendula, 1 of 1.\n", "")
+    again = say("shake", "26-002", "--shelf", stocked)
+    assert again.code == 2
+    assert again.err == "Calendula 26-002 has been shaken today.\n"
+
+
+def test_a_wrong_code_shakes_none_of_the_others(say: Say, stocked: Path) -> None:
+    answer = say("shake", "26-002", "26-099", "--shelf", stocked)
+    assert answer.code == 2
+    assert "26-099" in answer.err
+    assert len(say("today", "--json", "--shelf", stocked).json["to_shake"]) == 2
+
+
+def test_shaking_all(say: Say, stocked: Path) -> None:
+    assert say("shake", "--all", "--shelf", stocked).out == "Shook 2 jars.\n"
+    assert say("today", "--json", "--shelf", stocked).json["to_shake"] == []
+    assert say("shake", "--all", "--shelf", stocked).code == 2
+
+
+def test_shake_wants_codes_or_all_but_not_both(say: Say, stocked: Path) -> None:
+    assert say("shake", "--shelf", stocked).code == 2
+    assert say("shake", "--all", "26-002", "--shelf", stocked).code == 2
+
+
+def test_jars_shelf_by_shelf(say: Say, stocked: Path) -> None:
+    answer = say("jars", "--shelf", stocked)
+    assert answer.out == (
+        "3 jars.\n"
+        "\n"
+        "North larder\n"
+        "  26-001 Elecampane, root dried: strained, 80 mL to bottle\n"
+        "  26-002 Calendula, flower dried: 9 days, strain 5 Dec 2026, shaken 0 of 1 today\n"
+        "  26-003 Thyme, aerial parts dried: 2 days over, strain 24 Nov 2026, shaken 0 of 1 today\n"
+    )
+    codes = [jar["code"] for jar in say("jars", "--json", "--shelf", stocked).json]
+    assert codes == ["26-001", "26-002", "26-003"]
+
+
+def test_bottles_and_the_words_that_find_them(say: Say, stocked: Path) -> None:
+    answer = say("bottles", "--shelf", stocked)
+    assert answer.out.startswith("2 bottles, 350 mL in all.\n26-001.1 Elecampane: 250 mL of 250 mL")
+    (found,) = say("bottles", "ELECAMP", "box", "--json", "--shelf", stocked).json
+    assert (found["code"], found["left_ml"], found["place"]) == ("26-001.2", 100.0, "Box")
+    assert say("bottles", "sage", "--shelf", stocked).out == "0 bottles, 0 mL in all.\n"
+
+
+def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
+    answer = say("draw", "26-001.1", "30", "ml", "--reason", "for Ada", "--shelf", stocked)
+    assert answer == (0, "26-001.1 Elecampane holds 220 mL now.\n", "")
+    assert say("undo", "--shelf", stocked).out == "Undone: Drew 30 mL from 26-001.1.\n"
+    assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 250
+    assert say("redo", "--shelf", stocked).out == "Done again: Drew 30 mL from 26-001.1.\n"
+    assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 220
+    assert say("redo", "--shelf", stocked).code == 2
+
+
+def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
+    for words, said in (
+        (("26-001.1", "300ml"), "Bottle 26-001.1 holds 250 mL.\n"),
+        (("26-001", "30ml"), "26-001 is a tincture: name one of its bottles.\n"),
+        (("26-001.9", "30ml"), "26-001.9"),
+        (("26-001.1", "30 drops"), "A drop has no fixed size"),
+        (("26-001.1", "10", "oz"), "oz is a weight"),
+    ):
+        answer = say("draw", *words, "--shelf", stocked)
+        assert answer.code == 2
+        assert said in answer.err
+        assert answer.err.count("\n") == 1
+    assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 250
+
+
+def test_drawing_past_the_date_wants_a_yes(say: Say, stocked: Path, clock: SetClock) -> None:
+    clock.advance(days=365 * 6)
+    asked = say("draw", "26-001.1", "30ml", "--shelf", stocked)
+    assert asked.code == 2
+    assert "--yes" in asked.err
+    assert say("draw", "26-001.1", "30ml", "--yes", "--shelf", stocked).code == 0
+
+
+def test_trace_leads_to_gathering_and_spirit(say: Say, stocked: Path) -> None:
+    answer = say("trace", "26-001.1", "--shelf", stocked)
+    lines = answer.out.splitlines()
+    assert lines[0].startswith("Bottle 26-001.1: ")
+    assert lines[1].startswith("  Tincture 26-001 Elecampane: 430 mL strained 16 Nov 2026")
+    assert lines[2].startswith("    Jar 26-001: filled 27 Oct 2026")
+    assert lines[3].startswith("      Herb Elecampane: 120 g root dried, gathered 27 Oct 2026")
+    assert lines[4].startswith("      Spirit Vodka: 600 mL of 40 % poured 27 Oct 2026")
+    tree = say("trace", "26-001.1", "--json", "--shelf", stocked).json
+    jar = tree["came_from"][0]["came_from"][0]
+    assert [node["kind"] for node in jar["came_from"]] == ["herb", "spirit"]
+
+
+def test_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) -> None:
+    answer = say("recall", "vodka", "--shelf", stocked)
+    assert answer.code == 0
+    for code in ("26-001.1", "26-001.2", "Jar 26-002", "Jar 26-003"):
+        assert code in answer.out
+    (tree,) = say("recall", "Thyme", "--json", "--shelf", stocked).json
+    assert [node["label"] for node in tree["went_into"]] == ["Jar 26-003"]
+    assert say("recall", "gin", "--shelf", stocked).code == 2

@@ -1,0 +1,184 @@
+"""Labels, records, lists and the calendar by command, and exports that come back the same."""
+
+import csv
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from icalendar import Calendar
+from pypdf import PdfReader
+
+from .answers import Say
+
+DOCUMENTS = {
+    ("daysheet",): "Thu 26 Nov 2026",
+    ("shelflist",): "Shelf list",
+    ("stocklist",): "Stock list",
+    ("record", "26-001"): "Batch record 26-001",
+    ("record", "26-001.2"): "Batch record 26-001",
+}
+
+
+def text_of(pdf: Path) -> str:
+    return " ".join(page.extract_text() for page in PdfReader(BytesIO(pdf.read_bytes())).pages)
+
+
+@pytest.mark.parametrize(("words", "title"), DOCUMENTS.items())
+def test_documents_as_text_and_as_pdf(
+    say: Say, stocked: Path, tmp_path: Path, words: tuple[str, ...], title: str
+) -> None:
+    answer = say(*words, "--shelf", stocked)
+    assert answer.code == 0
+    assert answer.out.startswith(f"{title}\n")
+    assert all(len(line) <= 80 for line in answer.out.splitlines())
+    pdf, text = tmp_path / "paper.pdf", tmp_path / "paper.txt"
+    assert say(*words, "--to", pdf, "--shelf", stocked) == (0, f"Wrote {pdf}.\n", "")
+    assert title in text_of(pdf)
+    assert say(*words, "--to", text, "--shelf", stocked).code == 0
+    assert text.read_text() == answer.out
+
+
+def test_a_file_is_written_over_only_when_told(say: Say, stocked: Path, tmp_path: Path) -> None:
+    there = tmp_path / "there.pdf"
+    there.write_text("mine")
+    ics = tmp_path / "there.ics"
+    ics.write_text("mine")
+    for words in (
+        ("stocklist", "--to", there),
+        ("labels", "26-001", "--to", there),
+        ("calendar", "--to", ics),
+        ("export", "--json", there),
+    ):
+        answer = say(*words, "--shelf", stocked)
+        assert answer.code == 2
+        assert "--overwrite" in answer.err
+        assert (there.read_text(), ics.read_text()) == ("mine", "mine")
+    assert say("stocklist", "--to", there, "--overwrite", "--shelf", stocked).code == 0
+    assert "Elecampane" in text_of(there)
+
+
+def test_other_endings_are_not_guessed_at(say: Say, stocked: Path, tmp_path: Path) -> None:
+    for name in ("paper", "paper.docx"):
+        answer = say("daysheet", "--to", tmp_path / name, "--shelf", stocked)
+        assert answer.code == 2
+        assert ".pdf or .txt" in answer.err
+    assert say("labels", "26-001", "--to", tmp_path / "labels.txt", "--shelf", stocked).code == 2
+    assert say("daysheet", "--to", tmp_path / "no" / "a.pdf", "--shelf", stocked).code == 2
+
+
+def test_labels_of_a_batch_on_a_half_used_sheet(say: Say, stocked: Path, tmp_path: Path) -> None:
+    pdf = tmp_path / "labels.pdf"
+    words = ("labels", "26-001", "--sheet", "a4-70x37", "--start", "24", "--to", pdf)
+    assert say(*words, "--shelf", stocked).code == 0
+    pages = [page.extract_text() for page in PdfReader(BytesIO(pdf.read_bytes())).pages]
+    assert ["26-001.1" in page for page in pages] == [True, False]
+    assert ["26-001.2" in page for page in pages] == [False, True]
+
+
+def test_labels_as_text(say: Say, stocked: Path) -> None:
+    answer = say("labels", "26-001.2", "--text", "--shelf", stocked)
+    lines = answer.out.splitlines()
+    assert lines[0] == "Elecampane"
+    assert "100 mL" in lines
+    assert "26-001.2" in lines
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("26-001",), "--to FILE.pdf, or --text"),
+        (("26-009", "--text"), "26-009"),
+        (("26-002", "--text"), "No bottle of 26-002 holds anything."),
+        (("26-001", "--to", "x.pdf", "--start", "22"), "start at 1 to 21"),
+        (("26-001", "--to", "x.pdf", "--sheet", "a3"), "Not a sheet"),
+    ],
+)
+def test_labels_that_cannot_be_made(
+    say: Say, stocked: Path, words: tuple[str, ...], said: str
+) -> None:
+    answer = say("labels", *words, "--shelf", stocked)
+    assert answer.code == 2
+    assert said in answer.err
+
+
+def test_a_jar_has_no_batch_record_yet(say: Say, stocked: Path) -> None:
+    assert "has not been strained" in say("record", "26-002", "--shelf", stocked).err
+
+
+def test_the_calendar(say: Say, stocked: Path, tmp_path: Path) -> None:
+    ics = tmp_path / "shelf.ics"
+    assert say("calendar", "--to", ics, "--shelf", stocked).code == 0
+    summaries = [str(e["summary"]) for e in Calendar.from_ical(ics.read_bytes()).walk("VEVENT")]
+    assert "Strain Calendula (26-002)" in summaries
+    printed = say("calendar", "--shelf", stocked)
+    assert printed.out.encode().replace(b"\r\n", b"\n") == ics.read_bytes().replace(b"\r\n", b"\n")
+
+
+def test_an_export_comes_back_the_same(say: Say, stocked: Path, tmp_path: Path) -> None:
+    folder, other = tmp_path / "out", tmp_path / "other.stillroom"
+    assert say("export", folder, "--shelf", stocked).code == 0
+    with (folder / "jars.csv").open(newline="", encoding="utf-8") as file:
+        assert [line["code"] for line in csv.DictReader(file)] == ["26-001", "26-002", "26-003"]
+    assert say("export", folder, "--shelf", stocked).code == 2
+    assert say("export", folder, "--overwrite", "--shelf", stocked).code == 0
+
+    assert say("import", folder, "--dry-run", "--new", "--shelf", other).code == 0
+    assert say("jars", "--json", "--shelf", other).json == []
+    report = say("import", folder, "--json", "--shelf", other).json
+    assert report["done"]
+    assert report["added"]["jars"] == 3
+    first = say("export", "--json", "-", "--shelf", stocked).json
+    assert say("export", "--json", "-", "--shelf", other).json == first
+    assert say("undo", "--shelf", other).code == 0
+    assert say("jars", "--json", "--shelf", other).json == []
+
+
+def test_export_to_a_json_file(say: Say, stocked: Path, tmp_path: Path) -> None:
+    file = tmp_path / "shelf.json"
+    assert say("export", "--json", file, "--shelf", stocked).code == 0
+    printed = say("export", "--json", "-", "--shelf", stocked)
+    assert file.read_text(encoding="utf-8").strip() == printed.out.strip()
+
+
+def test_a_bad_line_leaves_the_shelf_as_it_was(say: Say, stocked: Path, tmp_path: Path) -> None:
+    folder, other = tmp_path / "out", tmp_path / "other.stillroom"
+    assert say("export", folder, "--shelf", stocked).code == 0
+    jars = folder / "jars.csv"
+    jars.write_text(jars.read_text().replace("2026-11-21", "2026-13-21", 1))
+    answer = say("import", folder, "--new", "--shelf", other)
+    assert answer.code == 2
+    assert "jars.csv line 3, filled_on:" in answer.out
+    assert answer.err.startswith("Nothing was taken in: ")
+    assert say("jars", "--json", "--shelf", other).json == []
+    answer = say("import", folder, "--json", "--shelf", other)
+    assert answer.code == 2
+    assert answer.json["bad"][0]["line"] == 3
+
+
+def test_a_notebook_is_taken_in(say: Say, tmp_path: Path, shelf_file: Path) -> None:
+    notebook = tmp_path / "mine.csv"
+    notebook.write_text("herb,date\nYarrow,2026-11-20\nSage,2026-11-21\n")
+    trial = say("import", "--jars", notebook, "--dry-run", "--new", "--shelf", shelf_file)
+    assert trial.code == 0
+    assert "nothing was changed" in trial.out
+    answer = say("import", "--jars", notebook, "--shelf", shelf_file)
+    assert answer.code == 0
+    assert "Filled in, as it was not said:" in answer.out
+    herbs = [jar["herb"] for jar in say("jars", "--json", "--shelf", shelf_file).json]
+    assert herbs == ["Yarrow", "Sage"]
+
+
+def test_import_makes_the_users_own_shelf_where_there_is_none(say: Say, tmp_path: Path) -> None:
+    notebook = tmp_path / "mine.csv"
+    notebook.write_text("herb,date\nYarrow,2026-11-20\n")
+    assert say("import", "--jars", notebook).code == 0
+    assert [jar["herb"] for jar in say("jars", "--json").json] == ["Yarrow"]
+
+
+@pytest.mark.parametrize("words", [("export",), ("import",), ("import", "nowhere")])
+def test_where_from_and_where_to_must_be_said(
+    say: Say, stocked: Path, words: tuple[str, ...]
+) -> None:
+    answer = say(*words, "--shelf", stocked)
+    assert answer.code == 2
+    assert answer.err.count("\n") == 1

@@ -1,0 +1,142 @@
+"""The calculators by command: every one explained, and the same figures as the functions give."""
+
+import pytest
+
+from stillroom.quantities import UnitSystem
+from stillroom.reckoning.registry import calculators
+
+from .answers import Say
+
+
+def test_without_a_name_all_are_listed(say: Say) -> None:
+    answer = say("reckon")
+    assert answer.code == 0
+    for entry in calculators().values():
+        assert f"{entry.name}: {entry.summary}\n" in answer.out
+    assert [entry["name"] for entry in say("reckon", "--json").json] == list(calculators())
+
+
+@pytest.mark.parametrize("name", calculators())
+def test_each_explains_its_fields(say: Say, name: str) -> None:
+    answer = say("reckon", name)
+    assert answer.code == 0
+    fields = say("reckon", name, "--json").json["fields"]
+    assert [f["key"] for f in fields] == [f.key for f in calculators()[name].fields]
+    for f in fields:
+        assert f"  {f['key']}=" in answer.out
+
+
+def test_diluting_a_spirit(say: Say) -> None:
+    # By ethanol alone; the function itself is tested against published tables.
+    told = say("reckon", "dilute", "strength=96%", "target=60%", "wanted=1 l", "--json").json
+    found = {result["key"]: result for result in told["results"]}
+    assert found["result"]["value"] == pytest.approx(1000)
+    assert found["strength"]["value"] == pytest.approx(60)
+    assert found["spirit"]["value"] * 0.96 == pytest.approx(600)
+    assert found["spirit"]["unit"] == "mL"
+    for part in ("working", "assumptions", "sources", "cautions"):
+        assert told[part]
+
+
+def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
+    answer = say("reckon", "dilute", "strength=96%", "target=60%", "wanted=1 l")
+    assert answer.code == 0
+    lines = answer.out.splitlines()
+    assert lines[:3] == ["Dilute or strengthen spirit", "  Comes to: 1 L", "  At: 60 %"]
+    for heading in ("Working:", "Assumed:", "Sources:", "Cautions:"):
+        assert heading in lines
+
+
+def test_rows_by_order_and_by_name_say_the_same(say: Say) -> None:
+    by_order = say("reckon", "mix", "liquids=500 ml;96%", "liquids=300 ml;0;20", "--json")
+    by_name = say(
+        "reckon",
+        "mix",
+        "liquids=strength=96%;volume=500ml",
+        "liquids=strength=0;volume=300",
+        "--json",
+    )
+    assert by_order.code == 0
+    assert by_order.json == by_name.json
+
+
+def test_a_column_left_out_has_its_usual_value(say: Say) -> None:
+    short = say("reckon", "jar-strength", "herbs=120 g;;fresh", "pours=600ml", "--json").json
+    full = say(
+        "reckon", "jar-strength", "herbs=120 g;leaf;fresh", "pours=600ml;40%;20", "--json"
+    ).json
+    assert short == full
+
+
+def test_a_blank_value_clears_the_usual_one(say: Say) -> None:
+    answer = say("reckon", "simmer", "put_in=", "kept=")
+    assert answer.code == 2
+    assert answer.err == ("put_in: Give the water put in, or the liquid left after simmering.\n")
+
+
+def test_units_for_reading_and_printing(say: Say) -> None:
+    words = ("weigh", "full=9 oz", "empty=4 oz", "strength=80 proof")
+    metric = say("reckon", *words, "--json").json["results"][0]
+    us = say("reckon", *words, "--units", "us", "--json").json["results"][0]
+    assert us["value"] == metric["value"]
+    assert us["shown"].endswith("fl oz")
+    assert metric["shown"].endswith("mL")
+    assert say("reckon", "weigh", "full=9", "empty=4", "--units", "us", "--json").json["results"][
+        0
+    ]["value"] == pytest.approx(metric["value"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("brew",), "No calculator is called brew: fill, "),
+        (("mix", "water=1"), "mix has no field water: liquids."),
+        (("mix", "liquids"), "liquids: write liquids=VALUE."),
+        (("mix", "liquids=1;2;3;4"), "liquids: a row has 3 columns: volume;strength;temperature."),
+        (("mix", "liquids=proof=80"), "liquids has no field proof: volume, strength, temperature."),
+        (("mix", "liquids=1;volume=2"), "liquids: volume is given twice in a row."),
+        (("mix", "liquids=a lot"), "liquids volume: Not a volume: write e.g. 500 ml"),
+        (("dilute", "strength=120%"), "strength: Out of range: a strength is no more than 100 %."),
+        (("dilute", "strength=40%", "strength=50%"), "strength is given twice."),
+        (("dilute", "strength=40%", "target=60%"), "stronger: 60 % is stronger than 40 %"),
+        (("fill", "part=stem"), "part: Part must be one of: leaf, "),
+        (("dilute", "temperature=90"), "temperature: Measured at must be from -20 °C to 40 °C."),
+    ],
+)
+def test_what_cannot_be_reckoned_is_one_sentence(
+    say: Say, words: tuple[str, ...], said: str
+) -> None:
+    answer = say("reckon", *words)
+    assert answer.code == 2
+    assert not answer.out
+    assert said in answer.err
+    assert answer.err.count("\n") == 1
+
+
+def test_choices_are_taken_by_key_or_label_in_any_case(say: Say) -> None:
+    by_key = say("reckon", "fill", "mass=100", "part=aerial parts", "--json").json
+    assert say("reckon", "fill", "mass=100", "part=Aerial Parts", "--json").json == by_key
+
+
+@pytest.mark.parametrize("units", UnitSystem)
+@pytest.mark.parametrize("name", calculators())
+def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> None:
+    given = {
+        "fill": ("mass=100 g",),
+        "dilute": ("wanted=1 l",),
+        "drops": ("volume=2 ml",),
+        "blend": ("parts=;50 ml", "parts=;30 ml;60%"),
+    }
+    first = next(f for f in calculators()[name].fields if f.default is not None or f.columns)
+    usual = f"{first.key}=;" if first.columns else f"{first.key}={first.default}"
+    answer = say("reckon", name, *given.get(name, (usual,)), "--units", str(units), "--json")
+    assert answer.code == 0, answer.err
+    assert answer.json["results"]
+
+
+def test_metric_reckoning_needs_no_shelf_and_no_heavy_library(program: Say) -> None:
+    answer = program("reckon", "mix", "liquids=500 ml;96%", PYTHONPROFILEIMPORTTIME="1")
+    assert answer.code == 0
+    imported = {line.rpartition("|")[2].strip() for line in answer.err.splitlines()}
+    assert "stillroom.reckoning.registry" in imported
+    assert not imported & {"pint", "peewee", "textual", "rich", "reportlab", "stillroom.records"}

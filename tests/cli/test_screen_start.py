@@ -1,0 +1,165 @@
+"""The way to the screen and back: the terminal it needs, its colours, and what a crash leaves."""
+
+import re
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from stillroom.__main__ import run
+from stillroom.cli import daily
+from stillroom.paths import default_shelf, log_folder
+
+from .answers import Say
+from .terminal import in_terminal
+
+QUIT = b"\x11"
+WELCOME = "larder"
+
+
+def test_the_first_start_makes_a_shelf_and_the_end_leaves_the_terminal_as_it_was() -> None:
+    seen = in_terminal(keys=QUIT, once="jar")
+    assert seen.code == 0
+    assert seen.is_restored
+    assert default_shelf().exists()
+
+
+def test_the_sample_on_screen_is_gone_afterwards(tmp_path: Path) -> None:
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    seen = in_terminal("--sample", keys=QUIT, once=WELCOME, TMPDIR=str(temporary))
+    assert seen.code == 0
+    assert "SAMPLE" in seen.out
+    assert list(temporary.iterdir()) == []
+    assert not default_shelf().exists()
+
+
+def test_without_a_terminal_there_is_no_screen_and_no_shelf_is_made(program: Say) -> None:
+    answer = program()
+    assert answer.code == 2
+    assert answer.err.startswith("The screen needs a terminal")
+    assert answer.err.count("\n") == 1
+    assert not default_shelf().exists()
+
+
+def test_a_dumb_terminal_is_told_of_the_commands() -> None:
+    seen = in_terminal(TERM="dumb")
+    assert seen.code == 2
+    assert "TERM=dumb" in seen.out
+    assert "\x1b" not in seen.out
+
+
+@pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "linux"}])
+def test_plain_terminals_get_no_colours_of_ours(environment: dict[str, str]) -> None:
+    seen = in_terminal("--sample", keys=QUIT, once=WELCOME, **environment)
+    assert seen.code == 0
+    codes = {
+        code for found in re.findall(r"\x1b\[([\d;]+)m", seen.out) for code in found.split(";")
+    }
+    assert codes
+    assert codes <= {"0", "1", "2", "3", "4", "7", "9", "39", "49"} | ANSI[environment.get("TERM")]
+
+
+# The sixteen colours of the terminal's own palette may be used where colours are wanted.
+ANSI = {None: set(), "linux": {str(n) for n in (*range(30, 38), *range(40, 48), *range(90, 108))}}
+
+
+def test_a_bad_file_is_told_without_opening_the_screen(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.stillroom"
+    bad.write_text("no shelf")
+    seen = in_terminal("--shelf", str(bad))
+    assert seen.code == 2
+    assert "is not a shelf file" in seen.out
+    assert "\x1b" not in seen.out
+    assert bad.read_text() == "no shelf"
+
+
+# --- Crashes ---
+
+FAILING = """
+import sys
+import stillroom.screens.app as app
+
+def fail(*_, **__):
+    raise RuntimeError("the lid is stuck")
+
+app.StillroomApp.{where} = fail
+from stillroom.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize("where", ["__init__", "get_default_screen", "on_mount", "check_day"])
+def test_a_crash_on_screen_leaves_a_log_and_a_sane_terminal(stocked: Path, where: str) -> None:
+    before = rows(stocked)
+    seen = in_terminal(
+        "--shelf",
+        str(stocked),
+        keys=b"x" if where == "check_day" else b"",
+        once=WELCOME,
+        program=("-c", FAILING.format(where=where)),
+    )
+    assert seen.code == 70
+    assert seen.is_restored
+    (log,) = log_folder().iterdir()
+    assert str(log) in "".join(seen.out.split("\r\n"))
+    assert "Traceback (most recent call last)" not in seen.out
+    assert "the lid is stuck" in log.read_text()
+    assert "Traceback (most recent call last)" in log.read_text()
+    assert "\x1b" not in log.read_text()
+    assert rows(stocked) == before
+
+
+def test_a_crash_in_a_command_leaves_a_log_for_the_user_alone(
+    say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(_: object) -> int:
+        raise RuntimeError("the lid is stuck")
+
+    monkeypatch.setattr(daily, "_json_option", lambda _: None)
+    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, fail))
+    before = rows(stocked)
+    answer = say("today", "--shelf", stocked)
+    (log,) = log_folder().iterdir()
+    assert answer == (
+        70,
+        "",
+        f"Stillroom has failed; what was saved before is safe. The traceback is in {log}.\n",
+    )
+    assert "RuntimeError: the lid is stuck" in log.read_text()
+    assert log.stat().st_mode & 0o777 == 0o600
+    assert log.parent.stat().st_mode & 0o777 == 0o700
+    assert rows(stocked) == before
+
+
+def test_a_crash_is_told_even_where_no_log_can_be_written(
+    say: Say, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(_: object) -> int:
+        raise RuntimeError("the lid is stuck")
+
+    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, fail))
+    log_folder().parent.mkdir(parents=True)
+    log_folder().touch()  # a file where the folder should be
+    answer = say("today")
+    assert answer.code == 70
+    assert "RuntimeError: the lid is stuck" in answer.err
+    assert answer.err.count("\n") == 1
+
+
+def test_ctrl_c_ends_a_command_quietly(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def wait(_: object) -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, wait))
+    assert run(["today"]) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+def rows(shelf: Path) -> list[str]:
+    """Everything a shelf holds, as SQL."""
+    with closing(sqlite3.connect(shelf)) as db:
+        return list(db.iterdump())

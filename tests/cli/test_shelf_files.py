@@ -1,0 +1,183 @@
+"""Which shelf is opened, and that what is no whole shelf is refused in a sentence, untouched."""
+
+import os
+import shutil
+import sqlite3
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from stillroom.paths import default_shelf
+
+from .answers import Say
+
+
+def test_a_shelf_that_is_not_there_is_not_made_unasked(say: Say, shelf_file: Path) -> None:
+    answer = say("today", "--shelf", shelf_file)
+    assert answer == (2, "", f"There is no shelf at {shelf_file}. To make one there, add --new.\n")
+    assert not shelf_file.exists()
+
+
+def test_new_makes_a_shelf_for_the_user_alone_and_only_once(say: Say, shelf_file: Path) -> None:
+    assert say("--shelf", shelf_file, "--new", "today").code == 0
+    assert shelf_file.stat().st_mode & 0o777 == 0o600
+    again = say("--shelf", shelf_file, "--new", "today")
+    assert again.code == 2
+    assert "leave out --new" in again.err
+
+
+def test_the_shelf_may_be_named_before_or_after_the_command(say: Say, stocked: Path) -> None:
+    assert say("--shelf", stocked, "jars").out == say("jars", "--shelf", stocked).out
+
+
+def test_without_a_shelf_named_the_users_own_is_used(say: Say) -> None:
+    missing = say("today")
+    assert missing.code == 2
+    assert str(default_shelf()) in missing.err
+    assert say("today", "--new").code == 0
+    assert default_shelf().exists()
+    assert default_shelf().parent.stat().st_mode & 0o777 == 0o700
+    assert say("today").code == 0
+
+
+def test_the_sample_is_interesting_today_and_gone_afterwards(program: Say, tmp_path: Path) -> None:
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    answer = program("--sample", "today", "--json", TMPDIR=str(temporary))
+    assert answer.code == 0
+    for work in ("to_shake", "due", "over", "to_bottle", "uncovered", "passing"):
+        assert answer.json[work], work
+    assert list(temporary.iterdir()) == []
+    assert not default_shelf().exists()
+
+
+def test_the_sample_can_be_changed_and_checked(say: Say) -> None:
+    assert say("--sample", "shake", "--all").code == 0
+    assert say("--sample", "check").code == 0
+
+
+# --- Files that are no shelf ---
+
+
+def a_folder(path: Path) -> None:
+    path.mkdir()
+
+
+def an_empty_file(path: Path) -> None:
+    path.touch()
+
+
+def a_text(path: Path) -> None:
+    path.write_text("Dear diary, today I filled a jar. " * 20, encoding="utf-8")
+
+
+def a_foreign_database(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("CREATE TABLE song (title)")
+        db.commit()
+
+
+def a_newer_shelf(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA user_version = 999")
+
+
+def half_a_shelf(path: Path) -> None:
+    content = path.read_bytes()
+    path.write_bytes(content[: len(content) // 2])
+
+
+def a_shelf_with_a_torn_page(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[4096:8192] = b"\xa5" * 4096
+    path.write_bytes(content)
+
+
+def a_pipe(path: Path) -> None:
+    os.mkfifo(path)
+
+
+OF_A_SHELF = (a_newer_shelf, half_a_shelf, a_shelf_with_a_torn_page)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        (a_folder, "is a folder"),
+        (an_empty_file, "is an empty file"),
+        (a_text, "is not a shelf file"),
+        (a_foreign_database, "is a database of another program"),
+        (a_newer_shelf, "was written by a newer Stillroom"),
+        (half_a_shelf, "is damaged"),
+        (a_shelf_with_a_torn_page, "is damaged"),
+        (a_pipe, "is not an ordinary file"),
+    ],
+)
+def test_a_bad_file_gets_one_sentence_and_stays_as_it_is(
+    program: Say, stocked: Path, tmp_path: Path, spoil: Callable[[Path], None], said: str
+) -> None:
+    folder = tmp_path / "bad"
+    folder.mkdir()
+    bad = folder / "bad.stillroom"
+    if spoil in OF_A_SHELF:
+        shutil.copy(stocked, bad)
+    spoil(bad)
+    before = seen(folder)
+    for words in (("today",), ("check",), ("shake", "--all"), ("import", folder)):
+        answer = program(*words, "--shelf", bad)
+        assert answer.code == 2
+        assert answer.out == ""
+        assert said in answer.err
+        assert answer.err.count("\n") == 1
+    assert seen(folder) == before
+
+
+def seen(folder: Path) -> list[tuple[object, ...]]:
+    """Every file of a folder: name, when it was changed, and content."""
+    return [
+        (path.name, path.stat().st_mtime_ns, path.read_bytes() if path.is_file() else None)
+        for path in sorted(folder.iterdir())
+    ]
+
+
+def test_a_shelf_locked_by_another_program_is_told_within_a_second(say: Say, stocked: Path) -> None:
+    with closing(sqlite3.connect(stocked, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        began = time.perf_counter()
+        answer = say("shake", "--all", "--shelf", stocked)
+        assert time.perf_counter() - began < 1
+        assert answer.code == 2
+        assert answer.err.startswith("Another program is writing to this shelf.")
+        assert say("today", "--shelf", stocked).code == 0
+    assert say("shake", "--all", "--shelf", stocked).code == 0
+
+
+def test_check_tells_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -> None:
+    whole = say("check", "--shelf", stocked)
+    assert whole == (0, f"{stocked} is whole.\n", "")
+    assert say("check", "--json", "--shelf", stocked).json == []
+    with closing(sqlite3.connect(stocked)) as db:
+        db.execute("DELETE FROM charge_line WHERE jar_id = 2")
+        db.commit()
+    broken = say("check", "--shelf", stocked)
+    assert broken.code == 1
+    assert "Jar 26-002 has no herb." in broken.out
+    answer = say("check", "--json", "--shelf", stocked)
+    assert answer.code == 1
+    assert [found["what"] for found in answer.json] == ["Jar 26-002 has no herb."]
+
+
+def test_what_commands_leave_is_whole(say: Say, stocked: Path) -> None:
+    for words in (
+        ("shake", "--all"),
+        ("draw", "26-001.1", "30 ml"),
+        ("draw", "26-001.2", "5 ml", "--kind", "spill"),
+        ("undo",),
+        ("undo",),
+        ("redo",),
+    ):
+        assert say(*words, "--shelf", stocked).code == 0
+        assert say("check", "--shelf", stocked).code == 0

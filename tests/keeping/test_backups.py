@@ -1,0 +1,326 @@
+"""Backups: made by themselves, checked, thinned out, and put back."""
+
+import sqlite3
+import stat
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stillroom.clock import SetClock
+from stillroom.errors import Refused, StoreError
+from stillroom.keeping.backups import (
+    DAYS,
+    MONTHS,
+    WEEKS,
+    BackupStatus,
+    ShelfSummary,
+    backup_folder,
+    backup_if_due,
+    backup_to,
+    last_backup,
+    restore_from,
+    restore_plan,
+    to_keep,
+)
+from stillroom.keeping.check import check
+from stillroom.keeping.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import remember
+from stillroom.keeping.undo import undo
+from stillroom.records.store import Store
+
+from .test_main_job import fill
+
+TODAY = date(2026, 11, 26)
+dates = st.dates(date(2024, 1, 1), date(2028, 12, 31))
+
+
+@pytest.fixture
+def folder(keeper: Keeper) -> Path:
+    return backup_folder(keeper)
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def planks(path: Path) -> list[str]:
+    with closing(sqlite3.connect(f"file:{path}?mode=ro&immutable=1", uri=True)) as db:
+        return [name for (name,) in db.execute("SELECT name FROM shelf ORDER BY id")]
+
+
+def test_backup_is_made_once_a_day(keeper: Keeper, clock: SetClock, folder: Path) -> None:
+    add_shelf(keeper, ShelfDraft("Larder"))
+    first = backup_if_due(keeper, folder)
+    assert (first.made, first.failure) == (True, "")
+    assert first.path == folder / "shelf-2026-11-26.stillroom"
+    add_shelf(keeper, ShelfDraft("Window"))
+    again = backup_if_due(keeper, folder)
+    assert (again.made, again.path) == (False, first.path)
+    assert planks(first.path) == ["Larder"]
+    clock.advance(days=1)
+    assert backup_if_due(keeper, folder).made
+    assert names(folder) == ["shelf-2026-11-26.stillroom", "shelf-2026-11-27.stillroom"]
+    assert last_backup(folder, keeper.store.path) == BackupStatus(date(2026, 11, 27))
+
+
+def test_backup_lies_beside_the_shelf_unless_set_otherwise(
+    keeper: Keeper, shelf_file: Path, tmp_path: Path
+) -> None:
+    assert backup_folder(keeper) == shelf_file.parent / "backups"
+    remember(keeper, "backup_folder", "~/copies")
+    assert backup_folder(keeper) == tmp_path / "home" / "copies"
+
+
+def test_backup_is_the_users_alone_and_a_single_file(keeper: Keeper, folder: Path) -> None:
+    report = backup_if_due(keeper, folder)
+    assert report.path is not None
+    assert stat.S_IMODE(report.path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+    assert names(folder) == [report.path.name]
+
+
+def test_backup_opens_as_a_shelf_with_its_undo(
+    keeper: Keeper, clock: SetClock, folder: Path
+) -> None:
+    fill(keeper)
+    report = backup_if_due(keeper, folder)
+    assert report.path is not None
+    copy = Keeper(Store.open(report.path), clock)
+    assert check(copy) == []
+    assert undo(copy) == "Filled Calendula 26-001"
+    copy.store.close()
+
+
+def test_backup_runs_in_a_thread_while_the_shelf_is_used(keeper: Keeper, folder: Path) -> None:
+    with ThreadPoolExecutor(1) as pool:
+        running = pool.submit(backup_if_due, keeper, folder)
+        for number in range(20):
+            add_shelf(keeper, ShelfDraft(f"Plank {number}"))
+        report = running.result()
+    assert report.made
+    assert report.path is not None
+    assert planks(report.path) == [f"Plank {n}" for n in range(len(planks(report.path)))]
+
+
+def test_backup_that_cannot_be_made_is_told_until_one_can(
+    keeper: Keeper, clock: SetClock, tmp_path: Path, folder: Path
+) -> None:
+    backup_if_due(keeper, folder)
+    clock.advance(days=1)
+    aside = folder.rename(tmp_path / "aside")
+    folder.write_text("a file where the folder should be")
+    report = backup_if_due(keeper, folder)
+    assert (report.made, report.path) == (False, None)
+    assert report.failure == f"{folder}: File exists."
+    status = last_backup(folder, keeper.store.path)
+    assert status == BackupStatus(None, keeper.today, report.failure)
+    add_shelf(keeper, ShelfDraft("Work goes on"))
+
+    folder.unlink()
+    aside.rename(folder)
+    assert last_backup(folder, keeper.store.path).last_on == TODAY
+    assert backup_if_due(keeper, folder).made
+    assert last_backup(folder, keeper.store.path) == BackupStatus(keeper.today)
+
+
+def test_failure_is_no_part_of_undo(keeper: Keeper, folder: Path) -> None:
+    add_shelf(keeper, ShelfDraft("Larder"))
+    folder.touch()
+    assert backup_if_due(keeper, folder).failure
+    assert undo(keeper) == "Put up Larder"
+
+
+def test_copy_that_cannot_be_read_back_never_gets_its_name(
+    keeper: Keeper, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on a card that loses what is written to it."""
+
+    def lossy(path: Path) -> None:
+        with path.open("r+b") as file:
+            file.seek(4096)
+            file.write(b"\xff" * 4096)
+
+    monkeypatch.setattr("stillroom.records.shelf_file._sync", lossy)
+    report = backup_if_due(keeper, folder)
+    assert "cannot be read back" in report.failure
+    assert names(folder) == []
+
+
+def test_shelf_open_for_looking_is_not_backed_up(keeper: Keeper, folder: Path) -> None:
+    keeper.store.read_only = True
+    assert backup_if_due(keeper, folder).path is None
+    assert not folder.exists()
+
+
+def test_old_backups_go_and_strangers_stay(keeper: Keeper, clock: SetClock, folder: Path) -> None:
+    folder.mkdir()
+    strangers = ["shelf-2020-01-01.txt", "shelf-20200101.stillroom", "other-2020-01-01.stillroom"]
+    strangers += ["shelf-copy.stillroom", "shelf-2020-13-01.stillroom", "letter.txt"]
+    for name in strangers:
+        (folder / name).touch()
+    left_over = folder / ".shelf-2026-11-01.stillroom.abc.part"
+    left_over.touch()
+    for _ in range(9):
+        backup_if_due(keeper, folder)
+        clock.advance(days=1)
+    days = {TODAY + timedelta(days=n) for n in range(9)}
+    kept = {f"shelf-{day}.stillroom" for day in to_keep(days, max(days))}
+    assert len(kept) == 8  # seven days, and the end of November, which is the end of a week no more
+    assert set(names(folder)) == kept | set(strangers)
+
+
+def test_backups_after_today_stay_when_the_clock_was_set_back(
+    keeper: Keeper, clock: SetClock, folder: Path
+) -> None:
+    for _ in range(3):
+        backup_if_due(keeper, folder)
+        clock.advance(days=1)
+    clock.advance(days=-365)
+    assert backup_if_due(keeper, folder).made
+    assert len(names(folder)) == 4
+
+
+def test_seven_days_five_weeks_and_twelve_months_are_kept() -> None:
+    every_day = [TODAY - timedelta(days=n) for n in range(1000)]
+    kept = sorted(to_keep(every_day, TODAY), reverse=True)
+    assert [str(day) for day in kept] == [
+        *(f"2026-11-{n}" for n in (26, 25, 24, 23, 22, 21, 20)),  # days, with Sunday the 22nd
+        *("2026-11-15", "2026-11-08", "2026-11-01"),  # Sundays
+        *("2026-10-31", "2026-09-30", "2026-08-31", "2026-07-31", "2026-06-30", "2026-05-31"),
+        *("2026-04-30", "2026-03-31", "2026-02-28", "2026-01-31", "2025-12-31"),
+    ]
+
+
+def test_kept_backups_reach_back_over_a_gap() -> None:
+    days = [TODAY - timedelta(days=n) for n in (200, 201, 202, 203)]
+    assert to_keep(days, TODAY) == set(days)
+
+
+@given(st.sets(dates), dates)
+def test_to_keep_keeps_the_newest_and_few_others(days: set[date], today: date) -> None:
+    kept = to_keep(days, today)
+    past = sorted(day for day in days if day <= today)
+    assert kept <= days
+    assert {day for day in days if day > today} <= kept
+    assert set(past[-DAYS:]) <= kept
+    assert len(kept & set(past)) <= DAYS + WEEKS + MONTHS
+    assert to_keep(kept, today) == kept
+
+
+@given(st.sets(dates, min_size=1))
+def test_thinning_day_by_day_comes_to_the_same_as_thinning_at_once(days: set[date]) -> None:
+    kept: Iterable[date] = ()
+    for day in sorted(days):
+        kept = to_keep({*kept, day}, day)
+    assert kept == to_keep(days, max(days))
+
+
+def test_backup_to_writes_a_new_file_only(keeper: Keeper, tmp_path: Path) -> None:
+    add_shelf(keeper, ShelfDraft("Larder"))
+    copy = backup_to(keeper, tmp_path / "copy")
+    assert planks(copy) == ["Larder"]
+    for path in (copy, tmp_path, tmp_path / "nowhere" / "copy"):
+        with pytest.raises(StoreError):
+            backup_to(keeper, path)
+    assert planks(copy) == ["Larder"]
+
+
+def test_restore_shows_both_and_keeps_the_old_shelf(
+    keeper: Keeper, clock: SetClock, tmp_path: Path
+) -> None:
+    shelf = keeper.store.path
+    fill(keeper)
+    copy = backup_to(keeper, tmp_path / "copy")
+    clock.advance(days=3)
+    fill(keeper, "Ginger")
+    newer = keeper.rows("SELECT code FROM jar")
+    keeper.store.close()
+
+    plan = restore_plan(copy, shelf)
+    assert plan.backup == ShelfSummary(copy, 1, 1, 0, 1, "2026-11-26T09:15:00.000000+00:00")
+    assert plan.shelf == ShelfSummary(shelf, 2, 2, 0, 2, "2026-11-29T09:15:00.000000+00:00")
+
+    kept = restore_from(copy, shelf)
+    assert kept is not None
+    restored = Keeper(Store.open(shelf), clock)
+    assert restored.rows("SELECT code FROM jar") == [("26-001",)]
+    assert check(restored) == []
+    restored.store.close()
+    old = Keeper(Store.open(kept), clock)
+    assert old.rows("SELECT code FROM jar") == newer
+    old.store.close()
+    assert restore_plan(copy, shelf).backup == plan.backup  # the backup is as it was
+
+
+def test_restore_where_there_is_no_shelf(keeper: Keeper, tmp_path: Path) -> None:
+    copy = backup_to(keeper, tmp_path / "copy")
+    fresh = tmp_path / "fresh"
+    assert restore_plan(copy, fresh).shelf is None
+    assert restore_from(copy, fresh) is None
+    Store.open(fresh).close()
+
+
+def test_restore_replaces_a_damaged_shelf_with_its_log(
+    keeper: Keeper, clock: SetClock, tmp_path: Path
+) -> None:
+    shelf = keeper.store.path
+    add_shelf(keeper, ShelfDraft("Larder"))
+    copy = backup_to(keeper, tmp_path / "copy")
+    keeper.store.close()
+    shelf.write_bytes(b"\xff" * 10_000)
+    log = Path(f"{shelf}-wal")
+    log.write_bytes(b"what was newest")
+    plan = restore_plan(copy, shelf)
+    assert plan.shelf is not None
+    assert plan.shelf.trouble.endswith("is not a shelf file.")
+    kept = restore_from(copy, shelf)
+    assert kept is not None
+    assert kept.read_bytes() == b"\xff" * 10_000
+    assert Path(f"{kept}-wal").read_bytes() == b"what was newest"
+    restored = Keeper(Store.open(shelf), clock)
+    assert [row.name for row in shelf_rows(restored)] == ["Larder"]
+    restored.store.close()
+
+
+def test_restore_refuses_a_shelf_that_is_open(keeper: Keeper, tmp_path: Path) -> None:
+    copy = backup_to(keeper, tmp_path / "copy")
+    add_shelf(keeper, ShelfDraft("Larder"))
+    before = names(tmp_path)
+    with pytest.raises(StoreError, match="is open in a program; close it first"):
+        restore_from(copy, keeper.store.path)
+    assert names(tmp_path) == before
+    assert [row.name for row in shelf_rows(keeper)] == ["Larder"]
+
+
+def test_restore_refuses_what_is_no_backup(keeper: Keeper, tmp_path: Path) -> None:
+    shelf = keeper.store.path
+    keeper.store.close()
+    before = shelf.read_bytes()
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear Ann")
+    for bad in (letter, tmp_path, tmp_path / "nowhere"):
+        with pytest.raises(StoreError):
+            restore_plan(bad, shelf)
+        with pytest.raises(StoreError):
+            restore_from(bad, shelf)
+    with pytest.raises(Refused, match="the shelf itself"):
+        restore_from(shelf, shelf)
+    assert shelf.read_bytes() == before
+
+
+def test_work_after_a_restore_elsewhere_is_refused_rather_than_lost(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    """A file put in the shelf's place by other means while it is open."""
+    copy = backup_to(keeper, tmp_path / "copy")
+    copy.replace(keeper.store.path)
+    with pytest.raises(StoreError, match="no longer at"):
+        add_shelf(keeper, ShelfDraft("Larder"))

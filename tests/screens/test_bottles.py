@@ -1,0 +1,461 @@
+"""The bottles and the page of one bottle, driven by keys over a real file."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.clock import SetClock
+from stillroom.keeping.blends import make_blend
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
+from stillroom.keeping.formulas import formulas
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stock import bottle_rows, bottle_view, set_keep_until, take_out
+from stillroom.keeping.tinctures import unbottled
+from stillroom.keeping.views import BottleRow
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.bottle import BottlePage
+from stillroom.screens.bottles import BottlesPage
+from stillroom.screens.jar import JarPage
+from stillroom.screens.strain import BottlingDialog
+from stillroom.screens.trace import RecallPage, TreeLine
+
+from .driving import SIZES, choose, flat, press, turn_to, type_into
+from .screen_text import screen_text
+from .stocked import bottled, stock, strained
+
+
+def bottle(keeper: Keeper, code: str) -> BottleRow:
+    return next(row for row in bottle_rows(keeper, empties=True) if row.code == code)
+
+
+async def opened(app: StillroomApp, pilot: Pilot[None], code: str = "") -> BottlesPage:
+    page = await turn_to(app, pilot, "2", BottlesPage)
+    if code:
+        assert page.stock.select(("bottle", bottle(app.keeper, code).bottle_id))
+        await press(pilot, "down", "up")
+        await pilot.pause()
+        assert page.stock.select(("bottle", bottle(app.keeper, code).bottle_id))
+    return page
+
+
+async def test_an_empty_stock_says_how_bottles_come_about(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        assert "No bottles yet" in screen_text(app)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_stock_stands_by_herb_with_what_is_left(
+    keeper: Keeper, size: tuple[int, int]
+) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        await opened(app, pilot)
+        text = screen_text(app)
+        assert "3 bottles · 550 mL · 1 to bottle" in text
+        assert "Calendula   2 bottles, 350 mL" in text
+        assert "[b]Éch[/b] [50%]   1 bottle" in text
+        assert "██████    250 mL" in text
+        assert "██░░░░    100 mL" in text
+        assert "North larder" in text
+        assert "Waiting to be bottled" in text
+        assert ("Made" in text) == (size[0] > 100)
+
+
+async def test_slash_finds_by_herb_place_or_state(keeper: Keeper) -> None:
+    stock(keeper)
+    set_keep_until(keeper, bottle(keeper, "26-002.1").tincture_id, keeper.today)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        assert "1 soon past" in screen_text(app)
+        await press(pilot, "slash", *"north cal")
+        assert len(page.stock.rows) == 2
+        await press(pilot, "escape", "slash", *"soon")
+        assert [row.code for row in page.stock.rows] == ["26-002.1"]
+        await press(pilot, "enter")
+        assert page.stock.has_focus
+
+
+async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "d")
+        await type_into(app, pilot, "volume", "300")
+        assert "It holds only 250 mL" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert "Bottle 26-001.1 holds 250 mL" in flat(app)
+        await type_into(app, pilot, "volume", "30 ml")
+        assert "Leaves 220 mL" in flat(app)
+        await choose(app, pilot, "reason", "give")
+        await type_into(app, pilot, "note", "[Ann]")
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(220)
+        last = bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-1]
+        assert (last.kind, last.note) == ("give", "[Ann]")
+        assert "30 mL out in a year" in flat(app)
+        await press(pilot, "u")
+        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_drawing_past_the_date_is_asked_once(keeper: Keeper, clock: SetClock) -> None:
+    stock(keeper)
+    row = bottle(keeper, "26-002.1")
+    set_keep_until(keeper, row.tincture_id, keeper.today)
+    clock.advance(days=1)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, row.code)
+        assert "1 past" in screen_text(app)
+        await press(pilot, "d")
+        await type_into(app, pilot, "volume", "10")
+        await press(pilot, "ctrl+s")
+        assert "Press ctrl+s again" in flat(app)
+        assert bottle(keeper, row.code).left_ml == pytest.approx(200)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, row.code).left_ml == pytest.approx(190)
+
+
+async def test_w_turns_weight_into_volume_as_it_is_typed(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "w")
+        await type_into(app, pilot, "gross", "320 g")
+        await type_into(app, pilot, "tare", "130 g")
+        assert "less than the record says" in flat(app)
+        await press(pilot, "ctrl+s")
+        row = bottle(keeper, "26-001.1")
+        # 190 g of about 37 % v/v: between the densities of 35 and 40 % v/v at 20 °C, 0.9581 and
+        # 0.9480 g/mL (OIML R 22, table II).
+        assert 190 / 0.9581 < row.left_ml < 190 / 0.9480
+
+
+async def test_c_puts_the_record_right(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.2")
+        await press(pilot, "c")
+        await type_into(app, pilot, "volume", "90")
+        assert "10 mL less than the record says" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
+
+
+async def test_p_pours_two_bottles_of_a_batch_together(keeper: Keeper) -> None:
+    stock(keeper)
+    take_out(keeper, bottle(keeper, "26-001.1").bottle_id, 200)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await opened(app, pilot, "26-001.2")
+        await press(pilot, "p")
+        assert "26-001.2 then holds 0 mL, 26-001.1 150 mL." in flat(app)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(150)
+        assert bottle(keeper, "26-001.2").left_ml == 0
+        await opened(app, pilot, "26-002.1")
+        await press(pilot, "p")
+        assert "There is no other bottle of batch 26-002" in flat(app)
+
+
+async def test_m_k_and_x_move_date_and_discard(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "26-001.2")
+        await press(pilot, "m")
+        await type_into(app, pilot, "place", "Attic")
+        await press(pilot, "ctrl+s", "k")
+        await type_into(app, pilot, "until", "1 Jan 2030")
+        await press(pilot, "ctrl+s", "x")
+        await type_into(app, pilot, "note", "mould")
+        await press(pilot, "ctrl+s")
+        row = bottle(keeper, "26-001.2")
+        assert (row.place, row.keep_until, row.left_ml) == ("Attic", date(2030, 1, 1), 0)
+        assert row.code not in [r.code for r in page.stock.rows]
+        await press(pilot, "e")
+        assert row.code in [r.code for r in page.stock.rows]
+        assert "empty ones shown" in screen_text(app)
+        await press(pilot, "e")
+        assert row.code not in [r.code for r in page.stock.rows]
+
+
+async def test_enter_on_what_waits_bottles_it(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "home", "enter")
+        assert isinstance(app.screen, BottlingDialog)
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        # A keeper with 250 mL bottles alone fills one and has 100 mL over in another.
+        assert [row.left_ml for row in bottle_rows(keeper) if row.herb == "Yarrow"] == [
+            pytest.approx(250),
+            pytest.approx(100),
+        ]
+
+
+async def test_keys_for_bottles_say_so_on_what_waits(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "home", "d")
+        assert app.screen is page
+        assert "waits to be bottled: enter does that" in flat(app)
+
+
+async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(120, 40)) as pilot:
+        page = await opened(app, pilot, "26-001.1")
+        await press(pilot, "space", "space", "l")
+        text = flat(app)
+        assert "2 labels" in text
+        assert "Calendula" in text
+        assert "1:5 w/v, herb to liquid" in text
+        assert "2 labels on 1 sheet of 21" in text
+        await type_into(app, pilot, "start", "21")
+        assert "2 labels on 2 sheets of 21" in flat(app)
+        await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
+        await press(pilot, "ctrl+s")
+        assert (tmp_path / "labels.pdf").read_bytes().startswith(b"%PDF")
+        assert len(page.stock.marked) == 2
+
+
+async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "l")
+        await choose(app, pilot, "sheet", "own")
+        await type_into(app, pilot, "own", "page 100x50 grid 1x1 label 90x40 margin 5x5")
+        assert "1 label on 1 sheet of 1" in flat(app)
+        await choose(app, pilot, "form", "text")
+        await type_into(app, pilot, "copies", "2")
+        await type_into(app, pilot, "file", str(tmp_path / "label.txt"))
+        await press(pilot, "ctrl+s")
+        written = (tmp_path / "label.txt").read_text(encoding="utf-8")
+        assert written.count("26-001.1") == 2
+
+
+async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keeper) -> None:
+    stock(keeper)
+    first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, first.code)
+        await press(pilot, "space", "end", "space", "b")
+        await type_into(app, pilot, "blend-name", "Winter [mix]")
+        await type_into(app, pilot, f"part-{first.bottle_id}", "60 ml")
+        await type_into(app, pilot, f"part-{second.bottle_id}", "40 ml")
+        assert "100 mL measured in make 100 mL" in flat(app)
+        assert "0.12 g Calendula" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert isinstance(app.screen, BottlingDialog)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, first.code).left_ml == pytest.approx(190)
+        made = next(row for row in bottle_rows(keeper) if row.name == "Winter [mix]")
+        assert made.left_ml == pytest.approx(100, abs=0.5)
+
+
+async def test_a_blend_is_measured_by_parts_of_a_total(keeper: Keeper) -> None:
+    stock(keeper)
+    first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, first.code)
+        await press(pilot, "space", "end", "space", "b")
+        await type_into(app, pilot, "blend-name", "Mix")
+        await choose(app, pilot, "by", "parts")
+        await type_into(app, pilot, f"part-{first.bottle_id}", "3")
+        await type_into(app, pilot, f"part-{second.bottle_id}", "1")
+        assert "Write the total to measure in" in flat(app)
+        await type_into(app, pilot, "total", "800 ml")
+        assert "holds 250 mL, not 600 mL" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert not [t for t in unbottled(keeper) if t.is_blend]
+        await type_into(app, pilot, "total", "200 ml")
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, second.code).left_ml == pytest.approx(150)
+
+
+async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> None:
+    stock(keeper)
+    parts = [bottle(keeper, code).bottle_id for code in ("26-001.1", "26-002.1")]
+    made = make_blend(
+        keeper,
+        BlendDraft("Mix", tuple(BlendPartDraft(part, 30) for part in parts), keeper.today),
+    )
+    bottled(keeper, made, 50)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, f"{made.code}.1")
+        await press(pilot, "enter")
+        assert isinstance(app.screen, BottlePage)
+        assert "1 mL stands for 0.1 g Calendula" in flat(app)
+        await press(pilot, "f")
+        assert [formula.name for formula in formulas(keeper)] == ["Mix"]
+        await press(pilot, "escape", "b")
+        await type_into(app, pilot, "volume", "100 ml")
+        assert "50 %" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert "100 mL measured in make 100 mL" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert isinstance(app.screen, BottlingDialog)
+
+
+async def test_b_without_marks_or_formulas_says_how(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "b")
+        assert app.screen is page
+        assert "Mark two bottles or more" in flat(app)
+
+
+async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "s")
+        await press(pilot, "right", "ctrl+s")
+        assert "Stock-take of North larder" in flat(app)
+        await press(pilot, *"240", "enter", *"much", "enter")
+        assert "Not a volume" in flat(app)
+        await type_into(app, pilot, "volume", "")
+        await press(pilot, "down", "ctrl+s")
+        assert "1 bottle looked at" in flat(app)
+        assert "26-001.1: 250 mL by the record, 240 mL seen" in flat(app)
+        assert "Not looked at: 26-001.2" in flat(app)
+        await press(pilot, "escape")
+        assert app.screen is page
+        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(240)
+        await press(pilot, "u")
+        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_a_stock_take_can_be_done_on_the_scale(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        await press(pilot, "s", "ctrl+s")
+        await type_into(app, pilot, "gross", "230 g")
+        await press(pilot, "enter", *"130 g", "enter", "ctrl+s")
+        # 100 g between 35 and 40 % v/v (OIML R 22, table II).
+        assert 100 / 0.9581 < bottle(keeper, "26-002.1").left_ml < 100 / 0.9480
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
+    keeper: Keeper, size: tuple[int, int]
+) -> None:
+    stock(keeper)
+    take_out(keeper, bottle(keeper, "26-001.1").bottle_id, 30, reason="for a cough")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        stock_page = await opened(app, pilot, "26-001.1")
+        await press(pilot, "enter")
+        page = app.screen
+        assert isinstance(page, BottlePage)
+        text = flat(app)
+        assert "holds 220 mL of 250 mL" in text
+        assert "−30 mL 220 mL" in text
+        assert "+250 mL 250 mL" in text
+        for line in page.history.rows:
+            if isinstance(line, TreeLine) and line.node.kind == "jar":
+                page.history.select(("tree", line.number))
+        await press(pilot, "enter")
+        assert isinstance(app.screen, JarPage)
+        await press(pilot, "escape")
+        await press(pilot, "end", "enter")
+        assert isinstance(app.screen, RecallPage)
+        assert "in 2 bottles now" in screen_text(app)
+        await press(pilot, "escape", "escape")
+        assert app.screen is stock_page
+
+
+async def test_keys_of_a_bottle_work_on_its_own_page(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "26-001.1")
+        await press(pilot, "enter", "d")
+        await type_into(app, pilot, "volume", "50")
+        await press(pilot, "ctrl+s")
+        assert "holds 200 mL of 250 mL" in flat(app)
+        await press(pilot, "slash", *"draw", "enter")
+        assert "draw" in flat(app)
+        await press(pilot, "escape", "escape")
+        assert app.screen is page
+        assert "200 mL" in screen_text(app)
+
+
+async def test_r_shows_the_batch_record_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "enter", "r")
+        assert "Calendula" in flat(app)
+        await type_into(app, pilot, "file", str(tmp_path / "batch.txt"))
+        await press(pilot, "ctrl+s")
+        assert "26-001" in (tmp_path / "batch.txt").read_text(encoding="utf-8")
+        await press(pilot, "r")
+        await type_into(app, pilot, "file", str(tmp_path / "batch.pdf"))
+        await press(pilot, "ctrl+s")
+        assert (tmp_path / "batch.pdf").read_bytes().startswith(b"%PDF")
+
+
+async def test_undo_of_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper) -> None:
+    bottled(keeper, strained(keeper, "Calendula"), 250)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        page = await opened(app, pilot, "26-001.1")
+        await press(pilot, "enter", "u")
+        assert app.screen is page
+        assert "no longer there" in flat(app)
+
+
+async def test_the_cursor_stays_on_its_bottle_over_a_change(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "26-001.2")
+        bottled(keeper, strained(keeper, "Angelica", days_ago=60), 100)
+        app.changed()
+        await pilot.pause()
+        chosen = page.stock.selected
+        assert isinstance(chosen, BottleRow)
+        assert chosen.code == "26-001.2"
+
+
+async def test_low_stock_is_told_at_its_herb(keeper: Keeper, clock: SetClock) -> None:
+    bottled(keeper, strained(keeper, "Calendula", days_ago=400, yield_ml=250), 250)
+    for _ in range(4):
+        take_out(keeper, bottle(keeper, "25-001.1").bottle_id, 60)
+        clock.advance(days=10)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        runs_out = keeper.today + timedelta(days=int(10 * 365 / 240))
+        assert f"LOW, lasts to {runs_out:%b %Y}" in flat(app)
+        assert "1 low" in screen_text(app)

@@ -1,0 +1,241 @@
+"""The cupboard page, driven by keys over a real file."""
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.keeping.cupboard import bottle_sizes, herbs, shelf_rows, spirits
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.quantities import UnitSystem
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.cupboard import CupboardPage
+from stillroom.screens.trace import HerbPage, RecallPage
+
+from .driving import SIZES, choose, flat, press, turn_to, type_into
+from .screen_text import screen_text
+from .stocked import AWKWARD, spirit, stock, strained
+
+
+async def opened(app: StillroomApp, pilot: Pilot[None], part: str = "Spirits") -> CupboardPage:
+    page = await turn_to(app, pilot, "4", CupboardPage)
+    while page.part.title != part:
+        await press(pilot, "tab")
+    return page
+
+
+async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        for begins in ("No spirits yet", "No herbs yet", "No shelves yet", "No bottle sizes yet"):
+            assert begins in screen_text(app)
+            assert "Press n" in flat(app)
+            await press(pilot, "tab")
+        assert "Days to steep" in screen_text(app)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_all_parts_fit_with_awkward_names(keeper: Keeper, size: tuple[int, int]) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        await opened(app, pilot)
+        text = screen_text(app)
+        assert "500 mL        1 L" in text
+        assert "████░░░░" in text
+        assert "0.025/mL" in text
+        assert ("Bought on" in text) == (size[0] >= 100)
+        await press(pilot, "right")
+        assert "[b]" in screen_text(app)
+        assert "[Herbs]" in screen_text(app)
+        await press(pilot, "left", "left")
+        assert "[Settings]" in screen_text(app)
+        await press(pilot, "shift+tab")
+        assert "250 mL" in screen_text(app)
+
+
+async def test_n_writes_a_spirit_down_and_x_takes_it_out_again(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        await press(pilot, "n")
+        await type_into(app, pilot, "name", "Grape spirit")
+        await type_into(app, pilot, "strength", "96")
+        await type_into(app, pilot, "bought", "1 l")
+        await type_into(app, pilot, "price", "18,50")
+        await press(pilot, "ctrl+s")
+        (kept,) = spirits(keeper)
+        assert (kept.name, kept.strength_abv, kept.left_ml, kept.price) == (
+            "Grape spirit",
+            96,
+            1000,
+            18.5,
+        )
+        assert "Grape spirit" in screen_text(app)
+        await press(pilot, "x")
+        assert spirits(keeper) == []
+        await press(pilot, "u")
+        assert [s.name for s in spirits(keeper)] == ["Grape spirit"]
+
+
+async def test_a_strength_that_cannot_be_read_is_said_at_its_field(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        await press(pilot, "n")
+        await type_into(app, pilot, "name", "Grape spirit")
+        await type_into(app, pilot, "strength", "strong")
+        await press(pilot, "ctrl+s")
+        assert "Not a strength: write e.g. 40 % or 80 proof" in flat(app)
+        assert spirits(keeper) == []
+
+
+async def test_a_poured_spirit_cannot_be_removed(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await opened(app, pilot)
+        await press(pilot, "x")
+        assert "its record stays" in flat(app)
+        assert len(spirits(keeper)) == 1
+
+
+async def test_e_changes_a_herb_and_keeps_the_lines_of_its_note(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "Herbs")
+        page.rows.select(next(h.herb_id for h in herbs(keeper) if h.name == "Yarrow"))
+        for text in ("cut at noon // from the bank", "cut at noon // from the bank, north"):
+            await press(pilot, "e")
+            await type_into(app, pilot, "note", text)
+            await type_into(app, pilot, "cautions", "may make the skin tender")
+            await press(pilot, "ctrl+s")
+        yarrow = next(h for h in herbs(keeper) if h.name == "Yarrow")
+        assert yarrow.note == "cut at noon\nfrom the bank, north"
+        assert "may make the skin tender" in flat(app)
+
+
+async def test_slash_finds_a_herb_without_accents(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "Herbs")
+        await press(pilot, "slash", *"ech")
+        assert [row.name for row in page.rows.rows] == [AWKWARD]
+        await press(pilot, "escape")
+        assert len(page.rows.rows) == 3
+
+
+async def test_enter_on_a_herb_shows_its_yields_and_where_a_gathering_went(keeper: Keeper) -> None:
+    stock(keeper)
+    strained(keeper, "Calendula", days_ago=200, yield_ml=300)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "Herbs")
+        page.rows.select(next(h.herb_id for h in herbs(keeper) if h.name == "Calendula"))
+        await press(pilot, "down", "up")
+        assert "mean" in flat(app)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, HerbPage)
+        text = screen_text(app)
+        assert "300 mL" in text
+        assert "350 mL" in text
+        assert "own garden" in text
+        await press(pilot, "end", "enter")
+        assert isinstance(app.screen, RecallPage)
+        assert "Jar 26-004" in screen_text(app)
+        await press(pilot, "escape", "escape")
+        assert app.screen is page
+
+
+async def test_enter_on_a_spirit_lists_the_bottles_it_went_into(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, RecallPage)
+        text = screen_text(app)
+        assert "in 2 bottles now" in text
+        assert "26-001.1" in text
+        await press(pilot, "escape")
+        assert app.screen is page
+
+
+async def test_shelves_are_put_up_and_moved_within_their_order(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Shelves")
+        for name in ("Cellar", "Larder", "Attic"):
+            await press(pilot, "n")
+            await type_into(app, pilot, "name", name)
+            await press(pilot, "ctrl+s")
+        await press(pilot, "home", "plus")
+        assert [s.name for s in shelf_rows(keeper)] == ["Larder", "Cellar", "Attic"]
+        await press(pilot, "minus")
+        assert [s.name for s in shelf_rows(keeper)] == ["Cellar", "Larder", "Attic"]
+        await press(pilot, "enter")
+        await type_into(app, pilot, "note", "cool")
+        await press(pilot, "ctrl+s")
+        assert shelf_rows(keeper)[0].note == "cool"
+        await press(pilot, "x")
+        assert [s.name for s in shelf_rows(keeper)] == ["Larder", "Attic"]
+
+
+async def test_shelf_keys_do_nothing_in_other_parts(keeper: Keeper) -> None:
+    spirit(keeper, "One")
+    spirit(keeper, "Two")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        before = page.rows.rows
+        await press(pilot, "plus", "minus")
+        assert page.rows.rows == before
+        assert "Higher" not in screen_text(app)
+
+
+async def test_bottle_sizes_are_named_and_their_empties_counted(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Bottle sizes")
+        await press(pilot, "n")
+        await type_into(app, pilot, "volume", "100 ml")
+        await type_into(app, pilot, "empties", "24")
+        await press(pilot, "ctrl+s", "e")
+        await type_into(app, pilot, "empties", "20")
+        await press(pilot, "ctrl+s")
+        assert [(s.size_ml, s.empties) for s in bottle_sizes(keeper)] == [(100, 20)]
+        await press(pilot, "x")
+        assert bottle_sizes(keeper) == []
+
+
+async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Settings")
+        await press(pilot, "e")
+        await choose(app, pilot, "units", UnitSystem.US)
+        await choose(app, pilot, "decimal_comma", "comma")
+        await type_into(app, pilot, "maker", "KL")
+        await type_into(app, pilot, "maker_name", "Lark Stillroom")
+        await type_into(app, pilot, "steep_days", "21")
+        await type_into(app, pilot, "shakes_per_day", "2")
+        await type_into(app, pilot, "drops_per_ml", "28,5")
+        await type_into(app, pilot, "label_caution", "Not for cats.")
+        await press(pilot, "ctrl+s")
+        assert preferences(keeper) == Preferences(
+            UnitSystem.US, True, "KL", "Lark Stillroom", 21, 2, 28.5, "Not for cats."
+        )
+        assert "US: fl oz and oz" in screen_text(app)
+        await press(pilot, "tab")
+        assert "16,9 fl oz 33,8 fl oz" in flat(app)
+
+
+async def test_a_setting_opens_at_its_own_field(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Settings")
+        await press(pilot, "down", "down", "enter", "K", "L", "ctrl+s")
+        assert preferences(keeper).maker == "KL"
