@@ -32,9 +32,9 @@ def in_terminal(
     program = program or ("-m", "stillroom")
     process, terminal = pty.fork()
     if process == 0:
+        fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         environ = os.environ | {"TERM": "xterm-256color"} | environment
         os.execve(sys.executable, [sys.executable, *program, *words], environ)
-    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     out, pressed, ends = b"", not keys, time.monotonic() + 20
     while time.monotonic() < ends:
         if not pressed and once.encode() in out:

@@ -1,5 +1,7 @@
 """The daily verbs: what to do is told, and doing it changes the shelf."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 from stillroom.clock import SetClock
@@ -157,3 +159,16 @@ def test_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) ->
     (tree,) = say("recall", "Thyme", "--json", "--shelf", stocked).json
     assert [node["label"] for node in tree["went_into"]] == ["Jar 26-003"]
     assert say("recall", "gin", "--shelf", stocked).code == 2
+
+
+def test_a_reader_that_has_seen_enough_is_no_fault() -> None:
+    command = f"{sys.executable} -m stillroom --sample export --json - | head -n 1"
+    done = subprocess.run(command, shell=True, capture_output=True, text=True, check=True)
+    assert (done.stdout, done.stderr) == ("{\n", "")
+
+
+def test_names_a_terminal_cannot_show_are_still_told(program: Say) -> None:
+    answer = program("--sample", "jars", PYTHONIOENCODING="ascii")
+    assert answer.code == 0
+    told = program("--sample", "jars", "--json", PYTHONIOENCODING="ascii")
+    assert any(not jar["herb"].isascii() for jar in told.json)

@@ -23,9 +23,16 @@ from .driver import Driver, content
 MORNING = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
 
 
-def reopened(keeper: Keeper) -> Keeper:
+def opened(path: Path, clock: SetClock) -> Keeper:
+    """A shelf that does not wait for the disk: thousands of actions need not survive a power cut."""
+    store = Store.open(path, create=True)
+    store.db.pragma("synchronous", 0)
+    return Keeper(store, clock)
+
+
+def reopened(keeper: Keeper, clock: SetClock) -> Keeper:
     keeper.store.close()
-    return Keeper(Store.open(keeper.store.path), keeper.clock)
+    return opened(keeper.store.path, clock)
 
 
 def test_driver_knows_every_use_case() -> None:
@@ -45,7 +52,7 @@ def test_driver_knows_every_use_case() -> None:
 def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int]) -> None:
     clock = SetClock(MORNING)
     with TemporaryDirectory() as folder:
-        keeper = Keeper(Store.open(Path(folder) / "shelf", create=True), clock)
+        keeper = opened(Path(folder) / "shelf", clock)
         states = [content(keeper)]
         for seed in seeds:
             if Driver(keeper, Random(seed), clock).step():
@@ -65,7 +72,7 @@ def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int
 
 def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
     clock = SetClock(MORNING)
-    keeper = Keeper(Store.open(tmp_path / "shelf", create=True), clock)
+    keeper = opened(tmp_path / "shelf", clock)
     driver = Driver(keeper, Random(20261126), clock)
     states = [content(keeper)]
     for number in range(1, 1001):
@@ -73,7 +80,7 @@ def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> N
         if number % 100 == 0:
             states.append(content(keeper))
             assert check(keeper) == []
-            keeper = driver.keeper = reopened(keeper)
+            keeper = driver.keeper = reopened(keeper, clock)
     assert len(driver.done) == len(set(driver_file.STEPS))  # each use case had its turn
 
     for earlier in reversed(states[:-1]):
@@ -81,13 +88,13 @@ def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> N
             undo(keeper)
         assert content(keeper) == earlier
         assert check(keeper) == []
-        keeper = reopened(keeper)
+        keeper = reopened(keeper, clock)
     assert undoable(keeper) is None
 
     for later in states[1:]:
         for _ in range(100):
             redo(keeper)
         assert content(keeper) == later
-        keeper = reopened(keeper)
+        keeper = reopened(keeper, clock)
     assert check(keeper) == []
     keeper.store.close()

@@ -2,8 +2,9 @@
 
 import csv
 import json
+import shutil
 from collections.abc import Callable, Iterator
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -56,6 +57,7 @@ def new_shelf(tmp_path: Path, clock: SetClock) -> Iterator[NewShelf]:
 @pytest.fixture
 def stocked(keeper: Keeper, clock: SetClock) -> Keeper:
     """A small shelf with at least one line of every kind of record."""
+    clock.moment = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
     stock(keeper, clock)
     return keeper
 
@@ -148,10 +150,24 @@ class Folder:
         self.write(name, [*rows, rows[line - 1]])
 
 
+@pytest.fixture(scope="session")
+def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The stocked shelf, written out once for all tests."""
+    place = tmp_path_factory.mktemp("exported")
+    clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
+    store = Store.open(place / "shelf.stillroom", create=True)
+    keeper = Keeper(store, clock)
+    stock(keeper, clock)
+    export_folder(keeper, place / "out")
+    store.close()
+    return place / "out"
+
+
 @pytest.fixture
-def folder(stocked: Keeper, tmp_path: Path) -> Folder:
-    """The stocked shelf, written out."""
-    export_folder(stocked, tmp_path / "out")
+def folder(exported: Path, clock: SetClock, tmp_path: Path) -> Folder:
+    """The stocked shelf, written out; the clock stands at the end of its days."""
+    shutil.copytree(exported, tmp_path / "out")
+    clock.moment = datetime(2026, 12, 24, 9, 15, tzinfo=UTC)
     return Folder(tmp_path / "out")
 
 

@@ -45,7 +45,7 @@ def in_file(file: str, line: int) -> int:
 CELLS = [
     # file, line, column, what is written there, what the report says
     ("formulas.csv", 2, "name", "", "Needed"),
-    ("shelves.csv", 2, "name", "x" * 201, "at most 200"),
+    ("formulas.csv", 2, "name", "x" * 201, "at most 200"),
     ("herbs.csv", 2, "note", "bell\a", "cannot be shown"),
     ("herbs.csv", 3, "name", "FENNEL", "that name"),
     ("settings.csv", 3, "value", "x" * 2001, "at most 2000"),

@@ -40,9 +40,8 @@ def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("values", nargs="*", metavar="KEY=VALUE", help="what is known")
     parser.add_argument(
         "--units",
-        type=UnitSystem,
-        choices=list(UnitSystem),
-        default=UnitSystem.METRIC,
+        choices=[system.value for system in UnitSystem],
+        default=UnitSystem.METRIC.value,
         metavar="UNITS",
         help="metric (unless you say otherwise), us or imperial",
     )
@@ -50,7 +49,7 @@ def _arguments(parser: ArgumentParser) -> None:
 
 
 def _reckon(call: Call) -> int:
-    asked = call.asked
+    asked, units = call.asked, UnitSystem(call.asked.units)
     if asked.name is None:
         _list(asked.json)
         return 0
@@ -58,17 +57,17 @@ def _reckon(call: Call) -> int:
     if calculator is None:
         raise Refused(f"No calculator is called {asked.name}: {', '.join(calculators())}.")
     if not asked.values:
-        _explain(calculator, asked.units, asked.json)
+        _explain(calculator, units, asked.json)
         return 0
     try:
-        outcome = calculator.reckon(values_from(calculator, asked.values, asked.units))
+        outcome = calculator.reckon(values_from(calculator, asked.values, units))
     except Unworkable as error:
-        said = fill_in(error.sentence.text, error.sentence.figures, asked.units)
+        said = fill_in(error.sentence.text, error.sentence.figures, units)
         raise Refused(f"{error.field}: {said}" if error.field else said) from error
     if asked.json:
-        put_json({"calculator": calculator.name} | _outcome_json(outcome, asked.units))
+        put_json({"calculator": calculator.name} | _outcome_json(outcome, units))
     else:
-        _print(calculator, outcome, asked.units)
+        _print(calculator, outcome, units)
     return 0
 
 

@@ -283,10 +283,14 @@ def _set_aside(shelf: Path) -> Path:
 def _refuse_if_open(shelf: Path) -> None:
     """Raise StoreError where a program has the shelf open; otherwise make it one single file."""
     try:
+        refuse_what_is_not_a_shelf(shelf, newest_schema())
+    except StoreError as error:
+        if error.__cause__ is not None and error_code(error.__cause__) == sqlite3.SQLITE_BUSY:
+            raise
+        return  # it is set aside as it is: opening what is damaged could lose what its log holds
+    try:
         with closing(connect(shelf, "mode=rw")) as old:
-            # SQLite leaves the write-ahead log only for one that is alone with the file.
+            # SQLite gives up the write-ahead log only for one who is alone with the file.
             old.execute("PRAGMA journal_mode = delete")
     except sqlite3.Error as error:
-        if error_code(error) == sqlite3.SQLITE_BUSY:
-            raise StoreError(f"The shelf {shelf} is open in a program; close it first.") from error
-        # A damaged file, or none of ours: it is set aside as it is, with whatever log it has.
+        raise StoreError(f"The shelf {shelf} is open in a program; close it first.") from error

@@ -61,21 +61,22 @@ class CalculatorPage(ListPage):
     CalculatorPage #names { width: 25; height: 1fr; background: $surface; }
     CalculatorPage #bench { width: 1fr; height: 1fr; layout: vertical; }
     CalculatorPage #form-side { height: auto; }
-    CalculatorPage #forms { height: auto; }
-    CalculatorPage CalculatorForm { height: auto; max-height: 42vh; padding: 0 1; }
+    CalculatorPage #forms, CalculatorPage CalculatorForm { height: auto; max-height: 42vh; }
+    CalculatorPage CalculatorForm { padding: 0 1; }
     CalculatorPage #about { height: 2; padding: 0 1; color: $text-muted; }
     CalculatorPage OutcomePane { padding: 0 1; border-top: solid $border-blurred; }
     CalculatorPage OutcomePane:focus { border-top: solid $border; }
+    CalculatorPage OutcomePane > #warnings { margin-top: 0; }
 
-    CalculatorPage.-wide #names { width: 27; }
     CalculatorPage.-wide #bench { layout: horizontal; }
-    CalculatorPage.-wide #form-side { width: 48; height: 1fr; }
-    CalculatorPage.-wide #forms { max-height: 1fr; }
-    CalculatorPage.-wide CalculatorForm { max-height: 80vh; padding: 0 1 0 2; }
+    CalculatorPage.-wide #form-side { width: 45; height: 1fr; }
+    CalculatorPage.-wide #forms, CalculatorPage.-wide CalculatorForm { max-height: 80vh; }
+    CalculatorPage.-wide CalculatorForm { padding: 0 1 0 2; }
     CalculatorPage.-wide #about { height: auto; min-height: 4; margin-top: 1; padding: 0 1 0 2; }
     CalculatorPage.-wide OutcomePane {
         width: 1fr; border-top: none; border-left: solid $border-blurred; padding: 0 1 0 2;
     }
+    CalculatorPage.-wide OutcomePane > #warnings { margin-top: 1; }
     CalculatorPage.-wide OutcomePane:focus { border-top: none; border-left: solid $border; }
     """
 

@@ -1,0 +1,285 @@
+"""A person's own list of jars and bottles, taken over as they keep it."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from stillroom.errors import Refused
+from stillroom.keeping.drafts import PourDraft, StrainDraft
+from stillroom.keeping.interchange import (
+    ImportReport,
+    export_folder,
+    import_folder,
+    import_notebook,
+)
+from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.jars import top_up
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.straining import strain
+from stillroom.keeping.tinctures import tincture_view
+from stillroom.keeping.undo import undo
+from stillroom.keeping.views import JarView
+from stillroom.quantities import UnitSystem
+from stillroom.reckoning.yields import Pressing
+
+from .conftest import Folder, NewShelf
+
+TakeOver = Callable[..., ImportReport]
+
+
+@pytest.fixture
+def take_over(keeper: Keeper, tmp_path: Path) -> TakeOver:
+    """Take over a notebook with this content."""
+
+    def take(text: str | bytes, **how: bool) -> ImportReport:
+        file = tmp_path / "notebook.csv"
+        file.write_bytes(text if isinstance(text, bytes) else text.encode())
+        return import_notebook(keeper, file, **how)
+
+    return take
+
+
+def only_jar(keeper: Keeper) -> JarView:
+    """The one jar there is."""
+    ((jar_id,),) = keeper.rows("SELECT id FROM jar")
+    return jar_view(keeper, jar_id)
+
+
+def test_herb_and_date_alone_make_a_jar_that_says_what_is_not_known(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    report = take_over("Herb,Date\nSage,20 Nov 2026\n")
+    assert report.bad == ()
+    assert report.added == {"jars": 1, "bottles": 0}
+    jar = only_jar(keeper)
+    assert (jar.card.herb, jar.card.code, jar.state) == ("Sage", "26-001", "steeping")
+    assert (jar.card.filled_on, jar.card.strain_on) == (date(2026, 11, 20), date(2026, 12, 4))
+    assert jar.charges[0].mass_g is None
+    assert jar.pours == ()
+    assert "nothing can be reckoned" in jar.outlook.verdict
+    assert "taken as aerial parts" in jar.note
+    assert any("taken as aerial parts (line 2)" in said for said in report.assumed)
+
+
+def test_a_jar_without_its_liquid_is_strained_once_that_is_known(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    take_over("herb,date,mass\nSage,2026-11-20,50 g\n")
+    jar = only_jar(keeper)
+    draft = StrainDraft(jar.card.jar_id, keeper.today, 200, Pressing.SQUEEZED)
+    with pytest.raises(Refused, match="Nothing is written of the liquid"):
+        strain(keeper, draft)
+    top_up(keeper, jar.card.jar_id, PourDraft("spirit", 250, 40))
+    assert strain(keeper, draft).ratio == pytest.approx(5)
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+def test_commas_semicolons_and_tabs_part_cells(
+    mark: str, keeper: Keeper, take_over: TakeOver
+) -> None:
+    lines = [["Plant", "FILLED ON", "Part used", "Fresh/dried", "Weight", "Spirit", "ABV", "Due"],
+             ["Fennel", "1.11.2026", "seeds", "Dried", "4 oz", "1 pint UK", "80 proof", "1 Dec"]]  # fmt: skip
+    assert take_over("\r\n".join(mark.join(line) for line in lines)).bad == ()
+    jar = only_jar(keeper)
+    (charge,), (pour,) = jar.charges, jar.pours
+    assert (charge.part, charge.condition) == ("seed", "dried")
+    assert charge.mass_g == pytest.approx(113.4, abs=0.05)  # 4 oz avoirdupois
+    assert pour.volume_ml == pytest.approx(568.3, abs=0.05)  # an imperial pint
+    assert pour.strength_abv == 40
+    assert jar.card.strain_on == date(2026, 12, 1)
+
+
+def test_a_unit_in_the_heading_counts_for_bare_numbers(keeper: Keeper, take_over: TakeOver) -> None:
+    take_over("herb;date;mass_kg;volume (l);strength %\nSage;2026-11-20;0,1;0,5;40\n")
+    jar = only_jar(keeper)
+    assert jar.charges[0].mass_g == pytest.approx(100)
+    assert (jar.pours[0].volume_ml, jar.pours[0].strength_abv) == (500, 40)
+
+
+def test_bare_numbers_are_in_the_units_of_the_shelf(keeper: Keeper, take_over: TakeOver) -> None:
+    set_preferences(keeper, Preferences(units=UnitSystem.US))
+    take_over("herb,date,mass,volume,strength\nSage,2026-11-20,2,16,40 %\n")
+    jar = only_jar(keeper)
+    assert jar.charges[0].mass_g == pytest.approx(56.7, abs=0.05)
+    assert jar.pours[0].volume_ml == pytest.approx(473.2, abs=0.05)
+
+
+def test_bottles_of_one_herb_and_day_are_one_tincture(keeper: Keeper, take_over: TakeOver) -> None:
+    report = take_over(
+        "herb,date,bottle,left,place,strength\n"
+        "Sage,2025-10-01,100 ml,60 ml,Larder,40 %\n"
+        "sage,2025-10-01,50 ml,,Kitchen,\n"
+        "Sage,2025-10-09,50 ml,,Kitchen,\n"
+    )
+    assert report.bad == ()
+    assert report.added == {"jars": 2, "bottles": 3}
+    one, two, three = bottle_rows(keeper)
+    assert (one.code, one.size_ml, one.left_ml, one.place) == ("25-001.1", 100, 60, "Larder")
+    assert (two.code, two.left_ml, three.code) == ("25-001.2", 50, "25-002.1")
+    tincture = tincture_view(keeper, one.tincture_id)
+    assert (tincture.volume_ml, tincture.loose_ml) == (110, 0)
+    assert (tincture.strength_abv, tincture.strength_by) == (40, "estimated")
+    assert tincture.keep_until == date(2030, 10, 1)
+    assert tincture_view(keeper, three.tincture_id).strength_by == "unknown"
+    assert shelves_view(keeper).jars == ()
+
+
+def test_a_strained_jar_without_bottles_waits_to_be_bottled(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    take_over(
+        "herb,date,strained,yield,mass,volume,abv,code,note\n"
+        "Sage,1 Nov 2026,15 Nov 2026,430 ml,120 g,600 ml,40,S-7,by the window\n"
+    )
+    (card,) = shelves_view(keeper).to_bottle
+    assert (card.code, card.to_bottle_ml) == ("S-7", 430)
+    jar = jar_view(keeper, card.jar_id)
+    assert jar.tincture is not None
+    assert jar.tincture.ratio == pytest.approx(5)
+    assert jar.tincture.strength_by == "calculated"
+    assert jar.note.startswith("by the window\n")
+
+
+def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over: TakeOver) -> None:
+    take_over("herb,date,yield,left\nSage,1 Nov 2026,430 ml,100 ml\n")
+    (row,) = bottle_rows(keeper)
+    assert tincture_view(keeper, row.tincture_id).lost_ml == 330
+
+
+def test_taking_over_is_one_action(keeper: Keeper, take_over: TakeOver) -> None:
+    take_over("herb,date\nSage,2026-11-20\nFennel,2026-11-21\n")
+    assert undo(keeper) == "Took over 2 jars from notebook.csv"
+    assert keeper.rows("SELECT count(*) FROM jar, herb") == [(0,)]
+
+
+def test_a_dry_run_changes_nothing(keeper: Keeper, take_over: TakeOver) -> None:
+    report = take_over("herb,date\nSage,2026-11-20\n", dry_run=True)
+    assert report.is_clean
+    assert not report.is_done
+    assert report.added["jars"] == 1
+    assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
+
+
+BAD = [
+    ("herb", "", "Needed"),
+    ("date", "", "Needed"),
+    ("date", "soon", "Not a date"),
+    ("date", "3/4/2026", "write the month as a word"),
+    ("date", "27 Nov 2026", "future"),
+    ("part", "stalk", "Write leaf"),
+    ("condition", "frozen", "Write fresh or dried"),
+    ("mass", "500 ml", "write a weight"),
+    ("mass", "0 g", "more than nothing"),
+    ("volume", "a glug", "Not a volume"),
+    ("strength", "400 %", "no more than 100 %"),
+    ("strained", "1 Oct 2026", "before the day of filling"),
+    ("strained", "20 Nov 2026", "how much came out"),
+    ("strain", "1 Oct 2026", "before the day of filling"),
+    ("bottle", "big", "Not a volume"),
+    ("left", "0 ml", "more than nothing"),
+    ("shakes", "12", "from 0 to 9"),
+    ("code", "x" * 41, "at most 40"),
+    ("herb", "x" * 201, "at most 200"),
+]
+
+
+@pytest.mark.parametrize(("column", "cell", "said"), BAD)
+def test_a_bad_cell_is_told_and_nothing_is_taken_over(
+    column: str, cell: str, said: str, keeper: Keeper, take_over: TakeOver
+) -> None:
+    cells = {"herb": "Sage", "date": "1 Nov 2026"} | {column: cell}
+    report = take_over(f"{','.join(cells)}\nMint,1 Nov 2026\n{','.join(cells.values())}\n")
+    (bad,) = report.bad
+    assert (bad.file, bad.line, bad.column) == ("notebook.csv", 3, column)
+    assert said in bad.message
+    assert not report.is_done
+    assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
+
+
+def test_every_bad_line_is_told(take_over: TakeOver) -> None:
+    report = take_over("herb,date\n,soon\n\n;,\nSage,2026-11-20\nMint,never\n")
+    assert [(bad.line, bad.column) for bad in report.bad] == [
+        (2, "herb"), (2, "date"), (4, "date"), (6, "date"),
+    ]  # fmt: skip
+
+
+CONTRADICTIONS = [
+    ("herb,date,bottle,left\nSage,1 Nov 2026,50 ml,60 ml", 2, "does not take that much"),
+    ("herb,date,yield,left\nSage,1 Nov 2026,50 ml,60 ml", 2, "more than the 50 mL strained"),
+    ("herb,date,code\nSage,1 Nov 2026,A\nMint,1 Nov 2026,A", 3, "the code of line 2"),
+    ("herb,date,code\nSage,1 Nov 2026,A\nSage,1 Nov 2026,A", 3, "the code of line 2"),
+]
+
+
+@pytest.mark.parametrize(("text", "line", "said"), CONTRADICTIONS)
+def test_lines_that_cannot_both_be_true_are_told(
+    text: str, line: int, said: str, take_over: TakeOver
+) -> None:
+    (bad,) = take_over(text).bad
+    assert bad.line == line
+    assert said in bad.message
+
+
+def test_a_code_that_is_on_the_shelf_already_is_told(keeper: Keeper, take_over: TakeOver) -> None:
+    take_over("herb,date,code\nSage,1 Nov 2026,A\n")
+    (bad,) = take_over("herb,date,code\nMint,1 Nov 2026,A\n").bad
+    assert (bad.line, bad.column) == (2, "code")
+    assert keeper.rows("SELECT count(*) FROM jar") == [(1,)]
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "A column called herb and one called date"),
+        (b"herb,colour\nSage,green\n", "A column called date is needed"),
+        (b"herb,date\nR\xe9glisse,2026-11-20\n", "save it as CSV in UTF-8"),
+        (b"herb,date\n" + b"x" * 200_000 + b",2026-11-20\n", "not CSV"),
+    ],
+)
+def test_a_file_that_is_no_notebook_is_told(content: bytes, said: str, take_over: TakeOver) -> None:
+    (bad,) = take_over(content).bad
+    assert said in bad.message
+
+
+def test_a_missing_notebook_is_told(keeper: Keeper, tmp_path: Path) -> None:
+    (bad,) = import_notebook(keeper, tmp_path / "none.csv").bad
+    assert "No such file" in bad.message
+
+
+def test_columns_without_a_meaning_here_are_passed_over_and_told(take_over: TakeOver) -> None:
+    report = take_over("herb,date,moon\nSage,2026-11-20,full\n")
+    assert report.is_done
+    assert "Passed over the columns moon." in report.assumed
+
+
+def test_dates_with_slashes_are_read_as_the_person_says(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    assert take_over("herb,date\nSage,3/4/2026\n", day_first=True).is_done
+    assert only_jar(keeper).card.filled_on == date(2026, 4, 3)
+
+
+def test_a_spreadsheet_in_utf_16_with_several_lines_in_a_cell_is_read(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    text = 'herb\tdate\tnote\nΔίκταμο\t2026-11-20 00:00:00\t"one\ntwo"\n'
+    assert take_over(text.encode("utf-16")).is_done
+    jar = only_jar(keeper)
+    assert jar.card.herb == "Δίκταμο"
+    assert jar.note.startswith("one\ntwo\n")
+
+
+def test_what_was_taken_over_goes_out_and_in_again(
+    keeper: Keeper, take_over: TakeOver, new_shelf: NewShelf, tmp_path: Path
+) -> None:
+    take_over("herb,date,left\nSage,2026-11-20,\nFennel,2025-11-20,50 ml\n")
+    export_folder(keeper, tmp_path / "a")
+    other = new_shelf("other")
+    assert import_folder(other, tmp_path / "a").bad == ()
+    export_folder(other, tmp_path / "b")
+    assert Folder(tmp_path / "a").bytes() == Folder(tmp_path / "b").bytes()
