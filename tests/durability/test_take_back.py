@@ -24,7 +24,7 @@ MORNING = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
 
 
 def opened(path: Path, clock: SetClock) -> Keeper:
-    """A shelf that does not wait for the disk: thousands of actions need not survive a power cut."""
+    """A shelf that does not wait for the disk: these actions need not survive a power cut."""
     store = Store.open(path, create=True)
     store.db.pragma("synchronous", 0)
     return Keeper(store, clock)

@@ -30,7 +30,7 @@ from stillroom.keeping.formulas import keep_formula
 from stillroom.keeping.interchange import export_folder
 from stillroom.keeping.jars import fill_jar, note_jar, shake
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.preferences import Preferences, remember, set_preferences
 from stillroom.keeping.stock import bottle_rows, take_out
 from stillroom.keeping.straining import strain
 from stillroom.reckoning.charge import Condition, Part
@@ -157,6 +157,7 @@ def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
     clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
     store = Store.open(place / "shelf.stillroom", create=True)
     keeper = Keeper(store, clock)
+    remember(keeper, "cautions_read", "2026-11-26")
     stock(keeper, clock)
     export_folder(keeper, place / "out")
     store.close()

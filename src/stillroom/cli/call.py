@@ -38,6 +38,18 @@ class Call:
         """The shelf, opened when first needed."""
         return self.open_shelf()
 
+    def keeper_to_change(self, *, create: bool = False) -> "Keeper":
+        """The shelf, with the backup of the day made before its first change.
+
+        A backup that fails does not stop the work; `today` tells of it.
+        """
+        from ..keeping.backups import backup_folder, backup_if_due
+
+        keeper = self.open_shelf(create=True) if create else self.keeper
+        if not self.asked.sample:
+            backup_if_due(keeper, backup_folder(keeper))
+        return keeper
+
     @cached_property
     def liked(self) -> "Preferences":
         """How the people of this shelf like things."""

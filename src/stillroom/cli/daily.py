@@ -21,6 +21,7 @@ def _json_option(parser: ArgumentParser) -> None:
 
 
 def _today(call: Call) -> int:
+    from ..keeping.backups import backup_folder, last_backup
     from ..keeping.day import day_view
     from ..keeping.shelves import shelves_view
     from ..keeping.tinctures import unbottled
@@ -28,6 +29,7 @@ def _today(call: Call) -> int:
     day = day_view(call.keeper)
     shelves = shelves_view(call.keeper)
     to_bottle = unbottled(call.keeper)
+    backup = last_backup(backup_folder(call.keeper), call.keeper.store.path)
     jars = {
         "to_shake": day.to_shake,
         "due": day.due,
@@ -41,6 +43,11 @@ def _today(call: Call) -> int:
             | {
                 "to_bottle": [_tincture_json(tincture) for tincture in to_bottle],
                 "passing": [_bottle_json(bottle) for bottle in day.passing],
+                "backup": {
+                    "last_on": backup.last_on,
+                    "failed_on": backup.failed_on,
+                    "failure": backup.failure,
+                },
             }
         )
         return 0
@@ -78,6 +85,8 @@ def _today(call: Call) -> int:
         f"Keep-until date past or near: {counted(len(day.passing), 'bottle')}",
         (_bottle_line(call, bottle) for bottle in day.passing),
     )
+    if backup.failed_on:
+        put_list(f"The backup of {show_day(backup.failed_on)} failed:", [backup.failure])
     return 0
 
 
@@ -160,11 +169,13 @@ def _shake(call: Call) -> int:
     if call.asked.all == bool(call.asked.code):
         raise Refused("Name the jars to shake, or --all.")
     if call.asked.all:
-        put(f"Shook {counted(shake_all(call.keeper), 'jar')}.")
+        put(f"Shook {counted(shake_all(call.keeper_to_change()), 'jar')}.")
         return 0
     # All of them are looked up before the first is ticked off: a slip shakes none.
-    for jar in [_jar_with_code(call, code) for code in call.asked.code]:
-        shaken = shake(call.keeper, jar.jar_id)
+    jars = [_jar_with_code(call, code) for code in call.asked.code]
+    keeper = call.keeper_to_change()
+    for jar in jars:
+        shaken = shake(keeper, jar.jar_id)
         put(f"Shook {shaken.code} {shaken.herb}, {shaken.shaken} of {shaken.shakes_per_day}.")
     return 0
 
@@ -288,7 +299,7 @@ def _draw(call: Call) -> int:
         raise Refused(f"{found.code} is a {found.kind}: name one of its bottles.")
     try:
         row = take_out(
-            call.keeper,
+            call.keeper_to_change(),
             found.bottle_id,
             volume_ml,
             kind=call.asked.kind,
@@ -311,14 +322,14 @@ def _no_arguments(parser: ArgumentParser) -> None:
 def _undo(call: Call) -> int:
     from ..keeping.undo import undo
 
-    put(f"Undone: {undo(call.keeper)}.")
+    put(f"Undone: {undo(call.keeper_to_change())}.")
     return 0
 
 
 def _redo(call: Call) -> int:
     from ..keeping.undo import redo
 
-    put(f"Done again: {redo(call.keeper)}.")
+    put(f"Done again: {redo(call.keeper_to_change())}.")
     return 0
 
 

@@ -2,14 +2,17 @@
 
 import sys
 from argparse import ArgumentParser
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..dates import show_day
 from ..errors import Refused
 from .call import Call, Command
 from .output import counted, put, put_json, put_list, write_out
 
 if TYPE_CHECKING:
+    from ..keeping.backups import ShelfSummary
     from ..keeping.interchange import ImportReport
 
 
@@ -68,7 +71,7 @@ def _import(call: Call) -> int:
     asked = call.asked
     if bool(asked.folder) == bool(asked.jars):
         raise Refused("Say what to take in: a folder, or --jars FILE.")
-    keeper = call.open_shelf(create=True)
+    keeper = call.keeper_to_change(create=True)
     if asked.folder:
         report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
     else:
@@ -111,6 +114,70 @@ def _report_json(report: "ImportReport") -> dict[str, object]:
     }
 
 
+# --- Backup and restore ---
+
+BACKUP_NOTES = "The copy is read back and checked. A file that is there already is never replaced."
+
+
+def _backup_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="a file that is not there yet")
+
+
+def _backup(call: Call) -> int:
+    from ..keeping.backups import backup_to
+
+    put(f"Wrote {backup_to(call.keeper, call.asked.file)}.")
+    return 0
+
+
+RESTORE_NOTES = """\
+Where there is a shelf already it tells what would be replaced, and does it only with --yes. The
+shelf that was there is kept, under another name beside the new one. Close the screen first."""
+
+
+def _restore_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="a backup, or any other shelf")
+    parser.add_argument("--yes", action="store_true", help="replace the shelf that is there")
+
+
+def _restore(call: Call) -> int:
+    from ..keeping.backups import restore_from, restore_plan
+
+    if call.asked.sample:
+        raise Refused("The sample is thrown away afterwards: name a --shelf to restore to.")
+    shelf = call.shelf_file
+    plan = restore_plan(call.asked.file, shelf)
+    put(f"The backup {_at_a_glance(plan.backup)}")
+    if plan.shelf is None:
+        _make_folder(shelf.parent)
+    else:
+        put(f"The shelf {_at_a_glance(plan.shelf)}")
+        if not call.asked.yes:
+            raise Refused("Nothing was changed. To put the backup in its place, add --yes.")
+    kept = restore_from(call.asked.file, shelf)
+    put(f"{shelf} is the backup now.")
+    if kept:
+        put(f"What was there is kept in {kept}.")
+    return 0
+
+
+def _at_a_glance(shelf: "ShelfSummary") -> str:
+    if shelf.trouble:
+        return f"cannot be read: {shelf.trouble}"
+    last = "nothing written yet"
+    if shelf.last_at:
+        last = f"last written {show_day(date.fromisoformat(shelf.last_at[:10]))}"
+    jars = f"{counted(shelf.jars, 'jar')} ({shelf.steeping} steeping)"
+    return f"{shelf.path}: {jars}, {counted(shelf.bottles, 'bottle')}, {last}."
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise Refused(f"{folder} cannot be made: {error.strerror}.") from error
+
+
 # --- Check ---
 
 CHECK_NOTES = "The exit code is 1 where something is wrong."
@@ -138,5 +205,7 @@ def _check(call: Call) -> int:
 COMMANDS = {
     "export": Command(_export_arguments, _export),
     "import": Command(_import_arguments, _import, IMPORT_NOTES),
+    "backup": Command(_backup_arguments, _backup, BACKUP_NOTES),
+    "restore": Command(_restore_arguments, _restore, RESTORE_NOTES),
     "check": Command(_check_arguments, _check, CHECK_NOTES),
 }

@@ -147,9 +147,9 @@ class StillroomApp(App[None]):
     def badge(self) -> Text:
         """What to remember about this shelf, beside the day."""
         if self.is_sample:
-            return Text("SAMPLE  ", style="bold reverse")
+            return Text.assemble((" SAMPLE ", "bold reverse"), "  ")
         if self.keeper.store.read_only:
-            return Text("FOR LOOKING ONLY  ", style="bold reverse")
+            return Text.assemble((" FOR LOOKING ONLY ", "bold reverse"), "  ")
         return Text()
 
     # --- Start, tick, end ---

@@ -21,18 +21,20 @@ from .table import Cell, Column, Heading, Table, bar
 
 Line = BottleRow | TinctureView
 
-_BAR = 6
+_BAR = 5
+_ROOMY = 104
+"""Columns from which on days stand in full."""
 _COLUMNS = (
-    Column("Bottle", 10),
-    Column("", share=4),
+    Column("Bottle", 9),
+    Column(""),
     Column("", _BAR),
-    Column("Left", 9, is_right=True),
+    Column("Left", 10, is_right=True),
     Column("Strength", 8, is_right=True),
     Column("Ratio", 6, is_right=True),
-    Column("Made", 11, is_right=True, from_width=104),
-    Column("Keep until", 13, is_right=True, below_width=104),
-    Column("Keep until", 17, is_right=True, from_width=104),
-    Column("Place", share=3),
+    Column("Made", 11, is_right=True, from_width=_ROOMY),
+    Column("Keep to", 8, is_right=True, below_width=_ROOMY),
+    Column("Keep until", 16, is_right=True, from_width=_ROOMY),
+    Column("Place"),
 )
 
 NONE_YET = (
@@ -153,12 +155,11 @@ class BottlesPage(BottleKeys):
         age = self._age(line.keep_until)
         ink = {"past": "problem", "soon": "warning"}.get(age, "")
         until = show_day(line.keep_until) if line.keep_until else ""
-        month = until.partition(" ")[2]
         common = (
             Cell(self.shown(Kind.STRENGTH, line.strength_abv, "unknown")),
             Cell(self.shown(Kind.RATIO, line.ratio, "by eye")),
             Cell(show_day(line.made_on)),
-            Cell(f"{age} {month}".strip(), ink),
+            Cell(age or until.partition(" ")[2], ink),
             Cell(f"{age} {until}".strip(), ink),
         )
         if isinstance(line, TinctureView):
@@ -198,7 +199,7 @@ class BottlesPage(BottleKeys):
         named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
         held = f"{self.shown(Kind.VOLUME, row.left_ml)} of {self.shown(Kind.VOLUME, row.size_ml)}"
         facts = [
-            held,
+            f"holds {held}",
             f"strength {row.strength_by}",
             f"made {show_day(row.made_on)}",
             f"keep until {show_day(row.keep_until)}" if row.keep_until else "no keep-until date",

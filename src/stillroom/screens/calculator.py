@@ -42,7 +42,7 @@ class CalculatorPage(ListPage):
         "opens the form to fill it."
     )
     FIND_HINT = "a calculator, or a word it is about"
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-small"), (72, "-narrow"), (112, "-wide")]
     BINDINGS = [
         Binding("escape", "stop_finding", "List", id="calculator.list",
                 tooltip="Back to the list of calculators"),
@@ -58,9 +58,9 @@ class CalculatorPage(ListPage):
                 tooltip="Forget what was typed here and begin anew"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    CalculatorPage #names { width: 25; height: 1fr; background: $surface; }
+    CalculatorPage #names { width: 16%; min-width: 25; max-width: 32; height: 1fr; background: $surface; }
     CalculatorPage #bench { width: 1fr; height: 1fr; layout: vertical; }
-    CalculatorPage #form-side { height: auto; }
+    CalculatorPage #form-side { height: auto; max-height: 50vh; }
     CalculatorPage #forms, CalculatorPage CalculatorForm { height: auto; max-height: 42vh; }
     CalculatorPage CalculatorForm { padding: 0 1; }
     CalculatorPage #about { height: 2; padding: 0 1; color: $text-muted; }
@@ -69,7 +69,9 @@ class CalculatorPage(ListPage):
     CalculatorPage OutcomePane > #warnings { margin-top: 0; }
 
     CalculatorPage.-wide #bench { layout: horizontal; }
-    CalculatorPage.-wide #form-side { width: 45; height: 1fr; }
+    CalculatorPage.-wide #form-side {
+        width: 32%; min-width: 45; max-width: 60; height: 1fr; max-height: 100%;
+    }
     CalculatorPage.-wide #forms, CalculatorPage.-wide CalculatorForm { max-height: 80vh; }
     CalculatorPage.-wide CalculatorForm { padding: 0 1 0 2; }
     CalculatorPage.-wide #about { height: auto; min-height: 4; margin-top: 1; padding: 0 1 0 2; }
@@ -78,6 +80,10 @@ class CalculatorPage(ListPage):
     }
     CalculatorPage.-wide OutcomePane > #warnings { margin-top: 1; }
     CalculatorPage.-wide OutcomePane:focus { border-top: none; border-left: solid $border; }
+
+    CalculatorPage.-small #names { min-width: 20; }
+    CalculatorPage.-small CalculatorForm Entry .entry--name { width: 14; }
+    CalculatorPage.-small CalculatorForm Pick > .entry--name { width: 14; }
     """
 
     def __init__(self, keeper: Keeper) -> None:

@@ -45,7 +45,10 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     Dialog > .dialog--box > VerticalScroll { height: auto; max-height: 100%; }
     Dialog .dialog--problem { height: auto; color: $text-error; text-style: bold; display: none; }
     Dialog .dialog--problem.-said { display: block; margin-top: 1; }
-    Dialog KeyLine { dock: none; margin-top: 1; padding: 0; background: $background; }
+    Dialog KeyLine {
+        dock: none; margin-top: 1; padding: 0; background: $background;
+        & > .keyline--key, & > .keyline--word { background: $background; }
+    }
     """
 
     TITLE_TEXT = ""

@@ -38,7 +38,7 @@ class Entry(Vertical, Generic[T]):
     Entry { height: auto; }
     Entry > Horizontal { height: 1; }
     Entry .entry--name { width: 15; color: $text-muted; }
-    Entry Input { width: 22; background: $surface; }
+    Entry Input { width: 26; background: $surface; }
     Entry Input:focus { background: $primary-muted; }
     Entry.-wide Input, Entry.-half Input { width: 1fr; }
     Entry .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; text-wrap: nowrap;
@@ -238,7 +238,7 @@ class Pick(Horizontal):
     DEFAULT_CSS = """
     Pick { height: 1; }
     Pick > .entry--name { width: 15; color: $text-muted; }
-    Pick > Choice { width: 30; }
+    Pick > Choice { width: 26; }
     Pick.-half > Choice { width: 1fr; }
     Pick.-half > .entry--hint { display: none; }
     Pick > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }

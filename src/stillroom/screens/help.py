@@ -27,7 +27,10 @@ class Sheet(ModalScreen[None]):
     }
     Sheet VerticalScroll { height: auto; max-height: 100%; }
     Sheet Static { margin-bottom: 1; }
-    Sheet KeyLine { dock: none; padding: 0; background: $background; }
+    Sheet KeyLine {
+        dock: none; padding: 0; background: $background;
+        & > .keyline--key, & > .keyline--word { background: $background; }
+    }
     """
 
     HEADING = ""

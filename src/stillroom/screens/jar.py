@@ -22,6 +22,7 @@ from .board import BigJar
 from .dialog import Dialog, R
 from .jar_art import safe
 from .page import Page
+from .strain import rests_on, strain_or_bottle
 
 
 class JarPage(Page):
@@ -124,7 +125,7 @@ class JarPage(Page):
                 return ""
             return (
                 f"\nSqueezed by hand, expect {self._shown(Kind.VOLUME, expected.expected_ml)} "
-                f"({expected.rests_on} of your own strainings behind it)"
+                f"({rests_on(expected)})"
             )
         straining = jar.straining
         said = f"\nYield {self._shown(Kind.VOLUME, straining.yield_ml)} {straining.pressing}"
@@ -206,8 +207,6 @@ class JarPage(Page):
     @work
     async def action_strain(self) -> None:
         """Strain, or bottle what was strained."""
-        from .strain import strain_or_bottle
-
         if self._jar:
             await strain_or_bottle(self.host, self.keeper, self._jar.card)
 

@@ -115,7 +115,7 @@ class StrainDialog(Dialog[TinctureView]):
             return ["Filled by eye: no yield can be foretold."]
         return [
             f"Expect {self._ml(expected.expected_ml)} "
-            f"({self._ml(expected.low_ml)} to {self._ml(expected.high_ml)}): {_rests_on(expected)}."
+            f"({self._ml(expected.low_ml)} to {self._ml(expected.high_ml)}): {rests_on(expected)}."
         ]
 
     def _so_far(self) -> list[str]:
@@ -182,7 +182,8 @@ class StrainDialog(Dialog[TinctureView]):
         )
 
 
-def _rests_on(outlook: YieldOutlook) -> str:
+def rests_on(outlook: YieldOutlook) -> str:
+    """What stands behind an expected yield."""
     if not outlook.rests_on:
         return "published figures, none of your own strainings yet"
     own = "1 straining" if outlook.rests_on == 1 else f"{outlook.rests_on} strainings"

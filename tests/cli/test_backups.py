@@ -1,0 +1,107 @@
+"""Backups by command: one before the first change of a day, one at will, and back again."""
+
+import shutil
+from pathlib import Path
+
+from stillroom.clock import SetClock
+
+from .answers import Say
+
+
+def left_in(say: Say, shelf: Path, place: str) -> float:
+    (bottle,) = say("bottles", place, "--json", "--shelf", shelf).json
+    return float(bottle["left_ml"])
+
+
+def test_the_first_change_of_a_day_is_preceded_by_a_backup(
+    say: Say, stocked: Path, clock: SetClock
+) -> None:
+    backups = stocked.parent / "backups"
+    assert say("today", "--shelf", stocked).code == 0
+    assert not backups.exists()
+    assert say("draw", "26-001.1", "30 ml", "--shelf", stocked).code == 0
+    assert say("draw", "26-001.1", "30 ml", "--shelf", stocked).code == 0
+    (backup,) = backups.iterdir()
+    assert left_in(say, backup, "Door") == 250
+    clock.advance(days=1)
+    assert say("undo", "--shelf", stocked).code == 0
+    assert len(list(backups.iterdir())) == 2
+    assert say("today", "--json", "--shelf", stocked).json["backup"] == {
+        "last_on": f"{clock.today()}",
+        "failed_on": None,
+        "failure": "",
+    }
+
+
+def test_a_backup_that_fails_is_told_by_today_and_stops_nothing(say: Say, stocked: Path) -> None:
+    (stocked.parent / "backups").write_text("a file where the folder should be")
+    assert say("shake", "--all", "--shelf", stocked).code == 0
+    assert "The backup of 26 Nov 2026 failed:\n" in say("today", "--shelf", stocked).out
+    told = say("today", "--json", "--shelf", stocked).json["backup"]
+    assert told["failed_on"] == "2026-11-26"
+    assert told["failure"]
+
+
+def test_a_backup_goes_to_a_new_file_only(say: Say, stocked: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "copy.stillroom"
+    assert say("backup", copy, "--shelf", stocked) == (0, f"Wrote {copy}.\n", "")
+    assert say("check", "--shelf", copy).code == 0
+    before = copy.read_bytes()
+    for target in (copy, tmp_path, tmp_path / "none" / "copy.stillroom"):
+        answer = say("backup", target, "--shelf", stocked)
+        assert answer.code == 2
+        assert answer.err.count("\n") == 1
+    assert copy.read_bytes() == before
+
+
+def test_restore_tells_first_and_keeps_what_was_there(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
+    copy = tmp_path / "copy.stillroom"
+    assert say("backup", copy, "--shelf", stocked).code == 0
+    assert say("draw", "26-001.1", "30 ml", "--shelf", stocked).code == 0
+
+    told = say("restore", copy, "--shelf", stocked)
+    assert told.code == 2
+    assert f"The backup {copy}: 3 jars (2 steeping), 2 bottles, last written" in told.out
+    assert f"The shelf {stocked}: 3 jars (2 steeping), 2 bottles, last written" in told.out
+    assert "--yes" in told.err
+    assert left_in(say, stocked, "Door") == 220
+
+    answer = say("restore", copy, "--yes", "--shelf", stocked)
+    assert answer.code == 0
+    assert left_in(say, stocked, "Door") == 250
+    kept = Path(answer.out.splitlines()[-1].removeprefix("What was there is kept in ")[:-1])
+    assert left_in(say, kept, "Door") == 220
+    assert say("check", "--shelf", stocked).code == 0
+
+
+def test_restore_where_there_is_no_shelf_yet(say: Say, stocked: Path) -> None:
+    assert say("restore", stocked).code == 0
+    assert len(say("jars", "--json").json) == 3
+
+
+def test_a_damaged_shelf_can_be_replaced(say: Say, stocked: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "copy.stillroom"
+    shutil.copy(stocked, copy)
+    stocked.write_bytes(stocked.read_bytes()[:9000])
+    assert say("today", "--shelf", stocked).code == 2
+    told = say("restore", copy, "--shelf", stocked)
+    assert "The shelf cannot be read: " in told.out
+    assert say("restore", copy, "--yes", "--shelf", stocked).code == 0
+    assert say("check", "--shelf", stocked).code == 0
+
+
+def test_what_cannot_be_restored(say: Say, stocked: Path, tmp_path: Path) -> None:
+    text = tmp_path / "text"
+    text.write_text("no backup")
+    for words, said in (
+        ((text,), "is not a shelf file"),
+        ((tmp_path / "none",), "There is no backup at"),
+        ((stocked,), "That is the shelf itself"),
+        ((stocked, "--sample"), "--sample"),
+    ):
+        answer = say("restore", *words, "--yes", "--shelf", stocked)
+        assert answer.code == 2
+        assert said in answer.err
+    assert say("check", "--shelf", stocked).code == 0

@@ -1,0 +1,176 @@
+"""The sample shelf is interesting on any day, and made again it is the same."""
+
+import re
+import time
+import unicodedata
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.blends import blend_parts
+from stillroom.keeping.cupboard import herbs, spirits
+from stillroom.keeping.day import day_view
+from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.jars import shake
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.sample import SAMPLE_FOLDER, open_sample
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.undo import undo, undoable
+
+from ..make_sample_shelf import TODAY, make_sample_shelf
+from .conftest import Folder
+
+DAYS = [
+    TODAY,
+    date(2027, 1, 1),
+    date(2028, 2, 29),
+    date(2029, 3, 1),
+    date(2026, 12, 31),
+    date(2025, 6, 15),
+    date(2100, 2, 28),
+]
+
+
+def sample_on(day: date, folder: Path, hour: int = 5) -> Keeper:
+    """The sample, opened early on a day."""
+    return open_sample(SetClock(datetime(day.year, day.month, day.day, hour, tzinfo=UTC)), folder)
+
+
+@pytest.mark.parametrize("day", DAYS, ids=str)
+def test_there_is_something_of_everything_to_do_on_any_day(day: date, tmp_path: Path) -> None:
+    keeper = sample_on(day, tmp_path)
+    today = day_view(keeper)
+    shelves = shelves_view(keeper)
+    assert len(today.to_shake) >= 3
+    assert len(shelves.jars) - len(today.to_shake) >= 3  # some are shaken already
+    assert today.due
+    assert today.over
+    assert today.uncovered
+    assert len(today.to_bottle) >= 2
+    assert any(bottle.is_past(day) for bottle in today.passing)
+    assert not all(bottle.is_past(day) for bottle in today.passing)
+    keeper.store.close()
+
+
+@pytest.mark.parametrize("day", DAYS, ids=str)
+def test_nothing_has_happened_in_the_future(day: date, tmp_path: Path) -> None:
+    keeper = sample_on(day, tmp_path)
+    now = f"{day}T05:00:00.000000+00:00"
+    for table, columns in {
+        "jar": ("filled_on", "ended_on"),
+        "pour": ("poured_on",),
+        "straining": ("strained_on",),
+        "tincture": ("made_on",),
+        "bottle": ("filled_on",),
+        "movement": ("day", "at"),
+        "shake": ("day", "at"),
+        "event": ("day", "at"),
+        "charge_line": ("gathered_on",),
+        "spirit": ("bought_on",),
+    }.items():
+        for column in columns:
+            ((latest,),) = keeper.rows(f"SELECT max({column}) FROM {table}")
+            assert latest <= now
+    keeper.store.close()
+
+
+@pytest.mark.parametrize("day", DAYS, ids=str)
+def test_batch_codes_carry_the_year_they_were_made_in(day: date, tmp_path: Path) -> None:
+    keeper = sample_on(day, tmp_path)
+    made = keeper.rows(
+        "SELECT code, filled_on FROM jar"
+        " UNION SELECT code, made_on FROM tincture WHERE straining_id IS NULL"
+    )
+    assert all(code[:2] == made_on[2:4] for code, made_on in made)
+    bottles = keeper.rows(
+        "SELECT b.code, t.code FROM bottle b JOIN tincture t ON t.id = tincture_id"
+    )
+    assert all(bottle.startswith(f"{batch}.") for bottle, batch in bottles)
+    codes = {code for code, _ in made}
+    for (said,) in keeper.rows("SELECT text FROM event UNION SELECT note FROM movement"):
+        assert set(re.findall(r"\b\d\d-\d{3}\b", said)) <= codes
+    keeper.store.close()
+
+
+def test_it_is_what_was_promised(tmp_path: Path) -> None:
+    keeper = sample_on(TODAY, tmp_path)
+    shelves = shelves_view(keeper)
+    steeping = [jar for jar in shelves.jars if jar.is_steeping]
+    assert len(steeping) >= 12
+    assert sum(1 for shelf in shelves.shelves if shelf.jars) >= 3
+    assert {jar.shakes_per_day for jar in steeping} == {0, 1, 2}
+    assert any(jar.more_herbs >= 2 for jar in steeping)
+    assert any(jar.progress(TODAY) == 0 for jar in steeping)
+    assert any(jar.progress(TODAY) == 0.5 for jar in steeping)
+    assert {"fresh", "dried"} == {jar.condition for jar in steeping}
+    assert keeper.rows("SELECT count(*) > 1 FROM jar WHERE state = 'discarded'") == [(1,)]
+    assert keeper.rows("SELECT 1 FROM jar WHERE simmered AND state = 'steeping'")
+    assert keeper.rows("SELECT 1 FROM charge_line WHERE mass_g IS NULL")
+
+    stock = bottle_rows(keeper)
+    assert len(stock) >= 40
+    assert len({row.tincture_id for row in stock}) >= 12
+    assert len(bottle_rows(keeper, empties=True)) > len(stock)
+    assert any(row.left_ml < row.size_ml for row in stock)
+    kinds = {kind for (kind,) in keeper.rows("SELECT DISTINCT kind FROM movement")}
+    assert {"draw", "give", "spill", "weigh in", "count", "pour together", "discard"} <= kinds
+    assert len({s.strength_abv for s in spirits(keeper)}) >= 3
+    assert len(keeper.rows("SELECT DISTINCT maker FROM shake")) == 2
+    ((first,),) = keeper.rows("SELECT min(day) FROM event")
+    assert TODAY - date.fromisoformat(first) >= timedelta(days=730)
+    keeper.store.close()
+
+
+def test_it_holds_a_blend_of_a_blend(tmp_path: Path) -> None:
+    keeper = sample_on(TODAY, tmp_path)
+    blends = [i for (i,) in keeper.rows("SELECT id FROM tincture WHERE straining_id IS NULL")]
+    made_of = {part.bottle.tincture_id for blend in blends for part in blend_parts(keeper, blend)}
+    assert made_of & set(blends)
+    keeper.store.close()
+
+
+def test_its_names_are_awkward(tmp_path: Path) -> None:
+    keeper = sample_on(TODAY, tmp_path)
+    names = [herb.name for herb in herbs(keeper)]
+    names += [shelf.name for shelf in shelves_view(keeper).shelves]
+    scripts = {unicodedata.name(letter).split()[0] for letter in "".join(names) if letter.isalpha()}
+    assert {"LATIN", "GREEK", "CYRILLIC", "CJK"} <= scripts
+    assert max(map(len, names)) > 80
+    for sign in "é'[]":
+        assert any(sign in name for name in names)
+    keeper.store.close()
+
+
+def test_the_first_thing_to_undo_is_the_first_thing_done(tmp_path: Path) -> None:
+    keeper = sample_on(TODAY, tmp_path)
+    assert undoable(keeper) is None
+    jar = shelves_view(keeper).to_shake[0]
+    shake(keeper, jar.jar_id)
+    assert undo(keeper).startswith("Shook")
+    assert undoable(keeper) is None
+    keeper.store.close()
+
+
+def test_it_opens_in_well_under_half_a_second(tmp_path: Path) -> None:
+    """Measured in processor time, which other work on the machine does not lengthen."""
+    start = time.process_time()
+    sample_on(TODAY, tmp_path).store.close()
+    assert time.process_time() - start < 0.5
+
+
+def test_made_again_it_is_the_same_to_the_byte(tmp_path: Path) -> None:
+    make_sample_shelf(tmp_path / "made")
+    kept = {name: text for name, text in Folder(SAMPLE_FOLDER).bytes().items() if "." in name}
+    made = Folder(tmp_path / "made").bytes()
+    assert made == {name: kept[name] for name in made}
+
+
+def test_opened_on_its_own_day_it_writes_its_own_bytes(tmp_path: Path) -> None:
+    keeper = sample_on(TODAY, tmp_path, hour=20)
+    export_folder(keeper, tmp_path / "out")
+    keeper.store.close()
+    out = Folder(tmp_path / "out").bytes()
+    assert all((SAMPLE_FOLDER / name).read_bytes() == content for name, content in out.items())
