@@ -48,7 +48,20 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as error:
-        return crash.report(crash.told_by(error), log_folder(), clock.now())
+        return _told_in_words(error) or crash.report(
+            crash.told_by(error), log_folder(), clock.now()
+        )
+
+
+def _told_in_words(error: Exception) -> int:
+    """Say in a sentence what a failing disk or a damaged file did; 0 where it is neither."""
+    from .records.disk import disk_failure
+
+    failure = disk_failure(error, writing=False)
+    if not failure:
+        return 0
+    print(failure, file=sys.stderr)
+    return 2
 
 
 def _run(arguments: Sequence[str], clock: Clock) -> int:
@@ -56,7 +69,7 @@ def _run(arguments: Sequence[str], clock: Clock) -> int:
         asked = parse(arguments)
     except SystemExit as end:  # argparse has printed help, or what is wrong
         return int(end.code or 0)
-    path = (asked.shelf or default_shelf()).expanduser()
+    path = asked.shelf or default_shelf()
     with ExitStack() as ends:
         open_shelf = partial(_open_shelf, asked, path, clock, ends)
         if asked.work:
@@ -92,11 +105,13 @@ def _open_sample(clock: Clock, ends: ExitStack) -> "Keeper":
 
 def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "Keeper":
     from .keeping.keeper import Keeper
+    from .records.shelf_file import is_there
     from .records.store import Store
 
-    if asked.new and path.exists():
-        raise StoreError(f"There is something at {path} already; leave out --new to open it.")
-    if not (path.exists() or asked.new or (create and asked.shelf is None)):
+    if is_there(path):
+        if asked.new:
+            raise StoreError(f"There is something at {path} already; leave out --new to open it.")
+    elif not (asked.new or (create and asked.shelf is None)):
         raise StoreError(f"There is no shelf at {path}. To make one there, add --new.")
     return Keeper(Store.open(path, create=True), clock)
 

@@ -118,21 +118,15 @@ def plain_export(path: Path, folder: Path) -> None:
 
 
 def plain_import(folder: Path, path: Path, schema_of: Path) -> None:
-    """Every CSV file to a table like the shelf's, without its rules."""
-    with closing(sqlite3.connect(schema_of)) as shelf:
-        schema = shelf.execute(
-            "SELECT name, sql FROM sqlite_schema WHERE type = 'table' AND sql IS NOT NULL"
-        ).fetchall()
-    tables = dict(schema)
-    with closing(sqlite3.connect(path)) as db, db:
+    """Every CSV file to a table with the same columns, as text and without rules."""
+    with closing(sqlite3.connect(schema_of)) as shelf, closing(sqlite3.connect(path)) as db, db:
         for table in TABLES:
-            db.execute(tables[table.record])
-            width = len(db.execute(f"PRAGMA table_info({table.record})").fetchall())
-            marks = ", ".join(["nullif(?, '')"] * width)
+            names = [row[1] for row in shelf.execute(f"PRAGMA table_info({table.record})")]
+            db.execute(f"CREATE TABLE {table.record} ({', '.join(names)})")
+            marks = ", ".join("?" * len(names))
             with (folder / table.file).open(encoding="utf-8", newline="") as file:
-                db.executemany(
-                    f"INSERT OR IGNORE INTO {table.record} VALUES ({marks})", csv.reader(file)
-                )
+                lines = csv.reader(file)
+                db.executemany(f"INSERT INTO {table.record} VALUES ({marks})", lines)
 
 
 def seconds(work: Callable[[], object]) -> float:

@@ -99,9 +99,22 @@ def test_what_cannot_be_restored(say: Say, stocked: Path, tmp_path: Path) -> Non
         ((text,), "is not a shelf file"),
         ((tmp_path / "none",), "There is no backup at"),
         ((stocked,), "That is the shelf itself"),
-        ((stocked, "--sample"), "--sample"),
     ):
         answer = say("restore", *words, "--yes", "--shelf", stocked)
         assert answer.code == 2
         assert said in answer.err
     assert say("check", "--shelf", stocked).code == 0
+
+
+def test_the_sample_is_not_restored_to(say: Say, stocked: Path) -> None:
+    answer = say("--sample", "restore", stocked, "--yes")
+    assert answer.code == 2
+    assert "The sample is thrown away afterwards" in answer.err
+
+
+def test_a_trial_import_makes_no_backup(say: Say, stocked: Path, tmp_path: Path) -> None:
+    assert say("export", tmp_path / "out", "--shelf", stocked).code == 0
+    assert say("import", tmp_path / "out", "--dry-run", "--shelf", stocked).code == 0
+    assert not (stocked.parent / "backups").exists()
+    assert say("import", tmp_path / "out", "--shelf", stocked).code == 0
+    assert (stocked.parent / "backups").exists()

@@ -3,6 +3,8 @@
 import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from contextlib import closing
@@ -10,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from stillroom.paths import default_shelf
+from stillroom.cli import daily
+from stillroom.paths import default_shelf, log_folder
 
 from .answers import Say
 
@@ -181,3 +184,49 @@ def test_what_commands_leave_is_whole(say: Say, stocked: Path) -> None:
     ):
         assert say(*words, "--shelf", stocked).code == 0
         assert say("check", "--shelf", stocked).code == 0
+
+
+def test_damage_that_shows_only_while_reading_is_told_in_words(
+    say: Say, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def read(_: object) -> int:
+        (tmp_path / "damaged").write_text("not a database, but longer than its header " * 9)
+        with closing(sqlite3.connect(tmp_path / "damaged")) as db:
+            return int(db.execute("SELECT count(*) FROM jar").fetchone()[0])
+
+    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, read))
+    answer = say("today")
+    assert answer.code == 2
+    assert answer.err.startswith("The shelf's file is damaged")
+    assert not log_folder().exists()
+
+
+READ_ONLY = """
+import os, sys
+from stillroom.__main__ import run
+folder, shelf = sys.argv[1:]
+os.chmod(shelf, 0o400)
+os.chmod(folder, 0o500)
+print(run(["jars", "--shelf", shelf]), run(["shake", "--all", "--shelf", shelf]))
+print(os.listdir(folder))
+os.chmod(folder, 0o700)
+"""
+
+
+def test_a_shelf_that_cannot_be_written_is_good_for_looking(stocked: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "sealed"
+    folder.mkdir()
+    sealed = folder / "shelf.stillroom"
+    shutil.copy(stocked, sealed)
+    # Root may write anywhere, so the powers that let it are given up.
+    without = ("setpriv", "--bounding-set", "-all") if os.geteuid() == 0 else ()
+    done = subprocess.run(
+        [*without, sys.executable, "-c", READ_ONLY, folder, sealed],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.splitlines()[0] == "3 jars."
+    assert done.stdout.splitlines()[-2:] == ["0 2", "['shelf.stillroom']"]
+    assert done.stderr.startswith("This shelf is open for looking only")
+    assert done.stderr.count("\n") == 1

@@ -61,6 +61,7 @@ async def test_the_stock_stands_by_herb_with_what_is_left(
         assert "[b]Éch[/b] [50%]   1 bottle" in text
         assert "█████     250 mL" in text
         assert "██░░░     100 mL" in text
+        assert "flower dried" in text
         assert "North larder" in text
         assert "Waiting to be bottled" in text
         assert ("Made" in text) == (size[0] > 100)
@@ -72,7 +73,7 @@ async def test_slash_finds_by_herb_place_or_state(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
-        assert "1 soon past" in screen_text(app)
+        assert "1 soon to pass" in screen_text(app)
         await press(pilot, "slash", *"north cal")
         assert len(page.stock.rows) == 2
         await press(pilot, "escape", "slash", *"soon")

@@ -38,17 +38,18 @@ class Call:
         """The shelf, opened when first needed."""
         return self.open_shelf()
 
-    def keeper_to_change(self, *, create: bool = False) -> "Keeper":
+    def keeper_to_change(self, *, create: bool = False, backup: bool = True) -> "Keeper":
         """The shelf, with the backup of the day made before its first change.
 
         A backup that fails does not stop the work; `today` tells of it.
         """
         from ..keeping.backups import backup_folder, backup_if_due
 
-        keeper = self.open_shelf(create=True) if create else self.keeper
-        if not self.asked.sample:
-            backup_if_due(keeper, backup_folder(keeper))
-        return keeper
+        if create:
+            self.keeper = self.open_shelf(create=True)
+        if backup and not self.asked.sample:
+            backup_if_due(self.keeper, backup_folder(self.keeper))
+        return self.keeper
 
     @cached_property
     def liked(self) -> "Preferences":
@@ -56,6 +57,14 @@ class Call:
         from ..keeping.preferences import preferences
 
         return preferences(self.keeper)
+
+
+def path_from(text: str) -> Path:
+    """A path as typed, also where the shell has left a ~ to be read."""
+    try:
+        return Path(text).expanduser()
+    except RuntimeError:  # nobody of that name has a home here
+        return Path(text)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..dates import show_day
 from ..errors import Refused
-from .call import Call, Command
+from .call import Call, Command, path_from
 from .output import counted, put, put_json, put_list, write_out
 
 if TYPE_CHECKING:
@@ -21,7 +21,11 @@ if TYPE_CHECKING:
 
 def _export_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "folder", nargs="?", type=Path, metavar="DIR", help="one CSV file for each kind of record"
+        "folder",
+        nargs="?",
+        type=path_from,
+        metavar="DIR",
+        help="one CSV file for each kind of record",
     )
     parser.add_argument("--json", metavar="FILE", help="one JSON file instead; - prints it here")
     parser.add_argument("--overwrite", action="store_true", help="although there is one already")
@@ -56,10 +60,10 @@ be there."""
 
 def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "folder", nargs="?", type=Path, metavar="DIR", help="a folder that export wrote"
+        "folder", nargs="?", type=path_from, metavar="DIR", help="a folder that export wrote"
     )
     parser.add_argument(
-        "--jars", type=Path, metavar="FILE", help="your own list of jars and bottles instead"
+        "--jars", type=path_from, metavar="FILE", help="your own list of jars and bottles instead"
     )
     parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
     parser.add_argument("--json", action="store_true", help="the report, for a program to read")
@@ -71,7 +75,7 @@ def _import(call: Call) -> int:
     asked = call.asked
     if bool(asked.folder) == bool(asked.jars):
         raise Refused("Say what to take in: a folder, or --jars FILE.")
-    keeper = call.keeper_to_change(create=True)
+    keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
     if asked.folder:
         report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
     else:
@@ -120,7 +124,7 @@ BACKUP_NOTES = "The copy is read back and checked. A file that is there already 
 
 
 def _backup_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=Path, metavar="FILE", help="a file that is not there yet")
+    parser.add_argument("file", type=path_from, metavar="FILE", help="a file that is not there yet")
 
 
 def _backup(call: Call) -> int:
@@ -136,7 +140,7 @@ shelf that was there is kept, under another name beside the new one. Close the s
 
 
 def _restore_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=Path, metavar="FILE", help="a backup, or any other shelf")
+    parser.add_argument("file", type=path_from, metavar="FILE", help="a backup, or any other shelf")
     parser.add_argument("--yes", action="store_true", help="replace the shelf that is there")
 
 

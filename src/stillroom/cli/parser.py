@@ -3,11 +3,10 @@
 import argparse
 from collections.abc import Mapping, Sequence
 from importlib import import_module
-from pathlib import Path
 from typing import NoReturn, cast
 
 from .. import __version__
-from .call import Command
+from .call import Command, path_from
 
 ABOUT = "Stillroom keeps a shelf of herbal tinctures: jars, shakes, strainings, bottles, records."
 NOTES = """\
@@ -88,7 +87,7 @@ def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, o
     which.add_argument(
         "--shelf",
         metavar="FILE",
-        type=Path,
+        type=path_from,
         default=default("shelf"),
         help="the shelf in this file",
     )

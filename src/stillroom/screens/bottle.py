@@ -49,11 +49,11 @@ class BottlePage(BottleKeys, OverPage):
     def compose_list(self) -> ComposeResult:
         """Facts, then movements and tree."""
         columns = (
-            Column("", share=3),
-            Column("", share=4),
-            Column("Moved", 10, is_right=True),
+            Column("", share=5),
+            Column("", share=7),
+            Column("Moved", 11, is_right=True),
             Column("Left", 10, is_right=True),
-            Column("By", 4),
+            Column("By", 5, from_width=96),
         )
         yield Static("", id="facts", markup=False)
         yield Table[Line](

@@ -17,7 +17,7 @@ from ..keeping.views import BottleRow, HerbOutlook, TinctureView
 from ..reckoning.kinds import Kind
 from .bottle_keys import BottleKeys
 from .jar_art import safe
-from .table import Cell, Column, Heading, Table, bar
+from .table import Cell, Column, Heading, Table, gauge
 
 Line = BottleRow | TinctureView
 
@@ -29,7 +29,7 @@ _COLUMNS = (
     Column(""),
     Column("", _BAR),
     Column("Left", 10, is_right=True),
-    Column("Strength", 8, is_right=True),
+    Column("Alcohol", 7, is_right=True),
     Column("Ratio", 6, is_right=True),
     Column("Made", 11, is_right=True, from_width=_ROOMY),
     Column("Keep to", 8, is_right=True, below_width=_ROOMY),
@@ -134,7 +134,7 @@ class BottlesPage(BottleKeys):
         if past := ages.count("past"):
             facts.append(f"{past} past")
         if soon := ages.count("soon"):
-            facts.append(f"{soon} soon past")
+            facts.append(f"{soon} soon to pass")
         if low := sum(outlook.is_low for outlook in self._outlooks.values()):
             facts.append(f"{low} low")
         if self._waiting:
@@ -172,7 +172,7 @@ class BottlesPage(BottleKeys):
         return (
             Cell(line.code, "strong"),
             Cell(f"{line.part} {line.condition}"),
-            Cell("", lead=bar(line.left_ml / line.size_ml, _BAR)),
+            gauge(line.left_ml / line.size_ml, _BAR),
             Cell(left, "strong"),
             *common,
             Cell(line.place),
@@ -189,7 +189,7 @@ class BottlesPage(BottleKeys):
                 Text.assemble(
                     (safe(line.name), "bold"),
                     f" · batch {line.code}\n{loose} made {show_day(line.made_on)} "
-                    "waits to be bottled: enter fills bottles and shows the label.",
+                    "waits to be bottled: enter bottles it.",
                 )
             )
         else:

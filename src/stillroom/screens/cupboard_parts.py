@@ -31,7 +31,7 @@ from .cupboard_dialogs import (
 from .dialog import Dialog
 from .jar_art import safe
 from .list_page import ListPage
-from .table import Cell, Column, bar
+from .table import Cell, Column, gauge
 
 T = TypeVar("T")
 
@@ -111,15 +111,15 @@ class SpiritsPart(Part[SpiritView]):
     def cells(self, row: SpiritView) -> tuple[Cell, ...]:
         """Name, strength, what is left, price for a unit of volume."""
         shown = self.page.shown
-        gauge, left = Cell(""), Cell("not counted", "quiet")
+        share, left = None, Cell("not counted", "quiet")
         if row.left_ml is not None and row.bought_ml:
             left_ml = max(0.0, row.left_ml)
-            gauge = Cell("", lead=bar(left_ml / row.bought_ml, _BAR))
+            share = left_ml / row.bought_ml
             left = Cell(shown(Kind.VOLUME, left_ml), "strong")
         return (
             Cell(row.name, "strong"),
             Cell(shown(Kind.STRENGTH, row.strength_abv)),
-            gauge,
+            gauge(share, _BAR),
             left,
             Cell(shown(Kind.VOLUME, row.bought_ml)),
             Cell(shown(Kind.MONEY_PER_ML, row.price_per_ml)),

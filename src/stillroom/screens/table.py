@@ -38,7 +38,8 @@ class Cell(NamedTuple):
     """Words of any origin; made safe and cut to the column when drawn."""
     ink: str = ""
     lead: str = ""
-    """The program's own marks before the words, drawn as they are: a bar, or a tree's branches."""
+    """Marks of the program's own before the words, drawn as they are: a bar, branches, a day."""
+    lead_ink: str = "quiet"
 
 
 @dataclass(frozen=True)
@@ -440,9 +441,14 @@ class Table(ScrollView, Generic[T], can_focus=True):
         lead = self._drawn(cell.lead[:width])
         text = fit(cell.text, width - cell_len(lead))
         space = " " * (width - cell_len(lead) - cell_len(text))
-        segments = [Segment(lead, self._style("bar", ground))] if lead else []
+        segments = [Segment(lead, self._style(cell.lead_ink, ground))] if lead else []
         shown = f"{space}{text}" if is_right else f"{text}{space}"
         return [*segments, Segment(shown, self._style(cell.ink or ink, ground))]
+
+
+def gauge(share: float | None, width: int) -> Cell:
+    """A cell with a share of a whole, 0 to 1, as a bar; blank where it is not known."""
+    return Cell("", lead="" if share is None else bar(share, width), lead_ink="bar")
 
 
 def bar(share: float, width: int) -> str:

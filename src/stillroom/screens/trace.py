@@ -17,7 +17,7 @@ from ..reckoning.kinds import Kind
 from .jar_art import safe
 from .list_page import OverPage
 from .page import Page
-from .table import Cell, Column, Heading, Table, bar
+from .table import Cell, Column, Heading, Table, gauge
 
 _BAR = 16
 
@@ -48,7 +48,7 @@ def tree_lines(root: Node) -> list[TreeLine]:
 
 def node_words(node: Node) -> str:
     """What a thing of a tree is, with its name."""
-    if node.kind == "jar" or node.kind == node.label:
+    if node.kind == "jar" or node.kind == node.label.casefold():
         return node.label
     return f"{node.kind} {node.label}"
 
@@ -237,7 +237,7 @@ class HerbPage(OverPage):
             Cell(row.code, "strong"),
             Cell(f"{row.part} {row.condition}, {row.pressing}{shared}"),
             Cell(self.shown(Kind.VOLUME, row.yield_ml)),
-            Cell("", lead="" if percent is None else bar(percent / 100, _BAR)),
+            gauge(None if percent is None else percent / 100, _BAR),
             Cell(self.shown(Kind.PERCENT, percent, "not weighed")),
         )
 

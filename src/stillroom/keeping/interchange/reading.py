@@ -111,9 +111,13 @@ class _FileReading:
         self._reading = reading
         self._table = table
         self._sql: Any = reading.sql
-        fields = [column.stored_in for column in table.columns if column.stored_in]
-        marks = ", ".join(f":{field}" for field in fields)
-        self._insert = f"INSERT INTO {table.record} ({', '.join(fields)}) VALUES ({marks})"
+        # Asked once here: they would be asked again for every cell of every line.
+        self._links = {c.name: c.cell for c in table.columns if isinstance(c.cell, Link)}
+        self._stored = [(c, c.stored_in) for c in table.columns if c.stored_in]
+        self._past = {c.name for c in table.columns if isinstance(c.cell, Day) and c.cell.past}
+        fields = ", ".join(field for _, field in self._stored)
+        marks = ", ".join(f":{field}" for _, field in self._stored)
+        self._insert = f"INSERT INTO {table.record} ({fields}) VALUES ({marks})"
         self._last_id = self._sql(f"SELECT coalesce(max(id), 0) FROM {table.record}").fetchone()[0]
         self._found: dict[str, tuple[object, int]] = {}
         """By column: the last key looked up and the id it led to; neighbours are often alike."""
@@ -165,32 +169,25 @@ class _FileReading:
         return row if is_good else None
 
     def _value(self, column: Column, cell: str) -> Any:
-        kind = column.cell
-        value = kind.read(cell) if cell else kind.blank
+        value = column.cell.read(cell) if cell else column.cell.blank
         if column.required and value in ("", None):
-            raise NotUnderstood(f"Needed: {kind.expects}.")
-        if (
-            value is not None
-            and isinstance(kind, Day)
-            and kind.past
-            and value > self._reading.latest
-        ):
+            raise NotUnderstood(f"Needed: {column.cell.expects}.")
+        if column.name in self._past and value is not None and value > self._reading.latest:
             raise NotUnderstood("That day lies in the future.")
         return value
 
     def _link(self, line: int, row: Row) -> bool:
         """Find the rows that a line names."""
         is_good = True
-        for column in self._table.columns:
-            if column.stored_in is None:
-                continue
+        for column, field in self._stored:
             value = row[column.name]
-            if isinstance(column.cell, Link) and value is not None:
-                value = self._linked_id(column.name, column.cell, row)
+            link = self._links.get(column.name)
+            if link is not None and value is not None:
+                value = self._linked_id(column.name, link, row)
                 if value is None:
                     is_good = False
-                    self._blame_link(line, column.name, column.cell, row)
-            row[column.stored_in] = value
+                    self._blame_link(line, column.name, link, row)
+            row[field] = value
         return is_good
 
     def _linked_id(self, name: str, link: Link, row: Row) -> int | None:
@@ -241,12 +238,12 @@ class _FileReading:
 
     def _agrees(self, line: int, row: Row, row_id: int) -> bool:
         """Hold a line against the shelf's own row."""
-        for column in self._table.columns:
-            if column.stored_in is None or not column.settled or column.name in self._table.key:
+        for column, field in self._stored:
+            if not column.settled or column.name in self._table.key:
                 continue
-            sql = f"SELECT {column.stored_in} FROM {self._table.record} WHERE id = ?"
+            sql = f"SELECT {field} FROM {self._table.record} WHERE id = ?"
             (own,) = self._sql(sql, (row_id,)).fetchone()
-            if own != row[column.stored_in]:
+            if own != row[field]:
                 self._blame(line, column.name, _conflict(column, own))
                 return False
         return self._follow(line, row, row_id, is_new=False)

@@ -1,0 +1,82 @@
+"""The papers of the project tell the truth about the program."""
+
+import re
+import shlex
+import subprocess
+from pathlib import Path
+
+import pytest
+from textual.binding import Binding
+
+from stillroom.__main__ import run
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.board import Board
+from stillroom.screens.page import Page
+from stillroom.screens.shelves import ShelvesPage
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def fenced(text: str) -> list[str]:
+    """The lines inside shell fences."""
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
+    return [line for block in blocks for line in block.splitlines() if line]
+
+
+def test_ci_runs_the_very_test_command_of_the_readme() -> None:
+    (command,) = [line for line in fenced(README) if line.endswith("pytest")]
+    assert command in (ROOT / ".ci/run").read_text(encoding="utf-8").splitlines()
+
+
+@pytest.mark.parametrize(
+    "command", [line for line in fenced(README) if line.startswith("stillroom ")]
+)
+def test_every_command_in_the_readme_runs_on_the_sample_shelf(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    _, *arguments = shlex.split(command)
+    shelf = [] if arguments[0] == "reckon" else ["--sample"]
+    assert run([*shelf, *arguments]) == 0
+
+
+def keys_in_readme() -> set[str]:
+    """The keys named in the first column of the table of the shelves' keys."""
+    table = README.split("On the shelves:")[1].split("In a form")[0]
+    rows = [line.split("|")[1] for line in table.splitlines() if line.startswith("| `")]
+    return {key for row in rows for key in re.findall(r"`([^`]+)`", row)}
+
+
+def test_every_key_in_the_readme_is_bound_on_the_shelves() -> None:
+    names = {"/": "slash", "?": "question_mark"}
+    declared = [*Page.BINDINGS, *ShelvesPage.BINDINGS, *Board.BINDINGS, *StillroomApp.BINDINGS]
+    bound = {key for b in declared if isinstance(b, Binding) for key in b.key.split(",")} | {
+        StillroomApp.COMMAND_PALETTE_BINDING
+    }
+    assert {names.get(key, key) for key in keys_in_readme()} <= bound
+
+
+def test_every_key_shown_on_the_shelves_is_in_the_readme() -> None:
+    names = {"slash": "/", "question_mark": "?"}
+    shown = {
+        names.get(b.key, b.key)
+        for b in [*Page.BINDINGS, *ShelvesPage.BINDINGS]
+        if isinstance(b, Binding) and b.show
+    }
+    assert shown <= keys_in_readme()
+
+
+def test_pictures_named_in_the_readme_are_there_and_need_nothing_from_the_web() -> None:
+    for picture in re.findall(r"!\[[^]]*]\(([^)]+)\)", README):
+        svg = (ROOT / picture).read_text(encoding="utf-8")
+        assert "@font-face" not in svg
+        assert "Stillroom" in svg
+
+
+def test_the_top_level_holds_just_what_belongs_there() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.split()
+    top = {name.split("/")[0] for name in listed if not name.startswith(".")}
+    assert top == {"DEVELOPERS.md", "README.md", "pyproject.toml", "sample_shelf", "src", "tests"}
