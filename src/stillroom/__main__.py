@@ -55,12 +55,13 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
 
 def _told_in_words(error: Exception) -> int:
     """Say in a sentence what a failing disk or a damaged file did; 0 where it is neither."""
-    from .records.disk import disk_failure
+    import sqlite3
 
-    failure = disk_failure(error, writing=False)
-    if not failure:
+    from .records.disk import disk_failure, error_code
+
+    if error_code(error) in (sqlite3.SQLITE_OK, sqlite3.SQLITE_CONSTRAINT):
         return 0
-    print(failure, file=sys.stderr)
+    print(disk_failure(error, writing=False), file=sys.stderr)
     return 2
 
 

@@ -1,6 +1,5 @@
 """Where the time comes from: passed in everywhere, read nowhere else."""
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Protocol
 
@@ -29,14 +28,14 @@ class SystemClock:
         return datetime.now().astimezone().date()
 
 
-@dataclass
 class SetClock:
     """A clock set by hand, for tests and for drawing pictures of the screens."""
 
-    moment: datetime
-    """The moment it shows, aware."""
-    zone: tzinfo = UTC
-    """Where the shelf stands."""
+    def __init__(self, moment: datetime, zone: tzinfo = UTC) -> None:
+        self.moment = moment
+        """The moment it shows, aware."""
+        self.zone = zone
+        """Where the shelf stands."""
 
     def now(self) -> datetime:
         """The moment, as an aware UTC datetime."""

@@ -22,16 +22,17 @@ _COUNTS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5
 _LENGTHS = {"d": 1, "day": 1, "days": 1, "week": 7, "weeks": 7, "wk": 7, "wks": 7, "w": 7}
 _LENGTHS |= {"fortnight": 14, "fortnights": 14}
 
+# Kept as text: compiled at the first date that is read, not at every start.
 _SPAN = rf"(\d{{1,5}}|{'|'.join(_COUNTS)}) ?({'|'.join(_LENGTHS)})"
-_AGO = re.compile(rf"{_SPAN} ago")
-_AHEAD = re.compile(rf"in {_SPAN}|{_SPAN} (?:from now|from today|ahead)")
-_OFFSET = re.compile(rf"([+-]) ?(\d{{1,5}})(?: ?({'|'.join(_LENGTHS)}))?")
-_ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
-_DOTTED = re.compile(r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}))?")
-_SLASHED = re.compile(r"(\d{1,2}) ?/ ?(\d{1,2})(?: ?/ ?(\d{4}))?")
-_DAY_FIRST = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[ .-]*(?:of )?([a-z]{3,9})\.?[ ,-]*(\d{4})?")
-_MONTH_FIRST = re.compile(r"([a-z]{3,9})\.? ?(\d{1,2})(?:st|nd|rd|th)?(?:,? (\d{4}))?")
-_WEEKDAY = re.compile(r"(mon|tue|wed|thu|fri|sat|sun)(?:[a-z]{0,6}day|s|rs|r)?[.,]? (?=.*\d)")
+_AGO = rf"{_SPAN} ago"
+_AHEAD = rf"in {_SPAN}|{_SPAN} (?:from now|from today|ahead)"
+_OFFSET = rf"([+-]) ?(\d{{1,5}})(?: ?({'|'.join(_LENGTHS)}))?"
+_ISO = r"(\d{4})-(\d{1,2})-(\d{1,2})"
+_DOTTED = r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}))?"
+_SLASHED = r"(\d{1,2}) ?/ ?(\d{1,2})(?: ?/ ?(\d{4}))?"
+_DAY_FIRST = r"(\d{1,2})(?:st|nd|rd|th)?[ .-]*(?:of )?([a-z]{3,9})\.?[ ,-]*(\d{4})?"
+_MONTH_FIRST = r"([a-z]{3,9})\.? ?(\d{1,2})(?:st|nd|rd|th)?(?:,? (\d{4}))?"
+_WEEKDAY = r"(mon|tue|wed|thu|fri|sat|sun)(?:[a-z]{0,6}day|s|rs|r)?[.,]? (?=.*\d)"
 
 _DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212", "-"))
 
@@ -50,7 +51,7 @@ def parse_day(text: str, today: date, *, day_first: bool | None = None) -> date:
     offset = _offset_days(plain)
     if offset is not None:
         return _shifted(today, offset)
-    weekday = _WEEKDAY.match(plain)
+    weekday = re.match(_WEEKDAY, plain)
     day = _written(plain[weekday.end() :] if weekday else plain, today, day_first)
     if weekday and _WEEKDAYS[day.weekday()].lower() != weekday[1]:
         raise NotUnderstood(
@@ -63,11 +64,11 @@ def _offset_days(text: str) -> int | None:
     """Days from today, where the text counts them."""
     if text in _NAMED:
         return _NAMED[text]
-    if found := _AGO.fullmatch(text):
+    if found := re.fullmatch(_AGO, text):
         return -_span(found[1], found[2])
-    if found := _AHEAD.fullmatch(text):
+    if found := re.fullmatch(_AHEAD, text):
         return _span(found[1] or found[3], found[2] or found[4])
-    if found := _OFFSET.fullmatch(text):
+    if found := re.fullmatch(_OFFSET, text):
         days = _span(found[2], found[3] or "days")
         return -days if found[1] == "-" else days
     return None
@@ -93,16 +94,16 @@ def _within_reach(day: date) -> date:
 
 def _written(text: str, today: date, day_first: bool | None) -> date:
     """A day written with its number and month."""
-    if found := _ISO.fullmatch(text):
+    if found := re.fullmatch(_ISO, text):
         return _day(int(found[1]), int(found[2]), int(found[3]))
-    if found := _DOTTED.fullmatch(text):
+    if found := re.fullmatch(_DOTTED, text):
         return _dated(found[3], int(found[2]), int(found[1]), today)
-    if found := _SLASHED.fullmatch(text):
+    if found := re.fullmatch(_SLASHED, text):
         day, month = _slashed(int(found[1]), int(found[2]), day_first)
         return _dated(found[3], month, day, today)
-    if found := _DAY_FIRST.fullmatch(text):
+    if found := re.fullmatch(_DAY_FIRST, text):
         return _dated(found[3], _month(found[2]), int(found[1]), today)
-    if found := _MONTH_FIRST.fullmatch(text):
+    if found := re.fullmatch(_MONTH_FIRST, text):
         return _dated(found[3], _month(found[1]), int(found[2]), today)
     raise NotUnderstood(_EXAMPLE)
 

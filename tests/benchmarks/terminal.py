@@ -9,7 +9,11 @@ import signal
 import struct
 import termios
 import time
-from collections.abc import Mapping, Sequence
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+from picture import Picture
 
 _ESCAPES = re.compile(
     rb"\x1b\[[0-9;:?<>=]*[ -/]*[@-~]|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)|\x1b[()][0-9A-Z]|\x1b."
@@ -26,22 +30,33 @@ class Terminal:
         columns: int = 120,
         rows: int = 40,
         environment: Mapping[str, str] | None = None,
+        folder: Path | None = None,
     ) -> None:
         self.started = time.perf_counter()
         self.pid, self.descriptor = pty.fork()
         if self.pid == 0:
             os.environ.update({"TERM": "xterm-256color", "COLORTERM": "truecolor"})
             os.environ.update(environment or {})
+            os.chdir(folder or ".")
             os.execvp(command[0], command)
+        self._picture = Picture(columns, rows)
+        self._not_drawn: deque[bytes] = deque()
         self.resize(columns, rows)
-        self.seen = b""
-        """Everything the program has written."""
         self._exit: int | None = None
 
     def resize(self, columns: int, rows: int) -> None:
         """Give the terminal another size."""
         size = struct.pack("HHHH", rows, columns, 0, 0)
         fcntl.ioctl(self.descriptor, termios.TIOCSWINSZ, size)
+        self.picture.resize(columns, rows)
+
+    @property
+    def picture(self) -> Picture:
+        """What it shows by all that was read so far."""
+        # Drawn only when looked at: who measures time shall not measure this.
+        while self._not_drawn:
+            self._picture.feed(self._not_drawn.popleft())
+        return self._picture
 
     def send(self, keys: bytes) -> None:
         """Press keys."""
@@ -49,6 +64,9 @@ class Terminal:
 
     def read(self, seconds: float) -> bytes:
         """What the program writes within a time; at most one piece of it."""
+        if self.descriptor < 0:
+            time.sleep(seconds)
+            return b""
         ready, _, _ = select.select([self.descriptor], [], [], seconds)
         if not ready:
             return b""
@@ -56,7 +74,7 @@ class Terminal:
             piece = os.read(self.descriptor, 65536)
         except OSError:  # the program has gone and taken its side of the terminal with it
             piece = b""
-        self.seen += piece
+        self._not_drawn.append(piece)
         return piece
 
     def wait_for(self, text: str, seconds: float = 20.0) -> float:
@@ -74,6 +92,15 @@ class Terminal:
                 break
         tail = _ESCAPES.sub(b"", fresh)[-2000:].decode(errors="replace")
         raise TimeoutError(f"{text!r} did not come. Last: {tail}")
+
+    def wait_until(self, shows: Callable[[Picture], object], seconds: float = 20.0) -> Picture:
+        """Wait until the picture shows something; raises TimeoutError with the picture."""
+        limit = time.perf_counter() + seconds
+        while not shows(self.picture):
+            left = limit - time.perf_counter()
+            if left <= 0 or (not self.read(min(left, 0.2)) and self.ended is not None):
+                raise TimeoutError(f"It did not come. Last:\n{self.picture.text}")
+        return self.picture
 
     def settle(self, quiet: float = 0.15, seconds: float = 5.0) -> None:
         """Read until nothing has been written for a while."""
@@ -104,13 +131,24 @@ class Terminal:
         if self.ended is None:
             os.kill(self.pid, number)
 
+    @property
+    def is_sane(self) -> bool:
+        """Whether it is as it was before the program: modes, main screen, cursor, echo."""
+        flags = termios.tcgetattr(self.descriptor)[3]
+        return self.picture.is_untouched and bool(flags & termios.ECHO and flags & termios.ICANON)
+
+    def hang_up(self) -> None:
+        """Take the terminal away, as closing its window does."""
+        if self.descriptor >= 0:
+            os.close(self.descriptor)
+            self.descriptor = -1
+
     def close(self) -> None:
         """End the program however it stands, and let go of the terminal."""
         if self.ended is None:
             os.kill(self.pid, signal.SIGKILL)
-            os.waitpid(self.pid, 0)
-            self._exit = -1
-        os.close(self.descriptor)
+            _, self._exit = os.waitpid(self.pid, 0)
+        self.hang_up()
 
     def __enter__(self) -> "Terminal":
         return self

@@ -1,9 +1,13 @@
 """Every command has its help, and says in one sentence what it cannot do."""
 
+import re
+import shlex
+from pathlib import Path
+
 import pytest
 
 from stillroom import __version__
-from stillroom.cli.parser import COMMANDS
+from stillroom.cli.parser import COMMANDS, parse
 
 from .answers import Say
 
@@ -51,3 +55,21 @@ def test_what_cannot_be_understood_is_one_line_and_2(say: Say, words: tuple[str,
     assert not answer.out
     assert answer.err.count("\n") == 1
     assert "--help" in answer.err
+
+
+README = Path(__file__).parents[2] / "README.md"
+
+
+def commands_in_readme() -> list[list[str]]:
+    blocks = re.findall(r"^```sh\n(.*?)^```", README.read_text(encoding="utf-8"), re.DOTALL | re.M)
+    lines = [line for block in blocks for line in block.splitlines()]
+    return [shlex.split(line)[1:] for line in lines if line.startswith("stillroom ")]
+
+
+def test_every_command_shown_in_the_readme_is_understood() -> None:
+    shown = commands_in_readme()
+    assert shown
+    for words in shown:
+        asked = parse(words)
+        assert asked.command == next(word for word in words if not word.startswith("-"))
+        assert asked.work

@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from driver import Driver, content
 
 from stillroom.clock import SetClock
-from stillroom.errors import Refused
+from stillroom.errors import Refused, StoreError
 from stillroom.keeping.backups import backup_to
 from stillroom.keeping.check import check
 from stillroom.keeping.keeper import Keeper

@@ -3,6 +3,17 @@
 import subprocess
 import sys
 from pathlib import Path
+from random import Random
+
+import pytest
+
+from stillroom.errors import StoreError
+from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.undo import redo, undo
+
+from . import kill
 
 SCRIPT = Path(__file__).with_name("kill.py")
 
@@ -18,19 +29,35 @@ def test_nothing_acknowledged_is_lost_in_25_kills(tmp_path: Path) -> None:
     assert int(ran.stdout.split()[2]) > 50  # it was at work when it was killed
 
 
-def test_the_kill_script_notices_a_loss(tmp_path: Path) -> None:
-    """A victim that says of its work what is not so."""
-    spoiled = SCRIPT.read_text().replace("            driver.act()\n", "            pass\n", 1)
-    assert spoiled != SCRIPT.read_text()
-    spoiled = spoiled.replace("hexdigest()[:16]", "hexdigest()[:16] + str(os.getpid())", 1)
-    folder = tmp_path / "copy"
-    folder.mkdir()
-    (folder / "kill.py").write_text(spoiled)
-    (folder / "driver.py").write_text(SCRIPT.with_name("driver.py").read_text())
-    ran = subprocess.run(
-        [sys.executable, str(folder / "kill.py"), "--times", "25", "--folder", str(tmp_path)],
-        capture_output=True,
-        text=True,
-    )
-    assert ran.returncode == 1
-    assert ran.stdout.startswith("kill ")
+def acknowledged(keeper: Keeper) -> kill.Acknowledged:
+    return kill.Acknowledged(kill.top_action(keeper), kill.digest(keeper))
+
+
+def test_judge_lets_pass_what_was_said_and_one_action_more(keeper: Keeper) -> None:
+    said = acknowledged(keeper)
+    assert not kill.judge(keeper, said)
+    add_shelf(keeper, ShelfDraft("Larder"))
+    assert kill.judge(keeper, said)
+    redo(keeper)
+    said = acknowledged(keeper)
+    undo(keeper)
+    assert kill.judge(keeper, said)
+
+
+def test_judge_notices_what_is_lost_or_half_done(keeper: Keeper) -> None:
+    add_shelf(keeper, ShelfDraft("Larder"))
+    said = acknowledged(keeper)
+    keeper.store.db.execute_sql("UPDATE shelf SET note = 'half'")
+    with pytest.raises(kill.Wrong, match="not there"):
+        kill.judge(keeper, said)
+    keeper.store.db.execute_sql("UPDATE shelf SET note = ''")
+    for name in ("Window", "Attic"):
+        add_shelf(keeper, ShelfDraft(name))
+    with pytest.raises(kill.Wrong, match="nor one action further"):
+        kill.judge(keeper, said)
+
+
+def test_a_victim_that_ends_by_itself_is_noticed(tmp_path: Path) -> None:
+    (tmp_path / "shelf").write_text("not a shelf")
+    with pytest.raises((kill.Wrong, StoreError)):
+        kill.kill_once(kill.Hand(), tmp_path / "shelf", Random(3))

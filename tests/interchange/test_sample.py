@@ -2,6 +2,7 @@
 
 import re
 import time
+import tomllib
 import unicodedata
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ from stillroom.keeping.blends import blend_parts
 from stillroom.keeping.cupboard import herbs, spirits
 from stillroom.keeping.day import day_view
 from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.interchange.writing import FILES
 from stillroom.keeping.jars import shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.sample import SAMPLE_FOLDER, open_sample
@@ -163,14 +165,24 @@ def test_it_opens_in_well_under_half_a_second(tmp_path: Path) -> None:
 
 def test_made_again_it_is_the_same_to_the_byte(tmp_path: Path) -> None:
     make_sample_shelf(tmp_path / "made")
-    kept = {name: text for name, text in Folder(SAMPLE_FOLDER).bytes().items() if "." in name}
-    made = Folder(tmp_path / "made").bytes()
-    assert made == {name: kept[name] for name in made}
+    for name, content in Folder(tmp_path / "made").bytes().items():
+        assert (SAMPLE_FOLDER / name).read_bytes() == content, name
 
 
 def test_opened_on_its_own_day_it_writes_its_own_bytes(tmp_path: Path) -> None:
     keeper = sample_on(TODAY, tmp_path, hour=20)
     export_folder(keeper, tmp_path / "out")
     keeper.store.close()
-    out = Folder(tmp_path / "out").bytes()
-    assert all((SAMPLE_FOLDER / name).read_bytes() == content for name, content in out.items())
+    for name, content in Folder(tmp_path / "out").bytes().items():
+        assert (SAMPLE_FOLDER / name).read_bytes() == content, name
+
+
+def test_an_installed_package_brings_the_sample_along() -> None:
+    """What the link in the package leads to must be named as its data."""
+    top = Path(__file__).parents[2]
+    assert (top / "src/stillroom/sample_shelf").resolve() == top / "sample_shelf"
+    settings = tomllib.loads((top / "pyproject.toml").read_text(encoding="utf-8"))
+    patterns = settings["tool"]["setuptools"]["package-data"]["stillroom"]
+    package = top / "src/stillroom"
+    brought = {path.name for pattern in patterns for path in package.glob(pattern)}
+    assert set(FILES) <= brought

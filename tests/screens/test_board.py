@@ -1,7 +1,6 @@
 """The board: what stands where, how the cursor goes, and how little is drawn for it."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -185,11 +184,11 @@ async def test_text_stands_out_from_its_ground(theme: str) -> None:
     """At least 4.5 : 1, the usual mark for text that everyone can read."""
     cards = [
         jar(0),
-        replace(jar(1), shaken=1),
+        jar(1)._replace(shaken=1),
         jar(2, days=0),
         jar(3, days=-2),
-        replace(jar(4), to_bottle_ml=430.0),
-        replace(jar(5), covered=False, shakes_per_day=0),
+        jar(4)._replace(to_bottle_ml=430.0),
+        jar(5)._replace(covered=False, shakes_per_day=0),
         jar(6, days=1),
     ]
     app = BoardApp(shelves(shelf(1, *cards, note="dark"), shelf(2)))
@@ -358,13 +357,13 @@ async def test_the_choice_stays_on_its_jar_when_the_shelves_change() -> None:
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("right", "right")
         first = LARDER.shelves[0]
-        moved = replace(first, jars=(jar(50), *first.jars))
-        app.board.show(replace(LARDER, shelves=(moved, *LARDER.shelves[1:])))
+        moved = first._replace(jars=(jar(50), *first.jars))
+        app.board.show(LARDER._replace(shelves=(moved, *LARDER.shelves[1:])))
         await pilot.pause()
         assert app.chosen == 2
-        swapped = replace(first, jars=(first.jars[2], first.jars[1], first.jars[0]))
+        swapped = first._replace(jars=(first.jars[2], first.jars[1], first.jars[0]))
         app.board.show(shelves(swapped))
-        app.board.show(shelves(replace(swapped, jars=swapped.jars[::-1])))
+        app.board.show(shelves(swapped._replace(jars=swapped.jars[::-1])))
         await pilot.pause()
         assert app.chosen == 2
         assert screen_text(app).splitlines()[2].index("▶") == 39
@@ -375,11 +374,11 @@ async def test_when_the_chosen_jar_goes_its_neighbour_is_chosen() -> None:
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press(*["right"] * 5)
         first = LARDER.shelves[0]
-        app.board.show(shelves(replace(first, jars=first.jars[:-1]), *LARDER.shelves[1:]))
+        app.board.show(shelves(first._replace(jars=first.jars[:-1]), *LARDER.shelves[1:]))
         assert app.chosen == 4
-        app.board.show(shelves(replace(first, jars=()), *LARDER.shelves[1:]))
+        app.board.show(shelves(first._replace(jars=()), *LARDER.shelves[1:]))
         assert app.chosen == 10
-        app.board.show(shelves(replace(first, jars=())))
+        app.board.show(shelves(first._replace(jars=())))
         assert app.chosen is None
         await pilot.pause()
         assert isinstance(app.said[-1], Board.Highlighted)
@@ -408,7 +407,7 @@ async def test_selecting_by_id_tells_whether_the_jar_is_there() -> None:
 async def test_a_new_day_counts_every_jar_anew() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 20)) as pilot:
-        app.board.show(replace(LARDER, today=TODAY + timedelta(days=1)))
+        app.board.show(LARDER._replace(today=TODAY + timedelta(days=1)))
         await pilot.pause()
         assert screen_text(app).count("day 10 of 14") == 6
 
@@ -437,7 +436,7 @@ async def test_as_little_is_drawn_of_ten_thousand_jars_as_of_twelve(
         # Eight in view, and the chosen one perhaps once before the board knew its room.
         assert len(set(drawn)) == 8
         drawn.clear()
-        app.board.show(app.board.view.with_jar(replace(jar(0, shelf_id=0), shaken=1)))  # type: ignore[union-attr]
+        app.board.show(app.board.view.with_jar(jar(0, shelf_id=0)._replace(shaken=1)))  # type: ignore[union-attr]
         await pilot.pause()
         assert "✓ shaken" in screen_text(app)
         assert drawn == [0]
@@ -452,7 +451,7 @@ async def test_a_change_out_of_view_is_there_when_it_comes_into_view() -> None:
     app = BoardApp(many(200))
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("end", "home")
-        app.board.show(many(200).with_jar(replace(jar(198, shelf_id=4), shaken=1)))
+        app.board.show(many(200).with_jar(jar(198, shelf_id=4)._replace(shaken=1)))
         await pilot.press("end")
         await pilot.pause()
         assert screen_text(app).count("✓ shaken") == 1

@@ -234,6 +234,9 @@ async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
         await press(pilot, "ctrl+s")
         assert (tmp_path / "labels.pdf").read_bytes().startswith(b"%PDF")
         assert len(page.stock.marked) == 2
+        assert "2 marked" in screen_text(app)
+        await press(pilot, "escape")
+        assert not page.stock.marked
 
 
 async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(

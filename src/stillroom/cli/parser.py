@@ -64,16 +64,24 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--version", action="version", version=f"Stillroom {__version__}")
     _add_shelf_options(parser, {"shelf": None, "new": False, "sample": False})
     parser.set_defaults(command="", work=None)
-    words = parser.add_subparsers(title="commands", metavar="COMMAND", prog="stillroom")
-    for name, (module, summary) in COMMANDS.items():
-        word = words.add_parser(name, help=summary, add_help=False)
-        # Only what may be meant: to take in every command would slow down the way to the screen.
-        if name in arguments:
-            _set_out(word, name, module, summary)
+    # Only what may be meant: to take in every command would slow down the way to the screen.
+    if not _is_for_the_screen(arguments):
+        words = parser.add_subparsers(title="commands", metavar="COMMAND", prog="stillroom")
+        for name, (module, summary) in COMMANDS.items():
+            word = words.add_parser(name, help=summary, add_help=False)
+            if name in arguments:
+                _set_out(word, name, module, summary)
     asked = parser.parse_args(arguments)
     if asked.sample and (asked.shelf or asked.new):
         parser.error("--sample is a shelf of its own; leave out --shelf and --new")
     return asked
+
+
+def _is_for_the_screen(arguments: Sequence[str]) -> bool:
+    """Whether there are options alone, and none that asks for help."""
+    before = ("", *arguments)
+    words = [a for a, last in zip(arguments, before, strict=False) if last != "--shelf"]
+    return all(word.startswith("-") and word not in {"-h", "--help"} for word in words)
 
 
 def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, object]) -> None:

@@ -1,11 +1,14 @@
-"""Jars as they stand on their shelves: all that the first page needs, and so quick to import."""
+"""Jars as they stand on their shelves: all that the first page needs.
 
-from dataclasses import dataclass, replace
+Named tuples, not frozen dataclasses as the other views are: a class costs a tenth at import, and
+every start waits for these.
+"""
+
 from datetime import date
+from typing import NamedTuple
 
 
-@dataclass(frozen=True)
-class JarCard:
+class JarCard(NamedTuple):
     """A jar as it stands on its shelf."""
 
     jar_id: int
@@ -53,8 +56,7 @@ class JarCard:
         return self.is_steeping and self.strain_on <= today
 
 
-@dataclass(frozen=True)
-class ShelfView:
+class ShelfView(NamedTuple):
     """One plank and the jars that stand on it, in order."""
 
     shelf_id: int
@@ -63,8 +65,7 @@ class ShelfView:
     jars: tuple[JarCard, ...]
 
 
-@dataclass(frozen=True)
-class ShelvesView:
+class ShelvesView(NamedTuple):
     """All planks on one day."""
 
     today: date
@@ -75,8 +76,8 @@ class ShelvesView:
         return ShelvesView(
             self.today,
             tuple(
-                replace(
-                    shelf, jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars)
+                shelf._replace(
+                    jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars)
                 )
                 if shelf.shelf_id == card.shelf_id
                 else shelf

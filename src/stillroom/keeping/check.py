@@ -74,7 +74,7 @@ def _schema(keeper: Keeper) -> Iterator[Finding]:
     if db.application_id != APPLICATION_ID or db.user_version != newest_schema():
         yield Finding("The file is not marked as a shelf of this version.", _RESTORE)
     made, found = schema_as_made(), schema_of(db)
-    for name in sorted(made.keys() | found.keys()):
+    for name in sorted(made.keys() | found.keys(), key=str):  # a flipped bit makes a name bytes
         if name not in found:
             yield Finding(f"The rule or table {name} is missing from the file.", _RESTORE)
         elif name not in made:

@@ -27,11 +27,15 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
     """Make a throw-away shelf in a folder from the sample and open it; closing is the caller's."""
     keeper = Keeper(Store.open(folder / "sample.stillroom", create=True), clock)
     reading = FolderReading(keeper, SAMPLE_FOLDER, _carried_to_today(keeper))
-    # Outside an act, as the first thing to undo shall be the first thing a person does.
-    with keeper.writing():
-        reading.run()
-        if reading.bad:
-            raise StoreError(f"The sample shelf cannot be read: {reading.bad[0]}")
+    try:
+        # Outside an act, as the first thing to undo shall be the first thing a person does.
+        with keeper.writing():
+            reading.run()
+            if reading.bad:
+                raise StoreError(f"The sample shelf cannot be read: {reading.bad[0]}")
+    except BaseException:
+        keeper.store.close()
+        raise
     return keeper
 
 

@@ -140,20 +140,14 @@ class BottlePage(BottleKeys, OverPage):
         if isinstance(line, MovementView):
             sign = "+" if line.volume_ml > 0 else "−"
             return (
-                Cell(line.kind, "strong", lead=f"{show_day(line.day):<12}"),
+                Cell(line.kind, "strong", lead=f"{show_day(line.day):>11} "),
                 Cell(line.note),
                 Cell(f"{sign}{self.shown(Kind.VOLUME, abs(line.volume_ml))}"),
                 Cell(self.shown(Kind.VOLUME, line.left_ml)),
                 Cell(line.maker, "quiet"),
             )
-        node = line.node
-        return (
-            Cell(node_words(node), lead=line.lead),
-            Cell(f"{node.detail}{'; see above' if node.is_repeat else ''}"),
-            Cell(""),
-            Cell(self.shown(Kind.VOLUME, node.left_ml)),
-            Cell(""),
-        )
+        left = self.shown(Kind.VOLUME, line.node.left_ml or None)
+        return (line.cell, Cell(""), Cell(""), Cell(left), Cell(""))
 
     @on(Table.Highlighted)
     def _tell(self) -> None:

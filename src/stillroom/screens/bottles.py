@@ -42,6 +42,7 @@ NONE_YET = (
     "Strain a jar on the shelves (key 1, then s): what comes out is bottled there, and stands here "
     "with its strength, its dates and every drop that goes in or out."
 )
+NONE_LEFT = "No bottle holds anything now. e shows the empty ones."
 NONE_FOUND = "No bottle has these words. esc shows all; e shows the empty ones too."
 
 
@@ -62,6 +63,8 @@ class BottlesPage(BottleKeys):
                 tooltip="Blend the marked bottles, or make a formula again"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
                 tooltip="Walk the bottles of one place and put the record right"),
+        Binding("o", "print_list", "On paper", show=False, id="bottles.print",
+                tooltip="See the stock list, and write it to a PDF file"),
         Binding("e", "empties", "Empty ones", id="bottles.empties",
                 tooltip="Show the empty bottles too, or hide them"),
     ]  # fmt: skip
@@ -101,8 +104,22 @@ class BottlesPage(BottleKeys):
         for herb, group in groupby(found, key=lambda row: row.herb):
             rows = list(group)
             lines += [self._heading(herb, rows), *rows]
-        self.stock.show(lines, NONE_FOUND if self.sought else NONE_YET)
+        lines += self._used_up({row.herb for row in self._bottles})
+        none = NONE_LEFT if self._outlooks else NONE_YET
+        self.stock.show(lines, NONE_FOUND if self.sought else none)
         self._show_head()
+
+    def _used_up(self, in_stock: set[str]) -> list[Heading]:
+        """Herbs that went out in the last year and of which nothing is left."""
+        return [
+            Heading(
+                herb,
+                f"none left · {self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year",
+                "warning",
+            )
+            for herb, outlook in self._outlooks.items()
+            if herb not in in_stock and outlook.went_out_ml and self.matches(herb, "low")
+        ]
 
     def _passes(self, row: BottleRow) -> bool:
         return not self.sought or self.matches(
@@ -141,6 +158,8 @@ class BottlesPage(BottleKeys):
             facts.append(f"{len(self._waiting)} to bottle")
         if self._shows_empties:
             facts.append("empty ones shown")
+        if marked := len(self._marked()):
+            facts.append(f"{marked} marked")
         self.head(Text(" · ".join(facts), style="bold"))
 
     def _age(self, keep_until: date | None) -> str:
@@ -229,12 +248,20 @@ class BottlesPage(BottleKeys):
         return self._marked() or super().chosen_bottles()
 
     def _marked(self) -> list[BottleRow]:
-        return [row for row in self.stock.marked if isinstance(row, BottleRow)]
+        return [row for row in self._bottles if _key(row) in self.stock.marked]
 
     def action_mark(self) -> None:
         """Mark the bottle, or unmark it, and go on."""
         if self.chosen_bottle():
             self.stock.mark()
+            self._show_head()
+
+    def action_stop_finding(self) -> None:
+        """Show every bottle again; where all show, take the marks away."""
+        if not self.sought:
+            self.stock.unmark_all()
+            self._show_head()
+        super().action_stop_finding()
 
     def action_empties(self) -> None:
         """Show empty bottles too, or not."""
@@ -265,6 +292,16 @@ class BottlesPage(BottleKeys):
 
         if await blend_bottles(self.host, self.keeper, self._marked()):
             self.stock.unmark_all()
+            self._show_head()
+
+    @work
+    async def action_print_list(self) -> None:
+        """The stock list, as it will be printed."""
+        from .paper_dialogs import stock_list_dialog
+
+        saved = await self.app.push_screen_wait(stock_list_dialog(self.keeper))
+        if saved:
+            self.host.say(f"Written: {saved}")
 
     @work
     async def action_stock_take(self) -> None:

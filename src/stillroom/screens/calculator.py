@@ -58,7 +58,9 @@ class CalculatorPage(ListPage):
                 tooltip="Forget what was typed here and begin anew"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    CalculatorPage #names { width: 16%; min-width: 25; max-width: 32; height: 1fr; background: $surface; }
+    CalculatorPage #names {
+        width: 16%; min-width: 25; max-width: 32; height: 1fr; background: $surface;
+    }
     CalculatorPage #bench { width: 1fr; height: 1fr; layout: vertical; }
     CalculatorPage #form-side { height: auto; max-height: 50vh; }
     CalculatorPage #forms, CalculatorPage CalculatorForm { height: auto; max-height: 42vh; }

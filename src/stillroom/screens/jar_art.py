@@ -2,7 +2,6 @@
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import NamedTuple
@@ -44,8 +43,7 @@ GROUNDS = ("air", "inside", "label", "pick", "liquid", "tincture", "due", "over"
 """Names a ground can have; a widget maps each to a style."""
 
 
-@dataclass(frozen=True)
-class Marks:
+class Marks(NamedTuple):
     """The glyphs a jar is drawn with."""
 
     outline: str
@@ -70,8 +68,7 @@ PLAIN = Marks("┌─┐│└┘", "+=+|++", "┴+", "#", "~", "[x]", "[ ]", "[
 """For consoles whose fonts hold little more than ASCII and single-line boxes."""
 
 
-@dataclass(frozen=True)
-class Look:
+class Look(NamedTuple):
     """How jars are drawn on this screen."""
 
     cell_width: int = 19

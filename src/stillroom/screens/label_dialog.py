@@ -1,16 +1,13 @@
 """Labels: as they will read, and onto a sheet or into a text file."""
 
-from pathlib import Path
-
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from ..errors import StillroomError
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
 from ..keeping.views import BottleRow
-from ..paper.files import write_file
 from ..paper.label import labels_for, plain_text_label
 from ..paper.sheets import (
     DEFAULT_SHEET,
@@ -21,28 +18,28 @@ from ..paper.sheets import (
     sheet_in_words,
 )
 from ..reckoning.kinds import Kind
-from .dialog import Dialog
 from .fields import Entry, Pick, whole_number, words
+from .saving import FileDialog
 
 _FORMS = (("pdf", "a sheet, PDF"), ("text", "plain text"))
 _OWN = "own"
 _WIDTH = 40
 
 
-class LabelDialog(Dialog[Path]):
+class LabelDialog(FileDialog):
     """What the labels say, on which sheet they go, and where the file shall lie."""
 
     DEFAULT_CSS = """
     LabelDialog > .dialog--box { width: 112; }
     LabelDialog .labels--sides { height: auto; }
     LabelDialog .labels--form { width: 1fr; height: auto; }
-    LabelDialog .labels--seen {
-        width: 44; height: auto; max-height: 24; padding: 0 1; border: solid $secondary;
-    }
+    LabelDialog .file--seen { width: 44; max-height: 24; }
     LabelDialog.-narrow .labels--sides { layout: vertical; }
-    LabelDialog.-narrow .labels--seen { width: 100%; max-height: 9; }
+    LabelDialog.-narrow .file--seen { width: 100%; max-height: 12; }
     LabelDialog #own.-unused { display: none; }
     """
+
+    FILE = "labels.pdf"
 
     def __init__(self, keeper: Keeper, rows: list[BottleRow]) -> None:
         super().__init__()
@@ -66,11 +63,9 @@ class LabelDialog(Dialog[Path]):
                             hint="1 is top left")  # fmt: skip
                 yield Entry("Of each", whole_number(Kind.COUNT, self.wanted), "1", id="copies",
                             hint="how many labels")  # fmt: skip
-                yield Entry("File", words, "~/labels.pdf", id="file", classes="-wide")
+                yield self.file_entry()
                 yield Static("", id="outcome", classes="quiet", markup=False)
-            with VerticalScroll(classes="labels--seen", can_focus=True) as seen:
-                seen.border_title = "As printed"
-                yield Static(self._preview(), markup=False)
+            yield self.seen(self._preview())
 
     def _preview(self) -> str:
         """Every label as text, one below the other."""
@@ -113,12 +108,8 @@ class LabelDialog(Dialog[Path]):
         chosen = self.query_one("#sheet", Pick).value
         return self.query_one("#own", Entry).typed if chosen == _OWN else chosen
 
-    def keep(self) -> Path:
-        """Print them into the file."""
-        path = self.query_one("#file", Entry).needed()
-        return write_file(path, self._content(), overwrite=self.confirmed)
-
-    def _content(self) -> bytes:
+    def content(self) -> bytes:
+        """The labels as chosen."""
         copies = self.query_one("#copies", Entry).needed()
         labels = [label for label in self.labels for _ in range(copies)]
         if self.query_one("#form", Pick).value == "text":

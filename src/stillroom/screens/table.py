@@ -40,6 +40,8 @@ class Cell(NamedTuple):
     lead: str = ""
     """Marks of the program's own before the words, drawn as they are: a bar, branches, a day."""
     lead_ink: str = "quiet"
+    is_wide: bool = False
+    """Whether it runs on over the columns after it, as far as those are blank."""
 
 
 @dataclass(frozen=True)
@@ -168,8 +170,6 @@ class Table(ScrollView, Generic[T], can_focus=True):
         place = bisect_left(self._row_lines, self._at) if self._at is not None else 0
         self._lines, self._hint = lines, hint
         self._row_lines = [at for at, line in enumerate(lines) if not isinstance(line, Heading)]
-        if self._marked:
-            self._marked &= {self._key(row) for row in self.rows}
         self._lay_out()
         if chosen is None or not self.select(self._key(chosen)):
             self._put_cursor_by_place(place)
@@ -210,9 +210,9 @@ class Table(ScrollView, Generic[T], can_focus=True):
         return False
 
     @property
-    def marked(self) -> list[T]:
-        """The rows that were marked, in the order of the list."""
-        return [row for row in self.rows if self._key(row) in self._marked]
+    def marked(self) -> frozenset[Hashable]:
+        """The keys of the rows that were marked, those not on show now among them."""
+        return frozenset(self._marked)
 
     def mark(self) -> None:
         """Mark the row at the cursor, or unmark it, and go on to the next."""
@@ -425,17 +425,24 @@ class Table(ScrollView, Generic[T], can_focus=True):
         self, cells: Sequence[Cell], gutter: str, ground: str, ink: str = ""
     ) -> list[Segment]:
         segments = [Segment(gutter, self._style("strong", ground))]
-        is_first = True
-        for column, width, cell in zip(self._columns, self._widths, cells, strict=True):
+        for at, width in self._stretches(cells):
+            is_right = self._columns[at].is_right
+            segments.extend(self._cell(cells[at], width, is_right, ground, ink))
+            segments.append(Segment(_GAP, self._style("", ground)))
+        return segments
+
+    def _stretches(self, cells: Sequence[Cell]) -> list[tuple[int, int]]:
+        """Which cells are drawn, and how wide."""
+        stretches: list[tuple[int, int]] = []
+        for at, (width, cell) in enumerate(zip(self._widths, cells, strict=True)):
             if not width:
                 continue
-            if not is_first:
-                segments.append(Segment(_GAP, self._style("", ground)))
-            is_first = False
-            segments.extend(self._cell(cell, width, column.is_right, ground, ink))
-        # The cursor's ground runs to the edge, where the last column may not reach.
-        segments.append(Segment(_GAP, self._style("", ground)))
-        return segments
+            if stretches and not cell.text and not cell.lead and cells[stretches[-1][0]].is_wide:
+                first, so_far = stretches[-1]
+                stretches[-1] = (first, so_far + len(_GAP) + width)
+            else:
+                stretches.append((at, width))
+        return stretches
 
     def _cell(self, cell: Cell, width: int, is_right: bool, ground: str, ink: str) -> list[Segment]:
         lead = self._drawn(cell.lead[:width])

@@ -31,6 +31,13 @@ class TreeLine:
     """The branches that lead to it."""
     node: Node
 
+    @property
+    def cell(self) -> Cell:
+        """It all in one, where there is room for it."""
+        again = ", as above" if self.node.is_repeat else ""
+        detail = f" · {self.node.detail}" if self.node.detail else ""
+        return Cell(f"{node_words(self.node)}{detail}{again}", lead=self.lead, is_wide=True)
+
 
 def tree_lines(root: Node) -> list[TreeLine]:
     """A tree from the top down, drawn with branches."""
@@ -100,8 +107,7 @@ class RecallPage(OverPage):
     def compose_list(self) -> ComposeResult:
         """The tree."""
         columns = (
-            Column("Went into", share=2),
-            Column("", share=3),
+            Column("Went into"),
             Column("Left", 10, is_right=True),
             Column("Of it", 10, is_right=True),
         )
@@ -140,13 +146,10 @@ class RecallPage(OverPage):
         self.attempt(self.read)
 
     def _cells(self, line: TreeLine) -> tuple[Cell, ...]:
-        node = line.node
-        again = "; see above" if node.is_repeat else ""
         return (
-            Cell(node_words(node), lead=line.lead),
-            Cell(f"{node.detail}{again}"),
-            Cell(self.shown(Kind.VOLUME, node.left_ml)),
-            Cell(self.shown(Kind.VOLUME, node.contains_ml)),
+            line.cell,
+            Cell(self.shown(Kind.VOLUME, line.node.left_ml or None)),
+            Cell(self.shown(Kind.VOLUME, line.node.contains_ml or None)),
         )
 
     @on(Table.Highlighted)

@@ -214,8 +214,10 @@ class _FileReading:
     def _lay_out_unclaimed(self) -> None:
         """Copy the shelf's own rows of a kind without unique keys, to be ticked off one by one."""
         if self._table.alike:
-            self._sql(f"CREATE TEMP TABLE unclaimed AS SELECT * FROM {self._table.record}")
-            self._sql(f"CREATE INDEX temp.by_first ON unclaimed ({self._table.alike[0]})")
+            self._sql(
+                f"CREATE TEMP TABLE unclaimed AS SELECT * FROM {self._table.record} ORDER BY id"
+            )
+            self._sql(f"CREATE INDEX temp.by_all ON unclaimed ({', '.join(self._table.alike)})")
 
     def _known_id(self, row: Row) -> int | None:
         """The id of the row the shelf had already for this line."""
@@ -229,21 +231,22 @@ class _FileReading:
 
     def _claim(self, row: Row) -> int | None:
         alike = " AND ".join(f"{field} IS :{field}" for field in self._table.alike)
-        sql = f"SELECT id FROM temp.unclaimed WHERE {alike} ORDER BY id LIMIT 1"
+        sql = f"SELECT rowid, id FROM temp.unclaimed WHERE {alike} ORDER BY rowid LIMIT 1"
         found = self._sql(sql, row).fetchone()
         if found is None:
             return None
-        self._sql("DELETE FROM temp.unclaimed WHERE id = ?", found)
-        return int(found[0])
+        self._sql("DELETE FROM temp.unclaimed WHERE rowid = ?", found[:1])
+        return int(found[1])
 
     def _agrees(self, line: int, row: Row, row_id: int) -> bool:
         """Hold a line against the shelf's own row."""
-        for column, field in self._stored:
-            if not column.settled or column.name in self._table.key:
-                continue
-            sql = f"SELECT {field} FROM {self._table.record} WHERE id = ?"
-            (own,) = self._sql(sql, (row_id,)).fetchone()
-            if own != row[field]:
+        fields = ", ".join(field for _, field in self._stored)
+        sql = f"SELECT {fields} FROM {self._table.record} WHERE id = ?"
+        for (column, field), own in zip(
+            self._stored, self._sql(sql, (row_id,)).fetchone(), strict=True
+        ):
+            is_held = column.settled and column.name not in self._table.key
+            if is_held and own != row[field]:
                 self._blame(line, column.name, _conflict(column, own))
                 return False
         return self._follow(line, row, row_id, is_new=False)

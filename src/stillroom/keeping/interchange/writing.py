@@ -24,6 +24,7 @@ def export_folder(keeper: Keeper, folder: Path, *, overwrite: bool = False) -> d
 
     Raises Refused where a file of these names is there already and `overwrite` is not set.
     """
+    folder = folder.expanduser().resolve()
     _refuse_taken(folder, overwrite)
     draft = None
     try:

@@ -1,0 +1,104 @@
+"""The program at a shelf of its own in a folder of its own, far from the user's files."""
+
+import os
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+
+from terminal import Terminal
+
+from stillroom.clock import SystemClock
+from stillroom.keeping.check import check
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import remember
+from stillroom.keeping.sample import open_sample
+from stillroom.records.store import Store
+
+STILLROOM = (sys.executable, "-m", "stillroom")
+READY = "Quit"
+"""On the key line of the first page, once it is drawn."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A folder with a shelf, and a home that nothing else lives in."""
+
+    folder: Path
+    shelf: Path
+
+    @classmethod
+    def with_sample(cls, folder: Path) -> "Place":
+        """A copy of the sample shelf whose cautions have been read."""
+        folder.mkdir(parents=True, exist_ok=True)
+        keeper = open_sample(SystemClock(), folder)
+        remember(keeper, "cautions_read", "2026-01-01")
+        keeper.store.close()
+        return cls(folder, keeper.store.path)
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """Where the program looks for the user's folders."""
+        names = ("DATA", "CONFIG", "STATE", "CACHE")
+        homes = {f"XDG_{name}_HOME": str(self.home / name.lower()) for name in names}
+        return {"HOME": str(self.home), **homes}
+
+    @property
+    def home(self) -> Path:
+        """What the program takes for the user's own folder."""
+        home = self.folder / "home"
+        home.mkdir(exist_ok=True)
+        return home
+
+    def start(
+        self,
+        *before: str,
+        program: tuple[str, ...] = STILLROOM,
+        columns: int = 120,
+        rows: int = 40,
+    ) -> Terminal:
+        """The program on this shelf, in a terminal; `before` is what it is started through."""
+        command = [*before, *program, "--shelf", str(self.shelf)]
+        return Terminal(
+            command,
+            columns=columns,
+            rows=rows,
+            environment=self.environment,
+            folder=self.home,
+        )
+
+    def started(self, *before: str, columns: int = 120, rows: int = 40) -> Terminal:
+        """The program on this shelf, once its first page is drawn."""
+        terminal = self.start(*before, columns=columns, rows=rows)
+        terminal.wait_until(lambda picture: READY in picture.text)
+        return terminal
+
+    def wrong(self) -> list[str]:
+        """What `check` finds in the shelf."""
+        store = Store.open(self.shelf)
+        try:
+            return [str(finding) for finding in check(Keeper(store, SystemClock()))]
+        finally:
+            store.close()
+
+    def crash_log(self) -> str:
+        """What the newest crash has left, blank where there was none."""
+        logs = sorted(self.home.rglob("crash-*.log"))
+        return logs[-1].read_text() if logs else ""
+
+
+def resident_mb(pid: int) -> float:
+    """Memory that a process holds."""
+    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+        if line.startswith("VmRSS"):
+            return int(line.split()[1]) / 1024
+    raise ProcessLookupError(pid)
+
+
+def processor_seconds(pid: int) -> float:
+    """Processor time that a process has used so far."""
+    import os
+
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
