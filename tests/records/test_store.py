@@ -277,6 +277,15 @@ def test_undo_triggers_follow_the_columns_of_a_new_schema(
     store.close()
 
 
+def test_an_open_shelf_is_left_alone_once_a_newer_program_has_changed_it(
+    keeper: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second_schema(monkeypatch)
+    Store.open(keeper.store.path).close()
+    with pytest.raises(StoreError, match="newer Stillroom has changed this shelf"):
+        add_shelf(keeper, ShelfDraft("Larder"))
+
+
 def test_a_migration_that_fails_leaves_the_shelf_as_it_was(
     keeper: Keeper, shelf_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -287,6 +296,7 @@ def test_a_migration_that_fails_leaves_the_shelf_as_it_was(
         with pytest.raises(StoreError, match="cannot be brought up to date"):
             Store.open(shelf_file)
     assert shelf_file.read_bytes() == before
+    assert [path.name for path in shelf_file.parent.glob("*shelf*")] == [shelf_file.name]
     Store.open(shelf_file).close()
 
 

@@ -8,7 +8,7 @@ from rich.color import Color
 from textual.app import App, ComposeResult
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
-from stillroom.screens import jar_art, themes
+from stillroom.screens import board, jar_art, themes
 from stillroom.screens.board import BigJar, Board, matching
 
 from .screen_text import screen_text
@@ -220,6 +220,11 @@ def contrast(ink: Color | None, ground: Color | None) -> float:
 
     high, low = sorted((luminance(ink), luminance(ground)), reverse=True)
     return (high + 0.05) / (low + 0.05)
+
+
+def test_every_ink_and_ground_of_a_jar_has_a_colour() -> None:
+    assert set(board._INKS) == set(jar_art.INKS)
+    assert set(board._GROUNDS) == set(jar_art.GROUNDS)
 
 
 async def test_any_theme_can_be_chosen() -> None:

@@ -463,3 +463,37 @@ async def test_low_stock_is_told_at_its_herb(keeper: Keeper, clock: SetClock) ->
         runs_out = keeper.today + timedelta(days=int(10 * 365 / 240))
         assert f"LOW, lasts to {runs_out:%b %Y}" in flat(app)
         assert "1 low" in screen_text(app)
+
+
+async def test_a_herb_that_is_used_up_is_told(keeper: Keeper) -> None:
+    stock(keeper)
+    take_out(keeper, bottle(keeper, "26-002.1").bottle_id, 200)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        assert "[50%] none left · 200 mL out in a year" in flat(app)
+
+
+async def test_o_shows_the_stock_list_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "o")
+        assert "26-001.1" in flat(app)
+        await press(pilot, "pagedown", "pageup")
+        await type_into(app, pilot, "file", str(tmp_path / "stock.txt"))
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        assert "26-001.2" in (tmp_path / "stock.txt").read_text(encoding="utf-8")
+
+
+async def test_marks_stay_while_one_looks_for_the_next_bottle(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "space", "slash", *"cellar", "enter", "space", "escape", "b")
+        assert "26-001.1" in flat(app)
+        assert "26-002.1" in flat(app)
+        assert "2 marked" in screen_text(app)

@@ -74,11 +74,13 @@ class Store:
     db: SqliteDatabase
     read_only: bool = False
     """Whether the file or its folder cannot be written: good for looking only."""
-    _opened: tuple[int, int] | None = field(init=False)
-    """Which file it was, should another one take its name."""
+    _file: tuple[int, int] | None = field(init=False)
+    """Which file it is, should another one take its name."""
+    _schema: int = field(init=False, default=0)
+    """Its schema when it was opened, should a newer program change it."""
 
     def __post_init__(self) -> None:
-        self._opened = identity(self.path)
+        self._file = identity(self.path)
 
     @classmethod
     def open(cls, path: Path, *, create: bool = False) -> "Store":
@@ -101,6 +103,7 @@ class Store:
         store = cls(path, _connect(path, read_only=read_only), read_only)
         if not read_only:
             store._bring_up_to_date()
+        store._schema = store.schema_version
         # Only now: an attempt that failed leaves the shelf that is open as it is.
         database.initialize(store.db)
         return store
@@ -123,30 +126,40 @@ class Store:
         """Write a whole, single-file copy of the shelf to a path that does not exist yet."""
         copy_shelf(self.path, target)
 
-    def refuse_if_gone(self) -> None:
-        """Raise StoreError where the file was moved, deleted or replaced while it was open.
+    def refuse_if_changed(self) -> None:
+        """Raise StoreError where this is no longer the shelf that was opened.
 
-        The system would let us go on writing to it, and all of that would be lost.
+        The system would let us go on writing to a file that was moved, deleted or replaced, and
+        all of that would be lost; and a newer schema may ask for more than we know.
         """
-        if identity(self.path) != self._opened:
+        if identity(self.path) != self._file:
             raise StoreError(
                 f"The shelf that was opened is no longer at {self.path}. Nothing was saved; put it "
                 "back and try again, or start Stillroom anew."
             )
+        if self.schema_version != self._schema:
+            raise StoreError(
+                "A newer Stillroom has changed this shelf while it was open here. Nothing was "
+                "saved; start that one anew in this one's place."
+            )
 
     def _bring_up_to_date(self) -> None:
+        copy = None
         try:
             version = self.schema_version
             pending = [(number, sql) for number, sql in migrations() if number > version]
             if not pending:
                 return
             if version:
-                self.copy_to(free_name(self.path, f".before-schema-{pending[-1][0]}"))
+                copy = free_name(self.path, f".before-schema-{pending[-1][0]}")
+                self.copy_to(copy)
             for number, script in pending:
                 _migrate(self.db, number, script)
             # The main file's header must tell the version to a program that only peeks at it.
             self.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
         except (DatabaseError, StoreError) as error:
+            if copy and self.schema_version == version:
+                copy.unlink(missing_ok=True)  # or each further attempt would leave one more
             self.close()
             raise StoreError(
                 f"The shelf {self.path} cannot be brought up to date. {error}"

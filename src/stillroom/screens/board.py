@@ -12,6 +12,7 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual.binding import Binding, BindingType
+from textual.color import Color
 from textual.events import Click, Resize
 from textual.geometry import Region, Size
 from textual.message import Message
@@ -23,57 +24,56 @@ from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.screens import jar_art
 from stillroom.screens.jar_art import Line, Look, Span
 
-_COLOURS = """
-    & > .jar--air { background: $background; }
-    & > .jar--inside { background: $surface; }
-    & > .jar--label { background: $panel; }
-    & > .jar--pick {
-        background: $block-cursor-background;
-        color: $block-cursor-foreground;
-        text-style: bold;
-    }
-    & > .jar--liquid { background: $primary-muted; }
-    & > .jar--tincture { background: $success-muted; }
-    & > .jar--due { background: $warning; color: auto 95%; text-style: bold; }
-    & > .jar--over { background: $error; color: auto 95%; text-style: bold; }
-    & > .jar--lid { background: $secondary-muted; color: $foreground; }
-    & > .jar--plank { background: $secondary-muted; }
-    & > .jar--herb { color: $foreground; text-style: bold; }
-    & > .jar--faint { color: $text-muted; }
-    & > .jar--hint { color: $foreground; }
-    & > .jar--glass { color: $foreground 40%; }
-    & > .jar--cursor { color: $accent; text-style: bold; }
-    & > .jar--count { color: $foreground; text-style: bold; }
-    & > .jar--done { color: $text-success; }
-    & > .jar--wanted { color: $foreground; }
-    & > .jar--warning { color: $text-error; text-style: bold; }
-    & > .jar--surface { color: $primary-muted; }
-    & > .jar--tincture-surface { color: $success-muted; }
-    & > .jar--plank-name { color: $foreground; text-style: bold; }
-    & > .jar--plank-note { color: $foreground; }
-    & > .jar--plank-line { color: $secondary; }
-    &:ansi {
-        & > .jar--pick { background: ansi_default; color: ansi_default; text-style: bold reverse; }
-        & > .jar--liquid { background: ansi_default; }
-        & > .jar--tincture { background: ansi_default; }
-        & > .jar--due { background: ansi_default; color: $warning; text-style: bold reverse; }
-        & > .jar--over { background: ansi_default; color: ansi_default; text-style: bold reverse; }
-        & > .jar--warning { color: ansi_default; text-style: bold reverse; }
-        & > .jar--lid { background: ansi_default; color: ansi_default; }
-        & > .jar--plank { background: ansi_default; }
-        & > .jar--glass { color: ansi_default; }
-        & > .jar--faint { color: ansi_default; }
-        & > .jar--surface { color: $warning; }
-        & > .jar--tincture-surface { color: $success; }
-    }
-"""
-"""One set of rules for every widget that draws jars."""
 
-_COMPONENTS = {f"jar--{name}" for name in (*jar_art.INKS, *jar_art.GROUNDS)}
+class Tint(NamedTuple):
+    """A colour by the name of a theme variable, and the weight of what is written in it."""
+
+    variable: str
+    is_bold: bool = False
+    strength: float = 1.0
+    """How much of it shows over the ground."""
+    stands_out: bool = False
+    """Whether a theme without coloured grounds turns it over instead."""
+
+
+_GROUNDS = {
+    "air": Tint("background"),
+    "inside": Tint("surface"),
+    "label": Tint("panel"),
+    "pick": Tint("block-cursor-background", stands_out=True),
+    "liquid": Tint("primary-muted"),
+    "tincture": Tint("success-muted"),
+    "due": Tint("warning", stands_out=True),
+    "over": Tint("error", stands_out=True),
+    "lid": Tint("secondary-muted"),
+    "plank": Tint("secondary-muted"),
+}
+_INKS = {
+    "herb": Tint("foreground", is_bold=True),
+    "faint": Tint("text-muted"),
+    "hint": Tint("foreground"),
+    "glass": Tint("foreground", strength=0.4),
+    "cursor": Tint("accent", is_bold=True),
+    "count": Tint("foreground", is_bold=True),
+    "done": Tint("text-success"),
+    "wanted": Tint("foreground"),
+    "warning": Tint("text-error", is_bold=True, stands_out=True),
+    "surface": Tint("primary-muted"),
+    "tincture-surface": Tint("success-muted"),
+    "plank-name": Tint("foreground", is_bold=True),
+    "plank-note": Tint("foreground"),
+    "plank-line": Tint("secondary"),
+}
+_FLAT_INKS = {"surface": "warning", "tincture-surface": "success", "cursor": "accent"}
+"""What keeps a colour of its own where the theme is made of the terminal's colours."""
 
 
 class JarPainter:
-    """Turns spans into segments with the colours of a widget's theme."""
+    """Turns spans into segments with the colours of the present theme.
+
+    Straight from the theme's variables: a component class for each of two dozen tints would be
+    matched against the style sheet anew at every change of any style, and at every start.
+    """
 
     def __init__(self, widget: Widget) -> None:
         self._widget = widget
@@ -87,14 +87,38 @@ class JarPainter:
         """The style of an ink on a ground."""
         key = (ink, ground)
         if key not in self._styles:
-            below = self._widget.get_component_rich_style(f"jar--{ground or 'air'}")
-            above = Style()
-            if ink:
-                # On its own an ink would bring along the widget's background.
-                full = self._widget.get_component_rich_style(f"jar--{ink}")
-                above = Style(color=full.color, bold=full.bold, reverse=full.reverse or None)
-            self._styles[key] = below + above
+            is_flat = self._widget.app.native_ansi_color
+            make = self._flat_style if is_flat else self._tinted_style
+            self._styles[key] = make(ink, _GROUNDS[ground or "air"])
         return self._styles[key]
+
+    def _over(self, ground: Color, variable: str, strength: float = 1.0) -> Color:
+        """A theme's colour over a ground. A value may carry a share, and `auto` means contrast."""
+        name, _, share = self._widget.app.theme_variables[variable].partition(" ")
+        colour = ground.get_contrast_text(1.0) if name == "auto" else Color.parse(name)
+        return ground.blend(colour, strength * (float(share.rstrip("%")) / 100 if share else 1.0))
+
+    def _tinted_style(self, ink: str, ground: Tint) -> Style:
+        below = self._over(Color.parse("black"), ground.variable)
+        if ink:
+            tint = _INKS[ink]
+            above = self._over(below, tint.variable, tint.strength)
+            return Style(color=above.rich_color, bgcolor=below.rich_color, bold=tint.is_bold)
+        if ground.variable.startswith("block-cursor"):
+            above = self._over(below, "block-cursor-foreground")
+        else:
+            above = below.blend(below.get_contrast_text(1.0), 0.95)
+        return Style(
+            color=above.rich_color, bgcolor=below.rich_color, bold=ground.stands_out or None
+        )
+
+    def _flat_style(self, ink: str, ground: Tint) -> Style:
+        """On a terminal's own colours grounds have none; what stands out is turned over."""
+        tint = _INKS[ink] if ink else ground
+        stands_out = ground.stands_out or tint.stands_out
+        named = _FLAT_INKS.get(ink) or ("warning" if ground.variable == "warning" else "")
+        color = Color.parse(self._widget.app.theme_variables[named]).rich_color if named else None
+        return Style(color=color, bold=tint.is_bold or stands_out, reverse=stands_out)
 
     def segments(self, line: Line) -> list[Segment]:
         """A line as segments."""
@@ -185,20 +209,16 @@ _KEPT_CELLS = 512
 class Board(ScrollView, can_focus=True):
     """Shelves with their jars; one of the jars is chosen."""
 
-    DEFAULT_CSS = (
-        """
-Board {
-    background: $background;
-    color: $foreground;
-    overflow-x: hidden;
-    overflow-y: auto;
-    scrollbar-gutter: stable;
-    scrollbar-size-vertical: 1;
-"""
-        + _COLOURS
-        + "}"
-    )
-    COMPONENT_CLASSES: ClassVar[set[str]] = _COMPONENTS
+    DEFAULT_CSS = """
+    Board {
+        background: $background;
+        color: $foreground;
+        overflow-x: hidden;
+        overflow-y: auto;
+        scrollbar-gutter: stable;
+        scrollbar-size-vertical: 1;
+    }
+    """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "open", "Open", id="board.open", tooltip="Open the chosen jar", show=True),
         Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="The jar before"),
@@ -628,8 +648,7 @@ def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
 class BigJar(Widget):
     """One jar as large as the room allows."""
 
-    DEFAULT_CSS = "BigJar { background: $background; color: $foreground;" + _COLOURS + "}"
-    COMPONENT_CLASSES: ClassVar[set[str]] = _COMPONENTS
+    DEFAULT_CSS = "BigJar { background: $background; color: $foreground; }"
     ALLOW_SELECT = False
 
     def __init__(self, *, is_plain: bool = False, id: str | None = None) -> None:
