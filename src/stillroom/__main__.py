@@ -136,7 +136,8 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
     app.run()
     if app.return_code:
         return crash.report(said_at_end.getvalue(), log_folder(), clock.now())
-    sys.stderr.write(said_at_end.getvalue())
+    if said := said_at_end.getvalue():  # where the terminal has gone, nothing can be said
+        sys.stderr.write(said)
     return 0
 
 

@@ -24,7 +24,7 @@ from ..records.shelf_file import (
     refuse_what_is_not_a_shelf,
     sync_folder,
 )
-from ..records.store import newest_schema
+from ..records.store import Store, newest_schema
 from .keeper import Keeper
 
 DAYS, WEEKS, MONTHS = 7, 5, 12
@@ -179,6 +179,20 @@ def restore_from(path: Path, shelf: Path) -> Path | None:
     finally:
         fresh.unlink(missing_ok=True)
     return kept
+
+
+def restore_open(keeper: Keeper, path: Path) -> Path | None:
+    """Restore to the shelf a keeper has open: it is let go of, replaced and opened again.
+
+    Returns where the old shelf is kept. Where that fails, the old shelf is open again.
+    """
+    shelf = keeper.store.path
+    keeper.store.close()
+    try:
+        return restore_from(path, shelf)
+    finally:
+        keeper.store = Store.open(shelf)
+        keeper.forget_settings()
 
 
 def _prefix(shelf: Path) -> str:

@@ -1,14 +1,13 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
-import asyncio
 import os
-import signal
 from collections.abc import Callable, Iterable
 from datetime import date
 from importlib import import_module
 from threading import Thread
 
 from rich.text import Text
+from textual import work
 from textual.app import App, SystemCommand
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.events import AppFocus, Key
@@ -18,18 +17,20 @@ from textual.signal import Signal
 from ..errors import StillroomError
 from ..keeping.keeper import Keeper
 from ..keeping.undo import redo, undo
-from . import themes
+from . import ending, themes
 from .page import Page
 from .shelves import ShelvesPage
 
 DAY_POLL_S = 15.0
 """How often the date is looked at; a timer set for midnight would not survive a suspend."""
+BACKUP_AFTER_S = 3.0
+"""When the backup of the day is made, once the person is at work."""
 WARM_UP_S = 0.4
 """When what was not needed for the first picture is imported."""
 CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
-"""How often another program's writing is looked for."""
+"""How often another program's writing, and the terminal's going, are looked for."""
 
 
 def _warm_up() -> None:
@@ -98,6 +99,7 @@ class StillroomApp(App[None]):
         self._day: date = keeper.today
         self._seen_version = keeper.store.data_version
         self._pages: dict[str, Page] = {}
+        self._backup_failure = ""
 
     # --- Pages ---
 
@@ -148,20 +150,25 @@ class StillroomApp(App[None]):
         """What to remember about this shelf, beside the day."""
         if self.is_sample:
             return Text.assemble((" SAMPLE ", "bold reverse"), "  ")
+        if self._backup_failure:
+            return Text.assemble((" ! BACKUP FAILED ", "bold reverse"), "  ")
         if self.keeper.store.read_only:
             return Text.assemble((" FOR LOOKING ONLY ", "bold reverse"), "  ")
         return Text()
 
     # --- Start, tick, end ---
 
+    def on_load(self) -> None:
+        """From here on, before the terminal is changed, end cleanly when told to."""
+        ending.heed_signals_to_end(self)
+
     def on_mount(self) -> None:
-        """Start looking at the clock and the file, and end cleanly when told to."""
+        """Start looking at the clock and at what others do."""
+        ending.heed_signals_to_wait(self)
+        self.app_resume_signal.subscribe(self, lambda _: self.check_day())
         self.set_interval(DAY_POLL_S, self.check_day)
-        self.set_interval(CHANGE_POLL_S, self.check_file)
-        loop = asyncio.get_running_loop()
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            loop.add_signal_handler(number, self.exit)
-        loop.add_signal_handler(signal.SIGCONT, self.check_day)
+        self.set_interval(CHANGE_POLL_S, self._look_around)
+        self.set_timer(BACKUP_AFTER_S, self._back_up)
         self.set_timer(WARM_UP_S, lambda: Thread(target=_warm_up, daemon=True).start())
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
@@ -191,6 +198,11 @@ class StillroomApp(App[None]):
         if today != self._day:
             self._day = today
             self.shelf_changed.publish(None)
+            self._back_up()
+
+    def _look_around(self) -> None:
+        ending.end_without_terminal(self)
+        self.check_file()
 
     def check_file(self) -> None:
         """Draw everything anew when another program has written to the shelf."""
@@ -201,6 +213,25 @@ class StillroomApp(App[None]):
         if version != self._seen_version:
             self._seen_version = version
             self.keeper.forget_settings()
+            self.shelf_changed.publish(None)
+
+    @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
+    def _back_up(self) -> None:
+        """Make the backup of the day, aside from the screen; a failure is told, work goes on."""
+        from ..keeping.backups import backup_folder, backup_if_due
+
+        if self.is_sample:
+            return
+        with self.keeper.store.db.connection_context():
+            folder = backup_folder(self.keeper)
+        report = backup_if_due(self.keeper, folder)
+        self.call_from_thread(self._backup_was_made, report.failure)
+
+    def _backup_was_made(self, failure: str) -> None:
+        if failure and failure != self._backup_failure:
+            self.complain(f"No backup could be made today. {failure}")
+        if failure != self._backup_failure:
+            self._backup_failure = failure
             self.shelf_changed.publish(None)
 
     # --- What every page offers ---
@@ -235,6 +266,28 @@ class StillroomApp(App[None]):
         else:
             self.changed(f"{word}{title}")
 
+    @work
+    async def action_back_up(self) -> None:
+        """A copy of the shelf in a file."""
+        from .backup_dialogs import BackupDialog
+
+        path = await self.push_screen_wait(BackupDialog(self.keeper))
+        if path:
+            self.say(f"Backed up to {path}")
+
+    @work
+    async def action_restore(self) -> None:
+        """A backup in the shelf's place."""
+        from .backup_dialogs import RestoreDialog
+
+        if self.is_sample:
+            self.complain("The sample shelf is thrown away afterwards: nothing to restore.")
+            return
+        said = await self.push_screen_wait(RestoreDialog(self.keeper))
+        if said:
+            self._seen_version = self.keeper.store.data_version
+            self.changed(said)
+
     def action_explain(self) -> None:
         """What this page is for."""
         from .help import HelpScreen
@@ -242,7 +295,9 @@ class StillroomApp(App[None]):
         self.push_screen(HelpScreen(self.screen))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """Textual's own commands less those that Stillroom has under its own names."""
+        """Backup and restore, and Textual's own commands less those that have names of ours."""
+        yield SystemCommand("Back up", "Write a copy of the shelf to a file", self.action_back_up)
+        yield SystemCommand("Restore", "Put a backup in the shelf's place", self.action_restore)
         for command in super().get_system_commands(screen):
             if command.title not in {"Keys", "Maximize", "Minimize"}:
                 yield command

@@ -68,7 +68,6 @@ class CalculatorPage(ListPage):
     CalculatorPage #about { height: 2; padding: 0 1; color: $text-muted; }
     CalculatorPage OutcomePane { padding: 0 1; border-top: solid $border-blurred; }
     CalculatorPage OutcomePane:focus { border-top: solid $border; }
-    CalculatorPage OutcomePane > #warnings { margin-top: 0; }
 
     CalculatorPage.-wide #bench { layout: horizontal; }
     CalculatorPage.-wide #form-side {
@@ -80,7 +79,6 @@ class CalculatorPage(ListPage):
     CalculatorPage.-wide OutcomePane {
         width: 1fr; border-top: none; border-left: solid $border-blurred; padding: 0 1 0 2;
     }
-    CalculatorPage.-wide OutcomePane > #warnings { margin-top: 1; }
     CalculatorPage.-wide OutcomePane:focus { border-top: none; border-left: solid $border; }
 
     CalculatorPage.-small #names { min-width: 20; }
@@ -183,9 +181,10 @@ class CalculatorPage(ListPage):
         for each in self._forms.values():
             each.display = each is form
         self.head(Text(calculator.title, style="bold"))
-        self.about(calculator.summary)
+        self._tell(calculator.summary)
         self.query_one(OutcomePane).scroll_home(animate=False)
         self._reckon(form)
+        self.refresh_bindings()
 
     def _from_shelf(self, name: str) -> dict[str, Value]:
         form = self._forms.get(name)
@@ -206,7 +205,7 @@ class CalculatorPage(ListPage):
     def _reckon(self, form: CalculatorForm) -> None:
         pane = self.query_one(OutcomePane)
         form.settle()
-        self._plan = None
+        had_plan, self._plan = self._plan is not None, None
         try:
             outcome = form.calculator.reckon(form.values())
         except Unworkable as error:
@@ -223,7 +222,8 @@ class CalculatorPage(ListPage):
         else:
             self._plan = outcome.plan
             pane.show(outcome, self.wanted)
-        self.refresh_bindings()
+        if had_plan != (self._plan is not None):
+            self.refresh_bindings()
 
     def _said(self, sentence: Sentence) -> str:
         wanted = self.wanted
@@ -233,8 +233,13 @@ class CalculatorPage(ListPage):
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:
         """Say what the field is for that has the keys."""
-        if form := self.form:
-            self.about(form.help_at(event.widget) or form.calculator.summary)
+        form = self.form
+        if form is not None and event.widget is not self.names:
+            self._tell(form.help_at(event.widget) or form.calculator.summary)
+
+    def _tell(self, text: str) -> None:
+        # The lines have their place whether or not they are filled: nothing is laid out anew.
+        self.query_one("#about", Static).update(text, layout=False)
 
     # --- Keys ---
 

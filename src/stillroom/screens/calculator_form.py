@@ -77,7 +77,7 @@ class Slot:
             self.widget = self.entry = make(
                 field.label, self._reader(), self._text(value), hint="", required=False
             )
-            self.advise()
+            self._advise()
 
     def _reader(self) -> Reader[float | str]:
         return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.wanted)
@@ -130,14 +130,17 @@ class Slot:
             self.entry.reader = self._reader()
             if value is not None:
                 self.put(value)
-            self.advise()
+            self._advise()
 
-    def advise(self) -> None:
+    def _advise(self) -> None:
         """Beside the field its unit; in it, while it is blank, whether it may stay so."""
+        kind = self.field.kind
+        if self.entry and kind not in (Kind.TEXT, Kind.RATIO):
+            self.entry.advise(unit_of(kind, self.wanted.units))
+        self._say_optional()
+
+    def _say_optional(self) -> None:
         if self.entry:
-            kind = self.field.kind
-            has_unit = kind not in (Kind.TEXT, Kind.RATIO)
-            self.entry.advise(unit_of(kind, self.wanted.units) if has_unit else "")
             self.entry.field.placeholder = "" if self.field.required else "optional"
 
     def ask(self) -> None:
@@ -154,7 +157,7 @@ class Slot:
         """Take back what was said of it."""
         if self.entry:
             self.entry.remove_class("-wrong")
-            self.advise()
+            self._say_optional()
 
 
 class RowFields(Vertical):

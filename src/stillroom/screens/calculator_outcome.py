@@ -1,18 +1,24 @@
 """What a calculator has found: the main figure large, then warnings, working and the rest."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from typing import ClassVar
 
+from rich.console import RenderableType
+from rich.segment import Segment
+from rich.style import Style
 from rich.table import Table as Grid
 from rich.text import Text
-from textual.app import ComposeResult
-from textual.binding import Binding
-from textual.containers import VerticalScroll
-from textual.widgets import Digits, Static
+from textual.binding import Binding, BindingType
+from textual.events import Resize
+from textual.geometry import Size
+from textual.renderables.digits import Digits
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
 
 from ..keeping.preferences import Preferences
 from ..quantities import fill_in, show
 from ..reckoning.kinds import Figure
-from ..reckoning.registry import Outcome, Result, Sentence
+from ..reckoning.registry import Outcome, Sentence
 from .jar_art import safe
 
 _SECTIONS = (
@@ -21,105 +27,171 @@ _SECTIONS = (
     ("sources", "Sources"),
     ("cautions", "Cautions"),
 )
-
+_INKS = ("quiet", "main", "strong", "heading", "warning")
 _LABEL_WIDTH = 26
 """Cells that a result's name gets before it breaks."""
+_LARGE = 16
+"""Characters up to which a figure is drawn in large ones."""
+_ROOMY = 14
+"""Lines from which blank ones may part the main figure from the rest."""
 
 
-class OutcomePane(VerticalScroll):
-    """A calculator's outcome, or what it still waits for."""
+class OutcomePane(ScrollView, can_focus=True):
+    """A calculator's outcome, or what it still waits for.
 
-    BINDINGS = [
+    One widget that draws its own lines: an outcome that follows every key must not lay out the
+    screen anew each time.
+    """
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"outcome--{ink}" for ink in _INKS}
+    DEFAULT_CSS = """
+    OutcomePane {
+        height: 1fr; overflow-x: hidden; overflow-y: auto; scrollbar-gutter: stable;
+        scrollbar-size-vertical: 1; background: $background; color: $foreground;
+        & > .outcome--quiet { color: $text-muted; }
+        & > .outcome--main { color: $accent; text-style: bold; }
+        & > .outcome--strong { text-style: bold; }
+        & > .outcome--heading { color: $accent; text-style: bold; }
+        & > .outcome--warning { color: $text-warning; text-style: bold; }
+        &:ansi {
+            & > .outcome--quiet { color: ansi_default; }
+            & > .outcome--main { color: ansi_default; text-style: bold; }
+            & > .outcome--heading { color: ansi_default; text-style: bold underline; }
+        }
+    }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "scroll_up", "Scroll up", show=False, id="outcome.up", tooltip="Scroll up"),
         Binding("down", "scroll_down", "Scroll down", show=False, id="outcome.down",
                 tooltip="Scroll down"),
     ]  # fmt: skip
-    DEFAULT_CSS = """
-    OutcomePane { height: 1fr; scrollbar-size-vertical: 1; }
-    OutcomePane > Static, OutcomePane > Digits { height: auto; }
-    OutcomePane > #main { text-style: bold; color: $accent; }
-    OutcomePane > #main-words { text-style: bold; }
-    OutcomePane > #warnings { margin-top: 1; }
-    OutcomePane > #results { margin-top: 1; }
-    OutcomePane > .outcome--section { margin-top: 1; }
-    OutcomePane > .-none { display: none; }
-    """
+    ALLOW_SELECT = False
 
     def __init__(self, *, is_plain: bool, id: str | None = None) -> None:
+        self._styles: dict[str, Style] = {}
         super().__init__(id=id)
         self.is_plain = is_plain
         """Whether the terminal has no glyphs for large figures."""
+        self.figure = ""
+        """The main result as shown; blank while there is none."""
+        self.waits_for = ""
+        """Why there is no result."""
+        self._outcome: Outcome | None = None
+        self._wanted = Preferences()
+        self._is_wrong = False
+        self._lines: list[list[Segment]] = []
 
-    def compose(self) -> ComposeResult:
-        """One part under the other; what is empty takes no room."""
-        yield Static("", id="main-label", classes="quiet", markup=False)
-        yield Digits("", id="main")
-        yield Static("", id="main-words", markup=False)
-        yield Static("", id="waiting", classes="quiet", markup=False)
-        yield Static("", id="warnings", classes="warning", markup=False)
-        yield Static("", id="results", markup=False)
-        for name, heading in _SECTIONS:
-            yield Static(heading, id=f"{name}-heading", classes="heading outcome--section")
-            yield Static("", id=name, markup=False)
+    # --- What it shows ---
 
     def show(self, outcome: Outcome, wanted: Preferences) -> None:
         """Show an outcome in the units of this shelf."""
-
-        def said(words: Sentence | Figure | str) -> str:
-            if isinstance(words, Figure):
-                return show(words, system=wanted.units, decimal_comma=wanted.decimal_comma)
-            if isinstance(words, str):
-                return words
-            return fill_in(
-                words.text, words.figures, wanted.units, decimal_comma=wanted.decimal_comma
-            )
-
-        main, *others = outcome.results
-        self._show_main(said(main.label), main, said(main.value))
-        self._put("waiting", "")
-        self._put("warnings", _listed((said(w) for w in outcome.warnings), "!"))
-        self._put("results", _results([(said(r.label), said(r.value)) for r in others]))
-        for name, _ in _SECTIONS:
-            lines = [said(each) for each in getattr(outcome, name)]
-            self._put(name, _listed(lines, "·"))
-            self.query_one(f"#{name}-heading").set_class(not lines, "-none")
-
-    def _show_main(self, label: str, main: Result, value: str) -> None:
-        # Words have no large letters, and a sentence would not fit in them.
-        is_large = not self.is_plain and value[:1].isdigit() and len(value) <= 16
-        self._put("main-label", safe(label))
-        self.query_one("#main", Digits).update(value if is_large else "")
-        self.query_one("#main").set_class(not is_large, "-none")
-        self._put("main-words", "" if is_large else safe(value))
+        self._outcome, self._wanted, self.waits_for = outcome, wanted, ""
+        self.figure = self._said(outcome.results[0].value)
+        self._draw()
 
     def wait(self, sentence: str, *, is_wrong: bool = False) -> None:
         """Show why there is no outcome: something is still to come, or cannot be."""
-        for part in self.query("OutcomePane > Static, OutcomePane > Digits"):
-            part.add_class("-none")
-        self._put(
-            "warnings" if is_wrong else "waiting", _listed([sentence], "!" if is_wrong else "·")
-        )
+        self._outcome, self.figure = None, ""
+        self.waits_for, self._is_wrong = sentence, is_wrong
+        self._draw()
         self.scroll_home(animate=False)
 
-    def _put(self, name: str, content: Grid | str | None) -> None:
-        part = self.query_one(f"#{name}", Static)
-        part.set_class(not content, "-none")
-        part.update(content or "")
+    def _said(self, words: Sentence | Figure | str) -> str:
+        wanted = self._wanted
+        if isinstance(words, Figure):
+            return show(words, system=wanted.units, decimal_comma=wanted.decimal_comma)
+        if isinstance(words, str):
+            return words
+        return fill_in(words.text, words.figures, wanted.units, decimal_comma=wanted.decimal_comma)
 
+    def _parts(self) -> Iterable[RenderableType]:
+        """Everything to be read, from above."""
+        outcome = self._outcome
+        if outcome is None:
+            ink, mark = ("warning", "!") if self._is_wrong else ("quiet", "·")
+            yield self._listed([self.waits_for], mark, ink)
+            return
+        main, *others = outcome.results
+        yield Text(safe(self._said(main.label)), self._style("quiet"))
+        yield self._large(self.figure)
+        if outcome.warnings:
+            if self.size.height >= _ROOMY:
+                yield Text()
+            yield self._listed(map(self._said, outcome.warnings), "!", "warning")
+        if others:
+            yield Text()
+            yield self._results([(self._said(r.label), self._said(r.value)) for r in others])
+        for name, heading in _SECTIONS:
+            lines = [self._said(each) for each in getattr(outcome, name)]
+            if lines:
+                yield Text()
+                yield Text(heading, self._style("heading"))
+                yield self._listed(lines, "·", "")
 
-def _listed(lines: Iterable[str], mark: str) -> Grid | None:
-    """Sentences under each other, each behind its mark."""
-    grid = Grid.grid(padding=(0, 1, 0, 0))
-    for line in lines:
-        grid.add_row(Text(mark), Text(safe(line)))
-    return grid if grid.row_count else None
+    def _large(self, value: str) -> RenderableType:
+        # Words have no large letters, and a sentence would not fit in them.
+        if not self.is_plain and value[:1].isdigit() and len(value) <= _LARGE:
+            return Digits(value, self._style("main"))
+        return Text(safe(value), self._style("main"))
 
+    def _listed(self, lines: Iterable[str], mark: str, ink: str) -> Grid:
+        """Sentences under each other, each behind its mark."""
+        grid = Grid.grid(padding=(0, 1, 0, 0))
+        for line in lines:
+            grid.add_row(Text(mark, self._style(ink)), Text(safe(line), self._style(ink)))
+        return grid
 
-def _results(lines: Sequence[tuple[str, str]]) -> Grid | None:
-    """Names and values in two columns."""
-    grid = Grid.grid(padding=(0, 2, 0, 0), expand=True)
-    grid.add_column(max_width=_LABEL_WIDTH)
-    grid.add_column(ratio=1)
-    for label, value in lines:
-        grid.add_row(Text(safe(label)), Text(safe(value), style="bold"))
-    return grid if grid.row_count else None
+    def _results(self, lines: Iterable[tuple[str, str]]) -> Grid:
+        """Names and values in two columns."""
+        grid = Grid.grid(padding=(0, 2, 0, 0), expand=True)
+        grid.add_column(max_width=_LABEL_WIDTH)
+        grid.add_column(ratio=1)
+        for label, value in lines:
+            grid.add_row(Text(safe(label)), Text(safe(value), self._style("strong")))
+        return grid
+
+    # --- Drawing ---
+
+    def _style(self, ink: str) -> Style:
+        """The style of an ink, which brings no ground of its own."""
+        if not ink:
+            return Style.null()
+        if ink not in self._styles:
+            full = self.get_component_rich_style(f"outcome--{ink}")
+            self._styles[ink] = Style(
+                color=full.color, bold=full.bold, underline=full.underline or None
+            )
+        return self._styles[ink]
+
+    def _draw(self) -> None:
+        """Break everything into lines of the width there is."""
+        width = self.scrollable_content_region.width
+        if width <= 0:
+            return
+        console = self.app.console
+        options = console.options.update(width=width, height=None)
+        self._lines = [
+            line
+            for part in self._parts()
+            for line in console.render_lines(part, options, new_lines=False)
+        ]
+        self.virtual_size = Size(width, len(self._lines))
+        self.refresh()
+
+    def on_resize(self, event: Resize) -> None:
+        """Break the lines anew."""
+        self._draw()
+
+    def notify_style_update(self) -> None:
+        """Colours have changed: what was drawn is drawn again."""
+        super().notify_style_update()
+        self._styles.clear()
+        if self.is_attached:
+            self._draw()
+
+    def render_line(self, y: int) -> Strip:
+        """One line of what is in view."""
+        at = y + self.scroll_offset.y
+        segments = self._lines[at] if at < len(self._lines) else []
+        strip = Strip(segments).adjust_cell_length(self.scrollable_content_region.width)
+        return strip.apply_style(self.rich_style)

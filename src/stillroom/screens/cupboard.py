@@ -144,7 +144,6 @@ class CupboardPage(ListPage):
         part = self.part
         self.rows.set_columns(part.columns, part.cells, part.key)
         self.action_stop_finding()
-        self.show_rows()
 
     @on(PartLine.Clicked)
     def _part_clicked(self, event: PartLine.Clicked) -> None:

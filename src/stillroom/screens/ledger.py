@@ -145,7 +145,6 @@ class LedgerPage(ListPage):
         """Every line of every kind."""
         self._kind = ""
         super().action_stop_finding()
-        self.show_rows()
 
     @work
     async def action_write_file(self) -> None:

@@ -11,6 +11,7 @@ from textual.binding import Binding
 from textual.events import Key
 from textual.widgets import Input, Static
 
+from ..keeping.keeper import Keeper
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from .page import Page
@@ -49,6 +50,10 @@ class ListPage(Page):
     ListPage > #about.-told { display: block; }
     """
 
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._words: list[str] = []
+
     def compose_list(self) -> ComposeResult:
         """The list, with an id of its own, and what else stands above the lines about a row."""
         raise NotImplementedError
@@ -76,15 +81,20 @@ class ListPage(Page):
         wanted = self.wanted
         return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
 
-    @property
-    def sought(self) -> str:
-        """The words in the line to find with."""
-        return self.query_one("#find", Input).value
+    sought = ""
+    """The words in the line to find with."""
+
+    def seek(self, text: str) -> None:
+        """Look for these words from now on."""
+        self.sought = text
+        self._words = folded(text).split()
 
     def matches(self, *texts: str) -> bool:
         """Whether every sought word occurs in one of these texts."""
+        if not self._words:
+            return True
         text = "\n".join(map(folded, texts))
-        return all(word in text for word in folded(self.sought).split())
+        return all(word in text for word in self._words)
 
     def action_find(self) -> None:
         """Open the line to find with."""
@@ -97,11 +107,15 @@ class ListPage(Page):
         line = self.query_one("#find", Input)
         line.value = ""
         line.remove_class("-open")
+        self.seek("")
+        self.show_rows()
         self.query_one(Table).focus()
 
     @on(Input.Changed, "#find")
-    def _finding(self) -> None:
-        self.show_rows()
+    def _finding(self, event: Input.Changed) -> None:
+        if event.value != self.sought:
+            self.seek(event.value)
+            self.show_rows()
 
     @on(Input.Submitted, "#find")
     def _found(self) -> None:

@@ -1,0 +1,89 @@
+"""Backing the shelf up to a file, and putting a backup in its place."""
+
+from pathlib import Path
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from ..dates import show_day
+from ..errors import NeedsConfirmation
+from ..keeping.backups import (
+    ShelfSummary,
+    backup_folder,
+    backup_to,
+    last_backup,
+    restore_open,
+    restore_plan,
+)
+from ..keeping.keeper import Keeper
+from .dialog import Dialog
+from .fields import Entry, words
+
+
+class BackupDialog(Dialog[Path]):
+    """A whole copy of the shelf in one file."""
+
+    TITLE_TEXT = "Back up"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """How the daily backups stand, and where this one shall lie."""
+        folder = backup_folder(self.keeper)
+        status = last_backup(folder, self.keeper.store.path)
+        last = f"the last is of {show_day(status.last_on)}" if status.last_on else "none so far"
+        yield Static(f"A backup is made by itself every day, in {folder}: {last}.", markup=False)
+        if status.failure:
+            said = f"! The last attempt failed: {status.failure}"
+            yield Static(said, classes="problem", markup=False)
+        name = f"{self.keeper.store.path.stem}-{self.keeper.today.isoformat()}-by-hand.stillroom"
+        yield Entry("File", words, f"~/{name}", id="file", classes="-wide")
+
+    def keep(self) -> Path:
+        """Write it and check it."""
+        path: str = self.query_one("#file", Entry).needed()
+        return backup_to(self.keeper, Path(path).expanduser())
+
+
+class RestoreDialog(Dialog[str]):
+    """A backup in the shelf's place; the shelf that was there is kept beside it."""
+
+    TITLE_TEXT = "Restore a backup"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """Which backup."""
+        yield Static(
+            f"Daily backups lie in {backup_folder(self.keeper)}. Close Stillroom in other windows "
+            "first. The shelf as it is now is kept under another name.",
+            markup=False,
+        )
+        yield Entry("Backup", words, id="file", classes="-wide", hint="path of the file")
+
+    def keep(self) -> str:
+        """Tell what would be replaced; do it when asked again."""
+        typed: str = self.query_one("#file", Entry).needed()
+        path = Path(typed).expanduser()
+        plan = restore_plan(path, self.keeper.store.path)
+        if not self.confirmed:
+            now = _at_a_glance(plan.shelf) if plan.shelf else "gone"
+            raise NeedsConfirmation(
+                f"The backup: {_at_a_glance(plan.backup)}. The shelf now: {now}. "
+                "Put the backup in its place?"
+            )
+        kept = restore_open(self.keeper, path)
+        return (
+            f"Restored {path.name}. The shelf before it is kept in {kept}." if kept else "Restored."
+        )
+
+
+def _at_a_glance(shelf: ShelfSummary) -> str:
+    if shelf.trouble:
+        return shelf.trouble
+    last = f", last written {shelf.last_at[:10]}" if shelf.last_at else ""
+    return f"{shelf.jars} jars, {shelf.bottles} bottles, {shelf.events} ledger lines{last}"

@@ -1,0 +1,126 @@
+"""What the program does by itself: the daily backup, restoring, other programs, the palette."""
+
+import sqlite3
+from pathlib import Path
+
+from stillroom.clock import SetClock
+from stillroom.keeping.backups import backup_folder
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.screens.app import StillroomApp
+
+from .hands import type_in
+from .screen_text import screen_text
+from .test_shelves import fill
+
+
+async def backed_up(app: StillroomApp) -> None:
+    """Wait until the backup that is under way has been made."""
+    app._back_up()
+    await app.workers.wait_for_complete()
+
+
+async def test_a_backup_is_made_at_the_first_start_of_a_day_and_when_the_day_turns(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await backed_up(app)
+        clock.advance(days=1)
+        app.check_day()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "BACKUP FAILED" not in screen_text(app)
+    made = sorted(path.name for path in backup_folder(keeper).iterdir())
+    assert [name for name in made if "2026-11-26" in name or "2026-11-27" in name] == made
+    assert len(made) == 2
+
+
+async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(
+    keeper: Keeper, shelf_file: Path
+) -> None:
+    fill(keeper, "Yarrow")
+    (shelf_file.parent / "backups").write_text("a file where the folder should be")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await backed_up(app)
+        await pilot.pause()
+        assert "BACKUP FAILED" in screen_text(app)
+        await pilot.press("space")
+        assert shelves_view(keeper).jars[0].shaken == 1
+
+
+async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(
+    keeper: Keeper, shelf_file: Path, tmp_path: Path
+) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(100, 30)) as pilot:
+        app.action_back_up()
+        await pilot.pause()
+        await pilot.press("home", "shift+end")
+        await type_in(pilot, str(tmp_path / "by-hand.stillroom"), "ctrl+s")
+        fill(keeper, "Mugwort")
+        app.action_restore()
+        await pilot.pause()
+        await type_in(pilot, str(tmp_path / "by-hand.stillroom"), "ctrl+s")
+        said = " ".join(screen_text(app).replace("│", " ").split())
+        assert "The backup: 1 jars" in said
+        assert "The shelf now: 2 jars" in said
+        assert len(shelves_view(keeper).jars) == 2
+        await pilot.press("ctrl+s")
+        await pilot.pause()
+        assert [jar.herb for jar in shelves_view(keeper).jars] == ["Yarrow"]
+        assert "Mugwort" not in screen_text(app)
+        await pilot.press("space")
+        assert shelves_view(keeper).jars[0].shaken == 1
+    kept = [p for p in shelf_file.parent.iterdir() if p.name.startswith(shelf_file.name + ".")]
+    herbs = [sqlite3.connect(p).execute("SELECT count(*) FROM jar").fetchone()[0] for p in kept]
+    assert 2 in herbs
+
+
+async def test_what_is_no_backup_is_refused_and_the_shelf_stays(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    fill(keeper, "Yarrow")
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear aunt")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(100, 30)) as pilot:
+        app.action_restore()
+        await pilot.pause()
+        await type_in(pilot, str(letter), "ctrl+s")
+        assert "not a shelf file" in screen_text(app)
+        await pilot.press("escape", "escape")
+        assert len(shelves_view(keeper).jars) == 1
+
+
+async def test_the_palette_offers_every_key_of_the_page_by_its_meaning(keeper: Keeper) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await pilot.press("ctrl+p")
+        await type_in(pilot, "tick off one shake of the")
+        await pilot.pause(0.5)
+        await pilot.press("enter")
+        await pilot.pause(0.2)
+        assert shelves_view(keeper).jars[0].shaken == 1
+
+
+async def test_pages_turn_with_their_numbers_from_anywhere(keeper: Keeper) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("enter")
+        await pilot.pause()
+        for number, page in (
+            ("2", "BottlesPage"),
+            ("4", "CupboardPage"),
+            ("5", "LedgerPage"),
+            ("1", "ShelvesPage"),
+        ):
+            await pilot.press(number)
+            await pilot.pause()
+            assert type(app.screen).__name__ == page
+            assert len(app.screen_stack) <= 2
