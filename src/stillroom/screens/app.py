@@ -3,9 +3,11 @@
 import os
 from collections.abc import Callable, Iterable
 from datetime import date
+from functools import partial
 from importlib import import_module
 from threading import Thread
 
+from rich.console import RenderableType
 from rich.text import Text
 from textual import work
 from textual.app import App, SystemCommand
@@ -31,6 +33,9 @@ CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
 """How often another program's writing, and the terminal's going, are looked for."""
+
+EXIT_POLL_S = 0.01
+"""How often an end that must wait looks whether it still must."""
 
 
 def _warm_up() -> None:
@@ -161,6 +166,19 @@ class StillroomApp(App[None]):
     def on_load(self) -> None:
         """From here on, before the terminal is changed, end cleanly when told to."""
         ending.heed_signals_to_end(self)
+
+    def exit(
+        self, result: None = None, return_code: int = 0, message: RenderableType | None = None
+    ) -> None:
+        """End; where a screen is just being made, only once it is whole.
+
+        Textual adds no more widgets from here on, and a screen that misses its own would crash.
+        """
+        screens = self.screen_stack
+        if screens and all(screen.is_mounted for screen in screens):
+            super().exit(result, return_code, message)
+        else:
+            self.set_timer(EXIT_POLL_S, partial(self.exit, result, return_code, message))
 
     def on_mount(self) -> None:
         """Start looking at the clock and at what others do."""

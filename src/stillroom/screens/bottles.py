@@ -17,6 +17,7 @@ from ..keeping.views import BottleRow, HerbOutlook, TinctureView
 from ..reckoning.kinds import Kind
 from .bottle_keys import BottleKeys
 from .jar_art import safe
+from .list_page import as_sought
 from .table import Cell, Column, Heading, Table, gauge
 
 Line = BottleRow | TinctureView
@@ -75,6 +76,8 @@ class BottlesPage(BottleKeys):
         self._bottles: list[BottleRow] = []
         self._waiting: list[TinctureView] = []
         self._outlooks: dict[str, HerbOutlook] = {}
+        self._texts: dict[int, str] = {}
+        """What can be found of each bottle, made when first sought."""
 
     def compose_list(self) -> ComposeResult:
         """The stock."""
@@ -90,6 +93,7 @@ class BottlesPage(BottleKeys):
     def read(self) -> None:
         """Read the stock."""
         self._bottles = bottle_rows(self.keeper, empties=self._shows_empties)
+        self._texts.clear()
         self._waiting = unbottled(self.keeper)
         self._outlooks = {outlook.herb: outlook for outlook in stock_outlook(self.keeper)}
         self.show_rows()
@@ -122,10 +126,14 @@ class BottlesPage(BottleKeys):
         ]
 
     def _passes(self, row: BottleRow) -> bool:
-        return not self.sought or self.matches(
-            row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
-            self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
-        )  # fmt: skip
+        if not self.sought:
+            return True
+        if row.bottle_id not in self._texts:
+            self._texts[row.bottle_id] = as_sought(
+                row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
+                self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
+            )  # fmt: skip
+        return self.matches_folded(self._texts[row.bottle_id])
 
     def _is_low(self, herb: str) -> bool:
         return herb in self._outlooks and self._outlooks[herb].is_low

@@ -23,7 +23,7 @@ from ..reckoning.registry import (
     calculators,
 )
 from ..reckoning.yields import Pressing
-from .calculator_form import CalculatorForm, Pointed
+from .calculator_form import CalculatorForm, FormState, Pointed
 from .calculator_outcome import OutcomePane
 from .calculator_start import Offer, from_shelf, jar_start, offers
 from .keyline import KeyLine
@@ -94,6 +94,8 @@ class CalculatorPage(ListPage):
         self._begun: tuple[str, dict[str, Value]] | None = None
         """What another page asked for before this one was shown."""
         self._plan: FillPlan | None = None
+        self._reckoned: FormState = {}
+        """What the form said when the figures on show were reckoned."""
 
     def compose_page(self) -> ComposeResult:
         """List; form, and what it or the field with the keys is for; outcome."""
@@ -199,12 +201,15 @@ class CalculatorPage(ListPage):
     def _typing(self, event: CalculatorForm.Changed) -> None:
         if event.key == "pressing":
             event.form.follow(self._from_shelf(event.form.calculator.name))
-        if event.form is self.form:
+        # Filling in a whole form says so once for each of its fields.
+        is_news = event.form.state() != self._reckoned or event.form.has_pointed
+        if event.form is self.form and is_news:
             self._reckon(event.form)
 
     def _reckon(self, form: CalculatorForm) -> None:
         pane = self.query_one(OutcomePane)
         form.settle()
+        self._reckoned = form.state()
         had_plan, self._plan = self._plan is not None, None
         try:
             outcome = form.calculator.reckon(form.values())

@@ -20,6 +20,7 @@ from ..reckoning.registry import Calculator, Field, Scalar, Value
 from .fields import Choice, Entry, Pick, Reader, amount, words
 
 Row = Mapping[str, Scalar]
+FormState = dict[str, str | tuple[str, ...]]
 
 ROWS_SHOWN = 8
 """Rows of a list that get fields of their own; a shelf may know hundreds of strainings."""
@@ -402,7 +403,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                 self.parts[field.key] = Rows(field, as_rows(value), wanted)
             else:
                 self.parts[field.key] = Slot(field, as_scalar(value), wanted, in_row=False)
-        self._as_put = self._state()
+        self._as_put = self.state()
         """How it stood before anything was typed."""
         self._pointed: Slot | None = None
 
@@ -453,22 +454,23 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                         await part.add(row)
         self.post_message(self.Changed(self, ""))
 
-    def _state(self) -> dict[str, str | tuple[str, ...]]:
+    def state(self) -> FormState:
+        """What stands in every field, readable or not."""
         return {key: part.state for key, part in self.parts.items()}
 
     def start_from(self, values: Mapping[str, Value]) -> None:
         """Fill in everything anew: these values, and the calculator's own for the others."""
         self.put(starting(self.calculator) | dict(values))
-        self._as_put = self._state()
+        self._as_put = self.state()
 
     def refit(self, wanted: Preferences) -> None:
         """Write everything in other units."""
         if wanted != self.wanted:
             self.wanted = wanted
-            before = self._state()
+            before = self.state()
             for part in self.parts.values():
                 part.refit(wanted)
-            after = self._state()
+            after = self.state()
             for key, state in before.items():
                 if self._as_put[key] == state:
                     self._as_put[key] = after[key]
@@ -488,6 +490,11 @@ class CalculatorForm(VerticalScroll, can_focus=False):
             return Pointed.MISSING
         slot.complain(problem)
         return Pointed.WRONG
+
+    @property
+    def has_pointed(self) -> bool:
+        """Whether something is said at a field."""
+        return self._pointed is not None
 
     def settle(self) -> None:
         """Take back what was pointed out."""

@@ -19,7 +19,7 @@ def heed_signals_to_end(app: App[None]) -> None:
     def end(*_: object) -> None:
         signal.alarm(END_WITHIN_S)
         if not loop.is_closed():
-            loop.call_soon_threadsafe(app.exit)
+            loop.call_soon_threadsafe(app.call_later, app.exit)
 
     for number in (signal.SIGTERM, signal.SIGHUP):
         # Not as the loop's own handlers: a stuck terminal holds the loop up, too.

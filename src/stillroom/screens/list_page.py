@@ -1,7 +1,6 @@
 """The frame of a page that is one long list: find in it, read about the chosen line below it."""
 
 import unicodedata
-from functools import lru_cache
 from typing import ClassVar
 
 from rich.text import Text
@@ -18,7 +17,6 @@ from .page import Page
 from .table import Table
 
 
-@lru_cache(16384)
 def folded(text: str) -> str:
     """Text without case and accents, for finding.
 
@@ -27,6 +25,11 @@ def folded(text: str) -> str:
     """
     bare = unicodedata.normalize("NFKD", text.casefold())
     return "".join(character for character in bare if not unicodedata.combining(character))
+
+
+def as_sought(*texts: str) -> str:
+    """Texts as one in which words are sought; no word can be found across two of them."""
+    return folded("\n".join(texts))
 
 
 class ListPage(Page):
@@ -91,9 +94,10 @@ class ListPage(Page):
 
     def matches(self, *texts: str) -> bool:
         """Whether every sought word occurs in one of these texts."""
-        if not self._words:
-            return True
-        text = "\n".join(map(folded, texts))
+        return not self._words or self.matches_folded(as_sought(*texts))
+
+    def matches_folded(self, text: str) -> bool:
+        """Whether every sought word occurs in a text that `as_sought` made."""
         return all(word in text for word in self._words)
 
     def action_find(self) -> None:
