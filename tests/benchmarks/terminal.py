@@ -108,6 +108,22 @@ class Terminal:
         while time.perf_counter() < limit and self.read(quiet):
             pass
 
+    def calm(self, seconds: float = 10.0) -> None:
+        """Read until the program waits: it has nothing to write and sleeps."""
+        limit = time.perf_counter() + seconds
+        while self.ended is None:
+            if not self.read(0.008) and self._sleeps():
+                return
+            if time.perf_counter() > limit:
+                raise TimeoutError(f"It does not come to rest. Last:\n{self.picture.text}")
+
+    def _sleeps(self) -> bool:
+        # A field after the program's name in brackets: S is a sleep that a key would end.
+        try:
+            return Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0] == "S"
+        except FileNotFoundError:
+            return True
+
     @property
     def ended(self) -> int | None:
         """The wait status once the program has ended."""
@@ -117,11 +133,14 @@ class Terminal:
                 self._exit = status
         return self._exit
 
-    def wait_end(self, seconds: float = 5.0) -> int:
+    def wait_end(self, seconds: float = 5.0, *, reads: bool = True) -> int:
         """Wait for the program to end by itself; returns the wait status."""
         limit = time.perf_counter() + seconds
         while time.perf_counter() < limit:
-            self.read(0.02)
+            if reads:
+                self.read(0.02)
+            else:
+                time.sleep(0.02)
             if self.ended is not None:
                 return self.ended
         raise TimeoutError("The program has not ended.")

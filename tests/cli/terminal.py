@@ -21,6 +21,19 @@ class Seen(NamedTuple):
     """Whether lines are edited and echoed again, on the main screen, with the cursor shown."""
 
 
+PROGRAM = ("-m", "stillroom")
+
+
+def _started(words: tuple[str, ...], environment: dict[str, str]) -> tuple[int, int]:
+    """A Python program in a new terminal; its process and our end of the terminal."""
+    process, terminal = pty.fork()
+    if process == 0:
+        fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        environ = os.environ | {"TERM": "xterm-256color"} | environment
+        os.execve(sys.executable, [sys.executable, *words], environ)
+    return process, terminal
+
+
 def in_terminal(
     *words: str,
     keys: bytes = b"",
@@ -29,12 +42,7 @@ def in_terminal(
     **environment: str,
 ) -> Seen:
     """Run it at 80×24, press keys once a text is on screen, and wait for the end."""
-    program = program or ("-m", "stillroom")
-    process, terminal = pty.fork()
-    if process == 0:
-        fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-        environ = os.environ | {"TERM": "xterm-256color"} | environment
-        os.execve(sys.executable, [sys.executable, *program, *words], environ)
+    process, terminal = _started((*(program or PROGRAM), *words), environment)
     out, pressed, ends = b"", not keys, time.monotonic() + 20
     while time.monotonic() < ends:
         if not pressed and once.encode() in out:
@@ -58,3 +66,20 @@ def in_terminal(
         and text.rfind("\x1b[?25h") >= text.rfind("\x1b[?25l")
     )
     return Seen(code, text, is_restored)
+
+
+def until_hung_up(*words: str, once: str, **environment: str) -> int:
+    """Run it, take its terminal away once a text is on screen, and give the exit code."""
+    process, terminal = _started((*PROGRAM, *words), environment)
+    out = b""
+    while once.encode() not in out:
+        out += os.read(terminal, 65536)
+    os.close(terminal)
+    ends = time.monotonic() + 20
+    while time.monotonic() < ends:
+        ended, status = os.waitpid(process, os.WNOHANG)
+        if ended:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.02)
+    os.kill(process, 9)
+    return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])

@@ -12,7 +12,7 @@ from stillroom.cli import daily
 from stillroom.paths import default_shelf, log_folder
 
 from .answers import Say
-from .terminal import in_terminal
+from .terminal import in_terminal, until_hung_up
 
 QUIT = b"\x11"
 WELCOME = "larder"
@@ -33,6 +33,14 @@ def test_the_sample_on_screen_is_gone_afterwards(tmp_path: Path) -> None:
     assert "SAMPLE" in seen.out
     assert list(temporary.iterdir()) == []
     assert not default_shelf().exists()
+
+
+def test_a_terminal_that_goes_away_ends_it_quietly(tmp_path: Path) -> None:
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    assert until_hung_up("--sample", once=WELCOME, TMPDIR=str(temporary)) == 0
+    assert list(temporary.iterdir()) == []
+    assert not log_folder().exists()
 
 
 def test_without_a_terminal_there_is_no_screen_and_no_shelf_is_made(program: Say) -> None:

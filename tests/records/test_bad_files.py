@@ -89,6 +89,14 @@ def listen(path: Path) -> None:
         made.bind(str(path))
 
 
+def spoil_a_rule(path: Path) -> None:
+    """A flipped bit in a CHECK, which SQLite does not look at in a file opened for reading."""
+    whole = path.read_bytes()
+    spoiled = whole.replace(b"undone IN (0, 1)", b"undone IN (0, \xb1)")
+    assert spoiled != whole
+    path.write_bytes(spoiled)
+
+
 HEADER_OF_OURS = (
     b"SQLite format 3\0".ljust(60, b"\0")
     + (1).to_bytes(4, "big")
@@ -116,6 +124,7 @@ SPOILED: dict[str, tuple[Spoil, str]] = {
     "page size": (lambda p: write(p, 16, b"\x13\x37"), "is damaged"),
     "first page": (lambda p: write(p, 100, b"\xff" * 50), "is damaged"),
     "last page": (lambda p: write(p, p.stat().st_size - 4096, b"\xff" * 4096), "is damaged"),
+    "a rule": (spoil_a_rule, "is damaged .its rules cannot be made out"),
     "no version": (lambda p: write(p, 60, bytes(4)), "is damaged .it does not say which schema"),
     "newer": (lambda p: write(p, 60, (99).to_bytes(4, "big")), "newer Stillroom .schema 99"),
     "newer in its log": (newer_in_the_log, "newer Stillroom"),

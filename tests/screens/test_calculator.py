@@ -193,6 +193,22 @@ async def test_a_range_is_shown_as_a_range(app: StillroomApp) -> None:
         assert "! No single number is right" in screen_text(app)
 
 
+async def test_colours_follow_the_theme(app: StillroomApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "drops")
+        pane = page.query_one(OutcomePane)
+        shown = {}
+        for theme in ("larder-dusk", "larder-noon", "ansi-dark"):
+            app.theme = theme
+            await pilot.pause()
+            await pilot.pause()
+            styles = [s.style for y in range(8) for s in pane.render_line(y) if s.text.strip()]
+            shown[theme] = {style.color for style in styles if style}
+        assert not shown["larder-dusk"] & shown["larder-noon"]
+        # There the terminal's own colours are used, whatever they are.
+        assert not any(color.triplet for color in shown["ansi-dark"] if color)
+
+
 async def test_a_plain_terminal_shows_the_main_figure_in_words(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -266,11 +282,11 @@ async def test_every_field_takes_any_text_without_harm(app: StillroomApp) -> Non
         for name in calculators():
             page.begin(name, {})
             await pilot.pause()
-            for text in awkward:
-                for entry in form_of(page).query(Input):
-                    entry.value = text
+            for first in (0, 3):
+                for at, entry in enumerate(form_of(page).query(Input), first):
+                    entry.value = awkward[at % len(awkward)]
                 await pilot.pause()
-                assert main_figure(page) or screen_text(app)
+                assert main_figure(page) or waiting(page)
 
 
 # --- Rows ---
@@ -340,6 +356,33 @@ async def test_a_calculator_is_found_by_a_word_of_its_summary(app: StillroomApp)
         await pilot.press("escape")
         await pilot.pause()
         assert len(page.names.rows) == len(calculators())
+
+
+async def test_a_slash_in_a_field_is_half_of_a_fraction(app: StillroomApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "weigh")
+        assert "/ Find" not in screen_text(app)
+        await pilot.press(*"1/2 lb")
+        assert typed(page, "full") == "1/2 lb"
+        await pilot.press("escape")
+        await pilot.pause()
+        assert "/ Find" in screen_text(app)
+
+
+async def test_what_is_being_read_stays_where_it_is_when_the_shelf_changes(
+    app: StillroomApp,
+) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "simmer")
+        pane = page.query_one(OutcomePane)
+        pane.focus()
+        await pilot.press("pagedown")
+        await pilot.wait_for_animation()
+        place = pane.scroll_offset.y
+        assert place > 0
+        app.changed()
+        await pilot.pause()
+        assert pane.scroll_offset.y == place
 
 
 async def test_a_click_chooses_and_another_opens(app: StillroomApp) -> None:

@@ -8,7 +8,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, preferences
 from stillroom.quantities import UnitSystem
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.cupboard import CupboardPage
+from stillroom.screens.cupboard import CupboardPage, PartLine
 from stillroom.screens.trace import HerbPage, RecallPage
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into
@@ -239,3 +239,23 @@ async def test_a_setting_opens_at_its_own_field(keeper: Keeper) -> None:
         await opened(app, pilot, "Settings")
         await press(pilot, "down", "down", "enter", "K", "L", "ctrl+s")
         assert preferences(keeper).maker == "KL"
+
+
+async def test_the_parts_turn_by_mouse(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await pilot.click(PartLine, offset=(14, 0))
+        await pilot.pause()
+        assert page.part.title == "Herbs"
+        assert page.rows.has_focus
+
+
+async def test_another_part_forgets_the_words_of_the_last(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "slash", *"grain", "enter", "tab")
+        assert len(page.rows.rows) == 3

@@ -10,11 +10,15 @@ from textual.pilot import Pilot
 from stillroom.keeping.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.stock import bottle_rows, put_right, set_keep_until
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.bottle import BottlePage
+from stillroom.screens.jar import JarPage
 from stillroom.screens.ledger import LedgerPage
+from stillroom.screens.page import Page
 from stillroom.screens.table import Table
 
-from .driving import SIZES, flat, turn_to, type_into
+from .driving import SIZES, flat, press, turn_to, type_into
 from .screen_text import screen_text
 from .stocked import AWKWARD, stock
 
@@ -93,6 +97,26 @@ async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) 
         await pilot.pause()
         assert app.screen is page
         assert "no single jar or bottle" in screen_text(app)
+
+
+@pytest.mark.parametrize(
+    ("words", "opens"),
+    [("count", BottlePage), ("strained yarrow", JarPage), ("keep until", BottlePage)],
+)
+async def test_enter_opens_what_a_line_is_about(
+    keeper: Keeper, words: str, opens: type[Page]
+) -> None:
+    stock(keeper)
+    row = bottle_rows(keeper)[0]
+    put_right(keeper, row.bottle_id, 90)
+    set_keep_until(keeper, row.tincture_id, keeper.today)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "slash", *words, "enter", "enter")
+        assert isinstance(app.screen, opens)
+        await press(pilot, "escape")
+        assert app.screen is page
 
 
 async def test_older_lines_are_read_when_the_cursor_comes_to_them(

@@ -94,6 +94,12 @@ async def test_titles_stay_while_rows_scroll_and_headings_come_along() -> None:
         assert "bottle 0" in screen_text(app)
 
 
+async def test_a_long_heading_leaves_room_for_its_note() -> None:
+    app = TableApp([Heading("Very long name " * 20, "LOW, lasts to Jan 2027"), 1])
+    async with app.run_test(size=(80, 10)):
+        assert "LOW, lasts to Jan 2027" in screen_text(app)
+
+
 async def test_the_cursor_keeps_its_row_or_its_place() -> None:
     app = TableApp(TEN)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -1,9 +1,12 @@
 """The program at a shelf of its own in a folder of its own, far from the user's files."""
 
 import os
+import sqlite3
 import sys
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
+from shutil import copyfile
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 
@@ -37,6 +40,11 @@ class Place:
         keeper.store.close()
         return cls(folder, keeper.store.path)
 
+    def copy(self, folder: Path) -> "Place":
+        """The same shelf once more, in another folder."""
+        folder.mkdir(parents=True, exist_ok=True)
+        return Place(folder, Path(copyfile(self.shelf, folder / self.shelf.name)))
+
     @property
     def environment(self) -> dict[str, str]:
         """Where the program looks for the user's folders."""
@@ -57,6 +65,7 @@ class Place:
         program: tuple[str, ...] = STILLROOM,
         columns: int = 120,
         rows: int = 40,
+        **environment: str,
     ) -> Terminal:
         """The program on this shelf, in a terminal; `before` is what it is started through."""
         command = [*before, *program, "--shelf", str(self.shelf)]
@@ -64,7 +73,7 @@ class Place:
             command,
             columns=columns,
             rows=rows,
-            environment=self.environment,
+            environment=self.environment | environment,
             folder=self.home,
         )
 
@@ -82,6 +91,26 @@ class Place:
         finally:
             store.close()
 
+    @property
+    def last_action(self) -> str:
+        """What undo would take back, blank where there is nothing."""
+        with closing(sqlite3.connect(self.shelf)) as db:
+            row = db.execute(
+                "SELECT title FROM action WHERE NOT undone ORDER BY id DESC"
+            ).fetchone()
+        return str(row[0]) if row else ""
+
+    def processes(self) -> list[int]:
+        """Every program that has this shelf on its command line."""
+        found = []
+        for entry in Path("/proc").glob("[0-9]*"):
+            try:
+                if str(self.shelf).encode() in (entry / "cmdline").read_bytes():
+                    found.append(int(entry.name))
+            except OSError:  # it has just ended
+                pass
+        return found
+
     def crash_log(self) -> str:
         """What the newest crash has left, blank where there was none."""
         logs = sorted(self.home.rglob("crash-*.log"))
@@ -98,7 +127,5 @@ def resident_mb(pid: int) -> float:
 
 def processor_seconds(pid: int) -> float:
     """Processor time that a process has used so far."""
-    import os
-
     fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")

@@ -39,5 +39,9 @@ def told_by(error: BaseException) -> str:
 
 def report(told: str, folder: Path, moment: datetime) -> int:
     """Leave a log and say where; returns the exit code."""
-    print(leave_log(told, folder, moment), file=sys.stderr)
+    said = leave_log(told, folder, moment)
+    try:
+        print(said, file=sys.stderr)
+    except OSError:
+        pass  # the terminal is gone; the log is there
     return EX_SOFTWARE

@@ -221,6 +221,10 @@ def _connect(path: Path, *, read_only: bool) -> SqliteDatabase:
     )
     try:
         db.connect()
+    except UnicodeDecodeError as error:  # SQLite cites a damaged rule in its own message
+        raise StoreError(
+            f"The shelf {path} is damaged (its rules cannot be made out). Restore a backup."
+        ) from error
     except DatabaseError as error:
         if error_code(error) == sqlite3.SQLITE_BUSY:
             raise StoreError(f"The shelf {path} is locked by another program.") from error

@@ -33,7 +33,6 @@ CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
 """How often another program's writing, and the terminal's going, are looked for."""
-
 EXIT_POLL_S = 0.01
 """How often an end that must wait looks whether it still must."""
 

@@ -38,7 +38,7 @@ class BottlePage(BottleKeys, OverPage):
                 tooltip="Keep what went into this blend as a formula to make again"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    BottlePage > #facts { height: auto; padding: 0 1; margin-bottom: 1; }
+    BottlePage > #facts { height: auto; max-height: 50%; padding: 0 1; margin-bottom: 1; }
     """
 
     def __init__(self, keeper: Keeper, bottle_id: int) -> None:

@@ -93,6 +93,7 @@ class CalculatorPage(ListPage):
         """Which jar a calculation was begun with, by calculator."""
         self._begun: tuple[str, dict[str, Value]] | None = None
         """What another page asked for before this one was shown."""
+        self._shown: Calculator | None = None
         self._plan: FillPlan | None = None
         self._reckoned: FormState = {}
         """What the form said when the figures on show were reckoned."""
@@ -143,6 +144,7 @@ class CalculatorPage(ListPage):
     def read(self) -> None:
         """Show the calculators; what the shelf now says goes where nothing was typed."""
         self.show_rows()
+        self._head()
         for name, form in self._forms.items():
             form.refit(self.wanted)
             form.follow(self._from_shelf(name))
@@ -162,8 +164,12 @@ class CalculatorPage(ListPage):
     @on(Table.Highlighted, "#names")
     def _choose(self) -> None:
         chosen = self.names.selected
-        if chosen is not None:
+        if chosen is None:
+            return
+        if chosen is not self._shown:
             self._open(chosen)
+        elif form := self.form:
+            self._reckon(form)
 
     @on(Table.Opened, "#names")
     def _go_into_form(self) -> None:
@@ -182,11 +188,15 @@ class CalculatorPage(ListPage):
             form.start_from(self._from_shelf(calculator.name) | dict(values))
         for each in self._forms.values():
             each.display = each is form
-        self.head(Text(calculator.title, style="bold"))
+        self._shown = calculator
+        self._head()
         self._tell(calculator.summary)
         self.query_one(OutcomePane).scroll_home(animate=False)
         self._reckon(form)
         self.refresh_bindings()
+
+    def _head(self) -> None:
+        self.head(Text(self._shown.title if self._shown else "Calculator", style="bold"))
 
     def _from_shelf(self, name: str) -> dict[str, Value]:
         form = self._forms.get(name)
@@ -261,6 +271,10 @@ class CalculatorPage(ListPage):
             return form is not None and form.row_at_keys is not None
         if action == "from_shelf":
             return form is not None and form.calculator.name in _FROM_SHELF
+        if action == "find":
+            return not isinstance(self.focused, Input)  # There it is half of a fraction.
+        if action == "stop_finding":
+            return not self.names.has_focus or bool(self.sought)
         return True
 
     async def action_add_row(self) -> None:

@@ -68,7 +68,9 @@ class OutcomePane(ScrollView, can_focus=True):
     ALLOW_SELECT = False
 
     def __init__(self, *, is_plain: bool, id: str | None = None) -> None:
+        # Before the base class, whose start may already ask for styles to be forgotten.
         self._styles: dict[str, Style] = {}
+        self._is_stale = False
         super().__init__(id=id)
         self.is_plain = is_plain
         """Whether the terminal has no glyphs for large figures."""
@@ -164,7 +166,13 @@ class OutcomePane(ScrollView, can_focus=True):
         return self._styles[ink]
 
     def _draw(self) -> None:
-        """Break everything into lines of the width there is."""
+        """Break everything into lines and make room for them."""
+        self._break_lines()
+        self.virtual_size = Size(self.scrollable_content_region.width, len(self._lines))
+        self.refresh()
+
+    def _break_lines(self) -> None:
+        self._is_stale = False
         width = self.scrollable_content_region.width
         if width <= 0:
             return
@@ -175,22 +183,21 @@ class OutcomePane(ScrollView, can_focus=True):
             for part in self._parts()
             for line in console.render_lines(part, options, new_lines=False)
         ]
-        self.virtual_size = Size(width, len(self._lines))
-        self.refresh()
 
     def on_resize(self, event: Resize) -> None:
         """Break the lines anew."""
         self._draw()
 
     def notify_style_update(self) -> None:
-        """Colours have changed: what was drawn is drawn again."""
+        """Colours have changed: what was drawn is drawn again, once they are known."""
         super().notify_style_update()
         self._styles.clear()
-        if self.is_attached:
-            self._draw()
+        self._is_stale = True
 
     def render_line(self, y: int) -> Strip:
         """One line of what is in view."""
+        if self._is_stale:
+            self._break_lines()
         at = y + self.scroll_offset.y
         segments = self._lines[at] if at < len(self._lines) else []
         strip = Strip(segments).adjust_cell_length(self.scrollable_content_region.width)

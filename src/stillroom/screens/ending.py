@@ -4,12 +4,12 @@ import asyncio
 import os
 import select
 import signal
-import sys
 
 from textual.app import App
 
-END_WITHIN_S = 3
+END_WITHIN_S = 2
 """When the kernel ends what has not ended by itself: no output gets past a stuck terminal."""
+STDIN = 0
 
 
 def heed_signals_to_end(app: App[None]) -> None:
@@ -43,7 +43,7 @@ def heed_signals_to_wait(app: App[None]) -> None:
 
 def end_without_terminal(app: App[None]) -> None:
     """End where the terminal has gone; its closing is told to the leader of a session alone."""
-    if not app.is_headless and _has_hung_up(sys.__stdin__.fileno()):
+    if not app.is_headless and _has_hung_up(STDIN):
         signal.alarm(END_WITHIN_S)
         app.exit()
 

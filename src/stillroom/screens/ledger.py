@@ -11,6 +11,7 @@ from textual.binding import Binding
 from ..dates import show_day
 from ..keeping.keeper import Keeper
 from ..keeping.ledger import LedgerFilter, event_kinds, ledger
+from ..keeping.stock import bottle_rows
 from ..keeping.views import EventView
 from .jar_art import safe
 from .list_page import ListPage
@@ -123,16 +124,24 @@ class LedgerPage(ListPage):
         event = self.lines.selected
         if event is None:
             return
-        if event.bottle_id is not None:
+        bottle_id = event.bottle_id
+        if bottle_id is None and event.jar_id is None:
+            bottle_id = self._a_bottle_of(event.tincture_id)
+        if bottle_id is not None:
             from .bottle import BottlePage
 
-            self.app.push_screen(BottlePage(self.keeper, event.bottle_id))
+            self.app.push_screen(BottlePage(self.keeper, bottle_id))
         elif event.jar_id is not None:
             from .jar import JarPage
 
             self.app.push_screen(JarPage(self.keeper, event.jar_id))
         else:
             self.host.say("This line is about no single jar or bottle.")
+
+    def _a_bottle_of(self, tincture_id: int | None) -> int | None:
+        """The first bottle of a tincture, whose page tells of the whole batch."""
+        bottles = bottle_rows(self.keeper, empties=True)
+        return next((b.bottle_id for b in bottles if b.tincture_id == tincture_id), None)
 
     def action_next_kind(self, step: int) -> None:
         """The next kind of line, and every kind again after the last."""

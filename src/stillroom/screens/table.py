@@ -71,7 +71,7 @@ class Heading:
     """Of the note."""
 
 
-class Table(ScrollView, Generic[T], can_focus=True):
+class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
     """A list of which only the lines in view are drawn, however long it is."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"table--{name}" for name in (*INKS, "cursor", "rest")}
@@ -414,7 +414,8 @@ class Table(ScrollView, Generic[T], can_focus=True):
         return marks.translate(_PLAIN) if self._is_plain else marks
 
     def _heading(self, heading: Heading, width: int) -> list[Segment]:
-        text = fit(heading.text, width - 2)
+        # However long the name, what is said of it stays in sight.
+        text = fit(heading.text, width - 5 - min(cell_len(heading.note), width // 2))
         note = fit(heading.note, width - cell_len(text) - 5)
         return [
             Segment(f" {text}", self._style("heading")),

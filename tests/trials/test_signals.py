@@ -1,0 +1,148 @@
+"""However the program is ended, nothing is left running and the terminal is as it was."""
+
+import os
+import random
+import signal
+import sys
+import time
+
+import pytest
+
+from .program import READY, Place
+
+IGNORING = ("sh", "-c", "trap '' HUP TERM; exec \"$@\"", "sh")
+"""Starts the program with signals ignored, as some launchers do."""
+UNDER_A_DEAF_SHELL = ("sh", "-c", "trap '' HUP; \"$@\"; :", "sh")
+"""A shell that keeps to itself that the terminal has gone, and waits for the program."""
+QUIT = b"\x11"
+WITHIN_S = 2.5
+
+
+@pytest.mark.parametrize("before", [(), IGNORING], ids=["plain", "ignored by the parent"])
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP], ids=lambda n: n.name)
+def test_signals_end_it_cleanly(
+    place: Place, before: tuple[str, ...], number: signal.Signals
+) -> None:
+    with place.started(*before) as terminal:
+        assert not terminal.is_sane  # or the check below could not fail
+        terminal.kill(number)
+        assert terminal.wait_end(WITHIN_S) == 0
+        assert terminal.is_sane
+    assert place.wrong() == []
+
+
+def test_signals_at_any_moment_of_the_start_leave_a_sane_terminal(place: Place) -> None:
+    chance = random.Random(3)
+    for _ in range(5):
+        with place.start() as terminal:
+            while time.perf_counter() - terminal.started < chance.uniform(0.1, 0.4):
+                terminal.read(0.005)
+            terminal.kill(signal.SIGTERM)
+            assert terminal.wait_end(WITHIN_S) in (0, signal.SIGTERM)
+            assert terminal.is_sane
+    assert place.wrong() == []
+
+
+@pytest.mark.parametrize(
+    "before", [(), IGNORING, UNDER_A_DEAF_SHELL], ids=["plain", "ignored", "under a deaf shell"]
+)
+def test_nothing_runs_on_once_its_terminal_is_closed(place: Place, before: tuple[str, ...]) -> None:
+    with place.started(*before) as terminal:
+        assert place.processes()
+        terminal.hang_up()
+        assert terminal.wait_end(WITHIN_S) == 0
+    assert not place.processes()
+    assert place.wrong() == []
+
+
+def test_it_ends_though_its_terminal_takes_no_more_output(place: Place) -> None:
+    with place.started() as terminal:
+        for _ in range(100):  # and nothing is read from here on
+            terminal.send(b"12")
+            time.sleep(0.01)
+        terminal.kill(signal.SIGTERM)
+        # By the alarm, as it could not tell its terminal that it ends.
+        assert terminal.wait_end(6, reads=False) == signal.SIGALRM
+    assert place.wrong() == []
+
+
+@pytest.mark.parametrize("keys", [b"q", QUIT, b"\r" + QUIT, b"nSage" + QUIT, b"2" + QUIT], ids=repr)
+def test_keys_quit_even_in_the_same_breath_as_others(place: Place, keys: bytes) -> None:
+    with place.started() as terminal:
+        terminal.send(keys)
+        assert terminal.wait_end(WITHIN_S) == 0
+        assert terminal.is_sane
+    assert place.wrong() == []
+
+
+def test_ctrl_c_says_how_to_quit(place: Place) -> None:
+    with place.started() as terminal:
+        terminal.send(b"\x03")
+        terminal.wait_until(lambda picture: "Press q to quit" in picture.flat)
+        assert terminal.ended is None
+
+
+def test_stepping_aside_gives_the_terminal_back_and_coming_back_draws_it_anew(
+    place: Place,
+) -> None:
+    with place.started() as terminal:
+        terminal.kill(signal.SIGTSTP)
+        terminal.wait_until(lambda picture: picture.is_untouched)
+        assert terminal.is_sane
+        terminal.kill(signal.SIGCONT)
+        terminal.wait_until(lambda picture: "still to shake" in picture.flat)
+        terminal.send(b"2")
+        terminal.wait_until(lambda picture: "bottles" in picture.lines[0])
+        terminal.kill(signal.SIGTERM)
+        assert terminal.wait_end(WITHIN_S) == 0
+        assert terminal.is_sane
+
+
+def test_being_stopped_and_continued_does_not_take_the_terminal_over_twice(place: Place) -> None:
+    with place.started() as terminal:
+        terminal.kill(signal.SIGSTOP)
+        terminal.kill(signal.SIGCONT)
+        terminal.send(b"2")
+        terminal.wait_until(lambda picture: "bottles" in picture.lines[0])
+        assert terminal.picture.keyboards == 1
+
+
+# --- Crashes ---
+
+FAILING = """
+from stillroom.screens.{module} import {owner}
+
+def fail(*_, **__):
+    raise RuntimeError("the lid is stuck")
+
+{owner}.{method} = fail
+from stillroom.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize(
+    ("module", "owner", "method", "key"),
+    [
+        ("board", "Board", "action_go", b"\x1b[C"),
+        ("board", "Board", "_cell", b" "),
+        ("shelves", "ShelvesPage", "_chosen", b"t"),
+        ("fill", "FillDialog", "_compose_jar", b"n"),
+        ("bottles", "BottlesPage", "read", b"2"),
+    ],
+    ids=["an action", "drawing", "a worker", "a form", "a page"],
+)
+def test_a_crash_restores_the_terminal_and_loses_nothing(
+    place: Place, module: str, owner: str, method: str, key: bytes
+) -> None:
+    script = FAILING.format(module=module, owner=owner, method=method)
+    with place.start(program=(sys.executable, "-c", script)) as terminal:
+        if method != "_cell":
+            terminal.wait_until(lambda picture: READY in picture.text)
+            terminal.send(b"a" + key)
+        assert os.waitstatus_to_exitcode(terminal.wait_end()) == 70
+        assert terminal.is_sane
+        assert "Stillroom has failed; what was saved before is safe." in terminal.picture.flat
+    assert "RuntimeError: the lid is stuck" in place.crash_log()
+    assert place.wrong() == []
+    assert place.last_action == ("" if method == "_cell" else "Shook 11 jars")
