@@ -8,8 +8,8 @@ from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.keeping.blends import make_blend
-from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
-from stillroom.keeping.formulas import formulas
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, FormulaPartDraft
+from stillroom.keeping.formulas import formulas, keep_formula
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.stock import bottle_rows, bottle_view, set_keep_until, take_out
 from stillroom.keeping.tinctures import unbottled
@@ -322,6 +322,25 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> No
         assert "100 mL measured in make 100 mL" in flat(app)
         await press(pilot, "ctrl+s")
         assert isinstance(app.screen, BottlingDialog)
+
+
+async def test_a_formula_is_dropped_and_brought_back(keeper: Keeper) -> None:
+    stock(keeper)
+    parts = (FormulaPartDraft("Calendula", 2), FormulaPartDraft("Yarrow", 1))
+    keep_formula(keeper, FormulaDraft("Skin", parts))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "b")
+        assert "66.7 %" in flat(app)
+        await type_into(app, pilot, "volume", "90 ml")
+        await press(pilot, "ctrl+s")
+        # Yarrow is strained but in no bottle yet, so there is nothing to blend it from.
+        assert app.screen is page
+        await press(pilot, "b", "ctrl+d")
+        assert formulas(keeper) == []
+        await press(pilot, "u")
+        assert [formula.name for formula in formulas(keeper)] == ["Skin"]
 
 
 async def test_b_without_marks_or_formulas_says_how(keeper: Keeper) -> None:

@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.widgets import Input, Static
 
 from ..dates import show_day
 from ..errors import NotUnderstood, StillroomError
 from ..keeping.blends import make_blend, plan_blend, shared_out
 from ..keeping.drafts import BlendDraft, BlendPartDraft
-from ..keeping.formulas import formulas, parts_from_formula
+from ..keeping.formulas import drop_formula, formulas, parts_from_formula
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
@@ -72,6 +73,10 @@ class FormulaDialog(Dialog[FormulaProposal]):
     """Which formula, and how much of it."""
 
     TITLE_TEXT = "Make a formula"
+    BINDINGS = [
+        Binding("ctrl+d", "drop", "Drop formula", id="formula.drop", priority=True,
+                tooltip="Keep this formula no longer; what was made by it stays"),
+    ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
@@ -103,6 +108,20 @@ class FormulaDialog(Dialog[FormulaProposal]):
     def on_mount(self) -> None:
         """Show the first one's parts."""
         self._follow()
+
+    @property
+    def _chosen(self) -> int:
+        return int(self.query_one("#formula", Pick).value)
+
+    def action_drop(self) -> None:
+        """Keep the chosen formula no longer."""
+        try:
+            drop_formula(self.keeper, self._chosen)
+        except StillroomError as error:
+            self.say(str(error))
+        else:
+            self.app.notify("Formula dropped. u brings it back.", markup=False)
+            self.dismiss(None)
 
     def keep(self) -> FormulaProposal:
         """Find bottles for it."""

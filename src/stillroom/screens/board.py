@@ -318,7 +318,8 @@ class Board(ScrollView, can_focus=True):
 
     def _lay_out(self) -> None:
         """Cut the shelves into planks for the present width."""
-        width, height = self.scrollable_content_region.size
+        # Before the first layout the widget has no size; the screen's is near enough to draw with.
+        width, height = self.scrollable_content_region.size if self.size else self.app.size
         is_roomy = width >= 150 and height >= 36
         narrowest = _ROOMY if is_roomy else _NARROWEST
         self._per_plank = max(1, width // narrowest)

@@ -83,6 +83,10 @@ class Page(Screen[None]):
         self.host.shelf_changed.subscribe(self, self._shelf_changed)
         self.read()
 
+    def on_unmount(self) -> None:
+        """A page closed for good hears no more of the shelf, and so can be forgotten."""
+        self.host.shelf_changed.unsubscribe(self)
+
     def on_screen_resume(self) -> None:
         """What changed while another page was open is read now."""
         if self._is_stale:
