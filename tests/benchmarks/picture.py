@@ -42,17 +42,23 @@ class Picture:
         self._clear()
 
     def _clear(self) -> None:
-        self._cells = [[" "] * self.columns for _ in range(self.rows)]
+        self.cells: list[list[str]] = [[" "] * self.columns for _ in range(self.rows)]
 
     @property
     def is_untouched(self) -> bool:
         """Whether all modes are as they were before any program ran."""
         return self.modes == {WRAPS, SHOWS_CURSOR} and not self.keyboards
 
+    def window(self, left: int, right: int, top: int, bottom: int) -> str:
+        """What is in a part of it, the ends left out."""
+        return "\n".join(
+            "".join(row[max(0, left) : right]) for row in self.cells[max(0, top) : bottom]
+        )
+
     @property
     def lines(self) -> list[str]:
         """The lines on show."""
-        return ["".join(row).replace(_WIDE, "").rstrip() for row in self._cells]
+        return ["".join(row).replace(_WIDE, "").rstrip() for row in self.cells]
 
     @property
     def text(self) -> str:
@@ -107,7 +113,7 @@ class Picture:
     def _put(self, text: str) -> None:
         if not 0 <= self._y < self.rows:
             return
-        row = self._cells[self._y]
+        row = self.cells[self._y]
         for character in text:
             width = cell_len(character)
             if not width:

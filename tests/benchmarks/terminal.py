@@ -109,7 +109,7 @@ class Terminal:
             pass
 
     def calm(self, seconds: float = 10.0) -> None:
-        """Read until the program waits: it has nothing to write and sleeps."""
+        """Read until the program waits: it has nothing to write and all its threads sleep."""
         limit = time.perf_counter() + seconds
         while self.ended is None:
             if not self.read(0.008) and self._sleeps():
@@ -118,11 +118,15 @@ class Terminal:
                 raise TimeoutError(f"It does not come to rest. Last:\n{self.picture.text}")
 
     def _sleeps(self) -> bool:
-        # A field after the program's name in brackets: S is a sleep that a key would end.
+        # A thread that a key has woken counts as running before it gets a processor.
         try:
-            return Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0] == "S"
-        except FileNotFoundError:
-            return True
+            for thread in Path(f"/proc/{self.pid}/task").iterdir():
+                state = (thread / "stat").read_text().rpartition(")")[2].split()[0]
+                if state != "S":
+                    return False
+        except OSError:  # a thread, or all of it, has just ended
+            return False
+        return True
 
     @property
     def ended(self) -> int | None:

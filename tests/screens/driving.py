@@ -3,6 +3,7 @@
 from typing import TypeVar
 
 from textual.app import App
+from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input
 
@@ -43,7 +44,11 @@ async def type_into(app: App[None], pilot: Pilot[None], field: str, text: str) -
     target.focus()
     await pilot.pause()
     target.select_all()
-    await pilot.press("backspace", *text)
+    await pilot.press("backspace")
+    if len(text) > 12:  # a path, say, which people paste
+        target.post_message(Paste(text))
+    else:
+        await pilot.press(*text)
     await pilot.pause()
 
 

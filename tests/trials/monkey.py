@@ -20,7 +20,7 @@ from random import Random
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from program import READY, Place, Terminal, resident_mb
+from program import READY, WATCHED, Place, Terminal, resident_mb
 
 CTRL_Q = 17
 NAMED = {
@@ -29,7 +29,8 @@ NAMED = {
     "insert": b"\x1b[2~", "delete": b"\x1b[3~", "f1": b"\x1bOP", "f5": b"\x1b[15~",
     "shift+tab": b"\x1b[Z", "ctrl+right": b"\x1b[1;5C", "ctrl+left": b"\x1b[1;5D",
     "shift+right": b"\x1b[1;2C", "shift+end": b"\x1b[1;2F", "alt+x": b"\x1bx",
-    "enter": b"\r", "escape": b"\x1b", "tab": b"\t", "space": b" ", "backspace": b"\x7f",
+    "enter": b"\r", "escape": b"\x1b[27u", "bare escape": b"\x1b",
+    "tab": b"\t", "space": b" ", "backspace": b"\x7f",
     "focus in": b"\x1b[I", "focus out": b"\x1b[O",
 }  # fmt: skip
 COMMON = ("enter", "escape", "tab", "space", "up", "down", "left", "right")
@@ -175,7 +176,7 @@ class Trial:
 
     def _start(self) -> Terminal:
         columns, rows = self.monkey.size = (120, 40)
-        terminal = self.place.start(columns=columns, rows=rows, ESCDELAY="5")
+        terminal = self.place.start(program=WATCHED, columns=columns, rows=rows, ESCDELAY="5")
         terminal.wait_until(lambda picture: READY in picture.text)
         return terminal
 
@@ -189,6 +190,8 @@ class Trial:
             else:
                 terminal.send(thing.keys)
             terminal.calm()
+            if self.place.tracebacks.exists():
+                self._wait_end(terminal)
         except (TimeoutError, OSError) as error:
             if terminal.ended is None:
                 raise Broken(str(error)) from error

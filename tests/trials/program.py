@@ -7,6 +7,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from shutil import copyfile
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 
@@ -20,6 +21,25 @@ from stillroom.keeping.sample import open_sample
 from stillroom.records.store import Store
 
 STILLROOM = (sys.executable, "-m", "stillroom")
+WATCHED = (
+    sys.executable,
+    "-c",
+    """
+import traceback
+from pathlib import Path
+from stillroom.__main__ import main
+from stillroom.screens.app import StillroomApp
+
+def tell(app, error, handle=StillroomApp._handle_exception):
+    with (Path.home() / "tracebacks.txt").open("a") as file:
+        traceback.print_exception(error, file=file)
+    handle(app, error)
+
+StillroomApp._handle_exception = tell
+main()
+""",
+)
+"""The same, but what a crash leaves is not cut to the width of the terminal."""
 READY = "Quit"
 """On the key line of the first page, once it is drawn."""
 
@@ -91,14 +111,17 @@ class Place:
         finally:
             store.close()
 
+    def ask(self, sql: str, *values: object) -> Any:
+        """The first column of the first row that a query finds; None where there is none."""
+        with closing(sqlite3.connect(self.shelf)) as db:
+            row = db.execute(sql, values).fetchone()
+        return row[0] if row else None
+
     @property
     def last_action(self) -> str:
         """What undo would take back, blank where there is nothing."""
-        with closing(sqlite3.connect(self.shelf)) as db:
-            row = db.execute(
-                "SELECT title FROM action WHERE NOT undone ORDER BY id DESC"
-            ).fetchone()
-        return str(row[0]) if row else ""
+        found = self.ask("SELECT title FROM action WHERE NOT undone ORDER BY id DESC")
+        return str(found or "")
 
     def processes(self) -> list[int]:
         """Every program that has this shelf on its command line."""
@@ -111,8 +134,15 @@ class Place:
                 pass
         return found
 
+    @property
+    def tracebacks(self) -> Path:
+        """Where a program that is watched writes them."""
+        return self.home / "tracebacks.txt"
+
     def crash_log(self) -> str:
-        """What the newest crash has left, blank where there was none."""
+        """What crashes have left, blank where there was none."""
+        if self.tracebacks.exists():
+            return self.tracebacks.read_text()
         logs = sorted(self.home.rglob("crash-*.log"))
         return logs[-1].read_text() if logs else ""
 

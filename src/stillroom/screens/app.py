@@ -11,10 +11,11 @@ from rich.console import RenderableType
 from rich.text import Text
 from textual import work
 from textual.app import App, SystemCommand
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.events import AppFocus, Key
 from textual.screen import Screen
 from textual.signal import Signal
+from textual.widgets import OptionList
 
 from ..errors import StillroomError
 from ..keeping.keeper import Keeper
@@ -80,6 +81,16 @@ class RunKey:
         self.app.simulate_key(self.key)
 
 
+class Palette(CommandPalette):
+    """The command palette, safe where its list has no room to show."""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Textual fails when it is to turn a page of a list that it has not laid out."""
+        if action == "command_list":
+            return bool(self.query_one(OptionList).scrollable_content_region)
+        return super().check_action(action, parameters)
+
+
 class StillroomApp(App[None]):
     """Stillroom on screen."""
 
@@ -88,6 +99,8 @@ class StillroomApp(App[None]):
     COMMANDS = App.COMMANDS | {KeyCommands}
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
     ENABLE_COMMAND_PALETTE = True
+    # Textual fails at a press of the mouse on text that has just gone, as at a toast clicked twice.
+    ALLOW_SELECT = False
 
     def __init__(self, keeper: Keeper, *, is_sample: bool = False) -> None:
         super().__init__()
@@ -304,6 +317,11 @@ class StillroomApp(App[None]):
         if said:
             self._seen_version = self.keeper.store.data_version
             self.changed(said)
+
+    def action_command_palette(self) -> None:
+        """Every command by name."""
+        if not isinstance(self.screen, Palette):
+            self.push_screen(Palette(id="--command-palette"))
 
     def action_explain(self) -> None:
         """What this page is for."""

@@ -173,7 +173,7 @@ class BottlePage(BottleKeys, OverPage):
         """Only a blend has a formula."""
         if action == "keep_formula":
             return self._bottle is not None and self._bottle.tincture.is_blend
-        return True
+        return super().check_action(action, parameters)
 
     @work
     async def action_batch_record(self) -> None:

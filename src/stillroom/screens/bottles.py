@@ -144,10 +144,10 @@ class BottlesPage(BottleKeys):
         facts = [f"{count}, {left}"]
         outlook = self._outlooks.get(herb)
         if outlook is not None and outlook.went_out_ml:
-            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year")
             if outlook.runs_out_on is not None:
                 month = show_day(outlook.runs_out_on).partition(" ")[2]
                 facts.append(f"{'LOW, ' if outlook.is_low else ''}lasts to {month}")
+            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year")
         return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
 
     def _show_head(self) -> None:

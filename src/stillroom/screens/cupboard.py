@@ -157,7 +157,7 @@ class CupboardPage(ListPage):
             return self.part.title == "Shelves"
         if action in ("add", "remove"):
             return not self.part.is_fixed
-        return True
+        return super().check_action(action, parameters)
 
     @work
     async def action_add(self) -> None:

@@ -39,14 +39,14 @@ class ListPage(Page):
     """What can be found here, shown in the empty line."""
 
     BINDINGS = [
-        Binding("slash", "find", "Find", id="list.find", key_display="/",
+        # With priority, so that words typed in the same breath are words and not keys.
+        Binding("slash", "find", "Find", id="list.find", key_display="/", priority=True,
                 tooltip="Show only lines with these words"),
         Binding("escape", "stop_finding", "Show all", show=False, id="list.show_all",
                 tooltip="Show every line again"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    ListPage > #find { dock: bottom; display: none; height: 1; background: $surface; }
-    ListPage > #find.-open { display: block; }
+    ListPage > #find { display: none; height: 1; background: $surface; }
     ListPage > #about {
         height: auto; max-height: 50%; padding: 0 1; background: $surface; display: none;
     }
@@ -100,17 +100,21 @@ class ListPage(Page):
         """Whether every sought word occurs in a text that `as_sought` made."""
         return all(word in text for word in self._words)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Within a line to type in, a slash is a letter like any other."""
+        return action != "find" or not isinstance(self.focused, Input)
+
     def action_find(self) -> None:
         """Open the line to find with."""
         line = self.query_one("#find", Input)
-        line.add_class("-open")
-        line.focus()
+        line.display = True
+        self.set_focus(line)
 
     def action_stop_finding(self) -> None:
         """Show everything again."""
         line = self.query_one("#find", Input)
         line.value = ""
-        line.remove_class("-open")
+        line.display = False
         self.seek("")
         self.show_rows()
         self.query_one(Table).focus()
@@ -141,7 +145,7 @@ class OverPage(ListPage):
 
     def action_back(self) -> None:
         """Close the line to find with, or else the page."""
-        if self.query_one("#find", Input).has_class("-open"):
+        if self.query_one("#find", Input).display:
             self.action_stop_finding()
         elif self.is_current:
             self.app.pop_screen()

@@ -46,14 +46,14 @@ class ShelvesPage(Page):
                 tooltip="Change the day of filling, the strain date, the shakes a day"),
         Binding("o", "covered", "Covered?", show=False, id="jar.covered",
                 tooltip="Mark the herb as uncovered, or covered again"),
-        Binding("slash", "find", "Find", id="jar.find", key_display="/",
+        # With priority, so that words typed in the same breath are words and not keys.
+        Binding("slash", "find", "Find", id="jar.find", key_display="/", priority=True,
                 tooltip="Show only jars with these words"),
         Binding("escape", "stop_finding", "Show all", show=False, id="jar.show_all",
                 tooltip="Show every jar again"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    ShelvesPage > #find { dock: bottom; display: none; height: 1; background: $surface; }
-    ShelvesPage > #find.-open { display: block; }
+    ShelvesPage > #find { display: none; height: 1; background: $surface; }
     ShelvesPage > #first-steps { display: none; padding: 1 2; height: auto; }
     ShelvesPage.-empty > #first-steps { display: block; }
     """
@@ -210,17 +210,21 @@ class ShelvesPage(Page):
 
     # --- Finding ---
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Within a line to type in, a slash is a letter like any other."""
+        return action != "find" or not isinstance(self.focused, Input)
+
     def action_find(self) -> None:
         """Open the line to find with."""
         line = self.query_one("#find", Input)
-        line.add_class("-open")
-        line.focus()
+        line.display = True
+        self.set_focus(line)
 
     def action_stop_finding(self) -> None:
         """Show every jar again."""
         line = self.query_one("#find", Input)
         line.value = ""
-        line.remove_class("-open")
+        line.display = False
         self.board.focus()
 
     @on(Input.Changed, "#find")
