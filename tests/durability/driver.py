@@ -33,7 +33,7 @@ from stillroom.keeping.straining import strain
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
-from stillroom.records import RECORDS
+from stillroom.records.tables import RECORDS
 
 T = TypeVar("T")
 

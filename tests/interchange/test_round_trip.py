@@ -23,8 +23,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.stock import bottle_rows
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.records import RECORDS
 from stillroom.records.store import Store
+from stillroom.records.tables import RECORDS
 
 from .conftest import Folder, NewShelf
 

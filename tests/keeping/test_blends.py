@@ -28,7 +28,7 @@ from stillroom.keeping.tinctures import tincture_view, unbottled
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.records import Tincture
+from stillroom.records.tables import Tincture
 
 Bottled = Callable[..., list[BottleRow]]
 

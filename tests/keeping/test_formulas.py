@@ -30,7 +30,7 @@ from stillroom.keeping.stock import set_keep_until
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, FormulaProposal
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.records import FormulaPart
+from stillroom.records.tables import FormulaPart
 
 Bottled = Callable[..., list[BottleRow]]
 

@@ -50,8 +50,8 @@ from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
-from stillroom.records import Tincture
 from stillroom.records.store import Store
+from stillroom.records.tables import Tincture
 
 Bottled = Callable[..., list[BottleRow]]
 

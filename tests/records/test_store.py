@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 from peewee import BooleanField, ForeignKeyField
 
-import stillroom.records as records
 from stillroom.clock import SetClock
 from stillroom.errors import Refused, StoreError
 from stillroom.keeping.cupboard import add_shelf, shelf_rows
@@ -22,6 +21,7 @@ from stillroom.records import store as store_file
 from stillroom.records.base import Record
 from stillroom.records.shelf_file import APPLICATION_ID
 from stillroom.records.store import Store, migrations, newest_schema
+from stillroom.records.tables import RECORDS
 
 PRAGMAS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 250}
 
@@ -71,7 +71,7 @@ def test_every_table_is_strict(keeper: Keeper) -> None:
 
 
 def test_every_record_can_be_undone(keeper: Keeper) -> None:
-    tables = {r._meta.table_name for r in records.RECORDS}
+    tables = {r._meta.table_name for r in RECORDS}
     kept = keeper.rows("SELECT name FROM sqlite_schema WHERE name LIKE 'undo!_%!_%' ESCAPE '!'")
     triggers = {name for (name,) in kept}
     assert {f"undo_{t}_{verb}" for t in tables for verb in ("insert", "update", "delete")} <= (

@@ -142,3 +142,14 @@ async def test_undoing_the_filling_of_the_open_jar_goes_back_to_the_shelves(
         await pilot.pause()
         assert not isinstance(pilot.app.screen, JarPage)
         assert shelves_view(keeper).jars == ()
+
+
+async def test_the_open_jar_is_taken_to_the_bench_to_try_a_top_up(pilot: Pilot[None]) -> None:
+    await pilot.press("enter")
+    await pilot.pause()
+    await pilot.press("equals_sign")
+    await pilot.pause()
+    said = screen_text(pilot.app)
+    assert "Strength in the jar" in said
+    assert "500 mL" in said
+    assert "39." in said

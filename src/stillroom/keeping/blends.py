@@ -17,7 +17,7 @@ from ..reckoning.blending import BlendPart as PartToBlend
 from ..reckoning.charge import Charge, Keeping, ratio_n, will_it_keep
 from ..reckoning.kinds import Kind
 from ..reckoning.shelf_life import keep_until
-from ..records import BlendPart, Tincture
+from ..records.tables import BlendPart, Tincture
 from .codes import next_batch_code
 from .drafts import BlendDraft, BlendPartDraft
 from .keeper import Keeper

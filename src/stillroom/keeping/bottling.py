@@ -7,7 +7,7 @@ from ..quantities import show
 from ..reckoning.bottling import BottleSize as SizeToFill
 from ..reckoning.bottling import share_into_bottles
 from ..reckoning.kinds import Kind
-from ..records import Bottle, BottleSize, Movement, Tincture
+from ..records.tables import Bottle, BottleSize, Movement, Tincture
 from .codes import bottle_code
 from .cupboard import bottle_sizes
 from .drafts import BottleDraft, BottlingDraft

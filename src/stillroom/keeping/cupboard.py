@@ -3,7 +3,7 @@
 from ..errors import NotUnderstood, Refused
 from ..quantities import show
 from ..reckoning.kinds import Kind
-from ..records import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
+from ..records.tables import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
 from .drafts import HerbDraft, ShelfDraft, SpiritDraft
 from .keeper import Keeper
 from .tinctures import SOURCES, day_or_none

@@ -7,7 +7,7 @@ from operator import itemgetter
 
 from ..errors import Refused
 from ..reckoning.charge import Part
-from ..records import Formula, FormulaPart, Herb
+from ..records.tables import Formula, FormulaPart, Herb
 from .blends import blend_parts, with_shares
 from .drafts import FormulaDraft, FormulaPartDraft
 from .keeper import Keeper

@@ -11,7 +11,7 @@ from typing import Any
 from ..errors import Refused
 from ..reckoning.charge import Charge, liquid_in_jar, ratio_n, will_it_keep
 from ..reckoning.mixing import Liquid
-from ..records import Jar, Shake, Shelf, Straining
+from ..records.tables import Jar, Shake, Shelf, Straining
 from .keeper import Keeper
 from .ledger import events
 from .shelves import jar_card

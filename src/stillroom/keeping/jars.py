@@ -7,7 +7,7 @@ from ..dates import show_day
 from ..errors import Refused
 from ..quantities import show
 from ..reckoning.kinds import Kind
-from ..records import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
+from ..records.tables import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
 from .cards import JarCard
 from .codes import next_batch_code
 from .drafts import ChargeDraft, JarDraft, PourDraft

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
-from peewee import DatabaseError, IntegrityError, ProgrammingError, fn
+from peewee import DatabaseError, IntegrityError, ProgrammingError
 
 from ..clock import Clock
 from ..errors import Refused, StoreError
-from ..records import Action, Event, UndoState, UndoStep
 from ..records.disk import disk_failure
 from ..records.store import Store
+from ..records.undo import begin, finish
 
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones stand for good."""
@@ -36,6 +36,8 @@ class Act:
 
     def note(self, kind: str, text: str = "", **about: int | None) -> None:
         """Write a line in the ledger; `about` names rows as `jar_id=`, `bottle_id=` and so on."""
+        from ..records.tables import Event  # no start waits for the tables: it only reads
+
         Event.insert(
             at=self.at, day=self.day, maker=self.maker, kind=kind, text=text, **about
         ).execute()
@@ -90,9 +92,10 @@ class Keeper:
             act = Act(stamp(self.clock.now()), self.today, self.maker, title)
             self._day = act.day
             try:
-                action_id = _begin(act)
+                db = self.store.db
+                action_id = begin(db, act.at, act.maker, act.title)
                 yield act
-                _finish(action_id, act)
+                finish(db, action_id, act.title, keep=UNDO_DEPTH)
             finally:
                 self._day = None
 
@@ -124,28 +127,6 @@ def plain_failures(*, writing: bool = True) -> Iterator[None]:
         raise StoreError(disk_failure(error, writing=writing)) from error
     except (OverflowError, UnicodeEncodeError) as error:
         raise Refused("A number is too large, or a text is not whole, to be kept.") from error
-
-
-def _begin(act: Act) -> int:
-    _forget_undone()
-    action_id = (Action.select(fn.MAX(Action.id)).scalar() or 0) + 1
-    Action.insert(id=action_id, at=act.at, maker=act.maker, title=act.title).execute()
-    UndoState.update(action_id=action_id, rewinding=False).execute()
-    return int(action_id)
-
-
-def _finish(action_id: int, act: Act) -> None:
-    UndoState.update(action_id=None).execute()
-    if not UndoStep.select().where(UndoStep.action == action_id).exists():
-        Action.delete().where(Action.id == action_id).execute()
-        return
-    Action.update(title=act.title).where(Action.id == action_id).execute()
-    Action.delete().where(Action.id <= action_id - UNDO_DEPTH).execute()
-
-
-def _forget_undone() -> None:
-    """Once something new is done, what had been undone can no longer be done again."""
-    Action.delete().where(Action.undone).execute()
 
 
 def _said_by_schema(error: str) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, fields, replace
 
 from ..errors import NotUnderstood
 from ..quantities import UnitSystem
-from ..records import Setting
+from ..records.tables import Setting
 from .keeper import Keeper
 from .words import clean_name, clean_note
 
@@ -89,4 +89,8 @@ def keep_setting(name: str, value: str) -> None:
 def remember(keeper: Keeper, name: str, value: str) -> None:
     """Keep something the program itself needs to know; not an action of the keeper's to undo."""
     with keeper.writing():
-        keep_setting(name, value)
+        if Setting.update(value=value).where(Setting.name == name).execute():
+            return
+        # Ids below nothing are never given by SQLite: what redo brings back finds its own id free.
+        ((least,),) = keeper.rows("SELECT coalesce(min(id), 0) FROM setting")
+        Setting.insert(id=min(0, least) - 1, name=name, value=value).execute()

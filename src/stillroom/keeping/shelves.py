@@ -48,10 +48,8 @@ def _card(row: tuple[Any, ...]) -> JarCard:
 
 
 def _cards(keeper: Keeper, condition: str, today: date, **values: object) -> list[JarCard]:
-    rows = keeper.store.db.connection().execute(
-        f"{_CARDS} WHERE {condition}", {"today": today.isoformat(), **values}
-    )
-    return [_card(row) for row in rows]
+    named = {"today": today.isoformat(), **values}
+    return [_card(row) for row in keeper.store.db.execute_sql(f"{_CARDS} WHERE {condition}", named)]
 
 
 def shelves_view(keeper: Keeper) -> ShelvesView:

@@ -10,7 +10,7 @@ from ..errors import NeedsConfirmation, Refused
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
-from ..records import Bottle, Movement, Tincture
+from ..records.tables import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
 from .tinctures import SOURCES, day_or_none, herb_names, sources_from, tincture_view
 from .views import BottleRow, BottleView, MovementView

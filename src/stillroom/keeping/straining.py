@@ -10,7 +10,7 @@ from ..reckoning.charge import Charge, Condition, Part, default_water_fraction, 
 from ..reckoning.kinds import Kind
 from ..reckoning.shelf_life import keep_until
 from ..reckoning.yields import Pressing, expected_yield, retention_seen
-from ..records import Jar, Straining, Tincture
+from ..records.tables import Jar, Straining, Tincture
 from .drafts import StrainDraft
 from .jar_page import jar_view
 from .jars import steeping_jar

@@ -1,8 +1,7 @@
 """Taking back, in reverse order, and doing again."""
 
 from ..errors import Refused
-from ..records import Action
-from ..records.undo import rewind
+from ..records.undo import mark, rewind
 from .keeper import Keeper
 
 _NEXT_BACK = "SELECT id, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
@@ -32,5 +31,5 @@ def _turn(keeper: Keeper, *, forward: bool) -> str:
             raise Refused("There is nothing to do again." if forward else "Nothing to undo.")
         action_id, title = found[0]
         rewind(keeper.store.db, action_id)
-        Action.update(undone=not forward).where(Action.id == action_id).execute()
+        mark(keeper.store.db, action_id, undone=not forward)
     return str(title)

@@ -1,6 +1,6 @@
-"""What happened, who did it and when; and how it is taken back."""
+"""What happened, who did it and when."""
 
-from peewee import BooleanField, DateField, ForeignKeyField, IntegerField, TextField
+from peewee import DateField, ForeignKeyField, TextField
 
 from .base import Record
 from .bottles import Bottle, Tincture
@@ -24,27 +24,3 @@ class Event(Record):
     bottle = ForeignKeyField(Bottle, null=True)
     spirit = ForeignKeyField(Spirit, null=True)
     herb = ForeignKeyField(Herb, null=True)
-
-
-class Action(Record):
-    """One use case that can be undone, or has been."""
-
-    at = TextField()
-    maker = TextField(default="")
-    title = TextField()
-    """What undo says it takes back."""
-    undone = BooleanField(default=False)
-
-
-class UndoStep(Record):
-    """One SQL statement that takes one row change back; kept by triggers."""
-
-    action = ForeignKeyField(Action)
-    sql = TextField()
-
-
-class UndoState(Record):
-    """The single row that tells the triggers which action is under way."""
-
-    action_id = IntegerField(null=True)
-    rewinding = BooleanField(default=False)

@@ -2,13 +2,11 @@
 
 import sqlite3
 from dataclasses import dataclass, field
-from importlib import resources
 from pathlib import Path
 
 from peewee import DatabaseError, SqliteDatabase
 
 from ..errors import StoreError
-from . import RECORDS
 from .base import database
 from .disk import ShelfDatabase, disk_failure, error_code
 from .shelf_file import (
@@ -38,19 +36,22 @@ _PRAGMAS = (
     ("fullfsync", 1),
     ("foreign_keys", 1),
 )
+_MIGRATIONS = Path(__file__).parent / "migrations"
 _READ_ONLY_PRAGMAS = (("query_only", 1), ("busy_timeout", BUSY_TIMEOUT_MS))
 
 
 def migrations() -> list[tuple[int, str]]:
     """The numbered SQL scripts that make the schema, in order."""
-    folder = resources.files(__package__) / "migrations"
-    scripts = [p for p in folder.iterdir() if p.name.endswith(".sql")]
-    return sorted((int(p.name[:4]), p.read_text(encoding="utf-8")) for p in scripts)
+    return [(n, path.read_text(encoding="utf-8")) for n, path in sorted(_scripts().items())]
+
+
+def _scripts() -> dict[int, Path]:
+    return {int(path.name[:4]): path for path in _MIGRATIONS.glob("*.sql")}
 
 
 def newest_schema() -> int:
     """The number of the last migration this version knows."""
-    return migrations()[-1][0]
+    return max(_scripts())
 
 
 def _statements(script: str) -> list[str]:
@@ -173,6 +174,8 @@ def _migrate(db: SqliteDatabase, number: int, script: str) -> None:
         for statement in _statements(script):
             db.execute_sql(statement)
         present = set(db.get_tables())
+        from .tables import RECORDS  # only here: a start that has nothing to migrate goes without
+
         write_triggers(db, [t for r in RECORDS if (t := r._meta.table_name) in present])
         db.application_id = APPLICATION_ID
         db.user_version = number

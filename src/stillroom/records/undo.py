@@ -42,6 +42,34 @@ def write_triggers(db: Database, tables: Iterable[str]) -> None:
             db.execute_sql(_trigger(table, verb, inverse_sql))
 
 
+def begin(db: Database, at: str, maker: str, title: str) -> int:
+    """Start recording an action; returns its id. What had been undone is forgotten for good."""
+    db.execute_sql("DELETE FROM action WHERE undone")
+    (action_id,) = db.execute_sql("SELECT coalesce(max(id), 0) + 1 FROM action").fetchone()
+    db.execute_sql(
+        "INSERT INTO action (id, at, maker, title) VALUES (?, ?, ?, ?)",
+        (action_id, at, maker, title),
+    )
+    db.execute_sql("UPDATE undo_state SET action_id = ?, rewinding = 0", (action_id,))
+    return int(action_id)
+
+
+def finish(db: Database, action_id: int, title: str, *, keep: int) -> None:
+    """Stop recording; an action that changed nothing leaves no trace, and the oldest are let go."""
+    db.execute_sql("UPDATE undo_state SET action_id = NULL")
+    steps = db.execute_sql("SELECT 1 FROM undo_step WHERE action_id = ? LIMIT 1", (action_id,))
+    if steps.fetchone() is None:
+        db.execute_sql("DELETE FROM action WHERE id = ?", (action_id,))
+        return
+    db.execute_sql("UPDATE action SET title = ? WHERE id = ?", (title, action_id))
+    db.execute_sql("DELETE FROM action WHERE id <= ?", (action_id - keep,))
+
+
+def mark(db: Database, action_id: int, *, undone: bool) -> None:
+    """Write down that an action is undone, or stands again."""
+    db.execute_sql("UPDATE action SET undone = ? WHERE id = ?", (undone, action_id))
+
+
 def rewind(db: Database, action_id: int) -> None:
     """Run an action's steps backwards, recording in their place the steps that bring it back."""
     steps = db.execute_sql(

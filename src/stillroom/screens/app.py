@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from importlib import import_module
 from threading import Thread
+from typing import TYPE_CHECKING
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -23,6 +24,9 @@ from ..keeping.undo import redo, undo
 from . import ending, themes
 from .page import Page
 from .shelves import ShelvesPage
+
+if TYPE_CHECKING:
+    from .calculator_start import Values
 
 DAY_POLL_S = 15.0
 """How often the date is looked at; a timer set for midnight would not survive a suspend."""
@@ -161,6 +165,16 @@ class StillroomApp(App[None]):
             await self.push_screen(page)
         elif self.screen is not page:
             await self.switch_screen(page)
+
+    @work
+    async def reckon(self, name: str, values: "Values") -> None:
+        """Open a calculator that begins with some values."""
+        from .calculator import CalculatorPage
+
+        page = self._page("calculator")
+        assert isinstance(page, CalculatorPage)
+        page.begin(name, values)
+        await self.action_turn_to("calculator")
 
     @property
     def badge(self) -> Text:

@@ -34,6 +34,8 @@ class BottleKeys(ListPage):
                 tooltip="Change the date after which its batch should not be used"),
         Binding("x", "discard", "Discard", show=False, id="bottle.discard",
                 tooltip="Pour away what it holds"),
+        Binding("equals_sign", "reckon", "Reckon", show=False, id="bottle.reckon",
+                key_display="=", tooltip="The alcohol and herb in an amount of it, on the bench"),
         Binding("l", "label", "Label", id="bottle.label",
                 tooltip="See its label, and print labels onto a sheet"),
     ]  # fmt: skip
@@ -62,6 +64,13 @@ class BottleKeys(ListPage):
     def action_move(self) -> None:
         """Somewhere else."""
         self._fill_in(PlaceDialog)
+
+    def action_reckon(self) -> None:
+        """On the bench."""
+        from .calculator_start import bottle_values
+
+        if row := self.chosen_bottle():
+            self.host.reckon("amount", bottle_values("amount", row))
 
     def action_keep_until(self) -> None:
         """Another date."""

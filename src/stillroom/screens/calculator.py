@@ -44,6 +44,11 @@ class CalculatorPage(ListPage):
     FIND_HINT = "a calculator, or a word it is about"
     HORIZONTAL_BREAKPOINTS = [(0, "-small"), (72, "-narrow"), (112, "-wide")]
     BINDINGS = [
+        # With priority, so that keys typed ahead of the screen still land in the right field.
+        Binding("tab", "app.focus_next", "Next field", show=False, id="calculator.tab",
+                tooltip="On to the next field", priority=True),
+        Binding("shift+tab", "app.focus_previous", "Field before", show=False,
+                id="calculator.tab_back", tooltip="Back to the field before", priority=True),
         Binding("escape", "stop_finding", "List", id="calculator.list",
                 tooltip="Back to the list of calculators"),
         Binding("ctrl+u", "use", "Use this", id="calculator.use", priority=True,
@@ -158,7 +163,7 @@ class CalculatorPage(ListPage):
     def _show_all(self) -> None:
         line = self.query_one("#find", Input)
         line.value = ""
-        line.remove_class("-open")
+        line.display = False
         self.show_rows()
 
     @on(Table.Highlighted, "#names")

@@ -86,7 +86,8 @@ def _keys(page: Screen[object]) -> Text:
     text = Text()
     for _, binding, enabled, tooltip in page.active_bindings.values():
         words = tooltip or binding.description
-        if enabled and words and not binding.system:
+        # Textual's own keys have no id: what they do needs no telling here.
+        if enabled and words and binding.id and not binding.system:
             key = page.app.get_key_display(binding)
             text.append(f"{key:>10}", "bold")
             text.append(f"  {words}\n")

@@ -42,6 +42,8 @@ class JarPage(Page):
         Binding("c", "correct", "Correct", id="jar_page.correct",
                 tooltip="Correct what was written down at filling"),
         Binding("w", "note", "Note", id="jar_page.note", tooltip="Write a note"),
+        Binding("equals_sign", "reckon", "Reckon", key_display="=", id="jar_page.reckon",
+                tooltip="Try other strengths and top-ups on the bench"),
         Binding("m", "move", "Move", show=False, id="jar_page.move", tooltip="To another shelf"),
         Binding("o", "covered", "Covered?", show=False, id="jar_page.covered",
                 tooltip="Mark the herb as uncovered, or covered again"),
@@ -209,6 +211,14 @@ class JarPage(Page):
         """Strain, or bottle what was strained."""
         if self._jar:
             await strain_or_bottle(self.host, self.keeper, self._jar.card)
+
+    def action_reckon(self) -> None:
+        """On the bench."""
+        from .calculator_start import jar_values
+
+        if self._jar:
+            values = jar_values(self.keeper, "jar-strength", self._jar)
+            self.host.reckon("jar-strength", values)
 
     @work
     async def action_top_up(self) -> None:

@@ -19,7 +19,7 @@ from ...reckoning.kinds import Kind
 from ...reckoning.mixing import Liquid
 from ...reckoning.shelf_life import keep_until
 from ...reckoning.yields import Pressing
-from ...records import Bottle, ChargeLine, Jar, Movement, Pour, Shelf, Straining, Tincture
+from ...records.tables import Bottle, ChargeLine, Jar, Movement, Pour, Shelf, Straining, Tincture
 from ..codes import bottle_code, next_batch_code
 from ..drafts import ChargeDraft
 from ..jars import FIRST_SHELF, herb_named
