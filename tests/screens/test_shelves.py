@@ -288,7 +288,9 @@ async def test_the_help_lists_every_key_of_the_page_and_the_cautions(
 ) -> None:
     from stillroom.screens.help import HelpScreen
 
-    tips = [b.tooltip for _, b, _, _ in pilot.app.screen.active_bindings.values() if b.tooltip]
+    tips = [
+        b.tooltip for _, b, _, _ in pilot.app.screen.active_bindings.values() if b.id and b.tooltip
+    ]
     await pilot.press("question_mark")
     assert isinstance(pilot.app.screen, HelpScreen)
     assert len(tips) > 15
