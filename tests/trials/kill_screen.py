@@ -174,7 +174,9 @@ class Hand:
 
     def strain(self) -> None:
         """A jar that was filled here, found by its herb; mostly bottled at once."""
-        self.press(b"/trial\r")
+        self.terminal.send(b"/trial\r")
+        self.terminal.wait_until(lambda picture: "trial" in map(str.strip, picture.lines))
+        self.terminal.calm()
         if jar := chosen_jar(self.picture):
             code = jar[0]
             self.open(b"s", "─ Strain ─")

@@ -3,15 +3,14 @@
 from datetime import timedelta
 
 from rich.text import Text
-from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Static
 
 from ..dates import countdown, show_day
+from ..keeping.cards import JarCard
 from ..keeping.jar_page import jar_view
-from ..keeping.jars import mark_covered, shake
 from ..keeping.keeper import Keeper
 from ..keeping.straining import yield_outlook
 from ..keeping.views import ChargeView, JarView, PourView
@@ -19,13 +18,12 @@ from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.yields import Pressing, share_of_theoretical
 from .board import BigJar
-from .dialog import Dialog, R
 from .jar_art import safe
-from .page import Page
-from .strain import rests_on, strain_or_bottle
+from .jar_keys import JarKeys
+from .strain import rests_on
 
 
-class JarPage(Page):
+class JarPage(JarKeys):
     """Everything about one jar."""
 
     HELP = (
@@ -34,21 +32,10 @@ class JarPage(Page):
     )
     BINDINGS = [
         Binding("escape", "back", "Back", id="jar_page.back", tooltip="Back to the shelves"),
-        Binding("space", "shake", "Shake", id="jar_page.shake", tooltip="Tick off one shake"),
-        Binding("s", "strain", "Strain", id="jar_page.strain", tooltip="Strain it, or bottle it"),
-        Binding("t", "top_up", "Top up", id="jar_page.top_up", tooltip="Pour more liquid on"),
-        Binding("e", "dates", "Dates", id="jar_page.dates",
-                tooltip="Change the day of filling, the strain date, the shakes a day"),
-        Binding("c", "correct", "Correct", id="jar_page.correct",
+        # Hidden on the shelves for want of room; here there is some.
+        Binding("c", "correct", "Correct", id="jar.correct",
                 tooltip="Correct what was written down at filling"),
-        Binding("w", "note", "Note", id="jar_page.note", tooltip="Write a note"),
-        Binding("equals_sign", "reckon", "Reckon", key_display="=", id="jar_page.reckon",
-                tooltip="Try other strengths and top-ups on the bench"),
-        Binding("m", "move", "Move", show=False, id="jar_page.move", tooltip="To another shelf"),
-        Binding("o", "covered", "Covered?", show=False, id="jar_page.covered",
-                tooltip="Mark the herb as uncovered, or covered again"),
-        Binding("x", "discard", "Discard", show=False, id="jar_page.discard",
-                tooltip="Throw the jar away unstrained"),
+        Binding("w", "note", "Note", id="jar.note", tooltip="Write a note into its history"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     JarPage > Horizontal > VerticalScroll { width: 1fr; padding: 0 1; }
@@ -193,83 +180,6 @@ class JarPage(Page):
         """Leave this jar."""
         self.dismiss(None)
 
-    def action_shake(self) -> None:
-        """One shake."""
-        if self.attempt(lambda: shake(self.keeper, self.jar_id)):
-            self.host.changed()
-
-    def action_covered(self) -> None:
-        """Uncovered, or covered again."""
-        jar = self._jar
-        if jar and self.attempt(
-            lambda: mark_covered(self.keeper, self.jar_id, not jar.card.covered)
-        ):
-            self.host.changed()
-
-    @work
-    async def action_strain(self) -> None:
-        """Strain, or bottle what was strained."""
-        if self._jar:
-            await strain_or_bottle(self.host, self.keeper, self._jar.card)
-
-    def action_reckon(self) -> None:
-        """On the bench."""
-        from .calculator_start import jar_values
-
-        if self._jar:
-            values = jar_values(self.keeper, "jar-strength", self._jar)
-            self.host.reckon("jar-strength", values)
-
-    @work
-    async def action_top_up(self) -> None:
-        """More liquid."""
-        from .jar_dialogs import TopUpDialog
-
-        if self._jar:
-            await self._ask(TopUpDialog(self.keeper, self._jar.card))
-
-    @work
-    async def action_dates(self) -> None:
-        """Other dates."""
-        from .jar_dialogs import DatesDialog
-
-        if self._jar:
-            await self._ask(DatesDialog(self.keeper, self._jar.card))
-
-    @work
-    async def action_move(self) -> None:
-        """Another shelf."""
-        from .jar_dialogs import MoveDialog
-
-        if self._jar:
-            await self._ask(MoveDialog(self.keeper, self._jar.card))
-
-    @work
-    async def action_note(self) -> None:
-        """A note."""
-        from .jar_dialogs import NoteDialog
-
-        if self._jar:
-            await self._ask(NoteDialog(self.keeper, self._jar.card))
-
-    @work
-    async def action_correct(self) -> None:
-        """What was written down at filling."""
-        from .fill import FillDialog
-
-        if self._jar and self._jar.state == "steeping":
-            await self._ask(FillDialog(self.keeper, jar=self._jar))
-        else:
-            self.host.complain("Only a jar that still steeps can be corrected.")
-
-    @work
-    async def action_discard(self) -> None:
-        """Away with it."""
-        from .jar_dialogs import DiscardDialog
-
-        if self._jar:
-            await self._ask(DiscardDialog(self.keeper, self._jar.card))
-
-    async def _ask(self, dialog: Dialog[R]) -> None:
-        if await self.app.push_screen_wait(dialog):
-            self.host.changed()
+    def chosen_jar(self) -> JarCard | None:
+        """The jar that is open."""
+        return self._jar.card if self._jar else None

@@ -13,7 +13,7 @@ from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
 from ..reckoning.kinds import Kind
-from .dialog import Dialog
+from .dialog import Dialog, R
 from .fields import Entry, Pick, day, prefilled_day, whole_number, words
 from .liquid_fields import LiquidFields
 
@@ -24,20 +24,35 @@ def jar_name(card: JarCard) -> str:
     return f"{card.herb}{more}, {card.part} {card.condition} · {card.code}"
 
 
-class TopUpDialog(Dialog[JarCard]):
-    """More liquid on a jar."""
-
-    TITLE_TEXT = "Top up"
+class JarDialog(Dialog[R]):
+    """A form about one jar, which it names at its head."""
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__()
         self.keeper = keeper
         self.card = card
-        self.liquid = LiquidFields(None, spirits(keeper), preferences(keeper))
 
     def compose_form(self) -> ComposeResult:
-        """Which liquid, how much, how strong."""
+        """The jar, and the fields about it."""
         yield Static(jar_name(self.card), classes="heading", markup=False)
+        yield from self.compose_fields()
+
+    def compose_fields(self) -> ComposeResult:
+        """The fields."""
+        raise NotImplementedError
+
+
+class TopUpDialog(JarDialog[JarCard]):
+    """More liquid on a jar."""
+
+    TITLE_TEXT = "Top up"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__(keeper, card)
+        self.liquid = LiquidFields(None, spirits(keeper), preferences(keeper))
+
+    def compose_fields(self) -> ComposeResult:
+        """Which liquid, how much, how strong."""
         yield self.liquid
         yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
 
@@ -51,19 +66,13 @@ class TopUpDialog(Dialog[JarCard]):
         return top_up(self.keeper, self.card.jar_id, pour, covers=covers)
 
 
-class MoveDialog(Dialog[JarCard]):
+class MoveDialog(JarDialog[JarCard]):
     """Another shelf for a jar."""
 
     TITLE_TEXT = "Move"
 
-    def __init__(self, keeper: Keeper, card: JarCard) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.card = card
-
-    def compose_form(self) -> ComposeResult:
+    def compose_fields(self) -> ComposeResult:
         """Which shelf."""
-        yield Static(jar_name(self.card), classes="heading", markup=False)
         planks = [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)]
         yield Pick("To shelf", planks, str(self.card.shelf_id), id="shelf")
         yield Static("Shelves are put up in the cupboard, key 4.", classes="quiet")
@@ -73,22 +82,19 @@ class MoveDialog(Dialog[JarCard]):
         return move_jar(self.keeper, self.card.jar_id, int(self.query_one("#shelf", Pick).value))
 
 
-class DatesDialog(Dialog[JarCard]):
+class DatesDialog(JarDialog[JarCard]):
     """When it was filled, when it is due, how often it is shaken."""
 
     TITLE_TEXT = "Dates"
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.card = card
+        super().__init__(keeper, card)
         self.wanted = preferences(keeper)
         self.steep_days = (card.strain_on - card.filled_on).days
 
-    def compose_form(self) -> ComposeResult:
+    def compose_fields(self) -> ComposeResult:
         """Day of filling, strain date, shakes."""
         today = self.keeper.today
-        yield Static(jar_name(self.card), classes="heading", markup=False)
         yield Entry(
             "Filled on", day(today), prefilled_day(self.card.filled_on), id="filled",
             hint="12 Nov 2026, or 15 days ago",
@@ -129,19 +135,13 @@ class DatesDialog(Dialog[JarCard]):
         return set_dates(self.keeper, self.card.jar_id, filled, strain, shakes)
 
 
-class NoteDialog(Dialog[bool]):
+class NoteDialog(JarDialog[bool]):
     """A line for a jar's history."""
 
     TITLE_TEXT = "Note"
 
-    def __init__(self, keeper: Keeper, card: JarCard) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.card = card
-
-    def compose_form(self) -> ComposeResult:
+    def compose_fields(self) -> ComposeResult:
         """The note."""
-        yield Static(jar_name(self.card), classes="heading", markup=False)
         yield Entry("Note", words, classes="-wide", id="note", max_length=2000)
 
     def keep(self) -> bool:
@@ -150,19 +150,13 @@ class NoteDialog(Dialog[bool]):
         return True
 
 
-class DiscardDialog(Dialog[bool]):
+class DiscardDialog(JarDialog[bool]):
     """A jar that is thrown away unstrained."""
 
     TITLE_TEXT = "Discard jar"
 
-    def __init__(self, keeper: Keeper, card: JarCard) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.card = card
-
-    def compose_form(self) -> ComposeResult:
+    def compose_fields(self) -> ComposeResult:
         """Why."""
-        yield Static(jar_name(self.card), classes="heading", markup=False)
         yield Static("It leaves the shelf; its history stays, and u takes it back.", markup=False)
         yield Entry("Why", words, classes="-wide", id="why", required=False, max_length=2000)
 

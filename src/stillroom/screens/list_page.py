@@ -1,19 +1,17 @@
 """The frame of a page that is one long list: find in it, read about the chosen line below it."""
 
 import unicodedata
-from typing import ClassVar
 
 from rich.text import Text
-from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.events import Key
+from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from ..keeping.keeper import Keeper
 from ..quantities import show
 from ..reckoning.kinds import Kind
-from .page import Page
+from .find_page import FindPage
 from .table import Table
 
 
@@ -32,21 +30,10 @@ def as_sought(*texts: str) -> str:
     return folded("\n".join(texts))
 
 
-class ListPage(Page):
+class ListPage(FindPage):
     """A page with a list, a few lines about what is chosen in it, and a line to find with."""
 
-    FIND_HINT: ClassVar[str] = ""
-    """What can be found here, shown in the empty line."""
-
-    BINDINGS = [
-        # With priority, so that words typed in the same breath are words and not keys.
-        Binding("slash", "find", "Find", id="list.find", key_display="/", priority=True,
-                tooltip="Show only lines with these words"),
-        Binding("escape", "stop_finding", "Show all", show=False, id="list.show_all",
-                tooltip="Show every line again"),
-    ]  # fmt: skip
     DEFAULT_CSS = """
-    ListPage > #find { display: none; height: 1; background: $surface; }
     ListPage > #about {
         height: auto; max-height: 50%; padding: 0 1; background: $surface; display: none;
     }
@@ -65,11 +52,7 @@ class ListPage(Page):
         """List, lines about the chosen row, line to find with."""
         yield from self.compose_list()
         yield Static("", id="about", markup=False)
-        yield Input(placeholder=self.FIND_HINT, compact=True, id="find")
-
-    def show_rows(self) -> None:
-        """Show what passes the words in the line to find with."""
-        raise NotImplementedError
+        yield self.find_line()
 
     def about(self, text: Text | str) -> None:
         """Say something about the chosen row; blank hides the lines."""
@@ -84,12 +67,14 @@ class ListPage(Page):
         wanted = self.wanted
         return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
 
-    sought = ""
-    """The words in the line to find with."""
+    @property
+    def found(self) -> Widget:
+        """The list."""
+        return self.query_one(Table)
 
     def seek(self, text: str) -> None:
         """Look for these words from now on."""
-        self.sought = text
+        super().seek(text)
         self._words = folded(text).split()
 
     def matches(self, *texts: str) -> bool:
@@ -99,41 +84,6 @@ class ListPage(Page):
     def matches_folded(self, text: str) -> bool:
         """Whether every sought word occurs in a text that `as_sought` made."""
         return all(word in text for word in self._words)
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Within a line to type in, a slash is a letter like any other."""
-        return action != "find" or not isinstance(self.focused, Input)
-
-    def action_find(self) -> None:
-        """Open the line to find with."""
-        line = self.query_one("#find", Input)
-        line.display = True
-        self.set_focus(line)
-
-    def action_stop_finding(self) -> None:
-        """Show everything again."""
-        line = self.query_one("#find", Input)
-        line.value = ""
-        line.display = False
-        self.seek("")
-        self.show_rows()
-        self.query_one(Table).focus()
-
-    @on(Input.Changed, "#find")
-    def _finding(self, event: Input.Changed) -> None:
-        if event.value != self.sought:
-            self.seek(event.value)
-            self.show_rows()
-
-    @on(Input.Submitted, "#find")
-    def _found(self) -> None:
-        self.query_one(Table).focus()
-
-    def on_key(self, event: Key) -> None:
-        """From the line to find with, down goes to what was found."""
-        if event.key == "down" and self.query_one("#find", Input).has_focus:
-            event.stop()
-            self.query_one(Table).focus()
 
 
 class OverPage(ListPage):
