@@ -112,7 +112,8 @@ class Terminal:
         """Read until the program waits: it has nothing to write and all its threads sleep."""
         limit = time.perf_counter() + seconds
         while self.ended is None:
-            if not self.read(0.008) and self._sleeps():
+            # Longer than a frame: what has changed is drawn 60 times a second.
+            if not self.read(0.022) and self._sleeps():
                 return
             if time.perf_counter() > limit:
                 raise TimeoutError(f"It does not come to rest. Last:\n{self.picture.text}")

@@ -221,7 +221,12 @@ class Hand:
             self.press(b"1 ml" + KEEP)
             if "ctrl+s again" in self.picture.flat:  # what is past its date is asked about
                 self.terminal.send(KEEP)
-            self.see("draw", lambda picture: (chosen_bottle(picture) or before) != before)
+            self.see(
+                "draw",
+                lambda picture: (
+                    "─ Draw ─" not in picture.text and (chosen_bottle(picture) or before) != before
+                ),
+            )
             code, left = chosen_bottle(self.picture) or before
             self.proofs.append(
                 lambda place: show(Kind.VOLUME, place.ask(_LEFT, code, number) or 0.0) == left
@@ -312,7 +317,10 @@ class Trial:
             self.proofs.pop()
         for number, proof in enumerate(self.proofs, 1):
             if not proof(self.place):
-                raise Wrong(f"Thing {number} of {len(self.proofs)} that was shown is not on disk")
+                raise Wrong(
+                    f"Of {len(self.proofs)} things that were shown number {number} is not on disk; "
+                    f"the last that is: “{self.place.last_action}”"
+                )
 
     def _shows_again(self, shown: str) -> None:
         with self.place.started() as terminal:

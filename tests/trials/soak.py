@@ -38,37 +38,40 @@ class Part:
     """One thing done again and again."""
 
     name: str
-    times: int
     steps: tuple[tuple[str, ...], ...]
     """Keys of one time; each in turn."""
     opening: tuple[str, ...] = ()
     closing: tuple[str, ...] = ()
+    share: int = 1
+    """How many times as often as the others it is done."""
 
-    def keys(self) -> Iterator[tuple[str, ...]]:
-        """The keys of each time."""
-        return islice(cycle(self.steps), self.times)
+    def keys(self, times: int) -> Iterator[tuple[str, ...]]:
+        """The keys of so many times."""
+        return islice(cycle(self.steps), times)
 
 
-def parts(times: int) -> tuple[Part, ...]:
+def parts() -> tuple[Part, ...]:
     """Focus moves, page changes, dialogs."""
     pages = tuple((key,) for key in "23451")
     dialogs = tuple((key, "escape") for key in ("n", "t", "m", "e", "s", "question_mark", "enter"))
     return (
-        Part("focus moves", 2 * times, (("tab",),), ("n",), ("escape",)),
-        Part("page changes", times, pages, closing=("1",)),
-        Part("dialogs", times, dialogs),
+        Part("focus moves", (("tab",),), ("n",), ("escape",), share=2),
+        Part("page changes", pages, closing=("1",)),
+        Part("dialogs", dialogs),
     )
 
 
-async def soak(press: Press, part: Part, measure: Callable[[], float], marks: int) -> list[float]:
+async def soak(
+    press: Press, part: Part, times: int, measure: Callable[[], float], marks: int = 10
+) -> list[float]:
     """Do one part; returns what was measured at so many marks."""
     measured = []
     for key in part.opening:
         await press(key)
-    for number, keys in enumerate(part.keys(), 1):
+    for number, keys in enumerate(part.keys(part.share * times), 1):
         for key in keys:
             await press(key)
-        if number % (part.times // marks) == 0:
+        if number % (part.share * times // marks) == 0:
             measured.append(measure())
     for key in part.closing:
         await press(key)
@@ -107,7 +110,7 @@ async def in_process(place: Place, times: int) -> None:
             await pilot.press(key)
             await pilot.pause()
 
-        for part in parts(times):
+        for part in parts():
             resident: list[float] = []
 
             def measure(resident: list[float] = resident) -> float:
@@ -115,7 +118,7 @@ async def in_process(place: Place, times: int) -> None:
                 resident.append(resident_mb(os.getpid()))
                 return objects
 
-            show(part.name, "objects", await soak(press, part, measure, 10))
+            show(part.name, "objects", await soak(press, part, times, measure))
             show("", "MB", resident)
     store.close()
 
@@ -123,9 +126,9 @@ async def in_process(place: Place, times: int) -> None:
 async def in_terminal(place: Place, times: int) -> None:
     """The real program, of which memory alone can be seen."""
     with place.started() as terminal:
-        for part in parts(times):
+        for part in parts():
             measured = await soak(
-                lambda key: _press(terminal, key), part, lambda: resident_mb(terminal.pid), 10
+                lambda key: _press(terminal, key), part, times, lambda: resident_mb(terminal.pid)
             )
             show(part.name, "MB", measured)
         terminal.send(b"q")

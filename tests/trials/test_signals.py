@@ -126,7 +126,7 @@ main()
     [
         ("board", "Board", "action_go", b"\x1b[C"),
         ("board", "Board", "_cell", b" "),
-        ("shelves", "ShelvesPage", "_chosen", b"t"),
+        ("shelves", "ShelvesPage", "chosen_jar", b"t"),
         ("fill", "FillDialog", "_compose_jar", b"n"),
         ("bottles", "BottlesPage", "read", b"2"),
     ],

@@ -89,8 +89,4 @@ def keep_setting(name: str, value: str) -> None:
 def remember(keeper: Keeper, name: str, value: str) -> None:
     """Keep something the program itself needs to know; not an action of the keeper's to undo."""
     with keeper.writing():
-        if Setting.update(value=value).where(Setting.name == name).execute():
-            return
-        # Ids below nothing are never given by SQLite: what redo brings back finds its own id free.
-        ((least,),) = keeper.rows("SELECT coalesce(min(id), 0) FROM setting")
-        Setting.insert(id=min(0, least) - 1, name=name, value=value).execute()
+        keep_setting(name, value)

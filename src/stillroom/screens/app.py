@@ -6,7 +6,7 @@ from datetime import date
 from functools import partial
 from importlib import import_module
 from threading import Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -27,6 +27,8 @@ from .shelves import ShelvesPage
 
 if TYPE_CHECKING:
     from .calculator_start import Values
+
+R = TypeVar("R")
 
 DAY_POLL_S = 15.0
 """How often the date is looked at; a timer set for midnight would not survive a suspend."""
@@ -279,6 +281,17 @@ class StillroomApp(App[None]):
             self.shelf_changed.publish(None)
 
     # --- What every page offers ---
+
+    async def push_screen_wait(
+        self, screen: Screen[R] | str, *, mode: str | None = None
+    ) -> R | Any:
+        """Open a form and wait for what comes of it.
+
+        A key that repeats would open it many times; all but the first are left at once.
+        """
+        if any(type(each) is type(screen) for each in self.screen_stack):
+            return None
+        return await super().push_screen_wait(screen, mode=mode)
 
     def complain(self, problem: str) -> None:
         """Say what was refused."""

@@ -165,7 +165,7 @@ class BottlePage(BottleKeys, OverPage):
             return
         page = node_page(self.keeper, line.node)
         if page is not None:
-            self.app.push_screen(page)
+            self.open_over(page)
 
     # --- Its batch ---
 

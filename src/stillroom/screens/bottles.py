@@ -282,7 +282,7 @@ class BottlesPage(BottleKeys):
         if isinstance(line, BottleRow):
             from .bottle import BottlePage
 
-            self.app.push_screen(BottlePage(self.keeper, line.bottle_id))
+            self.open_over(BottlePage(self.keeper, line.bottle_id))
         elif line is not None:
             self._bottle_up(line.tincture_id)
 

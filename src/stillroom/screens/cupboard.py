@@ -183,9 +183,9 @@ class CupboardPage(ListPage):
 
         row = self.rows.selected
         if isinstance(row, HerbView):
-            self.app.push_screen(HerbPage(self.keeper, row.herb_id))
+            self.open_over(HerbPage(self.keeper, row.herb_id))
         elif isinstance(row, SpiritView):
-            self.app.push_screen(spirit_page(self.keeper, row))
+            self.open_over(spirit_page(self.keeper, row))
         else:
             self.action_change()
 

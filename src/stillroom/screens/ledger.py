@@ -130,11 +130,11 @@ class LedgerPage(ListPage):
         if bottle_id is not None:
             from .bottle import BottlePage
 
-            self.app.push_screen(BottlePage(self.keeper, bottle_id))
+            self.open_over(BottlePage(self.keeper, bottle_id))
         elif event.jar_id is not None:
             from .jar import JarPage
 
-            self.app.push_screen(JarPage(self.keeper, event.jar_id))
+            self.open_over(JarPage(self.keeper, event.jar_id))
         else:
             self.host.say("This line is about no single jar or bottle.")
 

@@ -80,7 +80,7 @@ class LiquidFields(Vertical):
     def pour(self) -> Liquid | None:
         """For the live figures: the liquid as far as it can be read."""
         volume = self.volume.peek()
-        if volume is None:
+        if not volume:  # a nought may be the beginning of 0.5 l
             return None
         if self.bought:
             return Liquid(volume, self.bought.strength_abv)

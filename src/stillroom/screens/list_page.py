@@ -97,5 +97,5 @@ class OverPage(ListPage):
         """Close the line to find with, or else the page."""
         if self.query_one("#find", Input).display:
             self.action_stop_finding()
-        elif self.is_current:
+        elif self.is_active:
             self.app.pop_screen()

@@ -101,6 +101,11 @@ class Page(Screen[None]):
         else:
             self._is_stale = True
 
+    def open_over(self, screen: Screen[None]) -> None:
+        """Open a page over this one, but only once for a key that repeats."""
+        if self.is_active:
+            self.app.push_screen(screen)
+
     def attempt(self, do: Callable[[], T]) -> T | None:
         """Run a use case; what it refuses is said in a toast."""
         try:

@@ -126,7 +126,7 @@ class ShelvesPage(FindPage, JarKeys):
     def _open(self, event: Board.Opened) -> None:
         from .jar import JarPage
 
-        self.app.push_screen(JarPage(self.keeper, event.jar_id))
+        self.open_over(JarPage(self.keeper, event.jar_id))
 
     @work
     async def action_round(self) -> None:

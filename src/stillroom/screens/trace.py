@@ -163,7 +163,7 @@ class RecallPage(OverPage):
         # The first line is what this page is about.
         page = node_page(self.keeper, line.node) if line and line.number else None
         if page is not None:
-            self.app.push_screen(page)
+            self.open_over(page)
 
 
 def about_node(node: Node) -> Text:
@@ -260,11 +260,11 @@ class HerbPage(OverPage):
         if isinstance(row, HerbStraining):
             from .jar import JarPage
 
-            self.app.push_screen(JarPage(self.keeper, row.jar_id))
+            self.open_over(JarPage(self.keeper, row.jar_id))
         elif row is not None:
             gathering = row
             name = f"{gathering.herb}, {_gathered(gathering)}"
-            self.app.push_screen(
+            self.open_over(
                 RecallPage(
                     self.keeper,
                     name,
