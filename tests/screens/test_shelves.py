@@ -305,3 +305,12 @@ def test_every_binding_has_an_id_and_says_what_it_does() -> None:
     assert len(own) > 15
     assert all(b.id and b.tooltip for b in own)
     assert len({b.id for b in own}) == len(own)
+
+
+async def test_letters_typed_in_the_same_breath_as_a_form_is_opened_do_nothing_to_the_shelf(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    before = shelves_view(keeper)
+    await type_in(pilot, "nCalendula a1 space umte")
+    assert shelves_view(keeper) == before
+    assert [type(s).__name__ for s in pilot.app.screen_stack] == ["ShelvesPage", "FillDialog"]

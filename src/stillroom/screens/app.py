@@ -1,7 +1,8 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
+import asyncio
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from functools import partial
 from importlib import import_module
@@ -11,8 +12,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from rich.console import RenderableType
 from rich.text import Text
 from textual import work
+from textual.actions import ActionParseResult
 from textual.app import App, SystemCommand
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
+from textual.dom import DOMNode
 from textual.events import AppFocus, Key
 from textual.screen import Screen
 from textual.signal import Signal
@@ -281,6 +284,20 @@ class StillroomApp(App[None]):
             self.shelf_changed.publish(None)
 
     # --- What every page offers ---
+
+    async def run_action(
+        self,
+        action: "str | ActionParseResult",
+        default_namespace: DOMNode | None = None,
+        namespaces: Mapping[str, DOMNode] | None = None,
+    ) -> bool:
+        """Do what a key says, and let a form that it opens come up before the next key is taken.
+
+        Otherwise letters typed in the same breath would be taken for keys of the page below.
+        """
+        done = await super().run_action(action, default_namespace, namespaces)
+        await asyncio.sleep(0)
+        return done
 
     async def push_screen_wait(
         self, screen: Screen[R] | str, *, mode: str | None = None
