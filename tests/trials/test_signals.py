@@ -5,6 +5,7 @@ import random
 import signal
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -82,6 +83,12 @@ def test_ctrl_c_says_how_to_quit(place: Place) -> None:
         assert terminal.ended is None
 
 
+def is_stopped(pid: int) -> bool:
+    """Whether a process has been stopped, by the kernel's word."""
+    state = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()[0]
+    return state == "T"
+
+
 def test_stepping_aside_gives_the_terminal_back_and_coming_back_draws_it_anew(
     place: Place,
 ) -> None:
@@ -89,6 +96,8 @@ def test_stepping_aside_gives_the_terminal_back_and_coming_back_draws_it_anew(
         terminal.kill(signal.SIGTSTP)
         terminal.wait_until(lambda picture: picture.is_untouched)
         assert terminal.is_sane
+        # It gives the terminal back first and stops after; called on before, it would never wake.
+        terminal.wait_until(lambda _: is_stopped(terminal.pid))
         terminal.kill(signal.SIGCONT)
         terminal.wait_until(lambda picture: "still to shake" in picture.flat)
         terminal.send(b"2")
