@@ -30,7 +30,7 @@ from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
 
 KEEP, ESCAPE = b"\x13", b"\x1b[27u"
-HOME, RIGHT, DOWN = b"\x1b[H", b"\x1b[C", b"\x1b[B"
+LEFT, RIGHT, UP, DOWN = b"\x1b[D", b"\x1b[C", b"\x1b[A", b"\x1b[B"
 ALL_SHAKES = 9
 FRESH_AFTER = 40
 """Kills after which another copy of the sample is begun, before its spirits run out."""
@@ -72,6 +72,11 @@ def chosen_jar(picture: Picture) -> tuple[str, int] | None:
     return None
 
 
+def cursor(picture: Picture) -> list[tuple[int, str]]:
+    """The lines with the cursor's marks, and where they are."""
+    return [(at, line) for at, line in enumerate(picture.lines) if "▶" in line]
+
+
 def chosen_bottle(picture: Picture) -> tuple[str, str] | None:
     """Code of the bottle at the cursor and what the list says is left in it."""
     for line in picture.lines:
@@ -91,6 +96,8 @@ class Hand:
         self.proofs = proofs
         """Of all that was shown and not undone, oldest first."""
         self.seen: Counter[str] = Counter()
+        self.last = ""
+        """What was seen last."""
 
     @property
     def picture(self) -> Picture:
@@ -110,6 +117,18 @@ class Hand:
         self.terminal.send(keys)
         self.terminal.calm()
 
+    def wander(self, back: bytes, on: bytes) -> None:
+        """Move the cursor a few times, and see that it has come to rest."""
+        key = self.random.choice((back, on))
+        for _ in range(self.random.randint(1, 6)):
+            before = cursor(self.picture)
+            self.terminal.send(key)
+            try:
+                self.terminal.wait_until(lambda picture, was=before: cursor(picture) != was, 0.3)
+            except TimeoutError:  # at either end
+                key = back if key == on else on
+        self.terminal.calm()
+
     def open(self, key: bytes, title: str) -> None:
         """Open a page or a form."""
         self.terminal.send(key)
@@ -123,10 +142,11 @@ class Hand:
         except TimeoutError as error:
             raise Wrong(f"{name}: {error}") from error
         self.seen[name] += 1
+        self.last = name
 
     def shake(self) -> None:
         """One jar, if it can be."""
-        self.press(HOME + RIGHT * self.random.randint(0, 12))
+        self.wander(LEFT, RIGHT)
         before = chosen_jar(self.picture)
         if before is None or before[1] == ALL_SHAKES:
             return
@@ -144,12 +164,12 @@ class Hand:
 
     def shake_all(self) -> None:
         """All jars, if any is left."""
-        before = head(self.picture)
-        if "still to shake" not in before:
+        told = re.compile(r"▌ +(\d+) shaken")
+        if "still to shake" not in head(self.picture) or told.search(self.picture.text):
             return
         self.terminal.send(b"a")
-        self.see("shake all", lambda picture: (head(picture) or before) != before)
-        count = int(re.findall(r"\d+", before)[0])
+        self.see("shake all", lambda picture: told.search(picture.text))
+        count = int(told.findall(self.picture.text)[0])
         today = str(date.today())
         self.proofs.append(
             lambda place: place.ask("SELECT count(*) FROM shake WHERE day = ?", today) >= count
@@ -213,7 +233,7 @@ class Hand:
     def draw(self) -> None:
         """A millilitre of some bottle."""
         self.open(b"2", "Left Alcohol")
-        self.press(HOME + DOWN * self.random.randint(2, 25))
+        self.wander(UP, DOWN)
         before = chosen_bottle(self.picture)
         if before is not None:
             number = 1 + self.place.ask(_DRAWS, before[0])
@@ -262,6 +282,8 @@ class Trial:
         self.folder, self.random = folder, random
         self.counts: Counter[str] = Counter()
         """What was seen, and how the kills fell."""
+        self.last = ""
+        """What was seen last."""
         self._fresh()
 
     def _fresh(self) -> None:
@@ -279,11 +301,15 @@ class Trial:
                 self._fresh()
             self.one()
 
+    def hand(self, terminal: Terminal) -> Hand:
+        """Somebody to work at the shelf."""
+        return Hand(self.place, terminal, self.proofs, self.random)
+
     def one(self) -> None:
         """Work a while, be killed, and be judged."""
         with self.place.started() as terminal:
             terminal.calm()
-            hand = Hand(self.place, terminal, self.proofs, self.random)
+            hand = self.hand(terminal)
             for _ in range(self.random.randint(1, 5)):
                 hand.act()
             in_flight = self.random.choice((0, 0, 1, 1, -1)) if self.proofs else 0
@@ -292,6 +318,7 @@ class Trial:
                 time.sleep(self.random.uniform(0, LONGEST_AFTER_KEY_S))
             terminal.kill(signal.SIGKILL)
             terminal.wait_end()
+            self.last = hand.last
             shown = "" if in_flight else head(terminal.picture)
         self.counts += hand.seen
         self.counts["kills"] += 1
@@ -307,7 +334,7 @@ class Trial:
         if extra not in (0, in_flight):
             raise Wrong(
                 f"{len(self.proofs)} things were shown, on disk are {extra:+d}, the last of them "
-                f"“{self.place.last_action}”; seen: {dict(self.counts)}"
+                f"“{self.place.last_action}”, seen last is: {self.last}"
             )
         if in_flight:
             self.counts["next key whole" if extra else "next key not at all"] += 1

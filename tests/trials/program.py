@@ -117,6 +117,11 @@ class Place:
             row = db.execute(sql, values).fetchone()
         return row[0] if row else None
 
+    def change(self, sql: str) -> None:
+        """Change the file behind the program's back."""
+        with closing(sqlite3.connect(self.shelf)) as db, db:
+            db.execute(sql)
+
     @property
     def last_action(self) -> str:
         """What undo would take back, blank where there is nothing."""

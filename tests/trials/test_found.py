@@ -1,0 +1,118 @@
+"""What the trials have found, one test each, so that it stays found."""
+
+import asyncio
+import time
+from collections.abc import AsyncIterator, Callable
+
+import pytest
+from textual.events import Key, MouseDown
+from textual.keys import _character_to_key
+from textual.pilot import Pilot
+from textual.widgets import Input, OptionList
+
+from stillroom.clock import SystemClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.undo import undoable
+from stillroom.records.store import Store
+from stillroom.screens.app import Palette, StillroomApp
+from stillroom.screens.fill import FillDialog
+from stillroom.screens.jar import JarPage
+from stillroom.screens.shelves import ShelvesPage
+
+from .program import Place
+
+
+@pytest.fixture
+async def pilot(place: Place) -> AsyncIterator[Pilot[None]]:
+    """The sample shelf on screen."""
+    store = Store.open(place.shelf)
+    async with StillroomApp(Keeper(store, SystemClock())).run_test(
+        size=(100, 30), notifications=True
+    ) as pilot:
+        yield pilot
+    store.close()
+
+
+async def at_once(pilot: Pilot[None], *keys: str) -> None:
+    """Press keys faster than the screen can follow, as a slow line or a held key brings them."""
+    for key in keys:
+        character = key if len(key) == 1 else None
+        pilot.app.post_message(Key(_character_to_key(key) if character else key, character))
+    await pilot.pause()
+    await pilot.pause()
+
+
+async def until(pilot: Pilot[None], has_come: Callable[[], object]) -> None:
+    """Wait for something that does not come at once."""
+    limit = time.monotonic() + 5
+    while not has_come():
+        assert time.monotonic() < limit
+        await pilot.pause()
+
+
+async def test_words_typed_right_after_the_slash_are_words_and_not_keys(
+    pilot: Pilot[None],
+) -> None:
+    await at_once(pilot, *"/sage")
+    assert isinstance(pilot.app.screen, ShelvesPage)
+    assert pilot.app.screen.query_one("#find", Input).value == "sage"
+    assert undoable(pilot.app.keeper) is None  # `a` has shaken nothing
+
+
+@pytest.mark.parametrize("page", "125")
+async def test_what_is_sought_can_be_seen(pilot: Pilot[None], page: str) -> None:
+    await pilot.press(page, "slash", *"sage")
+    await pilot.pause()
+    line = pilot.app.screen.query_one("#find", Input)
+    assert pilot.app.screen.get_widget_at(*line.region.offset)[0] is line
+
+
+async def test_a_key_that_repeats_opens_one_form(pilot: Pilot[None]) -> None:
+    await at_once(pilot, *"nnnnn")
+    assert [type(each) for each in pilot.app.screen_stack] == [ShelvesPage, FillDialog]
+
+
+async def test_a_key_that_repeats_opens_one_page(pilot: Pilot[None]) -> None:
+    await at_once(pilot, *["enter"] * 5)
+    assert [type(each) for each in pilot.app.screen_stack] == [ShelvesPage, JarPage]
+
+
+async def test_no_liquid_yet_is_no_crash(pilot: Pilot[None]) -> None:
+    await pilot.press("n")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, FillDialog)
+    for field in pilot.app.screen.query(Input):
+        field.value = "0"
+        await pilot.pause()
+    assert isinstance(pilot.app.screen, FillDialog)
+
+
+async def test_a_message_can_be_clicked_again_before_it_is_gone_from_the_picture(
+    pilot: Pilot[None],
+) -> None:
+    for turns in range(6):
+        pilot.app.complain("Choose a jar first.")
+        await until(pilot, lambda: [t for t in pilot.app.screen.query("Toast") if t.region])
+        toast = pilot.app.screen.query("Toast").first()
+        x, y = toast.region.x + 3, toast.region.y + 1
+        toast.remove()
+        for _ in range(turns):
+            await asyncio.sleep(0)
+        pilot.app.post_message(
+            MouseDown(None, x, y, 0, 0, 1, False, False, False, screen_x=x, screen_y=y)
+        )
+        await pilot.pause()
+    assert pilot.app.is_running
+
+
+async def test_the_palette_can_be_paged_in_a_window_without_room_for_it(
+    pilot: Pilot[None],
+) -> None:
+    await pilot.resize_terminal(20, 4)
+    await pilot.press("ctrl+p")
+    palette = pilot.app.screen
+    assert isinstance(palette, Palette)
+    commands = palette.query_one(OptionList)
+    await until(pilot, lambda: commands.option_count)
+    await pilot.press("down", "pagedown", "pageup")
+    assert pilot.app.screen is palette

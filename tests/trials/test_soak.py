@@ -1,0 +1,61 @@
+"""The program does not grow however often something is done; the long form is `soak.py`."""
+
+import pytest
+from textual.app import ComposeResult
+from textual.pilot import Pilot
+from textual.widgets import Header
+
+from stillroom.clock import SystemClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.dialog import Dialog
+
+from .program import Place
+from .soak import Part, live_objects, parts
+
+WARM_UP, MEASURED = 10, 14
+OBJECTS_A_TIME = 30
+"""What may be left over on average; a form kept alive would be some hundreds."""
+
+
+async def _growth(place: Place, part: Part) -> float:
+    """Objects left over each time, once all of it has been done a few times."""
+    store = Store.open(place.shelf)
+    app = StillroomApp(Keeper(store, SystemClock()))
+    async with app.run_test(size=(100, 30)) as pilot:
+        await _press(pilot, part.opening)
+        for keys in part.keys(part.share * WARM_UP):
+            await _press(pilot, keys)
+        before = live_objects()
+        for keys in part.keys(MEASURED):
+            await _press(pilot, keys)
+        after = live_objects()
+    store.close()
+    return (after - before) / MEASURED
+
+
+async def _press(pilot: Pilot[None], keys: tuple[str, ...]) -> None:
+    for key in keys:
+        await pilot.press(key)
+        await pilot.pause()
+
+
+@pytest.mark.parametrize("part", parts(), ids=lambda part: part.name)
+async def test_nothing_is_left_over(place: Place, part: Part) -> None:
+    assert await _growth(place, part) < OBJECTS_A_TIME
+
+
+async def test_a_widget_that_is_kept_alive_would_be_noticed(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Textual's own header is one, which is why the program draws a line of its own instead."""
+    compose = Dialog.compose_below
+
+    def with_header(dialog: Dialog[object]) -> ComposeResult:
+        yield from compose(dialog)
+        yield Header()
+
+    monkeypatch.setattr(Dialog, "compose_below", with_header)
+    (dialogs,) = (part for part in parts() if part.name == "dialogs")
+    assert await _growth(place, dialogs) > 2 * OBJECTS_A_TIME
