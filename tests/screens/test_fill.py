@@ -201,3 +201,37 @@ async def test_a_known_herb_is_suggested_and_brings_its_botanical_name(keeper: K
         await pilot.press("right", "tab")
         await pilot.pause()
         assert "Salvia officinalis" in screen_text(pilot.app)
+
+
+async def test_fresh_herb_of_unknown_weight_is_never_said_to_keep(pilot: Pilot[None]) -> None:
+    """200 g at 80 % water in 300 mL of 30 % would be under 20 %: mass balance by OIML R 22."""
+    await typed(pilot, "Sage", "", "", "f", "", "", "", "", "", "300 ml", "30 %")
+    said = " ".join(screen_text(pilot.app).replace("│", " ").split())
+    assert "whether it keeps cannot be told" in said
+    assert "it keeps." not in said
+
+
+async def test_herb_that_takes_up_all_the_liquid_is_said(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Sage", "", "", "", "500 g", "", "", "", "", "600 ml", "40 %")
+    assert "takes up all of this liquid" in screen_text(pilot.app)
+
+
+async def test_simmered_first_asks_for_the_decoction_that_was_kept(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Elecampane", "", "r", "f", "100 g", "", "", "", "", "200 ml", "96")
+    await type_in(pilot, "tab", "tab", "tab", "tab", "tab")
+    await pilot.press("right")
+    await pilot.pause()
+    assert "decoction, cooled" in screen_text(pilot.app)
+
+
+async def test_the_keys_of_a_form_stay_in_sight_however_long_it_grows(
+    pilot: Pilot[None],
+) -> None:
+    await pilot.press("ctrl+n")
+    await pilot.pause()
+    await pilot.press("ctrl+l")
+    await pilot.pause()
+    await keep(pilot)
+    lines = screen_text(pilot.app).splitlines()
+    assert any("^s Keep" in line for line in lines)
+    assert any("Not kept yet" in line for line in lines)

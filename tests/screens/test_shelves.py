@@ -57,7 +57,7 @@ async def test_the_header_says_the_day_the_shakes_left_and_the_jars_due(
 ) -> None:
     head = text(pilot).splitlines()[0]
     assert "3 of 3 still to shake" in head
-    assert "1 to strain today" in head
+    assert "1 due" in head
     assert "1 over" in head
     assert head.endswith("Thu 26 Nov 2026")
 

@@ -124,7 +124,7 @@ class Hand:
             before = cursor(self.picture)
             self.terminal.send(key)
             try:
-                self.terminal.wait_until(lambda picture, was=before: cursor(picture) != was, 0.3)
+                self.terminal.wait_until(lambda picture, was=before: cursor(picture) != was, 1)
             except TimeoutError:  # at either end
                 key = back if key == on else on
         self.terminal.calm()
@@ -151,8 +151,10 @@ class Hand:
         if before is None or before[1] == ALL_SHAKES:
             return
         self.terminal.send(b" ")
-        self.see("shake", lambda picture: (chosen_jar(picture) or before)[1] > before[1])
-        code, ticked = chosen_jar(self.picture) or before
+        code = before[0]
+        more = range(before[1] + 1, ALL_SHAKES + 1)
+        self.see("shake", lambda picture: chosen_jar(picture) in [(code, each) for each in more])
+        _, ticked = chosen_jar(self.picture) or before
         today = str(date.today())
         self.proofs.append(
             lambda place: place.ask(

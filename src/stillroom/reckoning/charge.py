@@ -208,6 +208,23 @@ class Keeping(StrEnum):
         return _KEEPING_SENTENCE[self]
 
 
+UNKNOWN_WATER = (
+    "Fresh herb of unknown weight: its water is not in this figure, so whether it keeps cannot be "
+    "told. Weigh the herb, or take a stronger spirit."
+)
+
+
+def hides_water(charges: Sequence[Charge]) -> bool:
+    """Returns whether a fresh herb was not weighed, so that the true strength lies lower.
+
+    >>> hides_water([Charge(None, 0.8)]), hides_water([Charge(None, 0.1)])
+    (True, False)
+    """
+    return any(
+        charge.mass_g is None and charge.water_fraction > DRIED_WATER_FRACTION for charge in charges
+    )
+
+
 KEEPING_SOURCE = (
     "University of North Carolina pharmacy teaching notes: alcohol preserves from 15 % at pH 5 and "
     "18 % at neutral. The step to 25 % is common practice, no source."

@@ -311,11 +311,13 @@ class StillroomApp(App[None]):
         return await super().push_screen_wait(screen, mode=mode)
 
     def complain(self, problem: str) -> None:
-        """Say what was refused."""
+        """Say what was refused, in the place of what was said before."""
+        self.clear_notifications()
         self.notify(problem, severity="error", timeout=8, markup=False)
 
     def say(self, sentence: str) -> None:
-        """Say what was done."""
+        """Say what was done, in the place of what was said before."""
+        self.clear_notifications()
         self.notify(sentence, timeout=3, markup=False)
 
     def changed(self, sentence: str = "") -> None:

@@ -34,6 +34,10 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         Binding("enter", "enter", "Next field, or keep at the last", show=False,
                 id="dialog.enter", tooltip="On to the next field; at the last one, keep",
                 priority=True),
+        Binding("pagedown", "scroll_fields(1)", "Read on", show=False, id="dialog.read_on",
+                tooltip="Read on where the form is longer than the screen", priority=True),
+        Binding("pageup", "scroll_fields(-1)", "Read back", show=False, id="dialog.read_back",
+                tooltip="Read back where the form is longer than the screen", priority=True),
     ]  # fmt: skip
     DEFAULT_CSS = """
     Dialog { align: center middle; }
@@ -95,6 +99,20 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         """Remember how the form came, to tell whether something was typed."""
         self._before = self._typed()
 
+    def on_resize(self) -> None:
+        """Leave room below the fields, however small the screen."""
+        self._fit()
+
+    def _fit(self) -> None:
+        """Let the fields scroll, so that what stands below them is always in sight."""
+        for box in self.query(".dialog--box"):  # none yet at the first resize of all
+            below = sum(
+                each.outer_size.height + each.styles.margin.height
+                for each in box.children
+                if each is not self._fields and each.display
+            )
+            self._fields.styles.max_height = max(3, self.size.height - below - 2)
+
     def _typed(self) -> tuple[str, ...]:
         return tuple(
             field.value
@@ -115,7 +133,9 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self._asked_of = self._typed()
             self.say(f"{question} Press ctrl+s again to say yes.")
         except NotUnderstood as error:
-            self.say(str(error))
+            # What is said at its field is not said twice.
+            wrong = bool(self.query("Entry.-wrong"))
+            self.say("Not kept yet: see what is marked with ! above." if wrong else str(error))
             self._go_to_problem()
         except StillroomError as error:
             self.say(str(error))
@@ -128,7 +148,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         line = self.query_one(".dialog--problem", Static)
         line.update(f"! {problem}" if problem else "")
         line.set_class(bool(problem), "-said")
-        line.scroll_visible()
+        self.call_after_refresh(self._fit)
 
     def _go_to_problem(self) -> None:
         for wrong in self.query("Entry.-wrong Input"):
@@ -146,7 +166,19 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Enter walks through fields; other widgets have a use of their own for it."""
+        if action == "scroll_fields":
+            return self._fields.max_scroll_y > 0
         return action != "enter" or isinstance(self.focused, Input | Choice)
+
+    @property
+    def _fields(self) -> VerticalScroll:
+        """What scrolls where the form is longer than the screen."""
+        return self.query_one(".dialog--box > VerticalScroll", VerticalScroll)
+
+    def action_scroll_fields(self, pages: int) -> None:
+        """Read on or back."""
+        height = max(1, self._fields.size.height - 1)
+        self._fields.scroll_relative(y=pages * height, animate=False)
 
     def action_enter(self) -> None:
         """On to the next field; from the last one, keep."""

@@ -21,18 +21,22 @@ from ..keeping.views import HerbView, JarView
 from ..quantities import show
 from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE, IDENTIFY
 from ..reckoning.charge import (
+    UNKNOWN_WATER,
     Charge,
     Condition,
     Keeping,
     Part,
     default_water_fraction,
+    dried_mass_g,
     fit_in_jar,
+    hides_water,
     liquid_in_jar,
     ratio_n,
     will_it_keep,
 )
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
+from ..reckoning.yields import RETENTION, Pressing
 from .dialog import Dialog
 from .fields import (
     Choice,
@@ -284,6 +288,16 @@ class FillDialog(Dialog[JarCard]):
             lines.append(IDENTIFY if not lines else FOOD_GRADE)
         self.query_one("#comes-to", Static).update("\n".join(lines))
 
+    @on(Choice.Changed)
+    async def _ask_for_decoction(self, event: Choice.Changed) -> None:
+        """A herb that was simmered brings the liquid that was kept."""
+        simmered = self.query_one("#simmered", Pick)
+        poured = {f.liquid.value for f in self.query(LiquidFields)}
+        is_asked = event.choice is simmered.choice and simmered.value == "yes"
+        if is_asked and "decoction" not in poured:
+            fields = LiquidFields(None, self.cupboard, self.wanted, liquid="decoction")
+            await self.query_one("#liquids").mount(fields)
+
     def _entry(self, selector: str) -> Entry[float]:
         return self.query_one(selector, Entry)
 
@@ -313,7 +327,9 @@ class FillDialog(Dialog[JarCard]):
         charges = [f.draft() for f in filled if not f.is_blank] or [filled[0].draft()]
         pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
         if not pours:
-            self.query(LiquidFields).first().volume.complain("How much liquid? e.g. 600 ml")
+            self.query(LiquidFields).first().volume.complain(
+                "A jar needs liquid: how much? e.g. 600 ml"
+            )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
         filled_on = self.query_one("#filled", Entry).needed()
         days = self.query_one("#days", Entry).needed()
@@ -353,8 +369,14 @@ def comes_to(
         "the plant's own water reckoned in"
     ]
     verdict = will_it_keep(jar.strength_abv)
-    mark = "✓" if verdict is Keeping.KEEPS else "!"
-    lines.append(f"{mark} {verdict.sentence}")
+    if verdict is Keeping.KEEPS and hides_water(charges):
+        lines.append(f"! {UNKNOWN_WATER}")
+    else:
+        mark = "✓" if verdict is Keeping.KEEPS else "!"
+        lines.append(f"{mark} {verdict.sentence}")
+    dried_g = dried_mass_g(charges)
+    if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
+        lines.append("! This much herb takes up all of this liquid: it needs more to be covered")
     if capacity_ml:
         fit = fit_in_jar(charges, pours, capacity_ml)
         needed, usable = shown(Kind.VOLUME, fit.needed_ml), shown(Kind.VOLUME, fit.usable_ml)

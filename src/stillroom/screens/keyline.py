@@ -42,7 +42,11 @@ class KeyLine(Widget):
 
     def _take(self, screen: Screen[object]) -> None:
         active = [entry.binding for entry in screen.active_bindings.values() if entry.binding.show]
-        self.shown = tuple(sorted(active, key=_is_common))
+        # One word for one thing, however many keys do it.
+        words: dict[str, Binding] = {}
+        for binding in active:
+            words.setdefault(binding.description, binding)
+        self.shown = tuple(sorted(words.values(), key=_is_common))
 
     def render(self) -> RenderResult:
         """Draw as many keys as two lines hold; the rest is in the help."""

@@ -27,15 +27,20 @@ class LiquidFields(Vertical):
     """
 
     def __init__(
-        self, start: PourDraft | None, cupboard: Sequence[SpiritView], wanted: Preferences
-    ):
+        self,
+        start: PourDraft | None,
+        cupboard: Sequence[SpiritView],
+        wanted: Preferences,
+        *,
+        liquid: str | None = None,
+    ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
         options = [
             (key, f"{s.name} {show(Kind.STRENGTH, s.strength_abv)}")
             for key, s in self.cupboard.items()
         ]
-        self.liquid = Pick("Liquid", [*options, *LIQUIDS], _liquid_key(start))
+        self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
             amount(Kind.VOLUME, wanted),

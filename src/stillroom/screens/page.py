@@ -27,8 +27,8 @@ class Page(Screen[None]):
     """What this page is for, shown by `?` above its keys."""
 
     BINDINGS = [
-        Binding("1", "app.turn_to('shelves')", "Shelves", show=False, id="page.shelves",
-                tooltip="The shelves and their jars"),
+        Binding("1", "app.turn_to('shelves')", "Pages", key_display="1…5", id="page.shelves",
+                tooltip="The shelves and their jars, and the other four pages"),
         Binding("2", "app.turn_to('bottles')", "Bottles", show=False, id="page.bottles",
                 tooltip="The bottles in stock"),
         Binding("3", "app.turn_to('calculator')", "Calculator", show=False, id="page.calculator",

@@ -89,10 +89,10 @@ class ShelvesPage(FindPage, JarKeys):
         elif left:
             shakes = f"○ {left} of {wanting} still to shake"
         else:
-            shakes = f"✓ all {wanting} shaken"
+            shakes = f"✓ all {wanting} shaken" if wanting > 1 else "✓ shaken"
         facts = [shakes]
         if shelves.due_today:
-            facts.append(f"{len(shelves.due_today)} to strain today")
+            facts.append(f"{len(shelves.due_today)} due")
         if shelves.over:
             facts.append(f"{len(shelves.over)} over")
         if shelves.to_bottle:
@@ -147,4 +147,5 @@ class ShelvesPage(FindPage, JarKeys):
         card = await self.app.push_screen_wait(FillDialog(self.keeper))
         if card:
             self.host.changed(f"Filled {card.herb} {card.code}")
+            self.read()
             self.board.select(card.jar_id)

@@ -276,8 +276,8 @@ class BottlingDialog(Dialog[TinctureView]):
             with Vertical(classes="bottling--form"):
                 loose = _shown(Kind.VOLUME, self.tincture.loose_ml, self.wanted)
                 yield Static(
-                    f"Batch {self.tincture.code}: {loose} to bottle. Write the code on every jar "
-                    "and bottle: they cannot be told apart by eye.",
+                    f"{loose} to bottle. Label every bottle at once: by eye they are all alike. "
+                    "The label stands below (page down).",
                     markup=False,
                 )
                 with Vertical(id="bottles"):
