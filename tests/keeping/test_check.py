@@ -73,7 +73,6 @@ def rules_off(keeper: Keeper) -> Iterator[sqlite3.Connection]:
 
 WRONG = {
     "DELETE FROM charge_line WHERE jar_id = 3": "Jar 26-004 has no herb",
-    "DELETE FROM pour WHERE jar_id = 3": "Jar 26-004 has no liquid",
     "UPDATE jar SET state = 'steeping', ended_on = NULL WHERE id = 1": "26-001 is steeping, but",
     "UPDATE jar SET state = 'strained', ended_on = strain_on WHERE id = 3": "is strained, but",
     "UPDATE jar SET ended_on = '2027-01-01' WHERE id = 1": "26-001 ended on 2027-01-01",

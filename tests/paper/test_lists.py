@@ -161,3 +161,39 @@ def test_plain_text_keeps_to_its_width(
     assert callable(make)
     text = as_text(make(keeper), width)
     assert max(cells(line) for line in text.split("\n")) <= width
+
+
+def test_a_list_longer_than_a_page_begins_under_its_heading(keeper: Keeper) -> None:
+    for number in range(60):
+        day = keeper.today
+        fill_jar(
+            keeper,
+            JarDraft(
+                charges=(ChargeDraft(f"Herb {number}", Part.LEAF, Condition.DRIED, 100),),
+                pours=(PourDraft("spirit", 500, 40),),
+                filled_on=day,
+                strain_on=day + timedelta(days=14),
+            ),
+        )
+    first, *others = pages(as_pdf(shelves(keeper)))
+    assert "Herb 0" in first
+    assert "Herb 20" in first
+    assert others
+
+
+def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_told_of(keeper: Keeper) -> None:
+    day = keeper.today
+    for herb in ("紫锥菊", "Yarrow"):
+        fill_jar(
+            keeper,
+            JarDraft(
+                charges=(ChargeDraft(herb, Part.ROOT, Condition.DRIED, 100),),
+                pours=(PourDraft("spirit", 500, 40),),
+                filled_on=day,
+                strain_on=day + timedelta(days=14),
+            ),
+        )
+    (page,) = pages(as_pdf(shelves(keeper)))
+    assert "26-001" in page
+    assert "Yarrow" in page
+    assert "(?): letters this font does not have" in page

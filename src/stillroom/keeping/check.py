@@ -87,15 +87,14 @@ def _schema(keeper: Keeper) -> Iterator[Finding]:
 def _jars(keeper: Keeper) -> Iterator[Finding]:
     rows = keeper.rows(
         """SELECT j.code, j.state, j.ended_on, s.strained_on, t.code, t.made_on,
-                  (SELECT count(*) FROM charge_line WHERE jar_id = j.id),
-                  (SELECT count(*) FROM pour WHERE jar_id = j.id)
+                  (SELECT count(*) FROM charge_line WHERE jar_id = j.id)
            FROM jar j LEFT JOIN straining s ON s.jar_id = j.id
            LEFT JOIN tincture t ON t.straining_id = s.id ORDER BY j.id"""
     )
-    for code, state, ended, strained, tincture, made, herbs, pours in rows:
-        if not herbs or not pours:
-            lack = "liquid" if herbs else "herb"
-            yield Finding(f"Jar {code} has no {lack}.", "Correct the jar, or discard it.")
+    for code, state, ended, strained, tincture, made, herbs in rows:
+        # A jar without liquid is sound: a notebook may not say what was poured on.
+        if not herbs:
+            yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
         if (state == "strained") != (strained is not None):
             yield Finding(f"Jar {code} is {state}, but its straining says otherwise.", _RESTORE)
         elif strained is None:

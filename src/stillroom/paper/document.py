@@ -70,6 +70,8 @@ class Document:
     sections: tuple[Section, ...]
     closing: str = ""
     """A line at the foot of every page."""
+    is_list: bool = False
+    """Whether it names many things, so that one name the font lacks shall not stop all of it."""
 
     @property
     def texts(self) -> Iterator[str]:

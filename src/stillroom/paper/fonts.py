@@ -5,6 +5,7 @@ The faces are DejaVu Sans Condensed 2.37 (https://dejavu-fonts.github.io), cut d
 Scripts that want shaping or run right to left are left out: unshaped they would print wrong.
 """
 
+import re
 from collections.abc import Iterable
 from enum import StrEnum
 from functools import cache
@@ -57,6 +58,19 @@ def missing(text: str) -> list[str]:
     """The characters of a text that the font cannot draw, each once."""
     drawable = _face(Face.PLAIN).face.charToGlyph
     return [char for char in dict.fromkeys(text) if char != "\n" and ord(char) not in drawable]
+
+
+UNDRAWN = "(?)"
+"""What stands in a list for letters that the font does not have."""
+
+
+def printable(text: str) -> str:
+    """A text with every run of letters the font lacks replaced by a mark that says so."""
+    lacking = set(missing(text))
+    if not lacking:
+        return text
+    kept = [char if char not in lacking else "\0" for char in text]
+    return re.sub("\0+", UNDRAWN, "".join(kept))
 
 
 def refuse_undrawable(texts: Iterable[str], what: str) -> None:

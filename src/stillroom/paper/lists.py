@@ -29,6 +29,7 @@ def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> D
         sections.append(Section("Keep-until dates, past or near", (passing,)))
     sections.append(Section("Notes", (Lines(6),)))
     return Document(
+        is_list=True,
         title=f"{show_day_short(day.day)} {day.day.year}",
         subtitle=_in_brief(day),
         sections=tuple(sections),
@@ -162,6 +163,7 @@ def shelf_list(shelves: ShelvesView, preferences: Preferences) -> Document:
             blocks.append(Prose("Nothing stands here."))
         sections.append(Section(shelf.name, tuple(blocks)))
     return Document(
+        is_list=True,
         title="Shelf list",
         subtitle=f"{_count(len(shelves.jars), 'jar')}, {show_day(shelves.today)}",
         sections=tuple(sections) or (Section("No shelf yet", (Prose("Fill a jar first."),)),),
@@ -197,6 +199,7 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferen
         grid = Grid(head, tuple(rows), shares, right, to_write=frozenset({8}))
         sections = [Section("Bottles", (grid,)), Section("In all", (_in_all(groups, said),))]
     return Document(
+        is_list=True,
         title="Stock list",
         subtitle=f"{_count(len(bottles), 'bottle')}, {show_day(day.day)}",
         sections=tuple(sections),

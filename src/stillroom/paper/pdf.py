@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape
 from ..keeping.preferences import Preferences
 from ..quantities import UnitSystem
 from .document import Block, Document, Facts, Grid, Lines, Prose, Section
-from .fonts import Face, make_ready, refuse_undrawable
+from .fonts import UNDRAWN, Face, make_ready, missing, printable, refuse_undrawable
 
 POINTS_PER_MM = 72 / 25.4
 MARGIN_MM = 17.0
@@ -39,12 +39,17 @@ def page_for(preferences: Preferences) -> Page:
 def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
     """A document on paper; the same document always gives the same bytes.
 
-    Raises CannotDraw, naming the characters, where a text could only be printed in part.
+    Raises CannotDraw, naming the characters, where a text could only be printed in part; in a list
+    such letters are replaced, and its foot says so.
     """
     from reportlab.platypus import SimpleDocTemplate
 
     make_ready()
-    refuse_undrawable(document.texts, f"“{document.title}”")
+    closing = document.closing
+    if not document.is_list:
+        refuse_undrawable(document.texts, f"“{document.title}”")
+    elif any(missing(text) for text in document.texts):
+        closing = f"{closing}   {UNDRAWN}: letters this font does not have.".strip()
     content = BytesIO()
     width, height = (mm * POINTS_PER_MM for mm in page.size_mm)
     # Platypus frames keep 6 points more on every side.
@@ -63,7 +68,7 @@ def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
         pageCompression=1,
     )
     styles = _Styles(width - 2 * MARGIN_MM * POINTS_PER_MM)
-    template.build(list(_story(document, styles)), canvasmaker=_footed(document.closing))
+    template.build(list(_story(document, styles)), canvasmaker=_footed(closing))
     return content.getvalue()
 
 
@@ -119,14 +124,14 @@ class _Styles:
         self.subtitle = ParagraphStyle("subtitle", self.name, fontSize=9.5, leading=13)
         self.heading = ParagraphStyle(
             "heading", self.body, fontName=Face.BOLD.value, fontSize=10.5, leading=13,
-            spaceBefore=9, spaceAfter=2, keepWithNext=1,
+            spaceBefore=9, spaceAfter=2,
         )  # fmt: skip
 
 
 def _paragraph(text: str, style: Any, *, right: bool = False) -> Any:
     from reportlab.platypus import Paragraph
 
-    marked = escape(text).replace("\n", "<br/>")
+    marked = escape(printable(text)).replace("\n", "<br/>")
     return Paragraph(f'<para align="right">{marked}</para>' if right else marked, style)
 
 
@@ -138,9 +143,15 @@ def _story(document: Document, styles: _Styles) -> Iterator[Any]:
         yield from _section(section, styles)
 
 
-def _section(section: Section, styles: _Styles) -> Iterator[Any]:
-    from reportlab.platypus import Spacer
+HEADING_ROOM = 72.0
+"""Points left on a page below which a new section begins on the next."""
 
+
+def _section(section: Section, styles: _Styles) -> Iterator[Any]:
+    from reportlab.platypus import CondPageBreak, Spacer
+
+    # Room for the heading and a few lines; keeping it with all of a long table would move both on.
+    yield CondPageBreak(HEADING_ROOM)
     yield _paragraph(section.heading, styles.heading)
     for number, block in enumerate(section.blocks):
         if number:
