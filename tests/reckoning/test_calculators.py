@@ -288,3 +288,16 @@ def test_importing_the_registry_imports_no_calculator():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize(
+    ("part", "condition", "n"),
+    [("leaf", "dried", 5), ("leaf", "fresh", 2), ("resin", "dried", 10)],
+)
+def test_a_blank_ratio_is_the_usual_one(part: str, condition: str, n: float) -> None:
+    """Ph. Eur., Tinctures: 1:5 or 1:10; USP 1890, fresh herbs: 1:2."""
+    outcome = calculators()["fill"].reckon(
+        {"mass": 100.0, "part": part, "condition": condition, "ratio": None}
+    )
+    assert outcome.plan is not None
+    assert outcome.plan.n == n

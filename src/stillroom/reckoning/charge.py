@@ -130,6 +130,19 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
     )
 
 
+def usual_n(part: Part, condition: Condition) -> float:
+    """Returns the usual n of 1:n where none is wanted in particular.
+
+    Dried herb 1:5 and strong or resinous 1:10 (Ph. Eur., Tinctures), fresh 1:2 (USP 1890).
+
+    >>> usual_n(Part.LEAF, Condition.FRESH), usual_n(Part.RESIN, Condition.DRIED)
+    (2.0, 10.0)
+    """
+    if part is Part.RESIN:
+        return 10.0
+    return 2.0 if condition is Condition.FRESH else 5.0
+
+
 def ratio_n(charges: Sequence[Charge], poured_ml: float) -> float | None:
     """Returns the n of 1:n, mL of menstruum poured per g of herb; None if any herb is by eye.
 

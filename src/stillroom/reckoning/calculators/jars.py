@@ -31,6 +31,7 @@ from stillroom.reckoning.charge import (
     STRENGTH_BANDS,
     STRENGTH_BANDS_SOURCE,
     Charge,
+    Condition,
     Fit,
     Keeping,
     Part,
@@ -38,6 +39,7 @@ from stillroom.reckoning.charge import (
     liquid_in_jar,
     mass_for_jar_g,
     ratio_n,
+    usual_n,
     will_it_keep,
 )
 from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
@@ -72,9 +74,11 @@ def verdict(strength_abv: float) -> tuple[tuple[Result, ...], tuple[Sentence, ..
 
 
 def _fill(given: Given) -> Outcome:
-    n = given.number("ratio")
+    n = given.maybe("ratio")
     if n == 0.0:
         raise Unworkable("The ratio must be more than 1:0.", "ratio")
+    if n is None:
+        n = usual_n(Part(given.words("part")), Condition(given.words("condition")))
     spirits = _pooled(given)
     jar_ml, mass_g = given.maybe("jar"), given.maybe("mass")
     if not jar_ml and not mass_g:
@@ -243,7 +247,14 @@ FILL = Calculator(
             "mass", "Herb", Kind.MASS, None, "Blank to fill the jar given below.", required=False
         ),
         JAR_SIZE,
-        Field("ratio", "Ratio", Kind.RATIO, 5.0, "Usual: dried 1:5, resin 1:10, fresh 1:2."),
+        Field(
+            "ratio",
+            "Ratio",
+            Kind.RATIO,
+            None,
+            "Blank: dried 1:5, resin 1:10, fresh 1:2.",
+            required=False,
+        ),
         PART,
         CONDITION,
         WATER,
