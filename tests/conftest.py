@@ -5,11 +5,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import remember
 from stillroom.records.store import Store
+
+# A busy machine is no fault of the arithmetic: no example fails for having taken long.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
 
 
 @pytest.fixture(autouse=True)
