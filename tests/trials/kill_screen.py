@@ -125,8 +125,10 @@ class Hand:
             self.terminal.send(key)
             try:
                 self.terminal.wait_until(lambda picture, was=before: cursor(picture) != was, 1)
+                self.terminal.calm()
             except TimeoutError:  # at either end
                 key = back if key == on else on
+        self.terminal.settle(0.1)
         self.terminal.calm()
 
     def open(self, key: bytes, title: str) -> None:
@@ -203,7 +205,7 @@ class Hand:
             code = jar[0]
             self.open(b"s", "─ Strain ─")
             self.terminal.send(b"30 ml" + KEEP)
-            self.see("strain", lambda picture: f"Batch {code}: 30 mL to bottle" in picture.flat)
+            self.see("strain", lambda picture: "30 mL to bottle." in picture.flat)
             self.proofs.append(
                 lambda place: place.ask(
                     """SELECT j.state = 'strained' AND s.yield_ml = 30 AND t.volume_ml = 30
