@@ -51,10 +51,6 @@ class JarCard(NamedTuple):
         """Shakes still to do today."""
         return max(0, self.shakes_per_day - self.shaken) if self.is_steeping else 0
 
-    def is_due(self, today: date) -> bool:
-        """Whether it can be strained: on its day or after."""
-        return self.is_steeping and self.strain_on <= today
-
 
 class ShelfView(NamedTuple):
     """One plank and the jars that stand on it, in order."""

@@ -10,10 +10,8 @@ from typing import Any
 
 from ..errors import Refused
 from ..reckoning.charge import (
-    UNKNOWN_WATER,
     Charge,
     Keeping,
-    hides_water,
     liquid_in_jar,
     ratio_n,
     will_it_keep,
@@ -94,14 +92,14 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
     liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
     jar = liquid_in_jar(herbs, liquids)
     keeping = will_it_keep(jar.strength_abv)
-    is_unknown = hides_water(herbs) and keeping is Keeping.KEEPS
+    unsure = keeping is Keeping.KEEPS and not jar.is_sure_to_keep
     return Outlook(
         volume_ml=jar.volume_ml,
         strength_abv=jar.strength_abv,
         is_partial=jar.is_partial,
         ratio=ratio_n(herbs, sum(p.volume_ml for p in pours)),
-        verdict=UNKNOWN_WATER if is_unknown else keeping.sentence,
-        keeps=Keeping.DOUBTFUL if is_unknown else keeping.value,
+        verdict=jar.keeping_sentence,
+        keeps=Keeping.DOUBTFUL if unsure else keeping.value,
     )
 
 

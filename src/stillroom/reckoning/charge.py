@@ -106,6 +106,25 @@ class JarLiquid(Mixture):
     is_partial: bool
     """True when some herb was not weighed, so that its water is missing from the reckoning; fresh
     herb filled by eye makes the true strength lower than this."""
+    hides_water: bool
+    """True when it was a fresh herb that was not weighed, so that much is missing."""
+
+    @property
+    def is_sure_to_keep(self) -> bool:
+        """Whether it keeps, whatever is missing from the reckoning."""
+        return will_it_keep(self.strength_abv) is Keeping.KEEPS and not self.hides_water
+
+    @property
+    def keeping_sentence(self) -> str:
+        """Whether it will keep, in words; never a yes where much of the water is not known.
+
+        >>> liquid_in_jar([Charge(None, 0.8)], [Liquid(300, 30)]).keeping_sentence[:36]
+        'Fresh herb of unknown weight: its wa'
+        """
+        keeping = will_it_keep(self.strength_abv)
+        if keeping is Keeping.KEEPS and self.hides_water:
+            return UNKNOWN_WATER
+        return keeping.sentence
 
 
 def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiquid:
@@ -127,6 +146,10 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
         mass_g=mixture.mass_g,
         plant_water_g=plant_water_g,
         is_partial=any(charge.mass_g is None for charge in charges),
+        hides_water=any(
+            charge.mass_g is None and charge.water_fraction > DRIED_WATER_FRACTION
+            for charge in charges
+        ),
     )
 
 
@@ -225,17 +248,6 @@ UNKNOWN_WATER = (
     "Fresh herb of unknown weight: its water is not in this figure, so whether it keeps cannot be "
     "told. Weigh the herb, or take a stronger spirit."
 )
-
-
-def hides_water(charges: Sequence[Charge]) -> bool:
-    """Returns whether a fresh herb was not weighed, so that the true strength lies lower.
-
-    >>> hides_water([Charge(None, 0.8)]), hides_water([Charge(None, 0.1)])
-    (True, False)
-    """
-    return any(
-        charge.mass_g is None and charge.water_fraction > DRIED_WATER_FRACTION for charge in charges
-    )
 
 
 KEEPING_SOURCE = (

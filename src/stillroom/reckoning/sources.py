@@ -15,4 +15,3 @@ EU_2003_LABEL = (
 )
 AMWARNV = "Germany, Arzneimittel-Warnhinweisverordnung (AMWarnV), section 2."
 BATCH_RECORD = "21 CFR 111.260(f) and 211.188(b)(7): actual yield and percentage of theoretical."
-COMMON_PRACTICE = "Common practice, no source"

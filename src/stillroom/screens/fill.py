@@ -21,18 +21,14 @@ from ..keeping.views import HerbView, JarView
 from ..quantities import show
 from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE, IDENTIFY
 from ..reckoning.charge import (
-    UNKNOWN_WATER,
     Charge,
     Condition,
-    Keeping,
     Part,
     default_water_fraction,
     dried_mass_g,
     fit_in_jar,
-    hides_water,
     liquid_in_jar,
     ratio_n,
-    will_it_keep,
 )
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
@@ -368,12 +364,7 @@ def comes_to(
         f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}, "
         "the plant's own water reckoned in"
     ]
-    verdict = will_it_keep(jar.strength_abv)
-    if verdict is Keeping.KEEPS and hides_water(charges):
-        lines.append(f"! {UNKNOWN_WATER}")
-    else:
-        mark = "✓" if verdict is Keeping.KEEPS else "!"
-        lines.append(f"{mark} {verdict.sentence}")
+    lines.append(f"{'✓' if jar.is_sure_to_keep else '!'} {jar.keeping_sentence}")
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
         lines.append("! This much herb takes up all of this liquid: it needs more to be covered")

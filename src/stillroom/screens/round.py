@@ -74,15 +74,12 @@ class RoundScreen(Screen[None]):
         card = self.card
         head = self.query_one(HeadLine)
         head.left = Text(f"Round: jar {self.position + 1} of {len(self.round)}", style="bold")
-        left = sum(1 for jar_id in self.round if self._wants_shake(jar_id))
+        wanting = {jar.jar_id for jar in shelves_view(self.keeper).to_shake}
+        left = len(wanting.intersection(self.round))
         head.right = Text("all shaken" if not left else f"{left} still to shake")
         self.query_one(BigJar).show(card, self.keeper.today)
         where = f"{card.code} · {self.names.get(card.shelf_id, '')}" if card else ""
         self.query_one("#where", Static).update(where)
-
-    def _wants_shake(self, jar_id: int) -> bool:
-        card = jar_card(self.keeper, jar_id)
-        return card is not None and card.shakes_left > 0
 
     def action_shaken(self) -> None:
         """Tick it off; after the last jar the round ends."""
