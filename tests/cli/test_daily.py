@@ -145,7 +145,7 @@ def test_trace_leads_to_gathering_and_spirit(say: Say, stocked: Path) -> None:
     assert lines[1].startswith("  Tincture 26-001 Elecampane: 430 mL strained 16 Nov 2026")
     assert lines[2].startswith("    Jar 26-001: filled 27 Oct 2026")
     assert lines[3].startswith("      Herb Elecampane: 120 g root dried, gathered 27 Oct 2026")
-    assert lines[4].startswith("      Spirit Vodka: 600 mL of 40 % poured 27 Oct 2026")
+    assert lines[4].startswith("      Spirit Vodka: 600 mL of 40 % v/v poured 27 Oct 2026")
     tree = say("trace", "26-001.1", "--json", "--shelf", stocked).json
     jar = tree["came_from"][0]["came_from"][0]
     assert [node["kind"] for node in jar["came_from"]] == ["herb", "spirit"]

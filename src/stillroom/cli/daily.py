@@ -226,7 +226,7 @@ def _searched(bottle: BottleRow) -> str:
 
 
 def _bottle_line(call: Call, bottle: BottleRow) -> str:
-    from ..paper.wording import Wording
+    from ..keeping.wording import Wording
 
     said = Wording(call.liked)
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
@@ -268,7 +268,7 @@ def _tincture_json(tincture: TinctureView) -> dict[str, Any]:
 
 
 def _volume(call: Call, volume_ml: float | None) -> str:
-    from ..paper.wording import Wording
+    from ..keeping.wording import Wording
 
     return Wording(call.liked).volume(volume_ml)
 

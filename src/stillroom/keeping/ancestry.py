@@ -17,11 +17,11 @@ from .lineage import (
     listed,
     pour_node,
     tincture_node,
-    volume_words,
 )
 from .stock import bottle_row
 from .tinctures import SOURCES_OF, tincture_views
 from .views import Found, Node, TinctureView
+from .wording import Wording, wording
 
 _CODES = """
     SELECT 'bottle', code, NULL, tincture_id, id FROM bottle
@@ -73,7 +73,8 @@ def trace(keeper: Keeper, text: str) -> Node:
 def trace_bottle(keeper: Keeper, bottle_id: int) -> Node:
     """Where a bottle's liquid came from, down to each gathering and each spirit."""
     row = bottle_row(keeper, bottle_id)
-    detail = f"holds {volume_words(row.left_ml)} of {volume_words(row.size_ml)}"
+    said = wording(keeper)
+    detail = f"holds {said.volume(row.left_ml)} of {said.volume(row.size_ml)}"
     return Node(
         "bottle",
         row.code,
@@ -94,6 +95,7 @@ def trace_tincture(keeper: Keeper, tincture_id: int) -> Node:
 class _Past:
     """What is behind some tinctures, and which of it the tree has shown."""
 
+    said: Wording
     tinctures: dict[int, TinctureView]
     jars: dict[int, FilledJar]
     parts: dict[int, list[Drawn]]
@@ -109,15 +111,15 @@ class _Past:
         for drawn in blend_draws(keeper):
             parts[drawn.blend_id].append(drawn)
         jars = filled_jars(keeper, [t.jar_id for t in tinctures.values() if t.jar_id is not None])
-        return cls(tinctures, jars, parts)
+        return cls(wording(keeper), tinctures, jars, parts)
 
     @classmethod
     def of_jars(cls, keeper: Keeper, jar_ids: list[int]) -> "_Past":
-        return cls({}, filled_jars(keeper, jar_ids), {})
+        return cls(wording(keeper), {}, filled_jars(keeper, jar_ids), {})
 
     def tincture(self, tincture_id: int) -> Node:
         view = self.tinctures[tincture_id]
-        node = tincture_node(view, self.jars.get(view.jar_id or 0))
+        node = tincture_node(view, self.jars.get(view.jar_id or 0), self.said)
         if tincture_id in self.shown:
             return replace(node, is_repeat=True)
         self.shown.add(tincture_id)
@@ -132,7 +134,7 @@ class _Past:
         return Node(
             "bottle",
             drawn.code,
-            f"{volume_words(drawn.volume_ml)} drawn {show_day(drawn.day)}",
+            f"{self.said.volume(drawn.volume_ml)} drawn {show_day(drawn.day)}",
             volume_ml=drawn.volume_ml,
             tincture_id=drawn.from_id,
             bottle_id=drawn.bottle_id,
@@ -141,8 +143,8 @@ class _Past:
 
     def jar(self, jar_id: int) -> Node:
         jar = self.jars[jar_id]
-        went_in = [charge_node(charge) for charge in jar.charges]
-        went_in += [pour_node(pour) for pour in jar.pours]
+        went_in = [charge_node(charge, self.said) for charge in jar.charges]
+        went_in += [pour_node(pour, self.said) for pour in jar.pours]
         return Node(
             "jar",
             f"Jar {jar.code}",

@@ -11,11 +11,9 @@ from typing import Any, TypeVar
 
 from ..dates import show_day
 from ..errors import NeedsConfirmation, Refused
-from ..quantities import show
 from ..reckoning.blending import Blend, blend
 from ..reckoning.blending import BlendPart as PartToBlend
 from ..reckoning.charge import Charge, Keeping, ratio_n, will_it_keep
-from ..reckoning.kinds import Kind
 from ..reckoning.shelf_life import keep_until
 from ..records.tables import BlendPart, Tincture
 from .codes import next_batch_code
@@ -24,6 +22,7 @@ from .keeper import Keeper
 from .stock import EMPTY_ML, bottles_by_id, record_movement
 from .tinctures import SOURCES_OF, tincture_view
 from .views import BlendPartView, BlendPlan, HerbEquivalent, TinctureView
+from .wording import Wording, wording
 from .words import clean_name, clean_note
 
 K = TypeVar("K", bound=Hashable)
@@ -80,7 +79,7 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         herbs=_equivalents(herbs),
         keep_until=_keep_until(parts, draft.made_on, strength),
         warnings=_warnings(parts, strength, keeper.today),
-        obstacles=_obstacles(parts, draft.made_on, keeper.today),
+        obstacles=_obstacles(parts, draft.made_on, keeper.today, wording(keeper)),
     )
 
 
@@ -115,12 +114,13 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
         for part in plan.parts:
             drawn_ml = min(part.volume_ml, part.bottle.left_ml)
             movement_id = record_movement(
-                act, part.bottle, -drawn_ml, "blend", f"into {made.code}", draft.made_on
+                keeper, act, part.bottle, -drawn_ml, "blend", f"into {made.code}", draft.made_on
             )
             BlendPart.insert(tincture=tincture_id, movement=movement_id).execute()
         act.title = f"Blended {name} {made.code}"
-        poured = " + ".join(f"{_volume(p.volume_ml)} of {p.bottle.code}" for p in plan.parts)
-        act.note("blended", f"{poured} = {_volume(plan.volume_ml)}", tincture_id=tincture_id)
+        said = wording(keeper)
+        poured = " + ".join(f"{said.volume(p.volume_ml)} of {p.bottle.code}" for p in plan.parts)
+        act.note("blended", f"{poured} = {said.volume(plan.volume_ml)}", tincture_id=tincture_id)
         return tincture_view(keeper, tincture_id)
 
 
@@ -264,21 +264,20 @@ def _past(parts: Sequence[BlendPartView], today: date) -> tuple[str, ...]:
     )
 
 
-def _obstacles(parts: Sequence[BlendPartView], made_on: date, today: date) -> tuple[str, ...]:
-    said = [
-        f"Bottle {p.bottle.code} holds {_volume(p.bottle.left_ml)}, not {_volume(p.volume_ml)}."
+def _obstacles(
+    parts: Sequence[BlendPartView], made_on: date, today: date, said: Wording
+) -> tuple[str, ...]:
+    obstacles = [
+        f"Bottle {p.bottle.code} holds {said.volume(p.bottle.left_ml)}, "
+        f"not {said.volume(p.volume_ml)}."
         for p in parts
         if p.volume_ml > p.bottle.left_ml + EMPTY_ML or p.bottle.left_ml <= EMPTY_ML
     ]
     if len({part.bottle.tincture_id for part in parts}) < 2:
-        said.append("A blend needs two tinctures; bottles of one batch are poured together.")
+        obstacles.append("A blend needs two tinctures; bottles of one batch are poured together.")
     if made_on > today:
-        said.append("The day of blending lies in the future.")
+        obstacles.append("The day of blending lies in the future.")
     younger = [part.bottle.code for part in parts if part.bottle.made_on > made_on]
     if younger:
-        said.append(f"On that day {', '.join(younger)} had not been made yet.")
-    return tuple(said)
-
-
-def _volume(volume_ml: float) -> str:
-    return show(Kind.VOLUME, volume_ml)
+        obstacles.append(f"On that day {', '.join(younger)} had not been made yet.")
+    return tuple(obstacles)

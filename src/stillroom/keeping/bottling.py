@@ -3,10 +3,8 @@
 from datetime import date
 
 from ..errors import Refused
-from ..quantities import show
 from ..reckoning.bottling import BottleSize as SizeToFill
 from ..reckoning.bottling import share_into_bottles
-from ..reckoning.kinds import Kind
 from ..records.tables import Bottle, BottleSize, Movement, Tincture
 from .codes import bottle_code
 from .cupboard import bottle_sizes
@@ -15,6 +13,7 @@ from .keeper import Act, Keeper
 from .shelves import LOOSE_ML
 from .tinctures import tincture_view
 from .views import TinctureView
+from .wording import Wording, wording
 from .words import clean_name
 
 USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
@@ -48,27 +47,28 @@ def propose_bottles(keeper: Keeper, volume_ml: float) -> tuple[BottleDraft, ...]
 
 def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
     """Fill bottles from a tincture; what is left over stays, or is written off."""
+    said = wording(keeper)
     with keeper.act("Bottled") as act:
         tincture = tincture_view(keeper, draft.tincture_id)
-        _check(tincture, draft, act.day)
+        _check(tincture, draft, act.day, said)
         number = Bottle.select().where(Bottle.tincture == tincture.tincture_id).count()
         for each in draft.bottles:
             number += 1
             _fill(act, tincture, number, each, draft.filled_on)
         bottled = sum(bottle.volume_ml for bottle in draft.bottles)
         rest = max(0.0, tincture.loose_ml - bottled)
-        said = f"{_count(len(draft.bottles))}, {show(Kind.VOLUME, bottled)}"
+        done = f"{_count(len(draft.bottles))}, {said.volume(bottled)}"
         if draft.write_off_rest and rest:
             Tincture.update(lost_ml=tincture.lost_ml + rest).where(
                 Tincture.id == tincture.tincture_id
             ).execute()
-            said += f"; {show(Kind.VOLUME, rest)} written off"
+            done += f"; {said.volume(rest)} written off"
         act.title = f"Bottled {tincture.name} {tincture.code}"
-        act.note("bottled", said, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
+        act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
         return tincture_view(keeper, tincture.tincture_id)
 
 
-def _check(tincture: TinctureView, draft: BottlingDraft, today: date) -> None:
+def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Wording) -> None:
     if not draft.bottles and not draft.write_off_rest:
         raise Refused("Name at least one bottle.")
     if not tincture.made_on <= draft.filled_on <= today:
@@ -77,14 +77,14 @@ def _check(tincture: TinctureView, draft: BottlingDraft, today: date) -> None:
     for bottle in draft.bottles:
         if not 0 < bottle.volume_ml <= bottle.size_ml + 0.005:
             raise Refused(
-                f"A bottle of {show(Kind.VOLUME, bottle.size_ml)} cannot be filled with "
-                f"{show(Kind.VOLUME, bottle.volume_ml)}."
+                f"A bottle of {said.volume(bottle.size_ml)} cannot be filled with "
+                f"{said.volume(bottle.volume_ml)}."
             )
         bottled += bottle.volume_ml
     if bottled > tincture.loose_ml + 0.005:
         raise Refused(
-            f"These bottles take {show(Kind.VOLUME, bottled)}; "
-            f"there are {show(Kind.VOLUME, tincture.loose_ml)} to bottle."
+            f"These bottles take {said.volume(bottled)}; "
+            f"there are {said.volume(tincture.loose_ml)} to bottle."
         )
 
 

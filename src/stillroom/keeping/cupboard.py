@@ -1,13 +1,13 @@
 """Spirits, herbs, shelves and bottle sizes: what is kept, and what is left of it."""
 
 from ..errors import NotUnderstood, Refused
-from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..records.tables import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
 from .drafts import HerbDraft, ShelfDraft, SpiritDraft
 from .keeper import Keeper
 from .tinctures import SOURCES, day_or_none
 from .views import HerbView, ShelfRow, SizeView, SpiritView
+from .wording import Wording, wording
 from .words import clean_name, clean_note
 
 _SPIRITS = """
@@ -58,7 +58,7 @@ def add_spirit(keeper: Keeper, draft: SpiritDraft) -> int:
     columns = _spirit_columns(draft)
     with keeper.act(f"Bought {columns['name']}") as act:
         spirit_id = int(Spirit.insert(**columns).execute())
-        act.note("spirit", f"Bought {_spirit_words(draft)}", spirit_id=spirit_id)
+        act.note("spirit", f"Bought {_spirit_words(draft, wording(keeper))}", spirit_id=spirit_id)
     return spirit_id
 
 
@@ -68,7 +68,7 @@ def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
     with keeper.act(f"Changed {columns['name']}") as act:
         if not Spirit.update(**columns).where(Spirit.id == spirit_id).execute():
             raise Refused("That spirit is no longer in the cupboard.")
-        act.note("spirit", f"Now {_spirit_words(draft)}", spirit_id=spirit_id)
+        act.note("spirit", f"Now {_spirit_words(draft, wording(keeper))}", spirit_id=spirit_id)
 
 
 def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
@@ -201,7 +201,7 @@ def keep_bottle_size(keeper: Keeper, size_ml: float, empties: int | None) -> Non
             BottleSize.insert(size_ml=size_ml, empties=empties).execute()
         else:
             BottleSize.update(empties=empties).where(BottleSize.id == known.id).execute()
-        act.note("bottle sizes", _size_words(size_ml, empties))
+        act.note("bottle sizes", _size_words(wording(keeper).volume(size_ml), empties))
 
 
 def drop_bottle_size(keeper: Keeper, size_id: int) -> None:
@@ -211,7 +211,7 @@ def drop_bottle_size(keeper: Keeper, size_id: int) -> None:
         if known is None:
             raise Refused("That size is no longer there.")
         BottleSize.delete().where(BottleSize.id == size_id).execute()
-        act.note("bottle sizes", f"No longer {show(Kind.VOLUME, known.size_ml)}")
+        act.note("bottle sizes", f"No longer {wording(keeper).volume(known.size_ml)}")
 
 
 def _forget_events(column: str, row_id: int, keeper: Keeper) -> None:
@@ -233,11 +233,11 @@ def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
     }
 
 
-def _spirit_words(draft: SpiritDraft) -> str:
-    strength = show(Kind.STRENGTH, draft.strength_abv)
+def _spirit_words(draft: SpiritDraft, said: Wording) -> str:
+    strength = said.of(Kind.STRENGTH, draft.strength_abv)
     if draft.bought_ml is None:
         return f"{strength} spirit, not counted"
-    return f"{show(Kind.VOLUME, draft.bought_ml)} of {strength} spirit"
+    return f"{said.volume(draft.bought_ml)} of {strength} spirit"
 
 
 def _herb_columns(draft: HerbDraft) -> dict[str, object]:
@@ -256,6 +256,5 @@ def _shelf_columns(draft: ShelfDraft) -> dict[str, object]:
     }
 
 
-def _size_words(size_ml: float, empties: int | None) -> str:
-    size = show(Kind.VOLUME, size_ml)
+def _size_words(size: str, empties: int | None) -> str:
     return f"{size}, not counted" if empties is None else f"{size}, {empties} empty"

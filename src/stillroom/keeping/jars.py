@@ -5,7 +5,6 @@ from typing import Any
 
 from ..dates import show_day
 from ..errors import Refused
-from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..records.tables import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
 from .cards import JarCard
@@ -13,6 +12,7 @@ from .codes import next_batch_code
 from .drafts import ChargeDraft, JarDraft, PourDraft
 from .keeper import Act, Keeper
 from .shelves import jar_card
+from .wording import Wording, wording
 from .words import clean_name, clean_note
 
 FIRST_SHELF = "First shelf"
@@ -32,7 +32,7 @@ def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
         _put_in(act, jar_id, draft)
         card = _card(keeper, jar_id)
         act.title = f"Filled {card.herb} {card.code}"
-        act.note("filled", _contents(draft), jar_id=jar_id)
+        act.note("filled", _contents(draft, wording(keeper)), jar_id=jar_id)
     return card
 
 
@@ -53,7 +53,7 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
         _put_in(act, jar_id, draft, poured_days)
         card = _card(keeper, jar_id)
         act.title = f"Corrected {card.herb} {card.code}"
-        act.note("corrected", _contents(draft), jar_id=jar_id)
+        act.note("corrected", _contents(draft, wording(keeper)), jar_id=jar_id)
     return card
 
 
@@ -101,7 +101,7 @@ def top_up(keeper: Keeper, jar_id: int, pour: PourDraft, *, covers: bool = True)
         Jar.update(covered=covers).where(Jar.id == jar_id).execute()
         card = _card(keeper, jar_id)
         act.title = f"Topped up {card.herb} {card.code}"
-        act.note("topped up", _liquid(pour), jar_id=jar_id)
+        act.note("topped up", _liquid(pour, wording(keeper)), jar_id=jar_id)
     return card
 
 
@@ -284,21 +284,17 @@ def _turn_words(turn: int, per_day: int) -> str:
     return "Shaken" if per_day == 1 else f"Shaken, {turn} of {per_day}"
 
 
-def _liquid(pour: PourDraft) -> str:
-    volume = show(Kind.VOLUME, pour.volume_ml)
+def _liquid(pour: PourDraft, said: Wording) -> str:
+    volume = said.volume(pour.volume_ml)
     if pour.kind == "spirit":
-        return f"{volume} spirit {show(Kind.STRENGTH, pour.strength_abv)}"
+        return f"{volume} spirit {said.of(Kind.STRENGTH, pour.strength_abv)}"
     return f"{volume} {pour.kind}"
 
 
-def _mass(mass_g: float | None) -> str:
-    return "by eye" if mass_g is None else show(Kind.MASS, mass_g)
-
-
-def _contents(draft: JarDraft) -> str:
+def _contents(draft: JarDraft, said: Wording) -> str:
     herbs = [
-        f"{_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
+        f"{said.herb_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
         f"{charge.part} {charge.condition}"
         for charge in draft.charges
     ]
-    return "; ".join(herbs + [_liquid(pour) for pour in draft.pours])
+    return "; ".join(herbs + [_liquid(pour, said) for pour in draft.pours])

@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..dates import show_day
-from ..quantities import show
-from ..reckoning.kinds import Kind
 from .jar_page import outlook, pours_of_jars
 from .keeper import Keeper
 from .tinctures import charges_of_jars, day_or_none
 from .views import ChargeView, Node, PourView, SpiritView, TinctureView
+from .wording import Wording
 
 _DRAWN = """
     SELECT p.tincture_id, b.id, b.code, b.tincture_id, -m.volume_ml, m.day
@@ -102,11 +101,11 @@ def blend_draws(keeper: Keeper) -> list[Drawn]:
     ]
 
 
-def tincture_node(view: TinctureView, jar: FilledJar | None) -> Node:
+def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> Node:
     """A tincture by itself: how it was made, without what is behind or after it."""
-    made = f"{volume_words(view.volume_ml)} {'blended' if view.is_blend else 'strained'}"
+    made = f"{said.volume(view.volume_ml)} {'blended' if view.is_blend else 'strained'}"
     pressing = jar.pressing if jar else ""
-    strength = "" if view.strength_abv is None else show(Kind.STRENGTH, view.strength_abv)
+    strength = said.finished_strength(view.strength_abv, view.strength_by)
     return Node(
         "blend" if view.is_blend else "tincture",
         f"{view.code} {view.name}",
@@ -117,9 +116,9 @@ def tincture_node(view: TinctureView, jar: FilledJar | None) -> Node:
     )
 
 
-def charge_node(charge: ChargeView) -> Node:
+def charge_node(charge: ChargeView, said: Wording) -> Node:
     """A herb that went into a jar."""
-    amount = f"{mass_words(charge.mass_g)} {charge.part} {charge.condition}"
+    amount = f"{said.herb_mass(charge.mass_g)} {charge.part} {charge.condition}"
     return Node(
         "herb",
         charge.herb,
@@ -130,13 +129,13 @@ def charge_node(charge: ChargeView) -> Node:
     )
 
 
-def pour_node(pour: PourView) -> Node:
+def pour_node(pour: PourView, said: Wording) -> Node:
     """A liquid that went into a jar."""
-    strength = f" of {show(Kind.STRENGTH, pour.strength_abv)}" if pour.strength_abv else ""
+    strength = f" of {said.strength(pour.strength_abv)}" if pour.strength_abv else ""
     return Node(
         pour.kind,
         pour.spirit or pour.kind.capitalize(),
-        f"{volume_words(pour.volume_ml)}{strength} poured {show_day(pour.poured_on)}",
+        f"{said.volume(pour.volume_ml)}{strength} poured {show_day(pour.poured_on)}",
         volume_ml=pour.volume_ml,
         spirit_id=pour.spirit_id,
     )
@@ -160,13 +159,3 @@ def purchase_words(spirit: SpiritView) -> tuple[str, str]:
 def listed(*words: str) -> str:
     """Words in a row, the blank ones left out."""
     return ", ".join(word for word in words if word)
-
-
-def mass_words(mass_g: float | None) -> str:
-    """A mass, or that it was put in by eye."""
-    return "by eye" if mass_g is None else show(Kind.MASS, mass_g)
-
-
-def volume_words(volume_ml: float) -> str:
-    """A volume."""
-    return show(Kind.VOLUME, volume_ml)

@@ -12,8 +12,6 @@ from datetime import date
 
 from ..dates import show_day
 from ..errors import Refused
-from ..quantities import show
-from ..reckoning.kinds import Kind
 from .blends import through_blends
 from .cupboard import spirits
 from .keeper import Keeper
@@ -25,14 +23,13 @@ from .lineage import (
     filled_jars,
     gathering_words,
     listed,
-    mass_words,
     purchase_words,
     tincture_node,
-    volume_words,
 )
 from .stock import EMPTY_ML
 from .tinctures import day_or_none, tincture_views
 from .views import Gathering, Node, TinctureView
+from .wording import Wording, wording
 
 _GATHERINGS = """
     SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
@@ -64,10 +61,11 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
     spirit = next((s for s in spirits(keeper) if s.spirit_id == spirit_id), None)
     if spirit is None:
         raise Refused("That spirit is no longer in the cupboard.")
+    said = wording(keeper)
     root = Node(
         "spirit",
         spirit.name,
-        listed(show(Kind.STRENGTH, spirit.strength_abv), *purchase_words(spirit)),
+        listed(said.strength(spirit.strength_abv), *purchase_words(spirit)),
         volume_ml=spirit.bought_ml,
         left_ml=spirit.left_ml,
         contains_ml=spirit.left_ml,
@@ -76,7 +74,7 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
     poured = keeper.rows(
         "SELECT jar_id, sum(volume_ml) FROM pour WHERE spirit_id = ? GROUP BY jar_id", spirit_id
     )
-    uses = {jar_id: _Use(f"{volume_words(ml)} poured", ml) for jar_id, ml in poured}
+    uses = {jar_id: _Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
     return _Future.of(keeper, uses).tree(root)
 
 
@@ -98,9 +96,10 @@ def recall_gathering(
     )
     if not used:
         raise Refused("No jar was filled with that gathering.")
+    said = wording(keeper)
     words: dict[int, list[str]] = defaultdict(list)
     for jar_id, _, part, condition, mass_g, by_eye in used:
-        words[jar_id].append(f"{mass_words(None if by_eye else mass_g)} {part} {condition}")
+        words[jar_id].append(f"{said.herb_mass(None if by_eye else mass_g)} {part} {condition}")
     root = Node(
         "herb",
         used[0][1],
@@ -150,11 +149,11 @@ class _Bottle:
     def left_ml(self) -> float:
         return max(0.0, sum(self.sums_ml.values()))
 
-    @property
-    def detail(self) -> str:
-        left = f"{volume_words(self.left_ml)} left" if self.left_ml > EMPTY_ML else "empty"
+    def detail(self, said: Wording) -> str:
+        """What is left of it, where, and what became of the rest."""
+        left = f"{said.volume(self.left_ml)} left" if self.left_ml > EMPTY_ML else "empty"
         out = [
-            f"{volume_words(-self.sums_ml[kind])} {word}"
+            f"{said.volume(-self.sums_ml[kind])} {word}"
             for kind, word in _WENT.items()
             if self.sums_ml.get(kind)
         ]
@@ -165,6 +164,7 @@ class _Bottle:
 class _Future:
     """What was made with a source, and which of it the tree has shown."""
 
+    said: Wording
     uses: dict[int, _Use]
     jars: dict[int, FilledJar]
     per_ml: dict[int, float | None]
@@ -192,7 +192,8 @@ class _Future:
         drawn: dict[int, list[Drawn]] = defaultdict(list)
         for each in blend_draws(keeper):
             drawn[each.bottle_id].append(each)
-        return cls(uses, jars, per_ml, tincture_views(keeper, per_ml), bottles, drawn)
+        tinctures = tincture_views(keeper, per_ml)
+        return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn)
 
     def tree(self, root: Node) -> Node:
         return replace(root, children=tuple(self.jar(jar) for jar in self.jars.values()))
@@ -213,11 +214,11 @@ class _Future:
     def tincture(self, tincture_id: int, drawn_ml: float | None = None) -> Node:
         """A tincture, or a blend that `drawn_ml` went into."""
         view = self.tinctures[tincture_id]
-        node = tincture_node(view, self.jars.get(view.jar_id or 0))
+        node = tincture_node(view, self.jars.get(view.jar_id or 0), self.said)
         if drawn_ml is not None:
             node = replace(
                 node,
-                detail=f"{volume_words(drawn_ml)} blended in; {node.detail}",
+                detail=f"{self.said.volume(drawn_ml)} blended in; {node.detail}",
                 volume_ml=drawn_ml,
             )
         if tincture_id in self.shown:
@@ -240,7 +241,7 @@ class _Future:
         return Node(
             "bottle",
             bottle.code,
-            bottle.detail,
+            bottle.detail(self.said),
             volume_ml=bottle.sums_ml.get("fill"),
             left_ml=bottle.left_ml,
             contains_ml=self._contained(bottle.tincture_id, bottle.left_ml),

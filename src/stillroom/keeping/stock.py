@@ -7,13 +7,12 @@ from typing import Any
 
 from ..dates import show_day
 from ..errors import NeedsConfirmation, Refused
-from ..quantities import show
-from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
 from ..records.tables import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
 from .tinctures import SOURCES, day_or_none, herb_names, sources_from, tincture_view
 from .views import BottleRow, BottleView, MovementView
+from .wording import wording
 from .words import clean_name, clean_note
 
 EMPTY_ML = 0.005
@@ -150,14 +149,14 @@ def take_out(
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty.")
         if volume_ml > row.left_ml + EMPTY_ML:
-            raise Refused(f"Bottle {row.code} holds {show(Kind.VOLUME, row.left_ml)}.")
+            raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
         if kind != "spill" and row.keep_until and row.is_past(act.day) and not confirmed:
             raise NeedsConfirmation(
                 f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
                 "Draw from it all the same?"
             )
-        record_movement(act, row, -min(volume_ml, row.left_ml), kind, reason)
-        act.title = f"{REASONS[kind]} {show(Kind.VOLUME, volume_ml)} from {row.code}"
+        record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason)
+        act.title = f"{REASONS[kind]} {wording(keeper).volume(volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
 
 
@@ -189,12 +188,12 @@ def put_right(
     with keeper.act("Put right") as act:
         row = bottle_row(keeper, bottle_id)
         if seen_ml > row.size_ml + EMPTY_ML:
-            raise Refused(f"Bottle {row.code} takes {show(Kind.VOLUME, row.size_ml)} at most.")
+            raise Refused(f"Bottle {row.code} takes {wording(keeper).volume(row.size_ml)} at most.")
         difference = seen_ml - row.left_ml
         if abs(difference) <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds just what the record says.")
-        record_movement(act, row, difference, kind, note)
-        act.title = f"Put {row.code} right to {show(Kind.VOLUME, seen_ml)}"
+        record_movement(keeper, act, row, difference, kind, note)
+        act.title = f"Put {row.code} right to {wording(keeper).volume(seen_ml)}"
         return bottle_row(keeper, bottle_id)
 
 
@@ -211,8 +210,8 @@ def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
             raise Refused(f"Bottle {giver.code} is empty.")
         if volume <= EMPTY_ML:
             raise Refused(f"Bottle {taker.code} is full.")
-        record_movement(act, giver, -volume, "pour together", f"into {taker.code}")
-        record_movement(act, taker, volume, "pour together", f"from {giver.code}")
+        record_movement(keeper, act, giver, -volume, "pour together", f"into {taker.code}")
+        record_movement(keeper, act, taker, volume, "pour together", f"from {giver.code}")
         act.title = f"Poured {giver.code} into {taker.code}"
         return bottle_row(keeper, into_id)
 
@@ -234,7 +233,7 @@ def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
         row = bottle_row(keeper, bottle_id)
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty already.")
-        record_movement(act, row, -row.left_ml, "discard", reason)
+        record_movement(keeper, act, row, -row.left_ml, "discard", reason)
         act.title = f"Discarded {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -251,7 +250,13 @@ def set_keep_until(keeper: Keeper, tincture_id: int, keep_until: date | None) ->
 
 
 def record_movement(
-    act: Act, row: BottleRow, volume_ml: float, kind: str, note: str = "", day: date | None = None
+    keeper: Keeper,
+    act: Act,
+    row: BottleRow,
+    volume_ml: float,
+    kind: str,
+    note: str = "",
+    day: date | None = None,
 ) -> int:
     """Write liquid into (+) or out of (-) a bottle inside a running act; returns the movement's id.
 
@@ -268,6 +273,6 @@ def record_movement(
         note=note,
     ).execute()
     sign = "+" if volume_ml > 0 else "−"
-    said = f"{sign}{show(Kind.VOLUME, abs(volume_ml))}"
-    act.note(kind, f"{said} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
+    moved = f"{sign}{wording(keeper).volume(abs(volume_ml))}"
+    act.note(kind, f"{moved} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
     return int(movement_id)

@@ -3,11 +3,10 @@
 from collections.abc import Mapping
 
 from ..errors import Refused
-from ..quantities import show
-from ..reckoning.kinds import Kind
 from .keeper import Keeper
 from .stock import EMPTY_ML, bottle_rows, record_movement
 from .views import BottleRow, CountDifference, PlaceView, StocktakeSummary
+from .wording import Wording, wording
 
 _PLACES = """
     SELECT b.place, count(*)
@@ -35,21 +34,24 @@ def settle_stocktake(keeper: Keeper, place: str, seen_ml: Mapping[int, float]) -
     """
     if not seen_ml:
         raise Refused("Enter what at least one bottle holds.")
+    said = wording(keeper)
     with keeper.act("Took stock") as act:
         here = [row for row in bottle_rows(keeper, empties=True) if row.place == place]
         counted = [row for row in here if row.bottle_id in seen_ml]
         if len(counted) < len(seen_ml):
             raise Refused(f"One of these bottles does not stand in {_named(place)}.")
         for row in counted:
-            _refuse_impossible(row, seen_ml[row.bottle_id])
+            _refuse_impossible(row, seen_ml[row.bottle_id], said)
         differing = [row for row in counted if abs(seen_ml[row.bottle_id] - row.left_ml) > EMPTY_ML]
         for row in differing:
-            record_movement(act, row, seen_ml[row.bottle_id] - row.left_ml, "count", "stock-take")
+            record_movement(
+                keeper, act, row, seen_ml[row.bottle_id] - row.left_ml, "count", "stock-take"
+            )
         differences = tuple(
             CountDifference(row.code, row.left_ml, seen_ml[row.bottle_id]) for row in differing
         )
         left_out = [row for row in here if row.bottle_id not in seen_ml and row.left_ml > EMPTY_ML]
-        text = _summary(len(counted), differences, len(left_out))
+        text = _summary(len(counted), differences, len(left_out), said)
         act.title = f"Took stock of {_named(place)}"
         act.note("stock-take", f"{_named(place)}: {text}")
         return StocktakeSummary(
@@ -57,26 +59,28 @@ def settle_stocktake(keeper: Keeper, place: str, seen_ml: Mapping[int, float]) -
         )
 
 
-def _refuse_impossible(row: BottleRow, seen_ml: float) -> None:
+def _refuse_impossible(row: BottleRow, seen_ml: float, said: Wording) -> None:
     if not seen_ml >= 0:
         raise Refused(f"Bottle {row.code} cannot hold less than nothing.")
     if seen_ml > row.size_ml + EMPTY_ML:
-        raise Refused(f"Bottle {row.code} takes {_volume(row.size_ml)} at most.")
+        raise Refused(f"Bottle {row.code} takes {said.volume(row.size_ml)} at most.")
 
 
-def _summary(counted: int, differences: tuple[CountDifference, ...], left_out: int) -> str:
-    said = [f"{_bottles(counted)} looked at"]
+def _summary(
+    counted: int, differences: tuple[CountDifference, ...], left_out: int, said: Wording
+) -> str:
+    parts = [f"{_bottles(counted)} looked at"]
     if not differences:
-        said.append("all as recorded")
+        parts.append("all as recorded")
     else:
         less = sum(max(0.0, d.recorded_ml - d.seen_ml) for d in differences)
         more = sum(max(0.0, d.seen_ml - d.recorded_ml) for d in differences)
-        amounts = [f"{_volume(less)} less"] if less else []
-        amounts += [f"{_volume(more)} more"] if more else []
-        said.append(f"{len(differences)} put right, {' and '.join(amounts)} than recorded")
+        amounts = [f"{said.volume(less)} less"] if less else []
+        amounts += [f"{said.volume(more)} more"] if more else []
+        parts.append(f"{len(differences)} put right, {' and '.join(amounts)} than recorded")
     if left_out:
-        said.append(f"{_bottles(left_out)} not looked at")
-    return "; ".join(said)
+        parts.append(f"{_bottles(left_out)} not looked at")
+    return "; ".join(parts)
 
 
 def _bottles(count: int) -> str:
@@ -85,7 +89,3 @@ def _bottles(count: int) -> str:
 
 def _named(place: str) -> str:
     return place or "no place"
-
-
-def _volume(volume_ml: float) -> str:
-    return show(Kind.VOLUME, volume_ml)

@@ -5,9 +5,7 @@ from itertools import groupby
 from operator import itemgetter
 
 from ..errors import NeedsConfirmation, Refused
-from ..quantities import show
 from ..reckoning.charge import Charge, Condition, Part, default_water_fraction, dried_mass_g
-from ..reckoning.kinds import Kind
 from ..reckoning.shelf_life import keep_until
 from ..reckoning.yields import Pressing, expected_yield, retention_seen
 from ..records.tables import Jar, Straining, Tincture
@@ -17,6 +15,7 @@ from .jars import steeping_jar
 from .keeper import Keeper
 from .tinctures import tincture_view
 from .views import JarView, TinctureView, YieldOutlook
+from .wording import Wording, wording
 from .words import clean_note
 
 MEASURING_SLACK = 1.01
@@ -107,7 +106,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
         if draft.strained_on < record.filled_on:
             raise Refused("The day of straining lies before the day of filling.")
         if not draft.confirmed:
-            _refuse_impossible(jar, draft.yield_ml)
+            _refuse_impossible(jar, draft.yield_ml, wording(keeper))
         expected = yield_outlook(keeper, jar, draft.pressing)
         straining_id = Straining.insert(
             jar=draft.jar_id,
@@ -136,8 +135,8 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
             keep_until=keep_until(draft.strained_on, strength),
         ).execute()
         act.title = f"Strained {jar.card.herb} {record.code}"
-        said = f"{show(Kind.VOLUME, draft.yield_ml)} {draft.pressing}"
-        act.note("strained", said, jar_id=draft.jar_id, tincture_id=tincture_id)
+        done = f"{wording(keeper).volume(draft.yield_ml)} {draft.pressing}"
+        act.note("strained", done, jar_id=draft.jar_id, tincture_id=tincture_id)
         return tincture_view(keeper, tincture_id)
 
 
@@ -151,11 +150,11 @@ def most_possible_ml(jar: JarView) -> float:
     return jar.outlook.volume_ml * (BY_EYE_SLACK if fresh_by_eye else MEASURING_SLACK)
 
 
-def _refuse_impossible(jar: JarView, yield_ml: float) -> None:
+def _refuse_impossible(jar: JarView, yield_ml: float, said: Wording) -> None:
     most = most_possible_ml(jar)
     if yield_ml > most:
         raise NeedsConfirmation(
-            f"{show(Kind.VOLUME, yield_ml)} is more than the {show(Kind.VOLUME, most)} that can "
+            f"{said.volume(yield_ml)} is more than the {said.volume(most)} that can "
             "have been in this jar. Keep it only if you measured that much."
         )
 

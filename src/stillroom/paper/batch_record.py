@@ -16,9 +16,9 @@ from ..keeping.views import (
     SpiritView,
     StrainingView,
 )
+from ..keeping.wording import Wording, day_or_blank, days_in_ranges
 from .document import Block, Document, Facts, Grid, Prose, Section
 from .label import label_lines, ratio_in_words
-from .wording import Wording, day_or_blank, days_in_ranges
 
 STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
 """Events that are steps of the making; the other events are its notes."""

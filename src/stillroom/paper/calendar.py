@@ -8,7 +8,7 @@ from uuid import UUID, uuid5
 from ..keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
-from .wording import Wording
+from ..keeping.wording import Wording
 
 if TYPE_CHECKING:
     from icalendar import Event

@@ -12,8 +12,8 @@ from ..keeping.preferences import Preferences, preferences
 from ..keeping.stock import bottles_by_id
 from ..keeping.tinctures import tincture_view
 from ..keeping.views import BottleRow, TinctureView
+from ..keeping.wording import Wording, day_or_blank
 from .plain import wrap
-from .wording import Wording, day_or_blank
 
 HAS_ALCOHOL = "Contains alcohol."
 KEEP_FROM = "Keep away from light, flame and children."

@@ -8,8 +8,8 @@ from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.day import DayView
 from ..keeping.preferences import Preferences
 from ..keeping.views import BottleRow
+from ..keeping.wording import Wording, day_or_blank
 from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
-from .wording import Wording, day_or_blank
 
 
 def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> Document:

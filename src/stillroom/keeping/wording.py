@@ -1,13 +1,14 @@
-"""Figures and days as every page prints them."""
+"""Figures and days in words, in the units of a shelf."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ..dates import show_day
-from ..keeping.preferences import Preferences
 from ..quantities import show
 from ..reckoning.kinds import Kind
+from .keeper import Keeper
+from .preferences import Preferences, preferences
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,10 @@ class Wording:
         """A mass."""
         return self.of(Kind.MASS, value_g)
 
+    def herb_mass(self, value_g: float | None) -> str:
+        """The mass of a herb, or that it was put in by eye."""
+        return "by eye" if value_g is None else self.mass(value_g)
+
     def strength(self, value_abv: float | None) -> str:
         """A strength, such as `38.2 % v/v`."""
         return f"{self.of(Kind.STRENGTH, value_abv)} v/v" if value_abv is not None else ""
@@ -49,6 +54,11 @@ class Wording:
     def share(self, part: float | None, whole: float | None) -> str:
         """A part of a whole in percent."""
         return self.of(Kind.PERCENT, 100 * part / whole) if part is not None and whole else ""
+
+
+def wording(keeper: Keeper) -> Wording:
+    """How this shelf likes figures told."""
+    return Wording(preferences(keeper))
 
 
 def day_or_blank(day: date | None) -> str:
