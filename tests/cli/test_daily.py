@@ -158,7 +158,9 @@ def test_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) ->
         assert code in answer.out
     (tree,) = say("recall", "Thyme", "--json", "--shelf", stocked).json
     assert [node["label"] for node in tree["went_into"]] == ["Jar 26-003"]
-    assert say("recall", "gin", "--shelf", stocked).code == 2
+    refused = say("recall", "gin", "--shelf", stocked)
+    assert refused.code == 2
+    assert "has gin in its name, day or origin" in refused.err
 
 
 def test_a_reader_that_has_seen_enough_is_no_fault() -> None:

@@ -23,10 +23,17 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.jars import discard_jar, fill_jar
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.recall import gatherings, recall_gathering, recall_spirit
+from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.recall import (
+    gatherings,
+    recall_gathering,
+    recall_spirit,
+    recall_words,
+)
 from stillroom.keeping.stock import bottle_rows, discard_bottle, take_out
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, Found, Node, TinctureView
+from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 
 Bottled = Callable[..., list[BottleRow]]
@@ -260,6 +267,44 @@ def test_gatherings_of_one_herb_are_kept_apart(keeper: Keeper, bottled: Bottled)
     assert [child.label for child in tree.children] == ["Jar 26-002"]
     with pytest.raises(Refused, match="No jar was filled with that gathering"):
         recall_gathering(keeper, herb_id, AUGUST + timedelta(days=1), "Own garden")
+
+
+def test_words_of_a_lot_an_origin_or_a_day_find_what_to_recall(
+    keeper: Keeper, bottled: Bottled, vodka: int
+) -> None:
+    bottled(FENNEL, spirit_id=vodka)
+    bottled(replace(FENNEL, herb="Fennel leaf", part=Part.LEAF, origin="Market, lot 7"))
+
+    def found(text: str) -> list[tuple[str, str]]:
+        return [(node.label, node.origin) for node in recall_words(keeper, text)]
+
+    assert found("LOT 7") == [("Vodka", ""), ("Fennel leaf", "Market, lot 7")]
+    assert found("7 market") == [("Fennel leaf", "Market, lot 7")]
+    assert found("fennel") == [("Fennel", "Own garden")]
+    assert found("fennel aug 2026") == [
+        ("Fennel", "Own garden"),
+        ("Fennel leaf", "Market, lot 7"),
+    ]
+    for nothing in ("lot 8", "  "):
+        with pytest.raises(Refused, match="in its name, day or origin"):
+            recall_words(keeper, nothing)
+
+
+def test_trees_are_told_in_the_units_of_the_shelf(
+    keeper: Keeper, two_level: BottleRow, vodka: int
+) -> None:
+    set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+    told = lines(trace_bottle(keeper, two_level.bottle_id)) + lines(recall_spirit(keeper, vodka))
+    assert told[0] == "bottle: 26-005.1: holds 2.7 fl oz of 2.7 fl oz, Case"
+    assert any("herb: Fennel: 1.41 oz seed" in line for line in told)
+    assert any("spirit: Vodka: 6.76 fl oz of 40 % v/v poured" in line for line in told)
+    assert not any(" mL" in line or " g " in line for line in told)
+
+
+def test_a_strength_only_estimated_is_so_called_in_trees(keeper: Keeper, bottled: Bottled) -> None:
+    (made,) = bottled(replace(FENNEL, part=Part.LEAF, condition=Condition.FRESH))
+    assert made.strength_by == "estimated"
+    assert ", about " in lines(trace_bottle(keeper, made.bottle_id))[1]
 
 
 def test_discarded_jars_and_bottles_stay_on_the_list_with_nothing_left(

@@ -127,6 +127,17 @@ async def test_slash_finds_a_herb_without_accents(keeper: Keeper) -> None:
         assert len(page.rows.rows) == 3
 
 
+async def test_slash_finds_a_herb_by_where_it_was_got(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "Herbs")
+        await press(pilot, "slash", *"own gard")
+        assert "Calendula" in [row.name for row in page.rows.rows]
+        await press(pilot, "escape", "slash", *"lot 8")
+        assert not page.rows.rows
+
+
 async def test_enter_on_a_herb_shows_its_yields_and_where_a_gathering_went(keeper: Keeper) -> None:
     stock(keeper)
     strained(keeper, "Calendula", days_ago=200, yield_ml=300)

@@ -371,15 +371,14 @@ def _by_depth(tree: Node) -> Iterable[tuple[int, Node]]:
 
 
 def _recall_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("words", nargs="+", metavar="WORD", help="the name of a spirit or a herb")
+    parser.add_argument("words", nargs="+", metavar="WORD", help="the name of a spirit or a herb, or words of its origin, such as a lot")
     _json_option(parser)
 
 
 def _recall(call: Call) -> int:
-    wanted = " ".join(call.asked.words)
-    trees = list(_recalled(call, wanted.casefold()))
-    if not trees:
-        raise Refused(f"No spirit and no herb that went into a jar is called {wanted}.")
+    from ..keeping.recall import recall_words
+
+    trees = recall_words(call.keeper, " ".join(call.asked.words))
     if call.asked.json:
         put_json([_node_json(tree, "went_into") for tree in trees])
         return 0
@@ -388,19 +387,6 @@ def _recall(call: Call) -> int:
             put()
         _put_tree(tree)
     return 0
-
-
-def _recalled(call: Call, wanted: str) -> Iterable[Node]:
-    """The way of every purchase of a spirit, and every gathering of a herb, of that name."""
-    from ..keeping.cupboard import spirits
-    from ..keeping.recall import gatherings, recall_gathering, recall_spirit
-
-    for spirit in spirits(call.keeper):
-        if spirit.name.casefold() == wanted:
-            yield recall_spirit(call.keeper, spirit.spirit_id)
-    for each in gatherings(call.keeper):
-        if each.herb.casefold() == wanted:
-            yield recall_gathering(call.keeper, each.herb_id, each.gathered_on, each.origin)
 
 
 def _node_json(node: Node, onwards: str) -> dict[str, Any]:

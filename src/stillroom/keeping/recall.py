@@ -6,7 +6,7 @@ so does what the marc kept.
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -28,7 +28,7 @@ from .lineage import (
 )
 from .stock import EMPTY_ML
 from .tinctures import day_or_none, tincture_views
-from .views import Gathering, Node, TinctureView
+from .views import Gathering, Node, SpiritView, TinctureView
 from .wording import Wording, wording
 
 _GATHERINGS = """
@@ -54,6 +54,45 @@ def gatherings(keeper: Keeper) -> list[Gathering]:
         Gathering(herb_id, herb, day_or_none(day), origin, jars)
         for herb_id, herb, day, origin, jars in keeper.rows(_GATHERINGS)
     ]
+
+
+def recall_words(keeper: Keeper, text: str) -> list[Node]:
+    """The way of every purchase and gathering meant by a name, or by words of it.
+
+    What is called just so is meant alone; else all whose name, day and origin (seller, place or
+    lot) have every word.
+    """
+    kept = spirits(keeper)
+    herbs = gatherings(keeper)
+    wanted = " ".join(text.split()).casefold()
+    is_name = any(wanted == name.casefold() for name in _names(kept, herbs))
+
+    def is_meant(name: str, *words: str) -> bool:
+        if is_name:
+            return name.casefold() == wanted
+        told = " ".join((name, *words)).casefold()
+        return bool(wanted) and all(word in told for word in wanted.split())
+
+    found = [
+        recall_spirit(keeper, spirit.spirit_id)
+        for spirit in kept
+        if is_meant(spirit.name, *purchase_words(spirit))
+    ]
+    found += [
+        recall_gathering(keeper, each.herb_id, each.gathered_on, each.origin)
+        for each in herbs
+        if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin))
+    ]
+    if not found:
+        raise Refused(
+            f"No spirit, and no herb that went into a jar, has {text} in its name, day or origin."
+        )
+    return found
+
+
+def _names(kept: Iterable[SpiritView], herbs: Iterable[Gathering]) -> Iterator[str]:
+    yield from (spirit.name for spirit in kept)
+    yield from (each.herb for each in herbs)
 
 
 def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:

@@ -18,6 +18,7 @@ from ..keeping.cupboard import (
     spirits,
 )
 from ..keeping.herb_history import herb_strainings
+from ..keeping.recall import gatherings
 from ..keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from ..quantities import UnitSystem
 from ..reckoning.kinds import Kind
@@ -168,8 +169,15 @@ class HerbsPart(Part[HerbView]):
         "its labels."
     )
 
+    def __init__(self, page: ListPage) -> None:
+        super().__init__(page)
+        self._origins: dict[int, list[str]] = {}
+
     def rows(self) -> Sequence[HerbView]:
         """By name."""
+        self._origins = {}
+        for each in gatherings(self.keeper):
+            self._origins.setdefault(each.herb_id, []).append(each.origin)
         return herbs(self.keeper)
 
     def key(self, row: HerbView) -> object:
@@ -188,8 +196,9 @@ class HerbsPart(Part[HerbView]):
         )
 
     def words(self, row: HerbView) -> tuple[str, ...]:
-        """Names, cautions, note."""
-        return (row.name, row.botanical, row.cautions, row.note)
+        """Names, cautions, note, and where or in which lots it was got."""
+        origins = self._origins.get(row.herb_id, ())
+        return (row.name, row.botanical, row.cautions, row.note, *origins)
 
     def about(self, row: HerbView) -> Text:
         """Yields, cautions, note."""
