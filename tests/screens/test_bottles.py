@@ -7,6 +7,7 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
+from stillroom.dates import show_day
 from stillroom.keeping.blends import make_blend
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, FormulaPartDraft
 from stillroom.keeping.formulas import formulas, keep_formula
@@ -14,6 +15,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.stock import bottle_rows, bottle_view, set_keep_until, take_out
 from stillroom.keeping.tinctures import unbottled
 from stillroom.keeping.views import BottleRow
+from stillroom.paper.calendar import calendar_file
+from stillroom.paper.sheets import DEFAULT_SHEET, last_sheet
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottle import BottlePage
 from stillroom.screens.bottles import BottlesPage
@@ -24,6 +27,7 @@ from stillroom.screens.trace import RecallPage, TreeLine
 from .driving import SIZES, choose, flat, press, turn_to, type_into
 from .screen_text import screen_text
 from .stocked import bottled, stock, strained
+from .test_shelves import fill
 
 
 def bottle(keeper: Keeper, code: str) -> BottleRow:
@@ -256,6 +260,27 @@ async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
         await press(pilot, "ctrl+s")
         written = (tmp_path / "label.txt").read_text(encoding="utf-8")
         assert written.count("26-001.1") == 2
+        assert last_sheet(keeper) == DEFAULT_SHEET
+
+
+async def test_the_sheet_used_last_is_proposed_again(keeper: Keeper, tmp_path: Path) -> None:
+    stock(keeper)
+    own = "page 100x50 grid 1x1 label 90x40 margin 5x5"
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "26-001.1")
+        await press(pilot, "l")
+        await choose(app, pilot, "sheet", "own")
+        await type_into(app, pilot, "own", own)
+        await type_into(app, pilot, "file", str(tmp_path / "label.pdf"))
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        await press(pilot, "l")
+        assert own in flat(app)
+        await choose(app, pilot, "sheet", "a4-70x37")
+        await type_into(app, pilot, "file", str(tmp_path / "more.pdf"))
+        await press(pilot, "ctrl+s")
+    assert last_sheet(keeper) == "a4-70x37"
 
 
 async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keeper) -> None:
@@ -493,18 +518,41 @@ async def test_a_herb_that_is_used_up_is_told(keeper: Keeper) -> None:
         assert "[50%] none left · 200 mL out in a year" in flat(app)
 
 
-async def test_o_shows_the_stock_list_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:
+async def test_shift_p_shows_the_stock_list_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:
     stock(keeper)
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
-        await press(pilot, "o")
+        await press(pilot, "P")
         assert "26-001.1" in flat(app)
         await press(pilot, "pagedown", "pageup")
         await type_into(app, pilot, "file", str(tmp_path / "stock.txt"))
         await press(pilot, "ctrl+s")
         assert app.screen is page
         assert "26-001.2" in (tmp_path / "stock.txt").read_text(encoding="utf-8")
+
+
+async def test_the_day_the_shelves_and_the_dates_ahead_are_seen_and_written(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    stock(keeper)
+    strained(keeper, "Calendula")
+    day = keeper.today
+    fill(keeper, "Yarrow", days=3)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "P")
+        assert f"~/day-{day}.pdf" in screen_text(app)
+        assert "SHAKE" in screen_text(app)
+        await choose(app, pilot, "paper", "shelves")
+        assert f"~/shelves-{day}.pdf" in screen_text(app)
+        assert "Yarrow, leaf" in flat(app), screen_text(app)
+        await choose(app, pilot, "paper", "calendar")
+        assert f"~/dates-{day}.ics" in screen_text(app)
+        assert show_day(day + timedelta(days=3)) in flat(app)
+        await type_into(app, pilot, "file", str(tmp_path / "dates.ics"))
+        await press(pilot, "ctrl+s")
+    assert (tmp_path / "dates.ics").read_bytes() == calendar_file(keeper)
 
 
 async def test_marks_stay_while_one_looks_for_the_next_bottle(keeper: Keeper) -> None:

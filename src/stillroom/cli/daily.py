@@ -371,7 +371,12 @@ def _by_depth(tree: Node) -> Iterable[tuple[int, Node]]:
 
 
 def _recall_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("words", nargs="+", metavar="WORD", help="the name of a spirit or a herb, or words of its origin, such as a lot")
+    parser.add_argument(
+        "words",
+        nargs="+",
+        metavar="WORD",
+        help="the name of a spirit or a herb, or words of its day or origin, such as a lot",
+    )
     _json_option(parser)
 
 

@@ -80,7 +80,7 @@ def _labels_arguments(parser: ArgumentParser) -> None:
 
     parser.add_argument("code", nargs="+", metavar="CODE", help="the code of a bottle or a batch")
     parser.add_argument(
-        "--sheet", default=DEFAULT_SHEET, help=f"how the labels lie; usual: {DEFAULT_SHEET}"
+        "--sheet", help=f"how the labels lie; else the last one used, at first {DEFAULT_SHEET}"
     )
     parser.add_argument(
         "--start", type=int, default=1, metavar="N", help="first label of the sheet, along the rows"
@@ -94,7 +94,7 @@ def _labels_arguments(parser: ArgumentParser) -> None:
 
 def _labels(call: Call) -> int:
     from ..paper.label import labels_for, plain_text_label
-    from ..paper.sheets import label_sheets_pdf, sheet_from
+    from ..paper.sheets import label_sheets_pdf, last_sheet, sheet_from
 
     asked = call.asked
     if asked.text == bool(asked.to):
@@ -105,7 +105,7 @@ def _labels(call: Call) -> int:
     if asked.text:
         print("\n\n".join(plain_text_label(label) for label in labels))
         return 0
-    sheet = sheet_from(asked.sheet)
+    sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
     content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
     write_out(asked.to, content, overwrite=asked.overwrite)
     return 0

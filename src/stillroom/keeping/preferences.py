@@ -87,6 +87,11 @@ def keep_setting(name: str, value: str) -> None:
 
 
 def remember(keeper: Keeper, name: str, value: str) -> None:
-    """Keep something the program itself needs to know; not an action of the keeper's to undo."""
+    """Keep something the program itself needs to know; not an action of the keeper's to undo.
+
+    A shelf that is open for looking only forgets it.
+    """
+    if keeper.store.read_only or keeper.setting(name) == value:
+        return
     with keeper.writing():
         keep_setting(name, value)

@@ -5,10 +5,12 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
 
+from ..dates import show_day
 from ..keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
-from ..keeping.wording import Wording
+from ..keeping.wording import Wording, wording
+from .document import Document, Grid, Prose, Section
 
 if TYPE_CHECKING:
     from icalendar import Event
@@ -34,6 +36,35 @@ def calendar_file(keeper: Keeper) -> bytes:
         keeper.clock.now(),
         keeper.today,
     )
+
+
+def dates_ahead(keeper: Keeper) -> Document:
+    """What the file tells a calendar, to be read by people."""
+    said = wording(keeper)
+    strain = [
+        (show_day(jar.strain_on), jar.code, f"{jar.herb}, {jar.part}, {jar.condition}", jar.shelf)
+        for jar in strain_dates(keeper)
+        if not jar.is_off
+    ]
+    keep = [
+        (show_day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
+        for each in keep_until_dates(keeper)
+    ]
+    return Document(
+        is_list=True,
+        title="Dates ahead",
+        subtitle=f"as of {show_day(keeper.today)}; import a later file and these are put right",
+        sections=(
+            _section("Strain", strain, "No jar steeps."),
+            _section("Keep-until dates", keep, "No bottle holds anything with such a date."),
+        ),
+    )
+
+
+def _section(heading: str, rows: Sequence[tuple[str, ...]], nothing: str) -> Section:
+    if not rows:
+        return Section(heading, (Prose(nothing),))
+    return Section(heading, (Grid(("Day", "Code", "What", ""), tuple(rows), (2, 1.5, 4, 3)),))
 
 
 def calendar_of(

@@ -8,8 +8,8 @@ from .plain import cells, pad, wrap
 TO_TICK, TICKED = "☐", "☑"
 """A box to tick with a pencil, and one that is ticked."""
 
-GAP = 2
-"""Cells between the columns of a grid in plain text."""
+GAP, NARROW_GAP = 2, 1
+"""Cells between the columns of a grid in plain text, and where words would break otherwise."""
 LEAST_COLUMN = 4
 
 
@@ -139,30 +139,38 @@ def _facts(rows: Sequence[tuple[str, str]], width: int) -> Iterator[str]:
 
 
 def _grid(grid: Grid, width: int) -> Iterator[str]:
-    widths = _column_widths(grid, width)
-    yield from _beside([wrap(text, w) for text, w in zip(grid.head, widths, strict=True)], widths)
-    yield "─" * (sum(widths) + GAP * (len(widths) - 1))
+    widths, gap = _column_widths(grid, width)
+    head = [wrap(text, w) for text, w in zip(grid.head, widths, strict=True)]
+    yield from _beside(head, widths, grid.right, gap)
+    yield "─" * (sum(widths) + gap * (len(widths) - 1))
     for row in grid.rows:
         texts = ("____" if n in grid.to_write and not text else text for n, text in enumerate(row))
         columns = [
             [text] if number in grid.ticks else wrap(text, column)
             for number, (text, column) in enumerate(zip(texts, widths, strict=True))
         ]
-        yield from _beside(columns, widths, grid.right)
+        yield from _beside(columns, widths, grid.right, gap)
 
 
-def _column_widths(grid: Grid, width: int) -> tuple[int, ...]:
-    """As wide as their text where there is room; else the widest give way, words whole at first."""
+def _column_widths(grid: Grid, width: int) -> tuple[tuple[int, ...], int]:
+    """As wide as their text where there is room, and the gap between them.
+
+    Else the widest give way, words whole at first; then the gaps; then words are broken.
+    """
     columns = list(zip(grid.head, *grid.rows, strict=True))
-    widths = [max(LEAST_COLUMN, *(_width_of(text) for text in column)) for column in columns]
+    full = [max(LEAST_COLUMN, *(_width_of(text) for text in column)) for column in columns]
     longest = [
         max([LEAST_COLUMN, *(_width_of(word) for text in column for word in text.split())])
         for column in columns
     ]
-    excess = sum(widths) + GAP * (len(widths) - 1) - width
-    for least in (longest, [LEAST_COLUMN] * len(widths)):
-        excess = _narrow(widths, least, grid.ticks, excess)
-    return tuple(widths)
+    for gap in (GAP, NARROW_GAP):
+        widths = list(full)
+        excess = sum(widths) + gap * (len(widths) - 1) - width
+        excess = _narrow(widths, longest, grid.ticks, excess)
+        if excess <= 0:
+            break
+    _narrow(widths, [LEAST_COLUMN] * len(widths), grid.ticks, excess)
+    return tuple(widths), gap
 
 
 def _narrow(widths: list[int], least: Sequence[int], fixed: frozenset[int], excess: int) -> int:
@@ -177,7 +185,10 @@ def _narrow(widths: list[int], least: Sequence[int], fixed: frozenset[int], exce
 
 
 def _beside(
-    columns: Sequence[Sequence[str]], widths: Sequence[int], right: Iterable[int] = ()
+    columns: Sequence[Sequence[str]],
+    widths: Sequence[int],
+    right: Iterable[int] = (),
+    gap: int = GAP,
 ) -> Iterator[str]:
     """Columns of lines set side by side."""
     for number in range(max(len(lines) for lines in columns)):
@@ -187,4 +198,4 @@ def _beside(
             # A tick box takes three cells once it is drawn as plain text.
             boxes = 2 * (text.count(TO_TICK) + text.count(TICKED))
             parts.append(pad(text, wide - boxes, right=column in right))
-        yield (" " * GAP).join(parts)
+        yield (" " * gap).join(parts)

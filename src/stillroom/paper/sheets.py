@@ -7,6 +7,8 @@ from io import BytesIO
 from typing import Any
 
 from ..errors import NotUnderstood, Refused
+from ..keeping.keeper import Keeper
+from ..keeping.preferences import remember
 from .fonts import Face, make_ready
 from .label import Label
 from .label_face import POINTS_PER_MM, Box, draw_label, lay_out
@@ -100,6 +102,19 @@ SHEETS = {
 """Sheets by page and label size in mm."""
 
 DEFAULT_SHEET = "a4-63x38"
+_LAST_SHEET = "label_sheet"
+"""Names the setting."""
+
+
+def last_sheet(keeper: Keeper) -> str:
+    """The sheet that labels were last printed on, as `sheet_from` reads it."""
+    return keeper.setting(_LAST_SHEET, DEFAULT_SHEET)
+
+
+def remember_sheet(keeper: Keeper, text: str) -> None:
+    """Propose this sheet the next time."""
+    remember(keeper, _LAST_SHEET, text)
+
 
 _OWN = re.compile(
     r"page (?P<page>\S+) grid (?P<grid>\S+) label (?P<label>\S+)"

@@ -230,8 +230,7 @@ class StillroomApp(App[None]):
     def _cautions_were_read(self) -> None:
         from ..keeping.preferences import remember
 
-        if not self.keeper.store.read_only:
-            remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
+        remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
 
     def on_key(self, event: Key) -> None:
         """A key may be the first thing after a night asleep."""

@@ -57,6 +57,7 @@ class BottlesPage(BottleKeys):
         "them."
     )
     FIND_HINT = "herb, code, place, part; also past, soon or low"
+    PAPER = "stock"
     BINDINGS = [
         Binding("space", "mark", "Mark", id="bottles.mark",
                 tooltip="Mark this bottle, for labels or a blend"),
@@ -64,8 +65,6 @@ class BottlesPage(BottleKeys):
                 tooltip="Blend the marked bottles, or make a formula again"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
                 tooltip="Walk the bottles of one place and put the record right"),
-        Binding("o", "print_list", "On paper", show=False, id="bottles.print",
-                tooltip="See the stock list, and write it to a PDF file"),
         Binding("e", "empties", "Empty ones", id="bottles.empties",
                 tooltip="Show the empty bottles too, or hide them"),
     ]  # fmt: skip
@@ -301,15 +300,6 @@ class BottlesPage(BottleKeys):
         if await blend_bottles(self.host, self.keeper, self._marked()):
             self.stock.unmark_all()
             self._show_head()
-
-    @work
-    async def action_print_list(self) -> None:
-        """The stock list, as it will be printed."""
-        from .paper_dialogs import stock_list_dialog
-
-        saved = await self.app.push_screen_wait(stock_list_dialog(self.keeper))
-        if saved:
-            self.host.say(f"Written: {saved}")
 
     @work
     async def action_stock_take(self) -> None:

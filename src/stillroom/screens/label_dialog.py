@@ -1,5 +1,7 @@
 """Labels: as they will read, and onto a sheet or into a text file."""
 
+from pathlib import Path
+
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
@@ -10,10 +12,11 @@ from ..keeping.preferences import preferences
 from ..keeping.views import BottleRow
 from ..paper.label import labels_for, plain_text_label
 from ..paper.sheets import (
-    DEFAULT_SHEET,
     SHEETS,
     label_sheets_pdf,
+    last_sheet,
     pages_needed,
+    remember_sheet,
     sheet_from,
     sheet_in_words,
 )
@@ -55,10 +58,12 @@ class LabelDialog(FileDialog):
             with Vertical(classes="labels--form"):
                 yield Pick("Print", _FORMS, id="form")
                 sheets = [(name, name) for name in SHEETS]
-                yield Pick("Sheet, mm", [*sheets, (_OWN, "measures of my own")], DEFAULT_SHEET,
-                           id="sheet")  # fmt: skip
-                yield Entry("Measures", words, sheet_in_words(SHEETS[DEFAULT_SHEET]), id="own",
-                            classes="-wide -unused")  # fmt: skip
+                last = last_sheet(self.keeper)
+                is_own = last not in SHEETS
+                yield Pick("Sheet, mm", [*sheets, (_OWN, "measures of my own")],
+                           _OWN if is_own else last, id="sheet")  # fmt: skip
+                yield Entry("Measures", words, last if is_own else sheet_in_words(SHEETS[last]),
+                            id="own", classes="-wide" if is_own else "-wide -unused")  # fmt: skip
                 yield Entry("Start at", whole_number(Kind.COUNT, self.wanted), "1", id="start",
                             hint="1 is top left")  # fmt: skip
                 yield Entry("Of each", whole_number(Kind.COUNT, self.wanted), "1", id="copies",
@@ -118,3 +123,10 @@ class LabelDialog(FileDialog):
             ).encode()
         start = self.query_one("#start", Entry).needed()
         return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start)
+
+    def keep(self) -> Path:
+        """Write it, and propose the same sheet the next time."""
+        path = super().keep()
+        if self.query_one("#form", Pick).value == "pdf":
+            remember_sheet(self.keeper, self._sheet())
+        return path

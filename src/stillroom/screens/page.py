@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, TypeVar
 
 from rich.text import Text
+from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
@@ -26,6 +27,9 @@ class Page(Screen[None]):
     HELP = ""
     """What this page is for, shown by `?` above its keys."""
 
+    PAPER = "day"
+    """What it offers first to print."""
+
     BINDINGS = [
         Binding("1", "app.turn_to('shelves')", "Pages", key_display="1…5", id="page.shelves",
                 tooltip="The shelves and their jars, and the other four pages"),
@@ -40,6 +44,8 @@ class Page(Screen[None]):
         Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Take the last action back"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
                 tooltip="Do again what was taken back"),
+        Binding("P", "print", "On paper", show=False, id="page.print",
+                tooltip="Day sheet, shelf list, stock list or calendar: see it, then write a file"),
         Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
                 tooltip="What this page is for, its keys, and the cautions"),
         Binding("q", "app.quit", "Quit", id="page.quit", tooltip="Leave; everything is kept"),
@@ -113,6 +119,15 @@ class Page(Screen[None]):
         except StillroomError as error:
             self.host.complain(str(error))
             return None
+
+    @work
+    async def action_print(self) -> None:
+        """What goes on paper, as it will read."""
+        from .paper_dialogs import PAPERS, PaperDialog
+
+        saved = await self.app.push_screen_wait(PaperDialog(self.keeper, PAPERS, self.PAPER))
+        if saved:
+            self.host.say(f"Written: {saved}")
 
     def head(self, left: str | Text, right: str | Text = "") -> None:
         """Set the line above the page: the page's own words, and the day."""
