@@ -5,9 +5,12 @@ from datetime import timedelta
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.keeping.blends import make_blend
 from stillroom.keeping.bottling import bottle_up
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
     BottlingDraft,
     ChargeDraft,
     JarDraft,
@@ -93,11 +96,21 @@ def test_a_strained_jar_asks_to_be_bottled(keeper: Keeper) -> None:
     jar = fill_jar(keeper, plan)
     made = strain(keeper, StrainDraft(jar.jar_id, day, 200, Pressing.PRESSED))
     assert [row[1:] for row in rows(today(keeper), "Bottle")] == [
-        ("26-001", "Fennel, seed, dried", "First shelf", "200 mL")
+        ("26-001", "Fennel, seed, dried", "26 Nov 2026", "200 mL")
     ]
     assert rows(shelves(keeper), "First shelf")[0][-1] == "strained, 200 mL to bottle"
     bottle_up(keeper, BottlingDraft(made.tincture_id, (), day, write_off_rest=True))
     assert "Bottle" not in [section.heading for section in today(keeper).sections]
+
+
+def test_a_blend_without_bottles_asks_to_be_bottled(keeper: Keeper, worked: Worked) -> None:
+    first, second = bottle_rows(keeper)[0], bottle_rows(keeper)[-1]
+    parts = (BlendPartDraft(first.bottle_id, 10), BlendPartDraft(second.bottle_id, 10))
+    before = shelves_view(keeper).to_bottle
+    made = make_blend(keeper, BlendDraft("Winter mix", parts, keeper.today), confirmed=True)
+    told = [row[1:3] for row in rows(today(keeper), "Bottle")]
+    assert (made.code, "Winter mix, blend") in told
+    assert shelves_view(keeper).to_bottle == before + 1
 
 
 def test_bottles_past_their_date_are_on_the_day_sheet(

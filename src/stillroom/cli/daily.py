@@ -24,11 +24,9 @@ def _today(call: Call) -> int:
     from ..keeping.backups import backup_folder, last_backup
     from ..keeping.day import day_view
     from ..keeping.shelves import shelves_view
-    from ..keeping.tinctures import unbottled
 
     day = day_view(call.keeper)
     shelves = shelves_view(call.keeper)
-    to_bottle = unbottled(call.keeper)
     backup = last_backup(backup_folder(call.keeper), call.keeper.store.path)
     jars = {
         "to_shake": day.to_shake,
@@ -41,7 +39,7 @@ def _today(call: Call) -> int:
             {"day": day.day}
             | {name: _jars_json(found, shelves) for name, found in jars.items()}
             | {
-                "to_bottle": [_tincture_json(tincture) for tincture in to_bottle],
+                "to_bottle": [_tincture_json(tincture) for tincture in day.to_bottle],
                 "passing": [_bottle_json(bottle) for bottle in day.passing],
                 "backup": {
                     "last_on": backup.last_on,
@@ -52,7 +50,7 @@ def _today(call: Call) -> int:
         )
         return 0
     put(f"Today is {show_day(day.day)}.")
-    if not (any(jars.values()) or to_bottle or day.passing):
+    if not (any(jars.values()) or day.to_bottle or day.passing):
         put("There is nothing to do.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     put_list(
@@ -78,8 +76,8 @@ def _today(call: Call) -> int:
         (where for _, where in _standing(day.uncovered, shelves)),
     )
     put_list(
-        f"To bottle: {counted(len(to_bottle), 'tincture')}",
-        (f"{t.code} {t.name}: {_volume(call, t.loose_ml)}" for t in to_bottle),
+        f"To bottle: {counted(len(day.to_bottle), 'tincture')}",
+        (f"{t.code} {t.name}: {_volume(call, t.loose_ml)}" for t in day.to_bottle),
     )
     put_list(
         f"Keep-until date past or near: {counted(len(day.passing), 'bottle')}",

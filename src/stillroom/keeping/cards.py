@@ -66,19 +66,20 @@ class ShelvesView(NamedTuple):
 
     today: date
     shelves: tuple[ShelfView, ...]
+    blends_to_bottle: int = 0
+    """Blends stand on no shelf; how many have liquid that is in no bottle yet."""
 
     def with_jar(self, card: JarCard) -> "ShelvesView":
         """The same shelves with one jar as it now is, where it stands."""
-        return ShelvesView(
-            self.today,
-            tuple(
+        return self._replace(
+            shelves=tuple(
                 shelf._replace(
                     jars=tuple(card if j.jar_id == card.jar_id else j for j in shelf.jars)
                 )
                 if shelf.shelf_id == card.shelf_id
                 else shelf
                 for shelf in self.shelves
-            ),
+            )
         )
 
     @property
@@ -107,6 +108,6 @@ class ShelvesView(NamedTuple):
         return tuple(j for j in self.jars if j.is_steeping and j.strain_on < self.today)
 
     @property
-    def to_bottle(self) -> tuple[JarCard, ...]:
-        """Jars strained but not all bottled."""
-        return tuple(jar for jar in self.jars if not jar.is_steeping)
+    def to_bottle(self) -> int:
+        """Jars strained, and blends made, that are not all bottled."""
+        return sum(1 for jar in self.jars if not jar.is_steeping) + self.blends_to_bottle

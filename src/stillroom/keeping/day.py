@@ -7,7 +7,8 @@ from .cards import JarCard, ShelvesView
 from .keeper import Keeper
 from .shelves import shelves_view
 from .stock_outlook import passing_soon
-from .views import BottleRow
+from .tinctures import unbottled
+from .views import BottleRow, TinctureView
 
 
 @dataclass(frozen=True)
@@ -18,7 +19,8 @@ class DayView:
     to_shake: tuple[JarCard, ...]
     due: tuple[JarCard, ...]
     over: tuple[JarCard, ...]
-    to_bottle: tuple[JarCard, ...]
+    to_bottle: tuple[TinctureView, ...]
+    """Tinctures and blends with liquid that is in no bottle yet."""
     uncovered: tuple[JarCard, ...]
     passing: tuple[BottleRow, ...]
     """Bottles past their keep-until date or soon to be."""
@@ -32,7 +34,7 @@ def day_view(keeper: Keeper) -> DayView:
         to_shake=shelves.to_shake,
         due=shelves.due_today,
         over=shelves.over,
-        to_bottle=shelves.to_bottle,
+        to_bottle=tuple(unbottled(keeper)),
         uncovered=tuple(j for j in shelves.jars if j.is_steeping and not j.covered),
         passing=tuple(passing_soon(keeper)),
     )

@@ -25,6 +25,13 @@ _CARDS = """
     LEFT JOIN tincture t ON t.straining_id = s.id
 """
 
+_BLENDS_TO_BOTTLE = """
+    SELECT count(*) FROM tincture t
+    WHERE t.straining_id IS NULL AND t.volume_ml - t.lost_ml - coalesce(
+        (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+         WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) >= ?
+"""
+
 
 def _card(row: tuple[Any, ...]) -> JarCard:
     jar_id, code, herb, more, part, condition, filled, strain, per_day, shaken, covered = row[:11]
@@ -55,7 +62,7 @@ def _cards(keeper: Keeper, condition: str, today: date, **values: object) -> lis
 def shelves_view(keeper: Keeper) -> ShelvesView:
     """Every plank with the jars that steep on it or wait to be bottled."""
     today = keeper.today
-    standing = "j.state = 'steeping' OR loose > :least ORDER BY j.shelf_id, j.place, j.id"
+    standing = "j.state = 'steeping' OR loose >= :least ORDER BY j.shelf_id, j.place, j.id"
     by_shelf: dict[int, list[JarCard]] = {}
     for card in _cards(keeper, standing, today, least=LOOSE_ML):
         by_shelf.setdefault(card.shelf_id, []).append(card)
@@ -66,6 +73,7 @@ def shelves_view(keeper: Keeper) -> ShelvesView:
             ShelfView(shelf_id, name, note, tuple(by_shelf.get(shelf_id, ())))
             for shelf_id, name, note in planks
         ),
+        blends_to_bottle=keeper.rows(_BLENDS_TO_BOTTLE, LOOSE_ML)[0][0],
     )
 
 

@@ -7,7 +7,7 @@ from ..dates import countdown, show_day, show_day_short
 from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.day import DayView
 from ..keeping.preferences import Preferences
-from ..keeping.views import BottleRow
+from ..keeping.views import BottleRow, TinctureView
 from ..keeping.wording import Wording, day_or_blank
 from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
 
@@ -21,7 +21,7 @@ def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> D
     strain = _to_strain(due, shelves, places) if due else Prose("No jar is due.")
     sections.append(Section("Strain", (strain,)))
     if day.to_bottle:
-        sections.append(Section("Bottle", (_to_bottle(day.to_bottle, places, said),)))
+        sections.append(Section("Bottle", (_to_bottle(day.to_bottle, said),)))
     if day.uncovered:
         sections.append(Section("Herb not under the liquid", (_uncovered(day, places),)))
     if day.passing:
@@ -99,18 +99,25 @@ def _to_strain(due: Sequence[JarCard], shelves: ShelvesView, places: dict[int, s
     )
 
 
-def _to_bottle(jars: Iterable[JarCard], places: dict[int, str], said: Wording) -> Grid:
+def _to_bottle(tinctures: Iterable[TinctureView], said: Wording) -> Grid:
     rows = [
-        (TO_TICK, jar.code, _herb(jar), places[jar.shelf_id], said.volume(jar.to_bottle_ml))
-        for jar in jars
+        (TO_TICK, each.code, _made_of(each), show_day(each.made_on), said.volume(each.loose_ml))
+        for each in tinctures
     ]
     return Grid(
-        ("", "Batch", "Herb", "Shelf", "To bottle"),
+        ("", "Batch", "Tincture", "Made", "To bottle"),
         tuple(rows),
         (0.8, 1.6, 6, 3.5, 2.2),
         right=frozenset({4}),
         ticks=frozenset({0}),
     )
+
+
+def _made_of(tincture: TinctureView) -> str:
+    if tincture.is_blend:
+        return f"{tincture.name}, blend"
+    first = tincture.herbs[0]
+    return f"{tincture.name}, {first.part}, {first.condition}"
 
 
 def _uncovered(day: DayView, places: dict[int, str]) -> Grid:

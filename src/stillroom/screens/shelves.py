@@ -96,7 +96,7 @@ class ShelvesPage(FindPage, JarKeys):
         if shelves.over:
             facts.append(f"{len(shelves.over)} over")
         if shelves.to_bottle:
-            facts.append(f"{len(shelves.to_bottle)} to bottle")
+            facts.append(f"{shelves.to_bottle} to bottle")
         self.head(Text(" · ".join(facts), style="bold"))
 
     # --- Keys ---

@@ -257,6 +257,8 @@ class BottlingDialog(Dialog[TinctureView]):
     BottlingDialog .bottling--form { width: 1fr; height: auto; }
     BottlingDialog #bottles { height: auto; margin: 1 0; }
     BottlingDialog #label { width: 44; height: auto; padding: 0 1; border: solid $secondary; }
+    BottlingDialog .bottling--narrow { display: none; }
+    BottlingDialog.-narrow .bottling--narrow { display: block; }
     BottlingDialog.-narrow .bottling--sides { layout: vertical; }
     BottlingDialog.-narrow #label { margin: 1 0 0 15; }
     BottlingDialog #over { height: auto; margin-top: 1; }
@@ -276,10 +278,10 @@ class BottlingDialog(Dialog[TinctureView]):
             with Vertical(classes="bottling--form"):
                 loose = _shown(Kind.VOLUME, self.tincture.loose_ml, self.wanted)
                 yield Static(
-                    f"{loose} to bottle. Label every bottle at once: by eye they are all alike. "
-                    "The label stands below (page down).",
+                    f"{loose} to bottle. Label every bottle at once: by eye they are all alike.",
                     markup=False,
                 )
+                yield Static("The label stands below (page down).", classes="bottling--narrow")
                 with Vertical(id="bottles"):
                     proposal = propose_bottles(self.keeper, self.tincture.loose_ml)
                     for place, bottle in enumerate(proposal):
