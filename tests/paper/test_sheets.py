@@ -137,6 +137,18 @@ def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
     assert sorted(printed) == sorted("".join(words(label).split()))
 
 
+@given(name=st.text("abc ", min_size=1, max_size=60).filter(str.strip))
+@settings(max_examples=40)
+def test_a_row_neither_begins_nor_ends_with_the_dot_between_facts(name: str) -> None:
+    dots = 0
+    for preset in SHEETS.values():
+        layout, _ = set_on(preset, replace(LABEL, name=name))
+        for text in layout.texts:
+            assert text.text == text.text.strip(" ·")
+            dots += text.text.count(" · ")
+    assert dots
+
+
 def test_a_long_name_wraps_and_shrinks() -> None:
     sheet = SHEETS["a4-63x38"]
     usual, long = (

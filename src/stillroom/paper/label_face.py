@@ -117,6 +117,9 @@ _TYPE = {
 _FIRST_FACT_SPACE = 0.35
 """Above the facts, in parts of their size."""
 
+_JOINT = "·"
+"""Between lines that run on; at the edge of a row the break itself is enough."""
+
 # A number stays with its unit, and a date on one line.
 _WORDS = re.compile(
     r"(?:Alcohol )?(?:about )?\d[\d.,]* (?:% v/v|%|mL|L|fl oz)(?!\w)\S*"
@@ -259,7 +262,7 @@ def _best(lines: Sequence[LabelLine], room: _Room) -> _Set | None:
 
 def _run_on(lines: Sequence[LabelLine]) -> list[LabelLine]:
     return [
-        LabelLine(role, " · ".join(line.text for line in group))
+        LabelLine(role, f" {_JOINT} ".join(line.text for line in group))
         for role, group in groupby(lines, key=lambda line: line.role)
     ]
 
@@ -342,8 +345,10 @@ def _rows(
             words.insert(0, rest)
         else:
             raise _WordTooLong
-        yield row
+        yield row.removesuffix(f" {_JOINT}")
         row, top = "", top + LEADING * size_mm
+        if words[0] == _JOINT:
+            words.pop(0)
     if row:
         yield row
 
