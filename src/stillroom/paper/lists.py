@@ -1,7 +1,7 @@
 """Lists to carry to the shelf: the day sheet, the shelf list and the stock list."""
 
 from collections.abc import Iterable, Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from ..dates import countdown, show_day, show_day_short
 from ..keeping.cards import JarCard, ShelvesView
@@ -195,13 +195,13 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferen
         sections = [Section("Bottles", (Prose("No bottle holds anything."),))]
     else:
         rows = [
-            _in_stock(bottle, day, said, first=number == 0)
-            for _, group in groups
-            for number, bottle in enumerate(group)
+            _in_stock(bottle, day, said, is_named=before is None or before.name != bottle.name)
+            for before, bottle in pairwise([None, *bottles])
+            if bottle is not None
         ]
         head = ("Herb", "Bottle", "Strength", "Ratio", "Keep until", "Left", "Of",
                 "Stands at", "Seen")  # fmt: skip
-        shares = (4, 2, 1.8, 1.5, 2.7, 1.6, 1.6, 3.2, 1.8)
+        shares = (4, 2, 2.1, 1.5, 2.7, 1.6, 1.6, 3.2, 1.8)
         right = frozenset({5, 6})
         grid = Grid(head, tuple(rows), shares, right, to_write=frozenset({8}))
         sections = [Section("Bottles", (grid,)), Section("In all", (_in_all(groups, said),))]
@@ -214,9 +214,9 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferen
     )
 
 
-def _in_stock(bottle: BottleRow, day: DayView, said: Wording, *, first: bool) -> tuple[str, ...]:
+def _in_stock(bottle: BottleRow, day: DayView, said: Wording, *, is_named: bool) -> tuple[str, ...]:
     return (
-        bottle.name if first or bottle.name != bottle.herb else "",
+        bottle.name if is_named else "",
         bottle.code,
         said.finished_strength(bottle.strength_abv, bottle.strength_by).replace(" v/v", ""),
         said.ratio(bottle.ratio),

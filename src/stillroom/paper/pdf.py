@@ -9,13 +9,15 @@ from xml.sax.saxutils import escape
 from ..keeping.preferences import Preferences
 from ..quantities import UnitSystem
 from .document import Block, Document, Facts, Grid, Lines, Prose, Section
-from .fonts import UNDRAWN, Face, make_ready, missing, printable, refuse_undrawable
+from .fonts import UNDRAWN, Face, make_ready, missing, printable, refuse_undrawable, width
 
 POINTS_PER_MM = 72 / 25.4
 MARGIN_MM = 17.0
 FOOT_MM = 9.0
 EMPTY = "\u00a0"
 """A plain space alone would take no height."""
+CELL_GAP = 5
+"""Points between a cell and the next."""
 INK, GREY, PALE = "#111111", "#555555", "#bbbbbb"
 
 
@@ -51,12 +53,12 @@ def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
     elif any(missing(text) for text in document.texts):
         closing = f"{closing}   {UNDRAWN}: letters this font does not have.".strip()
     content = BytesIO()
-    width, height = (mm * POINTS_PER_MM for mm in page.size_mm)
+    page_width, page_height = (mm * POINTS_PER_MM for mm in page.size_mm)
     # Platypus frames keep 6 points more on every side.
     margin = MARGIN_MM * POINTS_PER_MM - 6
     template = SimpleDocTemplate(
         content,
-        pagesize=(width, height),
+        pagesize=(page_width, page_height),
         leftMargin=margin,
         rightMargin=margin,
         topMargin=margin,
@@ -67,7 +69,7 @@ def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
         invariant=1,
         pageCompression=1,
     )
-    styles = _Styles(width - 2 * MARGIN_MM * POINTS_PER_MM)
+    styles = _Styles(page_width - 2 * MARGIN_MM * POINTS_PER_MM)
     template.build(list(_story(document, styles)), canvasmaker=_footed(closing))
     return content.getvalue()
 
@@ -198,34 +200,48 @@ def _lines(count: int, styles: _Styles) -> Any:
 
 def _grid(grid: Grid, styles: _Styles) -> Any:
     body = styles.small if len(grid.head) > 8 else styles.body
+    last = len(grid.head) - 1
+    widths = [styles.width * share / sum(grid.shares) for share in grid.shares]
+    # Figures flush right would touch the words that follow them flush left.
+    gaps = [
+        0 if n == last else 12 if n in grid.right and n + 1 not in grid.right else CELL_GAP
+        for n in range(last + 1)
+    ]
 
     def cell(text: str, column: int, style: Any) -> Any:
+        # A paragraph costs fifty times what a plain string does, and a long list is all cells.
+        plain = printable(text)
+        room = widths[column] - gaps[column]
+        if "\n" not in plain and width(plain, Face.PLAIN, style.fontSize) <= room:
+            return plain
         return _paragraph(text, style, right=column in grid.right)
 
-    head = [cell(text, column, styles.head) for column, text in enumerate(grid.head)]
-    rows = [
-        [
-            cell(text, column, styles.tick if column in grid.ticks else body)
-            for column, text in enumerate(row)
-        ]
-        for row in grid.rows
-    ]
-    widths = [styles.width * share / sum(grid.shares) for share in grid.shares]
+    looks = [styles.tick if n in grid.ticks else body for n in range(last + 1)]
+    head = [cell(text, n, styles.head) for n, text in enumerate(grid.head)]
+    rows = [[cell(text, n, looks[n]) for n, text in enumerate(row)] for row in grid.rows]
     commands: list[tuple[Any, ...]] = [
         ("LINEBELOW", (0, 0), (-1, 0), 0.6, INK),
         ("LINEBELOW", (0, 1), (-1, -1), 0.3, PALE),
+        *_look((0, 0), (-1, 0), styles.head),
         ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
     ]
+    for n, look in enumerate(looks):
+        commands += _look((n, 1), (n, -1), look)
+        commands.append(("RIGHTPADDING", (n, 0), (n, -1), gaps[n]))
+    commands += [("ALIGN", (n, 0), (n, -1), "RIGHT") for n in grid.right]
     if grid.ticks:
         commands.append(("VALIGN", (0, 1), (-1, -1), "MIDDLE"))
-    # Figures flush right would touch the words that follow them flush left.
-    commands += [
-        ("RIGHTPADDING", (column, 0), (column, -1), 12)
-        for column in grid.right
-        if column + 1 < len(grid.head) and column + 1 not in grid.right
-    ]
-    commands.append(("RIGHTPADDING", (-1, 0), (-1, -1), 0))
     return _table([head, *rows], widths, commands, head=1)
+
+
+def _look(first: tuple[int, int], last: tuple[int, int], style: Any) -> list[tuple[Any, ...]]:
+    """How plain strings in some cells look, so that they are like paragraphs of a style."""
+    from reportlab.lib.colors import toColor
+
+    return [
+        ("FONT", first, last, style.fontName, style.fontSize, style.leading),
+        ("TEXTCOLOR", first, last, toColor(style.textColor)),
+    ]
 
 
 def _table(
@@ -237,7 +253,7 @@ def _table(
     common = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
+        ("RIGHTPADDING", (0, 0), (-1, -1), CELL_GAP),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
     ]
