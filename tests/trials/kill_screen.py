@@ -240,7 +240,9 @@ class Hand:
         self.wander(UP, DOWN)
         before = chosen_bottle(self.picture)
         if before is not None:
-            number = 1 + self.place.ask(_DRAWS, before[0])
+            code, number = before[0], 1 + self.place.ask(_DRAWS, before[0])
+            # A picture may be caught with half of the new digits drawn: only the whole will do.
+            left = show(Kind.VOLUME, self.place.ask(_HOLDS, code) - 1)
             self.open(b"d", "─ Draw ─")
             self.press(b"1 ml" + KEEP)
             if "ctrl+s again" in self.picture.flat:  # what is past its date is asked about
@@ -248,10 +250,9 @@ class Hand:
             self.see(
                 "draw",
                 lambda picture: (
-                    "─ Draw ─" not in picture.text and (chosen_bottle(picture) or before) != before
+                    "─ Draw ─" not in picture.text and chosen_bottle(picture) == (code, left)
                 ),
             )
-            code, left = chosen_bottle(self.picture) or before
             self.proofs.append(
                 lambda place: show(Kind.VOLUME, place.ask(_LEFT, code, number) or 0.0) == left
             )
@@ -269,6 +270,8 @@ class Hand:
 
 _DRAWS = """SELECT count(*) FROM movement m JOIN bottle b ON b.id = m.bottle_id
             WHERE b.code = ? AND m.kind = 'draw'"""
+_HOLDS = """SELECT sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
+            WHERE b.code = ?"""
 _LEFT = """SELECT left_ml FROM (
              SELECT m.kind, sum(m.volume_ml) OVER (ORDER BY m.id) AS left_ml,
                     sum(m.kind = 'draw') OVER (ORDER BY m.id) AS draws

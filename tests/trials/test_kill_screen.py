@@ -1,0 +1,35 @@
+"""The short form of the kill script; its long form is run by hand."""
+
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from .kill_screen import Trial, Wrong
+
+
+@pytest.mark.parametrize(("seed", "kills"), [(4, 9), (5, 8), (6, 8)])
+def test_what_the_screen_has_shown_is_never_lost(tmp_path: Path, seed: int, kills: int) -> None:
+    trial = Trial(tmp_path, Random(seed))
+    trial.run(kills)
+    assert trial.counts["kills"] == kills
+
+
+@pytest.mark.parametrize(
+    "loss",
+    [
+        "DELETE FROM shake WHERE id = (SELECT max(id) FROM shake)",
+        "UPDATE action SET undone = 1 WHERE id = (SELECT max(id) FROM action)",
+    ],
+    ids=["a row", "an action"],
+)
+def test_a_loss_would_be_noticed(tmp_path: Path, loss: str) -> None:
+    trial = Trial(tmp_path, Random(4))
+    with trial.place.started() as terminal:
+        hand = trial.hand(terminal)
+        while not hand.seen["shake"]:
+            hand.shake()
+    trial.judge(0)
+    trial.place.change(loss)
+    with pytest.raises(Wrong):
+        trial.judge(0)
