@@ -1,5 +1,6 @@
 """The composition root: arguments, then the shelf, then a command or the screen."""
 
+import errno
 import gc
 import io
 import os
@@ -20,6 +21,9 @@ from .paths import default_shelf, log_folder
 if TYPE_CHECKING:
     from .cli.call import OpenShelf
     from .keeping.keeper import Keeper
+
+OUTPUT_FAILS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
+"""What writing to a full or failing standard output says; files that are named say it themselves."""
 
 INTERRUPTED = 130
 """The exit code of a program that was stopped with Ctrl+C."""
@@ -43,14 +47,22 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
         return 2
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read has seen enough; what is still buffered must not fail once more.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:  # whoever read has seen enough
+        _let_go_of_output()
         return 0
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in OUTPUT_FAILS and not error.filename:
+            _let_go_of_output()
+            print(f"The output could not be written: {error.strerror}.", file=sys.stderr)
+            return 2
         return _told_in_words(error) or crash.report(
             crash.told_by(error), log_folder(), clock.now()
         )
+
+
+def _let_go_of_output() -> None:
+    """What is still buffered must not fail once more when Python ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _told_in_words(error: Exception) -> int:

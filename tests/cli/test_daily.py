@@ -4,6 +4,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from stillroom.clock import SetClock
 
 from .answers import Say
@@ -167,6 +169,14 @@ def test_a_reader_that_has_seen_enough_is_no_fault() -> None:
     command = f"{sys.executable} -m stillroom --sample export --json - | head -n 1"
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=True)
     assert (done.stdout, done.stderr) == ("{\n", "")
+
+
+@pytest.mark.parametrize("command", ["today", "bottles --json", "export --json -", "stocklist"])
+def test_an_output_that_is_full_is_told_in_a_sentence(command: str) -> None:
+    line = f"{sys.executable} -m stillroom --sample {command} > /dev/full"
+    done = subprocess.run(line, shell=True, capture_output=True, text=True)
+    assert done.returncode == 2
+    assert done.stderr == "The output could not be written: No space left on device.\n"
 
 
 def test_names_a_terminal_cannot_show_are_still_told(program: Say) -> None:

@@ -145,6 +145,19 @@ def test_files_are_the_users_alone(tmp_path: Path, clock: SetClock) -> None:
     assert mode_of(path.parent) == 0o700
     keeper.store.copy_to(path.with_name("copy"))
     assert mode_of(path.with_name("copy")) == 0o600
+
+
+def test_rights_that_others_were_given_are_taken_back(tmp_path: Path) -> None:
+    path = tmp_path / "shelf"
+    Store.open(path, create=True).close()
+    tmp_path.chmod(0o755)
+    path.chmod(0o664)
+    link = tmp_path / "link"
+    link.symlink_to(path)
+    store = Store.open(link)
+    assert mode_of(path) == mode_of(tmp_path / "shelf-wal") == 0o600
+    assert mode_of(tmp_path) == 0o755
+    store.close()
     keeper.store.close()
 
 

@@ -49,6 +49,21 @@ def can_write(path: Path) -> bool:
     return os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
 
 
+def keep_private(path: Path) -> None:
+    """Take from everybody else what rights they have to a shelf of ours, and to its log.
+
+    The file of another user is left as it is, as are folders: a person may keep a shelf anywhere.
+    """
+    for suffix in ("", "-wal", "-shm"):
+        file = Path(f"{path.resolve()}{suffix}")
+        try:
+            found = file.stat()
+            if found.st_uid == os.geteuid() and found.st_mode & 0o077:
+                file.chmod(stat.S_IMODE(found.st_mode) & 0o700)
+        except OSError:  # not there, or on a file system without such rights
+            pass
+
+
 def uri(path: Path, mode: str) -> str:
     """The name under which SQLite opens a file in a mode."""
     return f"file://{quote(os.fsencode(path.absolute()))}?{mode}"

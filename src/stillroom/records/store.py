@@ -17,6 +17,7 @@ from .shelf_file import (
     free_name,
     identity,
     is_there,
+    keep_private,
     looking_mode,
     new_file,
     put_in_place,
@@ -103,6 +104,7 @@ class Store:
             )
         store = cls(path, _connect(path, read_only=read_only), read_only)
         if not read_only:
+            keep_private(path)
             store._bring_up_to_date()
         store._schema = store.schema_version
         # Only now: an attempt that failed leaves the shelf that is open as it is.
