@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from .keeping.keeper import Keeper
 
 OUTPUT_FAILS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
-"""What writing to a full or failing standard output says; files that are named say it themselves."""
+"""What a standard output says that is full or failing; files are named, and told of elsewhere."""
 
 INTERRUPTED = 130
 """The exit code of a program that was stopped with Ctrl+C."""

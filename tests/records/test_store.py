@@ -145,6 +145,7 @@ def test_files_are_the_users_alone(tmp_path: Path, clock: SetClock) -> None:
     assert mode_of(path.parent) == 0o700
     keeper.store.copy_to(path.with_name("copy"))
     assert mode_of(path.with_name("copy")) == 0o600
+    keeper.store.close()
 
 
 def test_rights_that_others_were_given_are_taken_back(tmp_path: Path) -> None:
@@ -158,7 +159,6 @@ def test_rights_that_others_were_given_are_taken_back(tmp_path: Path) -> None:
     assert mode_of(path) == mode_of(tmp_path / "shelf-wal") == 0o600
     assert mode_of(tmp_path) == 0o755
     store.close()
-    keeper.store.close()
 
 
 def test_closing_leaves_a_single_file(keeper: Keeper, shelf_file: Path) -> None:
