@@ -79,6 +79,24 @@ def test_backup_lies_beside_the_shelf_unless_set_otherwise(
     assert backup_folder(keeper) == tmp_path / "home" / "copies"
 
 
+def test_shelves_of_one_name_can_share_a_folder_for_backups(
+    clock: SetClock, tmp_path: Path
+) -> None:
+    shared = tmp_path / "card"
+    for place in ("home", "dispensary"):
+        (tmp_path / place).mkdir(exist_ok=True)
+        keeper = Keeper(Store.open(tmp_path / place / "shelf.stillroom", create=True), clock)
+        add_shelf(keeper, ShelfDraft(place))
+        for _ in range(10):
+            assert backup_if_due(keeper, shared).made
+            clock.advance(days=1)
+        assert last_backup(shared, keeper.store.path).last_on == keeper.today - timedelta(days=1)
+        keeper.store.close()
+        clock.advance(days=-10)
+    kept = [planks(path) for path in shared.iterdir()]
+    assert kept.count(["home"]) == kept.count(["dispensary"]) >= DAYS
+
+
 def test_backup_is_the_users_alone_and_a_single_file(keeper: Keeper, folder: Path) -> None:
     report = backup_if_due(keeper, folder)
     assert report.path is not None

@@ -10,6 +10,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from zlib import crc32
 
 from ..errors import Refused, StoreError
 from ..records.disk import error_code
@@ -31,6 +32,8 @@ DAYS, WEEKS, MONTHS = 7, 5, 12
 """Backups kept: of the newest days, and the last of the newest weeks and months that have any."""
 
 SUFFIX = ".stillroom"
+BESIDE = "backups"
+"""The folder beside the shelf."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ class RestorePlan:
 def backup_folder(keeper: Keeper) -> Path:
     """Where the daily backups go: beside the shelf, unless the keeper has set another folder."""
     chosen = keeper.setting("backup_folder")
-    return Path(chosen).expanduser() if chosen else keeper.store.path.absolute().parent / "backups"
+    return Path(chosen).expanduser() if chosen else keeper.store.path.absolute().with_name(BESIDE)
 
 
 def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
@@ -93,7 +96,7 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     Never raises: a failure is reported, and remembered for `last_backup`.
     """
     today, shelf = keeper.today, keeper.store.path
-    target = folder / f"{_prefix(shelf)}{today.isoformat()}{SUFFIX}"
+    target = folder / f"{_prefix(folder, shelf)}{today.isoformat()}{SUFFIX}"
     if keeper.store.read_only:
         return BackupReport(today)
     if target.is_file():
@@ -195,16 +198,25 @@ def restore_open(keeper: Keeper, path: Path) -> Path | None:
         keeper.forget_settings()
 
 
-def _prefix(shelf: Path) -> str:
-    return f"{shelf.stem}-"
+def _prefix(folder: Path, shelf: Path) -> str:
+    """How the names of a shelf's backups begin.
+
+    Backups of other shelves of that name may lie in the same folder, unless it is the one beside
+    the shelf: there a tag made from the shelf's own place tells them apart.
+    """
+    place = shelf.resolve()
+    if folder.resolve() == place.with_name(BESIDE) and shelf.suffix == SUFFIX:
+        return f"{shelf.stem}-"
+    return f"{shelf.stem}-{crc32(os.fsencode(place)):08x}-"
 
 
 def _backups(folder: Path, shelf: Path) -> dict[date, Path]:
     """The daily backups of a shelf by day; any other file in the folder is none of ours."""
     found = {}
+    prefix = _prefix(folder, shelf)
     for path in folder.iterdir():
-        day = path.name.removeprefix(_prefix(shelf)).removesuffix(SUFFIX)
-        if path.name == f"{_prefix(shelf)}{day}{SUFFIX}":
+        day = path.name.removeprefix(prefix).removesuffix(SUFFIX)
+        if path.name == f"{prefix}{day}{SUFFIX}":
             try:
                 found[date.fromisoformat(day)] = path
             except ValueError:
@@ -216,10 +228,11 @@ def _clear_away(folder: Path, shelf: Path, today: date) -> None:
     backups = _backups(folder, shelf)
     for day in backups.keys() - to_keep(backups, today):
         backups[day].unlink(missing_ok=True)
+    draft = f".{_prefix(folder, shelf)}"
     # Drafts of backups that a power cut ended; today's may be another program's, still at work.
     for path in folder.iterdir():
-        is_draft = path.name.startswith(f".{_prefix(shelf)}") and ".part" in path.suffix
-        if is_draft and not path.name.startswith(f".{_prefix(shelf)}{today.isoformat()}"):
+        is_draft = path.name.startswith(draft) and ".part" in path.suffix
+        if is_draft and not path.name.startswith(f"{draft}{today.isoformat()}"):
             path.unlink(missing_ok=True)
     sync_folder(folder)
 
