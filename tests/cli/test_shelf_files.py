@@ -62,6 +62,27 @@ def test_the_sample_can_be_changed_and_checked(say: Say) -> None:
     assert say("--sample", "check").code == 0
 
 
+@pytest.mark.parametrize("is_default", [False, True])
+def test_an_import_that_comes_to_nothing_leaves_no_new_shelf(
+    say: Say, tmp_path: Path, is_default: bool
+) -> None:
+    good, bad = tmp_path / "good.csv", tmp_path / "bad.csv"
+    good.write_text("herb,date\nSage,2026-11-20\n", encoding="utf-8")
+    bad.write_text("herb,date\nSage,2026-13-20\n", encoding="utf-8")
+    shelf = default_shelf() if is_default else tmp_path / "new.stillroom"
+    where = () if is_default else ("--shelf", shelf, "--new")
+    for code, words in (
+        (0, ("import", "--jars", good, "--dry-run")),
+        (2, ("import", "--jars", bad)),
+        (2, ("import", tmp_path / "nowhere")),
+    ):
+        assert say(*where, *words).code == code
+        assert not shelf.exists()
+    assert say(*where, "import", "--jars", good).code == 0
+    assert say("--shelf", shelf, "import", "--jars", bad).code == 2
+    assert shelf.exists()
+
+
 # --- Files that are no shelf ---
 
 

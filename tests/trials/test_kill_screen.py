@@ -15,6 +15,17 @@ def test_what_the_screen_has_shown_is_never_lost(tmp_path: Path, seed: int, kill
     assert trial.counts["kills"] == kills
 
 
+def test_a_title_too_long_for_a_line_is_seen_to_be_undone(tmp_path: Path) -> None:
+    trial = Trial(tmp_path, Random(4))
+    trial.place.change("UPDATE herb SET name = name || ' from the far end of the long wet meadow'")
+    with trial.place.started() as terminal:
+        hand = trial.hand(terminal)
+        while not hand.seen["shake"]:
+            hand.shake()
+        hand.undo()
+    assert hand.seen["undo"] == 1
+
+
 @pytest.mark.parametrize(
     "loss",
     [

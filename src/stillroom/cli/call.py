@@ -47,7 +47,7 @@ class Call:
 
         if create:
             self.keeper = self.open_shelf(create=True)
-        if backup and not self.asked.sample:
+        if backup and not (self.asked.sample or self.keeper.store.is_new):
             backup_if_due(self.keeper, backup_folder(self.keeper))
         return self.keeper
 

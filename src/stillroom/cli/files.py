@@ -76,10 +76,16 @@ def _import(call: Call) -> int:
     if bool(asked.folder) == bool(asked.jars):
         raise Refused("Say what to take in: a folder, or --jars FILE.")
     keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
-    if asked.folder:
-        report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
-    else:
-        report = import_notebook(keeper, asked.jars, dry_run=asked.dry_run)
+    is_done = False
+    try:
+        if asked.folder:
+            report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
+        else:
+            report = import_notebook(keeper, asked.jars, dry_run=asked.dry_run)
+        is_done = report.is_done
+    finally:
+        if keeper.store.is_new and not is_done:
+            keeper.store.take_away()  # only made for what has not come
     if asked.json:
         put_json(_report_json(report))
     else:

@@ -76,6 +76,8 @@ class Store:
     db: SqliteDatabase
     read_only: bool = False
     """Whether the file or its folder cannot be written: good for looking only."""
+    is_new: bool = False
+    """Whether it was made just now."""
     _file: tuple[int, int] | None = field(init=False)
     """Which file it is, should another one take its name."""
     _schema: int = field(init=False, default=0)
@@ -91,7 +93,8 @@ class Store:
         Raises StoreError, in one sentence and with the file untouched, for anything that is not a
         whole shelf this version can read.
         """
-        if not is_there(path):
+        is_new = not is_there(path)
+        if is_new:
             if not create:
                 raise StoreError(f"There is no shelf at {path}.")
             _make_new(path)
@@ -102,7 +105,7 @@ class Store:
                 f"{path} was written by an older Stillroom and can only be read once it has been "
                 "brought up to date, but it cannot be written here."
             )
-        store = cls(path, _connect(path, read_only=read_only), read_only)
+        store = cls(path, _connect(path, read_only=read_only), read_only, is_new)
         if not read_only:
             keep_private(path)
             store._bring_up_to_date()
@@ -114,6 +117,11 @@ class Store:
     def close(self) -> None:
         """Let go of the file."""
         self.db.close()
+
+    def take_away(self) -> None:
+        """Close the file and delete it: it was made for something that came to nothing."""
+        self.close()
+        remove_with_log(self.path)
 
     @property
     def schema_version(self) -> int:
