@@ -123,8 +123,8 @@ def test_an_export_comes_back_the_same(say: Say, stocked: Path, tmp_path: Path) 
     assert say("export", folder, "--overwrite", "--shelf", stocked).code == 0
 
     assert say("import", folder, "--dry-run", "--new", "--shelf", other).code == 0
-    assert say("jars", "--json", "--shelf", other).json == []
-    report = say("import", folder, "--json", "--shelf", other).json
+    assert not other.exists()
+    report = say("import", folder, "--json", "--new", "--shelf", other).json
     assert report["done"]
     assert report["added"]["jars"] == 3
     first = say("export", "--json", "-", "--shelf", stocked).json
@@ -149,8 +149,8 @@ def test_a_bad_line_leaves_the_shelf_as_it_was(say: Say, stocked: Path, tmp_path
     assert answer.code == 2
     assert "jars.csv line 3, filled_on:" in answer.out
     assert answer.err.startswith("Nothing was taken in: ")
-    assert say("jars", "--json", "--shelf", other).json == []
-    answer = say("import", folder, "--json", "--shelf", other)
+    assert not other.exists()
+    answer = say("import", folder, "--json", "--new", "--shelf", other)
     assert answer.code == 2
     assert answer.json["bad"][0]["line"] == 3
 
@@ -161,7 +161,7 @@ def test_a_notebook_is_taken_in(say: Say, tmp_path: Path, shelf_file: Path) -> N
     trial = say("import", "--jars", notebook, "--dry-run", "--new", "--shelf", shelf_file)
     assert trial.code == 0
     assert "nothing was changed" in trial.out
-    answer = say("import", "--jars", notebook, "--shelf", shelf_file)
+    answer = say("import", "--jars", notebook, "--new", "--shelf", shelf_file)
     assert answer.code == 0
     assert "Filled in, as it was not said:" in answer.out
     herbs = [jar["herb"] for jar in say("jars", "--json", "--shelf", shelf_file).json]

@@ -122,6 +122,15 @@ def test_a_bad_cell_is_told_with_its_place(
     assert len(more) <= 2, more
 
 
+def test_what_many_lines_name_and_is_nowhere_is_told_once(folder: Folder, take_in: TakeIn) -> None:
+    head, first, *_ = folder.rows("shakes.csv")
+    for count, more in ((2, "1 more line names it."), (4, "3 more lines name it.")):
+        folder.write("shakes.csv", [head, *[["99-001", *first[1:]]] * count])
+        (bad,) = take_in()
+        said = f"shakes.csv line 2, jar: There is no 99-001 in jars.csv. {more}"
+        assert str(bad) == said
+
+
 def test_a_preference_that_could_not_be_used_is_refused(folder: Folder, take_in: TakeIn) -> None:
     rows = folder.rows("settings.csv")
     folder.write("settings.csv", [*rows, ["units", "furlongs"], ["shakes_per_day", "2"]])

@@ -136,7 +136,8 @@ def test_a_strained_jar_without_bottles_waits_to_be_bottled(
         "herb,date,strained,yield,mass,volume,abv,code,note\n"
         "Sage,1 Nov 2026,15 Nov 2026,430 ml,120 g,600 ml,40,S-7,by the window\n"
     )
-    (card,) = shelves_view(keeper).to_bottle
+    assert shelves_view(keeper).to_bottle == 1
+    (card,) = shelves_view(keeper).jars
     assert (card.code, card.to_bottle_ml) == ("S-7", 430)
     jar = jar_view(keeper, card.jar_id)
     assert jar.tincture is not None
@@ -146,7 +147,8 @@ def test_a_strained_jar_without_bottles_waits_to_be_bottled(
 
 
 def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over: TakeOver) -> None:
-    take_over("herb,date,yield,left\nSage,1 Nov 2026,430 ml,100 ml\n")
+    report = take_over("herb,date,yield,left\nSage,1 Nov 2026,430 ml,100 ml\n")
+    assert "Not said: what is in no bottle now, taken as used up (line 2)." in report.assumed
     (row,) = bottle_rows(keeper)
     assert tincture_view(keeper, row.tincture_id).lost_ml == 330
 

@@ -25,6 +25,7 @@ from ..drafts import ChargeDraft
 from ..jars import FIRST_SHELF, herb_named
 from ..keeper import Act, Keeper, plain_failures
 from ..preferences import preferences
+from ..shelves import LOOSE_ML
 from .entry import HEADINGS, NEEDED, Entry, Reader, contradiction
 from .reading import TakenBack
 from .report import BadLine, ImportReport
@@ -197,6 +198,9 @@ class _Notebook:
         straining_id = Straining.insert(
             jar=jar_id, strained_on=strained_on, yield_ml=yield_ml, pressing=Pressing.SQUEEZED
         ).execute()
+        gone_ml = yield_ml - bottled_ml if bottles else 0.0
+        if gone_ml > LOOSE_ML:
+            self._assumed["Not said: what is in no bottle now, taken as used up"].append(first.line)
         strength, strength_by, ratio = _reckoned(first)
         tincture_id = Tincture.insert(
             code=code,
@@ -207,7 +211,7 @@ class _Notebook:
             strength_by=strength_by,
             ratio=ratio,
             keep_until=None if strength is None else keep_until(strained_on, strength),
-            lost_ml=yield_ml - bottled_ml if bottles else 0.0,
+            lost_ml=gone_ml,
         ).execute()
         for number, (entry, volume_ml) in enumerate(bottles, start=1):
             bottle_id = Bottle.insert(

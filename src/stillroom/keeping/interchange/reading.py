@@ -1,6 +1,7 @@
 """From a folder of CSV files into a shelf: all of it or nothing, with every bad line told."""
 
 import json
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -71,6 +72,9 @@ class FolderReading:
         """The last day that is not in the future."""
         self.failed: set[tuple[str, str | None]] = set()
         """File and key of bad lines, no key for a whole file: what names them is not told again."""
+        self.missing: dict[tuple[str, ...], list[int]] = {}
+        """File and key of what is named but nowhere: which of the bad lines tells, and how many
+        more name it."""
 
     def run(self) -> None:
         """Read every file."""
@@ -80,6 +84,11 @@ class FolderReading:
         self.sql(_CAME)
         for table in TABLES:
             _FileReading(self, table).run(expected.get(table.name))
+        for told, more in self.missing.values():
+            if more:
+                lines = "1 more line names" if more == 1 else f"{more} more lines name"
+                message = f"{self.bad[told].message} {lines} it."
+                self.bad[told] = replace(self.bad[told], message=message)
         if not self.bad:
             self.bad.extend(incomplete_lines(self.keeper))
         self.sql("DROP TABLE temp.came")
@@ -201,9 +210,15 @@ class _FileReading:
         return int(found[0])
 
     def _blame_link(self, line: int, name: str, link: Link, row: Row) -> None:
-        told = {(link.file, str(row[link.key or name])), (link.file, None)}
-        if told.isdisjoint(self._reading.failed):
-            self._blame(line, name, f"There is no {row[name]} in {link.file}.")
+        reading, key = self._reading, str(row[link.key or name])
+        if not reading.failed.isdisjoint({(link.file, key), (link.file, None)}):
+            return
+        wanted = (link.file, key, str(row[name]))
+        if wanted in reading.missing:
+            reading.missing[wanted][1] += 1
+            return
+        reading.missing[wanted] = [len(reading.bad), 0]
+        self._blame(line, name, f"There is no {row[name]} in {link.file}.")
 
     def _obeys_rules(self, line: int, row: Row) -> bool:
         broken = [rule for rule in self._table.rules if not rule.holds(row)]
