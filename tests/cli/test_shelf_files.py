@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from random import Random
 
 import pytest
 
@@ -60,6 +61,35 @@ def test_the_sample_is_interesting_today_and_gone_afterwards(program: Say, tmp_p
 def test_the_sample_can_be_changed_and_checked(say: Say) -> None:
     assert say("--sample", "shake", "--all").code == 0
     assert say("--sample", "check").code == 0
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_flipped_bits_are_told_in_a_sentence_or_do_no_harm(
+    say: Say, stocked: Path, tmp_path: Path, seed: int
+) -> None:
+    whole, random = stocked.read_bytes(), Random(seed)
+    spoiled, told = tmp_path / "spoiled.stillroom", 0
+    for number in range(6):
+        content = bytearray(whole)
+        for _ in range(random.choice((1, 3, 20))):
+            content[random.randrange(100, len(content))] ^= 1 << random.randrange(8)
+        for words in (
+            ("today", "--json"),
+            ("check",),
+            ("export", "--json", "-"),
+            ("export", tmp_path / f"out-{number}"),
+            ("trace", "26-001.1"),
+            ("shake", "--all"),
+        ):
+            for suffix in ("-wal", "-shm"):
+                Path(f"{spoiled}{suffix}").unlink(missing_ok=True)
+            spoiled.write_bytes(content)
+            answer = say(*words, "--shelf", spoiled)
+            assert answer.code in (0, 1, 2), (words, answer.err)
+            if answer.code == 2:
+                assert answer.err.count("\n") == 1
+                told += 1
+    assert told
 
 
 @pytest.mark.parametrize("is_default", [False, True])
