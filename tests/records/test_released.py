@@ -1,0 +1,56 @@
+"""A shelf written by every released schema opens, whole, in this version."""
+
+import gzip
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.ancestry import trace
+from stillroom.keeping.check import check
+from stillroom.keeping.jars import shake_all
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.undo import redo, undo
+from stillroom.records.store import Store, newest_schema
+
+RELEASED = Path(__file__).parent / "released"
+
+
+def files() -> list[Path]:
+    return sorted(RELEASED.glob("schema_*.stillroom.gz"))
+
+
+def test_every_schema_has_left_a_file() -> None:
+    assert [path.name for path in files()] == [
+        f"schema_{number}.stillroom.gz" for number in range(1, newest_schema() + 1)
+    ]
+
+
+@pytest.mark.parametrize("released", files(), ids=lambda path: path.name)
+def test_it_opens_whole_and_can_be_worked_at(
+    released: Path, shelf_file: Path, clock: SetClock
+) -> None:
+    shelf_file.write_bytes(gzip.decompress(released.read_bytes()))
+    keeper = Keeper(Store.open(shelf_file), clock)
+    assert keeper.store.schema_version == newest_schema()
+    assert check(keeper) == []
+    # What was on it when it was written, told by that version.
+    assert {row.code: round(row.left_ml, 2) for row in bottle_rows(keeper)} == {
+        "26-001.1": 160,
+        "26-001.2": 100,
+        "26-001.3": 80,
+        "26-002.1": 210,
+        "26-003.1": 95,
+    }
+    assert [jar.code for jar in shelves_view(keeper).jars] == ["26-004", "26-005"]
+    kinds = [node.kind for node in trace(keeper, "26-003.1").walk()]
+    assert (kinds.count("jar"), kinds.count("herb"), kinds.count("spirit")) == (2, 2, 3)
+    assert redo(keeper) == "Shook Девясил высокий 26-004"
+    assert shake_all(keeper) == 1
+    undo(keeper)
+    undo(keeper)
+    assert undo(keeper) == "Θυμάρι 26-005: herb not covered"
+    assert check(keeper) == []
+    keeper.store.close()
