@@ -305,6 +305,8 @@ def test_a_strength_only_estimated_is_so_called_in_trees(keeper: Keeper, bottled
     by_eye = replace(FENNEL, part=Part.LEAF, condition=Condition.FRESH, mass_g=None)
     (made,) = bottled(by_eye)
     assert made.strength_by == "estimated"
+    # Doubtful, so a year: its water is not in the figure.
+    assert made.keep_until == made.made_on.replace(year=made.made_on.year + 1)
     assert ", about " in lines(trace_bottle(keeper, made.bottle_id))[1]
 
 

@@ -22,7 +22,7 @@ from stillroom.reckoning.charge import (
 )
 from stillroom.reckoning.filling import n_needed, plan_fill, strength_needed_abv
 from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, mix
-from stillroom.reckoning.shelf_life import keep_until, keeping_years
+from stillroom.reckoning.shelf_life import KEEPING_YEARS, keep_until
 from stillroom.reckoning.simmering import liquid_left_ml, water_in_jar, water_in_root_g
 
 masses = st.floats(1, 2000)
@@ -130,7 +130,7 @@ def test_every_part_has_a_default_and_dried_is_a_tenth():
 def test_keeping_verdicts(strength_abv, verdict, years):
     """20 and 25 %: UNC pharmacy notes (15–18 % preserve) and practice; years are convention."""
     assert will_it_keep(strength_abv) is verdict
-    assert keeping_years(strength_abv) == years
+    assert KEEPING_YEARS[verdict] == years
 
 
 def test_a_jar_made_up_to_exactly_25_keeps():
@@ -141,9 +141,18 @@ def test_a_jar_made_up_to_exactly_25_keeps():
 
 
 def test_keep_until_dates():
-    assert keep_until(date(2025, 3, 1), 40) == date(2030, 3, 1)
-    assert keep_until(date(2024, 2, 29), 22) == date(2025, 2, 28)
-    assert keep_until(date(2025, 3, 1), 12) is None
+    assert keep_until(date(2025, 3, 1), Keeping.KEEPS) == date(2030, 3, 1)
+    assert keep_until(date(2024, 2, 29), Keeping.DOUBTFUL) == date(2025, 2, 28)
+    assert keep_until(date(2025, 3, 1), Keeping.WILL_NOT) is None
+
+
+def test_fresh_herb_that_was_not_weighed_is_doubtful_at_best():
+    """Its water is known to be there and not how much; dried herb brings next to none."""
+    fresh, dried = Charge(None, 0.8), Charge(None)
+    pours = [Liquid(500, 60)]
+    assert liquid_in_jar([fresh], pours).keeping is Keeping.DOUBTFUL
+    assert liquid_in_jar([dried], pours).keeping is Keeping.KEEPS
+    assert liquid_in_jar([fresh], [Liquid(500, 15)]).keeping is Keeping.WILL_NOT
 
 
 @given(st.floats(100, 5000), st.floats(1, 12), waters, spirits)

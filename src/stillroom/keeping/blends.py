@@ -236,11 +236,12 @@ def _equivalents(content: Content[HerbKey]) -> tuple[HerbEquivalent, ...]:
 def _keep_until(
     parts: Sequence[BlendPartView], made_on: date, strength_abv: float | None
 ) -> date | None:
-    if strength_abv is not None and will_it_keep(strength_abv) is Keeping.WILL_NOT:
-        return None
     dates = [part.bottle.keep_until for part in parts]
     if strength_abv is not None:
-        dates.append(keep_until(made_on, strength_abv))
+        keeping = will_it_keep(strength_abv)
+        if keeping is Keeping.WILL_NOT:
+            return None
+        dates.append(keep_until(made_on, keeping))
     return min((day for day in dates if day is not None), default=None)
 
 

@@ -11,10 +11,8 @@ from typing import Any
 from ..errors import Refused
 from ..reckoning.charge import (
     Charge,
-    Keeping,
     liquid_in_jar,
     ratio_n,
-    will_it_keep,
 )
 from ..reckoning.mixing import Liquid
 from ..records.tables import Jar, Shake, Shelf, Straining
@@ -91,15 +89,13 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
     herbs = [Charge(c.mass_g, c.water_fraction) for c in charges]
     liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
     jar = liquid_in_jar(herbs, liquids)
-    keeping = will_it_keep(jar.strength_abv)
-    unsure = keeping is Keeping.KEEPS and not jar.is_sure_to_keep
     return Outlook(
         volume_ml=jar.volume_ml,
         strength_abv=jar.strength_abv,
         is_partial=jar.is_partial,
         ratio=ratio_n(herbs, sum(p.volume_ml for p in pours)),
         verdict=jar.keeping_sentence,
-        keeps=Keeping.DOUBTFUL if unsure else keeping.value,
+        keeps=jar.keeping,
     )
 
 

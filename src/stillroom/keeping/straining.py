@@ -5,7 +5,15 @@ from itertools import groupby
 from operator import itemgetter
 
 from ..errors import NeedsConfirmation, Refused
-from ..reckoning.charge import Charge, Condition, Part, default_water_fraction, dried_mass_g
+from ..reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    default_water_fraction,
+    dried_mass_g,
+    will_it_keep,
+)
 from ..reckoning.shelf_life import keep_until
 from ..reckoning.yields import Pressing, expected_yield, retention_seen
 from ..records.tables import Jar, Straining, Tincture
@@ -123,7 +131,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
         Jar.update(state="strained", ended_on=draft.strained_on).where(
             Jar.id == draft.jar_id
         ).execute()
-        strength, strength_by = _finished_strength(jar, draft)
+        strength, strength_by, keeping = _finished(jar, draft)
         tincture_id = Tincture.insert(
             code=record.code,
             straining=straining_id,
@@ -132,7 +140,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
             strength_abv=strength,
             strength_by=strength_by,
             ratio=jar.outlook.ratio,
-            keep_until=keep_until(draft.strained_on, strength),
+            keep_until=keep_until(draft.strained_on, keeping),
         ).execute()
         act.title = f"Strained {jar.card.herb} {record.code}"
         done = f"{wording(keeper).volume(draft.yield_ml)} {draft.pressing}"
@@ -159,10 +167,12 @@ def _refuse_impossible(jar: JarView, yield_ml: float, said: Wording) -> None:
         )
 
 
-def _finished_strength(jar: JarView, draft: StrainDraft) -> tuple[float, str]:
+def _finished(jar: JarView, draft: StrainDraft) -> tuple[float, str, Keeping]:
+    """The strength of what was strained, how it is known, and whether it will keep."""
     if draft.measured_abv is not None:
-        return draft.measured_abv, "measured"
-    return jar.outlook.strength_abv, "estimated" if jar.outlook.is_partial else "calculated"
+        return draft.measured_abv, "measured", will_it_keep(draft.measured_abv)
+    known_by = "estimated" if jar.outlook.is_partial else "calculated"
+    return jar.outlook.strength_abv, known_by, Keeping(jar.outlook.keeps)
 
 
 def _dried_g(jar: JarView) -> float | None:

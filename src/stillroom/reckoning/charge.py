@@ -110,21 +110,25 @@ class JarLiquid(Mixture):
     """True when it was a fresh herb that was not weighed, so that much is missing."""
 
     @property
-    def is_sure_to_keep(self) -> bool:
-        """Whether it keeps, whatever is missing from the reckoning."""
-        return will_it_keep(self.strength_abv) is Keeping.KEEPS and not self.hides_water
+    def keeping(self) -> "Keeping":
+        """Whether it will keep; doubtful at best where much of the water is not known.
+
+        >>> liquid_in_jar([Charge(None, 0.8)], [Liquid(300, 40)]).keeping
+        <Keeping.DOUBTFUL: 'doubtful'>
+        """
+        keeping = will_it_keep(self.strength_abv)
+        return Keeping.DOUBTFUL if keeping is Keeping.KEEPS and self.hides_water else keeping
 
     @property
     def keeping_sentence(self) -> str:
-        """Whether it will keep, in words; never a yes where much of the water is not known.
+        """The same in words.
 
         >>> liquid_in_jar([Charge(None, 0.8)], [Liquid(300, 30)]).keeping_sentence[:36]
         'Fresh herb of unknown weight: its wa'
         """
-        keeping = will_it_keep(self.strength_abv)
-        if keeping is Keeping.KEEPS and self.hides_water:
+        if self.keeping is not will_it_keep(self.strength_abv):
             return UNKNOWN_WATER
-        return keeping.sentence
+        return self.keeping.sentence
 
 
 def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiquid:

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from stillroom.reckoning.charge import Keeping, will_it_keep
+from stillroom.reckoning.charge import Keeping
 
 KEEPING_YEARS = {Keeping.KEEPS: 5, Keeping.DOUBTFUL: 1, Keeping.WILL_NOT: 0}
 """Whole years by verdict. Five years is what French mother tinctures are given; one year for the
@@ -14,22 +14,13 @@ SHELF_LIFE_SOURCE = (
 )
 
 
-def keeping_years(strength_abv: float) -> int:
-    """Returns the years a tincture of a strength is kept by convention; 0 when it will not keep.
+def keep_until(made_on: date, keeping: Keeping) -> date | None:
+    """Returns the conventional keep-until date; None for what will not keep at all.
 
-    >>> keeping_years(40), keeping_years(22), keeping_years(15)
-    (5, 1, 0)
-    """
-    return KEEPING_YEARS[will_it_keep(strength_abv)]
-
-
-def keep_until(made_on: date, strength_abv: float) -> date | None:
-    """Returns the conventional keep-until date; None when the strength will not keep at all.
-
-    >>> keep_until(date(2024, 2, 29), 40)
+    >>> keep_until(date(2024, 2, 29), Keeping.KEEPS)
     datetime.date(2029, 2, 28)
     """
-    years = keeping_years(strength_abv)
+    years = KEEPING_YEARS[keeping]
     if years == 0:
         return None
     try:

@@ -23,6 +23,7 @@ from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE, IDENTIFY
 from ..reckoning.charge import (
     Charge,
     Condition,
+    Keeping,
     Part,
     default_water_fraction,
     dried_mass_g,
@@ -364,7 +365,7 @@ def comes_to(
         f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}, "
         "the plant's own water reckoned in"
     ]
-    lines.append(f"{'✓' if jar.is_sure_to_keep else '!'} {jar.keeping_sentence}")
+    lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
         lines.append("! This much herb takes up all of this liquid: it needs more to be covered")

@@ -10,10 +10,12 @@ from ...quantities import show
 from ...reckoning.charge import (
     Charge,
     Condition,
+    Keeping,
     Part,
     default_water_fraction,
     liquid_in_jar,
     ratio_n,
+    will_it_keep,
 )
 from ...reckoning.kinds import Kind
 from ...reckoning.mixing import Liquid
@@ -201,7 +203,7 @@ class _Notebook:
         gone_ml = yield_ml - bottled_ml if bottles else 0.0
         if gone_ml > LOOSE_ML:
             self._assumed["Not said: what is in no bottle now, taken as used up"].append(first.line)
-        strength, strength_by, ratio = _reckoned(first)
+        strength, strength_by, ratio, keeping = _reckoned(first)
         tincture_id = Tincture.insert(
             code=code,
             straining=straining_id,
@@ -210,7 +212,7 @@ class _Notebook:
             strength_abv=strength,
             strength_by=strength_by,
             ratio=ratio,
-            keep_until=None if strength is None else keep_until(strained_on, strength),
+            keep_until=None if keeping is None else keep_until(strained_on, keeping),
             lost_ml=gone_ml,
         ).execute()
         for number, (entry, volume_ml) in enumerate(bottles, start=1):
@@ -270,19 +272,19 @@ def _line_numbers(lines: list[int]) -> str:
     return f"line {shown}" if len(lines) == 1 else f"lines {shown}{more}"
 
 
-def _reckoned(entry: Entry) -> tuple[float | None, str, float | None]:
-    """Strength, how it is known, and ratio."""
+def _reckoned(entry: Entry) -> tuple[float | None, str, float | None, Keeping | None]:
+    """Strength, how it is known, ratio, and whether it will keep."""
     if entry.strength is None:
-        return None, "unknown", None
+        return None, "unknown", None, None
     if entry.volume is None:
-        return entry.strength, "estimated", None
+        return entry.strength, "estimated", None, will_it_keep(entry.strength)
     water = default_water_fraction(
         entry.part or Part.AERIAL_PARTS, entry.condition or Condition.DRIED
     )
     charge = Charge(entry.mass, water)
     jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
     strength_by = "estimated" if jar.is_partial else "calculated"
-    return jar.strength_abv, strength_by, ratio_n([charge], entry.volume)
+    return jar.strength_abv, strength_by, ratio_n([charge], entry.volume), jar.keeping
 
 
 def _shelf_named(name: str) -> int:

@@ -45,7 +45,7 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, added_to_reach_ml, mix
-from stillroom.reckoning.shelf_life import SHELF_LIFE_SOURCE, keeping_years
+from stillroom.reckoning.shelf_life import KEEPING_YEARS, SHELF_LIFE_SOURCE
 from stillroom.reckoning.simmering import liquid_left_ml, water_in_jar, water_in_root_g
 
 SPIRITS = Field(
@@ -66,11 +66,13 @@ JAR_SIZE = Field(
 PLANT_WATER_JOINS = say("Water in the plant joins the liquid as pure water; its solids do not.")
 
 
-def verdict(strength_abv: float) -> tuple[tuple[Result, ...], tuple[Sentence, ...]]:
-    """Whether a strength will keep, as a result, and as a warning when it will not."""
-    keeping = will_it_keep(strength_abv)
-    warnings = () if keeping is Keeping.KEEPS else (Sentence(keeping.sentence),)
-    return (result("keeping", "Keeping", keeping.sentence),), warnings
+def verdict(
+    keeping: Keeping, sentence: str = ""
+) -> tuple[tuple[Result, ...], tuple[Sentence, ...]]:
+    """Whether it will keep, as a result, and as a warning when it is not sure to."""
+    sentence = sentence or keeping.sentence
+    warnings = () if keeping is Keeping.KEEPS else (Sentence(sentence),)
+    return (result("keeping", "Keeping", sentence),), warnings
 
 
 def _fill(given: Given) -> Outcome:
@@ -90,7 +92,7 @@ def _fill(given: Given) -> Outcome:
     charge = Charge(mass_g, water_fraction)
     target_abv = given.maybe("target")
     plan = plan_fill(charge, n, spirits, target_abv, jar_ml or None)
-    keeping, keeping_warnings = verdict(plan.jar.strength_abv)
+    keeping, keeping_warnings = verdict(plan.jar.keeping)
     return Outcome(
         results=(*_fill_results(plan), *keeping),
         working=_fill_working(plan, charge, jar_ml if is_from_jar else None),
@@ -281,7 +283,7 @@ def _jar_strength(given: Given) -> Outcome:
     if not any(pour.volume_ml > 0.0 for pour in pours):
         raise Unworkable("At least one pour must be more than nothing.", "pours.0.volume")
     jar = liquid_in_jar(charges, pours)
-    keeping, warnings = verdict(jar.strength_abv)
+    keeping, warnings = verdict(jar.keeping, jar.keeping_sentence)
     n = ratio_n(charges, sum(pour.volume_ml for pour in pours))
     capacity_ml = given.maybe("jar")
     fit = fit_in_jar(charges, pours, capacity_ml) if capacity_ml else None
@@ -298,7 +300,7 @@ def _jar_strength(given: Given) -> Outcome:
             result("ethanol", "Ethanol in it", ml(jar.ethanol_ml)),
             result("contraction", "Lost to contraction", ml(jar.contraction_ml)),
             result("ratio", "Ratio, herb to liquid poured", "by eye" if n is None else one_to(n)),
-            result("years", "Years kept by convention", count(keeping_years(jar.strength_abv))),
+            result("years", "Years kept by convention", count(KEEPING_YEARS[jar.keeping])),
         ),
         working=(
             say("The plants bring {0} of water.", grams(jar.plant_water_g)),
@@ -371,7 +373,7 @@ def _simmer(given: Given) -> Outcome:
     if spirit_ml is None:
         return _simmer_unreachable(given, base, kept_ml, root_water_g)
     jar = mix([base, Liquid(spirit_ml, spirit_abv)])
-    keeping, warnings = verdict(jar.strength_abv)
+    keeping, warnings = verdict(will_it_keep(jar.strength_abv))
     return Outcome(
         results=(
             result("spirit", "Spirit to add", ml(spirit_ml)),

@@ -24,7 +24,7 @@ from stillroom.reckoning.calculator import (
     span,
 )
 from stillroom.reckoning.calculators.jars import liquid_working, verdict
-from stillroom.reckoning.charge import KEEPING_SOURCE
+from stillroom.reckoning.charge import KEEPING_SOURCE, will_it_keep
 from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, label_statements
 from stillroom.reckoning.drops import (
     Span,
@@ -130,7 +130,7 @@ def _blend(given: Given) -> Outcome:
     if not any(part.volume_ml > 0.0 for part in parts):
         raise Unworkable("At least one part must be more than nothing.", "parts.0.volume")
     made = blend(parts)
-    keeping, warnings = verdict(made.mixture.strength_abv)
+    keeping, warnings = verdict(will_it_keep(made.mixture.strength_abv))
     pours = tuple(Liquid(part.volume_ml, part.strength_abv) for part in parts)
     if made.herb_g is None:
         text = "A part without a ratio cannot be counted in herb, so neither can the whole."
