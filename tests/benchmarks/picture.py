@@ -16,8 +16,8 @@ _TOKEN = re.compile(
     r"|(?P<control>[\x00-\x1a\x1c-\x1f\x7f])"
     r"|(?P<text>[^\x00-\x1f\x7f]+)"
 )
-WRAPS, SHOWS_CURSOR, ALTERNATE = 7, 25, 1049
-"""Private modes: lines wrap, the cursor shows, the alternate screen is on."""
+WRAPS, SHOWS_CURSOR, ALTERNATE, HOLDS = 7, 25, 1049, 2026
+"""Private modes: lines wrap, the cursor shows, the alternate screen is on, a frame is written."""
 _LONGEST_SEQUENCE = 1000
 _WIDE = "\0"
 """Stands in the second cell of a character that takes two."""
@@ -31,6 +31,8 @@ class Picture:
         """Private modes that are on."""
         self.keyboards = 0
         """How many ways of reporting keys lie on top of the terminal's own."""
+        self.cells: list[list[str]] = []
+        """What is on show: the last whole frame while the next one is being written."""
         self._decode = getincrementaldecoder("utf-8")(errors="replace").decode
         self._rest = ""
         self.resize(columns, rows)
@@ -42,7 +44,9 @@ class Picture:
         self._clear()
 
     def _clear(self) -> None:
-        self.cells: list[list[str]] = [[" "] * self.columns for _ in range(self.rows)]
+        self._written = [[" "] * self.columns for _ in range(self.rows)]
+        if HOLDS not in self.modes:
+            self.cells = self._written
 
     @property
     def is_untouched(self) -> bool:
@@ -96,6 +100,9 @@ class Picture:
                 (self.modes.add if verb == "h" else self.modes.discard)(mode)
                 if mode == ALTERNATE:
                     self._clear()
+                elif mode == HOLDS:
+                    held = [[*row] for row in self._written]
+                    self.cells = held if verb == "h" else self._written
         elif verb == "u" and mark in "<>":
             self.keyboards += 1 if mark == ">" else -1
         elif not mark and verb == "H":
@@ -113,7 +120,7 @@ class Picture:
     def _put(self, text: str) -> None:
         if not 0 <= self._y < self.rows:
             return
-        row = self.cells[self._y]
+        row = self._written[self._y]
         for character in text:
             width = cell_len(character)
             if not width:

@@ -18,6 +18,8 @@ from picture import Picture
 _ESCAPES = re.compile(
     rb"\x1b\[[0-9;:?<>=]*[ -/]*[@-~]|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)|\x1b[()][0-9A-Z]|\x1b."
 )
+_ASKS_TO_HOLD, HOLDS_FRAMES = b"\x1b[?2026$p", b"\x1b[?2026;2$y"
+"""Whether the terminal shows whole frames only, and that it does, as terminals of today do."""
 
 
 class Terminal:
@@ -74,6 +76,8 @@ class Terminal:
             piece = os.read(self.descriptor, 65536)
         except OSError:  # the program has gone and taken its side of the terminal with it
             piece = b""
+        if _ASKS_TO_HOLD in piece:
+            self.send(HOLDS_FRAMES)
         self._not_drawn.append(piece)
         return piece
 

@@ -127,9 +127,9 @@ class Hand:
             self.terminal.send(key)
             try:
                 self.terminal.wait_until(lambda picture, was=before: cursor(picture) != was, 1)
-                self.terminal.calm()
             except TimeoutError:  # at either end
                 key = back if key == on else on
+            self.terminal.calm()
         self.terminal.settle(0.1)
         self.terminal.calm()
 
@@ -226,7 +226,8 @@ class Hand:
     def bottle(self, code: str) -> None:
         """What the open form proposes."""
         self.terminal.send(KEEP)
-        self.see("bottle", lambda picture: re.search(f"Bottled.*{code}", squeezed(picture.text)))
+        told = re.compile(rf"▌ +Bottled Trial \d+ {code}")
+        self.see("bottle", lambda picture: told.search(picture.text))
         self.proofs.append(
             lambda place: place.ask(
                 """SELECT sum(m.volume_ml) = 30 FROM tincture t
@@ -241,10 +242,8 @@ class Hand:
         self.open(b"2", "Left Alcohol")
         self.wander(UP, DOWN)
         before = chosen_bottle(self.picture)
-        if before is not None:
+        if before is not None and before[1] != "1 mL":  # what is emptied leaves the list
             code, number = before[0], 1 + self.place.ask(_DRAWS, before[0])
-            # A picture may be caught with half of the new digits drawn: only the whole will do.
-            left = show(Kind.VOLUME, self.place.ask(_HOLDS, code) - 1)
             self.open(b"d", "─ Draw ─")
             self.press(b"1 ml" + KEEP)
             if "ctrl+s again" in self.picture.flat:  # what is past its date is asked about
@@ -252,9 +251,12 @@ class Hand:
             self.see(
                 "draw",
                 lambda picture: (
-                    "─ Draw ─" not in picture.text and chosen_bottle(picture) == (code, left)
+                    "─ Draw ─" not in picture.text
+                    and (now := chosen_bottle(picture))
+                    and (now[0] == code and now[1] != before[1])
                 ),
             )
+            _, left = chosen_bottle(self.picture) or before
             self.proofs.append(
                 lambda place: show(Kind.VOLUME, place.ask(_LEFT, code, number) or 0.0) == left
             )
@@ -273,8 +275,6 @@ class Hand:
 
 _DRAWS = """SELECT count(*) FROM movement m JOIN bottle b ON b.id = m.bottle_id
             WHERE b.code = ? AND m.kind = 'draw'"""
-_HOLDS = """SELECT sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
-            WHERE b.code = ?"""
 _LEFT = """SELECT left_ml FROM (
              SELECT m.kind, sum(m.volume_ml) OVER (ORDER BY m.id) AS left_ml,
                     sum(m.kind = 'draw') OVER (ORDER BY m.id) AS draws
@@ -356,7 +356,7 @@ class Trial:
             if not proof(self.place):
                 raise Wrong(
                     f"Of {len(self.proofs)} things that were shown number {number} is not on disk; "
-                    f"the last that is: “{self.place.last_action}”"
+                    f"seen last: {self.last}; the last on disk: “{self.place.last_action}”"
                 )
 
     def _shows_again(self, shown: str) -> None:
