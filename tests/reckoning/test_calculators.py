@@ -137,6 +137,49 @@ def test_two_spirits_and_water():
     assert found(outcome, "strength") == pytest.approx(60)
 
 
+def test_dilute_tells_first_what_to_add():
+    def keys(**given):
+        return [line.key for line in reckon("dilute", **given).results]
+
+    assert keys(strength=96.0, target=40.0, volume=500.0)[:2] == ["water", "result"]
+    assert keys(strength=40.0, target=60.0, volume=500.0, stronger=96.0)[0] == "stronger"
+    assert keys(strength=96.0, target=40.0, wanted=500.0)[:2] == ["spirit", "water"]
+    assert keys(strength=40.0, target=40.0, volume=500.0)[0] == "water"
+
+
+@given(
+    strength=st.floats(1, 96),
+    stronger=st.none() | st.floats(1, 96),
+    target=st.floats(1, 96),
+    volume=st.none() | st.floats(1, 5000),
+    wanted=st.none() | st.floats(1, 5000),
+)
+def test_dilute_reaches_its_strength_or_refuses(strength, stronger, target, volume, wanted):
+    given_fields = {"strength": strength, "stronger": stronger, "target": target}
+    try:
+        outcome = reckon("dilute", **given_fields, volume=volume, wanted=wanted)
+    except Unworkable:
+        return
+    assert found(outcome, "strength") == pytest.approx(target, abs=0.001)
+    if wanted:
+        assert found(outcome, "result") == pytest.approx(wanted)
+
+
+@pytest.mark.parametrize(
+    ("given_fields", "said", "field"),
+    [
+        ({"strength": 40, "target": 60, "stronger": 50, "volume": 500}, "cannot be", "stronger"),
+        ({"strength": 40, "target": 60, "stronger": 60, "volume": 500}, "cannot be", "stronger"),
+        ({"strength": 40, "target": 60, "stronger": 50, "wanted": 500}, "cannot be", "stronger"),
+        ({"strength": 96, "target": 40, "volume": 500, "wanted": 3000}, "at most", "wanted"),
+    ],
+)
+def test_dilute_refuses_what_cannot_be_made(given_fields, said, field):
+    with pytest.raises(Unworkable, match=said) as refused:
+        reckon("dilute", **{name: float(value) for name, value in given_fields.items()})
+    assert refused.value.field == field
+
+
 def test_dilute_says_what_is_missing():
     with pytest.raises(Unworkable, match="give a stronger spirit") as refused:
         reckon("dilute", strength=40.0, target=60.0, volume=500.0)

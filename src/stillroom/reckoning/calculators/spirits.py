@@ -1,6 +1,6 @@
 """Calculators for spirit and water: dilute or strengthen, mix, and read an alcoholometer."""
 
-from dataclasses import replace
+from typing import NoReturn
 
 from stillroom.reckoning import cautions, sources
 from stillroom.reckoning.alcoholometry import density, mass_fraction_from_abv, true_abv
@@ -45,15 +45,25 @@ def _dilute(given: Given) -> Outcome:
     if target_abv > strength_abv and stronger_abv is None:
         text = "{0} is stronger than {1}: give a stronger spirit to strengthen it with."
         raise Unworkable(say(text, abv(target_abv), abv(strength_abv)), "stronger")
+    if target_abv > max(strength_abv, stronger_abv or 0.0):
+        _refuse_too_weak(target_abv, stronger_abv)
     if wanted_ml:
         return _to_volume(strength_abv, on_hand_ml, stronger_abv, target_abv, wanted_ml)
     if not on_hand_ml:
         raise Unworkable("Give the volume you have, or the volume you want.", "volume")
     is_strengthening = target_abv > strength_abv
+    if is_strengthening and stronger_abv == target_abv:
+        _refuse_too_weak(target_abv, stronger_abv)
     added_abv = stronger_abv if is_strengthening and stronger_abv is not None else 0.0
     base = Liquid(on_hand_ml, strength_abv, given.number("temperature"))
     recipe = combine(base, added_abv, target_abv)
-    return _dilute_outcome(recipe, (strength_abv, added_abv), base.temperature_c)
+    added = ("stronger", "water")
+    return _dilute_outcome(recipe, (strength_abv, added_abv), base.temperature_c, first=added)
+
+
+def _refuse_too_weak(target_abv: float, stronger_abv: float | None) -> NoReturn:
+    text = "{0} cannot be reached by adding {1}: give a spirit that is stronger than that."
+    raise Unworkable(say(text, abv(target_abv), abv(stronger_abv or 0.0)), "stronger")
 
 
 def _to_volume(
@@ -67,41 +77,42 @@ def _to_volume(
     if stronger_abv is not None:
         spirits.append(Spirit(stronger_abv))
     recipe = make_up(spirits, target_abv, wanted_ml)
+    if recipe.shortfall is Shortfall.TOO_LITTLE:
+        most_ml = most_at_strength_ml(spirits, target_abv, wanted_ml)
+        text = "What is on hand makes {0} at {1} at most."
+        raise Unworkable(say(text, ml(most_ml), abv(target_abv)), "wanted")
     strengths = (strength_abv, stronger_abv or 0.0)
-    outcome = _dilute_outcome(recipe, strengths, 20.0)
-    if recipe.shortfall is not Shortfall.TOO_LITTLE:
-        return outcome
-    most_ml = most_at_strength_ml(spirits, target_abv, wanted_ml)
-    warning = say("What is on hand makes {0} at {1} at most.", ml(most_ml), abv(target_abv))
-    return _with_warning(outcome, warning)
-
-
-def _with_warning(outcome: Outcome, warning: Sentence) -> Outcome:
-    return replace(outcome, warnings=(*outcome.warnings, warning))
+    return _dilute_outcome(recipe, strengths, 20.0, first=("spirit", "stronger", "water"))
 
 
 def _dilute_outcome(
-    recipe: Recipe, strengths: tuple[float, float], temperature_c: float
+    recipe: Recipe, strengths: tuple[float, float], temperature_c: float, first: tuple[str, ...]
 ) -> Outcome:
+    """What to pour together; `first` are the pours that were asked about."""
     amounts_ml = (*recipe.amounts_ml, 0.0)[:2]
     pours = tuple(
         Liquid(amount_ml, strength)
         for amount_ml, strength in zip(amounts_ml, strengths, strict=True)
         if amount_ml > 0.0
     )
-    results = [result("result", "Comes to", ml(recipe.result.volume_ml))]
-    results += [result("strength", "At", abv(recipe.result.strength_abv))]
-    for key, label, pour_ml, strength in zip(
-        ("spirit", "stronger"),
-        ("Spirit", "Stronger spirit"),
-        amounts_ml,
-        strengths,
-        strict=True,
-    ):
-        if pour_ml > 0.0:
-            results.append(result(key, f"{label} of {{0}}", ml(pour_ml), abv(strength)))
-    results.append(result("water", "Water", ml(recipe.water_ml)))
-    results.append(result("contraction", "Lost to contraction", ml(recipe.result.contraction_ml)))
+    poured = {
+        "spirit": result("spirit", "Spirit of {0}", ml(amounts_ml[0]), abv(strengths[0])),
+        "stronger": result(
+            "stronger", "Stronger spirit of {0}", ml(amounts_ml[1]), abv(strengths[1])
+        ),
+        "water": result("water", "Water", ml(recipe.water_ml)),
+    }
+    if amounts_ml[1] <= 0.0:
+        del poured["stronger"]
+    elif recipe.water_ml <= 0.0:
+        del poured["water"]
+    results = (
+        *(line for key, line in poured.items() if key in first),
+        result("result", "Comes to", ml(recipe.result.volume_ml)),
+        result("strength", "At", abv(recipe.result.strength_abv)),
+        *(line for key, line in poured.items() if key not in first),
+        result("contraction", "Lost to contraction", ml(recipe.result.contraction_ml)),
+    )
     working = liquid_working(pours, recipe.result.ethanol_ml, recipe.result.volume_ml)
     if recipe.water_ml > 0.0:
         working = (*working, _mass_sentence(pours, recipe))
@@ -113,12 +124,11 @@ def _dilute_outcome(
         read = say("The spirit was measured at {0} and is taken to 20 °C.", celsius(temperature_c))
         assumptions = (*assumptions, read)
     return Outcome(
-        tuple(results),
+        results,
         working,
         assumptions,
         (sources.MASS_BALANCE,),
         SPIRIT_CAUTIONS,
-        _reach_warnings(recipe),
     )
 
 
@@ -127,17 +137,6 @@ def _mass_sentence(pours: tuple[Liquid, ...], recipe: Recipe) -> Sentence:
     text = "The result weighs {0} and the spirit {1}: the difference, {2}, is water."
     water_g = max(0.0, recipe.result.mass_g - spirit_g)
     return say(text, grams(recipe.result.mass_g), grams(spirit_g), grams(water_g))
-
-
-def _reach_warnings(recipe: Recipe) -> tuple[Sentence, ...]:
-    if recipe.is_reached:
-        return ()
-    why = {
-        Shortfall.TOO_WEAK: "{0} cannot be reached: nothing on hand is strong enough. This is {1}.",
-        Shortfall.TOO_STRONG: "{0} cannot be reached by adding this. This is {1}.",
-        Shortfall.TOO_LITTLE: "There is not enough for that much at {0}. This is {1}.",
-    }[recipe.shortfall or Shortfall.TOO_WEAK]
-    return (say(why, abv(recipe.target_abv), abv(recipe.result.strength_abv)),)
 
 
 DILUTE = Calculator(
