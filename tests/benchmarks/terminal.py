@@ -22,6 +22,10 @@ _ASKS_TO_HOLD, HOLDS_FRAMES = b"\x1b[?2026$p", b"\x1b[?2026;2$y"
 """Whether the terminal shows whole frames only, and that it does, as terminals of today do."""
 
 
+def _window_size(columns: int, rows: int) -> bytes:
+    return struct.pack("HHHH", rows, columns, 0, 0)
+
+
 class Terminal:
     """One program on one pseudo-terminal."""
 
@@ -37,19 +41,21 @@ class Terminal:
         self.started = time.perf_counter()
         self.pid, self.descriptor = pty.fork()
         if self.pid == 0:
+            # Before the program looks: until it has a size, a terminal counts as one of 80×24.
+            fcntl.ioctl(0, termios.TIOCSWINSZ, _window_size(columns, rows))
+            for name in ("COLUMNS", "LINES"):
+                os.environ.pop(name, None)
             os.environ.update({"TERM": "xterm-256color", "COLORTERM": "truecolor"})
             os.environ.update(environment or {})
             os.chdir(folder or ".")
             os.execvp(command[0], command)
         self._picture = Picture(columns, rows)
         self._not_drawn: deque[bytes] = deque()
-        self.resize(columns, rows)
         self._exit: int | None = None
 
     def resize(self, columns: int, rows: int) -> None:
         """Give the terminal another size."""
-        size = struct.pack("HHHH", rows, columns, 0, 0)
-        fcntl.ioctl(self.descriptor, termios.TIOCSWINSZ, size)
+        fcntl.ioctl(self.descriptor, termios.TIOCSWINSZ, _window_size(columns, rows))
         self.picture.resize(columns, rows)
 
     @property

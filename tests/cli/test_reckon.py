@@ -42,7 +42,12 @@ def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
     answer = say("reckon", "dilute", "strength=96%", "target=60%", "wanted=1 l")
     assert answer.code == 0
     lines = answer.out.splitlines()
-    assert lines[:3] == ["Dilute or strengthen spirit", "  Comes to: 1 L", "  At: 60 %"]
+    assert lines[:3] == [
+        "Dilute or strengthen spirit",
+        "  Spirit of 96 %: 625 mL",
+        "  Water: 405 mL",
+    ]
+    assert lines[3:5] == ["  Comes to: 1 L", "  At: 60 %"]
     for heading in ("Working:", "Assumed:", "Sources:", "Cautions:"):
         assert heading in lines
 

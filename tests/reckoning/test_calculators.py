@@ -170,6 +170,7 @@ def test_dilute_reaches_its_strength_or_refuses(strength, stronger, target, volu
     [
         ({"strength": 40, "target": 60, "stronger": 50, "volume": 500}, "cannot be", "stronger"),
         ({"strength": 40, "target": 60, "stronger": 60, "volume": 500}, "cannot be", "stronger"),
+        ({"strength": 1, "target": 96 - 1e-14, "stronger": 96, "volume": 1}, "cannot", "stronger"),
         ({"strength": 40, "target": 60, "stronger": 50, "wanted": 500}, "cannot be", "stronger"),
         ({"strength": 96, "target": 40, "volume": 500, "wanted": 3000}, "at most", "wanted"),
     ],

@@ -23,7 +23,7 @@ from random import Random
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from program import Place
+from program import READY, Place
 from terminal import Picture, Terminal
 
 from stillroom.quantities import show
@@ -72,6 +72,11 @@ def chosen_jar(picture: Picture) -> tuple[str, int] | None:
                 return code[0], int(ticks[3] or (ALL_SHAKES if ticks[1] else 0))
             return None
     return None
+
+
+def is_on_trial_jar(picture: Picture) -> bool:
+    """Whether the jar at the cursor was filled here."""
+    return any(re.search(r"▶\S? *Trial ", line) for line in picture.lines)
 
 
 def cursor(picture: Picture) -> list[tuple[int, str]]:
@@ -201,7 +206,13 @@ class Hand:
     def strain(self) -> None:
         """A jar that was filled here, found by its herb; mostly bottled at once."""
         self.terminal.send(b"/trial\r")
-        self.terminal.wait_until(lambda picture: "trial" in map(str.strip, picture.lines))
+        # The words show a moment before the jars that match them do.
+        self.terminal.wait_until(
+            lambda picture: (
+                READY in picture.text
+                and ("No jar matches “trial”" in picture.text or is_on_trial_jar(picture))
+            )
+        )
         self.terminal.calm()
         if jar := chosen_jar(self.picture):
             code = jar[0]

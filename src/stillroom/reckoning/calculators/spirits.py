@@ -52,11 +52,11 @@ def _dilute(given: Given) -> Outcome:
     if not on_hand_ml:
         raise Unworkable("Give the volume you have, or the volume you want.", "volume")
     is_strengthening = target_abv > strength_abv
-    if is_strengthening and stronger_abv == target_abv:
-        _refuse_too_weak(target_abv, stronger_abv)
     added_abv = stronger_abv if is_strengthening and stronger_abv is not None else 0.0
     base = Liquid(on_hand_ml, strength_abv, given.number("temperature"))
     recipe = combine(base, added_abv, target_abv)
+    if recipe.shortfall:  # what is added is of the very strength, or so near that it takes seas
+        _refuse_too_weak(target_abv, stronger_abv)
     added = ("stronger", "water")
     return _dilute_outcome(recipe, (strength_abv, added_abv), base.temperature_c, first=added)
 
