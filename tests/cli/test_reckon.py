@@ -100,7 +100,7 @@ def test_units_for_reading_and_printing(say: Say) -> None:
         (("mix", "liquids=1;2;3;4"), "liquids: a row has 3 columns: volume;strength;temperature."),
         (("mix", "liquids=proof=80"), "liquids has no field proof: volume, strength, temperature."),
         (("mix", "liquids=1;volume=2"), "liquids: volume is given twice in a row."),
-        (("mix", "liquids=a lot"), "liquids volume: Not a volume: write e.g. 500 ml"),
+        (("mix", "liquids=a lot"), "liquids, row 1, volume: Not a volume: write e.g. 500 ml"),
         (("dilute", "strength=120%"), "strength: Out of range: a strength is no more than 100 %."),
         (("dilute", "strength=40%", "strength=50%"), "strength is given twice."),
         (("dilute", "strength=40%", "target=60%"), "stronger: 60 % is stronger than 40 %"),

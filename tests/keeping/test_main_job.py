@@ -14,6 +14,7 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
+from stillroom.keeping.jar_page import jar_view
 from stillroom.keeping.jars import fill_jar, set_dates, shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelves import shelves_view
@@ -35,6 +36,26 @@ def fill(keeper: Keeper, herb: str = "Calendula", mass_g: float | None = 120) ->
             strain_on=day + timedelta(days=14),
         ),
     )
+
+
+def test_root_that_was_simmered_brings_the_water_it_soaked_up(keeper: Keeper) -> None:
+    day = keeper.today
+
+    def strength(*, simmered: bool, poured_on: float) -> float:
+        draft = JarDraft(
+            charges=(ChargeDraft("Elecampane", Part.ROOT, Condition.DRIED, 100),),
+            pours=(PourDraft("decoction", poured_on), PourDraft("spirit", 220, 96)),
+            filled_on=day,
+            strain_on=day + timedelta(days=14),
+            simmered=simmered,
+        )
+        return jar_view(keeper, fill_jar(keeper, draft).jar_id).outlook.strength_abv
+
+    # 1.75 mL per g, of which 10 g were in the dried root before.
+    soaked_ml = 175 - 10 / 0.9982
+    simmered = strength(simmered=True, poured_on=350)
+    assert simmered == pytest.approx(strength(simmered=False, poured_on=350 + soaked_ml), abs=0.01)
+    assert simmered < strength(simmered=False, poured_on=350) - 5
 
 
 def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:

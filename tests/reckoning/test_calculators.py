@@ -216,6 +216,26 @@ def test_simmer_spirit_brings_the_decoction_to_strength():
     assert cautions.COOL_FIRST in outcome.cautions
 
 
+@given(mass=st.floats(1, 500), condition=st.sampled_from(["fresh", "dried"]))
+def test_a_simmered_jar_is_as_strong_as_the_plan_for_it(mass, condition):
+    root = {"mass": mass, "part": "root", "condition": condition}
+    plan = reckon("simmer", **root, kept=500.0, spirit=96.0, target=30.0)
+    pours = [
+        {"volume": 500.0, "strength": 0.0},
+        {"volume": found(plan, "spirit"), "strength": 96.0},
+    ]
+    jar = reckon("jar-strength", herbs=[{**root, "simmered": "yes"}], pours=pours)
+    assert found(jar, "strength") == pytest.approx(30.0)
+    assert found(jar, "liquid") == pytest.approx(found(plan, "liquid"))
+
+
+def test_simmer_wonders_at_more_liquid_than_there_was_water():
+    outcome = reckon("simmer", put_in=500.0, kept=501.0, spirit=96.0)
+    assert any("More liquid was left" in warning.text for warning in outcome.warnings)
+    outcome = reckon("simmer", put_in=500.0, kept=500.0, spirit=96.0)
+    assert not any("More liquid was left" in warning.text for warning in outcome.warnings)
+
+
 def test_simmer_says_when_the_spirit_is_too_weak():
     outcome = reckon("simmer", spirit=40.0, target=40.0)
     assert found(outcome, "spirit") == "out of reach"

@@ -313,7 +313,7 @@ async def test_a_row_is_added_from_below_the_list(app: StillroomApp) -> None:
         assert isinstance(app.focused, AddRow)
         await pilot.press("enter", *"100 g")
         await pilot.pause()
-        assert rows(page, "herbs") == [("100 g", "leaf", "dried", "")]
+        assert rows(page, "herbs") == [("100 g", "leaf", "dried", "", "no")]
         await pilot.click(form_of(page).query(AddRow).first())
         await pilot.pause()
         assert len(rows(page, "herbs")) == 2
@@ -546,7 +546,7 @@ async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper
         assert f"[b]Éch[/b] [50%] {jar.code}" in screen_text(app)
         await pilot.press("enter")
         await pilot.pause()
-        assert rows(page, "herbs") == [("200 g", "root", "fresh", "")]
+        assert rows(page, "herbs") == [("200 g", "root", "fresh", "", "no")]
         assert rows(page, "pours") == [("600 mL", "96 %", "20 °C"), ("50 mL", "0 %", "20 °C")]
         strength = jar_view(keeper, jar.jar_id).outlook.strength_abv
         assert parse(Kind.STRENGTH, main_figure(page)) == pytest.approx(strength, abs=0.05)

@@ -222,6 +222,8 @@ async def test_simmered_first_asks_for_the_decoction_that_was_kept(pilot: Pilot[
     await pilot.press("right")
     await pilot.pause()
     assert "decoction, cooled" in screen_text(pilot.app)
+    assert "what was poured off" in screen_text(pilot.app)
+    assert "the water held by simmered" in screen_text(pilot.app)
 
 
 async def test_the_keys_of_a_form_stay_in_sight_however_long_it_grows(

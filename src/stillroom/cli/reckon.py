@@ -63,7 +63,7 @@ def _reckon(call: Call) -> int:
         outcome = calculator.reckon(values_from(calculator, asked.values, units))
     except Unworkable as error:
         said = fill_in(error.sentence.text, error.sentence.figures, units)
-        raise Refused(f"{error.field}: {said}" if error.field else said) from error
+        raise Refused(f"{_place(error.field)}: {said}" if error.field else said) from error
     if asked.json:
         put_json({"calculator": calculator.name} | _outcome_json(outcome, units))
     else:
@@ -161,7 +161,7 @@ def values_from(
         if f.columns:
             rows.setdefault(f.key, [])
             if text.strip():
-                rows[f.key].append(_row(f, text, units))
+                rows[f.key].append(_row(f, text, units, len(rows[f.key]) + 1))
         elif f.key in values:
             raise Refused(f"{f.key} is given twice.")
         else:
@@ -175,7 +175,20 @@ def _field_called(key: str, fields: Mapping[str, Field], where: str) -> Field:
     return fields[key]
 
 
-def _row(f: Field, text: str, units: UnitSystem) -> dict[str, Scalar]:
+def _place(field: str) -> str:
+    """Where a value stands, as `key` or as `key.row.column` with rows from 0.
+
+    >>> _place("liquids.0.volume")
+    'liquids, row 1, volume'
+    """
+    key, *rest = field.split(".")
+    if not rest:
+        return key
+    row, column = rest
+    return f"{key}, row {int(row) + 1}, {column}"
+
+
+def _row(f: Field, text: str, units: UnitSystem, number: int) -> dict[str, Scalar]:
     columns = {column.key: column for column in f.columns}
     cells = text.split(";")
     if len(cells) > len(columns):
@@ -191,7 +204,7 @@ def _row(f: Field, text: str, units: UnitSystem) -> dict[str, Scalar]:
             column, value = f.columns[place], cell
         if column.key in row:
             raise Refused(f"{f.key}: {column.key} is given twice in a row.")
-        row[column.key] = _value(column, value, units, f"{f.key} {column.key}")
+        row[column.key] = _value(column, value, units, _place(f"{f.key}.{number - 1}.{column.key}"))
     return row
 
 

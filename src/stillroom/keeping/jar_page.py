@@ -10,7 +10,6 @@ from typing import Any
 
 from ..errors import Refused
 from ..reckoning.charge import (
-    Charge,
     liquid_in_jar,
     ratio_n,
 )
@@ -86,7 +85,7 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
     """What calculation says of the liquid on these herbs."""
     if not pours:  # a jar taken over from a notebook that does not say what was poured
         return _OUTLOOK_WITHOUT_LIQUID
-    herbs = [Charge(c.mass_g, c.water_fraction) for c in charges]
+    herbs = [c.charge for c in charges]
     liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
     jar = liquid_in_jar(herbs, liquids)
     return Outlook(

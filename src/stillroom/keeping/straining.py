@@ -176,4 +176,4 @@ def _finished(jar: JarView, draft: StrainDraft) -> tuple[float, str, Keeping]:
 
 
 def _dried_g(jar: JarView) -> float | None:
-    return dried_mass_g([Charge(c.mass_g, c.water_fraction) for c in jar.charges])
+    return dried_mass_g([c.charge for c in jar.charges])

@@ -14,8 +14,8 @@ from .shelves import LOOSE_ML
 from .views import ChargeView, TinctureView
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
-           l.gathered_on, l.origin, h.cautions"""
-_CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id"
+           l.gathered_on, l.origin, h.cautions, j.simmered"""
+_CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
 
 def sources_from(first: str) -> str:
@@ -78,7 +78,9 @@ def _by_first(rows: Iterable[tuple[Any, ...]]) -> dict[int, tuple[ChargeView, ..
 
 
 def _charge(row: tuple[Any, ...]) -> ChargeView:
-    herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions = row
+    (
+        herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions, simmered
+    ) = row  # fmt: skip
     default = default_water_fraction(Part(part), Condition(condition))
     return ChargeView(
         herb_id=herb_id,
@@ -92,6 +94,7 @@ def _charge(row: tuple[Any, ...]) -> ChargeView:
         gathered_on=day_or_none(gathered),
         origin=origin,
         cautions=cautions,
+        simmered=bool(simmered),
     )
 
 

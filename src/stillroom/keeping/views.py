@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from ..reckoning.charge import Charge
 from .cards import JarCard
 
 
@@ -23,6 +24,13 @@ class ChargeView:
     gathered_on: date | None
     origin: str
     cautions: str
+    simmered: bool = False
+    """Whether the whole jar was simmered before spirit went on."""
+
+    @property
+    def charge(self) -> Charge:
+        """The same as reckoning takes it."""
+        return Charge(self.mass_g, self.water_fraction, self.simmered)
 
 
 @dataclass(frozen=True)

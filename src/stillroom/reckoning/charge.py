@@ -52,6 +52,10 @@ SOLIDS_G_PER_ML = 1.5
 HEADSPACE_FRACTION = 0.05
 """Room left under the lid. Common practice, no source."""
 
+SOAKED_ML_PER_G = 1.75
+"""Water that dried root takes up and keeps when it is simmered and drained: 1.5–2.0 mL per g,
+decoction machine guidance."""
+
 DOUBTFUL_FROM_ABV = 20.0
 KEEPS_FROM_ABV = 25.0
 _ROUNDING_ABV = 1e-6
@@ -76,7 +80,9 @@ class Charge:
     mass_g: float | None
     """None when the jar was filled by eye."""
     water_fraction: float = DRIED_WATER_FRACTION
-    """0 to 1, by mass."""
+    """0 to 1, by mass, as it was weighed."""
+    is_simmered: bool = False
+    """Whether it was simmered and drained after it was weighed, and so came full of water."""
 
     def __post_init__(self) -> None:
         if self.mass_g is not None:
@@ -85,8 +91,17 @@ class Charge:
 
     @property
     def water_g(self) -> float:
-        """Water it brings to the jar; none is counted when its mass is unknown."""
-        return (self.mass_g or 0.0) * self.water_fraction
+        """Water it brings to the jar; none is counted when its mass is unknown.
+
+        Simmered herb brings 1.75 mL per g of dried weight, or its own water where that is more.
+
+        >>> round(Charge(100, 0.1).water_g), round(Charge(100, 0.1, is_simmered=True).water_g)
+        (10, 175)
+        """
+        own_g = (self.mass_g or 0.0) * self.water_fraction
+        if not self.is_simmered:
+            return own_g
+        return max(own_g, SOAKED_ML_PER_G * self.dried_g * WATER_G_PER_ML)
 
     @property
     def solids_g(self) -> float:
@@ -107,7 +122,7 @@ class JarLiquid(Mixture):
     """True when some herb was not weighed, so that its water is missing from the reckoning; fresh
     herb filled by eye makes the true strength lower than this."""
     hides_water: bool
-    """True when it was a fresh herb that was not weighed, so that much is missing."""
+    """True when it was a fresh or simmered herb that was not weighed, so that much is missing."""
 
     @property
     def keeping(self) -> "Keeping":
@@ -124,7 +139,7 @@ class JarLiquid(Mixture):
         """The same in words.
 
         >>> liquid_in_jar([Charge(None, 0.8)], [Liquid(300, 30)]).keeping_sentence[:36]
-        'Fresh herb of unknown weight: its wa'
+        'Fresh or simmered herb of unknown we'
         """
         if self.keeping is not will_it_keep(self.strength_abv):
             return UNKNOWN_WATER
@@ -151,7 +166,8 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
         plant_water_g=plant_water_g,
         is_partial=any(charge.mass_g is None for charge in charges),
         hides_water=any(
-            charge.mass_g is None and charge.water_fraction > DRIED_WATER_FRACTION
+            charge.mass_g is None
+            and (charge.is_simmered or charge.water_fraction > DRIED_WATER_FRACTION)
             for charge in charges
         ),
     )
@@ -249,8 +265,8 @@ class Keeping(StrEnum):
 
 
 UNKNOWN_WATER = (
-    "Fresh herb of unknown weight: its water is not in this figure, so whether it keeps cannot be "
-    "told. Weigh the herb, or take a stronger spirit."
+    "Fresh or simmered herb of unknown weight: its water is not in this figure, so whether it "
+    "keeps cannot be told. Weigh the herb, or take a stronger spirit."
 )
 
 

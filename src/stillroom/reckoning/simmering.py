@@ -1,5 +1,7 @@
 """Roots simmered in water before the spirit goes on."""
 
+from dataclasses import replace
+
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.charge import Charge
 from stillroom.reckoning.limits import OutOfRange, at_least_nothing, within
@@ -8,10 +10,6 @@ from stillroom.reckoning.mixing import Liquid
 SHARE_BOILED_OFF = 1.0 / 3.0
 """A household decoction: 750 mL of water down to 500 mL in 20 to 30 minutes. Published household
 directions, 20 g dried or 40 g fresh root."""
-
-SOAKED_ML_PER_G = 1.75
-"""Water that dried root takes up and keeps when drained: 1.5–2.0 mL per g, decoction machine
-guidance."""
 
 
 def liquid_left_ml(
@@ -40,7 +38,7 @@ def water_in_root_g(root: Charge, drained_g: float | None = None) -> float:
     100.0
     """
     if drained_g is None:
-        return max(root.water_g, SOAKED_ML_PER_G * root.dried_g * WATER_G_PER_ML)
+        return replace(root, is_simmered=True).water_g
     at_least_nothing(drained_g, "The drained weight of the root", "g")
     if drained_g < root.solids_g:
         raise OutOfRange(

@@ -15,7 +15,7 @@ from ..keeping.straining import own_strainings
 from ..keeping.tinctures import unbottled
 from ..keeping.views import BottleRow, ChargeView, JarView, SpiritView
 from ..quantities import parse, show
-from ..reckoning.charge import Charge, Condition, Part, dried_mass_g
+from ..reckoning.charge import Condition, Part, dried_mass_g
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
 from ..reckoning.registry import FillPlan, Scalar, Value
@@ -139,6 +139,7 @@ def jar_values(keeper: Keeper, name: str, jar: JarView) -> Values:
             "part": charge.part,
             "condition": charge.condition,
             "water": _water_percent(charge),
+            "simmered": "yes" if charge.simmered else "no",
         }
         for charge in jar.charges
     ]
@@ -164,7 +165,7 @@ def _one_charge(jar: JarView) -> Values:
             "water": _water_percent(first),
         }
     # Of several herbs only what they weigh without their water can be put together.
-    dried_g = dried_mass_g([Charge(c.mass_g, c.water_fraction) for c in jar.charges])
+    dried_g = dried_mass_g([c.charge for c in jar.charges])
     return {"mass": dried_g, "part": first.part, "condition": "dried", "water": 0.0}
 
 

@@ -154,14 +154,15 @@ class HerbFields(Vertical):
         """Whether nothing was typed."""
         return not any(e.typed.strip() for e in (self.herb, self.mass, self.origin))
 
-    def charge(self) -> Charge | None:
+    def charge(self, *, simmered: bool) -> Charge | None:
         """For the live figures: the herb as far as it can be read."""
         if self.is_blank:
             return None
         percent = self.water.peek()
         usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
         try:
-            return Charge(self.mass.peek(), usual if percent is None else percent / 100.0)
+            water_fraction = usual if percent is None else percent / 100.0
+            return Charge(self.mass.peek(), water_fraction, simmered)
         except ValueError:
             return None
 
@@ -271,13 +272,13 @@ class FillDialog(Dialog[JarCard]):
     @on(Input.Changed)
     @on(Choice.Changed)
     def _comes_to(self) -> None:
+        simmered = self.query_one("#simmered", Pick).value == "yes"
         lines = comes_to(
-            [c for f in self.query(HerbFields) if (c := f.charge())],
+            [c for f in self.query(HerbFields) if (c := f.charge(simmered=simmered))],
             [p for f in self.query(LiquidFields) if (p := f.pour())],
             self._entry("#capacity").peek(),
             self.wanted,
         )
-        simmered = self.query_one("#simmered", Pick).value == "yes"
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         if simmered or "decoction" in poured:
             lines.append(COOL_FIRST)
@@ -363,7 +364,7 @@ def comes_to(
     about = " at most" if jar.is_partial else ""
     lines = [
         f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}, "
-        "the plant's own water reckoned in"
+        f"{_whose_water(charges)} reckoned in"
     ]
     lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
     dried_g = dried_mass_g(charges)
@@ -377,3 +378,9 @@ def comes_to(
         else:
             lines.append(f"! Too much: {needed} in a jar that takes {usable}")
     return lines
+
+
+def _whose_water(charges: Sequence[Charge]) -> str:
+    if any(charge.is_simmered for charge in charges):
+        return "the water held by simmered herb"
+    return "the plant's own water"

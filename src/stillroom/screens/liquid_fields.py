@@ -74,6 +74,8 @@ class LiquidFields(Vertical):
         if bought and bought.left_ml is not None:
             left = show(Kind.VOLUME, bought.left_ml, self.wanted.units)
             self.volume.advise(f"{left} left")
+        elif self.liquid.value == "decoction":
+            self.volume.advise("what was poured off")
         else:
             self.volume.advise("e.g. 600 ml")
 

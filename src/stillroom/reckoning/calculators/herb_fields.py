@@ -28,11 +28,19 @@ WATER = Field(
     "By weight, if you have measured it; blank for the usual figure for the part.",
     required=False,
 )
+SIMMERED = Field(
+    "simmered",
+    "Simmered first",
+    Kind.CHOICE,
+    "no",
+    "And drained. What was poured off it counts as a pour; it holds some water back.",
+    choices=(("no", "No"), ("yes", "Yes")),
+)
 
 
-def charge_from(given: Given, mass_g: float | None) -> Charge:
-    """The charge that the three fields above and a weight describe."""
-    return Charge(mass_g, water_fraction_from(given))
+def charge_from(given: Given, mass_g: float | None, *, simmered: bool = False) -> Charge:
+    """The charge that part, condition and water above and a weight describe."""
+    return Charge(mass_g, water_fraction_from(given), simmered)
 
 
 def water_fraction_from(given: Given) -> float:

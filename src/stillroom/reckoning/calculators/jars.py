@@ -21,6 +21,7 @@ from stillroom.reckoning.calculator import (
 from stillroom.reckoning.calculators.herb_fields import (
     CONDITION,
     PART,
+    SIMMERED,
     WATER,
     charge_from,
     water_assumption,
@@ -64,6 +65,10 @@ JAR_SIZE = Field(
 )
 
 PLANT_WATER_JOINS = say("Water in the plant joins the liquid as pure water; its solids do not.")
+DRAINED_HOLDS = say(
+    "Drained root holds 1.75 mL of water per g of its dried weight, or its own water if that is "
+    "more: weigh it drained to know."
+)
 
 
 def verdict(
@@ -314,12 +319,13 @@ def _jar_strength(given: Given) -> Outcome:
 
 
 def _charge_row(row: Given) -> Charge:
-    return charge_from(row, row.maybe("mass"))
+    return charge_from(row, row.maybe("mass"), simmered=row.words("simmered") == "yes")
 
 
 def _usual_water(given: Given) -> tuple[Sentence, ...]:
     said = (sentence for row in given.rows("herbs") for sentence in water_assumption(row))
-    return tuple(dict.fromkeys(said))
+    held = [DRAINED_HOLDS for row in given.rows("herbs") if row.words("simmered") == "yes"]
+    return tuple(dict.fromkeys([*said, *held]))
 
 
 JAR_STRENGTH = Calculator(
@@ -337,6 +343,7 @@ JAR_STRENGTH = Calculator(
                 PART,
                 CONDITION,
                 WATER,
+                SIMMERED,
             ),
         ),
         Field(
@@ -374,6 +381,10 @@ def _simmer(given: Given) -> Outcome:
         return _simmer_unreachable(given, base, kept_ml, root_water_g)
     jar = mix([base, Liquid(spirit_ml, spirit_abv)])
     keeping, warnings = verdict(will_it_keep(jar.strength_abv))
+    put_in_ml = given.maybe("put_in")
+    if measured_ml is not None and put_in_ml is not None and measured_ml > put_in_ml:
+        text = "More liquid was left than the {0} of water that was put in: is that right?"
+        warnings = (*warnings, say(text, ml(put_in_ml)))
     return Outcome(
         results=(
             result("spirit", "Spirit to add", ml(spirit_ml)),
@@ -449,12 +460,7 @@ def _simmer_assumptions(given: Given) -> tuple[Sentence, ...]:
     if given.number("mass") == 0.0:
         return tuple(said)
     if given.maybe("drained") is None:
-        said.append(
-            say(
-                "Drained root holds 1.75 mL of water per g of its dried weight, or its own water "
-                "if that is more: weigh it drained to know."
-            )
-        )
+        said.append(DRAINED_HOLDS)
     return (*said, *water_assumption(given))
 
 
