@@ -4,6 +4,8 @@ from pathlib import Path
 
 import platformdirs
 
+from .errors import StillroomError
+
 APP = "stillroom"
 
 
@@ -15,3 +17,23 @@ def default_shelf() -> Path:
 def log_folder() -> Path:
     """Where a crash leaves its traceback."""
     return Path(platformdirs.user_state_dir(APP))
+
+
+def typed_path(text: str) -> Path:
+    """A path as a person types it, ~ read where somebody of that name has a home here."""
+    try:
+        return Path(text).expanduser()
+    except RuntimeError:
+        return Path(text)
+
+
+def refuse_unusable(path: Path) -> None:
+    """Raise StillroomError where nothing can have that name, or nobody may look there."""
+    try:
+        path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except OSError as error:
+        raise StillroomError(f"{path} cannot be used: {error.strerror}.") from error
+    except ValueError as error:
+        raise StillroomError(f"{str(path)!r} is not a name that a file can have.") from error

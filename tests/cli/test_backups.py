@@ -3,6 +3,8 @@
 import shutil
 from pathlib import Path
 
+import pytest
+
 from stillroom.clock import SetClock
 
 from .answers import Say
@@ -118,3 +120,13 @@ def test_a_trial_import_makes_no_backup(say: Say, stocked: Path, tmp_path: Path)
     assert not (stocked.parent / "backups").exists()
     assert say("import", tmp_path / "out", "--shelf", stocked).code == 0
     assert (stocked.parent / "backups").exists()
+
+
+@pytest.mark.parametrize("words", [("backup",), ("restore",), ("export",), ("daysheet", "--to")])
+@pytest.mark.parametrize("name", ["x" * 300, f"~{'x' * 300}", "y/" * 3000, "/dev/null/in/x.pdf"])
+def test_a_name_that_cannot_be_is_one_sentence(
+    say: Say, stocked: Path, words: tuple[str, ...], name: str
+) -> None:
+    answer = say(*words, name, "--shelf", stocked)
+    assert answer.code == 2
+    assert answer.err.count("\n") == 1

@@ -5,6 +5,7 @@ import stat
 from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
-from stillroom.errors import Refused, StoreError
+from stillroom.errors import Refused, StillroomError, StoreError
 from stillroom.keeping.backups import (
     DAYS,
     MONTHS,
@@ -32,7 +33,7 @@ from stillroom.keeping.check import check
 from stillroom.keeping.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.preferences import preferences, remember, set_preferences
 from stillroom.keeping.undo import undo
 from stillroom.records.store import Store
 
@@ -77,6 +78,41 @@ def test_backup_lies_beside_the_shelf_unless_set_otherwise(
     assert backup_folder(keeper) == shelf_file.parent / "backups"
     remember(keeper, "backup_folder", "~/copies")
     assert backup_folder(keeper) == tmp_path / "home" / "copies"
+
+
+def test_a_folder_that_cannot_be_is_a_failure_that_is_told(keeper: Keeper, tmp_path: Path) -> None:
+    loop = tmp_path / "loop"
+    loop.symlink_to(loop)
+    for never in ("/" + "x" * 300, "~" + "x" * 300, str(loop / "deep"), "/dev/null/in"):
+        remember(keeper, "backup_folder", never)
+        folder = backup_folder(keeper)
+        report = backup_if_due(keeper, folder)
+        assert report.failure.startswith(str(folder))
+        assert not report.made
+        assert last_backup(folder, keeper.store.path).failure == report.failure
+    remember(keeper, "backup_folder", "")
+    assert backup_if_due(keeper, backup_folder(keeper)).made
+    assert not last_backup(backup_folder(keeper), keeper.store.path).failure
+
+
+def test_the_folder_for_backups_is_checked_when_it_is_set(
+    keeper: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def settle(folder: str) -> str:
+        wanted = replace(preferences(keeper), backup_folder=folder)
+        return set_preferences(keeper, wanted).backup_folder
+
+    (tmp_path / "note").write_text("")
+    for never in ("x" * 300, str(tmp_path / "note"), "a\0b"):
+        with pytest.raises(StillroomError):
+            settle(never)
+    monkeypatch.chdir(tmp_path)
+    assert settle("card") == str(tmp_path / "card")
+    assert settle(" ~/card ") == "~/card"
+    assert backup_folder(keeper) == tmp_path / "home" / "card"
+    undo(keeper)
+    assert backup_folder(keeper) == tmp_path / "card"
+    assert settle("") == ""
 
 
 def test_shelves_of_one_name_can_share_a_folder_for_backups(

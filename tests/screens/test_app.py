@@ -1,11 +1,13 @@
 """What the program does by itself: the daily backup, restoring, other programs, the palette."""
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 from stillroom.clock import SetClock
 from stillroom.keeping.backups import backup_folder
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences, set_preferences
 from stillroom.keeping.shelves import shelves_view
 from stillroom.screens.app import StillroomApp
 
@@ -37,6 +39,23 @@ async def test_a_backup_is_made_at_the_first_start_of_a_day_and_when_the_day_tur
     assert len(made) == 2
 
 
+async def test_a_folder_for_backups_is_tried_as_soon_as_it_is_set(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    fill(keeper, "Yarrow")
+    (tmp_path / "stick").write_text("in the place of a folder")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await backed_up(app)
+        for folder in (tmp_path / "card", tmp_path / "stick" / "in"):
+            set_preferences(keeper, replace(preferences(keeper), backup_folder=str(folder)))
+            app.changed()
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+        assert "BACKUP FAILED" in screen_text(app)
+    assert len(list((tmp_path / "card").iterdir())) == 1
+
+
 async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(
     keeper: Keeper, shelf_file: Path
 ) -> None:
@@ -49,6 +68,20 @@ async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(
         assert "BACKUP FAILED" in screen_text(app)
         await pilot.press("space")
         assert shelves_view(keeper).jars[0].shaken == 1
+
+
+async def test_a_name_that_no_file_can_have_is_refused_in_the_form(keeper: Keeper) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(100, 30)) as pilot:
+        for open_form in (app.action_back_up, app.action_restore):
+            open_form()
+            await pilot.pause()
+            await pilot.press("home", "shift+end")
+            await type_in(pilot, "x" * 300, "ctrl+s")
+            assert "File name too long" in screen_text(app)
+            await pilot.press("escape", "escape")
+            await pilot.pause()
 
 
 async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(

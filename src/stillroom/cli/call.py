@@ -59,14 +59,6 @@ class Call:
         return preferences(self.keeper)
 
 
-def path_from(text: str) -> Path:
-    """A path as typed, also where the shell has left a ~ to be read."""
-    try:
-        return Path(text).expanduser()
-    except RuntimeError:  # nobody of that name has a home here
-        return Path(text)
-
-
 @dataclass(frozen=True)
 class Command:
     """One word of the command line."""

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from ..dates import show_day
 from ..errors import Refused
-from .call import Call, Command, path_from
+from ..paths import typed_path
+from .call import Call, Command
 from .output import counted, put, put_json, put_list, write_out
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def _export_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "folder",
         nargs="?",
-        type=path_from,
+        type=typed_path,
         metavar="DIR",
         help="one CSV file for each kind of record",
     )
@@ -60,10 +61,10 @@ be there."""
 
 def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "folder", nargs="?", type=path_from, metavar="DIR", help="a folder that export wrote"
+        "folder", nargs="?", type=typed_path, metavar="DIR", help="a folder that export wrote"
     )
     parser.add_argument(
-        "--jars", type=path_from, metavar="FILE", help="your own list of jars and bottles instead"
+        "--jars", type=typed_path, metavar="FILE", help="your own list of jars and bottles instead"
     )
     parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
     parser.add_argument("--json", action="store_true", help="the report, for a program to read")
@@ -130,7 +131,9 @@ BACKUP_NOTES = "The copy is read back and checked. A file that is there already 
 
 
 def _backup_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=path_from, metavar="FILE", help="a file that is not there yet")
+    parser.add_argument(
+        "file", type=typed_path, metavar="FILE", help="a file that is not there yet"
+    )
 
 
 def _backup(call: Call) -> int:
@@ -146,7 +149,9 @@ shelf that was there is kept, under another name beside the new one. Close the s
 
 
 def _restore_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=path_from, metavar="FILE", help="a backup, or any other shelf")
+    parser.add_argument(
+        "file", type=typed_path, metavar="FILE", help="a backup, or any other shelf"
+    )
     parser.add_argument("--yes", action="store_true", help="replace the shelf that is there")
 
 

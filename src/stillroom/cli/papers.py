@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import Refused
-from .call import Call, Command, path_from
+from ..paths import typed_path
+from .call import Call, Command
 from .output import write_out
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ Sheets by page and label size: {sheets}."""
 
 def _to_arguments(parser: ArgumentParser, what: str) -> None:
     parser.add_argument(
-        "--to", metavar="FILE", type=path_from, help=f"{what}; else it is printed here"
+        "--to", metavar="FILE", type=typed_path, help=f"{what}; else it is printed here"
     )
     _overwrite_option(parser)
 
@@ -87,7 +88,7 @@ def _labels_arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--outlines", action="store_true", help="edges to cut along")
     parser.add_argument("--text", action="store_true", help="as plain text, printed here")
-    parser.add_argument("--to", metavar="FILE", type=path_from, help="a file that ends in .pdf")
+    parser.add_argument("--to", metavar="FILE", type=typed_path, help="a file that ends in .pdf")
     _overwrite_option(parser)
     parser.epilog = LABEL_NOTES.format(sheets=", ".join(SHEETS))
 

@@ -6,7 +6,8 @@ from importlib import import_module
 from typing import NoReturn, cast
 
 from .. import __version__
-from .call import Command, path_from
+from ..paths import typed_path
+from .call import Command
 
 ABOUT = "Stillroom keeps a shelf of herbal tinctures: jars, shakes, strainings, bottles, records."
 NOTES = """\
@@ -95,7 +96,7 @@ def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, o
     which.add_argument(
         "--shelf",
         metavar="FILE",
-        type=path_from,
+        type=typed_path,
         default=default("shelf"),
         help="the shelf in this file",
     )

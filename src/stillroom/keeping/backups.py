@@ -12,7 +12,8 @@ from datetime import date
 from pathlib import Path
 from zlib import crc32
 
-from ..errors import Refused, StoreError
+from ..errors import Refused, StillroomError, StoreError
+from ..paths import refuse_unusable, typed_path
 from ..records.disk import error_code
 from ..records.shelf_file import (
     connect,
@@ -87,7 +88,7 @@ class RestorePlan:
 def backup_folder(keeper: Keeper) -> Path:
     """Where the daily backups go: beside the shelf, unless the keeper has set another folder."""
     chosen = keeper.setting("backup_folder")
-    return Path(chosen).expanduser() if chosen else keeper.store.path.absolute().with_name(BESIDE)
+    return typed_path(chosen) if chosen else keeper.store.path.absolute().with_name(BESIDE)
 
 
 def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
@@ -96,19 +97,19 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     Never raises: a failure is reported, and remembered for `last_backup`.
     """
     today, shelf = keeper.today, keeper.store.path
-    target = folder / f"{_prefix(folder, shelf)}{today.isoformat()}{SUFFIX}"
     if keeper.store.read_only:
         return BackupReport(today)
-    if target.is_file():
-        return BackupReport(today, target)
-    made = False
+    target, made = None, False
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        copy_shelf(shelf, target)
-        made = True
-        _clear_away(folder, shelf, today)
-    except (StoreError, OSError) as error:
-        failure = str(error) if isinstance(error, StoreError) else f"{folder}: {error.strerror}."
+        refuse_unusable(folder)
+        target = folder / f"{_prefix(folder, shelf)}{today.isoformat()}{SUFFIX}"
+        if not target.is_file():
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            copy_shelf(shelf, target)
+            made = True
+            _clear_away(folder, shelf, today)
+    except (StillroomError, OSError) as error:
+        failure = f"{folder}: {error.strerror}." if isinstance(error, OSError) else str(error)
         _remember_failure(shelf, today, failure)
         return BackupReport(today, target if made else None, made, failure)
     _forget_failure(shelf)
@@ -118,8 +119,9 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
 def last_backup(folder: Path, shelf: Path) -> BackupStatus:
     """The newest daily backup of a shelf, and the failure of the latest attempt if it failed."""
     try:
+        refuse_unusable(folder)
         days = _backups(folder, shelf)
-    except OSError:
+    except (StillroomError, OSError):
         days = {}
     last_on = max(days, default=None)
     try:
@@ -146,7 +148,8 @@ def to_keep(days: Iterable[date], today: date) -> set[date]:
 
 
 def backup_to(keeper: Keeper, path: Path) -> Path:
-    """Write a checked copy of the shelf to a new file; StoreError where that cannot be done."""
+    """Write a checked copy of the shelf to a new file; StillroomError where it cannot be done."""
+    refuse_unusable(path)
     if path.is_dir():
         raise StoreError(f"{path} is a folder; name a file in it.")
     copy_shelf(keeper.store.path, path)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, fields, replace
 
 from ..errors import NotUnderstood
+from ..paths import refuse_unusable, typed_path
 from ..quantities import UnitSystem
 from ..records.tables import Setting
 from .keeper import Keeper
@@ -30,6 +31,8 @@ class Preferences:
     """As counted with the keeper's own dropper."""
     label_caution: str = ""
     """Printed on every label below the herb's own cautions."""
+    backup_folder: str = ""
+    """Where the daily backups go, as it was typed; blank for a folder beside the shelf."""
 
 
 def preferences(keeper: Keeper) -> Preferences:
@@ -44,6 +47,7 @@ def preferences(keeper: Keeper) -> Preferences:
         shakes_per_day=int(keeper.setting("shakes_per_day", str(DEFAULT_SHAKES_PER_DAY))),
         drops_per_ml=float(drops) if drops else None,
         label_caution=keeper.setting("label_caution"),
+        backup_folder=keeper.setting("backup_folder"),
     )
 
 
@@ -64,6 +68,7 @@ def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
         maker=clean_name(wanted.maker, "The initials", required=False, limit=12),
         maker_name=clean_name(wanted.maker_name, "The maker's name", required=False),
         label_caution=clean_note(wanted.label_caution, "The caution", limit=500),
+        backup_folder=_folder(wanted.backup_folder),
     )
     before = preferences(keeper)
     changed = {
@@ -78,6 +83,18 @@ def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
             act.note("settings", "Changed " + ", ".join(n.replace("_", " ") for n in changed))
     keeper.forget_settings()
     return wanted
+
+
+def _folder(typed: str) -> str:
+    """A folder that will be meant wherever the program is started."""
+    typed = clean_name(typed, "The folder", required=False, limit=1000)
+    if not typed:
+        return ""
+    path = typed_path(typed)
+    refuse_unusable(path)
+    if path.exists() and not path.is_dir():
+        raise NotUnderstood(f"Backups: {path} is a file; name a folder.")
+    return typed if typed.startswith("~") else str(path.absolute())
 
 
 def keep_setting(name: str, value: str) -> None:

@@ -5,6 +5,7 @@ import secrets
 from pathlib import Path
 
 from ..errors import NeedsConfirmation, StillroomError
+from ..paths import typed_path
 
 
 def write_file(path: str | Path, content: bytes, *, overwrite: bool = False) -> Path:
@@ -31,7 +32,7 @@ def write_file(path: str | Path, content: bytes, *, overwrite: bool = False) -> 
 def _target(path: str | Path) -> Path:
     """The file meant, links followed: writing over a link would cut it off from its file."""
     try:
-        target = Path(path).expanduser().resolve()
+        target = typed_path(str(path)).resolve()
         if not target.parent.is_dir():
             raise StillroomError(f"There is no folder {target.parent}.")
         if target.is_dir():

@@ -37,6 +37,10 @@ DAY_POLL_S = 15.0
 """How often the date is looked at; a timer set for midnight would not survive a suspend."""
 BACKUP_AFTER_S = 3.0
 """When the backup of the day is made, once the person is at work."""
+BACKUP_POLL_S = 600.0
+"""How often it is tried again, as where a memory stick was not in its place yet."""
+BACKUP_FOLDER = "backup_folder"
+"""The setting that holds where backups go."""
 WARM_UP_S = 0.4
 """When what was not needed for the first picture is imported."""
 CAUTIONS_READ = "cautions_read"
@@ -126,6 +130,7 @@ class StillroomApp(App[None]):
         self._seen_version = keeper.store.data_version
         self._pages: dict[str, Page] = {}
         self._backup_failure = ""
+        self._backup_folder = keeper.setting(BACKUP_FOLDER)
 
     # --- Pages ---
 
@@ -218,6 +223,7 @@ class StillroomApp(App[None]):
         self.set_interval(DAY_POLL_S, self.check_day)
         self.set_interval(CHANGE_POLL_S, self._look_around)
         self.set_timer(BACKUP_AFTER_S, self._back_up)
+        self.set_interval(BACKUP_POLL_S, self._back_up)
         self.set_timer(WARM_UP_S, lambda: Thread(target=_warm_up, daemon=True).start())
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
@@ -275,6 +281,16 @@ class StillroomApp(App[None]):
         report = backup_if_due(self.keeper, folder)
         self.call_from_thread(self._backup_was_made, report.failure)
 
+    def _follow_backup_folder(self) -> None:
+        """Try a folder as soon as it is set, so that one that cannot be is told at once."""
+        try:
+            folder = self.keeper.setting(BACKUP_FOLDER)
+        except StillroomError:  # the pages tell of it
+            return
+        if folder != self._backup_folder:
+            self._backup_folder = folder
+            self._back_up()
+
     def _backup_was_made(self, failure: str) -> None:
         if failure and failure != self._backup_failure:
             self.complain(f"No backup could be made today. {failure}")
@@ -323,6 +339,7 @@ class StillroomApp(App[None]):
         """Tell every page that this program has changed the shelf."""
         if sentence:
             self.say(sentence)
+        self._follow_backup_folder()
         self.shelf_changed.publish(None)
 
     def action_undo(self) -> None:

@@ -16,6 +16,7 @@ from ..keeping.backups import (
     restore_plan,
 )
 from ..keeping.keeper import Keeper
+from ..paths import typed_path
 from .dialog import Dialog
 from .fields import Entry, words
 
@@ -44,7 +45,7 @@ class BackupDialog(Dialog[Path]):
     def keep(self) -> Path:
         """Write it and check it."""
         path: str = self.query_one("#file", Entry).needed()
-        return backup_to(self.keeper, Path(path).expanduser())
+        return backup_to(self.keeper, typed_path(path))
 
 
 class RestoreDialog(Dialog[str]):
@@ -68,7 +69,7 @@ class RestoreDialog(Dialog[str]):
     def keep(self) -> str:
         """Tell what would be replaced; do it when asked again."""
         typed: str = self.query_one("#file", Entry).needed()
-        path = Path(typed).expanduser()
+        path = typed_path(typed)
         plan = restore_plan(path, self.keeper.store.path)
         if not self.confirmed:
             now = _at_a_glance(plan.shelf) if plan.shelf else "gone"

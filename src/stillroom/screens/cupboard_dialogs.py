@@ -237,6 +237,9 @@ class SettingsDialog(Dialog[Preferences]):
         yield Entry("Label caution", note_lines, on_one_line(wanted.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="your own, printed on every label")  # fmt: skip
+        yield Entry("Backups go to", words, wanted.backup_folder, id="backup_folder",
+                    required=False, classes="-wide", max_length=1000,
+                    hint="a folder; blank: beside the shelf")  # fmt: skip
 
     def on_mount(self) -> None:
         """Begin at the setting that was chosen."""
@@ -259,5 +262,6 @@ class SettingsDialog(Dialog[Preferences]):
                 shakes_per_day=self.query_one("#shakes_per_day", Entry).needed(),
                 drops_per_ml=drops,
                 label_caution=self.query_one("#label_caution", Entry).read() or "",
+                backup_folder=self.query_one("#backup_folder", Entry).read() or "",
             ),
         )

@@ -359,6 +359,10 @@ class SettingsPart(Part[SettingRow]):
                 "label_caution", "Label caution", wanted.label_caution or "none",
                 "printed on every label",
             ),
+            SettingRow(
+                "backup_folder", "Backups go to", wanted.backup_folder or "beside the shelf",
+                "one a day, by itself",
+            ),
         ]  # fmt: skip
 
     def key(self, row: SettingRow) -> object:

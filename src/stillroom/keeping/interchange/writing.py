@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ...errors import Refused, StoreError
+from ...paths import refuse_unusable
 from ..keeper import Keeper
 from .columns import FORMAT, FORMAT_VERSION, TABLES, Table
 
@@ -22,9 +23,11 @@ FILES = (*(table.file for table in TABLES), DESCRIPTION, MANIFEST)
 def export_folder(keeper: Keeper, folder: Path, *, overwrite: bool = False) -> dict[str, int]:
     """Write the whole shelf into a folder; returns the number of lines by kind of record.
 
-    Raises Refused where a file of these names is there already and `overwrite` is not set.
+    Raises Refused where a file of these names is there already and `overwrite` is not set,
+    StillroomError where the folder cannot be.
     """
-    folder = folder.expanduser().resolve()
+    refuse_unusable(folder)
+    folder = folder.resolve()
     _refuse_taken(folder, overwrite)
     draft = None
     try:
