@@ -70,6 +70,23 @@ async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(
         assert shelves_view(keeper).jars[0].shaken == 1
 
 
+async def test_the_newest_backup_is_proposed_to_be_restored(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(100, 30)) as pilot:
+        for _ in range(5):
+            await backed_up(app)
+            clock.advance(days=1)
+        app.action_restore()
+        await pilot.pause()
+        said = " ".join(screen_text(app).replace("│", " ").split())
+        assert "of 30 Nov 2026, 29 Nov 2026, 28 Nov 2026 and 2 days before." in said
+        await pilot.press("ctrl+s")
+        assert "Put the backup in its place?" in screen_text(app)
+
+
 async def test_a_name_that_no_file_can_have_is_refused_in_the_form(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
@@ -97,6 +114,7 @@ async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(
         fill(keeper, "Mugwort")
         app.action_restore()
         await pilot.pause()
+        await pilot.press("home", "shift+end")
         await type_in(pilot, str(tmp_path / "by-hand.stillroom"), "ctrl+s")
         said = " ".join(screen_text(app).replace("│", " ").split())
         assert "The backup: 1 jars" in said

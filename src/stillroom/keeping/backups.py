@@ -116,14 +116,18 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     return BackupReport(today, target, made)
 
 
-def last_backup(folder: Path, shelf: Path) -> BackupStatus:
-    """The newest daily backup of a shelf, and the failure of the latest attempt if it failed."""
+def daily_backups(folder: Path, shelf: Path) -> dict[date, Path]:
+    """The daily backups of a shelf, oldest first; none where the folder cannot be read."""
     try:
         refuse_unusable(folder)
-        days = _backups(folder, shelf)
+        return dict(sorted(_backups(folder, shelf).items()))
     except (StillroomError, OSError):
-        days = {}
-    last_on = max(days, default=None)
+        return {}
+
+
+def last_backup(folder: Path, shelf: Path) -> BackupStatus:
+    """The newest daily backup of a shelf, and the failure of the latest attempt if it failed."""
+    last_on = max(daily_backups(folder, shelf), default=None)
     try:
         day, _, failure = _failure_note(shelf).read_text(encoding="utf-8").partition("\n")
         return BackupStatus(last_on, date.fromisoformat(day), failure.strip())

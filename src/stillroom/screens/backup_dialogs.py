@@ -11,6 +11,7 @@ from ..keeping.backups import (
     ShelfSummary,
     backup_folder,
     backup_to,
+    daily_backups,
     last_backup,
     restore_open,
     restore_plan,
@@ -19,6 +20,9 @@ from ..keeping.keeper import Keeper
 from ..paths import typed_path
 from .dialog import Dialog
 from .fields import Entry, words
+
+_TOLD = 3
+"""Days of backups that are told one by one."""
 
 
 class BackupDialog(Dialog[Path]):
@@ -58,13 +62,19 @@ class RestoreDialog(Dialog[str]):
         self.keeper = keeper
 
     def compose_form(self) -> ComposeResult:
-        """Which backup."""
+        """Which backup; the newest is proposed."""
+        folder = backup_folder(self.keeper)
+        days = daily_backups(folder, self.keeper.store.path)
+        newest_first = list(reversed(days))
+        told = f", of {', '.join(map(show_day, newest_first[:_TOLD]))}" if days else ""
+        more = f" and {len(days) - _TOLD} days before" if len(days) > _TOLD else ""
         yield Static(
-            f"Daily backups lie in {backup_folder(self.keeper)}. Close Stillroom in other windows "
-            "first. The shelf as it is now is kept under another name.",
+            f"Daily backups lie in {folder}{told}{more}. Close Stillroom in other windows first. "
+            "The shelf as it is now is kept under another name.",
             markup=False,
         )
-        yield Entry("Backup", words, id="file", classes="-wide", hint="path of the file")
+        newest = str(days[newest_first[0]]) if days else ""
+        yield Entry("Backup", words, newest, id="file", classes="-wide", hint="path of the file")
 
     def keep(self) -> str:
         """Tell what would be replaced; do it when asked again."""
