@@ -206,6 +206,11 @@ def test_the_age_of_the_steep_is_said_in_words() -> None:
     assert "day 9 of 14" in small(CARD).splitlines()[-1]
 
 
+def test_a_jar_of_tomorrow_is_yet_to_fill() -> None:
+    tomorrow = TODAY + timedelta(days=1)
+    assert "yet to fill" in small(CARD._replace(filled_on=tomorrow)).splitlines()[-1]
+
+
 def test_liquid_rises_with_the_steep() -> None:
     def wet(days_gone: int) -> int:
         filled = TODAY - timedelta(days=days_gone)

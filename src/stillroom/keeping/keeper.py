@@ -99,11 +99,15 @@ class Keeper:
             finally:
                 self._day = None
 
+    def refuse_if_for_looking(self) -> None:
+        """Raise Refused where nothing can be written."""
+        if self.store.read_only:
+            raise Refused("This shelf is open for looking only: its file cannot be written.")
+
     @contextmanager
     def writing(self) -> Iterator[None]:
         """Hold the shelf for one transaction, once it is sure that the file can take it."""
-        if self.store.read_only:
-            raise Refused("This shelf is open for looking only: its file cannot be written.")
+        self.refuse_if_for_looking()
         if self.store.db.in_transaction():
             raise RuntimeError("A use case cannot run inside another: neither could be undone.")
         try:

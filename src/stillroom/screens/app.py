@@ -25,6 +25,7 @@ from ..errors import StillroomError
 from ..keeping.keeper import Keeper
 from ..keeping.undo import redo, undo
 from . import ending, themes
+from .dialog import Dialog
 from .page import Page
 from .shelves import ShelvesPage
 
@@ -319,8 +320,15 @@ class StillroomApp(App[None]):
     ) -> R | Any:
         """Open a form and wait for what comes of it.
 
-        A key that repeats would open it many times; all but the first are left at once.
+        A key that repeats would open it many times; all but the first are left at once. So is one
+        that could not be kept.
         """
+        if isinstance(screen, Dialog) and screen.CHANGES_SHELF:
+            try:
+                self.keeper.refuse_if_for_looking()
+            except StillroomError as error:
+                self.complain(str(error))
+                return None
         if any(type(each) is type(screen) for each in self.screen_stack):
             return None
         return await super().push_screen_wait(screen, mode=mode)

@@ -29,6 +29,7 @@ class BackupDialog(Dialog[Path]):
     """A whole copy of the shelf in one file."""
 
     TITLE_TEXT = "Back up"
+    CHANGES_SHELF = False
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()

@@ -1,6 +1,6 @@
 """The frame of every form and question that opens over a page."""
 
-from typing import Generic, TypeVar
+from typing import ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -57,6 +57,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     TITLE_TEXT = ""
     """What stands in the frame."""
+    CHANGES_SHELF: ClassVar[bool] = True
+    """Whether keeping it writes to the shelf: such a form does not open where nothing can be."""
 
     def __init__(self) -> None:
         super().__init__()

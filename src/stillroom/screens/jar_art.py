@@ -360,6 +360,8 @@ def steep(card: JarCard, today: date) -> str:
     """How far the steep is, in words."""
     if not card.is_steeping:
         return "off the herb"
+    if today < card.filled_on:  # the clock has been set back
+        return "yet to fill"
     whole = (card.strain_on - card.filled_on).days
     return f"day {(today - card.filled_on).days} of {whole}"
 

@@ -24,6 +24,7 @@ class FileDialog(Dialog[Path]):
         Binding("pageup", "scroll_seen(-1)", "Read back", show=False, id="file.up", priority=True,
                 tooltip="Read back in what will be written"),
     ]  # fmt: skip
+    CHANGES_SHELF = False
     DEFAULT_CSS = """
     FileDialog .file--seen {
         height: auto; max-height: 12; border: solid $secondary; padding: 0 1;

@@ -1,0 +1,80 @@
+"""A shelf that cannot be written: everything can be looked at, nothing is changed or claimed."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.sample import open_sample
+from stillroom.records import store as store_module
+from stillroom.records.store import Store
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.dialog import Dialog
+
+from .screen_text import screen_text
+
+TOLD = "This shelf is open for looking only"
+
+
+@pytest.fixture
+def sealed(clock: SetClock, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Keeper]:
+    sample = open_sample(clock, tmp_path)
+    sample.store.close()
+    monkeypatch.setattr(store_module, "can_write", lambda path: False)
+    keeper = Keeper(Store.open(sample.store.path), clock)
+    yield keeper
+    keeper.store.close()
+
+
+def keys_of(app: StillroomApp) -> list[str]:
+    """Every key of the present page that does something to what it shows."""
+    left = {"q", "ctrl+q", "ctrl+c", "ctrl+p", "escape"}
+    found = app.screen.active_bindings.items()
+    return sorted(key for key, active in found if active.enabled and key not in left)
+
+
+@pytest.mark.parametrize("page", "12345")
+async def test_no_key_changes_it_or_opens_a_form_that_could_not_be_kept(
+    sealed: Keeper, page: str
+) -> None:
+    before = sealed.store.path.read_bytes()
+    app = StillroomApp(sealed)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await pilot.press("escape", page)
+        await pilot.pause()
+        shown, keys = app.screen, keys_of(app)
+        assert len(keys) > 10
+        for key in keys:
+            await pilot.press(key)
+            screen = app.screen
+            assert not (isinstance(screen, Dialog) and screen.CHANGES_SHELF), key
+            while app.screen is not shown:
+                await pilot.press("escape", page)
+    assert sealed.store.path.read_bytes() == before
+
+
+async def test_what_cannot_be_done_is_said_at_the_key(sealed: Keeper) -> None:
+    app = StillroomApp(sealed)
+    async with app.run_test(size=(120, 40), notifications=True) as pilot:
+        await pilot.press("escape")
+        for page, key in (("1", "n"), ("1", "a"), ("2", "s"), ("4", "n"), ("1", "u")):
+            app.clear_notifications()
+            await pilot.press(page, key)
+            await pilot.pause()
+            await pilot.pause()
+            assert TOLD in screen_text(app), (page, key)
+
+
+async def test_what_only_writes_files_can_be_done(
+    sealed: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    app = StillroomApp(sealed)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await pilot.press("escape", "P")
+        await pilot.pause()
+        await pilot.press("tab", "home", "shift+end", *"day.txt", "ctrl+s")
+        await pilot.pause()
+    assert (tmp_path / "day.txt").exists()
