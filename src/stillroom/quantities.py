@@ -709,6 +709,15 @@ def _in_units(kind: Kind, value: float, system: UnitSystem) -> tuple[float, str]
     return value, _SUFFIXES.get(kind, "")
 
 
+def how_many(count: int, noun: str) -> str:
+    """A number of things.
+
+    >>> how_many(1, "jar"), how_many(3, "jar")
+    ('1 jar', '3 jars')
+    """
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
 def unit_of(kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> str:
     """The unit of a bare number of a kind, for a heading or beside a field."""
     if kind is Kind.RATIO:

@@ -117,7 +117,7 @@ async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(
         await pilot.press("home", "shift+end")
         await type_in(pilot, str(tmp_path / "by-hand.stillroom"), "ctrl+s")
         said = " ".join(screen_text(app).replace("│", " ").split())
-        assert "The backup: 1 jars" in said
+        assert "The backup: 1 jar," in said
         assert "The shelf now: 2 jars" in said
         assert len(shelves_view(keeper).jars) == 2
         await pilot.press("ctrl+s")

@@ -9,8 +9,9 @@ from ..dates import countdown, show_day
 from ..errors import NeedsConfirmation, Refused
 from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.views import BottleRow, Node, TinctureView
+from ..quantities import how_many
 from .call import Call, Command
-from .output import counted, put, put_json, put_list
+from .output import put, put_json, put_list
 
 
 def _json_option(parser: ArgumentParser) -> None:
@@ -54,33 +55,33 @@ def _today(call: Call) -> int:
         put("There is nothing to do.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     put_list(
-        f"To shake: {counted(shakes, 'shake')} to do",
+        f"To shake: {how_many(shakes, 'shake')} to do",
         (
             where + (f", {jar.shakes_left} times" if jar.shakes_left > 1 else "")
             for jar, where in _standing(day.to_shake, shelves)
         ),
     )
     put_list(
-        f"To strain today: {counted(len(day.due), 'jar')}",
+        f"To strain today: {how_many(len(day.due), 'jar')}",
         (where for _, where in _standing(day.due, shelves)),
     )
     put_list(
-        f"Over: {counted(len(day.over), 'jar')}",
+        f"Over: {how_many(len(day.over), 'jar')}",
         (
             f"{where}: {countdown(jar.days_left(day.day))}"
             for jar, where in _standing(day.over, shelves)
         ),
     )
     put_list(
-        f"Herb not under the liquid: {counted(len(day.uncovered), 'jar')}",
+        f"Herb not under the liquid: {how_many(len(day.uncovered), 'jar')}",
         (where for _, where in _standing(day.uncovered, shelves)),
     )
     put_list(
-        f"To bottle: {counted(len(day.to_bottle), 'tincture')}",
+        f"To bottle: {how_many(len(day.to_bottle), 'tincture')}",
         (f"{t.code} {t.name}: {_volume(call, t.loose_ml)}" for t in day.to_bottle),
     )
     put_list(
-        f"Keep-until date past or near: {counted(len(day.passing), 'bottle')}",
+        f"Keep-until date past or near: {how_many(len(day.passing), 'bottle')}",
         (_bottle_line(call, bottle) for bottle in day.passing),
     )
     if backup.failed_on:
@@ -102,7 +103,7 @@ def _jars(call: Call) -> int:
     if call.asked.json:
         put_json(_jars_json(shelves.jars, shelves))
         return 0
-    put(f"{counted(len(shelves.jars), 'jar')}.")
+    put(f"{how_many(len(shelves.jars), 'jar')}.")
     for shelf in shelves.shelves:
         lines = [_jar_state(call, jar, shelves.today) for jar in shelf.jars]
         put_list(shelf.name, lines or ["Nothing stands here."])
@@ -167,7 +168,7 @@ def _shake(call: Call) -> int:
     if call.asked.all == bool(call.asked.code):
         raise Refused("Name the jars to shake, or --all.")
     if call.asked.all:
-        put(f"Shook {counted(shake_all(call.keeper_to_change()), 'jar')}.")
+        put(f"Shook {how_many(shake_all(call.keeper_to_change()), 'jar')}.")
         return 0
     # All of them are looked up before the first is ticked off: a slip shakes none.
     jars = [_jar_with_code(call, code) for code in call.asked.code]
@@ -212,7 +213,7 @@ def _bottles(call: Call) -> int:
         put_json([_bottle_json(bottle) for bottle in bottles])
         return 0
     together = _volume(call, sum(bottle.left_ml for bottle in bottles))
-    put(f"{counted(len(bottles), 'bottle')}, {together} in all.")
+    put(f"{how_many(len(bottles), 'bottle')}, {together} in all.")
     for bottle in bottles:
         put(_bottle_line(call, bottle))
     return 0

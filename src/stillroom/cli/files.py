@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from ..dates import show_day
 from ..errors import Refused
 from ..paths import typed_path
+from ..quantities import how_many
 from .call import Call, Command
-from .output import counted, put, put_json, put_list, write_out
+from .output import put, put_json, put_list, write_out
 
 if TYPE_CHECKING:
     from ..keeping.backups import ShelfSummary
@@ -40,7 +41,7 @@ def _export(call: Call) -> int:
         raise Refused("Say where it goes: a folder, or --json FILE.")
     if asked.folder:
         counts = export_folder(call.keeper, asked.folder, overwrite=asked.overwrite)
-        put(f"Wrote {counted(sum(counts.values()), 'line')} to {asked.folder}.")
+        put(f"Wrote {how_many(sum(counts.values()), 'line')} to {asked.folder}.")
     elif asked.json == "-":
         sys.stdout.write(export_json(call.keeper) + "\n")
     else:
@@ -92,7 +93,7 @@ def _import(call: Call) -> int:
     else:
         _put_report(report)
     if report.bad:
-        raise Refused(f"Nothing was taken in: {counted(len(report.bad), 'mistake')} to put right.")
+        raise Refused(f"Nothing was taken in: {how_many(len(report.bad), 'mistake')} to put right.")
     return 0
 
 
@@ -101,7 +102,7 @@ def _put_report(report: "ImportReport") -> None:
         put_list("To put right:", (str(bad) for bad in report.bad))
         return
     would = "would be taken in; nothing was changed" if report.dry_run else "taken in"
-    put(f"{counted(report.total_added, 'line')} {would}.")
+    put(f"{how_many(report.total_added, 'line')} {would}.")
     kinds = dict.fromkeys([*report.added, *report.unchanged])
     for kind in kinds:
         added, same = report.added.get(kind, 0), report.unchanged.get(kind, 0)
@@ -182,8 +183,8 @@ def _at_a_glance(shelf: "ShelfSummary") -> str:
     last = "nothing written yet"
     if shelf.last_at:
         last = f"last written {show_day(date.fromisoformat(shelf.last_at[:10]))}"
-    jars = f"{counted(shelf.jars, 'jar')} ({shelf.steeping} steeping)"
-    return f"{shelf.path}: {jars}, {counted(shelf.bottles, 'bottle')}, {last}."
+    jars = f"{how_many(shelf.jars, 'jar')} ({shelf.steeping} steeping)"
+    return f"{shelf.path}: {jars}, {how_many(shelf.bottles, 'bottle')}, {last}."
 
 
 def _make_folder(folder: Path) -> None:
@@ -211,7 +212,7 @@ def _check(call: Call) -> int:
     elif not findings:
         put(f"{call.shelf_file} is whole.")
     else:
-        put(f"{counted(len(findings), 'thing')} wrong with {call.shelf_file}.")
+        put(f"{how_many(len(findings), 'thing')} wrong with {call.shelf_file}.")
         for found in findings:
             put(f"{found.what} {found.remedy}", 2)
     return 1 if findings else 0

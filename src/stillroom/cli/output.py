@@ -51,11 +51,6 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
     return json.dumps(value, ensure_ascii=ascii_only, indent=1, default=str)
 
 
-def counted(number: int, noun: str) -> str:
-    """A number of things, such as `1 jar` or `3 jars`."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 def write_out(path: Path, content: bytes, *, overwrite: bool) -> None:
     """Write a file and say so; Refused where there is one already, unless it may be replaced."""
     from ..paper.files import write_file

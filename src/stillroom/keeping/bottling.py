@@ -3,6 +3,7 @@
 from datetime import date
 
 from ..errors import Refused
+from ..quantities import how_many
 from ..reckoning.bottling import BottleSize as SizeToFill
 from ..reckoning.bottling import share_into_bottles
 from ..records.tables import Bottle, BottleSize, Movement, Tincture
@@ -57,7 +58,7 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
             _fill(act, tincture, number, each, draft.filled_on)
         bottled = sum(bottle.volume_ml for bottle in draft.bottles)
         rest = max(0.0, tincture.loose_ml - bottled)
-        done = f"{_count(len(draft.bottles))}, {said.volume(bottled)}"
+        done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
         if draft.write_off_rest and rest:
             Tincture.update(lost_ml=tincture.lost_ml + rest).where(
                 Tincture.id == tincture.tincture_id
@@ -109,7 +110,3 @@ def _fill(
     BottleSize.update(empties=BottleSize.empties - 1).where(
         (BottleSize.size_ml == draft.size_ml) & (BottleSize.empties > 0)
     ).execute()
-
-
-def _count(bottles: int) -> str:
-    return "1 bottle" if bottles == 1 else f"{bottles} bottles"

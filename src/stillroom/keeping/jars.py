@@ -5,6 +5,7 @@ from typing import Any
 
 from ..dates import show_day
 from ..errors import Refused
+from ..quantities import how_many
 from ..reckoning.kinds import Kind
 from ..records.tables import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
 from .cards import JarCard
@@ -87,7 +88,7 @@ def shake_all(keeper: Keeper) -> int:
         ).rowcount
         if not counted:
             raise Refused("Every jar has had its shake today.")
-        jars = "1 jar" if counted == 1 else f"{counted} jars"
+        jars = how_many(int(counted), "jar")
         act.title = f"Shook {jars}"
         act.note("shaken", f"Shook {jars} that still wanted it")
     return int(counted)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from ..errors import Refused
+from ..quantities import how_many
 from .keeper import Keeper
 from .stock import EMPTY_ML, bottle_rows, record_movement
 from .views import BottleRow, CountDifference, PlaceView, StocktakeSummary
@@ -69,7 +70,7 @@ def _refuse_impossible(row: BottleRow, seen_ml: float, said: Wording) -> None:
 def _summary(
     counted: int, differences: tuple[CountDifference, ...], left_out: int, said: Wording
 ) -> str:
-    parts = [f"{_bottles(counted)} looked at"]
+    parts = [f"{how_many(counted, 'bottle')} looked at"]
     if not differences:
         parts.append("all as recorded")
     else:
@@ -79,12 +80,8 @@ def _summary(
         amounts += [f"{said.volume(more)} more"] if more else []
         parts.append(f"{len(differences)} put right, {' and '.join(amounts)} than recorded")
     if left_out:
-        parts.append(f"{_bottles(left_out)} not looked at")
+        parts.append(f"{how_many(left_out, 'bottle')} not looked at")
     return "; ".join(parts)
-
-
-def _bottles(count: int) -> str:
-    return "1 bottle" if count == 1 else f"{count} bottles"
 
 
 def _named(place: str) -> str:

@@ -17,6 +17,7 @@ from ..keeping.views import (
     StrainingView,
 )
 from ..keeping.wording import Wording, day_or_blank, days_in_ranges
+from ..quantities import how_many
 from .document import Block, Document, Facts, Grid, Prose, Section
 from .label import label_lines, ratio_in_words
 
@@ -75,11 +76,7 @@ def _vessel(jar: JarView, said: Wording) -> str:
 def _steep(jar: JarView, strained_on: date) -> str:
     days = (strained_on - jar.card.filled_on).days
     planned = (jar.card.strain_on - jar.card.filled_on).days
-    return f"{_count(days, 'day')}, planned {_count(planned, 'day')}"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+    return f"{how_many(days, 'day')}, planned {how_many(planned, 'day')}"
 
 
 def _components(history: BatchHistory, said: Wording) -> Grid:
@@ -146,13 +143,13 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
         if jar.straining:
             rows.append(_strained(history, jar.straining, said))
     else:
-        made = f"{_count(len(history.parts), 'part')} together"
+        made = f"{how_many(len(history.parts), 'part')} together"
         day = show_day(history.tincture.made_on)
         rows.append((day, "Blended", made, history.maker_of("blended")))
     for (day_filled, maker), group in groupby(history.bottles, lambda b: (b.filled_on, b.maker)):
         bottles = list(group)
         volume = said.volume(sum(bottle.filled_ml for bottle in bottles))
-        text = f"{_count(len(bottles), 'bottle')}, {volume}"
+        text = f"{how_many(len(bottles), 'bottle')}, {volume}"
         rows.append((show_day(day_filled), "Bottled", text, maker))
     return Grid(
         ("Date", "Step", "What was done", "By", "Checked by"),

@@ -9,6 +9,7 @@ from ..keeping.day import DayView
 from ..keeping.preferences import Preferences
 from ..keeping.views import BottleRow, TinctureView
 from ..keeping.wording import Wording, day_or_blank
+from ..quantities import how_many
 from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
 
 
@@ -39,14 +40,10 @@ def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> D
 
 def _in_brief(day: DayView) -> str:
     shakes = sum(jar.shakes_left for jar in day.to_shake)
-    parts = [f"{_count(shakes, 'shake')} to do", f"{_count(len(day.due), 'jar')} due today"]
+    parts = [f"{how_many(shakes, 'shake')} to do", f"{how_many(len(day.due), 'jar')} due today"]
     if day.over:
         parts.append(f"{len(day.over)} over")
     return " · ".join(parts)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
@@ -172,7 +169,7 @@ def shelf_list(shelves: ShelvesView, preferences: Preferences) -> Document:
     return Document(
         is_list=True,
         title="Shelf list",
-        subtitle=f"{_count(len(shelves.jars), 'jar')}, {show_day(shelves.today)}",
+        subtitle=f"{how_many(len(shelves.jars), 'jar')}, {show_day(shelves.today)}",
         sections=tuple(sections) or (Section("No shelf yet", (Prose("Fill a jar first."),)),),
         closing=f"Shelf list of {show_day(shelves.today)}",
     )
@@ -208,7 +205,7 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferen
     return Document(
         is_list=True,
         title="Stock list",
-        subtitle=f"{_count(len(bottles), 'bottle')}, {show_day(day.day)}",
+        subtitle=f"{how_many(len(bottles), 'bottle')}, {show_day(day.day)}",
         sections=tuple(sections),
         closing=f"Stock list of {show_day(day.day)}",
     )

@@ -18,6 +18,7 @@ from ..keeping.backups import (
 )
 from ..keeping.keeper import Keeper
 from ..paths import typed_path
+from ..quantities import how_many
 from .dialog import Dialog
 from .fields import Entry, words
 
@@ -98,4 +99,5 @@ def _at_a_glance(shelf: ShelfSummary) -> str:
     if shelf.trouble:
         return shelf.trouble
     last = f", last written {shelf.last_at[:10]}" if shelf.last_at else ""
-    return f"{shelf.jars} jars, {shelf.bottles} bottles, {shelf.events} ledger lines{last}"
+    jars, bottles = how_many(shelf.jars, "jar"), how_many(shelf.bottles, "bottle")
+    return f"{jars}, {bottles}, {how_many(shelf.events, 'ledger line')}{last}"

@@ -21,6 +21,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.quantities import how_many
 from stillroom.screens import jar_art
 from stillroom.screens.jar_art import Line, Look, Span
 
@@ -627,7 +628,7 @@ def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
     marks = look.marks
     board = marks.board
     jars = len(shelf.jars)
-    count = f"{jars or 'no'} {'jar' if jars == 1 else 'jars'}"
+    count = how_many(jars, "jar") if jars else "no jars"
     if plank.of > 1:
         count = f"{count}, plank {plank.number} of {plank.of}"
     tail = f" {count} {board * 2}"

@@ -14,6 +14,7 @@ from ..keeping.stock import EMPTY_ML, bottle_rows
 from ..keeping.stock_outlook import SOON, stock_outlook
 from ..keeping.tinctures import unbottled
 from ..keeping.views import BottleRow, HerbOutlook, TinctureView
+from ..quantities import how_many
 from ..reckoning.kinds import Kind
 from .bottle_keys import BottleKeys
 from .jar_art import safe
@@ -138,7 +139,7 @@ class BottlesPage(BottleKeys):
         return herb in self._outlooks and self._outlooks[herb].is_low
 
     def _heading(self, herb: str, rows: list[BottleRow]) -> Heading:
-        count = "1 bottle" if len(rows) == 1 else f"{len(rows)} bottles"
+        count = how_many(len(rows), "bottle")
         left = self.shown(Kind.VOLUME, sum(row.left_ml for row in rows))
         facts = [f"{count}, {left}"]
         outlook = self._outlooks.get(herb)
@@ -151,7 +152,7 @@ class BottlesPage(BottleKeys):
 
     def _show_head(self) -> None:
         held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
-        facts = ["1 bottle" if len(held) == 1 else f"{len(held)} bottles"]
+        facts = [how_many(len(held), "bottle")]
         if held:
             facts.append(self.shown(Kind.VOLUME, sum(row.left_ml for row in held)))
         ages = [self._age(row.keep_until) for row in held]

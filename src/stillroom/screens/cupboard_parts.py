@@ -20,7 +20,7 @@ from ..keeping.cupboard import (
 from ..keeping.herb_history import herb_strainings
 from ..keeping.recall import gatherings
 from ..keeping.views import HerbView, ShelfRow, SizeView, SpiritView
-from ..quantities import UnitSystem
+from ..quantities import UnitSystem, how_many
 from ..reckoning.kinds import Kind
 from .cupboard_dialogs import (
     HerbDialog,
@@ -222,7 +222,7 @@ class HerbsPart(Part[HerbView]):
             self.page.shown(Kind.PERCENT, value)
             for value in (sum(known) / len(known), known[0], known[-1])
         )
-        count = f"{len(known)} straining{'' if len(known) == 1 else 's'}"
+        count = how_many(len(known), "straining")
         return f"Yield{plot} first {first}, last {last}, mean {mean} of {count}; enter shows them."
 
     def form(self, row: HerbView | None) -> Dialog[Any]:

@@ -13,8 +13,8 @@ from ..keeping.cards import JarCard
 from ..keeping.jar_page import jar_view
 from ..keeping.keeper import Keeper
 from ..keeping.straining import yield_outlook
-from ..keeping.views import ChargeView, JarView, PourView
-from ..quantities import show
+from ..keeping.views import ChargeView, EventView, JarView, PourView
+from ..quantities import how_many, show
 from ..reckoning.kinds import Kind
 from ..reckoning.yields import Pressing, share_of_theoretical
 from .board import BigJar
@@ -157,20 +157,21 @@ class JarPage(JarKeys):
             return Text("Not on the daily round")
         last = min(jar.ended_on or self.keeper.today, self.keeper.today)
         count = (last - jar.card.filled_on).days + 1
+        if count < 1:
+            return Text("Not shaken yet")
         days = [jar.card.filled_on + timedelta(days=n) for n in range(max(0, count - 56), count)]
         marks = "".join("●" if jar.days_shaken.get(d) else "·" for d in days)
         shaken = sum(1 for d in days if jar.days_shaken.get(d))
+        whole = f"the last {len(days)} days" if len(days) < count else how_many(count, "day")
         text = Text("Shaken ", style="bold")
-        text.append(f"{shaken} of the last {len(days)} days\n  {marks}", "not bold")
+        text.append(f"on {shaken} of {whole}\n  {marks}", "not bold")
         return text
 
     def _history(self, jar: JarView) -> Text:
         text = Text("History\n", style="bold")
         for event in jar.events:
             maker = f" {event.maker}" if event.maker else ""
-            text.append(
-                f"  {show_day(event.day)}{maker}  {event.kind}: {safe(event.text)}\n", "not bold"
-            )
+            text.append(f"  {show_day(event.day)}{maker}  {safe(_told(event))}\n", "not bold")
         text.right_crop(1)
         return text
 
@@ -183,3 +184,10 @@ class JarPage(JarKeys):
     def chosen_jar(self) -> JarCard | None:
         """The jar that is open."""
         return self._jar.card if self._jar else None
+
+
+def _told(event: EventView) -> str:
+    """What a line of the ledger says; the kind only where the words do not begin with it."""
+    if event.text.casefold().startswith(event.kind):
+        return event.kind + event.text[len(event.kind) :]
+    return f"{event.kind}: {event.text}"

@@ -20,6 +20,7 @@ from ..paper.sheets import (
     sheet_from,
     sheet_in_words,
 )
+from ..quantities import how_many
 from ..reckoning.kinds import Kind
 from .fields import Entry, Pick, whole_number, words
 from .saving import FileDialog
@@ -98,13 +99,13 @@ class LabelDialog(FileDialog):
     def _follow(self) -> None:
         copies = self.query_one("#copies", Entry).peek() or 0
         count = len(self.labels) * copies
-        said = "1 label" if count == 1 else f"{count} labels"
+        said = how_many(count, "label")
         if self.query_one("#form", Pick).value == "pdf":
             try:
                 sheet = sheet_from(self._sheet())
                 start = self.query_one("#start", Entry).peek() or 1
                 pages = pages_needed(count, sheet, start)
-                said += f" on {pages} sheet{'' if pages == 1 else 's'} of {sheet.per_page}"
+                said += f" on {how_many(pages, 'sheet')} of {sheet.per_page}"
             except StillroomError as error:
                 said = str(error)
         self.query_one("#outcome", Static).update(said)

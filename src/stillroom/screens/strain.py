@@ -21,7 +21,7 @@ from ..keeping.straining import strain, yield_outlook
 from ..keeping.tinctures import tincture_of_jar, tincture_view
 from ..keeping.views import JarView, TinctureView, YieldOutlook
 from ..paper.label import label_lines, plain_text_label
-from ..quantities import parse_volume_or_mass, show
+from ..quantities import how_many, parse_volume_or_mass, show
 from ..reckoning.cautions import NO_HYDROMETER
 from ..reckoning.kinds import Figure, Kind
 from ..reckoning.weighing import contents_ml
@@ -186,8 +186,7 @@ def rests_on(outlook: YieldOutlook) -> str:
     """What stands behind an expected yield."""
     if not outlook.rests_on:
         return "published figures, none of your own strainings yet"
-    own = "1 straining" if outlook.rests_on == 1 else f"{outlook.rests_on} strainings"
-    return f"published figures and {own} of your own"
+    return f"published figures and {how_many(outlook.rests_on, 'straining')} of your own"
 
 
 def _shown(kind: Kind, value: float, wanted: Preferences) -> str:
@@ -306,7 +305,7 @@ class BottlingDialog(Dialog[TinctureView]):
     def _follow(self) -> None:
         drafts = [d for f in self.query(BottleFields) if (d := f.peek())]
         over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
-        count = "1 bottle" if len(drafts) == 1 else f"{len(drafts)} bottles"
+        count = how_many(len(drafts), "bottle")
         if over < -0.005:
             said = f"! {count} take {_shown(Kind.VOLUME, -over, self.wanted)} more than there is"
         else:

@@ -13,6 +13,7 @@ from ..keeping.herb_history import HerbStraining, herb_strainings
 from ..keeping.keeper import Keeper
 from ..keeping.recall import gatherings, recall_gathering, recall_spirit
 from ..keeping.views import Gathering, Node, SpiritView
+from ..quantities import how_many
 from ..reckoning.kinds import Kind
 from .jar_art import safe
 from .list_page import OverPage
@@ -138,7 +139,7 @@ class RecallPage(OverPage):
             for node in root.walk()
             if node.bottle_id is not None and node.left_ml and not node.is_repeat
         ]
-        bottles = f"in {len(holding)} bottle{'' if len(holding) == 1 else 's'} now"
+        bottles = f"in {how_many(len(holding), 'bottle')} now"
         self.head(Text(f"{safe(self._named)} · {bottles}", style="bold"))
 
     def show_rows(self) -> None:
@@ -230,7 +231,7 @@ class HerbPage(OverPage):
 
     def _cells(self, row: HerbStraining | Gathering) -> tuple[Cell, ...]:
         if isinstance(row, Gathering):
-            jars = f"{row.jars} jar{'' if row.jars == 1 else 's'}"
+            jars = how_many(row.jars, "jar")
             blank = Cell("")
             return (Cell(_gathered(row)), Cell(jars), Cell(row.origin), blank, blank, blank)
         percent = row.percent

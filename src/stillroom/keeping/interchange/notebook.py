@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from ...errors import NotUnderstood, Refused
-from ...quantities import show
+from ...quantities import how_many, show
 from ...reckoning.charge import (
     Charge,
     Condition,
@@ -52,7 +52,7 @@ def import_notebook(
             if notebook.bad or dry_run:
                 raise TakenBack
             count = notebook.added["jars"]
-            act.title = f"Took over {count} {'jar' if count == 1 else 'jars'} from {file.name}"
+            act.title = f"Took over {how_many(count, 'jar')} from {file.name}"
     except TakenBack:
         pass
     return ImportReport(
