@@ -63,7 +63,7 @@ def test_it_ends_though_its_terminal_takes_no_more_output(place: Place) -> None:
             time.sleep(0.01)
         terminal.kill(signal.SIGTERM)
         # By the alarm, as it could not tell its terminal that it ends.
-        assert terminal.wait_end(6, reads=False) == signal.SIGALRM
+        assert terminal.wait_end(9, reads=False) == signal.SIGALRM
     assert place.wrong() == []
 
 

@@ -7,7 +7,7 @@ import signal
 
 from textual.app import App
 
-END_WITHIN_S = 2
+END_WITHIN_S = 5
 """When the kernel ends what has not ended by itself: no output gets past a stuck terminal."""
 STDIN = 0
 
