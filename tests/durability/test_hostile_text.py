@@ -207,6 +207,13 @@ def test_the_ledger_is_searched_for_the_text_itself(keeper: Keeper, text: str) -
         assert ledger(keeper, LedgerFilter(text=text)) == []
 
 
+def test_the_ledger_is_searched_without_regard_to_case_and_accents(keeper: Keeper) -> None:
+    for name in ("Échinacée", "Девясил", "Straße"):
+        add_shelf(keeper, ShelfDraft(name))
+    for text in ("ECHIN", "échinacée", "девя", "ДЕВЯСИЛ", "strasse"):
+        assert len(ledger(keeper, LedgerFilter(text=text))) == 1, text
+
+
 @settings(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )

@@ -9,6 +9,7 @@ from ..dates import countdown, show_day
 from ..errors import NeedsConfirmation, Refused
 from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.views import BottleRow, Node, TinctureView
+from ..keeping.words import folded
 from ..quantities import how_many
 from .call import Call, Command
 from .output import put, put_json, put_list
@@ -203,7 +204,7 @@ def _bottles_arguments(parser: ArgumentParser) -> None:
 def _bottles(call: Call) -> int:
     from ..keeping.stock import bottle_rows
 
-    wanted = [word.casefold() for word in call.asked.words]
+    wanted = folded(" ".join(call.asked.words)).split()
     bottles = [
         bottle
         for bottle in bottle_rows(call.keeper, empties=call.asked.empties)
@@ -221,7 +222,7 @@ def _bottles(call: Call) -> int:
 
 def _searched(bottle: BottleRow) -> str:
     texts = (bottle.code, bottle.herb, bottle.name, bottle.botanical, bottle.part, bottle.place)
-    return " ".join(texts).casefold()
+    return folded("\n".join(texts))
 
 
 def _bottle_line(call: Call, bottle: BottleRow) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from .keeper import Keeper
 from .views import EventView
+from .words import folded
 
 _EVENTS = """
     SELECT e.id, e.at, e.day, e.maker, e.kind, e.text,
@@ -57,13 +58,15 @@ def ledger(keeper: Keeper, wanted: LedgerFilter, *, limit: int = 500) -> list[Ev
     if wanted.until:
         conditions.append("e.day <= ?")
         values.append(wanted.until.isoformat())
-    for word in wanted.text.split():
+    # SQLite's own lower() knows no letters but those of English.
+    keeper.store.db.connection().create_function("folded", 1, folded, deterministic=True)
+    for word in folded(wanted.text).split():
         conditions.append(
-            "instr(lower(e.kind || ' ' || e.text || ' ' || e.maker || ' ' || "
+            "instr(folded(e.kind || ' ' || e.text || ' ' || e.maker || ' ' || "
             "coalesce(j.code, '') || ' ' || coalesce(b.code, '') || ' ' || coalesce(t.code, '') "
             "|| ' ' || coalesce(s.name, '') || ' ' || coalesce(p.name, '') || ' ' || "
             "coalesce((SELECT group_concat(h.name, ' ') FROM charge_line l "
-            "JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = j.id), '')), lower(?)) > 0"
+            "JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = j.id), '')), ?) > 0"
         )
         values.append(word)
     return events(keeper, " AND ".join(conditions), *values, limit=limit)

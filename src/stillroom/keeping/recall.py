@@ -30,6 +30,7 @@ from .stock import EMPTY_ML
 from .tinctures import day_or_none, tincture_views
 from .views import Gathering, Node, SpiritView, TinctureView
 from .wording import Wording, wording
+from .words import folded
 
 _GATHERINGS = """
     SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
@@ -70,8 +71,8 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     def is_meant(name: str, *words: str) -> bool:
         if is_name:
             return name.casefold() == wanted
-        told = " ".join((name, *words)).casefold()
-        return bool(wanted) and all(word in told for word in wanted.split())
+        told = folded("\n".join((name, *words)))
+        return bool(wanted) and all(word in told for word in folded(wanted).split())
 
     found = [
         recall_spirit(keeper, spirit.spirit_id)

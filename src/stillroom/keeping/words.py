@@ -1,6 +1,7 @@
-"""What people type as names and notes, made safe to keep, or refused in plain words."""
+"""What people type as names and notes: made safe to keep, or refused; and how it is found."""
 
 import unicodedata
+from functools import lru_cache
 
 from ..errors import NotUnderstood
 
@@ -25,6 +26,20 @@ def clean_note(text: str, what: str = "The note", *, limit: int = NOTE_LENGTH) -
     """A text of any number of lines; tabs become spaces."""
     note = _normal(text).replace("\r\n", "\n").replace("\r", "\n").replace("\t", "    ").strip()
     return _checked(note, what, limit, allowed="\n")
+
+
+@lru_cache(8192)
+def folded(text: str) -> str:
+    """Text without case and accents, for finding.
+
+    >>> folded("Échinacée")
+    'echinacee'
+    """
+    text = text.casefold()
+    if text.isascii():
+        return text
+    bare = unicodedata.normalize("NFKD", text)
+    return "".join(character for character in bare if not unicodedata.combining(character))
 
 
 def _normal(text: str) -> str:

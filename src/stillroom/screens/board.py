@@ -1,10 +1,8 @@
 """The shelves: planks with jars standing on them, drawn line by line, and one jar drawn large."""
 
-import unicodedata
 from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import date
-from functools import lru_cache
 from textwrap import wrap
 from typing import ClassVar, NamedTuple
 
@@ -21,6 +19,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.words import folded
 from stillroom.quantities import how_many
 from stillroom.screens import jar_art
 from stillroom.screens.jar_art import Line, Look, Span
@@ -129,24 +128,14 @@ class JarPainter:
 # --- Narrowing -------------------------------------------------------------------------------
 
 
-@lru_cache(8192)
-def _folded(text: str) -> str:
-    """Text without case and accents, for finding."""
-    text = text.casefold()
-    if text.isascii():
-        return text
-    bare = unicodedata.normalize("NFKD", text)
-    return "".join(character for character in bare if not unicodedata.combining(character))
-
-
 def matching(view: ShelvesView, text: str) -> ShelvesView:
     """The jars in whose herb, code, part, condition or shelf every word of a text occurs."""
-    words = _folded(text).split()
+    words = folded(text).split()
     if not words:
         return view
     shelves = []
     for shelf in view.shelves:
-        place = _folded(shelf.name)
+        place = folded(shelf.name)
         jars = tuple(jar for jar in shelf.jars if _has_words(jar, place, words))
         if jars:
             shelves.append(ShelfView(shelf.shelf_id, shelf.name, shelf.note, jars))
@@ -156,7 +145,7 @@ def matching(view: ShelvesView, text: str) -> ShelvesView:
 def _has_words(jar: JarCard, place: str, words: list[str]) -> bool:
     """Whether every word occurs in what is written on the jar or on its plank."""
     parts = (jar.herb, jar.code, jar.part, jar.condition)
-    text = "\n".join((*map(_folded, parts), place))
+    text = "\n".join((*map(folded, parts), place))
     return all(word in text for word in words)
 
 

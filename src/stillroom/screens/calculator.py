@@ -13,6 +13,7 @@ from textual.widgets import Input, Static
 
 from ..errors import NotUnderstood
 from ..keeping.keeper import Keeper
+from ..keeping.words import folded
 from ..quantities import fill_in
 from ..reckoning.registry import (
     Calculator,
@@ -27,7 +28,7 @@ from .calculator_form import CalculatorForm, FormState, Pointed
 from .calculator_outcome import OutcomePane
 from .calculator_start import Offer, from_shelf, jar_start, offers
 from .keyline import KeyLine
-from .list_page import ListPage, folded
+from .list_page import ListPage
 from .table import Cell, Column, Table
 
 

@@ -1,7 +1,5 @@
 """The frame of a page that is one long list: find in it, read about the chosen line below it."""
 
-import unicodedata
-
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -9,20 +7,11 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from ..keeping.keeper import Keeper
+from ..keeping.words import folded
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from .find_page import FindPage
 from .table import Table
-
-
-def folded(text: str) -> str:
-    """Text without case and accents, for finding.
-
-    >>> folded("Échinacée")
-    'echinacee'
-    """
-    bare = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(character for character in bare if not unicodedata.combining(character))
 
 
 def as_sought(*texts: str) -> str:
