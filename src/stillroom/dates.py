@@ -16,6 +16,7 @@ _EXAMPLE = "Not a date: write e.g. 26 Nov 2026, 2026-11-26, yesterday or 3 days 
 _NO_SUCH_DAY = "There is no such day in the calendar."
 _TOO_FAR = "That day is too far away: write a year from 1900 to 2199."
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199
+_CENTURY = 2000
 
 _NAMED = {"today": 0, "now": 0, "yesterday": -1, "tomorrow": 1}
 _COUNTS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
@@ -28,19 +29,22 @@ _AGO = rf"{_SPAN} ago"
 _AHEAD = rf"in {_SPAN}|{_SPAN} (?:from now|from today|ahead)"
 _OFFSET = rf"([+-]) ?(\d{{1,5}})(?: ?({'|'.join(_LENGTHS)}))?"
 _ISO = r"(\d{4})-(\d{1,2})-(\d{1,2})"
-_DOTTED = r"(\d{1,2})\. ?(\d{1,2})\.(?: ?(\d{4}))?"
-_SLASHED = r"(\d{1,2}) ?/ ?(\d{1,2})(?: ?/ ?(\d{4}))?"
-_DAY_FIRST = r"(\d{1,2})(?:st|nd|rd|th)?[ .-]*(?:of )?([a-z]{3,9})\.?[ ,-]*(\d{4})?"
-_MONTH_FIRST = r"([a-z]{3,9})\.? ?(\d{1,2})(?:st|nd|rd|th)?(?:,? (\d{4}))?"
+_YEAR = r"(\d{4}|\d{2})"
+_DOTTED = rf"(\d{{1,2}})\. ?(\d{{1,2}})\.(?: ?{_YEAR})?"
+_SLASHED = rf"(\d{{1,2}}) ?/ ?(\d{{1,2}})(?: ?/ ?{_YEAR})?"
+_DAY_FIRST = rf"(\d{{1,2}})(?:st|nd|rd|th)?[ .-]*(?:of )?([a-z]{{3,9}})\.?[ ,-]*{_YEAR}?"
+_MONTH_FIRST = rf"([a-z]{{3,9}})\.? ?(\d{{1,2}})(?:st|nd|rd|th)?(?:,? {_YEAR})?"
 _WEEKDAY = r"(mon|tue|wed|thu|fri|sat|sun)(?:[a-z]{0,6}day|s|rs|r)?[.,]? (?=.*\d)"
 
 _DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212", "-"))
 
 
-def parse_day(text: str, today: date, *, day_first: bool | None = None) -> date:
-    """Read a day, written out or counted from today; without a year it is the nearest such day.
+def parse_day(text: str, today: date, *, day_first: bool | None = None, past: bool = False) -> date:
+    """Read a day, written out or counted from today.
 
-    `26/11/2026` is read when only one order of day and month is possible, or as `day_first` says.
+    Without a year it is the nearest such day, or the last one if it must lie in the `past`; a year
+    of two digits is of this century. `26/11/2026` is read when only one order of day and month is
+    possible, or as `day_first` says.
     """
     if len(text) > _LONGEST:
         raise NotUnderstood(_EXAMPLE)
@@ -52,7 +56,8 @@ def parse_day(text: str, today: date, *, day_first: bool | None = None) -> date:
     if offset is not None:
         return _shifted(today, offset)
     weekday = re.match(_WEEKDAY, plain)
-    day = _written(plain[weekday.end() :] if weekday else plain, today, day_first)
+    year, month, number = _written(plain[weekday.end() :] if weekday else plain, day_first)
+    day = _dated(year, month, number, today, past=past)
     if weekday and _WEEKDAYS[day.weekday()].lower() != weekday[1]:
         raise NotUnderstood(
             f"{show_day(day)} is a {_WEEKDAYS[day.weekday()]}: write the day you mean."
@@ -92,19 +97,19 @@ def _within_reach(day: date) -> date:
     return day
 
 
-def _written(text: str, today: date, day_first: bool | None) -> date:
-    """A day written with its number and month."""
+def _written(text: str, day_first: bool | None) -> tuple[str | None, int, int]:
+    """Year if there is one, month and day of a day written with its number and month."""
     if found := re.fullmatch(_ISO, text):
-        return _day(int(found[1]), int(found[2]), int(found[3]))
+        return found[1], int(found[2]), int(found[3])
     if found := re.fullmatch(_DOTTED, text):
-        return _dated(found[3], int(found[2]), int(found[1]), today)
+        return found[3], int(found[2]), int(found[1])
     if found := re.fullmatch(_SLASHED, text):
         day, month = _slashed(int(found[1]), int(found[2]), day_first)
-        return _dated(found[3], month, day, today)
+        return found[3], month, day
     if found := re.fullmatch(_DAY_FIRST, text):
-        return _dated(found[3], _month(found[2]), int(found[1]), today)
+        return found[3], _month(found[2]), int(found[1])
     if found := re.fullmatch(_MONTH_FIRST, text):
-        return _dated(found[3], _month(found[1]), int(found[2]), today)
+        return found[3], _month(found[1]), int(found[2])
     raise NotUnderstood(_EXAMPLE)
 
 
@@ -131,10 +136,10 @@ def _month(word: str) -> int:
     raise NotUnderstood(_EXAMPLE)
 
 
-def _dated(year: str | None, month: int, day: int, today: date) -> date:
+def _dated(year: str | None, month: int, day: int, today: date, *, past: bool) -> date:
     """The day in the year given, or else in the year that brings it nearest to today."""
     if year is not None:
-        return _day(int(year), month, day)
+        return _day(int(year) + (_CENTURY if len(year) == 2 else 0), month, day)
     possible = []
     for nearby in (today.year, today.year - 1, today.year + 1):
         try:
@@ -143,7 +148,8 @@ def _dated(year: str | None, month: int, day: int, today: date) -> date:
             continue
     if not possible:
         raise NotUnderstood(_NO_SUCH_DAY)
-    return _within_reach(min(possible, key=lambda other: abs(other - today)))
+    gone = [other for other in possible if other <= today] if past else []
+    return _within_reach(min(gone or possible, key=lambda other: abs(other - today)))
 
 
 def _day(year: int, month: int, day: int) -> date:

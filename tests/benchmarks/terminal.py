@@ -54,7 +54,9 @@ class Terminal:
         self._exit: int | None = None
 
     def resize(self, columns: int, rows: int) -> None:
-        """Give the terminal another size."""
+        """Give the terminal another size; one that is no other is told to nobody."""
+        if (columns, rows) == (self.picture.columns, self.picture.rows):
+            return
         fcntl.ioctl(self.descriptor, termios.TIOCSWINSZ, _window_size(columns, rows))
         self.picture.resize(columns, rows)
 

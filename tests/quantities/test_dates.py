@@ -34,6 +34,11 @@ DAY = timedelta(days=1)
         ("Thurs 26 Nov", TODAY),
         ("3 Sept 2026", date(2026, 9, 3)),
         ("29 Feb 2028", date(2028, 2, 29)),
+        ("26.11.26", TODAY),
+        ("26/11/26", TODAY),
+        ("26 Nov 26", TODAY),
+        ("Nov 26, 26", TODAY),
+        ("1.3.99", date(2099, 3, 1)),
         ("today", TODAY),
         (" Today ", TODAY),
         ("yesterday", TODAY - DAY),
@@ -72,6 +77,20 @@ def test_a_day_without_a_year_is_the_nearest_one(text, today, day):
     assert parse_day(text, today) == day
 
 
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("26 November", TODAY),
+        ("27 November", date(2025, 11, 27)),
+        ("3 Jan", date(2026, 1, 3)),
+        ("in 3 days", TODAY + 3 * DAY),
+        ("27 Nov 2026", TODAY + DAY),
+    ],
+)
+def test_a_day_that_must_have_come_is_the_last_one(text, day):
+    assert parse_day(text, TODAY, past=True) == day
+
+
 def test_slashes_are_read_when_only_one_order_is_possible():
     assert parse_day("26/11/2026", TODAY) == TODAY
     assert parse_day("11/26/2026", TODAY) == TODAY
@@ -96,7 +115,8 @@ def test_slashes_follow_the_setting_where_there_is_one():
         ("", "Not a date: write e.g. 26 Nov 2026"),
         ("soon", "Not a date"),
         ("26", "Not a date"),
-        ("26.11.26", "Not a date"),
+        ("26.11.6", "Not a date"),
+        ("26-11-26", "Not a date"),
         ("26 Foo 2026", "Not a date"),
         ("26 Novem 2026", "Not a date"),
         ("٢٦ Nov 2026", "Not a date"),

@@ -249,7 +249,8 @@ class KeepUntilDialog(BottleDialog):
 
     def compose_fields(self) -> ComposeResult:
         """Until when."""
-        yield Entry("Keep until", day(self.keeper.today), prefilled_day(self.row.keep_until),
+        yield Entry("Keep until", day(self.keeper.today, past=False),
+                    prefilled_day(self.row.keep_until),
                     id="until", required=False, hint="blank: no date")  # fmt: skip
 
     def outcome(self) -> str:

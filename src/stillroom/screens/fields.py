@@ -297,9 +297,9 @@ def whole_number(kind: Kind, wanted: Preferences) -> Reader[int]:
     return lambda text: int(parse(kind, text, wanted.units))
 
 
-def day(today: date) -> Reader[date]:
-    """A reader of days."""
-    return lambda text: parse_day(text, today)
+def day(today: date, *, past: bool = True) -> Reader[date]:
+    """A reader of days, of those that have come unless told otherwise."""
+    return lambda text: parse_day(text, today, past=past)
 
 
 def words(text: str) -> str:

@@ -104,7 +104,7 @@ class DatesDialog(JarDialog[JarCard]):
             hint="from the day of filling",
         )  # fmt: skip
         yield Entry(
-            "Strain on", day(today), "", id="strain", required=False,
+            "Strain on", day(today, past=False), "", id="strain", required=False,
             hint="blank: by days to steep",
         )  # fmt: skip
         yield Entry(

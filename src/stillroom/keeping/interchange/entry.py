@@ -122,14 +122,14 @@ class Reader:
             return None
         return _READERS[column](self, text)
 
-    def any_day(self, text: str) -> date:
+    def any_day(self, text: str, *, past: bool = False) -> date:
         """A day, as a person writes it or as a spreadsheet does."""
         plain = text.removesuffix(" 00:00:00").removesuffix(" 0:00").removesuffix(" 00:00")
-        return parse_day(plain, self.today, day_first=self.day_first)
+        return parse_day(plain, self.today, day_first=self.day_first, past=past)
 
     def past_day(self, text: str) -> date:
         """A day that has come."""
-        day = self.any_day(text)
+        day = self.any_day(text, past=True)
         if day > self.today:
             raise NotUnderstood("That day lies in the future.")
         return day
