@@ -226,6 +226,15 @@ async def test_simmered_first_asks_for_the_decoction_that_was_kept(pilot: Pilot[
     assert "the water held by simmered" in screen_text(pilot.app)
 
 
+async def test_a_day_says_in_full_which_it_is_once_it_is_left(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Sage", "", "", "", "50 g", "", "3 apr")
+    await pilot.pause()
+    assert "3 Apr 2026" in screen_text(pilot.app)
+    await pilot.press("shift+tab", "home", "shift+end", *"3 foo", "tab")
+    await pilot.pause()
+    assert "3 foo " in screen_text(pilot.app)
+
+
 async def test_the_keys_of_a_form_stay_in_sight_however_long_it_grows(
     pilot: Pilot[None],
 ) -> None:

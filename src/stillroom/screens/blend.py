@@ -20,7 +20,7 @@ from ..keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
-from .fields import Choice, Entry, Pick, amount, day, prefilled, prefilled_day, words
+from .fields import Choice, DayEntry, Entry, Pick, amount, prefilled, words
 from .jar_art import safe
 
 if TYPE_CHECKING:
@@ -161,9 +161,7 @@ class BlendDialog(Dialog[TinctureView]):
             yield Static(self.known_note, classes="warning", markup=False)
         yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
                     hint="what the label will say", max_length=200)  # fmt: skip
-        yield Entry(
-            "Blended on", day(self.keeper.today), prefilled_day(self.keeper.today), id="day"
-        )
+        yield DayEntry("Blended on", self.keeper.today, self.keeper.today, id="day")
         yield Pick("Measured by", [("volume", "volume of each"), ("parts", "parts of a total")],
                    id="by")  # fmt: skip
         yield Entry("Total", amount(Kind.VOLUME, self.wanted), id="total", classes="-unused",

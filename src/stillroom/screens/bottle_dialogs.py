@@ -23,7 +23,7 @@ from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
 from .dialog import Dialog
-from .fields import Entry, Pick, amount, day, prefilled_day, words
+from .fields import DayEntry, Entry, Pick, amount, words
 
 REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled"))
 
@@ -249,9 +249,8 @@ class KeepUntilDialog(BottleDialog):
 
     def compose_fields(self) -> ComposeResult:
         """Until when."""
-        yield Entry("Keep until", day(self.keeper.today, past=False),
-                    prefilled_day(self.row.keep_until),
-                    id="until", required=False, hint="blank: no date")  # fmt: skip
+        yield DayEntry("Keep until", self.keeper.today, self.row.keep_until, past=False,
+                       id="until", required=False, hint="blank: no date")  # fmt: skip
 
     def outcome(self) -> str:
         """It is the batch that gets older."""

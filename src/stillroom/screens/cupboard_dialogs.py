@@ -21,7 +21,7 @@ from ..quantities import UnitSystem
 from ..reckoning.cautions import FOOD_GRADE
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
-from .fields import Entry, Pick, amount, day, prefilled, prefilled_day, whole_number, words
+from .fields import DayEntry, Entry, Pick, amount, prefilled, whole_number, words
 
 _NEW_LINE = " // "
 
@@ -73,9 +73,8 @@ class SpiritDialog(Dialog[int]):
             prefilled(Kind.MONEY, known.price if known else None, self.wanted),
             id="price", required=False, hint="for all of it, e.g. 25",
         )  # fmt: skip
-        yield Entry(
-            "Bought on", day(self.keeper.today),
-            prefilled_day(known.bought_on if known else self.keeper.today),
+        yield DayEntry(
+            "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
             id="day", required=False, hint="e.g. 26 Nov 2026",
         )  # fmt: skip
         yield Entry("Seller, lot", words, known.origin if known else "", id="origin",

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Generic, TypeVar
 
 from rich.text import Text
+from textual import on
 from textual.app import ComposeResult, RenderResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
@@ -272,6 +273,36 @@ class Pick(Horizontal):
         return self.choice.value
 
 
+class DayEntry(Entry[date]):
+    """A field for a day, one that has come unless told otherwise; left, it says which it is."""
+
+    def __init__(
+        self,
+        label: str,
+        today: date,
+        value: date | None = None,
+        *,
+        past: bool = True,
+        hint: str = "",
+        required: bool = True,
+        id: str | None = None,
+    ) -> None:
+        super().__init__(
+            label,
+            lambda text: parse_day(text, today, past=past),
+            show_day(value) if value else "",
+            hint=hint,
+            required=required,
+            id=id,
+        )
+
+    @on(Input.Blurred)
+    def _say_in_full(self) -> None:
+        day = self.peek()
+        if day is not None:
+            self.typed = show_day(day)
+
+
 class Pair(Horizontal):
     """Two half-width fields on one line."""
 
@@ -297,11 +328,6 @@ def whole_number(kind: Kind, wanted: Preferences) -> Reader[int]:
     return lambda text: int(parse(kind, text, wanted.units))
 
 
-def day(today: date, *, past: bool = True) -> Reader[date]:
-    """A reader of days, of those that have come unless told otherwise."""
-    return lambda text: parse_day(text, today, past=past)
-
-
 def words(text: str) -> str:
     """A reader that takes any text."""
     return text.strip()
@@ -312,8 +338,3 @@ def prefilled(kind: Kind, value: float | None, wanted: Preferences) -> str:
     if value is None:
         return ""
     return show(kind, value, wanted.units, exact=True, decimal_comma=wanted.decimal_comma)
-
-
-def prefilled_day(value: date | None) -> str:
-    """What to put into a field for a day."""
-    return show_day(value) if value else ""

@@ -37,13 +37,12 @@ from ..reckoning.yields import RETENTION, Pressing
 from .dialog import Dialog
 from .fields import (
     Choice,
+    DayEntry,
     Entry,
     Pair,
     Pick,
     amount,
-    day,
     prefilled,
-    prefilled_day,
     whole_number,
     words,
 )
@@ -128,10 +127,9 @@ class HerbFields(Vertical):
             hint="blank: usual",
             required=False,
         )
-        self.gathered = Entry(
-            "Gathered on", day(today), prefilled_day(start.gathered_on), hint="optional",
-            required=False,
-        )  # fmt: skip
+        self.gathered = DayEntry(
+            "Gathered on", today, start.gathered_on, hint="optional", required=False
+        )
         self.origin = Entry("From", words, start.origin, hint="place, seller, lot", required=False)
 
     def compose(self) -> ComposeResult:
@@ -244,8 +242,7 @@ class FillDialog(Dialog[JarCard]):
             Pick("Shelf", self._shelves(), str(card.shelf_id) if card else None, id="shelf"),
         )  # fmt: skip
         yield Pair(
-            Entry("Filled on", day(today), prefilled_day(card.filled_on if card else today),
-                  id="filled"),
+            DayEntry("Filled on", today, card.filled_on if card else today, id="filled"),
             Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(days), id="days"),
         )  # fmt: skip
         yield Pair(

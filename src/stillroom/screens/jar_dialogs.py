@@ -5,7 +5,7 @@ from datetime import timedelta
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from ..dates import countdown
+from ..dates import countdown, show_day
 from ..errors import NotUnderstood
 from ..keeping.cards import JarCard
 from ..keeping.cupboard import shelf_rows, spirits
@@ -14,7 +14,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
 from ..reckoning.kinds import Kind
 from .dialog import Dialog, R
-from .fields import Entry, Pick, day, prefilled_day, whole_number, words
+from .fields import DayEntry, Entry, Pick, whole_number, words
 from .liquid_fields import LiquidFields
 
 
@@ -95,16 +95,16 @@ class DatesDialog(JarDialog[JarCard]):
     def compose_fields(self) -> ComposeResult:
         """Day of filling, strain date, shakes."""
         today = self.keeper.today
-        yield Entry(
-            "Filled on", day(today), prefilled_day(self.card.filled_on), id="filled",
+        yield DayEntry(
+            "Filled on", today, self.card.filled_on, id="filled",
             hint="12 Nov 2026, or 15 days ago",
         )  # fmt: skip
         yield Entry(
             "Days to steep", whole_number(Kind.DAYS, self.wanted), str(self.steep_days), id="days",
             hint="from the day of filling",
         )  # fmt: skip
-        yield Entry(
-            "Strain on", day(today, past=False), "", id="strain", required=False,
+        yield DayEntry(
+            "Strain on", today, past=False, id="strain", required=False,
             hint="blank: by days to steep",
         )  # fmt: skip
         yield Entry(
@@ -123,7 +123,7 @@ class DatesDialog(JarDialog[JarCard]):
         said = ""
         if strain is not None:
             left = countdown((strain - self.keeper.today).days)
-            said = f"Strain on {prefilled_day(strain)}: {left}."
+            said = f"Strain on {show_day(strain)}: {left}."
         self.query_one("#outlook", Static).update(said)
 
     def keep(self) -> JarCard:

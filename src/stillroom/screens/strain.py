@@ -28,7 +28,7 @@ from ..reckoning.weighing import contents_ml
 from ..reckoning.yields import Pressing, share_of_theoretical
 from .app import StillroomApp
 from .dialog import Dialog
-from .fields import Choice, Entry, Pick, amount, day, prefilled, prefilled_day, words
+from .fields import Choice, DayEntry, Entry, Pick, amount, prefilled, words
 from .jar_dialogs import jar_name
 
 PRESSINGS = (
@@ -88,7 +88,7 @@ class StrainDialog(Dialog[TinctureView]):
             "Strength", amount(Kind.STRENGTH, wanted), id="strength", required=False,
             hint="only if a laboratory measured",
         )  # fmt: skip
-        yield Entry("Strained on", day(today), prefilled_day(today), id="day")
+        yield DayEntry("Strained on", today, today, id="day")
         yield Entry(
             "Note", words, id="note", required=False, classes="-wide", hint="colour, smell, cloth"
         )
@@ -285,10 +285,7 @@ class BottlingDialog(Dialog[TinctureView]):
                     proposal = propose_bottles(self.keeper, self.tincture.loose_ml)
                     for place, bottle in enumerate(proposal):
                         yield BottleFields(self._first_number + place, bottle, self.wanted)
-                yield Entry(
-                    "Bottled on", day(self.keeper.today), prefilled_day(self.keeper.today),
-                    id="day",
-                )  # fmt: skip
+                yield DayEntry("Bottled on", self.keeper.today, self.keeper.today, id="day")
                 yield Pick(
                     "What is over",
                     [("stay", "stays for another day"), ("lost", "is written off")],
