@@ -1,7 +1,9 @@
 """One jar in full: what is in it, what calculation says, what happened to it."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 
+from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -15,12 +17,32 @@ from ..keeping.keeper import Keeper
 from ..keeping.straining import yield_outlook
 from ..keeping.views import ChargeView, EventView, JarView, PourView
 from ..quantities import how_many, show
+from ..reckoning.alcoholometry import WATER_G_PER_ML
 from ..reckoning.kinds import Kind
 from ..reckoning.yields import Pressing, share_of_theoretical
 from .board import BigJar
 from .jar_art import safe
 from .jar_keys import JarKeys
 from .strain import rests_on
+
+_STANDS, _HANGS = 2, 4
+"""How far in a line begins, and how far it runs on."""
+
+
+class Listed:
+    """A heading and lines below it, each further in where it runs on."""
+
+    def __init__(self, heading: str, lines: Sequence[str]) -> None:
+        self.heading = Text(heading, style="bold")
+        self.lines = lines
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """As wide as there is room."""
+        yield self.heading
+        for line in self.lines:
+            room = max(1, options.max_width - _HANGS)
+            for number, part in enumerate(Text(line).wrap(console, room)):
+                yield Text(" " * (_HANGS if number else _STANDS)) + part
 
 
 class JarPage(JarKeys):
@@ -125,16 +147,16 @@ class JarPage(JarKeys):
             said += f"; {self._shown(Kind.VOLUME, jar.tincture.loose_ml)} still to bottle, key s"
         return said
 
-    def _contents(self, jar: JarView) -> Text:
-        text = Text("In the jar\n", style="bold")
-        for charge in jar.charges:
-            text.append(f"  {self._charge_words(charge)}\n", "not bold")
-        for pour in jar.pours:
-            text.append(f"  {self._pour_words(pour)}\n", "not bold")
+    def _contents(self, jar: JarView) -> "Listed":
+        lines = [
+            *map(self._charge_words, jar.charges),
+            *map(self._pour_words, jar.pours),
+        ]
         if jar.simmered:
-            text.append("  simmered first\n", "not bold")
-        text.right_crop(1)
-        return text
+            held_ml = sum(charge.charge.water_g for charge in jar.charges) / WATER_G_PER_ML
+            holds = f", and holds {self._shown(Kind.VOLUME, held_ml)} of water" if held_ml else ""
+            lines.append(f"simmered first{holds}")
+        return Listed("In the jar", lines)
 
     def _charge_words(self, charge: ChargeView) -> str:
         mass = "by eye" if charge.mass_g is None else self._shown(Kind.MASS, charge.mass_g)
@@ -167,13 +189,12 @@ class JarPage(JarKeys):
         text.append(f"on {shaken} of {whole}\n  {marks}", "not bold")
         return text
 
-    def _history(self, jar: JarView) -> Text:
-        text = Text("History\n", style="bold")
+    def _history(self, jar: JarView) -> "Listed":
+        lines = []
         for event in jar.events:
             maker = f" {event.maker}" if event.maker else ""
-            text.append(f"  {show_day(event.day)}{maker}  {safe(_told(event))}\n", "not bold")
-        text.right_crop(1)
-        return text
+            lines.append(f"{show_day(event.day)}{maker}  {safe(_told(event))}")
+        return Listed("History", lines)
 
     # --- Keys ---
 
