@@ -94,6 +94,44 @@ def test_commas_semicolons_and_tabs_part_cells(
     assert jar.card.strain_on == date(2026, 12, 1)
 
 
+@pytest.mark.parametrize(
+    ("spirit", "volume_ml", "strength_abv", "told"),
+    [
+        ("600 ml", 600, None, False),
+        ("600", 600, None, False),
+        ("vodka 40%", None, 40, True),
+        ("600 ml vodka 40 %", 600, 40, True),
+        ("0,5 l, 60 %", 500, 60, False),
+        ("Brandy, 80 proof", None, 40, True),
+        ("vodka 40 % and spirit 96 %", None, None, True),
+        ("slivovitz", None, None, True),
+    ],
+)
+def test_a_spirit_is_told_in_figures_words_or_both(
+    spirit: str,
+    volume_ml: float | None,
+    strength_abv: float | None,
+    told: bool,
+    keeper: Keeper,
+    take_over: TakeOver,
+) -> None:
+    assert take_over(f'Herb,Date,Spirit\nSage,20/11/26,"{spirit}"\n').bad == ()
+    jar = only_jar(keeper)
+    assert (f"Poured on: {spirit}." in jar.note) == told
+    poured = [(pour.volume_ml, pour.strength_abv) for pour in jar.pours]
+    known = volume_ml is not None and strength_abv is not None
+    assert poured == ([(volume_ml, strength_abv)] if known else [])
+    assert ("unknown strength" in jar.note) == (volume_ml is not None and strength_abv is None)
+    assert ("unknown volume" in jar.note) == (strength_abv is not None and volume_ml is None)
+
+
+def test_columns_of_figures_go_before_what_the_spirit_says(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    take_over("herb,date,spirit,volume,abv\nSage,2026-11-20,500 ml vodka 37.5 %,600 ml,40\n")
+    assert [(p.volume_ml, p.strength_abv) for p in only_jar(keeper).pours] == [(600, 40)]
+
+
 def test_a_unit_in_the_heading_counts_for_bare_numbers(keeper: Keeper, take_over: TakeOver) -> None:
     take_over("herb;date;mass_kg;volume (l);strength %\nSage;2026-11-20;0,1;0,5;40\n")
     jar = only_jar(keeper)

@@ -139,8 +139,8 @@ class RecallPage(OverPage):
             for node in root.walk()
             if node.bottle_id is not None and node.left_ml and not node.is_repeat
         ]
-        bottles = f"in {how_many(len(holding), 'bottle')} now"
-        self.head(Text(f"{safe(self._named)} · {bottles}", style="bold"))
+        count = how_many(len(holding), "bottle") if holding else "no bottle"
+        self.head(Text(f"{safe(self._named)} · in {count} now", style="bold"))
 
     def show_rows(self) -> None:
         """Show what passes the words."""

@@ -1,5 +1,6 @@
 """One line of a person's own notebook of jars and bottles, understood."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -20,7 +21,9 @@ HEADINGS = {
     "part": "part|part used|plant part|part of plant",
     "condition": "condition|fresh or dried|fresh dried|dried or fresh|fresh",
     "mass": "mass|weight|herb mass|herb weight|amount of herb|grams",
-    "volume": "volume|liquid|menstruum|poured|spirit|alcohol volume|spirit volume|amount of liquid",
+    "volume": "volume|poured|alcohol volume|spirit volume|liquid volume|menstruum volume"
+    "|volume of spirit|volume of liquid|amount of liquid|amount of spirit",
+    "liquid": "spirit|liquid|menstruum|solvent|kind of spirit|kind of liquid|spirit used|poured on",
     "strength": "strength|abv|alcohol|proof|spirit strength|percent|alcohol strength",
     "strain_on": "strain|strain on|due|due on|ready|ready on|strain date|strain by",
     "strained": "strained|strained on|date strained|strained date",
@@ -51,6 +54,9 @@ _PARTS = {
     Part.RESIN: "resin gum",
     Part.WHOLE_PLANT: "whole",
 }
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_VOLUME_WITHIN = rf"{_NUMBER} ?(?:ml|cl|dl|l|lit(?:er|re)s?|fl\.? ?oz|cups?)\b"
+_STRENGTH_WITHIN = rf"{_NUMBER} ?(?:%|(?:us )?proof\b)"
 _CONDITIONS = {Condition.FRESH: "fresh green", Condition.DRIED: "dried dry"}
 
 
@@ -71,6 +77,8 @@ class Entry:
     """mL poured on."""
     strength: float | None = None
     """% v/v of what was poured on."""
+    liquid: str = ""
+    """What was poured on, where words tell more than volume and strength."""
     strain_on: date | None = None
     strained: date | None = None
     yielded: float | None = None
@@ -102,6 +110,16 @@ class Entry:
         if self.in_bottle_ml is None:
             return self.line
         return (self.herb.casefold(), self.part, self.condition, self.day, self.strained)
+
+
+@dataclass(frozen=True)
+class Poured:
+    """What a cell says of the liquid: a volume, a strength, words such as `vodka`, or all three."""
+
+    volume: float | None
+    strength: float | None
+    words: str
+    """Blank where the figures are all of it."""
 
 
 @dataclass(frozen=True)
@@ -138,6 +156,29 @@ class Reader:
         """Some liquid."""
         return _more_than_nothing(parse_volume(text, self.units))
 
+    def poured(self, text: str) -> Poured:
+        """A liquid in figures, in words, or in both, such as `600 ml vodka 40 %`."""
+        words = clean_name(text, "What was poured on", limit=2000)
+        volume = self._found(self.volume, _VOLUME_WITHIN, words)
+        strength = self._found(self._strength, _STRENGTH_WITHIN, words)
+        rest = re.sub(f"{_VOLUME_WITHIN}|{_STRENGTH_WITHIN}", "", words, flags=re.IGNORECASE)
+        is_figures = volume is not None and not re.search(r"[^\W\d]", rest)
+        return Poured(volume, strength, "" if is_figures else words)
+
+    def _strength(self, text: str) -> float:
+        return parse_strength(text, self.units)
+
+    @staticmethod
+    def _found(read: Callable[[str], float], pattern: str, text: str) -> float | None:
+        """What the text is as a whole, or else the one place in it that can be read."""
+        places = [found[0] for found in re.finditer(pattern, text, re.IGNORECASE)]
+        for piece in (text, *(places if len(places) == 1 else ())):
+            try:
+                return read(piece)
+            except NotUnderstood:
+                pass
+        return None
+
 
 def _word(words: dict[Any, str], text: str) -> Any:
     """The option that one of the words of a text stands for."""
@@ -170,6 +211,7 @@ _READERS: dict[str, Callable[[Reader, str], Any]] = {
     "mass": lambda reader, text: _more_than_nothing(parse_mass(text, reader.units)),
     "volume": Reader.volume,
     "strength": lambda reader, text: parse_strength(text, reader.units),
+    "liquid": Reader.poured,
     "strain_on": Reader.any_day,
     "strained": Reader.past_day,
     "yielded": Reader.volume,

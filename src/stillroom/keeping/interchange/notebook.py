@@ -120,6 +120,10 @@ class _Notebook:
                     values[column] = value
         if not is_good:
             return None
+        if poured := values.pop("liquid", None):
+            figures = {"volume": poured.volume, "strength": poured.strength}
+            values = {name: value for name, value in figures.items() if value is not None} | values
+            values["liquid"] = poured.words
         entry = Entry(line, **values)
         wrong = contradiction(entry)
         if wrong is not None:
@@ -257,6 +261,8 @@ class _Notebook:
         for said in unsaid:
             self._assumed[f"Not said: {said}"].append(entry.line)
         lines = [entry.note, f"From {self._file.name}, line {entry.line}."]
+        if entry.liquid:
+            lines.append(f"Poured on: {entry.liquid}.")
         if entry.volume is not None and entry.strength is None:
             lines.append(f"Liquid of unknown strength: {show(Kind.VOLUME, entry.volume)}.")
         if entry.strength is not None and entry.volume is None:
