@@ -184,3 +184,13 @@ def test_names_a_terminal_cannot_show_are_still_told(program: Say) -> None:
     assert answer.code == 0
     told = program("--sample", "jars", "--json", PYTHONIOENCODING="ascii")
     assert any(not jar["herb"].isascii() for jar in told.json)
+
+
+def test_undo_and_redo_say_beforehand_what_they_would_do(say: Say, stocked: Path) -> None:
+    assert say("draw", "26-001.1", "30 ml", "--shelf", stocked).code == 0
+    told = say("undo", "--dry-run", "--shelf", stocked).out
+    assert told == "Undo would take back: Drew 30 mL from 26-001.1.\n"
+    assert say("redo", "--dry-run", "--shelf", stocked).out == "There is nothing to do again.\n"
+    assert say("undo", "--shelf", stocked).out == "Undone: Drew 30 mL from 26-001.1.\n"
+    told = say("redo", "--dry-run", "--shelf", stocked).out
+    assert told == "Redo would do again: Drew 30 mL from 26-001.1.\n"

@@ -28,6 +28,11 @@ CARD = JarCard(
 STRAINED = CARD._replace(to_bottle_ml=430.0)
 
 
+def line_width(line: Line) -> int:
+    """Cells a line takes."""
+    return sum(cell_len(span.text) for span in line)
+
+
 def due_in(days: int) -> JarCard:
     """A jar with so many days left."""
     return CARD._replace(strain_on=TODAY + timedelta(days=days))
@@ -78,7 +83,7 @@ def test_every_line_takes_exactly_its_cells(name: str, is_chosen: bool, look: Lo
     for card in cards:
         lines = jar_art.small(card, TODAY, look, is_chosen=is_chosen)
         assert len(lines) == look.jar_height
-        assert {jar_art.line_width(line) for line in lines} == {look.cell_width}
+        assert {line_width(line) for line in lines} == {look.cell_width}
 
 
 @pytest.mark.parametrize("look", LOOKS)
@@ -90,7 +95,7 @@ def test_the_large_jar_fills_its_room_and_no_more(
     for card in (CARD._replace(herb=name), STRAINED._replace(herb=name), due_in(0), due_in(-3)):
         lines = jar_art.large(card, TODAY, *room, look)
         assert len(lines) == room[1]
-        assert {jar_art.line_width(line) for line in lines} == {room[0]}
+        assert {line_width(line) for line in lines} == {room[0]}
 
 
 def test_all_names_of_inks_and_grounds_are_known() -> None:

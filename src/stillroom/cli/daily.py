@@ -315,21 +315,29 @@ def _draw(call: Call) -> int:
 # --- undo and redo ---
 
 
-def _no_arguments(parser: ArgumentParser) -> None:
-    pass
+def _turn_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("--dry-run", action="store_true", help="say only what that would be")
 
 
 def _undo(call: Call) -> int:
-    from ..keeping.undo import undo
+    from ..keeping.undo import NOTHING_TO_UNDO, undo, undoable
 
-    put(f"Undone: {undo(call.keeper_to_change())}.")
+    if call.asked.dry_run:
+        title = undoable(call.keeper)
+        put(f"Undo would take back: {title}." if title else NOTHING_TO_UNDO)
+    else:
+        put(f"Undone: {undo(call.keeper_to_change())}.")
     return 0
 
 
 def _redo(call: Call) -> int:
-    from ..keeping.undo import redo
+    from ..keeping.undo import NOTHING_TO_REDO, redo, redoable
 
-    put(f"Done again: {redo(call.keeper_to_change())}.")
+    if call.asked.dry_run:
+        title = redoable(call.keeper)
+        put(f"Redo would do again: {title}." if title else NOTHING_TO_REDO)
+    else:
+        put(f"Done again: {redo(call.keeper_to_change())}.")
     return 0
 
 
@@ -417,8 +425,8 @@ COMMANDS = {
     "shake": Command(_shake_arguments, _shake),
     "bottles": Command(_bottles_arguments, _bottles),
     "draw": Command(_draw_arguments, _draw),
-    "undo": Command(_no_arguments, _undo),
-    "redo": Command(_no_arguments, _redo),
+    "undo": Command(_turn_arguments, _undo),
+    "redo": Command(_turn_arguments, _redo),
     "trace": Command(_trace_arguments, _trace),
     "recall": Command(_recall_arguments, _recall),
 }

@@ -1,7 +1,7 @@
 """How one jar is drawn: lines of spans that name their colours and never hold any."""
 
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from functools import lru_cache
 from typing import NamedTuple
@@ -163,11 +163,6 @@ def _centred(text: str, width: int, ink: str, ground: str = "") -> Line:
         Span(text, ink, ground),
         Span(" " * (space - left), "", ground),
     )
-
-
-def line_width(line: Iterable[Span]) -> int:
-    """Cells a line takes."""
-    return sum(cell_len(span.text) for span in line)
 
 
 # --- Big letters -----------------------------------------------------------------------------
