@@ -223,6 +223,7 @@ class PlaceDialog(BottleDialog):
     """Another place for a bottle."""
 
     TITLE_TEXT = "Move bottle"
+    corrects = True
 
     def compose_fields(self) -> ComposeResult:
         """Where."""
@@ -246,6 +247,7 @@ class KeepUntilDialog(BottleDialog):
     """The date after which a batch should not be used."""
 
     TITLE_TEXT = "Keep until"
+    corrects = True
 
     def compose_fields(self) -> ComposeResult:
         """Until when."""

@@ -52,6 +52,7 @@ class SpiritDialog(Dialog[int]):
         self.keeper = keeper
         self.spirit = spirit
         self.wanted = preferences(keeper)
+        self.corrects = spirit is not None
         self.TITLE_TEXT = "Spirit" if spirit else "New spirit"
 
     def compose_form(self) -> ComposeResult:
@@ -107,6 +108,7 @@ class HerbDialog(Dialog[int]):
         super().__init__()
         self.keeper = keeper
         self.herb = herb
+        self.corrects = herb is not None
         self.TITLE_TEXT = "Herb" if herb else "New herb"
 
     def compose_form(self) -> ComposeResult:
@@ -142,6 +144,7 @@ class ShelfDialog(Dialog[int]):
         super().__init__()
         self.keeper = keeper
         self.shelf = shelf
+        self.corrects = shelf is not None
         self.TITLE_TEXT = "Shelf" if shelf else "New shelf"
 
     def compose_form(self) -> ComposeResult:
@@ -172,6 +175,7 @@ class SizeDialog(Dialog[float]):
         self.keeper = keeper
         self.known = size
         self.wanted = preferences(keeper)
+        self.corrects = size is not None
         self.TITLE_TEXT = "Empty bottles" if size else "New bottle size"
 
     def compose_form(self) -> ComposeResult:
@@ -207,6 +211,7 @@ class SettingsDialog(Dialog[Preferences]):
     """How the people of this shelf like things."""
 
     TITLE_TEXT = "Settings"
+    corrects = True
 
     def __init__(self, keeper: Keeper, field: str = "") -> None:
         super().__init__()

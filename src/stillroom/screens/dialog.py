@@ -59,6 +59,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     """What stands in the frame."""
     CHANGES_SHELF: ClassVar[bool] = True
     """Whether keeping it writes to the shelf: such a form does not open where nothing can be."""
+    corrects = False
+    """Whether it begins with what is written down: kept as it came, it changes nothing."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -128,6 +130,9 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def _keep(self) -> None:
         if not self.is_current:  # asked twice, and the first time has closed the dialog
+            return
+        if self.corrects and self._typed() == self._before:
+            self.dismiss(None)
             return
         try:
             result = self.keep()

@@ -216,6 +216,7 @@ class FillDialog(Dialog[JarCard]):
         self.known = herbs(keeper)
         self.start = start or (JarStart.of(jar) if jar else JarStart())
         if jar:
+            self.corrects = True
             self.TITLE_TEXT = f"Correct {jar.card.code}"
 
     def compose_form(self) -> ComposeResult:

@@ -70,6 +70,7 @@ class MoveDialog(JarDialog[JarCard]):
     """Another shelf for a jar."""
 
     TITLE_TEXT = "Move"
+    corrects = True
 
     def compose_fields(self) -> ComposeResult:
         """Which shelf."""
@@ -86,6 +87,7 @@ class DatesDialog(JarDialog[JarCard]):
     """When it was filled, when it is due, how often it is shaken."""
 
     TITLE_TEXT = "Dates"
+    corrects = True
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)

@@ -1,0 +1,53 @@
+"""A form that begins with what is written down, kept as it came, writes nothing."""
+
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import remember
+from stillroom.keeping.sample import open_sample
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.dialog import Dialog
+
+from .screen_text import screen_text
+
+
+@pytest.mark.parametrize(
+    ("keys", "typed"),
+    [
+        ("1 m", "right"),
+        ("1 e", "1 space n o v"),
+        ("1 enter c", "x"),
+        ("2 down down m", "x"),
+        ("2 down down k", "1 space n o v"),
+        ("4 e", "x"),
+        ("4 tab e", "x"),
+        ("4 tab tab e", "x"),
+        ("4 tab tab tab e", "7"),
+        ("4 tab tab tab tab e", "right"),
+    ],
+)
+async def test_kept_as_it_came_it_changes_nothing(
+    keys: str, typed: str, clock: SetClock, tmp_path: Path
+) -> None:
+    keeper: Keeper = open_sample(clock, tmp_path)
+    remember(keeper, "cautions_read", "2026-11-26")
+    before = keeper.rows("SELECT count(*), max(id) FROM action")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(100, 40)) as pilot:
+        await pilot.press(*keys.split())
+        await pilot.pause()
+        form = app.screen
+        assert isinstance(form, Dialog), screen_text(app)
+        await pilot.press("ctrl+s")
+        await pilot.pause()
+        assert app.screen is not form
+        assert keeper.rows("SELECT count(*), max(id) FROM action") == before
+        await pilot.press(keys.split()[-1])
+        await pilot.pause()
+        await pilot.press("home", "shift+end", *typed.split(), "ctrl+s")
+        await pilot.pause()
+        assert keeper.rows("SELECT count(*), max(id) FROM action") != before, screen_text(app)
+    keeper.store.close()
