@@ -175,3 +175,15 @@ async def test_pages_turn_with_their_numbers_from_anywhere(keeper: Keeper) -> No
             await pilot.pause()
             assert type(app.screen).__name__ == page
             assert len(app.screen_stack) <= 2
+
+
+async def test_what_is_refused_many_times_in_a_breath_is_said_once(keeper: Keeper) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        said = []
+        app.notify = lambda message, **_: said.append(message)  # type: ignore[method-assign]
+        await pilot.press(*"    ")
+        assert said == ["Yarrow 26-001 has been shaken today."]
+        await pilot.press("u", "space", "space")
+        assert said[1:] == ["Undone: Shook Yarrow 26-001", said[0]]

@@ -48,6 +48,8 @@ CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
 """How often another program's writing, and the terminal's going, are looked for."""
+SAID_ONCE_S = 1.0
+"""How long a complaint is not said again."""
 EXIT_POLL_S = 0.01
 """How often an end that must wait looks whether it still must."""
 
@@ -131,6 +133,7 @@ class StillroomApp(App[None]):
         self._seen_version = keeper.store.data_version
         self._pages: dict[str, Page] = {}
         self._backup_failure = ""
+        self._complaint = ""
         self._backup_folder = keeper.setting(BACKUP_FOLDER)
 
     # --- Pages ---
@@ -334,12 +337,24 @@ class StillroomApp(App[None]):
         return await super().push_screen_wait(screen, mode=mode)
 
     def complain(self, problem: str) -> None:
-        """Say what was refused, in the place of what was said before."""
+        """Say what was refused, in the place of what was said before.
+
+        A key held down is refused many times: that is said once.
+        """
+        if problem == self._complaint:
+            return
         self.clear_notifications()
         self.notify(problem, severity="error", timeout=8, markup=False)
+        self._complaint = problem
+        self.set_timer(SAID_ONCE_S, partial(self._said, problem))
+
+    def _said(self, problem: str) -> None:
+        if problem == self._complaint:
+            self._complaint = ""
 
     def say(self, sentence: str) -> None:
         """Say what was done, in the place of what was said before."""
+        self._complaint = ""
         self.clear_notifications()
         self.notify(sentence, timeout=3, markup=False)
 
