@@ -125,6 +125,12 @@ def test_a_spirit_is_told_in_figures_words_or_both(
     assert ("unknown volume" in jar.note) == (strength_abv is not None and volume_ml is None)
 
 
+def test_a_spirit_that_must_not_be_drunk_is_refused(take_over: TakeOver) -> None:
+    (bad,) = take_over("herb,date,spirit\nSage,2026-11-20,Rubbing alcohol 70 %\n").bad
+    assert (bad.line, bad.column) == (2, "spirit")
+    assert "must never be drunk" in bad.message
+
+
 def test_columns_of_figures_go_before_what_the_spirit_says(
     keeper: Keeper, take_over: TakeOver
 ) -> None:

@@ -40,7 +40,7 @@ DIGESTIVE = FormulaDraft(
 
 
 def drawn(proposal: FormulaProposal) -> list[tuple[str, float]]:
-    return [(part.bottle.code, round(part.volume_ml, 6)) for part in proposal.parts]
+    return [(part.bottle.code, round(part.volume_ml, 1)) for part in proposal.parts]
 
 
 def test_a_formula_is_kept_changed_and_dropped(keeper: Keeper, bottled: Bottled) -> None:
@@ -109,7 +109,8 @@ def test_bottles_past_their_date_are_left_alone_and_what_is_missing_is_said(
     (anise,) = bottled("Anise")
     kept = keep_formula(keeper, DIGESTIVE)
     proposal = parts_from_formula(keeper, kept.formula_id, 120)
-    assert drawn(proposal) == [(good.code, 30), (anise.code, 40)]
+    assert drawn(proposal) == [(good.code, 30), (anise.code, 15)]
+    assert proposal.makes_ml == pytest.approx(45, abs=0.01)
     (missing,) = proposal.missing
     assert (missing.part.name, missing.wanted_ml, missing.found_ml) == (
         "Fennel",
@@ -150,7 +151,8 @@ def test_a_formula_may_name_a_tincture_and_share_a_bottle_between_parts(
     )
     kept = keep_formula(keeper, FormulaDraft("Warming", parts))
     proposal = parts_from_formula(keeper, kept.formula_id, 200)
-    assert drawn(proposal) == [(roots.code, 50), (only.code, 100)]
+    assert drawn(proposal) == [(roots.code, 33.3), (only.code, 100)]
+    assert proposal.makes_ml == pytest.approx(133.33, abs=0.01)
     (missing,) = proposal.missing
     assert (missing.wanted_ml, missing.found_ml) == (100, 50)
 

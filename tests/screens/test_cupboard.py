@@ -3,7 +3,9 @@
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.cupboard import bottle_sizes, herbs, shelf_rows, spirits
+from stillroom.errors import Refused
+from stillroom.keeping.cupboard import add_spirit, bottle_sizes, herbs, shelf_rows, spirits
+from stillroom.keeping.drafts import SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, preferences
 from stillroom.quantities import UnitSystem
@@ -219,6 +221,15 @@ async def test_bottle_sizes_are_named_and_their_empties_counted(keeper: Keeper) 
         assert [(s.size_ml, s.empties) for s in bottle_sizes(keeper)] == [(100, 20)]
         await press(pilot, "x")
         assert bottle_sizes(keeper) == []
+
+
+@pytest.mark.parametrize(
+    "name", ["Rubbing alcohol", "denatured ethanol", "Isopropyl", "Methylated spirit", "METHANOL"]
+)
+def test_a_spirit_that_must_not_be_drunk_is_not_taken_in(keeper: Keeper, name: str) -> None:
+    with pytest.raises(Refused, match="must never be drunk"):
+        add_spirit(keeper, SpiritDraft(name, 70))
+    assert add_spirit(keeper, SpiritDraft("Ethanol, undenatured", 96))
 
 
 async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:

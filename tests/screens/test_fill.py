@@ -224,6 +224,15 @@ async def test_simmered_first_asks_for_the_decoction_that_was_kept(pilot: Pilot[
     assert "decoction, cooled" in screen_text(pilot.app)
     assert "what was poured off" in screen_text(pilot.app)
     assert "the water held by simmered" in screen_text(pilot.app)
+    assert "How much decoction goes in is not said" in screen_text(pilot.app)
+    assert "it keeps." not in screen_text(pilot.app)
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    assert "no decoction is written down" in screen_text(pilot.app)
+    assert isinstance(pilot.app.screen, FillDialog)
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    assert not isinstance(pilot.app.screen, FillDialog)
 
 
 async def test_a_day_says_in_full_which_it_is_once_it_is_left(pilot: Pilot[None]) -> None:

@@ -1,6 +1,7 @@
 """Spirits, herbs, shelves and bottle sizes: what is kept, and what is left of it."""
 
 from ..errors import NotUnderstood, Refused
+from ..reckoning.cautions import FOOD_GRADE, is_unfit
 from ..reckoning.kinds import Kind
 from ..records.tables import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
 from .drafts import HerbDraft, ShelfDraft, SpiritDraft
@@ -222,6 +223,8 @@ def _forget_events(column: str, row_id: int, keeper: Keeper) -> None:
 def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
     if not 0 < draft.strength_abv <= 100:
         raise NotUnderstood("A spirit's strength lies above 0 and up to 100 %.")
+    if is_unfit(draft.name):
+        raise Refused(f"{draft.name} must never be drunk. {FOOD_GRADE}")
     return {
         "name": clean_name(draft.name, "The spirit's name"),
         "strength_abv": draft.strength_abv,

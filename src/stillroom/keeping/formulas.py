@@ -96,7 +96,8 @@ def formula_from_blend(keeper: Keeper, tincture_id: int) -> FormulaDraft:
 def parts_from_formula(keeper: Keeper, formula_id: int, total_ml: float) -> FormulaProposal:
     """The bottles to make a formula from today: of each part the oldest that are still good.
 
-    A part goes on to the next bottle where one does not hold enough; what no bottle holds is said.
+    A part goes on to the next bottle where one does not hold enough. Where all bottles together do
+    not, that is said, and the proposal is for as much as can be made in the formula's own shares.
     """
     if not 0 < total_ml < inf:
         raise Refused("The volume must be more than nothing.")
@@ -104,21 +105,45 @@ def parts_from_formula(keeper: Keeper, formula_id: int, total_ml: float) -> Form
     good = [row for row in bottle_rows(keeper) if not row.is_past(keeper.today)]
     good.sort(key=lambda row: (row.made_on, row.bottle_id))
     made_of = _made_of(keeper)
-    left_ml = {row.bottle_id: row.left_ml for row in good}
+    fitting = [(part, list(_fitting(part, good, made_of))) for part in wanted.parts]
+    drawn_ml, missing = _taken(fitting, total_ml)
+    makes_ml = _most_ml(fitting, total_ml) if missing else total_ml
+    if EMPTY_ML < makes_ml < total_ml:
+        drawn_ml, _ = _taken(fitting, makes_ml)
+    parts = with_shares(keeper, list(drawn_ml.items()))
+    return FormulaProposal(wanted, parts, tuple(missing), makes_ml)
+
+
+def _taken(
+    fitting: Sequence[tuple[FormulaPartView, Sequence[BottleRow]]], total_ml: float
+) -> tuple[dict[int, float], list[MissingPart]]:
+    """What to take from which bottle, and of which parts there is too little."""
     drawn_ml: dict[int, float] = {}
     missing = []
-    for part in wanted.parts:
+    for part, bottles in fitting:
         part_ml = still_ml = total_ml * part.share_percent / 100
-        for bottle in _fitting(part, good, made_of):
-            take_ml = min(still_ml, left_ml[bottle.bottle_id])
+        for bottle in bottles:
+            take_ml = min(still_ml, bottle.left_ml - drawn_ml.get(bottle.bottle_id, 0.0))
             if take_ml > EMPTY_ML:
-                left_ml[bottle.bottle_id] -= take_ml
                 drawn_ml[bottle.bottle_id] = drawn_ml.get(bottle.bottle_id, 0.0) + take_ml
                 still_ml -= take_ml
         if still_ml > EMPTY_ML:
             missing.append(MissingPart(part, part_ml, part_ml - still_ml))
-    parts = with_shares(keeper, list(drawn_ml.items()))
-    return FormulaProposal(wanted, parts, tuple(missing))
+    return drawn_ml, missing
+
+
+def _most_ml(
+    fitting: Sequence[tuple[FormulaPartView, Sequence[BottleRow]]], total_ml: float
+) -> float:
+    """The most, below a total, of which no part is missing; by halving, as parts share bottles."""
+    low_ml, high_ml = 0.0, total_ml
+    while high_ml - low_ml > EMPTY_ML / 10:
+        middle_ml = (low_ml + high_ml) / 2
+        if _taken(fitting, middle_ml)[1]:
+            high_ml = middle_ml
+        else:
+            low_ml = middle_ml
+    return low_ml
 
 
 def _formulas(keeper: Keeper, condition: str, *values: object) -> list[FormulaView]:

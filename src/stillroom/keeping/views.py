@@ -357,6 +357,8 @@ class FormulaProposal:
     formula: FormulaView
     parts: tuple[BlendPartView, ...]
     missing: tuple[MissingPart, ...]
+    makes_ml: float
+    """What it makes in the formula's shares; nothing where a part is missing altogether."""
 
 
 @dataclass(frozen=True)

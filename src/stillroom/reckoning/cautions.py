@@ -1,5 +1,23 @@
 """The cautions, each in one place, in the words every screen, label and page uses."""
 
+import re
+
+_UNFIT = re.compile(
+    r"(?<!not )(?<!non )(?<!non-)\b(?:isopropyl|isopropanol|propanol|rubbing|methylated|meths"
+    r"|denatured|surgical|methanol|methyl alcohol|wood (?:alcohol|spirits?)|white spirits?)\b",
+    re.IGNORECASE,
+)
+
+
+def is_unfit(spirit: str) -> bool:
+    """Whether a name tells of a spirit that must never be drunk.
+
+    >>> is_unfit("Rubbing alcohol 70 %"), is_unfit("Ethanol, not denatured"), is_unfit("Vodka")
+    (True, False, False)
+    """
+    return bool(_UNFIT.search(spirit))
+
+
 IDENTIFY = (
     "Know the plant with certainty before it goes into a jar. Leaves sold as comfrey have turned "
     "out to be foxglove."

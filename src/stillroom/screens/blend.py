@@ -16,6 +16,7 @@ from ..keeping.drafts import BlendDraft, BlendPartDraft
 from ..keeping.formulas import drop_formula, formulas, parts_from_formula
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
+from ..keeping.stock import EMPTY_ML
 from ..keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
 from ..quantities import show
 from ..reckoning.kinds import Kind
@@ -62,11 +63,19 @@ async def _formula(host: "StillroomApp", keeper: Keeper) -> FormulaProposal | No
 
 def missing_words(proposal: FormulaProposal, wanted: Preferences) -> str:
     """What the bottles do not hold of a formula; blank where they hold all."""
-    return " ".join(
+    if not proposal.missing:
+        return ""
+    said = [
         f"Of {missing.part.name} there are {_shown(Kind.VOLUME, missing.found_ml, wanted)}, "
         f"not {_shown(Kind.VOLUME, missing.wanted_ml, wanted)}."
         for missing in proposal.missing
-    )
+    ]
+    if proposal.makes_ml > EMPTY_ML:
+        makes = _shown(Kind.VOLUME, proposal.makes_ml, wanted)
+        said.append(f"Below stands what makes {makes} in the formula's shares.")
+    else:
+        said.append("What stands below is not in the formula's shares.")
+    return " ".join(said)
 
 
 class FormulaDialog(Dialog[FormulaProposal]):
@@ -154,6 +163,7 @@ class BlendDialog(Dialog[TinctureView]):
         self.blend_name = name
         self.known_note = note
         self.wanted = preferences(keeper)
+        self._volumes = amount(Kind.VOLUME, self.wanted)
 
     def compose_form(self) -> ComposeResult:
         """Name, day, and a part of each bottle."""
@@ -175,7 +185,7 @@ class BlendDialog(Dialog[TinctureView]):
             )
             yield Entry(
                 row.code,
-                words,
+                self._volumes,
                 prefilled(Kind.VOLUME, volume_ml, self.wanted),
                 hint=f"{safe(row.name)}, {strength}, holds {held}",
                 id=f"part-{row.bottle_id}",
@@ -218,8 +228,7 @@ class BlendDialog(Dialog[TinctureView]):
 
     def _parts(self, *, must: bool) -> tuple[BlendPartDraft, ...]:
         by_parts = self.query_one("#by", Pick).value == "parts"
-        kind = Kind.NUMBER if by_parts else Kind.VOLUME
-        reader = amount(kind, self.wanted)
+        reader = amount(Kind.NUMBER, self.wanted) if by_parts else self._volumes
         amounts: list[tuple[int, float]] = []
         for row, _ in self.parts:
             field: Entry[float] = self.query_one(f"#part-{row.bottle_id}", Entry)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
-from typing import Generic, TypeVar
+from typing import Generic, TypeVar, cast
 
 from rich.text import Text
 from textual import on
@@ -26,6 +26,18 @@ S = TypeVar("S")
 T = TypeVar("T")
 Reader = Callable[[str], T]
 """Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
+
+
+class Prefilled(str):
+    """A rounded figure, and the one it stands for until it is typed over."""
+
+    value: float
+
+    def __new__(cls, shown: str, value: float) -> "Prefilled":
+        """Reads as `shown`."""
+        made = super().__new__(cls, shown)
+        made.value = value
+        return made
 
 
 class Entry(Vertical, Generic[T]):
@@ -68,6 +80,8 @@ class Entry(Vertical, Generic[T]):
         self.reader = reader
         self.hint = hint
         self.required = required
+        self._prefilled = value
+        self._first_reader = reader
         suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
         self.field = Input(
             value,
@@ -101,6 +115,7 @@ class Entry(Vertical, Generic[T]):
 
     @typed.setter
     def typed(self, text: str) -> None:
+        self._prefilled = text
         self.field.value = text
 
     def read(self) -> T | None:
@@ -132,7 +147,11 @@ class Entry(Vertical, Generic[T]):
             if self.required:
                 raise NotUnderstood(f"{self.label} is needed.")
             return None
-        return self.reader(self.typed)
+        prefilled, reader = self._prefilled, self.reader
+        is_untouched = isinstance(prefilled, Prefilled) and self.typed == prefilled
+        if is_untouched and reader is self._first_reader:
+            return cast("T", cast("Prefilled", prefilled).value)
+        return reader(self.typed)
 
     def complain(self, problem: str) -> None:
         """Say at the field what is wrong."""
@@ -334,7 +353,7 @@ def words(text: str) -> str:
 
 
 def prefilled(kind: Kind, value: float | None, wanted: Preferences) -> str:
-    """What to put into a field so that it reads back to the same value."""
+    """What to put into a field so that it reads back to the same value as long as it stands."""
     if value is None:
         return ""
-    return show(kind, value, wanted.units, exact=True, decimal_comma=wanted.decimal_comma)
+    return Prefilled(show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma), value)

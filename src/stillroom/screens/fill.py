@@ -10,7 +10,7 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from ..errors import NotUnderstood
+from ..errors import NeedsConfirmation, NotUnderstood
 from ..keeping.cards import JarCard
 from ..keeping.cupboard import herbs, shelf_rows, spirits
 from ..keeping.drafts import ChargeDraft, JarDraft, PourDraft
@@ -95,6 +95,12 @@ class JarStart:
             capacity_ml=jar.capacity_ml,
             simmered=jar.simmered,
         )
+
+
+DECOCTION_UNKNOWN = (
+    "! How much decoction goes in is not said: without it this is too strong, and whether it keeps "
+    "cannot be told"
+)
 
 
 class HerbFields(Vertical):
@@ -278,6 +284,8 @@ class FillDialog(Dialog[JarCard]):
             self.wanted,
         )
         poured = {f.liquid.value for f in self.query(LiquidFields)}
+        if lines and self._lacks_decoction():
+            lines = [lines[0], DECOCTION_UNKNOWN]
         if simmered or "decoction" in poured:
             lines.append(COOL_FIRST)
         else:
@@ -309,11 +317,23 @@ class FillDialog(Dialog[JarCard]):
         await self.query_one("#liquids").mount(fields)
         fields.liquid.choice.focus()
 
+    def _lacks_decoction(self) -> bool:
+        """Whether the herb was simmered, and nothing is said of the water it was simmered in."""
+        return self.query_one("#simmered", Pick).value == "yes" and not any(
+            fields.liquid.value == "decoction" and fields.volume.typed.strip()
+            for fields in self.query(LiquidFields)
+        )
+
     # --- Keeping ---
 
     def keep(self) -> JarCard:
         """Put the jar on its shelf."""
         draft = self._draft()
+        if self._lacks_decoction() and not self.confirmed:
+            raise NeedsConfirmation(
+                "The herb was simmered, but no decoction is written down: how much was poured off? "
+                "Keep it without only if none of it went into the jar."
+            )
         if self.jar:
             return amend_jar(self.keeper, self.jar.card.jar_id, draft)
         return fill_jar(self.keeper, draft)
@@ -359,11 +379,8 @@ def comes_to(
     n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
     ratio = f"{shown(Kind.RATIO, n)} herb to liquid" if n else "Ratio by eye"
     strength = shown(Kind.STRENGTH, jar.strength_abv)
-    about = " at most" if jar.is_partial else ""
-    lines = [
-        f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}, "
-        f"{_whose_water(charges)} reckoned in"
-    ]
+    about = " at most" if jar.is_partial else f", {_whose_water(charges)} reckoned in"
+    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}"]
     lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:

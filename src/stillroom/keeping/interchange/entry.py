@@ -9,6 +9,7 @@ from typing import Any
 from ...dates import parse_day
 from ...errors import NotUnderstood
 from ...quantities import UnitSystem, parse_count, parse_mass, parse_strength, parse_volume
+from ...reckoning.cautions import FOOD_GRADE, is_unfit
 from ...reckoning.charge import Condition, Part
 from ..words import clean_name, clean_note
 from .cells import one_of
@@ -159,6 +160,8 @@ class Reader:
     def poured(self, text: str) -> Poured:
         """A liquid in figures, in words, or in both, such as `600 ml vodka 40 %`."""
         words = clean_name(text, "What was poured on", limit=2000)
+        if is_unfit(words):
+            raise NotUnderstood(f"It must never be drunk. {FOOD_GRADE}")
         volume = self._found(self.volume, _VOLUME_WITHIN, words)
         strength = self._found(self._strength, _STRENGTH_WITHIN, words)
         rest = re.sub(f"{_VOLUME_WITHIN}|{_STRENGTH_WITHIN}", "", words, flags=re.IGNORECASE)
