@@ -245,7 +245,7 @@ def test_a_blend_made_yesterday_is_written_under_yesterday(
 @pytest.mark.parametrize(
     ("volumes", "said"),
     [
-        ((), "Choose the bottles"),
+        ((), "how much of each"),
         ((20, 0), "more than nothing"),
         ((20, -5), "more than nothing"),
         ((20, float("nan")), "more than nothing"),

@@ -226,7 +226,7 @@ def test_a_start_that_is_not_on_the_sheet_is_refused(start: int) -> None:
 
 
 def test_nothing_to_label_is_refused() -> None:
-    with pytest.raises(Refused, match="at least one bottle"):
+    with pytest.raises(Refused, match="no label to print"):
         label_sheets_pdf([], SHEETS["a4-63x38"])
 
 

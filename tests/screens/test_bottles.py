@@ -231,9 +231,9 @@ async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
         assert "2 labels" in text
         assert "Calendula" in text
         assert "1:5 w/v, herb to liquid" in text
-        assert "2 labels on 1 sheet of 21" in text
+        assert "2 labels on 1 sheet, 21 to a sheet" in text
         await type_into(app, pilot, "start", "21")
-        assert "2 labels on 2 sheets of 21" in flat(app)
+        assert "2 labels on 2 sheets, 21 to a sheet" in flat(app)
         await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
         await press(pilot, "ctrl+s")
         assert (tmp_path / "labels.pdf").read_bytes().startswith(b"%PDF")
@@ -253,7 +253,7 @@ async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
         await press(pilot, "l")
         await choose(app, pilot, "sheet", "own")
         await type_into(app, pilot, "own", "page 100x50 grid 1x1 label 90x40 margin 5x5")
-        assert "1 label on 1 sheet of 1" in flat(app)
+        assert "1 label on 1 sheet, 1 to a sheet" in flat(app)
         await choose(app, pilot, "form", "text")
         await type_into(app, pilot, "copies", "2")
         await type_into(app, pilot, "file", str(tmp_path / "label.txt"))

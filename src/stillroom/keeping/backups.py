@@ -88,7 +88,16 @@ class RestorePlan:
 def backup_folder(keeper: Keeper) -> Path:
     """Where the daily backups go: beside the shelf, unless the keeper has set another folder."""
     chosen = keeper.setting("backup_folder")
-    return typed_path(chosen) if chosen else keeper.store.path.absolute().with_name(BESIDE)
+    return typed_path(chosen) if chosen else _beside(keeper.store.path)
+
+
+def backup_folders(keeper: Keeper) -> list[Path]:
+    """Where daily backups may lie: the folder they go to, and the one beside the shelf."""
+    return list(dict.fromkeys([backup_folder(keeper), _beside(keeper.store.path)]))
+
+
+def _beside(shelf: Path) -> Path:
+    return shelf.absolute().with_name(BESIDE)
 
 
 def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:

@@ -182,7 +182,7 @@ def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[in
 
 def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartView, ...]:
     if not drafts:
-        raise Refused("Choose the bottles to blend.")
+        raise Refused("Write how much of each bottle goes in.")
     if any(not 0 < draft.volume_ml < inf for draft in drafts):
         raise Refused("Each part of a blend must be more than nothing.")
     if len({draft.bottle_id for draft in drafts}) < len(drafts):

@@ -155,6 +155,12 @@ class TinctureView:
     keep_until: date | None
     note: str
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What the keeper has written of its herbs to be minded, each once, on one line."""
+        written = (" ".join(herb.cautions.split()) for herb in self.herbs)
+        return tuple(dict.fromkeys(filter(None, written)))
+
 
 @dataclass(frozen=True)
 class BottleRow:

@@ -66,6 +66,8 @@ def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
 
 def _age(jar: JarCard, shelves: ShelvesView) -> str:
     whole = (jar.strain_on - jar.filled_on).days
+    if shelves.today < jar.filled_on:
+        return "yet to fill"
     return f"day {(shelves.today - jar.filled_on).days} of {whole}"
 
 

@@ -181,7 +181,7 @@ def label_sheets_pdf(
     from reportlab.pdfgen.canvas import Canvas
 
     if not labels:
-        raise Refused("Choose at least one bottle to label.")
+        raise Refused("There is no label to print: choose a bottle, and at least one of each.")
     if len(labels) > MOST_LABELS:
         raise Refused(f"At most {MOST_LABELS} labels are printed at once.")
     if not 1 <= start <= sheet.per_page:

@@ -1,5 +1,6 @@
 """Backing the shelf up to a file, and putting a backup in its place."""
 
+from datetime import date
 from pathlib import Path
 
 from textual.app import ComposeResult
@@ -10,6 +11,7 @@ from ..errors import NeedsConfirmation
 from ..keeping.backups import (
     ShelfSummary,
     backup_folder,
+    backup_folders,
     backup_to,
     daily_backups,
     last_backup,
@@ -65,13 +67,16 @@ class RestoreDialog(Dialog[str]):
 
     def compose_form(self) -> ComposeResult:
         """Which backup; the newest is proposed."""
-        folder = backup_folder(self.keeper)
-        days = daily_backups(folder, self.keeper.store.path)
-        newest_first = list(reversed(days))
+        days: dict[date, Path] = {}
+        for folder in reversed(backup_folders(self.keeper)):
+            days |= daily_backups(folder, self.keeper.store.path)
+        newest_first = sorted(days, reverse=True)
+        lie_in = " and ".join(sorted({str(path.parent) for path in days.values()}))
+        lie_in = lie_in or str(backup_folder(self.keeper))
         told = f", of {', '.join(map(show_day, newest_first[:_TOLD]))}" if days else ""
         more = f" and {len(days) - _TOLD} days before" if len(days) > _TOLD else ""
         yield Static(
-            f"Daily backups lie in {folder}{told}{more}. Close Stillroom in other windows first. "
+            f"Daily backups lie in {lie_in}{told}{more}. Close Stillroom in other windows first. "
             "The shelf as it is now is kept under another name.",
             markup=False,
         )

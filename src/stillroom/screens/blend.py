@@ -17,6 +17,7 @@ from ..keeping.formulas import drop_formula, formulas, parts_from_formula
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.stock import EMPTY_ML
+from ..keeping.tinctures import tincture_view
 from ..keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
 from ..quantities import show
 from ..reckoning.kinds import Kind
@@ -169,6 +170,9 @@ class BlendDialog(Dialog[TinctureView]):
         """Name, day, and a part of each bottle."""
         if self.known_note:
             yield Static(self.known_note, classes="warning", markup=False)
+        tinctures = [tincture_view(self.keeper, row.tincture_id) for row, _ in self.parts]
+        for caution in dict.fromkeys(said for each in tinctures for said in each.cautions):
+            yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
                     hint="what the label will say", max_length=200)  # fmt: skip
         yield DayEntry("Blended on", self.keeper.today, self.keeper.today, id="day")

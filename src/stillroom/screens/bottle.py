@@ -124,6 +124,8 @@ class BottlePage(BottleKeys, OverPage):
             text.append(f"Keep until {show_day(row.keep_until)}.")
         if tincture.is_blend:
             text.append(f"\n1 mL stands for {self._stands_for(tincture.tincture_id)}")
+        for caution in tincture.cautions:
+            text.append(f"\n! {safe(caution)}", "bold")
         if tincture.note:
             text.append(f"\n{safe(tincture.note)}", "italic")
         return text

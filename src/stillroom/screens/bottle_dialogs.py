@@ -18,12 +18,14 @@ from ..keeping.stock import (
     take_out,
     weigh_in,
 )
+from ..keeping.tinctures import tincture_view
 from ..keeping.views import BottleRow
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
 from .dialog import Dialog
 from .fields import DayEntry, Entry, Pick, amount, words
+from .jar_art import safe
 
 REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled"))
 
@@ -104,6 +106,8 @@ class DrawDialog(BottleDialog):
         if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
             said = f"Its keep-until date, {show_day(self.row.keep_until)}, has passed."
             yield Static(said, classes="warning", markup=False)
+        for caution in tincture_view(self.keeper, self.row.tincture_id).cautions:
+            yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry("Volume", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 30 ml")
         yield Pick("Reason", REASONS, id="reason")
         yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)

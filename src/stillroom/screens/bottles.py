@@ -143,12 +143,23 @@ class BottlesPage(BottleKeys):
         left = self.shown(Kind.VOLUME, sum(row.left_ml for row in rows))
         facts = [f"{count}, {left}"]
         outlook = self._outlooks.get(herb)
-        if outlook is not None and outlook.went_out_ml:
-            if outlook.runs_out_on is not None:
-                month = show_day(outlook.runs_out_on).partition(" ")[2]
-                facts.append(f"{'LOW, ' if outlook.is_low else ''}lasts to {month}")
+        if outlook is not None and outlook.went_out_ml and not self.sought:
+            if lasts := self._lasts(outlook.runs_out_on, rows):
+                facts.append(f"{'LOW, ' if outlook.is_low else ''}{lasts}")
             facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year")
         return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
+
+    def _lasts(self, runs_out_on: date | None, rows: list[BottleRow]) -> str:
+        """How long there will be some to use, by what went out and by the keep-until dates."""
+        dates = [row.keep_until for row in rows if row.left_ml > EMPTY_ML]
+        good_until = max((day for day in dates if day), default=None)
+        if good_until is None or None in dates:
+            good_until = date.max
+        if good_until < self.keeper.today:
+            return "past its date"
+        if runs_out_on is None or runs_out_on > good_until:
+            return "" if good_until == date.max else f"not used up by {_month(good_until)}"
+        return f"lasts to {_month(runs_out_on)}"
 
     def _show_head(self) -> None:
         held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
@@ -314,3 +325,7 @@ def _key(line: Line) -> object:
     if isinstance(line, TinctureView):
         return ("tincture", line.tincture_id)
     return ("bottle", line.bottle_id)
+
+
+def _month(day: date) -> str:
+    return show_day(day).partition(" ")[2]

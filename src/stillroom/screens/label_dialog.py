@@ -57,6 +57,10 @@ class LabelDialog(FileDialog):
         """Sheet and file beside what will be printed."""
         with Horizontal(classes="labels--sides"):
             with Vertical(classes="labels--form"):
+                for row in self.rows:
+                    if row.is_past(self.keeper.today):
+                        said = f"! {row.code} is past its keep-until date."
+                        yield Static(said, classes="warning", markup=False)
                 yield Pick("Print", _FORMS, id="form")
                 sheets = [(name, name) for name in SHEETS]
                 last = last_sheet(self.keeper)
@@ -99,13 +103,13 @@ class LabelDialog(FileDialog):
     def _follow(self) -> None:
         copies = self.query_one("#copies", Entry).peek() or 0
         count = len(self.labels) * copies
-        said = how_many(count, "label")
-        if self.query_one("#form", Pick).value == "pdf":
+        said = how_many(count, "label") if count else "Of each at least one."
+        if count and self.query_one("#form", Pick).value == "pdf":
             try:
                 sheet = sheet_from(self._sheet())
                 start = self.query_one("#start", Entry).peek() or 1
                 pages = pages_needed(count, sheet, start)
-                said += f" on {how_many(pages, 'sheet')} of {sheet.per_page}"
+                said += f" on {how_many(pages, 'sheet')}, {sheet.per_page} to a sheet"
             except StillroomError as error:
                 said = str(error)
         self.query_one("#outcome", Static).update(said)

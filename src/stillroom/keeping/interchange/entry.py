@@ -238,9 +238,10 @@ def contradiction(entry: Entry) -> tuple[str, str] | None:
         if entry.strained < entry.day:
             return "strained", "It lies before the day of filling."
         if entry.yielded is None and entry.in_bottle_ml is None:
-            return "yield", "Strained, then how much came out? Or leave the day of straining blank."
+            said = "Strained, then how much came out? Or leave the day of straining blank."
+            return "yielded", said
     if entry.strain_on is not None and entry.strain_on < entry.day:
-        return "strain", "It lies before the day of filling."
+        return "strain_on", "It lies before the day of filling."
     if entry.left is not None and entry.size is not None and entry.left > entry.size:
         return "left", "The bottle does not take that much."
     return None

@@ -127,7 +127,8 @@ class _Notebook:
         entry = Entry(line, **values)
         wrong = contradiction(entry)
         if wrong is not None:
-            self._blame(line, *wrong)
+            column, said = wrong
+            self._blame(line, self._sheet.headings.get(column, "yield"), said)
             return None
         return entry
 
