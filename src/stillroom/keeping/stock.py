@@ -74,7 +74,7 @@ def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
         code=code,
         tincture_id=tincture_id,
         batch=batch,
-        herb=(name or "Blends") if is_blend else lines[0][14],
+        herb=(name or "Blends") if is_blend else herbs,
         name=name or herbs,
         botanical="" if len(lines) > 1 else lines[0][15],
         part=" and ".join(parts),

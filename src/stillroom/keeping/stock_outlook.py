@@ -7,7 +7,7 @@ from math import inf
 
 from .keeper import Keeper
 from .stock import EMPTY_ML, bottle_rows
-from .tinctures import unbottled
+from .tinctures import herb_names, unbottled
 from .views import BottleRow, HerbOutlook
 
 SOON = timedelta(days=60)
@@ -46,7 +46,8 @@ class _Stock:
 def stock_outlook(keeper: Keeper) -> list[HerbOutlook]:
     """Every herb that is in stock or was in the last twelve months, what runs out first on top.
 
-    Herbs are the headings of the Bottles page, so a blend stands under its own name.
+    Herbs are the headings of the Bottles page, so a blend stands under its own name, and herbs
+    that steeped together under all of theirs.
     """
     stocks = _stocks(keeper)
     found = [_outlook(herb, stock, keeper.today) for herb, stock in stocks.items()]
@@ -74,7 +75,8 @@ def _stocks(keeper: Keeper) -> dict[str, _Stock]:
         stock.went_out_ml += went_out.get(row.bottle_id, 0.0)
         stock.since = min(stock.since, date.fromisoformat(filled_on[row.bottle_id]))
     for tincture in unbottled(keeper):
-        own = tincture.name if tincture.is_blend else tincture.herbs[0].herb
+        herbs = herb_names(charge.herb for charge in tincture.herbs)
+        own = tincture.name if tincture.is_blend else herbs
         stocks[headings.get(tincture.tincture_id, own)].to_bottle_ml += tincture.loose_ml
     return stocks
 
