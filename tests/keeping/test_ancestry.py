@@ -167,7 +167,7 @@ def test_a_recall_lists_every_place_a_spirit_went_once(
         f"Jar {steeping.code}",
     ]  # fmt: skip
     given = next(node for node in shown if node.label == "26-005.1")
-    assert given.detail == "60 mL left, Case, 20 mL given"
+    assert given.detail == "60 mL left, Case, 20 mL given 26 Nov 2026 (A neighbour)"
     assert (given.left_ml, given.volume_ml) == (60, 80)
     still = shown[-1]
     assert (still.contains_ml, still.left_ml, still.detail) == (

@@ -46,7 +46,11 @@ _BOTTLES = """
     GROUP BY b.id, m.kind ORDER BY b.id, min(m.id)
 """
 
-_WENT = {"draw": "drawn", "give": "given", "spill": "spilled", "discard": "discarded"}
+_WENT = {"draw": "drawn", "spill": "spilled", "discard": "discarded"}
+_GIVEN = """
+    SELECT bottle_id, -volume_ml, note, day FROM movement
+    WHERE kind = 'give' AND bottle_id IN (SELECT value FROM json_each(?)) ORDER BY id
+"""
 
 
 def gatherings(keeper: Keeper) -> list[Gathering]:
@@ -105,7 +109,11 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
     root = Node(
         "spirit",
         spirit.name,
-        listed(said.strength(spirit.strength_abv), *purchase_words(spirit)),
+        listed(
+            said.strength(spirit.strength_abv),
+            *purchase_words(spirit),
+            "" if spirit.left_ml is None else f"{said.volume(spirit.left_ml)} left",
+        ),
         volume_ml=spirit.bought_ml,
         left_ml=spirit.left_ml,
         contains_ml=spirit.left_ml,
@@ -184,6 +192,8 @@ class _Bottle:
     tincture_id: int
     place: str
     sums_ml: dict[str, float]
+    given: list[tuple[float, str, date]]
+    """How much, to whom as far as it was noted, and when."""
 
     @property
     def left_ml(self) -> float:
@@ -197,6 +207,17 @@ class _Bottle:
             for kind, word in _WENT.items()
             if self.sums_ml.get(kind)
         ]
+        for volume_ml, note, day in self.given:
+            to = f" ({note})" if note else ""
+            out.append(f"{said.volume(volume_ml)} given {show_day(day)}{to}")
+        moved_ml = self.sums_ml.get("pour together", 0.0)
+        if abs(moved_ml) > EMPTY_ML:
+            way = "in from" if moved_ml > 0 else "over into"
+            out.append(f"{said.volume(abs(moved_ml))} poured {way} another bottle")
+        counted_ml = self.sums_ml.get("weigh in", 0.0) + self.sums_ml.get("count", 0.0)
+        if abs(counted_ml) > EMPTY_ML:
+            more = "more" if counted_ml > 0 else "less"
+            out.append(f"{said.volume(abs(counted_ml))} {more} by count")
         return listed(left, self.place, *out)
 
 
@@ -299,6 +320,8 @@ def _bottles(keeper: Keeper, tincture_ids: Iterable[int]) -> list[_Bottle]:
     found: dict[int, _Bottle] = {}
     rows = keeper.rows(_BOTTLES, json.dumps(list(tincture_ids)))
     for bottle_id, code, tincture_id, place, kind, sum_ml in rows:
-        bottle = found.setdefault(bottle_id, _Bottle(bottle_id, code, tincture_id, place, {}))
+        bottle = found.setdefault(bottle_id, _Bottle(bottle_id, code, tincture_id, place, {}, []))
         bottle.sums_ml[kind] = sum_ml
+    for bottle_id, volume_ml, note, day in keeper.rows(_GIVEN, json.dumps(list(found))):
+        found[bottle_id].given.append((volume_ml, note, date.fromisoformat(day)))
     return list(found.values())
