@@ -172,7 +172,7 @@ async def test_spirit_from_the_cupboard_goes_down_by_what_is_poured(keeper: Keep
         await pilot.press("n")
         await pilot.pause()
         await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml")
-        assert "Rye vodka 40 %" in screen_text(pilot.app)
+        assert "40 % Rye vodka" in screen_text(pilot.app)
         await keep(pilot)
     assert spirits(keeper)[0].left_ml == pytest.approx(200)
 

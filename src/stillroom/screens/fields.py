@@ -21,6 +21,7 @@ from ..errors import NotUnderstood
 from ..keeping.preferences import Preferences
 from ..quantities import parse, show
 from ..reckoning.kinds import Kind
+from .jar_art import fit
 
 S = TypeVar("S")
 T = TypeVar("T")
@@ -225,7 +226,7 @@ class Choice(Widget, can_focus=True):
 
     def render(self) -> RenderResult:
         """The word between two marks that say it can be turned."""
-        return Text(f"‹ {self.options[self.position][1]} ›", overflow="ellipsis", no_wrap=True)
+        return Text(f"‹ {fit(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True)
 
     def watch_position(self) -> None:
         """Tell the form."""
@@ -240,10 +241,12 @@ class Choice(Widget, can_focus=True):
         character = getattr(event, "character", None)
         if not character or not character.isalnum():
             return
-        count = len(self.options)
+        wanted, count = character.casefold(), len(self.options)
         for step in range(1, count + 1):
             there = (self.position + step) % count
-            if self.options[there][1].casefold().startswith(character.casefold()):
+            label = self.options[there][1].casefold()
+            # A spirit's strength stands before its name.
+            if label.startswith(wanted) or label.lstrip("0123456789.,% ").startswith(wanted):
                 self.position = there
                 return
 

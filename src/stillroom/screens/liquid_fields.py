@@ -6,6 +6,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
+from ..dates import show_day
 from ..keeping.drafts import PourDraft
 from ..keeping.preferences import Preferences
 from ..keeping.views import SpiritView
@@ -36,10 +37,7 @@ class LiquidFields(Vertical):
     ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
-        options = [
-            (key, f"{s.name} {show(Kind.STRENGTH, s.strength_abv)}")
-            for key, s in self.cupboard.items()
-        ]
+        options = [(key, _spirit_words(s, cupboard, wanted)) for key, s in self.cupboard.items()]
         self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
@@ -104,6 +102,16 @@ class LiquidFields(Vertical):
         if self.liquid.value == "spirit":
             return PourDraft("spirit", volume, self.strength.needed())
         return PourDraft(self.liquid.value, volume)
+
+
+def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], wanted: Preferences) -> str:
+    """Its strength and name, and where others have the same, the day it was bought."""
+    strength = show(Kind.STRENGTH, spirit.strength_abv, decimal_comma=wanted.decimal_comma)
+    words = f"{strength} {spirit.name}"
+    alike = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
+    if len(alike) > 1 and spirit.bought_on:
+        return f"{words} · {show_day(spirit.bought_on)}"
+    return words
 
 
 def _liquid_key(start: PourDraft | None) -> str | None:
