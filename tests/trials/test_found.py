@@ -91,7 +91,7 @@ async def test_a_message_can_be_clicked_again_before_it_is_gone_from_the_picture
     pilot: Pilot[None],
 ) -> None:
     for turns in range(6):
-        pilot.app.complain("Choose a jar first.")
+        pilot.app.complain(f"Choose a jar first, for the {turns + 1}. time.")
         await until(pilot, lambda: [t for t in pilot.app.screen.query("Toast") if t.region])
         toast = pilot.app.screen.query("Toast").first()
         x, y = toast.region.x + 3, toast.region.y + 1
