@@ -12,14 +12,12 @@ NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "There is nothing to do a
 
 def undoable(keeper: Keeper) -> str | None:
     """The title of what undo would take back."""
-    found = keeper.rows(_NEXT_BACK)
-    return found[0][1] if found else None
+    return _next(keeper, forward=False)[1]
 
 
 def redoable(keeper: Keeper) -> str | None:
     """The title of what redo would do again."""
-    found = keeper.rows(_NEXT_FORWARD)
-    return found[0][1] if found else None
+    return _next(keeper, forward=True)[1]
 
 
 def undo(keeper: Keeper) -> str:
@@ -32,12 +30,18 @@ def redo(keeper: Keeper) -> str:
     return _turn(keeper, forward=True)
 
 
+def _next(keeper: Keeper, *, forward: bool) -> tuple[int, str] | tuple[None, None]:
+    """Id and title of the action whose turn it is, if there is one."""
+    for action_id, title in keeper.rows(_NEXT_FORWARD if forward else _NEXT_BACK):
+        return action_id, title
+    return None, None
+
+
 def _turn(keeper: Keeper, *, forward: bool) -> str:
     with keeper.writing():
-        found = keeper.rows(_NEXT_FORWARD if forward else _NEXT_BACK)
-        if not found:
+        action_id, title = _next(keeper, forward=forward)
+        if action_id is None:
             raise Refused(NOTHING_TO_REDO if forward else NOTHING_TO_UNDO)
-        action_id, title = found[0]
         rewind(keeper.store.db, action_id)
         mark(keeper.store.db, action_id, undone=not forward)
     return str(title)

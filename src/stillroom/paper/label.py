@@ -183,7 +183,7 @@ def ratio_in_words(tincture: TinctureView, said: Wording) -> str:
 
 
 def _cautions(tincture: TinctureView, liked: Preferences) -> tuple[str, ...]:
-    own = [*(herb.cautions for herb in tincture.herbs), liked.label_caution]
+    own = [*tincture.cautions, liked.label_caution]
     sentences = [_sentence(text) for text in own if text.strip()]
     if tincture.strength_abv is None or tincture.strength_abv > 0:
         sentences.append(HAS_ALCOHOL)

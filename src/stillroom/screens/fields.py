@@ -148,11 +148,13 @@ class Entry(Vertical, Generic[T]):
             if self.required:
                 raise NotUnderstood(f"{self.label} is needed.")
             return None
-        prefilled, reader = self._prefilled, self.reader
-        is_untouched = isinstance(prefilled, Prefilled) and self.typed == prefilled
-        if is_untouched and reader is self._first_reader:
-            return cast("T", cast("Prefilled", prefilled).value)
-        return reader(self.typed)
+        shown = self._prefilled
+        if isinstance(shown, Prefilled) and (self.typed, self.reader) == (
+            shown,
+            self._first_reader,
+        ):
+            return cast("T", shown.value)
+        return self.reader(self.typed)
 
     def complain(self, problem: str) -> None:
         """Say at the field what is wrong."""
