@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from rich.console import RenderableType
 from rich.text import Text
 from textual import work
+from textual._styles_cache import StylesCache
 from textual.actions import ActionParseResult
 from textual.app import App, SystemCommand
+from textual.await_complete import AwaitComplete
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.dom import DOMNode
 from textual.events import AppFocus, Key
@@ -335,6 +337,15 @@ class StillroomApp(App[None]):
         if any(type(each) is type(screen) for each in self.screen_stack):
             return None
         return await super().push_screen_wait(screen, mode=mode)
+
+    def pop_screen(self) -> AwaitComplete:
+        """Leave what was opened last.
+
+        Textual remembers colours by widget, and so would hold on to all that a thousand left
+        widgets ever drew.
+        """
+        StylesCache.get_inner_outer.cache_clear()
+        return super().pop_screen()
 
     def complain(self, problem: str) -> None:
         """Say what was refused, in the place of what was said before.

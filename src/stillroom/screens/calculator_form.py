@@ -1,6 +1,7 @@
 """The form of one calculator, drawn from its fields: what is typed, read, and not yet readable."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from enum import Enum, auto
 
 from textual import on
@@ -115,6 +116,13 @@ class Slot:
             return self.entry.reader(self.entry.typed)
         except NotUnderstood as error:
             raise NotUnderstood(f"{self.field.label}: {error}") from error
+
+    def type(self, text: str) -> None:
+        """Have it stand as it once stood, by its `state`."""
+        if self.entry:
+            self.entry.typed = text
+        else:
+            self.choice.value = text
 
     def put(self, value: Scalar) -> None:
         """Fill it in."""
@@ -252,7 +260,6 @@ class Rows(Vertical):
         self.wanted = wanted
         self.fields: list[RowFields] = []
         self._more: tuple[Row, ...] = ()
-        """Rows reckoned in without fields of their own."""
         self._heading = Static(field.label, classes="heading", markup=False)
         self._names = Horizontal(classes="rows--names")
         self._list = Vertical(classes="rows--list")
@@ -300,10 +307,28 @@ class Rows(Vertical):
     def put(self, rows: Sequence[Row]) -> None:
         """Fill it in anew."""
         for row in self.fields:
-            row.remove()
+            if row.is_attached:
+                take_away(row)
         self._take(rows)
         if self.is_mounted:
             self._list.mount(*self.fields)
+
+    @property
+    def more(self) -> tuple[Row, ...]:
+        """Rows reckoned in without fields of their own."""
+        return self._more
+
+    def type(self, texts: Sequence[str], more: tuple[Row, ...]) -> None:
+        """Have it stand as it once stood, by its `state`; before it is on screen."""
+        columns = self.field.columns
+        self.fields = [
+            RowFields(columns, {}, self.wanted) for _ in range(0, len(texts), len(columns))
+        ]
+        slots = [slot for row in self.fields for slot in row.slots]
+        for slot, text in zip(slots, texts, strict=True):
+            slot.type(text)
+        self._more = more
+        self._dress()
 
     async def add(self, row: Row | None = None) -> None:
         """Another row, with the keys in it; blank but for what is nearly always so."""
@@ -322,7 +347,7 @@ class Rows(Vertical):
         self._dress()
         near = self.fields[at : at + 1] or self.fields[-1:]
         self.screen.set_focus(near[0].slots[0].target if near else self._add)
-        fields.remove()
+        take_away(fields)
 
     def refit(self, wanted: Preferences) -> None:
         """Write every row in other units."""
@@ -334,6 +359,16 @@ class Rows(Vertical):
     @on(AddRow.Pressed)
     async def _add_row(self) -> None:
         await self.add()
+
+
+def take_away(widget: Widget) -> None:
+    """Remove fields from a page that stays.
+
+    Textual's page would hold on to every input that ever stood on it.
+    """
+    for field in widget.query(Input):
+        widget.screen.text_selection_started_signal.unsubscribe(field)
+    widget.remove()
 
 
 def _is_usual(column: Field) -> bool:
@@ -349,6 +384,20 @@ class Pointed(Enum):
     """Said at the field it belongs to."""
     NOWHERE = auto()
     """It belongs to no one field."""
+
+
+@dataclass(frozen=True)
+class PutAside:
+    """What stood in a form that is off the screen: a few words instead of a hundred widgets."""
+
+    calculator: Calculator
+    wanted: Preferences
+    """What its amounts are written in."""
+    state: FormState
+    as_put: FormState
+    """How it stood before anything was typed."""
+    more: Mapping[str, tuple[Row, ...]]
+    """Rows without fields of their own, by list."""
 
 
 class CalculatorForm(VerticalScroll, can_focus=False):
@@ -406,6 +455,27 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         self._as_put = self.state()
         """How it stood before anything was typed."""
         self._pointed: Slot | None = None
+
+    @classmethod
+    def taken_up(cls, aside: PutAside) -> "CalculatorForm":
+        """A form that stands as one did that was put aside."""
+        form = cls(aside.calculator, {}, aside.wanted)
+        for key, part in form.parts.items():
+            state = aside.state[key]
+            if isinstance(part, Slot):
+                part.type(str(state))
+            else:
+                part.type(tuple(state), aside.more[key])
+        form._as_put = dict(aside.as_put)
+        return form
+
+    def put_aside(self) -> PutAside:
+        """Leave the screen; what stands in it is returned."""
+        lists = {key: part for key, part in self.parts.items() if isinstance(part, Rows)}
+        more = {key: part.more for key, part in lists.items()}
+        aside = PutAside(self.calculator, self.wanted, self.state(), self._as_put, more)
+        take_away(self)
+        return aside
 
     def compose(self) -> ComposeResult:
         """Every field in the calculator's order."""
