@@ -117,6 +117,14 @@ def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
     assert say("redo", "--shelf", stocked).code == 2
 
 
+def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None:
+    clock.advance(days=3)
+    assert say("draw", "26-001.1", "30 ml", "--on", "yesterday", "--shelf", stocked).code == 0
+    before = say("draw", "26-001.1", "30 ml", "--on", "1 Jan 2020", "--shelf", stocked)
+    assert before.code == 2
+    assert "was filled on" in before.err
+
+
 def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
     for words, said in (
         (("26-001.1", "300ml"), "Bottle 26-001.1 holds 250 mL.\n"),

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
+from stillroom.dates import show_day
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.blends import make_blend
 from stillroom.keeping.bottling import bottle_up
@@ -88,6 +89,7 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
         (100.1, "draw", "Bottle 26-001.1 holds 100 mL."),
         (float("inf"), "draw", "Bottle 26-001.1 holds 100 mL."),
         (0, "draw", "The volume must be more than nothing."),
+        (0.001, "draw", "That is too little to write down: less than a hundredth of a millilitre."),
         (-5, "give", "The volume must be more than nothing."),
         (float("nan"), "spill", "The volume must be more than nothing."),
         (5, "lend", "Liquid is drawn, given or spilled."),
@@ -102,12 +104,27 @@ def test_what_cannot_be_taken_out_is_refused(
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
 
+def test_what_was_drawn_some_days_ago_can_be_written_down_today(
+    keeper: Keeper, clock: SetClock, fennel: BottleRow
+) -> None:
+    filled_on = keeper.today
+    clock.advance(days=9)
+    take_out(keeper, fennel.bottle_id, 30, reason="For Ada", day=filled_on + timedelta(days=2))
+    last = bottle_view(keeper, fennel.bottle_id).movements[-1]
+    assert last.day == filled_on + timedelta(days=2)
+    (said,) = events(keeper, "e.kind = 'draw'")
+    assert said.text == f"−30 mL on {show_day(last.day)} For Ada"
+    for day in (filled_on - timedelta(days=1), keeper.today + timedelta(days=1)):
+        with pytest.raises(Refused, match="must lie between that and today"):
+            take_out(keeper, fennel.bottle_id, 30, day=day)
+
+
 def test_the_last_drop_leaves_just_nothing(keeper: Keeper, fennel: BottleRow) -> None:
     take_out(keeper, fennel.bottle_id, 33.3)
     assert take_out(keeper, fennel.bottle_id, 66.7 + EMPTY_ML / 2).left_ml == 0
     assert [m.left_ml for m in bottle_view(keeper, fennel.bottle_id).movements][-1] == 0
     with pytest.raises(Refused, match=r"Bottle 26-001\.1 is empty\."):
-        take_out(keeper, fennel.bottle_id, EMPTY_ML / 2)
+        take_out(keeper, fennel.bottle_id, 1)
     assert bottle_rows(keeper) == []
     assert [row.code for row in bottle_rows(keeper, empties=True)] == ["26-001.1"]
 

@@ -20,6 +20,7 @@ from stillroom.paper.sheets import DEFAULT_SHEET, last_sheet
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottle import BottlePage
 from stillroom.screens.bottles import BottlesPage
+from stillroom.screens.fields import Entry
 from stillroom.screens.jar import JarPage
 from stillroom.screens.strain import BottlingDialog
 from stillroom.screens.trace import RecallPage, TreeLine
@@ -107,6 +108,19 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None
         assert "30 mL out in a year" in flat(app)
         await press(pilot, "u")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_a_draw_can_have_been_yesterday(keeper: Keeper, clock: SetClock) -> None:
+    stock(keeper)
+    yesterday = keeper.today
+    clock.advance(days=1)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "d", *"30")
+        await type_into(app, pilot, "day", "yesterday")
+        await press(pilot, "ctrl+s")
+    assert bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-1].day == yesterday
 
 
 async def test_drawing_past_the_date_is_asked_once(keeper: Keeper, clock: SetClock) -> None:
@@ -398,6 +412,28 @@ async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keepe
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(240)
         await press(pilot, "u")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "s", "ctrl+s")
+        assert "Stock-take of North larder" in flat(app)  # where the chosen bottle stands
+        await press(pilot, *"251", "enter")
+        assert "Bottle 26-001.1 takes 250 mL at most." in flat(app)
+        await type_into(app, pilot, "volume", "240")
+        await press(pilot, "down", *"90", "up")
+        assert app.screen.query_one("#volume", Entry).typed == "240"
+        await type_into(app, pilot, "volume", "")
+        await press(pilot, "down", "ctrl+s")
+        assert "1 bottle looked at" in flat(app)
+        assert "Not looked at: 26-001.1" in flat(app)
+        assert "^s" not in flat(app)
+        await press(pilot, "enter")
+        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+        assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
 
 
 async def test_a_stock_take_can_be_done_on_the_scale(keeper: Keeper) -> None:

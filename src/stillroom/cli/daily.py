@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from ..dates import countdown, show_day
+from ..dates import countdown, parse_day, show_day
 from ..errors import NeedsConfirmation, Refused
 from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.views import BottleRow, Node, TinctureView
@@ -285,6 +285,12 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         default="draw",
         help="drawn (unless you say otherwise), given away or spilled",
     )
+    parser.add_argument(
+        "--on",
+        default="today",
+        metavar="DAY",
+        help="the day, if it was not today: yesterday, 3 Nov",
+    )
     parser.add_argument("--yes", action="store_true", help="although its keep-until date is past")
 
 
@@ -304,6 +310,7 @@ def _draw(call: Call) -> int:
             volume_ml,
             kind=call.asked.kind,
             reason=call.asked.reason,
+            day=parse_day(call.asked.on, call.keeper.today, past=True),
             confirmed=call.asked.yes,
         )
     except NeedsConfirmation as question:

@@ -1,11 +1,12 @@
 """From a strained tincture into labelled bottles."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from ..errors import Refused
 from ..quantities import how_many
+from ..reckoning.bottling import MOST_ML, Sharing, share_into_bottles
 from ..reckoning.bottling import BottleSize as SizeToFill
-from ..reckoning.bottling import share_into_bottles
 from ..records.tables import Bottle, BottleSize, Movement, Tincture
 from .codes import bottle_code
 from .cupboard import bottle_sizes
@@ -21,29 +22,60 @@ USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
 """Offered until the keeper names their own sizes. Common practice, no source."""
 
 
-def propose_bottles(keeper: Keeper, volume_ml: float) -> tuple[BottleDraft, ...]:
-    """Bottles for a volume: as many full ones as the sizes allow, with least left over.
+NEARLY_FULL = 0.9
+"""A last bottle filled this far serves as a full one. Common practice, no source."""
 
-    What remains beyond the full bottles goes into one more, the smallest that holds it, unless it
-    is next to nothing.
+
+def propose_bottles(keeper: Keeper, volume_ml: float) -> tuple[BottleDraft, ...]:
+    """Bottles for a volume: full ones with least left over, or fewer of which one is nearly full.
+
+    What remains beyond full bottles goes into one more, the smallest that holds it, unless it is
+    next to nothing.
     """
     sizes = [SizeToFill(s.size_ml, s.empties) for s in bottle_sizes(keeper)]
     sizes = sizes or [SizeToFill(ml) for ml in USUAL_SIZES_ML]
+    proposals = [_full_and_rest(volume_ml, sizes)]
+    proposals += filter(None, (_with_one_short(volume_ml, sizes, size) for size in sizes))
+    return min(proposals, key=len)
+
+
+def _full_and_rest(volume_ml: float, sizes: Sequence[SizeToFill]) -> tuple[BottleDraft, ...]:
     sharing = share_into_bottles(volume_ml, sizes)
-    full = [
+    full = _filled(sharing, sizes)
+    spare = [
+        size.size_ml
+        for size, count in zip(sizes, sharing.counts, strict=True)
+        if size.size_ml >= sharing.left_over_ml and (size.empties is None or size.empties > count)
+    ]
+    if sharing.left_over_ml > LOOSE_ML and spare:
+        full.append(BottleDraft(min(spare), sharing.left_over_ml))
+    return tuple(full)
+
+
+def _with_one_short(
+    volume_ml: float, sizes: Sequence[SizeToFill], short: SizeToFill
+) -> tuple[BottleDraft, ...]:
+    """Bottles of which the last, of one size, is nearly full; none where that does not come out."""
+    room_ml = volume_ml + (1 - NEARLY_FULL) * short.size_ml
+    if room_ml > MOST_ML:
+        return ()
+    sharing = share_into_bottles(room_ml, sizes)
+    filled = _filled(sharing, sizes)
+    too_much = sharing.bottled_ml - volume_ml
+    last = BottleDraft(short.size_ml, short.size_ml)
+    if too_much < 0 or last not in filled:
+        return ()
+    filled.remove(last)
+    filled.append(BottleDraft(short.size_ml, short.size_ml - too_much))
+    return tuple(sorted(filled, key=lambda bottle: -bottle.size_ml))
+
+
+def _filled(sharing: Sharing, sizes: Sequence[SizeToFill]) -> list[BottleDraft]:
+    return [
         BottleDraft(size.size_ml, size.size_ml)
         for size, count in zip(sizes, sharing.counts, strict=True)
         for _ in range(count)
     ]
-    rest = volume_ml - sum(bottle.volume_ml for bottle in full)
-    spare = [
-        size.size_ml
-        for size, count in zip(sizes, sharing.counts, strict=True)
-        if size.size_ml >= rest and (size.empties is None or size.empties > count)
-    ]
-    if rest > LOOSE_ML and spare:
-        full.append(BottleDraft(min(spare), rest))
-    return tuple(full)
 
 
 def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:

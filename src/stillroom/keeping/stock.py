@@ -106,11 +106,10 @@ def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
            FROM movement WHERE bottle_id = ? ORDER BY id""",
         bottle_id,
     )
-    (filled_on,) = keeper.rows("SELECT filled_on FROM bottle WHERE id = ?", bottle_id)[0]
     return BottleView(
         row=row,
         tincture=tincture_view(keeper, row.tincture_id),
-        filled_on=date.fromisoformat(filled_on),
+        filled_on=_filled_on(keeper, bottle_id),
         movements=tuple(
             MovementView(
                 movement_id=movement_id,
@@ -127,6 +126,11 @@ def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
     )
 
 
+def _filled_on(keeper: Keeper, bottle_id: int) -> date:
+    ((filled_on,),) = keeper.rows("SELECT filled_on FROM bottle WHERE id = ?", bottle_id)
+    return date.fromisoformat(filled_on)
+
+
 def take_out(
     keeper: Keeper,
     bottle_id: int,
@@ -134,9 +138,10 @@ def take_out(
     *,
     kind: str = "draw",
     reason: str = "",
+    day: date | None = None,
     confirmed: bool = False,
 ) -> BottleRow:
-    """Draw, give away or spill from a bottle.
+    """Draw, give away or spill from a bottle, today unless `day` says that it was before.
 
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
@@ -144,18 +149,27 @@ def take_out(
         raise Refused("Liquid is drawn, given or spilled.")
     if not volume_ml > 0:
         raise Refused("The volume must be more than nothing.")
+    if volume_ml <= EMPTY_ML:
+        raise Refused("That is too little to write down: less than a hundredth of a millilitre.")
     with keeper.act("Took out") as act:
+        day = day or act.day
         row = bottle_row(keeper, bottle_id)
+        filled_on = _filled_on(keeper, bottle_id)
+        if not filled_on <= day <= act.day:
+            raise Refused(
+                f"Bottle {row.code} was filled on {show_day(filled_on)}: "
+                "the day must lie between that and today."
+            )
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty.")
         if volume_ml > row.left_ml + EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
-        if kind != "spill" and row.keep_until and row.is_past(act.day) and not confirmed:
+        if kind != "spill" and row.keep_until and row.is_past(day) and not confirmed:
             raise NeedsConfirmation(
                 f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
                 "Draw from it all the same?"
             )
-        record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason)
+        record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
         act.title = f"{REASONS[kind]} {wording(keeper).volume(volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -274,5 +288,7 @@ def record_movement(
     ).execute()
     sign = "+" if volume_ml > 0 else "−"
     moved = f"{sign}{wording(keeper).volume(abs(volume_ml))}"
+    if day and day != act.day:
+        moved += f" on {show_day(day)}"
     act.note(kind, f"{moved} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
     return int(movement_id)

@@ -42,7 +42,7 @@ def settle_stocktake(keeper: Keeper, place: str, seen_ml: Mapping[int, float]) -
         if len(counted) < len(seen_ml):
             raise Refused(f"One of these bottles does not stand in {_named(place)}.")
         for row in counted:
-            _refuse_impossible(row, seen_ml[row.bottle_id], said)
+            refuse_impossible(row, seen_ml[row.bottle_id], said)
         differing = [row for row in counted if abs(seen_ml[row.bottle_id] - row.left_ml) > EMPTY_ML]
         for row in differing:
             record_movement(
@@ -60,7 +60,8 @@ def settle_stocktake(keeper: Keeper, place: str, seen_ml: Mapping[int, float]) -
         )
 
 
-def _refuse_impossible(row: BottleRow, seen_ml: float, said: Wording) -> None:
+def refuse_impossible(row: BottleRow, seen_ml: float, said: Wording) -> None:
+    """Raise Refused where a bottle cannot hold that much."""
     if not seen_ml >= 0:
         raise Refused(f"Bottle {row.code} cannot hold less than nothing.")
     if seen_ml > row.size_ml + EMPTY_ML:

@@ -111,6 +111,7 @@ class DrawDialog(BottleDialog):
         yield Entry("Volume", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 30 ml")
         yield Pick("Reason", REASONS, id="reason")
         yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
+        yield DayEntry("Day", self.keeper.today, self.keeper.today, id="day")
 
     def outcome(self) -> str:
         """What is left then."""
@@ -129,6 +130,7 @@ class DrawDialog(BottleDialog):
             self.entry("volume").needed(),
             kind=self.query_one("#reason", Pick).value,
             reason=self.note(),
+            day=self.query_one("#day", DayEntry).needed(),
             confirmed=self.confirmed,
         )
 

@@ -315,10 +315,12 @@ class BottlesPage(BottleKeys):
 
     @work
     async def action_stock_take(self) -> None:
-        """Walk the bottles of one place."""
+        """Walk the bottles of one place, that of the chosen bottle first."""
         from .stock_take import take_stock
 
-        await take_stock(self.host, self.keeper)
+        line = self.stock.selected
+        start = line.place if isinstance(line, BottleRow) else None
+        await take_stock(self.host, self.keeper, start)
 
 
 def _key(line: Line) -> object:

@@ -202,18 +202,23 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self.say("")
 
 
-class Question(Dialog[bool]):
-    """A yes-or-no question."""
+class Report(Dialog[None]):
+    """What came of something, to be read and closed."""
 
-    def __init__(self, title: str, sentence: str) -> None:
+    BINDINGS = [
+        Binding("enter", "leave", "Close", show=False, id="report.close", tooltip="Close this"),
+    ]
+    CHANGES_SHELF = False
+
+    def __init__(self, title: str, sentences: str) -> None:
         super().__init__()
         self.TITLE_TEXT = title
-        self.sentence = sentence
+        self.sentences = sentences
 
     def compose_form(self) -> ComposeResult:
-        """The question."""
-        yield Static(self.sentence, markup=False)
+        """What there is to read."""
+        yield Static(self.sentences, markup=False)
 
-    def keep(self) -> bool:
-        """Yes."""
-        return True
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """There is nothing to keep."""
+        return action != "keep" and super().check_action(action, parameters)

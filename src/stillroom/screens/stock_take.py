@@ -10,11 +10,12 @@ from ..errors import NotUnderstood, StillroomError
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.stock import weighed_ml
-from ..keeping.stocktake import places, settle_stocktake, stocktake_rows
+from ..keeping.stocktake import places, refuse_impossible, settle_stocktake, stocktake_rows
 from ..keeping.views import BottleRow, StocktakeSummary
-from ..quantities import show
+from ..keeping.wording import wording
+from ..quantities import how_many, show
 from ..reckoning.kinds import Kind
-from .dialog import Dialog, Question
+from .dialog import Dialog, Report
 from .fields import Entry, Pick, amount
 from .table import Cell, Column, Table
 
@@ -24,19 +25,19 @@ if TYPE_CHECKING:
 NO_PLACE = "no place written down"
 
 
-async def take_stock(host: "StillroomApp", keeper: Keeper) -> None:
-    """Choose a place, walk its bottles, and tell what came of it."""
+async def take_stock(host: "StillroomApp", keeper: Keeper, start: str | None = None) -> None:
+    """Choose a place, walk its bottles, and tell what came of it; `start` is proposed."""
     if not places(keeper):
         host.say("There are no bottles to count yet.")
         return
-    place = await host.push_screen_wait(StockPlaceDialog(keeper))
+    place = await host.push_screen_wait(StockPlaceDialog(keeper, start))
     if place is None:
         return
     summary = await host.push_screen_wait(StockTakeDialog(keeper, place, is_plain=host.is_plain))
     if summary is not None:
         host.changed()
         await host.push_screen_wait(
-            Question(
+            Report(
                 f"Stock-take of {place or NO_PLACE}", summary_words(summary, preferences(keeper))
             )
         )
@@ -62,18 +63,21 @@ class StockPlaceDialog(Dialog[str]):
 
     TITLE_TEXT = "Stock-take"
 
-    def __init__(self, keeper: Keeper) -> None:
+    def __init__(self, keeper: Keeper, start: str | None = None) -> None:
         super().__init__()
         self.keeper = keeper
+        self.start = start
 
     def compose_form(self) -> ComposeResult:
         """The places where bottles stand."""
-        known = [
-            (str(at), f"{place.name or NO_PLACE}: {place.bottles}")
-            for at, place in enumerate(places(self.keeper))
+        known = list(enumerate(places(self.keeper)))
+        options = [
+            (str(at), f"{place.name or NO_PLACE}: {how_many(place.bottles, 'bottle')}")
+            for at, place in known
         ]
+        start = next((str(at) for at, place in known if place.name == self.start), None)
         yield Static("Which bottles do you stand before?", markup=False)
-        yield Pick("Place", known, id="place", classes="-half")
+        yield Pick("Place", options, start, id="place", classes="-half")
 
     def keep(self) -> str:
         """That one."""
@@ -101,6 +105,8 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         self.wanted = preferences(keeper)
         self.rows = stocktake_rows(keeper, place)
         self.seen: dict[int, float] = {}
+        self._typed_of: dict[int, tuple[str, ...]] = {}
+        """What was typed of each bottle, to be looked at and put right again."""
         self.is_plain = is_plain
         self.TITLE_TEXT = f"Stock-take of {place or NO_PLACE}"
 
@@ -157,17 +163,15 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         """Take what is typed and go to another bottle."""
         if self._take():
             self.table.action_go(step)
-            self.query_one("#volume", Entry).field.focus()
+            self._show_typed()
 
     def _take(self) -> bool:
-        """Remember what is typed of this bottle; False where it cannot be read."""
+        """Remember what is typed of this bottle; False where it cannot be."""
         try:
             self._read_seen()
         except StillroomError as error:
             self.say(str(error))
             return False
-        for field in self.query(Entry):
-            field.typed = ""
         self.table.refresh()
         return True
 
@@ -175,14 +179,34 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         row = self.table.selected
         if row is None:
             return
+        seen = self._seen_of(row)
+        if seen is None:
+            self.seen.pop(row.bottle_id, None)
+        else:
+            refuse_impossible(row, seen, wording(self.keeper))
+            self.seen[row.bottle_id] = seen
+        self._typed_of[row.bottle_id] = tuple(field.typed for field in self.query(Entry))
+
+    def _seen_of(self, row: BottleRow) -> float | None:
+        """What the fields say that a bottle holds; None where they say nothing."""
         volume = self.query_one("#volume", Entry).read()
         gross, tare = self.query_one("#gross", Entry).read(), self.query_one("#tare", Entry).read()
         if volume is not None:
-            self.seen[row.bottle_id] = volume
-        elif gross is not None and tare is not None:
-            self.seen[row.bottle_id] = weighed_ml(self.keeper, row.bottle_id, gross, tare)
-        elif gross is not None or tare is not None:
+            return float(volume)
+        if gross is not None and tare is not None:
+            return weighed_ml(self.keeper, row.bottle_id, gross, tare)
+        if gross is not None or tare is not None:
             raise NotUnderstood("Both weights are needed, full and empty.")
+        return None
+
+    def _show_typed(self) -> None:
+        """Show what was typed of the bottle at the pointer, the keys in the first field."""
+        row, fields = self.table.selected, self.query(Entry)
+        blank = ("",) * len(fields)
+        texts = self._typed_of.get(row.bottle_id, blank) if row else blank
+        for field, text in zip(fields, texts, strict=True):
+            field.typed = text
+        self.query_one("#volume", Entry).field.focus()
 
     def keep(self) -> StocktakeSummary:
         """Put the record right."""

@@ -1,0 +1,55 @@
+"""The bottles proposed for a volume."""
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from stillroom.keeping.bottling import propose_bottles
+from stillroom.keeping.cupboard import keep_bottle_size
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import LOOSE_ML
+
+
+def proposed(keeper: Keeper, volume_ml: float) -> list[tuple[float, float]]:
+    """Size and content of each, in mL."""
+    bottles = propose_bottles(keeper, volume_ml)
+    return [(bottle.size_ml, round(bottle.volume_ml, 6)) for bottle in bottles]
+
+
+@pytest.mark.parametrize(
+    ("volume_ml", "bottles"),
+    [
+        (100, [(100, 100)]),
+        (99.9, [(100, 99.9)]),  # not 3 × 30 mL and a rest
+        (247, [(100, 100), (100, 97), (50, 50)]),
+        (430, [(100, 100)] * 4 + [(30, 30)]),
+        (12, [(30, 12)]),
+        (405, [(100, 100)] * 4 + [(30, 5)]),
+    ],
+)
+def test_full_bottles_or_fewer_of_which_one_is_nearly_full(
+    keeper: Keeper, volume_ml: float, bottles: list[tuple[float, float]]
+) -> None:
+    for size_ml in (100, 50, 30):
+        keep_bottle_size(keeper, size_ml, None)
+    assert proposed(keeper, volume_ml) == bottles
+
+
+def test_no_more_bottles_are_proposed_than_there_are(keeper: Keeper) -> None:
+    keep_bottle_size(keeper, 100, 1)
+    keep_bottle_size(keeper, 30, 2)
+    assert proposed(keeper, 199) == [(100, 100), (30, 30), (30, 30)]
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(volume_ml=st.floats(0.1, 5000))
+def test_all_of_a_volume_is_bottled_and_at_most_one_bottle_is_short(
+    keeper: Keeper, volume_ml: float
+) -> None:
+    bottles = propose_bottles(keeper, volume_ml)
+    assert sum(bottle.volume_ml for bottle in bottles) == pytest.approx(volume_ml, abs=LOOSE_ML)
+    assert all(0 < bottle.volume_ml <= bottle.size_ml for bottle in bottles)
+    short = [bottle for bottle in bottles if bottle.volume_ml < bottle.size_ml]
+    assert len(short) <= 1
+    # 250, 100, 100 and two of 50 at most beside the largest.
+    assert len(bottles) <= volume_ml // 500 + 5
