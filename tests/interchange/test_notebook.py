@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from stillroom.cli.files import IMPORT_NOTES
 from stillroom.errors import Refused
 from stillroom.keeping.drafts import PourDraft, StrainDraft
 from stillroom.keeping.interchange import (
@@ -14,6 +15,7 @@ from stillroom.keeping.interchange import (
     import_folder,
     import_notebook,
 )
+from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.jar_page import jar_view
 from stillroom.keeping.jars import top_up
 from stillroom.keeping.keeper import Keeper
@@ -297,10 +299,29 @@ def test_a_missing_notebook_is_told(keeper: Keeper, tmp_path: Path) -> None:
     assert "No such file" in bad.message
 
 
-def test_columns_without_a_meaning_here_are_passed_over_and_told(take_over: TakeOver) -> None:
-    report = take_over("herb,date,moon\nSage,2026-11-20,full\n")
+def test_columns_without_a_meaning_here_are_kept_in_the_note(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    report = take_over("herb,date,moon,note,who,bottle,place\nSage,2026-11-20,full,dim,,,Loft\n")
     assert report.is_done
-    assert "Passed over the columns moon." in report.assumed
+    assert "Kept as notes: the columns moon, who." in report.assumed
+    note = only_jar(keeper).note
+    assert note.startswith("dim\nmoon: full\nFrom notebook.csv, line 2.\nPlace: Loft.")
+    assert "who" not in note
+
+
+def test_what_cannot_be_kept_in_a_note_is_blamed_on_its_column(take_over: TakeOver) -> None:
+    (bad,) = take_over(f"herb,date,moon\nSage,2026-11-20,{'x' * 3000}\n").bad
+    assert (bad.column, bad.line) == ("moon", 2)
+    assert "too long" in bad.message
+
+
+def test_the_columns_that_the_help_names_are_understood() -> None:
+    named = IMPORT_NOTES.partition("columns called ")[2].partition(", and most")[0]
+    words = [" ".join(word.split()) for word in named.split(",")]
+    known = {name for names in HEADINGS.values() for name in names.split("|")}
+    assert set(words) <= known
+    assert len(words) == len(HEADINGS)
 
 
 def test_dates_with_slashes_are_read_as_the_person_says(

@@ -57,7 +57,10 @@ All of it or nothing: with one bad line, nothing is changed. What the shelf has 
 it is. One undo takes the whole import back.
 
 A notebook is a CSV file, as any spreadsheet writes, with a heading line; only herb and date have to
-be there."""
+be there. It understands columns called herb, date, botanical name, part, fresh or dried, weight,
+volume, strength, spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size,
+shakes, gathered, origin, note, and most other names one would give them; a unit may follow a name,
+as in "weight g". What stands in any other column is kept in the note."""
 
 
 def _import_arguments(parser: ArgumentParser) -> None:

@@ -28,6 +28,7 @@ from ..jars import FIRST_SHELF, herb_named
 from ..keeper import Act, Keeper, plain_failures
 from ..preferences import preferences
 from ..shelves import LOOSE_ML
+from ..words import clean_note
 from .entry import HEADINGS, NEEDED, Entry, Reader, contradiction
 from .reading import TakenBack
 from .report import BadLine, ImportReport
@@ -84,11 +85,12 @@ class _Notebook:
             said = sheet.problem or f"A column called {' and one called '.join(missing)} is needed."
             self._blame(1 if missing else None, "", said)
             return []
-        if sheet.unknown:
-            self._assumed[f"Passed over the columns {', '.join(sheet.unknown)}"] = []
+        if sheet.others:
+            said = f"Kept as notes: the columns {', '.join(sheet.others)}"
+            self._assumed[said] = []
         batches: dict[object, list[Entry]] = defaultdict(list)
-        for line, cells in sheet:
-            entry = self._understand(line, cells)
+        for line, cells, others in sheet:
+            entry = self._understand(line, cells, others)
             if entry is not None:
                 batches[entry.batch].append(entry)
         if sheet.problem:
@@ -106,7 +108,7 @@ class _Notebook:
     def _blame(self, line: int | None, column: str, message: str) -> None:
         self.bad.append(BadLine(self._file.name, line, column, message))
 
-    def _understand(self, line: int, cells: dict[str, str]) -> Entry | None:
+    def _understand(self, line: int, cells: dict[str, str], others: dict[str, str]) -> Entry | None:
         values: dict[str, Any] = {}
         is_good = True
         for column, text in cells.items():
@@ -118,6 +120,17 @@ class _Notebook:
             else:
                 if value is not None:
                     values[column] = value
+        for heading, text in others.items():
+            try:
+                remark = clean_note(
+                    f"{heading}: {text}", f"What stands under {heading}", limit=2000
+                )
+            except NotUnderstood as error:
+                self._blame(line, heading, str(error))
+                is_good = False
+            else:
+                if text:
+                    values["note"] = "\n".join(filter(None, (values.get("note"), remark)))
         if not is_good:
             return None
         if poured := values.pop("liquid", None):
@@ -262,6 +275,8 @@ class _Notebook:
         for said in unsaid:
             self._assumed[f"Not said: {said}"].append(entry.line)
         lines = [entry.note, f"From {self._file.name}, line {entry.line}."]
+        if entry.place and entry.in_bottle_ml is None:
+            lines.append(f"Place: {entry.place}.")
         if entry.liquid:
             lines.append(f"Poured on: {entry.liquid}.")
         if entry.volume is not None and entry.strength is None:

@@ -20,8 +20,8 @@ class Sheet:
     def __init__(self, path: Path, headings: Mapping[str, str]) -> None:
         """Read a file, with the names that each column may have, parted by bars."""
         self.problem = ""
-        self.unknown: list[str] = []
-        """Headings that mean nothing here; their columns are passed over."""
+        self.others: dict[str, int] = {}
+        """Where the columns stand whose headings mean nothing here."""
         self.columns: dict[str, int] = {}
         """Where each column stands."""
         self.headings: dict[str, str] = {}
@@ -32,15 +32,17 @@ class Sheet:
         if not self.problem:
             self._find_columns(headings)
 
-    def __iter__(self) -> Iterator[tuple[int, dict[str, str]]]:
-        """Every line that holds something, with its number in the file."""
+    def __iter__(self) -> Iterator[tuple[int, dict[str, str], dict[str, str]]]:
+        """Every line that holds something: its number in the file, its cells by column, and what
+        stands in the other columns by heading."""
         reader = self._reader()
         next(reader, None)
         line = reader.line_num + 1
         try:
             for cells in reader:
                 if any(cell.strip() for cell in cells):
-                    yield line, {name: self._cell(name, cells) for name in self.columns}
+                    others = {name: _at(place, cells) for name, place in self.others.items()}
+                    yield line, {name: self._cell(name, cells) for name in self.columns}, others
                 line = reader.line_num + 1
         except csv.Error as error:
             self.problem = f"From line {line} on it is not CSV ({error})."
@@ -75,7 +77,7 @@ class Sheet:
             column = known.get(name) or known.get(f"{name} {unit}".strip())
             if column is None or column in self.columns:
                 if name:
-                    self.unknown.append(heading.strip())
+                    self.others.setdefault(heading.strip(), place)
                 continue
             self.columns[column] = place
             self.headings[column] = heading.strip()
@@ -83,10 +85,13 @@ class Sheet:
 
     def _cell(self, column: str, cells: list[str]) -> str:
         """The text of a cell; a bare number takes the unit that its heading names."""
-        place = self.columns[column]
-        text = cells[place].strip() if place < len(cells) else ""
+        text = _at(self.columns[column], cells)
         unit = self._units[column]
         return f"{text} {unit}" if unit and _BARE_NUMBER.fullmatch(text) else text
+
+
+def _at(place: int, cells: list[str]) -> str:
+    return cells[place].strip() if place < len(cells) else ""
 
 
 def _plain(heading: str) -> tuple[str, str]:
