@@ -1,9 +1,16 @@
 """The calculators by command: every one explained, and the same figures as the functions give."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
+from stillroom.clock import SystemClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences, set_preferences
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.registry import calculators
+from stillroom.records.store import Store
 
 from .answers import Say
 
@@ -121,6 +128,17 @@ def test_what_cannot_be_reckoned_is_one_sentence(
 def test_choices_are_taken_by_key_or_label_in_any_case(say: Say) -> None:
     by_key = say("reckon", "fill", "mass=100", "part=aerial parts", "--json").json
     assert say("reckon", "fill", "mass=100", "part=Aerial Parts", "--json").json == by_key
+
+
+def test_units_are_those_of_the_shelf_unless_said(say: Say, stocked: Path) -> None:
+    words = ("reckon", "mix", "liquids=16;96%", "--shelf", stocked)
+    assert "16 mL" in say(*words).out
+    store = Store.open(stocked)
+    keeper = Keeper(store, SystemClock())
+    set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+    store.close()
+    assert "16 fl oz" in say(*words).out
+    assert "16 mL" in say(*words, "--units", "metric").out
 
 
 @pytest.mark.parametrize("units", UnitSystem)

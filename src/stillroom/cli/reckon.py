@@ -32,7 +32,7 @@ columns parted by a semicolon, in their order or by name; a column left out has 
   stillroom reckon jar-strength herbs="mass=120 g;part=root" pours="600 ml;40%"
   stillroom reckon dilute strength=96% target=60% wanted="1 l" --json
 
-A bare number is in mL and g, or in fl oz and oz with --units us or imperial."""
+A bare number is in mL and g, or in fl oz and oz where the shelf or --units says us or imperial."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
@@ -41,18 +41,18 @@ def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--units",
         choices=[system.value for system in UnitSystem],
-        default=UnitSystem.METRIC.value,
         metavar="UNITS",
-        help="metric (unless you say otherwise), us or imperial",
+        help="metric, us or imperial (unless you say otherwise, those of the shelf)",
     )
     parser.add_argument("--json", action="store_true", help="for a program to read")
 
 
 def _reckon(call: Call) -> int:
-    asked, units = call.asked, UnitSystem(call.asked.units)
+    asked = call.asked
     if asked.name is None:
         _list(asked.json)
         return 0
+    units = _units(call)
     calculator = calculators().get(asked.name)
     if calculator is None:
         raise Refused(f"No calculator is called {asked.name}: {', '.join(calculators())}.")
@@ -69,6 +69,13 @@ def _reckon(call: Call) -> int:
     else:
         _print(calculator, outcome, units)
     return 0
+
+
+def _units(call: Call) -> UnitSystem:
+    if call.asked.units:
+        return UnitSystem(call.asked.units)
+    is_there = call.asked.sample or call.shelf_file.exists()
+    return call.liked.units if is_there else UnitSystem.METRIC
 
 
 # --- What there is ---

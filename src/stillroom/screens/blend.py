@@ -22,7 +22,7 @@ from ..keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
-from .fields import Choice, DayEntry, Entry, Pick, amount, prefilled, words
+from .fields import Choice, DayEntry, Entry, Pick, amount, example, prefilled, words
 from .jar_art import safe
 
 if TYPE_CHECKING:
@@ -97,7 +97,12 @@ class FormulaDialog(Dialog[FormulaProposal]):
     def compose_form(self) -> ComposeResult:
         """Formula and volume."""
         yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
-        yield Entry("Volume", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 200 ml")
+        yield Entry(
+            "Volume",
+            amount(Kind.VOLUME, self.wanted),
+            id="volume",
+            hint=example("200 ml", "8 fl oz", self.wanted),
+        )
         yield Static("", id="parts", markup=False)
         yield Static(HOW, classes="quiet", markup=False)
 

@@ -24,7 +24,7 @@ from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
 from .dialog import Dialog
-from .fields import DayEntry, Entry, Pick, amount, words
+from .fields import DayEntry, Entry, Pick, amount, example, words
 from .jar_art import safe
 
 REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled"))
@@ -108,7 +108,12 @@ class DrawDialog(BottleDialog):
             yield Static(said, classes="warning", markup=False)
         for caution in tincture_view(self.keeper, self.row.tincture_id).cautions:
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
-        yield Entry("Volume", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 30 ml")
+        yield Entry(
+            "Volume",
+            amount(Kind.VOLUME, self.wanted),
+            id="volume",
+            hint=example("30 ml", "1 fl oz", self.wanted),
+        )
         yield Pick("Reason", REASONS, id="reason")
         yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
         yield DayEntry("Day", self.keeper.today, self.keeper.today, id="day")

@@ -21,7 +21,7 @@ from ..quantities import UnitSystem
 from ..reckoning.cautions import FOOD_GRADE
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
-from .fields import DayEntry, Entry, Pick, amount, prefilled, whole_number, words
+from .fields import DayEntry, Entry, Pick, amount, example, prefilled, whole_number, words
 
 _NEW_LINE = " // "
 
@@ -182,7 +182,12 @@ class SizeDialog(Dialog[float]):
         """Size and empties."""
         known = self.known
         if known is None:
-            yield Entry("Size", amount(Kind.VOLUME, self.wanted), id="volume", hint="e.g. 100 ml")
+            yield Entry(
+                "Size",
+                amount(Kind.VOLUME, self.wanted),
+                id="volume",
+                hint=example("100 ml", "4 fl oz", self.wanted),
+            )
         else:
             shown = prefilled(Kind.VOLUME, known.size_ml, self.wanted)
             yield Static(f"Bottles of {shown}", classes="heading", markup=False)

@@ -19,7 +19,7 @@ from textual.widgets import Input, Static
 from ..dates import parse_day, show_day
 from ..errors import NotUnderstood
 from ..keeping.preferences import Preferences
-from ..quantities import parse, show
+from ..quantities import UnitSystem, parse, show
 from ..reckoning.kinds import Kind
 from .jar_art import fit
 
@@ -345,6 +345,11 @@ class Pair(Horizontal):
 def amount(kind: Kind, wanted: Preferences) -> Reader[float]:
     """A reader of quantities of a kind, in the units of this shelf."""
     return lambda text: parse(kind, text, wanted.units)
+
+
+def example(metric: str, ounces: str, wanted: Preferences) -> str:
+    """A hint at how an amount can be typed, in the units of this shelf."""
+    return f"e.g. {metric if wanted.units is UnitSystem.METRIC else ounces}"
 
 
 def whole_number(kind: Kind, wanted: Preferences) -> Reader[int]:

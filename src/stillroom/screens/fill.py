@@ -42,6 +42,7 @@ from .fields import (
     Pair,
     Pick,
     amount,
+    example,
     prefilled,
     whole_number,
     words,
@@ -344,7 +345,7 @@ class FillDialog(Dialog[JarCard]):
         pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
         if not pours:
             self.query(LiquidFields).first().volume.complain(
-                "A jar needs liquid: how much? e.g. 600 ml"
+                "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wanted)
             )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
         filled_on = self.query_one("#filled", Entry).needed()

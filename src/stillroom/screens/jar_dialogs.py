@@ -14,7 +14,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
 from ..reckoning.kinds import Kind
 from .dialog import Dialog, R
-from .fields import DayEntry, Entry, Pick, whole_number, words
+from .fields import DayEntry, Entry, Pick, example, whole_number, words
 from .liquid_fields import LiquidFields
 
 
@@ -60,7 +60,9 @@ class TopUpDialog(JarDialog[JarCard]):
         """Pour it on."""
         pour = self.liquid.draft()
         if pour is None:
-            self.liquid.volume.complain("How much? e.g. 50 ml")
+            self.liquid.volume.complain(
+                "How much? " + example("50 ml", "2 fl oz", self.liquid.wanted)
+            )
             raise NotUnderstood("A volume is needed.")
         covers = self.query_one("#covers", Pick).value == "yes"
         return top_up(self.keeper, self.card.jar_id, pour, covers=covers)

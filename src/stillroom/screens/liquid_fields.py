@@ -13,7 +13,7 @@ from ..keeping.views import SpiritView
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
-from .fields import Choice, Entry, Pair, Pick, amount, prefilled
+from .fields import Choice, Entry, Pair, Pick, amount, example, prefilled
 
 LIQUIDS = (("spirit", "other spirit"), ("water", "water"), ("decoction", "decoction, cooled"))
 """What can be poured besides the cupboard's spirits."""
@@ -43,7 +43,7 @@ class LiquidFields(Vertical):
             "Volume",
             amount(Kind.VOLUME, wanted),
             prefilled(Kind.VOLUME, start.volume_ml if start else None, wanted),
-            hint="e.g. 600 ml",
+            hint=_usual(wanted),
             required=False,
         )
         strength = start.strength_abv if start and start.kind == "spirit" else None
@@ -75,7 +75,7 @@ class LiquidFields(Vertical):
         elif self.liquid.value == "decoction":
             self.volume.advise("what was poured off")
         else:
-            self.volume.advise("e.g. 600 ml")
+            self.volume.advise(_usual(self.wanted))
 
     @property
     def bought(self) -> SpiritView | None:
@@ -118,3 +118,7 @@ def _liquid_key(start: PourDraft | None) -> str | None:
     if start is None:
         return None
     return f"spirit {start.spirit_id}" if start.spirit_id else start.kind
+
+
+def _usual(wanted: Preferences) -> str:
+    return example("600 ml", "20 fl oz", wanted)
