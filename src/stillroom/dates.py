@@ -1,7 +1,7 @@
 """The boundary of days: reads dates as people write them and prints them in fixed English."""
 
 import re
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from stillroom.errors import NotUnderstood
 
@@ -163,6 +163,12 @@ def _day(year: int, month: int, day: int) -> date:
 def show_day(day: date) -> str:
     """Print a day in full, e.g. "26 Nov 2026"."""
     return f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year:04d}"
+
+
+def show_moment(at: str) -> str:
+    """Print an ISO 8601 moment as the day and time of this place, e.g. "26 Nov 2026, 14:05"."""
+    local = datetime.fromisoformat(at).astimezone()
+    return f"{show_day(local.date())}, {local:%H:%M}"
 
 
 def show_day_short(day: date) -> str:

@@ -1,10 +1,10 @@
 """A monkey at the keyboard, the mouse and the corner of the window.
 
-    python tests/trials/monkey.py --presses 20000 --seed 7 [--folder DIR]
+    python tests/trials/monkey.py --presses 20000 --seed 7 [--stay] [--folder DIR]
 
 Presses random keys, types and pastes, clicks, scrolls, and resizes the terminal, on a copy of the
-sample shelf in the real program. Keys that quit are among them; then it is started again. Ends with
-1, the last inputs and the traceback as soon as the program ends otherwise or does not come to rest;
+sample shelf in the real program. Keys that quit are among them, unless it is to stay; then it is
+started again. Memory is printed on the way: one start shows best whether it grows. Ends with 1, the last inputs and the traceback as soon as the program ends otherwise or does not come to rest;
 at the end the terminal must be sane and `check` must find nothing.
 """
 
@@ -60,13 +60,15 @@ class Monkey:
 
     random: Random
     size: tuple[int, int] = (120, 40)
+    stays: bool = False
+    """Whether it never quits."""
 
     def next(self) -> Input:
         """What it does now."""
         weights = {
             self._common: 26, self._letter: 30, self._named: 8, self._control: 6, self._type: 8,
             self._keep: 4, self._paste: 1, self._click: 8, self._scroll: 4, self._move: 3,
-            self._resize: 2, self._quit: 0.02,
+            self._resize: 2, self._quit: 0 if self.stays else 0.02,
         }  # fmt: skip
         (kind,) = self.random.choices(list(weights), list(weights.values()))
         return kind()
@@ -216,12 +218,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--presses", type=int, default=20000)
     parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--stay", action="store_true", help="never quit")
     parser.add_argument("--marks", type=int, default=20, help="how often memory is printed")
     parser.add_argument("--folder", type=Path, help="where to work, and to leave what is there")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as temporary:
         place = Place.with_sample(asked.folder or Path(temporary))
-        trial = Trial(place, Monkey(Random(asked.seed)))
+        trial = Trial(place, Monkey(Random(asked.seed), stays=asked.stay))
         try:
             trial.run(asked.presses, asked.marks)
         except Broken as broken:

@@ -2,11 +2,10 @@
 
 import sys
 from argparse import ArgumentParser
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..dates import show_day
+from ..dates import show_moment
 from ..errors import Refused
 from ..paths import typed_path
 from ..quantities import how_many
@@ -185,7 +184,7 @@ def _at_a_glance(shelf: "ShelfSummary") -> str:
         return f"cannot be read: {shelf.trouble}"
     last = "nothing written yet"
     if shelf.last_at:
-        last = f"last written {show_day(date.fromisoformat(shelf.last_at[:10]))}"
+        last = f"last written {show_moment(shelf.last_at)}"
     jars = f"{how_many(shelf.jars, 'jar')} ({shelf.steeping} steeping)"
     return f"{shelf.path}: {jars}, {how_many(shelf.bottles, 'bottle')}, {last}."
 

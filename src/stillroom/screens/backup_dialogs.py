@@ -6,7 +6,7 @@ from pathlib import Path
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from ..dates import show_day
+from ..dates import show_day, show_moment
 from ..errors import NeedsConfirmation
 from ..keeping.backups import (
     ShelfSummary,
@@ -96,13 +96,16 @@ class RestoreDialog(Dialog[str]):
             )
         kept = restore_open(self.keeper, path)
         return (
-            f"Restored {path.name}. The shelf before it is kept in {kept}." if kept else "Restored."
+            f"Restored {path.name}. The shelf before it is kept in {kept}; to have it back, "
+            "restore that."
+            if kept
+            else "Restored."
         )
 
 
 def _at_a_glance(shelf: ShelfSummary) -> str:
     if shelf.trouble:
         return shelf.trouble
-    last = f", last written {shelf.last_at[:10]}" if shelf.last_at else ""
+    last = f", last written {show_moment(shelf.last_at)}" if shelf.last_at else ""
     jars, bottles = how_many(shelf.jars, "jar"), how_many(shelf.bottles, "bottle")
     return f"{jars}, {bottles}, {how_many(shelf.events, 'ledger line')}{last}"
