@@ -4,8 +4,9 @@
 
 Presses random keys, types and pastes, clicks, scrolls, and resizes the terminal, on a copy of the
 sample shelf in the real program. Keys that quit are among them, unless it is to stay; then it is
-started again. Memory is printed on the way: one start shows best whether it grows. Ends with 1, the last inputs and the traceback as soon as the program ends otherwise or does not come to rest;
-at the end the terminal must be sane and `check` must find nothing.
+started again. Memory is printed on the way: one start shows best whether it grows. Ends with 1, the
+last inputs and the traceback as soon as the program ends otherwise or does not come to rest; at the
+end the terminal must be sane and `check` must find nothing.
 """
 
 import argparse
