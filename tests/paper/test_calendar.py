@@ -88,6 +88,18 @@ def test_strain_and_keep_until_dates_are_all_day_entries(keeper: Keeper, worked:
     )
 
 
+def test_herbs_that_share_a_jar_stand_in_one_entry(keeper: Keeper) -> None:
+    day = keeper.today
+    charge = (
+        ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),
+        ChargeDraft("Ginger", Part.ROOT, Condition.DRIED, 20),
+    )
+    fill_jar(keeper, JarDraft(charge, (PourDraft("spirit", 300, 45),), day, day + timedelta(14)))
+    (entry,) = entries(calendar_file(keeper)).values()
+    assert entry["SUMMARY"] == "Strain Fennel and Ginger (26-001)"
+    assert "Fennel and Ginger, seed and root, dried" in entry["DESCRIPTION"]
+
+
 def test_alarms_ring_in_the_morning_and_a_month_ahead(keeper: Keeper, worked: Worked) -> None:
     calendar = Calendar.from_ical(calendar_file(keeper))
     rings = {

@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 
 from .keeper import Keeper
 from .stock import bottle_rows
 from .views import BottleRow
+from .words import listed
 
 
 @dataclass(frozen=True)
@@ -16,6 +18,7 @@ class StrainDate:
     born_at: str
     """The moment its filling was written down; with the code it tells jars of all shelves apart."""
     herb: str
+    """Its herbs, as are part and condition, in one line."""
     part: str
     condition: str
     shelf: str
@@ -42,28 +45,31 @@ def strain_dates(keeper: Keeper) -> list[StrainDate]:
     rows = keeper.rows(
         """SELECT j.code,
                   coalesce((SELECT min(at) FROM event WHERE jar_id = j.id AND kind = 'filled'), ''),
-                  h.name, l.part, l.condition, s.name, j.strain_on, j.state <> 'steeping'
+                  s.name, j.strain_on, j.state <> 'steeping', h.name, l.part, l.condition
            FROM jar j
            JOIN shelf s ON s.id = j.shelf_id
-           JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
+           JOIN charge_line l ON l.jar_id = j.id
            JOIN herb h ON h.id = l.herb_id
            WHERE j.state = 'steeping' OR j.strain_on >= ?
-           ORDER BY j.strain_on, j.id""",
+           ORDER BY j.strain_on, j.id, l.id""",
         keeper.today.isoformat(),
     )
-    return [
-        StrainDate(
-            code=code,
-            born_at=born_at,
-            herb=herb,
-            part=part,
-            condition=condition,
-            shelf=shelf,
-            strain_on=date.fromisoformat(strain_on),
-            is_off=bool(is_off),
+    found = []
+    for (code, born_at, shelf, strain_on, is_off), group in groupby(rows, lambda row: row[:5]):
+        herbs, parts, conditions = zip(*(row[5:] for row in group), strict=True)
+        found.append(
+            StrainDate(
+                code=code,
+                born_at=born_at,
+                herb=listed(herbs),
+                part=listed(parts),
+                condition=listed(conditions),
+                shelf=shelf,
+                strain_on=date.fromisoformat(strain_on),
+                is_off=bool(is_off),
+            )
         )
-        for code, born_at, herb, part, condition, shelf, strain_on, is_off in rows
-    ]
+    return found
 
 
 def keep_until_dates(keeper: Keeper) -> list[KeepUntilDate]:

@@ -10,10 +10,10 @@ from ..errors import NeedsConfirmation, Refused
 from ..reckoning.weighing import contents_ml
 from ..records.tables import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
-from .tinctures import SOURCES, day_or_none, herb_names, sources_from, tincture_view
+from .tinctures import SOURCES, day_or_none, sources_from, tincture_view
 from .views import BottleRow, BottleView, MovementView
 from .wording import wording
-from .words import clean_name, clean_note
+from .words import clean_name, clean_note, listed
 
 EMPTY_ML = 0.005
 """Less than this is an empty bottle."""
@@ -66,9 +66,7 @@ def _rows(keeper: Keeper, sql: str, *values: object) -> list[BottleRow]:
 def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
     bottle_id, code, tincture_id, batch, name, is_blend, strength, ratio = lines[0][:8]
     made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
-    herbs = herb_names(line[14] for line in lines)
-    parts = dict.fromkeys(line[16] for line in lines)
-    conditions = dict.fromkeys(line[17] for line in lines)
+    herbs = listed(line[14] for line in lines)
     return BottleRow(
         bottle_id=bottle_id,
         code=code,
@@ -77,8 +75,8 @@ def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
         herb=(name or "Blends") if is_blend else herbs,
         name=name or herbs,
         botanical="" if len(lines) > 1 else lines[0][15],
-        part=" and ".join(parts),
-        condition=" and ".join(conditions),
+        part=listed(line[16] for line in lines),
+        condition=listed(line[17] for line in lines),
         strength_abv=strength,
         ratio=ratio,
         made_on=date.fromisoformat(made_on),

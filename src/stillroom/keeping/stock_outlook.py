@@ -7,8 +7,9 @@ from math import inf
 
 from .keeper import Keeper
 from .stock import EMPTY_ML, bottle_rows
-from .tinctures import herb_names, unbottled
+from .tinctures import unbottled
 from .views import BottleRow, HerbOutlook
+from .words import listed
 
 SOON = timedelta(days=60)
 """How long ahead a keep-until date is told."""
@@ -75,7 +76,7 @@ def _stocks(keeper: Keeper) -> dict[str, _Stock]:
         stock.went_out_ml += went_out.get(row.bottle_id, 0.0)
         stock.since = min(stock.since, date.fromisoformat(filled_on[row.bottle_id]))
     for tincture in unbottled(keeper):
-        herbs = herb_names(charge.herb for charge in tincture.herbs)
+        herbs = listed(charge.herb for charge in tincture.herbs)
         own = tincture.name if tincture.is_blend else herbs
         stocks[headings.get(tincture.tincture_id, own)].to_bottle_ml += tincture.loose_ml
     return stocks

@@ -12,6 +12,7 @@ from ..reckoning.charge import Condition, Part, default_water_fraction
 from .keeper import Keeper
 from .shelves import LOOSE_ML
 from .views import ChargeView, TinctureView
+from .words import listed
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
            l.gathered_on, l.origin, h.cautions, j.simmered"""
@@ -141,7 +142,7 @@ def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureVi
     return TinctureView(
         tincture_id=tincture_id,
         code=code,
-        name=name or herb_names(h.herb for h in herbs),
+        name=name or listed(h.herb for h in herbs),
         herbs=herbs,
         is_blend=jar_id is None,
         jar_id=jar_id,
@@ -169,11 +170,3 @@ def _herbs_in(keeper: Keeper, tincture_ids: Sequence[int]) -> dict[int, tuple[Ch
         json.dumps(list(tincture_ids)),
     )
     return _by_first(rows)
-
-
-def herb_names(names: Iterable[str]) -> str:
-    """Herb names in one line, each once: `Angelica, Fennel and Ginger`."""
-    different: Sequence[str] = list(dict.fromkeys(names))
-    if len(different) < 2:
-        return "".join(different)
-    return ", ".join(different[:-1]) + " and " + different[-1]

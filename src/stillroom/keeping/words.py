@@ -1,6 +1,7 @@
 """What people type as names and notes: made safe to keep, or refused; and how it is found."""
 
 import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
 
 from ..errors import NotUnderstood
@@ -26,6 +27,18 @@ def clean_note(text: str, what: str = "The note", *, limit: int = NOTE_LENGTH) -
     """A text of any number of lines; tabs become spaces."""
     note = _normal(text).replace("\r\n", "\n").replace("\r", "\n").replace("\t", "    ").strip()
     return _checked(note, what, limit, allowed="\n")
+
+
+def listed(words: Iterable[str]) -> str:
+    """Words in one line, each once.
+
+    >>> listed(["Angelica", "Fennel", "Angelica", "Ginger"])
+    'Angelica, Fennel and Ginger'
+    """
+    different = list(dict.fromkeys(words))
+    if len(different) < 2:
+        return "".join(different)
+    return ", ".join(different[:-1]) + " and " + different[-1]
 
 
 @lru_cache(8192)

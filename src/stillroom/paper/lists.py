@@ -9,6 +9,7 @@ from ..keeping.day import DayView
 from ..keeping.preferences import Preferences
 from ..keeping.views import BottleRow, TinctureView
 from ..keeping.wording import Wording, day_or_blank
+from ..keeping.words import listed
 from ..quantities import how_many
 from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
 
@@ -115,8 +116,9 @@ def _to_bottle(tinctures: Iterable[TinctureView], said: Wording) -> Grid:
 def _made_of(tincture: TinctureView) -> str:
     if tincture.is_blend:
         return f"{tincture.name}, blend"
-    first = tincture.herbs[0]
-    return f"{tincture.name}, {first.part}, {first.condition}"
+    parts = listed(herb.part for herb in tincture.herbs)
+    conditions = listed(herb.condition for herb in tincture.herbs)
+    return f"{tincture.name}, {parts}, {conditions}"
 
 
 def _uncovered(day: DayView, places: dict[int, str]) -> Grid:

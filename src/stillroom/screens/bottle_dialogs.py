@@ -149,7 +149,7 @@ class WeighDialog(BottleDialog):
         """Full and empty weight."""
         reader = amount(Kind.MASS, self.wanted)
         yield Entry("Full weight", reader, id="gross", hint="the bottle as it stands")
-        yield Entry("Empty weight", reader, id="tare", hint="the same bottle empty, with its lid")
+        yield Entry("Empty weight", reader, id="tare", hint="empty, with its lid")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:

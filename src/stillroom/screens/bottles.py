@@ -170,7 +170,7 @@ class BottlesPage(BottleKeys):
         if past := ages.count("past"):
             facts.append(f"{past} past")
         if soon := ages.count("soon"):
-            facts.append(f"{soon} soon to pass")
+            facts.append(f"{soon} soon")
         if low := sum(outlook.is_low for outlook in self._outlooks.values()):
             facts.append(f"{low} low")
         if self._waiting:
