@@ -5,12 +5,14 @@ from datetime import date, timedelta
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.batch_history import batch_history
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.jars import fill_jar, note_jar, set_dates, shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences
+from stillroom.keeping.stock import set_keep_until
 from stillroom.keeping.straining import strain
 from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
@@ -200,6 +202,15 @@ def test_a_blend_tells_its_parts(keeper: Keeper, worked: Worked) -> None:
     ]
     assert [row[1] for row in rows(told, "Steps")] == ["Blended", "Bottled"]
     assert not any(each.heading.startswith("Monitoring") for each in told.sections)
+
+
+def test_a_part_that_was_past_its_date_is_told(keeper: Keeper, worked: Worked) -> None:
+    day = worked.blend.made_on - timedelta(days=1)
+    set_keep_until(keeper, worked.calendula.tincture_id, day)
+    assert [row[1] for row in rows(record(keeper, worked.blend), "Components")] == [
+        f"Bottle 26-001.1, past its keep-until date of {show_day(day)}",
+        "Bottle 26-002.1",
+    ]
 
 
 def test_the_page_says_what_the_document_says(keeper: Keeper, worked: Worked) -> None:

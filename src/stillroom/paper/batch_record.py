@@ -79,11 +79,17 @@ def _steep(jar: JarView, strained_on: date) -> str:
     return f"{how_many(days, 'day')}, planned {how_many(planned, 'day')}"
 
 
+def _past(bottle: BottleRow, blended_on: date) -> str:
+    if bottle.keep_until is None or not bottle.is_past(blended_on):
+        return ""
+    return f", past its keep-until date of {show_day(bottle.keep_until)}"
+
+
 def _components(history: BatchHistory, said: Wording) -> Grid:
     rows = [
         (
             f"{part.bottle.name}, {said.finished_strength(*_strength(part.bottle))}".rstrip(", "),
-            f"Bottle {part.bottle.code}",
+            f"Bottle {part.bottle.code}{_past(part.bottle, history.tincture.made_on)}",
             f"{said.volume(part.volume_ml)} ({said.share(part.share_percent, 100)})",
         )
         for part in history.parts

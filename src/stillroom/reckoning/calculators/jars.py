@@ -416,7 +416,7 @@ def _simmer_unreachable(given: Given, base: Liquid, kept_ml: float, root_water_g
     return Outcome(
         results=(
             result("spirit", "Spirit to add", "out of reach"),
-            result("best", "Never as strong as", abv(spirit_abv)),
+            result("best", "Stays weaker than", abv(spirit_abv)),
             *_simmer_waters(kept_ml, root_water_g, base),
         ),
         working=_simmer_working(given, kept_ml, root_water_g, base),
@@ -453,7 +453,7 @@ def _simmer_working(
 def _simmer_assumptions(given: Given) -> tuple[Sentence, ...]:
     said = [
         say("Everything dissolved in the decoction is counted as water."),
-        say("It may cloud when the spirit goes on. From memory, unverified."),
+        say("It may cloud when the spirit goes on. That is from memory, without a source."),
     ]
     if given.maybe("kept") is None:
         said.append(say("A third boils off in a household simmer of 20 to 30 minutes: measure it."))
