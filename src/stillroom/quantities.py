@@ -665,13 +665,13 @@ def _digits(value: Decimal, least: int = 0) -> str:
     return f"{whole}.{part}" if part else whole
 
 
-def _exactly(value: float, least: int = 0) -> str:
+def _exactly(value: float) -> str:
     """The fewest digits that read back to the value within one part in 10^12."""
     for digits in range(1, 18):
         text = f"{value:.{digits}g}"
         if abs(float(text) - value) <= 1e-12 * abs(value):
             break
-    return _digits(Decimal(text), least)
+    return _digits(Decimal(text))
 
 
 def _show_measure(kind: Kind, value: float, system: UnitSystem, unit: bool) -> tuple[str, str]:
@@ -731,13 +731,11 @@ def show(
     system: UnitSystem = UnitSystem.METRIC,
     *,
     unit: bool = True,
-    exact: bool = False,
     decimal_comma: bool = False,
 ) -> str:
     """Print a value of a kind, or a figure, rounded to what can be measured.
 
-    `exact` keeps every digit that matters, to fill a field for editing: it reads back to the
-    same value. `unit=False` leaves the unit off, for a column that names it in its head.
+    `unit=False` leaves the unit off, for a column that names it in its head.
     """
     if isinstance(what, Figure):
         kind, value = what.kind, what.value
@@ -745,7 +743,7 @@ def show(
         kind = what
     if value is None or not math.isfinite(value) or kind not in _BOUNDS:
         raise ValueError(f"No {kind.value} to print: {value}")
-    number, suffix = _number_and_suffix(kind, float(value), system, unit, exact)
+    number, suffix = _number_and_suffix(kind, float(value), system, unit)
     if decimal_comma:
         number = number.replace(".", ",")
     if not unit:
@@ -753,14 +751,11 @@ def show(
     return f"1:{number}" if kind is Kind.RATIO else number + suffix
 
 
-def _number_and_suffix(
-    kind: Kind, value: float, system: UnitSystem, unit: bool, exact: bool
-) -> tuple[str, str]:
-    if not exact and (kind, system) in _HOME_UNIT:
+def _number_and_suffix(kind: Kind, value: float, system: UnitSystem, unit: bool) -> tuple[str, str]:
+    if (kind, system) in _HOME_UNIT:
         return _show_measure(kind, value, system, unit)
     amount, suffix = _in_units(kind, value, system)
-    least = _LEAST_DECIMALS.get(kind, 0)
-    number = _exactly(amount, least) if exact else _digits(_rounded(amount, _STEPS[kind]), least)
+    number = _digits(_rounded(amount, _STEPS[kind]), _LEAST_DECIMALS.get(kind, 0))
     if kind is Kind.DAYS:
         suffix = " day" if number == "1" else " days"
     return number, suffix

@@ -17,7 +17,6 @@ quantities.parse_strength("80 proof")
 for kind in Kind:
     if kind not in (Kind.TEXT, Kind.CHOICE):
         quantities.show(kind, 2.0)
-        quantities.show(kind, 2.0, exact=True)
 for text in ("10**10**10 ml", "5 km", "five"):
     try:
         quantities.parse_volume(text)

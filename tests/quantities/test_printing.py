@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from stillroom.quantities import UnitSystem, fill_in, parse, show, unit_of
+from stillroom.quantities import UnitSystem, fill_in, show, unit_of
 from stillroom.reckoning.kinds import Figure, Kind
 
 METRIC, US, IMPERIAL = UnitSystem
@@ -114,31 +114,6 @@ def test_a_decimal_comma_is_printed_when_asked_for():
     assert show(Kind.RATIO, 2.5, decimal_comma=True) == "1:2,5"
     assert show(Kind.MONEY, 12.5, decimal_comma=True) == "12,50"
     assert show(Kind.MASS, 1000, US, decimal_comma=True) == "2 lb 3,3 oz"
-
-
-@pytest.mark.parametrize(
-    ("kind", "value", "system", "text"),
-    [
-        (Kind.VOLUME, 1250, METRIC, "1250 mL"),
-        (Kind.VOLUME, 430.25, METRIC, "430.25 mL"),
-        (Kind.VOLUME, 28.413, METRIC, "28.4130 mL"),
-        (Kind.VOLUME, 14.5 * 29.5735295625, US, "14.5 fl oz"),
-        (Kind.VOLUME, 1e-7, METRIC, "0.0000001 mL"),
-        (Kind.MASS, 4.2 * 28.349523125, US, "4.2 oz"),
-        (Kind.STRENGTH, 39.97, METRIC, "39.97 %"),
-        (Kind.MONEY, 12.5, METRIC, "12.50"),
-        (Kind.DAYS, 14, METRIC, "14 days"),
-        (Kind.RATIO, 1 / 3, METRIC, "1:0.333333333333"),
-    ],
-)
-def test_an_exact_form_keeps_every_digit_and_no_more(kind, value, system, text):
-    assert show(kind, value, system, exact=True) == text
-
-
-def test_three_decimals_are_never_printed_where_they_could_be_read_as_thousands():
-    assert show(Kind.VOLUME, 1.234, exact=True) == "1.2340 mL"
-    assert show(Kind.VOLUME, 1.234, exact=True, decimal_comma=True) == "1,2340 mL"
-    assert parse(Kind.VOLUME, "1,2340 mL") == 1.234
 
 
 def test_figures_are_filled_into_a_sentence():

@@ -260,6 +260,9 @@ def test_the_refusal_of_a_thousands_mark_says_what_to_write():
     assert str(caught.value) == "Could be 1.25 or 1250: write 1.25 or 1250."
     assert quantities.parse_volume("1.25 ml") == 1.25
     assert quantities.parse_volume("1250 ml") == 1250
+    with pytest.raises(NotUnderstood, match=r"write 1\.2340 or 1234\."):
+        quantities.parse_volume("1,234 ml")
+    assert quantities.parse_volume("1.2340 ml") == 1.234
 
 
 @pytest.mark.parametrize(
