@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from rich.console import RenderableType
 from rich.text import Text
 from textual import work
-from textual._styles_cache import StylesCache
 from textual.actions import ActionParseResult
 from textual.app import App, SystemCommand
 from textual.await_complete import AwaitComplete
@@ -28,6 +27,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.undo import redo, undo
 from . import ending, themes
 from .dialog import Dialog
+from .leaving import forget_drawn
 from .page import Page
 from .shelves import ShelvesPage
 
@@ -339,12 +339,8 @@ class StillroomApp(App[None]):
         return await super().push_screen_wait(screen, mode=mode)
 
     def pop_screen(self) -> AwaitComplete:
-        """Leave what was opened last.
-
-        Textual remembers colours by widget, and so would hold on to all that a thousand left
-        widgets ever drew.
-        """
-        StylesCache.get_inner_outer.cache_clear()
+        """Leave what was opened last, and let go of it."""
+        forget_drawn()
         return super().pop_screen()
 
     def complain(self, problem: str) -> None:

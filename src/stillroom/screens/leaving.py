@@ -1,0 +1,23 @@
+"""Letting go of what has left the screen: Textual would hold on to some of it."""
+
+from textual._styles_cache import StylesCache
+from textual.widget import Widget
+from textual.widgets import Input
+
+
+def take_away(widget: Widget) -> None:
+    """Remove a part of a page that itself stays."""
+    # The page would remember every input that ever stood on it.
+    for field in widget.query(Input):
+        widget.screen.text_selection_started_signal.unsubscribe(field)
+    widget.remove()
+    forget_drawn()
+
+
+def forget_drawn() -> None:
+    """Drop the lines that widgets have drawn, where they are kept for a widget that has left.
+
+    Textual remembers colours by widget, for a thousand of them, and all that each has drawn with
+    it. The widgets that stay work theirs out again.
+    """
+    StylesCache.get_inner_outer.cache_clear()
