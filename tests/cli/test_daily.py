@@ -117,6 +117,12 @@ def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
     assert say("redo", "--shelf", stocked).code == 2
 
 
+def test_today_asks_about_a_clock_that_went_back(say: Say, stocked: Path, clock: SetClock) -> None:
+    assert "Is its date right?" not in say("today", "--shelf", stocked).out
+    clock.advance(days=-400)
+    assert "Is its date right?" in say("today", "--shelf", stocked).out
+
+
 def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None:
     clock.advance(days=3)
     assert say("draw", "26-001.1", "30 ml", "--on", "yesterday", "--shelf", stocked).code == 0

@@ -175,6 +175,28 @@ def test_a_clock_set_back_a_year_loses_and_doubles_nothing(keeper: Keeper, clock
     assert check(keeper) == []
 
 
+def test_a_clock_that_went_back_is_doubted_until_something_is_written(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    assert keeper.date_in_doubt == ""
+    jar = fill(keeper)
+    clock.advance(minutes=-59)  # as little as a clock that drifts is put right by
+    assert keeper.date_in_doubt == ""
+    clock.advance(days=-365)
+    assert "the ledger's last line is of 26 Nov 2026" in keeper.date_in_doubt
+    assert "26 Nov 2025" in keeper.date_in_doubt
+    shake(keeper, jar)
+    assert keeper.date_in_doubt == ""
+
+
+def test_a_journey_is_no_reason_to_doubt_the_date(keeper: Keeper, clock: SetClock) -> None:
+    set_to(clock, "2026-11-27 00:30")
+    fill(keeper)
+    set_to(clock, "2026-11-26 18:31", ZoneInfo("America/New_York"))
+    assert keeper.today == date(2026, 11, 26)
+    assert keeper.date_in_doubt == ""
+
+
 def test_a_clock_set_forward_a_year_and_back_again(keeper: Keeper, clock: SetClock) -> None:
     jar = fill(keeper)
     clock.advance(days=365)

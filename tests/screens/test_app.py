@@ -70,6 +70,24 @@ async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(
         assert shelves_view(keeper).jars[0].shaken == 1
 
 
+async def test_a_clock_that_went_back_is_asked_about_until_it_is_right(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    fill(keeper, "Yarrow")
+    clock.advance(days=-90)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await pilot.pause()
+        assert "IS THE DATE RIGHT?" in screen_text(app)
+        assert "26 Nov 2026" in screen_text(app)
+        await pilot.press("space")
+        assert "IS THE DATE RIGHT?" in screen_text(app)
+        clock.advance(days=91)
+        app.check_day()
+        await pilot.pause()
+        assert "IS THE DATE RIGHT?" not in screen_text(app)
+
+
 async def test_the_newest_backup_is_proposed_to_be_restored(
     keeper: Keeper, clock: SetClock
 ) -> None:

@@ -52,6 +52,9 @@ def _today(call: Call) -> int:
         )
         return 0
     put(f"Today is {show_day(day.day)}.")
+    doubt = "" if call.asked.sample else call.keeper.date_in_doubt
+    if doubt:
+        put(doubt)
     if not (any(jars.values()) or day.to_bottle or day.passing):
         put("There is nothing to do.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)

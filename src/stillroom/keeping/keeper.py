@@ -4,17 +4,20 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError
 
 from ..clock import Clock
+from ..dates import show_moment
 from ..errors import Refused, StoreError
 from ..records.disk import disk_failure
 from ..records.store import Store
 from ..records.undo import begin, finish
 
+CLOCK_SLACK = timedelta(hours=1)
+"""How far a clock may be put back without a word."""
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones stand for good."""
 
@@ -58,6 +61,18 @@ class Keeper:
     def today(self) -> date:
         """The local day; an act that midnight overtakes ends on the day it began."""
         return self._day or self.clock.today()
+
+    @property
+    def date_in_doubt(self) -> str:
+        """Why the clock cannot be right, as after a power cut where it has no battery; or blank."""
+        last = self.rows("SELECT at FROM event ORDER BY id DESC LIMIT 1")
+        now = self.clock.now()
+        if not last or stamp(now + CLOCK_SLACK) >= last[0][0]:
+            return ""
+        return (
+            f"This computer says it is {show_moment(stamp(now))}, but the ledger's last line is of "
+            f"{show_moment(last[0][0])}. Is its date right?"
+        )
 
     def setting(self, name: str, default: str = "") -> str:
         """A preference kept in the shelf."""

@@ -135,6 +135,7 @@ class StillroomApp(App[None]):
         self._seen_version = keeper.store.data_version
         self._pages: dict[str, Page] = {}
         self._backup_failure = ""
+        self._is_date_doubted = False
         self._complaint = ""
         self._backup_folder = keeper.setting(BACKUP_FOLDER)
 
@@ -197,6 +198,8 @@ class StillroomApp(App[None]):
         """What to remember about this shelf, beside the day."""
         if self.is_sample:
             return Text.assemble((" SAMPLE ", "bold reverse"), "  ")
+        if self._is_date_doubted:
+            return Text.assemble((" ! IS THE DATE RIGHT? ", "bold reverse"), "  ")
         if self._backup_failure:
             return Text.assemble((" ! BACKUP FAILED ", "bold reverse"), "  ")
         if self.keeper.store.read_only:
@@ -233,6 +236,14 @@ class StillroomApp(App[None]):
         self.set_timer(WARM_UP_S, lambda: Thread(target=_warm_up, daemon=True).start())
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
+        self._doubt_date()
+
+    def _doubt_date(self) -> None:
+        """Ask about a clock that has gone back, before anything is written under a wrong day."""
+        doubt = "" if self.is_sample else self.keeper.date_in_doubt
+        self._is_date_doubted = bool(doubt)
+        if doubt:
+            self.complain(doubt)
 
     def _show_cautions(self) -> None:
         from .help import FirstCautions
@@ -257,6 +268,7 @@ class StillroomApp(App[None]):
         today = self.keeper.today
         if today != self._day:
             self._day = today
+            self._doubt_date()
             self.shelf_changed.publish(None)
             self._back_up()
 
