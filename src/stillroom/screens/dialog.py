@@ -6,11 +6,13 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from ..errors import NeedsConfirmation, NotUnderstood, StillroomError
 from .fields import Choice
+from .jar_art import safe
 from .keyline import KeyLine
 
 R = TypeVar("R")
@@ -80,7 +82,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     def compose(self) -> ComposeResult:
         """A framed box with the form, a line for problems, and the keys."""
         with Vertical(classes="dialog--box") as box:
-            box.border_title = self.TITLE_TEXT
+            box.border_title = Content(safe(self.TITLE_TEXT))  # never markup: it may hold a name
             with VerticalScroll(can_focus=False):
                 yield from self.compose_form()
             yield from self.compose_below()
