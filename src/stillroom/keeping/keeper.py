@@ -1,7 +1,7 @@
 """Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -16,6 +16,10 @@ from ..records.disk import disk_failure
 from ..records.store import Store
 from ..records.undo import begin, finish
 
+CHANGED_MEANWHILE = (
+    "It was changed in another window meanwhile, and what stands here is out of date: "
+    "leave this, and open it again."
+)
 CLOCK_SLACK = timedelta(hours=1)
 """How far a clock may be put back without a word."""
 UNDO_DEPTH = 5000
@@ -56,6 +60,7 @@ class Keeper:
     _settings_version: int = -1
     _day: date | None = None
     """The local day of the act under way."""
+    _must_hold: Callable[[], bool] | None = None
 
     @property
     def today(self) -> date:
@@ -104,6 +109,8 @@ class Keeper:
         the write. Either way nothing has changed.
         """
         with self.writing():
+            if self._must_hold and not self._must_hold():
+                raise Refused(CHANGED_MEANWHILE)
             act = Act(stamp(self.clock.now()), self.today, self.maker, title)
             self._day = act.day
             try:
@@ -113,6 +120,15 @@ class Keeper:
                 finish(db, action_id, act.title, keep=UNDO_DEPTH)
             finally:
                 self._day = None
+
+    @contextmanager
+    def only_if(self, holds: Callable[[], bool]) -> Iterator[None]:
+        """Refuse acts that begin when this no longer holds, as where another program was first."""
+        self._must_hold = holds
+        try:
+            yield
+        finally:
+            self._must_hold = None
 
     def refuse_if_for_looking(self) -> None:
         """Raise Refused where nothing can be written."""

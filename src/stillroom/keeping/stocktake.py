@@ -27,11 +27,16 @@ def stocktake_rows(keeper: Keeper, place: str) -> list[BottleRow]:
     return [row for row in bottle_rows(keeper) if row.place == place]
 
 
-def settle_stocktake(keeper: Keeper, place: str, seen_ml: Mapping[int, float]) -> StocktakeSummary:
+def settle_stocktake(
+    keeper: Keeper,
+    place: str,
+    seen_ml: Mapping[int, float],
+    recorded_ml: Mapping[int, float] | None = None,
+) -> StocktakeSummary:
     """Put the record right with what each bottle was seen to hold, as one act.
 
     Bottles that were not looked at stay as they are. Refused, with nothing written, where a bottle
-    stands elsewhere or cannot hold that much.
+    stands elsewhere or cannot hold that much, or where the record of one is no longer as it was.
     """
     if not seen_ml:
         raise Refused("Enter what at least one bottle holds.")
@@ -43,6 +48,11 @@ def settle_stocktake(keeper: Keeper, place: str, seen_ml: Mapping[int, float]) -
             raise Refused(f"One of these bottles does not stand in {_named(place)}.")
         for row in counted:
             refuse_impossible(row, seen_ml[row.bottle_id], said)
+            if recorded_ml and abs(recorded_ml[row.bottle_id] - row.left_ml) > EMPTY_ML:
+                raise Refused(
+                    f"Bottle {row.code} was changed in another window meanwhile: it holds "
+                    f"{said.volume(row.left_ml)} by the record now. Look at it again."
+                )
         differing = [row for row in counted if abs(seen_ml[row.bottle_id] - row.left_ml) > EMPTY_ML]
         for row in differing:
             record_movement(

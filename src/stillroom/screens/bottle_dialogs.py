@@ -9,6 +9,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.stock import (
     EMPTY_ML,
+    bottle_row,
     bottle_rows,
     discard_bottle,
     move_bottle,
@@ -140,7 +141,19 @@ class DrawDialog(BottleDialog):
         )
 
 
-class WeighDialog(BottleDialog):
+class SeenDialog(BottleDialog):
+    """The record put right by what was seen; not where it has changed since."""
+
+    def __init__(self, keeper: Keeper, row: BottleRow) -> None:
+        super().__init__(keeper, row)
+        self.began_with = row.left_ml
+
+    def written(self) -> object:
+        """What it holds by the record now."""
+        return bottle_row(self.keeper, self.row.bottle_id).left_ml
+
+
+class WeighDialog(SeenDialog):
     """Content by weight."""
 
     TITLE_TEXT = "Weigh in"
@@ -171,7 +184,7 @@ class WeighDialog(BottleDialog):
         return weigh_in(self.keeper, self.row.bottle_id, gross, tare, note=self.note())
 
 
-class CountDialog(BottleDialog):
+class CountDialog(SeenDialog):
     """Content as seen."""
 
     TITLE_TEXT = "Count"

@@ -11,7 +11,10 @@ from ..keeping.cupboard import (
     change_herb,
     change_shelf,
     change_spirit,
+    herbs,
     keep_bottle_size,
+    shelf_rows,
+    spirits,
 )
 from ..keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from ..keeping.keeper import Keeper
@@ -53,7 +56,13 @@ class SpiritDialog(Dialog[int]):
         self.spirit = spirit
         self.wanted = preferences(keeper)
         self.corrects = spirit is not None
+        self.began_with = spirit and _spirit_facts(spirit)
         self.TITLE_TEXT = "Spirit" if spirit else "New spirit"
+
+    def written(self) -> object:
+        """The spirit as it is now."""
+        wanted = self.spirit and self.spirit.spirit_id
+        return next((_spirit_facts(s) for s in spirits(self.keeper) if s.spirit_id == wanted), None)
 
     def compose_form(self) -> ComposeResult:
         """Name, strength, what was bought and for how much."""
@@ -109,7 +118,13 @@ class HerbDialog(Dialog[int]):
         self.keeper = keeper
         self.herb = herb
         self.corrects = herb is not None
+        self.began_with = herb and _herb_facts(herb)
         self.TITLE_TEXT = "Herb" if herb else "New herb"
+
+    def written(self) -> object:
+        """The herb as it is now."""
+        wanted = self.herb and self.herb.herb_id
+        return next((_herb_facts(h) for h in herbs(self.keeper) if h.herb_id == wanted), None)
 
     def compose_form(self) -> ComposeResult:
         """Names, cautions, note."""
@@ -145,7 +160,14 @@ class ShelfDialog(Dialog[int]):
         self.keeper = keeper
         self.shelf = shelf
         self.corrects = shelf is not None
+        self.began_with = shelf and (shelf.name, shelf.note)
         self.TITLE_TEXT = "Shelf" if shelf else "New shelf"
+
+    def written(self) -> object:
+        """The shelf as it is now."""
+        wanted = self.shelf and self.shelf.shelf_id
+        rows = shelf_rows(self.keeper)
+        return next(((s.name, s.note) for s in rows if s.shelf_id == wanted), None)
 
     def compose_form(self) -> ComposeResult:
         """Name and note."""
@@ -223,7 +245,12 @@ class SettingsDialog(Dialog[Preferences]):
         self.keeper = keeper
         self.field = field
         """The setting to begin at, by its name in Preferences."""
-        self.wanted = preferences(keeper)
+        self.began_with = self.wanted = preferences(keeper)
+
+    def written(self) -> object:
+        """The settings as they are now."""
+        self.keeper.forget_settings()
+        return preferences(self.keeper)
 
     def compose_form(self) -> ComposeResult:
         """Everything that can be chosen."""
@@ -274,3 +301,16 @@ class SettingsDialog(Dialog[Preferences]):
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
             ),
         )
+
+
+def _spirit_facts(spirit: SpiritView) -> tuple[object, ...]:
+    """All of a spirit that its form can correct; what is left of it may change meanwhile."""
+    return (
+        spirit.name, spirit.strength_abv, spirit.bought_ml, spirit.price, spirit.bought_on,
+        spirit.origin, spirit.note,
+    )  # fmt: skip
+
+
+def _herb_facts(herb: HerbView) -> tuple[object, ...]:
+    """All of a herb that its form can correct."""
+    return herb.name, herb.botanical, herb.cautions, herb.note

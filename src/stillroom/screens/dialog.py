@@ -1,6 +1,6 @@
 """The frame of every form and question that opens over a page."""
 
-from typing import ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
 from textual import on
 from textual.app import ComposeResult
@@ -14,6 +14,9 @@ from ..errors import NeedsConfirmation, NotUnderstood, StillroomError
 from .fields import Choice
 from .jar_art import safe
 from .keyline import KeyLine
+
+if TYPE_CHECKING:
+    from .app import StillroomApp
 
 R = TypeVar("R")
 
@@ -63,6 +66,9 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     """Whether keeping it writes to the shelf: such a form does not open where nothing can be."""
     corrects = False
     """Whether it begins with what is written down: kept as it came, it changes nothing."""
+    began_with: object = None
+    """What was written down then, where it has several fields: it is not kept over what others
+    have written meanwhile."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -137,7 +143,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self.dismiss(None)
             return
         try:
-            result = self.keep()
+            result = self._keep_over_the_same()
         except NeedsConfirmation as question:
             self._asked_of = self._typed()
             self.say(f"{question} Press ctrl+s again to say yes.")
@@ -150,6 +156,17 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self.say(str(error))
         else:
             self.dismiss(result)
+
+    def _keep_over_the_same(self) -> R:
+        if self.began_with is None:
+            return self.keep()
+        keeper = cast("StillroomApp", self.app).keeper
+        with keeper.only_if(lambda: self.written() == self.began_with):
+            return self.keep()
+
+    def written(self) -> object:
+        """What is now written down of what it corrects, to compare with what it began with."""
+        return None
 
     def say(self, problem: str) -> None:
         """Show a sentence in the dialog's line for problems; blank clears it."""

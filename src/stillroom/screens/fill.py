@@ -14,6 +14,7 @@ from ..errors import NeedsConfirmation, NotUnderstood
 from ..keeping.cards import JarCard
 from ..keeping.cupboard import herbs, shelf_rows, spirits
 from ..keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from ..keeping.jar_page import jar_view
 from ..keeping.jars import amend_jar, fill_jar
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
@@ -224,7 +225,12 @@ class FillDialog(Dialog[JarCard]):
         self.start = start or (JarStart.of(jar) if jar else JarStart())
         if jar:
             self.corrects = True
+            self.began_with = _facts(jar)
             self.TITLE_TEXT = f"Correct {jar.card.code}"
+
+    def written(self) -> object:
+        """The jar that is corrected, as it is now."""
+        return _facts(jar_view(self.keeper, self.jar.card.jar_id)) if self.jar else None
 
     def compose_form(self) -> ComposeResult:
         """Herbs, liquids, jar and plan."""
@@ -400,3 +406,10 @@ def _whose_water(charges: Sequence[Charge]) -> str:
     if any(charge.is_simmered for charge in charges):
         return "the water held by simmered herb"
     return "the plant's own water"
+
+
+def _facts(jar: JarView) -> tuple[object, ...]:
+    """All of a jar that the form can correct."""
+    card = jar.card
+    plan = card.filled_on, card.strain_on, card.shakes_per_day, card.shelf_id
+    return JarStart.of(jar), plan, jar.note

@@ -9,6 +9,7 @@ from ..dates import countdown, show_day
 from ..errors import NotUnderstood
 from ..keeping.cards import JarCard
 from ..keeping.cupboard import shelf_rows, spirits
+from ..keeping.jar_page import jar_view
 from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
@@ -95,6 +96,11 @@ class DatesDialog(JarDialog[JarCard]):
         super().__init__(keeper, card)
         self.wanted = preferences(keeper)
         self.steep_days = (card.strain_on - card.filled_on).days
+        self.began_with = _dates(card)
+
+    def written(self) -> object:
+        """The dates as they are now."""
+        return _dates(jar_view(self.keeper, self.card.jar_id).card)
 
     def compose_fields(self) -> ComposeResult:
         """Day of filling, strain date, shakes."""
@@ -168,3 +174,7 @@ class DiscardDialog(JarDialog[bool]):
         """Take it off the shelf."""
         discard_jar(self.keeper, self.card.jar_id, self.query_one("#why", Entry).read() or "")
         return True
+
+
+def _dates(card: JarCard) -> tuple[object, ...]:
+    return card.filled_on, card.strain_on, card.shakes_per_day

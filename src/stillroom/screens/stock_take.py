@@ -1,5 +1,6 @@
 """The stock-take on screen: one bottle after the other, and the record put right in one go."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -211,4 +212,19 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
     def keep(self) -> StocktakeSummary:
         """Put the record right."""
         self._read_seen()
-        return settle_stocktake(self.keeper, self.place, self.seen)
+        recorded = {row.bottle_id: row.left_ml for row in self.rows}
+        try:
+            return settle_stocktake(self.keeper, self.place, self.seen, recorded)
+        except StillroomError:
+            self._catch_up(recorded)
+            raise
+
+    def _catch_up(self, recorded: Mapping[int, float]) -> None:
+        """Show what another window has changed, to be looked at again."""
+        self.rows = stocktake_rows(self.keeper, self.place)
+        for row in self.rows:
+            if recorded.get(row.bottle_id) != row.left_ml:
+                self.seen.pop(row.bottle_id, None)
+                self._typed_of.pop(row.bottle_id, None)
+        self.table.show(self.rows)
+        self._show_typed()
