@@ -1,5 +1,6 @@
 """Backups: made by themselves, checked, thinned out, and put back."""
 
+import shutil
 import sqlite3
 import stat
 from collections.abc import Iterable
@@ -14,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
-from stillroom.errors import Refused, StillroomError, StoreError
+from stillroom.errors import NotUnderstood, Refused, StillroomError, StoreError
 from stillroom.keeping.backups import (
     DAYS,
     MONTHS,
@@ -87,7 +88,7 @@ def test_a_folder_that_cannot_be_is_a_failure_that_is_told(keeper: Keeper, tmp_p
         remember(keeper, "backup_folder", never)
         folder = backup_folder(keeper)
         report = backup_if_due(keeper, folder)
-        assert report.failure.startswith(str(folder))
+        assert str(folder) in report.failure
         assert not report.made
         assert last_backup(folder, keeper.store.path).failure == report.failure
     remember(keeper, "backup_folder", "")
@@ -95,9 +96,7 @@ def test_a_folder_that_cannot_be_is_a_failure_that_is_told(keeper: Keeper, tmp_p
     assert not last_backup(backup_folder(keeper), keeper.store.path).failure
 
 
-def test_the_folder_for_backups_is_checked_when_it_is_set(
-    keeper: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_folder_for_backups_is_checked_when_it_is_set(keeper: Keeper, tmp_path: Path) -> None:
     def settle(folder: str) -> str:
         wanted = replace(preferences(keeper), backup_folder=folder)
         return set_preferences(keeper, wanted).backup_folder
@@ -106,8 +105,12 @@ def test_the_folder_for_backups_is_checked_when_it_is_set(
     for never in ("x" * 300, str(tmp_path / "note"), "a\0b"):
         with pytest.raises(StillroomError):
             settle(never)
-    monkeypatch.chdir(tmp_path)
-    assert settle("card") == str(tmp_path / "card")
+    with pytest.raises(NotUnderstood, match="name the whole path"):
+        settle("card")
+    with pytest.raises(NotUnderstood, match="cannot be made"):
+        settle("/proc/none")
+    card = str(tmp_path / "card")
+    assert settle(card) == card
     assert settle(" ~/card ") == "~/card"
     assert backup_folder(keeper) == tmp_path / "home" / "card"
     undo(keeper)
@@ -115,10 +118,24 @@ def test_the_folder_for_backups_is_checked_when_it_is_set(
     assert settle("") == ""
 
 
+def test_a_folder_that_is_gone_is_missed_not_made_again(keeper: Keeper, tmp_path: Path) -> None:
+    stick = tmp_path / "stick"
+    wanted = replace(preferences(keeper), backup_folder=str(stick))
+    set_preferences(keeper, wanted)
+    assert backup_if_due(keeper, backup_folder(keeper)).made
+    shutil.rmtree(stick)
+    report = backup_if_due(keeper, backup_folder(keeper))
+    assert report.failure == f"The folder {stick} is not there. Is its disk or stick in place?"
+    assert not stick.exists()
+    set_preferences(keeper, replace(wanted, steep_days=20))  # is nobody's wish to make it either
+    assert not stick.exists()
+
+
 def test_shelves_of_one_name_can_share_a_folder_for_backups(
     clock: SetClock, tmp_path: Path
 ) -> None:
     shared = tmp_path / "card"
+    shared.mkdir()
     for place in ("home", "dispensary"):
         (tmp_path / place).mkdir(exist_ok=True)
         keeper = Keeper(Store.open(tmp_path / place / "shelf.stillroom", create=True), clock)

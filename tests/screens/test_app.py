@@ -1,5 +1,6 @@
 """What the program does by itself: the daily backup, restoring, other programs, the palette."""
 
+import shutil
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
@@ -40,20 +41,37 @@ async def test_a_backup_is_made_at_the_first_start_of_a_day_and_when_the_day_tur
 
 
 async def test_a_folder_for_backups_is_tried_as_soon_as_it_is_set(
-    keeper: Keeper, tmp_path: Path
+    keeper: Keeper, clock: SetClock, tmp_path: Path
 ) -> None:
     fill(keeper, "Yarrow")
-    (tmp_path / "stick").write_text("in the place of a folder")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await backed_up(app)
-        for folder in (tmp_path / "card", tmp_path / "stick" / "in"):
+        card, stick = tmp_path / "card", tmp_path / "stick"
+        for folder in (card, stick):
             set_preferences(keeper, replace(preferences(keeper), backup_folder=str(folder)))
             app.changed()
             await app.workers.wait_for_complete()
             await pilot.pause()
+            assert len(list(folder.iterdir())) == 1
+        shutil.rmtree(stick)
+        await backed_up(app)
+        await pilot.pause()
+        assert "BACKUP FAILED" not in screen_text(app)  # that of the day was made
+        clock.advance(days=1)
+        await backed_up(app)
+        await pilot.pause()
         assert "BACKUP FAILED" in screen_text(app)
-    assert len(list((tmp_path / "card").iterdir())) == 1
+
+
+async def test_the_first_backup_waits_until_something_is_written_down(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)):
+        await backed_up(app)
+        assert not backup_folder(keeper).exists()
+        fill(keeper, "Yarrow")
+        await backed_up(app)
+        assert len(list(backup_folder(keeper).iterdir())) == 1
 
 
 async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(

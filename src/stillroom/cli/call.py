@@ -43,11 +43,11 @@ class Call:
 
         A backup that fails does not stop the work; `today` tells of it.
         """
-        from ..keeping.backups import backup_folder, backup_if_due
+        from ..keeping.backups import backup_folder, backup_if_due, is_bare
 
         if create:
             self.keeper = self.open_shelf(create=True)
-        if backup and not (self.asked.sample or self.keeper.store.is_new):
+        if backup and not (self.asked.sample or self.keeper.store.is_new or is_bare(self.keeper)):
             backup_if_due(self.keeper, backup_folder(self.keeper))
         return self.keeper
 

@@ -100,6 +100,11 @@ def _beside(shelf: Path) -> Path:
     return shelf.absolute().with_name(BESIDE)
 
 
+def is_bare(keeper: Keeper) -> bool:
+    """Whether nothing has been written down yet: the backup of a first day shall hold its work."""
+    return not keeper.rows("SELECT 1 FROM event LIMIT 1")
+
+
 def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     """Make the backup of today unless there is one, and clear away those no longer kept.
 
@@ -113,7 +118,7 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
         refuse_unusable(folder)
         target = folder / f"{_prefix(folder, shelf)}{today.isoformat()}{SUFFIX}"
         if not target.is_file():
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            _make_or_miss(folder, shelf)
             copy_shelf(shelf, target)
             made = True
             _clear_away(folder, shelf, today)
@@ -123,6 +128,14 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
         return BackupReport(today, target if made else None, made, failure)
     _forget_failure(shelf)
     return BackupReport(today, target, made)
+
+
+def _make_or_miss(folder: Path, shelf: Path) -> None:
+    """Make the folder beside the shelf; one that the keeper chose was there once, or is missing."""
+    if folder == _beside(shelf):
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    elif not folder.is_dir():
+        raise StillroomError(f"The folder {folder} is not there. Is its disk or stick in place?")
 
 
 def daily_backups(folder: Path, shelf: Path) -> dict[date, Path]:

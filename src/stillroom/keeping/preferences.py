@@ -68,9 +68,10 @@ def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
         maker=clean_name(wanted.maker, "The initials", required=False, limit=12),
         maker_name=clean_name(wanted.maker_name, "The maker's name", required=False),
         label_caution=clean_note(wanted.label_caution, "The caution", limit=500),
-        backup_folder=_folder(wanted.backup_folder),
     )
     before = preferences(keeper)
+    if wanted.backup_folder != before.backup_folder:
+        wanted = replace(wanted, backup_folder=_folder(wanted.backup_folder))
     changed = {
         f.name: _written(getattr(wanted, f.name))
         for f in fields(Preferences)
@@ -86,7 +87,7 @@ def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
 
 
 def _folder(typed: str) -> str:
-    """A folder that will be meant wherever the program is started."""
+    """A folder that will be meant wherever the program is started; made if it is not there yet."""
     typed = clean_name(typed, "The folder", required=False, limit=1000)
     if not typed:
         return ""
@@ -94,7 +95,13 @@ def _folder(typed: str) -> str:
     refuse_unusable(path)
     if path.exists() and not path.is_dir():
         raise NotUnderstood(f"Backups: {path} is a file; name a folder.")
-    return typed if typed.startswith("~") else str(path.absolute())
+    if not path.is_absolute():
+        raise NotUnderstood(f"Backups: name the whole path, such as ~/{typed}.")
+    try:
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise NotUnderstood(f"Backups: {path} cannot be made: {error.strerror}.") from error
+    return typed
 
 
 def keep_setting(name: str, value: str) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from functools import partial
 from importlib import import_module
+from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -134,6 +135,8 @@ class StillroomApp(App[None]):
         self._day: date = keeper.today
         self._seen_version = keeper.store.data_version
         self._pages: dict[str, Page] = {}
+        self._backed_up: tuple[date, Path] | None = None
+        """The day and place of the last backup that was made or found there."""
         self._backup_failure = ""
         self._is_date_doubted = False
         self._complaint = ""
@@ -290,13 +293,17 @@ class StillroomApp(App[None]):
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
     def _back_up(self) -> None:
         """Make the backup of the day, aside from the screen; a failure is told, work goes on."""
-        from ..keeping.backups import backup_folder, backup_if_due
+        from ..keeping.backups import backup_folder, backup_if_due, is_bare
 
         if self.is_sample:
             return
         with self.keeper.store.db.connection_context():
-            folder = backup_folder(self.keeper)
+            folder, bare = backup_folder(self.keeper), is_bare(self.keeper)
+        wanted = (self.keeper.today, folder)
+        if bare or wanted == self._backed_up:  # a stick may be pulled out once it holds the day's
+            return
         report = backup_if_due(self.keeper, folder)
+        self._backed_up = wanted if not report.failure else None
         self.call_from_thread(self._backup_was_made, report.failure)
 
     def _follow_backup_folder(self) -> None:
