@@ -86,7 +86,7 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
 @pytest.mark.parametrize(
     ("volume_ml", "kind", "said"),
     [
-        (100.1, "draw", "Bottle 26-001.1 holds 100 mL."),
+        (101, "draw", "Bottle 26-001.1 holds 100 mL."),
         (float("inf"), "draw", "Bottle 26-001.1 holds 100 mL."),
         (0, "draw", "The volume must be more than nothing."),
         (0.001, "draw", "That is too little to write down: less than a hundredth of a millilitre."),
@@ -102,6 +102,18 @@ def test_what_cannot_be_taken_out_is_refused(
         take_out(keeper, fennel.bottle_id, volume_ml, kind=kind)
     assert str(refusal.value) == said
     assert bottle_row(keeper, fennel.bottle_id) == fennel
+
+
+@pytest.mark.parametrize("drawn_ml", [11.3, 11.34, 11.26])
+def test_drawing_what_the_bottle_reads_empties_it(
+    keeper: Keeper, fennel: BottleRow, drawn_ml: float
+) -> None:
+    take_out(keeper, fennel.bottle_id, 100 - 11.28)
+    assert take_out(keeper, fennel.bottle_id, drawn_ml).left_ml == 0
+    undo(keeper)
+    with pytest.raises(Refused, match=r"holds 11\.3 mL"):
+        take_out(keeper, fennel.bottle_id, 11.4)
+    assert take_out(keeper, fennel.bottle_id, 11.2).left_ml == pytest.approx(0.08)
 
 
 def test_what_was_drawn_some_days_ago_can_be_written_down_today(

@@ -19,7 +19,7 @@ from ..records.tables import BlendPart, Tincture
 from .codes import next_batch_code
 from .drafts import BlendDraft, BlendPartDraft
 from .keeper import Keeper
-from .stock import EMPTY_ML, bottles_by_id, record_movement
+from .stock import EMPTY_ML, all_if_it_reads_so, bottles_by_id, record_movement
 from .tinctures import SOURCES_OF, tincture_view
 from .views import BlendPartView, BlendPlan, HerbEquivalent, TinctureView
 from .wording import Wording, wording
@@ -187,7 +187,12 @@ def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartV
         raise Refused("Each part of a blend must be more than nothing.")
     if len({draft.bottle_id for draft in drafts}) < len(drafts):
         raise Refused("Name each bottle once.")
-    return with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
+    asked = with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
+    said = wording(keeper)
+    meant = [(p.bottle, all_if_it_reads_so(p.bottle, p.volume_ml, said)) for p in asked]
+    if any(not volume_ml > 0 for _, volume_ml in meant):
+        return asked
+    return with_shares(keeper, [(bottle.bottle_id, volume_ml) for bottle, volume_ml in meant])
 
 
 def _blended(parts: Sequence[BlendPartView]) -> tuple[Blend, str]:

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterable
 from datetime import date
+from math import isfinite
 from typing import Any
 
 from ..dates import show_day
@@ -12,7 +13,7 @@ from ..records.tables import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
 from .tinctures import SOURCES, day_or_none, sources_from, tincture_view
 from .views import BottleRow, BottleView, MovementView
-from .wording import wording
+from .wording import Wording, wording
 from .words import clean_name, clean_note, listed
 
 EMPTY_ML = 0.005
@@ -160,6 +161,7 @@ def take_out(
             )
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty.")
+        volume_ml = all_if_it_reads_so(row, volume_ml, wording(keeper))
         if volume_ml > row.left_ml + EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
         if kind != "spill" and row.keep_until and row.is_past(day) and not confirmed:
@@ -170,6 +172,15 @@ def take_out(
         record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
         act.title = f"{REASONS[kind]} {wording(keeper).volume(volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
+
+
+def all_if_it_reads_so(row: BottleRow, volume_ml: float, said: Wording) -> float:
+    """What is meant by a volume drawn: all there is, where the two are printed the same.
+
+    Who reads 11.3 mL and draws 11.3 mL empties a bottle of 11.28 mL.
+    """
+    reads_so = isfinite(volume_ml) and said.volume(volume_ml) == said.volume(row.left_ml)
+    return row.left_ml if reads_so else volume_ml
 
 
 def weigh_in(

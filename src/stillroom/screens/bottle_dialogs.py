@@ -9,6 +9,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.stock import (
     EMPTY_ML,
+    all_if_it_reads_so,
     bottle_row,
     bottle_rows,
     discard_bottle,
@@ -21,6 +22,7 @@ from ..keeping.stock import (
 )
 from ..keeping.tinctures import tincture_view
 from ..keeping.views import BottleRow
+from ..keeping.wording import wording
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from ..reckoning.weighing import contents_ml
@@ -124,6 +126,7 @@ class DrawDialog(BottleDialog):
         volume = self.entry("volume").peek() if self.is_mounted else None
         if volume is None:
             return "A volume, and what is left shows here."
+        volume = all_if_it_reads_so(self.row, volume, wording(self.keeper))
         if volume > self.row.left_ml + EMPTY_ML:
             return f"It holds only {self.volume(self.row.left_ml)}."
         return f"Leaves {self.volume(self.row.left_ml - volume)}."
