@@ -4,9 +4,11 @@
 
 Presses random keys, types and pastes, clicks, scrolls, and resizes the terminal, on a copy of the
 sample shelf in the real program. Keys that quit are among them, unless it is to stay; then it is
-started again. Memory is printed on the way: one start shows best whether it grows. Ends with 1, the
-last inputs and the traceback as soon as the program ends otherwise or does not come to rest; at the
-end the terminal must be sane and `check` must find nothing.
+started again. Ends with 1, the last inputs and the traceback as soon as the program ends otherwise
+or does not come to rest; at the end the terminal must be sane and `check` must find nothing.
+
+Memory is printed on the way, always of the first page with all else left; one start shows best
+whether it grows.
 """
 
 import argparse
@@ -74,14 +76,15 @@ class Monkey:
         (kind,) = self.random.choices(list(weights), list(weights.values()))
         return kind()
 
-    def _key(self, name: str) -> Input:
+    def named(self, name: str) -> Input:
+        """One press of a key."""
         return Input(name, NAMED[name])
 
     def _common(self) -> Input:
-        return self._key(self.random.choice(COMMON))
+        return self.named(self.random.choice(COMMON))
 
     def _named(self) -> Input:
-        return self._key(self.random.choice(list(NAMED)))
+        return self.named(self.random.choice(list(NAMED)))
 
     def _letter(self) -> Input:
         letters = "abcdefghijklmnoprstuvwxyzABCDEFGHIJKLMNOPRSTUVWXYZ1234512345/?.,-+=<>[]!"
@@ -163,6 +166,7 @@ class Trial:
                     terminal, since_start = self._start(), 0
                     self.restarts += 1
                 if marks and number % max(1, presses // marks) == 0:
+                    self._rest(terminal)
                     print(
                         f"{number:7d} inputs, {time.perf_counter() - began:5.0f} s, "
                         f"{resident_mb(terminal.pid):6.1f} MB, "
@@ -198,6 +202,14 @@ class Trial:
         except (TimeoutError, OSError) as error:
             if terminal.ended is None:
                 raise Broken(str(error)) from error
+
+    def _rest(self, terminal: Terminal) -> None:
+        """Leave whatever is open, so that memory is always that of the same picture."""
+        self.monkey.size = (120, 40)
+        leave = [self.monkey.named("escape")] * 40
+        for thing in (Input("resize", size=self.monkey.size), *leave, Input("1", b"1"), *leave[:4]):
+            if terminal.ended is None:
+                self._do(terminal, thing)
 
     def _wait_end(self, terminal: Terminal) -> None:
         try:
