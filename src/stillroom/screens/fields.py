@@ -9,7 +9,7 @@ from textual import on
 from textual.app import ComposeResult, RenderResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
-from textual.events import Click
+from textual.events import Click, Key
 from textual.message import Message
 from textual.reactive import reactive
 from textual.suggester import SuggestFromList
@@ -27,6 +27,11 @@ S = TypeVar("S")
 T = TypeVar("T")
 Reader = Callable[[str], T]
 """Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
+
+
+TYPING_PAUSE_S = 1.0
+"""After which a letter begins a new word."""
+LETTERS_ENOUGH = 3
 
 
 class Prefilled(str):
@@ -184,7 +189,7 @@ class Entry(Vertical, Generic[T]):
 
 
 class Choice(Widget, can_focus=True):
-    """One of a few words, turned with the arrow keys, space, the first letter or a click."""
+    """One of a few words, turned with the arrow keys, space, a click, or what it begins with."""
 
     DEFAULT_CSS = """
     Choice { height: 1; width: 24; background: $surface; color: $foreground; }
@@ -214,6 +219,9 @@ class Choice(Widget, can_focus=True):
     ) -> None:
         super().__init__(id=id)
         self.options = list(options)
+        self._typed = ""
+        self._typed_at = 0.0
+        self._stood = self._matched = 0
         keys = [key for key, _ in self.options]
         self.set_reactive(Choice.position, keys.index(value) if value in keys else 0)
 
@@ -238,19 +246,46 @@ class Choice(Widget, can_focus=True):
         """Go to the next or the one before, round and round."""
         self.position = (self.position + step) % len(self.options)
 
-    def on_key(self, event: object) -> None:
-        """A letter goes to the next option that begins with it."""
-        character = getattr(event, "character", None)
-        if not character or not character.isalnum():
+    def on_key(self, event: Key) -> None:
+        """A word goes to the option that begins so; the same letter again, to the next such.
+
+        Of a word that is none of the options, as `leaves`, three letters are enough; else all stays
+        as it was.
+        """
+        character = (event.character or "").casefold()
+        if event.time - self._typed_at > TYPING_PAUSE_S:
+            self._typed = ""
+        typed = self._typed + character
+        is_in_word = bool(self._typed) and character == " " and self._beginning(typed) is not None
+        if not (character.isalnum() or is_in_word):
+            self._typed = ""
             return
-        wanted, count = character.casefold(), len(self.options)
-        for step in range(1, count + 1):
+        there = self._beginning(character if len(set(typed)) == 1 else typed)
+        if not self._typed:
+            self._stood, self._matched = self.position, 0
+        if there is not None and (self._matched or not self._typed):
+            self.position, self._matched = there, len(typed)
+        elif self._matched < LETTERS_ENOUGH:
+            self.position = self._stood
+        self._typed, self._typed_at = typed, event.time
+        if self._matched:  # else it may be a key of the page
+            event.stop()
+
+    def _beginning(self, typed: str) -> int | None:
+        """The option that begins so; where it is one letter, the next after the present one."""
+        count = len(self.options)
+        first = 1 if len(typed) == 1 else 0
+        for step in range(first, count + first):
             there = (self.position + step) % count
             label = self.options[there][1].casefold()
             # A spirit's strength stands before its name.
-            if label.startswith(wanted) or label.lstrip("0123456789.,% ").startswith(wanted):
-                self.position = there
-                return
+            if label.startswith(typed) or label.lstrip("0123456789.,% ").startswith(typed):
+                return there
+        return None
+
+    def on_blur(self) -> None:
+        """Coming back, one types anew."""
+        self._typed = ""
 
     def on_click(self, event: Click) -> None:
         """Left half back, right half on."""
