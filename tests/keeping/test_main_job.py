@@ -4,10 +4,13 @@ from datetime import timedelta
 
 import pytest
 
+from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottling import bottle_up, propose_bottles
 from stillroom.keeping.cards import JarCard
+from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
+    BottleDraft,
     BottlingDraft,
     ChargeDraft,
     JarDraft,
@@ -82,3 +85,23 @@ def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:
     assert take_out(keeper, first.bottle_id, 30).left_ml == pytest.approx(first.left_ml - 30)
     assert undo(keeper) == f"Drew 30 mL from {first.code}"
     assert bottle_view(keeper, first.bottle_id).row == first
+
+
+def test_a_tincture_too_weak_to_keep_is_minded_at_every_step(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100)
+    day = keeper.today
+    draft = JarDraft((charge,), (PourDraft("spirit", 200, 20),), day, day + timedelta(days=14))
+    jar = fill_jar(keeper, draft)
+    clock.advance(days=14)
+    tincture = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 200, Pressing.SQUEEZED))
+    assert tincture.strength_abv is not None
+    assert tincture.strength_abv < 20
+    assert tincture.keep_until == keeper.today + timedelta(days=7)
+    bottles = (BottleDraft(250, 200),)
+    bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today))
+    (bottle,) = day_view(keeper).passing
+    clock.advance(days=8)
+    with pytest.raises(NeedsConfirmation, match="was to be used by"):
+        take_out(keeper, bottle.bottle_id, 30)

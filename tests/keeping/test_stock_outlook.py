@@ -46,11 +46,17 @@ def test_a_young_stock_is_judged_by_the_days_there_were(
     assert (found.over_days, found.runs_out_on) == (100, keeper.today + timedelta(days=100))
 
 
-def test_a_first_draw_does_not_empty_the_shelf(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_first_month_says_nothing_of_how_long_it_lasts(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
     (fennel,) = bottled("Fennel")
-    take_out(keeper, fennel.bottle_id, 20)
+    take_out(keeper, fennel.bottle_id, 80)
+    clock.advance(days=29)
+    assert (only(keeper).runs_out_on, only(keeper).is_low) == (None, False)
+    clock.advance(days=1)
     assert only(keeper).over_days == 30
-    assert only(keeper).runs_out_on == keeper.today + timedelta(days=120)
+    assert only(keeper).runs_out_on == keeper.today + timedelta(days=7)  # 20 mL at 80 in 30 days
+    assert only(keeper).is_low
 
 
 def test_stock_that_lasts_two_months_or_less_is_low(
@@ -113,9 +119,9 @@ def test_a_herb_long_gone_is_not_told(keeper: Keeper, bottled: Bottled, clock: S
 
 
 def test_what_runs_out_first_stands_on_top(keeper: Keeper, bottled: Bottled) -> None:
-    (slow,) = bottled("Anise")
-    bottled("Dill")
-    (fast,) = bottled("Fennel")
+    (slow,) = bottled("Anise", days_ago=60)
+    bottled("Dill", days_ago=60)
+    (fast,) = bottled("Fennel", days_ago=60)
     take_out(keeper, slow.bottle_id, 10)
     take_out(keeper, fast.bottle_id, 60)
     assert [found.herb for found in stock_outlook(keeper)] == ["Fennel", "Anise", "Dill"]

@@ -92,6 +92,11 @@ def test_what_is_not_recorded_is_left_out() -> None:
     ]
 
 
+def test_what_will_not_keep_has_days_in_the_cold() -> None:
+    weak = replace(TINCTURE, strength_abv=14.3, keep_until=date(2026, 12, 3))
+    assert "Keep until 3 Dec 2026, cold" in [line.text for line in label(weak).lines]
+
+
 def test_a_jar_filled_by_eye_says_so_and_its_strength_is_rounded() -> None:
     by_eye = replace(
         TINCTURE,

@@ -143,7 +143,7 @@ def test_a_jar_made_up_to_exactly_25_keeps():
 def test_keep_until_dates():
     assert keep_until(date(2025, 3, 1), Keeping.KEEPS) == date(2030, 3, 1)
     assert keep_until(date(2024, 2, 29), Keeping.DOUBTFUL) == date(2025, 2, 28)
-    assert keep_until(date(2025, 3, 1), Keeping.WILL_NOT) is None
+    assert keep_until(date(2025, 3, 1), Keeping.WILL_NOT) == date(2025, 3, 8)
 
 
 def test_fresh_herb_that_was_not_weighed_is_doubtful_at_best():

@@ -224,12 +224,23 @@ async def test_bottle_sizes_are_named_and_their_empties_counted(keeper: Keeper) 
 
 
 @pytest.mark.parametrize(
-    "name", ["Rubbing alcohol", "denatured ethanol", "Isopropyl", "Methylated spirit", "METHANOL"]
-)
+    "name",
+    [
+        "Rubbing alcohol", "denatured ethanol", "Isopropyl", "Methylated spirit", "METHANOL",
+        "Hand sanitiser", "Bioethanol stove fuel", "Fuel ethanol", "E85", "SDA 40B",
+        "Denat. alcohol", "IPA 99", "Brennspiritus", "alcool à brûler", "alcohol desnaturalizado",
+    ],
+)  # fmt: skip
 def test_a_spirit_that_must_not_be_drunk_is_not_taken_in(keeper: Keeper, name: str) -> None:
     with pytest.raises(Refused, match="must never be drunk"):
         add_spirit(keeper, SpiritDraft(name, 70))
-    assert add_spirit(keeper, SpiritDraft("Ethanol, undenatured", 96))
+
+
+@pytest.mark.parametrize(
+    "name", ["Ethanol, undenatured", "not denatured", "Natural grain alcohol", "Weingeist", "Rum"]
+)
+def test_a_spirit_that_can_be_drunk_is_taken_in(keeper: Keeper, name: str) -> None:
+    assert add_spirit(keeper, SpiritDraft(name, 70))
 
 
 async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:

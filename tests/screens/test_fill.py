@@ -82,6 +82,31 @@ async def test_a_jar_too_weak_to_keep_is_warned_of(pilot: Pilot[None]) -> None:
     assert "! Under 20 % it will not keep" in screen_text(pilot.app)
 
 
+async def test_the_cautions_stay_in_sight_to_the_end(pilot: Pilot[None]) -> None:
+    await typed(pilot, "Sage", "", "leaf", "", "100 g", "", "", "", "", "500 ml", "40 %")
+    said = " ".join(screen_text(pilot.app).replace("│", " ").split())
+    assert "Know the plant with certainty" in said
+    assert "food-grade ethanol only" in said
+
+
+@pytest.mark.parametrize(
+    ("herb", "botanical", "is_warned_of"),
+    [
+        ("Foxglove", "", True),
+        ("Purple bells", "Digitalis purpurea", True),
+        ("Deadly nightshade", "", True),
+        ("Sage", "Salvia officinalis", False),
+        ("Enchanter's nightshade", "Circaea lutetiana", False),
+    ],
+)
+async def test_a_deadly_plant_is_warned_of_by_either_name(
+    pilot: Pilot[None], herb: str, botanical: str, is_warned_of: bool
+) -> None:
+    await typed(pilot, herb, botanical)
+    said = " ".join(screen_text(pilot.app).replace("│", " ").split())
+    assert ("is a deadly poison" in said) == is_warned_of
+
+
 async def test_a_jar_too_small_is_said(pilot: Pilot[None]) -> None:
     await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml", "40 %", "400 ml")
     assert "! Too much:" in screen_text(pilot.app)

@@ -153,6 +153,20 @@ async def test_t_tops_up_and_the_strength_follows(pilot: Pilot[None], keeper: Ke
     assert first.covered
 
 
+async def test_a_top_up_shows_what_it_comes_to_and_what_to_mind(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await pilot.press("t", "tab")
+    await type_in(pilot, "1 l", "shift+tab", "d")
+    await pilot.pause()
+    said = " ".join(screen_text(pilot.app).replace("│", " ").split())
+    assert "! Under 20 % it will not keep" in said
+    assert "Let the decoction cool" in said
+    await pilot.press("left")  # a spirit
+    await pilot.pause()
+    assert "food-grade ethanol only" in " ".join(screen_text(pilot.app).replace("│", " ").split())
+
+
 async def test_m_moves_the_jar_to_another_shelf(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     add_shelf(keeper, ShelfDraft("North larder", "dark and dry"))

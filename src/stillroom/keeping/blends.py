@@ -243,10 +243,7 @@ def _keep_until(
 ) -> date | None:
     dates = [part.bottle.keep_until for part in parts]
     if strength_abv is not None:
-        keeping = will_it_keep(strength_abv)
-        if keeping is Keeping.WILL_NOT:
-            return None
-        dates.append(keep_until(made_on, keeping))
+        dates.append(keep_until(made_on, will_it_keep(strength_abv)))
     return min((day for day in dates if day is not None), default=None)
 
 

@@ -19,7 +19,7 @@ LOW_DAYS = 60
 
 YEAR_DAYS = 365
 LEAST_DAYS = 30
-"""A rate rests on at least this many days, so that a first draw does not empty the shelf."""
+"""A rate rests on at least this many days: a first draw says nothing of use. Judgement."""
 
 LONGEST_DAYS = 50 * 365
 """A day further off than this says no more than that there is plenty."""
@@ -84,10 +84,11 @@ def _stocks(keeper: Keeper) -> dict[str, _Stock]:
 
 def _outlook(herb: str, stock: _Stock, today: date) -> HerbOutlook:
     went_out_ml = stock.went_out_ml if stock.went_out_ml > EMPTY_ML else 0.0
-    over_days = min(YEAR_DAYS, max(LEAST_DAYS, (today - stock.since).days))
+    over_days = min(YEAR_DAYS, max(0, (today - stock.since).days))
+    in_hand_ml = stock.left_ml + stock.to_bottle_ml
     lasts_days = inf
-    if went_out_ml:
-        lasts_days = (stock.left_ml + stock.to_bottle_ml) * over_days / went_out_ml
+    if went_out_ml and (over_days >= LEAST_DAYS or in_hand_ml <= EMPTY_ML):
+        lasts_days = in_hand_ml * over_days / went_out_ml
     in_sight = lasts_days <= LONGEST_DAYS
     return HerbOutlook(
         herb=herb,

@@ -13,6 +13,7 @@ from ..keeping.stock import bottles_by_id
 from ..keeping.tinctures import tincture_view
 from ..keeping.views import BottleRow, TinctureView
 from ..keeping.wording import Wording, day_or_blank
+from ..reckoning.charge import Keeping, will_it_keep
 from .plain import wrap
 
 HAS_ALCOHOL = "Contains alcohol."
@@ -141,11 +142,18 @@ def label_lines(
         strength_by=tincture.strength_by,
         volume=said.volume(volume_ml) if volume_ml > 0 else "",
         made=show_day(tincture.made_on),
-        keep_until=day_or_blank(tincture.keep_until),
+        keep_until=_until(tincture),
         code=code or tincture.code,
         maker=liked.maker_name,
         cautions=_cautions(tincture, liked),
     )
+
+
+def _until(tincture: TinctureView) -> str:
+    """Its date; and where it would not keep otherwise, that it stands in the cold."""
+    day, strength = day_or_blank(tincture.keep_until), tincture.strength_abv
+    is_weak = strength is not None and will_it_keep(strength) is Keeping.WILL_NOT
+    return f"{day}, cold" if day and is_weak else day
 
 
 def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:

@@ -3,8 +3,11 @@
 import re
 
 _UNFIT = re.compile(
-    r"(?<!not )(?<!non )(?<!non-)\b(?:isopropyl|isopropanol|propanol|rubbing|methylated|meths"
-    r"|denatured|surgical|methanol|methyl alcohol|wood (?:alcohol|spirits?)|white spirits?)\b",
+    r"(?<!not )(?<!non )(?<!non-)(?<!sin )(?<!nicht )\b(?:isopropyl|isopropanol|propanol|ipa"
+    r"|rubbing|methylated|meths|methanol|methyl alcohol|wood (?:alcohol|spirits?)|white spirits?"
+    r"|d[eé]s?nat\w*|vergällt\w*|sda"
+    r"|surgical|saniti[sz]er|fuel|e85|bio-?[eé]th?anol|brennspiritus|alco[oh]l [àa] br[ûu]ler|lamp"
+    r"|stove|burner|antifreeze)\b",
     re.IGNORECASE,
 )
 
@@ -18,10 +21,37 @@ def is_unfit(spirit: str) -> bool:
     return bool(_UNFIT.search(spirit))
 
 
-IDENTIFY = (
-    "Know the plant with certainty before it goes into a jar. Leaves sold as comfrey have turned "
-    "out to be foxglove."
+_DEADLY = re.compile(
+    r"\b(?:digitalis|foxgloves?|aconit\w*|monkshood|wolf'?s ?bane|atropa|belladonna|deadly "
+    r"nightshade|conium|(?:poison|water) hemlock|cicuta|cowbane|oenanthe|water dropwort|colchicum"
+    r"|meadow saffron|autumn crocus|convallaria|lily of the valley|datura|thorn ?apple|jimson ?weed"
+    r"|brugmansia|hyoscyamus|henbane|mandragora|mandrake|taxus|yew|nerium|oleander|veratrum|false "
+    r"hellebore|strychnos|nux vomica|ricinus|castor beans?|abrus|aristolochia|birthwort)\b",
+    re.IGNORECASE,
 )
+"""Plants of which little kills or maims. Most are kept from free sale as medicines in the list of
+banned and restricted herbal ingredients (MHRA 2014, after the UK Human Medicines Regulations 2012,
+schedule 20); which of them are named here is a choice from memory, and no list is complete."""
+
+
+def deadly_warning(*names: str) -> str:
+    """What to say of a plant known to be deadly by its common or botanical name; else blank.
+
+    >>> deadly_warning("Foxglove")[:28], deadly_warning("Sage", "Salvia officinalis")
+    ('Foxglove is a deadly poison:', '')
+    """
+    name = next((each for each in names if _DEADLY.search(each)), "")
+    if not name:
+        return ""
+    return (
+        f"{name} is a deadly poison: little of it kills. It belongs in no tincture made at home; "
+        "leave it to licensed makers."
+    )
+
+
+CERTAIN = "Know the plant with certainty before it goes into a jar."
+
+IDENTIFY = f"{CERTAIN} Leaves sold as comfrey have turned out to be foxglove."
 """BMJ Case Reports 2016: foxglove poisoning from leaf taken for comfrey."""
 
 FOOD_GRADE = (

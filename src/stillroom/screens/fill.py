@@ -20,21 +20,14 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.views import HerbView, JarView
 from ..quantities import show
-from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE, IDENTIFY
+from ..reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from ..reckoning.charge import (
     Charge,
     Condition,
-    Keeping,
     Part,
     default_water_fraction,
-    dried_mass_g,
-    fit_in_jar,
-    liquid_in_jar,
-    ratio_n,
 )
 from ..reckoning.kinds import Kind
-from ..reckoning.mixing import Liquid
-from ..reckoning.yields import RETENTION, Pressing
 from .dialog import Dialog
 from .fields import (
     Choice,
@@ -48,6 +41,7 @@ from .fields import (
     whole_number,
     words,
 )
+from .jar_sum import comes_to
 from .liquid_fields import LiquidFields
 
 
@@ -294,10 +288,12 @@ class FillDialog(Dialog[JarCard]):
         if lines and self._lacks_decoction():
             lines = [lines[0], DECOCTION_UNKNOWN]
         if simmered or "decoction" in poured:
-            lines.append(COOL_FIRST)
+            lines.append(f"{COOL_FIRST} {CERTAIN}")
         else:
-            lines.append(IDENTIFY if not lines else FOOD_GRADE)
-        self.query_one("#comes-to", Static).update("\n".join(lines))
+            lines.append(f"{CERTAIN} {FOOD_GRADE}" if lines else IDENTIFY)
+        herbs_named = [(f.herb.typed, f.botanical.typed) for f in self.query(HerbFields)]
+        warnings = [f"! {said}" for names in herbs_named if (said := deadly_warning(*names))]
+        self.query_one("#comes-to", Static).update("\n".join([*warnings, *lines]))
 
     @on(Choice.Changed)
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:
@@ -367,45 +363,6 @@ class FillDialog(Dialog[JarCard]):
             simmered=self.query_one("#simmered", Pick).value == "yes",
             note=self.query_one("#note", Entry).read() or "",
         )
-
-
-def comes_to(
-    charges: Sequence[Charge],
-    pours: Sequence[Liquid],
-    capacity_ml: float | None,
-    wanted: Preferences,
-) -> list[str]:
-    """What herbs and liquids come to, in a few sentences; none before there is liquid."""
-
-    def shown(kind: Kind, value: float) -> str:
-        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
-
-    if not pours:
-        return []
-    jar = liquid_in_jar(charges, pours)
-    n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
-    ratio = f"{shown(Kind.RATIO, n)} herb to liquid" if n else "Ratio by eye"
-    strength = shown(Kind.STRENGTH, jar.strength_abv)
-    about = " at most" if jar.is_partial else f", {_whose_water(charges)} reckoned in"
-    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}"]
-    lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
-    dried_g = dried_mass_g(charges)
-    if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
-        lines.append("! This much herb takes up all of this liquid: it needs more to be covered")
-    if capacity_ml:
-        fit = fit_in_jar(charges, pours, capacity_ml)
-        needed, usable = shown(Kind.VOLUME, fit.needed_ml), shown(Kind.VOLUME, fit.usable_ml)
-        if fit.is_enough:
-            lines.append(f"✓ Fits: {needed} in a jar that takes {usable} with air under the lid")
-        else:
-            lines.append(f"! Too much: {needed} in a jar that takes {usable}")
-    return lines
-
-
-def _whose_water(charges: Sequence[Charge]) -> str:
-    if any(charge.is_simmered for charge in charges):
-        return "the water held by simmered herb"
-    return "the plant's own water"
 
 
 def _facts(jar: JarView) -> tuple[object, ...]:

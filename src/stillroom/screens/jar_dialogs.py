@@ -2,8 +2,9 @@
 
 from datetime import timedelta
 
+from textual import on
 from textual.app import ComposeResult
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from ..dates import countdown, show_day
 from ..errors import NotUnderstood
@@ -13,9 +14,12 @@ from ..keeping.jar_page import jar_view
 from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
+from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE
 from ..reckoning.kinds import Kind
+from ..reckoning.mixing import Liquid
 from .dialog import Dialog, R
-from .fields import DayEntry, Entry, Pick, example, whole_number, words
+from .fields import Choice, DayEntry, Entry, Pick, example, whole_number, words
+from .jar_sum import comes_to
 from .liquid_fields import LiquidFields
 
 
@@ -47,15 +51,35 @@ class TopUpDialog(JarDialog[JarCard]):
     """More liquid on a jar."""
 
     TITLE_TEXT = "Top up"
+    DEFAULT_CSS = "TopUpDialog #comes-to { height: auto; margin-top: 1; }"
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)
         self.liquid = LiquidFields(None, spirits(keeper), preferences(keeper))
+        self.jar = jar_view(keeper, card.jar_id)
 
     def compose_fields(self) -> ComposeResult:
         """Which liquid, how much, how strong."""
         yield self.liquid
         yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
+
+    def compose_below(self) -> ComposeResult:
+        """What the jar comes to with it, always in sight."""
+        yield Static("", id="comes-to", markup=False)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _comes_to(self) -> None:
+        pours = [Liquid(p.volume_ml, p.strength_abv) for p in self.jar.pours]
+        more = self.liquid.pour()
+        lines = comes_to(
+            [charge.charge for charge in self.jar.charges],
+            [*pours, more] if more else pours,
+            self.jar.capacity_ml,
+            self.liquid.wanted,
+        )
+        lines.append(COOL_FIRST if self.liquid.liquid.value == "decoction" else FOOD_GRADE)
+        self.query_one("#comes-to", Static).update("\n".join(lines))
 
     def keep(self) -> JarCard:
         """Pour it on."""
