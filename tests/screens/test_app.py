@@ -11,6 +11,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, set_preferences
 from stillroom.keeping.shelves import shelves_view
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.backup_dialogs import BackupDialog
 
 from .hands import type_in
 from .screen_text import screen_text
@@ -104,6 +105,29 @@ async def test_a_clock_that_went_back_is_asked_about_until_it_is_right(
         app.check_day()
         await pilot.pause()
         assert "IS THE DATE RIGHT?" not in screen_text(app)
+
+
+async def test_ctrl_q_asks_once_before_what_was_typed_is_dropped(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("n", *"Sage", "ctrl+q")
+        await pilot.pause()
+        assert "Press ctrl+q again" in screen_text(app)
+        assert app.is_running
+        await pilot.press("ctrl+q")
+        await pilot.pause()
+        assert app.return_code == 0
+
+
+async def test_back_in_the_palette_is_the_backup(keeper: Keeper) -> None:
+    fill(keeper, "Yarrow")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("ctrl+p", *"back")
+        await pilot.pause(0.5)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, BackupDialog)
 
 
 async def test_the_newest_backup_is_proposed_to_be_restored(

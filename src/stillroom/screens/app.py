@@ -391,6 +391,12 @@ class StillroomApp(App[None]):
         self._follow_backup_folder()
         self.shelf_changed.publish(None)
 
+    async def action_quit(self) -> None:
+        """Leave; where something was typed into a form, only when asked twice."""
+        form = self.screen
+        if not (isinstance(form, Dialog) and form.holds_back("ctrl+q")):
+            self.exit()
+
     def action_undo(self) -> None:
         """Take the last action back."""
         self._turn_back(undo, "Undone: ")

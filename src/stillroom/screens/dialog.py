@@ -183,12 +183,17 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def action_leave(self) -> None:
         """Leave; where something was typed, only when asked twice."""
+        if not self.holds_back("esc"):
+            self.dismiss(None)
+
+    def holds_back(self, key: str) -> bool:
+        """Whether leaving would lose what was typed; said once, and then it may."""
         typed = self._typed()
-        if typed not in (self._before, self._leaving):
-            self._leaving = typed
-            self.say("Nothing is kept yet. Press esc again to leave all the same.")
-            return
-        self.dismiss(None)
+        if typed in (self._before, self._leaving):
+            return False
+        self._leaving = typed
+        self.say(f"Nothing is kept yet. Press {key} again to leave all the same.")
+        return True
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Enter walks through fields; other widgets have a use of their own for it."""

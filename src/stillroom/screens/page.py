@@ -41,7 +41,7 @@ class Page(Screen[None]):
                 tooltip="Spirits, herbs, shelves and settings"),
         Binding("5", "app.turn_to('ledger')", "Ledger", show=False, id="page.ledger",
                 tooltip="Everything that happened"),
-        Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Take the last action back"),
+        Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
                 tooltip="Do again what was taken back"),
         Binding("P", "print", "On paper", show=False, id="page.print",
