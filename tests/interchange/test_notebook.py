@@ -299,6 +299,22 @@ def test_a_missing_notebook_is_told(keeper: Keeper, tmp_path: Path) -> None:
     assert "No such file" in bad.message
 
 
+def test_a_notebook_that_was_taken_over_before_brings_only_what_is_new(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    old = "herb,date,code,bottle\nSage,2026-11-20,,\nSage,2026-11-20,,\nRue,2026-11-01,X7,100 ml\n"
+    assert take_over(old).added == {"jars": 3, "bottles": 1}
+    again = take_over(old)
+    assert (again.added, again.unchanged) == ({"jars": 0, "bottles": 0}, {"jars": 3})
+    more = take_over(old + "Sage,2026-11-20,,\nDill,2026-11-02,,\n")
+    assert (more.added["jars"], more.unchanged) == (2, {"jars": 3})
+    (bad,) = take_over("herb,date,code\nDill,2026-11-01,X7\n").bad
+    assert bad.column == "code"
+    undo(keeper)
+    undo(keeper)
+    assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
+
+
 def test_columns_without_a_meaning_here_are_kept_in_the_note(
     keeper: Keeper, take_over: TakeOver
 ) -> None:

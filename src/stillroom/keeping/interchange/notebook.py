@@ -1,6 +1,6 @@
 """From a person's own list of jars and bottles, however they keep it, onto the shelf."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -59,6 +59,7 @@ def import_notebook(
     return ImportReport(
         bad=tuple(notebook.bad),
         added=dict(notebook.added),
+        unchanged={"jars": notebook.there} if notebook.there else {},
         assumed=notebook.assumptions(),
         dry_run=dry_run,
     )
@@ -70,12 +71,15 @@ class _Notebook:
     def __init__(self, keeper: Keeper, file: Path, day_first: bool | None) -> None:
         self.bad: list[BadLine] = []
         self.added = {"jars": 0, "bottles": 0}
+        self.there = 0
+        """Jars that were taken over from this notebook before."""
         self._keeper = keeper
         self._file = file
         self._habits = preferences(keeper)
         self._reader = Reader(keeper.today, self._habits.units, day_first)
         self._sheet = Sheet(file, HEADINGS)
         self._assumed: dict[str, list[int]] = defaultdict(list)
+        self._taken_before = self._find_taken_before()
 
     def read(self) -> list[list[Entry]]:
         """The lines that can be understood, those of one batch together."""
@@ -154,11 +158,37 @@ class _Notebook:
         if odd is not None:
             self._blame(odd.line, "code", f"{odd.code} is the code of line {first.line} already.")
             return
+        if self._was_taken_before(first):
+            self.there += 1
+            return
         try:
             with plain_failures():
                 self._write(act, batch)
         except Refused as error:
             self._blame(first.line, "code" if first.code else "", str(error))
+
+    def _find_taken_before(self) -> Counter[tuple[str, ...]]:
+        """Jars from a notebook of this name, by herb and day; and every jar by its code, too."""
+        rows = self._keeper.rows(
+            """SELECT j.code, h.name, j.filled_on, instr(j.note, ?) > 0
+               FROM jar j
+               JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
+               JOIN herb h ON h.id = l.herb_id""",
+            f"From {self._file.name}, line ",
+        )
+        found: Counter[tuple[str, ...]] = Counter()
+        for code, herb, day, is_from_here in rows:
+            found[code, herb.casefold(), day] = 1
+            found[herb.casefold(), day] += is_from_here
+        return found
+
+    def _was_taken_before(self, entry: Entry) -> bool:
+        """Whether the shelf has it already; of several alike, as many as it has."""
+        herb_and_day = entry.herb.casefold(), entry.day.isoformat()
+        key = (entry.code, *herb_and_day) if entry.code else herb_and_day
+        is_there = self._taken_before[key] > 0
+        self._taken_before[key] -= is_there
+        return is_there
 
     def _write(self, act: Act, batch: list[Entry]) -> None:
         first = batch[0]
