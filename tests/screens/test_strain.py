@@ -102,6 +102,14 @@ async def test_a_yield_on_the_scale_is_turned_into_volume_by_its_density(
     assert straining.yield_ml == pytest.approx(330, abs=0.5)
 
 
+async def test_an_empty_vessel_goes_with_a_weight_alone(pilot: Pilot[None], keeper: Keeper) -> None:
+    await type_in(pilot, "330 ml")
+    pilot.app.screen.query_one("#tare Input").focus()
+    await strained(pilot, "240 g")
+    assert "Only a yield that was weighed has an empty vessel" in screen_text(pilot.app)
+    assert jar_view(keeper, 1).straining is None
+
+
 async def test_a_jar_is_bottled_another_day(pilot: Pilot[None], keeper: Keeper) -> None:
     await strained(pilot, "330 ml")
     await pilot.press("escape")

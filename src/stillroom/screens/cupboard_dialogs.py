@@ -270,9 +270,9 @@ class SettingsDialog(Dialog[Preferences]):
         yield Entry("Drops per mL", amount(Kind.NUMBER, wanted),
                     prefilled(Kind.NUMBER, wanted.drops_per_ml, wanted), id="drops_per_ml",
                     required=False, hint="counted with your own dropper")  # fmt: skip
-        yield Entry("Label caution", note_lines, on_one_line(wanted.label_caution),
+        yield Entry("Own caution", note_lines, on_one_line(wanted.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
-                    hint="your own, printed on every label")  # fmt: skip
+                    hint="beside the usual ones on every label")  # fmt: skip
         yield Entry("Backups go to", words, wanted.backup_folder, id="backup_folder",
                     required=False, classes="-wide", max_length=1000,
                     hint="a folder; blank: beside the shelf")  # fmt: skip

@@ -356,8 +356,8 @@ class SettingsPart(Part[SettingRow]):
             SettingRow("shakes_per_day", "Shakes a day", str(wanted.shakes_per_day), new_jar),
             SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
             SettingRow(
-                "label_caution", "Label caution", wanted.label_caution or "none",
-                "printed on every label",
+                "label_caution", "Own caution", wanted.label_caution or "none",
+                "printed beside the usual ones on every label",
             ),
             SettingRow(
                 "backup_folder", "Backups go to", wanted.backup_folder or "beside the shelf",

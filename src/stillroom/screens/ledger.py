@@ -113,7 +113,8 @@ class LedgerPage(ListPage):
         self.about(
             Text.assemble(
                 (safe(f"{event.kind}{by}"), "bold"),
-                safe(f" · {show_day(event.day)} · {event.subject}"),
+                f" · {show_day(event.day)} · ",
+                safe(event.subject),
                 "\n",
                 safe(event.text) or "no more words",
             )

@@ -148,10 +148,14 @@ class StrainDialog(Dialog[TinctureView]):
         """The yield in mL; a weight is turned into volume by the density of its strength."""
         entry: Entry[Figure] = self.query_one("#yield", Entry)
         figure = entry.peek() if quiet else entry.needed()
-        if figure is None or figure.kind is Kind.VOLUME:
-            return figure.value if figure else None
         tare = self._entry("#tare")
         tare_g = (tare.peek() if quiet else tare.read()) or 0.0
+        if figure is None or figure.kind is Kind.VOLUME:
+            if tare_g and not quiet:
+                problem = "Only a yield that was weighed has an empty vessel: leave it blank."
+                tare.complain(problem)
+                raise NotUnderstood(problem)
+            return figure.value if figure else None
         strength = self._entry("#strength").peek() or self.jar.outlook.strength_abv
         try:
             return contents_ml(figure.value, tare_g, strength)
