@@ -130,6 +130,14 @@ def test_choices_are_taken_by_key_or_label_in_any_case(say: Say) -> None:
     assert say("reckon", "fill", "mass=100", "part=Aerial Parts", "--json").json == by_key
 
 
+def test_options_may_stand_among_the_values(say: Say) -> None:
+    words = ["strength=96%", "target=60%", "wanted=1 l"]
+    plain = say("reckon", "dilute", *words, "--units", "us").out
+    assert say("reckon", "dilute", "--units", "us", *words).out == plain
+    assert say("reckon", "dilute", words[0], "--units", "us", *words[1:]).out == plain
+    assert say("reckon", "dilute", *words, "--nonsense=1").code == 2
+
+
 def test_units_are_those_of_the_shelf_unless_said(say: Say, stocked: Path) -> None:
     words = ("reckon", "mix", "liquids=16;96%", "--shelf", stocked)
     assert "16 mL" in say(*words).out

@@ -72,7 +72,12 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
             word = words.add_parser(name, help=summary, add_help=False)
             if name in arguments:
                 _set_out(word, name, module, summary)
-    asked = parser.parse_args(arguments)
+    asked, over = parser.parse_known_args(arguments)
+    are_values = all("=" in word and not word.startswith("-") for word in over)
+    if over and are_values and hasattr(asked, "values"):
+        asked.values += over  # argparse does not count what stands behind an option to them
+    elif over:
+        parser.error(f"unrecognized arguments: {' '.join(over)}")
     if asked.sample and (asked.shelf or asked.new):
         parser.error("--sample is a shelf of its own; leave out --shelf and --new")
     return asked
