@@ -125,6 +125,24 @@ async def test_a_form_that_was_overtaken_is_not_kept(
         assert keeper.rows("SELECT count(*), max(id) FROM action") > before
 
 
+async def test_a_form_about_a_bottle_shows_what_another_window_has_drawn(
+    keeper: Keeper, elsewhere: Callable[[Change], None]
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await _put_into(pilot, "2 down d 2 0 0")
+        assert "Leaves 50 mL" in screen_text(app)
+        elsewhere(drawn)
+        app.check_file()
+        await pilot.pause()
+        said = screen_text(app)
+        assert "Holds 220 mL of 250 mL" in said
+        assert "Leaves 20 mL" in said
+        await _put_into(pilot, "ctrl+s")
+        assert not isinstance(app.screen, Dialog)
+        assert bottle_rows(keeper)[0].left_ml == pytest.approx(20)
+
+
 async def test_a_stock_take_asks_to_look_again_at_what_another_window_has_changed(
     keeper: Keeper, elsewhere: Callable[[Change], None]
 ) -> None:

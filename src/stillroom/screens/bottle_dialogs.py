@@ -12,6 +12,7 @@ from ..keeping.stock import (
     all_if_it_reads_so,
     bottle_row,
     bottle_rows,
+    bottles_by_id,
     discard_bottle,
     move_bottle,
     pour_together,
@@ -50,14 +51,35 @@ class BottleDialog(Dialog[BottleRow]):
     def compose_form(self) -> ComposeResult:
         """Bottle, fields, outcome."""
         yield Static(bottle_name(self.row), classes="heading", markup=False)
-        held, whole = self.volume(self.row.left_ml), self.volume(self.row.size_ml)
-        yield Static(f"Holds {held} of {whole} by the record.", classes="quiet", markup=False)
+        yield Static(self._held(), id="held", classes="quiet", markup=False)
         yield from self.compose_fields()
         yield Static(self.outcome(), id="outcome", classes="quiet", markup=False)
 
     def compose_fields(self) -> ComposeResult:
         """The fields."""
         raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Hear of what other windows do to the bottle."""
+        self.host.shelf_changed.subscribe(self, self._catch_up)
+
+    def on_unmount(self) -> None:
+        """A form that has left hears no more, and can be forgotten."""
+        self.host.shelf_changed.unsubscribe(self)
+
+    def _catch_up(self, _: None) -> None:
+        now = bottles_by_id(self.keeper, [self.row.bottle_id]).get(self.row.bottle_id)
+        if now is None or now.left_ml == self.row.left_ml:
+            return
+        self.row = now
+        if self.began_with is not None:
+            self.began_with = now.left_ml
+        self.query_one("#held", Static).update(self._held())
+        self._say_outcome()
+
+    def _held(self) -> str:
+        held, whole = self.volume(self.row.left_ml), self.volume(self.row.size_ml)
+        return f"Holds {held} of {whole} by the record."
 
     def outcome(self) -> str:
         """What is typed so far comes to."""

@@ -81,6 +81,11 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         self._leaving: tuple[str, ...] | None = None
 
     @property
+    def host(self) -> "StillroomApp":
+        """The program."""
+        return cast("StillroomApp", self.app)
+
+    @property
     def confirmed(self) -> bool:
         """Whether the person has been asked about just what now stands in the fields."""
         return self._asked_of == self._typed()
@@ -160,8 +165,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     def _keep_over_the_same(self) -> R:
         if self.began_with is None:
             return self.keep()
-        keeper = cast("StillroomApp", self.app).keeper
-        with keeper.only_if(lambda: self.written() == self.began_with):
+        with self.host.keeper.only_if(lambda: self.written() == self.began_with):
             return self.keep()
 
     def written(self) -> object:
