@@ -9,6 +9,7 @@ from stillroom.keeping.jar_page import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelves import shelves_view
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.help import HelpScreen
 from stillroom.screens.jar import JarPage
 from stillroom.screens.round import RoundScreen
 
@@ -47,6 +48,15 @@ async def test_a_jar_is_skipped_and_the_round_ended_without_losing_a_tick(
     await pilot.pause()
     assert [jar.shaken for jar in shelves_view(keeper).jars] == [0, 1, 0]
     assert "2 of 3 still to shake" in screen_text(pilot.app)
+
+
+async def test_the_help_of_the_round_tells_each_key_once(pilot: Pilot[None]) -> None:
+    await pilot.press("r", "question_mark")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, HelpScreen)
+    lines = pilot.app.screen.keys.plain.splitlines()
+    assert len(lines) == len(set(lines))
+    assert any("space" in line for line in lines)
 
 
 async def test_a_tick_in_the_round_is_taken_back(pilot: Pilot[None], keeper: Keeper) -> None:

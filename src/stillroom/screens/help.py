@@ -82,13 +82,17 @@ def _cautions() -> str:
 
 
 def _keys(page: Screen[object]) -> Text:
-    """A table of the keys that work on a page, one a line."""
+    """A table of the keys that work on a page, one a line; other keys for the same are left out."""
     text = Text()
+    told = set()
     for _, binding, enabled, tooltip in page.active_bindings.values():
         words = tooltip or binding.description
         # Textual's own keys have no id: what they do needs no telling here.
         if enabled and words and binding.id and not binding.system:
             key = page.app.get_key_display(binding)
+            if (key, words) in told:
+                continue
+            told.add((key, words))
             text.append(f"{key:>10}", "bold")
             text.append(f"  {words}\n")
     text.right_crop(1)
