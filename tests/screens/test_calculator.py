@@ -421,6 +421,52 @@ async def test_what_was_typed_survives_other_calculators_and_pages(app: Stillroo
         assert typed(page, "empty") == "abc"
 
 
+async def all_visited(page: CalculatorPage, pilot: Pilot[None]) -> None:
+    """Every calculator has been on the screen."""
+    for name in calculators():
+        page.names.select(name)
+        await pilot.pause()
+
+
+async def test_a_form_comes_back_as_it_was_left_however_many_were_opened_since(
+    app: StillroomApp, keeper: Keeper
+) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "mix")
+        await fill_in(pilot, "7 oz", "odd")
+        await pilot.press("ctrl+n", *"946.4", "tab", *"80 proof")
+        left = rows(page, "liquids")
+        await all_visited(page, pilot)
+        assert len(page.query(CalculatorForm)) < len(calculators())
+        page.names.select("mix")
+        await pilot.pause()
+        assert rows(page, "liquids") == left
+        set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+        await all_visited(page, pilot)
+        app.changed()
+        page.names.select("mix")
+        await pilot.pause()
+        assert rows(page, "liquids")[1] == ("32 fl oz", "40 %", "68 °F")
+
+
+async def test_a_form_off_the_screen_follows_the_shelf_where_nothing_was_typed(
+    app: StillroomApp, keeper: Keeper
+) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "fill")
+        await pilot.press(*"120 g")
+        await all_visited(page, pilot)
+        add_spirit(keeper, SpiritDraft("Rectified", 96, 1000))
+        app.changed()
+        page.names.select("fill")
+        await pilot.pause()
+        assert typed(page, "mass") == "120 g"
+        assert rows(page, "spirits") == [("96 %", "1 L")]
+        await pilot.press("ctrl+l")
+        await pilot.pause()
+        assert typed(page, "mass") == ""
+
+
 async def test_a_cleared_form_is_as_it_came(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "mix")

@@ -24,12 +24,15 @@ from ..reckoning.registry import (
     calculators,
 )
 from ..reckoning.yields import Pressing
-from .calculator_form import CalculatorForm, FormState, Pointed
+from .calculator_form import CalculatorForm, FormState, Pointed, PutAside
 from .calculator_outcome import OutcomePane
 from .calculator_start import Offer, from_shelf, jar_start, offers
 from .keyline import KeyLine
 from .list_page import ListPage
 from .table import Cell, Column, Table
+
+_FORMS_SHOWN = 4
+"""Forms that stay on the screen, all but one unseen; more would only fill memory."""
 
 
 class CalculatorPage(ListPage):
@@ -95,6 +98,8 @@ class CalculatorPage(ListPage):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
         self._forms: dict[str, CalculatorForm] = {}
+        """Those last shown, the latest at the end."""
+        self._aside: dict[str, PutAside] = {}
         self._from_jar: dict[str, int] = {}
         """Which jar a calculation was begun with, by calculator."""
         self._begun: tuple[str, dict[str, Value]] | None = None
@@ -183,15 +188,17 @@ class CalculatorPage(ListPage):
             form.focus_first()
 
     def _open(self, calculator: Calculator, values: Mapping[str, Value] | None = None) -> None:
-        """Show a calculator's form, made on its first use and kept from then on."""
-        form = self._forms.get(calculator.name)
+        """Show a calculator's form, made on its first use; what stands in it stays from then on."""
+        name = calculator.name
+        form = self._forms.get(name)
         if form is None:
-            start = self._from_shelf(calculator.name) | dict(values or {})
-            form = CalculatorForm(calculator, start, self.wanted)
-            self._forms[calculator.name] = form
-            self.query_one("#forms").mount(form)
+            form = self._bring(calculator, values)
         elif values is not None:
-            form.start_from(self._from_shelf(calculator.name) | dict(values))
+            form.start_from(self._from_shelf(name) | dict(values))
+        self._forms[name] = self._forms.pop(name)
+        if len(self._forms) > _FORMS_SHOWN:
+            oldest = next(iter(self._forms))
+            self._aside[oldest] = self._forms.pop(oldest).put_aside()
         for each in self._forms.values():
             each.display = each is form
         self._shown = calculator
@@ -200,6 +207,20 @@ class CalculatorPage(ListPage):
         self.query_one(OutcomePane).scroll_home(animate=False)
         self._reckon(form)
         self.refresh_bindings()
+
+    def _bring(self, calculator: Calculator, values: Mapping[str, Value] | None) -> CalculatorForm:
+        """A form as it was left, or as it comes, begun with some values if there are any."""
+        name = calculator.name
+        aside = self._aside.pop(name, None)
+        if aside is None or values is not None:
+            start = self._from_shelf(name) | dict(values or {})
+            form = self._forms[name] = CalculatorForm(calculator, start, self.wanted)
+        else:
+            form = self._forms[name] = CalculatorForm.taken_up(aside)
+            form.refit(self.wanted)
+            form.follow(self._from_shelf(name))
+        self.query_one("#forms").mount(form)
+        return form
 
     def _head(self) -> None:
         self.head(Text(self._shown.title if self._shown else "Calculator", style="bold"))

@@ -1,6 +1,7 @@
 """The form of one calculator, drawn from its fields: what is typed, read, and not yet readable."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from enum import Enum, auto
 
 from textual import on
@@ -116,6 +117,13 @@ class Slot:
             return self.entry.reader(self.entry.typed)
         except NotUnderstood as error:
             raise NotUnderstood(f"{self.field.label}: {error}") from error
+
+    def type(self, text: str) -> None:
+        """Have it stand as it once stood, by its `state`."""
+        if self.entry:
+            self.entry.typed = text
+        else:
+            self.choice.value = text
 
     def put(self, value: Scalar) -> None:
         """Fill it in."""
@@ -253,7 +261,6 @@ class Rows(Vertical):
         self.wanted = wanted
         self.fields: list[RowFields] = []
         self._more: tuple[Row, ...] = ()
-        """Rows reckoned in without fields of their own."""
         self._heading = Static(field.label, classes="heading", markup=False)
         self._names = Horizontal(classes="rows--names")
         self._list = Vertical(classes="rows--list")
@@ -307,6 +314,23 @@ class Rows(Vertical):
         if self.is_mounted:
             self._list.mount(*self.fields)
 
+    @property
+    def more(self) -> tuple[Row, ...]:
+        """Rows reckoned in without fields of their own."""
+        return self._more
+
+    def type(self, texts: Sequence[str], more: tuple[Row, ...]) -> None:
+        """Have it stand as it once stood, by its `state`; before it is on screen."""
+        columns = self.field.columns
+        self.fields = [
+            RowFields(columns, {}, self.wanted) for _ in range(0, len(texts), len(columns))
+        ]
+        slots = [slot for row in self.fields for slot in row.slots]
+        for slot, text in zip(slots, texts, strict=True):
+            slot.type(text)
+        self._more = more
+        self._dress()
+
     async def add(self, row: Row | None = None) -> None:
         """Another row, with the keys in it; blank but for what is nearly always so."""
         if row is None:
@@ -351,6 +375,20 @@ class Pointed(Enum):
     """Said at the field it belongs to."""
     NOWHERE = auto()
     """It belongs to no one field."""
+
+
+@dataclass(frozen=True)
+class PutAside:
+    """What stood in a form that is off the screen: a few words instead of a hundred widgets."""
+
+    calculator: Calculator
+    wanted: Preferences
+    """What its amounts are written in."""
+    state: FormState
+    as_put: FormState
+    """How it stood before anything was typed."""
+    more: Mapping[str, tuple[Row, ...]]
+    """Rows without fields of their own, by list."""
 
 
 class CalculatorForm(VerticalScroll, can_focus=False):
@@ -408,6 +446,27 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         self._as_put = self.state()
         """How it stood before anything was typed."""
         self._pointed: Slot | None = None
+
+    @classmethod
+    def taken_up(cls, aside: PutAside) -> "CalculatorForm":
+        """A form that stands as one did that was put aside."""
+        form = cls(aside.calculator, {}, aside.wanted)
+        for key, part in form.parts.items():
+            state = aside.state[key]
+            if isinstance(part, Slot):
+                part.type(str(state))
+            else:
+                part.type(tuple(state), aside.more[key])
+        form._as_put = dict(aside.as_put)
+        return form
+
+    def put_aside(self) -> PutAside:
+        """Leave the screen; what stands in it is returned."""
+        lists = {key: part for key, part in self.parts.items() if isinstance(part, Rows)}
+        more = {key: part.more for key, part in lists.items()}
+        aside = PutAside(self.calculator, self.wanted, self.state(), self._as_put, more)
+        take_away(self)
+        return aside
 
     def compose(self) -> ComposeResult:
         """Every field in the calculator's order."""
