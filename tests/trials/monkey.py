@@ -8,7 +8,7 @@ started again. Ends with 1, the last inputs and the traceback as soon as the pro
 or does not come to rest; at the end the terminal must be sane and `check` must find nothing.
 
 Memory is printed on the way, always of the first page with all else left; one start shows best
-whether it grows. What stays by intent once it was opened, which is the pages, the latest forms of the
+whether it grows. What stays by intent once it was opened, which is the pages, the latest forms of
 calculators and the code of papers and labels, is opened before the monkey is let in.
 """
 
