@@ -35,7 +35,7 @@ NAMED = {
     "insert": b"\x1b[2~", "delete": b"\x1b[3~", "f1": b"\x1bOP", "f5": b"\x1b[15~",
     "shift+tab": b"\x1b[Z", "ctrl+right": b"\x1b[1;5C", "ctrl+left": b"\x1b[1;5D",
     "shift+right": b"\x1b[1;2C", "shift+end": b"\x1b[1;2F", "alt+x": b"\x1bx",
-    "enter": b"\r", "escape": b"\x1b[27u", "bare escape": b"\x1b",
+    "enter": b"\r", "ctrl+s": b"\x13", "escape": b"\x1b[27u", "bare escape": b"\x1b",
     "tab": b"\t", "space": b" ", "backspace": b"\x7f",
     "focus in": b"\x1b[I", "focus out": b"\x1b[O",
 }  # fmt: skip
@@ -47,7 +47,7 @@ WORDS = (
     "yesterday", "15 days ago", "31 Feb 2026", "12 Nov 2026", "1 Jan 0001", "31 Dec 9999", "  ",
     "\u202eright to left", "e\u0301\u0301\u0301", "26-016",
 )  # fmt: skip
-OPENED_FIRST = "P,escape,2,down,down,l,escape,3,{calculators},4,tab,tab,5,1".format(
+OPENED_FIRST = "P,ctrl+s,2,down,down,l,escape,3,{calculators},4,tab,tab,5,1".format(
     calculators=",".join(["down"] * len(calculators()))
 )
 """Keys that open whatever stays once it was opened."""
