@@ -243,7 +243,10 @@ class StillroomApp(App[None]):
 
     def _doubt_date(self) -> None:
         """Ask about a clock that has gone back, before anything is written under a wrong day."""
-        doubt = "" if self.is_sample else self.keeper.date_in_doubt
+        try:
+            doubt = "" if self.is_sample else self.keeper.date_in_doubt
+        except StillroomError:  # the pages tell of it
+            return
         self._is_date_doubted = bool(doubt)
         if doubt:
             self.complain(doubt)

@@ -4,6 +4,7 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from ..dates import show_day
+from ..errors import StillroomError
 from ..keeping.cupboard import shelf_rows
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
@@ -12,7 +13,6 @@ from ..keeping.stock import (
     all_if_it_reads_so,
     bottle_row,
     bottle_rows,
-    bottles_by_id,
     discard_bottle,
     move_bottle,
     pour_together,
@@ -68,8 +68,11 @@ class BottleDialog(Dialog[BottleRow]):
         self.host.shelf_changed.unsubscribe(self)
 
     def _catch_up(self, _: None) -> None:
-        now = bottles_by_id(self.keeper, [self.row.bottle_id]).get(self.row.bottle_id)
-        if now is None or now.left_ml == self.row.left_ml:
+        try:
+            now = bottle_row(self.keeper, self.row.bottle_id)
+        except StillroomError:  # told once the form is kept
+            return
+        if now.left_ml == self.row.left_ml:
             return
         self.row = now
         if self.began_with is not None:
