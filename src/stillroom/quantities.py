@@ -546,6 +546,14 @@ def parse_count(text: str) -> int:
     return int(_read_count(text))
 
 
+def parse_shakes(text: str) -> int:
+    """Read how often a jar is shaken a day, 0 to 9."""
+    count = parse_count(text)
+    if count > 9:
+        raise NotUnderstood("Shakes a day: a number from 0 to 9.")
+    return count
+
+
 def parse_number(text: str) -> float:
     """Read a plain number, zero or above."""
     return _read_number(text)

@@ -148,6 +148,14 @@ async def test_what_cannot_be_read_is_said_at_its_field_and_nothing_typed_is_los
     assert shelves_view(keeper).jars == ()
 
 
+async def test_too_many_shakes_are_said_at_their_field(pilot: Pilot[None]) -> None:
+    form = pilot.app.screen
+    form.query_one("#shakes Input").focus()
+    await type_in(pilot, "99", "tab")
+    assert "Shakes a day: a number from 0 to 9." in screen_text(pilot.app)
+    assert form.query_one("#shakes").has_class("-wrong")
+
+
 async def test_a_jar_without_liquid_is_refused_in_plain_words(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:

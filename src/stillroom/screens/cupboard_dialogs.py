@@ -20,7 +20,7 @@ from ..keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences, set_preferences
 from ..keeping.views import HerbView, ShelfRow, SizeView, SpiritView
-from ..quantities import UnitSystem
+from ..quantities import UnitSystem, parse_shakes
 from ..reckoning.cautions import FOOD_GRADE
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
@@ -265,7 +265,7 @@ class SettingsDialog(Dialog[Preferences]):
                     max_length=200, hint="as printed on labels")  # fmt: skip
         yield Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(wanted.steep_days),
                     id="steep_days", hint="what a new jar begins with")  # fmt: skip
-        yield Entry("Shakes a day", whole_number(Kind.COUNT, wanted), str(wanted.shakes_per_day),
+        yield Entry("Shakes a day", parse_shakes, str(wanted.shakes_per_day),
                     id="shakes_per_day", hint="0 to 9")  # fmt: skip
         yield Entry("Drops per mL", amount(Kind.NUMBER, wanted),
                     prefilled(Kind.NUMBER, wanted.drops_per_ml, wanted), id="drops_per_ml",

@@ -19,7 +19,8 @@ from ..keeping.jars import amend_jar, fill_jar
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.views import HerbView, JarView
-from ..quantities import show
+from ..keeping.words import NAME_LENGTH
+from ..quantities import parse_shakes, show
 from ..reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from ..reckoning.charge import (
     Charge,
@@ -110,8 +111,13 @@ class HerbFields(Vertical):
         super().__init__()
         self.known = {herb.name.casefold(): herb for herb in known}
         names = [herb.name for herb in known]
-        self.herb = Entry("Herb", words, start.herb, hint="its name", suggestions=names)
-        self.botanical = Entry("Botanical", words, start.botanical, hint="optional", required=False)
+        self.herb = Entry(
+            "Herb", words, start.herb, hint="its name", suggestions=names, max_length=NAME_LENGTH
+        )
+        self.botanical = Entry(
+            "Botanical", words, start.botanical, hint="optional", required=False,
+            max_length=NAME_LENGTH,
+        )  # fmt: skip
         self.part = Pick("Part", [(p.value, p.value) for p in Part], start.part)
         self.condition = Pick("Condition", [(c.value, c.value) for c in Condition], start.condition)
         self.mass = Entry(
@@ -254,7 +260,7 @@ class FillDialog(Dialog[JarCard]):
             Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(days), id="days"),
         )  # fmt: skip
         yield Pair(
-            Entry("Shakes a day", whole_number(Kind.COUNT, wanted), str(shakes), id="shakes"),
+            Entry("Shakes a day", parse_shakes, str(shakes), id="shakes"),
             Pick("Simmered first", [("no", "no"), ("yes", "yes, then cooled")],
                  "yes" if self.start.simmered else "no", id="simmered"),
         )  # fmt: skip

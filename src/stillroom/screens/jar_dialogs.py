@@ -14,6 +14,7 @@ from ..keeping.jar_page import jar_view
 from ..keeping.jars import discard_jar, move_jar, note_jar, set_dates, top_up
 from ..keeping.keeper import Keeper
 from ..keeping.preferences import preferences
+from ..quantities import parse_shakes
 from ..reckoning.cautions import COOL_FIRST, FOOD_GRADE
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
@@ -142,8 +143,7 @@ class DatesDialog(JarDialog[JarCard]):
             hint="blank: by days to steep",
         )  # fmt: skip
         yield Entry(
-            "Shakes a day", whole_number(Kind.COUNT, self.wanted), str(self.card.shakes_per_day),
-            id="shakes", hint="0 to 9",
+            "Shakes a day", parse_shakes, str(self.card.shakes_per_day), id="shakes", hint="0 to 9",
         )  # fmt: skip
         yield Static("", id="outlook", classes="quiet", markup=False)
 

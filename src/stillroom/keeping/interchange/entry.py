@@ -8,7 +8,7 @@ from typing import Any
 
 from ...dates import parse_day
 from ...errors import NotUnderstood
-from ...quantities import UnitSystem, parse_count, parse_mass, parse_strength, parse_volume
+from ...quantities import UnitSystem, parse_mass, parse_shakes, parse_strength, parse_volume
 from ...reckoning.cautions import FOOD_GRADE, is_unfit
 from ...reckoning.charge import Condition, Part
 from ..words import clean_name, clean_note
@@ -198,13 +198,6 @@ def _more_than_nothing(value: float) -> float:
     return value
 
 
-def _shakes(text: str) -> int:
-    count = parse_count(text)
-    if count > 9:
-        raise NotUnderstood("Shakes a day: a number from 0 to 9.")
-    return count
-
-
 _READERS: dict[str, Callable[[Reader, str], Any]] = {
     "herb": lambda _, text: clean_name(text, "The herb's name"),
     "day": Reader.past_day,
@@ -224,7 +217,7 @@ _READERS: dict[str, Callable[[Reader, str], Any]] = {
     "shelf": lambda _, text: clean_name(text, "The shelf's name"),
     "code": lambda _, text: clean_name(text, "The code", limit=40),
     "capacity": Reader.volume,
-    "shakes": lambda _, text: _shakes(text),
+    "shakes": lambda _, text: parse_shakes(text),
     "gathered": Reader.past_day,
     "origin": lambda _, text: clean_name(text, "The origin", limit=2000),
     "note": lambda _, text: clean_note(text, limit=2000),
