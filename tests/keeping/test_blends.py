@@ -168,7 +168,7 @@ def test_a_blend_too_weak_to_keep_says_so_and_gets_a_date_of_days(
 ) -> None:
     (weak,) = bottled("Fennel", spirit_abv=15)
     (weaker,) = bottled("Anise", spirit_abv=12)
-    set_keep_until(keeper, weak.tincture_id, date(2027, 1, 1))
+    set_keep_until(keeper, weak.tincture_id, date(2027, 1, 1), confirmed=True)
     plan = plan_blend(keeper, draft(keeper, (weak, 50), (weaker, 50)))
     assert plan.keep_until == keeper.today + timedelta(days=7)
     assert any("will not keep" in said for said in plan.warnings)

@@ -104,6 +104,31 @@ def test_what_cannot_be_taken_out_is_refused(
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
 
+def test_a_draw_from_before_a_count_is_asked_about(
+    keeper: Keeper, clock: SetClock, fennel: BottleRow
+) -> None:
+    filled_on = keeper.today
+    clock.advance(days=5)
+    put_right(keeper, fennel.bottle_id, 70)
+    clock.advance(days=1)
+    with pytest.raises(NeedsConfirmation, match="was counted on"):
+        take_out(keeper, fennel.bottle_id, 30, day=filled_on)
+    assert take_out(keeper, fennel.bottle_id, 30, day=filled_on, confirmed=True).left_ml == 40
+    assert take_out(keeper, fennel.bottle_id, 10).left_ml == 30
+
+
+def test_what_will_not_keep_is_given_more_days_only_when_asked_twice(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (weak,) = bottled("Fennel", spirit_abv=15)
+    for day in (None, keeper.today + timedelta(days=30)):
+        with pytest.raises(NeedsConfirmation, match="it will not keep"):
+            set_keep_until(keeper, weak.tincture_id, day)
+    set_keep_until(keeper, weak.tincture_id, keeper.today + timedelta(days=2))
+    set_keep_until(keeper, weak.tincture_id, None, confirmed=True)
+    assert bottle_row(keeper, weak.bottle_id).keep_until is None
+
+
 @pytest.mark.parametrize("drawn_ml", [11.3, 11.34, 11.26])
 def test_drawing_what_the_bottle_reads_empties_it(
     keeper: Keeper, fennel: BottleRow, drawn_ml: float

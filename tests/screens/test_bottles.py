@@ -317,6 +317,25 @@ async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keepe
         assert made.left_ml == pytest.approx(100, abs=0.5)
 
 
+@pytest.mark.parametrize("left_out", ["", "0"])
+async def test_a_bottle_that_was_marked_can_be_left_out_of_the_blend(
+    keeper: Keeper, left_out: str
+) -> None:
+    stock(keeper)
+    first, other = bottle(keeper, "26-001.1"), bottle(keeper, "26-001.2")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, first.code)
+        await press(pilot, "space", "space", "end", "space", "b")
+        await type_into(app, pilot, "blend-name", "Winter")
+        await type_into(app, pilot, f"part-{first.bottle_id}", "60 ml")
+        await type_into(app, pilot, f"part-{other.bottle_id}", left_out)
+        await type_into(app, pilot, f"part-{bottle(keeper, '26-002.1').bottle_id}", "40 ml")
+        await press(pilot, "ctrl+s")
+        assert isinstance(app.screen, BottlingDialog)
+        assert bottle(keeper, other.code).left_ml == other.left_ml
+
+
 async def test_a_blend_is_measured_by_parts_of_a_total(keeper: Keeper) -> None:
     stock(keeper)
     first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")

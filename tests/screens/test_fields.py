@@ -1,17 +1,25 @@
 """Fields of a form by themselves."""
 
+from collections.abc import Iterable
+
 import pytest
 from textual.app import App, ComposeResult
+from textual.events import Key
+from textual.keys import _character_to_key
 
 from stillroom.reckoning.charge import Part
 from stillroom.screens.fields import Choice
 
 
 class OneChoice(App[None]):
-    """A choice of parts, and nothing else."""
+    """A choice, of parts unless said otherwise, and nothing else."""
+
+    def __init__(self, options: Iterable[str] = tuple(Part)) -> None:
+        super().__init__()
+        self.options = options
 
     def compose(self) -> ComposeResult:
-        yield Choice([(part, part.value) for part in Part])
+        yield Choice([(option, str(option)) for option in self.options])
 
 
 @pytest.mark.parametrize("begun_at", [Part.LEAF, Part.FRUIT, Part.WHOLE_PLANT])
@@ -40,6 +48,30 @@ async def test_a_typed_word_chooses_its_option_or_leaves_all_as_it_was(
         choice.focus()
         await pilot.press(*("space" if letter == " " else letter for letter in word))
         assert choice.value == (part or begun_at)
+
+
+@pytest.mark.parametrize("typed", ["26-005.4", "96 % Rect", "Kitchen, top"])
+async def test_what_is_typed_may_hold_signs_and_spaces(typed: str) -> None:
+    labels = ["26-005.3", "26-005.4", "60 % Grain", "96 % Rectified", "Cellar", "Kitchen, top"]
+    app = OneChoice(labels)
+    async with app.run_test() as pilot:
+        choice = app.query_one(Choice)
+        choice.focus()
+        for letter in typed:
+            pilot.app.post_message(Key(_character_to_key(letter), letter))
+        await pilot.pause()
+        assert choice.value.startswith(typed)
+
+
+async def test_what_is_none_of_the_options_changes_nothing() -> None:
+    app = OneChoice(["40 % Vodka", "decoction, cooled", "water"])
+    async with app.run_test() as pilot:
+        choice = app.query_one(Choice)
+        choice.focus()
+        for letter in "Eau-de-vie":
+            pilot.app.post_message(Key(_character_to_key(letter), letter))
+        await pilot.pause()
+        assert choice.value == "40 % Vodka"
 
 
 async def test_a_letter_again_goes_to_the_next_such_option() -> None:

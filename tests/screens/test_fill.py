@@ -4,14 +4,18 @@ from collections.abc import AsyncIterator
 from datetime import date
 
 import pytest
+from textual.events import Paste
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from stillroom.keeping.cupboard import add_spirit, spirits
-from stillroom.keeping.drafts import SpiritDraft
+from stillroom.keeping.drafts import SpiritDraft, StrainDraft
 from stillroom.keeping.jar_page import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.straining import strain
 from stillroom.keeping.views import JarView
+from stillroom.reckoning.yields import Pressing
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.fill import FillDialog
 
@@ -104,7 +108,31 @@ async def test_a_deadly_plant_is_warned_of_by_either_name(
 ) -> None:
     await typed(pilot, herb, botanical)
     said = " ".join(screen_text(pilot.app).replace("│", " ").split())
-    assert ("is a deadly poison" in said) == is_warned_of
+    assert ("a deadly poison" in said) == is_warned_of
+
+
+async def test_a_deadly_plant_is_asked_about_and_minded_from_then_on(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await typed(pilot, "Monk's-hood", "", "root", "", "50 g", "", "", "", "", "250 ml", "40 %")
+    await keep(pilot)
+    assert shelves_view(keeper).jars == ()
+    await keep(pilot)
+    jar = only_jar(keeper)
+    await pilot.press("enter")
+    await pilot.pause()
+    assert "a deadly poison" in screen_text(pilot.app)
+    tincture = strain(keeper, StrainDraft(jar.card.jar_id, keeper.today, 200, Pressing.SQUEEZED))
+    assert any("a deadly poison" in said for said in tincture.to_mind)
+
+
+async def test_all_of_a_pasted_text_is_taken_into_one_line(pilot: Pilot[None]) -> None:
+    field = pilot.app.screen.query_one("#note Input", Input)
+    field.focus()
+    await pilot.pause()
+    pilot.app.post_message(Paste("first line\nsecond line\n\nfourth"))
+    await pilot.pause()
+    assert field.value == "first line second line fourth"
 
 
 async def test_a_jar_too_small_is_said(pilot: Pilot[None]) -> None:

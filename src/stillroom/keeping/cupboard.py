@@ -223,7 +223,7 @@ def _forget_events(column: str, row_id: int, keeper: Keeper) -> None:
 def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
     if not 0 < draft.strength_abv <= 100:
         raise NotUnderstood("A spirit's strength lies above 0 and up to 100 %.")
-    if is_unfit(draft.name):
+    if is_unfit(draft.name, draft.note, draft.origin):
         raise Refused(f"{draft.name} must never be drunk. {FOOD_GRADE}")
     return {
         "name": clean_name(draft.name, "The spirit's name"),

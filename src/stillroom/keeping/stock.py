@@ -8,6 +8,8 @@ from typing import Any
 
 from ..dates import show_day
 from ..errors import NeedsConfirmation, Refused
+from ..reckoning.charge import Keeping, will_it_keep
+from ..reckoning.shelf_life import keep_until as usual_keep_until
 from ..reckoning.weighing import contents_ml
 from ..records.tables import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
@@ -169,9 +171,26 @@ def take_out(
                 f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
                 "Draw from it all the same?"
             )
+        counted_on = _counted_after(keeper, bottle_id, day)
+        if counted_on and not confirmed:
+            raise NeedsConfirmation(
+                f"Bottle {row.code} was counted on {show_day(counted_on)}, with what had been "
+                "drawn by then. Take this off all the same?"
+            )
         record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
         act.title = f"{REASONS[kind]} {wording(keeper).volume(volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
+
+
+def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
+    """The last day after that one on which a bottle's content was put right by what was seen."""
+    ((last,),) = keeper.rows(
+        """SELECT max(day) FROM movement
+           WHERE bottle_id = ? AND day > ? AND kind IN ('count', 'weigh in')""",
+        bottle_id,
+        day.isoformat(),
+    )
+    return day_or_none(last)
 
 
 def all_if_it_reads_so(row: BottleRow, volume_ml: float, said: Wording) -> float:
@@ -261,12 +280,25 @@ def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
         return bottle_row(keeper, bottle_id)
 
 
-def set_keep_until(keeper: Keeper, tincture_id: int, keep_until: date | None) -> None:
-    """Change the date after which a tincture should not be used."""
+def set_keep_until(
+    keeper: Keeper, tincture_id: int, keep_until: date | None, *, confirmed: bool = False
+) -> None:
+    """Change the date after which a tincture should not be used.
+
+    Raises NeedsConfirmation where one that will not keep is given more than its days.
+    """
     with keeper.act("Changed keep-until") as act:
         tincture = tincture_view(keeper, tincture_id)
         if keep_until is not None and keep_until < tincture.made_on:
             raise Refused("It would pass before it was made.")
+        strength = tincture.strength_abv
+        keeping = Keeping.KEEPS if strength is None else will_it_keep(strength)
+        if keeping is Keeping.WILL_NOT and not confirmed:
+            usual = usual_keep_until(tincture.made_on, keeping)
+            if keep_until is None or keep_until > usual:
+                raise NeedsConfirmation(
+                    f"{keeping.sentence} It would be {show_day(usual)}. Set this all the same?"
+                )
         Tincture.update(keep_until=keep_until).where(Tincture.id == tincture_id).execute()
         act.title = f"Changed keep-until of {tincture.code}"
         act.note("keep until", str(keep_until or "no date"), tincture_id=tincture_id)

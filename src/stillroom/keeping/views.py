@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from ..reckoning.charge import Charge
+from ..reckoning.cautions import deadly_warning
+from ..reckoning.charge import Charge, Keeping, will_it_keep
 from .cards import JarCard
 
 
@@ -26,6 +27,11 @@ class ChargeView:
     cautions: str
     simmered: bool = False
     """Whether the whole jar was simmered before spirit went on."""
+
+    @property
+    def warning(self) -> str:
+        """What to say of it where it is known to be deadly; else blank."""
+        return deadly_warning(self.herb, self.botanical)
 
     @property
     def charge(self) -> Charge:
@@ -157,9 +163,18 @@ class TinctureView:
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What the keeper has written of its herbs to be minded, each once, on one line."""
+        """What is to be minded of its herbs: that they are deadly, and what the keeper has written
+        of them; each once, on one line."""
+        warnings = (herb.warning for herb in self.herbs)
         written = (" ".join(herb.cautions.split()) for herb in self.herbs)
-        return tuple(dict.fromkeys(filter(None, written)))
+        return tuple(dict.fromkeys(filter(None, (*warnings, *written))))
+
+    @property
+    def to_mind(self) -> tuple[str, ...]:
+        """The same, and that it will not keep, where it will not."""
+        keeping = None if self.strength_abv is None else will_it_keep(self.strength_abv)
+        weak = (keeping.sentence,) if keeping is Keeping.WILL_NOT else ()
+        return (*weak, *self.cautions)
 
 
 @dataclass(frozen=True)

@@ -2,31 +2,38 @@
 
 import re
 
+_NOT_SAID_NOT = r"(?<!not )(?<!non )(?<!non-)(?<!sin )(?<!nicht )(?<!never )"
+_DENATURED_WORDS = (
+    r"d[eé]s?nat\w*|vergällt\w*|ska[żz]on\w*|bitrex|denatonium|methylated|meths|isopropyl|methanol"
+)
+_DENATURED = re.compile(rf"{_NOT_SAID_NOT}\b(?:{_DENATURED_WORDS})\b", re.IGNORECASE)
 _UNFIT = re.compile(
-    r"(?<!not )(?<!non )(?<!non-)(?<!sin )(?<!nicht )\b(?:isopropyl|isopropanol|propanol|ipa"
-    r"|rubbing|methylated|meths|methanol|methyl alcohol|wood (?:alcohol|spirits?)|white spirits?"
-    r"|d[eé]s?nat\w*|vergällt\w*|sda"
-    r"|surgical|saniti[sz]er|fuel|e85|bio-?[eé]th?anol|brennspiritus|alco[oh]l [àa] br[ûu]ler|lamp"
-    r"|stove|burner|antifreeze)\b",
+    rf"{_NOT_SAID_NOT}\b(?:{_DENATURED_WORDS}|isopropanol|propanol|ipa|rubbing|methyl alcohol"
+    r"|wood (?:alcohol|spirits?)|white spirits?|industrial|ims|sda|surgical|saniti[sz]er|fuel|e85"
+    r"|bio-?[eé]th?anol|brennspiritus|alco[oh]l [àa] br[ûu]ler|lamp|stove|burner|antifreeze)\b",
     re.IGNORECASE,
 )
 
 
-def is_unfit(spirit: str) -> bool:
-    """Whether a name tells of a spirit that must never be drunk.
+def is_unfit(spirit: str, *remarks: str) -> bool:
+    """Whether a name, or what is remarked of it, tells of a spirit that must never be drunk.
 
     >>> is_unfit("Rubbing alcohol 70 %"), is_unfit("Ethanol, not denatured"), is_unfit("Vodka")
     (True, False, False)
+    >>> is_unfit("Ethanol 96", "denatured with bitrex"), is_unfit("Rum", "above the stove")
+    (True, False)
     """
-    return bool(_UNFIT.search(spirit))
+    return bool(_UNFIT.search(spirit)) or any(_DENATURED.search(text) for text in remarks)
 
 
 _DEADLY = re.compile(
-    r"\b(?:digitalis|foxgloves?|aconit\w*|monkshood|wolf'?s ?bane|atropa|belladonna|deadly "
-    r"nightshade|conium|(?:poison|water) hemlock|cicuta|cowbane|oenanthe|water dropwort|colchicum"
-    r"|meadow saffron|autumn crocus|convallaria|lily of the valley|datura|thorn ?apple|jimson ?weed"
-    r"|brugmansia|hyoscyamus|henbane|mandragora|mandrake|taxus|yew|nerium|oleander|veratrum|false "
-    r"hellebore|strychnos|nux vomica|ricinus|castor beans?|abrus|aristolochia|birthwort)\b",
+    r"\b(?:digitalis|foxgloves?|fingerhut|aconit\w*|monk ?s ?hood|wolf ?s ?bane|larkspur|delphinium"
+    r"|atropa|belladonna|deadly nightshade|conium|hemlock(?! (?:spruce|fir|pine))|cicuta|cowbane"
+    r"|oenanthe|water dropwort|colchicum|meadow saffron|autumn crocus|convallaria|lily of the "
+    r"valley|datura|thorn ?apple|jimson ?weed|brugmansia|angel ?s trumpets?|hyoscyamus|henbane"
+    r"|mandragora|mandrake|taxus|yew|nerium|oleander|veratrum|helleborus|hellebore|strychnos|strychnine"
+    r"|nux vomica|ricinus|castor (?:oil )?beans?|abrus|aristolochia|birthwort|gelsemium|physostigma"
+    r"|calabar beans?|mezereon|mezereum|laburnum|strophanthus)\b",
     re.IGNORECASE,
 )
 """Plants of which little kills or maims. Most are kept from free sale as medicines in the list of
@@ -38,13 +45,13 @@ def deadly_warning(*names: str) -> str:
     """What to say of a plant known to be deadly by its common or botanical name; else blank.
 
     >>> deadly_warning("Foxglove")[:28], deadly_warning("Sage", "Salvia officinalis")
-    ('Foxglove is a deadly poison:', '')
+    ('Foxglove: a deadly poison, o', '')
     """
-    name = next((each for each in names if _DEADLY.search(each)), "")
+    name = next((each for each in names if _DEADLY.search(re.sub(r"['’‘-]", " ", each))), "")
     if not name:
         return ""
     return (
-        f"{name} is a deadly poison: little of it kills. It belongs in no tincture made at home; "
+        f"{name}: a deadly poison, of which little kills. It belongs in no tincture made at home; "
         "leave it to licensed makers."
     )
 

@@ -176,7 +176,7 @@ class BlendDialog(Dialog[TinctureView]):
         if self.known_note:
             yield Static(self.known_note, classes="warning", markup=False)
         tinctures = [tincture_view(self.keeper, row.tincture_id) for row, _ in self.parts]
-        for caution in dict.fromkeys(said for each in tinctures for said in each.cautions):
+        for caution in dict.fromkeys(said for each in tinctures for said in each.to_mind):
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
                     hint="what the label will say", max_length=200)  # fmt: skip
@@ -197,6 +197,7 @@ class BlendDialog(Dialog[TinctureView]):
                 self._volumes,
                 prefilled(Kind.VOLUME, volume_ml, self.wanted),
                 hint=f"{safe(row.name)}, {strength}, holds {held}",
+                required=False,
                 id=f"part-{row.bottle_id}",
             )
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
@@ -242,8 +243,8 @@ class BlendDialog(Dialog[TinctureView]):
         for row, _ in self.parts:
             field: Entry[float] = self.query_one(f"#part-{row.bottle_id}", Entry)
             field.reader = reader
-            value = field.needed() if must else field.peek()
-            if value is not None:
+            value = field.read() if must else field.peek()
+            if value:  # blank or nought: this one is left out
                 amounts.append((row.bottle_id, value))
         if not by_parts:
             return tuple(BlendPartDraft(bottle_id, volume) for bottle_id, volume in amounts)

@@ -124,7 +124,7 @@ class BottlePage(BottleKeys, OverPage):
             text.append(f"Keep until {show_day(row.keep_until)}.")
         if tincture.is_blend:
             text.append(f"\n1 mL stands for {self._stands_for(tincture.tincture_id)}")
-        for caution in tincture.cautions:
+        for caution in tincture.to_mind:
             text.append(f"\n! {safe(caution)}", "bold")
         if tincture.note:
             text.append(f"\n{safe(tincture.note)}", "italic")

@@ -134,7 +134,7 @@ class DrawDialog(BottleDialog):
         if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
             said = f"Its keep-until date, {show_day(self.row.keep_until)}, has passed."
             yield Static(said, classes="warning", markup=False)
-        for caution in tincture_view(self.keeper, self.row.tincture_id).cautions:
+        for caution in tincture_view(self.keeper, self.row.tincture_id).to_mind:
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry(
             "Volume",
@@ -313,7 +313,7 @@ class KeepUntilDialog(BottleDialog):
     def keep(self) -> BottleRow:
         """Keep this date."""
         until = self.query_one("#until", Entry).read()
-        set_keep_until(self.keeper, self.row.tincture_id, until)
+        set_keep_until(self.keeper, self.row.tincture_id, until, confirmed=self.confirmed)
         return self.row
 
 

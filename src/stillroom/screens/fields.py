@@ -9,7 +9,7 @@ from textual import on
 from textual.app import ComposeResult, RenderResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
-from textual.events import Click, Key
+from textual.events import Click, Key, Paste
 from textual.message import Message
 from textual.reactive import reactive
 from textual.suggester import SuggestFromList
@@ -32,6 +32,15 @@ Reader = Callable[[str], T]
 TYPING_PAUSE_S = 1.0
 """After which a letter begins a new word."""
 LETTERS_ENOUGH = 3
+
+
+class OneLine(Input):
+    """A line that takes all of a pasted text, its lines put side by side."""
+
+    def _on_paste(self, event: Paste) -> None:
+        event.prevent_default()
+        super()._on_paste(Paste(" ".join(event.text.split())))
+        event.stop()
 
 
 class Prefilled(str):
@@ -89,7 +98,7 @@ class Entry(Vertical, Generic[T]):
         self._prefilled = value
         self._first_reader = reader
         suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
-        self.field = Input(
+        self.field = OneLine(
             value,
             placeholder=hint if self.has_class("-wide") else "",
             compact=True,
@@ -256,8 +265,8 @@ class Choice(Widget, can_focus=True):
         if event.time - self._typed_at > TYPING_PAUSE_S:
             self._typed = ""
         typed = self._typed + character
-        is_in_word = bool(self._typed) and character == " " and self._beginning(typed) is not None
-        if not (character.isalnum() or is_in_word):
+        is_word = len(set(self._typed)) > 1 or (self._typed and self._beginning(typed) is not None)
+        if not (character.isalnum() or (character and character.isprintable() and is_word)):
             self._typed = ""
             return
         there = self._beginning(character if len(set(typed)) == 1 else typed)

@@ -343,6 +343,9 @@ class FillDialog(Dialog[JarCard]):
                 "The herb was simmered, but no decoction is written down: how much was poured off? "
                 "Keep it without only if none of it went into the jar."
             )
+        deadly = [said for c in draft.charges if (said := deadly_warning(c.herb, c.botanical))]
+        if deadly and not self.confirmed:
+            raise NeedsConfirmation(f"{deadly[0]} Write it down all the same?")
         if self.jar:
             return amend_jar(self.keeper, self.jar.card.jar_id, draft)
         return fill_jar(self.keeper, draft)

@@ -124,6 +124,8 @@ class JarPage(JarKeys):
         text.append(f"{mark} {outlook.verdict}", "bold" if mark == "!" else "")
         if not card.covered and card.is_steeping:
             text.append("\n! Herb uncovered: press it down or top it up with t.", "bold")
+        for warning in filter(None, (charge.warning for charge in jar.charges)):
+            text.append(f"\n! {safe(warning)}", "bold")
         text.append(self._yield_words(jar))
         if jar.note:
             text.append(f"\n{safe(jar.note)}", "italic")

@@ -7,6 +7,7 @@ from typing import Any
 
 from ...errors import NotUnderstood, Refused
 from ...quantities import how_many, show
+from ...reckoning.cautions import deadly_warning
 from ...reckoning.charge import (
     Charge,
     Condition,
@@ -302,6 +303,8 @@ class _Notebook:
             )
             if is_unsaid
         ]
+        if warning := deadly_warning(entry.herb, entry.botanical):
+            self._assumed[warning.rstrip(".")].append(entry.line)
         for said in unsaid:
             self._assumed[f"Not said: {said}"].append(entry.line)
         lines = [entry.note, f"From {self._file.name}, line {entry.line}."]
