@@ -294,7 +294,9 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         metavar="DAY",
         help="the day, if it was not today: yesterday, 3 Nov",
     )
-    parser.add_argument("--yes", action="store_true", help="although its date is past, or it was counted since")
+    parser.add_argument(
+        "--yes", action="store_true", help="although its date is past, or it was counted since"
+    )
 
 
 def _draw(call: Call) -> int:
