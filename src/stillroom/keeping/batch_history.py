@@ -4,12 +4,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from .blends import blend_parts
-from .cupboard import spirits
 from .jar_page import jar_view
 from .keeper import Keeper
 from .ledger import events
 from .tinctures import tincture_view
-from .views import BlendPartView, EventView, JarView, SpiritView, TinctureView
+from .views import BlendPartView, EventView, JarView, TinctureView
 
 
 @dataclass(frozen=True)
@@ -48,8 +47,6 @@ class BatchHistory:
     """None for a blend."""
     parts: tuple[BlendPartView, ...]
     """What went into a blend."""
-    spirits: dict[int, SpiritView]
-    """The purchases its pours came from, by id."""
     shakes: ShakeRecord | None
     """None for a blend."""
     bottles: tuple[FilledBottle, ...]
@@ -70,7 +67,6 @@ def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
     """How a tincture was made; Refused where it is no longer there."""
     tincture = tincture_view(keeper, tincture_id)
     jar = jar_view(keeper, tincture.jar_id) if tincture.jar_id is not None else None
-    poured = {pour.spirit_id for pour in jar.pours} if jar else set()
     told = events(
         keeper,
         "e.kind <> 'shaken' AND e.bottle_id IS NULL AND (e.tincture_id = ? OR e.jar_id = ?)",
@@ -81,7 +77,6 @@ def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
         tincture=tincture,
         jar=jar,
         parts=blend_parts(keeper, tincture_id),
-        spirits={s.spirit_id: s for s in spirits(keeper) if s.spirit_id in poured},
         shakes=_shakes(keeper, jar, tincture.made_on) if jar else None,
         bottles=_bottles(keeper, tincture_id),
         events=tuple(reversed(told)),

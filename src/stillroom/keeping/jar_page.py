@@ -8,6 +8,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
+from ..dates import show_day
 from ..errors import Refused
 from ..reckoning.charge import (
     liquid_in_jar,
@@ -48,6 +49,11 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
     )
 
 
+def _lot(origin: str | None, bought_on: str | None) -> str:
+    bought = f"bought {show_day(date.fromisoformat(bought_on))}" if bought_on else ""
+    return "; ".join(filter(None, (origin, bought)))
+
+
 def pour_views(keeper: Keeper, jar_id: int) -> tuple[PourView, ...]:
     """What was poured on, in order."""
     return pours_of_jars(keeper, [jar_id]).get(jar_id, ())
@@ -57,15 +63,15 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
     """What was poured on each of these jars, in order."""
     rows = keeper.rows(
         """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml,
-                  p.strength_abv, p.poured_on
+                  p.strength_abv, p.poured_on, s.origin, s.bought_on
            FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id
            WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.jar_id, p.id""",
         json.dumps(list(jar_ids)),
     )
     return {
         jar_id: tuple(
-            PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day))
-            for _, kind, spirit_id, spirit, volume, strength, day in pours
+            PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day), _lot(*lot))
+            for _, kind, spirit_id, spirit, volume, strength, day, *lot in pours
         )
         for jar_id, pours in groupby(rows, key=itemgetter(0))
     }

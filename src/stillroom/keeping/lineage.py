@@ -132,10 +132,11 @@ def charge_node(charge: ChargeView, said: Wording) -> Node:
 def pour_node(pour: PourView, said: Wording) -> Node:
     """A liquid that went into a jar."""
     strength = f" of {said.strength(pour.strength_abv)}" if pour.strength_abv else ""
+    lot = f", {pour.lot}" if pour.lot else ""
     return Node(
         pour.kind,
         pour.spirit or pour.kind.capitalize(),
-        f"{said.volume(pour.volume_ml)}{strength} poured {show_day(pour.poured_on)}",
+        f"{said.volume(pour.volume_ml)}{strength} poured {show_day(pour.poured_on)}{lot}",
         volume_ml=pour.volume_ml,
         spirit_id=pour.spirit_id,
     )

@@ -49,6 +49,8 @@ class PourView:
     volume_ml: float
     strength_abv: float
     poured_on: date
+    lot: str = ""
+    """Seller, lot and day of purchase of the spirit, as far as they are known."""
 
 
 @dataclass(frozen=True)

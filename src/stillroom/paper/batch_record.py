@@ -13,7 +13,6 @@ from ..keeping.views import (
     ChargeView,
     JarView,
     PourView,
-    SpiritView,
     StrainingView,
 )
 from ..keeping.wording import Wording, day_or_blank, days_in_ranges
@@ -96,7 +95,7 @@ def _components(history: BatchHistory, said: Wording) -> Grid:
     ]
     if history.jar:
         rows += [_herb(charge, said) for charge in history.jar.charges]
-        rows += [_liquid(pour, history.spirits, said) for pour in history.jar.pours]
+        rows += [_liquid(pour, said) for pour in history.jar.pours]
     open_lots = frozenset({1})
     return Grid(
         ("Component", "Lot and origin", "Measure"), tuple(rows), (5, 5, 2), frozenset({2}),
@@ -121,16 +120,11 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
     )
 
 
-def _liquid(pour: PourView, spirits: dict[int, SpiritView], said: Wording) -> tuple[str, str, str]:
+def _liquid(pour: PourView, said: Wording) -> tuple[str, str, str]:
     name = pour.kind
     if pour.kind == "spirit":
         name = f"{pour.spirit or 'spirit'}, {said.strength(pour.strength_abv)}"
-    bought = spirits.get(pour.spirit_id) if pour.spirit_id is not None else None
-    lot = []
-    if bought:
-        lot = [bought.origin]
-        lot += [f"bought {show_day(bought.bought_on)}"] if bought.bought_on else []
-    return name, "; ".join(text for text in lot if text), said.volume(pour.volume_ml)
+    return name, pour.lot, said.volume(pour.volume_ml)
 
 
 def _steps(history: BatchHistory, said: Wording) -> Grid:
