@@ -61,6 +61,9 @@ def lines(node: Node, depth: int = 0) -> list[str]:
     return [f"{'  ' * depth}{node.kind}: {node.label}: {node.detail}", *below]
 
 
+LOT = "Lot 7; bought 1 Oct 2026"
+
+
 @pytest.fixture
 def vodka(keeper: Keeper) -> int:
     return add_spirit(
@@ -92,7 +95,7 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
         "          tincture: 26-001 Fennel: 150 mL strained 26 Nov 2026, squeezed, 39 % v/v",
         "            jar: Jar 26-001: filled 26 Nov 2026, strained 26 Nov 2026",
         "              herb: Fennel: 40 g seed dried, gathered 3 Aug 2026, Own garden",
-        "              spirit: Vodka: 200 mL of 40 % v/v poured 26 Nov 2026, Lot 7; bought 1 Oct 2026",
+        f"              spirit: Vodka: 200 mL of 40 % v/v poured 26 Nov 2026, {LOT}",
         "        bottle: 26-002.1: 40 mL drawn 26 Nov 2026",
         "          tincture: 26-002 Anise: 150 mL strained 26 Nov 2026, squeezed, 58 % v/v",
         "            jar: Jar 26-002: filled 26 Nov 2026, strained 26 Nov 2026",
@@ -102,7 +105,7 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
         "      tincture: 26-003 Ginger: 150 mL strained 26 Nov 2026, squeezed, 38 % v/v",
         "        jar: Jar 26-003: filled 26 Nov 2026, strained 26 Nov 2026",
         "          herb: Ginger: 40 g seed dried",
-        "          spirit: Vodka: 200 mL of 40 % v/v poured 26 Nov 2026, Lot 7; bought 1 Oct 2026",
+        f"          spirit: Vodka: 200 mL of 40 % v/v poured 26 Nov 2026, {LOT}",
         "    bottle: 26-001.2: 10 mL drawn 26 Nov 2026",
         "      tincture: 26-001 Fennel: 150 mL strained 26 Nov 2026, squeezed, 39 % v/v",
     ]
