@@ -57,7 +57,12 @@ def parts() -> tuple[Part, ...]:
         Part("focus moves", (("tab",),), ("n",), ("escape",), share=2),
         Part("page changes", pages, closing=("1",)),
         Part("dialogs", dialogs),
-        Part("rows of a list", (("ctrl+n", "ctrl+r"),), ("3", "down", "down", "enter"), ("1",)),
+        Part(
+            "rows of a list",
+            (("ctrl+n", "ctrl+r"),),
+            ("3", "down", "down", "enter"),
+            ("escape", "1"),
+        ),
     )
 
 
@@ -131,7 +136,9 @@ async def in_terminal(place: Place, times: int) -> None:
 
 
 async def _press(terminal: Terminal, key: str) -> None:
-    terminal.send({**NAMED, "question_mark": b"?"}.get(key, key.encode()))
+    _, ctrl, letter = key.rpartition("ctrl+")
+    plain = bytes([ord(letter) & 0x1F]) if ctrl else key.encode()
+    terminal.send({**NAMED, "question_mark": b"?"}.get(key, plain))
     terminal.calm()
 
 
