@@ -43,7 +43,7 @@ class Page(Screen[None]):
                 tooltip="Everything that happened"),
         Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
-                tooltip="Do again what was taken back"),
+                tooltip="Do again what was undone"),
         Binding("P", "print", "On paper", show=False, id="page.print",
                 tooltip="Day sheet, shelf list, stock list or calendar: see it, then write a file"),
         Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
