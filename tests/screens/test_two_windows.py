@@ -103,8 +103,12 @@ async def test_a_form_that_was_overtaken_is_not_kept(
     opened_by: str,
     typed: str,
     change: Change,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     app = StillroomApp(keeper)
+    look = app.check_file
+    # Not before it is kept: a form about a bottle follows what is seen once a second.
+    monkeypatch.setattr(app, "check_file", lambda: None)
     async with app.run_test(size=(120, 40)) as pilot:
         await _put_into(pilot, opened_by)
         form = app.screen
@@ -118,7 +122,7 @@ async def test_a_form_that_was_overtaken_is_not_kept(
         assert keeper.rows("SELECT count(*), max(id) FROM action") == before
         # Opened again it shows what is written now, and can be kept.
         await _put_into(pilot, "escape escape")
-        app.check_file()
+        look()
         await _put_into(pilot, opened_by.split()[-1])
         await _put_into(pilot, f"{typed} ctrl+s")
         assert not isinstance(app.screen, Dialog), screen_text(app)
