@@ -189,10 +189,8 @@ def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartV
         raise Refused("Name each bottle once.")
     asked = with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
     said = wording(keeper)
-    meant = [(p.bottle, all_if_it_reads_so(p.bottle, p.volume_ml, said)) for p in asked]
-    if any(not volume_ml > 0 for _, volume_ml in meant):
-        return asked
-    return with_shares(keeper, [(bottle.bottle_id, volume_ml) for bottle, volume_ml in meant])
+    meant = [(p.bottle.bottle_id, all_if_it_reads_so(p.bottle, p.volume_ml, said)) for p in asked]
+    return with_shares(keeper, meant)
 
 
 def _blended(parts: Sequence[BlendPartView]) -> tuple[Blend, str]:

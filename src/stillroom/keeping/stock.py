@@ -194,12 +194,13 @@ def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
 
 
 def all_if_it_reads_so(row: BottleRow, volume_ml: float, said: Wording) -> float:
-    """What is meant by a volume drawn: all there is, where the two are printed the same.
+    """What is meant by a volume drawn: all there is, where there is any and both print the same.
 
     Who reads 11.3 mL and draws 11.3 mL empties a bottle of 11.28 mL.
     """
-    reads_so = isfinite(volume_ml) and said.volume(volume_ml) == said.volume(row.left_ml)
-    return row.left_ml if reads_so else volume_ml
+    if not isfinite(volume_ml) or row.left_ml <= EMPTY_ML:
+        return volume_ml
+    return row.left_ml if said.volume(volume_ml) == said.volume(row.left_ml) else volume_ml
 
 
 def weigh_in(
