@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from random import Random
 
 import pytest
 
@@ -102,6 +103,91 @@ def test_a_count_that_finds_more_is_no_use(keeper: Keeper, bottled: Bottled) -> 
     take_out(keeper, fennel.bottle_id, 10)
     put_right(keeper, fennel.bottle_id, 100)
     assert (only(keeper).went_out_ml, only(keeper).runs_out_on) == (0, None)
+
+
+def test_days_with_nothing_in_stock_do_not_stretch_what_is_left(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
+    (old,) = bottled("Mullein")
+    clock.advance(days=30)
+    take_out(keeper, old.bottle_id, 100)
+    clock.advance(days=630)
+    (new,) = bottled("Mullein", sizes_ml=(150,))
+    clock.advance(days=40)
+    take_out(keeper, new.bottle_id, 75)
+    found = only(keeper)
+    assert found.over_days == 40
+    assert found.runs_out_on == keeper.today + timedelta(days=40)  # 75 mL went in 40 days
+    assert found.is_low
+
+
+def test_a_gap_within_the_year_is_left_out(
+    keeper: Keeper, bottled: Bottled, clock: SetClock
+) -> None:
+    (first,) = bottled("Mullein")
+    clock.advance(days=50)
+    take_out(keeper, first.bottle_id, 100)
+    clock.advance(days=200)
+    (second,) = bottled("Mullein")
+    clock.advance(days=70)
+    take_out(keeper, second.bottle_id, 20)
+    found = only(keeper)
+    assert (found.over_days, found.went_out_ml) == (120, 120)
+    assert found.runs_out_on == keeper.today + timedelta(days=80)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_it_agrees_with_a_diary_read_day_by_day(
+    keeper: Keeper, bottled: Bottled, clock: SetClock, seed: int
+) -> None:
+    """Random years of bottling, drawing, giving, discarding and counting, against a plain diary:
+    a day counts when it began with something in a bottle."""
+    chance = Random(seed)
+    diary: list[tuple[date, float, bool]] = []
+    """Day, mL in or out, and whether it was used."""
+    held: dict[int, float] = {}
+    for _ in range(chance.randint(4, 30)):
+        clock.advance(days=chance.choice((0, 1, 5, 20, 60, 150, 380)))
+        if not held or chance.random() < 0.2:
+            size = chance.choice((30.0, 50.0, 100.0))
+            (row,) = bottled("Mullein", sizes_ml=(size,))
+            held[row.bottle_id] = size
+            diary.append((keeper.today, size, False))
+            continue
+        bottle, left = chance.choice(list(held.items()))
+        part = left if chance.random() < 0.5 else round(left * chance.uniform(0.1, 0.9), 1)
+        act = chance.choice(("draw", "draw", "draw", "give", "discard", "count"))
+        if act == "discard":
+            discard_bottle(keeper, bottle, "")
+            part = left
+        elif act == "count":
+            put_right(keeper, bottle, left - part)
+        else:
+            take_out(keeper, bottle, part, kind=act)
+        diary.append((keeper.today, -part, act != "discard"))
+        held[bottle] = left - part
+        if held[bottle] < 0.01:
+            del held[bottle]
+    clock.advance(days=chance.choice((0, 3, 40, 200)))
+
+    year = [keeper.today - timedelta(days=back) for back in range(365)]
+    in_stock = sum(sum(ml for on, ml, _ in diary if on < day) > 0.01 for day in year)
+    used = -sum(ml for on, ml, is_used in diary if is_used and on in year)
+    left = sum(held.values())
+    outlooks = stock_outlook(keeper)
+    if used < 0.01 and left < 0.01:
+        assert outlooks == []
+        return
+    (found,) = outlooks
+    assert found.over_days == in_stock
+    assert found.went_out_ml == pytest.approx(used)
+    if used < 0.01 or (in_stock < 30 and left > 0.01) or left * in_stock / used > 50 * 365:
+        assert (found.runs_out_on, found.is_low) == (None, False)
+    else:
+        lasts = left * in_stock / used
+        assert found.runs_out_on is not None
+        assert (found.runs_out_on - keeper.today).days == pytest.approx(lasts, abs=1)
+        assert found.is_low == (lasts <= 60)
 
 
 def test_plenty_is_not_given_a_day(keeper: Keeper, bottled: Bottled) -> None:

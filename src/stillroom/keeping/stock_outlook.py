@@ -1,8 +1,9 @@
 """How long the stock lasts: what went out against what is left, and what passes soon."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import pairwise
 from math import inf
 
 from .keeper import Keeper
@@ -32,6 +33,12 @@ _WENT_OUT = """
     GROUP BY bottle_id
 """
 
+# What was in each bottle at the end of a first day, and what each later day changed.
+_CHANGES = """
+    SELECT bottle_id, max(day, ?1), sum(volume_ml) FROM movement
+    WHERE day <= ?2 GROUP BY bottle_id, max(day, ?1)
+"""
+
 
 @dataclass
 class _Stock:
@@ -40,8 +47,17 @@ class _Stock:
     left_ml: float = 0.0
     to_bottle_ml: float = 0.0
     went_out_ml: float = 0.0
-    since: date = date.max
-    """The day its first bottle was filled."""
+    changes_ml: dict[date, float] = field(default_factory=lambda: defaultdict(float))
+    """What each day of the last year put into its bottles or took out; the first, all before."""
+
+    def days_in_stock(self, today: date) -> int:
+        """Days up to today that began with something in its bottles."""
+        days, held_ml = 0, 0.0
+        for day, next_day in pairwise([*sorted(self.changes_ml), today]):
+            held_ml += self.changes_ml[day]
+            if held_ml > EMPTY_ML:
+                days += (next_day - day).days
+        return days
 
 
 def stock_outlook(keeper: Keeper) -> list[HerbOutlook]:
@@ -66,7 +82,11 @@ def passing_soon(keeper: Keeper, within: timedelta = SOON) -> list[BottleRow]:
 def _stocks(keeper: Keeper) -> dict[str, _Stock]:
     year_ago = keeper.today - timedelta(days=YEAR_DAYS)
     went_out = dict(keeper.rows(_WENT_OUT, year_ago.isoformat(), keeper.today.isoformat()))
-    filled_on = dict(keeper.rows("SELECT id, filled_on FROM bottle"))
+    changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
+    for bottle_id, day, volume_ml in keeper.rows(
+        _CHANGES, year_ago.isoformat(), keeper.today.isoformat()
+    ):
+        changes[bottle_id].append((date.fromisoformat(day), volume_ml))
     stocks: dict[str, _Stock] = defaultdict(_Stock)
     headings: dict[int, str] = {}
     for row in bottle_rows(keeper, empties=True):
@@ -74,7 +94,8 @@ def _stocks(keeper: Keeper) -> dict[str, _Stock]:
         stock = stocks[row.herb]
         stock.left_ml += row.left_ml
         stock.went_out_ml += went_out.get(row.bottle_id, 0.0)
-        stock.since = min(stock.since, date.fromisoformat(filled_on[row.bottle_id]))
+        for day, volume_ml in changes[row.bottle_id]:
+            stock.changes_ml[day] += volume_ml
     for tincture in unbottled(keeper):
         herbs = listed(charge.herb for charge in tincture.herbs)
         own = tincture.name if tincture.is_blend else herbs
@@ -84,7 +105,7 @@ def _stocks(keeper: Keeper) -> dict[str, _Stock]:
 
 def _outlook(herb: str, stock: _Stock, today: date) -> HerbOutlook:
     went_out_ml = stock.went_out_ml if stock.went_out_ml > EMPTY_ML else 0.0
-    over_days = min(YEAR_DAYS, max(0, (today - stock.since).days))
+    over_days = stock.days_in_stock(today)
     in_hand_ml = stock.left_ml + stock.to_bottle_ml
     lasts_days = inf
     if went_out_ml and (over_days >= LEAST_DAYS or in_hand_ml <= EMPTY_ML):

@@ -397,7 +397,7 @@ class HerbOutlook:
     went_out_ml: float
     """Drawn, given, spilled, blended or found missing in the last twelve months."""
     over_days: int
-    """Days that went out in: twelve months, or fewer where there was none before."""
+    """Days of the last twelve months that began with some in a bottle: it went out in those."""
     runs_out_on: date | None
     """When it is used up at that rate; None where nothing went out, or not in a lifetime."""
     is_low: bool
