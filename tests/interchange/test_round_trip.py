@@ -260,7 +260,7 @@ def test_an_export_that_fails_leaves_nothing_behind(
         raise OSError(28, "No space left on device")
 
     before = sorted(tmp_path.iterdir())
-    monkeypatch.setattr("stillroom.keeping.interchange.writing.os.fsync", no_room)
+    monkeypatch.setattr("os.fsync", no_room)
     with pytest.raises(StoreError, match="No space left"):
         export_folder(stocked, tmp_path / "out")
     assert sorted(tmp_path.iterdir()) == before

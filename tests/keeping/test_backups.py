@@ -219,7 +219,7 @@ def test_copy_that_cannot_be_read_back_never_gets_its_name(
             file.seek(4096)
             file.write(b"\xff" * 4096)
 
-    monkeypatch.setattr("stillroom.records.shelf_file._sync", lossy)
+    monkeypatch.setattr("stillroom.records.shelf_file.sync_file", lossy)
     report = backup_if_due(keeper, folder)
     assert "cannot be read back" in report.failure
     assert names(folder) == []

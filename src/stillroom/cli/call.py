@@ -1,6 +1,6 @@
 """One call of a command: what was asked for, and the shelf it works on."""
 
-from argparse import ArgumentParser, Namespace
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from ..clock import Clock
+from ..paths import typed_path
 
 # Not every command needs a shelf: the calculators shall not wait for the database's library.
 if TYPE_CHECKING:
@@ -68,3 +69,10 @@ class Command:
     """Returns the exit code; what cannot be done is raised."""
     notes: str = ""
     """Further help, below the arguments."""
+
+
+def named_path(text: str) -> Path:
+    """The path that an argument names."""
+    if not text.strip():
+        raise ArgumentTypeError("the name is empty")
+    return typed_path(text)

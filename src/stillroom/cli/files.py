@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from ..dates import show_moment
 from ..errors import Refused
-from ..paths import typed_path
+from ..files import make_folder
 from ..quantities import how_many
-from .call import Call, Command
-from .output import put, put_json, put_list, write_out
+from .call import Call, Command, named_path
+from .output import file_options, put, put_json, put_list, write_out
 
 if TYPE_CHECKING:
     from ..keeping.backups import ShelfSummary
@@ -24,12 +24,12 @@ def _export_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "folder",
         nargs="?",
-        type=typed_path,
+        type=named_path,
         metavar="DIR",
         help="one CSV file for each kind of record",
     )
     parser.add_argument("--json", metavar="FILE", help="one JSON file instead; - prints it here")
-    parser.add_argument("--overwrite", action="store_true", help="although there is one already")
+    file_options(parser)
 
 
 def _export(call: Call) -> int:
@@ -39,13 +39,15 @@ def _export(call: Call) -> int:
     if bool(asked.folder) == bool(asked.json):
         raise Refused("Say where it goes: a folder, or --json FILE.")
     if asked.folder:
-        counts = export_folder(call.keeper, asked.folder, overwrite=asked.overwrite)
+        counts = export_folder(
+            call.keeper, asked.folder, overwrite=asked.overwrite, shared=asked.shared
+        )
         put(f"Wrote {how_many(sum(counts.values()), 'line')} to {asked.folder}.")
     elif asked.json == "-":
         sys.stdout.write(export_json(call.keeper) + "\n")
     else:
         content = export_json(call.keeper).encode()
-        write_out(Path(asked.json), content, overwrite=asked.overwrite)
+        write_out(Path(asked.json), content, asked)
     return 0
 
 
@@ -64,10 +66,10 @@ as in "weight g". What stands in any other column is kept in the note."""
 
 def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "folder", nargs="?", type=typed_path, metavar="DIR", help="a folder that export wrote"
+        "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
     )
     parser.add_argument(
-        "--jars", type=typed_path, metavar="FILE", help="your own list of jars and bottles instead"
+        "--jars", type=named_path, metavar="FILE", help="your own list of jars and bottles instead"
     )
     parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
     parser.add_argument("--json", action="store_true", help="the report, for a program to read")
@@ -135,7 +137,7 @@ BACKUP_NOTES = "The copy is read back and checked. A file that is there already 
 
 def _backup_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "file", type=typed_path, metavar="FILE", help="a file that is not there yet"
+        "file", type=named_path, metavar="FILE", help="a file that is not there yet"
     )
 
 
@@ -153,7 +155,7 @@ shelf that was there is kept, under another name beside the new one. Close the s
 
 def _restore_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "file", type=typed_path, metavar="FILE", help="a backup, or any other shelf"
+        "file", type=named_path, metavar="FILE", help="a backup, or any other shelf"
     )
     parser.add_argument("--yes", action="store_true", help="replace the shelf that is there")
 
@@ -191,7 +193,7 @@ def _at_a_glance(shelf: "ShelfSummary") -> str:
 
 def _make_folder(folder: Path) -> None:
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_folder(folder)
     except OSError as error:
         raise Refused(f"{folder} cannot be made: {error.strerror}.") from error
 

@@ -3,6 +3,7 @@
 import json
 import shutil
 import sys
+from argparse import ArgumentParser, Namespace
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -51,11 +52,22 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
     return json.dumps(value, ensure_ascii=ascii_only, indent=1, default=str)
 
 
-def write_out(path: Path, content: bytes, *, overwrite: bool) -> None:
+def write_out(path: Path, content: bytes, asked: Namespace) -> None:
     """Write a file and say so; Refused where there is one already, unless it may be replaced."""
-    from ..paper.files import write_file
+    from ..files import write_file
 
     try:
-        put(f"Wrote {write_file(path, content, overwrite=overwrite)}.")
+        written = write_file(path, content, overwrite=asked.overwrite, shared=asked.shared)
     except NeedsConfirmation as question:
         raise Refused(f"{path} is there already. Add --overwrite to replace it.") from question
+    put(f"Wrote {written}.")
+
+
+def file_options(parser: ArgumentParser) -> None:
+    """How a file is written."""
+    parser.add_argument("--overwrite", action="store_true", help="replace an existing file")
+    parser.add_argument(
+        "--shared",
+        action="store_true",
+        help="let other users of this computer read it; if left out, only you can",
+    )

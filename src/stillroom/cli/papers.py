@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import Refused
-from ..paths import typed_path
-from .call import Call, Command
-from .output import write_out
+from .call import Call, Command, named_path
+from .output import file_options, write_out
 
 if TYPE_CHECKING:
     from ..paper.document import Document
@@ -31,15 +30,9 @@ Sheets by page and label size: {sheets}."""
 
 def _to_arguments(parser: ArgumentParser, what: str) -> None:
     parser.add_argument(
-        "--to", metavar="FILE", type=typed_path, help=f"{what}; else it is printed here"
+        "--to", metavar="FILE", type=named_path, help=f"{what}; else it is printed here"
     )
-    _overwrite_option(parser)
-
-
-def _overwrite_option(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "--overwrite", action="store_true", help="although there is a file of that name"
-    )
+    file_options(parser)
 
 
 def _document_arguments(parser: ArgumentParser) -> None:
@@ -60,7 +53,7 @@ def _deliver(call: Call, document: "Document") -> int:
     else:
         _refuse_other_than_pdf(path, ".pdf or .txt")
         content = as_pdf(document, page_for(call.liked))
-    write_out(path, content, overwrite=call.asked.overwrite)
+    write_out(path, content, call.asked)
     return 0
 
 
@@ -88,8 +81,8 @@ def _labels_arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--outlines", action="store_true", help="edges to cut along")
     parser.add_argument("--text", action="store_true", help="as plain text, printed here")
-    parser.add_argument("--to", metavar="FILE", type=typed_path, help="a file that ends in .pdf")
-    _overwrite_option(parser)
+    parser.add_argument("--to", metavar="FILE", type=named_path, help="a file that ends in .pdf")
+    file_options(parser)
     parser.epilog = LABEL_NOTES.format(sheets=", ".join(SHEETS))
 
 
@@ -108,7 +101,7 @@ def _labels(call: Call) -> int:
         return 0
     sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
     content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
-    write_out(asked.to, content, overwrite=asked.overwrite)
+    write_out(asked.to, content, asked)
     return 0
 
 
@@ -190,7 +183,7 @@ def _calendar(call: Call) -> int:
     if call.asked.to is None:
         sys.stdout.write(content.decode())
     else:
-        write_out(call.asked.to, content, overwrite=call.asked.overwrite)
+        write_out(call.asked.to, content, call.asked)
     return 0
 
 

@@ -6,8 +6,7 @@ from importlib import import_module
 from typing import NoReturn, cast
 
 from .. import __version__
-from ..paths import typed_path
-from .call import Command
+from .call import Command, named_path
 
 ABOUT = "Stillroom keeps a shelf of herbal tinctures: jars, shakes, strainings, bottles, records."
 NOTES = """\
@@ -101,7 +100,7 @@ def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, o
     which.add_argument(
         "--shelf",
         metavar="FILE",
-        type=typed_path,
+        type=named_path,
         default=default("shelf"),
         help="the shelf in this file",
     )

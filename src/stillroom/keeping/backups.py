@@ -13,18 +13,25 @@ from pathlib import Path
 from zlib import crc32
 
 from ..errors import Refused, StillroomError, StoreError
+from ..files import (
+    SHELF_ENDING,
+    clear_drafts,
+    draft_folder,
+    free_name,
+    identity,
+    make_folder,
+    refuse_name_of_log,
+    sync_folder,
+    write_new,
+)
 from ..paths import refuse_unusable, typed_path
 from ..records.disk import error_code
 from ..records.shelf_file import (
     connect,
     copy_shelf,
-    free_name,
-    identity,
     is_there,
     looking_mode,
-    new_file,
     refuse_what_is_not_a_shelf,
-    sync_folder,
 )
 from ..records.store import Store, newest_schema
 from .keeper import Keeper
@@ -32,7 +39,7 @@ from .keeper import Keeper
 DAYS, WEEKS, MONTHS = 7, 5, 12
 """Backups kept: of the newest days, and the last of the newest weeks and months that have any."""
 
-SUFFIX = ".stillroom"
+SUFFIX = SHELF_ENDING
 BESIDE = "backups"
 """The folder beside the shelf."""
 
@@ -122,6 +129,7 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
             copy_shelf(shelf, target)
             made = True
             _clear_away(folder, shelf, today)
+            clear_drafts(shelf.parent)
     except (StillroomError, OSError) as error:
         failure = f"{folder}: {error.strerror}." if isinstance(error, OSError) else str(error)
         _remember_failure(shelf, today, failure)
@@ -133,7 +141,7 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
 def _make_or_miss(folder: Path, shelf: Path) -> None:
     """Make the folder beside the shelf; one that the keeper chose was there once, or is missing."""
     if folder == _beside(shelf):
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_folder(folder)
     elif not folder.is_dir():
         raise StillroomError(f"The folder {folder} is not there. Is its disk or stick in place?")
 
@@ -178,6 +186,7 @@ def backup_to(keeper: Keeper, path: Path) -> Path:
     refuse_unusable(path)
     if path.is_dir():
         raise StoreError(f"{path} is a folder; name a file in it.")
+    refuse_name_of_log(path.resolve())
     copy_shelf(keeper.store.path, path)
     return path
 
@@ -282,9 +291,12 @@ def _failure_note(shelf: Path) -> Path:
 
 def _remember_failure(shelf: Path, day: date, failure: str) -> None:
     try:
-        draft = new_file(_failure_note(shelf))
-        draft.write_text(f"{day.isoformat()}\n{failure}\n", encoding="utf-8")
-        draft.replace(_failure_note(shelf))
+        with draft_folder(shelf.parent) as folder:
+            write_new(
+                folder / "draft",
+                f"{day.isoformat()}\n{failure}\n".encode(errors="backslashreplace"),
+            )
+            (folder / "draft").replace(_failure_note(shelf))
     except OSError:
         pass  # a disk that takes no note has taken no backup: the day of the last one tells
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, fields, replace
 
 from ..errors import NotUnderstood
+from ..files import make_folder
 from ..paths import refuse_unusable, typed_path
 from ..quantities import UnitSystem
 from ..records.tables import Setting
@@ -98,7 +99,7 @@ def _folder(typed: str) -> str:
     if not path.is_absolute():
         raise NotUnderstood(f"Backups: name the whole path, such as ~/{typed}.")
     try:
-        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_folder(path)
     except OSError as error:
         raise NotUnderstood(f"Backups: {path} cannot be made: {error.strerror}.") from error
     return typed

@@ -4,10 +4,10 @@ import csv
 import io
 from collections.abc import Iterable
 
+from ..keeping.interchange.cells import guarded
 from ..keeping.views import EventView
 
 _COLUMNS = ("day", "at_utc", "maker", "kind", "about", "text")
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def ledger_csv(events: Iterable[EventView]) -> bytes:
@@ -20,9 +20,5 @@ def ledger_csv(events: Iterable[EventView]) -> bytes:
     writer.writerow(_COLUMNS)
     for event in events:
         line = (event.day.isoformat(), event.at, event.maker, event.kind, event.subject, event.text)
-        writer.writerow([_harmless(text) for text in line])
+        writer.writerow([guarded(text) for text in line])
     return sheet.getvalue().encode()
-
-
-def _harmless(text: str) -> str:
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

@@ -1,16 +1,15 @@
 """The shelf as a file: judging it without touching it, naming it, copying it whole."""
 
-import errno
 import os
 import sqlite3
 import stat
 import struct
-import tempfile
 from contextlib import closing
 from pathlib import Path
 from urllib.parse import quote
 
 from ..errors import StoreError
+from ..files import draft_folder, is_in_use, put_in_place, sync_file
 from .disk import error_code, lenient_text
 
 APPLICATION_ID = 0x5374696C
@@ -33,15 +32,6 @@ def is_there(path: Path) -> bool:
     except ValueError as error:
         raise StoreError(f"{str(path)!r} is not a name that a file can have.") from error
     return True
-
-
-def identity(path: Path) -> tuple[int, int] | None:
-    """Device and inode of a file: the same as long as it is the same file. None when gone."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_dev, found.st_ino
 
 
 def can_write(path: Path) -> bool:
@@ -88,7 +78,8 @@ def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
 
     Returns its schema version; StoreError where it is no whole shelf of a version up to `newest`.
     """
-    _refuse_by_header(path, newest)
+    if not is_in_use(path):  # or our own locks on it would be lost
+        _refuse_by_header(path, newest)
     had_log = _has_log(path)
     verdict, version = _examine(path)
     if verdict != "ok" and not had_log and _has_log(path):
@@ -111,46 +102,24 @@ def copy_shelf(source: Path, target: Path) -> None:
     StoreError. Uses a connection of its own, so it may run in a thread.
     """
     try:
-        draft = new_file(target)
-        try:
+        with draft_folder(target.parent) as folder:
+            draft = folder / "draft"
+            draft.touch(mode=0o600)
             mode = "mode=rw" if can_write(source) else looking_mode(source)
             with closing(connect(source, mode)) as shelf:
                 shelf.execute("VACUUM INTO ?", (uri(draft, "mode=rw"),))
             with closing(connect(draft, "mode=rw")) as copy:
                 copy.execute("PRAGMA journal_mode = wal")  # as whoever opens it would have to
-            _sync(draft)
+            sync_file(draft)
             verdict, _ = _examine(draft)
             if verdict != "ok":
                 raise StoreError(f"The copy for {target} cannot be read back ({verdict}).")
             if not put_in_place(draft, target):
                 raise StoreError(f"There is a file at {target} already.")
-        finally:
-            remove_with_log(draft)
     except OSError as error:
         raise StoreError(f"{target} cannot be written: {error.strerror}.") from error
     except sqlite3.Error as error:
         raise StoreError(f"{target} cannot be written: {error}.") from error
-
-
-def new_file(path: Path) -> Path:
-    """An empty file beside `path`, the user's alone, to be finished before it takes that name."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:60]}.", suffix=".part", dir=path.parent)
-    os.close(handle)
-    return Path(name)
-
-
-def put_in_place(draft: Path, path: Path) -> bool:
-    """Give a finished file its name; False where something has that name already."""
-    try:
-        os.link(draft, path)  # unlike a rename, never replaces what another program just made
-    except FileExistsError:
-        return False
-    except OSError:  # no hard links here, as on a memory card's FAT
-        if path.exists():
-            return False
-        draft.rename(path)
-    sync_folder(path.parent)
-    return True
 
 
 def remove_with_log(path: Path) -> None:
@@ -159,39 +128,12 @@ def remove_with_log(path: Path) -> None:
         Path(f"{path}{suffix}").unlink(missing_ok=True)
 
 
-def sync_folder(folder: Path) -> None:
-    """Make a name that was just given or taken away in a folder survive a power cut."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # some file systems cannot
-            raise
-    finally:
-        os.close(handle)
-
-
-def free_name(path: Path, suffix: str) -> Path:
-    """A name beside `path` that is not taken."""
-    candidate = path.with_name(path.name + suffix)
-    count = 1
-    while candidate.exists():
-        count += 1
-        candidate = path.with_name(f"{path.name}{suffix}-{count}")
-    return candidate
-
-
 def _has_log(path: Path) -> bool:
     """Whether the newest changes are in a write-ahead log: it is open, or had no clean end."""
     try:
         return Path(f"{path.resolve()}-wal").stat().st_size > 0
     except OSError:
         return False
-
-
-def _sync(path: Path) -> None:
-    with path.open("rb+") as file:
-        os.fsync(file.fileno())
 
 
 def _refuse_by_header(path: Path, newest: int) -> None:

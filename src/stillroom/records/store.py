@@ -7,6 +7,15 @@ from pathlib import Path
 from peewee import DatabaseError, SqliteDatabase
 
 from ..errors import StoreError
+from ..files import (
+    draft_folder,
+    free_name,
+    identity,
+    make_folder,
+    mark_closed,
+    mark_in_use,
+    put_in_place,
+)
 from .base import database
 from .disk import ShelfDatabase, disk_failure, error_code
 from .shelf_file import (
@@ -14,13 +23,9 @@ from .shelf_file import (
     BUSY_TIMEOUT_MS,
     can_write,
     copy_shelf,
-    free_name,
-    identity,
     is_there,
     keep_private,
     looking_mode,
-    new_file,
-    put_in_place,
     refuse_what_is_not_a_shelf,
     remove_with_log,
     uri,
@@ -85,6 +90,7 @@ class Store:
 
     def __post_init__(self) -> None:
         self._file = identity(self.path)
+        mark_in_use(self.path)
 
     @classmethod
     def open(cls, path: Path, *, create: bool = False) -> "Store":
@@ -117,6 +123,7 @@ class Store:
     def close(self) -> None:
         """Let go of the file."""
         self.db.close()
+        mark_closed(self.path)
 
     def take_away(self) -> None:
         """Close the file and delete it: it was made for something that came to nothing."""
@@ -212,15 +219,14 @@ def schema_as_made() -> dict[str, str]:
 def _make_new(path: Path) -> None:
     """Make an empty shelf under another name first: a half-made file never stands at `path`."""
     try:
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        draft = new_file(path)
-        try:
+        make_folder(path.parent)
+        with draft_folder(path.parent) as folder:
+            draft = folder / "draft"
+            draft.touch(mode=0o600)
             store = Store(draft, _connect(draft, read_only=False))
             store._bring_up_to_date()
             store.close()
             put_in_place(draft, path)  # or another program was faster, and its shelf is as good
-        finally:
-            remove_with_log(draft)
     except OSError as error:
         raise StoreError(f"No shelf can be made at {path}: {error.strerror}.") from error
 

@@ -8,7 +8,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from ..paper.files import write_file
+from ..files import write_file
 from .dialog import Dialog
 from .fields import Entry, words
 

@@ -2,14 +2,20 @@
 
 import csv
 import json
-import os
-import shutil
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from ...errors import Refused, StoreError
+from ...files import (
+    draft_folder,
+    make_folder,
+    refuse_name_of_log,
+    refuse_shelf,
+    sync_file,
+    sync_folder,
+    write_new,
+)
 from ...paths import refuse_unusable
 from ..keeper import Keeper
 from .columns import FORMAT, FORMAT_VERSION, TABLES, Table
@@ -20,26 +26,34 @@ FILES = (*(table.file for table in TABLES), DESCRIPTION, MANIFEST)
 """Every file an export writes; the manifest last, so that a folder without one is not whole."""
 
 
-def export_folder(keeper: Keeper, folder: Path, *, overwrite: bool = False) -> dict[str, int]:
+def export_folder(
+    keeper: Keeper, folder: Path, *, overwrite: bool = False, shared: bool = False
+) -> dict[str, int]:
     """Write the whole shelf into a folder; returns the number of lines by kind of record.
 
-    Raises Refused where a file of these names is there already and `overwrite` is not set,
-    StillroomError where the folder cannot be.
+    Its files are readable by their owner alone unless `shared`. Raises Refused where a file of
+    these names is there already and `overwrite` is not set, or where it is a shelf or a part of
+    one; StillroomError where the folder cannot be.
     """
     refuse_unusable(folder)
     folder = folder.resolve()
     _refuse_taken(folder, overwrite)
-    draft = None
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(dir=folder.parent, prefix=f".{folder.name}-"))
-        counts = _write_all(keeper, draft)
-        _put_in_place(draft, folder)
+        if folder.exists():
+            with draft_folder(folder) as draft:
+                counts = _write_all(keeper, draft, shared=shared)
+                _replace_files(draft, folder)
+        else:
+            make_folder(folder.parent)
+            with draft_folder(folder.parent) as draft:
+                fresh = draft / "draft"
+                make_folder(fresh, shared=shared)
+                counts = _write_all(keeper, fresh, shared=shared)
+                sync_folder(fresh)
+                fresh.rename(folder)
+                sync_folder(folder.parent)
     except OSError as error:
         raise StoreError(f"{folder} cannot be written: {error.strerror or error}.") from error
-    finally:
-        if draft is not None:
-            shutil.rmtree(draft, ignore_errors=True)
     return counts
 
 
@@ -68,68 +82,60 @@ def _header(keeper: Keeper) -> dict[str, Any]:
 
 
 def _refuse_taken(folder: Path, overwrite: bool) -> None:
+    if folder == folder.parent:
+        raise Refused(f"{folder} holds all of this computer; name a folder in it.")
     if folder.exists() and not folder.is_dir():
         raise Refused(f"{folder} is a file; name a folder.")
+    refuse_name_of_log(folder)
+    for name in FILES:
+        target = folder / name
+        refuse_shelf(target.resolve())
+        if target.is_dir():
+            raise Refused(f"{target} is a folder, so no file can be written there.")
     taken = [name for name in FILES if (folder / name).exists()]
     if taken and not overwrite:
         raise Refused(f"{folder} holds {taken[0]} already; nothing was written over.")
 
 
-def _write_all(keeper: Keeper, folder: Path) -> dict[str, int]:
+def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
     with keeper.store.db.atomic():  # one moment of the shelf, whatever another program writes
-        counts = {table.name: _write_table(keeper, table, folder) for table in TABLES}
+        counts = {table.name: _write_table(keeper, table, folder, shared) for table in TABLES}
         header = _header(keeper)
-    _write_text(folder / DESCRIPTION, description())
+    write_new(folder / DESCRIPTION, description().encode(), shared=shared)
     manifest = json.dumps(header | {"lines": counts}, indent=2) + "\n"
-    _write_text(folder / MANIFEST, manifest)
+    write_new(folder / MANIFEST, manifest.encode(), shared=shared)
     return counts
 
 
-def _write_table(keeper: Keeper, table: Table, folder: Path) -> int:
+def _write_table(keeper: Keeper, table: Table, folder: Path, shared: bool) -> int:
     count = 0
     writes = [column.cell.write for column in table.columns]
-    with (folder / table.file).open("w", encoding="utf-8", newline="") as file:
+    path = folder / table.file
+    write_new(path, b"", shared=shared)
+    with path.open("w", encoding="utf-8", newline="") as file:
         lines = csv.writer(file, lineterminator="\r\n")
         lines.writerow([column.name for column in table.columns])
         for values in keeper.store.db.execute_sql(table.select):
             pairs = zip(writes, values, strict=True)
             lines.writerow(["" if value is None else write(value) for write, value in pairs])
             count += 1
-        _to_disk(file.fileno(), file)
+    sync_file(path)
     return count
 
 
-def _write_text(path: Path, text: str) -> None:
-    with path.open("w", encoding="utf-8", newline="") as file:
-        file.write(text)
-        _to_disk(file.fileno(), file)
+def _replace_files(draft: Path, folder: Path) -> None:
+    """Move finished files into a folder that was there.
 
-
-def _to_disk(descriptor: int, file: Any) -> None:
-    file.flush()
-    os.fsync(descriptor)
-
-
-def _put_in_place(draft: Path, folder: Path) -> None:
-    """Move a finished folder to where it belongs, at once where there is none yet."""
-    if folder.exists() and any(folder.iterdir()):
-        (folder / MANIFEST).unlink(missing_ok=True)
-        for name in FILES:
-            (draft / name).replace(folder / name)
-        _sync_folder(folder)
-    else:
-        if folder.exists():
-            draft.chmod(folder.stat().st_mode & 0o777)
-        draft.replace(folder)
-    _sync_folder(folder.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+    The manifest goes first and comes last, each on the disk before the next step: a power cut
+    leaves all of the old, all of the new, or a folder without a manifest.
+    """
+    (folder / MANIFEST).unlink(missing_ok=True)
+    sync_folder(folder)
+    for name in FILES:
+        if name == MANIFEST:
+            sync_folder(folder)
+        (draft / name).replace(folder / name)
+    sync_folder(folder)
 
 
 def description() -> str:

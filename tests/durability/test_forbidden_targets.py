@@ -1,0 +1,205 @@
+"""Nothing that is written ever replaces a shelf, its logs or a backup, asked or unasked."""
+
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from stillroom.__main__ import run
+from stillroom.clock import SetClock
+from stillroom.errors import Refused
+from stillroom.files import write_file
+from stillroom.keeping.backups import backup_to
+from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.interchange.writing import FILES
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
+
+from ..cli.conftest import stocked  # noqa: F401  a fixture
+
+
+def left_open(shelf: Path) -> None:
+    """Write to a shelf in a program that is killed: its log and the log's index stay."""
+    act = (
+        "import os, sys, sqlite3\n"
+        "db = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
+        "db.execute(\"UPDATE setting SET value = value || 'x' WHERE name = 'cautions_read'\")\n"
+        "os._exit(0)\n"
+    )
+    subprocess.run([sys.executable, "-c", act, str(shelf)], check=True, timeout=60)
+
+
+@pytest.fixture
+def targets(stocked: Path, tmp_path: Path) -> dict[str, Path]:  # noqa: F811
+    """Every kind of file that must stay as it is."""
+    folder = tmp_path / "other"
+    (folder / "backups").mkdir(parents=True)
+    backup = folder / "backups" / "shelf-2026-11-25.stillroom"
+    shutil.copy(stocked, backup)
+    other = folder / "other.pdf"  # a shelf may have any name, such as one that a paper would have
+    shutil.copy(stocked, other)
+    left_open(other)
+    hot = folder / "hot.stillroom"
+    shutil.copy(stocked, hot)
+    journal = Path(f"{hot}-journal")
+    journal.write_bytes(bytes.fromhex("d9d505f920a163d7") + bytes(504))
+    garbled = folder / "garbled"
+    shutil.copy(stocked, garbled)
+    left_open(garbled)
+    garbled.write_bytes(b"\x5a" * 512 + garbled.read_bytes()[512:])
+    absent = Path(f"{stocked}-wal")
+    assert not absent.exists()
+    return {
+        "the shelf": stocked,
+        "a log of the shelf that is not there yet": absent,
+        "another shelf": other,
+        "its log": Path(f"{other}-wal"),
+        "the index of its log": Path(f"{other}-shm"),
+        "a journal": journal,
+        "a backup": backup,
+        "a shelf with a garbled start": garbled,
+    }
+
+
+KINDS = (
+    "the shelf",
+    "a log of the shelf that is not there yet",
+    "another shelf",
+    "its log",
+    "the index of its log",
+    "a journal",
+    "a backup",
+    "a shelf with a garbled start",
+)
+
+
+def every_file(folder: Path) -> dict[Path, bytes]:
+    files = (path for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
+    return {path: path.read_bytes() for path in files}
+
+
+def ways_to(target: Path, folder: Path, ending: str) -> dict[str, Path]:
+    """The file's own name, and links of both kinds, named as the command wants it."""
+    folder.mkdir()
+    ways = {"directly": target, "through a link": folder / f"soft{ending}"}
+    ways["through a link"].symlink_to(target)
+    is_garbled = target.name == "garbled"  # under another name nothing shows what it was
+    if target.exists() and not is_garbled:
+        ways["through a hard link"] = folder / f"hard{ending}"
+        os.link(target, ways["through a hard link"])
+    return ways
+
+
+COMMANDS = {
+    ("labels", "26-001.1", "--to"): ".pdf",
+    ("record", "26-001", "--to"): ".txt",
+    ("daysheet", "--to"): ".pdf",
+    ("shelflist", "--to"): ".txt",
+    ("stocklist", "--to"): ".pdf",
+    ("calendar", "--to"): ".ics",
+    ("export", "--json"): ".json",
+    ("export",): "",
+    ("backup",): ".stillroom",
+}
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_command_writes_over_a_shelf_or_what_belongs_to_one(
+    targets: dict[str, Path],
+    stocked: Path,  # noqa: F811
+    clock: SetClock,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    words: tuple[str, ...],
+    kind: str,
+) -> None:
+    ways = ways_to(targets[kind], tmp_path / "ways", COMMANDS[words])
+    before = every_file(tmp_path)
+    for way, path in ways.items():
+        for flags in ((),) if words == ("backup",) else ((), ("--overwrite",)):
+            code = run([*words, str(path), *flags, "--shelf", str(stocked)], clock)
+            said = capsys.readouterr()
+            assert (code, said.out) == (2, ""), (way, flags, said)
+            assert len(said.err.splitlines()) == 1, (way, flags, said)
+            assert "--overwrite" not in said.err, (way, flags)
+            assert every_file(tmp_path) == before, (way, flags)
+
+
+@pytest.mark.parametrize("name", FILES)
+@pytest.mark.parametrize("overwrite", [False, True])
+def test_no_file_of_an_export_replaces_a_shelf(
+    keeper: Keeper, tmp_path: Path, name: str, overwrite: bool
+) -> None:
+    folder = tmp_path / "out"
+    Store.open(folder / name, create=True).close()
+    before = every_file(folder)
+    with pytest.raises(Refused, match=r"is a shelf, a backup or a part of one"):
+        export_folder(keeper, folder, overwrite=overwrite)
+    assert every_file(folder) == before
+
+
+def test_refusing_an_open_shelf_does_not_give_up_its_locks(keeper: Keeper, clock: SetClock) -> None:
+    """Closing a file gives up all locks that the process has on it, so it must not be read.
+
+    Without its locks, the next program to close the shelf would delete the log in use.
+    """
+    shelf = keeper.store.path
+    log = Path(f"{shelf}-wal")
+    add_shelf(keeper, ShelfDraft("Larder"))
+    for number, path in enumerate((shelf, log, Path(f"{shelf}-shm"))):
+        link = shelf.with_name(f"hard-{number}")
+        os.link(path, link)
+        for name in (path, link):
+            with pytest.raises(Refused):
+                write_file(name, b"1", overwrite=True)
+    other = "import sys, sqlite3; db = sqlite3.connect(sys.argv[1]); "
+    other += "print(db.execute('SELECT count(*) FROM shelf').fetchone()); db.close()"
+    subprocess.run([sys.executable, "-c", other, str(shelf)], check=True, timeout=60)
+    assert log.exists()
+    add_shelf(keeper, ShelfDraft("Window"))
+    keeper.store.close()
+    with closing(sqlite3.connect(shelf)) as db:
+        assert db.execute("SELECT name FROM shelf ORDER BY id").fetchall() == [
+            ("Larder",),
+            ("Window",),
+        ]
+
+
+def test_a_plan_to_restore_does_not_give_up_the_locks_of_the_shelf_on_screen(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    from stillroom.keeping.backups import restore_plan
+
+    shelf = keeper.store.path
+    add_shelf(keeper, ShelfDraft("Larder"))
+    backup = backup_to(keeper, tmp_path / "b.stillroom")
+    restore_plan(backup, shelf)
+    other = "import sys, sqlite3; db = sqlite3.connect(sys.argv[1]); "
+    other += "db.execute('SELECT count(*) FROM shelf').fetchone(); db.close()"
+    subprocess.run([sys.executable, "-c", other, str(shelf)], check=True, timeout=60)
+    assert Path(f"{shelf}-wal").exists()
+
+
+@pytest.mark.parametrize("words", [("export", ""), ("export", "/"), ("export", "--json", "")])
+def test_an_export_to_no_name_or_to_the_root_is_refused(
+    stocked: Path,  # noqa: F811
+    clock: SetClock,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    words: tuple[str, ...],
+) -> None:
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    assert run([*words, "--shelf", str(stocked)], clock) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+    assert list(Path().iterdir()) == []
+    assert not Path("/jars.csv").exists()
