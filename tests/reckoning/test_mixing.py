@@ -232,9 +232,16 @@ def test_two_spirits_reach_all_that_any_sharing_of_them_can(
                     assert ethanol_abv <= recipe.result.strength_abv + 1e-6
 
 
-def test_one_spirit_and_water_is_preferred_to_two():
+def test_strong_spirit_is_not_watered_down_where_a_weaker_one_will_do_instead():
+    """By hand: 349.4 mL of 96 % and 661.3 of 40 % hold 335.5 + 264.5 = 600 mL of ethanol."""
     recipe = make_up([Spirit(40), Spirit(96)], 60, 1000)
-    assert recipe.amounts_ml == pytest.approx((0, 625), abs=1e-9)  # 1000 · 60 / 96
+    assert recipe.water_ml == 0.0
+    assert recipe.amounts_ml == pytest.approx((661.3, 349.4), abs=0.1)
+
+
+def test_one_bottle_is_preferred_to_two_where_the_water_is_the_same():
+    recipe = make_up([Spirit(30), Spirit(60), Spirit(96)], 60, 1000)
+    assert recipe.amounts_ml == pytest.approx((0, 1000, 0), abs=1e-9)
 
 
 def test_weak_spirit_stretches_a_strong_one_that_runs_short():

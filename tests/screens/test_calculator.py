@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from textual.binding import Binding
@@ -23,6 +24,7 @@ from stillroom.screens.app import CAUTIONS_READ, StillroomApp
 from stillroom.screens.calculator import CalculatorPage, OffersScreen
 from stillroom.screens.calculator_form import AddRow, CalculatorForm, Rows, Slot
 from stillroom.screens.calculator_outcome import OutcomePane
+from stillroom.screens.calculator_start import from_shelf
 from stillroom.screens.fill import FillDialog
 from stillroom.screens.table import Table
 
@@ -530,7 +532,7 @@ async def test_spirits_and_bottle_sizes_come_from_the_cupboard(
     set_preferences(keeper, replace(preferences(keeper), drops_per_ml=28))
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
-        assert rows(page, "spirits") == [("40 %", ""), ("96 %", "1 L")]
+        assert rows(page, "spirits") == [("96 %", "1 L"), ("40 %", "")]
         page.begin("bottles", {})
         await pilot.pause()
         assert rows(page, "sizes") == [("100 mL", "7"), ("30 mL", "")]
@@ -705,7 +707,35 @@ async def test_a_plan_takes_a_spirit_from_every_bottle_of_its_strength(
         await pilot.pause()
         (card,) = shelves_view(keeper).jars
         pours = jar_view(keeper, card.jar_id).pours
-    assert [(p.spirit_id, p.volume_ml) for p in pours] == [(new, 300), (old, 150)]
+    assert [(p.spirit_id, p.volume_ml) for p in pours] == [(old, 200), (new, 250)]
+
+
+async def test_one_bottle_that_holds_it_all_is_enough(app: StillroomApp, keeper: Keeper) -> None:
+    add_spirit(keeper, SpiritDraft("Old", 40, 200))
+    new = add_spirit(keeper, SpiritDraft("New", 40, 500))
+    add_spirit(keeper, SpiritDraft("Newer", 40, 600))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        await pilot.press(*"90 g", "ctrl+u")
+        await pilot.pause()
+        await pilot.press(*"Yarrow", "ctrl+s")
+        await pilot.pause()
+        (card,) = shelves_view(keeper).jars
+        pours = jar_view(keeper, card.jar_id).pours
+    assert [(p.spirit_id, p.volume_ml) for p in pours] == [(new, 450)]
+
+
+def test_bottles_in_use_come_first_and_then_the_oldest_lot(keeper: Keeper) -> None:
+    add_spirit(keeper, SpiritDraft("This year's", 60, 700, bought_on=date(2026, 2, 1)))
+    add_spirit(keeper, SpiritDraft("Undated", 55, 700))
+    add_spirit(keeper, SpiritDraft("Last year's", 50, 700, bought_on=date(2025, 2, 1)))
+    in_use = add_spirit(keeper, SpiritDraft("In use", 45, 700, bought_on=date(2026, 3, 1)))
+    pour = PourDraft("spirit", 100, 45, spirit_id=in_use)
+    herb = ChargeDraft("Yarrow", Part.LEAF, Condition.DRIED, 20)
+    fill_jar(keeper, JarDraft((herb,), (pour,), filled_on=keeper.today, strain_on=keeper.today))
+    spirits = from_shelf(keeper, "fill")["spirits"]
+    assert isinstance(spirits, list)
+    assert [row["strength"] for row in spirits] == [45, 50, 60, 55]
 
 
 def shown_keys(app: StillroomApp) -> Sequence[str]:

@@ -8,6 +8,7 @@ the density formula of OIML R 22 (1975).
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 from stillroom.reckoning.alcoholometry import (
     ETHANOL_G_PER_ML,
@@ -18,6 +19,7 @@ from stillroom.reckoning.alcoholometry import (
     volume_at_20c,
 )
 from stillroom.reckoning.limits import at_least_nothing, more_than_nothing, within
+from stillroom.reckoning.sharing import Source, most_like, share_out
 
 TINY_ML = 1e-9
 """Below this an amount is a rounding of nothing."""
@@ -103,7 +105,12 @@ def mass_from_volume_g(volume_ml: float, strength_abv: float = 0.0) -> float:
     >>> mass_from_volume_g(100, 50)
     93.01
     """
-    return volume_ml * density(mass_fraction_from_abv(strength_abv)) / 1000.0
+    return volume_ml * _g_per_ml(strength_abv)
+
+
+@lru_cache(maxsize=256)
+def _g_per_ml(strength_abv: float) -> float:
+    return density(mass_fraction_from_abv(strength_abv)) / 1000.0
 
 
 def volume_from_mass_ml(mass_g: float, strength_abv: float = 0.0) -> float:
@@ -112,7 +119,7 @@ def volume_from_mass_ml(mass_g: float, strength_abv: float = 0.0) -> float:
     >>> volume_from_mass_ml(93.014, 50)
     100.0
     """
-    return mass_g * 1000.0 / density(mass_fraction_from_abv(strength_abv))
+    return mass_g / _g_per_ml(strength_abv)
 
 
 def added_to_reach_ml(base: Liquid | Mixture, added_abv: float, target_abv: float) -> float | None:
@@ -190,13 +197,6 @@ class Recipe:
         return self.shortfall is None
 
 
-Amounts = tuple[list[float], float]
-"""Of each spirit, and of water, in mL."""
-
-Sharing = Callable[[float, Sequence[Spirit]], Amounts | None]
-"""How to reach a strength with these spirits, if they can."""
-
-
 def dilute(spirit: Liquid, target_abv: float) -> Recipe:
     """Returns the water that takes all of a spirit down to a strength.
 
@@ -232,11 +232,12 @@ def combine(base: Liquid, added_abv: float, target_abv: float) -> Recipe:
 
 
 def make_up(spirits: Sequence[Spirit], target_abv: float, volume_ml: float) -> Recipe:
-    """Returns how to make a volume of a strength from spirits on hand and water.
+    """Returns how to make a volume of a strength from spirits on hand and water, all at 20 °C.
 
-    One spirit with water if any will do, the weakest such; else two, with as much as can be of the
-    weaker so that the strong is kept for what needs it. Out of reach, the recipe is for the same
-    volume at the greatest strength that can be had.
+    Of all the ways to the target, in this order: the least water, so that a weaker spirit on hand
+    goes in before a strong one is watered down; the fewest bottles; the least strong spirit spent
+    on lifting the weak; the bottles earliest in the list, which is the oldest lot first. Out of
+    reach, the recipe is for the same volume at the greatest strength that can be had.
 
     >>> recipe = make_up([Spirit(40), Spirit(96, on_hand_ml=400)], 60, 1000)
     >>> [round(amount) for amount in recipe.amounts_ml], recipe.water_ml, recipe.is_reached
@@ -244,13 +245,12 @@ def make_up(spirits: Sequence[Spirit], target_abv: float, volume_ml: float) -> R
     """
     more_than_nothing(volume_ml, "The volume to make", "mL")
     within(target_abv, 0, 100, "Strength to reach", "% vol")
-    return _nearest(spirits, target_abv, lambda abv, some: _made_up(some, abv, volume_ml))
 
+    def posed(abv: float, spirits: Sequence[Spirit]) -> _Posed:
+        p = mass_fraction_from_abv(abv)
+        return _posed_by_mass(spirits, p, mass_from_volume_g(volume_ml, abv))
 
-def _made_up(spirits: Sequence[Spirit], abv: float, volume_ml: float) -> Amounts | None:
-    rows = [(mass_from_volume_g(1.0, s.strength_abv), s.strength_abv / 100.0) for s in spirits]
-    totals = (mass_from_volume_g(volume_ml, abv), volume_ml * abv / 100.0)
-    return _share_out(spirits, rows, (WATER_G_PER_ML, 0.0), totals)
+    return _nearest(spirits, target_abv, posed)
 
 
 def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: float) -> float:
@@ -261,16 +261,9 @@ def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: 
     """
     more_than_nothing(up_to_ml, "The volume to make", "mL")
     within(target_abv, 0, 100, "Strength to reach", "% vol")
-    low_ml, high_ml = 0.0, up_to_ml
-    if _made_up(spirits, target_abv, up_to_ml) is not None:
-        return up_to_ml
-    for _ in range(50):
-        middle_ml = (low_ml + high_ml) / 2.0
-        if _made_up(spirits, target_abv, middle_ml) is None:
-            high_ml = middle_ml
-        else:
-            low_ml = middle_ml
-    return low_ml
+    most_g = mass_from_volume_g(up_to_ml, target_abv)
+    posed = _posed_by_mass(spirits, mass_fraction_from_abv(target_abv), most_g)
+    return up_to_ml * most_like(*posed).size / most_g
 
 
 def pours_for_jar(
@@ -291,127 +284,73 @@ def pours_for_jar(
     at_least_nothing(plant_water_g, "Water in the plant", "g")
     within(target_abv, 0, 100, "Strength to reach", "% vol")
 
-    def shared(abv: float, spirits: Sequence[Spirit]) -> Amounts | None:
+    def posed(abv: float, spirits: Sequence[Spirit]) -> _Posed:
         p = mass_fraction_from_abv(abv)
-        rows = [(1.0, _surplus_g_per_ml(s.strength_abv, p)) for s in spirits]
-        water = (1.0, _surplus_g_per_ml(0.0, p))
-        return _share_out(spirits, rows, water, (poured_ml, p * plant_water_g))
+        plant_takes_g = p * plant_water_g / poured_ml
+        sources = [
+            Source(1.0, _surplus_g_per_ml(s.strength_abv, p) - plant_takes_g, s.limit_ml)
+            for s in (*spirits, _WATER)
+        ]
+        return sources[:-1], sources[-1], poured_ml
 
-    return _nearest(spirits, target_abv, shared, Liquid(plant_water_g / WATER_G_PER_ML))
+    return _nearest(spirits, target_abv, posed, Liquid(plant_water_g / WATER_G_PER_ML))
+
+
+_WATER = Spirit(0.0)
+_Posed = tuple[list[Source], Source, float]
+"""The spirits, water, and the size they must come to."""
+
+
+def _posed_by_mass(spirits: Sequence[Spirit], p: float, mass_g: float) -> _Posed:
+    """How to come to a mass at mass fraction `p`: the size of a liquid is its mass."""
+    sources = [
+        Source(
+            mass_from_volume_g(1.0, s.strength_abv),
+            _surplus_g_per_ml(s.strength_abv, p),
+            s.limit_ml,
+        )
+        for s in (*spirits, _WATER)
+    ]
+    return sources[:-1], sources[-1], mass_g
 
 
 def _nearest(
     spirits: Sequence[Spirit],
     target_abv: float,
-    shared: Sharing,
+    posed: Callable[[float, Sequence[Spirit]], _Posed],
     plant_water: Liquid | None = None,
 ) -> Recipe:
     """The recipe for the target or, failing that, for the greatest strength below it."""
-    found, shortfall = shared(target_abv, spirits), None
-    if found is None:
-        unlimited = [Spirit(s.strength_abv) for s in spirits if s.limit_ml > 0.0]
-        would_do = shared(target_abv, unlimited) is not None
+
+    def is_reached(abv: float, spirits: Sequence[Spirit]) -> bool:
+        sources, water, size = posed(abv, spirits)
+        return most_like(sources, water, size).size >= size
+
+    reached_abv, shortfall = target_abv, None
+    if not is_reached(target_abv, spirits):
+        plenty = [Spirit(s.strength_abv) for s in spirits if s.limit_ml > 0.0]
+        would_do = is_reached(target_abv, plenty)
         shortfall = Shortfall.TOO_LITTLE if would_do else Shortfall.TOO_WEAK
-        found = _by_halving(shared, target_abv, spirits)
-    amounts_ml, water_ml = found
+        reached_abv = _greatest(lambda abv: is_reached(abv, spirits), target_abv)
+    shares = share_out(*posed(reached_abv, spirits))
+    assert shares is not None
+    amounts_ml, water_ml = tuple(map(_clean, shares.amounts_ml)), _clean(shares.water_ml)
     pours = [Liquid(ml, s.strength_abv) for ml, s in zip(amounts_ml, spirits, strict=True)]
     already_there = [] if plant_water is None else [plant_water]
     result = mix([*pours, Liquid(water_ml), *already_there])
-    return Recipe(tuple(amounts_ml), water_ml, result, target_abv, shortfall)
+    return Recipe(amounts_ml, water_ml, result, target_abv, shortfall)
 
 
-def _by_halving(shared: Sharing, target_abv: float, spirits: Sequence[Spirit]) -> Amounts:
-    """The amounts for the greatest strength that has any; water alone always does."""
-    low_abv, high_abv = 0.0, target_abv
+def _greatest(is_reached: Callable[[float], bool], below_abv: float) -> float:
+    """The greatest strength that is reached, by halving; water alone always reaches none."""
+    low_abv, high_abv = 0.0, below_abv
     for _ in range(50):
         middle_abv = (low_abv + high_abv) / 2.0
-        if shared(middle_abv, spirits) is None:
-            high_abv = middle_abv
-        else:
+        if is_reached(middle_abv):
             low_abv = middle_abv
-    best = shared(low_abv, spirits)
-    assert best is not None
-    return best
-
-
-def _share_out(
-    spirits: Sequence[Spirit],
-    rows: Sequence[tuple[float, float]],
-    water: tuple[float, float],
-    totals: tuple[float, float],
-) -> Amounts | None:
-    """Solves two sums (size and ethanol) for water, one spirit and water, or two and water."""
-    water_alone = totals[0] / water[0]
-    if abs(water_alone * water[1] - totals[1]) < TINY_ML:
-        return _amounts(spirits, {}), water_alone
-    weakest_first = sorted(range(len(spirits)), key=lambda i: spirits[i].strength_abv)
-    for i in weakest_first:
-        solved = _solve(rows[i], water, totals)
-        if solved is not None and _fits(solved[0], spirits[i].limit_ml) and _fits(solved[1]):
-            return _amounts(spirits, {i: solved[0]}), _clean(solved[1])
-    for place, i in enumerate(weakest_first):
-        for j in weakest_first[place + 1 :]:
-            found = _most_of_first(rows[i], rows[j], water, totals, spirits[i], spirits[j])
-            if found is not None:
-                return _amounts(spirits, {i: found[0], j: found[1]}), found[2]
-    return None
-
-
-def _solve(
-    first: tuple[float, float], second: tuple[float, float], totals: tuple[float, float]
-) -> tuple[float, float] | None:
-    """Cramer's rule for two unknowns; None when the two are the same liquid."""
-    determinant = first[0] * second[1] - first[1] * second[0]
-    if abs(determinant) < 1e-12:
-        return None
-    return (
-        (totals[0] * second[1] - totals[1] * second[0]) / determinant,
-        (first[0] * totals[1] - first[1] * totals[0]) / determinant,
-    )
-
-
-def _most_of_first(
-    weak: tuple[float, float],
-    strong: tuple[float, float],
-    water: tuple[float, float],
-    totals: tuple[float, float],
-    weak_spirit: Spirit,
-    strong_spirit: Spirit,
-) -> tuple[float, float, float] | None:
-    """The solution with the most of the weaker spirit, if there is one.
-
-    With the weak amount w given, the strong and the water are straight lines in w, so what keeps
-    each of them in its bounds is an interval of w.
-    """
-    at_none = _solve(strong, water, totals)
-    at_one = _solve(strong, water, (totals[0] - weak[0], totals[1] - weak[1]))
-    if at_none is None or at_one is None:
-        return None
-    lines = (
-        (0.0, 1.0, weak_spirit.limit_ml),
-        (at_none[0], at_one[0] - at_none[0], strong_spirit.limit_ml),
-        (at_none[1], at_one[1] - at_none[1], float("inf")),
-    )
-    low, high = 0.0, float("inf")
-    for start, slope, limit in lines:
-        if abs(slope) < 1e-12:
-            if not _fits(start, limit):
-                return None
-            continue
-        ends = sorted((-start / slope, (limit - start) / slope))
-        low, high = max(low, ends[0]), min(high, ends[1])
-    if high < low - TINY_ML:
-        return None
-    amounts = [_clean(start + slope * high) for start, slope, _ in lines]
-    return amounts[0], amounts[1], amounts[2]
-
-
-def _fits(amount_ml: float, limit_ml: float = float("inf")) -> bool:
-    return -TINY_ML <= amount_ml <= limit_ml + TINY_ML
-
-
-def _amounts(spirits: Sequence[Spirit], chosen: dict[int, float]) -> list[float]:
-    return [_clean(chosen.get(i, 0.0)) for i in range(len(spirits))]
+        else:
+            high_abv = middle_abv
+    return low_abv
 
 
 def _clean(amount_ml: float) -> float:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from ..keeping.cards import JarCard
 from ..keeping.cupboard import bottle_sizes, spirits
@@ -39,7 +40,7 @@ def from_shelf(
 ) -> Values:
     """What this shelf knows that a calculator asks for; nothing where it knows nothing."""
     if name == "fill":
-        return _some("spirits", [_on_hand(spirit) for spirit in _left(keeper)])
+        return _some("spirits", [_on_hand(spirit) for spirit in _to_pour_from(keeper)])
     if name == "bottles":
         sizes = bottle_sizes(keeper)
         return _some("sizes", [{"size": s.size_ml, "empties": s.empties} for s in sizes])
@@ -64,6 +65,18 @@ def _some(key: str, rows: list[Row]) -> Values:
 
 def _left(keeper: Keeper) -> list[SpiritView]:
     return [s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0]
+
+
+def _to_pour_from(keeper: Keeper) -> list[SpiritView]:
+    """The spirits that are left, bottles already in use first, then the oldest lot first."""
+    left = _left(keeper)
+    left.sort(key=lambda s: (s.bought_on is None, s.bought_on or date.max, s.spirit_id))
+    left.sort(key=_is_untouched)
+    return left
+
+
+def _is_untouched(spirit: SpiritView) -> bool:
+    return spirit.left_ml is None or spirit.left_ml == spirit.bought_ml
 
 
 def _on_hand(spirit: SpiritView) -> Row:
@@ -248,7 +261,7 @@ def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> Ja
         mass_g=None if charge.mass_g is None else _measured(Kind.MASS, charge.mass_g, wanted),
         water_fraction=charge.water_fraction if values["water"] is not None else None,
     )
-    cupboard = _left(keeper)
+    cupboard = _to_pour_from(keeper)
     pours: list[PourDraft] = []
     for pour in plan.pours:
         volume_ml = _measured(Kind.VOLUME, pour.volume_ml, wanted)
@@ -264,11 +277,16 @@ def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> Ja
 
 
 def _out_of(cupboard: Sequence[SpiritView], pour: Liquid) -> list[PourDraft]:
-    """A pour shared among the spirits of its strength, and what they lack from elsewhere."""
+    """A pour shared among the spirits of its strength, and what they lack from elsewhere.
+
+    One bottle that holds it all is enough; of several such, the first of the cupboard.
+    """
+    alike = [s for s in cupboard if abs(s.strength_abv - pour.strength_abv) < SAME_STRENGTH]
+    enough = [s for s in alike if s.left_ml is None or s.left_ml >= pour.volume_ml]
     drafts = []
     left_ml = pour.volume_ml
-    for spirit in cupboard:
-        if left_ml > 0 and abs(spirit.strength_abv - pour.strength_abv) < SAME_STRENGTH:
+    for spirit in enough[:1] or alike:
+        if left_ml > 0:
             taken_ml = left_ml if spirit.left_ml is None else min(left_ml, spirit.left_ml)
             drafts.append(PourDraft("spirit", taken_ml, spirit.strength_abv, spirit.spirit_id))
             left_ml -= taken_ml
