@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from .cli import Call, crash, parse
 from .clock import Clock, SystemClock
-from .errors import StillroomError, StoreError
+from .errors import NeedsConfirmation, StillroomError, StoreError
 from .paths import default_shelf, log_folder
 
 # What is imported further down is not needed by every command, or only once the screen is sure.
@@ -44,6 +44,9 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
     clock = clock or SystemClock()
     try:
         return _run(arguments, clock)
+    except NeedsConfirmation as question:
+        print(f"{' '.join(str(question).split())} To say yes, add --yes.", file=sys.stderr)
+        return 2
     except StillroomError as error:
         print(" ".join(str(error).split()), file=sys.stderr)
         return 2

@@ -13,6 +13,10 @@ class NeedsConfirmation(Refused):
     """Unlikely but possible: ask once, then call again with the matching `confirmed` argument."""
 
 
+class DateInDoubt(NeedsConfirmation):
+    """This computer's date may be wrong: ask once, then `Keeper.trust_date` and call again."""
+
+
 class NotUnderstood(StillroomError, ValueError):
     """What was typed could not be read as a quantity, date or name; says what would be."""
 

@@ -1,5 +1,6 @@
 """The daily verbs: what to do is told, and doing it changes the shelf."""
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -118,9 +119,50 @@ def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
 
 
 def test_today_asks_about_a_clock_that_went_back(say: Say, stocked: Path, clock: SetClock) -> None:
-    assert "Is its date right?" not in say("today", "--shelf", stocked).out
+    assert "Is the date right?" not in say("today", "--shelf", stocked).out
     clock.advance(days=-400)
-    assert "Is its date right?" in say("today", "--shelf", stocked).out
+    assert "Is the date right?" in say("today", "--shelf", stocked).out
+
+
+ACTS = {
+    ("shake", "26-002"): "Shook",
+    ("shake", "--all"): "Shook",
+    ("draw", "26-001.1", "30 ml"): "holds",
+    ("undo",): "Undone",
+    ("redo",): "Done again",
+    ("import", "--jars", "list.csv"): "taken in",
+    ("import", "out"): "taken in",
+}
+
+
+@pytest.mark.parametrize("words", ACTS, ids=" ".join)
+@pytest.mark.parametrize("days", [-2, 402])
+def test_an_act_far_from_the_last_entry_is_asked_about_before_anything_is_written(
+    say: Say,
+    stocked: Path,
+    clock: SetClock,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+    days: int,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    if words == ("redo",):
+        assert say("undo", "--shelf", stocked).code == 0
+    (tmp_path / "list.csv").write_text("herb,date\nYarrow,2026-11-01\n")
+    say("export", "out", "--shelf", stocked)
+    shutil.rmtree(tmp_path / "backups", ignore_errors=True)
+    clock.advance(days=days)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    asked = say(*words, "--shelf", stocked)
+    assert (asked.code, asked.out) == (2, "")
+    assert "This computer's date is" in asked.err
+    assert asked.err.endswith("Is the date right? To say yes, add --yes.\n")
+    assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
+    done = say(*words, "--yes", "--shelf", stocked)
+    if days > 0 or words[0] not in ("shake", "draw", "import"):
+        assert (done.code, done.err) == (0, "")
+        assert ACTS[words] in done.out
 
 
 def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None:

@@ -112,6 +112,7 @@ def test_days_with_nothing_in_stock_do_not_stretch_what_is_left(
     clock.advance(days=30)
     take_out(keeper, old.bottle_id, 100)
     clock.advance(days=630)
+    keeper.trust_date()
     (new,) = bottled("Mullein", sizes_ml=(150,))
     clock.advance(days=40)
     take_out(keeper, new.bottle_id, 75)

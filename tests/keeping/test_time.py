@@ -6,15 +6,16 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.errors import Refused
+from stillroom.errors import DateInDoubt, Refused
 from stillroom.keeping.check import check
+from stillroom.keeping.cupboard import add_shelf
 from stillroom.keeping.day import day_view
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, ShelfDraft
 from stillroom.keeping.jar_page import jar_view
 from stillroom.keeping.jars import fill_jar, shake, shake_all
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.undo import undo
+from stillroom.keeping.undo import redo, undo
 from stillroom.reckoning.charge import Condition, Part
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -164,10 +165,12 @@ def test_a_clock_set_back_a_year_loses_and_doubles_nothing(keeper: Keeper, clock
     before = shaken(keeper, jar)
     clock.advance(days=-365)
     assert left(keeper) == 14 + 365
+    keeper.trust_date()
     shake(keeper, jar)  # of that day, whatever day it may be
     with pytest.raises(Refused, match="shaken today"):
         shake(keeper, jar)
     clock.advance(days=365)
+    keeper.trust_date()
     with pytest.raises(Refused, match="shaken today"):
         shake(keeper, jar)
     assert shaken(keeper, jar) == {**before, date(2025, 11, 26): 1}
@@ -183,10 +186,58 @@ def test_a_clock_that_went_back_is_doubted_until_something_is_written(
     clock.advance(minutes=-59)  # as little as a clock that drifts is put right by
     assert keeper.date_in_doubt == ""
     clock.advance(days=-365)
-    assert "the ledger's last line is of 26 Nov 2026" in keeper.date_in_doubt
+    assert "the last entry is from 26 Nov 2026" in keeper.date_in_doubt
     assert "26 Nov 2025" in keeper.date_in_doubt
+    keeper.trust_date()
     shake(keeper, jar)
     assert keeper.date_in_doubt == ""
+
+
+DAY = timedelta(days=1)
+SECOND = timedelta(seconds=1)
+
+
+@pytest.mark.parametrize(
+    ("away", "is_asked"),
+    [
+        (-DAY, False),
+        (-DAY - SECOND, True),
+        (-400 * DAY, True),
+        (400 * DAY, False),
+        (400 * DAY + SECOND, True),
+        (27 * 365 * DAY, True),
+    ],
+    ids=str,
+)
+def test_an_act_is_asked_about_more_than_a_day_before_or_400_days_after_the_last_entry(
+    keeper: Keeper, clock: SetClock, away: timedelta, is_asked: bool
+) -> None:
+    jar = fill(keeper)
+    shake(keeper, jar)
+    undo(keeper)
+    clock.moment += away
+    acts = (lambda: redo(keeper), lambda: undo(keeper), lambda: add_shelf(keeper, ShelfDraft("A")))
+    for act in acts:
+        if is_asked:
+            with pytest.raises(DateInDoubt, match=r"Is the date right\?"):
+                act()
+        else:
+            act()
+    if is_asked:
+        assert shaken(keeper, jar) == {}
+        keeper.trust_date()
+        for act in acts:
+            act()
+        clock.advance(days=500)
+        with pytest.raises(DateInDoubt):  # one answer is for one day
+            undo(keeper)
+
+
+def test_the_first_act_on_a_shelf_has_nothing_to_be_compared_with(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    clock.advance(days=-9999)
+    fill(keeper)
 
 
 def test_a_journey_is_no_reason_to_doubt_the_date(keeper: Keeper, clock: SetClock) -> None:
@@ -204,6 +255,7 @@ def test_a_clock_set_forward_a_year_and_back_again(keeper: Keeper, clock: SetClo
     assert left(keeper) == 14 - 365
     shake(keeper, jar)
     clock.advance(days=-365)
+    keeper.trust_date()
     assert left(keeper) == 14
     assert day_view(keeper).over == ()
     shake(keeper, jar)

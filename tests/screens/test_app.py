@@ -5,6 +5,7 @@ import sqlite3
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from textual.widgets import OptionList
 
 from stillroom.clock import SetClock
@@ -14,6 +15,8 @@ from stillroom.keeping.preferences import preferences, set_preferences
 from stillroom.keeping.shelves import shelves_view
 from stillroom.screens.app import StillroomApp
 
+from ..durability.driver import content
+from .driving import flat, press
 from .hands import type_in
 from .screen_text import screen_text
 from .stocked import stock
@@ -101,12 +104,56 @@ async def test_a_clock_that_went_back_is_asked_about_until_it_is_right(
         await pilot.pause()
         assert "IS THE DATE RIGHT?" in screen_text(app)
         assert "26 Nov 2026" in screen_text(app)
-        await pilot.press("space")
+        await press(pilot, "space")
+        assert "Is the date right?" in flat(app)
+        await press(pilot, "escape")
+        assert shelves_view(keeper).jars[0].shaken == 0
         assert "IS THE DATE RIGHT?" in screen_text(app)
         clock.advance(days=91)
         app.check_day()
         await pilot.pause()
         assert "IS THE DATE RIGHT?" not in screen_text(app)
+
+
+@pytest.mark.parametrize("key", ["space", "a", "u"])
+async def test_a_key_under_a_doubtful_date_is_asked_about_once(
+    keeper: Keeper, clock: SetClock, key: str
+) -> None:
+    fill(keeper, "Yarrow")
+    clock.advance(days=401)
+    before = content(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await press(pilot, *[key] * 3)  # as a key that is held down
+        assert flat(app).count("Is the date right?") >= 1
+        assert content(keeper) == before
+        await press(pilot, "escape", key, "ctrl+s")
+        assert content(keeper) == before
+        assert "Press the key again" in flat(app)
+        await press(pilot, key)
+        assert content(keeper) != before
+
+
+async def test_a_form_under_a_doubtful_date_asks_and_then_asks_its_own_question(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    """Saying yes to the date must not say yes to what the form itself asks about."""
+    stock(keeper)
+    clock.advance(days=365 * 6)  # past every keep-until date
+    before = content(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "2", "down", "down", "d")
+        await press(pilot, *"10", "ctrl+s")
+        first = flat(app)
+        await press(pilot, "ctrl+s")
+        second = flat(app)
+        assert content(keeper) == before
+        date, form = "the last entry is from", "Draw from it all the same?"
+        assert (date in first, form in first) == (True, False)
+        assert (date in second, form in second) == (False, True)
+        await press(pilot, "ctrl+s")
+        assert content(keeper) != before
 
 
 async def test_a_shelf_that_fails_as_the_day_turns_is_no_crash(

@@ -48,6 +48,8 @@ class Call:
 
         if create:
             self.keeper = self.open_shelf(create=True)
+        if getattr(self.asked, "yes", False):
+            self.keeper.trust_date()
         if backup and not (self.asked.sample or self.keeper.store.is_new or is_bare(self.keeper)):
             backup_if_due(self.keeper, backup_folder(self.keeper))
         return self.keeper
@@ -69,6 +71,13 @@ class Command:
     """Returns the exit code; what cannot be done is raised."""
     notes: str = ""
     """Further help, below the arguments."""
+
+
+def yes_option(
+    parser: ArgumentParser, what: str = "although this computer's date is in doubt"
+) -> None:
+    """The option that answers a question beforehand."""
+    parser.add_argument("--yes", action="store_true", help=what)
 
 
 def named_path(text: str) -> Path:

@@ -6,12 +6,12 @@ from datetime import date
 from typing import Any
 
 from ..dates import countdown, parse_day, show_day
-from ..errors import NeedsConfirmation, Refused
+from ..errors import Refused
 from ..keeping.cards import JarCard, ShelvesView
 from ..keeping.views import BottleRow, Node, TinctureView
 from ..keeping.words import folded
 from ..quantities import how_many
-from .call import Call, Command
+from .call import Call, Command, yes_option
 from .output import put, put_json, put_list
 
 
@@ -164,6 +164,7 @@ def _jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, 
 def _shake_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", nargs="*", metavar="CODE", help="the code of a jar")
     parser.add_argument("--all", action="store_true", help="every jar that still wants one today")
+    yes_option(parser)
 
 
 def _shake(call: Call) -> int:
@@ -294,9 +295,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         metavar="DAY",
         help="the day, if it was not today: yesterday, 3 Nov",
     )
-    parser.add_argument(
-        "--yes", action="store_true", help="although its date is past, or it was counted since"
-    )
+    yes_option(parser, "although a date is in doubt or past, or it was counted since")
 
 
 def _draw(call: Call) -> int:
@@ -308,18 +307,15 @@ def _draw(call: Call) -> int:
     found = find_code(call.keeper, call.asked.code)
     if found.bottle_id is None:
         raise Refused(f"{found.code} is a {found.kind}: name one of its bottles.")
-    try:
-        row = take_out(
-            call.keeper_to_change(),
-            found.bottle_id,
-            volume_ml,
-            kind=call.asked.kind,
-            reason=call.asked.reason,
-            day=parse_day(call.asked.on, call.keeper.today, past=True),
-            confirmed=call.asked.yes,
-        )
-    except NeedsConfirmation as question:
-        raise Refused(f"{question} Say so with --yes.") from question
+    row = take_out(
+        call.keeper_to_change(),
+        found.bottle_id,
+        volume_ml,
+        kind=call.asked.kind,
+        reason=call.asked.reason,
+        day=parse_day(call.asked.on, call.keeper.today, past=True),
+        confirmed=call.asked.yes,
+    )
     put(f"{row.code} {row.name} holds {_volume(call, row.left_ml)} now.")
     return 0
 
@@ -329,6 +325,7 @@ def _draw(call: Call) -> int:
 
 def _turn_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--dry-run", action="store_true", help="say only what that would be")
+    yes_option(parser)
 
 
 def _undo(call: Call) -> int:

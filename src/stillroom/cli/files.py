@@ -9,7 +9,7 @@ from ..dates import show_moment
 from ..errors import Refused
 from ..files import make_folder
 from ..quantities import how_many
-from .call import Call, Command, named_path
+from .call import Call, Command, named_path, yes_option
 from .output import file_options, put, put_json, put_list, write_out
 
 if TYPE_CHECKING:
@@ -72,6 +72,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
         "--jars", type=named_path, metavar="FILE", help="your own list of jars and bottles instead"
     )
     parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
+    yes_option(parser)
     parser.add_argument("--json", action="store_true", help="the report, for a program to read")
 
 

@@ -34,7 +34,7 @@ from ..records.shelf_file import (
     refuse_what_is_not_a_shelf,
 )
 from ..records.store import Store, newest_schema
-from .keeper import Keeper
+from .keeper import LAST_ENTRY, Keeper, doubt
 
 DAYS, WEEKS, MONTHS = 7, 5, 12
 """Backups kept: of the newest days, and the last of the newest weeks and months that have any."""
@@ -121,6 +121,9 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
     if keeper.store.read_only:
         return BackupReport(today)
     target, made = None, False
+    doubtful = "" if keeper.trusts_date else doubt(keeper.clock.now(), _last_entry(shelf))
+    if doubtful:  # a backup of a day to come would never be cleared away
+        return BackupReport(today, failure=doubtful)
     try:
         refuse_unusable(folder)
         target = folder / f"{_prefix(folder, shelf)}{today.isoformat()}{SUFFIX}"
@@ -136,6 +139,15 @@ def backup_if_due(keeper: Keeper, folder: Path) -> BackupReport:
         return BackupReport(today, target if made else None, made, failure)
     _forget_failure(shelf)
     return BackupReport(today, target, made)
+
+
+def _last_entry(shelf: Path) -> str:
+    try:
+        with closing(connect(shelf, looking_mode(shelf))) as opened:
+            last = opened.execute(LAST_ENTRY).fetchone()
+    except sqlite3.Error:  # told when the copy fails
+        return ""
+    return str(last[0]) if last else ""
 
 
 def _make_or_miss(folder: Path, shelf: Path) -> None:

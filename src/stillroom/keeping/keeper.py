@@ -11,7 +11,7 @@ from peewee import DatabaseError, IntegrityError, ProgrammingError
 
 from ..clock import Clock
 from ..dates import show_moment
-from ..errors import Refused, StoreError
+from ..errors import DateInDoubt, Refused, StoreError
 from ..records.disk import disk_failure
 from ..records.store import Store
 from ..records.undo import begin, finish
@@ -22,6 +22,9 @@ CHANGED_MEANWHILE = (
 )
 CLOCK_SLACK = timedelta(hours=1)
 """How far a clock may be put back without a word."""
+MOST_BACK, MOST_AHEAD = timedelta(days=1), timedelta(days=400)
+"""How far from the last entry an act may be dated unasked: a journey, and a year away."""
+LAST_ENTRY = "SELECT at FROM event ORDER BY id DESC LIMIT 1"
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones stand for good."""
 
@@ -29,6 +32,19 @@ UNDO_DEPTH = 5000
 def stamp(moment: datetime) -> str:
     """A moment as it is stored: ISO 8601 in UTC, to the microsecond, sortable as text."""
     return moment.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def doubt(now: datetime, last_entry: str, *, back: timedelta = MOST_BACK) -> str:
+    """Why a clock that shows `now` may be wrong, given the moment of the last entry; or blank."""
+    if not last_entry:
+        return ""
+    # Moments are sortable as text, and a damaged one need not be a moment.
+    if stamp(now - MOST_AHEAD) <= last_entry <= stamp(now + back):
+        return ""
+    return (
+        f"This computer's date is {show_moment(stamp(now))}, but the last entry is from "
+        f"{show_moment(last_entry)}. Is the date right?"
+    )
 
 
 @dataclass
@@ -61,6 +77,8 @@ class Keeper:
     _day: date | None = None
     """The local day of the act under way."""
     _must_hold: Callable[[], bool] | None = None
+    _trusted: date | None = None
+    """The day on which a person said that this computer's date is right."""
 
     @property
     def today(self) -> date:
@@ -70,14 +88,29 @@ class Keeper:
     @property
     def date_in_doubt(self) -> str:
         """Why the clock cannot be right, as after a power cut where it has no battery; or blank."""
-        last = self.rows("SELECT at FROM event ORDER BY id DESC LIMIT 1")
-        now = self.clock.now()
-        if not last or stamp(now + CLOCK_SLACK) >= last[0][0]:
-            return ""
-        return (
-            f"This computer says it is {show_moment(stamp(now))}, but the ledger's last line is of "
-            f"{show_moment(last[0][0])}. Is its date right?"
-        )
+        return doubt(self.clock.now(), self._last_entry, back=CLOCK_SLACK)
+
+    @property
+    def _last_entry(self) -> str:
+        last = self.rows(LAST_ENTRY)
+        return str(last[0][0]) if last else ""
+
+    def trust_date(self) -> None:
+        """Take this computer's date as right, as a person has said that it is."""
+        self._trusted = self.clock.today()
+
+    @property
+    def trusts_date(self) -> bool:
+        """Whether a person has said that today's date is right."""
+        return self._trusted == self.clock.today()
+
+    def refuse_doubtful_date(self) -> None:
+        """Raise DateInDoubt where an act would be dated far from the last entry, until trusted."""
+        if self.trusts_date:
+            return
+        doubtful = doubt(self.clock.now(), self._last_entry)
+        if doubtful:
+            raise DateInDoubt(doubtful)
 
     def setting(self, name: str, default: str = "") -> str:
         """A preference kept in the shelf."""
@@ -105,12 +138,13 @@ class Keeper:
     def act(self, title: str) -> Iterator[Act]:
         """Run one use case: a single transaction, undoable under its title, all or nothing.
 
-        Raises Refused where the shelf's own rules say no, StoreError where the file cannot take
-        the write. Either way nothing has changed.
+        Raises Refused where the shelf's own rules say no, DateInDoubt where the clock may be
+        wrong, StoreError where the file cannot take the write. Each way nothing has changed.
         """
         with self.writing():
             if self._must_hold and not self._must_hold():
                 raise Refused(CHANGED_MEANWHILE)
+            self.refuse_doubtful_date()
             act = Act(stamp(self.clock.now()), self.today, self.maker, title)
             self._day = act.day
             try:

@@ -39,6 +39,7 @@ def _next(keeper: Keeper, *, forward: bool) -> tuple[int, str] | tuple[None, Non
 
 def _turn(keeper: Keeper, *, forward: bool) -> str:
     with keeper.writing():
+        keeper.refuse_doubtful_date()
         action_id, title = _next(keeper, forward=forward)
         if action_id is None:
             raise Refused(NOTHING_TO_REDO if forward else NOTHING_TO_UNDO)

@@ -23,11 +23,11 @@ from textual.screen import Screen
 from textual.signal import Signal
 from textual.widgets import OptionList
 
-from ..errors import StillroomError
+from ..errors import DateInDoubt, StillroomError
 from ..keeping.keeper import Keeper
 from ..keeping.undo import redo, undo
 from . import ending, themes
-from .dialog import Dialog
+from .dialog import DateDialog, Dialog
 from .leaving import forget_drawn
 from .page import Page
 from .shelves import ShelvesPage
@@ -377,6 +377,18 @@ class StillroomApp(App[None]):
         self._complaint = problem
         self.set_timer(SAID_ONCE_S, partial(self._said, problem))
 
+    def refuse(self, error: StillroomError) -> None:
+        """Say what a use case refused; a date in doubt is asked about."""
+        if isinstance(error, DateInDoubt):
+            self._ask_about_date(str(error))
+        else:
+            self.complain(str(error))
+
+    @work
+    async def _ask_about_date(self, question: str) -> None:
+        if await self.push_screen_wait(DateDialog(question)):
+            self.say("Press the key again.")
+
     def _said(self, problem: str) -> None:
         if problem == self._complaint:
             self._complaint = ""
@@ -412,7 +424,7 @@ class StillroomApp(App[None]):
         try:
             title = turn(self.keeper)
         except StillroomError as error:
-            self.complain(str(error))
+            self.refuse(error)
         else:
             self.changed(f"{word}{title}")
 

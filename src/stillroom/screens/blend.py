@@ -10,7 +10,7 @@ from textual.binding import Binding
 from textual.widgets import Input, Static
 
 from ..dates import show_day
-from ..errors import NotUnderstood, StillroomError
+from ..errors import DateInDoubt, NotUnderstood, StillroomError
 from ..keeping.blends import make_blend, plan_blend, shared_out
 from ..keeping.drafts import BlendDraft, BlendPartDraft
 from ..keeping.formulas import drop_formula, formulas, parts_from_formula
@@ -132,6 +132,8 @@ class FormulaDialog(Dialog[FormulaProposal]):
         """Keep the chosen formula no longer."""
         try:
             drop_formula(self.keeper, self._chosen)
+        except DateInDoubt as question:
+            self.host.refuse(question)
         except StillroomError as error:
             self.say(str(error))
         else:

@@ -197,7 +197,7 @@ class CupboardPage(ListPage):
         try:
             self.part.remove(row)
         except StillroomError as error:
-            self.host.complain(str(error))
+            self.host.refuse(error)
         else:
             self.host.changed("Removed. u brings it back.")
 

@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from ..errors import NeedsConfirmation, NotUnderstood, StillroomError
+from ..errors import DateInDoubt, NeedsConfirmation, NotUnderstood, StillroomError
 from .fields import Choice
 from .jar_art import safe
 from .keyline import KeyLine
@@ -78,6 +78,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         # tied to what stood in the fields at that moment.
         self._said_of: tuple[str, ...] = ()
         self._asked_of: tuple[str, ...] | None = None
+        self._date_asked_of: tuple[str, ...] | None = None
         self._leaving: tuple[str, ...] | None = None
 
     @property
@@ -147,8 +148,13 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         if self.corrects and self._typed() == self._before:
             self.dismiss(None)
             return
+        if self._date_asked_of == self._typed():
+            self.host.keeper.trust_date()
         try:
             result = self._keep_over_the_same()
+        except DateInDoubt as question:  # apart from the form's own questions: each is asked
+            self._date_asked_of = self._typed()
+            self.say(f"{question} Press ctrl+s again to say yes.")
         except NeedsConfirmation as question:
             self._asked_of = self._typed()
             self.say(f"{question} Press ctrl+s again to say yes.")
@@ -250,3 +256,28 @@ class Report(Dialog[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """There is nothing to keep."""
         return action != "keep" and super().check_action(action, parameters)
+
+
+class DateDialog(Dialog[bool]):
+    """Asks whether this computer's date is right, before a key writes under it."""
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Yes, it is right", id="dialog.keep", priority=True,
+                tooltip="Take the date as right"),
+        Binding("escape", "leave", "Cancel", id="dialog.leave", tooltip="Write nothing"),
+    ]  # fmt: skip
+    TITLE_TEXT = "Is the date right?"
+    CHANGES_SHELF = False
+
+    def __init__(self, question: str) -> None:
+        super().__init__()
+        self.question = question
+
+    def compose_form(self) -> ComposeResult:
+        """What is odd about it."""
+        yield Static(self.question, markup=False)
+
+    def keep(self) -> bool:
+        """Take it as right."""
+        self.host.keeper.trust_date()
+        return True

@@ -117,7 +117,7 @@ class Page(Screen[None]):
         try:
             return do()
         except StillroomError as error:
-            self.host.complain(str(error))
+            self.host.refuse(error)
             return None
 
     @work

@@ -1,6 +1,7 @@
 """The round: along the jars that want shaking, one large jar at a time, one key each."""
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING, cast
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -8,7 +9,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from ..errors import StillroomError
+from ..errors import DateInDoubt, StillroomError
 from ..keeping.cards import JarCard
 from ..keeping.jars import mark_covered, shake
 from ..keeping.keeper import Keeper
@@ -16,6 +17,9 @@ from ..keeping.shelves import jar_card, shelves_view
 from ..keeping.undo import undo
 from .board import BigJar
 from .keyline import HeadLine, KeyLine
+
+if TYPE_CHECKING:
+    from .app import StillroomApp
 
 
 class RoundScreen(Screen[None]):
@@ -110,6 +114,9 @@ class RoundScreen(Screen[None]):
     def _do(self, use_case: Callable[[], object]) -> bool:
         try:
             use_case()
+        except DateInDoubt as question:
+            cast("StillroomApp", self.app).refuse(question)
+            return False
         except StillroomError as error:
             self.notify(str(error), severity="error", markup=False)
             return False
