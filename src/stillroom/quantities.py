@@ -2,9 +2,9 @@
 
 import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Context, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Context, Decimal, localcontext
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
@@ -12,7 +12,14 @@ from itertools import pairwise, product
 from typing import TYPE_CHECKING, Any
 
 from stillroom.errors import NotUnderstood
-from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.kinds import (
+    AS_WRITTEN,
+    LIMIT_SLACK_ABV,
+    STRENGTH_LIMITS_ABV,
+    Figure,
+    Kind,
+    Sum,
+)
 
 if TYPE_CHECKING:
     import pint
@@ -199,12 +206,15 @@ _BOUNDS = {
     Kind.VOLUME: _Bounds("volume", 0, _below(1e6), "less than 1000 l", "500 ml, 1.5 l or 8 fl oz"),
     Kind.MASS: _Bounds("weight", 0, _below(1e6), "less than 1000 kg", "120 g, 1.2 kg or 4 oz"),
     Kind.STRENGTH: _Bounds("strength", 0, 100, "no more than 100 %", "40 % or 80 proof"),
+    Kind.US_PROOF: _Bounds("proof", 0, 200, "no more than 200", "80 proof"),
+    Kind.UK_PROOF: _Bounds("UK proof", 0, 175.2, "no more than 175 degrees", "70 UK proof"),
     Kind.RATIO: _Bounds("ratio", 0.01, _below(1000), "less than 1:1000", "1:5 or 1:2.5"),
     Kind.PERCENT: _Bounds("percentage", 0, 100, "no more than 100 %", "75 % or 7.5 %"),
     Kind.TEMPERATURE: _Bounds("temperature", -100, 300, "-100 to 300 °C", "20 °C or 68 °F"),
     Kind.DENSITY: _Bounds("density", 0.1, 5, "0.1 to 5 g/ml", "0.95 g/ml or 950 kg/m³"),
     Kind.RETENTION: _Bounds("retention", 0, 100, "no more than 100 ml/g", "1.5 ml/g"),
     Kind.CONCENTRATION: _Bounds("concentration", 0, 10, "no more than 10 g/ml", "0.2 g/ml"),
+    Kind.DROPS: _Bounds("number of drops", 0, 1e4, "no more than 10000 to the ml", "40 drops/ml"),
     Kind.COUNT: _Bounds("whole number", 0, _below(1e6), "less than 1000000", "12", whole=True),
     Kind.NUMBER: _Bounds("number", 0, _below(1e9), "less than 1000000000", "12 or 2.5"),
     Kind.MONEY: _Bounds("price", 0, _below(1e9), "less than 1000000000", "12.50"),
@@ -220,9 +230,35 @@ _BOUNDS = {
 }
 
 
-def _refusal(kind: Kind) -> NotUnderstood:
+# The same limits and examples where amounts are in ounces: (words for the limit, example).
+_OUNCE_WORDS = {
+    Kind.VOLUME: {
+        UnitSystem.US: ("less than 33814 fl oz", "8 fl oz, 1 pint or 1/2 cup"),
+        UnitSystem.IMPERIAL: ("less than 35195 fl oz", "8 fl oz, 1 pint or 1/2 pint"),
+    },
+    Kind.MASS: dict.fromkeys(
+        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 2205 lb", "4 oz or 2 lb 3 oz")
+    ),
+    Kind.STRENGTH: {UnitSystem.IMPERIAL: ("no more than 100 %", "40 % or 70 UK proof")},
+    Kind.TEMPERATURE: {UnitSystem.US: ("-148 to 572 °F", "68 °F")},
+    Kind.MONEY_PER_ML: dict.fromkeys(
+        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 1000000", "0.90, or 22.50 per 25 fl oz")
+    ),
+    Kind.MONEY_PER_G: dict.fromkeys(
+        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 1000000", "1.50, or 12.50 per 8 oz")
+    ),
+}
+
+
+def _words(kind: Kind, system: UnitSystem) -> tuple[str, str]:
+    """The words for the upper limit of a kind, and an example of it."""
     bounds = _BOUNDS[kind]
-    return NotUnderstood(f"Not a {bounds.noun}: write e.g. {bounds.example}.")
+    return _OUNCE_WORDS.get(kind, {}).get(system, (bounds.limit, bounds.example))
+
+
+def _refusal(kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> NotUnderstood:
+    _, example = _words(kind, system)
+    return NotUnderstood(f"Not a {_BOUNDS[kind].noun}: write e.g. {example}.")
 
 
 _LONGEST = 64
@@ -257,6 +293,7 @@ _FRACTION = re.compile(r"(?:(\d{1,6})[ -])?(\d{1,3}) ?/ ?(\d{1,3})(?![\d.,/])")
 _SPACED = re.compile(r"([1-9]\d{0,2}(?: \d{3})+)([.,]\d+)?(?![\d.,/])")
 _DECIMAL = re.compile(r"(?:\d+(?:[.,]\d+)*|[.,]\d+)(?![\d.,]\d|\d)")
 _WORD = re.compile(r"(half an?|a half|[a-z]+)(?= )")
+_EXPONENT = re.compile(r"\d\.? ?e ?[+-]? ?\d")
 _UNIT = re.compile(r" ?([a-z%°³$€£¥/ ]*(?:\.(?!\d)[a-z%°³/ ]*)*)(,(?= ))? ?")
 
 
@@ -268,14 +305,16 @@ class _Part:
     unit: str
 
 
-def _normal(text: str, kind: Kind) -> str:
+def _normal(text: str, kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> str:
     """The text in plain lower case ASCII digits and signs; refuses anything else."""
     if len(text) > _LONGEST:
-        raise _refusal(kind)
+        raise _refusal(kind, system)
     plain = " ".join(text.translate(_PLAIN).lower().split())
+    if _EXPONENT.search(plain):
+        raise NotUnderstood("Write the number in full, e.g. 1200 in place of 1.2e3.")
     plain = re.sub(r"(?<![a-z])(c?m)3(?!\d)", r"\1³", plain)
     if not _ALLOWED.fullmatch(plain):
-        raise _refusal(kind)
+        raise _refusal(kind, system)
     return plain
 
 
@@ -322,25 +361,30 @@ def _number_at(text: str, start: int) -> tuple[tuple[Fraction, ...], int]:
     return (), start
 
 
-def _parts(text: str, kind: Kind) -> list[_Part]:
+def _parts(text: str, kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> list[_Part]:
     """The numbers of a text, each with the words that follow it."""
     parts = []
     place = 0
     while place < len(text):
         readings, place = _number_at(text, place)
         if not readings:
-            raise _refusal(kind)
+            raise _refusal(kind, system)
         found = _UNIT.match(text, place)
         assert found is not None  # Every part of the pattern may be empty.
         place = found.end()
         if place < len(text) and not found[1].strip():
-            raise _refusal(kind)
+            raise _refusal(kind, system)
         words = re.sub(r" and $", "", found[1] if place < len(text) else found[1].rstrip())
         parts.append(_Part(readings, " ".join(words.replace(".", "").split())))
     return parts
 
 
-def _settle(parts: Sequence[_Part], sums: Iterable[float], kind: Kind) -> float:
+def _settle(
+    parts: Sequence[_Part],
+    sums: Iterable[float],
+    kind: Kind,
+    system: UnitSystem = UnitSystem.METRIC,
+) -> float:
     """The one reading that is possible for the kind; refuses where there is none, or several."""
     bounds = _BOUNDS[kind]
     readings = list(sums)
@@ -353,16 +397,19 @@ def _settle(parts: Sequence[_Part], sums: Iterable[float], kind: Kind) -> float:
         raise NotUnderstood(f"Could be {one} or {other}: write {one} or {other}.")
     if bounds.whole and any(bounds.low <= reading <= bounds.high for reading in readings):
         raise NotUnderstood(f"Not a {bounds.noun}: write it without a fraction.")
-    raise NotUnderstood(f"Out of range: a {bounds.noun} is {bounds.limit}.")
+    limit, _ = _words(kind, system)
+    raise NotUnderstood(f"Out of range: a {bounds.noun} is {limit}.")
 
 
-def _single(text: str, kind: Kind, units: dict[str, float]) -> float:
+def _single(
+    text: str, kind: Kind, units: Mapping[str, float], system: UnitSystem = UnitSystem.METRIC
+) -> float:
     """One number with one of a few units, in the unit of the kind."""
-    parts = _parts(text, kind)
+    parts = _parts(text, kind, system)
     if len(parts) != 1 or parts[0].unit not in units:
-        raise _refusal(kind)
+        raise _refusal(kind, system)
     factor = units[parts[0].unit]
-    return _settle(parts, (float(reading) * factor for reading in parts[0].readings), kind)
+    return _settle(parts, (float(reading) * factor for reading in parts[0].readings), kind, system)
 
 
 def _no_minus(text: str, kind: Kind) -> str:
@@ -380,7 +427,7 @@ def _unit(words: str, kind: Kind, system: UnitSystem) -> str:
         raise NotUnderstood(_ASK_AGAIN[word])
     name = _NAMES.get(word)
     if name is None or len(names) - (owner is not None) > 2:
-        raise _refusal(kind)
+        raise _refusal(kind, system)
     if name not in _BY_SYSTEM:
         return name
     unit = _BY_SYSTEM[name].get(owner or system)
@@ -392,27 +439,27 @@ def _unit(words: str, kind: Kind, system: UnitSystem) -> str:
 def _measure(text: str, system: UnitSystem, kinds: Sequence[Kind]) -> Figure:
     """A volume or mass in one or more falling units; a bare number is of the first kind."""
     kind = kinds[0]
-    parts = _parts(_no_minus(_normal(text, kind), kind), kind)
+    parts = _parts(_no_minus(_normal(text, kind, system), kind), kind, system)
     if len(parts) == 1 and not parts[0].unit:
         units = [_HOME_UNIT[kind, system][0]]
     elif all(part.unit for part in parts):
         units = [_unit(part.unit, kind, system) for part in parts]
     else:
         raise NotUnderstood("Write the unit after every number.")
-    kind = _one_kind(units, kinds)
+    kind = _one_kind(units, kinds, system)
     sizes = [_size(unit) for unit in units]
     # "2 lb 3 oz" falls; "1 l 5 l" or "1 l 1500 ml" is more likely a slip than a sum.
     for (above, below), part in zip(pairwise(sizes), parts[1:], strict=True):
         if float(part.readings[0]) * below >= above:
-            raise _refusal(kind)
+            raise _refusal(kind, system)
     sums = (
         math.fsum(float(reading) * size for reading, size in zip(choice, sizes, strict=True))
         for choice in product(*(part.readings for part in parts))
     )
-    return Figure(kind, _settle(parts, sums, kind))
+    return Figure(kind, _settle(parts, sums, kind, system))
 
 
-def _one_kind(units: Sequence[str], kinds: Sequence[Kind]) -> Kind:
+def _one_kind(units: Sequence[str], kinds: Sequence[Kind], system: UnitSystem) -> Kind:
     """The kind all units share; refuses another kind than asked for, or a mixture."""
     found = {_kind_of(unit) for unit in units}
     if len(found) > 1:
@@ -423,8 +470,10 @@ def _one_kind(units: Sequence[str], kinds: Sequence[Kind]) -> Kind:
     if "ounce" in units:
         raise NotUnderstood("oz is a weight: write fl oz for volume, e.g. 8 fl oz.")
     if kind is Kind.MASS:
-        raise NotUnderstood("That is a weight: write a volume, e.g. 500 ml, 1.5 l or 8 fl oz.")
-    raise NotUnderstood("That is a volume: write a weight, e.g. 120 g, 1.2 kg or 4 oz.")
+        _, example = _words(Kind.VOLUME, system)
+        raise NotUnderstood(f"That is a weight: write a volume, e.g. {example}.")
+    _, example = _words(Kind.MASS, system)
+    raise NotUnderstood(f"That is a volume: write a weight, e.g. {example}.")
 
 
 def parse_volume(text: str, system: UnitSystem = UnitSystem.METRIC) -> float:
@@ -453,12 +502,16 @@ _WEIGHT_WORDS = ("w/w", "by weight", "m/m", "mass", "w/v")
 # from 57.06 to 57.15. Both are defined near 60 °F; the step to 20 °C is under 0.1 % and left out.
 _US_PROOF = 0.5
 _UK_PROOF = 0.571
+_US_PROOF_WORDS = ("us proof", "american proof")
+_UK_PROOF_WORDS = ("uk proof", "british proof", "imperial proof")
 
 
-def _share(text: str, kind: Kind, units: dict[str, float]) -> float:
+def _share(
+    text: str, kind: Kind, units: Mapping[str, float], system: UnitSystem = UnitSystem.METRIC
+) -> float:
     """A percentage; refuses a bare fraction of one, which could be meant as a share of 1."""
-    plain = _no_minus(_normal(text, kind), kind)
-    value = _single(plain, kind, units)
+    plain = _no_minus(_normal(text, kind, system), kind)
+    value = _single(plain, kind, units, system)
     if 0 < value < 1 and not re.search(r"[a-z%]", plain):
         one, other = _exactly(value), _exactly(value * 100)
         raise NotUnderstood(f"Could be {one} % or {other} %: write the % sign.")
@@ -470,17 +523,70 @@ def parse_percent(text: str) -> float:
     return _share(text, Kind.PERCENT, dict.fromkeys(("", *_PERCENT_WORDS), 1.0))
 
 
+def _proof_units(system: UnitSystem) -> dict[str, float]:
+    """% v/v in a degree of proof, by the words for it; under IMPERIAL not by plain proof."""
+    units: dict[str, float] = {}
+    for degree in ("", "° ", "°"):
+        units |= {f"{degree}{words}": _US_PROOF for words in _US_PROOF_WORDS}
+        units |= {f"{degree}{words}": _UK_PROOF for words in _UK_PROOF_WORDS}
+        if system is not UnitSystem.IMPERIAL:
+            units[f"{degree}proof"] = _US_PROOF
+    return units
+
+
 def parse_strength(text: str, system: UnitSystem = UnitSystem.METRIC) -> float:
-    """Read a strength as % v/v; plain proof is UK proof under IMPERIAL, US proof elsewhere."""
-    plain = _normal(text, Kind.STRENGTH)
+    """Read a strength as % v/v; plain proof is US proof, and refused under IMPERIAL.
+
+    There it could be either: 80 proof is 40 % on any bottle sold today, 45.7 % on an old one.
+    """
+    plain = _normal(text, Kind.STRENGTH, system)
     if any(words in plain for words in _WEIGHT_WORDS):
         raise NotUnderstood("Strength is by volume here: write % v/v, e.g. 40 %.")
-    units = dict.fromkeys(("", *_STRENGTH_WORDS), 1.0)
-    own = _UK_PROOF if system is UnitSystem.IMPERIAL else _US_PROOF
-    for degree in ("", "° ", "°"):
-        units |= {f"{degree}proof": own, f"{degree}us proof": _US_PROOF}
-        units |= {f"{degree}uk proof": _UK_PROOF}
-    return _share(text, Kind.STRENGTH, units)
+    units = dict.fromkeys(("", *_STRENGTH_WORDS), 1.0) | _proof_units(system)
+    if system is UnitSystem.IMPERIAL and re.fullmatch(r"[^a-z]*proof", plain):
+        raise NotUnderstood("US and UK proof differ: write e.g. 80 US proof, 70 UK proof or 40 %.")
+    return _share(text, Kind.STRENGTH, units, system)
+
+
+def _scale_written(text: str) -> str:
+    """The scale of a reading by the way it is written: `percent` where it has no proof."""
+    plain = _normal(text, Kind.STRENGTH)
+    if plain.endswith(_UK_PROOF_WORDS):
+        return "uk_proof"
+    return "us_proof" if plain.endswith("proof") else "percent"
+
+
+def _parse_reading(text: str, scale: str, system: UnitSystem) -> float:
+    """A reading as % v/v; a bare number, and plain proof, are degrees of the scale."""
+    words = {"us_proof": " US proof", "uk_proof": " UK proof"}.get(scale, "")
+    plain = _normal(text, Kind.STRENGTH, system)
+    if words and not plain.endswith((*_US_PROOF_WORDS, *_UK_PROOF_WORDS)):
+        number = plain.removesuffix("proof").removesuffix(" ").removesuffix("°")
+        if not re.search(r"[a-z%]", number):
+            return parse_strength(number + words, system)
+    return parse_strength(text, system)
+
+
+def read_instrument(
+    text: str, scale: str, true_at: str, system: UnitSystem, setting: str = ""
+) -> tuple[float, str, str]:
+    """Read an alcoholometer: % v/v on its own scale, the scale, and where it is true.
+
+    Scale and place of truth are keys of the calculator's choices. Where they are left open, the
+    way the reading is written decides: proof and US % are true at 60 °F (27 CFR 30.11), other % at
+    20 °C (OIML R 22), or at `setting`, which overrides both.
+
+    >>> read_instrument("193 proof", "auto", "auto", UnitSystem.US)
+    (96.5, 'us_proof', '60f')
+    >>> read_instrument("40", "auto", "auto", UnitSystem.METRIC, "15c")
+    (40.0, 'percent', '15c')
+    """
+    if scale == AS_WRITTEN:
+        scale = _scale_written(text)
+    if true_at == AS_WRITTEN:
+        is_at_60f = scale != "percent" or system is UnitSystem.US
+        true_at = setting or ("60f" if is_at_60f else "20c")
+    return _parse_reading(text, scale, system), scale, true_at
 
 
 def parse_ratio(text: str) -> float:
@@ -497,17 +603,17 @@ def parse_ratio(text: str) -> float:
 def parse_temperature(text: str, system: UnitSystem = UnitSystem.METRIC) -> float:
     """Read a temperature as °C; a bare number is °F under US, °C elsewhere."""
     kind = Kind.TEMPERATURE
-    plain = _normal(text, kind)
+    plain = _normal(text, kind, system)
     sign = -1 if plain.startswith("-") else 1
-    parts = _parts(re.sub(r"^[+-] ?", "", plain), kind)
+    parts = _parts(re.sub(r"^[+-] ?", "", plain), kind, system)
     unit = parts[0].unit.replace("°", "").strip() if len(parts) == 1 else "several"
     if unit not in ("", "c", "f", "celsius", "fahrenheit"):
-        raise _refusal(kind)
+        raise _refusal(kind, system)
     fahrenheit = unit.startswith("f") or (not unit and system is UnitSystem.US)
     degrees = [sign * float(reading) for reading in parts[0].readings]
     if fahrenheit:
         degrees = [(degree - 32) / 1.8 for degree in degrees]
-    return _settle(parts, degrees, kind)
+    return _settle(parts, degrees, kind, system)
 
 
 def _simple(kind: Kind, units: dict[str, float]) -> Callable[[str], float]:
@@ -518,14 +624,30 @@ def _simple(kind: Kind, units: dict[str, float]) -> Callable[[str], float]:
     return read
 
 
-_read_density = _simple(
-    Kind.DENSITY,
-    {"": 1.0, "g/ml": 1.0, "g/cc": 1.0, "g/cm³": 1.0, "kg/l": 1.0, "kg/m³": 0.001, "g/l": 0.001},
-)
-_read_retention = _simple(Kind.RETENTION, {"": 1.0, "ml/g": 1.0, "l/kg": 1.0})
-_read_concentration = _simple(
-    Kind.CONCENTRATION, {"": 1.0, "g/ml": 1.0, "kg/l": 1.0, "mg/ml": 0.001, "g/l": 0.001}
-)
+_PER = {
+    Kind.DENSITY: {
+        "g/ml": 1.0,
+        "g/cc": 1.0,
+        "g/cm³": 1.0,
+        "kg/l": 1.0,
+        "kg/m³": 0.001,
+        "g/l": 0.001,
+    },
+    Kind.RETENTION: {"ml/g": 1.0, "l/kg": 1.0},
+    Kind.CONCENTRATION: {"g/ml": 1.0, "kg/l": 1.0, "mg/ml": 0.001, "g/l": 0.001},
+    Kind.DROPS: {"drops/ml": 1.0},
+}  # fmt: skip
+
+
+def _read_per(kind: Kind, text: str, system: UnitSystem = UnitSystem.METRIC) -> float:
+    """One quantity to another, as g to the mL; a bare number is in the system's own units."""
+    size, suffix = _per_unit(kind, system)
+    units = _PER[kind] | {"": size, suffix.strip().lower(): size}
+    return _simple(kind, units)(text)
+
+
+_read_us_proof = _simple(Kind.US_PROOF, {"": 1.0, "proof": 1.0, "us proof": 1.0})
+_read_uk_proof = _simple(Kind.UK_PROOF, {"": 1.0, "proof": 1.0, "uk proof": 1.0})
 _read_count = _simple(Kind.COUNT, {"": 1.0})
 _read_number = _simple(Kind.NUMBER, {"": 1.0})
 _read_days = _simple(
@@ -538,7 +660,7 @@ _read_days = _simple(
 
 def parse_density(text: str) -> float:
     """Read a density as g/mL; a bare number is g/mL."""
-    return _read_density(text)
+    return _read_per(Kind.DENSITY, text)
 
 
 def parse_count(text: str) -> int:
@@ -575,10 +697,10 @@ def parse_money(text: str) -> float:
 def _parse_price(text: str, kind: Kind, system: UnitSystem) -> float:
     """A price per mL or g: bare per the system's own unit, or "22.50 per 700 ml"."""
     measured = Kind.VOLUME if kind is Kind.MONEY_PER_ML else Kind.MASS
-    plain = _no_minus(_normal(text, kind), kind)
+    plain = _no_minus(_normal(text, kind, system), kind)
     money, *amounts = re.split(r" ?/ ?(?=[a-z])| per | for ", plain)
     if len(amounts) > 1:
-        raise _refusal(kind)
+        raise _refusal(kind, system)
     if not amounts:
         price = parse_money(money) / _size(_HOME_UNIT[measured, system][0])
     else:
@@ -586,9 +708,9 @@ def _parse_price(text: str, kind: Kind, system: UnitSystem) -> float:
         size = _measure(amount, system, (measured,)).value
         # Below a thousandth of a mL or g the quotient could pass every limit.
         if size < 0.001:
-            raise _refusal(kind)
+            raise _refusal(kind, system)
         price = parse_money(money) / size
-    return _settle((), (price,), kind)
+    return _settle((), (price,), kind, system)
 
 
 _READERS: dict[Kind, Callable[[str, UnitSystem], float]] = {
@@ -598,9 +720,12 @@ _READERS: dict[Kind, Callable[[str, UnitSystem], float]] = {
     Kind.RATIO: lambda text, system: parse_ratio(text),
     Kind.PERCENT: lambda text, system: parse_percent(text),
     Kind.TEMPERATURE: parse_temperature,
-    Kind.DENSITY: lambda text, system: _read_density(text),
-    Kind.RETENTION: lambda text, system: _read_retention(text),
-    Kind.CONCENTRATION: lambda text, system: _read_concentration(text),
+    Kind.US_PROOF: lambda text, system: _read_us_proof(text),
+    Kind.UK_PROOF: lambda text, system: _read_uk_proof(text),
+    Kind.DENSITY: lambda text, system: _read_per(Kind.DENSITY, text, system),
+    Kind.RETENTION: lambda text, system: _read_per(Kind.RETENTION, text, system),
+    Kind.CONCENTRATION: lambda text, system: _read_per(Kind.CONCENTRATION, text, system),
+    Kind.DROPS: lambda text, system: _read_per(Kind.DROPS, text, system),
     Kind.COUNT: lambda text, system: parse_count(text),
     Kind.NUMBER: lambda text, system: _read_number(text),
     Kind.MONEY: lambda text, system: parse_money(text),
@@ -623,17 +748,21 @@ def parse(kind: Kind, text: str, system: UnitSystem = UnitSystem.METRIC) -> floa
 _Steps = tuple[tuple[float, str], ...]
 _METRIC_STEPS: _Steps = ((1, "0.01"), (100, "0.1"), (10_000, "1"), (math.inf, "1E+1"))
 _OUNCE_STEPS: _Steps = ((0.1, "0.001"), (1, "0.01"), (100, "0.1"), (math.inf, "1"))
+_POUND_STEPS: _Steps = ((0.1, "0.001"), (1, "0.01"), (math.inf, "0.1"))
 _SHARE_STEPS: _Steps = ((1, "0.01"), (math.inf, "0.1"))
 _FINE_STEPS: _Steps = ((1, "0.001"), (100, "0.01"), (math.inf, "0.1"))
 _PRICE_STEPS: _Steps = ((0.1, "0.0001"), (1, "0.001"), (math.inf, "0.01"))
 _STEPS: dict[Kind, _Steps] = {
     Kind.STRENGTH: _SHARE_STEPS,
     Kind.PERCENT: _SHARE_STEPS,
+    Kind.US_PROOF: _SHARE_STEPS,
+    Kind.UK_PROOF: _SHARE_STEPS,
     Kind.RATIO: ((10, "0.01"), (math.inf, "0.1")),
     Kind.TEMPERATURE: ((math.inf, "0.1"),),
     Kind.DENSITY: ((math.inf, "0.0001"),),
     Kind.RETENTION: ((math.inf, "0.01"),),
     Kind.CONCENTRATION: _FINE_STEPS,
+    Kind.DROPS: ((100, "0.1"), (math.inf, "1")),
     Kind.COUNT: ((math.inf, "1"),),
     Kind.NUMBER: _FINE_STEPS,
     Kind.MONEY: ((math.inf, "0.01"),),
@@ -645,16 +774,22 @@ _LEAST_DECIMALS = {Kind.MONEY: 2, Kind.MONEY_PER_ML: 2, Kind.MONEY_PER_G: 2, Kin
 _SUFFIXES = {
     Kind.STRENGTH: " %",
     Kind.PERCENT: " %",
-    Kind.DENSITY: " g/mL",
-    Kind.RETENTION: " mL/g",
-    Kind.CONCENTRATION: " g/mL",
+    Kind.US_PROOF: " proof",
+    Kind.UK_PROOF: " UK proof",
 }
 _ROOMY = Context(prec=400)
 
 
-def _rounded(value: float, steps: _Steps) -> Decimal:
-    step = next(step for below, step in steps if abs(value) < below)
-    return Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP, context=_ROOMY)
+def _step(amount: float, steps: _Steps) -> Decimal:
+    return Decimal(next(step for below, step in steps if abs(amount) < below))
+
+
+def _quantized(amount: Decimal, step: Decimal, rounding: str = ROUND_HALF_UP) -> Decimal:
+    return amount.quantize(step, rounding, context=_ROOMY)
+
+
+def _exact(amount: float) -> Decimal:
+    return Decimal(repr(amount))
 
 
 def _digits(value: Decimal, least: int = 0) -> str:
@@ -682,20 +817,6 @@ def _exactly(value: float) -> str:
     return _digits(Decimal(text))
 
 
-def _show_measure(kind: Kind, value: float, system: UnitSystem, unit: bool) -> tuple[str, str]:
-    """A volume or mass: rounded, in the unit that reads best at its size."""
-    home, symbol = _HOME_UNIT[kind, system]
-    amount = value / _size(home)
-    metric = system is UnitSystem.METRIC
-    shown = _rounded(amount, _METRIC_STEPS if metric else _OUNCE_STEPS)
-    with localcontext(_ROOMY):
-        if unit and metric and abs(shown) >= 1000 and shown % 10 == 0:
-            return _digits(shown / 1000), " L" if kind is Kind.VOLUME else " kg"
-        if unit and symbol == "oz" and abs(shown) >= 16:
-            return _pounds(_rounded(amount, ((math.inf, "0.1"),)))
-    return _digits(shown), f" {symbol}"
-
-
 def _pounds(ounces: Decimal) -> tuple[str, str]:
     pounds, rest = divmod(abs(ounces), 16)
     sign = "-" if ounces < 0 else ""
@@ -704,17 +825,96 @@ def _pounds(ounces: Decimal) -> tuple[str, str]:
     return f"{sign}{pounds} lb {_digits(rest)}", " oz"
 
 
+def _per_unit(kind: Kind, system: UnitSystem) -> tuple[float, str]:
+    """How much of a kind the system's own unit of it is, and what to write after a number of them.
+
+    >>> _per_unit(Kind.DENSITY, UnitSystem.METRIC)
+    (1.0, ' g/mL')
+    """
+    volume, mass = _HOME_UNIT[Kind.VOLUME, system], _HOME_UNIT[Kind.MASS, system]
+    if kind is Kind.DROPS:
+        return 1.0 / _size(volume[0]), f" drops/{volume[1]}"
+    if kind is Kind.RETENTION:
+        return _size(volume[0]) / _size(mass[0]), f" {volume[1]}/{mass[1]}"
+    return _size(mass[0]) / _size(volume[0]), f" {mass[1]}/{volume[1]}"
+
+
 def _in_units(kind: Kind, value: float, system: UnitSystem) -> tuple[float, str]:
     """A value in the system's own unit of its kind, and what to write after it."""
     if (kind, system) in _HOME_UNIT:
         home, symbol = _HOME_UNIT[kind, system]
         return value / _size(home), f" {symbol}"
+    if kind in _PER:
+        size, suffix = _per_unit(kind, system)
+        return value / size, suffix
     if kind in (Kind.MONEY_PER_ML, Kind.MONEY_PER_G):
         home, symbol = _HOME_UNIT[Kind.VOLUME if kind is Kind.MONEY_PER_ML else Kind.MASS, system]
         return value * _size(home), f"/{symbol}"
     if kind is Kind.TEMPERATURE:
         return (value * 1.8 + 32, " °F") if system is UnitSystem.US else (value, " °C")
     return value, _SUFFIXES.get(kind, "")
+
+
+def _steps_of(kind: Kind, system: UnitSystem, unit: bool) -> _Steps:
+    if kind is Kind.MASS and unit and system is not UnitSystem.METRIC:
+        return _POUND_STEPS
+    if (kind, system) in _HOME_UNIT:
+        return _METRIC_STEPS if system is UnitSystem.METRIC else _OUNCE_STEPS
+    return _STEPS[kind]
+
+
+def _rounded(figure: Figure, system: UnitSystem, *, unit: bool = True, finer: int = 0) -> Decimal:
+    """A figure in the system's own unit, rounded to what can be measured, or some digits finer.
+
+    Rounding never carries it across one of its limits: what is under a limit is printed as less
+    than the limit is, with a digit more where it takes one.
+    """
+    amount, _ = _in_units(figure.kind, figure.value, system)
+    step = _step(amount, _steps_of(figure.kind, system, unit)).scaleb(-finer)
+    shown = _quantized(_exact(amount), step)
+    limits, slack = figure.limits, 0.0
+    if figure.kind is Kind.STRENGTH:
+        limits, slack = (*limits, *STRENGTH_LIMITS_ABV), LIMIT_SLACK_ABV
+    for limit in limits:
+        if figure.value == limit:
+            return _limit_shown(figure.kind, limit, system)
+        shown = _on_its_side(_exact(amount), shown, step, figure.value < limit - slack,
+                             _limit_shown(figure.kind, limit, system))  # fmt: skip
+    return shown
+
+
+def _limit_shown(kind: Kind, limit: float, system: UnitSystem) -> Decimal:
+    """A limit to three digits, which is all of it in the units it was set in."""
+    amount, _ = _in_units(kind, limit, system)
+    return Context(prec=3).create_decimal(_exact(amount))
+
+
+def _on_its_side(
+    amount: Decimal, shown: Decimal, step: Decimal, is_under: bool, limit: Decimal
+) -> Decimal:
+    """An amount as shown, or a digit finer, so that it reads as under a limit if it is."""
+    if is_under == (shown < limit):
+        return shown
+    step = step.scaleb(-1)
+    finer = _quantized(amount, step)
+    if is_under == (finer < limit):
+        return finer
+    return _quantized(limit, step, ROUND_CEILING) - step if is_under else limit
+
+
+def _written(kind: Kind, shown: Decimal, system: UnitSystem, unit: bool = True) -> tuple[str, str]:
+    """A rounded amount in digits, in the unit that reads best at its size, and that unit."""
+    _, suffix = _in_units(kind, 0.0, system)
+    with localcontext(_ROOMY):
+        is_metric = (kind, system) in _HOME_UNIT and system is UnitSystem.METRIC
+        if unit and is_metric and abs(shown) >= 1000 and shown % 10 == 0:
+            return _digits(shown / 1000), " L" if kind is Kind.VOLUME else " kg"
+        if unit and suffix == " oz" and abs(shown) >= 16:
+            return _pounds(shown)
+    number = _digits(shown, _LEAST_DECIMALS.get(kind, 0))
+    if kind is Kind.DAYS:
+        suffix = " day" if number == "1" else " days"
+    return number, suffix
 
 
 def how_many(count: int, noun: str) -> str:
@@ -745,28 +945,22 @@ def show(
 
     `unit=False` leaves the unit off, for a column that names it in its head.
     """
-    if isinstance(what, Figure):
-        kind, value = what.kind, what.value
-    else:
-        kind = what
-    if value is None or not math.isfinite(value) or kind not in _BOUNDS:
-        raise ValueError(f"No {kind.value} to print: {value}")
-    number, suffix = _number_and_suffix(kind, float(value), system, unit)
+    figure = (
+        what if isinstance(what, Figure) else Figure(what, math.nan if value is None else value)
+    )
+    if not math.isfinite(figure.value) or figure.kind not in _BOUNDS:
+        raise ValueError(f"No {figure.kind.value} to print: {figure.value}")
+    shown = _rounded(figure, system, unit=unit)
+    number, suffix = _written(figure.kind, shown, system, unit)
+    if not unit:
+        return number.replace(".", ",") if decimal_comma else number
+    return _dressed(figure.kind, number, suffix, decimal_comma)
+
+
+def _dressed(kind: Kind, number: str, suffix: str, decimal_comma: bool) -> str:
     if decimal_comma:
         number = number.replace(".", ",")
-    if not unit:
-        return number
     return f"1:{number}" if kind is Kind.RATIO else number + suffix
-
-
-def _number_and_suffix(kind: Kind, value: float, system: UnitSystem, unit: bool) -> tuple[str, str]:
-    if (kind, system) in _HOME_UNIT:
-        return _show_measure(kind, value, system, unit)
-    amount, suffix = _in_units(kind, value, system)
-    number = _digits(_rounded(amount, _STEPS[kind]), _LEAST_DECIMALS.get(kind, 0))
-    if kind is Kind.DAYS:
-        suffix = " day" if number == "1" else " days"
-    return number, suffix
 
 
 def fill_in(
@@ -775,11 +969,37 @@ def fill_in(
     system: UnitSystem = UnitSystem.METRIC,
     *,
     decimal_comma: bool = False,
+    sum: Sum | None = None,
 ) -> str:
-    """Put figures, printed in a system's units, in the places {0}, {1}, … of a sentence."""
+    """Put figures, printed in a system's units, in the places {0}, {1}, … of a sentence.
+
+    Where the sentence sets out a sum, they are printed in digits that add up.
+    """
+    shown = _adding_up(figures, sum, system) if sum else [_rounded(f, system) for f in figures]
+    words = [
+        _dressed(figure.kind, *_written(figure.kind, amount, system), decimal_comma)
+        for figure, amount in zip(figures, shown, strict=True)
+    ]
     # Not str.format: a sentence may hold a herb's name, and that may hold a brace.
-    return re.sub(
-        r"\{(\d{1,3})\}",
-        lambda place: show(figures[int(place[1])], system=system, decimal_comma=decimal_comma),
-        text,
-    )
+    return re.sub(r"\{(\d{1,3})\}", lambda place: words[int(place[1])], text)
+
+
+_MORE_DIGITS = 4
+"""Digits beyond what can be measured that the parts of a sum may be given so that it adds up."""
+
+
+def _adding_up(figures: Sequence[Figure], sum: Sum, system: UnitSystem) -> list[Decimal]:
+    """The figures of a sum, rounded no more than lets a reader come to the printed result."""
+    result = figures[sum.of]
+    usual = _rounded(result, system)
+    amount, _ = _in_units(result.kind, result.value, system)
+    step = _step(amount, _steps_of(result.kind, system, True))
+    with localcontext(_ROOMY):
+        for finer in range(_MORE_DIGITS + 1):
+            shown = [_rounded(figure, system, finer=finer) for figure in figures]
+            shown[sum.of] = usual
+            made = sum.work(shown)
+            if _quantized(made, step) == usual:
+                break
+    shown[sum.of] = made if sum.is_exact else _quantized(made, step)
+    return shown

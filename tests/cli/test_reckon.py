@@ -98,6 +98,28 @@ def test_units_for_reading_and_printing(say: Say) -> None:
     ]["value"] == pytest.approx(metric["value"])
 
 
+def test_us_proof_is_read_at_60_f(say: Say) -> None:
+    """27 CFR 30.61, table 1: 193 proof at 75 °F is 189.5. 80 at 77 °F: see test_instruments."""
+    words = ("reckon", "alcoholometer", "temperature=75", "--units", "us")
+    answer = say(*words, "reading=193 proof")
+    assert "True strength at 60 °F: 189.5 proof\n" in answer.out
+    assert "The instrument is true at: 60 °F\n" in answer.out
+    assert "189.5 proof" in say(*words, "reading=193", "scale=US proof").out
+    bottle = ("reckon", "alcoholometer", "temperature=77", "reading=80 proof", "--units", "us")
+    assert "72.4 proof" in say(*bottle).out
+
+
+def test_the_setting_for_the_instrument_is_over_its_scale(say: Say, stocked: Path) -> None:
+    words = ("reckon", "alcoholometer", "reading=40%", "temperature=25", "--shelf", stocked)
+    assert "The instrument is true at: 20 °C" in say(*words).out
+    store = Store.open(stocked)
+    keeper = Keeper(store, SystemClock())
+    set_preferences(keeper, replace(preferences(keeper), alcoholometer="15c"))
+    store.close()
+    assert "The instrument is true at: 15 °C" in say(*words).out
+    assert "The instrument is true at: 20 °C" in say(*words, "true_at=20c").out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -155,6 +177,7 @@ def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> No
     given = {
         "fill": ("mass=100 g",),
         "dilute": ("wanted=1 l",),
+        "alcoholometer": ("reading=40%", "temperature=68°F"),
         "drops": ("volume=2 ml",),
         "blend": ("parts=;50 ml", "parts=;30 ml;60%"),
     }

@@ -131,9 +131,12 @@ def test_what_many_lines_name_and_is_nowhere_is_told_once(folder: Folder, take_i
         assert str(bad) == said
 
 
-def test_a_preference_that_could_not_be_used_is_refused(folder: Folder, take_in: TakeIn) -> None:
+@pytest.mark.parametrize("wrong", [["units", "furlongs"], ["alcoholometer", "70f"]])
+def test_a_preference_that_could_not_be_used_is_refused(
+    folder: Folder, take_in: TakeIn, wrong: list[str]
+) -> None:
     rows = folder.rows("settings.csv")
-    folder.write("settings.csv", [*rows, ["units", "furlongs"], ["shakes_per_day", "2"]])
+    folder.write("settings.csv", [*rows, wrong, ["shakes_per_day", "2"]])
     (bad,) = take_in()
     assert (bad.file, bad.line, bad.column) == ("settings.csv", len(rows) + 1, "value")
 

@@ -20,6 +20,7 @@ from stillroom.keeping.interchange.cells import guarded, unguarded
 from stillroom.keeping.interchange.columns import TABLES
 from stillroom.keeping.jars import fill_jar
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
 from stillroom.keeping.stock import bottle_rows
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
@@ -129,11 +130,13 @@ def test_a_shelf_keeps_its_own_settings_places_and_empties(
     other = new_shelf("other")
     import_folder(other, folder.path)
     other.store.db.execute_sql("UPDATE setting SET value = 'RM' WHERE name = 'maker'")
+    other.store.db.execute_sql("INSERT INTO setting (name, value) VALUES ('alcoholometer', '15c')")
     other.store.db.execute_sql("UPDATE bottle_size SET empties = 3")
     other.store.db.execute_sql("UPDATE shelf SET position = 7")
     assert import_folder(other, folder.path).bad == ()
     other.forget_settings()
     assert other.maker == "RM"
+    assert preferences(other).alcoholometer == "15c"
     assert other.rows("SELECT empties FROM bottle_size") == [(3,)]
 
 

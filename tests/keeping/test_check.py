@@ -99,6 +99,7 @@ WRONG = {
     "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend both go by the code 26-004",
     "DELETE FROM formula_part": "Formula Warming has no parts",
     "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "preference cannot be read",
+    "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "true at one of 20c, 15c",
     "DELETE FROM undo_step WHERE action_id = 1": "Nothing is kept to undo action 1",
     "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of turn",
 }

@@ -1,11 +1,13 @@
 """Quantities are printed at the precision of a kitchen, and can be read back."""
 
 import math
+from decimal import Decimal
 
 import pytest
 
 from stillroom.quantities import UnitSystem, fill_in, show, unit_of
-from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning import kinds
+from stillroom.reckoning.kinds import Figure, Kind, Sum
 
 METRIC, US, IMPERIAL = UnitSystem
 
@@ -69,7 +71,17 @@ def test_a_metric_mass_is_printed_to_what_a_scale_can_show(mass_g, text):
         (Kind.TEMPERATURE, -5, METRIC, "-5 °C"),
         (Kind.DENSITY, 0.9489, METRIC, "0.9489 g/mL"),
         (Kind.DENSITY, 1.005, METRIC, "1.0050 g/mL"),
-        (Kind.RETENTION, 1.5, US, "1.5 mL/g"),
+        # 1.5 · 28.3495 / 29.5735 and 0.2 · 29.5735 / 28.3495, to be checked against fl oz and oz.
+        (Kind.RETENTION, 1.5, METRIC, "1.5 mL/g"),
+        (Kind.RETENTION, 1.5, US, "1.44 fl oz/oz"),
+        (Kind.CONCENTRATION, 0.2, US, "0.209 oz/fl oz"),
+        (Kind.DENSITY, 0.9489, US, "0.9899 oz/fl oz"),
+        # An imperial fluid ounce was made to hold an ounce of water.
+        (Kind.DENSITY, 0.9982, IMPERIAL, "1.0004 oz/fl oz"),
+        (Kind.DROPS, 39.5, METRIC, "39.5 drops/mL"),
+        (Kind.DROPS, 40, US, "1183 drops/fl oz"),
+        (Kind.US_PROOF, 189.5, US, "189.5 proof"),
+        (Kind.UK_PROOF, 70, IMPERIAL, "70 UK proof"),
         (Kind.CONCENTRATION, 0.2, METRIC, "0.2 g/mL"),
         (Kind.COUNT, 12, METRIC, "12"),
         (Kind.NUMBER, 2.5, METRIC, "2.5"),
@@ -87,6 +99,53 @@ def test_a_metric_mass_is_printed_to_what_a_scale_can_show(mass_g, text):
 def test_every_kind_is_printed_in_the_units_of_the_system(kind, value, system, text):
     assert show(kind, value, system) == text
     assert show(Figure(kind, value), system=system) == text
+
+
+@pytest.mark.parametrize(
+    ("strength_abv", "text"),
+    [
+        (24.94, "24.9 %"),
+        (24.95, "24.95 %"),
+        (24.97, "24.97 %"),
+        (24.996, "24.99 %"),
+        (24.999998, "24.99 %"),
+        (25 - 1e-7, "25 %"),  # made up to 25 %, but for the arithmetic
+        (25, "25 %"),
+        (25.04, "25 %"),
+        (19.97, "19.97 %"),
+        (20, "20 %"),
+        (29.97, "30 %"),
+    ],
+)
+def test_a_strength_is_never_rounded_up_to_where_it_would_keep(strength_abv, text):
+    """At 20 and 25 % the verdict changes; what is under either is printed as under it."""
+    assert show(Kind.STRENGTH, strength_abv) == text
+
+
+@pytest.mark.parametrize("system", UnitSystem)
+@pytest.mark.parametrize("limit_g", [0.05, 0.1, 0.5, 3.0])
+def test_a_weight_is_never_rounded_across_the_limit_of_a_rule(limit_g, system):
+    """Thresholds of alcohol in a dose; 0.1 g is 0.0035274 oz, printed to three digits."""
+
+    def printed(grams):
+        text = show(Figure(Kind.MASS, grams, (limit_g,)), system=system)
+        return Decimal(text.split()[0])
+
+    limit = printed(limit_g)
+    for share in (0.5, 0.9, 0.97, 0.99, 0.995, 0.999, 0.9999, 0.999999):
+        assert printed(limit_g * share) < limit
+    for share in (1, 1.000001, 1.001, 1.01, 1.1):
+        assert printed(limit_g * share) >= limit
+
+
+def test_a_sum_is_printed_in_digits_that_add_up():
+    """8.45 less 8 is 0.45; rounded one by one the first is 8.5, and 8.5 less 8 is 0.5."""
+    ounce_ml = 29.5735295625
+    figures = [Figure(Kind.VOLUME, n * ounce_ml) for n in (8.45, 8, 0.45)]
+    less = Sum(2, kinds.difference, is_exact=True)
+    text = "{0} less {1} leaves {2}"
+    assert fill_in(text, figures, US, sum=less) == "8.45 fl oz less 8 fl oz leaves 0.45 fl oz"
+    assert fill_in(text, figures, US, decimal_comma=True, sum=less).startswith("8,45 fl oz")
 
 
 @pytest.mark.parametrize(

@@ -108,6 +108,9 @@ LIMITS = {
     Kind.VOLUME: (0, 900_000),
     Kind.MASS: (0, 900_000),
     Kind.STRENGTH: (0, 100),
+    Kind.US_PROOF: (0, 200),
+    Kind.UK_PROOF: (0, 175),
+    Kind.DROPS: (0, 300),
     Kind.RATIO: (0.02, 900),
     Kind.PERCENT: (0, 100),
     Kind.TEMPERATURE: (-90, 290),
@@ -151,12 +154,17 @@ def _half_step(kind: Kind, value: float, system: UnitSystem) -> float:
     if kind in (Kind.MONEY_PER_ML, Kind.MONEY_PER_G):
         return 0.005
     steps = {
+        # Just under 20 and 25 % it is cut to a hundredth, as 24.999 is to 24.99.
         Kind.STRENGTH: 0.05,
         Kind.PERCENT: 0.05,
+        Kind.US_PROOF: 0.05,
+        Kind.UK_PROOF: 0.05,
+        Kind.DROPS: 0.5,
         Kind.RATIO: 0.05,
         Kind.TEMPERATURE: 0.05,
+        # Of oz to the fl oz, up to 1.044 of g to the mL, and the other way round.
         Kind.DENSITY: 0.00005,
-        Kind.RETENTION: 0.005,
+        Kind.RETENTION: 0.0053,
         Kind.CONCENTRATION: 0.005,
         Kind.NUMBER: 0.05,
         Kind.MONEY: 0.005,

@@ -1,6 +1,7 @@
 """Quantities are read as people write them, and never as something else."""
 
 import math
+import re
 
 import pytest
 
@@ -225,7 +226,7 @@ def test_a_strength_is_read(text, strength_abv):
         (Kind.DAYS, "three weeks", METRIC, 21),
         (Kind.VOLUME, "1 1/2 cups", US, 1.5 * US_CUP),
         (Kind.MASS, "2 lb 3 oz", US, 2 * LB + 3 * OZ),
-        (Kind.STRENGTH, "70 proof", IMPERIAL, 39.97),
+        (Kind.STRENGTH, "70 UK proof", IMPERIAL, 39.97),
     ],
 )
 def test_every_kind_is_read_by_its_own_rules(kind, text, system, value):
@@ -387,3 +388,50 @@ def test_zero_is_a_quantity():
         value = parse(kind, "0")
         assert value == 0
         assert math.copysign(1, value) == 1
+
+
+@pytest.mark.parametrize("kind", [Kind.VOLUME, Kind.MASS, Kind.STRENGTH, Kind.TEMPERATURE])
+@pytest.mark.parametrize("text", ["1e308", "1E3 ml", "1.5e+3 g", "2e-2"])
+def test_a_number_with_an_exponent_is_asked_for_in_full(kind, text):
+    """It isn't a second number without its unit."""
+    with pytest.raises(NotUnderstood, match=r"^Write the number in full, e\.g\. 1200 in"):
+        parse(kind, text)
+
+
+@pytest.mark.parametrize("system", [US, IMPERIAL])
+@pytest.mark.parametrize(
+    ("kind", "text"),
+    [
+        (Kind.VOLUME, "99999 pounds"), (Kind.VOLUME, "much"), (Kind.VOLUME, "99999"),
+        (Kind.MASS, "2 cups"), (Kind.MASS, "heavy"), (Kind.MASS, "99999"),
+        (Kind.TEMPERATURE, "warm"), (Kind.TEMPERATURE, "9999"),
+        (Kind.MONEY_PER_ML, "cheap"), (Kind.MONEY_PER_G, "cheap"),
+    ],
+)  # fmt: skip
+def test_a_refusal_is_in_the_units_that_are_set(kind, text, system):
+    with pytest.raises(NotUnderstood) as refused:
+        parse(kind, text, system)
+    assert not re.search(r"\d ?(ml|l|g|kg|mL)\b", str(refused.value)), refused.value
+    assert system is IMPERIAL or "°C" not in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "scale", "strength_abv"),
+    [
+        ("193 proof", "us_proof", 96.5),
+        ("70 UK proof", "uk_proof", 39.97),
+        ("40 %", "percent", 40),
+        ("40", "percent", 40),
+    ],
+)
+def test_a_reading_is_on_the_scale_it_is_written_in(text, scale, strength_abv):
+    """27 CFR 30.11: proof is twice the % by volume at 60 °F; 100 UK proof is 57.1 %."""
+    assert quantities.instrument_scale(text) == scale
+    assert quantities.parse_reading(text, scale) == pytest.approx(strength_abv)
+
+
+def test_a_bare_reading_is_in_degrees_of_its_scale():
+    assert quantities.parse_reading("193", "us_proof") == 96.5
+    assert quantities.parse_reading("80 proof", "us_proof", IMPERIAL) == 40
+    assert quantities.parse_reading("70 proof", "uk_proof") == pytest.approx(39.97)
+    assert quantities.parse_reading("40 %", "us_proof") == 40

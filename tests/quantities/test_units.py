@@ -2,6 +2,7 @@
 
 import pytest
 
+from stillroom.errors import NotUnderstood
 from stillroom.quantities import UnitSystem, parse_mass, parse_strength, parse_volume
 
 METRIC, US, IMPERIAL = UnitSystem
@@ -97,8 +98,17 @@ def test_us_proof_is_twice_the_percentage():
     assert parse_strength("200 proof", US) == 100
 
 
+@pytest.mark.parametrize("text", ["80 proof", "80 Proof", "80° proof", "80proof"])
+def test_plain_proof_is_asked_about_where_both_are_in_use(text):
+    """80 US proof is 40 %, 80 UK proof 45.7 %: 14 % apart, three times a fluid ounce."""
+    with pytest.raises(NotUnderstood, match=r"write e\.g\. 80 US proof, 70 UK proof or 40 %"):
+        parse_strength(text, IMPERIAL)
+    assert parse_strength(text, UnitSystem.METRIC) == 40
+    assert parse_strength(text.lower().replace("proof", " US proof"), IMPERIAL) == 40
+
+
 def test_uk_proof_spirit_is_57_percent():
     """Published values of 100 UK proof run from 57.06 to 57.15 % v/v; 70° was 40 % on labels."""
-    assert 57.06 <= parse_strength("100 proof", IMPERIAL) <= 57.15
-    assert parse_strength("70 proof", IMPERIAL) == pytest.approx(40, abs=0.05)
-    assert parse_strength("175 proof", IMPERIAL) == pytest.approx(100, abs=0.1)
+    assert 57.06 <= parse_strength("100 UK proof", IMPERIAL) <= 57.15
+    assert parse_strength("70° UK proof", IMPERIAL) == pytest.approx(40, abs=0.05)
+    assert parse_strength("175 British proof", IMPERIAL) == pytest.approx(100, abs=0.1)

@@ -27,10 +27,6 @@ temperatures = st.floats(-20, 40)
 fractions = st.floats(0, 1)
 
 
-def celsius(fahrenheit):
-    return (fahrenheit - 32.0) / 1.8
-
-
 def fraction_from_abv_at_60f(abv):
     """By halving, from the definition of % by volume at 60 °F: older tables are held there."""
     low, high = 0.0, 1.0
@@ -160,33 +156,6 @@ def test_density_agrees_with_coolprop(temperature_c):
         assert density(percent / 100.0, temperature_c) == pytest.approx(theirs, abs=0.6)
 
 
-@pytest.mark.parametrize(
-    ("reading_f", "temperature_f", "true_proof"), [(192.82, 72.15, 190.0), (193.0, 75.0, 189.5)]
-)
-def test_alcoholometer_corrects_as_the_us_gauging_manual(reading_f, temperature_f, true_proof):
-    """27 CFR 30.23 (example) and 30.61 (table 1); half the last digit of a degree of proof."""
-    assert proof_at_60f(reading_f / 2.0, temperature_f) == pytest.approx(true_proof, abs=0.05)
-
-
-def test_alcoholometer_corrects_as_an_old_printed_table(printed):
-    """Dick (1872): readings to 0.1 on nineteenth-century measurements, so 0.25 % vol is allowed."""
-    suspect = {("55", "65")}
-    wrong = set()
-    for row in printed("dick1872_hydrometer"):
-        ours = proof_at_60f(float(row["reading"]), float(row["temperature_f"])) / 2.0
-        if abs(ours - float(row["true_abv"])) > 0.25:
-            wrong.add((row["true_abv"], row["temperature_f"]))
-    assert wrong == suspect
-
-
-def proof_at_60f(reading_at_60f, temperature_f):
-    """A hydrometer graduated at 60 °F, read through the same glass as one graduated at 20 °C."""
-    floats_in = density(fraction_from_abv_at_60f(reading_at_60f), SIXTY_F)
-    reading_abv = abv_from_density(floats_in / (1 + 25e-6 * (20.0 - SIXTY_F)))
-    strength_abv = true_abv(reading_abv, celsius(temperature_f))
-    return 2.0 * abv_at_60f(mass_fraction_from_abv(strength_abv))
-
-
 @given(strengths)
 def test_strength_round_trips(abv):
     assert abv_from_mass_fraction(mass_fraction_from_abv(abv)) == pytest.approx(abv, abs=1e-9)
@@ -225,6 +194,19 @@ def test_alcoholometer_true_strength_falls_as_the_liquid_gets_warmer(reading, t,
         assert true_abv(reading, warm) <= true_abv(reading, cold) + 1e-9
     except OutOfRange:
         assert reading < 3 or reading > 97
+
+
+@given(strengths, st.floats(10, 25))
+def test_strength_round_trips_at_any_reference_temperature(abv, reference_c):
+    p = mass_fraction_from_abv(abv, reference_c)
+    assert abv_from_mass_fraction(p, reference_c) == pytest.approx(abv, abs=1e-9)
+
+
+def test_strength_at_60_f_is_that_of_the_definition():
+    for abv in (5.0, 40.0, 75.5, 96.0):
+        assert mass_fraction_from_abv(abv, SIXTY_F) == pytest.approx(fraction_from_abv_at_60f(abv))
+        by_volume = abv_at_60f(mass_fraction_from_abv(abv))
+        assert alcoholometry.abv_at(abv, SIXTY_F) == pytest.approx(by_volume)
 
 
 @given(strengths)

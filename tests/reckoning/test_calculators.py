@@ -22,7 +22,7 @@ EXAMPLES = {
     "yield": {"measured": 320.0, "own": [{"liquid": 500.0, "dried": 100.0, "yield": 320.0}]},
     "bottles": {"sizes": [{"size": 100.0}, {"size": 30.0, "empties": 1.0}]},
     "weigh": {},
-    "alcoholometer": {},
+    "alcoholometer": {"reading": 40.0, "temperature": 25.0},
     "drops": {"drops": 30.0, "volume": 2.0},
     "blend": {"parts": [{"name": "Calendula", "volume": 60.0, "ratio": 5.0}, {"ratio": 2.0}]},
     "amount": {"volume": 5.0, "ratio": 5.0},
@@ -255,7 +255,7 @@ def test_yield_doubts_more_than_there_was():
 
 
 def test_alcoholometer_says_why_it_cannot_read_a_tincture():
-    assert cautions.NO_HYDROMETER in reckon("alcoholometer").cautions
+    assert cautions.NO_HYDROMETER in reckon("alcoholometer", **EXAMPLES["alcoholometer"]).cautions
     assert "dissolved extract" in cautions.NO_HYDROMETER
 
 

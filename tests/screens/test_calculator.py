@@ -155,6 +155,21 @@ async def test_proof_is_twice_the_strength(app: StillroomApp) -> None:
         assert result(app, "At") == "40 %"
 
 
+async def test_a_reading_in_proof_keeps_its_scale_when_the_units_change(
+    app: StillroomApp, keeper: Keeper
+) -> None:
+    """27 CFR 30.61: 193 proof at 75 °F is 189.5."""
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "alcoholometer")
+        await fill_in(pilot, "193 proof", "75 °F")
+        assert main_figure(page) == "189.5 proof"
+        set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+        app.changed()
+        await pilot.pause()
+        assert typed(page, "reading") == "193 proof"
+        assert main_figure(page) == "189.5 proof"
+
+
 async def test_figures_follow_every_key(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
@@ -175,7 +190,7 @@ async def test_working_sources_and_cautions_can_be_read_by_scrolling(app: Stillr
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "alcoholometer")
         assert "cannot read a finished tincture" not in screen_text(app)
-        await pilot.press("tab", "tab")
+        await fill_in(pilot, "40", "25", "", "")
         assert page.query_one(OutcomePane).has_focus
         seen = screen_text(app)
         for _ in range(5):
@@ -218,6 +233,7 @@ async def test_a_plain_terminal_shows_the_main_figure_in_words(
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "alcoholometer")
+        await fill_in(pilot, "40", "25")
         assert f" {main_figure(page)}\n" in screen_text(app)
 
 

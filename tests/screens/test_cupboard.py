@@ -256,11 +256,14 @@ async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:
         await type_into(app, pilot, "steep_days", "21")
         await type_into(app, pilot, "shakes_per_day", "2")
         await type_into(app, pilot, "drops_per_ml", "28,5")
+        await choose(app, pilot, "alcoholometer", "15c")
         await type_into(app, pilot, "label_caution", "Not for cats.")
         await press(pilot, "ctrl+s")
         assert preferences(keeper) == Preferences(
-            UnitSystem.US, True, "KL", "Lark Stillroom", 21, 2, 28.5, "Not for cats."
-        )
+            UnitSystem.US, True, "KL", "Lark Stillroom", 21, 2, 28.5, "Not for cats.",
+            alcoholometer="15c",
+        )  # fmt: skip
+        assert "true at 15 °C" in screen_text(app)
         assert "US: fl oz and oz" in screen_text(app)
         await press(pilot, "tab")
         assert "16,9 fl oz 33,8 fl oz" in flat(app)

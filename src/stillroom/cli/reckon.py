@@ -5,8 +5,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ..errors import NotUnderstood, Refused
-from ..quantities import UnitSystem, fill_in, parse, show, unit_of
-from ..reckoning.kinds import Figure, Kind
+from ..quantities import UnitSystem, fill_in, parse, read_instrument, show, unit_of
+from ..reckoning.kinds import AS_WRITTEN, Figure, Kind
 from ..reckoning.registry import (
     Calculator,
     Field,
@@ -60,9 +60,10 @@ def _reckon(call: Call) -> int:
         _explain(calculator, units, asked.json)
         return 0
     try:
-        outcome = calculator.reckon(values_from(calculator, asked.values, units))
+        values = values_from(calculator, asked.values, units, _true_at(call))
+        outcome = calculator.reckon(values)
     except Unworkable as error:
-        said = fill_in(error.sentence.text, error.sentence.figures, units)
+        said = _said(error.sentence, units)
         raise Refused(f"{_place(error.field)}: {said}" if error.field else said) from error
     if asked.json:
         put_json({"calculator": calculator.name} | _outcome_json(outcome, units))
@@ -71,11 +72,19 @@ def _reckon(call: Call) -> int:
     return 0
 
 
+def _has_shelf(call: Call) -> bool:
+    return bool(call.asked.sample) or call.shelf_file.exists()
+
+
 def _units(call: Call) -> UnitSystem:
     if call.asked.units:
         return UnitSystem(call.asked.units)
-    is_there = call.asked.sample or call.shelf_file.exists()
-    return call.liked.units if is_there else UnitSystem.METRIC
+    return call.liked.units if _has_shelf(call) else UnitSystem.METRIC
+
+
+def _true_at(call: Call) -> str:
+    """Where the alcoholometer of this shelf is true, by its settings; blank where none is set."""
+    return call.liked.alcoholometer if _has_shelf(call) else ""
 
 
 # --- What there is ---
@@ -154,11 +163,15 @@ def _field_json(f: Field) -> dict[str, Any]:
 
 
 def values_from(
-    calculator: Calculator, words: Iterable[str], units: UnitSystem
+    calculator: Calculator, words: Iterable[str], units: UnitSystem, true_at: str = ""
 ) -> dict[str, Value]:
-    """Read `key=value` words; Refused or NotUnderstood name the field they are about."""
+    """Read `key=value` words; Refused or NotUnderstood name the field they are about.
+
+    `true_at` is where an alcoholometer is true unless the words say so; blank for by its scale.
+    """
     fields = {f.key: f for f in calculator.fields}
     values: dict[str, Value] = {}
+    readings: list[tuple[Field, str]] = []
     rows: dict[str, list[Mapping[str, Scalar]]] = {}
     for word in words:
         key, sign, text = word.partition("=")
@@ -172,8 +185,25 @@ def values_from(
         elif f.key in values:
             raise Refused(f"{f.key} is given twice.")
         else:
-            values[f.key] = _value(f, text, units, f.key)
+            values[f.key] = None if f.instrument else _value(f, text, units, f.key)
+            if f.instrument and text.strip():
+                readings.append((f, text))
+    for f, text in readings:
+        values |= _instrument(f, text, values, units, true_at)
     return values | rows
+
+
+def _instrument(
+    f: Field, text: str, values: Mapping[str, Value], units: UnitSystem, true_at: str
+) -> dict[str, Value]:
+    """A reading, the scale it is on, and the temperature at which that is true."""
+    assert f.instrument
+    scale, chosen = (str(values.get(key) or AS_WRITTEN) for key in f.instrument)
+    try:
+        read = read_instrument(text, scale, chosen, units, true_at)
+    except NotUnderstood as error:
+        raise NotUnderstood(f"{f.key}: {error}") from error
+    return dict(zip((f.key, *f.instrument), read, strict=True))
 
 
 def _field_called(key: str, fields: Mapping[str, Field], where: str) -> Field:
@@ -256,7 +286,7 @@ def _print(calculator: Calculator, outcome: Outcome, units: UnitSystem) -> None:
 
 
 def _said(sentence: Sentence, units: UnitSystem) -> str:
-    return fill_in(sentence.text, sentence.figures, units)
+    return fill_in(sentence.text, sentence.figures, units, sum=sentence.sum)
 
 
 def _shown(result: Result, units: UnitSystem) -> str:

@@ -16,6 +16,10 @@ DEFAULT_SHAKES_PER_DAY = 1
 """Once a day (common practice, no source)."""
 
 
+ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
+"""Temperatures at which alcoholometers are true, as printed on them, by the calculator's keys."""
+
+
 @dataclass(frozen=True)
 class Preferences:
     """How the people of this shelf like things."""
@@ -34,6 +38,8 @@ class Preferences:
     """Printed on every label below the herb's own cautions."""
     backup_folder: str = ""
     """Where the daily backups go, as it was typed; blank for a folder beside the shelf."""
+    alcoholometer: str = ""
+    """Where the alcoholometer is true, one of ALCOHOLOMETERS; blank for by its scale."""
 
 
 def preferences(keeper: Keeper) -> Preferences:
@@ -49,7 +55,15 @@ def preferences(keeper: Keeper) -> Preferences:
         drops_per_ml=float(drops) if drops else None,
         label_caution=keeper.setting("label_caution"),
         backup_folder=keeper.setting("backup_folder"),
+        alcoholometer=_alcoholometer(keeper.setting("alcoholometer")),
     )
+
+
+def _alcoholometer(key: str) -> str:
+    if key and key not in ALCOHOLOMETERS:
+        known = ", ".join(ALCOHOLOMETERS)
+        raise NotUnderstood(f"An alcoholometer is true at one of {known}, not at {key}.")
+    return key
 
 
 def _written(value: object) -> str:
@@ -64,6 +78,7 @@ def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
         raise NotUnderstood("Days to steep: a number from 0 to 3650.")
     if not 0 <= wanted.shakes_per_day <= 9:
         raise NotUnderstood("Shakes a day: a number from 0 to 9.")
+    _alcoholometer(wanted.alcoholometer)
     wanted = replace(
         wanted,
         maker=clean_name(wanted.maker, "The initials", required=False, limit=12),

@@ -12,6 +12,7 @@ is a polynomial in p, so each temperature is worked into twelve coefficients onc
 from functools import lru_cache
 from math import isfinite
 
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.limits import OutOfRange, within
 
 LOWEST_TEMPERATURE_C = -20.0
@@ -155,18 +156,23 @@ WATER_G_PER_ML = WATER_KG_PER_M3 / 1000.0
 ETHANOL_G_PER_ML = ETHANOL_KG_PER_M3 / 1000.0
 
 
-def abv_from_mass_fraction(mass_fraction: float) -> float:
+def abv_from_mass_fraction(
+    mass_fraction: float, reference_c: float = REFERENCE_TEMPERATURE_C
+) -> float:
     """Returns the strength in % v/v at 20 °C: 100 · p · ρ(p, 20) / ρ(1, 20).
 
-    Valid for mass fractions 0 to 1. OIML R 22 (1975), definition of strength by volume.
+    Another reference temperature gives the strength as older tables and US proof have it, both
+    volumes at that temperature. Valid for mass fractions 0 to 1. OIML R 22 (1975), definition of
+    strength by volume.
 
     >>> abv_from_mass_fraction(0.4243)
     50.0
     """
-    return min(100.0, 100.0 * mass_fraction * density(mass_fraction) / ETHANOL_KG_PER_M3)
+    pure = density(1.0, reference_c)
+    return min(100.0, 100.0 * mass_fraction * density(mass_fraction, reference_c) / pure)
 
 
-def mass_fraction_from_abv(abv: float) -> float:
+def mass_fraction_from_abv(abv: float, reference_c: float = REFERENCE_TEMPERATURE_C) -> float:
     """Returns the mass fraction of ethanol at a strength in % v/v at 20 °C.
 
     The inverse of `abv_from_mass_fraction`, by Newton's method held inside a bracket; valid for
@@ -177,10 +183,10 @@ def mass_fraction_from_abv(abv: float) -> float:
     """
     if not 0.0 < abv < 100.0:
         return within(abv, 0, 100, "Strength", "% vol") / 100.0
-    ethanol_kg_per_m3 = abv * ETHANOL_KG_PER_M3 / 100.0
-    coefficients = _coefficients(REFERENCE_TEMPERATURE_C)
+    ethanol_kg_per_m3 = abv * density(1.0, reference_c) / 100.0
+    coefficients = _coefficients(reference_c)
     low, high = 0.0, 1.0
-    p = ethanol_kg_per_m3 / (WATER_KG_PER_M3 - 2.09 * abv)
+    p = ethanol_kg_per_m3 / (coefficients[-1] - 2.09 * abv)
     for _ in range(25):
         value, slope = _density_and_slope(coefficients, p)
         excess = p * value - ethanol_kg_per_m3
@@ -244,19 +250,27 @@ def _pure(kg_per_m3: float, ethanol: float, water: float, temperature_c: float) 
     )
 
 
-def true_abv(reading_abv: float, temperature_c: float) -> float:
+SIXTY_F_IN_C = (60.0 - 32.0) / 1.8
+"""Where US proof, US % and the old UK proof are true: 27 CFR 30.11; Spirits Act 1880 (UK)."""
+
+
+def true_abv(
+    reading_abv: float, temperature_c: float, reference_c: float = REFERENCE_TEMPERATURE_C
+) -> float:
     """Returns the strength at 20 °C from an alcoholometer's reading at another temperature.
 
-    For a soda-lime glass alcoholometer graduated at 20 °C, which floats so that
-    ρ(p, t) · (1 + 25·10⁻⁶ · (t − 20)) = ρ(p_read, 20). For plain spirit and water only. Valid for
-    readings from pure water to pure ethanol, −20 to +40 °C. OIML R 22 (1975), tables VIII.
+    For a soda-lime glass alcoholometer that is true at `reference_c`, its reading in % v/v at that
+    temperature (US proof divided by two). It floats so that
+    ρ(p, t) · (1 + 25·10⁻⁶ · (t − reference)) = ρ(p_read, reference). For plain spirit and water
+    only. Valid for readings from pure water to pure ethanol, −20 to +40 °C. OIML R 22 (1975),
+    construction of tables VIII.
 
     >>> round(true_abv(40, 20), 1), round(true_abv(40, 30), 1)
     (40.0, 36.0)
     """
     within(reading_abv, 0, 100, "The reading", "% vol")
-    read_kg_per_m3 = density(mass_fraction_from_abv(reading_abv))
-    glass = 1.0 + GLASS_EXPANSION_PER_C * (temperature_c - REFERENCE_TEMPERATURE_C)
+    read_kg_per_m3 = density(mass_fraction_from_abv(reading_abv, reference_c), reference_c)
+    glass = 1.0 + GLASS_EXPANSION_PER_C * (temperature_c - reference_c)
     if not isfinite(glass):
         within(temperature_c, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C, "Temperature", "°C")
     try:
@@ -264,9 +278,20 @@ def true_abv(reading_abv: float, temperature_c: float) -> float:
     except OutOfRange:
         within(temperature_c, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C, "Temperature", "°C")
         raise OutOfRange(
-            f"A reading of {reading_abv:g} % vol at {temperature_c:g} °C is not possible in "
-            "ethanol and water: check the reading and the thermometer."
+            "A reading of {0} at {1} is not possible in ethanol and water: check the reading and "
+            "the thermometer.",
+            Figure(Kind.STRENGTH, reading_abv),
+            Figure(Kind.TEMPERATURE, temperature_c),
         ) from None
+
+
+def abv_at(strength_abv: float, reference_c: float) -> float:
+    """Returns a strength in % v/v at 20 °C as % v/v with both volumes at another temperature.
+
+    >>> round(abv_at(40, SIXTY_F_IN_C), 2)
+    39.94
+    """
+    return abv_from_mass_fraction(mass_fraction_from_abv(strength_abv), reference_c)
 
 
 def volume_at_20c(volume: float, abv: float, temperature_c: float) -> float:

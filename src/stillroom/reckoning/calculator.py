@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stillroom.errors import StillroomError
+from stillroom.reckoning import kinds
 from stillroom.reckoning.filling import FillPlan
-from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.kinds import Figure, Kind, Sum
 from stillroom.reckoning.limits import OutOfRange
 
 Scalar = float | str | None
@@ -19,6 +20,8 @@ class Sentence:
 
     text: str
     figures: tuple[Figure, ...] = ()
+    sum: Sum | None = None
+    """The sum it sets out, where it sets one out."""
 
     def plain(self) -> str:
         """The sentence in metric units.
@@ -53,6 +56,9 @@ class Field:
     """Key and label of each option, for `Kind.CHOICE`."""
     columns: tuple["Field", ...] = ()
     """When there are any, the value is a list of rows with these columns."""
+    instrument: tuple[str, str] | None = None
+    """For an instrument's reading, the keys of the choices for its scale and for the temperature at
+    which that is true: how the reading is written decides where they are `AS_WRITTEN`."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +134,7 @@ class Calculator:
         try:
             return self.work(_given(self.fields, values, ""))
         except OutOfRange as error:
-            raise Unworkable(str(error)) from error
+            raise Unworkable(Sentence(error.text, error.figures)) from error
 
 
 def _given(fields: Iterable[Field], values: Mapping[str, Value], place: str) -> Given:
@@ -213,6 +219,31 @@ def say(text: str, *figures: Figure) -> Sentence:
     return Sentence(text, figures)
 
 
+def difference(text: str, *figures: Figure) -> Sentence:
+    """A sentence that takes its second figure from its first and arrives at its third."""
+    return Sentence(text, figures, Sum(2, kinds.difference, is_exact=True))
+
+
+def total(text: str, *figures: Figure) -> Sentence:
+    """A sentence whose last figure is all the others added up."""
+    return Sentence(text, figures, Sum(len(figures) - 1, kinds.total, is_exact=True))
+
+
+def product(text: str, *figures: Figure) -> Sentence:
+    """A sentence whose third figure is its first times its second."""
+    return Sentence(text, figures, Sum(2, kinds.product))
+
+
+def quotient(text: str, *figures: Figure) -> Sentence:
+    """A sentence whose third figure is its first over its second."""
+    return Sentence(text, figures, Sum(2, kinds.quotient))
+
+
+def share(text: str, *figures: Figure) -> Sentence:
+    """A sentence whose third figure is its first at the percentage that is its second."""
+    return Sentence(text, figures, Sum(2, kinds.share))
+
+
 def ml(value: float) -> Figure:
     return Figure(Kind.VOLUME, value)
 
@@ -257,6 +288,10 @@ def density_of(value: float) -> Figure:
     return Figure(Kind.DENSITY, value)
 
 
+def drops_per_ml_of(value: float) -> Figure:
+    return Figure(Kind.DROPS, value)
+
+
 def money(value: float) -> Figure:
     return Figure(Kind.MONEY, value)
 
@@ -265,12 +300,15 @@ _PLAIN_UNIT = {
     Kind.VOLUME: "{} mL",
     Kind.MASS: "{} g",
     Kind.STRENGTH: "{} % vol",
+    Kind.US_PROOF: "{} proof",
+    Kind.UK_PROOF: "{} UK proof",
     Kind.RATIO: "1:{}",
     Kind.PERCENT: "{} %",
     Kind.TEMPERATURE: "{} °C",
     Kind.DENSITY: "{} g/mL",
     Kind.RETENTION: "{} mL/g",
     Kind.CONCENTRATION: "{} g/mL",
+    Kind.DROPS: "{} drops/mL",
     Kind.MONEY_PER_ML: "{} per mL",
     Kind.MONEY_PER_G: "{} per g",
     Kind.DAYS: "{} days",

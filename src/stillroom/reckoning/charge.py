@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.drying import DRIED_WATER_FRACTION, dried_equivalent_g
+from stillroom.reckoning.kinds import LIMIT_SLACK_ABV, STRENGTH_LIMITS_ABV
 from stillroom.reckoning.limits import at_least_nothing, more_than_nothing, within
 from stillroom.reckoning.mixing import Liquid, Mixture, mix
 
@@ -56,10 +57,7 @@ SOAKED_ML_PER_G = 1.75
 """Water that dried root takes up and keeps when it is simmered and drained: 1.5–2.0 mL per g,
 decoction machine guidance."""
 
-DOUBTFUL_FROM_ABV = 20.0
-KEEPS_FROM_ABV = 25.0
-_ROUNDING_ABV = 1e-6
-"""A jar made up to exactly 25 % may be reckoned this much under it."""
+DOUBTFUL_FROM_ABV, KEEPS_FROM_ABV = STRENGTH_LIMITS_ABV
 
 
 def default_water_fraction(part: Part, condition: Condition) -> float:
@@ -289,7 +287,7 @@ def will_it_keep(strength_abv: float) -> Keeping:
     <Keeping.KEEPS: 'keeps'>
     """
     within(strength_abv, 0, 100, "Strength", "% vol")
-    rounded_abv = strength_abv + _ROUNDING_ABV
+    rounded_abv = strength_abv + LIMIT_SLACK_ABV
     if rounded_abv < DOUBTFUL_FROM_ABV:
         return Keeping.WILL_NOT
     return Keeping.DOUBTFUL if rounded_abv < KEEPS_FROM_ABV else Keeping.KEEPS

@@ -1,5 +1,6 @@
 """Water in fresh and dried herb, and what one is worth of the other."""
 
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.limits import OutOfRange, at_least_nothing, more_than_nothing, within
 
 DRIED_WATER_FRACTION = 0.10
@@ -22,7 +23,10 @@ def water_fraction_from_drying(
     more_than_nothing(dried_g, "The dried weight", "g")
     _check_fraction(left_fraction, "Water left in the dried herb")
     if dried_g > fresh_g:
-        raise OutOfRange(f"The dried weight must be no more than the fresh weight, {fresh_g:g} g.")
+        raise OutOfRange(
+            "The dried weight must be no more than the fresh weight, {0}.",
+            Figure(Kind.MASS, fresh_g),
+        )
     return 1.0 - (1.0 - left_fraction) * dried_g / fresh_g
 
 

@@ -1,5 +1,6 @@
 """Volume from weight."""
 
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.limits import OutOfRange, at_least_nothing
 from stillroom.reckoning.mixing import volume_from_mass_ml
 
@@ -14,7 +15,9 @@ def net_g(gross_g: float, tare_g: float) -> float:
     at_least_nothing(tare_g, "The empty weight", "g")
     if gross_g < tare_g:
         raise OutOfRange(
-            f"The full weight must be at least the empty weight, {tare_g:g} g, not {gross_g:g} g."
+            "The full weight must be at least the empty weight, {0}, not {1}.",
+            Figure(Kind.MASS, tare_g),
+            Figure(Kind.MASS, gross_g),
         )
     return gross_g - tare_g
 

@@ -270,7 +270,11 @@ class CalculatorPage(ListPage):
     def _said(self, sentence: Sentence) -> str:
         wanted = self.wanted
         return fill_in(
-            sentence.text, sentence.figures, wanted.units, decimal_comma=wanted.decimal_comma
+            sentence.text,
+            sentence.figures,
+            wanted.units,
+            decimal_comma=wanted.decimal_comma,
+            sum=sentence.sum,
         )
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
+from functools import partial
 
 from textual import on
 from textual.app import ComposeResult
@@ -15,7 +16,7 @@ from textual.widgets import Input, Static
 
 from ..errors import NotUnderstood
 from ..keeping.preferences import Preferences
-from ..quantities import show, unit_of
+from ..quantities import read_instrument, show, unit_of
 from ..reckoning.kinds import Kind
 from ..reckoning.registry import Calculator, Field, Scalar, Value
 from .fields import Choice, Entry, Pick, Reader, amount, words
@@ -68,6 +69,8 @@ class Slot:
     def __init__(self, field: Field, value: Scalar, wanted: Preferences, *, in_row: bool) -> None:
         self.field = field
         self.wanted = wanted
+        self.reading: Reader[float | str] | None = None
+        """How an instrument's reading is read, which other fields have a say in."""
         self.entry: Entry[float | str] | None = None
         self.widget: Widget
         if field.choices:
@@ -83,6 +86,8 @@ class Slot:
             self._advise()
 
     def _reader(self) -> Reader[float | str]:
+        if self.reading:
+            return self.reading
         return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.wanted)
 
     def _text(self, value: Scalar) -> str:
@@ -132,9 +137,15 @@ class Slot:
         elif value is not None:
             self.choice.value = str(value)
 
+    def read_as(self, reading: Reader[float | str]) -> None:
+        """Have what is typed read as an instrument's reading."""
+        self.reading = reading
+        if self.entry:
+            self.entry.reader = reading
+
     def refit(self, wanted: Preferences) -> None:
-        """Write it in other units; what cannot be read stays as typed."""
-        value = self.entry.peek() if self.entry else None
+        """Write it in other units; what cannot be read stays as typed, and so does a reading."""
+        value = self.entry.peek() if self.entry and not self.reading else None
         self.wanted = wanted
         if self.entry:
             self.entry.reader = self._reader()
@@ -443,6 +454,9 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                 self.parts[field.key] = Rows(field, as_rows(value), wanted)
             else:
                 self.parts[field.key] = Slot(field, as_scalar(value), wanted, in_row=False)
+        for part in self.parts.values():
+            if isinstance(part, Slot) and part.field.instrument:
+                part.read_as(partial(self._read_instrument_value, part.field))
         self._as_put = self.state()
         """How it stood before anything was typed."""
         self._pointed: Slot | None = None
@@ -477,10 +491,25 @@ class CalculatorForm(VerticalScroll, can_focus=False):
 
     def values(self) -> dict[str, Value]:
         """What the form says; raises NotUnderstood at the first that cannot be read."""
-        return {
+        values: dict[str, Value] = {
             key: part.value() if isinstance(part, Slot) else part.values()
             for key, part in self.parts.items()
         }
+        for part in self.parts.values():
+            if isinstance(part, Slot) and part.field.instrument and not part.is_blank:
+                keys = (part.field.key, *part.field.instrument)
+                values |= zip(keys, self._read_instrument(part.field, part.state), strict=True)
+        return values
+
+    def _read_instrument(self, field: Field, text: str) -> tuple[float, str, str]:
+        """A reading, the scale it is on, and where that is true."""
+        assert field.instrument
+        scale, true_at = (str(self.parts[key].state) for key in field.instrument)
+        wanted = self.wanted
+        return read_instrument(text, scale, true_at, wanted.units, wanted.alcoholometer)
+
+    def _read_instrument_value(self, field: Field, text: str) -> float:
+        return self._read_instrument(field, text)[0]
 
     def put(self, values: Mapping[str, Value]) -> None:
         """Fill in some of the fields."""

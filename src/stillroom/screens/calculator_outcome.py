@@ -104,7 +104,13 @@ class OutcomePane(ScrollView, can_focus=True):
             return show(words, system=wanted.units, decimal_comma=wanted.decimal_comma)
         if isinstance(words, str):
             return words
-        return fill_in(words.text, words.figures, wanted.units, decimal_comma=wanted.decimal_comma)
+        return fill_in(
+            words.text,
+            words.figures,
+            wanted.units,
+            decimal_comma=wanted.decimal_comma,
+            sum=words.sum,
+        )
 
     def _parts(self) -> Iterable[RenderableType]:
         """Everything to be read, from above."""

@@ -18,11 +18,11 @@ from ..keeping.cupboard import (
 )
 from ..keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from ..keeping.keeper import Keeper
-from ..keeping.preferences import Preferences, preferences, set_preferences
+from ..keeping.preferences import ALCOHOLOMETERS, Preferences, preferences, set_preferences
 from ..keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from ..quantities import UnitSystem, parse_shakes
 from ..reckoning.cautions import FOOD_GRADE
-from ..reckoning.kinds import Kind
+from ..reckoning.kinds import AS_WRITTEN, Kind
 from .dialog import Dialog
 from .fields import DayEntry, Entry, Pick, amount, example, prefilled, whole_number, words
 
@@ -234,6 +234,12 @@ UNITS = (
 )
 
 
+ALCOHOLOMETER = (
+    (AS_WRITTEN, "by its scale"),
+    *((key, f"true at {shown}") for key, shown in ALCOHOLOMETERS.items()),
+)
+
+
 class SettingsDialog(Dialog[Preferences]):
     """How the people of this shelf like things."""
 
@@ -270,6 +276,8 @@ class SettingsDialog(Dialog[Preferences]):
         yield Entry("Drops per mL", amount(Kind.NUMBER, wanted),
                     prefilled(Kind.NUMBER, wanted.drops_per_ml, wanted), id="drops_per_ml",
                     required=False, hint="counted with your own dropper")  # fmt: skip
+        yield Pick("Alcoholometer", ALCOHOLOMETER, wanted.alcoholometer or AS_WRITTEN,
+                   id="alcoholometer")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(wanted.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="beside the usual ones on every label")  # fmt: skip
@@ -287,6 +295,7 @@ class SettingsDialog(Dialog[Preferences]):
         drops = self.query_one("#drops_per_ml", Entry).read()
         if drops is not None and not drops > 0:
             raise NotUnderstood("Drops per mL: a number above nothing, or blank.")
+        true_at = self.query_one("#alcoholometer", Pick).value
         return set_preferences(
             self.keeper,
             Preferences(
@@ -299,6 +308,7 @@ class SettingsDialog(Dialog[Preferences]):
                 drops_per_ml=drops,
                 label_caution=self.query_one("#label_caution", Entry).read() or "",
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
+                alcoholometer="" if true_at == AS_WRITTEN else true_at,
             ),
         )
 

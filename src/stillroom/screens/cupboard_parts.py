@@ -18,6 +18,7 @@ from ..keeping.cupboard import (
     spirits,
 )
 from ..keeping.herb_history import herb_strainings
+from ..keeping.preferences import ALCOHOLOMETERS
 from ..keeping.recall import gatherings
 from ..keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from ..quantities import UnitSystem, how_many
@@ -346,6 +347,9 @@ class SettingsPart(Part[SettingRow]):
         }[wanted.units]
         mark = "comma, 1,5" if wanted.decimal_comma else "point, 1.5"
         drops = self.page.shown(Kind.NUMBER, wanted.drops_per_ml, "not counted")
+        instrument = "by its scale"
+        if wanted.alcoholometer:
+            instrument = f"true at {ALCOHOLOMETERS[wanted.alcoholometer]}"
         new_jar = "what a new jar begins with"
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
@@ -355,6 +359,7 @@ class SettingsPart(Part[SettingRow]):
             SettingRow("steep_days", "Days to steep", str(wanted.steep_days), new_jar),
             SettingRow("shakes_per_day", "Shakes a day", str(wanted.shakes_per_day), new_jar),
             SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
+            SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(
                 "label_caution", "Own caution", wanted.label_caution or "none",
                 "printed beside the usual ones on every label",

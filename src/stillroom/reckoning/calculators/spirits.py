@@ -3,7 +3,14 @@
 from typing import NoReturn
 
 from stillroom.reckoning import cautions, sources
-from stillroom.reckoning.alcoholometry import density, mass_fraction_from_abv, true_abv
+from stillroom.reckoning.alcoholometry import (
+    REFERENCE_TEMPERATURE_C,
+    SIXTY_F_IN_C,
+    abv_at,
+    density,
+    mass_fraction_from_abv,
+    true_abv,
+)
 from stillroom.reckoning.calculator import (
     Calculator,
     Field,
@@ -21,7 +28,8 @@ from stillroom.reckoning.calculator import (
     say,
 )
 from stillroom.reckoning.calculators.jars import liquid_working
-from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.conversions import uk_proof_from_abv, us_proof_from_abv
+from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
 from stillroom.reckoning.mixing import (
     Liquid,
     Mixture,
@@ -230,45 +238,125 @@ MIX = Calculator(
 )
 
 
+_REFERENCE_C = {"20c": REFERENCE_TEMPERATURE_C, "15c": 15.0, "60f": SIXTY_F_IN_C}
+_PERCENT, _US_PROOF, _UK_PROOF = "percent", "us_proof", "uk_proof"
+
+
 def _alcoholometer(given: Given) -> Outcome:
     reading_abv, temperature_c = given.number("reading"), given.number("temperature")
-    strength_abv = true_abv(reading_abv, temperature_c)
-    read = density(mass_fraction_from_abv(reading_abv)) / 1000.0
+    scale, reference = given.words("scale"), given.words("true_at")
+    if scale == AS_WRITTEN:
+        scale = _PERCENT
+    if reference == AS_WRITTEN:
+        reference = "20c" if scale == _PERCENT else "60f"
+    reference_c = _REFERENCE_C[reference]
+    strength_abv = true_abv(reading_abv, temperature_c, reference_c)
+    read_g_per_ml = density(mass_fraction_from_abv(reading_abv, reference_c), reference_c) / 1000.0
     here = density(mass_fraction_from_abv(strength_abv), temperature_c) / 1000.0
+    at_reference_abv = abv_at(strength_abv, reference_c)
+    on_scale = _degrees(scale, at_reference_abv)
+    at_20_c = celsius(REFERENCE_TEMPERATURE_C)
+    results = [result("strength", "True strength at {0}", abv(strength_abv), at_20_c)]
+    spirit = say("{0} at {1} is spirit of {2} at {3}.", on_scale, celsius(reference_c),
+                 abv(strength_abv), at_20_c)  # fmt: skip
+    if reference != "20c" or scale != _PERCENT:
+        label = "True strength at {0}"
+        results.insert(0, result("on_scale", label, on_scale, celsius(reference_c)))
+    stretch = "less what the glass has stretched"
+    if temperature_c < reference_c:
+        stretch = "and what the glass has shrunk"
     return Outcome(
         (
-            result("strength", "True strength", abv(strength_abv)),
-            result("density", "Density at that temperature", density_of(here)),
+            *results,
+            result("true_at", "The instrument is true at", celsius(reference_c)),
+            result("density", "Density at {0}", density_of(here), celsius(temperature_c)),
         ),
         (
-            say("A reading of {0} stands for {1} at 20 °C.", abv(reading_abv), density_of(read)),
             say(
-                "At {0} that density, less what the glass has stretched, is {1}: spirit of {2}.",
+                "A reading of {0} means a density of {1} at {2}.",
+                _degrees(scale, reading_abv),
+                density_of(read_g_per_ml),
+                celsius(reference_c),
+            ),
+            say(
+                f"At {{0}} that density, {stretch}, is {{1}}.",
                 celsius(temperature_c),
                 density_of(here),
-                abv(strength_abv),
             ),
+            spirit,
         ),
         (
-            say("The alcoholometer is soda-lime glass, graduated in % vol at 20 °C."),
+            say(
+                f"The alcoholometer is soda-lime glass, its scale of {_SCALE_NAMES[scale]} true at "
+                "{0}.",
+                celsius(reference_c),
+            ),
             say("There is only ethanol and water in the liquid."),
         ),
         (
-            "OIML R 22, International Alcoholometric Tables (1975), tables VIII.",
-            "ISO 1768:1975, expansion of glass 25 millionths per °C.",
+            "OIML R 22, International Alcoholometric Tables (1975): general formula, and the way "
+            "tables VIII are made from it.",
+            "ISO 1768:1975, expansion of glass 25 millionths per kelvin.",
+            "27 CFR 30.11, 30.23 and 30.61: US proof is read at 60 °F.",
             sources.OBSCURATION,
         ),
         (cautions.NO_HYDROMETER, cautions.FIRE),
     )
 
 
+_SCALE_NAMES = {_PERCENT: "% vol", _US_PROOF: "US proof", _UK_PROOF: "UK proof"}
+
+
+def _degrees(scale: str, strength_abv: float) -> Figure:
+    """A strength as it is written on a scale."""
+    if scale == _US_PROOF:
+        return Figure(Kind.US_PROOF, us_proof_from_abv(strength_abv))
+    if scale == _UK_PROOF:
+        return Figure(Kind.UK_PROOF, uk_proof_from_abv(strength_abv))
+    return abv(strength_abv)
+
+
 ALCOHOLOMETER = Calculator(
     "alcoholometer",
     "Read an alcoholometer",
-    "True strength of spirit from a reading away from 20 °C.",
+    "True strength of spirit from a reading at any temperature, in % or proof.",
     (
-        Field("reading", "Reading", Kind.STRENGTH, 40.0),
-        Field("temperature", "Temperature", Kind.TEMPERATURE, 25.0),
+        Field(
+            "reading",
+            "Reading",
+            Kind.STRENGTH,
+            None,
+            "As on its scale: 40 %, 80 proof or 70 UK proof.",
+            instrument=("scale", "true_at"),
+        ),
+        Field("temperature", "Temperature", Kind.TEMPERATURE, None, "Of the liquid, as read."),
+        Field(
+            "scale",
+            "Scale",
+            Kind.CHOICE,
+            AS_WRITTEN,
+            "What a reading without its unit is in.",
+            choices=(
+                (AS_WRITTEN, "As the reading is written"),
+                (_PERCENT, "% vol"),
+                (_US_PROOF, "US proof"),
+                (_UK_PROOF, "UK proof"),
+            ),
+        ),
+        Field(
+            "true_at",
+            "True at",
+            Kind.CHOICE,
+            AS_WRITTEN,
+            "Printed on the instrument. By its scale: proof and US % at 60 °F, other % at 20 °C, "
+            "unless Settings say otherwise.",
+            choices=(
+                (AS_WRITTEN, "By its scale"),
+                ("20c", "20 °C"),
+                ("15c", "15 °C"),
+                ("60f", "60 °F"),
+            ),
+        ),
     ),
     _alcoholometer,
 )
