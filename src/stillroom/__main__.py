@@ -6,11 +6,11 @@ import io
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from .cli import Call, crash, parse
 from .clock import Clock, SystemClock
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from .cli.call import OpenShelf
     from .keeping.keeper import Keeper
 
-OUTPUT_FAILS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
-"""What a standard output says that is full or failing; files are named, and told of elsewhere."""
+DONE_UNREPORTED = 3
+"""The exit code where the work is done but its report could not be written."""
 
 INTERRUPTED = 130
 """The exit code of a program that was stopped with Ctrl+C."""
@@ -31,6 +31,7 @@ INTERRUPTED = 130
 
 def main() -> None:
     """Run Stillroom; the exit code is 0, or says why not."""
+    _open_what_is_closed()
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A terminal may not know every letter of a herb's name.
         sys.stdout.reconfigure(errors="backslashreplace")
@@ -45,29 +46,105 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
     try:
         return _run(arguments, clock)
     except NeedsConfirmation as question:
-        print(f"{' '.join(str(question).split())} To say yes, add --yes.", file=sys.stderr)
+        _complain(f"{question} To say yes, add --yes.")
         return 2
     except StillroomError as error:
-        print(" ".join(str(error).split()), file=sys.stderr)
+        _complain(str(error))
         return 2
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:  # whoever read has seen enough
-        _let_go_of_output()
-        return 0
     except Exception as error:
-        if isinstance(error, OSError) and error.errno in OUTPUT_FAILS and not error.filename:
-            _let_go_of_output()
-            print(f"The output could not be written: {error.strerror}.", file=sys.stderr)
-            return 2
         return _told_in_words(error) or crash.report(
             crash.told_by(error), log_folder(), clock.now()
         )
 
 
+def _complain(sentence: str) -> None:
+    try:
+        print(" ".join(sentence.split()), file=sys.stderr)
+    except OSError:
+        pass  # the exit code has to do
+
+
+class _Closed(io.TextIOBase):
+    """A standard output that was closed before we began."""
+
+    encoding = "utf-8"
+
+    def write(self, text: str) -> int:
+        """Fail, as writing to it does."""
+        raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+
+
+def _open_what_is_closed() -> None:
+    """Keep the numbers of the standard streams from going to files that we open."""
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free
+    if sys.stdout is None:
+        sys.stdout = _Closed()
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w")  # noqa: PTH123, SIM115  open until the end
+
+
+class _Held(io.StringIO):
+    """What a command prints, held until it has done its work: a full disk cannot stop it halfway.
+
+    Otherwise it looks like the real output.
+    """
+
+    def __init__(self, real: TextIO) -> None:
+        super().__init__()
+        self._real = real
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]
+        """What the real output can show."""
+        return self._real.encoding or ""
+
+    def isatty(self) -> bool:
+        """Whether the real output is a terminal."""
+        return self._real.isatty()
+
+
+def _work(call: Call, work: Callable[[Call], int]) -> int:
+    """Do what a command asks for and then print its report; returns the exit code."""
+    real, held = sys.stdout, _Held(sys.stdout)
+    sys.stdout = held
+    code = 2
+    try:
+        code = work(call)
+    finally:
+        sys.stdout = real
+        is_written = _write_report(held.getvalue())
+    if is_written or code == 2:
+        return code
+    return DONE_UNREPORTED if call.is_done else 2
+
+
+def _write_report(report: str) -> bool:
+    """Print it; where that fails, say so and return False."""
+    try:
+        sys.stdout.write(report)
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read has seen enough
+        _let_go_of_output()
+    except (OSError, ValueError) as error:
+        _let_go_of_output()
+        why = error.strerror if isinstance(error, OSError) else error
+        _complain(f"The output could not be written: {why}.")
+        return False
+    return True
+
+
 def _let_go_of_output() -> None:
     """What is still buffered must not fail once more when Python ends."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):  # it has no file
+        pass
 
 
 def _told_in_words(error: Exception) -> int:
@@ -78,7 +155,7 @@ def _told_in_words(error: Exception) -> int:
 
     if error_code(error) in (sqlite3.SQLITE_OK, sqlite3.SQLITE_CONSTRAINT):
         return 0
-    print(disk_failure(error, writing=False), file=sys.stderr)
+    _complain(disk_failure(error, writing=False))
     return 2
 
 
@@ -86,16 +163,13 @@ def _run(arguments: Sequence[str], clock: Clock) -> int:
     try:
         asked = parse(arguments)
     except SystemExit as end:  # argparse has printed help, or what is wrong
-        return int(end.code or 0)
+        return int(end.code or (0 if _write_report("") else 2))
     path = asked.shelf or default_shelf()
     with ExitStack() as ends:
         open_shelf = partial(_open_shelf, asked, path, clock, ends)
         if asked.work:
-            code = int(asked.work(Call(asked, path, clock, open_shelf)))
-        else:
-            code = _show_screen(open_shelf, clock, is_sample=asked.sample)
-        sys.stdout.flush()
-    return code
+            return _work(Call(asked, path, clock, open_shelf), asked.work)
+        return _show_screen(open_shelf, clock, is_sample=asked.sample)
 
 
 def _open_shelf(

@@ -211,7 +211,7 @@ def test_a_shelf_locked_by_another_program_is_told_within_a_second(say: Say, sto
 
 def test_check_tells_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -> None:
     whole = say("check", "--shelf", stocked)
-    assert whole == (0, f"{stocked} is whole.\n", "")
+    assert whole == (0, f"No problems found in {stocked}.\n", "")
     assert say("check", "--json", "--shelf", stocked).json == []
     with closing(sqlite3.connect(stocked)) as db:
         db.execute("DELETE FROM charge_line WHERE jar_id = 2")

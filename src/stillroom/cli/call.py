@@ -33,6 +33,8 @@ class Call:
     """Where the shelf lies, whether or not it is there yet."""
     clock: Clock
     open_shelf: OpenShelf
+    is_done: bool = False
+    """Whether it has changed a shelf or written a file, of which only the report is missing."""
 
     @cached_property
     def keeper(self) -> "Keeper":

@@ -173,13 +173,16 @@ def _shake(call: Call) -> int:
     if call.asked.all == bool(call.asked.code):
         raise Refused("Name the jars to shake, or --all.")
     if call.asked.all:
-        put(f"Shook {how_many(shake_all(call.keeper_to_change()), 'jar')}.")
+        count = shake_all(call.keeper_to_change())
+        call.is_done = True
+        put(f"Shook {how_many(count, 'jar')}.")
         return 0
     # All of them are looked up before the first is ticked off: a slip shakes none.
     jars = [_jar_with_code(call, code) for code in call.asked.code]
     keeper = call.keeper_to_change()
     for jar in jars:
         shaken = shake(keeper, jar.jar_id)
+        call.is_done = True
         put(f"Shook {shaken.code} {shaken.herb}, {shaken.shaken} of {shaken.shakes_per_day}.")
     return 0
 
@@ -316,6 +319,7 @@ def _draw(call: Call) -> int:
         day=parse_day(call.asked.on, call.keeper.today, past=True),
         confirmed=call.asked.yes,
     )
+    call.is_done = True
     put(f"{row.code} {row.name} holds {_volume(call, row.left_ml)} now.")
     return 0
 
@@ -335,7 +339,9 @@ def _undo(call: Call) -> int:
         title = undoable(call.keeper)
         put(f"Undo would take back: {title}." if title else NOTHING_TO_UNDO)
     else:
-        put(f"Undone: {undo(call.keeper_to_change())}.")
+        title = undo(call.keeper_to_change())
+        call.is_done = True
+        put(f"Undone: {title}.")
     return 0
 
 
@@ -346,7 +352,9 @@ def _redo(call: Call) -> int:
         title = redoable(call.keeper)
         put(f"Redo would do again: {title}." if title else NOTHING_TO_REDO)
     else:
-        put(f"Done again: {redo(call.keeper_to_change())}.")
+        title = redo(call.keeper_to_change())
+        call.is_done = True
+        put(f"Done again: {title}.")
     return 0
 
 

@@ -42,12 +42,13 @@ def _export(call: Call) -> int:
         counts = export_folder(
             call.keeper, asked.folder, overwrite=asked.overwrite, shared=asked.shared
         )
+        call.is_done = True
         put(f"Wrote {how_many(sum(counts.values()), 'line')} to {asked.folder}.")
     elif asked.json == "-":
         sys.stdout.write(export_json(call.keeper) + "\n")
     else:
         content = export_json(call.keeper).encode()
-        write_out(Path(asked.json), content, asked)
+        write_out(call, Path(asked.json), content)
     return 0
 
 
@@ -89,7 +90,7 @@ def _import(call: Call) -> int:
             report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
         else:
             report = import_notebook(keeper, asked.jars, dry_run=asked.dry_run)
-        is_done = report.is_done
+        is_done = call.is_done = report.is_done
     finally:
         if keeper.store.is_new and not is_done:
             keeper.store.take_away()  # only made for what has not come
@@ -145,7 +146,9 @@ def _backup_arguments(parser: ArgumentParser) -> None:
 def _backup(call: Call) -> int:
     from ..keeping.backups import backup_to
 
-    put(f"Wrote {backup_to(call.keeper, call.asked.file)}.")
+    written = backup_to(call.keeper, call.asked.file)
+    call.is_done = True
+    put(f"Wrote {written}.")
     return 0
 
 
@@ -176,6 +179,7 @@ def _restore(call: Call) -> int:
         if not call.asked.yes:
             raise Refused("Nothing was changed. To put the backup in its place, add --yes.")
     kept = restore_from(call.asked.file, shelf)
+    call.is_done = True
     put(f"{shelf} is the backup now.")
     if kept:
         put(f"What was there is kept in {kept}.")
@@ -215,12 +219,16 @@ def _check(call: Call) -> int:
     if call.asked.json:
         put_json([{"what": found.what, "remedy": found.remedy} for found in findings])
     elif not findings:
-        put(f"{call.shelf_file} is whole.")
+        put(f"No problems found in {_shelf_name(call)}.")
     else:
-        put(f"{how_many(len(findings), 'thing')} wrong with {call.shelf_file}.")
+        put(f"{how_many(len(findings), 'problem')} found in {_shelf_name(call)}.")
         for found in findings:
             put(f"{found.what} {found.remedy}", 2)
     return 1 if findings else 0
+
+
+def _shelf_name(call: Call) -> str:
+    return "the sample shelf" if call.asked.sample else str(call.shelf_file)
 
 
 COMMANDS = {

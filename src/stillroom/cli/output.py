@@ -3,11 +3,12 @@
 import json
 import shutil
 import sys
-from argparse import ArgumentParser, Namespace
+from argparse import ArgumentParser
 from collections.abc import Iterable
 from pathlib import Path
 
 from ..errors import NeedsConfirmation, Refused
+from .call import Call
 
 NARROW = 40
 """Narrower terminals are left to break lines themselves."""
@@ -52,14 +53,17 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
     return json.dumps(value, ensure_ascii=ascii_only, indent=1, default=str)
 
 
-def write_out(path: Path, content: bytes, asked: Namespace) -> None:
+def write_out(call: Call, path: Path, content: bytes) -> None:
     """Write a file and say so; Refused where there is one already, unless it may be replaced."""
     from ..files import write_file
 
     try:
-        written = write_file(path, content, overwrite=asked.overwrite, shared=asked.shared)
+        written = write_file(
+            path, content, overwrite=call.asked.overwrite, shared=call.asked.shared
+        )
     except NeedsConfirmation as question:
         raise Refused(f"{path} is there already. Add --overwrite to replace it.") from question
+    call.is_done = True
     put(f"Wrote {written}.")
 
 

@@ -53,7 +53,7 @@ def _deliver(call: Call, document: "Document") -> int:
     else:
         _refuse_other_than_pdf(path, ".pdf or .txt")
         content = as_pdf(document, page_for(call.liked))
-    write_out(path, content, call.asked)
+    write_out(call, path, content)
     return 0
 
 
@@ -101,7 +101,7 @@ def _labels(call: Call) -> int:
         return 0
     sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
     content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
-    write_out(asked.to, content, asked)
+    write_out(call, asked.to, content)
     return 0
 
 
@@ -183,7 +183,7 @@ def _calendar(call: Call) -> int:
     if call.asked.to is None:
         sys.stdout.write(content.decode())
     else:
-        write_out(call.asked.to, content, call.asked)
+        write_out(call, call.asked.to, content)
     return 0
 
 

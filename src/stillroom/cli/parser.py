@@ -12,7 +12,8 @@ ABOUT = "Stillroom keeps a shelf of herbal tinctures: jars, shakes, strainings, 
 NOTES = """\
 Without a command it opens the screen. Every command has its own --help.
 Exit codes: 0 done; 1 where a command's help says so; 2 it cannot be done, and why is on
-standard error; 70 a fault in Stillroom, told in a log.
+standard error; 3 it is done, but the report could not be written; 70 a fault in Stillroom, with
+a traceback in a log.
 
 Stillroom reckons and records. It knows no doses and gives no medical advice."""
 
@@ -37,7 +38,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import": ("files", "take in an exported folder or a notebook"),
     "backup": ("files", "a whole copy of the shelf in one file"),
     "restore": ("files", "put a backup in the shelf's place"),
-    "check": ("files", "prove that the record is whole"),
+    "check": ("files", "look for problems in the record"),
 }
 """Each command's module and what it is for; the modules are imported when they are asked for."""
 
