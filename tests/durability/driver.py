@@ -33,6 +33,7 @@ from stillroom.keeping.straining import strain
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
+from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.tables import RECORDS
 
 T = TypeVar("T")
@@ -59,9 +60,11 @@ TEXTS = (
 
 
 def content(keeper: Keeper) -> dict[str, list[tuple[object, ...]]]:
-    """Every row of the record, table by table."""
+    """Every row of the record, table by table; not what the file itself counts its acts by."""
     tables = [record._meta.table_name for record in RECORDS]
-    return {table: keeper.rows(f'SELECT * FROM "{table}" ORDER BY id') for table in tables}
+    rows = {table: keeper.rows(f'SELECT * FROM "{table}" ORDER BY id') for table in tables}
+    rows["setting"] = [row for row in rows["setting"] if row[1] not in OWN_SETTINGS]
+    return rows
 
 
 @dataclass

@@ -17,7 +17,7 @@ from stillroom.keeping.check import check
 from stillroom.keeping.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.records.shelf_file import APPLICATION_ID
+from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.store import Store, newest_schema
 
 from .unprivileged import run

@@ -19,7 +19,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.records import store as store_file
 from stillroom.records.base import Record
-from stillroom.records.shelf_file import APPLICATION_ID
+from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.store import Store, migrations, newest_schema
 from stillroom.records.tables import RECORDS
 

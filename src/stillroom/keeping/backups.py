@@ -25,9 +25,10 @@ from ..files import (
     write_new,
 )
 from ..paths import refuse_unusable, typed_path
+from ..records.connecting import connect
 from ..records.disk import error_code
+from ..records.logs import set_logs_aside
 from ..records.shelf_file import (
-    connect,
     copy_shelf,
     is_there,
     looking_mode,
@@ -224,7 +225,9 @@ def restore_from(path: Path, shelf: Path) -> Path | None:
     fresh = free_name(shelf, ".restoring")
     copy_shelf(path, fresh)
     try:
-        kept = _set_aside(shelf) if is_there(shelf) else None
+        kept = _set_aside(shelf)
+        # Or a power cut could leave the new name on the disk beside the old log.
+        sync_folder(shelf.parent)
         fresh.replace(shelf)
         sync_folder(shelf.parent)
     except OSError as error:
@@ -344,20 +347,18 @@ def _summary(path: Path) -> ShelfSummary:
         return ShelfSummary(path, trouble=f"{path} cannot be read: {error}.")
 
 
-def _set_aside(shelf: Path) -> Path:
-    """Give the old shelf, with its log if it has one, a name of its own as well."""
+def _set_aside(shelf: Path) -> Path | None:
+    """Give the old shelf, and what SQLite left beside its path, another name; None without any."""
     kept = free_name(shelf, ".before-restore")
-    _refuse_if_open(shelf)
-    try:
-        os.link(shelf, kept)
-    except OSError:  # no hard links here
-        shelf.rename(kept)
-    # A log left beside the restored shelf would be played into it.
-    for suffix in ("-wal", "-shm"):
-        log = shelf.with_name(f"{shelf.name}{suffix}")
-        if log.exists():
-            log.rename(kept.with_name(f"{kept.name}{suffix}"))
-    return kept
+    if is_there(shelf):
+        _refuse_if_open(shelf)
+        try:
+            os.link(shelf, kept)
+        except OSError:  # no hard links here
+            shelf.rename(kept)
+    # A log left beside the restored shelf would be played into it, whoever left it there.
+    logs = set_logs_aside(shelf, kept)
+    return kept if kept.exists() else next(iter(logs), None)
 
 
 def _refuse_if_open(shelf: Path) -> None:
@@ -370,7 +371,9 @@ def _refuse_if_open(shelf: Path) -> None:
         return  # it is set aside as it is: opening what is damaged could lose what its log holds
     try:
         with closing(connect(shelf, "mode=rw")) as old:
-            # SQLite gives up the write-ahead log only for one who is alone with the file.
-            old.execute("PRAGMA journal_mode = delete")
+            # Only for one who is alone with the file; at its closing the log is folded in.
+            old.execute("PRAGMA locking_mode = EXCLUSIVE")
+            old.execute("BEGIN IMMEDIATE")
+            old.execute("ROLLBACK")
     except sqlite3.Error as error:
         raise StoreError(f"The shelf {shelf} is open in a program; close it first.") from error

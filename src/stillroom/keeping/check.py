@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from graphlib import CycleError, TopologicalSorter
 
 from ..errors import StillroomError, StoreError
-from ..records.shelf_file import APPLICATION_ID
+from ..records.file_state import APPLICATION_ID
 from ..records.store import newest_schema, schema_as_made, schema_of
 from .keeper import Keeper
 from .preferences import preferences

@@ -177,7 +177,7 @@ class Keeper:
             raise RuntimeError("A use case cannot run inside another: neither could be undone.")
         try:
             with plain_failures(writing=True), self.store.db.atomic("IMMEDIATE"):
-                self.store.refuse_if_changed()
+                self.store.begin_act()
                 yield
         finally:
             self.forget_settings()

@@ -6,17 +6,13 @@ import stat
 import struct
 from contextlib import closing
 from pathlib import Path
-from urllib.parse import quote
 
 from ..errors import StoreError
-from ..files import draft_folder, is_in_use, put_in_place, sync_file
-from .disk import error_code, lenient_text
-
-APPLICATION_ID = 0x5374696C
-"""Marks an SQLite file as a shelf: "Stil" in ASCII."""
-
-BUSY_TIMEOUT_MS = 250
-"""How long one waits for another program; longer would freeze the screen."""
+from ..files import LOG_ENDINGS, draft_folder, is_in_use, put_in_place, sync_file
+from .connecting import can_write, connect, uri
+from .disk import error_code
+from .file_state import APPLICATION_ID, begin_state, read_state
+from .logs import has_journal, has_log, read_log, refuse_strange_log, settle_journal
 
 _HEADER = b"SQLite format 3\x00"
 
@@ -34,17 +30,12 @@ def is_there(path: Path) -> bool:
     return True
 
 
-def can_write(path: Path) -> bool:
-    """Whether both a shelf and its folder, where the write-ahead log goes, can be written."""
-    return os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
-
-
 def keep_private(path: Path) -> None:
     """Take from everybody else what rights they have to a shelf of ours, and to its log.
 
     The file of another user is left as it is, as are folders: a person may keep a shelf anywhere.
     """
-    for suffix in ("", "-wal", "-shm"):
+    for suffix in ("", *LOG_ENDINGS):
         file = Path(f"{path.resolve()}{suffix}")
         try:
             found = file.stat()
@@ -54,23 +45,9 @@ def keep_private(path: Path) -> None:
             pass
 
 
-def uri(path: Path, mode: str) -> str:
-    """The name under which SQLite opens a file in a mode."""
-    return f"file://{quote(os.fsencode(path.absolute()))}?{mode}"
-
-
 def looking_mode(path: Path) -> str:
     """The mode that reads a shelf and, where nobody has it open, leaves nothing beside it."""
-    return "mode=ro" if _has_log(path) else "mode=ro&immutable=1"
-
-
-def connect(path: Path, mode: str) -> sqlite3.Connection:
-    """A plain connection, outside peewee and its threads."""
-    opened = sqlite3.connect(
-        uri(path, mode), uri=True, timeout=BUSY_TIMEOUT_MS / 1000, isolation_level=None
-    )
-    opened.text_factory = lenient_text
-    return opened
+    return "mode=ro" if has_log(path) or has_journal(path) else "mode=ro&immutable=1"
 
 
 def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
@@ -78,11 +55,15 @@ def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
 
     Returns its schema version; StoreError where it is no whole shelf of a version up to `newest`.
     """
+    _refuse_by_kind(path)
     if not is_in_use(path):  # or our own locks on it would be lost
         _refuse_by_header(path, newest)
-    had_log = _has_log(path)
+        if has_journal(path):
+            settle_journal(path)
+    refuse_strange_log(path)
+    had_log = has_log(path)
     verdict, version = _examine(path)
-    if verdict != "ok" and not had_log and _has_log(path):
+    if verdict != "ok" and not had_log and has_log(path):
         # Somebody began to write while it was read without a lock.
         verdict, version = _examine(path)
     if verdict == "ok" and version < 1:
@@ -101,6 +82,7 @@ def copy_shelf(source: Path, target: Path) -> None:
     It is written under another name first, so nothing half-made ever stands at `target`. Raises
     StoreError. Uses a connection of its own, so it may run in a thread.
     """
+    refuse_strange_log(source)
     try:
         with draft_folder(target.parent) as folder:
             draft = folder / "draft"
@@ -110,6 +92,7 @@ def copy_shelf(source: Path, target: Path) -> None:
                 shelf.execute("VACUUM INTO ?", (uri(draft, "mode=rw"),))
             with closing(connect(draft, "mode=rw")) as copy:
                 copy.execute("PRAGMA journal_mode = wal")  # as whoever opens it would have to
+                _make_its_own(copy)
             sync_file(draft)
             verdict, _ = _examine(draft)
             if verdict != "ok":
@@ -122,25 +105,28 @@ def copy_shelf(source: Path, target: Path) -> None:
         raise StoreError(f"{target} cannot be written: {error}.") from error
 
 
+def _make_its_own(copy: sqlite3.Connection) -> None:
+    """Let no log of the file that was copied be taken for the copy's."""
+    now = read_state(copy.execute)
+    copy.execute("BEGIN IMMEDIATE")
+    begin_state(copy.execute, now.number if now else 0)
+    copy.execute("COMMIT")
+
+
 def remove_with_log(path: Path) -> None:
     """Delete a database and what SQLite may have left beside it."""
-    for suffix in ("", "-wal", "-shm"):
+    for suffix in ("", *LOG_ENDINGS):
         Path(f"{path}{suffix}").unlink(missing_ok=True)
 
 
-def _has_log(path: Path) -> bool:
-    """Whether the newest changes are in a write-ahead log: it is open, or had no clean end."""
-    try:
-        return Path(f"{path.resolve()}-wal").stat().st_size > 0
-    except OSError:
-        return False
-
-
-def _refuse_by_header(path: Path, newest: int) -> None:
+def _refuse_by_kind(path: Path) -> None:
     if path.is_dir():
         raise StoreError(f"{path} is a folder, not a shelf file.")
     if not stat.S_ISREG(path.stat().st_mode):  # reading a pipe would wait for ever
         raise StoreError(f"{path} is not an ordinary file, so it cannot be a shelf.")
+
+
+def _refuse_by_header(path: Path, newest: int) -> None:
     try:
         with path.open("rb") as file:
             head = file.read(100)
@@ -149,6 +135,9 @@ def _refuse_by_header(path: Path, newest: int) -> None:
     if not head:
         raise StoreError(f"{path} is an empty file, not a shelf.")
     if len(head) < 100 or not head.startswith(_HEADER):
+        log = read_log(path)
+        if (log and log.holds_page(1)) or has_journal(path):
+            return  # a write to it was cut short, and SQLite has the page elsewhere
         raise StoreError(f"{path} is not a shelf file.")
     (version,) = struct.unpack(">I", head[60:64])
     (application_id,) = struct.unpack(">I", head[68:72])
@@ -173,7 +162,7 @@ def _examine(path: Path) -> tuple[str, int]:
             (size,) = shelf.execute(
                 "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
             ).fetchone()
-        if verdict == "ok" and path.stat().st_size < size and not _has_log(path):
+        if verdict == "ok" and path.stat().st_size < size and not has_log(path):
             verdict = "its end is missing"
         return " ".join(verdict.split()), int(version)
     except UnicodeDecodeError:  # SQLite cites a damaged schema in its own message

@@ -15,20 +15,28 @@ from ..files import (
     mark_closed,
     mark_in_use,
     put_in_place,
+    sync_folder,
 )
 from .base import database
+from .connecting import BUSY_TIMEOUT_MS, can_write, uri
 from .disk import ShelfDatabase, disk_failure, error_code
+from .file_state import APPLICATION_ID, FileState, begin_state, next_state, read_state
+from .logs import (
+    has_log,
+    is_continued,
+    is_written_over,
+    keep_log_apart,
+    left_beside,
+    set_logs_aside,
+    stamp,
+)
 from .shelf_file import (
-    APPLICATION_ID,
-    BUSY_TIMEOUT_MS,
-    can_write,
     copy_shelf,
     is_there,
     keep_private,
     looking_mode,
     refuse_what_is_not_a_shelf,
     remove_with_log,
-    uri,
 )
 from .undo import write_triggers
 
@@ -51,6 +59,9 @@ _PRAGMAS = (
     ("foreign_keys", 1),
 )
 _MIGRATIONS = Path(__file__).parent / "migrations"
+_WRITTEN_OVER = (
+    "Another file was written over {} while it was open here. Nothing was saved; restart Stillroom."
+)
 _READ_ONLY_PRAGMAS = (("query_only", 1), ("busy_timeout", BUSY_TIMEOUT_MS))
 
 
@@ -95,6 +106,10 @@ class Store:
     """Which file it is, should another one take its name."""
     _schema: int = field(init=False, default=0)
     """Its schema when it was opened, should a newer program change it."""
+    _stamp: tuple[int, int] | None = field(init=False, default=None)
+    """How the main file was when it was last found to be ours."""
+    _seen: tuple[int, FileState | None, FileState] | None = field(init=False, default=None)
+    """The data version at our last act, and the states before and after it."""
 
     def __post_init__(self) -> None:
         self._file = identity(self.path)
@@ -129,9 +144,36 @@ class Store:
         return store
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the file, as one complete file where no other program is in the way."""
+        if not self.db.is_closed():
+            self._leave_at_rest()
         self.db.close()
         mark_closed(self.path)
+
+    def fold_log(self) -> bool:
+        """Fold the log into the file and empty it, so that the file alone is the shelf.
+
+        False where that must be tried again later. May run in a thread, on its own connection.
+        """
+        if self.read_only or not has_log(self.path):
+            return True
+        try:
+            with self.db.atomic("IMMEDIATE"):
+                self._refuse_another_file(read_state(self.db.execute_sql))
+            # The first does the work while others may write; the second needs them to wait.
+            for mode in ("PASSIVE", "TRUNCATE"):
+                checkpoint = self.db.execute_sql(f"PRAGMA wal_checkpoint({mode})")
+                (is_busy, *_) = checkpoint.fetchone()
+        except (StoreError, DatabaseError, sqlite3.Error):
+            return False
+        return not is_busy
+
+    def _leave_at_rest(self) -> None:
+        if self.fold_log() or identity(self.path) != self._file:
+            return
+        if is_written_over(self.path):
+            # SQLite would play it into what was written over our file.
+            keep_log_apart(self.path, free_name(self.path, ".left-over"))
 
     def take_away(self) -> None:
         """Close the file and delete it: it was made for something that came to nothing."""
@@ -152,22 +194,49 @@ class Store:
         """Write a whole, single-file copy of the shelf to a path that does not exist yet."""
         copy_shelf(self.path, target)
 
-    def refuse_if_changed(self) -> None:
-        """Raise StoreError where this is no longer the shelf that was opened.
+    def begin_act(self) -> None:
+        """Mark the file with one more act, at the beginning of its transaction.
 
-        The system would let us go on writing to a file that was moved, deleted or replaced, and
-        all of that would be lost; and a newer schema may ask for more than we know.
+        Raises StoreError where this is no longer the shelf that was opened. The system would let us
+        go on writing to a file that was moved, deleted or replaced, and all of that would be lost;
+        and a newer schema may ask for more than we know.
         """
-        if identity(self.path) != self._file:
-            raise StoreError(
-                f"The shelf that was opened is no longer at {self.path}. Nothing was saved; put it "
-                "back and try again, or start Stillroom anew."
-            )
+        now = read_state(self.db.execute_sql)
+        self._refuse_another_file(now)
+        self._refuse_another_history(now)
         if self.schema_version != self._schema:
             raise StoreError(
                 "A newer Stillroom has changed this shelf while it was open here. Nothing was "
                 "saved; start that one anew in this one's place."
             )
+        self._seen = self.data_version, now, next_state(self.db.execute_sql, now)
+
+    def _refuse_another_file(self, now: FileState | None) -> None:
+        """Raise StoreError where the path has another file now, or ours was written over."""
+        if identity(self.path) != self._file:
+            raise StoreError(
+                f"The shelf that was opened is no longer at {self.path}. Nothing was saved; put it "
+                "back and try again, or start Stillroom anew."
+            )
+        # In WAL mode the main file changes only when the log is folded in.
+        if (found := stamp(self.path)) != self._stamp:
+            if not is_continued(self.path, now):
+                raise StoreError(_WRITTEN_OVER.format(self.path))
+            self._stamp = found
+
+    def _refuse_another_history(self, now: FileState | None) -> None:
+        """Raise StoreError where what SQLite reads does not follow from our last act."""
+        if self._seen is None:
+            return
+        version, before, after = self._seen
+        if version == self.data_version:  # nobody else has written
+            is_ours = now in (before, after)
+        else:
+            is_ours = before is None or (
+                now is not None and now.identity == before.identity and now.number >= before.number
+            )
+        if not is_ours:
+            raise StoreError(_WRITTEN_OVER.format(self.path))
 
     def _bring_up_to_date(self) -> None:
         copy = None
@@ -228,15 +297,25 @@ def _make_new(path: Path) -> None:
     """Make an empty shelf under another name first: a half-made file never stands at `path`."""
     try:
         make_folder(path.parent)
+        _set_aside_what_is_left(path)
         with draft_folder(path.parent) as folder:
             draft = folder / "draft"
             draft.touch(mode=0o600)
             store = Store(draft, _connect(draft, read_only=False))
             store._bring_up_to_date()
+            with store.db.atomic("IMMEDIATE"):
+                begin_state(store.db.execute_sql)
             store.close()
             put_in_place(draft, path)  # or another program was faster, and its shelf is as good
     except OSError as error:
         raise StoreError(f"No shelf can be made at {path}: {error.strerror}.") from error
+
+
+def _set_aside_what_is_left(path: Path) -> None:
+    """Keep the log of a shelf that is gone from being played into the new one."""
+    if left_beside(path) and not is_there(path):
+        set_logs_aside(path, free_name(path, ".before-new"))
+        sync_folder(path.resolve().parent)
 
 
 def _connect(path: Path, *, read_only: bool) -> SqliteDatabase:

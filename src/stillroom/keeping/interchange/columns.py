@@ -6,6 +6,7 @@ from typing import Any
 
 from ...reckoning.charge import Condition, Part
 from ...reckoning.yields import Pressing
+from ...records.file_state import OWN_SETTINGS
 from ..keeper import Keeper
 from ..preferences import preferences
 from .cells import Cell, Choice, Day, Link, Moment, Number, Text, Whole, YesNo
@@ -71,6 +72,8 @@ class Table:
     rules: tuple[Rule, ...] = ()
     followed: bool = False
     """Whether later lines or checks ask where its rows came from."""
+    own: tuple[str, ...] = ()
+    """First keys of rows that belong to the file itself: neither written nor read."""
     proof: Callable[[Keeper], object] | None = None
     """Raises ValueError when a line just taken in makes the shelf unusable."""
 
@@ -83,7 +86,9 @@ class Table:
     def select(self) -> str:
         """SQL for its lines in their lasting order."""
         sources = (c.source or f"{self.record}.{c.stored_in}" for c in self.columns)
-        return f"SELECT {', '.join(sources)} FROM {self.record} ORDER BY {self.order}"
+        own = ", ".join(f"'{key}'" for key in self.own)
+        where = f"WHERE {self.key[0]} NOT IN ({own})" if own else ""
+        return f"SELECT {', '.join(sources)} FROM {self.record} {where} ORDER BY {self.order}"
 
 
 _NOTE = Text(20_000, lines=True)
@@ -154,6 +159,7 @@ SETTINGS = Table(
     key=("name",),
     known="name = :name",
     blamed="value",
+    own=OWN_SETTINGS,
     proof=preferences,
 )
 

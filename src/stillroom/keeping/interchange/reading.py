@@ -154,6 +154,8 @@ class _FileReading:
     def _take(self, line: int, cells: list[str]) -> bool | None:
         """Take in one line: whether it is new to the shelf, None where it is bad."""
         row = self._read(line, cells)
+        if row is not None and row[self._table.key[0]] in self._table.own:
+            return False  # the file that it comes from is not this one
         if row is not None and self._link(line, row) and self._obeys_rules(line, row):
             known = self._known_id(row)
             good = self._agrees(line, row, known) if known else self._add(line, row)
