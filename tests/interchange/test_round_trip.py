@@ -24,6 +24,7 @@ from stillroom.keeping.preferences import preferences
 from stillroom.keeping.stock import bottle_rows
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 from stillroom.records.tables import RECORDS
 
@@ -75,7 +76,7 @@ def test_an_import_is_one_action_and_undo_takes_all_of_it_back(
     import_folder(other, folder.path)
     assert undo(other).startswith("Imported ")
     for table in TABLES:
-        assert other.rows(f"SELECT count(*) FROM {table.record}") == [(0,)]
+        assert other.rows(table.select) == []
     with pytest.raises(Refused, match="Nothing to undo"):
         undo(other)
 
@@ -102,6 +103,19 @@ def test_a_second_import_finds_everything_there_already(
     assert report.total_added == 0
     assert report.unchanged["movements"] == len(folder.rows("movements.csv")) - 1
     assert contents(stocked) == before
+
+
+def test_what_the_file_counts_its_acts_by_does_not_travel(
+    stocked: Keeper, folder: Folder, new_shelf: NewShelf
+) -> None:
+    """Nor is it taken in from an export of a version that wrote it."""
+    assert not any(name in OWN_SETTINGS for name, *_ in folder.rows("settings.csv"))
+    assert not any(name in export_json(stocked) for name in OWN_SETTINGS)
+    lines = folder.rows("settings.csv")
+    folder.write("settings.csv", [*lines, *([name, "strange"] for name in OWN_SETTINGS)])
+    other = new_shelf("other")
+    assert import_folder(other, folder.path).bad == ()
+    assert other.rows("SELECT name FROM setting WHERE value = 'strange'") == []
 
 
 def test_an_older_copy_of_a_shelf_takes_in_what_is_new(
