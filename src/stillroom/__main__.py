@@ -119,6 +119,8 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
     finally:
         sys.stdout = real
         is_written = _write_report(held.getvalue())
+    if code != 2 and (trouble := call.trouble):
+        _complain(trouble)
     if is_written or code == 2:
         return code
     return DONE_UNREPORTED if call.is_done else 2

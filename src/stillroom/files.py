@@ -31,6 +31,9 @@ _DATABASE_STARTS = (
     b"\x18\xe2\x2d\x00",
     b"\x00\x2d\xe2\x18",
 )
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_LITTLE_ROOM, _MUCH_ROOM = 65_536, 4_194_304
+"""Bytes: what the index of a log takes (32 KiB at first) and a few pages; and well above that."""
 _in_use: list[Path] = []
 _CANNOT_SYNC = {errno.EINVAL, errno.ENOTSUP, errno.ENOSYS, errno.EACCES, errno.EPERM}
 """What a file system answers that has no way to sync a folder."""
@@ -251,6 +254,23 @@ def sync_folder(folder: Path) -> None:
     except OSError as error:
         if error.errno not in _CANNOT_SYNC:
             raise
+
+
+def has_room(folder: Path, *, try_it: bool = False) -> bool:
+    """Whether a folder's disk has room for the little that SQLite needs to open a database.
+
+    Where the disk says that there is much room it is believed, unless `try_it`: it knows nothing
+    of quotas.
+    """
+    try:
+        disk = os.statvfs(folder)
+        if not try_it and disk.f_bavail * disk.f_frsize > _MUCH_ROOM:
+            return True
+        with tempfile.TemporaryFile(dir=folder, buffering=0) as file:
+            file.write(bytes(_LITTLE_ROOM))
+    except OSError as error:
+        return error.errno not in _FULL
+    return True
 
 
 def make_folder(folder: Path, *, shared: bool = False) -> None:

@@ -41,6 +41,12 @@ class Call:
         """The shelf, opened when first needed."""
         return self.open_shelf()
 
+    @property
+    def trouble(self) -> str:
+        """What is the matter with the shelf that was opened, though it can be read; or blank."""
+        opened: Keeper | None = self.__dict__.get("keeper")
+        return opened.store.trouble if opened else ""
+
     def keeper_to_change(self, *, create: bool = False, backup: bool = True) -> "Keeper":
         """The shelf, with the backup of the day made before its first change.
 

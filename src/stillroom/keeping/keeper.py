@@ -167,6 +167,8 @@ class Keeper:
     def refuse_if_for_looking(self) -> None:
         """Raise Refused where nothing can be written."""
         if self.store.read_only:
+            if self.store.trouble:
+                raise Refused(self.store.trouble)
             raise Refused("This shelf is open for looking only: its file cannot be written.")
 
     @contextmanager

@@ -26,6 +26,9 @@ def lenient_text(stored: bytes) -> str:
 def disk_failure(error: BaseException, *, writing: bool) -> str:
     """What to tell people of a failure of the file or its disk."""
     code = error_code(error)
+    cause = getattr(error, "orig", error)
+    if getattr(cause, "sqlite_errorcode", 0) == sqlite3.SQLITE_IOERR_SHMSIZE:
+        code = sqlite3.SQLITE_FULL  # no room for the index of the log
     so = " Nothing was saved; try again." if writing else " Try again."
     if code in _LOCKED:
         return f"Another program is writing to this shelf.{so}"

@@ -8,12 +8,14 @@ from contextlib import closing
 from pathlib import Path
 
 from ..errors import StoreError
-from ..files import LOG_ENDINGS, draft_folder, is_in_use, put_in_place, sync_file
+from ..files import LOG_ENDINGS, draft_folder, has_room, is_in_use, put_in_place, sync_file
 from .connecting import can_write, connect, uri
 from .disk import error_code
 from .file_state import APPLICATION_ID, begin_state, read_state
 from .logs import has_journal, has_log, read_log, refuse_strange_log, settle_journal
 
+_INDEX_BYTES = 32_768
+"""The least size of a log's index, https://www.sqlite.org/walformat.html."""
 _HEADER = b"SQLite format 3\x00"
 
 
@@ -46,8 +48,27 @@ def keep_private(path: Path) -> None:
 
 
 def looking_mode(path: Path) -> str:
-    """The mode that reads a shelf and, where nobody has it open, leaves nothing beside it."""
-    return "mode=ro" if has_log(path) or has_journal(path) else "mode=ro&immutable=1"
+    """The mode that reads a shelf and, where nobody has it open, leaves nothing beside it.
+
+    Reading a log takes an index of it, in a file; where the disk has no room for that one, it is
+    held in memory instead, for which SQLite must have the file to itself. It then folds the log in
+    when it closes the file, as after every unclean end, and that makes room.
+    """
+    if has_journal(path):
+        return "mode=ro"
+    if not has_log(path):
+        return "mode=ro&immutable=1"
+    folder = path.resolve().parent
+    if not _has_index(path) and not has_room(folder, try_it=True):
+        return "mode=rw&vfs=unix-excl"
+    return "mode=ro"
+
+
+def _has_index(path: Path) -> bool:
+    try:
+        return Path(f"{path.resolve()}-shm").stat().st_size >= _INDEX_BYTES
+    except OSError:
+        return False
 
 
 def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
@@ -87,7 +108,8 @@ def copy_shelf(source: Path, target: Path) -> None:
         with draft_folder(target.parent) as folder:
             draft = folder / "draft"
             draft.touch(mode=0o600)
-            mode = "mode=rw" if can_write(source) else looking_mode(source)
+            is_free = can_write(source) and has_room(source.resolve().parent)
+            mode = "mode=rw" if is_free else looking_mode(source)
             with closing(connect(source, mode)) as shelf:
                 shelf.execute("VACUUM INTO ?", (uri(draft, "mode=rw"),))
             with closing(connect(draft, "mode=rw")) as copy:

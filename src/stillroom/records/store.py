@@ -10,6 +10,7 @@ from ..errors import StoreError
 from ..files import (
     draft_folder,
     free_name,
+    has_room,
     identity,
     make_folder,
     mark_closed,
@@ -58,6 +59,10 @@ _PRAGMAS = (
     ("fullfsync", 1),
     ("foreign_keys", 1),
 )
+FULL = (
+    "The disk is full: this shelf can be read, but nothing can be saved. Make room and start "
+    "Stillroom again."
+)
 _MIGRATIONS = Path(__file__).parent / "migrations"
 _WRITTEN_OVER = (
     "Another file was written over {} while it was open here. Nothing was saved; restart Stillroom."
@@ -100,6 +105,8 @@ class Store:
     db: SqliteDatabase
     read_only: bool = False
     """Whether the file or its folder cannot be written: good for looking only."""
+    trouble: str = ""
+    """Why it cannot be written, in a sentence, where that may be cured."""
     is_new: bool = False
     """Whether it was made just now."""
     _file: tuple[int, int] | None = field(init=False)
@@ -128,13 +135,21 @@ class Store:
                 raise StoreError(f"There is no shelf at {path}.")
             _make_new(path)
         version = refuse_what_is_not_a_shelf(path, newest_schema())
-        read_only = not can_write(path)
+        trouble = "" if has_room(path.resolve().parent) else FULL
+        read_only = bool(trouble) or not can_write(path)
         if read_only and version < newest_schema():
             raise StoreError(
                 f"{path} was written by an older Stillroom and can only be read once it has been "
-                "brought up to date, but it cannot be written here."
+                f"brought up to date, but it cannot be written here. {trouble}".rstrip()
             )
-        store = cls(path, _connect(path, read_only=read_only), read_only, is_new)
+        try:
+            db = _connect(path, read_only=read_only)
+        except StoreError:
+            if read_only or has_room(path.resolve().parent, try_it=True):
+                raise
+            trouble, read_only = FULL, True
+            db = _connect(path, read_only=True)
+        store = cls(path, db, read_only, trouble=trouble, is_new=is_new)
         if not read_only:
             keep_private(path)
             store._bring_up_to_date()

@@ -240,6 +240,8 @@ class StillroomApp(App[None]):
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
         self._doubt_date()
+        if self.keeper.store.trouble:
+            self.complain(self.keeper.store.trouble)
 
     def _doubt_date(self) -> None:
         """Ask about a clock that has gone back, before anything is written under a wrong day."""
@@ -298,7 +300,7 @@ class StillroomApp(App[None]):
         """Make the backup of the day, aside from the screen; a failure is told, work goes on."""
         from ..keeping.backups import backup_folder, backup_if_due, is_bare
 
-        if self.is_sample:
+        if self.is_sample or self.keeper.store.read_only:
             return
         with self.keeper.store.db.connection_context():
             folder, bare = backup_folder(self.keeper), is_bare(self.keeper)
