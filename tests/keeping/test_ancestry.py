@@ -304,13 +304,15 @@ def test_trees_are_told_in_the_units_of_the_shelf(
     assert not any(" mL" in line or " g " in line for line in told)
 
 
-def test_a_strength_only_estimated_is_so_called_in_trees(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_strength_that_is_at_most_so_much_is_so_called_in_trees(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     by_eye = replace(FENNEL, part=Part.LEAF, condition=Condition.FRESH, mass_g=None)
     (made,) = bottled(by_eye)
     assert made.strength_by == "estimated"
     # Doubtful, so a year: its water is not in the figure.
     assert made.keep_until == made.made_on.replace(year=made.made_on.year + 1)
-    assert ", about " in lines(trace_bottle(keeper, made.bottle_id))[1]
+    assert ", at most 40 % v/v" in lines(trace_bottle(keeper, made.bottle_id))[1]
 
 
 def test_discarded_jars_and_bottles_stay_on_the_list_with_nothing_left(

@@ -237,7 +237,7 @@ def _bottle_line(call: Call, bottle: BottleRow) -> str:
 
     said = Wording(call.liked)
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
-    strength = said.finished_strength(bottle.strength_abv, bottle.strength_by)
+    strength = said.finished_strength(bottle)
     facts = [held, strength, said.ratio(bottle.ratio), bottle.place]
     if bottle.keep_until:
         past = ", past" if bottle.is_past(call.keeper.today) else ""
@@ -256,6 +256,7 @@ def _bottle_json(bottle: BottleRow) -> dict[str, Any]:
         "condition": bottle.condition,
         "strength_abv": bottle.strength_abv,
         "strength_by": bottle.strength_by,
+        "strength_at_most": bottle.strength_at_most,
         "ratio": bottle.ratio,
         "made_on": bottle.made_on,
         "keep_until": bottle.keep_until,

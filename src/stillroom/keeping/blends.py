@@ -75,6 +75,8 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         volume_ml=volume_ml,
         strength_abv=strength,
         strength_by=strength_by,
+        strength_at_most=strength_by == "estimated"
+        and any(part.bottle.strength_at_most for part in parts),
         ratio=made.n,
         herbs=_equivalents(herbs),
         keep_until=_keep_until(parts, draft.made_on, strength),

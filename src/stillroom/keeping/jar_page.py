@@ -3,6 +3,7 @@
 import json
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from operator import itemgetter
@@ -10,10 +11,7 @@ from typing import Any
 
 from ..dates import show_day
 from ..errors import Refused
-from ..reckoning.charge import (
-    liquid_in_jar,
-    ratio_n,
-)
+from ..reckoning.charge import Keeping, liquid_in_jar, ratio_n, will_it_keep
 from ..reckoning.mixing import Liquid
 from ..records.tables import Jar, Shake, Shelf, Straining
 from .keeper import Keeper
@@ -31,6 +29,8 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
         raise Refused("That jar is no longer there.")
     charges = charge_views(keeper, jar_id)
     pours = pour_views(keeper, jar_id)
+    straining = _straining(jar_id)
+    found = outlook(charges, pours)
     return JarView(
         card=card,
         shelf=jar.shelf.name,
@@ -41,10 +41,10 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
         note=jar.note,
         charges=charges,
         pours=pours,
-        outlook=outlook(charges, pours),
+        outlook=narrowed(found, straining.yield_ml) if straining else found,
         days_shaken=_days_shaken(jar_id),
         events=tuple(events(keeper, "e.jar_id = ?", jar_id)),
-        straining=_straining(jar_id),
+        straining=straining,
         tincture=tincture_of_jar(keeper, jar_id),
     )
 
@@ -81,6 +81,7 @@ _OUTLOOK_WITHOUT_LIQUID = Outlook(
     volume_ml=0.0,
     strength_abv=0.0,
     is_partial=True,
+    strength_at_most=False,
     ratio=None,
     verdict="Nothing is written of its liquid, so nothing can be reckoned.",
     keeps="doubtful",
@@ -98,9 +99,31 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
         volume_ml=jar.volume_ml,
         strength_abv=jar.strength_abv,
         is_partial=jar.is_partial,
+        strength_at_most=jar.hides_water,
         ratio=ratio_n(herbs, sum(p.volume_ml for p in pours)),
         verdict=jar.keeping_sentence,
         keeps=jar.keeping,
+    )
+
+
+def narrowed(before: Outlook, yield_ml: float) -> Outlook:
+    """What the liquid strained from herb by eye proves of the liquid that was in the jar.
+
+    More than was poured holds water of the herb: all the ethanol poured, in that volume, is the
+    most its strength can be. 300 mL of 40 % that gave 340 mL are 120 / 340, at most 35.3 %.
+    """
+    if not before.strength_at_most or yield_ml <= before.volume_ml:
+        return before
+    strength_abv = before.strength_abv * before.volume_ml / yield_ml
+    keeping = will_it_keep(strength_abv)
+    if keeping is Keeping.KEEPS:  # its water is still not known
+        return replace(before, volume_ml=yield_ml, strength_abv=strength_abv)
+    return replace(
+        before,
+        volume_ml=yield_ml,
+        strength_abv=strength_abv,
+        verdict=keeping.sentence,
+        keeps=keeping,
     )
 
 

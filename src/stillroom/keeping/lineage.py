@@ -105,7 +105,7 @@ def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> N
     """A tincture by itself: how it was made, without what is behind or after it."""
     made = f"{said.volume(view.volume_ml)} {'blended' if view.is_blend else 'strained'}"
     pressing = jar.pressing if jar else ""
-    strength = said.finished_strength(view.strength_abv, view.strength_by)
+    strength = said.finished_strength(view)
     return Node(
         "blend" if view.is_blend else "tincture",
         f"{view.code} {view.name}",

@@ -8,13 +8,20 @@ from typing import Any
 
 from ..dates import show_day
 from ..errors import NeedsConfirmation, Refused
-from ..reckoning.charge import Keeping, will_it_keep
+from ..reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    default_water_fraction,
+    will_it_keep,
+)
 from ..reckoning.shelf_life import keep_until as usual_keep_until
 from ..reckoning.weighing import contents_ml
 from ..records.tables import Bottle, Movement, Tincture
 from .keeper import Act, Keeper
 from .tinctures import SOURCES, day_or_none, sources_from, tincture_view
-from .views import BottleRow, BottleView, MovementView
+from .views import BottleRow, BottleView, MovementView, water_is_hidden
 from .wording import Wording, wording
 from .words import clean_name, clean_note, listed
 
@@ -29,7 +36,9 @@ _BOTTLES = """
     SELECT b.id, b.code, t.id, t.code, t.name, t.straining_id IS NULL,
            t.strength_abv, t.ratio, t.made_on, t.keep_until, b.size_ml,
            (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id), b.place,
-           t.strength_by, h.name, h.botanical, l.part, l.condition
+           t.strength_by, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
+           j.simmered, EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id),
+           s.measured_abv IS NOT NULL
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -37,6 +46,7 @@ _BOTTLES = """
     JOIN straining s ON s.id = made.straining_id
     JOIN charge_line l ON l.jar_id = s.jar_id
     JOIN herb h ON h.id = l.herb_id
+    JOIN jar j ON j.id = l.jar_id
 """
 _IN_ORDER = "ORDER BY b.id, made.id, l.id"
 _WANTED = "(SELECT value FROM json_each(?))"
@@ -88,7 +98,16 @@ def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
         left_ml=max(0.0, left_ml or 0.0),
         place=place,
         strength_by=strength_by,
+        strength_at_most=strength_by == "estimated" and any(map(_hides_water, lines)),
     )
+
+
+def _hides_water(line: tuple[Any, ...]) -> bool:
+    part, condition, mass_g, water, simmered, is_poured, is_measured = line[16:]
+    if water is None:
+        water = default_water_fraction(Part(part), Condition(condition))
+    charge = Charge(mass_g, water, bool(simmered))
+    return water_is_hidden(charge, is_poured=bool(is_poured), is_measured=bool(is_measured))
 
 
 def bottle_row(keeper: Keeper, bottle_id: int) -> BottleRow:

@@ -15,7 +15,10 @@ from .views import ChargeView, TinctureView
 from .words import listed
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
-           l.gathered_on, l.origin, h.cautions, j.simmered"""
+           l.gathered_on, l.origin, h.cautions, j.simmered,
+           EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id),
+           coalesce((SELECT measured_abv IS NOT NULL FROM straining
+                     WHERE straining.jar_id = l.jar_id), 0)"""
 _CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
 
@@ -80,7 +83,8 @@ def _by_first(rows: Iterable[tuple[Any, ...]]) -> dict[int, tuple[ChargeView, ..
 
 def _charge(row: tuple[Any, ...]) -> ChargeView:
     (
-        herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions, simmered
+        herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions,
+        simmered, is_poured, is_measured
     ) = row  # fmt: skip
     default = default_water_fraction(Part(part), Condition(condition))
     return ChargeView(
@@ -96,6 +100,8 @@ def _charge(row: tuple[Any, ...]) -> ChargeView:
         origin=origin,
         cautions=cautions,
         simmered=bool(simmered),
+        is_poured=bool(is_poured),
+        is_measured=bool(is_measured),
     )
 
 

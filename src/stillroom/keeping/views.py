@@ -1,12 +1,22 @@
 """What travels to screens, paper and the command line: frozen, with no database behind it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from ..reckoning.cautions import deadly_warning
 from ..reckoning.charge import Charge, Keeping, will_it_keep
 from .cards import JarCard
+
+
+def water_is_hidden(charge: Charge, *, is_poured: bool, is_measured: bool) -> bool:
+    """Whether much water of a herb is missing from the strength of the tincture made with it.
+
+    It is where fresh or simmered herb was not weighed, or what was poured on it was not; not where
+    the strength was measured.
+    """
+    known = charge if is_poured else replace(charge, mass_g=None)
+    return known.hides_water and not is_measured
 
 
 @dataclass(frozen=True)
@@ -27,6 +37,15 @@ class ChargeView:
     cautions: str
     simmered: bool = False
     """Whether the whole jar was simmered before spirit went on."""
+    is_measured: bool = False
+    """Whether the strength of what was strained from its jar was measured."""
+    is_poured: bool = True
+    """Whether it is written down what was poured on it."""
+
+    @property
+    def hides_water(self) -> bool:
+        """Whether much water of it is missing from the strength of what was strained from it."""
+        return water_is_hidden(self.charge, is_poured=self.is_poured, is_measured=self.is_measured)
 
     @property
     def warning(self) -> str:
@@ -62,6 +81,8 @@ class Outlook:
     strength_abv: float
     is_partial: bool
     """Whether some herb's mass is unknown, so its water is not in the figures."""
+    strength_at_most: bool
+    """Whether that water is much, of fresh or simmered herb: the true strength is lower."""
     ratio: float | None
     """n of 1:n by liquid put on; None when filled by eye."""
     verdict: str
@@ -164,6 +185,11 @@ class TinctureView:
     note: str
 
     @property
+    def strength_at_most(self) -> bool:
+        """Whether the true strength is lower: some of the plant's water is not in the figure."""
+        return self.strength_by == "estimated" and any(herb.hides_water for herb in self.herbs)
+
+    @property
     def cautions(self) -> tuple[str, ...]:
         """What is to be minded of its herbs: that they are deadly, and what the keeper has written
         of them; each once, on one line."""
@@ -203,6 +229,8 @@ class BottleRow:
     place: str
     strength_by: str = "unknown"
     """`measured`, `calculated`, `estimated` or `unknown`."""
+    strength_at_most: bool = False
+    """Whether the true strength is lower, as `TinctureView.strength_at_most`."""
 
     def is_past(self, today: date) -> bool:
         """Whether its keep-until date has gone by."""
@@ -326,6 +354,7 @@ class BlendPlan:
     """What they come to: strong and weak shrink together."""
     strength_abv: float | None
     strength_by: str
+    strength_at_most: bool
     ratio: float | None
     herbs: tuple[HerbEquivalent, ...]
     keep_until: date | None

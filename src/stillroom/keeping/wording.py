@@ -3,12 +3,25 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
+from typing import Protocol
 
 from ..dates import show_day
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from .keeper import Keeper
 from .preferences import Preferences, preferences
+
+
+class Finished(Protocol):
+    """A finished liquid, as far as its strength goes."""
+
+    @property
+    def strength_abv(self) -> float | None: ...
+    @property
+    def strength_by(self) -> str: ...
+    @property
+    def strength_at_most(self) -> bool: ...
 
 
 @dataclass(frozen=True)
@@ -41,11 +54,21 @@ class Wording:
         """A strength, such as `38.2 % v/v`."""
         return f"{self.of(Kind.STRENGTH, value_abv)} v/v" if value_abv is not None else ""
 
-    def finished_strength(self, value_abv: float | None, known_by: str) -> str:
-        """The strength of a tincture, no finer than it is known."""
-        if value_abv is not None and known_by == "estimated":
-            return f"about {self.strength(round(value_abv))}"
-        return self.strength(value_abv)
+    def finished_strength(self, liquid: Finished) -> str:
+        """The strength of a tincture, no finer than it is known; nothing where it is not known.
+
+        Where some of the plant's water is not in the figure it is `at most`, rounded up.
+        """
+        strength_abv = liquid.strength_abv
+        if strength_abv is None or liquid.strength_by != "estimated":
+            return self.strength(strength_abv)
+        if liquid.strength_at_most:
+            return self.strength_at_most(strength_abv)
+        return f"about {self.strength(round(strength_abv))}"
+
+    def strength_at_most(self, value_abv: float) -> str:
+        """The most that a strength can be, such as `at most 35.3 % v/v`."""
+        return f"at most {self.strength(ceil(10 * value_abv - 1e-6) / 10)}"
 
     def ratio(self, value: float | None) -> str:
         """A ratio, such as `1:5`."""

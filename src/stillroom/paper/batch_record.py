@@ -50,7 +50,7 @@ def batch_record(history: BatchHistory, preferences: Preferences, printed_on: da
 
 def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
     tincture, jar = history.tincture, history.jar
-    strength = said.finished_strength(tincture.strength_abv, tincture.strength_by)
+    strength = said.finished_strength(tincture)
     known = f"{strength}, {tincture.strength_by}" if strength else ""
     return (
         ("Batch code", tincture.code),
@@ -87,7 +87,7 @@ def _past(bottle: BottleRow, blended_on: date) -> str:
 def _components(history: BatchHistory, said: Wording) -> Grid:
     rows = [
         (
-            f"{part.bottle.name}, {said.finished_strength(*_strength(part.bottle))}".rstrip(", "),
+            f"{part.bottle.name}, {said.finished_strength(part.bottle)}".rstrip(", "),
             f"Bottle {part.bottle.code}{_past(part.bottle, history.tincture.made_on)}",
             f"{said.volume(part.volume_ml)} ({said.share(part.share_percent, 100)})",
         )
@@ -101,10 +101,6 @@ def _components(history: BatchHistory, said: Wording) -> Grid:
         ("Component", "Lot and origin", "Measure"), tuple(rows), (5, 5, 2), frozenset({2}),
         to_write=open_lots,
     )  # fmt: skip
-
-
-def _strength(bottle: BottleRow) -> tuple[float | None, str]:
-    return bottle.strength_abv, bottle.strength_by
 
 
 def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
@@ -248,7 +244,7 @@ def _notes(history: BatchHistory) -> list[Block]:
     if jar and jar.note:
         said.insert(0, f"Jar: {jar.note}")
     if jar and jar.straining and jar.straining.confirmed:
-        said.append("The yield is more than could be there by calculation; confirmed as measured.")
+        said.append("The yield is far from what was expected; confirmed as measured.")
     if jar and jar.straining and jar.straining.note:
         said.append(f"Straining: {jar.straining.note}")
     if history.tincture.note:

@@ -138,7 +138,7 @@ def label_lines(
         herbs=_herbs(tincture),
         is_blend=tincture.is_blend,
         ratio=ratio_in_words(tincture, said),
-        strength=said.finished_strength(tincture.strength_abv, tincture.strength_by),
+        strength=said.finished_strength(tincture),
         strength_by=tincture.strength_by,
         volume=said.volume(volume_ml) if volume_ml > 0 else "",
         made=show_day(tincture.made_on),

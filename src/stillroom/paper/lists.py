@@ -219,7 +219,7 @@ def _in_stock(bottle: BottleRow, day: DayView, said: Wording, *, is_named: bool)
     return (
         bottle.name if is_named else "",
         bottle.code,
-        said.finished_strength(bottle.strength_abv, bottle.strength_by).replace(" v/v", ""),
+        said.finished_strength(bottle).replace(" v/v", ""),
         said.ratio(bottle.ratio),
         _keep_until(bottle, past=bottle.is_past(day.day)),
         said.volume(bottle.left_ml),

@@ -88,6 +88,16 @@ class Charge:
         within(100.0 * self.water_fraction, 0, 99, "Water in the herb", "%")
 
     @property
+    def hides_water(self) -> bool:
+        """Whether it brings much water that nobody knows: fresh or simmered, and not weighed.
+
+        >>> Charge(None, 0.8).hides_water, Charge(None).hides_water, Charge(50, 0.8).hides_water
+        (True, False, False)
+        """
+        holds_much = self.is_simmered or self.water_fraction > DRIED_WATER_FRACTION
+        return self.mass_g is None and holds_much
+
+    @property
     def water_g(self) -> float:
         """Water it brings to the jar; none is counted when its mass is unknown.
 
@@ -163,11 +173,7 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
         mass_g=mixture.mass_g,
         plant_water_g=plant_water_g,
         is_partial=any(charge.mass_g is None for charge in charges),
-        hides_water=any(
-            charge.mass_g is None
-            and (charge.is_simmered or charge.water_fraction > DRIED_WATER_FRACTION)
-            for charge in charges
-        ),
+        hides_water=any(charge.hides_water for charge in charges),
     )
 
 

@@ -19,6 +19,7 @@ from ..keeping.preferences import Preferences, preferences
 from ..keeping.stock import EMPTY_ML
 from ..keeping.tinctures import tincture_view
 from ..keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
+from ..keeping.wording import Finished, Wording
 from ..quantities import show
 from ..reckoning.kinds import Kind
 from .dialog import Dialog
@@ -189,11 +190,7 @@ class BlendDialog(Dialog[TinctureView]):
                     hint="to measure in altogether", required=False)  # fmt: skip
         for row, volume_ml in self.parts:
             held = _shown(Kind.VOLUME, row.left_ml, self.wanted)
-            strength = (
-                _shown(Kind.STRENGTH, row.strength_abv, self.wanted)
-                if row.strength_abv is not None
-                else "strength unknown"
-            )
+            strength = _strength(row, self.wanted)
             yield Entry(
                 row.code,
                 self._volumes,
@@ -267,10 +264,9 @@ def plan_words(plan: BlendPlan, wanted: Preferences) -> str:
     """What a blend comes to, in a few lines."""
     volume = _shown(Kind.VOLUME, plan.volume_ml, wanted)
     poured = _shown(Kind.VOLUME, plan.poured_ml, wanted)
-    if plan.strength_abv is None:
-        strength = "strength unknown"
-    else:
-        strength = f"{_shown(Kind.STRENGTH, plan.strength_abv, wanted)} {plan.strength_by}"
+    strength = _strength(plan, wanted)
+    if plan.strength_abv is not None:
+        strength += f" {plan.strength_by}"
     until = f"keep until {show_day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
     lines = [f"{poured} measured in make {volume} · {strength} · {until}"]
     herbs = [
@@ -282,6 +278,10 @@ def plan_words(plan: BlendPlan, wanted: Preferences) -> str:
     lines.append(f"1 mL stands for {', '.join(herbs)}")
     lines += [f"! {safe(said)}" for said in (*plan.obstacles, *plan.warnings)]
     return "\n".join(lines)
+
+
+def _strength(liquid: Finished, wanted: Preferences) -> str:
+    return Wording(wanted).finished_strength(liquid).replace(" v/v", "") or "strength unknown"
 
 
 def _shown(kind: Kind, value: float, wanted: Preferences) -> str:

@@ -107,7 +107,7 @@ class BottlePage(BottleKeys, OverPage):
         text.append(f" · {safe(row.place) or 'no place written down'}\n")
         named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
         text.append(" · ".join(filter(None, named)) + "\n")
-        strength = self.shown(Kind.STRENGTH, row.strength_abv, "strength unknown")
+        strength = self.strength_of(row, "strength unknown")
         ratio = self.shown(Kind.RATIO, row.ratio, "by eye")
         facts = [
             f"{strength} {row.strength_by if row.strength_abv is not None else ''}".strip(),

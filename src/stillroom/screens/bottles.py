@@ -194,7 +194,7 @@ class BottlesPage(BottleKeys):
         ink = {"past": "problem", "soon": "warning"}.get(age, "")
         until = show_day(line.keep_until) if line.keep_until else ""
         common = (
-            Cell(self.shown(Kind.STRENGTH, line.strength_abv, "unknown")),
+            Cell(self.strength_of(line, "unknown")),
             Cell(self.shown(Kind.RATIO, line.ratio, "by eye")),
             Cell(show_day(line.made_on)),
             Cell(age or until.partition(" ")[2], ink),

@@ -15,7 +15,8 @@ from ..keeping.cards import JarCard
 from ..keeping.jar_page import jar_view
 from ..keeping.keeper import Keeper
 from ..keeping.straining import yield_outlook
-from ..keeping.views import ChargeView, EventView, JarView, PourView
+from ..keeping.views import ChargeView, EventView, JarView, Outlook, PourView
+from ..keeping.wording import Wording
 from ..quantities import how_many, show
 from ..reckoning.alcoholometry import WATER_G_PER_ML
 from ..reckoning.kinds import Kind
@@ -115,10 +116,9 @@ class JarPage(JarKeys):
         text.append(where + "\n")
         outlook = jar.outlook
         ratio = "by eye" if outlook.ratio is None else self._shown(Kind.RATIO, outlook.ratio)
-        at_most = " at most: herb of unknown weight" if outlook.is_partial else ""
         text.append(
             f"{ratio} herb to liquid · {self._shown(Kind.VOLUME, outlook.volume_ml)} of liquid at "
-            f"{self._shown(Kind.STRENGTH, outlook.strength_abv)}{at_most}\n"
+            f"{self._strength(outlook)}\n"
         )
         mark = "✓" if outlook.keeps == "keeps" else "!"
         text.append(f"{mark} {outlook.verdict}", "bold" if mark == "!" else "")
@@ -130,6 +130,15 @@ class JarPage(JarKeys):
         if jar.note:
             text.append(f"\n{safe(jar.note)}", "italic")
         return text
+
+    def _strength(self, outlook: Outlook) -> str:
+        if not outlook.is_partial:
+            return self._shown(Kind.STRENGTH, outlook.strength_abv)
+        said = Wording(self.wanted)
+        if outlook.strength_at_most:
+            most = said.strength_at_most(outlook.strength_abv)
+            return f"{most.removesuffix(' v/v')}: herb of unknown weight"
+        return f"about {self._shown(Kind.STRENGTH, outlook.strength_abv)}: herb of unknown weight"
 
     def _yield_words(self, jar: JarView) -> str:
         if jar.straining is None:

@@ -34,8 +34,13 @@ def comes_to(
     n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
     ratio = f"{shown(Kind.RATIO, n)} herb to liquid" if n else "Ratio by eye"
     strength = shown(Kind.STRENGTH, jar.strength_abv)
-    about = " at most" if jar.is_partial else f", {_whose_water(charges)} reckoned in"
-    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}{about}"]
+    if jar.hides_water:
+        strength = f"at most {strength}"
+    elif jar.is_partial:
+        strength = f"about {strength}"
+    else:
+        strength += f", {_whose_water(charges)} reckoned in"
+    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}"]
     lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:

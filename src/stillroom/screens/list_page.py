@@ -7,6 +7,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from ..keeping.keeper import Keeper
+from ..keeping.wording import Finished, Wording
 from ..keeping.words import folded
 from ..quantities import show
 from ..reckoning.kinds import Kind
@@ -55,6 +56,10 @@ class ListPage(FindPage):
             return blank
         wanted = self.wanted
         return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+
+    def strength_of(self, liquid: Finished, blank: str = "") -> str:
+        """The strength of a finished liquid, no finer than it is known."""
+        return Wording(self.wanted).finished_strength(liquid).replace(" v/v", "") or blank
 
     @property
     def found(self) -> Widget:
