@@ -15,6 +15,7 @@ from ..errors import NotUnderstood
 from ..keeping.keeper import Keeper
 from ..keeping.words import folded
 from ..quantities import fill_in
+from ..reckoning.charge import Condition
 from ..reckoning.registry import (
     Calculator,
     FillPlan,
@@ -225,18 +226,20 @@ class CalculatorPage(ListPage):
     def _head(self) -> None:
         self.head(Text(self._shown.title if self._shown else "Calculator", style="bold"))
 
-    def _from_shelf(self, name: str) -> dict[str, Value]:
+    def _from_shelf(self, name: str, values: Mapping[str, Value] | None = None) -> dict[str, Value]:
+        """What the shelf knows for a calculator, for `values` or for what its form says."""
         form = self._forms.get(name)
-        pressing = Pressing.SQUEEZED
+        pressing, condition = Pressing.SQUEEZED, Condition.DRIED
         if name == "yield" and form:
             pressing = Pressing(str(form.parts["pressing"].state))
-        return from_shelf(self.keeper, name, pressing, self._from_jar.get(name))
+            condition = Condition(str((values or form.state())["condition"]))
+        return from_shelf(self.keeper, name, pressing, self._from_jar.get(name), condition)
 
     # --- Form ---
 
     @on(CalculatorForm.Changed)
     def _typing(self, event: CalculatorForm.Changed) -> None:
-        if event.key == "pressing":
+        if event.form.calculator.name == "yield" and event.key in ("pressing", "condition"):
             event.form.follow(self._from_shelf(event.form.calculator.name))
         # Filling in a whole form says so once for each of its fields.
         is_news = event.form.state() != self._reckoned or event.form.has_pointed
@@ -346,7 +349,7 @@ class CalculatorPage(ListPage):
         else:
             if offer.jar_id is not None:
                 self._from_jar[name] = offer.jar_id
-            form.start_from(self._from_shelf(name) | values)
+            form.start_from(self._from_shelf(name, values) | values)
 
     @work
     async def action_use(self) -> None:

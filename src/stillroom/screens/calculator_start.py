@@ -16,6 +16,7 @@ from ..keeping.straining import own_strainings
 from ..keeping.tinctures import unbottled
 from ..keeping.views import BottleRow, ChargeView, JarView, SpiritView
 from ..quantities import parse, show
+from ..reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
 from ..reckoning.charge import Condition, Part, dried_mass_g
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
@@ -36,7 +37,11 @@ Row = dict[str, Scalar]
 
 
 def from_shelf(
-    keeper: Keeper, name: str, pressing: Pressing = Pressing.SQUEEZED, jar_id: int | None = None
+    keeper: Keeper,
+    name: str,
+    pressing: Pressing = Pressing.SQUEEZED,
+    jar_id: int | None = None,
+    condition: Condition | None = None,
 ) -> Values:
     """What this shelf knows that a calculator asks for; nothing where it knows nothing."""
     if name == "fill":
@@ -46,13 +51,14 @@ def from_shelf(
         return _some("sizes", [{"size": s.size_ml, "empties": s.empties} for s in sizes])
     if name == "yield":
         jar = jar_view(keeper, jar_id) if jar_id is not None else None
-        own = own_strainings(keeper, pressing, jar)
+        own = own_strainings(keeper, pressing, jar, condition)
         # Newest first: those are the ones that get fields to be looked at.
         return {
+            "own_of": SAME_HERB if all(each.is_same_herb for each in own) else OTHER_HERBS,
             "own": [
                 {"liquid": each.liquid_ml, "dried": each.dried_g, "yield": each.yield_ml}
                 for each in reversed(own)
-            ]
+            ],
         }
     if name == "drops" and (per_ml := preferences(keeper).drops_per_ml):
         return {"counted": per_ml, "counted_volume": 1.0}

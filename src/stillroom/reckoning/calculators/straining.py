@@ -16,6 +16,7 @@ from stillroom.reckoning.calculator import (
     grams,
     ml,
     ml_per_g,
+    number,
     percent,
     result,
     say,
@@ -28,17 +29,21 @@ from stillroom.reckoning.calculators.herb_fields import (
     charge_from,
     water_assumption,
 )
+from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.weighing import contents_ml, net_g
 from stillroom.reckoning.yields import (
-    PRIOR_WEIGHT,
+    OWN_WATER_ML_PER_G,
     RETENTION,
     ExpectedYield,
     Pressing,
     expected_yield,
+    is_possible,
     retention_seen,
     share_of_theoretical,
 )
+
+SAME_HERB, OTHER_HERBS = "same", "other"
 
 
 def _yield(given: Given) -> Outcome:
@@ -46,9 +51,13 @@ def _yield(given: Given) -> Outcome:
     if liquid_ml == 0.0:
         raise Unworkable("The liquid in the jar must be more than nothing.", "liquid")
     charge = charge_from(given, given.number("mass"))
-    pressing = Pressing(given.words("pressing"))
-    own = tuple(_own_retention(i, row) for i, row in enumerate(given.rows("own")))
-    expected = expected_yield(liquid_ml, charge.dried_g, pressing, own)
+    pressing, condition = Pressing(given.words("pressing")), Condition(given.words("condition"))
+    seen = [_own_retention(i, row) for i, row in enumerate(given.rows("own"))]
+    own = [kept for kept in seen if kept is not None]
+    same_herb = given.words("own_of") == SAME_HERB
+    expected = expected_yield(
+        liquid_ml, charge.dried_g, pressing, own, condition, same_herb=same_herb
+    )
     learned = expected.retention
     measured_ml = given.maybe("measured")
     results = [
@@ -65,26 +74,39 @@ def _yield(given: Given) -> Outcome:
         results += _measured(measured_ml, liquid_ml, charge.dried_g)
     return Outcome(
         tuple(results),
-        _yield_working(expected, charge.dried_g, pressing),
+        _yield_working(expected, pressing),
         (
             *water_assumption(given),
+            say("The range holds about 19 of 20; the marc is reckoned by its dried weight."),
             say(
-                "The range is two spreads to either side; the marc is reckoned by its dried weight."
+                "The published figure counts as {0} strainings of your own.",
+                number(learned.prior_weight),
             ),
-            say(f"The published figure counts as {PRIOR_WEIGHT} strainings of your own."),
+            *_fresh_assumption(condition),
             say("How much a marc keeps varies with the herb; no table by plant part is published."),
         ),
         (RETENTION[pressing].source, sources.BATCH_RECORD),
         (),
-        _yield_warnings(measured_ml, expected),
+        _yield_warnings(measured_ml, expected, len(seen) - learned.own_count),
     )
 
 
-def _own_retention(i: int, row: Given) -> float:
-    dried_g = row.number("dried")
+def _fresh_assumption(condition: Condition) -> tuple[Sentence, ...]:
+    if condition is not Condition.FRESH:
+        return ()
+    return (
+        say("For fresh herb no figure is published: that of dried herb is taken, range widened."),
+    )
+
+
+def _own_retention(i: int, row: Given) -> float | None:
+    """What a marc kept; None where more came out than can have been in the jar."""
+    liquid_ml, yield_ml, dried_g = (row.number(key) for key in ("liquid", "yield", "dried"))
     if dried_g == 0.0:
         raise Unworkable("The dried weight must be more than nothing.", f"own.{i}.dried")
-    return retention_seen(row.number("liquid"), row.number("yield"), dried_g)
+    if not is_possible(liquid_ml, yield_ml):
+        return None
+    return retention_seen(liquid_ml, yield_ml, dried_g)
 
 
 def _share(part_ml: float, liquid_ml: float) -> Sentence:
@@ -99,38 +121,52 @@ def _measured(measured_ml: float, liquid_ml: float, dried_g: float) -> list[Resu
     return said
 
 
-def _yield_working(
-    expected: ExpectedYield, dried_g: float, pressing: Pressing
-) -> tuple[Sentence, ...]:
+def _yield_working(expected: ExpectedYield, pressing: Pressing) -> tuple[Sentence, ...]:
     learned, published = expected.retention, RETENTION[pressing]
-    text = f"Published, {pressing.value}: {{0}} to {{1}}, taken as {{2}}."
-    said = [say(text, ml_per_g(published.low), ml_per_g(published.high), ml_per_g(published.mean))]
+    text = (
+        f"Published, {pressing.value}: {{0}} to {{1}} of the liquid poured, taken as {{2}}; with "
+        "the dried herb's own water {3}."
+    )
+    with_water = published.mean + OWN_WATER_ML_PER_G
+    figures = (published.low, published.high, published.mean, with_water)
+    said = [say(text, *map(ml_per_g, figures))]
     if learned.own_mean is not None:
         text = "Your own strainings, {0} of them, kept {1} on average; together, {2}."
-        figures = (count(learned.own_count), ml_per_g(learned.own_mean), ml_per_g(learned.mean))
-        said.append(say(text, *figures))
-    kept_ml = expected.theoretical_ml - expected.yield_ml
-    text = "{0} of dried herb at {1} keeps {2}; {3} less that is {4}."
+        of_own = (count(learned.own_count), ml_per_g(learned.own_mean), ml_per_g(learned.mean))
+        said.append(say(text, *of_own))
+    if expected.yield_ml == 0.0:
+        text = "{0} of dried herb at {1} keeps all of the {2}."
+    else:
+        text = "{0} of dried herb at {1} keeps {3}; {2} less that is {4}."
     figures_of_yield = (
-        grams(dried_g),
+        grams(expected.dried_g),
         ml_per_g(learned.mean),
-        ml(kept_ml),
         ml(expected.theoretical_ml),
+        ml(expected.theoretical_ml - expected.yield_ml),
         ml(expected.yield_ml),
     )
     return (*said, say(text, *figures_of_yield))
 
 
-def _yield_warnings(measured_ml: float | None, expected: ExpectedYield) -> tuple[Sentence, ...]:
+def _yield_warnings(
+    measured_ml: float | None, expected: ExpectedYield, left_out: int
+) -> tuple[Sentence, ...]:
     said = []
+    if left_out:
+        said.append(
+            say("Own strainings left out, being far from what is usual: {0}.", count(left_out))
+        )
     if expected.yield_ml == 0.0:
         said.append(say("The herb would hold all of it: add liquid, or press it."))
     if measured_ml is None:
         return tuple(said)
-    if measured_ml > expected.theoretical_ml:
+    if not is_possible(expected.theoretical_ml, measured_ml):
         said.append(say("More was measured than is reckoned to be in the jar: check both."))
+    elif expected.is_odd(measured_ml):
+        far = "more" if measured_ml > expected.yield_ml else "less"
+        said.append(say(f"Far {far} was measured than expected: check both."))
     elif not expected.low_ml <= measured_ml <= expected.high_ml:
-        said.append(say("What was measured lies outside the range to expect."))
+        said.append(say("What was measured is outside the range to expect."))
     return tuple(said)
 
 
@@ -157,10 +193,17 @@ YIELD = Calculator(
         ),
         Field("measured", "Yield as measured", Kind.VOLUME, None, required=False),
         Field(
+            "own_of",
+            "Your own are of",
+            Kind.CHOICE,
+            SAME_HERB,
+            choices=((SAME_HERB, "This herb"), (OTHER_HERBS, "Other herbs")),
+        ),
+        Field(
             "own",
             "Your own strainings",
             Kind.TEXT,
-            help="Of the same herb, got out the same way.",
+            help="In the same condition, got out the same way.",
             required=False,
             columns=(
                 Field("liquid", "Liquid in the jar", Kind.VOLUME),
