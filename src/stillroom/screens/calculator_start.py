@@ -12,12 +12,13 @@ from ..keeping.keeper import Keeper
 from ..keeping.preferences import Preferences, preferences
 from ..keeping.shelves import shelves_view
 from ..keeping.stock import bottle_rows
-from ..keeping.straining import own_strainings
+from ..keeping.straining import chief_condition, own_strainings
 from ..keeping.tinctures import unbottled
 from ..keeping.views import BottleRow, ChargeView, JarView, SpiritView
 from ..quantities import parse, show
 from ..reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
 from ..reckoning.charge import Condition, Part, dried_mass_g
+from ..reckoning.drying import DRIED_WATER_FRACTION
 from ..reckoning.kinds import Kind
 from ..reckoning.mixing import Liquid
 from ..reckoning.registry import FillPlan, Scalar, Value
@@ -183,9 +184,14 @@ def _one_charge(jar: JarView) -> Values:
             "condition": first.condition,
             "water": _water_percent(first),
         }
-    # Of several herbs only what they weigh without their water can be put together.
+    # Several herbs are put together by what they weigh dried, with a tenth of water left.
     dried_g = dried_mass_g([c.charge for c in jar.charges])
-    return {"mass": dried_g, "part": first.part, "condition": "dried", "water": 0.0}
+    return {
+        "mass": dried_g,
+        "part": first.part,
+        "condition": chief_condition(jar).value,
+        "water": 100.0 * DRIED_WATER_FRACTION,
+    }
 
 
 def _cost_values(keeper: Keeper, jar: JarView) -> Values:

@@ -1,0 +1,84 @@
+"""Fresh herb by eye: all that is printed of its tincture says how strong it is at most."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from stillroom.clock import SetClock
+from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.drafts import (
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    JarDraft,
+    PourDraft,
+    StrainDraft,
+)
+from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.straining import strain
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+from stillroom.records.store import Store
+
+from .answers import Say
+
+MOST = "at most 35.3 %"
+"""300 mL of 40 % hold 120 mL of ethanol; in the 340 mL strained they are 35.3 %."""
+
+
+@pytest.fixture
+def by_eye(shelf_file: Path, clock: SetClock) -> Path:
+    """A shelf with a bottle of fresh calendula by eye, 26-001.1."""
+    store = Store.open(shelf_file, create=True)
+    keeper = Keeper(store, clock)
+    day = keeper.today - timedelta(days=20)
+    calendula = ChargeDraft("Calendula", Part.FLOWER, Condition.FRESH)
+    jar = fill_jar(keeper, JarDraft((calendula,), (PourDraft("spirit", 300, 40),), day, day))
+    made = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 340, Pressing.SQUEEZED))
+    bottle_up(
+        keeper, BottlingDraft(made.tincture_id, (BottleDraft(250, 250, "Door"),), keeper.today)
+    )
+    store.close()
+    return shelf_file
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("bottles",),
+        ("trace", "26-001.1"),
+        ("recall", "Calendula"),
+        ("labels", "26-001.1", "--text"),
+        ("record", "26-001"),
+    ],
+    ids=lambda command: command[0],
+)
+def test_what_is_printed_says_at_most(say: Say, by_eye: Path, command: tuple[str, ...]) -> None:
+    answer = say(*command, "--shelf", by_eye)
+    assert answer.code == 0
+    assert MOST in " ".join(answer.out.split())
+    assert "about" not in answer.out
+
+
+def test_the_printed_label_says_at_most(say: Say, by_eye: Path, tmp_path: Path) -> None:
+    printed = tmp_path / "labels.pdf"
+    assert say("labels", "26-001.1", "--to", printed, "--shelf", by_eye).code == 0
+    text = " ".join(page.extract_text() for page in PdfReader(printed).pages)
+    assert MOST in " ".join(text.split())
+
+
+def test_the_stock_list_says_at_most(say: Say, by_eye: Path) -> None:
+    """Its column is narrow: the words may be on two lines."""
+    lines = say("stocklist", "--shelf", by_eye).out
+    assert "at most" in lines
+    assert "35.3 %" in lines
+
+
+def test_json_says_at_most(say: Say, by_eye: Path) -> None:
+    (bottle,) = say("bottles", "--json", "--shelf", by_eye).json
+    assert bottle["strength_at_most"] is True
+    assert bottle["strength_by"] == "estimated"
+    assert bottle["strength_abv"] == pytest.approx(100 * 120 / 340)

@@ -1,0 +1,59 @@
+"""The straining form and the yield calculator begun from the same jar foretell the same."""
+
+import pytest
+
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
+from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.straining import chief_condition, strain, yield_outlook
+from stillroom.reckoning.calculators.straining import YIELD
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.kinds import Figure
+from stillroom.reckoning.yields import Pressing
+from stillroom.screens.calculator_start import from_shelf, jar_values
+
+SAGE = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)
+THYME = ChargeDraft("Thyme", Part.AERIAL_PARTS, Condition.DRIED, 50)
+FRESH = ChargeDraft("Calendula", Part.FLOWER, Condition.FRESH, 150)
+MEASURED = ChargeDraft("Calendula", Part.FLOWER, Condition.FRESH, 150, 0.88)
+
+
+def jar_id(keeper: Keeper, *herbs: ChargeDraft) -> int:
+    pours = (PourDraft("spirit", 500, 40),)
+    return fill_jar(keeper, JarDraft(herbs, pours, keeper.today, keeper.today)).jar_id
+
+
+@pytest.mark.parametrize("pressing", Pressing)
+@pytest.mark.parametrize("own", [(), (310,), (310, 340, 325, 330, 180)])
+@pytest.mark.parametrize(
+    "herbs",
+    [(SAGE,), (SAGE, THYME), (FRESH,), (MEASURED,), (FRESH, SAGE), (THYME, MEASURED)],
+    ids=["dried", "two dried", "fresh", "water measured", "fresh and dried", "dried and fresh"],
+)
+def test_form_and_calculator_agree(
+    keeper: Keeper, herbs: tuple[ChargeDraft, ...], own: tuple[float, ...], pressing: Pressing
+) -> None:
+    for yield_ml in own:
+        draft = StrainDraft(
+            jar_id(keeper, SAGE, THYME), keeper.today, yield_ml, pressing, confirmed=True
+        )
+        strain(keeper, draft)
+    jar = jar_view(keeper, jar_id(keeper, *herbs))
+    expected = yield_outlook(keeper, jar, pressing)
+    values = jar_values(keeper, "yield", jar)
+    start = from_shelf(keeper, "yield", pressing, jar.card.jar_id, chief_condition(jar))
+    outcome = YIELD.reckon(start | values | {"pressing": pressing.value})
+    shown = {each.key: each.value for each in outcome.results}
+    figure = shown["expected"]
+    assert isinstance(figure, Figure)
+    assert figure.value == pytest.approx(expected.expected_ml)
+    range_of = shown["range"]
+    assert not isinstance(range_of, Figure)
+    assert [each.value for each in range_of.figures] == [
+        pytest.approx(expected.low_ml),
+        pytest.approx(expected.high_ml),
+    ]
+    count = shown["strainings"]
+    assert isinstance(count, Figure)
+    assert count.value == expected.rests_on
