@@ -32,7 +32,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import power_sessions
 from power_disk import IN_WORK, KINDS, NAMINGS, Disk, Image
-from power_judge import HALF, LOST, REFUSED, Failure, Judge
+from power_judge import HALF, LOST, REFUSED, Failure, Judge, digest_of
 from power_log import CHANGES, Recording, why_not
 
 T = TypeVar("T")
@@ -135,7 +135,8 @@ class Trial:
 
 def state(image: Image) -> bytes:
     """A digest of all that an image holds."""
-    return hashlib.sha256(repr(sorted(image.items())).encode()).digest()
+    files = {path: content and digest_of(content) for path, content in image.items()}
+    return hashlib.sha256(repr(sorted(files.items(), key=str)).encode()).digest()
 
 
 def in_a_fork(work: Callable[[], T]) -> T:

@@ -2,6 +2,7 @@
 
 import sqlite3
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 from peewee import DatabaseError, SqliteDatabase
@@ -298,6 +299,7 @@ def schema_of(db: SqliteDatabase) -> dict[str, str]:
     return dict(found.fetchall())
 
 
+@cache
 def schema_as_made() -> dict[str, str]:
     """What `schema_of` gives for a shelf that nothing but our migrations has touched."""
     db = ShelfDatabase(":memory:")
