@@ -185,7 +185,7 @@ def _open_shelf(
         keeper = _open_sample(clock, ends)
     else:
         keeper = _open_file(asked, path, clock, create=create)
-    ends.callback(keeper.store.close)
+    ends.callback(lambda: keeper.store.close())  # another one than now, once a backup is restored
     return keeper
 
 

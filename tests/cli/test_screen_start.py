@@ -9,7 +9,12 @@ import pytest
 
 from stillroom.__main__ import run
 from stillroom.cli import daily
+from stillroom.keeping.backups import restore_open
+from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
 from stillroom.paths import default_shelf, log_folder
+from stillroom.records.store import Store
+from stillroom.screens.app import StillroomApp
 
 from .answers import Say
 from .terminal import in_terminal, until_hung_up
@@ -71,6 +76,22 @@ def test_plain_terminals_get_no_colours_of_ours(environment: dict[str, str]) -> 
 
 # The sixteen colours of the terminal's own palette may be used where colours are wanted.
 ANSI = {None: set(), "linux": {str(n) for n in (*range(30, 38), *range(40, 48), *range(90, 108))}}
+
+
+def test_a_shelf_restored_on_screen_is_left_as_one_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def restore_and_work(app: StillroomApp) -> None:
+        restore_open(app.keeper, backup)
+        add_shelf(app.keeper, ShelfDraft("Larder"))
+
+    shelf, backup = default_shelf(), tmp_path / "backup.stillroom"
+    Store.open(shelf, create=True).close()
+    backup.write_bytes(shelf.read_bytes())
+    monkeypatch.setattr("stillroom.__main__._refuse_without_screen", lambda: None)
+    monkeypatch.setattr(StillroomApp, "run", restore_and_work)
+    assert run([]) == 0
+    assert [path.name for path in shelf.parent.glob(f"{shelf.name}-*")] == []
 
 
 def test_a_bad_file_is_told_without_opening_the_screen(tmp_path: Path) -> None:
