@@ -917,6 +917,19 @@ def _written(kind: Kind, shown: Decimal, system: UnitSystem, unit: bool = True) 
     return number, suffix
 
 
+def whole_percent(strength_abv: float) -> float:
+    """A strength in whole percent, never rounded up to where the verdict on keeping changes.
+
+    >>> whole_percent(38.6), whole_percent(24.6), whole_percent(25.4)
+    (39.0, 24.0, 25.0)
+    """
+    rounded = float(round(strength_abv))
+    for limit in STRENGTH_LIMITS_ABV:
+        if strength_abv < limit - LIMIT_SLACK_ABV and rounded >= limit:
+            return limit - 1.0
+    return rounded
+
+
 def how_many(count: int, noun: str) -> str:
     """A number of things.
 

@@ -81,7 +81,7 @@ def test_a_column_left_out_has_its_usual_value(say: Say) -> None:
 
 
 def test_a_blank_value_clears_the_usual_one(say: Say) -> None:
-    answer = say("reckon", "simmer", "put_in=", "kept=")
+    answer = say("reckon", "simmer", "mass=40 g", "spirit=40%", "put_in=", "kept=")
     assert answer.code == 2
     assert answer.err == ("put_in: Give the water put in, or the liquid left after simmering.\n")
 
@@ -96,6 +96,16 @@ def test_units_for_reading_and_printing(say: Say) -> None:
     assert say("reckon", "weigh", "full=9", "empty=4", "--units", "us", "--json").json["results"][
         0
     ]["value"] == pytest.approx(metric["value"])
+
+
+@pytest.mark.parametrize("name", calculators())
+def test_help_after_a_name_is_that_calculators_own(say: Say, name: str) -> None:
+    answer = say("reckon", name, "--help")
+    assert answer.code == 0
+    for field in calculators()[name].fields:
+        assert f"  {field.key}=" in answer.out
+    assert say("reckon", name, "--units", "us", "-h").code == 0
+    assert "KEY=VALUE" in say("reckon", "--help").out
 
 
 def test_us_proof_is_read_at_60_f(say: Say) -> None:
@@ -177,13 +187,21 @@ def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> No
     given = {
         "fill": ("mass=100 g",),
         "dilute": ("wanted=1 l",),
+        "mix": ("liquids=500 ml;96%",),
+        "jar-strength": ("pours=500 ml;40%",),
+        "simmer": ("mass=40 g", "put_in=750 ml", "spirit=96%"),
+        "yield": ("liquid=500 ml", "mass=100 g"),
+        "bottles": ("volume=430 ml", "sizes=100 ml"),
+        "weigh": ("full=213 g", "empty=120 g", "strength=40%"),
         "alcoholometer": ("reading=40%", "temperature=68°F"),
-        "drops": ("volume=2 ml",),
-        "blend": ("parts=;50 ml", "parts=;30 ml;60%"),
+        "drops": ("volume=2 ml", "strength=40%"),
+        "blend": ("parts=;50 ml;40%", "parts=;30 ml;60%"),
+        "amount": ("volume=5 ml", "strength=40%"),
+        "fresh-dried": ("mass=100 g",),
+        "cost": ("spirits=500 ml;700 ml;21", "yield=380 ml"),
+        "convert": ("volume=100 ml",),
     }
-    first = next(f for f in calculators()[name].fields if f.default is not None or f.columns)
-    usual = f"{first.key}=;" if first.columns else f"{first.key}={first.default}"
-    answer = say("reckon", name, *given.get(name, (usual,)), "--units", str(units), "--json")
+    answer = say("reckon", name, *given[name], "--units", str(units), "--json")
     assert answer.code == 0, answer.err
     assert answer.json["results"]
 

@@ -1,5 +1,6 @@
 """The batch record: every figure from the shelf, and nothing where there is none."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -9,9 +10,9 @@ from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.batch_history import batch_history
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
-from stillroom.keeping.jars import fill_jar, note_jar, set_dates, shake
+from stillroom.keeping.jars import fill_jar, note_jar, set_dates, shake, top_up
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.preferences import preferences, set_preferences
 from stillroom.keeping.stock import set_keep_until
 from stillroom.keeping.straining import strain
 from stillroom.keeping.views import TinctureView
@@ -19,6 +20,7 @@ from stillroom.paper.batch_record import batch_record
 from stillroom.paper.document import Document, Facts, Grid, Prose, Section, as_text
 from stillroom.paper.fonts import CannotDraw
 from stillroom.paper.pdf import Page, as_pdf
+from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 
@@ -98,7 +100,7 @@ def test_every_step_has_its_date_and_maker_and_room_for_a_check(
 ) -> None:
     assert rows(record(keeper, worked.calendula), "Steps") == [
         ("15 Oct 2026", "Filled", "herb and liquid into the jar", "AL", ""),
-        ("17 Oct 2026", "Topped up", "60 mL spirit 45 %", "AL", ""),
+        ("17 Oct 2026", "Topped up", "60 mL Grape spirit, 45 % v/v", "AL", ""),
         ("29 Oct 2026", "Strained", "squeezed, 435 mL, marc 310 g", "AL", ""),
         ("29 Oct 2026", "Bottled", "3 bottles, 430 mL", "AL", ""),
     ]
@@ -251,6 +253,30 @@ def test_a_tincture_that_is_gone_has_no_record(keeper: Keeper) -> None:
 def test_markup_in_a_note_is_printed_as_it_stands(keeper: Keeper, worked: Worked) -> None:
     note_jar(keeper, worked.calendula.jar_id or 0, "Strength <b>&amp; more</b> [x]")
     assert "<b>&amp; more</b> [x]" in pages(as_pdf(record(keeper, worked.calendula)))[0]
+
+
+@pytest.mark.parametrize(
+    ("system", "volume"), [(UnitSystem.US, "1.7 fl oz"), (UnitSystem.METRIC, "50 mL")]
+)
+def test_a_top_up_is_in_the_units_of_the_day_it_is_printed(
+    keeper: Keeper, system: UnitSystem, volume: str
+) -> None:
+    """50 mL ÷ 29.57 mL is 1.69 US fl oz, whatever was set when it was written down."""
+    day = keeper.today
+    jar = fill_jar(
+        keeper,
+        JarDraft(
+            (ChargeDraft("Yarrow", Part.AERIAL_PARTS, Condition.DRIED, 50),),
+            (PourDraft("spirit", 300, 60),),
+            day,
+            day,
+        ),
+    )
+    top_up(keeper, jar.jar_id, PourDraft("spirit", 50, 96))
+    set_preferences(keeper, replace(preferences(keeper), units=system))
+    made = strain(keeper, StrainDraft(jar.jar_id, day, 250, Pressing.DRAINED))
+    steps = [row[1:3] for row in rows(record(keeper, made), "Steps")]
+    assert ("Topped up", f"{volume} spirit, 96 % v/v") in steps
 
 
 def test_a_jar_knows_its_makers(keeper: Keeper, worked: Worked) -> None:

@@ -18,16 +18,31 @@ EXAMPLES = {
     "dilute": {"volume": 500.0},
     "mix": {"liquids": [{"volume": 500.0, "strength": 96.0}, {"volume": 500.0, "strength": 0.0}]},
     "jar-strength": {"herbs": [{"mass": 100.0, "condition": "fresh"}], "pours": [{}]},
-    "simmer": {},
-    "yield": {"measured": 320.0, "own": [{"liquid": 500.0, "dried": 100.0, "yield": 320.0}]},
-    "bottles": {"sizes": [{"size": 100.0}, {"size": 30.0, "empties": 1.0}]},
-    "weigh": {},
+    "simmer": {"mass": 40.0, "put_in": 750.0, "spirit": 40.0},
+    "yield": {
+        "liquid": 500.0,
+        "mass": 100.0,
+        "measured": 320.0,
+        "own": [{"liquid": 500.0, "dried": 100.0, "yield": 320.0}],
+    },
+    "bottles": {"volume": 430.0, "sizes": [{"size": 100.0}, {"size": 30.0, "empties": 1.0}]},
+    "weigh": {"full": 213.0, "empty": 120.0, "strength": 40.0},
     "alcoholometer": {"reading": 40.0, "temperature": 25.0},
-    "drops": {"drops": 30.0, "volume": 2.0},
-    "blend": {"parts": [{"name": "Calendula", "volume": 60.0, "ratio": 5.0}, {"ratio": 2.0}]},
-    "amount": {"volume": 5.0, "ratio": 5.0},
+    "drops": {"strength": 40.0, "drops": 30.0, "volume": 2.0},
+    "blend": {
+        "parts": [
+            {"name": "Calendula", "volume": 60.0, "strength": 40.0, "ratio": 5.0},
+            {"volume": 50.0, "strength": 40.0, "ratio": 2.0},
+        ]
+    },
+    "amount": {"volume": 5.0, "strength": 40.0, "ratio": 5.0},
     "fresh-dried": {"fresh_sample": 500.0, "dried_sample": 100.0, "dried_target": 50.0},
-    "cost": {"herbs": [{}]},
+    "cost": {
+        "spirits": [{"used": 500.0, "bought": 700.0, "price": 21.0}],
+        "herbs": [{"used": 100.0, "bought": 250.0, "price": 10.0}],
+        "yield": 380.0,
+        "bottle": 50.0,
+    },
     "convert": {"mass": 100.0, "strength": 40.0, "us_proof": 80.0, "uk_proof": 70.0, "ratio": 5.0},
 }
 
@@ -230,14 +245,14 @@ def test_a_simmered_jar_is_as_strong_as_the_plan_for_it(mass, condition):
 
 
 def test_simmer_wonders_at_more_liquid_than_there_was_water():
-    outcome = reckon("simmer", put_in=500.0, kept=501.0, spirit=96.0)
+    outcome = reckon("simmer", mass=40.0, put_in=500.0, kept=501.0, spirit=96.0)
     assert any("More liquid was left" in warning.text for warning in outcome.warnings)
-    outcome = reckon("simmer", put_in=500.0, kept=500.0, spirit=96.0)
+    outcome = reckon("simmer", mass=40.0, put_in=500.0, kept=500.0, spirit=96.0)
     assert not any("More liquid was left" in warning.text for warning in outcome.warnings)
 
 
 def test_simmer_says_when_the_spirit_is_too_weak():
-    outcome = reckon("simmer", spirit=40.0, target=40.0)
+    outcome = reckon("simmer", mass=40.0, put_in=750.0, spirit=40.0, target=40.0)
     assert found(outcome, "spirit") == "out of reach"
     assert "however much is poured" in outcome.warnings[0].plain()
 
@@ -250,7 +265,7 @@ def test_yield_says_how_many_strainings_it_rests_on():
 
 
 def test_yield_doubts_more_than_there_was():
-    outcome = reckon("yield", measured=600.0)
+    outcome = reckon("yield", liquid=500.0, mass=100.0, measured=600.0)
     assert any("More was measured" in sentence.plain() for sentence in outcome.warnings)
 
 
@@ -260,14 +275,15 @@ def test_alcoholometer_says_why_it_cannot_read_a_tincture():
 
 
 def test_drops_are_a_range_until_counted():
-    uncounted, counted = reckon("drops", drops=30.0), reckon("drops", drops=30.0, counted=40.0)
+    uncounted = reckon("drops", strength=40.0, drops=30.0)
+    counted = reckon("drops", drops=30.0, counted=40.0)
     assert " to " in found(uncounted, "per_ml")
     assert " to " in found(uncounted, "volume")
     assert found(counted, "volume") == 0.75
 
 
 def test_amount_recommends_nothing():
-    outcome = reckon("amount", volume=5.0)
+    outcome = reckon("amount", volume=5.0, strength=40.0)
     assert cautions.NO_DOSE in outcome.cautions
     assert not any("take " in sentence.plain() for sentence in sentences(outcome))
 
@@ -298,7 +314,7 @@ def test_blank_rows_are_passed_over():
 
 
 def test_names_with_braces_do_no_harm():
-    outcome = reckon("blend", parts=[{"name": "{0} {evil}", "volume": 50.0}])
+    outcome = reckon("blend", parts=[{"name": "{0} {evil}", "volume": 50.0, "strength": 40.0}])
     assert all(result.label.plain() for result in outcome.results)
 
 
@@ -341,6 +357,48 @@ def test_nonsense_is_either_reckoned_or_refused_in_words(name):
             assert not {"nan", "inf"} & set(sentence.split())
 
     reckons_or_refuses()
+
+
+NOTHING_KNOWN = [name for name in EXAMPLES if name not in ("fill", "dilute", "mix", "jar-strength")]
+
+
+@pytest.mark.parametrize("name", NOTHING_KNOWN)
+def test_nothing_is_shown_before_something_is_known(name):
+    with pytest.raises(Unworkable) as refused:
+        reckon(name)
+    assert refused.value.field
+
+
+def without_one(example, name):
+    """The example with each of its amounts left out in turn."""
+    for field in calculators()[name].fields:
+        if field.key in example and field.required and not field.columns:
+            yield field.key, {k: v for k, v in example.items() if k != field.key}
+        for column in field.columns if field.key in example else ():
+            rows = example[field.key]
+            if column.required and rows and column.key in rows[0]:
+                row = {k: v for k, v in rows[0].items() if k != column.key}
+                yield f"{field.key}.0.{column.key}", example | {field.key: [row, *rows[1:]]}
+
+
+@pytest.mark.parametrize("name", NOTHING_KNOWN)
+def test_an_amount_that_is_left_out_is_asked_for(name):
+    for place, values in without_one(EXAMPLES[name], name):
+        with pytest.raises(Unworkable, match="is needed") as refused:
+            reckon(name, **values)
+        assert refused.value.field == place
+
+
+@pytest.mark.parametrize(
+    ("values", "keys"),
+    [
+        ({"ratio": 5.0}, {"per_100_ml", "us_true", "us_for_true", "imp_true", "imp_for_true"}),
+        ({"us_proof": 80.0}, {"from_us_proof"}),
+        ({"mass": 100.0}, {"mass", "oz", "lb", "grain"}),
+    ],
+)
+def test_convert_shows_only_what_was_asked(values, keys):
+    assert {result.key for result in reckon("convert", **values).results} == keys
 
 
 def test_importing_the_registry_imports_no_calculator():

@@ -23,7 +23,7 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.filling import n_needed, plan_fill, strength_needed_abv
 from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, mix
 from stillroom.reckoning.shelf_life import KEEPING_YEARS, keep_until
-from stillroom.reckoning.simmering import liquid_left_ml, water_in_jar, water_in_root_g
+from stillroom.reckoning.simmering import decoction
 
 masses = st.floats(1, 2000)
 waters = st.floats(0, 0.95)
@@ -212,27 +212,13 @@ def test_simmered_root_needs_this_much_spirit():
 
     20.38 % by weight. USP 29: 20.44 % by weight is 25 % by volume at 15.56 °C.
     """
-    mixture = mix([water_in_jar(500, 0), Liquid(171.5, 96)])
+    mixture = mix([decoction(Charge(0), kept_ml=500).water, Liquid(171.5, 96)])
     assert mixture.strength_abv == pytest.approx(25, abs=0.1)
 
 
 def test_household_decoction_leaves_what_directions_say():
     """Household directions: 40 g fresh in 750 mL simmer down to 500 mL in 20 to 30 minutes."""
-    assert liquid_left_ml(750, Charge(40, 0.7)) == pytest.approx(500)
-
-
-def test_simmering_loses_nothing_but_steam():
-    """Liquid kept and water in the root add up to water in, less what boiled off."""
-    root = Charge(60, 0.1)
-    kept_ml = liquid_left_ml(900, root, 0.25)
-    water = water_in_jar(kept_ml, water_in_root_g(root))
-    assert water.mass_g == pytest.approx(900 * 0.75 * 0.9982 + 6, abs=0.01)
-
-
-def test_drained_root_is_weighed():
-    assert water_in_root_g(Charge(100, 0.1), drained_g=250) == pytest.approx(160)
-    with pytest.raises(ValueError, match=r"at least its dry solids, 90\.0 g"):
-        water_in_root_g(Charge(100, 0.1), drained_g=50)
+    assert decoction(Charge(40, 0.7), 750).kept_ml == pytest.approx(500)
 
 
 @pytest.mark.parametrize("mass_g", [-1, float("nan"), float("inf")])

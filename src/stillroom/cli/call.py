@@ -1,6 +1,6 @@
 """One call of a command: what was asked for, and the shelf it works on."""
 
-from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from argparse import Action, ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -79,6 +79,8 @@ class Command:
     """Returns the exit code; what cannot be done is raised."""
     notes: str = ""
     """Further help, below the arguments."""
+    help: type[Action] | None = None
+    """What --help does in place of the usual."""
 
 
 def yes_option(

@@ -122,7 +122,10 @@ def _set_out(word: argparse.ArgumentParser, name: str, module: str, summary: str
     word.epilog = command.notes
     word.formatter_class = argparse.RawDescriptionHelpFormatter
     word.allow_abbrev = False
-    word.add_argument("-h", "--help", action="help", help="show this and exit")
+    if command.help:
+        word.add_argument("-h", "--help", action=command.help, help="show this and exit")
+    else:
+        word.add_argument("-h", "--help", action="help", help="show this and exit")
     command.arguments(word)
     _add_shelf_options(word, {})
     word.set_defaults(command=name, work=command.run)

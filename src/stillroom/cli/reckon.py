@@ -1,7 +1,7 @@
 """The calculators without the screen: fields typed as key=value, everything they say printed."""
 
-from argparse import ArgumentParser
-from collections.abc import Iterable, Mapping
+from argparse import SUPPRESS, Action, ArgumentParser, Namespace
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ..errors import NotUnderstood, Refused
@@ -22,7 +22,7 @@ from .call import Call, Command
 from .output import put, put_json, put_list
 
 NOTES = """\
-Without NAME it lists the calculators; with NAME alone, the fields of that one.
+Without NAME it lists the calculators; with NAME alone, or NAME --help, the fields of that one.
 
 A value is written as on a label: strength=40%, volume="8 fl oz", mass="2 lb 3 oz", ratio=1:5.
 Nothing after the = leaves a field blank. A field that is a list is given once for every row, its
@@ -33,6 +33,30 @@ columns parted by a semicolon, in their order or by name; a column left out has 
   stillroom reckon dilute strength=96% target=60% wanted="1 l" --json
 
 A bare number is in mL and g, or in fl oz and oz where the shelf or --units says us or imperial."""
+
+
+class _Help(Action):
+    """Help for one calculator where its name came first: its own fields."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, help: str | None = None) -> None:
+        super().__init__(option_strings, SUPPRESS, nargs=0, default=SUPPRESS, help=help)
+
+    def __call__(
+        self,
+        parser: ArgumentParser,
+        namespace: Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Print it and end."""
+        calculator = calculators().get(namespace.name)
+        if calculator is None:
+            parser.print_help()
+        else:
+            _explain(calculator, UnitSystem(namespace.units or UnitSystem.METRIC), as_json=False)
+            put()
+            put("All options: stillroom reckon --help.")
+        parser.exit()
 
 
 def _arguments(parser: ArgumentParser) -> None:
@@ -324,4 +348,4 @@ def _figure_json(figure: Figure) -> dict[str, Any]:
     return {"kind": figure.kind.value, "value": value, "unit": unit_of(figure.kind)}
 
 
-COMMANDS = {"reckon": Command(_arguments, _reckon, NOTES)}
+COMMANDS = {"reckon": Command(_arguments, _reckon, NOTES, _Help)}

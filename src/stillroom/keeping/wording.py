@@ -7,7 +7,7 @@ from math import ceil
 from typing import Protocol
 
 from ..dates import show_day
-from ..quantities import show
+from ..quantities import show, whole_percent
 from ..reckoning.kinds import Kind
 from .keeper import Keeper
 from .preferences import Preferences, preferences
@@ -64,7 +64,7 @@ class Wording:
             return self.strength(strength_abv)
         if liquid.strength_at_most:
             return self.strength_at_most(strength_abv)
-        return f"about {self.strength(round(strength_abv))}"
+        return f"about {self.strength(whole_percent(strength_abv))}"
 
     def strength_at_most(self, value_abv: float) -> str:
         """The most that a strength can be, such as `at most 35.3 % v/v`."""

@@ -1,5 +1,6 @@
 """The batch record of a tincture, after 21 CFR 111.260; left open where nothing is kept."""
 
+from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
@@ -131,11 +132,7 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
         if jar.simmered:
             filled = f"herb simmered first; {filled}"
         rows.append((show_day(jar.card.filled_on), "Filled", filled, history.maker_of("filled")))
-        rows += [
-            (show_day(event.day), "Topped up", event.text, event.maker)
-            for event in history.events
-            if event.kind == "topped up"
-        ]
+        rows += _top_ups(history, jar.pours, said)
         if jar.straining:
             rows.append(_strained(history, jar.straining, said))
     else:
@@ -153,6 +150,22 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
         (2.2, 1.8, 6, 1.2, 1.6),
         to_write=frozenset({3, 4}),
     )
+
+
+def _top_ups(
+    history: BatchHistory, pours: Sequence[PourView], said: Wording
+) -> list[tuple[str, str, str, str]]:
+    """Each top-up in the units of the day it is printed, not of the day it was written down."""
+    told = [event for event in history.events if event.kind == "topped up"]
+    last = pours[len(pours) - len(told) :] if told else ()
+    rows = []
+    for place, event in enumerate(told):
+        text = event.text
+        if len(last) == len(told) and last[place].poured_on == event.day:
+            name, _, volume = _liquid(last[place], said)
+            text = f"{volume} {name}"
+        rows.append((show_day(event.day), "Topped up", text, event.maker))
+    return rows
 
 
 def _strained(

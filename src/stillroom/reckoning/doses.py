@@ -38,6 +38,13 @@ class LabelThreshold:
     """More than this much ethanol in one dose."""
     says: str
 
+    @property
+    def where(self) -> str:
+        """Where it applies, with a place for the figure: the 2003 text's 0.1 g counts itself."""
+        if not self.above_g:
+            return "any amount"
+        return "from {0}" if _reaches(self.above_g, self) else "above {0}"
+
 
 EU_2003 = "European Commission, excipients in the label and package leaflet (2003)"
 GERMANY = "German AMWarnV, section 2"

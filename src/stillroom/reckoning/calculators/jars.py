@@ -1,6 +1,9 @@
 """Calculators for a jar: filling it, how strong it is, and roots that were simmered first."""
 
+from decimal import Decimal
+
 from stillroom.reckoning import cautions, sources
+from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.calculator import (
     Calculator,
     Field,
@@ -13,10 +16,12 @@ from stillroom.reckoning.calculator import (
     count,
     grams,
     ml,
+    ml_per_g,
     one_to,
     percent,
     result,
     say,
+    total,
 )
 from stillroom.reckoning.calculators.herb_fields import (
     CONDITION,
@@ -29,6 +34,7 @@ from stillroom.reckoning.calculators.herb_fields import (
 )
 from stillroom.reckoning.charge import (
     KEEPING_SOURCE,
+    SOAKED_ML_PER_G,
     STRENGTH_BANDS,
     STRENGTH_BANDS_SOURCE,
     Charge,
@@ -44,10 +50,10 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
-from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.kinds import Amounts, Kind, Sum
 from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, added_to_reach_ml, mix
 from stillroom.reckoning.shelf_life import KEEPING_YEARS, SHELF_LIFE_SOURCE
-from stillroom.reckoning.simmering import liquid_left_ml, water_in_jar, water_in_root_g
+from stillroom.reckoning.simmering import Decoction, decoction
 
 SPIRITS = Field(
     "spirits",
@@ -66,8 +72,9 @@ JAR_SIZE = Field(
 
 PLANT_WATER_JOINS = say("Water in the plant joins the liquid as pure water; its solids do not.")
 DRAINED_HOLDS = say(
-    "Drained root holds 1.75 mL of water per g of its dried weight, or its own water if that is "
-    "more: weigh it drained to know."
+    "Drained root holds {0} of water for its dried weight, or its own water if that is more: weigh "
+    "it drained to know.",
+    ml_per_g(SOAKED_ML_PER_G),
 )
 
 
@@ -364,102 +371,126 @@ JAR_STRENGTH = Calculator(
 
 def _simmer(given: Given) -> Outcome:
     root = charge_from(given, given.number("mass"))
-    root_water_g = water_in_root_g(root, given.maybe("drained"))
-    measured_ml = given.maybe("kept")
-    kept_ml = measured_ml
-    if kept_ml is None:
-        put_in_ml = given.maybe("put_in")
-        if put_in_ml is None:
-            raise Unworkable("Give the water put in, or the liquid left after simmering.", "put_in")
-        kept_ml = liquid_left_ml(put_in_ml, root, given.number("boiled_off") / 100.0)
-    base = water_in_jar(kept_ml, root_water_g)
-    if base.volume_ml == 0.0:
+    put_in_ml, kept_ml = given.maybe("put_in"), given.maybe("kept")
+    if put_in_ml is None and kept_ml is None:
+        raise Unworkable("Give the water put in, or the liquid left after simmering.", "put_in")
+    boiled_off = given.maybe("boiled_off")
+    boiled = None if boiled_off is None else boiled_off / 100.0
+    pot = decoction(root, put_in_ml, boiled, kept_ml, given.maybe("drained"))
+    if pot.water.volume_ml == 0.0:
         raise Unworkable("No water is left: check what was put in and what boiled off.", "put_in")
     target_abv, spirit_abv = given.number("target"), given.number("spirit")
-    spirit_ml = added_to_reach_ml(base, spirit_abv, target_abv)
+    spirit_ml = added_to_reach_ml(pot.water, spirit_abv, target_abv)
     if spirit_ml is None:
-        return _simmer_unreachable(given, base, kept_ml, root_water_g)
-    jar = mix([base, Liquid(spirit_ml, spirit_abv)])
+        return _simmer_unreachable(given, pot)
+    jar = mix([pot.water, Liquid(spirit_ml, spirit_abv)])
     keeping, warnings = verdict(will_it_keep(jar.strength_abv))
-    put_in_ml = given.maybe("put_in")
-    if measured_ml is not None and put_in_ml is not None and measured_ml > put_in_ml:
-        text = "More liquid was left than the {0} of water that was put in: is that right?"
-        warnings = (*warnings, say(text, ml(put_in_ml)))
     return Outcome(
         results=(
             result("spirit", "Spirit to add", ml(spirit_ml)),
             result("strength", "Strength in the jar", abv(jar.strength_abv)),
             *keeping,
-            *_simmer_waters(kept_ml, root_water_g, base),
+            *_simmer_waters(pot),
             result("liquid", "Liquid in the jar", ml(jar.volume_ml)),
+            result("ethanol", "Ethanol in it", ml(jar.ethanol_ml)),
         ),
         working=(
-            *_simmer_working(given, kept_ml, root_water_g, base),
+            *_simmer_working(pot),
             *liquid_working((Liquid(spirit_ml, spirit_abv),), jar.ethanol_ml, jar.volume_ml),
         ),
         assumptions=_simmer_assumptions(given),
         sources=_SIMMER_SOURCES,
         cautions=_SIMMER_CAUTIONS,
-        warnings=warnings,
+        warnings=(*_simmer_warnings(given, pot), *warnings),
     )
 
 
-def _simmer_unreachable(given: Given, base: Liquid, kept_ml: float, root_water_g: float) -> Outcome:
+def _simmer_warnings(given: Given, pot: Decoction) -> tuple[Sentence, ...]:
+    said = []
+    if pot.is_soaked_up and given.maybe("kept") is None:
+        text = "The root would soak up all the water that is left: start with more, or boil less."
+        said.append(say(text))
+    put_in_ml = pot.put_in_ml
+    if put_in_ml is not None and given.maybe("kept") is not None and pot.kept_ml > put_in_ml:
+        text = "More liquid was left than the {0} of water that was put in: is that right?"
+        said.append(say(text, ml(put_in_ml)))
+    boiled_off = given.maybe("boiled_off")
+    if boiled_off is not None and put_in_ml and pot.boiled_off_ml is not None:
+        measured = 100.0 * pot.boiled_off_ml / put_in_ml
+        if abs(measured - boiled_off) > 1.0:
+            text = "By what was measured {0} of the water boiled off, not {1}."
+            said.append(say(text, percent(measured), percent(boiled_off)))
+    return tuple(said)
+
+
+def _simmer_unreachable(given: Given, pot: Decoction) -> Outcome:
     """Nothing to add: the spirit is no stronger than what is asked for."""
     spirit_abv, target_abv = given.number("spirit"), given.number("target")
     text = (
         "A spirit of {0} cannot bring water to {1}, however much is poured: the best it comes near "
         "is its own strength."
     )
-    half = mix([base, Liquid(base.volume_ml, spirit_abv)])
+    half = mix([pot.water, Liquid(pot.water.volume_ml, spirit_abv)])
     hint = "As much spirit as water, {0}, gives {1}."
     return Outcome(
         results=(
             result("spirit", "Spirit to add", "out of reach"),
             result("best", "Stays weaker than", abv(spirit_abv)),
-            *_simmer_waters(kept_ml, root_water_g, base),
+            *_simmer_waters(pot),
         ),
-        working=_simmer_working(given, kept_ml, root_water_g, base),
+        working=_simmer_working(pot),
         assumptions=_simmer_assumptions(given),
         sources=_SIMMER_SOURCES,
         cautions=_SIMMER_CAUTIONS,
         warnings=(
             say(text, abv(spirit_abv), abv(target_abv)),
-            say(hint, ml(base.volume_ml), abv(half.strength_abv)),
+            say(hint, ml(pot.water.volume_ml), abv(half.strength_abv)),
+            *_simmer_warnings(given, pot),
         ),
     )
 
 
-def _simmer_waters(kept_ml: float, root_water_g: float, base: Liquid) -> tuple[Result, ...]:
-    return (
-        result("kept", "Liquid left after simmering", ml(kept_ml)),
-        result("root_water", "Water held by the root", grams(root_water_g)),
-        result("all_water", "Water in the jar", ml(base.volume_ml)),
+def _simmer_waters(pot: Decoction) -> tuple[Result, ...]:
+    waters = (
+        result("kept", "Liquid left after simmering", ml(pot.kept_ml)),
+        result("root_water", "Water held by the root", grams(pot.in_root_g)),
+        result("all_water", "Water in the jar", ml(pot.water.volume_ml)),
     )
+    if pot.boiled_off_ml is None:
+        return waters
+    return (*waters, result("boiled_off", "Boiled off", ml(pot.boiled_off_ml)))
 
 
-def _simmer_working(
-    given: Given, kept_ml: float, root_water_g: float, base: Liquid
-) -> tuple[Sentence, ...]:
-    text = "{0} of liquid and {1} of water in the root make {2} of water."
-    total = say(text, ml(kept_ml), grams(root_water_g), ml(base.volume_ml))
-    if given.maybe("kept") is not None:
-        return (total,)
-    text = "{0} put in, less {1} boiled off and what dried root soaks up, leaves {2}."
-    figures = (ml(given.number("put_in")), percent(given.number("boiled_off")), ml(kept_ml))
-    return (say(text, *figures), total)
+def _simmer_working(pot: Decoction) -> tuple[Sentence, ...]:
+    """The ledger of the water, all of it as volumes so that the lines add up."""
+    in_root, own = ml(pot.in_root_g / WATER_G_PER_ML), ml(pot.own_g / WATER_G_PER_ML)
+    kept, left = ml(pot.kept_ml), ml(pot.water.volume_ml)
+    together = total("{0} of liquid and {1} of water in the root make {2} of water.", kept, in_root,
+                     left)  # fmt: skip
+    if pot.put_in_ml is None or pot.boiled_off_ml is None:
+        return (together,)
+    text = "{0} put in and {1} in the root, less {2} boiled off, leave {3}."
+    balance = Sum(3, one_and_another_less, is_exact=True)
+    figures = (ml(pot.put_in_ml), own, ml(pot.boiled_off_ml), left)
+    return (Sentence(text, figures, balance), together)
+
+
+def one_and_another_less(amounts: Amounts) -> Decimal:
+    """The first two added up, less the third."""
+    return amounts[0] + amounts[1] - amounts[2]
 
 
 def _simmer_assumptions(given: Given) -> tuple[Sentence, ...]:
     said = [
         say("Everything dissolved in the decoction is counted as water."),
-        say("It may cloud when the spirit goes on. That is from memory, without a source."),
+        say("It may cloud when the spirit goes on (common practice, no source)."),
     ]
-    if given.maybe("kept") is None:
+    if given.maybe("kept") is None and given.maybe("boiled_off") is None:
         said.append(say("A third boils off in a household simmer of 20 to 30 minutes: measure it."))
     if given.number("mass") == 0.0:
         return tuple(said)
-    if given.maybe("drained") is None:
+    known = [given.maybe(key) for key in ("put_in", "boiled_off", "kept")]
+    if given.maybe("drained") is None and None in known:
         said.append(DRAINED_HOLDS)
     return (*said, *water_assumption(given))
 
@@ -483,7 +514,7 @@ SIMMER = Calculator(
     "Simmered roots",
     "The spirit to add to roots that were softened in water first.",
     (
-        Field("mass", "Root", Kind.MASS, 40.0, "Before simmering."),
+        Field("mass", "Root", Kind.MASS, None, "Before simmering."),
         Field(
             "part",
             "Part",
@@ -493,8 +524,15 @@ SIMMER = Calculator(
         ),
         CONDITION,
         WATER,
-        Field("put_in", "Water put in", Kind.VOLUME, 750.0, required=False),
-        Field("boiled_off", "Boiled off", Kind.PERCENT, 100.0 / 3.0, "Of the water put in."),
+        Field("put_in", "Water put in", Kind.VOLUME, None, required=False),
+        Field(
+            "boiled_off",
+            "Boiled off",
+            Kind.PERCENT,
+            None,
+            "Of the water put in; blank for a third, or for what the measured liquid leaves.",
+            required=False,
+        ),
         Field(
             "kept",
             "Liquid left after simmering",
@@ -506,7 +544,7 @@ SIMMER = Calculator(
         Field(
             "drained", "Root, drained", Kind.MASS, None, "If you weighed it after.", required=False
         ),
-        Field("spirit", "Spirit", Kind.STRENGTH, 40.0),
+        Field("spirit", "Spirit", Kind.STRENGTH, None, "As on its label."),
         Field("target", "Strength in the jar", Kind.STRENGTH, 25.0, "25 % or more to keep."),
     ),
     _simmer,

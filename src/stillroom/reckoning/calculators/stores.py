@@ -1,5 +1,7 @@
 """Calculators for the store cupboard: fresh and dried, cost, and units."""
 
+from decimal import Decimal
+
 from stillroom.reckoning import cautions, conversions, sources
 from stillroom.reckoning.calculator import (
     Calculator,
@@ -16,8 +18,11 @@ from stillroom.reckoning.calculator import (
     number,
     one_to,
     percent,
+    product,
+    quotient,
     result,
     say,
+    total,
 )
 from stillroom.reckoning.calculators.herb_fields import (
     CONDITION,
@@ -33,7 +38,7 @@ from stillroom.reckoning.drying import (
     fresh_needed_g,
     water_fraction_from_drying,
 )
-from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.kinds import Amounts, Figure, Kind, Sum
 
 
 def _fresh_dried(given: Given) -> Outcome:
@@ -41,6 +46,9 @@ def _fresh_dried(given: Given) -> Outcome:
     if left > 0.99:
         raise Unworkable("Dried herb cannot be all water.", "left")
     fresh_g, dried_g = given.maybe("fresh_sample"), given.maybe("dried_sample")
+    mass_g, target_g = given.maybe("mass"), given.maybe("dried_target")
+    if fresh_g is None and dried_g is None and mass_g is None and target_g is None:
+        raise Unworkable("Give the weight of the herb, of a sample, or of what is wanted.", "mass")
     if (fresh_g is None) != (dried_g is None):
         missing = "fresh_sample" if fresh_g is None else "dried_sample"
         raise Unworkable("Give the sample's weight both before and after drying.", missing)
@@ -50,7 +58,7 @@ def _fresh_dried(given: Given) -> Outcome:
         water = _weighed_water(fresh_g, dried_g, left)
         text = "{0} dried to {1} that still holds {2} water: {3} of the fresh weight was water."
         figures = (grams(fresh_g), grams(dried_g), percent(100 * left), percent(100 * water))
-        working = (say(text, *figures),)
+        working = (Sentence(text, figures, Sum(3, _water_lost)),)
     else:
         water = water_fraction_from(given)
         assumed = water_assumption(given)
@@ -63,8 +71,7 @@ def _fresh_dried(given: Given) -> Outcome:
     ]
     text = "{0} parts dry to 1: what is not water is {1} before and {2} after."
     shares = (percent(100.0 * (1.0 - water)), percent(100.0 * (1.0 - left)))
-    working = (*working, say(text, number(ratio), *shares))
-    mass_g, target_g = given.maybe("mass"), given.maybe("dried_target")
+    working = (*working, Sentence(text, (number(ratio), *shares), Sum(0, _dries_down)))
     if mass_g is not None:
         equivalent_g = dried_equivalent_g(mass_g, water, left)
         results.append(result("dried", "Dried, it would weigh", grams(equivalent_g)))
@@ -73,7 +80,7 @@ def _fresh_dried(given: Given) -> Outcome:
         gather_g = fresh_needed_g(target_g, water, left)
         results.append(result("gather", "To gather", grams(gather_g)))
         text = "{0} dried, times {1}, is {2}."
-        working = (*working, say(text, grams(target_g), number(ratio), grams(gather_g)))
+        working = (*working, product(text, grams(target_g), number(ratio), grams(gather_g)))
     return Outcome(
         tuple(results),
         working,
@@ -95,7 +102,19 @@ def _weighed_water(fresh_g: float, dried_g: float, left: float) -> float:
 
 
 def _divided(mass_g: float, ratio: float, equivalent_g: float) -> Sentence:
-    return say("{0} over {1} is {2}.", grams(mass_g), number(ratio), grams(equivalent_g))
+    return quotient("{0} ÷ {1} is {2}.", grams(mass_g), number(ratio), grams(equivalent_g))
+
+
+def _water_lost(amounts: Amounts) -> Decimal:
+    """% of the fresh weight that was water: fresh, dried, % left."""
+    fresh, dried, left, _ = amounts
+    return 100 - dried * (100 - left) / fresh if fresh else Decimal(0)
+
+
+def _dries_down(amounts: Amounts) -> Decimal:
+    """Parts that dry to one, from what is not water before and after."""
+    _, before, after = amounts
+    return after / before if before else Decimal(0)
 
 
 FRESH_DRIED = Calculator(
@@ -113,7 +132,7 @@ FRESH_DRIED = Calculator(
             choices=CONDITION.choices,
         ),
         WATER,
-        Field("mass", "Herb", Kind.MASS, 100.0, "As it is now.", required=False),
+        Field("mass", "Herb", Kind.MASS, None, "As it is now.", required=False),
         Field("dried_target", "Dried herb wanted", Kind.MASS, None, required=False),
         Field(
             "fresh_sample",
@@ -149,13 +168,18 @@ def _cost(given: Given) -> Outcome:
         empty = given.number("empty")
         each = bottle_cost(cost, size_ml, empty)
         results.append(result("per_bottle", "Cost of a bottle of {0}", money(each), ml(size_ml)))
-        text = "{0} of tincture, {1}, and the empty bottle, {2}, make {3}."
-        figures = (ml(size_ml), money(cost.per_ml * size_ml), money(empty), money(each))
-        working = (*working, say(text, *figures))
+        filled = money(cost.per_ml * size_ml)
+        per_ml = Figure(Kind.MONEY_PER_ML, cost.per_ml)
+        text = "{0} for the tincture and {1} for the empty bottle make {2}."
+        working = (
+            *working,
+            product("{0} of tincture at {1} cost {2}.", ml(size_ml), per_ml, filled),
+            total(text, filled, money(empty), money(each)),
+        )
     return Outcome(
         tuple(results),
         working,
-        (say("What the marc keeps is paid for by what was got: the cost is over the yield."),),
+        (say("The cost is divided by the yield, so it includes what the marc keeps."),),
         ("Arithmetic; no published source is needed.",),
         (cautions.LAW,),
     )
@@ -180,20 +204,36 @@ def _cost_working(
 ) -> tuple[Sentence, ...]:
     text = "{0} used of {1} bought at {2}: {3}."
     lines = [
-        say(text, unit(b.used), unit(b.bought), money(b.price), money(b.cost))
+        Sentence(
+            text,
+            (unit(b.used), unit(b.bought), money(b.price), money(b.cost)),
+            Sum(3, _used_of),
+        )
         for things, unit in ((spirits, ml), (herbs, grams))
         for b in things
     ]
-    figures = (money(other), money(cost.total), ml(yield_ml))
-    total = say("With {0} for the rest that is {1}, over {2} of tincture.", *figures)
-    return (*lines, total)
-
-
-def _purchase(unit: Kind, used: float, bought: float, price: float) -> tuple[Field, ...]:
+    costs = [money(b.cost) for b in (*spirits, *herbs)] + [money(other)]
+    places = [f"{{{i}}}" for i in range(len(costs))]
+    text = f"{', '.join(places[:-1])} and {places[-1]} for the rest make {{{len(costs)}}}."
+    per_ml = Figure(Kind.MONEY_PER_ML, cost.per_ml)
     return (
-        Field("used", "Used", unit, used),
-        Field("bought", "Of", unit, bought, "The amount the price is for."),
-        Field("price", "Price", Kind.MONEY, price),
+        *lines,
+        total(text, *costs, money(cost.total)),
+        quotient("{0} ÷ {1} of tincture is {2}.", money(cost.total), ml(yield_ml), per_ml),
+    )
+
+
+def _used_of(amounts: Amounts) -> Decimal:
+    """The price of what was used of what was bought."""
+    used, bought, price, _ = amounts
+    return used * price / bought if bought else Decimal(0)
+
+
+def _purchase(unit: Kind) -> tuple[Field, ...]:
+    return (
+        Field("used", "Used", unit),
+        Field("bought", "Of", unit, None, "The amount the price is for."),
+        Field("price", "Price", Kind.MONEY),
     )
 
 
@@ -206,18 +246,18 @@ COST = Calculator(
             "spirits",
             "Spirits",
             Kind.TEXT,
-            columns=_purchase(Kind.VOLUME, 500.0, 700.0, 21.0),
+            columns=_purchase(Kind.VOLUME),
         ),
         Field(
             "herbs",
             "Herbs",
             Kind.TEXT,
             required=False,
-            columns=_purchase(Kind.MASS, 100.0, 250.0, 10.0),
+            columns=_purchase(Kind.MASS),
         ),
         Field("other", "Everything else", Kind.MONEY, 0.0),
-        Field("yield", "Yield", Kind.VOLUME, 380.0, "As measured after straining."),
-        Field("bottle", "Size of bottle", Kind.VOLUME, 50.0, required=False),
+        Field("yield", "Yield", Kind.VOLUME, None, "As measured after straining."),
+        Field("bottle", "Size of bottle", Kind.VOLUME, None, required=False),
         Field("empty", "Empty bottle and label", Kind.MONEY, 0.0),
     ),
     _cost,
@@ -319,8 +359,15 @@ def _ratio(n: float) -> Converted:
         result("imp_true", "Imperial: ounce to fluid ounces is", _true(n, imperial)),
         result("imp_for_true", "Imperial fluid ounces for each ounce", _for_true(n, imperial)),
     ]
-    text = "An ounce of herb is 28.35 g; {0} US fluid ounces are {1}, so it comes to {2}."
-    return results, [say(text, number(n), ml(n * us), _true(n, us))]
+    # In plain numbers: it is about what ounces come to in metric, whatever units are set.
+    text = "{0} US fluid ounces are {1} mL; ÷ 28.3495 g, an ounce of herb, that is {2}."
+    figures = (number(n), number(n * us), _true(n, us))
+    return results, [Sentence(text, figures, Sum(2, _per_ounce))]
+
+
+def _per_ounce(amounts: Amounts) -> Decimal:
+    """mL to the g of an ounce of herb."""
+    return amounts[1] / Decimal("28.3495")
 
 
 def _true(n: float, fluid_ounce_ml: float) -> Figure:
@@ -345,7 +392,7 @@ CONVERT = Calculator(
     "Convert",
     "Metric, US and imperial, proof both ways, and what 1:5 means in ounces.",
     (
-        Field("volume", "Volume", Kind.VOLUME, 100.0, required=False),
+        Field("volume", "Volume", Kind.VOLUME, None, required=False),
         Field("mass", "Weight", Kind.MASS, None, required=False),
         Field("strength", "Strength", Kind.STRENGTH, None, required=False),
         Field("us_proof", "US proof", Kind.NUMBER, None, required=False),

@@ -11,16 +11,21 @@ from stillroom.reckoning.calculator import (
     Result,
     Sentence,
     Unworkable,
+    celsius,
     count,
     density_of,
+    difference,
     grams,
     ml,
     ml_per_g,
     number,
     percent,
+    product,
+    quotient,
     result,
     say,
     span,
+    total,
 )
 from stillroom.reckoning.calculators.herb_fields import (
     CONDITION,
@@ -134,18 +139,17 @@ def _yield_working(expected: ExpectedYield, pressing: Pressing) -> tuple[Sentenc
         text = "Your own strainings, {0} of them, kept {1} on average; together, {2}."
         of_own = (count(learned.own_count), ml_per_g(learned.own_mean), ml_per_g(learned.mean))
         said.append(say(text, *of_own))
+    kept_ml = expected.theoretical_ml - expected.yield_ml
+    herb, rate = grams(expected.dried_g), ml_per_g(learned.mean)
     if expected.yield_ml == 0.0:
-        text = "{0} of dried herb at {1} keeps all of the {2}."
-    else:
-        text = "{0} of dried herb at {1} keeps {3}; {2} less that is {4}."
-    figures_of_yield = (
-        grams(expected.dried_g),
-        ml_per_g(learned.mean),
-        ml(expected.theoretical_ml),
-        ml(expected.theoretical_ml - expected.yield_ml),
-        ml(expected.yield_ml),
+        text = "{0} of dried herb at {1} would keep {2}, more than there is."
+        return (*said, product(text, herb, rate, ml(expected.dried_g * learned.mean)))
+    left = (ml(expected.theoretical_ml), ml(kept_ml), ml(expected.yield_ml))
+    return (
+        *said,
+        product("{0} of dried herb at {1} keeps {2}.", herb, rate, ml(kept_ml)),
+        difference("{0} less {1} is {2}.", *left),
     )
-    return (*said, say(text, *figures_of_yield))
 
 
 def _yield_warnings(
@@ -175,8 +179,8 @@ YIELD = Calculator(
     "Expected yield",
     "How much to expect from a straining, from what marcs have kept before.",
     (
-        Field("liquid", "Liquid in the jar", Kind.VOLUME, 500.0, "With the plant's own water."),
-        Field("mass", "Herb", Kind.MASS, 100.0, "As it went in."),
+        Field("liquid", "Liquid in the jar", Kind.VOLUME, None, "With the plant's own water."),
+        Field("mass", "Herb", Kind.MASS, None, "As it went in."),
         PART,
         CONDITION,
         WATER,
@@ -226,11 +230,17 @@ def _bottles(given: Given) -> Outcome:
         for i, (size, n) in enumerate(filled, start=1)
     ]
     working = [
-        say("{0} of {1} take {2}.", count(n), ml(size.size_ml), ml(n * size.size_ml))
+        product("{0} of {1} take {2}.", count(n), ml(size.size_ml), ml(n * size.size_ml))
         for size, n in filled
     ]
+    if len(filled) > 1:
+        text = " and ".join(f"{{{i}}}" for i in range(len(filled)))
+        takes = [ml(n * size.size_ml) for size, n in filled]
+        text = f"{text} make {{{len(filled)}}} bottled."
+        working.append(total(text, *takes, ml(sharing.bottled_ml)))
     text = "{0} to share, less {1} bottled, leaves {2}."
-    total = say(text, ml(volume_ml), ml(sharing.bottled_ml), ml(sharing.left_over_ml))
+    figures = (ml(volume_ml), ml(sharing.bottled_ml), ml(sharing.left_over_ml))
+    working.append(difference(text, *figures))
     return Outcome(
         (
             *results,
@@ -238,7 +248,7 @@ def _bottles(given: Given) -> Outcome:
             result("left_over", "Left over", ml(sharing.left_over_ml)),
             result("count", "Bottles in all", count(sharing.bottle_count)),
         ),
-        (*working, total),
+        tuple(working),
         (say("Every bottle is full. Least left over comes first, then fewest bottles."),),
         ("Exact search; no published source is needed.",),
         (),
@@ -260,13 +270,13 @@ BOTTLES = Calculator(
     "Share into bottles",
     "Which bottles to fill so that least is left over.",
     (
-        Field("volume", "Volume to share", Kind.VOLUME, 430.0),
+        Field("volume", "Volume to share", Kind.VOLUME),
         Field(
             "sizes",
             "Sizes of bottle",
             Kind.TEXT,
             columns=(
-                Field("size", "Size", Kind.VOLUME, 50.0),
+                Field("size", "Size", Kind.VOLUME),
                 Field(
                     "empties", "Empty ones", Kind.COUNT, None, "Blank for plenty.", required=False
                 ),
@@ -275,6 +285,10 @@ BOTTLES = Calculator(
     ),
     _bottles,
 )
+
+
+SUGAR_ML_PER_G = 0.62
+"""Volume that a gram of dissolved sugar adds (from memory)."""
 
 
 def _weigh(given: Given) -> Outcome:
@@ -292,14 +306,16 @@ def _weigh(given: Given) -> Outcome:
             result("density", "Density", density_of(g_per_ml)),
         ),
         (
-            say("{0} less {1} is {2}.", grams(gross_g), grams(tare_g), grams(contents_g)),
-            say("{0} at {1} is {2}.", grams(contents_g), density_of(g_per_ml), ml(volume_ml)),
+            difference("{0} less {1} is {2}.", grams(gross_g), grams(tare_g), grams(contents_g)),
+            quotient("{0} at {1} is {2}.", grams(contents_g), density_of(g_per_ml), ml(volume_ml)),
         ),
         (
-            say("The volume is at 20 °C; weight needs no thermometer."),
+            say("The volume is at {0}; weight needs no thermometer.", celsius(20.0)),
             say(
-                "Dissolved extract is not counted: each g in 100 mL makes the answer about 0.4 % "
-                "too large. From sugar's 0.62 mL per g, from memory."
+                "Dissolved extract is not counted: each percent of it, by weight in volume, makes "
+                "the answer about {0} too large, if it swells the liquid as sugar does (common "
+                "practice, no source).",
+                percent((1.0 - SUGAR_ML_PER_G * g_per_ml) / g_per_ml),
             ),
         ),
         (sources.R22,),
@@ -312,9 +328,9 @@ WEIGH = Calculator(
     "Weigh a bottle",
     "The volume in a bottle or jar from its weight, full and empty.",
     (
-        Field("full", "Full", Kind.MASS, 213.0),
-        Field("empty", "Empty", Kind.MASS, 120.0, "With its cap or dropper, as weighed full."),
-        Field("strength", "Strength", Kind.STRENGTH, 40.0),
+        Field("full", "Full", Kind.MASS),
+        Field("empty", "Empty", Kind.MASS, None, "With its cap or dropper, as weighed full."),
+        Field("strength", "Strength", Kind.STRENGTH, None, "0 for water."),
     ),
     _weigh,
 )

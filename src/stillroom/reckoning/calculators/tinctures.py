@@ -13,39 +13,49 @@ from stillroom.reckoning.calculator import (
     Unworkable,
     abv,
     density_of,
+    drops_per_ml_of,
     g_per_ml,
     grams,
     ml,
     number,
     one_to,
     percent,
+    product,
+    quotient,
     result,
     say,
+    share,
     span,
 )
 from stillroom.reckoning.calculators.jars import liquid_working, verdict
 from stillroom.reckoning.charge import KEEPING_SOURCE, will_it_keep
-from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, label_statements
+from stillroom.reckoning.doses import (
+    LABEL_THRESHOLDS,
+    ethanol_g,
+    herb_equivalent_g,
+    label_statements,
+)
 from stillroom.reckoning.drops import (
-    Span,
     drops_in_volume,
     drops_per_ml,
     drops_per_ml_range,
     volume_of_drops_ml,
 )
-from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.mixing import Liquid
 
 
 def _drops(given: Given) -> Outcome:
-    counted, strength_abv = given.maybe("counted"), given.number("strength")
+    counted, strength_abv = given.maybe("counted"), given.maybe("strength")
     drops, volume_ml = given.maybe("drops"), given.maybe("volume")
     if counted is not None:
         return _calibrated(counted, given.number("counted_volume"), drops, volume_ml)
+    if strength_abv is None:
+        raise Unworkable("Give the strength, or count the drops.", "strength")
     per_ml = drops_per_ml_range(strength_abv)
-    results = [result("per_ml", "Drops in {0}", _span(per_ml), ml(1.0))]
-    text = "At {0} droppers in print give {1} to {2} drops to {3}."
-    working = [say(text, abv(strength_abv), number(per_ml.low), number(per_ml.high), ml(1.0))]
+    ends = (drops_per_ml_of(per_ml.low), drops_per_ml_of(per_ml.high))
+    results = [result("per_ml", "A dropper gives", span(*ends))]
+    working = [say("At {0} droppers in print give {1} to {2}.", abv(strength_abv), *ends)]
     if drops is not None:
         low, high = volume_of_drops_ml(drops, per_ml.high), volume_of_drops_ml(drops, per_ml.low)
         results.append(result("volume", "{0} drops", span(ml(low), ml(high)), number(drops)))
@@ -54,19 +64,15 @@ def _drops(given: Given) -> Outcome:
         results.append(
             result("drops", "Drops in {0}", span(number(low), number(high)), ml(volume_ml))
         )
-    warning = "No single number is right for every dropper: count the drops in {0} of this one."
+    warning = "No single number is right for every dropper: count this one into a small measure."
     return Outcome(
         tuple(results),
         tuple(working),
-        (say("20 drops to 1 mL is true of water from a pharmacopoeia dropper only."),),
+        (say("{0} is true of water from a pharmacopoeia dropper only.", drops_per_ml_of(20.0)),),
         _DROPS_SOURCES,
         (cautions.NO_DOSE,),
-        (say(warning, ml(1.0)),),
+        (say(warning),),
     )
-
-
-def _span(per_ml: Span) -> Sentence:
-    return span(number(per_ml.low), number(per_ml.high))
 
 
 def _calibrated(
@@ -76,18 +82,17 @@ def _calibrated(
         field = "counted" if counted == 0.0 else "counted_volume"
         raise Unworkable("Count at least one drop into more than nothing.", field)
     per_ml = drops_per_ml(counted, counted_ml)
-    results = [result("per_ml", "Drops in {0}", number(per_ml), ml(1.0))]
-    text = "{0} drops made {1}: {2} to {3}."
-    working = [say(text, number(counted), ml(counted_ml), number(per_ml), ml(1.0))]
+    rate = drops_per_ml_of(per_ml)
+    results = [result("per_ml", "This dropper gives", rate)]
+    working = [quotient("{0} drops made {1}: {2}.", number(counted), ml(counted_ml), rate)]
     if drops is not None:
         made_ml = volume_of_drops_ml(drops, per_ml)
         results.append(result("volume", "{0} drops", ml(made_ml), number(drops)))
-        working.append(
-            say("{0} drops over {1} is {2}.", number(drops), number(per_ml), ml(made_ml))
-        )
+        working.append(quotient("{0} drops at {1} are {2}.", number(drops), rate, ml(made_ml)))
     if volume_ml is not None:
         made = drops_in_volume(volume_ml, per_ml)
         results.append(result("drops", "Drops in {0}", number(made), ml(volume_ml)))
+        working.append(product("{0} at {1} is {2} drops.", ml(volume_ml), rate, number(made)))
     return Outcome(
         tuple(results),
         tuple(working),
@@ -100,7 +105,7 @@ def _calibrated(
 _DROPS_SOURCES = (
     "Gorgas, Dental Medicine: drops in a fluid drachm of water, alcohol and tinctures.",
     "Buchheister, Handbuch der Drogisten-Praxis (1893): drops to the gram.",
-    "Upper end: Tate's law with surface tensions quoted from memory, unverified.",
+    "Upper end: Tate's law, with surface tensions that have no source.",
 )
 
 DROPS = Calculator(
@@ -108,7 +113,14 @@ DROPS = Calculator(
     "Drops",
     "Drops and millilitres: exact for a dropper you have counted, a range for any other.",
     (
-        Field("strength", "Strength", Kind.STRENGTH, 40.0),
+        Field(
+            "strength",
+            "Strength",
+            Kind.STRENGTH,
+            None,
+            "Where no drops were counted.",
+            required=False,
+        ),
         Field(
             "counted",
             "Drops counted",
@@ -200,8 +212,8 @@ BLEND = Calculator(
             Kind.TEXT,
             columns=(
                 Field("name", "Name", Kind.TEXT, None, required=False),
-                Field("volume", "Volume", Kind.VOLUME, 50.0),
-                Field("strength", "Strength", Kind.STRENGTH, 40.0),
+                Field("volume", "Volume", Kind.VOLUME),
+                Field("strength", "Strength", Kind.STRENGTH),
                 Field("ratio", "Ratio", Kind.RATIO, None, "Blank if by eye.", required=False),
             ),
         ),
@@ -216,14 +228,16 @@ def _amount(given: Given) -> Outcome:
     if n == 0.0:
         raise Unworkable("The ratio must be more than 1:0.", "ratio")
     alcohol_g = ethanol_g(volume_ml, strength_abv)
+    # What rounding does to it must not take it across the limit of a rule.
+    alcohol = Figure(Kind.MASS, alcohol_g, tuple(t.above_g for t in LABEL_THRESHOLDS if t.above_g))
     results = [
-        result("ethanol", "Alcohol in it", grams(alcohol_g)),
+        result("ethanol", "Alcohol in it", alcohol),
         result("ethanol_volume", "As pure alcohol", ml(volume_ml * strength_abv / 100.0)),
     ]
     pure_ml = volume_ml * strength_abv / 100.0
     working = [
-        say("{0} at {1} is {2} of pure alcohol.", ml(volume_ml), abv(strength_abv), ml(pure_ml)),
-        say("At {0} that weighs {1}.", density_of(ETHANOL_G_PER_ML), grams(alcohol_g)),
+        share("{0} at {1} is {2} of pure alcohol.", ml(volume_ml), abv(strength_abv), ml(pure_ml)),
+        product("{0} of it at {1} weighs {2}.", ml(pure_ml), density_of(ETHANOL_G_PER_ML), alcohol),
     ]
     if n is not None:
         herb_g = herb_equivalent_g(volume_ml, n)
@@ -231,7 +245,7 @@ def _amount(given: Given) -> Outcome:
         working.append(say("{0} at {1} stands for {2}.", ml(volume_ml), one_to(n), grams(herb_g)))
     statements = label_statements(alcohol_g)
     results += [
-        result(f"label_{i}", f"{s.rule}, from {{0}}", s.says, grams(s.above_g))
+        result(f"label_{i}", f"{s.rule}, {s.where}", s.says, _limit(s.above_g))
         for i, s in enumerate(statements, start=1)
     ]
     return Outcome(
@@ -246,13 +260,17 @@ def _amount(given: Given) -> Outcome:
     )
 
 
+def _limit(above_g: float) -> Figure:
+    return Figure(Kind.MASS, above_g, (above_g,) if above_g else ())
+
+
 AMOUNT = Calculator(
     "amount",
     "Alcohol in an amount",
     "Alcohol and herb in an amount taken. Recommends no dose.",
     (
-        Field("volume", "Amount", Kind.VOLUME, 1.0),
-        Field("strength", "Strength", Kind.STRENGTH, 40.0),
+        Field("volume", "Amount", Kind.VOLUME),
+        Field("strength", "Strength", Kind.STRENGTH),
         Field("ratio", "Ratio", Kind.RATIO, None, "Blank if by eye.", required=False),
     ),
     _amount,
