@@ -199,12 +199,14 @@ def _open_sample(clock: Clock, ends: ExitStack) -> "Keeper":
 
 def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "Keeper":
     from .keeping.keeper import Keeper
-    from .records.shelf_file import is_there
+    from .records.shelf_file import behind_link, is_there
     from .records.store import Store
 
     if is_there(path):
         if asked.new:
             raise StoreError(f"There is something at {path} already; leave out --new to open it.")
+    elif path.is_symlink():
+        behind_link(path)
     elif not (asked.new or (create and asked.shelf is None)):
         raise StoreError(f"There is no shelf at {path}. To make one there, add --new.")
     return Keeper(Store.open(path, create=True), clock)

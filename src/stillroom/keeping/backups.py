@@ -29,6 +29,7 @@ from ..records.connecting import connect
 from ..records.disk import error_code
 from ..records.logs import set_logs_aside
 from ..records.shelf_file import (
+    behind_link,
     copy_shelf,
     is_there,
     looking_mode,
@@ -207,6 +208,7 @@ def backup_to(keeper: Keeper, path: Path) -> Path:
 def restore_plan(path: Path, shelf: Path) -> RestorePlan:
     """What restoring a backup would replace; StoreError where the backup is no whole shelf."""
     _refuse_bad_backup(path, shelf)
+    shelf = behind_link(shelf)
     if not is_there(shelf):
         return RestorePlan(_summary(path), None)
     try:
@@ -222,18 +224,18 @@ def restore_from(path: Path, shelf: Path) -> Path | None:
     Nobody may have the shelf open. Raises StoreError, with both files as they were.
     """
     _refuse_bad_backup(path, shelf)
-    fresh = free_name(shelf, ".restoring")
-    copy_shelf(path, fresh)
+    shelf = behind_link(shelf)  # a rename would replace the link
     try:
-        kept = _set_aside(shelf)
-        # Or a power cut could leave the new name on the disk beside the old log.
-        sync_folder(shelf.parent)
-        fresh.replace(shelf)
-        sync_folder(shelf.parent)
+        with draft_folder(shelf.parent) as drafts:
+            fresh = drafts / "restored"
+            copy_shelf(path, fresh)
+            kept = _set_aside(shelf)
+            # Or a power cut could leave the new name on the disk beside the old log.
+            sync_folder(shelf.parent)
+            fresh.replace(shelf)
+            sync_folder(shelf.parent)
     except OSError as error:
         raise StoreError(f"{shelf} cannot be replaced: {error.strerror}.") from error
-    finally:
-        fresh.unlink(missing_ok=True)
     return kept
 
 

@@ -32,6 +32,22 @@ def is_there(path: Path) -> bool:
     return True
 
 
+def behind_link(path: Path) -> Path:
+    """The file that a path means, links followed; StoreError where a link leads nowhere.
+
+    That is most often a stick which is not plugged in: nothing may be made in its place.
+    """
+    try:
+        target = path.resolve()
+    except (OSError, RuntimeError) as error:  # a loop
+        raise StoreError(f"{path} is a link that leads in a circle.") from error
+    if path.is_symlink() and not is_there(path):
+        raise StoreError(
+            f"{path} is a link to {target}, which is not there. Is its disk or stick in place?"
+        )
+    return target
+
+
 def keep_private(path: Path) -> None:
     """Take from everybody else what rights they have to a shelf of ours, and to its log.
 

@@ -33,6 +33,7 @@ from .logs import (
     stamp,
 )
 from .shelf_file import (
+    behind_link,
     copy_shelf,
     is_there,
     keep_private,
@@ -132,6 +133,7 @@ class Store:
         """
         is_new = not is_there(path)
         if is_new:
+            behind_link(path)
             if not create:
                 raise StoreError(f"There is no shelf at {path}.")
             _make_new(path)
