@@ -199,11 +199,12 @@ def _open_sample(clock: Clock, ends: ExitStack) -> "Keeper":
 
 def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "Keeper":
     from .keeping.keeper import Keeper
-    from .records.shelf_file import behind_link, is_there
-    from .records.store import Store
+    from .records.shelf_file import behind_link, is_empty_shelf, is_there
+    from .records.store import Store, newest_schema
 
     if is_there(path):
-        if asked.new:
+        # A first import that was killed leaves an empty shelf: the same words again go on with it.
+        if asked.new and not is_empty_shelf(path, newest_schema()):
             raise StoreError(f"There is something at {path} already; leave out --new to open it.")
     elif path.is_symlink():
         behind_link(path)

@@ -4,10 +4,12 @@ import errno
 import fcntl
 import os
 import shutil
+import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from .errors import NeedsConfirmation, Refused, StillroomError
 from .paths import typed_path
@@ -64,6 +66,33 @@ def write_file(
     except OSError as error:
         raise StillroomError(f"{target} cannot be written: {error.strerror}.") from error
     return target
+
+
+def open_ordinary(path: Path, most_bytes: int) -> BinaryIO:
+    """Open a file to be read, where it is an ordinary one of at most so many bytes.
+
+    Raises Refused, with what it is, and OSError. A pipe would make us wait for ever, a device has
+    no end, and a shelf in use must not be opened like this.
+    """
+    _refuse_odd(path, path.stat(), most_bytes)
+    if is_in_use(path):
+        raise Refused("This is the shelf itself.")
+    file = os.fdopen(os.open(path, os.O_RDONLY | os.O_NONBLOCK), "rb")
+    try:
+        _refuse_odd(path, os.fstat(file.fileno()), most_bytes)  # it may have been replaced
+    except Refused:
+        file.close()
+        raise
+    return file
+
+
+def _refuse_odd(path: Path, found: os.stat_result, most_bytes: int) -> None:
+    if stat.S_ISDIR(found.st_mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if not stat.S_ISREG(found.st_mode):
+        raise Refused("This is a pipe or a device, not an ordinary file.")
+    if found.st_size > most_bytes:
+        raise Refused(f"The file is too large: more than {most_bytes // 1_000_000} MB.")
 
 
 def refuse_shelf(target: Path) -> None:

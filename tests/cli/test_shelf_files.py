@@ -15,6 +15,7 @@ import pytest
 
 from stillroom.cli import daily
 from stillroom.paths import default_shelf, log_folder
+from stillroom.records.store import Store
 
 from .answers import Say
 
@@ -281,3 +282,29 @@ def test_a_shelf_that_cannot_be_written_is_good_for_looking(stocked: Path, tmp_p
     assert done.stdout.splitlines()[-2:] == ["0 2", "['shelf.stillroom']"]
     assert done.stderr.startswith("This shelf is open for looking only")
     assert done.stderr.count("\n") == 1
+
+
+def test_a_first_import_that_was_killed_can_be_run_again(say: Say, tmp_path: Path) -> None:
+    """The kill comes when the shelf is made and nothing is in it yet."""
+    notebook = tmp_path / "list.csv"
+    notebook.write_text("herb,date\nYarrow,2026-11-01\n")
+    shelf = tmp_path / "new.stillroom"
+    Store.open(shelf, create=True).close()
+    words = ("--shelf", shelf, "--new", "import", "--jars", notebook)
+    assert say(*words).code == 0
+    before = shelf.read_bytes()
+    again = say(*words)
+    assert again.code == 2
+    assert "There is something at" in again.err
+    assert shelf.read_bytes() == before
+
+
+def test_new_never_touches_what_is_there(say: Say, stocked: Path, tmp_path: Path) -> None:
+    others = {"a text": b"mine", "nothing": b"", "a shelf in use": stocked.read_bytes()}
+    for name, content in others.items():
+        path = tmp_path / name
+        path.write_bytes(content)
+        answer = say("--shelf", path, "--new", "today")
+        assert answer.code == 2
+        assert "There is something at" in answer.err
+        assert path.read_bytes() == content

@@ -113,6 +113,24 @@ def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
     return version
 
 
+def is_empty_shelf(path: Path, newest: int) -> bool:
+    """Whether a file is a shelf of the newest schema on which nothing was ever done."""
+    try:
+        if refuse_what_is_not_a_shelf(path, newest) != newest:
+            return False
+        with closing(connect(path, looking_mode(path))) as shelf:
+            tables = shelf.execute(
+                """SELECT name FROM sqlite_schema WHERE type = 'table'
+                   AND name NOT IN ('setting', 'undo_state')
+                   AND name NOT LIKE 'sqlite!_%' ESCAPE '!'"""
+            ).fetchall()
+            return not any(
+                shelf.execute(f'SELECT 1 FROM "{name}" LIMIT 1').fetchone() for (name,) in tables
+            )
+    except (StoreError, sqlite3.Error):
+        return False
+
+
 def copy_shelf(source: Path, target: Path) -> None:
     """Write a whole, checked, single-file copy of a shelf to a path that does not exist yet.
 

@@ -1,11 +1,17 @@
 """The lines of one CSV file, in the order its specification names its columns."""
 
 import csv
+import io
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from ...errors import Refused
+from ...files import open_ordinary
 from .columns import Column
+
+MOST_BYTES = 200_000_000
+"""Of one file of an export: a hundred times what a large dispensary writes in ten years."""
 
 Reword = Callable[[str], str]
 """A change made to every cell before it is read."""
@@ -29,8 +35,11 @@ class Lines:
         """Every line with its number in the file and one cell for each column."""
         try:
             # A byte that is not UTF-8 becomes a lone surrogate, which no text column takes.
-            with self._path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as f:
-                yield from self._read(csv.reader(f, strict=True))
+            with open_ordinary(self._path, MOST_BYTES) as file:
+                text = io.TextIOWrapper(file, "utf-8-sig", errors="surrogateescape", newline="")
+                yield from self._read(csv.reader(text, strict=True))
+        except Refused as error:
+            self._stop(None, str(error))
         except csv.Error as error:
             self._stop(None, f"Not CSV: {error}.")
         except OSError as error:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ...errors import NotUnderstood, Refused
+from ...files import open_ordinary
 from ..keeper import Keeper, plain_failures
 from .cells import Day, Link, unguarded
 from .columns import FORMAT, FORMAT_VERSION, TABLES, Column, Row, Table
@@ -25,6 +26,9 @@ _CAME = """
         file TEXT, key, id INTEGER, line INTEGER, is_new INTEGER, PRIMARY KEY (file, key)
     ) WITHOUT ROWID
 """
+
+
+MOST_MANIFEST_BYTES = 1_000_000
 
 
 class TakenBack(Exception):
@@ -97,8 +101,9 @@ class FolderReading:
         """The number of lines each file should have; None where this is no folder to read."""
         manifest: Any = None
         try:
-            manifest = json.loads((self.folder / MANIFEST).read_text(encoding="utf-8-sig"))
-        except (OSError, ValueError):
+            with open_ordinary(self.folder / MANIFEST, MOST_MANIFEST_BYTES) as file:
+                manifest = json.loads(file.read(MOST_MANIFEST_BYTES).decode("utf-8-sig"))
+        except (Refused, OSError, ValueError, RecursionError):
             pass
         if not isinstance(manifest, dict) or manifest.get("format") != FORMAT:
             said = f"{self.folder} is not a whole folder that export wrote."

@@ -7,6 +7,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from ...errors import Refused
+from ...files import open_ordinary
+
 _DELIMITERS = (",", ";", "\t")
 _UNITS = r"g|kg|oz|lb|ml|l|cl|dl|fl oz|%|abv|% abv|vol|% vol|proof"
 _UNIT_AT_END = re.compile(rf"(?P<name>.*\S) (?P<unit>{_UNITS})")
@@ -49,10 +52,11 @@ class Sheet:
 
     def _read(self, path: Path) -> str:
         try:
-            if path.stat().st_size > MOST_BYTES:
-                self.problem = "The file is too large for a notebook."
-                return ""
-            raw = path.read_bytes()
+            with open_ordinary(path, MOST_BYTES) as file:
+                raw = file.read(MOST_BYTES)
+        except Refused as error:
+            self.problem = str(error)
+            return ""
         except OSError as error:
             self.problem = f"The file cannot be read: {error.strerror}."
             return ""
