@@ -204,8 +204,7 @@ def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "
 
     if is_there(path):
         # A first import that was killed leaves an empty shelf: the same words again go on with it.
-        was_killed = asked.command == "import" and is_empty_shelf(path, newest_schema())
-        if asked.new and not was_killed:
+        if asked.new and not (asked.command == "import" and is_empty_shelf(path, newest_schema())):
             raise StoreError(f"There is something at {path} already; leave out --new to open it.")
     elif path.is_symlink():
         behind_link(path)
