@@ -330,3 +330,21 @@ def test_data_version_tells_of_others_changes_only(keeper: Keeper) -> None:
         other.execute("UPDATE shelf SET note = 'dry'")
         other.commit()
     assert keeper.store.data_version != seen
+
+
+@pytest.mark.parametrize("sector", [512, 4096])
+def test_an_act_outlasts_a_card_that_spoils_the_sector_the_next_begins_in(
+    keeper: Keeper, tmp_path: Path, sector: int
+) -> None:
+    log = Path(f"{keeper.store.path}-wal")
+    for number in range(8):
+        add_shelf(keeper, ShelfDraft(f"Larder {number}"))
+        copy = tmp_path / f"{number}.stillroom"
+        copy.write_bytes(keeper.store.path.read_bytes())
+        left = log.read_bytes()
+        in_sector = len(left) % sector  # the next act is written right after these
+        left = left[: len(left) - in_sector] + b"\xa5" * in_sector
+        Path(f"{copy}-wal").write_bytes(left)
+        with closing(sqlite3.connect(copy)) as found:
+            last = found.execute("SELECT name FROM shelf ORDER BY id DESC").fetchone()
+        assert last == (f"Larder {number}",)
