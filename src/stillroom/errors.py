@@ -17,6 +17,15 @@ class DateInDoubt(NeedsConfirmation):
     """This computer's date may be wrong: ask once, then `Keeper.trust_date` and call again."""
 
 
+class AnothersAct(NeedsConfirmation):
+    """What undo would take back was done by another program: ask once, then call again."""
+
+    def __init__(self, question: str, act: tuple[int, str]) -> None:
+        super().__init__(question)
+        self.act = act
+        """Which act is meant, for the second call."""
+
+
 class NotUnderstood(StillroomError, ValueError):
     """What was typed could not be read as a quantity, date or name; says what would be."""
 

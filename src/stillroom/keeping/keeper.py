@@ -1,10 +1,12 @@
 """Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
 
+import math
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
+from time import monotonic
 from typing import Any
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError
@@ -12,7 +14,7 @@ from peewee import DatabaseError, IntegrityError, ProgrammingError
 from ..clock import Clock
 from ..dates import show_moment
 from ..errors import DateInDoubt, Refused, StoreError
-from ..records.disk import disk_failure
+from ..records.disk import disk_failure, is_locked
 from ..records.store import Store
 from ..records.undo import begin, finish
 
@@ -25,6 +27,8 @@ CLOCK_SLACK = timedelta(hours=1)
 MOST_BACK, MOST_AHEAD = timedelta(days=1), timedelta(days=400)
 """How far from the last entry an act may be dated unasked: a journey, and a year away."""
 LAST_ENTRY = "SELECT at FROM event ORDER BY id DESC LIMIT 1"
+PATIENCE_S = 1.0
+"""How long after a wait in vain for another program's lock there is no further wait."""
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones stand for good."""
 
@@ -79,6 +83,12 @@ class Keeper:
     _must_hold: Callable[[], bool] | None = None
     _trusted: date | None = None
     """The day on which a person said that this computer's date is right."""
+    _locked_at: float = -math.inf
+    """When a lock of another program was last waited for in vain."""
+    _found: tuple[int, str] | None = None
+    """Id and moment of the last action when others' acts began to be told from our own."""
+    _own_acts: set[tuple[int, str]] = field(default_factory=set)
+    """Ids and moments of the actions done here since then."""
 
     @property
     def today(self) -> date:
@@ -111,6 +121,19 @@ class Keeper:
         doubtful = doubt(self.clock.now(), self._last_entry)
         if doubtful:
             raise DateInDoubt(doubtful)
+
+    def tell_acts_apart(self) -> None:
+        """From here on, know which acts are another program's."""
+        ((*found,),) = self.rows("SELECT coalesce(max(id), 0), coalesce(max(at), '') FROM action")
+        self._found = (found[0], found[1])
+        self._own_acts.clear()
+
+    def is_anothers(self, action_id: int, at: str) -> bool:
+        """Whether another program has done an action since they are told apart."""
+        if self._found is None or (action_id, at) in self._own_acts:
+            return False
+        # An id may come again, once an action has been undone.
+        return action_id > self._found[0] or at > self._found[1]
 
     def setting(self, name: str, default: str = "") -> str:
         """A preference kept in the shelf."""
@@ -152,6 +175,8 @@ class Keeper:
                 action_id = begin(db, act.at, act.maker, act.title)
                 yield act
                 finish(db, action_id, act.title, keep=UNDO_DEPTH)
+                if self._found is not None:
+                    self._own_acts.add((action_id, act.at))
             finally:
                 self._day = None
 
@@ -178,11 +203,32 @@ class Keeper:
         if self.store.db.in_transaction():
             raise RuntimeError("A use case cannot run inside another: neither could be undone.")
         try:
-            with plain_failures(writing=True), self.store.db.atomic("IMMEDIATE"):
+            with (
+                self._patience(),
+                plain_failures(writing=True),
+                self.store.db.atomic("IMMEDIATE"),
+            ):
                 self.store.begin_act()
                 yield
         finally:
             self.forget_settings()
+
+    @contextmanager
+    def _patience(self) -> Iterator[None]:
+        """Wait for another program's lock, but not for each of many keys pressed in the same time.
+
+        Otherwise the waits would add up before the next key is answered.
+        """
+        if monotonic() - self._locked_at < PATIENCE_S:
+            with self.store.without_waiting():
+                yield
+            return
+        try:
+            yield
+        except StoreError as error:
+            if is_locked(error):
+                self._locked_at = monotonic()
+            raise
 
 
 @contextmanager

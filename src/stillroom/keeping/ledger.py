@@ -59,7 +59,8 @@ def ledger(keeper: Keeper, wanted: LedgerFilter, *, limit: int = 500) -> list[Ev
         conditions.append("e.day <= ?")
         values.append(wanted.until.isoformat())
     # SQLite's own lower() knows no letters but those of English.
-    keeper.store.db.connection().create_function("folded", 1, folded, deterministic=True)
+    connection = keeper.store.db.connection()  # type: ignore[no-untyped-call]
+    connection.create_function("folded", 1, folded, deterministic=True)
     for word in folded(wanted.text).split():
         conditions.append(
             "instr(folded(e.kind || ' ' || e.text || ' ' || e.maker || ' ' || "

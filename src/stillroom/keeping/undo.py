@@ -1,48 +1,68 @@
 """Taking back, in reverse order, and doing again."""
 
-from ..errors import Refused
+from typing import NamedTuple
+
+from ..errors import AnothersAct, Refused
 from ..records.undo import mark, rewind
 from .keeper import Keeper
 
-_NEXT_BACK = "SELECT id, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
-_NEXT_FORWARD = "SELECT id, title FROM action WHERE undone ORDER BY id LIMIT 1"
+_NEXT_BACK = "SELECT id, at, maker, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
+_NEXT_FORWARD = "SELECT id, at, maker, title FROM action WHERE undone ORDER BY id LIMIT 1"
 
 NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "There is nothing to do again."
 
 
 def undoable(keeper: Keeper) -> str | None:
     """The title of what undo would take back."""
-    return _next(keeper, forward=False)[1]
+    action = _next(keeper, forward=False)
+    return action.title if action else None
 
 
 def redoable(keeper: Keeper) -> str | None:
     """The title of what redo would do again."""
-    return _next(keeper, forward=True)[1]
+    action = _next(keeper, forward=True)
+    return action.title if action else None
 
 
-def undo(keeper: Keeper) -> str:
-    """Take the last action back; returns its title."""
-    return _turn(keeper, forward=False)
+def undo(keeper: Keeper, confirmed: tuple[int, str] | None = None) -> str:
+    """Undo the last action; returns its title.
+
+    Raises AnothersAct where another program has done it, unless it is the one that was confirmed.
+    """
+    return _turn(keeper, forward=False, confirmed=confirmed)
 
 
 def redo(keeper: Keeper) -> str:
-    """Do again what was taken back last; returns its title."""
+    """Redo what was undone last; returns its title."""
     return _turn(keeper, forward=True)
 
 
-def _next(keeper: Keeper, *, forward: bool) -> tuple[int, str] | tuple[None, None]:
-    """Id and title of the action whose turn it is, if there is one."""
-    for action_id, title in keeper.rows(_NEXT_FORWARD if forward else _NEXT_BACK):
-        return action_id, title
-    return None, None
+class _Action(NamedTuple):
+    """An action whose turn it is."""
+
+    id: int
+    at: str
+    maker: str
+    title: str
 
 
-def _turn(keeper: Keeper, *, forward: bool) -> str:
+def _next(keeper: Keeper, *, forward: bool) -> _Action | None:
+    for row in keeper.rows(_NEXT_FORWARD if forward else _NEXT_BACK):
+        return _Action(*row)
+    return None
+
+
+def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = None) -> str:
     with keeper.writing():
         keeper.refuse_doubtful_date()
-        action_id, title = _next(keeper, forward=forward)
-        if action_id is None:
+        action = _next(keeper, forward=forward)
+        if action is None:
             raise Refused(NOTHING_TO_REDO if forward else NOTHING_TO_UNDO)
-        rewind(keeper.store.db, action_id)
-        mark(keeper.store.db, action_id, undone=not forward)
-    return str(title)
+        if not forward and confirmed != action[:2] and keeper.is_anothers(*action[:2]):
+            by = f" by {action.maker}" if action.maker else ""
+            raise AnothersAct(
+                f"“{action.title}” was done{by} in another window. Undo it?", action[:2]
+            )
+        rewind(keeper.store.db, action.id)
+        mark(keeper.store.db, action.id, undone=not forward)
+    return action.title

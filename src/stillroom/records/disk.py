@@ -1,7 +1,7 @@
 """SQLite on a disk that may be full, failing, locked or gone: its failures in plain words."""
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError, SqliteDatabase
@@ -16,6 +16,11 @@ def error_code(error: BaseException) -> int:
     """SQLite's primary result code behind an exception of the driver or of peewee."""
     cause = getattr(error, "orig", error)  # where peewee keeps the driver's own exception
     return int(getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_OK)) & 0xFF
+
+
+def is_locked(error: BaseException) -> bool:
+    """Whether a failure told in plain words came from another program's lock."""
+    return error.__cause__ is not None and error_code(error.__cause__) in _LOCKED
 
 
 def lenient_text(stored: bytes) -> str:
@@ -46,7 +51,19 @@ def disk_failure(error: BaseException, *, writing: bool) -> str:
 class ShelfDatabase(SqliteDatabase):
     """peewee's SQLite, with the failures of a disk told in plain words."""
 
-    def execute_sql(self, sql: str, params: Sequence[object] | None = None) -> Any:
+    refuse_to_connect: Callable[[], None] | None = None
+    """Raises StoreError where another file has taken the name: SQLite would play our log into it
+    when the connection of a thread ends."""
+
+    def connect(self, reuse_if_open: bool = False) -> bool:
+        """Connect; each thread does so on its own, and at any time."""
+        if self.refuse_to_connect:
+            self.refuse_to_connect()
+        return bool(super().connect(reuse_if_open))
+
+    def execute_sql(
+        self, sql: str, params: Sequence[object] | Mapping[str, object] | None = None
+    ) -> Any:
         """Run one statement; StoreError where the file or its disk fails."""
         try:
             return super().execute_sql(sql, params)  # type: ignore[no-untyped-call]

@@ -1,6 +1,8 @@
 """The shelf file opened: its connection, its schema brought up to date, its copies."""
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -29,6 +31,7 @@ from .logs import (
     is_written_over,
     keep_log_apart,
     left_beside,
+    log_of,
     set_logs_aside,
     stamp,
 )
@@ -104,7 +107,7 @@ class Store:
     """An open shelf file."""
 
     path: Path
-    db: SqliteDatabase
+    db: ShelfDatabase
     read_only: bool = False
     """Whether the file or its folder cannot be written: good for looking only."""
     trouble: str = ""
@@ -123,6 +126,7 @@ class Store:
     def __post_init__(self) -> None:
         self._file = identity(self.path)
         mark_in_use(self.path)
+        self.db.refuse_to_connect = self._refuse_moved
 
     @classmethod
     def open(cls, path: Path, *, create: bool = False) -> "Store":
@@ -204,6 +208,20 @@ class Store:
         return int(self.db.user_version)
 
     @property
+    def log(self) -> tuple[int, int] | None:
+        """What changes when the log is written to; None where there is no log."""
+        return stamp(log_of(self.path)) if has_log(self.path) else None
+
+    @contextmanager
+    def without_waiting(self) -> Iterator[None]:
+        """Where another program has the lock, give up at once."""
+        self.db.execute_sql("PRAGMA busy_timeout = 0")
+        try:
+            yield
+        finally:
+            self.db.execute_sql(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+
+    @property
     def data_version(self) -> int:
         """A number that changes when another program writes to the file."""
         return int(self.db.data_version)
@@ -229,13 +247,17 @@ class Store:
             )
         self._seen = self.data_version, now, next_state(self.db.execute_sql, now)
 
-    def _refuse_another_file(self, now: FileState | None) -> None:
-        """Raise StoreError where the path has another file now, or ours was written over."""
+    def _refuse_moved(self) -> None:
+        """Raise StoreError where the path has another file now, or none."""
         if identity(self.path) != self._file:
             raise StoreError(
                 f"The shelf that was opened is no longer at {self.path}. Nothing was saved; put it "
-                "back and try again, or start Stillroom anew."
+                "back and try again, or restart Stillroom."
             )
+
+    def _refuse_another_file(self, now: FileState | None) -> None:
+        """Raise StoreError where the path has another file now, or ours was written over."""
+        self._refuse_moved()
         # In WAL mode the main file changes only when the log is folded in.
         if (found := stamp(self.path)) != self._stamp:
             if not is_continued(self.path, now):
@@ -337,7 +359,7 @@ def _set_aside_what_is_left(path: Path) -> None:
         sync_folder(path.resolve().parent)
 
 
-def _connect(path: Path, *, read_only: bool) -> SqliteDatabase:
+def _connect(path: Path, *, read_only: bool) -> ShelfDatabase:
     db = ShelfDatabase(
         uri(path, looking_mode(path) if read_only else _WRITING),
         uri=True,

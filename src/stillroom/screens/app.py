@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import partial
 from importlib import import_module
@@ -23,11 +23,12 @@ from textual.screen import Screen
 from textual.signal import Signal
 from textual.widgets import OptionList
 
-from ..errors import DateInDoubt, StillroomError
+from ..errors import AnothersAct, DateInDoubt, StillroomError
+from ..keeping.at_rest import AtRest
 from ..keeping.keeper import Keeper
 from ..keeping.undo import redo, undo
 from . import ending, themes
-from .dialog import DateDialog, Dialog
+from .dialog import DateDialog, Dialog, UndoDialog
 from .leaving import forget_drawn
 from .page import Page
 from .shelves import ShelvesPage
@@ -128,6 +129,7 @@ class StillroomApp(App[None]):
         if self.theme == "textual-dark":
             self.theme = themes.DEFAULT
         self.keeper = keeper
+        self.at_rest = AtRest(keeper)
         self.is_sample = is_sample
         self.is_plain = os.environ.get("TERM") == "linux"
         """Whether the terminal has but the plainest glyphs and sixteen colours."""
@@ -234,6 +236,7 @@ class StillroomApp(App[None]):
         self.app_resume_signal.subscribe(self, lambda _: self.check_day())
         self.set_interval(DAY_POLL_S, self.check_day)
         self.set_interval(CHANGE_POLL_S, self._look_around)
+        self.tell_acts_apart()
         self.set_timer(BACKUP_AFTER_S, self._back_up)
         self.set_interval(BACKUP_POLL_S, self._back_up)
         self.set_timer(WARM_UP_S, lambda: Thread(target=_warm_up, daemon=True).start())
@@ -242,6 +245,13 @@ class StillroomApp(App[None]):
         self._doubt_date()
         if self.keeper.store.trouble:
             self.complain(self.keeper.store.trouble)
+
+    def tell_acts_apart(self) -> None:
+        """From here on, know which acts are another window's, to ask before they are undone."""
+        try:
+            self.keeper.tell_acts_apart()
+        except StillroomError:  # the pages show why
+            pass
 
     def _doubt_date(self) -> None:
         """Ask about a clock that has gone back, before anything is written under a wrong day."""
@@ -283,6 +293,7 @@ class StillroomApp(App[None]):
     def _look_around(self) -> None:
         ending.end_without_terminal(self)
         self.check_file()
+        self.at_rest.look()
 
     def check_file(self) -> None:
         """Draw everything anew when another program has written to the shelf."""
@@ -416,19 +427,29 @@ class StillroomApp(App[None]):
 
     def action_undo(self) -> None:
         """Take the last action back."""
-        self._turn_back(undo, "Undone: ")
-
-    def action_redo(self) -> None:
-        """Do again what was taken back."""
-        self._turn_back(redo, "Done again: ")
-
-    def _turn_back(self, turn: Callable[[Keeper], str], word: str) -> None:
         try:
-            title = turn(self.keeper)
+            title = undo(self.keeper)
+        except AnothersAct as asked:
+            self._ask_to_undo(asked)
         except StillroomError as error:
             self.refuse(error)
         else:
-            self.changed(f"{word}{title}")
+            self.changed(f"Undone: {title}")
+
+    @work
+    async def _ask_to_undo(self, asked: AnothersAct) -> None:
+        title = await self.push_screen_wait(UndoDialog(asked))
+        if title:
+            self.changed(f"Undone: {title}")
+
+    def action_redo(self) -> None:
+        """Do again what was taken back."""
+        try:
+            title = redo(self.keeper)
+        except StillroomError as error:
+            self.refuse(error)
+        else:
+            self.changed(f"Done again: {title}")
 
     @work
     async def action_back_up(self) -> None:
@@ -450,6 +471,7 @@ class StillroomApp(App[None]):
         said = await self.push_screen_wait(RestoreDialog(self.keeper))
         if said:
             self._seen_version = self.keeper.store.data_version
+            self.tell_acts_apart()
             self.changed(said)
 
     def action_command_palette(self) -> None:

@@ -10,7 +10,8 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from ..errors import DateInDoubt, NeedsConfirmation, NotUnderstood, StillroomError
+from ..errors import AnothersAct, DateInDoubt, NeedsConfirmation, NotUnderstood, StillroomError
+from ..keeping.undo import undo
 from .fields import Choice
 from .jar_art import safe
 from .keyline import KeyLine
@@ -281,3 +282,30 @@ class DateDialog(Dialog[bool]):
         """Take it as right."""
         self.host.keeper.trust_date()
         return True
+
+
+class UndoDialog(Dialog[str]):
+    """Asks before another window's act is undone."""
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Undo", id="dialog.keep", priority=True,
+                tooltip="Undo what another window did"),
+        Binding("escape", "leave", "Cancel", id="dialog.leave", tooltip="Undo nothing"),
+    ]  # fmt: skip
+    TITLE_TEXT = "Undo another window's act?"
+
+    def __init__(self, asked: AnothersAct) -> None:
+        super().__init__()
+        self.asked = asked
+
+    def compose_form(self) -> ComposeResult:
+        """What would be undone, and who did it."""
+        yield Static(f"{self.asked} Press ctrl+s to undo it.", markup=False)
+
+    def keep(self) -> str:
+        """Undo it, and nothing else."""
+        try:
+            return undo(self.host.keeper, confirmed=self.asked.act)
+        except AnothersAct as asked:  # yet another one was done since
+            self.asked = asked
+            raise
