@@ -14,10 +14,11 @@ from stillroom.keeping.at_rest import AGAIN_LOOKS, QUIET_LOOKS, AtRest
 from stillroom.keeping.backups import backup_to
 from stillroom.keeping.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
-from stillroom.keeping.keeper import PATIENCE_S, Keeper
+from stillroom.keeping.keeper import FORGOTTEN_AFTER_S, Keeper
 from stillroom.keeping.preferences import remember
 from stillroom.keeping.undo import undo, undoable
 from stillroom.records.base import database
+from stillroom.records.connecting import BUSY_TIMEOUT_MS
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.dialog import UndoDialog
@@ -129,32 +130,50 @@ def hold(keeper: Keeper) -> Iterator[Callable[[], None]]:
         yield lambda: other.execute("BEGIN IMMEDIATE") and None
 
 
+@pytest.mark.parametrize("presses", [20, 60])
 async def test_keys_refused_by_a_lock_do_not_queue(
-    keeper: Keeper, hold: Callable[[], None], monkeypatch: pytest.MonkeyPatch
+    keeper: Keeper, hold: Callable[[], None], monkeypatch: pytest.MonkeyPatch, presses: int
 ) -> None:
-    """Counted, not timed: one of 20 presses waits for the lock, the others are refused at once."""
+    """By a clock that only the waits move, no key waits over half a second in total."""
     fill(keeper, "Borage")
-    now = 0.0
-    at_once = 0
-    without_waiting = Store.without_waiting
+    waits: list[float] = []
+    waiting = Store.waiting
 
-    def counted(store: Store) -> AbstractContextManager[None]:
-        nonlocal at_once
-        at_once += 1
-        return without_waiting(store)
+    def counted(store: Store, seconds: float) -> AbstractContextManager[None]:
+        waits.append(seconds)
+        return waiting(store, seconds)
 
-    monkeypatch.setattr("stillroom.keeping.keeper.monotonic", lambda: now)
-    monkeypatch.setattr(Store, "without_waiting", counted)
+    monkeypatch.setattr("stillroom.keeping.keeper.monotonic", lambda: sum(waits))
+    monkeypatch.setattr(Store, "waiting", counted)
     app = StillroomApp(keeper)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         hold()
-        await pilot.press(*["a"] * 20)
+        await pilot.press(*["a"] * presses)
         await pilot.pause()
-        assert at_once == 19
         assert "Another program is writing" in screen_text(app)
-        now += PATIENCE_S  # a key pressed later waits again
-        await pilot.press("a")
-        assert at_once == 19
+    assert len(waits) == presses - 1  # the first has the usual wait
+    assert BUSY_TIMEOUT_MS / 1000 + sum(waits) <= 0.5
+
+
+def test_a_key_pressed_later_waits_for_the_lock_again(
+    keeper: Keeper, hold: Callable[[], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [0.0]
+    short_waits: list[float] = []
+    waiting = Store.waiting
+
+    def counted(store: Store, seconds: float) -> AbstractContextManager[None]:
+        short_waits.append(seconds)
+        return waiting(store, seconds)
+
+    monkeypatch.setattr("stillroom.keeping.keeper.monotonic", lambda: now[0])
+    monkeypatch.setattr(Store, "waiting", counted)
+    hold()
+    for at, short in ((0, 0), (0.1, 1), (FORGOTTEN_AFTER_S + 0.1, 1), (FORGOTTEN_AFTER_S + 1, 2)):
+        now[0] = at
+        with pytest.raises(StoreError, match="Another program is writing"):
+            add_shelf(keeper, ShelfDraft("Larder"))
+        assert len(short_waits) == short
 
 
 def test_a_key_pressed_after_the_lock_is_free_is_obeyed(

@@ -27,8 +27,10 @@ CLOCK_SLACK = timedelta(hours=1)
 MOST_BACK, MOST_AHEAD = timedelta(days=1), timedelta(days=400)
 """How far from the last entry an act may be dated unasked: a journey, and a year away."""
 LAST_ENTRY = "SELECT at FROM event ORDER BY id DESC LIMIT 1"
-PATIENCE_S = 1.0
-"""How long after a wait in vain for another program's lock there is no further wait."""
+FORGOTTEN_AFTER_S = 1.0
+"""How long after a wait in vain for another program's lock there are but short ones."""
+SHORT_WAIT_S, PATIENCE_S = 0.02, 0.2
+"""How long each of those is, and all of them together; with the first, less than half a second."""
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones stand for good."""
 
@@ -85,6 +87,7 @@ class Keeper:
     """The day on which a person said that this computer's date is right."""
     _locked_at: float = -math.inf
     """When a lock of another program was last waited for in vain."""
+    _patience_left: float = 0.0
     _found: tuple[int, str] | None = None
     """Id and moment of the last action when others' acts began to be told from our own."""
     _own_acts: set[tuple[int, str]] = field(default_factory=set)
@@ -219,15 +222,21 @@ class Keeper:
 
         Otherwise the waits would add up before the next key is answered.
         """
-        if monotonic() - self._locked_at < PATIENCE_S:
-            with self.store.without_waiting():
-                yield
-            return
+        began = monotonic()
+        is_first = began - self._locked_at >= FORGOTTEN_AFTER_S
+        if is_first:
+            self._patience_left = PATIENCE_S
         try:
-            yield
+            if is_first:
+                yield
+            else:
+                with self.store.waiting(min(SHORT_WAIT_S, self._patience_left)):
+                    yield
         except StoreError as error:
-            if is_locked(error):
+            if is_locked(error) and is_first:
                 self._locked_at = monotonic()
+            elif is_locked(error):
+                self._patience_left = max(0.0, self._patience_left - (monotonic() - began))
             raise
 
 

@@ -213,9 +213,9 @@ class Store:
         return stamp(log_of(self.path)) if has_log(self.path) else None
 
     @contextmanager
-    def without_waiting(self) -> Iterator[None]:
-        """Where another program has the lock, give up at once."""
-        self.db.execute_sql("PRAGMA busy_timeout = 0")
+    def waiting(self, seconds: float) -> Iterator[None]:
+        """Wait for another program's lock no longer than this."""
+        self.db.execute_sql(f"PRAGMA busy_timeout = {int(seconds * 1000)}")
         try:
             yield
         finally:
