@@ -122,7 +122,7 @@ def test_a_log_folded_in_halfway_is_played_in(
     source = leave(keeper.store.path, folder / "source")
     main, log = source.read_bytes(), Path(f"{source}-wal").read_bytes()
     ends = [n for n, (_, after, _) in enumerate(frames(log)) if after]
-    assert len(ends) == len(names)
+    assert len(ends) >= len(names)  # the last frame of an act may be there more than once
     for seed in range(60):
         random = Random(seed)
         shelf = folder / f"shelf-{seed}"
@@ -173,7 +173,7 @@ def test_a_log_cut_short_anywhere_holds_the_acts_it_has_to_their_end(
         expected = by_sqlite(shelf, tmp_path)
         assert opened_planks(shelf, clock) == expected, at
         seen.add(len(expected))
-    assert seen == {1, 2}
+    assert seen >= {1, 2}
 
 
 def test_a_first_act_that_is_torn_is_no_reason_to_refuse(killed: Path, clock: SetClock) -> None:
