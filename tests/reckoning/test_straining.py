@@ -80,7 +80,9 @@ HERBS_KEEP = {
     ("fresh", "pressed"): (0.5, 4.0),
 }
 """What marcs keep from one herb to the next, mL of the liquid poured per g of dried herb; each herb
-is drawn evenly from between the two. Written down before the program's own figures were chosen.
+is drawn evenly from between the two. Written down before the first run and not changed after it,
+though with the older spreads of 0.4 (squeezed) and 0.25 (pressed) in sight: they are judgement, as
+wide as the sources together allow. The narrower ranges of a single source are covered more often.
 
 Dried, drained: from the least of the decoction guidance to the most that Kooperation's 1:10 leaves
 even pressed (1:10 ends as 1:7), for a drained marc keeps no less. Squeezed: from 80 % of a 1:5 run
