@@ -500,6 +500,16 @@ def test_restore_leaves_no_journal_if_it_is_ended(keeper: Keeper, tmp_path: Path
     assert kept.read_bytes() == before
 
 
+def test_a_copy_beside_the_log_of_a_file_that_was_there_can_be_opened(
+    keeper: Keeper, killed: Path, folder: Path, clock: SetClock
+) -> None:
+    log = Path(f"{killed}-wal").read_bytes()
+    killed.unlink()
+    copy_shelf(keeper.store.path, killed)
+    assert opened_planks(killed, clock) == ["Larder", "Window", "Cellar"]
+    assert (folder / "shelf.left-over-wal").read_bytes() == log
+
+
 # --- A file written over while it is open ---
 
 

@@ -8,11 +8,19 @@ from contextlib import closing
 from pathlib import Path
 
 from ..errors import StoreError
-from ..files import LOG_ENDINGS, draft_folder, has_room, is_in_use, put_in_place, sync_file
+from ..files import (
+    LOG_ENDINGS,
+    draft_folder,
+    free_name,
+    has_room,
+    is_in_use,
+    put_in_place,
+    sync_file,
+)
 from .connecting import can_write, connect, uri
 from .disk import error_code
 from .file_state import APPLICATION_ID, begin_state, read_state
-from .logs import has_journal, has_log, read_log, refuse_strange_log, settle_journal
+from .logs import has_journal, has_log, read_log, refuse_strange_log, set_logs_aside, settle_journal
 
 _INDEX_BYTES = 32_768
 """The least size of a log's index, https://www.sqlite.org/walformat.html."""
@@ -153,6 +161,8 @@ def copy_shelf(source: Path, target: Path) -> None:
             verdict, _ = _examine(draft)
             if verdict != "ok":
                 raise StoreError(f"The copy for {target} cannot be read back ({verdict}).")
+            if not target.exists():  # or the log of a file that was there would be the copy's
+                set_logs_aside(target, free_name(target, ".left-over"))
             if not put_in_place(draft, target):
                 raise StoreError(f"There is a file at {target} already.")
     except OSError as error:
