@@ -1,8 +1,10 @@
 """The daily verbs: what to do is told, and doing it changes the shelf."""
 
+import re
 import shutil
 import subprocess
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -250,3 +252,50 @@ def test_undo_and_redo_say_beforehand_what_they_would_do(say: Say, stocked: Path
     assert say("undo", "--shelf", stocked).out == "Undone: Drew 30 mL from 26-001.1.\n"
     told = say("redo", "--dry-run", "--shelf", stocked).out
     assert told == "Redo would do again: Drew 30 mL from 26-001.1.\n"
+
+
+def test_bottles_as_json_give_the_herb_in_each_millilitre(say: Say, stocked: Path) -> None:
+    """600 mL of 40 % weigh 568.8 g; with 12 g of water out of 120 g of dried root they are 580.8 g
+    of 32.6 % by weight, 0.949 g/mL: 612 mL."""
+    found = say("bottles", "--json", "--shelf", stocked).json
+    assert [each["ratio"] for each in found] == [5.0, 5.0]
+    for each in found:
+        assert each["herb_g_per_ml"] == pytest.approx(120 / 612, rel=1e-3)
+        assert each["herbs_g_per_ml"] == {"Elecampane": each["herb_g_per_ml"]}
+    for line in say("bottles", "--shelf", stocked).out.splitlines()[1:]:
+        assert ", 1:5 poured, " in line
+
+
+def test_a_herb_by_eye_has_no_grams_in_json(program: Say) -> None:
+    found = program("--sample", "bottles", "--json", "--empties").json
+    by_eye = [each for each in found if None in each["herbs_g_per_ml"].values()]
+    assert by_eye
+    assert all(each["herb_g_per_ml"] is None for each in by_eye)
+    for each in found:
+        if each not in by_eye:
+            herbs = each["herbs_g_per_ml"].values()
+            assert each["herb_g_per_ml"] == pytest.approx(sum(herbs))
+
+
+def test_every_ratio_in_print_says_poured(say: Say, tmp_path: Path) -> None:
+    """Every command that prints, of every code of the sample shelf."""
+    codes = [each["code"] for each in say("--sample", "bottles", "--json").json]
+    batches = sorted({code.partition(".")[0] for code in codes})
+    commands = [
+        ("today",), ("jars",), ("bottles", "--empties"), ("daysheet",), ("shelflist",),
+        ("calendar",), ("recall", "Thyme"),
+        ("labels", "--text", *codes[:12]), ("labels", "--text", "26-009.1"),
+        *(("record", batch) for batch in (*batches[:3], "26-009")),
+        *(("trace", code) for code in (codes[0], "26-009.1")),
+    ]  # fmt: skip
+    printed = 0
+    for command in commands:
+        text = say("--sample", *command).out
+        for found in re.finditer(r"\b1:\d[\d.,]*", text):
+            printed += 1
+            assert "poured" in text[found.end() : found.end() + 60], (command, found[0])
+    assert printed > 20
+    stock = say("--sample", "stocklist").out
+    assert re.search(r"\b1:\d", stock)
+    head, below = next(pairwise(stock[stock.index("Herb ") :].splitlines()))
+    assert below[head.index("Ratio") :].startswith("poured")

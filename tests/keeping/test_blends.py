@@ -9,12 +9,12 @@ from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.blends import (
     blend_parts,
-    herb_equivalents,
     make_blend,
     plan_blend,
     shared_out,
 )
 from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -87,17 +87,19 @@ def test_a_plan_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
 
 
 def test_herbs_are_told_in_grams_behind_each_millilitre(keeper: Keeper, bottled: Bottled) -> None:
-    (fennel,) = bottled("Fennel", measured_abv=40)  # 40 g in 200 mL is 0.2 g/mL
+    # 40 g with 4 mL of water in 200 mL of 40 %: 204 mL, no noticeable contraction.
+    (fennel,) = bottled("Fennel", measured_abv=40)
     angelica = ChargeDraft("Angelica", Part.ROOT, Condition.DRIED, 30)
     ginger = ChargeDraft("Ginger", Part.ROOT, Condition.FRESH, 10)
-    (roots,) = bottled(angelica, ginger, measured_abv=40)  # 0.15 and 0.05 g/mL
+    (roots,) = bottled(angelica, ginger, measured_abv=40)  # 3 + 7 mL of water: 210 mL
     plan = plan_blend(keeper, draft(keeper, (fennel, 75), (roots, 25)))
     told = [(h.herb, h.part, h.condition, h.g_per_ml) for h in plan.herbs]
     assert told == [
-        ("Fennel", "seed", "dried", pytest.approx(0.15)),
-        ("Angelica", "root", "dried", pytest.approx(0.0375)),
-        ("Ginger", "root", "fresh", pytest.approx(0.0125)),
+        ("Fennel", "seed", "dried", pytest.approx(0.75 * 40 / 204, rel=2e-3)),
+        ("Angelica", "root", "dried", pytest.approx(0.25 * 30 / 210, rel=2e-3)),
+        ("Ginger", "root", "fresh", pytest.approx(0.25 * 10 / 210, rel=2e-3)),
     ]
+    # 75 mL with 75 · 200 / 204 mL poured in them, and 25 with 25 · 200 / 210.
     assert plan.ratio == pytest.approx(5)
     made = make_blend(keeper, draft(keeper, (fennel, 75), (roots, 25)))
     assert herb_equivalents(keeper, made.tincture_id) == plan.herbs
@@ -113,8 +115,8 @@ def test_a_herb_put_in_by_eye_has_no_figure_and_leaves_the_others_theirs(
     plan = plan_blend(keeper, draft(keeper, (fennel, 50), (roots, 50)))
     told = {h.herb: h.g_per_ml for h in plan.herbs}
     assert told["Angelica"] is None
-    assert told["Ginger"] == pytest.approx(0.05, rel=1e-3)
-    assert told["Fennel"] == pytest.approx(0.1, rel=1e-3)
+    assert told["Ginger"] == pytest.approx(0.5 * 20 / 202, rel=2e-3)
+    assert told["Fennel"] == pytest.approx(0.5 * 40 / 204, rel=2e-3)
     assert (plan.ratio, plan.strength_by) == (None, "estimated")
 
 
@@ -128,9 +130,11 @@ def test_a_blend_of_blends_carries_every_herb_through(keeper: Keeper, bottled: B
     )
     assert [h.herb for h in second.herbs] == ["Fennel", "Anise", "Ginger"]
     told = {h.herb: h.g_per_ml for h in herb_equivalents(keeper, second.tincture_id)}
-    # Of 120 mL, 30 + 20 are Fennel 1:5, 30 Anise and 40 Ginger.
+    # Of 120 mL, 30 + 20 are Fennel, 30 Anise and 40 Ginger, each 40 g in 204 mL.
+    per_ml = 40 / 204
     assert told == pytest.approx(
-        {"Fennel": 50 / 5 / 120, "Anise": 30 / 5 / 120, "Ginger": 40 / 5 / 120}
+        {"Fennel": 50 * per_ml / 120, "Anise": 30 * per_ml / 120, "Ginger": 40 * per_ml / 120},
+        rel=2e-3,
     )
 
 
@@ -141,7 +145,8 @@ def test_blends_of_any_depth_are_followed(keeper: Keeper, bottled: Bottled) -> N
         last = bottle(keeper, make_blend(keeper, draft(keeper, (last, 50), (anise, 0.5))), 50)
     told = {h.herb: h.g_per_ml for h in herb_equivalents(keeper, last.tincture_id)}
     left = (50 / 50.5) ** 60
-    assert told == pytest.approx({"Fennel": left / 5, "Anise": (1 - left) / 5})
+    per_ml = 40 / 204
+    assert told == pytest.approx({"Fennel": left * per_ml, "Anise": (1 - left) * per_ml}, rel=2e-3)
 
 
 def test_keep_until_is_the_earliest_parts(keeper: Keeper, bottled: Bottled) -> None:

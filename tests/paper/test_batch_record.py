@@ -73,7 +73,7 @@ def test_it_tells_the_batch(keeper: Keeper, worked: Worked) -> None:
         "Made on": "29 Oct 2026",
         "Keep until": "29 Oct 2031",
         "Strength": "44.2 % v/v, calculated",
-        "Ratio": "1:5.5 w/v, herb to liquid",
+        "Ratio": "1:5.5 w/v, herb to liquid poured",
         "Vessel": "jar 26-001, 1 L",
         "Kept on": "First shelf",
         "Steep": "14 days, planned 14 days",

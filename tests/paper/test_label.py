@@ -64,7 +64,7 @@ def test_a_label_says_all_that_is_recorded() -> None:
         "Calendula",
         "Calendula officinalis L.",
         "flower, dried",
-        "1:5 w/v, herb to liquid",
+        "1:5 w/v, herb to liquid poured",
         "Alcohol 38.2 % v/v, calculated",
         "95 mL",
         "Made 26 Nov 2026",
@@ -136,7 +136,7 @@ def test_a_blend_lists_its_herbs(keeper: Keeper, worked: Worked) -> None:
         "Blend of Calendula (Calendula officinalis L.), flower, dried; "
         "Fennel (Foeniculum vulgare Mill.), seed, dried"
     )
-    assert said.ratio.endswith("w/v, all herb to liquid")
+    assert said.ratio.endswith("w/v, all herb to all liquid poured")
 
 
 def test_labels_of_filled_bottles_carry_their_code_and_what_they_hold(

@@ -82,7 +82,7 @@ def test_wetter_herb_makes_a_weaker_jar(mass_g, a, b, abv):
 
 
 def test_usual_ratio_of_dried_herb():
-    """USP: 20 g in 100 mL is 1:5 (USP tinctures of non-potent drugs)."""
+    """20 g to 100 mL is 1:5. USP writes it of finished tincture; here it is of what is poured."""
     assert ratio_n([Charge(20)], 100) == 5
 
 

@@ -7,7 +7,12 @@ from hypothesis import strategies as st
 from stillroom.reckoning import conversions
 from stillroom.reckoning.blending import BlendPart, blend
 from stillroom.reckoning.costs import Bought, batch_cost, bottle_cost
-from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, label_statements
+from stillroom.reckoning.doses import (
+    ethanol_g,
+    herb_equivalent_g,
+    in_each_ml,
+    label_statements,
+)
 from stillroom.reckoning.drops import (
     drops_in_volume,
     drops_per_ml,
@@ -107,11 +112,27 @@ def test_drops_and_volumes_undo_each_other(drops, per_ml):
 
 
 def test_blend_counts_herb_and_shares():
-    """By hand: 60 mL at 1:5 is 12 g, 40 mL at 1:2 is 20 g."""
+    """By hand: 60 mL at 1:5 is 12 g, 40 mL at 1:2 is 20 g; 60 + 40 mL were poured on the 32 g."""
     made = blend([BlendPart(60, 45, 5), BlendPart(40, 60, 2)])
     assert [share.herb_g for share in made.shares] == [12, 20]
     assert [share.share_percent for share in made.shares] == [60, 40]
-    assert made.n == pytest.approx(made.mixture.volume_ml / 32)
+    assert made.n == pytest.approx(100 / 32)
+
+
+def test_a_blend_holds_its_herb_in_its_own_volume_not_in_what_was_poured_together():
+    """100 mL of ethanol weigh 78.92 g; with 96.63 mL of water, 96.46 g, they are 45 % by weight, of
+    which NBS Bulletin 9 prints 0.92472 g/cc at 20 °C: 189.7 mL, not 196.6."""
+    parts = [BlendPart(100, 100, herb_g_per_ml=0.3), BlendPart(96.63, 0, herb_g_per_ml=0.1)]
+    for share, herb_g in zip(blend(parts).shares, (30, 9.663), strict=True):
+        assert share.herb_g_per_ml == pytest.approx(herb_g / (175.38 / 0.92472), rel=0.0005)
+
+
+def test_herb_per_ml_counts_before_the_ratio_and_keeps_what_was_poured():
+    """50 mL that hold 0.3 g each, of 1:2, stand for 15 g that 30 mL were poured on."""
+    made = blend([BlendPart(50, 40, 2, "", 0.3), BlendPart(50, 40, 2)])
+    assert [share.herb_g for share in made.shares] == [15, 25]
+    assert made.n == pytest.approx(2)
+    assert blend([BlendPart(50, 40, herb_g_per_ml=0.3)]).n is None
 
 
 def test_blend_with_a_part_by_eye_counts_no_herb():
@@ -155,9 +176,17 @@ def test_label_statements_step_where_the_rules_do(grams, above):
     assert [statement.above_g for statement in label_statements(grams)] == above
 
 
-def test_herb_equivalent_is_volume_over_n():
-    """USP: 20 g in 100 mL, so 5 mL stands for 1 g."""
-    assert herb_equivalent_g(5, 5) == 1.0
+def test_finished_tincture_holds_its_herb_by_volume():
+    """USP: 20 g in 100 mL of finished tincture, so 5 mL hold 1 g."""
+    assert herb_equivalent_g(5, in_each_ml(20, 100)) == pytest.approx(1.0)
+
+
+@given(st.floats(1, 1000), st.floats(1, 5000), st.floats(0, 2))
+def test_strained_and_marc_hold_what_went_in(herb_g, liquid_ml, out):
+    strained_ml = liquid_ml * out
+    marc_ml = max(0.0, liquid_ml - strained_ml)
+    per_ml = in_each_ml(herb_g, liquid_ml, strained_ml)
+    assert per_ml * strained_ml + per_ml * marc_ml == pytest.approx(herb_g)
 
 
 def test_cost_pays_for_what_was_lost():

@@ -244,7 +244,7 @@ async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
         text = flat(app)
         assert "2 labels" in text
         assert "Calendula" in text
-        assert "1:5 w/v, herb to liquid" in text
+        assert "1:5 w/v, herb to liquid poured" in text
         assert "2 labels on 1 sheet, 21 to a sheet" in text
         await type_into(app, pilot, "start", "21")
         assert "2 labels on 2 sheets, 21 to a sheet" in flat(app)
@@ -308,7 +308,9 @@ async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keepe
         await type_into(app, pilot, f"part-{first.bottle_id}", "60 ml")
         await type_into(app, pilot, f"part-{second.bottle_id}", "40 ml")
         assert "100 mL measured in make 100 mL" in flat(app)
-        assert "0.12 g Calendula" in flat(app)
+        assert "1:5 all herb to all liquid poured" in flat(app)
+        # 100 g in 500 mL of 40 % and the 10 mL of water in it: 0.196 g in each mL.
+        assert "0.118 g Calendula" in flat(app)
         await press(pilot, "ctrl+s")
         assert isinstance(app.screen, BottlingDialog)
         await press(pilot, "ctrl+s")
@@ -370,7 +372,7 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> No
         await opened(app, pilot, f"{made.code}.1")
         await press(pilot, "enter")
         assert isinstance(app.screen, BottlePage)
-        assert "1 mL stands for 0.1 g Calendula" in flat(app)
+        assert "1 mL stands for 0.098 g Calendula" in flat(app)
         await press(pilot, "f")
         assert [formula.name for formula in formulas(keeper)] == ["Mix"]
         await press(pilot, "escape", "b")

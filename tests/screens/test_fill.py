@@ -76,7 +76,7 @@ async def test_ratio_strength_and_keeping_are_shown_while_typing(pilot: Pilot[No
     """100 g fresh at 80 % water in 200 mL of 40 % comes to 28.6 %: mass balance by OIML R 22."""
     await typed(pilot, "Sage", "", "leaf", "f", "100 g", "80", "", "", "", "200 ml", "40 %")
     said = screen_text(pilot.app)
-    assert "1:2 herb to liquid" in said
+    assert "1:2 herb to liquid poured" in said
     assert "28.6 %" in said
     assert "✓ At 25 % or more it keeps." in said
 

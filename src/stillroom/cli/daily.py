@@ -1,14 +1,14 @@
 """The daily verbs without the screen: what to do, and doing it."""
 
 from argparse import ArgumentParser
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
 from ..dates import countdown, parse_day, show_day
 from ..errors import Refused
 from ..keeping.cards import JarCard, ShelvesView
-from ..keeping.views import BottleRow, Node, TinctureView
+from ..keeping.views import BottleRow, HerbEquivalent, Node, TinctureView
 from ..keeping.words import folded
 from ..quantities import how_many
 from .call import Call, Command, yes_option
@@ -42,7 +42,7 @@ def _today(call: Call) -> int:
             | {name: _jars_json(found, shelves) for name, found in jars.items()}
             | {
                 "to_bottle": [_tincture_json(tincture) for tincture in day.to_bottle],
-                "passing": [_bottle_json(bottle) for bottle in day.passing],
+                "passing": _bottles_json(call, day.passing),
                 "backup": {
                     "last_on": backup.last_on,
                     "failed_on": backup.failed_on,
@@ -218,7 +218,7 @@ def _bottles(call: Call) -> int:
         if all(word in _searched(bottle) for word in wanted)
     ]
     if call.asked.json:
-        put_json([_bottle_json(bottle) for bottle in bottles])
+        put_json(_bottles_json(call, bottles))
         return 0
     together = _volume(call, sum(bottle.left_ml for bottle in bottles))
     put(f"{how_many(len(bottles), 'bottle')}, {together} in all.")
@@ -238,14 +238,24 @@ def _bottle_line(call: Call, bottle: BottleRow) -> str:
     said = Wording(call.liked)
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
     strength = said.finished_strength(bottle)
-    facts = [held, strength, said.ratio(bottle.ratio), bottle.place]
+    ratio = f"{said.ratio(bottle.ratio)} poured" if bottle.ratio else ""
+    facts = [held, strength, ratio, bottle.place]
     if bottle.keep_until:
         past = ", past" if bottle.is_past(call.keeper.today) else ""
         facts.append(f"keep until {show_day(bottle.keep_until)}{past}")
     return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
 
 
-def _bottle_json(bottle: BottleRow) -> dict[str, Any]:
+def _bottles_json(call: Call, bottles: Sequence[BottleRow]) -> list[dict[str, Any]]:
+    from ..keeping.contents import herb_equivalents_of
+
+    herbs = herb_equivalents_of(call.keeper, {bottle.tincture_id for bottle in bottles})
+    return [_bottle_json(bottle, herbs[bottle.tincture_id]) for bottle in bottles]
+
+
+def _bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str, Any]:
+    from ..keeping.contents import grams_by_herb, herb_g_per_ml
+
     return {
         "code": bottle.code,
         "batch": bottle.batch,
@@ -263,6 +273,8 @@ def _bottle_json(bottle: BottleRow) -> dict[str, Any]:
         "size_ml": bottle.size_ml,
         "left_ml": round(bottle.left_ml, 4),
         "place": bottle.place,
+        "herb_g_per_ml": herb_g_per_ml(herbs),
+        "herbs_g_per_ml": grams_by_herb(herbs),
     }
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from ..dates import show_day
 from ..errors import Refused
+from .contents import SOURCES_OF
 from .keeper import Keeper
 from .lineage import (
     Drawn,
@@ -19,7 +20,7 @@ from .lineage import (
     tincture_node,
 )
 from .stock import bottle_row
-from .tinctures import SOURCES_OF, tincture_views
+from .tinctures import tincture_views
 from .views import Found, Node, TinctureView
 from .wording import Wording, wording
 

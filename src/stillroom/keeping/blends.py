@@ -1,56 +1,24 @@
-"""Blends: finished tinctures poured together into a new one, and what stands behind it."""
+"""Blends: finished tinctures poured together into a new one."""
 
-import json
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
-from graphlib import TopologicalSorter
-from itertools import groupby
 from math import inf
-from operator import itemgetter
-from typing import Any, TypeVar
 
 from ..dates import show_day
 from ..errors import NeedsConfirmation, Refused
-from ..reckoning.blending import Blend, blend
-from ..reckoning.blending import BlendPart as PartToBlend
-from ..reckoning.charge import Charge, Keeping, ratio_n, will_it_keep
+from ..reckoning.charge import Keeping, will_it_keep
+from ..reckoning.mixing import Liquid, Mixture, mix
 from ..reckoning.shelf_life import keep_until
 from ..records.tables import BlendPart, Tincture
 from .codes import next_batch_code
+from .contents import contents_of, equivalents, mixed, ratio_in
 from .drafts import BlendDraft, BlendPartDraft
 from .keeper import Keeper
 from .stock import EMPTY_ML, all_if_it_reads_so, bottles_by_id, record_movement
-from .tinctures import SOURCES_OF, tincture_view
-from .views import BlendPartView, BlendPlan, HerbEquivalent, TinctureView
+from .tinctures import tincture_view
+from .views import BlendPartView, BlendPlan, TinctureView
 from .wording import Wording, wording
 from .words import clean_name, clean_note
-
-K = TypeVar("K", bound=Hashable)
-Content = Mapping[K, float | None]
-"""Amounts in a millilitre of a tincture; None where there is some, nobody knows how much."""
-
-HerbKey = tuple[int, str, str, str, str]
-"""Herb id, name, botanical name, part and condition: a gram of fresh is not a gram of dried."""
-
-_CHARGES = f"""{SOURCES_OF}
-    SELECT DISTINCT t.id, t.ratio, (SELECT sum(volume_ml) FROM pour WHERE jar_id = s.jar_id),
-           h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.id
-    FROM source
-    JOIN tincture t ON t.id = source.from_id
-    JOIN straining s ON s.id = t.straining_id
-    JOIN charge_line l ON l.jar_id = s.jar_id
-    JOIN herb h ON h.id = l.herb_id
-    ORDER BY t.id, l.id
-"""
-
-_PARTS = """
-    SELECT p.tincture_id, t.volume_ml, b.tincture_id, -m.volume_ml
-    FROM blend_part p
-    JOIN tincture t ON t.id = p.tincture_id
-    JOIN movement m ON m.id = p.movement_id
-    JOIN bottle b ON b.id = m.bottle_id
-    ORDER BY p.id
-"""
 
 
 def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[BlendPartDraft, ...]:
@@ -65,10 +33,10 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
     """What these parts would come to; nothing is written."""
     parts = _parts(keeper, draft.parts)
     made, strength_by = _blended(parts)
-    strength = None if strength_by == "unknown" else made.mixture.strength_abv
-    volume_ml = made.mixture.volume_ml
-    contents = _herbs_per_ml(keeper, {part.bottle.tincture_id for part in parts})
-    herbs = mixed([(p.volume_ml, contents[p.bottle.tincture_id]) for p in parts], volume_ml)
+    strength = None if strength_by == "unknown" else made.strength_abv
+    volume_ml = made.volume_ml
+    contents = contents_of(keeper, {part.bottle.tincture_id for part in parts})
+    content = mixed([(p.volume_ml, contents[p.bottle.tincture_id]) for p in parts], volume_ml)
     return BlendPlan(
         parts=parts,
         poured_ml=sum(part.volume_ml for part in parts),
@@ -77,8 +45,8 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         strength_by=strength_by,
         strength_at_most=strength_by == "estimated"
         and any(part.bottle.strength_at_most for part in parts),
-        ratio=made.n,
-        herbs=_equivalents(herbs),
+        ratio=ratio_in(content),
+        herbs=equivalents(content),
         keep_until=_keep_until(parts, draft.made_on, strength),
         warnings=_warnings(parts, strength, keeper.today),
         obstacles=_obstacles(parts, draft.made_on, keeper.today, wording(keeper)),
@@ -148,40 +116,6 @@ def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[Ble
     )
 
 
-def herb_equivalents(keeper: Keeper, tincture_id: int) -> tuple[HerbEquivalent, ...]:
-    """The grams of each herb behind a millilitre of a tincture, through blends of any depth."""
-    return _equivalents(_herbs_per_ml(keeper, {tincture_id})[tincture_id])
-
-
-def mixed(parts: Iterable[tuple[float, Content[K]]], volume_ml: float) -> Content[K]:
-    """What is in a millilitre of a blend, from the volume and content of each part."""
-    amounts: dict[K, float | None] = {}
-    for part_ml, content in parts:
-        for key, per_ml in content.items():
-            so_far = amounts.get(key, 0.0)
-            if per_ml is None or so_far is None:
-                amounts[key] = None
-            else:
-                amounts[key] = so_far + part_ml * per_ml / volume_ml
-    return amounts
-
-
-def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[int, Content[K]]:
-    """The content of tinctures from jars, carried on into every blend made with them."""
-    contents = dict(of_jars)
-    blends: dict[int, tuple[float, list[tuple[int, float]]]] = {}
-    for blend_id, volume_ml, from_id, part_ml in keeper.rows(_PARTS):
-        blends.setdefault(blend_id, (volume_ml, []))[1].append((from_id, part_ml))
-    graph = {blend_id: {from_id for from_id, _ in parts} for blend_id, (_, parts) in blends.items()}
-    for tincture_id in TopologicalSorter(graph).static_order():
-        if tincture_id in blends:
-            volume_ml, parts = blends[tincture_id]
-            contents[tincture_id] = mixed(
-                [(part_ml, contents.get(from_id, {})) for from_id, part_ml in parts], volume_ml
-            )
-    return contents
-
-
 def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartView, ...]:
     if not drafts:
         raise Refused("Write how much of each bottle goes in.")
@@ -195,8 +129,8 @@ def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartV
     return with_shares(keeper, meant)
 
 
-def _blended(parts: Sequence[BlendPartView]) -> tuple[Blend, str]:
-    """What reckoning says of the blend, and how well its strength is known."""
+def _blended(parts: Sequence[BlendPartView]) -> tuple[Mixture, str]:
+    """What the parts make together, and how well its strength is known."""
     known = {part.bottle.strength_by for part in parts}
     if "unknown" in known:
         # Liquids all of one strength do not shrink: with a strength missing, the sum must do.
@@ -205,37 +139,10 @@ def _blended(parts: Sequence[BlendPartView]) -> tuple[Blend, str]:
     else:
         strengths = [part.bottle.strength_abv or 0.0 for part in parts]
         strength_by = "estimated" if "estimated" in known else "calculated"
-    to_blend = [
-        PartToBlend(part.volume_ml, strength, part.bottle.ratio, part.bottle.code)
-        for part, strength in zip(parts, strengths, strict=True)
+    liquids = [
+        Liquid(part.volume_ml, strength) for part, strength in zip(parts, strengths, strict=True)
     ]
-    return blend(to_blend), strength_by
-
-
-def _herbs_per_ml(keeper: Keeper, tincture_ids: set[int]) -> dict[int, Content[HerbKey]]:
-    rows = keeper.rows(_CHARGES, json.dumps(list(tincture_ids)))
-    of_jars = {
-        tincture_id: _herbs_of_jar(list(lines))
-        for tincture_id, lines in groupby(rows, key=itemgetter(0))
-    }
-    return through_blends(keeper, of_jars)
-
-
-def _herbs_of_jar(lines: Sequence[tuple[Any, ...]]) -> Content[HerbKey]:
-    charges: dict[HerbKey, list[Charge]] = {}
-    for _, _, _, herb_id, herb, botanical, part, condition, mass_g, _ in lines:
-        key = (herb_id, herb, botanical, part, condition)
-        charges.setdefault(key, []).append(Charge(mass_g))
-    _, ratio, poured_ml, *_ = lines[0]
-    content: dict[HerbKey, float | None] = {}
-    for key, of_herb in charges.items():
-        n = ratio if len(charges) == 1 else ratio_n(of_herb, poured_ml or 0.0)
-        content[key] = 1 / n if n else None
-    return content
-
-
-def _equivalents(content: Content[HerbKey]) -> tuple[HerbEquivalent, ...]:
-    return tuple(HerbEquivalent(*key, g_per_ml) for key, g_per_ml in content.items())
+    return mix(liquids), strength_by
 
 
 def _keep_until(

@@ -1,12 +1,15 @@
 """Spirits, herbs, shelves and bottle sizes: what is kept, and what is left of it."""
 
+from collections import defaultdict
+
 from ..errors import NotUnderstood, Refused
 from ..reckoning.cautions import FOOD_GRADE, is_unfit
 from ..reckoning.kinds import Kind
 from ..records.tables import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
+from .contents import through_blends
 from .drafts import HerbDraft, ShelfDraft, SpiritDraft
 from .keeper import Keeper
-from .tinctures import SOURCES, day_or_none
+from .tinctures import day_or_none
 from .views import HerbView, ShelfRow, SizeView, SpiritView
 from .wording import Wording, wording
 from .words import clean_name, clean_note
@@ -19,18 +22,21 @@ _SPIRITS = """
     ORDER BY s.bought_on IS NULL, s.bought_on DESC, s.id DESC
 """
 
-_HERBS = f"""{SOURCES}
+_HERBS = """
     SELECT h.id, h.name, h.botanical, h.cautions, h.note,
-           (SELECT count(DISTINCT jar_id) FROM charge_line WHERE herb_id = h.id),
-           coalesce((SELECT sum(m.volume_ml) FROM movement m
-                     JOIN bottle b ON b.id = m.bottle_id
-                     WHERE b.tincture_id IN (
-                         SELECT source.tincture_id FROM source
-                         JOIN tincture t ON t.id = source.from_id
-                         JOIN straining s ON s.id = t.straining_id
-                         JOIN charge_line l ON l.jar_id = s.jar_id
-                         WHERE l.herb_id = h.id)), 0)
+           (SELECT count(DISTINCT jar_id) FROM charge_line WHERE herb_id = h.id)
     FROM herb h ORDER BY h.name
+"""
+
+_TINCTURES_OF_HERBS = """
+    SELECT DISTINCT t.id, l.herb_id FROM tincture t
+    JOIN straining s ON s.id = t.straining_id
+    JOIN charge_line l ON l.jar_id = s.jar_id
+"""
+
+_LEFT = """
+    SELECT b.tincture_id, sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+    GROUP BY b.tincture_id
 """
 
 
@@ -88,7 +94,24 @@ def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
 
 def herbs(keeper: Keeper) -> list[HerbView]:
     """The herbs by name, with how often they were used and what is in bottles."""
-    return [HerbView(*row) for row in keeper.rows(_HERBS)]
+    in_stock_ml = _in_stock_ml(keeper)
+    return [
+        HerbView(herb_id, name, botanical, cautions, note, jars, in_stock_ml.get(herb_id, 0.0))
+        for herb_id, name, botanical, cautions, note, jars in keeper.rows(_HERBS)
+    ]
+
+
+def _in_stock_ml(keeper: Keeper) -> dict[int, float]:
+    """Tincture of each herb in bottles; of a blend only the share that is tincture of it."""
+    of_jars: dict[int, dict[int, float | None]] = defaultdict(dict)
+    for tincture_id, herb_id in keeper.rows(_TINCTURES_OF_HERBS):
+        of_jars[tincture_id][herb_id] = 1.0
+    contents = through_blends(keeper, of_jars)
+    in_stock_ml: dict[int, float] = defaultdict(float)
+    for tincture_id, left_ml in keeper.rows(_LEFT):
+        for herb_id, share in contents.get(tincture_id, {}).items():
+            in_stock_ml[herb_id] += left_ml * (share or 0.0)
+    return in_stock_ml
 
 
 def add_herb(keeper: Keeper, draft: HerbDraft) -> int:

@@ -21,7 +21,7 @@ _DRAWN = """
 """
 
 _JARS = """
-    SELECT j.id, j.code, j.state, j.filled_on, j.ended_on, s.yield_ml, s.liquid_ml, s.pressing, t.id
+    SELECT j.id, j.code, j.state, j.filled_on, j.ended_on, s.yield_ml, s.pressing, t.id
     FROM jar j
     LEFT JOIN straining s ON s.jar_id = j.id
     LEFT JOIN tincture t ON t.straining_id = s.id
@@ -39,7 +39,6 @@ class FilledJar:
     filled_on: date
     ended_on: date | None
     yield_ml: float | None
-    liquid_ml: float | None
     pressing: str
     """Blank while it steeps."""
     tincture_id: int | None
@@ -47,12 +46,15 @@ class FilledJar:
     pours: tuple[PourView, ...]
 
     @property
-    def steeping_ml(self) -> float | None:
-        """The liquid on the herb; None where some herb was not weighed."""
-        if self.state != "steeping":
-            return 0.0
+    def liquid_ml(self) -> float | None:
+        """All the liquid that was on the herb; None where some herb was not weighed."""
         reckoned = outlook(self.charges, self.pours)
         return None if reckoned.is_partial else reckoned.volume_ml
+
+    @property
+    def steeping_ml(self) -> float | None:
+        """The liquid that is on the herb now; None where some herb was not weighed."""
+        return self.liquid_ml if self.state == "steeping" else 0.0
 
 
 def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
@@ -67,14 +69,13 @@ def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
             filled_on=date.fromisoformat(filled_on),
             ended_on=day_or_none(ended_on),
             yield_ml=yield_ml,
-            liquid_ml=liquid_ml,
             pressing=pressing or "",
             tincture_id=tincture_id,
             charges=charges.get(jar_id, ()),
             pours=pours.get(jar_id, ()),
         )
         for (
-            jar_id, code, state, filled_on, ended_on, yield_ml, liquid_ml, pressing, tincture_id
+            jar_id, code, state, filled_on, ended_on, yield_ml, pressing, tincture_id
         ) in keeper.rows(_JARS, json.dumps(wanted))
     }  # fmt: skip
 

@@ -12,7 +12,8 @@ from datetime import date
 
 from ..dates import show_day
 from ..errors import Refused
-from .blends import through_blends
+from ..reckoning.doses import in_each_ml
+from .contents import through_blends
 from .cupboard import spirits
 from .keeper import Keeper
 from .lineage import (
@@ -174,7 +175,7 @@ class _Use:
             return 1.0
         if jar.liquid_ml is None or jar.yield_ml is None:
             return None
-        return self.poured_ml / max(jar.liquid_ml, jar.yield_ml)
+        return in_each_ml(self.poured_ml, jar.liquid_ml, jar.yield_ml)
 
     def in_jar_ml(self, jar: FilledJar) -> float | None:
         """What of it is still on the herb."""

@@ -1,7 +1,7 @@
 """The bottles: what they hold, and what is drawn from them or put right."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from math import isfinite
 from typing import Any
@@ -19,8 +19,9 @@ from ..reckoning.charge import (
 from ..reckoning.shelf_life import keep_until as usual_keep_until
 from ..reckoning.weighing import contents_ml
 from ..records.tables import Bottle, Movement, Tincture
+from .contents import SOURCES, blend_ratios, sources_from
 from .keeper import Act, Keeper
-from .tinctures import SOURCES, day_or_none, sources_from, tincture_view
+from .tinctures import day_or_none, tincture_view
 from .views import BottleRow, BottleView, MovementView, water_is_hidden
 from .wording import Wording, wording
 from .words import clean_name, clean_note, listed
@@ -73,10 +74,11 @@ def _rows(keeper: Keeper, sql: str, *values: object) -> list[BottleRow]:
     lines: dict[int, list[tuple[Any, ...]]] = {}
     for line in keeper.rows(sql, *values):
         lines.setdefault(line[0], []).append(line)
-    return [_row(group) for group in lines.values()]
+    ratios = blend_ratios(keeper, {group[0][2] for group in lines.values() if group[0][5]})
+    return [_row(group, ratios) for group in lines.values()]
 
 
-def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
+def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) -> BottleRow:
     bottle_id, code, tincture_id, batch, name, is_blend, strength, ratio = lines[0][:8]
     made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
     herbs = listed(line[14] for line in lines)
@@ -91,7 +93,7 @@ def _row(lines: list[tuple[Any, ...]]) -> BottleRow:
         part=listed(line[16] for line in lines),
         condition=listed(line[17] for line in lines),
         strength_abv=strength,
-        ratio=ratio,
+        ratio=of_blends.get(tincture_id) if is_blend else ratio,
         made_on=date.fromisoformat(made_on),
         keep_until=day_or_none(keep_until),
         size_ml=size_ml,

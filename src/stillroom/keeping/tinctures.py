@@ -1,7 +1,7 @@
 """Finished lots of liquid: what is in them, in words and figures."""
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
 from operator import itemgetter
@@ -9,6 +9,7 @@ from typing import Any
 
 from ..errors import Refused
 from ..reckoning.charge import Condition, Part, default_water_fraction
+from .contents import SOURCES_OF, blend_ratios
 from .keeper import Keeper
 from .shelves import LOOSE_ML
 from .views import ChargeView, TinctureView
@@ -21,29 +22,6 @@ _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_f
                      WHERE straining.jar_id = l.jar_id), 0)"""
 _CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
-
-def sources_from(first: str) -> str:
-    """The head of a query that needs `source`: tinctures with the jar-made tinctures in them.
-
-    A tincture is among its own; a blend's parts are followed through the bottles they were drawn
-    from. `first` selects the tinctures to start from, each id twice.
-    """
-    return f"""
-    WITH RECURSIVE source (tincture_id, from_id) AS (
-        {first}
-        UNION
-        SELECT s.tincture_id, b.tincture_id FROM source s
-        JOIN blend_part p ON p.tincture_id = s.from_id
-        JOIN movement m ON m.id = p.movement_id
-        JOIN bottle b ON b.id = m.bottle_id)
-"""
-
-
-SOURCES = sources_from("SELECT id, id FROM tincture")
-"""For every tincture there is."""
-
-SOURCES_OF = sources_from("SELECT value, value FROM json_each(?)")
-"""For a JSON array of ids, the query's first value."""
 
 _TINCTURES = """
     SELECT t.id, t.code, t.name, s.jar_id, t.made_on, j.filled_on, t.volume_ml,
@@ -139,10 +117,13 @@ def unbottled(keeper: Keeper) -> list[TinctureView]:
 def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[TinctureView]:
     rows = keeper.rows(f"{_TINCTURES} WHERE {condition}", *values)
     herbs = _herbs_in(keeper, [row[0] for row in rows])
-    return [_tincture(row, herbs.get(row[0], ())) for row in rows]
+    ratios = blend_ratios(keeper, [row[0] for row in rows if row[3] is None])
+    return [_tincture(row, herbs.get(row[0], ()), ratios) for row in rows]
 
 
-def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureView:
+def _tincture(
+    row: tuple[Any, ...], herbs: tuple[ChargeView, ...], of_blends: Mapping[int, float | None]
+) -> TinctureView:
     (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, bottles) = row[:9]
     lost, strength, strength_by, ratio, keep_until, note = row[9:]
     return TinctureView(
@@ -160,7 +141,7 @@ def _tincture(row: tuple[Any, ...], herbs: tuple[ChargeView, ...]) -> TinctureVi
         lost_ml=lost,
         strength_abv=strength,
         strength_by=strength_by,
-        ratio=ratio,
+        ratio=of_blends.get(tincture_id) if jar_id is None else ratio,
         keep_until=day_or_none(keep_until),
         note=note,
     )

@@ -84,7 +84,7 @@ class Outlook:
     strength_at_most: bool
     """Whether that water is much, of fresh or simmered herb: the true strength is lower."""
     ratio: float | None
-    """n of 1:n by liquid put on; None when filled by eye."""
+    """n of 1:n, herb to liquid poured; None when filled by eye."""
     verdict: str
     """Whether it will keep, in a sentence."""
     keeps: str
@@ -297,7 +297,7 @@ class HerbView:
     jars: int
     """Jars it has gone into."""
     in_stock_ml: float
-    """Tincture of it in bottles."""
+    """Tincture of it in bottles; of a blend only its share."""
 
 
 @dataclass(frozen=True)
@@ -330,7 +330,11 @@ class HerbEquivalent:
     part: str
     condition: str
     g_per_ml: float | None
-    """None where some of it was put in by eye."""
+    """As it went in; None where some of it was put in by eye."""
+    dried_g_per_ml: float | None
+    """The same as if it had gone in dried."""
+    is_at_most: bool
+    """Whether another herb in its jar was put in by eye, so that its water is not counted."""
 
 
 @dataclass(frozen=True)

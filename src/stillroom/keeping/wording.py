@@ -1,6 +1,6 @@
 """Figures and days in words, in the units of a shelf."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
@@ -11,6 +11,7 @@ from ..quantities import show, whole_percent
 from ..reckoning.kinds import Kind
 from .keeper import Keeper
 from .preferences import Preferences, preferences
+from .views import HerbEquivalent
 
 
 class Finished(Protocol):
@@ -71,8 +72,29 @@ class Wording:
         return f"at most {self.strength(ceil(10 * value_abv - 1e-6) / 10)}"
 
     def ratio(self, value: float | None) -> str:
-        """A ratio, such as `1:5`."""
+        """A ratio, such as `1:5`; where it is printed, `poured` goes with it."""
         return self.of(Kind.RATIO, value)
+
+    def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
+        """What a millilitre stands for; nothing where no herb was weighed."""
+        if all(herb.g_per_ml is None for herb in herbs):
+            return ""
+        return f"1 mL stands for {', '.join(self._equivalent(herb) for herb in herbs)}"
+
+    def _equivalent(self, herb: HerbEquivalent) -> str:
+        if herb.g_per_ml is None:
+            return f"some {herb.herb} (not weighed)"
+        at_most = "at most " if herb.is_at_most else ""
+        if herb.condition == "dried":
+            return f"{at_most}{self._herb_g(herb.g_per_ml)} {herb.herb}"
+        dried = self._herb_g(herb.dried_g_per_ml)
+        return f"{at_most}{self._herb_g(herb.g_per_ml)} fresh {herb.herb} ({dried} dried)"
+
+    def _herb_g(self, g_per_ml: float | None) -> str:
+        """Grams or milligrams whatever the units, as the sentence is about a millilitre."""
+        if g_per_ml is not None and g_per_ml < 0.01:
+            return f"{self.of(Kind.NUMBER, 1000 * g_per_ml)} mg"
+        return self.of(Kind.CONCENTRATION, g_per_ml).removesuffix("/mL")
 
     def share(self, part: float | None, whole: float | None) -> str:
         """A part of a whole in percent."""

@@ -74,7 +74,7 @@ class Label:
     """Each once."""
     is_blend: bool
     ratio: str
-    """Such as `1:5 w/v, herb to liquid`, which says which of its two meanings it has."""
+    """Such as `1:5 w/v, herb to liquid poured`, which says which of its two meanings it has."""
     strength: str
     """Of the finished tincture, such as `38.2 % v/v`."""
     strength_by: str
@@ -184,8 +184,8 @@ def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
 def ratio_in_words(tincture: TinctureView, said: Wording) -> str:
     """The ratio and which of its two meanings it has; nothing where it is not recorded."""
     if tincture.ratio is not None:
-        meaning = "all herb to liquid" if tincture.is_blend else "herb to liquid"
-        return f"{said.ratio(tincture.ratio)} w/v, {meaning}"
+        meaning = "all herb to all liquid" if tincture.is_blend else "herb to liquid"
+        return f"{said.ratio(tincture.ratio)} w/v, {meaning} poured"
     by_eye = any(herb.mass_g is None for herb in tincture.herbs)
     return "Herb by eye, not weighed" if by_eye and not tincture.is_blend else ""
 

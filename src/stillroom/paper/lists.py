@@ -200,7 +200,7 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferen
             for before, bottle in pairwise([None, *bottles])
             if bottle is not None
         ]
-        head = ("Herb", "Bottle", "Strength", "Ratio", "Keep until", "Left", "Of",
+        head = ("Herb", "Bottle", "Strength", "Ratio poured", "Keep until", "Left", "Of",
                 "Stands at", "Seen")  # fmt: skip
         shares = (4, 2, 2.1, 1.5, 2.7, 1.6, 1.6, 3.2, 1.8)
         right = frozenset({5, 6})

@@ -20,13 +20,32 @@ def ethanol_g(volume_ml: float, strength_abv: float) -> float:
     return volume_ml * strength_abv / 100.0 * ETHANOL_G_PER_ML
 
 
-def herb_equivalent_g(volume_ml: float, n: float) -> float:
-    """Returns the herb that an amount of a 1:n tincture stands for: mL / n.
+def in_each_ml(amount: float, liquid_ml: float, strained_ml: float = 0.0) -> float:
+    """Returns what 1 mL of a tincture holds of something that went into its jar: amount / liquid.
 
-    >>> herb_equivalent_g(5, 5)
+    The amount is grams of herb or millilitres of spirit. The liquid is all that was in the jar, the
+    plant's own water and soaked-up water with it (`liquid_in_jar`), never only what was poured. It
+    is taken as evenly mixed, so that what is strained, lost and held by the marc together hold
+    exactly the amount. Where more was strained than was reckoned to be there, that is the liquid.
+    A mass balance: no published source is needed.
+
+    >>> in_each_ml(100, 320)
+    0.3125
+    >>> in_each_ml(100, 320, strained_ml=400)
+    0.25
+    """
+    at_least_nothing(amount, "The amount")
+    return amount / more_than_nothing(max(liquid_ml, strained_ml), "The liquid in the jar", "mL")
+
+
+def herb_equivalent_g(volume_ml: float, g_per_ml: float) -> float:
+    """Returns the herb that an amount of tincture stands for: mL · g/mL, by `in_each_ml`.
+
+    >>> herb_equivalent_g(5, 0.2)
     1.0
     """
-    return at_least_nothing(volume_ml, "The amount", "mL") / more_than_nothing(n, "The ratio")
+    at_least_nothing(volume_ml, "The amount", "mL")
+    return volume_ml * at_least_nothing(g_per_ml, "The herb in 1 mL", "g")
 
 
 @dataclass(frozen=True)

@@ -269,13 +269,11 @@ def plan_words(plan: BlendPlan, wanted: Preferences) -> str:
         strength += f" {plan.strength_by}"
     until = f"keep until {show_day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
     lines = [f"{poured} measured in make {volume} · {strength} · {until}"]
-    herbs = [
-        f"{_shown(Kind.MASS, h.g_per_ml, wanted)} {safe(h.herb)}"
-        if h.g_per_ml is not None
-        else f"some {safe(h.herb)}, not weighed"
-        for h in plan.herbs
-    ]
-    lines.append(f"1 mL stands for {', '.join(herbs)}")
+    said = Wording(wanted)
+    if plan.ratio:
+        lines.append(f"{said.ratio(plan.ratio)} all herb to all liquid poured")
+    if stands_for := said.stands_for(plan.herbs):
+        lines.append(safe(stands_for))
     lines += [f"! {safe(said)}" for said in (*plan.obstacles, *plan.warnings)]
     return "\n".join(lines)
 

@@ -8,10 +8,11 @@ from textual.widgets import Static
 
 from ..dates import show_day
 from ..keeping.ancestry import trace_bottle
-from ..keeping.blends import herb_equivalents
+from ..keeping.contents import herb_equivalents
 from ..keeping.keeper import Keeper
 from ..keeping.stock import bottle_view
 from ..keeping.views import BottleRow, BottleView, MovementView
+from ..keeping.wording import wording
 from ..reckoning.kinds import Kind
 from .bottle_keys import BottleKeys
 from .jar_art import safe
@@ -108,10 +109,11 @@ class BottlePage(BottleKeys, OverPage):
         named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
         text.append(" · ".join(filter(None, named)) + "\n")
         strength = self.strength_of(row, "strength unknown")
-        ratio = self.shown(Kind.RATIO, row.ratio, "by eye")
+        meaning = "all herb to all liquid poured" if tincture.is_blend else "herb to liquid poured"
+        ratio = f"{self.shown(Kind.RATIO, row.ratio)} {meaning}" if row.ratio else "ratio unknown"
         facts = [
             f"{strength} {row.strength_by if row.strength_abv is not None else ''}".strip(),
-            f"{ratio} herb to liquid",
+            ratio,
             f"made {show_day(row.made_on)}",
             f"filled {show_day(view.filled_on)}",
         ]
@@ -122,21 +124,16 @@ class BottlePage(BottleKeys, OverPage):
             text.append(f"! Was to be used by {show_day(row.keep_until)}.", "bold")
         else:
             text.append(f"Keep until {show_day(row.keep_until)}.")
-        if tincture.is_blend:
-            text.append(f"\n1 mL stands for {self._stands_for(tincture.tincture_id)}")
+        stands_for = wording(self.keeper).stands_for(
+            herb_equivalents(self.keeper, tincture.tincture_id)
+        )
+        if stands_for:
+            text.append(f"\n{safe(stands_for)}")
         for caution in tincture.to_mind:
             text.append(f"\n! {safe(caution)}", "bold")
         if tincture.note:
             text.append(f"\n{safe(tincture.note)}", "italic")
         return text
-
-    def _stands_for(self, tincture_id: int) -> str:
-        """The herbs behind a millilitre of a blend."""
-        return ", ".join(
-            f"{self.shown(Kind.CONCENTRATION, h.g_per_ml, 'some').removesuffix('/mL')} "
-            f"{safe(h.herb)}"
-            for h in herb_equivalents(self.keeper, tincture_id)
-        )
 
     def _cells(self, line: Line) -> tuple[Cell, ...]:
         if isinstance(line, MovementView):

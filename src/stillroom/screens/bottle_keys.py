@@ -70,7 +70,7 @@ class BottleKeys(ListPage):
         from .calculator_start import bottle_values
 
         if row := self.chosen_bottle():
-            self.host.reckon("amount", bottle_values("amount", row))
+            self.host.reckon("amount", bottle_values(self.keeper, "amount", row))
 
     def action_keep_until(self) -> None:
         """Another date."""

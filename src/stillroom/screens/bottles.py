@@ -32,7 +32,8 @@ _COLUMNS = (
     Column("", _BAR),
     Column("Left", 10, is_right=True),
     Column("Alcohol", 7, is_right=True),
-    Column("Ratio", 6, is_right=True),
+    Column("Poured", 6, is_right=True, below_width=_ROOMY),
+    Column("Ratio poured", 12, is_right=True, from_width=_ROOMY),
     Column("Made", 11, is_right=True, from_width=_ROOMY),
     Column("Keep to", 8, is_right=True, below_width=_ROOMY),
     Column("Keep until", 16, is_right=True, from_width=_ROOMY),
@@ -193,9 +194,11 @@ class BottlesPage(BottleKeys):
         age = self._age(line.keep_until)
         ink = {"past": "problem", "soon": "warning"}.get(age, "")
         until = show_day(line.keep_until) if line.keep_until else ""
+        ratio = self.shown(Kind.RATIO, line.ratio, "by eye")
         common = (
             Cell(self.strength_of(line, "unknown")),
-            Cell(self.shown(Kind.RATIO, line.ratio, "by eye")),
+            Cell(ratio),
+            Cell(ratio),
             Cell(show_day(line.made_on)),
             Cell(age or until.partition(" ")[2], ink),
             Cell(f"{age} {until}".strip(), ink),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..keeping.cards import JarCard
+from ..keeping.contents import herb_equivalents, herb_g_per_ml
 from ..keeping.cupboard import bottle_sizes, spirits
 from ..keeping.drafts import PourDraft
 from ..keeping.jar_page import jar_view
@@ -55,6 +56,7 @@ def from_shelf(
         own = own_strainings(keeper, pressing, jar, condition)
         # Newest first: those are the ones that get fields to be looked at.
         return {
+            "pressing": pressing.value,
             "own_of": SAME_HERB if all(each.is_same_herb for each in own) else OTHER_HERBS,
             "own": [
                 {"liquid": each.liquid_ml, "dried": each.dried_g, "yield": each.yield_ml}
@@ -214,24 +216,26 @@ def _bottle_offer(keeper: Keeper, name: str, row: BottleRow) -> Offer:
         f"bottle {row.bottle_id}",
         f"{row.name} {row.code}",
         f"{_shown(keeper, Kind.VOLUME, row.left_ml)} left",
-        lambda: bottle_values(name, row),
+        lambda: bottle_values(keeper, name, row),
         adds=name == "blend",
     )
 
 
-def bottle_values(name: str, row: BottleRow) -> Values:
+def bottle_values(keeper: Keeper, name: str, row: BottleRow) -> Values:
     """A bottle as the calculators for finished tinctures ask for it."""
+    if name not in ("blend", "amount"):
+        return {"strength": row.strength_abv}
+    herb = herb_g_per_ml(herb_equivalents(keeper, row.tincture_id))
     if name == "blend":
         part: Row = {
             "name": row.name,
             "volume": row.left_ml,
             "strength": row.strength_abv,
             "ratio": row.ratio,
+            "herb": herb,
         }
         return {"parts": [part]}
-    if name == "amount":
-        return {"strength": row.strength_abv, "ratio": row.ratio}
-    return {"strength": row.strength_abv}
+    return {"strength": row.strength_abv, "ratio": row.ratio, "herb": herb}
 
 
 def _spirit_offer(keeper: Keeper, name: str, spirit: SpiritView) -> Offer:

@@ -115,9 +115,11 @@ class JarPage(JarKeys):
             where += f" · {jar.state} {show_day(jar.ended_on) if jar.ended_on else ''}"
         text.append(where + "\n")
         outlook = jar.outlook
-        ratio = "by eye" if outlook.ratio is None else self._shown(Kind.RATIO, outlook.ratio)
+        ratio = "Ratio unknown (herb not weighed)"
+        if outlook.ratio is not None:
+            ratio = f"{self._shown(Kind.RATIO, outlook.ratio)} herb to liquid poured"
         text.append(
-            f"{ratio} herb to liquid · {self._shown(Kind.VOLUME, outlook.volume_ml)} of liquid at "
+            f"{ratio} · {self._shown(Kind.VOLUME, outlook.volume_ml)} of liquid at "
             f"{self._strength(outlook)}\n"
         )
         mark = "✓" if outlook.keeps == "keeps" else "!"

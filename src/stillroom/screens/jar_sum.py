@@ -32,7 +32,9 @@ def comes_to(
         return []
     jar = liquid_in_jar(charges, pours)
     n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
-    ratio = f"{shown(Kind.RATIO, n)} herb to liquid" if n else "Ratio by eye"
+    ratio = "Ratio unknown (herb not weighed)"
+    if n:
+        ratio = f"{shown(Kind.RATIO, n)} herb to liquid poured"
     strength = shown(Kind.STRENGTH, jar.strength_abv)
     if jar.hides_water:
         strength = f"at most {strength}"
@@ -40,7 +42,7 @@ def comes_to(
         strength = f"about {strength}"
     else:
         strength += f", {_whose_water(charges)} reckoned in"
-    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} of liquid at {strength}"]
+    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} at {strength}"]
     lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:

@@ -137,6 +137,23 @@ DROPS = Calculator(
 )
 
 
+RATIO = Field(
+    "ratio", "Ratio", Kind.RATIO, None, "Herb to liquid poured; blank if by eye.", required=False
+)
+HERB_PER_ML = Field(
+    "herb",
+    "Herb per mL",
+    Kind.CONCENTRATION,
+    None,
+    "As the bottle's page shows it. If left out, the ratio is used.",
+    required=False,
+)
+AS_IF_ALL_WAS_POURED = say(
+    "Herb from a ratio alone is reckoned as if all the liquid in the jar had been poured on. The "
+    "herb's own water adds to it: with fresh herb the true figure is clearly lower."
+)
+
+
 def _blend(given: Given) -> Outcome:
     parts = tuple(_part(i, row) for i, row in enumerate(given.rows("parts")))
     if not any(part.volume_ml > 0.0 for part in parts):
@@ -145,7 +162,7 @@ def _blend(given: Given) -> Outcome:
     keeping, warnings = verdict(will_it_keep(made.mixture.strength_abv))
     pours = tuple(Liquid(part.volume_ml, part.strength_abv) for part in parts)
     if made.herb_g is None:
-        text = "A part without a ratio cannot be counted in herb, so neither can the whole."
+        text = "Herb can't be counted while a part has neither ratio nor herb per mL."
         warnings = (*warnings, say(text))
     return Outcome(
         (
@@ -162,7 +179,12 @@ def _blend(given: Given) -> Outcome:
         ),
         (
             say("Dissolved extract is not counted in volume or strength."),
-            say("Every ratio is herb to liquid in the same sense."),
+            say("Every ratio is herb to liquid poured."),
+            *(
+                (AS_IF_ALL_WAS_POURED,)
+                if any(part.n and part.herb_g_per_ml is None for part in parts)
+                else ()
+            ),
         ),
         (sources.MASS_BALANCE, KEEPING_SOURCE),
         (cautions.HEALTH, cautions.NO_DOSE),
@@ -175,16 +197,16 @@ def _part(i: int, row: Given) -> BlendPart:
     if n == 0.0:
         raise Unworkable("The ratio must be more than 1:0.", f"parts.{i}.ratio")
     name = row.words("name") or f"Part {i + 1}"
-    return BlendPart(row.number("volume"), row.number("strength"), n, name)
+    return BlendPart(row.number("volume"), row.number("strength"), n, name, row.maybe("herb"))
 
 
 def _herb_results(made: Blend) -> tuple[Result, ...]:
-    if made.herb_g is None or made.n is None:
-        return ()
-    return (
-        result("herb", "Herb it stands for", grams(made.herb_g)),
-        result("ratio", "Ratio of the blend", one_to(made.n)),
-    )
+    lines = []
+    if made.herb_g is not None:
+        lines.append(result("herb", "Herb it stands for", grams(made.herb_g)))
+    if made.n is not None:
+        lines.append(result("ratio", "Ratio, all herb to all liquid poured", one_to(made.n)))
+    return tuple(lines)
 
 
 def _part_results(i: int, part: BlendPart, made: Blend) -> tuple[Result, ...]:
@@ -197,8 +219,12 @@ def _part_results(i: int, part: BlendPart, made: Blend) -> tuple[Result, ...]:
 
 
 def _herb_sentence(part: BlendPart) -> Sentence:
-    text = "{0} at {1} stands for {2} of herb."
-    return say(text, ml(part.volume_ml), one_to(part.n or 0.0), grams(part.herb_g or 0.0))
+    herb_g = grams(part.herb_g or 0.0)
+    if part.herb_g_per_ml is not None:
+        text = "{0} at {1} stands for {2} of herb."
+        return say(text, ml(part.volume_ml), g_per_ml(part.herb_g_per_ml), herb_g)
+    text = "{0} at {1} stands for about {2} of herb."
+    return say(text, ml(part.volume_ml), one_to(part.n or 0.0), herb_g)
 
 
 BLEND = Calculator(
@@ -214,7 +240,8 @@ BLEND = Calculator(
                 Field("name", "Name", Kind.TEXT, None, required=False),
                 Field("volume", "Volume", Kind.VOLUME),
                 Field("strength", "Strength", Kind.STRENGTH),
-                Field("ratio", "Ratio", Kind.RATIO, None, "Blank if by eye.", required=False),
+                RATIO,
+                HERB_PER_ML,
             ),
         ),
     ),
@@ -239,10 +266,20 @@ def _amount(given: Given) -> Outcome:
         share("{0} at {1} is {2} of pure alcohol.", ml(volume_ml), abv(strength_abv), ml(pure_ml)),
         product("{0} of it at {1} weighs {2}.", ml(pure_ml), density_of(ETHANOL_G_PER_ML), alcohol),
     ]
-    if n is not None:
-        herb_g = herb_equivalent_g(volume_ml, n)
-        results.append(result("herb", "Herb it stands for", grams(herb_g)))
-        working.append(say("{0} at {1} stands for {2}.", ml(volume_ml), one_to(n), grams(herb_g)))
+    assumptions = [
+        say("The statements are what those rules ask of a medicine's label for one dose."),
+        say("The EU text was revised in 2019; the newer figures could not be checked."),
+    ]
+    per_ml = given.maybe("herb")
+    if per_ml is not None:
+        herb = grams(herb_equivalent_g(volume_ml, per_ml))
+        results.append(result("herb", "Herb it stands for", herb))
+        working.append(say("{0} at {1} stands for {2}.", ml(volume_ml), g_per_ml(per_ml), herb))
+    elif n is not None:
+        herb = grams(herb_equivalent_g(volume_ml, 1.0 / n))
+        results.append(result("herb", "Herb it stands for, about", herb))
+        working.append(say("{0} at {1} stands for about {2}.", ml(volume_ml), one_to(n), herb))
+        assumptions.append(AS_IF_ALL_WAS_POURED)
     statements = label_statements(alcohol_g)
     results += [
         result(f"label_{i}", f"{s.rule}, {s.where}", s.says, _limit(s.above_g))
@@ -251,10 +288,7 @@ def _amount(given: Given) -> Outcome:
     return Outcome(
         tuple(results),
         tuple(working),
-        (
-            say("The statements are what those rules ask of a medicine's label for one dose."),
-            say("The EU text was revised in 2019; the newer figures could not be checked."),
-        ),
+        tuple(assumptions),
         (sources.R22, sources.EU_2003_LABEL, sources.AMWARNV),
         (cautions.NO_DOSE, cautions.HEALTH, cautions.NOT_ADVICE),
     )
@@ -271,7 +305,8 @@ AMOUNT = Calculator(
     (
         Field("volume", "Amount", Kind.VOLUME),
         Field("strength", "Strength", Kind.STRENGTH),
-        Field("ratio", "Ratio", Kind.RATIO, None, "Blank if by eye.", required=False),
+        RATIO,
+        HERB_PER_ML,
     ),
     _amount,
 )

@@ -1,0 +1,211 @@
+"""What is in a millilitre of a tincture: its herbs, through blends of any depth."""
+
+import json
+from collections.abc import Collection, Hashable, Iterable, Mapping
+from graphlib import TopologicalSorter
+from typing import NamedTuple, TypeVar
+
+from ..reckoning.charge import Charge, Condition, Part, default_water_fraction, liquid_in_jar
+from ..reckoning.doses import in_each_ml
+from ..reckoning.mixing import Liquid
+from .keeper import Keeper
+from .views import HerbEquivalent
+
+
+def sources_from(first: str) -> str:
+    """The head of a query that needs `source`: tinctures with the jar-made tinctures in them.
+
+    A tincture is among its own; a blend's parts are followed through the bottles they were drawn
+    from. `first` selects the tinctures to start from, each id twice.
+    """
+    return f"""
+    WITH RECURSIVE source (tincture_id, from_id) AS (
+        {first}
+        UNION
+        SELECT s.tincture_id, b.tincture_id FROM source s
+        JOIN blend_part p ON p.tincture_id = s.from_id
+        JOIN movement m ON m.id = p.movement_id
+        JOIN bottle b ON b.id = m.bottle_id)
+"""
+
+
+SOURCES = sources_from("SELECT id, id FROM tincture")
+"""For every tincture there is."""
+
+SOURCES_OF = sources_from("SELECT value, value FROM json_each(?)")
+"""For a JSON array of ids, the query's first value."""
+
+K = TypeVar("K", bound=Hashable)
+Content = Mapping[K, float | None]
+"""Amounts in a millilitre of a tincture; None where there is some, nobody knows how much."""
+
+
+class HerbKey(NamedTuple):
+    """What is counted apart: a gram of fresh is not a gram of dried."""
+
+    herb_id: int
+    herb: str
+    botanical: str
+    part: str
+    condition: str
+
+
+Item = tuple[str, HerbKey | None]
+"""`herb`, `dried` (its dried equivalent) and `at most` of a herb; `poured` of all the liquid."""
+
+POURED: Item = ("poured", None)
+
+_CHARGES = f"""{SOURCES_OF}
+    SELECT DISTINCT t.id, s.jar_id, s.yield_ml, j.simmered, h.id, h.name, h.botanical, l.part,
+           l.condition, l.mass_g, l.water_fraction, l.id
+    FROM source
+    JOIN tincture t ON t.id = source.from_id
+    JOIN straining s ON s.id = t.straining_id
+    JOIN jar j ON j.id = s.jar_id
+    JOIN charge_line l ON l.jar_id = s.jar_id
+    JOIN herb h ON h.id = l.herb_id
+    ORDER BY t.id, l.id
+"""
+
+_POURS = """
+    SELECT jar_id, volume_ml, strength_abv FROM pour
+    WHERE jar_id IN (SELECT value FROM json_each(?)) ORDER BY id
+"""
+
+_PARTS = """
+    SELECT p.tincture_id, t.volume_ml, b.tincture_id, -m.volume_ml
+    FROM blend_part p
+    JOIN tincture t ON t.id = p.tincture_id
+    JOIN movement m ON m.id = p.movement_id
+    JOIN bottle b ON b.id = m.bottle_id
+    ORDER BY p.id
+"""
+
+
+def herb_equivalents(keeper: Keeper, tincture_id: int) -> tuple[HerbEquivalent, ...]:
+    """The grams of each herb that a millilitre of a tincture stands for."""
+    return herb_equivalents_of(keeper, [tincture_id])[tincture_id]
+
+
+def herb_equivalents_of(
+    keeper: Keeper, tincture_ids: Collection[int]
+) -> dict[int, tuple[HerbEquivalent, ...]]:
+    """The same for several tinctures."""
+    contents = contents_of(keeper, tincture_ids)
+    return {each: equivalents(contents.get(each, {})) for each in tincture_ids}
+
+
+def herb_g_per_ml(herbs: Collection[HerbEquivalent]) -> float | None:
+    """Grams of all the herbs together that a millilitre stands for; None if any is by eye."""
+    known = [herb.g_per_ml for herb in herbs if herb.g_per_ml is not None]
+    return sum(known) if known and len(known) == len(herbs) else None
+
+
+def grams_by_herb(herbs: Iterable[HerbEquivalent]) -> dict[str, float | None]:
+    """Grams that a millilitre stands for by the herb's name, whatever its part and condition."""
+    amounts: dict[str, float | None] = {}
+    for each in herbs:
+        _add(amounts, each.herb, each.g_per_ml)
+    return amounts
+
+
+def blend_ratios(keeper: Keeper, blend_ids: Collection[int]) -> dict[int, float | None]:
+    """The n of each blend's 1:n, all herb to all liquid poured; None where any herb is by eye."""
+    if not blend_ids:
+        return {}
+    contents = contents_of(keeper, blend_ids)
+    return {each: ratio_in(contents.get(each, {})) for each in blend_ids}
+
+
+def ratio_in(content: Content[Item]) -> float | None:
+    """The n of 1:n, liquid poured to all herb, in a content; None where any herb is by eye."""
+    herb_g, poured_ml = herb_g_per_ml(equivalents(content)), content.get(POURED)
+    return poured_ml / herb_g if herb_g and poured_ml else None
+
+
+def equivalents(content: Content[Item]) -> tuple[HerbEquivalent, ...]:
+    """The herbs of a content, in the order they came into it."""
+    return tuple(
+        HerbEquivalent(
+            *key,
+            g_per_ml=amount,
+            dried_g_per_ml=content[("dried", key)],
+            is_at_most=("at most", key) in content,
+        )
+        for (item, key), amount in content.items()
+        if item == "herb" and key is not None
+    )
+
+
+def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Content[Item]]:
+    """What is in these tinctures and in those they were made of."""
+    jars: dict[int, _Jar] = {}
+    wanted = json.dumps(list(tincture_ids))
+    for tincture_id, jar_id, yield_ml, simmered, *key, mass, water, _ in keeper.rows(
+        _CHARGES, wanted
+    ):
+        herb = HerbKey(*key)
+        if water is None:
+            water = default_water_fraction(Part(herb.part), Condition(herb.condition))
+        jar = jars.setdefault(jar_id, _Jar(tincture_id, yield_ml, [], []))
+        jar.herbs.append((herb, Charge(mass, water, bool(simmered))))
+    for jar_id, volume_ml, strength_abv in keeper.rows(_POURS, json.dumps(list(jars))):
+        jars[jar_id].pours.append(Liquid(volume_ml, strength_abv))
+    return through_blends(keeper, {jar.tincture_id: jar.content() for jar in jars.values()})
+
+
+class _Jar(NamedTuple):
+    """A strained jar with all that went into it."""
+
+    tincture_id: int
+    yield_ml: float
+    herbs: list[tuple[HerbKey, Charge]]
+    pours: list[Liquid]
+
+    def content(self) -> Content[Item]:
+        """What a millilitre of its tincture holds."""
+        put_in: dict[Item, float | None] = {}
+        liquid = liquid_in_jar([charge for _, charge in self.herbs], self.pours)
+        for key, charge in self.herbs:
+            is_by_eye = charge.mass_g is None
+            _add(put_in, ("herb", key), charge.mass_g)
+            _add(put_in, ("dried", key), None if is_by_eye else charge.dried_g)
+            if liquid.is_partial:
+                _add(put_in, ("at most", key), 0.0)
+        if not self.pours:  # out of a notebook that does not say what was poured
+            return dict.fromkeys(put_in)
+        _add(put_in, POURED, sum(pour.volume_ml for pour in self.pours))
+        return {
+            item: None if amount is None else in_each_ml(amount, liquid.volume_ml, self.yield_ml)
+            for item, amount in put_in.items()
+        }
+
+
+def mixed(parts: Iterable[tuple[float, Content[K]]], volume_ml: float) -> Content[K]:
+    """What is in a millilitre of a blend, from the volume and content of each part."""
+    amounts: dict[K, float | None] = {}
+    for part_ml, content in parts:
+        for key, per_ml in content.items():
+            _add(amounts, key, None if per_ml is None else part_ml * per_ml / volume_ml)
+    return amounts
+
+
+def _add(amounts: dict[K, float | None], key: K, amount: float | None) -> None:
+    so_far = amounts.get(key, 0.0)
+    amounts[key] = None if amount is None or so_far is None else so_far + amount
+
+
+def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[int, Content[K]]:
+    """The content of tinctures from jars, carried on into every blend made with them."""
+    contents = dict(of_jars)
+    blends: dict[int, tuple[float, list[tuple[int, float]]]] = {}
+    for blend_id, volume_ml, from_id, part_ml in keeper.rows(_PARTS):
+        blends.setdefault(blend_id, (volume_ml, []))[1].append((from_id, part_ml))
+    graph = {blend_id: {from_id for from_id, _ in parts} for blend_id, (_, parts) in blends.items()}
+    for tincture_id in TopologicalSorter(graph).static_order():
+        if tincture_id in blends:
+            volume_ml, parts = blends[tincture_id]
+            contents[tincture_id] = mixed(
+                [(part_ml, contents.get(from_id, {})) for from_id, part_ml in parts], volume_ml
+            )
+    return contents
