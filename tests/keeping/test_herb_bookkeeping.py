@@ -353,7 +353,7 @@ def test_equal_ratios_blend_to_the_same_ratio_whatever_the_plant_water(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     fresh = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100)
-    (one,) = bottled(fresh, poured_ml=200, spirit_abv=96)
+    (one,) = bottled(fresh, poured_ml=200, spirit_abv=96, yield_ml=230)
     dried = ChargeDraft("Thyme", Part.LEAF, Condition.DRIED, 100)
     (two,) = bottled(dried, poured_ml=200, yield_ml=110)
     parts = (BlendPartDraft(one.bottle_id, 40), BlendPartDraft(two.bottle_id, 60))

@@ -325,7 +325,9 @@ class CalculatorPage(ListPage):
         """The calculator as it came."""
         if form := self.form:
             self._from_jar.pop(form.calculator.name, None)
-            form.start_from(from_shelf(self.keeper, form.calculator.name, condition=Condition.DRIED))
+            form.start_from(
+                from_shelf(self.keeper, form.calculator.name, condition=Condition.DRIED)
+            )
 
     @work
     async def action_from_shelf(self) -> None:

@@ -222,7 +222,7 @@ def _herb_sentence(part: BlendPart) -> Sentence:
     herb_g = grams(part.herb_g or 0.0)
     if part.herb_g_per_ml is not None:
         text = "{0} at {1} stands for {2} of herb."
-        return say(text, ml(part.volume_ml), g_per_ml(part.herb_g_per_ml), herb_g)
+        return product(text, ml(part.volume_ml), g_per_ml(part.herb_g_per_ml), herb_g)
     text = "{0} at {1} stands for about {2} of herb."
     return say(text, ml(part.volume_ml), one_to(part.n or 0.0), herb_g)
 
@@ -274,7 +274,7 @@ def _amount(given: Given) -> Outcome:
     if per_ml is not None:
         herb = grams(herb_equivalent_g(volume_ml, per_ml))
         results.append(result("herb", "Herb it stands for", herb))
-        working.append(say("{0} at {1} stands for {2}.", ml(volume_ml), g_per_ml(per_ml), herb))
+        working.append(product("{0} at {1} stands for {2}.", ml(volume_ml), g_per_ml(per_ml), herb))
     elif n is not None:
         herb = grams(herb_equivalent_g(volume_ml, 1.0 / n))
         results.append(result("herb", "Herb it stands for, about", herb))
