@@ -168,9 +168,12 @@ def in_a_fork(work: Callable[[], T]) -> T:
 class Report:
     """Counts what was tried, and shows what failed."""
 
-    def __init__(self, recording: Recording, saved: Path, asked: argparse.Namespace) -> None:
+    def __init__(
+        self, recording: Recording, saved: Path, asked: argparse.Namespace, states: set[bytes]
+    ) -> None:
         self._recording, self._saved, self._asked = recording, saved, asked
-        self._states: set[bytes] = set()
+        self._states = states
+        """Digests of all that was left, by cuts of earlier sessions too."""
         self._counts: dict[str, Counter[str]] = {}
         self._examples: dict[tuple[str, str], list[Cut]] = {}
 
@@ -218,15 +221,17 @@ class Report:
         return " ".join([*words, *choices, f"--image {cut.number}"])
 
 
-def try_session(recording: Recording, saved: Path, asked: argparse.Namespace) -> int:
-    """Cut the power of one recording; returns how much was wrong."""
+def try_session(
+    recording: Recording, saved: Path, asked: argparse.Namespace, states: set[bytes]
+) -> int:
+    """Cut the power of one recording; adds the states it leaves, returns how much was wrong."""
     with tempfile.TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as folder:
         trial = Trial(recording, asked, Path(folder))
         for wrong in trial.wrong:
             print(f"  {wrong}")
         if asked.image is not None:
             return len(trial.wrong) + show_one(trial, asked.image, asked.into)
-        report = Report(recording, saved, asked)
+        report = Report(recording, saved, asked, states)
         for judged in trial.run(range(asked.images)):
             report.add(judged)
         report.show()
@@ -304,10 +309,11 @@ def main() -> int:
         print(f"Nothing was tried: {reason}.")
         return 2
     began, wrong = time.monotonic(), 0
+    states: set[bytes] = set()
     folder = asked.folder or Path(tempfile.mkdtemp(prefix="power-cut-"))
     for recording, saved in recordings(asked, folder):
-        wrong += try_session(recording, saved, asked)
-    print(f"{wrong} failures, {time.monotonic() - began:.0f} s")
+        wrong += try_session(recording, saved, asked, states)
+    print(f"{len(states):,} different states, {wrong} failures, {time.monotonic() - began:.0f} s")
     if not wrong and not asked.folder:
         shutil.rmtree(folder)
     return min(wrong, 1)
