@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from .cli import Call, crash, parse
 from .clock import Clock, SystemClock
-from .errors import NeedsConfirmation, StillroomError, StoreError
+from .errors import NeedsConfirmation, Refused, StillroomError, StoreError
 from .paths import default_shelf, log_folder
 
 # What is imported further down is not needed by every command, or only once the screen is sure.
@@ -185,7 +185,13 @@ def _open_shelf(
         keeper = _open_sample(clock, ends)
     else:
         keeper = _open_file(asked, path, clock, create=create)
-    ends.callback(lambda: keeper.store.close())  # another one than now, once a backup is restored
+
+    def close(kind: type[BaseException] | None, *_: object) -> None:
+        if kind is not None and not issubclass(kind, Refused | KeyboardInterrupt):
+            keeper.store.leave_as_is()
+        keeper.store.close()  # another one than now, once a backup is restored
+
+    ends.push(close)
     return keeper
 
 

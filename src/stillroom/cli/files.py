@@ -216,6 +216,8 @@ def _check(call: Call) -> int:
     from ..keeping.check import check
 
     findings = check(call.keeper)
+    if findings:
+        call.keeper.store.leave_as_is()
     if call.asked.json:
         put_json([{"what": found.what, "remedy": found.remedy} for found in findings])
     elif not findings:

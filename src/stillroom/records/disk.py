@@ -51,6 +51,8 @@ def disk_failure(error: BaseException, *, writing: bool) -> str:
 class ShelfDatabase(SqliteDatabase):
     """peewee's SQLite, with the failures of a disk told in plain words."""
 
+    has_failed = False
+    """Whether the file was found to be other than it should be."""
     refuse_to_connect: Callable[[], None] | None = None
     """Raises StoreError where another file has taken the name: SQLite would play our log into it
     when the connection of a thread ends."""
@@ -70,8 +72,11 @@ class ShelfDatabase(SqliteDatabase):
         except (IntegrityError, ProgrammingError):  # the shelf's rules, or a mistake of ours
             raise
         except UnicodeDecodeError as error:  # SQLite cites a damaged schema in its own message
+            self.has_failed = True
             raise StoreError("The shelf's file is damaged. Restore a backup.") from error
         except DatabaseError as error:
+            if error_code(error) in (*_DAMAGED, sqlite3.SQLITE_ERROR):
+                self.has_failed = True
             # Words, not an exception, in a variable: that would hold on to its own traceback, and
             # with it to the cursor that keeps the file open.
             raise StoreError(disk_failure(error, writing=self.in_transaction())) from error

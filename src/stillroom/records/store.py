@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -22,7 +22,7 @@ from ..files import (
     sync_folder,
 )
 from .base import database
-from .connecting import BUSY_TIMEOUT_MS, can_write, uri
+from .connecting import BUSY_TIMEOUT_MS, can_write, connect, uri
 from .disk import ShelfDatabase, disk_failure, error_code
 from .file_state import APPLICATION_ID, FileState, begin_state, next_state, read_state
 from .logs import (
@@ -116,6 +116,7 @@ class Store:
     """Whether it was made just now."""
     _file: tuple[int, int] | None = field(init=False)
     """Which file it is, should another one take its name."""
+    _found_wrong: bool = field(init=False, default=False)
     _schema: int = field(init=False, default=0)
     """Its schema when it was opened, should a newer program change it."""
     _stamp: tuple[int, int] | None = field(init=False, default=None)
@@ -169,15 +170,42 @@ class Store:
         """Let go of the file, as one complete file where no other program is in the way."""
         if not self.db.is_closed():
             self._leave_at_rest()
+        if self._is_suspect and has_log(self.path):
+            self._close_unchanged()
         self.db.close()
         mark_closed(self.path)
+
+    def leave_as_is(self) -> None:
+        """Let closing change nothing: something is wrong with the file, and its log may be needed
+        as it is to repair it."""
+        self._found_wrong = True
+
+    @property
+    def _is_suspect(self) -> bool:
+        return self._found_wrong or (isinstance(self.db, ShelfDatabase) and self.db.has_failed)
+
+    def _close_unchanged(self) -> None:
+        """Close without SQLite's folding in the log, as it does for the last one that closes.
+
+        One that can only read is no use for that, and while it has the file open nobody else is
+        the last.
+        """
+        try:
+            with closing(connect(self.path, "mode=ro")) as reader:
+                try:
+                    reader.execute("SELECT 1 FROM sqlite_schema LIMIT 1")
+                except sqlite3.DatabaseError:
+                    pass  # that took its lock all the same
+                self.db.close()
+        except sqlite3.Error:
+            pass
 
     def fold_log(self) -> bool:
         """Fold the log into the file and empty it, so that the file alone is the shelf.
 
         False where that must be tried again later. May run in a thread, on its own connection.
         """
-        if self.read_only or not has_log(self.path):
+        if self.read_only or self._is_suspect or not has_log(self.path):
             return True
         try:
             with self.db.atomic("IMMEDIATE"):

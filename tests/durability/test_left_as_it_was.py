@@ -1,0 +1,127 @@
+"""What is refused for damage is left as it was, to the byte, log and all."""
+
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from stillroom.__main__ import run
+from stillroom.clock import SetClock
+from stillroom.errors import StillroomError
+from stillroom.keeping.day import day_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.stock import bottle_rows
+from stillroom.records.store import Store
+
+from ..cli.conftest import stocked  # noqa: F401  a fixture
+from .test_full_disk import KILLED
+
+COMMANDS = (
+    ("today",),
+    ("jars",),
+    ("shake", "--all"),
+    ("bottles",),
+    ("draw", "26-001.1", "30 ml"),
+    ("undo",),
+    ("trace", "26-001.1"),
+    ("recall", "vodka"),
+    ("labels", "26-001", "--text"),
+    ("stocklist",),
+    ("calendar",),
+    ("export", "out"),
+    ("export", "--json", "-"),
+    ("import", "--jars", "list.csv"),
+    ("check",),
+)
+DAMAGES = {
+    "a table is gone": "ALTER TABLE bottle RENAME TO gone",
+    "a column is gone": "ALTER TABLE jar RENAME COLUMN code TO gone",
+    "a view cannot be made out": "PRAGMA writable_schema = 1; UPDATE sqlite_schema "
+    "SET sql = replace(sql, 'BEGIN', 'BEGAN') WHERE type = 'trigger' AND tbl_name = 'jar'",
+}
+SPOIL = """
+import os, sqlite3, sys
+db = sqlite3.connect(sys.argv[1], isolation_level=None)
+for statement in sys.argv[2].split("; "):
+    db.execute(statement)
+os._exit(9)
+"""
+
+
+@pytest.fixture(params=DAMAGES)
+def damaged(request: pytest.FixtureRequest, stocked: Path) -> Path:  # noqa: F811
+    """A shelf whose log holds acts, and damage that no look at its pages shows."""
+    subprocess.run([sys.executable, "-c", KILLED, str(stocked)], check=False, timeout=60)
+    spoil = [sys.executable, "-c", SPOIL, str(stocked), DAMAGES[request.param]]
+    subprocess.run(spoil, check=False, timeout=60)
+    shutil.rmtree(stocked.parent / "backups", ignore_errors=True)
+    return stocked
+
+
+def files(shelf: Path) -> dict[str, bytes]:
+    return {ending: Path(f"{shelf}{ending}").read_bytes() for ending in ("", "-wal")}
+
+
+def test_a_command_that_damage_stops_changes_nothing(
+    damaged: Path,
+    clock: SetClock,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("list.csv").write_text("herb,date\nYarrow,2026-11-01\n")
+    before = files(damaged)
+    stopped = 0
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    for path in (damaged, Path(f"{damaged}-wal")):
+        shutil.copy(path, kept)
+    for words in COMMANDS:
+        code = run([*words, "--shelf", str(damaged)], clock)
+        said = capsys.readouterr()
+        is_damage = "not as it should be" in said.err or "damaged" in said.err
+        if not is_damage and words != ("check",):  # it had no use for what is damaged
+            for path in kept.iterdir():
+                shutil.copy(path, damaged.parent)
+            Path(f"{damaged}-shm").unlink(missing_ok=True)
+            continue
+        stopped += 1
+        assert code in ((1, 2) if words == ("check",) else (2,)), (words, said)
+        assert words == ("check",) or len(said.err.splitlines()) == 1
+        assert files(damaged) == before, words
+    assert stopped > 1
+
+
+def test_a_program_that_met_damage_and_went_on_changes_nothing_when_it_closes(
+    damaged: Path, clock: SetClock
+) -> None:
+    """As the screen does, which shows the sentence and stays."""
+    before = files(damaged)
+    try:
+        keeper = Keeper(Store.open(damaged), clock)
+    except StillroomError:
+        pass
+    else:
+        said = []
+        for read in (shelves_view, bottle_rows, day_view):
+            try:
+                read(keeper)
+            except StillroomError as error:
+                said.append(str(error))
+        keeper.store.close()
+        assert said
+    assert files(damaged) == before
+
+
+def test_what_is_well_is_folded_in(stocked: Path, clock: SetClock) -> None:  # noqa: F811
+    subprocess.run([sys.executable, "-c", KILLED, str(stocked)], check=False, timeout=60)
+    assert run(["today", "--shelf", str(stocked)], clock) == 0
+    assert not Path(f"{stocked}-wal").exists()
+    with sqlite3.connect(stocked) as db:
+        assert db.execute("SELECT count(*) FROM shake").fetchone() != (0,)
+    db.close()
