@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Context, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal, localcontext
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
@@ -16,6 +16,7 @@ from stillroom.reckoning.kinds import (
     AS_WRITTEN,
     LIMIT_SLACK_ABV,
     STRENGTH_LIMITS_ABV,
+    Addend,
     Figure,
     Kind,
     Sum,
@@ -870,7 +871,11 @@ def _rounded(figure: Figure, system: UnitSystem, *, unit: bool = True, finer: in
     than the limit is, with a digit more where it takes one.
     """
     amount, _ = _in_units(figure.kind, figure.value, system)
-    step = _step(amount, _steps_of(figure.kind, system, unit)).scaleb(-finer)
+    fine_as = figure.value if figure.fine_as is None else figure.fine_as
+    size, _ = _in_units(figure.kind, fine_as, system)
+    step = _step(size, _steps_of(figure.kind, system, unit)).scaleb(-finer)
+    if figure.addend is not None:
+        return _part_of_sum(figure.kind, figure.addend, step, system)
     shown = _quantized(_exact(amount), step)
     limits, slack = figure.limits, 0.0
     if figure.kind is Kind.STRENGTH:
@@ -881,6 +886,21 @@ def _rounded(figure: Figure, system: UnitSystem, *, unit: bool = True, finer: in
         shown = _on_its_side(_exact(amount), shown, step, figure.value < limit - slack,
                              _limit_shown(figure.kind, limit, system))  # fmt: skip
     return shown
+
+
+def _part_of_sum(kind: Kind, addend: Addend, step: Decimal, system: UnitSystem) -> Decimal:
+    """A part rounded to a step so that with the others it adds up to the total as it is rounded.
+
+    By largest remainder: all are rounded down, and those that lose most get the steps that lack.
+    """
+    with localcontext(_ROOMY):
+        in_steps = [_exact(_in_units(kind, part, system)[0]) / step for part in addend.parts]
+        rounded_down = [part.to_integral_value(ROUND_FLOOR) for part in in_steps]
+        total = _exact(_in_units(kind, addend.total, system)[0]) / step
+        lacking = int(total.to_integral_value(ROUND_HALF_UP) - sum(rounded_down))
+        most_lost_first = sorted(range(len(in_steps)), key=lambda i: rounded_down[i] - in_steps[i])
+        got_one = addend.place in most_lost_first[:lacking]
+        return (rounded_down[addend.place] + got_one) * step
 
 
 def _limit_shown(kind: Kind, limit: float, system: UnitSystem) -> Decimal:

@@ -1,12 +1,12 @@
 """What a calculator is: its fields, its working, and what comes out, without any screen."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from stillroom.errors import StillroomError
 from stillroom.reckoning import kinds
 from stillroom.reckoning.filling import FillPlan
-from stillroom.reckoning.kinds import Figure, Kind, Sum
+from stillroom.reckoning.kinds import Addend, Figure, Kind, Sum
 from stillroom.reckoning.limits import OutOfRange
 
 Scalar = float | str | None
@@ -189,6 +189,8 @@ LIMITS = {
 
 TOO_MUCH = 1e9
 """A thousand tonnes, or a thousand cubic metres."""
+FINER = 50.0
+"""A fiftieth of a value between 50 and 5000 mL or g has one decimal more than the value has."""
 NOTHING = 1e-6
 """A nanolitre, or a microgram, is none."""
 
@@ -250,6 +252,38 @@ def ml(value: float) -> Figure:
 
 def grams(value: float) -> Figure:
     return Figure(Kind.MASS, value)
+
+
+def finely(figure: Figure) -> Figure:
+    """With a digit more than usual, so that a sum made of it can be checked."""
+    return replace(figure, fine_as=abs(figure.value) / FINER)
+
+
+def adding_up(
+    kind: Kind, *sums: Sequence[float], for_checking: bool = False
+) -> tuple[Figure, list[tuple[Figure, ...]]]:
+    """Returns the figure of a total, and those of each of the sums that come to it.
+
+    All are printed to the same decimals and add up as printed: enough decimals for the smallest of
+    them, yet no more than one beyond what the total would have; that one in any case where more is
+    to be checked with them.
+
+    >>> total, [(big, small)] = adding_up(Kind.VOLUME, (451.7, 28.3))
+    >>> total.value, small.fine_as
+    (480.0, 28.3)
+    """
+    total = sum(sums[0])
+    sizes = [abs(part) for parts in sums for part in parts if abs(part) > NOTHING]
+    finest = abs(total) / FINER
+    fine_as = finest if for_checking else max(min(sizes, default=0.0), finest)
+    figures = [
+        tuple(
+            Figure(kind, part, fine_as=fine_as, addend=Addend(tuple(parts), total, place))
+            for place, part in enumerate(parts)
+        )
+        for parts in sums
+    ]
+    return Figure(kind, total, fine_as=fine_as), figures
 
 
 def abv(value: float) -> Figure:

@@ -59,6 +59,15 @@ LIMIT_SLACK_ABV = 1e-6
 
 
 @dataclass(frozen=True)
+class Addend:
+    """The place of a figure in a sum that must add up as it is printed."""
+
+    parts: tuple[float, ...]
+    total: float
+    place: int
+
+
+@dataclass(frozen=True)
 class Figure:
     """A number that knows what it means, ready for the boundary to print in anyone's units."""
 
@@ -66,6 +75,10 @@ class Figure:
     value: float
     limits: tuple[float, ...] = ()
     """Values at which a rule changes: rounding must not carry the figure across one."""
+    fine_as: float | None = None
+    """Printed with as many decimals as this value would have, where its own are too few."""
+    addend: Addend | None = None
+    """Rounded together with the other parts of its sum; `fine_as` is then that of them all."""
 
 
 Amounts = Sequence[Decimal]
