@@ -52,7 +52,7 @@ def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
     assert lines[:3] == [
         "Dilute or strengthen spirit",
         "  Spirit of 96 %: 625 mL",
-        "  Water: 405 mL",
+        "  Water: 405.2 mL",
     ]
     assert lines[3:5] == ["  Comes to: 1 L", "  At: 60 %"]
     for heading in ("Working:", "Assumed:", "Sources:", "Cautions:"):

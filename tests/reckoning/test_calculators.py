@@ -146,6 +146,78 @@ def test_fill_counts_bottles_of_one_strength_together():
     assert found(outcome, "spirit_1") == pytest.approx(500)
 
 
+def test_dilute_uses_the_spirit_it_was_given_before_the_stronger_one():
+    """By hand: 700 mL of 40 % holds 280 mL of ethanol; 450 − 280 = 170 mL is in 177.1 of 96 %."""
+    outcome = reckon("dilute", strength=40.0, target=45.0, wanted=1000.0, volume=700.0, stronger=96)
+    assert found(outcome, "spirit") == pytest.approx(700)
+    assert found(outcome, "stronger") == pytest.approx(177.1, abs=0.05)
+    enough = reckon("dilute", strength=60.0, target=45.0, wanted=1000.0, stronger=96.0)
+    assert found(enough, "spirit") == pytest.approx(750)
+    assert "stronger" not in [result.key for result in enough.results]
+
+
+def test_dilute_to_a_volume_counts_the_temperature_of_the_spirit():
+    """70 % vol is 62.39 % by weight; the Bureau of Standards prints 0.88650 and 0.88417 g/mL at
+
+    20 °C and 0.87809 and 0.87574 at 30 °C for 62 and 63 %: a litre at 20 °C is 1009.60 mL at 30.
+    1 L of 40 % takes 400 / 0.7 = 571.43 mL of it at 20 °C, so 576.9 at 30.
+    """
+    warm = reckon("dilute", strength=70.0, target=40.0, wanted=1000.0, temperature=30.0)
+    assert found(warm, "spirit") == pytest.approx(576.9, abs=0.1)
+    assert "576.9 mL measured at 30 °C is 571.4 mL at 20 °C." in [s.plain() for s in warm.working]
+    with pytest.raises(Unworkable, match=r"makes 990\.\d mL|makes 991 mL"):
+        reckon("dilute", strength=70.0, target=40.0, wanted=1000.0, volume=571.43, temperature=30.0)
+
+
+def test_dilute_refuses_to_dilute_down_to_water():
+    with pytest.raises(Unworkable, match="Only water has no strength") as refused:
+        reckon("dilute", strength=96.0, target=0.0, volume=500.0)
+    assert refused.value.field == "target"
+
+
+@pytest.mark.parametrize(
+    ("values", "last"),
+    [
+        ({"strength": 96.0, "target": 60.0}, "pour the spirit and make up to the mark with water"),
+        (
+            {"strength": 40.0, "target": 60.0, "stronger": 96.0},
+            "make up to the mark with the stronger one",
+        ),
+        ({"strength": 40.0, "target": 40.0}, None),
+    ],
+)
+def test_what_goes_in_last_to_the_mark_is_what_is_added(values, last):
+    said = " ".join(s.plain() for s in reckon("dilute", volume=500.0, **values).assumptions)
+    assert "make up to the mark" not in said if last is None else last in said
+
+
+@pytest.mark.parametrize(
+    ("name", "values"),
+    [
+        ("dilute", {"strength": 20.0, "target": 10.0, "volume": 500.0}),
+        (
+            "jar-strength",
+            {"herbs": [{"mass": 400.0, "condition": "fresh"}], "pours": [{"strength": 20.0}]},
+        ),
+    ],
+)
+def test_swelling_of_weak_liquids_is_explained(name, values):
+    outcome = reckon(name, **values)
+    assert found(outcome, "contraction") < 0
+    assert any("swell a little" in sentence.plain() for sentence in outcome.warnings)
+    assert any("more." in sentence.plain() for sentence in outcome.working)
+
+
+def test_best_that_prints_like_the_target_is_no_shortfall():
+    spirits = [{"strength": 40.0, "on_hand": 300.0}, {"strength": 96.0, "on_hand": 100.0}]
+    best = reckon("fill", mass=100.0, target=90.0, spirits=spirits)
+    target = round(found(best, "strength"), 1)
+    if target <= found(best, "strength"):
+        target += 0.04
+    said = reckon("fill", mass=100.0, target=target, spirits=spirits).warnings
+    assert not said
+
+
 def test_two_spirits_and_water():
     outcome = reckon("dilute", strength=40.0, stronger=96.0, target=60.0, wanted=1000.0)
     assert found(outcome, "result") == pytest.approx(1000)
@@ -203,9 +275,11 @@ def test_dilute_says_what_is_missing():
 
 
 def test_jar_strength_counts_top_ups():
-    one = reckon("jar-strength", pours=[{"volume": 500.0, "strength": 40.0}])
+    herbs = [{"mass": 100.0}]
+    one = reckon("jar-strength", herbs=herbs, pours=[{"volume": 500.0, "strength": 40.0}])
     two = reckon(
         "jar-strength",
+        herbs=herbs,
         pours=[{"volume": 500.0, "strength": 40.0}, {"volume": 250.0, "strength": 0.0}],
     )
     assert found(two, "strength") < found(one, "strength")
@@ -213,9 +287,17 @@ def test_jar_strength_counts_top_ups():
 
 
 def test_jar_strength_warns_when_it_will_not_keep():
-    outcome = reckon("jar-strength", pours=[{"volume": 500.0, "strength": 15.0}])
+    pours = [{"volume": 500.0, "strength": 15.0}]
+    outcome = reckon("jar-strength", herbs=[{"mass": 100.0}], pours=pours)
     assert "will not keep" in found(outcome, "keeping")
     assert outcome.warnings
+
+
+@pytest.mark.parametrize("herbs", [None, []])
+def test_jar_strength_shows_nothing_before_there_is_a_herb(herbs):
+    with pytest.raises(Unworkable, match="Add a row for the herb") as refused:
+        reckon("jar-strength", herbs=herbs, pours=[{"volume": 500.0, "strength": 40.0}])
+    assert refused.value.field == "herbs"
 
 
 def test_jar_by_eye_is_reckoned_without_its_herb_and_says_so():

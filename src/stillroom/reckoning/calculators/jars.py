@@ -1,10 +1,14 @@
 """Calculators for a jar: filling it, how strong it is, and roots that were simmered first."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import floor
 
 from stillroom.reckoning import cautions, sources
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.calculator import (
+    NOTHING,
     Calculator,
     Field,
     Given,
@@ -13,7 +17,10 @@ from stillroom.reckoning.calculator import (
     Sentence,
     Unworkable,
     abv,
+    adding_up,
+    celsius,
     count,
+    finely,
     grams,
     ml,
     ml_per_g,
@@ -50,8 +57,8 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
-from stillroom.reckoning.kinds import Amounts, Kind, Sum
-from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, added_to_reach_ml, mix
+from stillroom.reckoning.kinds import Addend, Amounts, Figure, Kind, Sum
+from stillroom.reckoning.mixing import Liquid, Mixture, Shortfall, Spirit, added_to_reach_ml, mix
 from stillroom.reckoning.shelf_life import KEEPING_YEARS, SHELF_LIFE_SOURCE
 from stillroom.reckoning.simmering import Decoction, decoction
 
@@ -69,6 +76,9 @@ SPIRITS = Field(
 JAR_SIZE = Field(
     "jar", "Size of the jar", Kind.VOLUME, None, "To the brim; 5 % is left free.", required=False
 )
+
+SHOWN_ALIKE_ABV = 0.05
+"""Half of the last digit of a strength as it is shown."""
 
 PLANT_WATER_JOINS = say("Water in the plant joins the liquid as pure water; its solids do not.")
 DRAINED_HOLDS = say(
@@ -99,10 +109,10 @@ def _fill(given: Given) -> Outcome:
         raise Unworkable("Give the weight of the herb or the size of the jar.", "mass")
     water_fraction = water_fraction_from(given)
     is_from_jar = not mass_g
-    if is_from_jar and jar_ml:
-        mass_g = mass_for_jar_g(jar_ml, n, water_fraction)
-    charge = Charge(mass_g, water_fraction)
     target_abv = given.maybe("target")
+    if is_from_jar and jar_ml:
+        mass_g = _fitting_g(jar_ml, n, water_fraction, spirits, target_abv)
+    charge = Charge(mass_g, water_fraction)
     plan = plan_fill(charge, n, spirits, target_abv, jar_ml or None)
     keeping, keeping_warnings = verdict(plan.jar.keeping)
     return Outcome(
@@ -134,6 +144,31 @@ def _fill(given: Given) -> Outcome:
     )
 
 
+def _fitting_g(
+    jar_ml: float,
+    n: float,
+    water_fraction: float,
+    spirits: list[Spirit],
+    target_abv: float | None,
+) -> float:
+    """The herb for a jar, as a scale shows it, so that all of it stays below the headspace.
+
+    What ends up weak swells a little; then there is that much less herb.
+    """
+    mass_g = _as_weighed_g(mass_for_jar_g(jar_ml, n, water_fraction))
+    while True:
+        fit = plan_fill(Charge(mass_g, water_fraction), n, spirits, target_abv, jar_ml).fit
+        if fit is None or fit.is_enough:
+            return mass_g
+        mass_g = _as_weighed_g(mass_g * (1.0 - 1e-9) * fit.usable_ml / fit.needed_ml)
+
+
+def _as_weighed_g(mass_g: float) -> float:
+    """Rounded down to what is shown of a mass: 1 g from 100 g on, a tenth from 1 g, a hundredth."""
+    per_g = 1 if mass_g >= 100.0 else 10 if mass_g >= 1.0 else 100
+    return floor(mass_g * per_g) / per_g or mass_g
+
+
 def _pooled(given: Given) -> list[Spirit]:
     """The spirits, bottles of the same strength counted as one."""
     on_hand: dict[float, float | None] = {}
@@ -146,16 +181,18 @@ def _pooled(given: Given) -> list[Spirit]:
 
 
 def _fill_results(plan: FillPlan) -> tuple[Result, ...]:
+    volumes_ml = (*(pour.volume_ml for pour in plan.pours), plan.water_ml)
+    poured, [(*each_poured, water)] = adding_up(Kind.VOLUME, volumes_ml)
     pours = tuple(
-        result(f"spirit_{place + 1}", "Spirit of {0}", ml(pour.volume_ml), abv(pour.strength_abv))
-        for place, pour in zip(plan.spirit_places, plan.pours, strict=True)
+        result(f"spirit_{place + 1}", "Spirit of {0}", figure, abv(pour.strength_abv))
+        for place, pour, figure in zip(plan.spirit_places, plan.pours, each_poured, strict=True)
     )
     results = (
         result("strength", "Strength in the jar", abv(plan.jar.strength_abv)),
         result("mass", "Herb", grams(plan.charges[0].mass_g or 0.0)),
         *pours,
-        result("water", "Water to add", ml(plan.water_ml)),
-        result("poured", "Menstruum, all together", ml(plan.poured_ml)),
+        result("water", "Water to add", water),
+        result("poured", "Menstruum, all together", poured),
         result("ratio", "Ratio, herb to liquid poured", one_to(plan.n)),
         result("liquid", "Liquid in the jar", ml(plan.jar.volume_ml)),
     )
@@ -173,37 +210,107 @@ def _fill_working(
         text = "A jar of {0}, a twentieth left free, takes {1} of herb at {2}."
         lines.append(say(text, ml(from_jar_ml), grams(mass_g), one_to(plan.n)))
     text = "{0} of herb at {1} takes {2} of menstruum."
-    lines.append(say(text, grams(mass_g), one_to(plan.n), ml(plan.n * mass_g)))
+    lines.append(say(text, finely(grams(mass_g)), one_to(plan.n), finely(ml(plan.n * mass_g))))
     text = "The herb brings {0} of water ({1} of its weight)."
     lines.append(say(text, grams(charge.water_g), percent(100.0 * charge.water_fraction)))
-    return (*lines, *liquid_working(plan.pours, plan.jar.ethanol_ml, plan.jar.volume_ml))
+    return (
+        *lines,
+        *liquid_working((*plan.pours, Liquid(plan.water_ml)), plan.jar, plan.jar.plant_water_g),
+    )
+
+
+@dataclass(frozen=True)
+class Volumes:
+    """The volumes of what is poured together, all at 20 °C, printed so that they add up."""
+
+    apart: Figure
+    """All of it before it is together: the total of what follows, and of `together` and `lost`."""
+    pours: tuple[Figure, ...]
+    plant_water: Figure | None
+    together: Figure
+    lost: Figure
+    """To contraction; below zero for weak liquids, which swell."""
+
+
+def volumes_of(pours: Sequence[Liquid], mixture: Mixture, plant_water_g: float = 0.0) -> Volumes:
+    """Returns the volumes of pours, of the plants' water, and of what they come to."""
+    apart_ml = [pour.volume_at_20c_ml for pour in pours]
+    plant_ml = [plant_water_g / WATER_G_PER_ML] if plant_water_g > 0.0 else []
+    total, [parts, (together, lost)] = adding_up(
+        Kind.VOLUME,
+        [*apart_ml, *plant_ml],
+        [mixture.volume_ml, mixture.contraction_ml],
+        for_checking=True,
+    )
+    plant_water = parts[-1] if plant_ml else None
+    return Volumes(total, parts[: len(apart_ml)], plant_water, together, lost)
+
+
+def ethanol_of(pours: Sequence[Liquid]) -> tuple[Figure, tuple[Figure, ...]]:
+    """Returns the ethanol in all of them and in each, printed so that it adds up."""
+    ethanol, [each] = adding_up(Kind.VOLUME, [pour.ethanol_ml for pour in pours], for_checking=True)
+    return ethanol, each
 
 
 def liquid_working(
-    pours: tuple[Liquid, ...], ethanol_ml: float, volume_ml: float
+    pours: Sequence[Liquid], mixture: Mixture, plant_water_g: float = 0.0
 ) -> tuple[Sentence, ...]:
-    """Ethanol pour by pour, then over the whole: the sum anyone can check."""
-    each = tuple(
+    """The sum anyone can check: pour by pour to 20 °C, the ethanol, the volume, the strength.
+
+    The figures of each sum are rounded together and add up as printed.
+    """
+    volumes = volumes_of(pours, mixture, plant_water_g)
+    ethanol, ethanols = ethanol_of(pours)
+    to_20c = tuple(
         say(
-            "{0} at {1} holds {2} of ethanol.",
-            ml(pour.volume_at_20c_ml),
-            abv(pour.strength_abv),
-            ml(pour.ethanol_ml),
+            "{0} measured at {1} is {2} at 20 °C.",
+            finely(ml(pour.volume_ml)),
+            celsius(pour.temperature_c),
+            at_20c,
         )
-        for pour in pours
+        for pour, at_20c in zip(pours, volumes.pours, strict=True)
+        if pour.temperature_c != 20.0 and pour.volume_ml > 0.0
+    )
+    holds = tuple(
+        say("{0} at {1} holds {2} of ethanol.", at_20c, abv(pour.strength_abv), ethanol_in_it)
+        for pour, at_20c, ethanol_in_it in zip(pours, volumes.pours, ethanols, strict=True)
         if pour.ethanol_ml > 0.0
     )
-    total = say(
-        "{0} of ethanol in {1} of liquid, after it shrinks together, is {2}.",
-        ml(ethanol_ml),
-        ml(volume_ml),
-        abv(100.0 * ethanol_ml / volume_ml),
-    )
-    return (*each, total)
+    text = "{0} of ethanol in {1} of liquid is {2}."
+    total = say(text, ethanol, volumes.together, abv(mixture.strength_abv))
+    return (*to_20c, *holds, *_shrinking(volumes), total)
+
+
+def _shrinking(volumes: Volumes) -> tuple[Sentence, ...]:
+    """What the pours lose in volume together, or gain."""
+    if abs(volumes.lost.value) < NOTHING:
+        return ()
+    change, lost = "less", volumes.lost
+    if lost.value < 0.0:
+        assert lost.addend is not None
+        turned = Addend(
+            tuple(-part for part in lost.addend.parts), -lost.addend.total, lost.addend.place
+        )
+        change, lost = "more", replace(lost, value=-lost.value, addend=turned)
+    apart = "{0} measured separately"
+    if volumes.plant_water is not None:
+        apart = "{0} measured separately, {3} of it the plant's water,"
+    text = f"{apart} comes to {{1}} together, {{2}} {change}."
+    figures = (volumes.apart, volumes.together, lost, volumes.plant_water or volumes.apart)
+    return (say(text, *figures),)
+
+
+def swelling(mixture: Mixture) -> tuple[Sentence, ...]:
+    """Why the contraction is below zero, where it is."""
+    if mixture.contraction_ml > -0.05:
+        return ()
+    return (say("Weak liquids swell a little when mixed, so the contraction is below zero."),)
 
 
 def _fill_warnings(plan: FillPlan, charge: Charge, spirits: list[Spirit]) -> tuple[Sentence, ...]:
-    warnings = []
+    warnings: list[Sentence] = []
+    if plan.target_abv is not None and plan.target_abv - plan.jar.strength_abv < SHOWN_ALIKE_ABV:
+        return fit_warnings(plan.fit)
     if plan.shortfall is Shortfall.TOO_LITTLE and plan.target_abv is None:
         text = "There is only {0} of spirit on hand; {1} is needed."
         warnings.append(say(text, ml(plan.poured_ml), ml(plan.n * (charge.mass_g or 0.0))))
@@ -238,7 +345,7 @@ def fit_warnings(fit: Fit | None) -> tuple[Sentence, ...]:
     if fit is None or fit.is_enough:
         return ()
     text = "It does not fit: it takes {0} and the jar has {1} below its headspace."
-    return (say(text, ml(fit.needed_ml), ml(fit.usable_ml)),)
+    return (say(text, finely(ml(fit.needed_ml)), finely(ml(fit.usable_ml))),)
 
 
 def _bands(target_abv: float | None) -> tuple[Sentence, ...]:
@@ -294,7 +401,12 @@ def _jar_strength(given: Given) -> Outcome:
     )
     if not any(pour.volume_ml > 0.0 for pour in pours):
         raise Unworkable("At least one pour must be more than nothing.", "pours.0.volume")
+    if not charges:
+        text = "Add a row for the herb; leave its weight blank if it went in by eye."
+        raise Unworkable(text, "herbs")
     jar = liquid_in_jar(charges, pours)
+    volumes = volumes_of(pours, jar, jar.plant_water_g)
+    ethanol, _ = ethanol_of(pours)
     keeping, warnings = verdict(jar.keeping, jar.keeping_sentence)
     n = ratio_n(charges, sum(pour.volume_ml for pour in pours))
     capacity_ml = given.maybe("jar")
@@ -308,20 +420,20 @@ def _jar_strength(given: Given) -> Outcome:
         results=(
             result("strength", "Strength in the jar", abv(jar.strength_abv)),
             *keeping,
-            result("liquid", "Liquid in the jar", ml(jar.volume_ml)),
-            result("ethanol", "Ethanol in it", ml(jar.ethanol_ml)),
-            result("contraction", "Lost to contraction", ml(jar.contraction_ml)),
+            result("liquid", "Liquid in the jar", volumes.together),
+            result("ethanol", "Ethanol in it", ethanol),
+            result("contraction", "Lost to contraction", volumes.lost),
             result("ratio", "Ratio, herb to liquid poured", "by eye" if n is None else one_to(n)),
             result("years", "Years kept by convention", count(KEEPING_YEARS[jar.keeping])),
         ),
         working=(
             say("The plants bring {0} of water.", grams(jar.plant_water_g)),
-            *liquid_working(pours, jar.ethanol_ml, jar.volume_ml),
+            *liquid_working(pours, jar, jar.plant_water_g),
         ),
         assumptions=(PLANT_WATER_JOINS, *_usual_water(given)),
         sources=(sources.MASS_BALANCE, sources.SR28, KEEPING_SOURCE, SHELF_LIFE_SOURCE),
         cautions=(cautions.NO_HYDROMETER, cautions.HEALTH),
-        warnings=(*warnings, *fit_warnings(fit)),
+        warnings=(*warnings, *swelling(jar), *fit_warnings(fit)),
     )
 
 
@@ -383,7 +495,9 @@ def _simmer(given: Given) -> Outcome:
     spirit_ml = added_to_reach_ml(pot.water, spirit_abv, target_abv)
     if spirit_ml is None:
         return _simmer_unreachable(given, pot)
-    jar = mix([pot.water, Liquid(spirit_ml, spirit_abv)])
+    pours = (pot.water, Liquid(spirit_ml, spirit_abv))
+    jar = mix(pours)
+    ethanol, _ = ethanol_of(pours)
     keeping, warnings = verdict(will_it_keep(jar.strength_abv))
     return Outcome(
         results=(
@@ -391,12 +505,12 @@ def _simmer(given: Given) -> Outcome:
             result("strength", "Strength in the jar", abv(jar.strength_abv)),
             *keeping,
             *_simmer_waters(pot),
-            result("liquid", "Liquid in the jar", ml(jar.volume_ml)),
-            result("ethanol", "Ethanol in it", ml(jar.ethanol_ml)),
+            result("liquid", "Liquid in the jar", volumes_of(pours, jar).together),
+            result("ethanol", "Ethanol in it", ethanol),
         ),
         working=(
             *_simmer_working(pot),
-            *liquid_working((Liquid(spirit_ml, spirit_abv),), jar.ethanol_ml, jar.volume_ml),
+            *liquid_working(pours, jar),
         ),
         assumptions=_simmer_assumptions(given),
         sources=_SIMMER_SOURCES,

@@ -1,5 +1,6 @@
 """Calculators for spirit and water: dilute or strengthen, mix, and read an alcoholometer."""
 
+from collections.abc import Sequence
 from typing import NoReturn
 
 from stillroom.reckoning import cautions, sources
@@ -10,6 +11,7 @@ from stillroom.reckoning.alcoholometry import (
     density,
     mass_fraction_from_abv,
     true_abv,
+    volume_at_20c,
 )
 from stillroom.reckoning.calculator import (
     Calculator,
@@ -19,22 +21,21 @@ from stillroom.reckoning.calculator import (
     Sentence,
     Unworkable,
     abv,
+    adding_up,
     celsius,
     density_of,
+    finely,
     grams,
     ml,
-    percent,
     result,
     say,
 )
-from stillroom.reckoning.calculators.jars import liquid_working
+from stillroom.reckoning.calculators.jars import ethanol_of, liquid_working, swelling, volumes_of
 from stillroom.reckoning.conversions import uk_proof_from_abv, us_proof_from_abv
 from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
 from stillroom.reckoning.mixing import (
     Liquid,
-    Mixture,
     Recipe,
-    Shortfall,
     Spirit,
     combine,
     make_up,
@@ -49,24 +50,29 @@ AT_20_C = say("Volumes and strengths are at 20 °C, and there is only ethanol an
 def _dilute(given: Given) -> Outcome:
     strength_abv, target_abv = given.number("strength"), given.number("target")
     stronger_abv, on_hand_ml = given.maybe("stronger"), given.maybe("volume")
-    wanted_ml = given.maybe("wanted")
+    wanted_ml, temperature_c = given.maybe("wanted"), given.number("temperature")
+    if target_abv == 0.0:
+        raise Unworkable("Only water has no strength: give one above 0 %.", "target")
     if target_abv > strength_abv and stronger_abv is None:
         text = "{0} is stronger than {1}: give a stronger spirit to strengthen it with."
         raise Unworkable(say(text, abv(target_abv), abv(strength_abv)), "stronger")
     if target_abv > max(strength_abv, stronger_abv or 0.0):
         _refuse_too_weak(target_abv, stronger_abv)
     if wanted_ml:
-        return _to_volume(strength_abv, on_hand_ml, stronger_abv, target_abv, wanted_ml)
+        on_hand = Liquid(on_hand_ml, strength_abv, temperature_c) if on_hand_ml else None
+        spirit = Spirit(strength_abv, on_hand.volume_at_20c_ml if on_hand else None)
+        recipe = _to_volume(spirit, stronger_abv, target_abv, wanted_ml)
+        return _dilute_outcome(recipe, spirit, stronger_abv, temperature_c, is_all_asked=True)
     if not on_hand_ml:
         raise Unworkable("Give the volume you have, or the volume you want.", "volume")
     is_strengthening = target_abv > strength_abv
     added_abv = stronger_abv if is_strengthening and stronger_abv is not None else 0.0
-    base = Liquid(on_hand_ml, strength_abv, given.number("temperature"))
+    base = Liquid(on_hand_ml, strength_abv, temperature_c)
     recipe = combine(base, added_abv, target_abv)
     if recipe.shortfall:  # what is added is of the very strength, or so near that it takes seas
         _refuse_too_weak(target_abv, stronger_abv)
-    added = ("stronger", "water")
-    return _dilute_outcome(recipe, (strength_abv, added_abv), base.temperature_c, first=added)
+    spirit = Spirit(strength_abv, base.volume_at_20c_ml)
+    return _dilute_outcome(recipe, spirit, stronger_abv, temperature_c, is_all_asked=False)
 
 
 def _refuse_too_weak(target_abv: float, stronger_abv: float | None) -> NoReturn:
@@ -75,59 +81,63 @@ def _refuse_too_weak(target_abv: float, stronger_abv: float | None) -> NoReturn:
 
 
 def _to_volume(
-    strength_abv: float,
-    on_hand_ml: float | None,
-    stronger_abv: float | None,
-    target_abv: float,
-    wanted_ml: float,
-) -> Outcome:
-    spirits = [Spirit(strength_abv, on_hand_ml or None)]
-    if stronger_abv is not None:
-        spirits.append(Spirit(stronger_abv))
+    spirit: Spirit, stronger_abv: float | None, target_abv: float, wanted_ml: float
+) -> Recipe:
+    """The spirit that was given, with the stronger one only for what it cannot do alone."""
+    spirits = [spirit]
     recipe = make_up(spirits, target_abv, wanted_ml)
-    if recipe.shortfall is Shortfall.TOO_LITTLE:
+    if recipe.shortfall and stronger_abv is not None and stronger_abv > spirit.strength_abv:
+        spirits.append(Spirit(stronger_abv))
+        recipe = make_up(spirits, target_abv, wanted_ml)
+    if recipe.shortfall:
         most_ml = most_at_strength_ml(spirits, target_abv, wanted_ml)
         text = "What is on hand makes {0} at {1} at most."
         raise Unworkable(say(text, ml(most_ml), abv(target_abv)), "wanted")
-    strengths = (strength_abv, stronger_abv or 0.0)
-    return _dilute_outcome(recipe, strengths, 20.0, first=("spirit", "stronger", "water"))
+    return recipe
 
 
 def _dilute_outcome(
-    recipe: Recipe, strengths: tuple[float, float], temperature_c: float, first: tuple[str, ...]
+    recipe: Recipe,
+    spirit: Spirit,
+    stronger_abv: float | None,
+    temperature_c: float,
+    *,
+    is_all_asked: bool,
 ) -> Outcome:
-    """What to pour together; `first` are the pours that were asked about."""
-    amounts_ml = (*recipe.amounts_ml, 0.0)[:2]
-    pours = tuple(
-        Liquid(amount_ml, strength)
-        for amount_ml, strength in zip(amounts_ml, strengths, strict=True)
-        if amount_ml > 0.0
+    """What to pour together; first what was asked, with the spirit itself or without."""
+    spirit_ml, stronger_ml = (*recipe.amounts_ml, 0.0)[:2]
+    measured_ml = spirit_ml / volume_at_20c(1.0, spirit.strength_abv, temperature_c)
+    pours = (
+        Liquid(measured_ml, spirit.strength_abv, temperature_c),
+        Liquid(stronger_ml, stronger_abv or 0.0),
+        Liquid(recipe.water_ml),
     )
-    poured = {
-        "spirit": result("spirit", "Spirit of {0}", ml(amounts_ml[0]), abv(strengths[0])),
-        "stronger": result(
-            "stronger", "Stronger spirit of {0}", ml(amounts_ml[1]), abv(strengths[1])
-        ),
-        "water": result("water", "Water", ml(recipe.water_ml)),
-    }
-    if amounts_ml[1] <= 0.0:
-        del poured["stronger"]
-    elif recipe.water_ml <= 0.0:
-        del poured["water"]
+    volumes = volumes_of(pours, recipe.result)
+    spirit_figure, stronger_figure, water_figure = volumes.pours
+    of = abv(spirit.strength_abv)
+    itself = (result("spirit", "Spirit of {0}", spirit_figure, of),)
+    if temperature_c != 20.0:
+        label, measured = "Spirit of {0}, at {1}", finely(ml(measured_ml))
+        itself = (result("spirit", label, measured, of, celsius(temperature_c)),)
+    stronger = result(
+        "stronger", "Stronger spirit of {0}", stronger_figure, abv(stronger_abv or 0.0)
+    )
+    added = (
+        *((stronger,) if stronger_ml > 0.0 else ()),
+        *((result("water", "Water", water_figure),) if _adds_water(recipe) else ()),
+    )
     results = (
-        *(line for key, line in poured.items() if key in first),
-        result("result", "Comes to", ml(recipe.result.volume_ml)),
+        *(itself if is_all_asked else ()),
+        *added,
+        result("result", "Comes to", volumes.together),
         result("strength", "At", abv(recipe.result.strength_abv)),
-        *(line for key, line in poured.items() if key not in first),
-        result("contraction", "Lost to contraction", ml(recipe.result.contraction_ml)),
+        *(() if is_all_asked else itself),
+        result("contraction", "Lost to contraction", volumes.lost),
     )
-    working = liquid_working(pours, recipe.result.ethanol_ml, recipe.result.volume_ml)
+    working = liquid_working(pours, recipe.result)
     if recipe.water_ml > 0.0:
-        working = (*working, _mass_sentence(pours, recipe))
-    assumptions: tuple[Sentence, ...] = (
-        AT_20_C,
-        say("Or pour the spirit and make up to the mark with water at 20 °C."),
-    )
+        working = (*working, _mass_sentence(pours))
+    assumptions: tuple[Sentence, ...] = (AT_20_C, *_to_the_mark(recipe))
     if temperature_c != 20.0:
         read = say("The spirit was measured at {0} and is taken to 20 °C.", celsius(temperature_c))
         assumptions = (*assumptions, read)
@@ -137,14 +147,32 @@ def _dilute_outcome(
         assumptions,
         (sources.MASS_BALANCE,),
         SPIRIT_CAUTIONS,
+        swelling(recipe.result),
     )
 
 
-def _mass_sentence(pours: tuple[Liquid, ...], recipe: Recipe) -> Sentence:
-    spirit_g = sum(pour.mass_g for pour in pours)
+def _adds_water(recipe: Recipe) -> bool:
+    """Whether there is water to add; none is added only where a stronger spirit is."""
+    return recipe.water_ml > 0.0 or sum(recipe.amounts_ml[1:]) <= 0.0
+
+
+def _to_the_mark(recipe: Recipe) -> tuple[Sentence, ...]:
+    """The other way to the same volume: all but one of the liquids, then the last to the mark."""
+    has_stronger = sum(recipe.amounts_ml[1:]) > 0.0
+    if recipe.water_ml > 0.0:
+        spirits = "both spirits" if has_stronger else "the spirit"
+        return (say(f"Or pour {spirits} and make up to the mark with water at 20 °C."),)
+    if has_stronger:
+        text = "Or pour the spirit and make up to the mark with the stronger one at 20 °C."
+        return (say(text),)
+    return ()
+
+
+def _mass_sentence(pours: Sequence[Liquid]) -> Sentence:
+    *spirits, water = (pour.mass_g for pour in pours)
+    total, [(spirit, of_water)] = adding_up(Kind.MASS, [sum(spirits), water])
     text = "The result weighs {0} and the spirit {1}: the difference, {2}, is water."
-    water_g = max(0.0, recipe.result.mass_g - spirit_g)
-    return say(text, grams(recipe.result.mass_g), grams(spirit_g), grams(water_g))
+    return say(text, total, spirit, of_water)
 
 
 DILUTE = Calculator(
@@ -171,7 +199,13 @@ DILUTE = Calculator(
             "To strengthen with.",
             required=False,
         ),
-        Field("temperature", "Measured at", Kind.TEMPERATURE, 20.0),
+        Field(
+            "temperature",
+            "Measured at",
+            Kind.TEMPERATURE,
+            20.0,
+            "The spirit; water, stronger spirit and what they make are at 20 °C.",
+        ),
     ),
     _dilute,
 )
@@ -185,37 +219,22 @@ def _mix(given: Given) -> Outcome:
     if not any(liquid.volume_ml > 0.0 for liquid in liquids):
         raise Unworkable("At least one liquid must be more than nothing.", "liquids.0.volume")
     mixture = mix(liquids)
-    poured_ml = sum(liquid.volume_at_20c_ml for liquid in liquids)
+    volumes = volumes_of(liquids, mixture)
+    ethanol, _ = ethanol_of(liquids)
     return Outcome(
         (
-            result("volume", "Comes to", ml(mixture.volume_ml)),
+            result("volume", "Comes to", volumes.together),
             result("strength", "At", abv(mixture.strength_abv)),
-            result("contraction", "Lost to contraction", ml(mixture.contraction_ml)),
-            result("ethanol", "Ethanol in it", ml(mixture.ethanol_ml)),
+            result("contraction", "Lost to contraction", volumes.lost),
+            result("ethanol", "Ethanol in it", ethanol),
             result("mass", "Weight", grams(mixture.mass_g)),
         ),
-        (
-            *liquid_working(liquids, mixture.ethanol_ml, mixture.volume_ml),
-            _shrink(mixture, poured_ml),
-        ),
+        liquid_working(liquids, mixture),
         (AT_20_C,),
         (sources.MASS_BALANCE,),
         SPIRIT_CAUTIONS,
-        _swells(mixture),
+        swelling(mixture),
     )
-
-
-def _shrink(mixture: Mixture, poured_ml: float) -> Sentence:
-    change = "less" if mixture.contraction_ml >= 0.0 else "more"
-    text = f"{{0}} measured separately comes to {{1}} together, {{2}} {change}."
-    share = percent(100.0 * abs(mixture.contraction_ml) / poured_ml)
-    return say(text, ml(poured_ml), ml(mixture.volume_ml), share)
-
-
-def _swells(mixture: Mixture) -> tuple[Sentence, ...]:
-    if mixture.contraction_ml > -0.05:
-        return ()
-    return (say("Weak liquids swell a little when mixed, so the contraction is below zero."),)
 
 
 MIX = Calculator(

@@ -27,7 +27,7 @@ from stillroom.reckoning.calculator import (
     share,
     span,
 )
-from stillroom.reckoning.calculators.jars import liquid_working, verdict
+from stillroom.reckoning.calculators.jars import liquid_working, verdict, volumes_of
 from stillroom.reckoning.charge import KEEPING_SOURCE, will_it_keep
 from stillroom.reckoning.doses import (
     LABEL_THRESHOLDS,
@@ -161,20 +161,21 @@ def _blend(given: Given) -> Outcome:
     made = blend(parts)
     keeping, warnings = verdict(will_it_keep(made.mixture.strength_abv))
     pours = tuple(Liquid(part.volume_ml, part.strength_abv) for part in parts)
+    volumes = volumes_of(pours, made.mixture)
     if made.herb_g is None:
         text = "Herb can't be counted while a part has neither ratio nor herb per mL."
         warnings = (*warnings, say(text))
     return Outcome(
         (
-            result("volume", "Comes to", ml(made.mixture.volume_ml)),
+            result("volume", "Comes to", volumes.together),
             result("strength", "At", abv(made.mixture.strength_abv)),
             *keeping,
             *_herb_results(made),
-            result("contraction", "Lost to contraction", ml(made.mixture.contraction_ml)),
+            result("contraction", "Lost to contraction", volumes.lost),
             *(line for i in range(len(parts)) for line in _part_results(i, parts[i], made)),
         ),
         (
-            *liquid_working(pours, made.mixture.ethanol_ml, made.mixture.volume_ml),
+            *liquid_working(pours, made.mixture),
             *(_herb_sentence(part) for part in parts if part.herb_g is not None),
         ),
         (
