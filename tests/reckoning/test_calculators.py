@@ -208,6 +208,20 @@ def test_swelling_of_weak_liquids_is_explained(name, values):
     assert any("more." in sentence.plain() for sentence in outcome.working)
 
 
+def test_an_empty_bottle_is_no_way_out_of_a_weak_jar():
+    spirits = [{"strength": 96.0, "on_hand": 0.0}, {"strength": 40.0}]
+    outcome = reckon("fill", mass=100.0, condition="fresh", target=50.0, spirits=spirits)
+    assert "96 %" not in " ".join(sentence.plain() for sentence in outcome.warnings)
+    empty = reckon("fill", mass=100.0, target=50.0, spirits=spirits[:1])
+    assert found(empty, "strength") == 0
+    assert "gets there" not in " ".join(sentence.plain() for sentence in empty.warnings)
+
+
+def test_exactly_enough_spirit_is_enough():
+    spirits = [{"strength": 40.0, "on_hand": 0.1 + 0.2}, {"strength": 50.0, "on_hand": 499.7}]
+    assert not reckon("fill", mass=100.0, spirits=spirits).warnings
+
+
 def test_best_that_prints_like_the_target_is_no_shortfall():
     spirits = [{"strength": 40.0, "on_hand": 300.0}, {"strength": 96.0, "on_hand": 100.0}]
     best = reckon("fill", mass=100.0, target=90.0, spirits=spirits)

@@ -7,6 +7,7 @@ from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.charge import Charge, Fit, JarLiquid, fit_in_jar, liquid_in_jar
 from stillroom.reckoning.limits import more_than_nothing
 from stillroom.reckoning.mixing import (
+    TINY_ML,
     Liquid,
     Recipe,
     Shortfall,
@@ -86,7 +87,7 @@ def _neat(spirits: Sequence[Spirit], poured_ml: float) -> tuple[list[float], Sho
     for spirit in spirits:
         amounts_ml.append(min(left_ml, spirit.limit_ml))
         left_ml -= amounts_ml[-1]
-    return amounts_ml, Shortfall.TOO_LITTLE if left_ml > 0.0 else None
+    return amounts_ml, Shortfall.TOO_LITTLE if left_ml > TINY_ML else None
 
 
 def strength_needed_abv(poured_ml: float, plant_water_g: float, target_abv: float) -> float | None:

@@ -328,9 +328,9 @@ def _too_weak(
     """The honest answer, and the ways out of it that exist."""
     text = "{0} cannot be reached at {1} with these spirits: the best is {2}."
     said = [say(text, abv(target_abv), one_to(plan.n), abv(plan.jar.strength_abv))]
-    strongest_abv = max(spirit.strength_abv for spirit in spirits)
+    strongest_abv = max((s.strength_abv for s in spirits if s.limit_ml > 0.0), default=0.0)
     n = n_needed(charge, strongest_abv, target_abv)
-    if n is not None:
+    if n:
         text = "The spirit of {0} gets there from {1} on: less herb to the same liquid."
         said.append(say(text, abv(strongest_abv), one_to(n)))
     needed_abv = strength_needed_abv(plan.n * (charge.mass_g or 0.0), charge.water_g, target_abv)
