@@ -188,7 +188,7 @@ def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> No
         "fill": ("mass=100 g",),
         "dilute": ("wanted=1 l",),
         "mix": ("liquids=500 ml;96%",),
-        "jar-strength": ("pours=500 ml;40%",),
+        "jar-strength": ("herbs=100 g", "pours=500 ml;40%"),
         "simmer": ("mass=40 g", "put_in=750 ml", "spirit=96%"),
         "yield": ("liquid=500 ml", "mass=100 g"),
         "bottles": ("volume=430 ml", "sizes=100 ml"),

@@ -93,6 +93,8 @@ def close(made, result, text: str) -> bool:
 
 
 SUMS = [
+    (r" measured separately comes to .* together, .* less\.$", lambda a: a[0] - a[1]),
+    (r" measured separately comes to .* together, .* more\.$", lambda a: a[1] - a[0]),
     (r"^\S.* less \S+.* is ", lambda a: a[0] - a[1]),
     (r"^\S.* to share, less ", lambda a: a[0] - a[1]),
     (r" of dried herb at .* keeps ", lambda a: a[0] * a[1]),
