@@ -236,6 +236,7 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
     said_at_end = io.StringIO()
     app.error_console = Console(file=said_at_end, color_system=None)
     app.run()
+    app.at_rest.wait()  # a sample's folder is removed at the end
     if app.return_code:
         return crash.report(said_at_end.getvalue(), log_folder(), clock.now())
     if said := said_at_end.getvalue():  # where the terminal has gone, nothing can be said

@@ -142,6 +142,34 @@ def test_a_log_folded_in_halfway_is_played_in(
         assert opened_planks(shelf, clock) == ["Larder", *names], seed
 
 
+def test_settings_folded_in_halfway_are_no_reason_to_refuse(
+    keeper: Keeper, folder: Path, clock: SetClock
+) -> None:
+    """Where they fill several pages, the page with the mark may be the one that was not written."""
+    for number in range(12):
+        remember(keeper, f"long-{number}", "x" * 1500)
+    assert keeper.store.fold_log()
+    for number in range(4):
+        remember(keeper, f"more-{number}", "y" * 1900)
+        remember(keeper, f"long-{number}", "z" * 10)
+    put_up(keeper, "Larder")
+    source = leave(keeper.store.path, folder / "source")
+    main, log = source.read_bytes(), Path(f"{source}-wal").read_bytes()
+    last = {page: data for page, _, data in frames(log)}
+    random = Random(5)
+    for number in range(40):
+        file = bytearray(main)
+        for page, data in last.items():
+            if random.random() < 0.5:
+                end = page * len(data)
+                file.extend(bytes(max(0, end - len(file))))
+                file[end - len(data) : end] = data
+        shelf = folder / f"shelf-{number}"
+        shelf.write_bytes(file)
+        Path(f"{shelf}-wal").write_bytes(log)
+        assert opened_planks(shelf, clock) == ["Larder"], number
+
+
 def test_a_garbled_first_page_is_read_from_the_log(killed: Path, clock: SetClock) -> None:
     log = Path(f"{killed}-wal").read_bytes()
     assert 1 in [page for page, _, _ in frames(log)]

@@ -212,7 +212,10 @@ def _trouble_with_log(path: Path) -> str:
     if log is None:
         return ""
     try:
-        verdict = continues(log, state_in_file(path))
+        state = state_in_file(path)
+        verdict = continues(log, state)
+        if verdict is False and state is None and _has_a_mark(path, log):
+            verdict = None  # its settings were being folded in, page by page
     except sqlite3.DatabaseError:
         verdict = None
     if verdict or (verdict is None and is_in_use(path)) or not log.is_played:
@@ -220,6 +223,14 @@ def _trouble_with_log(path: Path) -> str:
     if verdict is None:
         return _trouble_with_copy(path)
     return _strange(path, log_of(path))
+
+
+def _has_a_mark(path: Path, log: Log) -> bool:
+    """Whether a mark of the log is anywhere in the main file."""
+    if is_in_use(path):
+        return False
+    data = path.read_bytes()
+    return any(mark.encode() in data for pair in log.states for mark in pair)
 
 
 def settle_journal(path: Path) -> None:

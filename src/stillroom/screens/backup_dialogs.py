@@ -94,6 +94,7 @@ class RestoreDialog(Dialog[str]):
                 f"The backup: {_at_a_glance(plan.backup)}. The shelf now: {now}. "
                 "Put the backup in its place?"
             )
+        self.host.at_rest.wait()  # or our own thread would have the shelf open
         kept = restore_open(self.keeper, path)
         return (
             f"Restored {path.name}. The shelf before it is kept in {kept}; to have it back, "
