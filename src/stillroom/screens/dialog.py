@@ -300,7 +300,7 @@ class UndoDialog(Dialog[str]):
 
     def compose_form(self) -> ComposeResult:
         """What would be undone, and who did it."""
-        yield Static(f"{self.asked} Press ctrl+s to undo it.", markup=False)
+        yield Static(f"{self.asked} Press ctrl+s.", markup=False)
 
     def keep(self) -> str:
         """Undo it, and nothing else."""
