@@ -1,21 +1,91 @@
 """Quick hands: many keys sent at once, as a fast typist or a paste sends them."""
 
-from textual.events import Key
+import asyncio
+import os
+import subprocess
+import sys
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from textual.events import Key, Paste
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
+
+from stillroom.screens.in_turn import KeysInTurn
 
 
 async def type_in(pilot: Pilot[None], *keys: str) -> None:
     """Send whole texts and named keys without waiting between them, then let the screen settle.
 
-    A word of more than one letter is a key's name where it is one, such as `tab` or `ctrl+s`.
+    A word of more than one letter is a key's name where it is one, such as `tab` or `ctrl+s`. What
+    follows `paste:` is pasted.
     """
+    send(pilot, *keys)
+    await caught_up(pilot)
+
+
+async def type_slowly(pilot: Pilot[None], *keys: str) -> None:
+    """Send the same one by one, each once the screen has come to rest."""
     for each in keys:
-        for key in [each] if each in _NAMED else each:
+        for key in [each] if _is_one(each) else each:
+            send(pilot, key)
+            await caught_up(pilot)
+
+
+def send(pilot: Pilot[None], *keys: str) -> None:
+    """Send texts and named keys in one burst."""
+    for each in keys:
+        if each.startswith(PASTE):
+            pilot.app.post_message(Paste(each.removeprefix(PASTE)))
+            continue
+        for key in [each] if _is_one(each) else each:
             character = key if len(key) == 1 else None
             pilot.app.post_message(Key(_character_to_key(key) if character else key, character))
-    await pilot.pause()
-    await pilot.pause()
 
 
-_NAMED = {"tab", "shift+tab", "enter", "escape", "ctrl+s", "home", "end", "up", "down"}
+async def caught_up(pilot: Pilot[None]) -> None:
+    """Wait until every key has been taken and the screen has come to rest."""
+    await pilot.pause()
+    assert isinstance(pilot.app, KeysInTurn)
+    assert not pilot.app.is_catching_up
+
+
+@contextmanager
+def full_load() -> Iterator[None]:
+    """Keep every core busy."""
+    busy = [sys.executable, "-c", "while True: pass"]
+    programs = [subprocess.Popen(busy) for _ in range(os.cpu_count() or 1)]
+    try:
+        yield
+    finally:
+        for program in programs:
+            program.kill()
+            program.wait()
+
+
+PASTE = "paste:"
+_NAMED = {
+    "tab", "shift+tab", "enter", "escape", "home", "end", "up", "down", "left", "right", "space",
+    "backspace", "pagedown", "pageup",
+}  # fmt: skip
+
+
+def _is_one(keys: str) -> bool:
+    return keys in _NAMED or keys.startswith((PASTE, "ctrl+"))
+
+
+def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have every pilot wait for all its keys: on a busy machine, idle is no sign of being done."""
+
+    def waiting(act: Callable[..., Awaitable[None]]) -> Callable[..., Awaitable[None]]:
+        async def act_and_wait(pilot: Pilot[None], *given: Any, **named: Any) -> None:
+            await act(pilot, *given, **named)
+            while isinstance(pilot.app, KeysInTurn) and pilot.app.is_catching_up:
+                await asyncio.sleep(0.001)
+
+        return act_and_wait
+
+    for name in ("press", "pause"):
+        monkeypatch.setattr(Pilot, name, waiting(getattr(Pilot, name)))

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from ..screens.hands import let_pilots_wait
 from .program import Place
 
 
@@ -17,3 +18,9 @@ def sample(tmp_path_factory: pytest.TempPathFactory) -> Place:
 def place(sample: Place, tmp_path: Path) -> Place:
     """A copy to work at."""
     return sample.copy(tmp_path / "place")
+
+
+@pytest.fixture(autouse=True)
+def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pilots go on once every key has been taken."""
+    let_pilots_wait(monkeypatch)

@@ -1,8 +1,7 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
-import asyncio
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import date
 from functools import partial
 from importlib import import_module
@@ -13,11 +12,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from rich.console import RenderableType
 from rich.text import Text
 from textual import work
-from textual.actions import ActionParseResult
 from textual.app import App, SystemCommand
 from textual.await_complete import AwaitComplete
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
-from textual.dom import DOMNode
 from textual.events import AppFocus, Key
 from textual.screen import Screen
 from textual.signal import Signal
@@ -29,6 +26,7 @@ from ..keeping.keeper import Keeper
 from ..keeping.undo import redo, undo
 from . import ending, themes
 from .dialog import DateDialog, Dialog, UndoDialog
+from .in_turn import BACKGROUND, KeysInTurn
 from .leaving import forget_drawn
 from .page import Page
 from .shelves import ShelvesPage
@@ -111,7 +109,7 @@ class Palette(CommandPalette):
         return super().check_action(action, parameters)
 
 
-class StillroomApp(App[None]):
+class StillroomApp(KeysInTurn):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"
@@ -245,6 +243,7 @@ class StillroomApp(App[None]):
         self._doubt_date()
         if self.keeper.store.trouble:
             self.complain(self.keeper.store.trouble)
+        self.catch_up()
 
     def tell_acts_apart(self) -> None:
         """From here on, know which acts are another window's, to ask before they are undone."""
@@ -306,7 +305,7 @@ class StillroomApp(App[None]):
             self.keeper.forget_settings()
             self.shelf_changed.publish(None)
 
-    @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
+    @work(thread=True, exclusive=True, group=BACKGROUND, exit_on_error=False)
     def _back_up(self) -> None:
         """Make the backup of the day, aside from the screen; a failure is told, work goes on."""
         from ..keeping.backups import backup_folder, backup_if_due, is_bare
@@ -340,20 +339,6 @@ class StillroomApp(App[None]):
             self.shelf_changed.publish(None)
 
     # --- What every page offers ---
-
-    async def run_action(
-        self,
-        action: "str | ActionParseResult",
-        default_namespace: DOMNode | None = None,
-        namespaces: Mapping[str, DOMNode] | None = None,
-    ) -> bool:
-        """Do what a key says, and let a form that it opens come up before the next key is taken.
-
-        Otherwise letters typed in the same breath would be taken for keys of the page below.
-        """
-        done = await super().run_action(action, default_namespace, namespaces)
-        await asyncio.sleep(0)
-        return done
 
     async def push_screen_wait(
         self, screen: Screen[R] | str, *, mode: str | None = None

@@ -1,0 +1,174 @@
+"""Keys taken one after another, each once all that the one before it set off has come about."""
+
+import asyncio
+from collections import deque
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from textual.app import App
+from textual.events import Event, InputEvent, Key, MouseDown, MouseUp, Paste
+from textual.message_pump import MessagePump
+from textual.screen import Screen
+from textual.widget import Widget
+from textual.worker import NoActiveWorker, Worker, get_current_worker
+
+R = TypeVar("R")
+
+ACTS = (Key, Paste, MouseDown, MouseUp)
+"""What can move the focus, open a form or turn a page; other input has nothing to wait for."""
+BACKGROUND = "background"
+"""The group of workers that no key waits for."""
+AT_ONCE = 50
+"""How many turns of the event loop are waited for something before it is only looked for."""
+LOOK_S = 0.005
+"""How often it is looked for from then on."""
+LOOKS_ENOUGH = 2000
+"""After which the next key is taken all the same: better a key astray than a dead keyboard."""
+
+
+class KeysInTurn(App[None]):
+    """An app that keeps keys typed ahead of the screen until the screen has caught up.
+
+    Textual forwards a key to the widget that has the focus when the app comes to the key. What
+    the key before it does may still be on its way then: a focus move, a new row of fields, a form
+    that opens or closes. So the keys of a fast typist, a scanner or a paste would go to the wrong
+    field. Here the first key goes out at once, as ever. What arrives before its effects have come
+    about waits in one line, pastes and clicks too, and goes out in order.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._line: deque[Event] = deque()
+        self._is_busy = False
+        self._settling: asyncio.Task[None] | None = None
+        self._forms_awaited: dict[Worker[Any], Screen[Any]] = {}
+
+    @property
+    def is_catching_up(self) -> bool:
+        """Whether keys wait, or what the last one set off is not complete yet."""
+        return self._is_busy
+
+    async def on_event(self, event: Event) -> None:
+        """Take input at once where nothing is under way, and else in its turn."""
+        if not isinstance(event, InputEvent | Paste) or event.is_forwarded:
+            await super().on_event(event)
+        elif self._is_busy:
+            self._line.append(event)
+        else:
+            await self._take(event)
+
+    async def push_screen_wait(
+        self, screen: Screen[R] | str, *, mode: str | None = None
+    ) -> R | Any:
+        """Open a form and wait for what comes of it; keys go to the form once it is there."""
+        try:
+            worker = get_current_worker()
+        except NoActiveWorker:
+            worker = None
+        if worker and isinstance(screen, Screen):
+            self._forms_awaited[worker] = screen
+        try:
+            return await super().push_screen_wait(screen, mode=mode)
+        finally:
+            if worker:
+                self._forms_awaited.pop(worker, None)
+
+    def catch_up(self) -> None:
+        """Let keys wait until all that is under way has come about, as at the start."""
+        if not self._is_busy:
+            self._settle_after(self._way_of_a_key(), self._state())
+
+    # --- One key after another ---
+
+    async def _take(self, event: Event) -> None:
+        if not isinstance(event, ACTS):
+            await super().on_event(event)
+            return
+        way, state = self._way_of_a_key(), self._state()
+        self._is_busy = True
+        try:
+            await super().on_event(event)
+        finally:
+            self._settle_after(way, state)
+
+    def _settle_after(self, way: list[MessagePump], state: object) -> None:
+        self._is_busy = True
+        self._settling = asyncio.create_task(self._settle(way, state))
+
+    async def _take_next(self) -> None:
+        self._is_busy = False
+        while self._line and not self._is_busy:
+            await self._take(self._line.popleft())
+
+    # --- Whether all has come about ---
+
+    def _way_of_a_key(self) -> list[MessagePump]:
+        """The widgets that a key passes through, from the focus up to the app."""
+        if not self.screen_stack:
+            return [self]
+        return list((self.focused or self.screen).ancestors_with_self)
+
+    def _state(self) -> object:
+        """What decides where a key goes."""
+        stack = self.screen_stack
+        return (*stack, stack[-1].focused, len(list(stack[-1].walk_children()))) if stack else ()
+
+    async def _settle(self, way: list[MessagePump], before: object) -> None:
+        """Wait until what a key set off has come about; then have the next one taken."""
+        try:
+            known: object = None
+            is_drawn = False
+            for look in range(LOOKS_ENOUGH):
+                # The app comes last: focus moves that others ask for are in its queue.
+                passed = dict.fromkeys([*way, *self._way_of_a_key()])
+                for pump in (*(each for each in passed if each is not self), self):
+                    await _has_worked_off(pump)
+                if not (self.is_running and self.screen_stack):  # it ends
+                    return
+                state = self._state()
+                if state != known or not self._is_quiet():
+                    known = state
+                    await asyncio.sleep(0 if look < AT_ONCE else LOOK_S)
+                elif state == before or is_drawn:
+                    return
+                else:
+                    # A new form or focus may have something to do once it is drawn.
+                    await _is_called_back(self.screen, self.screen.call_after_refresh)
+                    is_drawn = True
+        finally:
+            self.call_later(self._take_next)
+
+    def _is_quiet(self) -> bool:
+        """Whether no widget of the screen has news to work off, nor a worker a step to do."""
+        if self.message_queue_size or any(self._is_under_way(each) for each in self.workers):
+            return False
+        widgets = self.screen.walk_children(Widget, with_self=True)
+        return all(each.is_mounted and not each.message_queue_size for each in widgets)
+
+    def _is_under_way(self, worker: Worker[Any]) -> bool:
+        """Whether a worker is neither done nor waiting for a person."""
+        if worker.is_finished or worker.group == BACKGROUND:
+            return False
+        return self._forms_awaited.get(worker) not in self.screen_stack
+
+
+async def _has_worked_off(pump: MessagePump) -> None:
+    """Wait until a widget has worked off all that it had to do by now."""
+    await _is_called_back(pump, pump.call_later)
+
+
+async def _is_called_back(pump: MessagePump, ask: Callable[[Callable[[], None]], bool]) -> None:
+    done = asyncio.Event()
+    if not ask(done.set):
+        return
+    for look in range(LOOKS_ENOUGH):
+        if done.is_set() or _is_gone(pump):
+            return
+        await asyncio.sleep(0 if look < AT_ONCE else LOOK_S)
+
+
+def _is_gone(pump: MessagePump) -> bool:
+    """Whether it works off nothing any more; a widget that is only being made will."""
+    if isinstance(pump, Widget):
+        return not pump.is_attached or (pump.is_mounted and not pump.is_running)
+    return not pump.is_running

@@ -1,0 +1,137 @@
+"""Keys typed ahead of the screen: a burst does what the same keys do one by one."""
+
+import random
+from collections.abc import Iterator
+from pathlib import Path
+from shutil import copyfile
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from stillroom.clock import SetClock
+from stillroom.keeping.interchange import export_json
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
+from stillroom.screens import fields
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.fields import Choice
+
+from .hands import PASTE, full_load, type_in, type_slowly
+from .stocked import stock
+from .test_shelves import fill
+
+HERB = ("Fennel", "tab", "tab", "tab", "tab", "40 g", "tab", "tab", "tab", "tab")
+"""The first herb of the form for filling, up to the first liquid."""
+SCRIPTS = {
+    "another liquid": ["n", *HERB, "tab", "200", "ctrl+l", "tab", "150", "ctrl+s"],
+    "another liquid, typed at": ["n", *HERB, "tab", "200", "ctrl+l", "150", "ctrl+s"],
+    "another herb": ["n", "Sage", "tab", "tab", "tab", "tab", "40 g", "ctrl+n", "Fennel", "tab"],
+    "two liquids more": ["n", *HERB, "tab", "1", "ctrl+l", "tab", "2", "ctrl+l", "tab", "3"],
+    "simmered": ["n", *HERB, "tab", "200", *["tab"] * 5, "y", "tab", "later", "shift+tab"],
+    "a jar, then another": ["n", *HERB, "tab", "200", "ctrl+s", "n", "Mint", "tab", "Mentha"],
+    "a paste between keys": ["n", f"{PASTE}Lovage", "tab", f"{PASTE}Levisticum", "tab", "ro"],
+    "correct": ["c", "Thyme", "ctrl+s", "e", "20 days ago", "ctrl+s"],
+    "strain, then bottle": ["s", "210", "ctrl+s", "ctrl+s", "5"],
+    "strain, then another bottle": ["s", "210", "ctrl+s", "ctrl+l", "50", "tab", "50"],
+    "top up": ["t", "60", "tab", "50 %", "ctrl+s", "n", "Dill"],
+    "a page, then its find line": ["2", "/", "cal", "enter", "enter", "escape", "1", "/", "yar"],
+    "pages": ["5", "/", "fill", "escape", "4", "n", "Gin", "tab", "41", "ctrl+s", "n", "Rum"],
+    "cupboard, next part": ["4", "tab", "n", "Hyssop", "ctrl+s", "n", "Rue", "ctrl+s"],
+    "draw": ["2", "d", "30", "ctrl+s", "d", "20", "ctrl+s", "u", "n"],
+    "calculator": ["3", "/", "dilute", "enter", "enter", "96", "tab", "40", "tab", "500"],
+    "calculator, rows": ["3", "down", "down", "enter", "60", "tab", "ctrl+n", "70", "tab", "8"],
+    "jar page": ["enter", "o", "smells of hay", "ctrl+s", "r", "12", "tab", "3"],
+    "round": ["r", "o", "cloudy", "ctrl+s", "space", "enter"],
+    "stock-take": ["2", "c", "enter", "90", "enter", "80", "enter"],
+    "blend": ["2", "m", "B", "tab", "20", "tab", "10", "ctrl+s"],
+    "help and palette": ["?", "escape", "ctrl+p", "calc", "escape", "n", "Hop"],
+    "left and opened again": ["n", "Sa", "escape", "escape", "n", "Oregano", "tab", "O"],
+}
+
+
+@pytest.fixture(autouse=True)
+def slow_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Letters for a choice are one word however slowly a busy machine lets them be typed."""
+    monkeypatch.setattr(fields, "TYPING_PAUSE_S", 1e9)
+
+
+@pytest.fixture
+def stocked(keeper: Keeper) -> Keeper:
+    """Jars that steep, bottles, a spirit."""
+    stock(keeper)
+    fill(keeper, "Yarrow")
+    fill(keeper, "Mugwort")
+    return keeper
+
+
+async def after(keeper: Keeper, keys: list[str], folder: Path, *, slowly: bool) -> list[object]:
+    """Where everything is after these keys on a copy of the shelf."""
+    file = folder / ("slow" if slowly else "burst")
+    file.unlink(missing_ok=True)
+    keeper.store.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    copyfile(keeper.store.path, file)
+    copy = Keeper(Store.open(file), keeper.clock)
+    app = StillroomApp(copy)
+    async with app.run_test(size=(100, 40)) as pilot:
+        await (type_slowly if slowly else type_in)(pilot, *keys)
+        found = [*standing(pilot), export_json(copy)]
+    copy.store.close()
+    return found
+
+
+def standing(pilot: Pilot[None]) -> Iterator[object]:
+    """The open forms, what is in their fields, and which of these has the keys."""
+    for screen in pilot.app.screen_stack:
+        yield type(screen).__name__
+        for field in screen.query("Input, Choice"):
+            assert isinstance(field, Input | Choice)
+            yield f"{field.value}{' <' if field is screen.focused else ''}"
+        yield type(screen.focused).__name__
+
+
+@pytest.mark.parametrize("script", SCRIPTS)
+async def test_a_burst_at_full_load_does_what_the_same_keys_do_one_by_one(
+    script: str, stocked: Keeper, tmp_path: Path
+) -> None:
+    keys = SCRIPTS[script]
+    slow = await after(stocked, keys, tmp_path, slowly=True)
+    with full_load():
+        burst = await after(stocked, keys, tmp_path, slowly=False)
+    assert burst == slow
+
+
+ANY = [
+    *"12345", *"nsecbdtomlrf/ g", "tab", "shift+tab", "enter", "escape", "down", "up", "space",
+    "ctrl+s", "ctrl+n", "ctrl+l", "40", "20 ml", "Sage", f"{PASTE}Dill", "a", "u",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(6))
+async def test_any_burst_does_what_the_same_keys_do_one_by_one(
+    seed: int, stocked: Keeper, tmp_path: Path
+) -> None:
+    keys = random.Random(seed).choices(ANY, k=30)
+    slow = await after(stocked, keys, tmp_path, slowly=True)
+    assert await after(stocked, keys, tmp_path, slowly=False) == slow
+
+
+async def test_keys_from_before_the_first_picture_are_taken(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test() as pilot:
+        await type_in(pilot, "n", "Fennel")
+        assert app.focused is not None
+        assert isinstance(app.focused, Input)
+        assert app.focused.value == "Fennel"
+
+
+async def test_two_volumes_typed_in_one_burst_are_two_pours(
+    stocked: Keeper, clock: SetClock
+) -> None:
+    app = StillroomApp(stocked)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await type_in(pilot, *SCRIPTS["another liquid"])
+    poured = stocked.rows(
+        "SELECT volume_ml FROM pour WHERE jar_id = (SELECT max(id) FROM jar) ORDER BY id"
+    )
+    assert poured == [(200.0,), (150.0,)]
