@@ -157,20 +157,30 @@ def test_a_bad_line_leaves_the_shelf_as_it_was(say: Say, stocked: Path, tmp_path
 
 def test_a_notebook_is_taken_in(say: Say, tmp_path: Path, shelf_file: Path) -> None:
     notebook = tmp_path / "mine.csv"
-    notebook.write_text("herb,date\nYarrow,2026-11-20\nSage,2026-11-21\n")
-    trial = say("import", "--jars", notebook, "--dry-run", "--new", "--shelf", shelf_file)
+    notebook.write_text("herb,date,part\nYarrow,2026-11-20,flower\nSage,2026-11-21,\n")
+    asked = say("import", "--jars", notebook, "--new", "--shelf", shelf_file)
+    assert asked.code == 2
+    assert asked.err == "Nothing was taken in: 2 questions to answer.\n"
+    assert "Fresh or dried in rows 2-3. Add --set condition=fresh" in asked.out
+    assert not shelf_file.exists()
+    answers = ("--set", "part=leaf", "--set", "condition=dried")
+    asked = say("import", "--jars", notebook, "--json", "--new", "--shelf", shelf_file)
+    assert [(each["set"], each["rows"]) for each in asked.json["questions"]] == [
+        ("part", [3]), ("condition", [2, 3]),
+    ]  # fmt: skip
+    trial = say("import", "--jars", notebook, *answers, "--dry-run", "--new", "--shelf", shelf_file)
     assert trial.code == 0
     assert "nothing was changed" in trial.out
-    answer = say("import", "--jars", notebook, "--new", "--shelf", shelf_file)
+    answer = say("import", "--jars", notebook, *answers, "--new", "--shelf", shelf_file)
     assert answer.code == 0
-    assert "Filled in, as it was not said:" in answer.out
+    assert "Not in the sheet:" in answer.out
     herbs = [jar["herb"] for jar in say("jars", "--json", "--shelf", shelf_file).json]
     assert herbs == ["Yarrow", "Sage"]
 
 
 def test_import_makes_the_users_own_shelf_where_there_is_none(say: Say, tmp_path: Path) -> None:
     notebook = tmp_path / "mine.csv"
-    notebook.write_text("herb,date\nYarrow,2026-11-20\n")
+    notebook.write_text("herb,date,part,state\nYarrow,2026-11-20,leaf,dried\n")
     assert say("import", "--jars", notebook).code == 0
     assert [jar["herb"] for jar in say("jars", "--json").json] == ["Yarrow"]
 

@@ -98,7 +98,7 @@ def test_an_import_that_comes_to_nothing_leaves_no_new_shelf(
     say: Say, tmp_path: Path, is_default: bool
 ) -> None:
     good, bad = tmp_path / "good.csv", tmp_path / "bad.csv"
-    good.write_text("herb,date\nSage,2026-11-20\n", encoding="utf-8")
+    good.write_text("herb,date,part,form\nSage,2026-11-20,leaf,dry\n", encoding="utf-8")
     bad.write_text("herb,date\nSage,2026-13-20\n", encoding="utf-8")
     shelf = default_shelf() if is_default else tmp_path / "new.stillroom"
     where = () if is_default else ("--shelf", shelf, "--new")

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -10,11 +11,13 @@ from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.batch_history import batch_history
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
+from stillroom.keeping.interchange import import_notebook
 from stillroom.keeping.jars import fill_jar, note_jar, set_dates, shake, top_up
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.preferences import preferences, remember, set_preferences
 from stillroom.keeping.stock import set_keep_until
 from stillroom.keeping.straining import strain
+from stillroom.keeping.tinctures import tincture_view
 from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
 from stillroom.paper.document import Document, Facts, Grid, Prose, Section, as_text
@@ -283,3 +286,27 @@ def test_a_jar_knows_its_makers(keeper: Keeper, worked: Worked) -> None:
     history = batch_history(keeper, worked.calendula.tincture_id)
     assert history.maker_of("filled") == "AL"
     assert history.maker_of("no such step") == ""
+
+
+def test_what_a_spreadsheet_leaves_out_is_not_recorded_rather_than_missed(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    remember(keeper, "maker", "AB")
+    sheet = tmp_path / "jars.csv"
+    sheet.write_text(
+        "herb,date,part,state,strained,yield,pressed,volume,abv,left\n"
+        "Sage,1 Oct 2026,leaf,dry,15 Oct 2026,200 ml,pressed,300 ml,40,200 ml\n"
+    )
+    assert import_notebook(keeper, sheet).is_done
+    ((tincture_id,),) = keeper.rows("SELECT id FROM tincture")
+    document = record(keeper, tincture_view(keeper, tincture_id))
+    assert rows(document, "Monitoring") == [("Ticked off", "not recorded")]
+    assert dict(rows(document, "Batch"))["Steep"] == "14 days"
+    assert "missed" not in as_text(document)
+    steps = rows(document, "Steps")
+    assert [(step, by) for _, step, _, by, _ in steps] == [
+        ("Filled", ""), ("Strained", ""), ("Bottled", ""),
+    ]  # fmt: skip
+    (note, imported) = prose(document, "Deviations")
+    assert "Not recorded there: planned strain date; shakes" in note
+    assert imported.endswith(", AB, imported: From jars.csv")

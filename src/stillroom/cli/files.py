@@ -58,8 +58,15 @@ IMPORT_NOTES = """\
 All of it or nothing: with one bad line, nothing is changed. What the shelf has already is left as
 it is. One undo takes the whole import back.
 
-A notebook is a CSV file, as any spreadsheet writes, with a heading line; only herb and date have to
-be there. It understands columns called herb, date, botanical name, part, fresh or dried, weight,
+A notebook is a CSV file, as any spreadsheet writes, with a heading line. Columns for herb and date
+have to be there. Part, fresh or dried, and of what was strained the pressing and the straining day
+must be known too: where a cell is blank or not understood you are asked, once for the column, and
+answer with --set, such as --set part=root --set condition=dried --set pressing=squeezed
+--set strained=date (the date of each row). An answer fills in those cells only; a cell that is
+understood always wins. Without all answers nothing is imported. "Valerian root" and "Calendula
+flowers (dried)" are read as herb, part and condition.
+
+It understands columns called herb, date, botanical name, part, fresh or dried, pressing, weight,
 volume, strength, spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size,
 shakes, gathered, origin, note, and most other names one would give them; a unit may follow a name,
 as in "weight g". What stands in any other column is kept in the note."""
@@ -72,6 +79,14 @@ def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--jars", type=named_path, metavar="FILE", help="your own list of jars and bottles instead"
     )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="KEY=VALUE",
+        help="with --jars: what is so in every row that does not say; part, condition, pressing or "
+        "strained",
+    )
     parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
     yes_option(parser)
     parser.add_argument("--json", action="store_true", help="the report, for a program to read")
@@ -83,13 +98,15 @@ def _import(call: Call) -> int:
     asked = call.asked
     if bool(asked.folder) == bool(asked.jars):
         raise Refused("Say what to take in: a folder, or --jars FILE.")
+    if asked.set and asked.folder:
+        raise Refused("--set goes with --jars FILE only.")
     keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
     is_done = False
     try:
         if asked.folder:
             report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
         else:
-            report = import_notebook(keeper, asked.jars, dry_run=asked.dry_run)
+            report = import_notebook(keeper, asked.jars, answers=asked.set, dry_run=asked.dry_run)
         is_done = call.is_done = report.is_done
     finally:
         if keeper.store.is_new and not is_done:
@@ -98,14 +115,21 @@ def _import(call: Call) -> int:
         put_json(_report_json(report))
     else:
         _put_report(report)
-    if report.bad:
-        raise Refused(f"Nothing was taken in: {how_many(len(report.bad), 'mistake')} to put right.")
+    if not report.is_clean:
+        raise Refused(f"Nothing was taken in: {_to_do(report)}.")
     return 0
 
 
+def _to_do(report: "ImportReport") -> str:
+    mistakes = f"{how_many(len(report.bad), 'mistake')} to correct" if report.bad else ""
+    asked = how_many(len(report.questions), "question") if report.questions else ""
+    return " and ".join(filter(None, (mistakes, f"{asked} to answer" if asked else "")))
+
+
 def _put_report(report: "ImportReport") -> None:
-    if report.bad:
-        put_list("To put right:", (str(bad) for bad in report.bad))
+    if not report.is_clean:
+        put_list("To correct:", (str(bad) for bad in report.bad))
+        put_list("Not in the sheet, and needed:", (str(each) for each in report.questions))
         return
     would = "would be taken in; nothing was changed" if report.dry_run else "taken in"
     put(f"{how_many(report.total_added, 'line')} {would}.")
@@ -115,7 +139,7 @@ def _put_report(report: "ImportReport") -> None:
         if added or same:
             there = f", {same} there already" if same else ""
             put(f"{kind.replace('_', ' ')}: {added} new{there}", 2)
-    put_list("Filled in, as it was not said:", report.assumed)
+    put_list("Not in the sheet:", report.assumed)
 
 
 def _report_json(report: "ImportReport") -> dict[str, object]:
@@ -125,6 +149,15 @@ def _report_json(report: "ImportReport") -> dict[str, object]:
         "added": report.added,
         "unchanged": report.unchanged,
         "assumed": list(report.assumed),
+        "questions": [
+            {
+                "set": asked.key,
+                "rows": list(asked.rows),
+                "not_understood": list(asked.unread),
+                "choices": list(asked.choices),
+            }
+            for asked in report.questions
+        ],
         "bad": [
             {"file": bad.file, "line": bad.line, "column": bad.column, "message": bad.message}
             for bad in report.bad

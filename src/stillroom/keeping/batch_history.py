@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from .blends import blend_parts
-from .jar_page import jar_view
+from .jar_page import jar_view, was_imported
 from .keeper import Keeper
 from .ledger import events
 from .tinctures import tincture_view
@@ -29,8 +29,12 @@ class ShakeRecord:
     """How the daily round went for one jar."""
 
     per_day: int
+    recorded_from: date | None
+    """The first day on record, None where none is: what a spreadsheet leaves out isn't missed."""
+    not_recorded: int
+    """Days of steeping before that."""
     planned: int
-    """Shakes wanted from the day of filling to the day before straining."""
+    """Shakes wanted from the first day on record to the day before straining."""
     done: int
     missed_on: tuple[date, ...]
     """Days with fewer ticks than were wanted."""
@@ -59,8 +63,9 @@ class BatchHistory:
         return sum(bottle.filled_ml for bottle in self.bottles)
 
     def maker_of(self, kind: str) -> str:
-        """Initials of who wrote down the first event of a kind."""
-        return next((event.maker for event in self.events if event.kind == kind), "")
+        """Initials of who wrote down the first event of a kind; who imported it did not make it."""
+        made = (e for e in self.events if e.kind == kind and not was_imported(e))
+        return next((event.maker for event in made), "")
 
 
 def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
@@ -100,16 +105,20 @@ def _bottles(keeper: Keeper, tincture_id: int) -> tuple[FilledBottle, ...]:
 
 def _shakes(keeper: Keeper, jar: JarView, strained_on: date) -> ShakeRecord:
     per_day = jar.card.shakes_per_day
-    days = [
+    steeped = [
         jar.card.filled_on + timedelta(days=n)
         for n in range((strained_on - jar.card.filled_on).days)
     ]
+    start = jar.shakes_recorded_from
+    days = [day for day in steeped if start is not None and day >= start]
     makers = keeper.rows(
         "SELECT DISTINCT maker FROM shake WHERE jar_id = ? AND maker <> '' ORDER BY maker",
         jar.card.jar_id,
     )
     return ShakeRecord(
         per_day=per_day,
+        recorded_from=start,
+        not_recorded=len(steeped) - len(days),
         planned=per_day * len(days),
         done=sum(jar.days_shaken.values()),
         missed_on=tuple(day for day in days if jar.days_shaken.get(day, 0) < per_day),

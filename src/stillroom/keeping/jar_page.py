@@ -18,7 +18,7 @@ from .keeper import Keeper
 from .ledger import events
 from .shelves import jar_card
 from .tinctures import charge_views, tincture_of_jar
-from .views import ChargeView, JarView, Outlook, PourView, StrainingView
+from .views import ChargeView, EventView, JarView, Outlook, PourView, StrainingView
 
 
 def jar_view(keeper: Keeper, jar_id: int) -> JarView:
@@ -31,6 +31,9 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
     pours = pour_views(keeper, jar_id)
     straining = _straining(jar_id)
     found = outlook(charges, pours)
+    days_shaken = _days_shaken(jar_id)
+    history = tuple(events(keeper, "e.jar_id = ?", jar_id))
+    is_imported = any(was_imported(event) for event in history)
     return JarView(
         card=card,
         shelf=jar.shelf.name,
@@ -42,10 +45,12 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
         charges=charges,
         pours=pours,
         outlook=narrowed(found, straining.yield_ml) if straining else found,
-        days_shaken=_days_shaken(jar_id),
-        events=tuple(events(keeper, "e.jar_id = ?", jar_id)),
+        days_shaken=days_shaken,
+        shakes_recorded_from=(min(days_shaken, default=None) if is_imported else card.filled_on),
+        events=history,
         straining=straining,
         tincture=tincture_of_jar(keeper, jar_id),
+        is_imported=is_imported,
     )
 
 
@@ -125,6 +130,12 @@ def narrowed(before: Outlook, yield_ml: float) -> Outlook:
         verdict=keeping.sentence,
         keeps=keeping,
     )
+
+
+def was_imported(event: EventView) -> bool:
+    """Whether a jar came from a spreadsheet then; the first release called that a filling."""
+    is_old = event.kind == "filled" and event.text.startswith("Taken over from ")
+    return event.kind == "imported" or is_old
 
 
 def _days_shaken(jar_id: int) -> dict[date, int]:

@@ -152,9 +152,14 @@ class JarView:
     outlook: Outlook
     days_shaken: dict[date, int]
     """Shakes ticked off by local day."""
+    shakes_recorded_from: date | None
+    """The first day whose shakes are on record. A jar that was imported has none from before its
+    first tick here; None where it has none at all."""
     events: tuple[EventView, ...]
     straining: StrainingView | None
     tincture: "TinctureView | None"
+    is_imported: bool
+    """Whether it came from a spreadsheet, which may leave out what a shelf records."""
 
 
 @dataclass(frozen=True)

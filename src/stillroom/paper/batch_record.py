@@ -25,6 +25,7 @@ STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
 """Events that are steps of the making; the other events are its notes."""
 
 BY_EYE = "by eye"
+NOT_RECORDED = "not recorded"
 
 
 def batch_record(history: BatchHistory, preferences: Preferences, printed_on: date) -> Document:
@@ -76,6 +77,8 @@ def _vessel(jar: JarView, said: Wording) -> str:
 def _steep(jar: JarView, strained_on: date) -> str:
     days = (strained_on - jar.card.filled_on).days
     planned = (jar.card.strain_on - jar.card.filled_on).days
+    if jar.is_imported and planned == days:  # so it is stored where no plan was stated
+        return how_many(days, "day")
     return f"{how_many(days, 'day')}, planned {how_many(planned, 'day')}"
 
 
@@ -186,14 +189,23 @@ def _monitoring(history: BatchHistory) -> tuple[Section, ...]:
 
 
 def _shakes(shakes: ShakeRecord) -> tuple[tuple[str, str], ...]:
+    if shakes.recorded_from is None:
+        return (("Ticked off", NOT_RECORDED),)
     if not shakes.per_day:
         return (("Planned", "none"), ("Ticked off", str(shakes.done)))
     return (
+        *_before(shakes),
         ("Planned", f"{shakes.planned}, {shakes.per_day} a day"),
         ("Ticked off", str(shakes.done)),
         ("Days missed", days_in_ranges(shakes.missed_on) or "none"),
         ("By", ", ".join(shakes.makers)),
     )
+
+
+def _before(shakes: ShakeRecord) -> tuple[tuple[str, str], ...]:
+    if not shakes.not_recorded or shakes.recorded_from is None:
+        return ()
+    return ((f"Before {show_day(shakes.recorded_from)}", NOT_RECORDED),)
 
 
 def _yield(history: BatchHistory, said: Wording) -> list[Block]:

@@ -187,19 +187,23 @@ class JarPage(JarKeys):
         return safe(f"{words}, {show_day(pour.poured_on)}")
 
     def _shakes(self, jar: JarView) -> Text:
-        """One mark a day from filling to today or straining, newest last, as wide as fits."""
+        """One mark a day from the first on record to today or straining, as wide as fits."""
+        first = jar.shakes_recorded_from
+        if first is None:
+            return Text("Shakes not recorded")
         if not jar.card.shakes_per_day:
             return Text("Not on the daily round")
         last = min(jar.ended_on or self.keeper.today, self.keeper.today)
-        count = (last - jar.card.filled_on).days + 1
+        count = (last - first).days + 1
         if count < 1:
             return Text("Not shaken yet")
-        days = [jar.card.filled_on + timedelta(days=n) for n in range(max(0, count - 56), count)]
+        days = [first + timedelta(days=n) for n in range(max(0, count - 56), count)]
         marks = "".join("●" if jar.days_shaken.get(d) else "·" for d in days)
         shaken = sum(1 for d in days if jar.days_shaken.get(d))
         whole = f"the last {len(days)} days" if len(days) < count else how_many(count, "day")
         text = Text("Shaken ", style="bold")
-        text.append(f"on {shaken} of {whole}\n  {marks}", "not bold")
+        before = f", not recorded before {show_day(first)}" if first > jar.card.filled_on else ""
+        text.append(f"on {shaken} of {whole}{before}\n  {marks}", "not bold")
         return text
 
     def _history(self, jar: JarView) -> "Listed":

@@ -2,12 +2,13 @@
 
 from .notebook import import_notebook
 from .reading import import_folder
-from .report import BadLine, ImportReport
+from .report import BadLine, ImportReport, Question
 from .writing import export_folder, export_json
 
 __all__ = [
     "BadLine",
     "ImportReport",
+    "Question",
     "export_folder",
     "export_json",
     "import_folder",

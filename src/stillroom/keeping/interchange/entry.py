@@ -1,8 +1,8 @@
 """One line of a person's own notebook of jars and bottles, understood."""
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -11,16 +11,20 @@ from ...errors import NotUnderstood
 from ...quantities import UnitSystem, parse_mass, parse_shakes, parse_strength, parse_volume
 from ...reckoning.cautions import FOOD_GRADE, is_unfit
 from ...reckoning.charge import Condition, Part
+from ...reckoning.yields import Pressing
 from ..words import clean_name, clean_note
 from .cells import one_of
 
 # What each column may be called; case, signs and a unit at the end do not matter.
 HEADINGS = {
-    "herb": "herb|plant|name|common name|tincture",
-    "day": "date|filled|filled on|date filled|made|made on|date made|started|day",
+    "herb": "herb|plant|name|common name|herb name|tincture",
+    "day": "date|filled|filled on|date filled|made|made on|date made|started|started on"
+    "|date started|day",
     "botanical": "botanical|botanical name|latin|latin name|scientific name|species",
     "part": "part|part used|plant part|part of plant",
-    "condition": "condition|fresh or dried|fresh dried|dried or fresh|fresh",
+    "condition": "condition|state|form|fresh or dried|fresh dried|dried or fresh|dried fresh"
+    "|fresh dry|dry fresh|fresh or dry|dry or fresh|fresh",
+    "pressing": "pressing|pressed|how pressed|press|how strained",
     "mass": "mass|weight|herb mass|herb weight|amount of herb|grams",
     "volume": "volume|poured|alcohol volume|spirit volume|liquid volume|menstruum volume"
     "|volume of spirit|volume of liquid|amount of liquid|amount of spirit",
@@ -58,7 +62,46 @@ _PARTS = {
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _VOLUME_WITHIN = rf"{_NUMBER} ?(?:ml|cl|dl|l|lit(?:er|re)s?|fl\.? ?oz|cups?)\b"
 _STRENGTH_WITHIN = rf"{_NUMBER} ?(?:%|(?:us )?proof\b)"
-_CONDITIONS = {Condition.FRESH: "fresh green", Condition.DRIED: "dried dry"}
+_CONDITIONS = {Condition.FRESH: "fresh green f", Condition.DRIED: "dried dry d"}
+# Outside their own columns only words count that mean nothing else: `Green tea`, `dried herb`.
+_PARTS_IN_WORDS = {
+    Part.LEAF: "leaf leaves",
+    Part.AERIAL_PARTS: "aerial",
+    Part.FLOWER: "flower flowers blossom blossoms petals",
+    Part.FRUIT: "fruit fruits berry berries hip hips",
+    Part.SEED: "seed seeds",
+    Part.ROOT: "root roots rhizome",
+    Part.BARK: "bark",
+    Part.RESIN: "resin",
+}
+_CONDITIONS_IN_WORDS = {Condition.FRESH: "fresh", Condition.DRIED: "dried"}
+_PRESSINGS = {
+    Pressing.DRAINED: "drained dripped",
+    Pressing.SQUEEZED: "squeezed wrung",
+    Pressing.PRESSED: "pressed",
+}
+_WITHIN_NAMES = {Part.LEAF, Part.FLOWER, Part.ROOT, Part.BARK, Part.SEED}
+"""The parts whose word is no piece of the herb's own name where it comes last."""
+_PART_OF_THE_NAME = frozenset(
+    {
+        "beth root",
+        "colic root",
+        "cramp bark",
+        "culver's root",
+        "gravel root",
+        "pink root",
+        "pleurisy root",
+        "stone root",
+    }
+)
+"""Plants that are called by a part; common practice, no source."""
+CHOICES: dict[str, tuple[str, ...]] = {
+    "part": tuple(Part),
+    "condition": tuple(Condition),
+    "pressing": tuple(Pressing),
+}
+SAME_DAY = "date"
+"""The answer that the date of each row is the day it was strained."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +123,7 @@ class Entry:
     """% v/v of what was poured on."""
     liquid: str = ""
     """What was poured on, where words tell more than volume and strength."""
+    pressing: Pressing | None = None
     strain_on: date | None = None
     strained: date | None = None
     yielded: float | None = None
@@ -111,6 +155,15 @@ class Entry:
         if self.in_bottle_ml is None:
             return self.line
         return (self.herb.casefold(), self.part, self.condition, self.day, self.strained)
+
+
+@dataclass(frozen=True)
+class NamedHerb:
+    """What the cell of a herb's name says: `Valerian root`, `Calendula flowers (dried)`."""
+
+    name: str
+    part: Part | None = None
+    condition: Condition | None = None
 
 
 @dataclass(frozen=True)
@@ -183,13 +236,57 @@ class Reader:
         return None
 
 
+def named_herb(text: str) -> NamedHerb:
+    """The herb, and the part and condition that its name ends in."""
+    found = NamedHerb(clean_name(text, "The herb's name"))
+    bracket = re.fullmatch(r"(?P<name>[^()]*[^()\s])\s*[(,]\s*(?P<rest>[^(),]+?)\s*\)?", found.name)
+    if bracket:
+        inner = bracket["rest"].split()
+        part, condition = _hint(_PARTS_IN_WORDS, inner), _hint(_CONDITIONS_IN_WORDS, inner)
+        if part or condition:
+            found = NamedHerb(bracket["name"], part, condition)
+    words = found.name.split()
+    if len(words) > 1 and not found.condition and len(words[0]) > 1:
+        condition = _hint(_CONDITIONS_IN_WORDS, words[:1])
+        if condition:
+            found = replace(found, name=" ".join(words[1:]), condition=condition)
+            words = words[1:]
+    if len(words) > 1 and not found.part and found.name.casefold() not in _PART_OF_THE_NAME:
+        part = _hint(_PARTS_IN_WORDS, words[-1:])
+        if part in _WITHIN_NAMES:
+            found = replace(found, name=" ".join(words[:-1]))
+        found = replace(found, part=part)
+    return found
+
+
+def part_within(text: str) -> Part | None:
+    """The part that the words of another cell name, as in `dried leaves`."""
+    part: Part | None = _hint(_PARTS_IN_WORDS, text.split())
+    return part
+
+
+def answer(key: str, text: str, reader: "Reader") -> Any:
+    """What a person says of a column; NotUnderstood where that is nothing it can be."""
+    if key == "strained":
+        return SAME_DAY if text.casefold() == SAME_DAY else reader.past_day(text)
+    if not text or key not in CHOICES:
+        raise NotUnderstood(f"Write {one_of(CHOICES[key])}.")
+    return _READERS[key](reader, text)
+
+
 def _word(words: dict[Any, str], text: str) -> Any:
-    """The option that one of the words of a text stands for."""
-    for word in text.casefold().replace("/", " ").split():
-        for option, names in words.items():
-            if word in (*names.split(), option):
-                return option
-    raise NotUnderstood(f"Write {one_of(words)}.")
+    """The one option that the words of a text stand for."""
+    found = _hint(words, re.split(r"[\W_]+", text))
+    if found is None:
+        raise NotUnderstood(f"Write {one_of(words)}.")
+    return found
+
+
+def _hint(words: dict[Any, str], said: Iterable[str]) -> Any:
+    """The option that some words stand for; None where it is none, or more than one."""
+    plain = {word.casefold() for word in said}
+    found = [o for o, names in words.items() if plain & {*names.split(), str(o)}]
+    return found[0] if len(found) == 1 else None
 
 
 def _more_than_nothing(value: float) -> float:
@@ -199,11 +296,12 @@ def _more_than_nothing(value: float) -> float:
 
 
 _READERS: dict[str, Callable[[Reader, str], Any]] = {
-    "herb": lambda _, text: clean_name(text, "The herb's name"),
+    "herb": lambda _, text: named_herb(text),
     "day": Reader.past_day,
     "botanical": lambda _, text: clean_name(text, "The botanical name"),
     "part": lambda _, text: _word(_PARTS, text),
     "condition": lambda _, text: _word(_CONDITIONS, text),
+    "pressing": lambda _, text: _word(_PRESSINGS, text),
     "mass": lambda reader, text: _more_than_nothing(parse_mass(text, reader.units)),
     "volume": Reader.volume,
     "strength": lambda reader, text: parse_strength(text, reader.units),

@@ -1,6 +1,8 @@
 """From a person's own list of jars and bottles, however they keep it, onto the shelf."""
 
 from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -21,7 +23,6 @@ from ...reckoning.charge import (
 from ...reckoning.kinds import Kind
 from ...reckoning.mixing import Liquid
 from ...reckoning.shelf_life import keep_until
-from ...reckoning.yields import Pressing
 from ...records.tables import Bottle, ChargeLine, Jar, Movement, Pour, Shelf, Straining, Tincture
 from ..codes import bottle_code, next_batch_code
 from ..drafts import ChargeDraft
@@ -30,28 +31,47 @@ from ..keeper import Act, Keeper, plain_failures
 from ..preferences import preferences
 from ..shelves import LOOSE_ML
 from ..words import clean_note
-from .entry import HEADINGS, NEEDED, Entry, Reader, contradiction
+from .cells import one_of
+from .entry import (
+    CHOICES,
+    HEADINGS,
+    NEEDED,
+    SAME_DAY,
+    Entry,
+    NamedHerb,
+    Reader,
+    answer,
+    contradiction,
+    part_within,
+)
 from .reading import TakenBack
-from .report import BadLine, ImportReport
+from .report import BadLine, ImportReport, Question, row_ranges
 from .sheet import Sheet
 
 
 def import_notebook(
-    keeper: Keeper, file: Path, *, day_first: bool | None = None, dry_run: bool = False
+    keeper: Keeper,
+    file: Path,
+    *,
+    answers: Sequence[str] = (),
+    day_first: bool | None = None,
+    dry_run: bool = False,
 ) -> ImportReport:
-    """Take over a spreadsheet of jars and bottles in one undoable act; herb and date suffice.
+    """Import a spreadsheet of jars and bottles in one undoable act.
 
-    A line with a bottle is a finished tincture, one without is a jar that steeps unless it says
-    when it was strained. What a notebook does not say and the shelf must know is taken as usual,
-    told in the report and noted on the jar. With any bad line nothing is changed.
+    A row with a bottle or a yield is a finished tincture, one without is a jar that steeps. What
+    the spreadsheet does not say and the shelf must know is a question: the part, the condition,
+    and of a finished tincture the pressing and the straining day. `answers` are `key=value`; each
+    counts for every row whose cell is blank or not understood, and never against a cell. With a
+    bad line or an open question nothing is changed. Refused where an answer is no answer.
     """
-    notebook = _Notebook(keeper, file, day_first)
+    notebook = _Notebook(keeper, file, answers, day_first)
     batches = notebook.read()
     try:
         with keeper.act(f"Took over {file.name}") as act:
             for batch in batches:
                 notebook.take_over(act, batch)
-            if notebook.bad or dry_run:
+            if notebook.bad or notebook.asked or dry_run:
                 raise TakenBack
             count = notebook.added["jars"]
             act.title = f"Took over {how_many(count, 'jar')} from {file.name}"
@@ -59,6 +79,7 @@ def import_notebook(
         pass
     return ImportReport(
         bad=tuple(notebook.bad),
+        questions=notebook.questions(),
         added=dict(notebook.added),
         unchanged={"jars": notebook.there} if notebook.there else {},
         assumed=notebook.assumptions(),
@@ -69,7 +90,9 @@ def import_notebook(
 class _Notebook:
     """One pass over a notebook."""
 
-    def __init__(self, keeper: Keeper, file: Path, day_first: bool | None) -> None:
+    def __init__(
+        self, keeper: Keeper, file: Path, answers: Sequence[str], day_first: bool | None
+    ) -> None:
         self.bad: list[BadLine] = []
         self.added = {"jars": 0, "bottles": 0}
         self.there = 0
@@ -81,6 +104,11 @@ class _Notebook:
         self._sheet = Sheet(file, HEADINGS)
         self._assumed: dict[str, list[int]] = defaultdict(list)
         self._taken_before = self._find_taken_before()
+        self._answers = _answers(answers, self._reader)
+        self.asked: dict[str, list[int]] = defaultdict(list)
+        """What is not known and must be, with the rows it concerns."""
+        self._unread: dict[tuple[str, int], str] = {}
+        """Cells that are not understood, by column and row."""
 
     def read(self) -> list[list[Entry]]:
         """The lines that can be understood, those of one batch together."""
@@ -120,6 +148,10 @@ class _Notebook:
             try:
                 value = self._reader.value(column, text)
             except NotUnderstood as error:
+                if column in CHOICES:  # asked about
+                    self._unread[column, line] = text
+                    others = others | {self._sheet.headings[column]: text}
+                    continue
                 self._blame(line, self._sheet.headings[column], str(error))
                 is_good = False
             else:
@@ -136,19 +168,80 @@ class _Notebook:
             else:
                 if text:
                     values["note"] = "\n".join(filter(None, (values.get("note"), remark)))
+        named = values.get("herb")
+        if isinstance(named, NamedHerb):
+            values["herb"] = named.name
+            is_good &= self._agrees(line, values, "part", named.part)
+            is_good &= self._agrees(line, values, "condition", named.condition)
+        if "part" not in values and ("part", line) not in self._unread:
+            values["part"] = part_within(cells.get("condition", ""))
         if not is_good:
+            self._ask_of(line, values, is_strained=bool(set(values) & {"yielded", "size", "left"}))
             return None
         if poured := values.pop("liquid", None):
             figures = {"volume": poured.volume, "strength": poured.strength}
             values = {name: value for name, value in figures.items() if value is not None} | values
             values["liquid"] = poured.words
         entry = Entry(line, **values)
+        if not entry.code:  # else another row of its batch may say it
+            for column in ("part", "condition"):
+                if getattr(entry, column) is None and column in self._answers:
+                    entry = replace(entry, **{column: self._answers[column]})
         wrong = contradiction(entry)
         if wrong is not None:
             column, said = wrong
             self._blame(line, self._sheet.headings.get(column, "yield"), said)
             return None
         return entry
+
+    def _agrees(self, line: int, values: dict[str, Any], column: str, named: Any) -> bool:
+        """Take a fact that the herb's name ends in; where a column says otherwise, blame it."""
+        stated = values.setdefault(column, named)
+        if named is None or stated == named:
+            return True
+        heading = self._sheet.headings[column]
+        self._blame(line, heading, f"It is {stated} here, but {named} by the herb's name.")
+        return False
+
+    def _ask_of(self, line: int, values: dict[str, Any], *, is_strained: bool) -> None:
+        """Ask what a row with a mistake leaves open, so that all comes in one round."""
+        for column in _needed(is_strained):
+            if values.get(column) is None and column not in self._answers:
+                self.asked[column].append(line)
+
+    def questions(self) -> tuple[Question, ...]:
+        """What must be answered, each once for its column."""
+        return tuple(
+            Question(
+                key,
+                tuple(sorted(set(rows))),
+                tuple(dict.fromkeys(
+                    self._unread[key, row] for row in sorted(rows) if (key, row) in self._unread
+                )),
+                CHOICES.get(key, (SAME_DAY, "DAY")),
+            )
+            for key in _needed(is_strained=True)
+            if (rows := self.asked.get(key))
+        )  # fmt: skip
+
+    def _settled(self, batch: list[Entry], *, is_strained: bool) -> dict[str, Any] | None:
+        """The facts of a batch that the shelf must know; None where one of them is missing."""
+        facts: dict[str, Any] = {}
+        for column in _needed(is_strained):
+            stated = {getattr(e, column): e.line for e in batch if getattr(e, column) is not None}
+            if len(stated) > 1:
+                (one, _), (other, line), *_ = stated.items()
+                heading = self._sheet.headings.get(column, column)
+                self._blame(line, heading, f"{other} here, but {one} in another row of its batch.")
+            elif stated:
+                (facts[column],) = stated
+            elif column in self._answers:
+                facts[column] = self._answers[column]
+            else:
+                self.asked[column] += [entry.line for entry in batch]
+        if facts.get("strained") == SAME_DAY:
+            facts["strained"] = batch[0].day
+        return facts if len(facts) == len(_needed(is_strained)) else None
 
     def take_over(self, act: Act, batch: list[Entry]) -> None:
         """Write down one batch: its jar, and what it became."""
@@ -194,7 +287,12 @@ class _Notebook:
     def _write(self, act: Act, batch: list[Entry]) -> None:
         first = batch[0]
         is_strained = any(e.in_bottle_ml is not None or e.yielded is not None for e in batch)
-        strained_on = first.strained or first.day
+        facts = self._settled(batch, is_strained=is_strained)
+        if facts is None:
+            return
+        strained_on = facts.get("strained", first.day)
+        if strained_on < first.day:
+            raise Refused("It was strained before the day of filling.")
         code = first.code or next_batch_code(self._keeper, first.day)
         shelf_id = _shelf_named(first.shelf)
         jar_id = Jar.insert(
@@ -208,9 +306,9 @@ class _Notebook:
             capacity_ml=first.capacity,
             state="strained" if is_strained else "steeping",
             ended_on=strained_on if is_strained else None,
-            note=self._note(first, is_strained),
+            note=self._note(batch, is_strained),
         ).execute()
-        part, condition = first.part or Part.AERIAL_PARTS, first.condition or Condition.DRIED
+        part, condition = facts["part"], facts["condition"]
         charge = ChargeDraft(first.herb, part, condition, botanical=first.botanical)
         ChargeLine.insert(
             jar=jar_id,
@@ -229,15 +327,16 @@ class _Notebook:
                 strength_abv=first.strength,
                 poured_on=first.day,
             ).execute()
-        act.note("filled", f"Taken over from {self._file.name}", jar_id=jar_id)
+        act.note("imported", f"From {self._file.name}", jar_id=jar_id)
         self.added["jars"] += 1
         if is_strained:
-            self._write_tincture(act, batch, jar_id, code, strained_on)
+            self._write_tincture(act, batch, jar_id, code, facts)
 
     def _write_tincture(
-        self, act: Act, batch: list[Entry], jar_id: int, code: str, strained_on: date
+        self, act: Act, batch: list[Entry], jar_id: int, code: str, facts: dict[str, Any]
     ) -> None:
         first = batch[0]
+        strained_on: date = facts["strained"]
         bottles = [(e, e.in_bottle_ml) for e in batch if e.in_bottle_ml is not None]
         bottled_ml = sum(ml for _, ml in bottles)
         yield_ml = next((e.yielded for e in batch if e.yielded is not None), bottled_ml)
@@ -247,12 +346,14 @@ class _Notebook:
                 f"more than the {show(Kind.VOLUME, yield_ml)} strained."
             )
         straining_id = Straining.insert(
-            jar=jar_id, strained_on=strained_on, yield_ml=yield_ml, pressing=Pressing.SQUEEZED
+            jar=jar_id, strained_on=strained_on, yield_ml=yield_ml, pressing=facts["pressing"]
         ).execute()
         gone_ml = yield_ml - bottled_ml if bottles else 0.0
         if gone_ml > LOOSE_ML:
-            self._assumed["Not said: what is in no bottle now, taken as used up"].append(first.line)
-        strength, strength_by, ratio, keeping = _reckoned(first)
+            self._assumed["Not recorded: what is in no bottle now, taken as used up"].append(
+                first.line
+            )
+        strength, strength_by, ratio, keeping = _reckoned(first, facts["part"], facts["condition"])
         tincture_id = Tincture.insert(
             code=code,
             straining=straining_id,
@@ -278,35 +379,49 @@ class _Notebook:
                 kind="fill",
                 at=act.at,
                 day=strained_on,
-                maker=act.maker,
+                maker="",  # who imports it need not have filled it
                 note=entry.note if entry is not first else "",
             ).execute()
         self.added["bottles"] += len(bottles)
 
-    def _note(self, entry: Entry, is_strained: bool) -> str:
-        """Its note, with what the notebook leaves open; that is told in the report as well."""
+    def _note(self, batch: list[Entry], is_strained: bool) -> str:
+        """Its note, with what the spreadsheet leaves open; the report lists that as well."""
+        entry, habits = batch[0], self._habits
+        is_bottled = any(e.in_bottle_ml is not None for e in batch)
         unsaid = [
             said
             for said, is_unsaid in (
-                ("part of the plant, taken as aerial parts", entry.part is None),
-                ("fresh or dried, taken as dried", entry.condition is None),
-                ("how it was pressed, taken as squeezed", is_strained),
                 (
-                    "day of straining, taken as the day given",
-                    is_strained and entry.strained is None,
-                ),
-                (
-                    f"strain date, taken as {self._habits.steep_days} days after",
+                    f"strain date, planned {habits.steep_days} days after filling, as in Settings",
                     not is_strained and entry.strain_on is None,
                 ),
-                ("what was poured on, left open", entry.volume is None or entry.strength is None),
+                ("planned strain date", is_strained and entry.strain_on is None),
+                (
+                    f"shakes, planned {habits.shakes_per_day} a day, as in Settings",
+                    not is_strained and entry.shakes is None,
+                ),
+                ("shakes", is_strained and entry.shakes is None),
+                ("what was poured on", entry.volume is None or entry.strength is None),
+                (
+                    "yield, taken as what is in the bottles",
+                    is_bottled and all(e.yielded is None for e in batch),
+                ),
+                ("day of bottling, taken as the straining day", is_bottled),
+                (
+                    "bottle size, taken as what the bottle holds",
+                    any(e.size is None and e.left is not None for e in batch),
+                ),
+                (
+                    "what is left in the bottle, taken as full",
+                    any(e.left is None and e.size is not None for e in batch),
+                ),
             )
             if is_unsaid
         ]
         if warning := deadly_warning(entry.herb, entry.botanical):
             self._assumed[warning.rstrip(".")].append(entry.line)
         for said in unsaid:
-            self._assumed[f"Not said: {said}"].append(entry.line)
+            self._assumed[f"Not recorded: {said}"].append(entry.line)
         lines = [entry.note, f"From {self._file.name}, line {entry.line}."]
         if entry.place and entry.in_bottle_ml is None:
             lines.append(f"Place: {entry.place}.")
@@ -317,25 +432,48 @@ class _Notebook:
         if entry.strength is not None and entry.volume is None:
             lines.append(f"Liquid of unknown volume: {show(Kind.STRENGTH, entry.strength)}.")
         if unsaid:
-            lines.append(f"Not said there: {'; '.join(unsaid)}.")
+            lines.append(f"Not recorded there: {'; '.join(unsaid)}.")
         return "\n".join(line for line in lines if line)
 
 
+def _answers(pairs: Sequence[str], reader: Reader) -> dict[str, Any]:
+    """What a person says once for a column, from `key=value`; Refused where it is no answer."""
+    answers: dict[str, Any] = {}
+    for pair in pairs:
+        key, equals, text = (piece.strip() for piece in pair.partition("="))
+        key = key.casefold()
+        if not equals or key not in _needed(is_strained=True):
+            raise Refused(
+                f'There is no --set "{pair}". Write KEY=VALUE, such as part=leaf; '
+                f"KEY is {one_of(_needed(is_strained=True))}."
+            )
+        try:
+            value = answer(key, text, reader)
+        except NotUnderstood as error:
+            raise Refused(f'--set "{pair}" is not understood. {error}') from error
+        if answers.setdefault(key, value) != value:
+            raise Refused(f"--set {key} is there twice, with two values. Leave one out.")
+    return answers
+
+
+def _needed(is_strained: bool) -> tuple[str, ...]:
+    """The facts that no jar can do without on a shelf, of which none is ever made up."""
+    return ("part", "condition", *(("pressing", "strained") if is_strained else ()))
+
+
 def _line_numbers(lines: list[int]) -> str:
-    shown = ", ".join(str(line) for line in lines[:5])
-    more = f" and {len(lines) - 5} more" if len(lines) > 5 else ""
-    return f"line {shown}" if len(lines) == 1 else f"lines {shown}{more}"
+    return f"row {lines[0]}" if len(set(lines)) == 1 else f"rows {row_ranges(lines)}"
 
 
-def _reckoned(entry: Entry) -> tuple[float | None, str, float | None, Keeping | None]:
+def _reckoned(
+    entry: Entry, part: Part, condition: Condition
+) -> tuple[float | None, str, float | None, Keeping | None]:
     """Strength, how it is known, ratio, and whether it will keep."""
     if entry.strength is None:
         return None, "unknown", None, None
     if entry.volume is None:
         return entry.strength, "estimated", None, will_it_keep(entry.strength)
-    water = default_water_fraction(
-        entry.part or Part.AERIAL_PARTS, entry.condition or Condition.DRIED
-    )
+    water = default_water_fraction(part, condition)
     charge = Charge(entry.mass, water)
     jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
     strength_by = "estimated" if jar.is_partial else "calculated"

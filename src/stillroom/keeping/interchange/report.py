@@ -1,5 +1,6 @@
 """What an import found and did, for people and for programs."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 
@@ -22,10 +23,59 @@ class BadLine:
 
 
 @dataclass(frozen=True)
+class Question:
+    """A fact that the shelf must know and a spreadsheet does not say, for all the rows it lacks."""
+
+    key: str
+    """Of `--set KEY=VALUE`."""
+    rows: tuple[int, ...]
+    """As the spreadsheet numbers them."""
+    unread: tuple[str, ...]
+    """What is in the cells that could not be understood."""
+    choices: tuple[str, ...]
+    """Every value the answer may have."""
+
+    def __str__(self) -> str:
+        which = f"row {self.rows[0]}" if len(self.rows) == 1 else f"rows {row_ranges(self.rows)}"
+        unread = ", ".join(f'"{text}"' for text in self.unread)
+        why = f", where {unread} is not understood" if unread else ""
+        first, *others = (_option(self.key, choice) for choice in self.choices)
+        return f"{_ASKED[self.key]} in {which}{why}. Add {first}" + (
+            f" (or {', '.join(others)})." if others else "."
+        )
+
+
+_ASKED = {
+    "part": "Which part of the plant",
+    "condition": "Fresh or dried",
+    "pressing": "How the liquid was got out of the herb",
+    "strained": "The straining day",
+}
+
+
+def _option(key: str, value: str) -> str:
+    pair = f"{key}={value}"
+    return f'--set "{pair}"' if " " in pair else f"--set {pair}"
+
+
+def row_ranges(rows: Iterable[int]) -> str:
+    """Rows as a person lists them: `2-5, 9`."""
+    runs: list[list[int]] = []
+    for row in sorted(set(rows)):
+        if runs and row == runs[-1][-1] + 1:
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
+@dataclass(frozen=True)
 class ImportReport:
-    """The outcome of an import; with a bad line in it, nothing was changed."""
+    """The outcome of an import; with a bad line or a question in it, nothing was changed."""
 
     bad: tuple[BadLine, ...] = ()
+    questions: tuple[Question, ...] = ()
+    """What a person must say before anything is imported."""
     added: dict[str, int] = field(default_factory=dict)
     """Lines taken in, by kind of record."""
     unchanged: dict[str, int] = field(default_factory=dict)
@@ -36,8 +86,8 @@ class ImportReport:
 
     @property
     def is_clean(self) -> bool:
-        """Whether every line could be read."""
-        return not self.bad
+        """Whether every line could be read, and all is known that must be."""
+        return not (self.bad or self.questions)
 
     @property
     def is_done(self) -> bool:

@@ -36,19 +36,19 @@ class Sheet:
             self._find_columns(headings)
 
     def __iter__(self) -> Iterator[tuple[int, dict[str, str], dict[str, str]]]:
-        """Every line that holds something: its number in the file, its cells by column, and what
-        stands in the other columns by heading."""
+        """Every row that holds something: its number in the spreadsheet, its cells by column, and
+        what is in the other columns by heading."""
         reader = self._reader()
         next(reader, None)
-        line = reader.line_num + 1
+        row = 2
         try:
             for cells in reader:
                 if any(cell.strip() for cell in cells):
                     others = {name: _at(place, cells) for name, place in self.others.items()}
-                    yield line, {name: self._cell(name, cells) for name in self.columns}, others
-                line = reader.line_num + 1
+                    yield row, {name: self._cell(name, cells) for name in self.columns}, others
+                row += 1
         except csv.Error as error:
-            self.problem = f"From line {line} on it is not CSV ({error})."
+            self.problem = f"From line {row} on it is not CSV ({error})."
 
     def _read(self, path: Path) -> str:
         try:
