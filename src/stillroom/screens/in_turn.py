@@ -40,19 +40,23 @@ class KeysInTurn(App[None]):
         super().__init__()
         self._line: deque[Event] = deque()
         self._is_busy = False
+        self._taken = 0
+        """How many keys have gone out."""
+        self._is_text = False
+        """Whether the last was a letter for the field that has the focus."""
         self._settling: asyncio.Task[None] | None = None
         self._forms_awaited: dict[Worker[Any], Screen[Any]] = {}
 
     @property
     def is_catching_up(self) -> bool:
         """Whether keys wait, or what the last one set off is not complete yet."""
-        return self._is_busy
+        return self._is_busy and self.is_running
 
     async def on_event(self, event: Event) -> None:
         """Take input at once where nothing is under way, and else in its turn."""
         if not isinstance(event, InputEvent | Paste) or event.is_forwarded:
             await super().on_event(event)
-        elif self._is_busy:
+        elif self._is_busy and (self._line or not self._joins(event)):
             self._line.append(event)
         else:
             await self._take(event)
@@ -84,6 +88,12 @@ class KeysInTurn(App[None]):
         if not isinstance(event, ACTS):
             await super().on_event(event)
             return
+        joins = self._is_busy
+        self._taken += 1
+        self._is_text = self._is_letter(event)
+        if joins:  # what waits for the letter before waits for this one, too
+            await super().on_event(event)
+            return
         way, state = self._way_of_a_key(), self._state()
         self._is_busy = True
         try:
@@ -95,10 +105,23 @@ class KeysInTurn(App[None]):
         self._is_busy = True
         self._settling = asyncio.create_task(self._settle(way, state))
 
-    async def _take_next(self) -> None:
+    async def _take_next(self, taken: int) -> None:
+        if taken != self._taken:  # a letter has come in between
+            self._settle_after(self._way_of_a_key(), self._state())
+            return
         self._is_busy = False
-        while self._line and not self._is_busy:
+        while self._line and (not self._is_busy or self._joins(self._line[0])):
             await self._take(self._line.popleft())
+
+    def _joins(self, event: Event) -> bool:
+        """Whether it need not wait for the key before: letters of one field keep their order."""
+        return self._is_text and self._is_letter(event)
+
+    def _is_letter(self, event: Event) -> bool:
+        """Whether the field that has the focus takes it as text."""
+        if not isinstance(event, Key) or self.focused is None:
+            return False
+        return self.focused.check_consume_key(event.key, event.character)
 
     # --- Whether all has come about ---
 
@@ -115,10 +138,13 @@ class KeysInTurn(App[None]):
 
     async def _settle(self, way: list[MessagePump], before: object) -> None:
         """Wait until what a key set off has come about; then have the next one taken."""
+        taken = self._taken
         try:
             known: object = None
             is_drawn = False
             for look in range(LOOKS_ENOUGH):
+                if taken != self._taken:
+                    taken, known = self._taken, None
                 # The app comes last: focus moves that others ask for are in its queue.
                 passed = dict.fromkeys([*way, *self._way_of_a_key()])
                 for pump in (*(each for each in passed if each is not self), self):
@@ -136,7 +162,7 @@ class KeysInTurn(App[None]):
                     await _is_called_back(self.screen, self.screen.call_after_refresh)
                     is_drawn = True
         finally:
-            self.call_later(self._take_next)
+            self.call_later(self._take_next, taken)
 
     def _is_quiet(self) -> bool:
         """Whether no widget of the screen has news to work off, nor a worker a step to do."""
