@@ -151,7 +151,7 @@ def test_an_act_far_from_the_last_entry_is_asked_about_before_anything_is_writte
     monkeypatch.chdir(tmp_path)
     if words == ("redo",):
         assert say("undo", "--shelf", stocked).code == 0
-    (tmp_path / "list.csv").write_text("herb,date\nYarrow,2026-11-01\n")
+    (tmp_path / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
     say("export", "out", "--shelf", stocked)
     shutil.rmtree(tmp_path / "backups", ignore_errors=True)
     clock.advance(days=days)

@@ -52,7 +52,7 @@ def test_a_link_to_an_absent_stick_gets_a_sentence_and_nothing_is_made(
     is_default: bool,
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    (tmp_path / "list.csv").write_text("herb,date\nYarrow,2026-11-01\n")
+    (tmp_path / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
     assert say("backup", "b.stillroom", "--shelf", link).code == 0
     if gone == "stick":
         shutil.move(tmp_path / "stick", tmp_path / "away")

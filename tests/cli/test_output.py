@@ -79,7 +79,7 @@ def test_a_full_output_never_hides_that_something_was_done(
     """Done, and the code is 3; not done, and it is 2. Whether it was is read from the files."""
     monkeypatch.chdir(tmp_path)
     shutil.copy(stocked, tmp_path / "before.stillroom")
-    (tmp_path / "list.csv").write_text("herb,date\nYarrow,2026-11-01\n")
+    (tmp_path / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
     (tmp_path / "bad.csv").write_text("herb,date\nYarrow,never\n")
     assert say("draw", "26-001.2", "5 ml", "--shelf", stocked).code == 0
     if words == ("redo",):

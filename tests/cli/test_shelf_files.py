@@ -287,7 +287,7 @@ def test_a_shelf_that_cannot_be_written_is_good_for_looking(stocked: Path, tmp_p
 def test_a_first_import_that_was_killed_can_be_run_again(say: Say, tmp_path: Path) -> None:
     """The kill comes when the shelf is made and nothing is in it yet."""
     notebook = tmp_path / "list.csv"
-    notebook.write_text("herb,date\nYarrow,2026-11-01\n")
+    notebook.write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
     shelf = tmp_path / "new.stillroom"
     Store.open(shelf, create=True).close()
     words = ("--shelf", shelf, "--new", "import", "--jars", notebook)

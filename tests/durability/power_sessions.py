@@ -28,16 +28,16 @@ PALETTE = b"\x10"
 COLUMNS, ROWS = 120, 40
 
 NOTEBOOK = """\
-herb,date,part,weight g,volume ml,strength,spirit,strain on,strained,yield ml,bottle,left
-Calendula,2026-10-01,flower,100,500,50,Vodka,2026-11-12,,,,
-Elecampane,2026-09-01,root,80,400,60,Grain spirit,,2026-10-10,350,100 ml,80 ml
-Fennel,2026-11-01,seed,50,250,45,Vodka,2026-12-15,,,,
-Yarrow,2026-11-05,herb,60,300,40,Vodka,2026-12-19,,,,
+herb,date,part,state,pressed,weight g,volume ml,abv,spirit,strain on,strained,yield ml,bottle,left
+Calendula,2026-10-01,flower,dried,,100,500,50,Vodka,2026-11-12,,,,
+Elecampane,2026-09-01,root,dried,pressed,80,400,60,Grain spirit,,2026-10-10,350,100 ml,80 ml
+Fennel,2026-11-01,seed,dried,,50,250,45,Vodka,2026-12-15,,,,
+Yarrow,2026-11-05,herb,dried,,60,300,40,Vodka,2026-12-19,,,,
 """
 MORE_NOTEBOOK = """\
-herb,date,part,weight g,volume ml,strength,spirit,strain on
-Angelica,2026-11-10,root,70,350,60,Grain spirit,2026-12-22
-Sage,2026-11-12,leaf,40,200,45,Vodka,2026-12-24
+herb,date,part,state,pressed,weight g,volume ml,strength,spirit,strain on
+Angelica,2026-11-10,root,dried,,70,350,60,Grain spirit,2026-12-22
+Sage,2026-11-12,leaf,dried,,40,200,45,Vodka,2026-12-24
 """
 JAR, BOTTLE = "26-001", "26-002.1"
 """Codes in the notebook."""

@@ -114,7 +114,7 @@ def test_with_no_byte_free_all_but_writing_works(
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     monkeypatch.chdir(elsewhere)
-    (elsewhere / "list.csv").write_text("herb,date\nYarrow,2026-11-01\n")
+    (elsewhere / "list.csv").write_text("herb,date,part,state\nYarrow,2026-11-01,leaf,dried\n")
     shelf = put_shelf(stocked, small_disk, log)
     filling = fill_up(small_disk)
     if log == "a log":  # to read it without room for an index it has to be folded in
