@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from stillroom.clock import SetClock
-from stillroom.keeping.sample import open_sample
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 
 PICTURES = Path(__file__).parent / "pictures"

@@ -12,9 +12,19 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up, propose_bottles
-from stillroom.keeping.cupboard import (
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.formulas import keep_formula
+from stillroom.keeping.bottles.stock import (
+    bottle_rows,
+    discard_bottle,
+    move_bottle,
+    pour_together,
+    put_right,
+    take_out,
+    weigh_in,
+)
+from stillroom.keeping.cupboard.cupboard import (
     add_herb,
     add_shelf,
     add_spirit,
@@ -37,10 +47,8 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.formulas import keep_formula
 from stillroom.keeping.interchange import export_folder
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import (
+from stillroom.keeping.jars.jar import (
     discard_jar,
     fill_jar,
     mark_covered,
@@ -49,19 +57,11 @@ from stillroom.keeping.jars import (
     shake_all,
     top_up,
 )
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, set_preferences
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import (
-    bottle_rows,
-    discard_bottle,
-    move_bottle,
-    pour_together,
-    put_right,
-    take_out,
-    weigh_in,
-)
-from stillroom.keeping.straining import strain, yield_outlook
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

@@ -10,8 +10,8 @@ from textual.binding import Binding, BindingType
 
 from stillroom.__main__ import run
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.board import Board
-from stillroom.screens.shelves import ShelvesPage
+from stillroom.screens.shelves.board import Board
+from stillroom.screens.shelves.page import ShelvesPage
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

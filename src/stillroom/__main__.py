@@ -12,15 +12,15 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from .cli import Call, crash, parse
-from .clock import Clock, SystemClock
-from .errors import NeedsConfirmation, Refused, StillroomError, StoreError
-from .paths import default_shelf, log_folder
+from stillroom.cli import Call, crash, parse
+from stillroom.clock import Clock, SystemClock
+from stillroom.errors import NeedsConfirmation, Refused, StillroomError, StoreError
+from stillroom.paths import default_shelf, log_folder
 
 # What is imported further down is not needed by every command, or only once the screen is sure.
 if TYPE_CHECKING:
-    from .cli.call import OpenShelf
-    from .keeping.keeper import Keeper
+    from stillroom.cli.call import OpenShelf
+    from stillroom.keeping.keeper import Keeper
 
 DONE_UNREPORTED = 3
 """The exit code where the work is done but its report could not be written."""
@@ -153,7 +153,7 @@ def _told_in_words(error: Exception) -> int:
     """Say in a sentence what a failing disk or a damaged file did; 0 where it is neither."""
     import sqlite3
 
-    from .records.disk import disk_failure, error_code
+    from stillroom.records.disk import disk_failure, error_code
 
     if error_code(error) in (sqlite3.SQLITE_OK, sqlite3.SQLITE_CONSTRAINT):
         return 0
@@ -198,15 +198,15 @@ def _open_shelf(
 def _open_sample(clock: Clock, ends: ExitStack) -> "Keeper":
     from tempfile import TemporaryDirectory
 
-    from .keeping.sample import open_sample
+    from stillroom.keeping.shelf_file.sample import open_sample
 
     return open_sample(clock, Path(ends.enter_context(TemporaryDirectory(prefix="stillroom-"))))
 
 
 def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "Keeper":
-    from .keeping.keeper import Keeper
-    from .records.shelf_file import behind_link, is_empty_shelf, is_there
-    from .records.store import Store, newest_schema
+    from stillroom.keeping.keeper import Keeper
+    from stillroom.records.shelf_file import behind_link, is_empty_shelf, is_there
+    from stillroom.records.store import Store, newest_schema
 
     if is_there(path):
         # A first import that was killed leaves an empty shelf: the same words again go on with it.
@@ -228,7 +228,7 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
     gc.disable()  # what the imports make is there to stay, and looking through it takes time
     from rich.console import Console
 
-    from .screens.app import StillroomApp
+    from stillroom.screens.app import StillroomApp
 
     app = StillroomApp(keeper, is_sample=is_sample)
     gc.freeze()

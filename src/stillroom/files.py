@@ -11,8 +11,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from .errors import NeedsConfirmation, Refused, StillroomError
-from .paths import typed_path
+from stillroom.errors import NeedsConfirmation, Refused, StillroomError
+from stillroom.paths import typed_path
 
 SHELF_ENDING = ".stillroom"
 """How the names of shelves and backups end."""

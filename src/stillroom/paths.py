@@ -4,7 +4,7 @@ from pathlib import Path
 
 import platformdirs
 
-from .errors import StillroomError
+from stillroom.errors import StillroomError
 
 APP = "stillroom"
 

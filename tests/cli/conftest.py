@@ -10,8 +10,8 @@ import pytest
 
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.cupboard import add_shelf, add_spirit
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -22,10 +22,10 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import remember
-from stillroom.keeping.straining import strain
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store

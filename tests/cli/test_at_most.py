@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -16,9 +16,9 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.straining import strain
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store

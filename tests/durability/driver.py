@@ -11,7 +11,10 @@ from typing import TypeVar
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError, StoreError
-from stillroom.keeping import blends, bottling, cupboard, formulas, jars, preferences, stock
+from stillroom.keeping import preferences
+from stillroom.keeping.bottles import blends, bottling, formulas, stock
+from stillroom.keeping.bottles.stocktake import settle_stocktake
+from stillroom.keeping.cupboard import cupboard
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -27,9 +30,9 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
+from stillroom.keeping.jars import jar as jars
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stocktake import settle_stocktake
-from stillroom.keeping.straining import strain
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from stillroom.clock import SetClock
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
-from stillroom.keeping.jars import fill_jar, shake
+from stillroom.keeping.jars.jar import fill_jar, shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.store import Store

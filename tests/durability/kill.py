@@ -30,9 +30,9 @@ from driver import Driver, content
 
 from stillroom.clock import SetClock
 from stillroom.errors import Refused, StoreError
-from stillroom.keeping.backups import backup_to
-from stillroom.keeping.check import check
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.backups import backup_to
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.records.store import Store
 

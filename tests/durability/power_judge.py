@@ -19,9 +19,9 @@ from power_log import Acknowledged, Act, Recording
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
-from stillroom.keeping.check import check
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.check import check
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 

@@ -10,11 +10,11 @@ from pathlib import Path
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.drafts import StrainDraft
-from stillroom.keeping.jars import shake
+from stillroom.keeping.jars.jar import shake
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import take_out
-from stillroom.keeping.straining import strain
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 

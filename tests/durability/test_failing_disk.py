@@ -11,10 +11,10 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import StoreError
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo, undoable
 from stillroom.records.store import Store
 

@@ -14,12 +14,12 @@ from stillroom.__main__ import run
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.files import write_file
-from stillroom.keeping.backups import backup_to
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.interchange import export_folder
 from stillroom.keeping.interchange.writing import FILES
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.records.store import Store
 
 from ..cli.conftest import stocked  # noqa: F401  a fixture
@@ -176,7 +176,7 @@ def test_refusing_an_open_shelf_does_not_give_up_its_locks(keeper: Keeper, clock
 def test_a_plan_to_restore_does_not_give_up_the_locks_of_the_shelf_on_screen(
     keeper: Keeper, tmp_path: Path
 ) -> None:
-    from stillroom.keeping.backups import restore_plan
+    from stillroom.keeping.shelf_file.backups import restore_plan
 
     shelf = keeper.store.path
     add_shelf(keeper, ShelfDraft("Larder"))

@@ -13,10 +13,10 @@ import pytest
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 

@@ -9,9 +9,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from stillroom.errors import NotUnderstood, StillroomError
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_herb, add_shelf, add_spirit, herbs, shelf_rows, spirits
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, move_bottle, take_out
+from stillroom.keeping.cupboard.cupboard import (
+    add_herb,
+    add_shelf,
+    add_spirit,
+    herbs,
+    shelf_rows,
+    spirits,
+)
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -23,13 +30,13 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import discard_jar, fill_jar, note_jar
+from stillroom.keeping.jars.jar import discard_jar, fill_jar, note_jar
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger
 from stillroom.keeping.preferences import Preferences, preferences, set_preferences
-from stillroom.keeping.stock import bottle_row, bottle_rows, move_bottle, take_out
-from stillroom.keeping.straining import strain
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part

@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 from stillroom.errors import StoreError
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo

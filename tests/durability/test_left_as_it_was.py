@@ -11,10 +11,10 @@ import pytest
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.day import day_view
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
 from stillroom.records.store import Store
 
 from ..cli.conftest import stocked  # noqa: F401  a fixture

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from stillroom.errors import StoreError
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -23,11 +23,11 @@ from stillroom.keeping.drafts import (
     ShelfDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.straining import strain
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo, undoable
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

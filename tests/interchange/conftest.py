@@ -10,9 +10,11 @@ from pathlib import Path
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.cupboard import add_spirit, keep_bottle_size
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.formulas import keep_formula
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -26,13 +28,11 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.formulas import keep_formula
 from stillroom.keeping.interchange import export_folder
-from stillroom.keeping.jars import fill_jar, note_jar, shake
+from stillroom.keeping.jars.jar import fill_jar, note_jar, shake
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, remember, set_preferences
-from stillroom.keeping.stock import bottle_rows, take_out
-from stillroom.keeping.straining import strain
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS

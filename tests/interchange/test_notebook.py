@@ -11,7 +11,8 @@ import pytest
 
 from stillroom.cli.files import IMPORT_NOTES
 from stillroom.errors import Refused
-from stillroom.keeping.batch_history import batch_history
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import PourDraft, StrainDraft
 from stillroom.keeping.interchange import (
     ImportReport,
@@ -20,14 +21,13 @@ from stillroom.keeping.interchange import (
     import_notebook,
 )
 from stillroom.keeping.interchange.entry import HEADINGS
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import shake, top_up
+from stillroom.keeping.jars.jar import shake, top_up
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, set_preferences
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.straining import strain
-from stillroom.keeping.tinctures import tincture_view
+from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import JarView
 from stillroom.quantities import UnitSystem

@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
 from stillroom.errors import Refused, StillroomError, StoreError
-from stillroom.keeping.cupboard import add_herb
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.cupboard.cupboard import add_herb
 from stillroom.keeping.drafts import ChargeDraft, HerbDraft, JarDraft, PourDraft
 from stillroom.keeping.interchange import export_folder, export_json, import_folder
 from stillroom.keeping.interchange.cells import guarded, unguarded
 from stillroom.keeping.interchange.columns import TABLES
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences
-from stillroom.keeping.stock import bottle_rows
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.file_state import OWN_SETTINGS

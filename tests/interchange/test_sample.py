@@ -10,16 +10,16 @@ from pathlib import Path
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import blend_parts
-from stillroom.keeping.cupboard import herbs, spirits
+from stillroom.keeping.bottles.blends import blend_parts
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.cupboard.cupboard import herbs, spirits
 from stillroom.keeping.day import day_view
 from stillroom.keeping.interchange import export_folder
 from stillroom.keeping.interchange.writing import FILES
-from stillroom.keeping.jars import shake
+from stillroom.keeping.jars.jar import shake
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.sample import SAMPLE_FOLDER, open_sample
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.shelf_file.sample import SAMPLE_FOLDER, open_sample
 from stillroom.keeping.undo import undo, undoable
 
 from ..make_sample_shelf import TODAY, make_sample_shelf

@@ -5,7 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -14,10 +15,9 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.straining import strain
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

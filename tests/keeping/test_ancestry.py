@@ -7,10 +7,10 @@ from datetime import date, timedelta
 import pytest
 
 from stillroom.errors import Refused
-from stillroom.keeping.ancestry import find_code, trace, trace_bottle, trace_tincture
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.cupboard import add_spirit
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_rows, discard_bottle, take_out
+from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -21,16 +21,11 @@ from stillroom.keeping.drafts import (
     PourDraft,
     SpiritDraft,
 )
-from stillroom.keeping.jars import discard_jar, fill_jar
+from stillroom.keeping.jars.jar import discard_jar, fill_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, set_preferences
-from stillroom.keeping.recall import (
-    gatherings,
-    recall_gathering,
-    recall_spirit,
-    recall_words,
-)
-from stillroom.keeping.stock import bottle_rows, discard_bottle, take_out
+from stillroom.keeping.trace.ancestry import find_code, trace, trace_bottle, trace_tincture
+from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit, recall_words
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, Found, Node, TinctureView
 from stillroom.quantities import UnitSystem

@@ -16,7 +16,11 @@ from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
 from stillroom.errors import NotUnderstood, Refused, StillroomError, StoreError
-from stillroom.keeping.backups import (
+from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences, remember, set_preferences
+from stillroom.keeping.shelf_file.backups import (
     DAYS,
     MONTHS,
     WEEKS,
@@ -30,11 +34,7 @@ from stillroom.keeping.backups import (
     restore_plan,
     to_keep,
 )
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_shelf, shelf_rows
-from stillroom.keeping.drafts import ShelfDraft
-from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, remember, set_preferences
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo
 from stillroom.records.store import Store
 

@@ -7,13 +7,10 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
-from stillroom.keeping.blends import (
-    blend_parts,
-    make_blend,
-    plan_blend,
-    shared_out,
-)
-from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.bottles.blends import blend_parts, make_blend, plan_blend, shared_out
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, bottle_view, set_keep_until
+from stillroom.keeping.bottles.tinctures import tincture_view, unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import (
     BlendDraft,
@@ -23,8 +20,6 @@ from stillroom.keeping.drafts import (
     ChargeDraft,
 )
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import bottle_row, bottle_rows, bottle_view, set_keep_until
-from stillroom.keeping.tinctures import tincture_view, unbottled
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part

@@ -4,10 +4,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from stillroom.keeping.bottling import propose_bottles
-from stillroom.keeping.cupboard import keep_bottle_size
+from stillroom.keeping.bottles.bottling import propose_bottles
+from stillroom.keeping.cupboard.cupboard import keep_bottle_size
+from stillroom.keeping.jars.shelves import LOOSE_ML
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import LOOSE_ML
 
 
 def proposed(keeper: Keeper, volume_ml: float) -> list[tuple[float, float]]:

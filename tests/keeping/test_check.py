@@ -7,10 +7,11 @@ from contextlib import closing, contextmanager
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_spirit
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.formulas import keep_formula
+from stillroom.keeping.bottles.stock import pour_together, take_out
+from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -20,10 +21,9 @@ from stillroom.keeping.drafts import (
     FormulaPartDraft,
     SpiritDraft,
 )
-from stillroom.keeping.formulas import keep_formula
-from stillroom.keeping.jars import shake
+from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import pour_together, take_out
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.views import BottleRow
 from stillroom.records.store import Store
 

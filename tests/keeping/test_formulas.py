@@ -7,8 +7,17 @@ import pytest
 from peewee import IntegrityError
 
 from stillroom.errors import NotUnderstood, Refused
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.cupboard import change_herb
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.formulas import (
+    drop_formula,
+    formula,
+    formula_from_blend,
+    formulas,
+    keep_formula,
+    parts_from_formula,
+)
+from stillroom.keeping.bottles.stock import set_keep_until
+from stillroom.keeping.cupboard.cupboard import change_herb
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -17,16 +26,7 @@ from stillroom.keeping.drafts import (
     FormulaPartDraft,
     HerbDraft,
 )
-from stillroom.keeping.formulas import (
-    drop_formula,
-    formula,
-    formula_from_blend,
-    formulas,
-    keep_formula,
-    parts_from_formula,
-)
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import set_keep_until
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, FormulaProposal
 from stillroom.reckoning.charge import Condition, Part

@@ -16,15 +16,17 @@ from random import Random
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, put_right, take_out
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import (
     grams_by_herb,
     herb_equivalents,
     herb_equivalents_of,
     herb_g_per_ml,
 )
-from stillroom.keeping.cupboard import herbs
+from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -36,12 +38,10 @@ from stillroom.keeping.drafts import (
     StrainDraft,
 )
 from stillroom.keeping.interchange import export_folder
-from stillroom.keeping.jars import fill_jar, top_up
+from stillroom.keeping.jars.jar import fill_jar, top_up
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.sample import open_sample
-from stillroom.keeping.stock import bottle_row, bottle_rows, put_right, take_out
-from stillroom.keeping.straining import strain
-from stillroom.keeping.tinctures import tincture_view
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

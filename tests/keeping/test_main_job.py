@@ -6,7 +6,8 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused
-from stillroom.keeping.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, take_out
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
@@ -17,12 +18,11 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import fill_jar, set_dates, shake
+from stillroom.keeping.jars.jar import fill_jar, set_dates, shake
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows, bottle_view, take_out
-from stillroom.keeping.straining import strain
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

@@ -15,22 +15,9 @@ from hypothesis import strategies as st
 from stillroom.clock import SetClock
 from stillroom.dates import show_day
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.drafts import (
-    BlendDraft,
-    BlendPartDraft,
-    BottleDraft,
-    BottlingDraft,
-    ChargeDraft,
-    JarDraft,
-    PourDraft,
-    StrainDraft,
-)
-from stillroom.keeping.jars import fill_jar
-from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.ledger import events
-from stillroom.keeping.stock import (
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import (
     EMPTY_ML,
     bottle_row,
     bottle_rows,
@@ -44,9 +31,22 @@ from stillroom.keeping.stock import (
     take_out,
     weigh_in,
 )
-from stillroom.keeping.stocktake import settle_stocktake
-from stillroom.keeping.straining import strain
-from stillroom.keeping.tinctures import tincture_view, unbottled
+from stillroom.keeping.bottles.stocktake import settle_stocktake
+from stillroom.keeping.bottles.tinctures import tincture_view, unbottled
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    JarDraft,
+    PourDraft,
+    StrainDraft,
+)
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.straining import strain
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.ledger import events
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part

@@ -7,12 +7,12 @@ from random import Random
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.stock import discard_bottle, put_right, set_keep_until, take_out
+from stillroom.keeping.bottles.stock_outlook import passing_soon, stock_outlook
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import discard_bottle, put_right, set_keep_until, take_out
-from stillroom.keeping.stock_outlook import passing_soon, stock_outlook
 from stillroom.keeping.views import BottleRow, HerbOutlook
 
 Bottled = Callable[..., list[BottleRow]]

@@ -5,10 +5,16 @@ from collections.abc import Callable
 import pytest
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.stock import (
+    bottle_row,
+    bottle_rows,
+    bottle_view,
+    take_out,
+    weighed_ml,
+)
+from stillroom.keeping.bottles.stocktake import places, settle_stocktake, stocktake_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
-from stillroom.keeping.stock import bottle_row, bottle_rows, bottle_view, take_out, weighed_ml
-from stillroom.keeping.stocktake import places, settle_stocktake, stocktake_rows
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow, CountDifference, PlaceView
 from stillroom.reckoning.mixing import mass_from_volume_g

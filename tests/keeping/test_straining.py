@@ -7,9 +7,10 @@ from datetime import timedelta
 import pytest
 
 from stillroom.errors import NeedsConfirmation
-from stillroom.keeping.ancestry import trace_bottle
-from stillroom.keeping.blends import make_blend, plan_blend
-from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.bottles.blends import make_blend, plan_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -20,18 +21,12 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.straining import own_retentions, own_strainings, strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, set_preferences
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.straining import (
-    own_retentions,
-    own_strainings,
-    strain,
-    yield_outlook,
-)
-from stillroom.keeping.tinctures import tincture_view
+from stillroom.keeping.trace.ancestry import trace_bottle
 from stillroom.keeping.views import BottleRow, JarView, TinctureView
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem

@@ -7,14 +7,14 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import DateInDoubt, Refused
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, ShelfDraft
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import fill_jar, shake, shake_all
+from stillroom.keeping.jars.jar import fill_jar, shake, shake_all
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.reckoning.charge import Condition, Part
 

@@ -7,12 +7,12 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.keeping import keeper as keeper_file
-from stillroom.keeping.cupboard import add_herb, add_shelf, herbs, shelf_rows
+from stillroom.keeping.bottles.stock import take_out
+from stillroom.keeping.cupboard.cupboard import add_herb, add_shelf, herbs, shelf_rows
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger
 from stillroom.keeping.preferences import Preferences, preferences, set_preferences
-from stillroom.keeping.stock import take_out
 from stillroom.keeping.undo import redo, undo, undoable
 from stillroom.keeping.views import BottleRow
 from stillroom.records.store import Store

@@ -7,9 +7,10 @@ from datetime import timedelta
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.cupboard import add_spirit
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -21,11 +22,10 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar, mark_covered, note_jar, shake, top_up
+from stillroom.keeping.jars.jar import fill_jar, mark_covered, note_jar, shake, top_up
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, set_preferences
-from stillroom.keeping.stock import bottle_rows, take_out
-from stillroom.keeping.straining import strain
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

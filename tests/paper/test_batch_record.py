@@ -9,15 +9,15 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.dates import show_day
 from stillroom.errors import Refused
-from stillroom.keeping.batch_history import batch_history
+from stillroom.keeping.bottles.stock import set_keep_until
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.interchange import import_notebook
-from stillroom.keeping.jars import fill_jar, note_jar, set_dates, shake, top_up
+from stillroom.keeping.jars.jar import fill_jar, note_jar, set_dates, shake, top_up
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, remember, set_preferences
-from stillroom.keeping.stock import set_keep_until
-from stillroom.keeping.straining import strain
-from stillroom.keeping.tinctures import tincture_view
+from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
 from stillroom.paper.document import Document, Facts, Grid, Prose, Section, as_text

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from stillroom.clock import SetClock
+from stillroom.keeping.bottles.stock import bottle_rows, discard_bottle, set_keep_until
 from stillroom.keeping.coming_dates import StrainDate
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
-from stillroom.keeping.jars import discard_jar, fill_jar, set_dates
+from stillroom.keeping.jars.jar import discard_jar, fill_jar, set_dates
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences
-from stillroom.keeping.stock import bottle_rows, discard_bottle, set_keep_until
-from stillroom.keeping.straining import strain
 from stillroom.keeping.undo import undo
 from stillroom.paper.calendar import PRODUCT, calendar_file, calendar_of
 from stillroom.reckoning.charge import Condition, Part

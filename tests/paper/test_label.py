@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.errors import Refused
-from stillroom.keeping.cupboard import change_herb
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.cupboard import change_herb
 from stillroom.keeping.drafts import BottleDraft, HerbDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.tinctures import tincture_view
 from stillroom.keeping.views import BottleRow, ChargeView, TinctureView
 from stillroom.paper.label import (
     ASK_FIRST,

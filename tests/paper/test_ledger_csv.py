@@ -5,7 +5,7 @@ import io
 
 import pytest
 
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger

@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.blends import make_blend
-from stillroom.keeping.bottling import bottle_up
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
     BlendDraft,
@@ -17,12 +18,11 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar, shake
+from stillroom.keeping.jars.jar import fill_jar, shake
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.straining import strain
 from stillroom.paper.document import Document, Grid, Prose, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf

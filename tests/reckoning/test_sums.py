@@ -7,12 +7,7 @@ from hypothesis import strategies as st
 from stillroom.reckoning import conversions
 from stillroom.reckoning.blending import BlendPart, blend
 from stillroom.reckoning.costs import Bought, batch_cost, bottle_cost
-from stillroom.reckoning.doses import (
-    ethanol_g,
-    herb_equivalent_g,
-    in_each_ml,
-    label_statements,
-)
+from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, in_each_ml, label_statements
 from stillroom.reckoning.drops import (
     drops_in_volume,
     drops_per_ml,

@@ -13,10 +13,10 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import StoreError
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.check import check
 from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.store import Store, newest_schema
 

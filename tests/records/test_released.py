@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.ancestry import trace
-from stillroom.keeping.check import check
-from stillroom.keeping.jars import shake_all
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.jars.jar import shake_all
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.trace.ancestry import trace
 from stillroom.keeping.undo import redo, undo
 from stillroom.records.store import Store, newest_schema
 

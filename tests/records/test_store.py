@@ -13,7 +13,7 @@ from peewee import BooleanField, ForeignKeyField
 
 from stillroom.clock import SetClock
 from stillroom.errors import Refused, StoreError
-from stillroom.keeping.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo

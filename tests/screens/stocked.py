@@ -2,8 +2,8 @@
 
 from datetime import timedelta
 
-from stillroom.keeping.bottling import bottle_up
-from stillroom.keeping.cupboard import add_shelf, add_spirit, keep_bottle_size
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -14,9 +14,9 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.straining import strain
 from stillroom.keeping.views import TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing

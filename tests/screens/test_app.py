@@ -9,10 +9,10 @@ import pytest
 from textual.widgets import OptionList
 
 from stillroom.clock import SetClock
-from stillroom.keeping.backups import backup_folder
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, set_preferences
-from stillroom.keeping.shelves import shelves_view
+from stillroom.keeping.shelf_file.backups import backup_folder
 from stillroom.screens.app import StillroomApp
 
 from ..durability.driver import content

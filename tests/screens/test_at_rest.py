@@ -11,17 +11,17 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import AnothersAct, StoreError
 from stillroom.keeping.at_rest import AGAIN_LOOKS, QUIET_LOOKS, AtRest
-from stillroom.keeping.backups import backup_to
-from stillroom.keeping.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import FORGOTTEN_AFTER_S, Keeper
 from stillroom.keeping.preferences import remember
+from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.keeping.undo import undo, undoable
 from stillroom.records.base import database
 from stillroom.records.connecting import BUSY_TIMEOUT_MS
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.dialog import UndoDialog
+from stillroom.screens.kit.dialog import UndoDialog
 
 from .screen_text import screen_text
 from .test_shelves import fill

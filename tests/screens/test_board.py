@@ -8,8 +8,10 @@ from rich.color import Color
 from textual.app import App, ComposeResult
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
-from stillroom.screens import board, jar_art, themes
-from stillroom.screens.board import BigJar, Board, matching
+from stillroom.screens import themes
+from stillroom.screens.drawing import jar_art
+from stillroom.screens.shelves import board
+from stillroom.screens.shelves.board import BigJar, Board, matching
 
 from .screen_text import screen_text
 

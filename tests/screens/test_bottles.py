@@ -8,22 +8,22 @@ from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.dates import show_day
-from stillroom.keeping.blends import make_blend
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.formulas import formulas, keep_formula
+from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, set_keep_until, take_out
+from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, FormulaPartDraft
-from stillroom.keeping.formulas import formulas, keep_formula
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import bottle_rows, bottle_view, set_keep_until, take_out
-from stillroom.keeping.tinctures import unbottled
 from stillroom.keeping.views import BottleRow
 from stillroom.paper.calendar import calendar_file
 from stillroom.paper.sheets import DEFAULT_SHEET, last_sheet
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.bottle import BottlePage
-from stillroom.screens.bottles import BottlesPage
-from stillroom.screens.fields import Entry
-from stillroom.screens.jar import JarPage
-from stillroom.screens.strain import BottlingDialog
-from stillroom.screens.trace import RecallPage, TreeLine
+from stillroom.screens.bottles.bottle import BottlePage
+from stillroom.screens.bottles.page import BottlesPage
+from stillroom.screens.jar.page import JarPage
+from stillroom.screens.jar.strain import BottlingDialog
+from stillroom.screens.kit.fields import Entry
+from stillroom.screens.trace.page import RecallPage, TreeLine
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into
 from .screen_text import screen_text

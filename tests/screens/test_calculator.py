@@ -9,24 +9,24 @@ from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from stillroom.keeping.cupboard import add_spirit, keep_bottle_size
+from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, SpiritDraft
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, remember, set_preferences
-from stillroom.keeping.shelves import shelves_view
 from stillroom.quantities import UnitSystem, parse
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import calculators
 from stillroom.screens.app import CAUTIONS_READ, StillroomApp
-from stillroom.screens.calculator import CalculatorPage, OffersScreen
-from stillroom.screens.calculator_form import AddRow, CalculatorForm, Rows, Slot
-from stillroom.screens.calculator_outcome import OutcomePane
-from stillroom.screens.calculator_start import from_shelf
-from stillroom.screens.fill import FillDialog
-from stillroom.screens.table import Table
+from stillroom.screens.calculator.form import AddRow, CalculatorForm, Rows, Slot
+from stillroom.screens.calculator.outcome import OutcomePane
+from stillroom.screens.calculator.page import CalculatorPage, OffersScreen
+from stillroom.screens.calculator.starts import from_shelf
+from stillroom.screens.jar.fill import FillDialog
+from stillroom.screens.kit.table import Table
 
 from .screen_text import screen_text
 from .stocked import AWKWARD, bottled, stock, strained

@@ -9,26 +9,26 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
-from stillroom.keeping.blends import plan_blend
+from stillroom.keeping.bottles.blends import plan_blend
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, ChargeDraft, JarDraft, PourDraft
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import remember
-from stillroom.keeping.sample import open_sample
-from stillroom.keeping.stock import bottle_rows
-from stillroom.keeping.straining import yield_outlook
-from stillroom.keeping.tinctures import unbottled
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.keeping.views import JarView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Value, calculators
 from stillroom.reckoning.yields import Pressing
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.calculator import CalculatorPage
-from stillroom.screens.calculator_form import starting
-from stillroom.screens.calculator_start import bottle_values, from_shelf, jar_values, offers
+from stillroom.screens.calculator.form import starting
+from stillroom.screens.calculator.page import CalculatorPage
+from stillroom.screens.calculator.starts import bottle_values, from_shelf, jar_values, offers
 
 from .screen_text import screen_text
 

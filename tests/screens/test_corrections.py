@@ -7,9 +7,9 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import remember
-from stillroom.keeping.sample import open_sample
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.dialog import Dialog
+from stillroom.screens.kit.dialog import Dialog
 
 from .screen_text import screen_text
 

@@ -4,14 +4,14 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.errors import Refused
-from stillroom.keeping.cupboard import add_spirit, bottle_sizes, herbs, shelf_rows, spirits
+from stillroom.keeping.cupboard.cupboard import add_spirit, bottle_sizes, herbs, shelf_rows, spirits
 from stillroom.keeping.drafts import SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, preferences
 from stillroom.quantities import UnitSystem
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.cupboard import CupboardPage, PartLine
-from stillroom.screens.trace import HerbPage, RecallPage
+from stillroom.screens.cupboard.page import CupboardPage, PartLine
+from stillroom.screens.trace.page import HerbPage, RecallPage
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into
 from .screen_text import screen_text

@@ -8,16 +8,16 @@ from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from stillroom.keeping.cupboard import add_spirit, spirits
+from stillroom.keeping.cupboard.cupboard import add_spirit, spirits
 from stillroom.keeping.drafts import SpiritDraft, StrainDraft
-from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.straining import strain
 from stillroom.keeping.views import JarView
 from stillroom.reckoning.yields import Pressing
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.fill import FillDialog
+from stillroom.screens.jar.fill import FillDialog
 
 from .hands import type_in
 from .screen_text import screen_text

@@ -6,8 +6,8 @@ import pytest
 from rich.cells import cell_len
 
 from stillroom.keeping.cards import JarCard
-from stillroom.screens import jar_art
-from stillroom.screens.jar_art import Line, Look
+from stillroom.screens.drawing import jar_art
+from stillroom.screens.drawing.jar_art import Line, Look
 
 TODAY = date(2026, 11, 26)
 CARD = JarCard(

@@ -7,16 +7,16 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.bottles.stock import bottle_rows, put_right, set_keep_until
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import bottle_rows, put_right, set_keep_until
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.bottle import BottlePage
-from stillroom.screens.jar import JarPage
-from stillroom.screens.ledger import LedgerPage
-from stillroom.screens.page import Page
-from stillroom.screens.table import Table
+from stillroom.screens.bottles.bottle import BottlePage
+from stillroom.screens.jar.page import JarPage
+from stillroom.screens.kit.page import Page
+from stillroom.screens.kit.table import Table
+from stillroom.screens.ledger.page import LedgerPage
 
 from .driving import SIZES, flat, press, turn_to, type_into
 from .screen_text import screen_text
@@ -122,7 +122,7 @@ async def test_enter_opens_what_a_line_is_about(
 async def test_older_lines_are_read_when_the_cursor_comes_to_them(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("stillroom.screens.ledger.AT_A_TIME", 3)
+    monkeypatch.setattr("stillroom.screens.ledger.page.AT_A_TIME", 3)
     stock(keeper)
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -5,13 +5,13 @@ from collections.abc import AsyncIterator
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.help import HelpScreen
-from stillroom.screens.jar import JarPage
-from stillroom.screens.round import RoundScreen
+from stillroom.screens.jar.page import JarPage
+from stillroom.screens.shelves.round import RoundScreen
 
 from .hands import type_in
 from .screen_text import screen_text

@@ -9,11 +9,11 @@ from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.keeping.cards import JarCard
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, ShelfDraft
-from stillroom.keeping.jars import fill_jar, mark_covered, shake
+from stillroom.keeping.jars.jar import fill_jar, mark_covered, shake
+from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import jar_card, shelves_view
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
@@ -145,7 +145,7 @@ async def test_t_tops_up_and_the_strength_follows(pilot: Pilot[None], keeper: Ke
     await pilot.pause()
     await type_in(pilot, "60 ml", "tab", "50 %", "ctrl+s")
     await pilot.pause()
-    from stillroom.keeping.jar_page import jar_view
+    from stillroom.keeping.jars.jar_view import jar_view
 
     first = shelves_view(keeper).jars[0]
     jar = jar_view(keeper, first.jar_id)
@@ -312,7 +312,7 @@ async def test_the_help_lists_every_key_of_the_page_and_the_cautions(
 
 
 def test_every_binding_has_an_id_and_says_what_it_does() -> None:
-    from stillroom.screens.shelves import ShelvesPage
+    from stillroom.screens.shelves.page import ShelvesPage
 
     classes = [c for c in ShelvesPage.__mro__ if c.__module__.startswith("stillroom")]
     own = [b for c in classes for b in vars(c).get("BINDINGS", ()) if not isinstance(b, tuple)]

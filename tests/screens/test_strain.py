@@ -5,12 +5,12 @@ from collections.abc import AsyncIterator
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.jar_page import jar_view
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.strain import BottlingDialog, StrainDialog
+from stillroom.screens.jar.strain import BottlingDialog, StrainDialog
 
 from .hands import type_in
 from .screen_text import screen_text

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from textual.app import App, ComposeResult
 
 from stillroom.screens import themes
-from stillroom.screens.table import Cell, Column, Heading, Table, bar, gauge
+from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar, gauge
 
 from .screen_text import screen_text
 

@@ -8,17 +8,23 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
-from stillroom.keeping.cupboard import change_herb, change_shelf, change_spirit, herbs, spirits
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.cupboard.cupboard import (
+    change_herb,
+    change_shelf,
+    change_spirit,
+    herbs,
+    spirits,
+)
 from stillroom.keeping.drafts import HerbDraft, PourDraft, ShelfDraft, SpiritDraft
-from stillroom.keeping.jars import set_dates, top_up
+from stillroom.keeping.jars.jar import set_dates, top_up
+from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences, set_preferences
-from stillroom.keeping.shelves import shelves_view
-from stillroom.keeping.stock import bottle_rows, take_out
 from stillroom.records.base import database
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.dialog import Dialog
+from stillroom.screens.kit.dialog import Dialog
 
 from .screen_text import screen_text
 from .stocked import stock

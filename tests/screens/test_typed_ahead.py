@@ -13,9 +13,9 @@ from stillroom.clock import SetClock
 from stillroom.keeping.interchange import export_json
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
-from stillroom.screens import fields
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.fields import Choice
+from stillroom.screens.kit import fields
+from stillroom.screens.kit.fields import Choice
 
 from .hands import PASTE, full_load, type_in, type_slowly
 from .stocked import stock

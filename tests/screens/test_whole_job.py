@@ -6,9 +6,9 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
-from stillroom.keeping.check import check
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.stock import bottle_rows
+from stillroom.keeping.shelf_file.check import check
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 

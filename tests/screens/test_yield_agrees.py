@@ -3,15 +3,15 @@
 import pytest
 
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
-from stillroom.keeping.jar_page import jar_view
-from stillroom.keeping.jars import fill_jar
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.straining import chief_condition, strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.straining import chief_condition, strain, yield_outlook
 from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.yields import Pressing
-from stillroom.screens.calculator_start import from_shelf, jar_values
+from stillroom.screens.calculator.starts import from_shelf, jar_values
 
 SAGE = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)
 THYME = ChargeDraft("Thyme", Part.AERIAL_PARTS, Condition.DRIED, 50)

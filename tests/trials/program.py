@@ -14,10 +14,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 from terminal import Terminal
 
 from stillroom.clock import SystemClock
-from stillroom.keeping.check import check
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import remember
-from stillroom.keeping.sample import open_sample
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records.store import Store
 
 STILLROOM = (sys.executable, "-m", "stillroom")

@@ -15,9 +15,9 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undoable
 from stillroom.records.store import Store
 from stillroom.screens.app import Palette, StillroomApp
-from stillroom.screens.fill import FillDialog
-from stillroom.screens.jar import JarPage
-from stillroom.screens.shelves import ShelvesPage
+from stillroom.screens.jar.fill import FillDialog
+from stillroom.screens.jar.page import JarPage
+from stillroom.screens.shelves.page import ShelvesPage
 
 from .program import Place
 

@@ -9,7 +9,7 @@ from stillroom.clock import SystemClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.dialog import Dialog
+from stillroom.screens.kit.dialog import Dialog
 
 from .program import Place
 from .soak import Part, live_objects, parts

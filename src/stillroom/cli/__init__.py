@@ -1,6 +1,6 @@
 """The command line: the same use cases without the screen."""
 
-from .call import Call
-from .parser import parse
+from stillroom.cli.call import Call
+from stillroom.cli.parser import parse
 
 __all__ = ["Call", "parse"]

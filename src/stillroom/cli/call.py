@@ -7,13 +7,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from ..clock import Clock
-from ..paths import typed_path
+from stillroom.clock import Clock
+from stillroom.paths import typed_path
 
 # Not every command needs a shelf: the calculators shall not wait for the database's library.
 if TYPE_CHECKING:
-    from ..keeping.keeper import Keeper
-    from ..keeping.preferences import Preferences
+    from stillroom.keeping.keeper import Keeper
+    from stillroom.keeping.preferences import Preferences
 
 
 class OpenShelf(Protocol):
@@ -52,7 +52,7 @@ class Call:
 
         A backup that fails does not stop the work; `today` tells of it.
         """
-        from ..keeping.backups import backup_folder, backup_if_due, is_bare
+        from stillroom.keeping.shelf_file.backups import backup_folder, backup_if_due, is_bare
 
         if create:
             self.keeper = self.open_shelf(create=True)
@@ -65,7 +65,7 @@ class Call:
     @cached_property
     def liked(self) -> "Preferences":
         """How the people of this shelf like things."""
-        from ..keeping.preferences import preferences
+        from stillroom.keeping.preferences import preferences
 
         return preferences(self.keeper)
 

@@ -12,7 +12,7 @@ EX_SOFTWARE = 70
 
 def leave_log(told: str, folder: Path, moment: datetime) -> str:
     """Write down a crash, readable by the user alone; returns the sentence to show."""
-    from .. import __version__
+    from stillroom import __version__
 
     text = (
         f"Stillroom {__version__}, Python {platform.python_version()}, {platform.platform()}\n"

@@ -5,14 +5,14 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
-from ..dates import countdown, parse_day, show_day
-from ..errors import Refused
-from ..keeping.cards import JarCard, ShelvesView
-from ..keeping.views import BottleRow, HerbEquivalent, Node, TinctureView
-from ..keeping.words import folded
-from ..quantities import how_many
-from .call import Call, Command, yes_option
-from .output import put, put_json, put_list
+from stillroom.cli.call import Call, Command, yes_option
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.dates import countdown, parse_day, show_day
+from stillroom.errors import Refused
+from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.views import BottleRow, HerbEquivalent, Node, TinctureView
+from stillroom.keeping.words import folded
+from stillroom.quantities import how_many
 
 
 def _json_option(parser: ArgumentParser) -> None:
@@ -23,9 +23,9 @@ def _json_option(parser: ArgumentParser) -> None:
 
 
 def _today(call: Call) -> int:
-    from ..keeping.backups import backup_folder, last_backup
-    from ..keeping.day import day_view
-    from ..keeping.shelves import shelves_view
+    from stillroom.keeping.day import day_view
+    from stillroom.keeping.jars.shelves import shelves_view
+    from stillroom.keeping.shelf_file.backups import backup_folder, last_backup
 
     day = day_view(call.keeper)
     shelves = shelves_view(call.keeper)
@@ -101,7 +101,7 @@ def _jars_arguments(parser: ArgumentParser) -> None:
 
 
 def _jars(call: Call) -> int:
-    from ..keeping.shelves import shelves_view
+    from stillroom.keeping.jars.shelves import shelves_view
 
     shelves = shelves_view(call.keeper)
     if call.asked.json:
@@ -168,7 +168,7 @@ def _shake_arguments(parser: ArgumentParser) -> None:
 
 
 def _shake(call: Call) -> int:
-    from ..keeping.jars import shake, shake_all
+    from stillroom.keeping.jars.jar import shake, shake_all
 
     if call.asked.all == bool(call.asked.code):
         raise Refused("Name the jars to shake, or --all.")
@@ -188,7 +188,7 @@ def _shake(call: Call) -> int:
 
 
 def _jar_with_code(call: Call, code: str) -> JarCard:
-    from ..keeping.shelves import shelves_view
+    from stillroom.keeping.jars.shelves import shelves_view
 
     wanted = code.strip().casefold()
     for jar in shelves_view(call.keeper).jars:
@@ -209,7 +209,7 @@ def _bottles_arguments(parser: ArgumentParser) -> None:
 
 
 def _bottles(call: Call) -> int:
-    from ..keeping.stock import bottle_rows
+    from stillroom.keeping.bottles.stock import bottle_rows
 
     wanted = folded(" ".join(call.asked.words)).split()
     bottles = [
@@ -233,7 +233,7 @@ def _searched(bottle: BottleRow) -> str:
 
 
 def _bottle_line(call: Call, bottle: BottleRow) -> str:
-    from ..keeping.wording import Wording
+    from stillroom.keeping.wording import Wording
 
     said = Wording(call.liked)
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
@@ -247,14 +247,14 @@ def _bottle_line(call: Call, bottle: BottleRow) -> str:
 
 
 def _bottles_json(call: Call, bottles: Sequence[BottleRow]) -> list[dict[str, Any]]:
-    from ..keeping.contents import herb_equivalents_of
+    from stillroom.keeping.contents import herb_equivalents_of
 
     herbs = herb_equivalents_of(call.keeper, {bottle.tincture_id for bottle in bottles})
     return [_bottle_json(bottle, herbs[bottle.tincture_id]) for bottle in bottles]
 
 
 def _bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str, Any]:
-    from ..keeping.contents import grams_by_herb, herb_g_per_ml
+    from stillroom.keeping.contents import grams_by_herb, herb_g_per_ml
 
     return {
         "code": bottle.code,
@@ -288,7 +288,7 @@ def _tincture_json(tincture: TinctureView) -> dict[str, Any]:
 
 
 def _volume(call: Call, volume_ml: float | None) -> str:
-    from ..keeping.wording import Wording
+    from stillroom.keeping.wording import Wording
 
     return Wording(call.liked).volume(volume_ml)
 
@@ -315,9 +315,9 @@ def _draw_arguments(parser: ArgumentParser) -> None:
 
 
 def _draw(call: Call) -> int:
-    from ..keeping.ancestry import find_code
-    from ..keeping.stock import take_out
-    from ..quantities import parse_volume
+    from stillroom.keeping.bottles.stock import take_out
+    from stillroom.keeping.trace.ancestry import find_code
+    from stillroom.quantities import parse_volume
 
     volume_ml = parse_volume(" ".join(call.asked.amount), call.liked.units)
     found = find_code(call.keeper, call.asked.code)
@@ -346,7 +346,7 @@ def _turn_arguments(parser: ArgumentParser) -> None:
 
 
 def _undo(call: Call) -> int:
-    from ..keeping.undo import NOTHING_TO_UNDO, undo, undoable
+    from stillroom.keeping.undo import NOTHING_TO_UNDO, undo, undoable
 
     if call.asked.dry_run:
         title = undoable(call.keeper)
@@ -359,7 +359,7 @@ def _undo(call: Call) -> int:
 
 
 def _redo(call: Call) -> int:
-    from ..keeping.undo import NOTHING_TO_REDO, redo, redoable
+    from stillroom.keeping.undo import NOTHING_TO_REDO, redo, redoable
 
     if call.asked.dry_run:
         title = redoable(call.keeper)
@@ -380,7 +380,7 @@ def _trace_arguments(parser: ArgumentParser) -> None:
 
 
 def _trace(call: Call) -> int:
-    from ..keeping.ancestry import trace
+    from stillroom.keeping.trace.ancestry import trace
 
     tree = trace(call.keeper, call.asked.code)
     if call.asked.json:
@@ -419,7 +419,7 @@ def _recall_arguments(parser: ArgumentParser) -> None:
 
 
 def _recall(call: Call) -> int:
-    from ..keeping.recall import recall_words
+    from stillroom.keeping.trace.recall import recall_words
 
     trees = recall_words(call.keeper, " ".join(call.asked.words))
     if call.asked.json:

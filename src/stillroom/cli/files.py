@@ -5,16 +5,16 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..dates import show_moment
-from ..errors import Refused
-from ..files import make_folder
-from ..quantities import how_many
-from .call import Call, Command, named_path, yes_option
-from .output import file_options, put, put_json, put_list, write_out
+from stillroom.cli.call import Call, Command, named_path, yes_option
+from stillroom.cli.output import file_options, put, put_json, put_list, write_out
+from stillroom.dates import show_moment
+from stillroom.errors import Refused
+from stillroom.files import make_folder
+from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
-    from ..keeping.backups import ShelfSummary
-    from ..keeping.interchange import ImportReport
+    from stillroom.keeping.interchange import ImportReport
+    from stillroom.keeping.shelf_file.backups import ShelfSummary
 
 
 # --- Export ---
@@ -33,7 +33,7 @@ def _export_arguments(parser: ArgumentParser) -> None:
 
 
 def _export(call: Call) -> int:
-    from ..keeping.interchange import export_folder, export_json
+    from stillroom.keeping.interchange import export_folder, export_json
 
     asked = call.asked
     if bool(asked.folder) == bool(asked.json):
@@ -93,7 +93,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
 
 
 def _import(call: Call) -> int:
-    from ..keeping.interchange import import_folder, import_notebook
+    from stillroom.keeping.interchange import import_folder, import_notebook
 
     asked = call.asked
     if bool(asked.folder) == bool(asked.jars):
@@ -177,7 +177,7 @@ def _backup_arguments(parser: ArgumentParser) -> None:
 
 
 def _backup(call: Call) -> int:
-    from ..keeping.backups import backup_to
+    from stillroom.keeping.shelf_file.backups import backup_to
 
     written = backup_to(call.keeper, call.asked.file)
     call.is_done = True
@@ -198,7 +198,7 @@ def _restore_arguments(parser: ArgumentParser) -> None:
 
 
 def _restore(call: Call) -> int:
-    from ..keeping.backups import restore_from, restore_plan
+    from stillroom.keeping.shelf_file.backups import restore_from, restore_plan
 
     if call.asked.sample:
         raise Refused("The sample is thrown away afterwards: name a --shelf to restore to.")
@@ -246,7 +246,7 @@ def _check_arguments(parser: ArgumentParser) -> None:
 
 
 def _check(call: Call) -> int:
-    from ..keeping.check import check
+    from stillroom.keeping.shelf_file.check import check
 
     findings = check(call.keeper)
     if findings:

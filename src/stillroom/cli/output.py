@@ -7,8 +7,8 @@ from argparse import ArgumentParser
 from collections.abc import Iterable
 from pathlib import Path
 
-from ..errors import NeedsConfirmation, Refused
-from .call import Call
+from stillroom.cli.call import Call
+from stillroom.errors import NeedsConfirmation, Refused
 
 NARROW = 40
 """Narrower terminals are left to break lines themselves."""
@@ -27,7 +27,7 @@ def _rows(line: str, indent: int) -> Iterable[str]:
     width = shutil.get_terminal_size().columns - indent
     if width < NARROW:
         return [line]
-    from ..paper.plain import wrap
+    from stillroom.paper.plain import wrap
 
     return wrap(line, width)
 
@@ -55,7 +55,7 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
 
 def write_out(call: Call, path: Path, content: bytes) -> None:
     """Write a file and say so; Refused where there is one already, unless it may be replaced."""
-    from ..files import write_file
+    from stillroom.files import write_file
 
     try:
         written = write_file(

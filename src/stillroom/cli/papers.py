@@ -7,12 +7,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..errors import Refused
-from .call import Call, Command, named_path
-from .output import file_options, write_out
+from stillroom.cli.call import Call, Command, named_path
+from stillroom.cli.output import file_options, write_out
+from stillroom.errors import Refused
 
 if TYPE_CHECKING:
-    from ..paper.document import Document
+    from stillroom.paper.document import Document
 
 WIDTH, WIDEST = 80, 132
 """Columns of a document as text: by itself, and at most on a wide terminal."""
@@ -41,8 +41,8 @@ def _document_arguments(parser: ArgumentParser) -> None:
 
 def _deliver(call: Call, document: "Document") -> int:
     """Put a document where it was asked for."""
-    from ..paper.document import as_text
-    from ..paper.pdf import as_pdf, page_for
+    from stillroom.paper.document import as_text
+    from stillroom.paper.pdf import as_pdf, page_for
 
     path: Path | None = call.asked.to
     if path is None:
@@ -70,7 +70,7 @@ def _refuse_other_than_pdf(path: Path, endings: str) -> None:
 
 
 def _labels_arguments(parser: ArgumentParser) -> None:
-    from ..paper.sheets import DEFAULT_SHEET, SHEETS
+    from stillroom.paper.sheets import DEFAULT_SHEET, SHEETS
 
     parser.add_argument("code", nargs="+", metavar="CODE", help="the code of a bottle or a batch")
     parser.add_argument(
@@ -87,8 +87,8 @@ def _labels_arguments(parser: ArgumentParser) -> None:
 
 
 def _labels(call: Call) -> int:
-    from ..paper.label import labels_for, plain_text_label
-    from ..paper.sheets import label_sheets_pdf, last_sheet, sheet_from
+    from stillroom.paper.label import labels_for, plain_text_label
+    from stillroom.paper.sheets import label_sheets_pdf, last_sheet, sheet_from
 
     asked = call.asked
     if asked.text == bool(asked.to):
@@ -107,8 +107,8 @@ def _labels(call: Call) -> int:
 
 def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
     """The bottles that codes stand for, each once, in the order of the codes."""
-    from ..keeping.ancestry import find_code
-    from ..keeping.stock import bottle_rows
+    from stillroom.keeping.bottles.stock import bottle_rows
+    from stillroom.keeping.trace.ancestry import find_code
 
     rows = bottle_rows(call.keeper)
     found: dict[int, None] = {}
@@ -133,9 +133,9 @@ def _record_arguments(parser: ArgumentParser) -> None:
 
 
 def _record(call: Call) -> int:
-    from ..keeping.ancestry import find_code
-    from ..keeping.batch_history import batch_history
-    from ..paper.batch_record import batch_record
+    from stillroom.keeping.trace.ancestry import find_code
+    from stillroom.keeping.trace.batch_history import batch_history
+    from stillroom.paper.batch_record import batch_record
 
     found = find_code(call.keeper, call.asked.code)
     if found.tincture_id is None:
@@ -145,25 +145,25 @@ def _record(call: Call) -> int:
 
 
 def _daysheet(call: Call) -> int:
-    from ..keeping.day import day_view
-    from ..keeping.shelves import shelves_view
-    from ..paper.lists import day_sheet
+    from stillroom.keeping.day import day_view
+    from stillroom.keeping.jars.shelves import shelves_view
+    from stillroom.paper.lists import day_sheet
 
     keeper = call.keeper
     return _deliver(call, day_sheet(day_view(keeper), shelves_view(keeper), call.liked))
 
 
 def _shelflist(call: Call) -> int:
-    from ..keeping.shelves import shelves_view
-    from ..paper.lists import shelf_list
+    from stillroom.keeping.jars.shelves import shelves_view
+    from stillroom.paper.lists import shelf_list
 
     return _deliver(call, shelf_list(shelves_view(call.keeper), call.liked))
 
 
 def _stocklist(call: Call) -> int:
-    from ..keeping.day import day_view
-    from ..keeping.stock import bottle_rows
-    from ..paper.lists import stock_list
+    from stillroom.keeping.bottles.stock import bottle_rows
+    from stillroom.keeping.day import day_view
+    from stillroom.paper.lists import stock_list
 
     keeper = call.keeper
     return _deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.liked))
@@ -177,7 +177,7 @@ def _calendar_arguments(parser: ArgumentParser) -> None:
 
 
 def _calendar(call: Call) -> int:
-    from ..paper.calendar import calendar_file
+    from stillroom.paper.calendar import calendar_file
 
     content = calendar_file(call.keeper)
     if call.asked.to is None:

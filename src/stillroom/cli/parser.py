@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 from importlib import import_module
 from typing import NoReturn, cast
 
-from .. import __version__
-from .call import Command, named_path
+from stillroom import __version__
+from stillroom.cli.call import Command, named_path
 
 ABOUT = "Stillroom keeps a shelf of herbal tinctures: jars, shakes, strainings, bottles, records."
 NOTES = """\

@@ -4,10 +4,12 @@ from argparse import SUPPRESS, Action, ArgumentParser, Namespace
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from ..errors import NotUnderstood, Refused
-from ..quantities import UnitSystem, fill_in, parse, read_instrument, show, unit_of
-from ..reckoning.kinds import AS_WRITTEN, Figure, Kind
-from ..reckoning.registry import (
+from stillroom.cli.call import Call, Command
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.errors import NotUnderstood, Refused
+from stillroom.quantities import UnitSystem, fill_in, parse, read_instrument, show, unit_of
+from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
+from stillroom.reckoning.registry import (
     Calculator,
     Field,
     Outcome,
@@ -18,8 +20,6 @@ from ..reckoning.registry import (
     Value,
     calculators,
 )
-from .call import Call, Command
-from .output import put, put_json, put_list
 
 NOTES = """\
 Without NAME it lists the calculators; with NAME alone, or NAME --help, the fields of that one.

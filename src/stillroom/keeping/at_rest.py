@@ -5,9 +5,9 @@ from threading import Thread
 
 from peewee import DatabaseError
 
-from ..errors import StoreError
-from ..records.store import Store
-from .keeper import Keeper
+from stillroom.errors import StoreError
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
 
 QUIET_LOOKS = 3
 """After how many looks that find the log as it was it is folded in."""

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from .keeper import Keeper
+from stillroom.keeping.keeper import Keeper
 
 
 def next_batch_code(keeper: Keeper, today: date) -> str:

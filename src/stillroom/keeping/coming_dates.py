@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from .keeper import Keeper
-from .stock import bottle_rows
-from .views import BottleRow
-from .words import listed
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import BottleRow
+from stillroom.keeping.words import listed
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,17 @@ from collections.abc import Collection, Hashable, Iterable, Mapping
 from graphlib import TopologicalSorter
 from typing import NamedTuple, TypeVar
 
-from ..reckoning.charge import Charge, Condition, Part, default_water_fraction, liquid_in_jar
-from ..reckoning.doses import in_each_ml
-from ..reckoning.mixing import Liquid
-from .keeper import Keeper
-from .views import HerbEquivalent
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import HerbEquivalent
+from stillroom.reckoning.charge import (
+    Charge,
+    Condition,
+    Part,
+    default_water_fraction,
+    liquid_in_jar,
+)
+from stillroom.reckoning.doses import in_each_ml
+from stillroom.reckoning.mixing import Liquid
 
 
 def sources_from(first: str) -> str:

@@ -3,12 +3,12 @@
 from dataclasses import dataclass
 from datetime import date
 
-from .cards import JarCard, ShelvesView
-from .keeper import Keeper
-from .shelves import shelves_view
-from .stock_outlook import passing_soon
-from .tinctures import unbottled
-from .views import BottleRow, TinctureView
+from stillroom.keeping.bottles.stock_outlook import passing_soon
+from stillroom.keeping.bottles.tinctures import unbottled
+from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import BottleRow, TinctureView
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
-from ..reckoning.charge import Condition, Part
-from ..reckoning.yields import Pressing
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
 
 
 @dataclass(frozen=True)

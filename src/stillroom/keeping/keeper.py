@@ -11,12 +11,12 @@ from typing import Any
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError
 
-from ..clock import Clock
-from ..dates import show_moment
-from ..errors import DateInDoubt, Refused, StoreError
-from ..records.disk import disk_failure, is_locked
-from ..records.store import Store
-from ..records.undo import begin, finish
+from stillroom.clock import Clock
+from stillroom.dates import show_moment
+from stillroom.errors import DateInDoubt, Refused, StoreError
+from stillroom.records.disk import disk_failure, is_locked
+from stillroom.records.store import Store
+from stillroom.records.undo import begin, finish
 
 CHANGED_MEANWHILE = (
     "It was changed in another window meanwhile, and what stands here is out of date: "
@@ -65,7 +65,7 @@ class Act:
 
     def note(self, kind: str, text: str = "", **about: int | None) -> None:
         """Write a line in the ledger; `about` names rows as `jar_id=`, `bottle_id=` and so on."""
-        from ..records.tables import Event  # no start waits for the tables: it only reads
+        from stillroom.records.tables import Event  # no start waits for the tables: it only reads
 
         Event.insert(
             at=self.at, day=self.day, maker=self.maker, kind=kind, text=text, **about

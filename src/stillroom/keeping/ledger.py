@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from .keeper import Keeper
-from .views import EventView
-from .words import folded
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import EventView
+from stillroom.keeping.words import folded
 
 _EVENTS = """
     SELECT e.id, e.at, e.day, e.maker, e.kind, e.text,

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass, fields, replace
 
-from ..errors import NotUnderstood
-from ..files import make_folder
-from ..paths import refuse_unusable, typed_path
-from ..quantities import UnitSystem
-from ..records.tables import Setting
-from .keeper import Keeper
-from .words import clean_name, clean_note
+from stillroom.errors import NotUnderstood
+from stillroom.files import make_folder
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.words import clean_name, clean_note
+from stillroom.paths import refuse_unusable, typed_path
+from stillroom.quantities import UnitSystem
+from stillroom.records.tables import Setting
 
 DEFAULT_STEEP_DAYS = 14
 """A fortnight (common practice, no source)."""

@@ -2,9 +2,9 @@
 
 from typing import NamedTuple
 
-from ..errors import AnothersAct, Refused
-from ..records.undo import mark, rewind
-from .keeper import Keeper
+from stillroom.errors import AnothersAct, Refused
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.undo import mark, rewind
 
 _NEXT_BACK = "SELECT id, at, maker, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
 _NEXT_FORWARD = "SELECT id, at, maker, title FROM action WHERE undone ORDER BY id LIMIT 1"

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ..reckoning.cautions import deadly_warning
-from ..reckoning.charge import Charge, Keeping, will_it_keep
-from .cards import JarCard
+from stillroom.keeping.cards import JarCard
+from stillroom.reckoning.cautions import deadly_warning
+from stillroom.reckoning.charge import Charge, Keeping, will_it_keep
 
 
 def water_is_hidden(charge: Charge, *, is_poured: bool, is_measured: bool) -> bool:

@@ -6,12 +6,12 @@ from datetime import date, timedelta
 from math import ceil
 from typing import Protocol
 
-from ..dates import show_day
-from ..quantities import show, whole_percent
-from ..reckoning.kinds import Kind
-from .keeper import Keeper
-from .preferences import Preferences, preferences
-from .views import HerbEquivalent
+from stillroom.dates import show_day
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import HerbEquivalent
+from stillroom.quantities import show, whole_percent
+from stillroom.reckoning.kinds import Kind
 
 
 class Finished(Protocol):

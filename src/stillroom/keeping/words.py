@@ -4,7 +4,7 @@ import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
 
-from ..errors import NotUnderstood
+from stillroom.errors import NotUnderstood
 
 NAME_LENGTH = 200
 NOTE_LENGTH = 20_000

@@ -4,22 +4,16 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
-from ..dates import show_day
-from ..keeping.batch_history import BatchHistory, ShakeRecord
-from ..keeping.drafts import BottleDraft
-from ..keeping.preferences import Preferences
-from ..keeping.shelves import LOOSE_ML
-from ..keeping.views import (
-    BottleRow,
-    ChargeView,
-    JarView,
-    PourView,
-    StrainingView,
-)
-from ..keeping.wording import Wording, day_or_blank, days_in_ranges
-from ..quantities import how_many
-from .document import Block, Document, Facts, Grid, Prose, Section
-from .label import label_lines, ratio_in_words
+from stillroom.dates import show_day
+from stillroom.keeping.drafts import BottleDraft
+from stillroom.keeping.jars.shelves import LOOSE_ML
+from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
+from stillroom.keeping.views import BottleRow, ChargeView, JarView, PourView, StrainingView
+from stillroom.keeping.wording import Wording, day_or_blank, days_in_ranges
+from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
+from stillroom.paper.label import label_lines, ratio_in_words
+from stillroom.quantities import how_many
 
 STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
 """Events that are steps of the making; the other events are its notes."""

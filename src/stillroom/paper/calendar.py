@@ -5,12 +5,12 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
 
-from ..dates import show_day
-from ..keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
-from ..keeping.keeper import Keeper
-from ..keeping.preferences import Preferences, preferences
-from ..keeping.wording import Wording, wording
-from .document import Document, Grid, Prose, Section
+from stillroom.dates import show_day
+from stillroom.keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.wording import Wording, wording
+from stillroom.paper.document import Document, Grid, Prose, Section
 
 if TYPE_CHECKING:
     from icalendar import Event

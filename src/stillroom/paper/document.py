@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from .plain import cells, pad, wrap
+from stillroom.paper.plain import cells, pad, wrap
 
 TO_TICK, TICKED = "☐", "☑"
 """A box to tick with a pencil, and one that is ticked."""

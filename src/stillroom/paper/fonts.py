@@ -12,7 +12,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from ..errors import StillroomError
+from stillroom.errors import StillroomError
 
 
 class Face(StrEnum):

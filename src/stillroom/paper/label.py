@@ -4,17 +4,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ..dates import show_day
-from ..errors import Refused
-from ..keeping.drafts import BottleDraft
-from ..keeping.keeper import Keeper
-from ..keeping.preferences import Preferences, preferences
-from ..keeping.stock import bottles_by_id
-from ..keeping.tinctures import tincture_view
-from ..keeping.views import BottleRow, TinctureView
-from ..keeping.wording import Wording, day_or_blank
-from ..reckoning.charge import Keeping, will_it_keep
-from .plain import wrap
+from stillroom.dates import show_day
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.stock import bottles_by_id
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.drafts import BottleDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import BottleRow, TinctureView
+from stillroom.keeping.wording import Wording, day_or_blank
+from stillroom.paper.plain import wrap
+from stillroom.reckoning.charge import Keeping, will_it_keep
 
 HAS_ALCOHOL = "Contains alcohol."
 KEEP_FROM = "Keep away from light, flame and children."

@@ -7,9 +7,9 @@ from functools import lru_cache
 from itertools import groupby
 from typing import Any
 
-from ..errors import StillroomError
-from .fonts import Face, make_ready, refuse_undrawable, width
-from .label import Label, LabelLine, Role
+from stillroom.errors import StillroomError
+from stillroom.paper.fonts import Face, make_ready, refuse_undrawable, width
+from stillroom.paper.label import Label, LabelLine, Role
 
 POINTS_PER_MM = 72 / 25.4
 

@@ -4,8 +4,8 @@ import csv
 import io
 from collections.abc import Iterable
 
-from ..keeping.interchange.cells import guarded
-from ..keeping.views import EventView
+from stillroom.keeping.interchange.cells import guarded
+from stillroom.keeping.views import EventView
 
 _COLUMNS = ("day", "at_utc", "maker", "kind", "about", "text")
 

@@ -3,15 +3,15 @@
 from collections.abc import Iterable, Sequence
 from itertools import groupby, pairwise
 
-from ..dates import countdown, show_day, show_day_short
-from ..keeping.cards import JarCard, ShelvesView
-from ..keeping.day import DayView
-from ..keeping.preferences import Preferences
-from ..keeping.views import BottleRow, TinctureView
-from ..keeping.wording import Wording, day_or_blank
-from ..keeping.words import listed
-from ..quantities import how_many
-from .document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
+from stillroom.dates import countdown, show_day, show_day_short
+from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.day import DayView
+from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.views import BottleRow, TinctureView
+from stillroom.keeping.wording import Wording, day_or_blank
+from stillroom.keeping.words import listed
+from stillroom.paper.document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
+from stillroom.quantities import how_many
 
 
 def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> Document:

@@ -6,10 +6,18 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from ..keeping.preferences import Preferences
-from ..quantities import UnitSystem
-from .document import Block, Document, Facts, Grid, Lines, Prose, Section
-from .fonts import UNDRAWN, Face, make_ready, missing, printable, refuse_undrawable, width
+from stillroom.keeping.preferences import Preferences
+from stillroom.paper.document import Block, Document, Facts, Grid, Lines, Prose, Section
+from stillroom.paper.fonts import (
+    UNDRAWN,
+    Face,
+    make_ready,
+    missing,
+    printable,
+    refuse_undrawable,
+    width,
+)
+from stillroom.quantities import UnitSystem
 
 POINTS_PER_MM = 72 / 25.4
 MARGIN_MM = 17.0

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
-from ..errors import NotUnderstood, Refused
-from ..keeping.keeper import Keeper
-from ..keeping.preferences import remember
-from .fonts import Face, make_ready
-from .label import Label
-from .label_face import POINTS_PER_MM, Box, draw_label, lay_out
+from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import remember
+from stillroom.paper.fonts import Face, make_ready
+from stillroom.paper.label import Label
+from stillroom.paper.label_face import POINTS_PER_MM, Box, draw_label, lay_out
 
 MOST_LABELS = 5000
 

@@ -2,8 +2,8 @@
 
 from peewee import DateField, FloatField, ForeignKeyField, TextField
 
-from .base import Record
-from .jars import Straining
+from stillroom.records.base import Record
+from stillroom.records.jars import Straining
 
 
 class Tincture(Record):

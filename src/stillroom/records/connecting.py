@@ -5,7 +5,7 @@ import sqlite3
 from pathlib import Path
 from urllib.parse import quote
 
-from .disk import lenient_text
+from stillroom.records.disk import lenient_text
 
 BUSY_TIMEOUT_MS = 250
 """How long one waits for another program; longer would freeze the screen."""

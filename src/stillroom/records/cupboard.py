@@ -2,7 +2,7 @@
 
 from peewee import DateField, FloatField, IntegerField, TextField
 
-from .base import Record
+from stillroom.records.base import Record
 
 
 class Setting(Record):

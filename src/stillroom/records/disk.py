@@ -6,7 +6,7 @@ from typing import Any
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError, SqliteDatabase
 
-from ..errors import StoreError
+from stillroom.errors import StoreError
 
 _LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)

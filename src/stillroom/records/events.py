@@ -2,10 +2,10 @@
 
 from peewee import DateField, ForeignKeyField, TextField
 
-from .base import Record
-from .bottles import Bottle, Tincture
-from .cupboard import Herb, Spirit
-from .jars import Jar
+from stillroom.records.base import Record
+from stillroom.records.bottles import Bottle, Tincture
+from stillroom.records.cupboard import Herb, Spirit
+from stillroom.records.jars import Jar
 
 
 class Event(Record):

@@ -2,8 +2,8 @@
 
 from peewee import FloatField, ForeignKeyField, TextField
 
-from .base import Record
-from .cupboard import Herb
+from stillroom.records.base import Record
+from stillroom.records.cupboard import Herb
 
 
 class Formula(Record):

@@ -2,8 +2,8 @@
 
 from peewee import BooleanField, DateField, FloatField, ForeignKeyField, IntegerField, TextField
 
-from .base import Record
-from .cupboard import Herb, Shelf, Spirit
+from stillroom.records.base import Record
+from stillroom.records.cupboard import Herb, Shelf, Spirit
 
 
 class Jar(Record):

@@ -15,11 +15,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from ..errors import StoreError
-from ..files import LOG_ENDINGS, is_in_use, sync_file
-from .connecting import can_write, connect
-from .disk import error_code
-from .file_state import APPLICATION_ID, FIRST, STATE, STATE_VALUE, FileState, read_state
+from stillroom.errors import StoreError
+from stillroom.files import LOG_ENDINGS, is_in_use, sync_file
+from stillroom.records.connecting import can_write, connect
+from stillroom.records.disk import error_code
+from stillroom.records.file_state import (
+    APPLICATION_ID,
+    FIRST,
+    STATE,
+    STATE_VALUE,
+    FileState,
+    read_state,
+)
 
 TRIES, PAUSE_S = 5, 0.02
 """How often, and how far apart, a log is looked at that another program is writing to."""

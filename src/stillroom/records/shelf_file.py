@@ -7,8 +7,8 @@ import struct
 from contextlib import closing
 from pathlib import Path
 
-from ..errors import StoreError
-from ..files import (
+from stillroom.errors import StoreError
+from stillroom.files import (
     LOG_ENDINGS,
     draft_folder,
     free_name,
@@ -17,10 +17,17 @@ from ..files import (
     put_in_place,
     sync_file,
 )
-from .connecting import can_write, connect, uri
-from .disk import error_code
-from .file_state import APPLICATION_ID, begin_state, read_state
-from .logs import has_journal, has_log, read_log, refuse_strange_log, set_logs_aside, settle_journal
+from stillroom.records.connecting import can_write, connect, uri
+from stillroom.records.disk import error_code
+from stillroom.records.file_state import APPLICATION_ID, begin_state, read_state
+from stillroom.records.logs import (
+    has_journal,
+    has_log,
+    read_log,
+    refuse_strange_log,
+    set_logs_aside,
+    settle_journal,
+)
 
 _INDEX_BYTES = 32_768
 """The least size of a log's index, https://www.sqlite.org/walformat.html."""

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from peewee import DatabaseError, SqliteDatabase
 
-from ..errors import StoreError
-from ..files import (
+from stillroom.errors import StoreError
+from stillroom.files import (
     draft_folder,
     free_name,
     has_room,
@@ -21,11 +21,17 @@ from ..files import (
     put_in_place,
     sync_folder,
 )
-from .base import database
-from .connecting import BUSY_TIMEOUT_MS, can_write, connect, uri
-from .disk import ShelfDatabase, disk_failure, error_code
-from .file_state import APPLICATION_ID, FileState, begin_state, next_state, read_state
-from .logs import (
+from stillroom.records.base import database
+from stillroom.records.connecting import BUSY_TIMEOUT_MS, can_write, connect, uri
+from stillroom.records.disk import ShelfDatabase, disk_failure, error_code
+from stillroom.records.file_state import (
+    APPLICATION_ID,
+    FileState,
+    begin_state,
+    next_state,
+    read_state,
+)
+from stillroom.records.logs import (
     has_log,
     is_continued,
     is_written_over,
@@ -35,7 +41,7 @@ from .logs import (
     set_logs_aside,
     stamp,
 )
-from .shelf_file import (
+from stillroom.records.shelf_file import (
     behind_link,
     copy_shelf,
     is_there,
@@ -44,7 +50,7 @@ from .shelf_file import (
     refuse_what_is_not_a_shelf,
     remove_with_log,
 )
-from .undo import write_triggers
+from stillroom.records.undo import write_triggers
 
 _WRITING = "mode=rw&psow=0"
 """How a shelf is opened to write: not counting on "power-safe overwrite".
@@ -336,7 +342,9 @@ def _migrate(db: SqliteDatabase, number: int, script: str) -> None:
         for statement in _statements(script):
             db.execute_sql(statement)
         present = set(db.get_tables())
-        from .tables import RECORDS  # only here: a start that has nothing to migrate goes without
+        from stillroom.records.tables import (
+            RECORDS,
+        )  # only here: a start that has nothing to migrate goes without
 
         write_triggers(db, [t for r in RECORDS if (t := r._meta.table_name) in present])
         db.application_id = APPLICATION_ID

@@ -1,10 +1,10 @@
 """Every table, in one place: what the use cases write through."""
 
-from .bottles import BlendPart, Bottle, Movement, Tincture
-from .cupboard import BottleSize, Herb, Setting, Shelf, Spirit
-from .events import Event
-from .formulas import Formula, FormulaPart
-from .jars import ChargeLine, Jar, Pour, Shake, Straining
+from stillroom.records.bottles import BlendPart, Bottle, Movement, Tincture
+from stillroom.records.cupboard import BottleSize, Herb, Setting, Shelf, Spirit
+from stillroom.records.events import Event
+from stillroom.records.formulas import Formula, FormulaPart
+from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining
 
 RECORDS = (
     Setting,

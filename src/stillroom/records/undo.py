@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from peewee import Database
 
-from ..errors import Refused
+from stillroom.errors import Refused
 
 _RECORDING = "(SELECT action_id FROM undo_state) IS NOT NULL"
 

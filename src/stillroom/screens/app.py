@@ -20,19 +20,19 @@ from textual.screen import Screen
 from textual.signal import Signal
 from textual.widgets import OptionList
 
-from ..errors import AnothersAct, DateInDoubt, StillroomError
-from ..keeping.at_rest import AtRest
-from ..keeping.keeper import Keeper
-from ..keeping.undo import redo, undo
-from . import ending, themes
-from .dialog import DateDialog, Dialog, UndoDialog
-from .in_turn import BACKGROUND, KeysInTurn
-from .leaving import forget_drawn
-from .page import Page
-from .shelves import ShelvesPage
+from stillroom.errors import AnothersAct, DateInDoubt, StillroomError
+from stillroom.keeping.at_rest import AtRest
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.undo import redo, undo
+from stillroom.screens import ending, themes
+from stillroom.screens.in_turn import BACKGROUND, KeysInTurn
+from stillroom.screens.kit.dialog import DateDialog, Dialog, UndoDialog
+from stillroom.screens.kit.leaving import forget_drawn
+from stillroom.screens.kit.page import Page
+from stillroom.screens.shelves.page import ShelvesPage
 
 if TYPE_CHECKING:
-    from .calculator_start import Values
+    from stillroom.screens.calculator.starts import Values
 
 R = TypeVar("R")
 
@@ -58,9 +58,9 @@ EXIT_POLL_S = 0.01
 
 def _warm_up() -> None:
     """Import in the background what the first keys will need, so that none of them waits for it."""
-    for name in ("fill", "jar", "jar_dialogs", "strain", "bottles"):
+    for name in ("jar.fill", "jar.page", "jar.dialogs", "jar.strain", "bottles.page"):
         import_module(f"{__package__}.{name}")
-    from ..quantities import warm_up
+    from stillroom.quantities import warm_up
 
     warm_up()
 
@@ -159,18 +159,18 @@ class StillroomApp(KeysInTurn):
         if name == "shelves":
             return ShelvesPage(self.keeper)
         if name == "bottles":
-            from .bottles import BottlesPage
+            from stillroom.screens.bottles.page import BottlesPage
 
             return BottlesPage(self.keeper)
         if name == "calculator":
-            from .calculator import CalculatorPage
+            from stillroom.screens.calculator.page import CalculatorPage
 
             return CalculatorPage(self.keeper)
         if name == "cupboard":
-            from .cupboard import CupboardPage
+            from stillroom.screens.cupboard.page import CupboardPage
 
             return CupboardPage(self.keeper)
-        from .ledger import LedgerPage
+        from stillroom.screens.ledger.page import LedgerPage
 
         return LedgerPage(self.keeper)
 
@@ -189,7 +189,7 @@ class StillroomApp(KeysInTurn):
     @work
     async def reckon(self, name: str, values: "Values") -> None:
         """Open a calculator that begins with some values."""
-        from .calculator import CalculatorPage
+        from stillroom.screens.calculator.page import CalculatorPage
 
         page = self._page("calculator")
         assert isinstance(page, CalculatorPage)
@@ -263,12 +263,12 @@ class StillroomApp(KeysInTurn):
             self.complain(doubt)
 
     def _show_cautions(self) -> None:
-        from .help import FirstCautions
+        from stillroom.screens.help import FirstCautions
 
         self.push_screen(FirstCautions(), lambda _: self._cautions_were_read())
 
     def _cautions_were_read(self) -> None:
-        from ..keeping.preferences import remember
+        from stillroom.keeping.preferences import remember
 
         remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
 
@@ -308,7 +308,7 @@ class StillroomApp(KeysInTurn):
     @work(thread=True, exclusive=True, group=BACKGROUND, exit_on_error=False)
     def _back_up(self) -> None:
         """Make the backup of the day, aside from the screen; a failure is told, work goes on."""
-        from ..keeping.backups import backup_folder, backup_if_due, is_bare
+        from stillroom.keeping.shelf_file.backups import backup_folder, backup_if_due, is_bare
 
         if self.is_sample or self.keeper.store.read_only:
             return
@@ -439,7 +439,7 @@ class StillroomApp(KeysInTurn):
     @work
     async def action_back_up(self) -> None:
         """A copy of the shelf in a file."""
-        from .backup_dialogs import BackupDialog
+        from stillroom.screens.shelf_file.backup_dialogs import BackupDialog
 
         path = await self.push_screen_wait(BackupDialog(self.keeper))
         if path:
@@ -448,7 +448,7 @@ class StillroomApp(KeysInTurn):
     @work
     async def action_restore(self) -> None:
         """A backup in the shelf's place."""
-        from .backup_dialogs import RestoreDialog
+        from stillroom.screens.shelf_file.backup_dialogs import RestoreDialog
 
         if self.is_sample:
             self.complain("The sample shelf is thrown away afterwards: nothing to restore.")
@@ -466,7 +466,7 @@ class StillroomApp(KeysInTurn):
 
     def action_explain(self) -> None:
         """What this page is for."""
-        from .help import HelpScreen
+        from stillroom.screens.help import HelpScreen
 
         self.push_screen(HelpScreen(self.screen))
 

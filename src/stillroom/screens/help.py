@@ -7,8 +7,8 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
-from ..reckoning.cautions import ALL as CAUTIONS
-from .keyline import KeyLine
+from stillroom.reckoning.cautions import ALL as CAUTIONS
+from stillroom.screens.kit.keyline import KeyLine
 
 
 class Sheet(ModalScreen[None]):

@@ -1,9 +1,9 @@
 """The shelf as files: a folder of CSV out and in, JSON out, and a person's own notebook in."""
 
-from .notebook import import_notebook
-from .reading import import_folder
-from .report import BadLine, ImportReport, Question
-from .writing import export_folder, export_json
+from stillroom.keeping.interchange.notebook import import_notebook
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.report import BadLine, ImportReport, Question
+from stillroom.keeping.interchange.writing import export_folder, export_json
 
 __all__ = [
     "BadLine",

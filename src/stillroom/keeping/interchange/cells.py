@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from ...errors import NotUnderstood
-from ..keeper import stamp
-from ..words import NAME_LENGTH, clean_name, clean_note
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.keeper import stamp
+from stillroom.keeping.words import NAME_LENGTH, clean_name, clean_note
 
 # Spreadsheets take a cell for a formula by its first character, and some look past leading space
 # or fold full-width signs. An apostrophe in front makes it text; as every run of apostrophes

@@ -4,12 +4,22 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from ...reckoning.charge import Condition, Part
-from ...reckoning.yields import Pressing
-from ...records.file_state import OWN_SETTINGS
-from ..keeper import Keeper
-from ..preferences import preferences
-from .cells import Cell, Choice, Day, Link, Moment, Number, Text, Whole, YesNo
+from stillroom.keeping.interchange.cells import (
+    Cell,
+    Choice,
+    Day,
+    Link,
+    Moment,
+    Number,
+    Text,
+    Whole,
+    YesNo,
+)
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+from stillroom.records.file_state import OWN_SETTINGS
 
 FORMAT = "stillroom shelf"
 FORMAT_VERSION = 1

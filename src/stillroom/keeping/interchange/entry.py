@@ -6,14 +6,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from ...dates import parse_day
-from ...errors import NotUnderstood
-from ...quantities import UnitSystem, parse_mass, parse_shakes, parse_strength, parse_volume
-from ...reckoning.cautions import FOOD_GRADE, is_unfit
-from ...reckoning.charge import Condition, Part
-from ...reckoning.yields import Pressing
-from ..words import clean_name, clean_note
-from .cells import one_of
+from stillroom.dates import parse_day
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.interchange.cells import one_of
+from stillroom.keeping.words import clean_name, clean_note
+from stillroom.quantities import UnitSystem, parse_mass, parse_shakes, parse_strength, parse_volume
+from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
 
 # What each column may be called; case, signs and a unit at the end do not matter.
 HEADINGS = {

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from ...errors import Refused
-from ...files import open_ordinary
-from .columns import Column
+from stillroom.errors import Refused
+from stillroom.files import open_ordinary
+from stillroom.keeping.interchange.columns import Column
 
 MOST_BYTES = 200_000_000
 """Of one file of an export: a hundred times what a large dispensary writes in ten years."""

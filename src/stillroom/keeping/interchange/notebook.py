@@ -7,32 +7,11 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from ...errors import NotUnderstood, Refused
-from ...quantities import how_many, show
-from ...reckoning.cautions import deadly_warning
-from ...reckoning.charge import (
-    Charge,
-    Condition,
-    Keeping,
-    Part,
-    default_water_fraction,
-    liquid_in_jar,
-    ratio_n,
-    will_it_keep,
-)
-from ...reckoning.kinds import Kind
-from ...reckoning.mixing import Liquid
-from ...reckoning.shelf_life import keep_until
-from ...records.tables import Bottle, ChargeLine, Jar, Movement, Pour, Shelf, Straining, Tincture
-from ..codes import bottle_code, next_batch_code
-from ..drafts import ChargeDraft
-from ..jars import FIRST_SHELF, herb_named
-from ..keeper import Act, Keeper, plain_failures
-from ..preferences import preferences
-from ..shelves import LOOSE_ML
-from ..words import clean_note
-from .cells import one_of
-from .entry import (
+from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.codes import bottle_code, next_batch_code
+from stillroom.keeping.drafts import ChargeDraft
+from stillroom.keeping.interchange.cells import one_of
+from stillroom.keeping.interchange.entry import (
     CHOICES,
     HEADINGS,
     NEEDED,
@@ -44,9 +23,39 @@ from .entry import (
     contradiction,
     part_within,
 )
-from .reading import TakenBack
-from .report import BadLine, ImportReport, Question, row_ranges
-from .sheet import Sheet
+from stillroom.keeping.interchange.reading import TakenBack
+from stillroom.keeping.interchange.report import BadLine, ImportReport, Question, row_ranges
+from stillroom.keeping.interchange.sheet import Sheet
+from stillroom.keeping.jars.jar import FIRST_SHELF, herb_named
+from stillroom.keeping.jars.shelves import LOOSE_ML
+from stillroom.keeping.keeper import Act, Keeper, plain_failures
+from stillroom.keeping.preferences import preferences
+from stillroom.keeping.words import clean_note
+from stillroom.quantities import how_many, show
+from stillroom.reckoning.cautions import deadly_warning
+from stillroom.reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    default_water_fraction,
+    liquid_in_jar,
+    ratio_n,
+    will_it_keep,
+)
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.shelf_life import keep_until
+from stillroom.records.tables import (
+    Bottle,
+    ChargeLine,
+    Jar,
+    Movement,
+    Pour,
+    Shelf,
+    Straining,
+    Tincture,
+)
 
 
 def import_notebook(

@@ -6,15 +6,15 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from ...errors import NotUnderstood, Refused
-from ...files import open_ordinary
-from ..keeper import Keeper, plain_failures
-from .cells import Day, Link, unguarded
-from .columns import FORMAT, FORMAT_VERSION, TABLES, Column, Row, Table
-from .lines import Lines, Reword
-from .report import BadLine, ImportReport
-from .whole import incomplete_lines
-from .writing import MANIFEST
+from stillroom.errors import NotUnderstood, Refused
+from stillroom.files import open_ordinary
+from stillroom.keeping.interchange.cells import Day, Link, unguarded
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, TABLES, Column, Row, Table
+from stillroom.keeping.interchange.lines import Lines, Reword
+from stillroom.keeping.interchange.report import BadLine, ImportReport
+from stillroom.keeping.interchange.whole import incomplete_lines
+from stillroom.keeping.interchange.writing import MANIFEST
+from stillroom.keeping.keeper import Keeper, plain_failures
 
 ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""

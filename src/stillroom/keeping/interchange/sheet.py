@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from ...errors import Refused
-from ...files import open_ordinary
+from stillroom.errors import Refused
+from stillroom.files import open_ordinary
 
 _DELIMITERS = (",", ";", "\t")
 _UNITS = r"g|kg|oz|lb|ml|l|cl|dl|fl oz|%|abv|% abv|vol|% vol|proof"

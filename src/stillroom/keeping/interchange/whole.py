@@ -1,8 +1,8 @@
 """What must hold across files: no jar without its herb, no strained jar without its straining."""
 
-from ..keeper import Keeper
-from .columns import BOTTLES, JARS, STRAININGS, TINCTURES, Table
-from .report import BadLine
+from stillroom.keeping.interchange.columns import BOTTLES, JARS, STRAININGS, TINCTURES, Table
+from stillroom.keeping.interchange.report import BadLine
+from stillroom.keeping.keeper import Keeper
 
 _CHECKS: tuple[tuple[Table, str, str, str], ...] = (
     (

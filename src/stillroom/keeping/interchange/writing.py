@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from ...errors import Refused, StoreError
-from ...files import (
+from stillroom.errors import Refused, StoreError
+from stillroom.files import (
     draft_folder,
     make_folder,
     refuse_name_of_log,
@@ -16,9 +16,9 @@ from ...files import (
     sync_folder,
     write_new,
 )
-from ...paths import refuse_unusable
-from ..keeper import Keeper
-from .columns import FORMAT, FORMAT_VERSION, TABLES, Table
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, TABLES, Table
+from stillroom.keeping.keeper import Keeper
+from stillroom.paths import refuse_unusable
 
 MANIFEST = "manifest.json"
 DESCRIPTION = "COLUMNS.md"

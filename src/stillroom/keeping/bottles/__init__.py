@@ -1,0 +1,1 @@
+"""Tinctures, bottles, blends and the stock."""

@@ -1,0 +1,144 @@
+"""From a strained tincture into labelled bottles."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.codes import bottle_code
+from stillroom.keeping.cupboard.cupboard import bottle_sizes
+from stillroom.keeping.drafts import BottleDraft, BottlingDraft
+from stillroom.keeping.jars.shelves import LOOSE_ML
+from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.views import TinctureView
+from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import clean_name
+from stillroom.quantities import how_many
+from stillroom.reckoning.bottling import MOST_ML, Sharing, share_into_bottles
+from stillroom.reckoning.bottling import BottleSize as SizeToFill
+from stillroom.records.tables import Bottle, BottleSize, Movement, Tincture
+
+USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
+"""Offered until the keeper names their own sizes. Common practice, no source."""
+
+
+NEARLY_FULL = 0.9
+"""A last bottle filled this far serves as a full one. Common practice, no source."""
+
+
+def propose_bottles(keeper: Keeper, volume_ml: float) -> tuple[BottleDraft, ...]:
+    """Bottles for a volume: full ones with least left over, or fewer of which one is nearly full.
+
+    What remains beyond full bottles goes into one more, the smallest that holds it, unless it is
+    next to nothing.
+    """
+    sizes = [SizeToFill(s.size_ml, s.empties) for s in bottle_sizes(keeper)]
+    sizes = sizes or [SizeToFill(ml) for ml in USUAL_SIZES_ML]
+    proposals = [_full_and_rest(volume_ml, sizes)]
+    proposals += filter(None, (_with_one_short(volume_ml, sizes, size) for size in sizes))
+    return min(proposals, key=len)
+
+
+def _full_and_rest(volume_ml: float, sizes: Sequence[SizeToFill]) -> tuple[BottleDraft, ...]:
+    sharing = share_into_bottles(volume_ml, sizes)
+    full = _filled(sharing, sizes)
+    spare = [
+        size.size_ml
+        for size, count in zip(sizes, sharing.counts, strict=True)
+        if size.size_ml >= sharing.left_over_ml and (size.empties is None or size.empties > count)
+    ]
+    if sharing.left_over_ml > LOOSE_ML and spare:
+        full.append(BottleDraft(min(spare), sharing.left_over_ml))
+    return tuple(full)
+
+
+def _with_one_short(
+    volume_ml: float, sizes: Sequence[SizeToFill], short: SizeToFill
+) -> tuple[BottleDraft, ...]:
+    """Bottles of which the last, of one size, is nearly full; none where that does not come out."""
+    room_ml = volume_ml + (1 - NEARLY_FULL) * short.size_ml
+    if room_ml > MOST_ML:
+        return ()
+    sharing = share_into_bottles(room_ml, sizes)
+    filled = _filled(sharing, sizes)
+    too_much = sharing.bottled_ml - volume_ml
+    last = BottleDraft(short.size_ml, short.size_ml)
+    if too_much < 0 or last not in filled:
+        return ()
+    filled.remove(last)
+    filled.append(BottleDraft(short.size_ml, short.size_ml - too_much))
+    return tuple(sorted(filled, key=lambda bottle: -bottle.size_ml))
+
+
+def _filled(sharing: Sharing, sizes: Sequence[SizeToFill]) -> list[BottleDraft]:
+    return [
+        BottleDraft(size.size_ml, size.size_ml)
+        for size, count in zip(sizes, sharing.counts, strict=True)
+        for _ in range(count)
+    ]
+
+
+def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
+    """Fill bottles from a tincture; what is left over stays, or is written off."""
+    said = wording(keeper)
+    with keeper.act("Bottled") as act:
+        tincture = tincture_view(keeper, draft.tincture_id)
+        _check(tincture, draft, act.day, said)
+        number = Bottle.select().where(Bottle.tincture == tincture.tincture_id).count()
+        for each in draft.bottles:
+            number += 1
+            _fill(act, tincture, number, each, draft.filled_on)
+        bottled = sum(bottle.volume_ml for bottle in draft.bottles)
+        rest = max(0.0, tincture.loose_ml - bottled)
+        done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
+        if draft.write_off_rest and rest:
+            Tincture.update(lost_ml=tincture.lost_ml + rest).where(
+                Tincture.id == tincture.tincture_id
+            ).execute()
+            done += f"; {said.volume(rest)} written off"
+        act.title = f"Bottled {tincture.name} {tincture.code}"
+        act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
+        return tincture_view(keeper, tincture.tincture_id)
+
+
+def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Wording) -> None:
+    if not draft.bottles and not draft.write_off_rest:
+        raise Refused("Name at least one bottle.")
+    if not tincture.made_on <= draft.filled_on <= today:
+        raise Refused("The day of bottling lies before the straining or in the future.")
+    bottled = 0.0
+    for bottle in draft.bottles:
+        if not 0 < bottle.volume_ml <= bottle.size_ml + 0.005:
+            raise Refused(
+                f"A bottle of {said.volume(bottle.size_ml)} cannot be filled with "
+                f"{said.volume(bottle.volume_ml)}."
+            )
+        bottled += bottle.volume_ml
+    if bottled > tincture.loose_ml + 0.005:
+        raise Refused(
+            f"These bottles take {said.volume(bottled)}; "
+            f"there are {said.volume(tincture.loose_ml)} to bottle."
+        )
+
+
+def _fill(
+    act: Act, tincture: TinctureView, number: int, draft: BottleDraft, filled_on: date
+) -> None:
+    bottle_id = Bottle.insert(
+        code=bottle_code(tincture.code, number),
+        tincture=tincture.tincture_id,
+        size_ml=draft.size_ml,
+        filled_on=filled_on,
+        place=clean_name(draft.place, "The place", required=False),
+    ).execute()
+    Movement.insert(
+        bottle=bottle_id,
+        volume_ml=draft.volume_ml,
+        kind="fill",
+        at=act.at,
+        day=filled_on,
+        maker=act.maker,
+    ).execute()
+    BottleSize.update(empties=BottleSize.empties - 1).where(
+        (BottleSize.size_ml == draft.size_ml) & (BottleSize.empties > 0)
+    ).execute()

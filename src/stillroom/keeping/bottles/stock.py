@@ -1,0 +1,357 @@
+"""The bottles: what they hold, and what is drawn from them or put right."""
+
+import json
+from collections.abc import Iterable, Mapping
+from datetime import date
+from math import isfinite
+from typing import Any
+
+from stillroom.dates import show_day
+from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.tinctures import day_or_none, tincture_view
+from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
+from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
+from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import clean_name, clean_note, listed
+from stillroom.reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    default_water_fraction,
+    will_it_keep,
+)
+from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
+from stillroom.reckoning.weighing import contents_ml
+from stillroom.records.tables import Bottle, Movement, Tincture
+
+EMPTY_ML = 0.005
+"""Less than this is an empty bottle."""
+
+REASONS = {"draw": "Drew", "give": "Gave", "spill": "Spilled"}
+"""Kinds of movement that take out, and the word for the ledger."""
+
+# One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
+_BOTTLES = """
+    SELECT b.id, b.code, t.id, t.code, t.name, t.straining_id IS NULL,
+           t.strength_abv, t.ratio, t.made_on, t.keep_until, b.size_ml,
+           (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id), b.place,
+           t.strength_by, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
+           j.simmered, EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id),
+           s.measured_abv IS NOT NULL
+    FROM bottle b
+    JOIN tincture t ON t.id = b.tincture_id
+    JOIN source ON source.tincture_id = t.id
+    JOIN tincture made ON made.id = source.from_id
+    JOIN straining s ON s.id = made.straining_id
+    JOIN charge_line l ON l.jar_id = s.jar_id
+    JOIN herb h ON h.id = l.herb_id
+    JOIN jar j ON j.id = l.jar_id
+"""
+_IN_ORDER = "ORDER BY b.id, made.id, l.id"
+_WANTED = "(SELECT value FROM json_each(?))"
+_SOURCES_OF_BOTTLES = sources_from(
+    f"SELECT tincture_id, tincture_id FROM bottle WHERE id IN {_WANTED}"
+)
+
+
+def bottle_rows(keeper: Keeper, *, empties: bool = False) -> list[BottleRow]:
+    """The bottles grouped by herb, oldest lot first; without the empty ones unless asked for."""
+    found = _rows(keeper, f"{SOURCES} {_BOTTLES} {_IN_ORDER}")
+    kept = [row for row in found if empties or row.left_ml > EMPTY_ML]
+    return sorted(kept, key=lambda r: (r.herb.casefold(), r.made_on, r.batch, r.bottle_id))
+
+
+def bottles_by_id(keeper: Keeper, bottle_ids: Iterable[int]) -> dict[int, BottleRow]:
+    """These bottles; one that is no longer there is left out."""
+    wanted = json.dumps(list(bottle_ids))
+    sql = f"{_SOURCES_OF_BOTTLES} {_BOTTLES} WHERE b.id IN {_WANTED} {_IN_ORDER}"
+    return {row.bottle_id: row for row in _rows(keeper, sql, wanted, wanted)}
+
+
+def _rows(keeper: Keeper, sql: str, *values: object) -> list[BottleRow]:
+    lines: dict[int, list[tuple[Any, ...]]] = {}
+    for line in keeper.rows(sql, *values):
+        lines.setdefault(line[0], []).append(line)
+    ratios = blend_ratios(keeper, {group[0][2] for group in lines.values() if group[0][5]})
+    return [_row(group, ratios) for group in lines.values()]
+
+
+def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) -> BottleRow:
+    bottle_id, code, tincture_id, batch, name, is_blend, strength, ratio = lines[0][:8]
+    made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
+    herbs = listed(line[14] for line in lines)
+    return BottleRow(
+        bottle_id=bottle_id,
+        code=code,
+        tincture_id=tincture_id,
+        batch=batch,
+        herb=(name or "Blends") if is_blend else herbs,
+        name=name or herbs,
+        botanical="" if len(lines) > 1 else lines[0][15],
+        part=listed(line[16] for line in lines),
+        condition=listed(line[17] for line in lines),
+        strength_abv=strength,
+        ratio=of_blends.get(tincture_id) if is_blend else ratio,
+        made_on=date.fromisoformat(made_on),
+        keep_until=day_or_none(keep_until),
+        size_ml=size_ml,
+        left_ml=max(0.0, left_ml or 0.0),
+        place=place,
+        strength_by=strength_by,
+        strength_at_most=strength_by == "estimated" and any(map(_hides_water, lines)),
+    )
+
+
+def _hides_water(line: tuple[Any, ...]) -> bool:
+    part, condition, mass_g, water, simmered, is_poured, is_measured = line[16:]
+    if water is None:
+        water = default_water_fraction(Part(part), Condition(condition))
+    charge = Charge(mass_g, water, bool(simmered))
+    return water_is_hidden(charge, is_poured=bool(is_poured), is_measured=bool(is_measured))
+
+
+def bottle_row(keeper: Keeper, bottle_id: int) -> BottleRow:
+    """One bottle; Refused where it is no longer there."""
+    found = bottles_by_id(keeper, [bottle_id])
+    if not found:
+        raise Refused("That bottle is no longer there.")
+    return found[bottle_id]
+
+
+def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
+    """A bottle with its tincture and its ledger, oldest movement first."""
+    row = bottle_row(keeper, bottle_id)
+    lines = keeper.rows(
+        """SELECT day, id, at, maker, kind, volume_ml, sum(volume_ml) OVER (ORDER BY id), note
+           FROM movement WHERE bottle_id = ? ORDER BY id""",
+        bottle_id,
+    )
+    return BottleView(
+        row=row,
+        tincture=tincture_view(keeper, row.tincture_id),
+        filled_on=_filled_on(keeper, bottle_id),
+        movements=tuple(
+            MovementView(
+                movement_id=movement_id,
+                at=at,
+                day=date.fromisoformat(day),
+                maker=maker,
+                kind=kind,
+                volume_ml=volume,
+                left_ml=max(0.0, left),
+                note=note,
+            )
+            for day, movement_id, at, maker, kind, volume, left, note in lines
+        ),
+    )
+
+
+def _filled_on(keeper: Keeper, bottle_id: int) -> date:
+    ((filled_on,),) = keeper.rows("SELECT filled_on FROM bottle WHERE id = ?", bottle_id)
+    return date.fromisoformat(filled_on)
+
+
+def take_out(
+    keeper: Keeper,
+    bottle_id: int,
+    volume_ml: float,
+    *,
+    kind: str = "draw",
+    reason: str = "",
+    day: date | None = None,
+    confirmed: bool = False,
+) -> BottleRow:
+    """Draw, give away or spill from a bottle, today unless `day` says that it was before.
+
+    Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
+    """
+    if kind not in REASONS:
+        raise Refused("Liquid is drawn, given or spilled.")
+    if not volume_ml > 0:
+        raise Refused("The volume must be more than nothing.")
+    if volume_ml <= EMPTY_ML:
+        raise Refused("That is too little to write down: less than a hundredth of a millilitre.")
+    with keeper.act("Took out") as act:
+        day = day or act.day
+        row = bottle_row(keeper, bottle_id)
+        filled_on = _filled_on(keeper, bottle_id)
+        if not filled_on <= day <= act.day:
+            raise Refused(
+                f"Bottle {row.code} was filled on {show_day(filled_on)}: "
+                "the day must lie between that and today."
+            )
+        if row.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} is empty.")
+        volume_ml = all_if_it_reads_so(row, volume_ml, wording(keeper))
+        if volume_ml > row.left_ml + EMPTY_ML:
+            raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
+        if kind != "spill" and row.keep_until and row.is_past(day) and not confirmed:
+            raise NeedsConfirmation(
+                f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
+                "Draw from it all the same?"
+            )
+        counted_on = _counted_after(keeper, bottle_id, day)
+        if counted_on and not confirmed:
+            raise NeedsConfirmation(
+                f"Bottle {row.code} was counted on {show_day(counted_on)}, with what had been "
+                "drawn by then. Take this off all the same?"
+            )
+        record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
+        act.title = f"{REASONS[kind]} {wording(keeper).volume(volume_ml)} from {row.code}"
+        return bottle_row(keeper, bottle_id)
+
+
+def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
+    """The last day after that one on which a bottle's content was put right by what was seen."""
+    ((last,),) = keeper.rows(
+        """SELECT max(day) FROM movement
+           WHERE bottle_id = ? AND day > ? AND kind IN ('count', 'weigh in')""",
+        bottle_id,
+        day.isoformat(),
+    )
+    return day_or_none(last)
+
+
+def all_if_it_reads_so(row: BottleRow, volume_ml: float, said: Wording) -> float:
+    """What is meant by a volume drawn: all there is, where there is any and both print the same.
+
+    Who reads 11.3 mL and draws 11.3 mL empties a bottle of 11.28 mL.
+    """
+    if not isfinite(volume_ml) or row.left_ml <= EMPTY_ML:
+        return volume_ml
+    return row.left_ml if said.volume(volume_ml) == said.volume(row.left_ml) else volume_ml
+
+
+def weigh_in(
+    keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float, *, note: str = ""
+) -> BottleRow:
+    """Put a bottle's content right by weight, with the density its strength gives."""
+    seen_ml = weighed_ml(keeper, bottle_id, gross_g, tare_g)
+    return put_right(keeper, bottle_id, seen_ml, kind="weigh in", note=note)
+
+
+def weighed_ml(keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float) -> float:
+    """What a bottle holds by its weight full and empty; nothing is written."""
+    row = bottle_row(keeper, bottle_id)
+    if row.strength_abv is None:
+        raise Refused("Its strength is not known, so weight cannot be turned into volume.")
+    try:
+        return contents_ml(gross_g, tare_g, row.strength_abv)
+    except ValueError as error:
+        raise Refused(str(error)) from error
+
+
+def put_right(
+    keeper: Keeper, bottle_id: int, seen_ml: float, *, kind: str = "count", note: str = ""
+) -> BottleRow:
+    """Make a bottle's record agree with what is in it; the difference becomes a movement."""
+    if not seen_ml >= 0:
+        raise Refused("A bottle cannot hold less than nothing.")
+    with keeper.act("Put right") as act:
+        row = bottle_row(keeper, bottle_id)
+        if seen_ml > row.size_ml + EMPTY_ML:
+            raise Refused(f"Bottle {row.code} takes {wording(keeper).volume(row.size_ml)} at most.")
+        difference = seen_ml - row.left_ml
+        if abs(difference) <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} holds just what the record says.")
+        record_movement(keeper, act, row, difference, kind, note)
+        act.title = f"Put {row.code} right to {wording(keeper).volume(seen_ml)}"
+        return bottle_row(keeper, bottle_id)
+
+
+def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
+    """Top up one part bottle from another of the same batch, as far as it takes."""
+    with keeper.act("Poured together") as act:
+        giver, taker = bottle_row(keeper, from_id), bottle_row(keeper, into_id)
+        if from_id == into_id:
+            raise Refused("Choose two different bottles.")
+        if giver.tincture_id != taker.tincture_id:
+            raise Refused("Only bottles of one batch are poured together; others make a blend.")
+        volume = min(giver.left_ml, taker.size_ml - taker.left_ml)
+        if giver.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {giver.code} is empty.")
+        if volume <= EMPTY_ML:
+            raise Refused(f"Bottle {taker.code} is full.")
+        record_movement(keeper, act, giver, -volume, "pour together", f"into {taker.code}")
+        record_movement(keeper, act, taker, volume, "pour together", f"from {giver.code}")
+        act.title = f"Poured {giver.code} into {taker.code}"
+        return bottle_row(keeper, into_id)
+
+
+def move_bottle(keeper: Keeper, bottle_id: int, place: str) -> BottleRow:
+    """Stand a bottle somewhere else."""
+    place = clean_name(place, "The place", required=False)
+    with keeper.act("Moved a bottle") as act:
+        row = bottle_row(keeper, bottle_id)
+        Bottle.update(place=place).where(Bottle.id == bottle_id).execute()
+        act.title = f"Moved {row.code} to {place or 'no place'}"
+        act.note("moved", f"To {place or 'no place'}", bottle_id=bottle_id)
+        return bottle_row(keeper, bottle_id)
+
+
+def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
+    """Pour away what a bottle holds; its ledger stays."""
+    with keeper.act("Discarded a bottle") as act:
+        row = bottle_row(keeper, bottle_id)
+        if row.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} is empty already.")
+        record_movement(keeper, act, row, -row.left_ml, "discard", reason)
+        act.title = f"Discarded {row.code}"
+        return bottle_row(keeper, bottle_id)
+
+
+def set_keep_until(
+    keeper: Keeper, tincture_id: int, keep_until: date | None, *, confirmed: bool = False
+) -> None:
+    """Change the date after which a tincture should not be used.
+
+    Raises NeedsConfirmation where one that will not keep is given more than its days.
+    """
+    with keeper.act("Changed keep-until") as act:
+        tincture = tincture_view(keeper, tincture_id)
+        if keep_until is not None and keep_until < tincture.made_on:
+            raise Refused("It would pass before it was made.")
+        strength = tincture.strength_abv
+        keeping = Keeping.KEEPS if strength is None else will_it_keep(strength)
+        if keeping is Keeping.WILL_NOT and not confirmed:
+            usual = usual_keep_until(tincture.made_on, keeping)
+            if keep_until is None or keep_until > usual:
+                raise NeedsConfirmation(
+                    f"{keeping.sentence} It would be {show_day(usual)}. Set this all the same?"
+                )
+        Tincture.update(keep_until=keep_until).where(Tincture.id == tincture_id).execute()
+        act.title = f"Changed keep-until of {tincture.code}"
+        act.note("keep until", str(keep_until or "no date"), tincture_id=tincture_id)
+
+
+def record_movement(
+    keeper: Keeper,
+    act: Act,
+    row: BottleRow,
+    volume_ml: float,
+    kind: str,
+    note: str = "",
+    day: date | None = None,
+) -> int:
+    """Write liquid into (+) or out of (-) a bottle inside a running act; returns the movement's id.
+
+    `day` is the act's own unless it happened earlier.
+    """
+    note = clean_note(note, "The reason", limit=2000)
+    movement_id = Movement.insert(
+        bottle=row.bottle_id,
+        volume_ml=volume_ml,
+        kind=kind,
+        at=act.at,
+        day=day or act.day,
+        maker=act.maker,
+        note=note,
+    ).execute()
+    sign = "+" if volume_ml > 0 else "−"
+    moved = f"{sign}{wording(keeper).volume(abs(volume_ml))}"
+    if day and day != act.day:
+        moved += f" on {show_day(day)}"
+    act.note(kind, f"{moved} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
+    return int(movement_id)

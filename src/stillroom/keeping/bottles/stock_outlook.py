@@ -1,0 +1,126 @@
+"""How long the stock lasts: what went out against what is left, and what passes soon."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from itertools import pairwise
+from math import inf
+
+from stillroom.keeping.bottles.stock import EMPTY_ML, bottle_rows
+from stillroom.keeping.bottles.tinctures import unbottled
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import BottleRow, HerbOutlook
+from stillroom.keeping.words import listed
+
+SOON = timedelta(days=60)
+"""How long ahead a keep-until date is told."""
+
+LOW_DAYS = 60
+"""Stock that lasts no longer is low: time to fill, steep and strain a new jar. Judgement."""
+
+YEAR_DAYS = 365
+LEAST_DAYS = 30
+"""A rate rests on at least this many days: a first draw says nothing of use. Judgement."""
+
+LONGEST_DAYS = 50 * 365
+"""A day further off than this says no more than that there is plenty."""
+
+# What is used. Liquid thrown away says nothing of use; filling and pouring together are no use.
+_WENT_OUT = """
+    SELECT bottle_id, -sum(volume_ml) FROM movement
+    WHERE day > ? AND day <= ?
+      AND kind IN ('draw', 'give', 'spill', 'blend', 'weigh in', 'count')
+    GROUP BY bottle_id
+"""
+
+# What was in each bottle at the end of a first day, and what each later day changed.
+_CHANGES = """
+    SELECT bottle_id, max(day, ?1), sum(volume_ml) FROM movement
+    WHERE day <= ?2 GROUP BY bottle_id, max(day, ?1)
+"""
+
+
+@dataclass
+class _Stock:
+    """What is known of one herb while it is added up."""
+
+    left_ml: float = 0.0
+    to_bottle_ml: float = 0.0
+    went_out_ml: float = 0.0
+    changes_ml: dict[date, float] = field(default_factory=lambda: defaultdict(float))
+    """What each day of the last year put into its bottles or took out; the first, all before."""
+
+    def days_in_stock(self, today: date) -> int:
+        """Days up to today that began with something in its bottles."""
+        days, held_ml = 0, 0.0
+        for day, next_day in pairwise([*sorted(self.changes_ml), today]):
+            held_ml += self.changes_ml[day]
+            if held_ml > EMPTY_ML:
+                days += (next_day - day).days
+        return days
+
+
+def stock_outlook(keeper: Keeper) -> list[HerbOutlook]:
+    """Every herb that is in stock or was in the last twelve months, what runs out first on top.
+
+    Herbs are the headings of the Bottles page, so a blend stands under its own name, and herbs
+    that steeped together under all of theirs.
+    """
+    stocks = _stocks(keeper)
+    found = [_outlook(herb, stock, keeper.today) for herb, stock in stocks.items()]
+    told = [each for each in found if each.went_out_ml or _in_hand_ml(each) > EMPTY_ML]
+    return sorted(told, key=lambda each: (each.runs_out_on or date.max, each.herb.casefold()))
+
+
+def passing_soon(keeper: Keeper, within: timedelta = SOON) -> list[BottleRow]:
+    """Bottles past their keep-until date or soon to be, the earliest first."""
+    limit = keeper.today + within
+    dated = [row for row in bottle_rows(keeper) if row.keep_until and row.keep_until <= limit]
+    return sorted(dated, key=lambda row: row.keep_until or date.max)
+
+
+def _stocks(keeper: Keeper) -> dict[str, _Stock]:
+    year_ago = keeper.today - timedelta(days=YEAR_DAYS)
+    went_out = dict(keeper.rows(_WENT_OUT, year_ago.isoformat(), keeper.today.isoformat()))
+    changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
+    for bottle_id, day, volume_ml in keeper.rows(
+        _CHANGES, year_ago.isoformat(), keeper.today.isoformat()
+    ):
+        changes[bottle_id].append((date.fromisoformat(day), volume_ml))
+    stocks: dict[str, _Stock] = defaultdict(_Stock)
+    headings: dict[int, str] = {}
+    for row in bottle_rows(keeper, empties=True):
+        headings[row.tincture_id] = row.herb
+        stock = stocks[row.herb]
+        stock.left_ml += row.left_ml
+        stock.went_out_ml += went_out.get(row.bottle_id, 0.0)
+        for day, volume_ml in changes[row.bottle_id]:
+            stock.changes_ml[day] += volume_ml
+    for tincture in unbottled(keeper):
+        herbs = listed(charge.herb for charge in tincture.herbs)
+        own = tincture.name if tincture.is_blend else herbs
+        stocks[headings.get(tincture.tincture_id, own)].to_bottle_ml += tincture.loose_ml
+    return stocks
+
+
+def _outlook(herb: str, stock: _Stock, today: date) -> HerbOutlook:
+    went_out_ml = stock.went_out_ml if stock.went_out_ml > EMPTY_ML else 0.0
+    over_days = stock.days_in_stock(today)
+    in_hand_ml = stock.left_ml + stock.to_bottle_ml
+    lasts_days = inf
+    if went_out_ml and (over_days >= LEAST_DAYS or in_hand_ml <= EMPTY_ML):
+        lasts_days = in_hand_ml * over_days / went_out_ml
+    in_sight = lasts_days <= LONGEST_DAYS
+    return HerbOutlook(
+        herb=herb,
+        left_ml=stock.left_ml,
+        to_bottle_ml=stock.to_bottle_ml,
+        went_out_ml=went_out_ml,
+        over_days=over_days,
+        runs_out_on=today + timedelta(days=int(lasts_days)) if in_sight else None,
+        is_low=lasts_days <= LOW_DAYS,
+    )
+
+
+def _in_hand_ml(outlook: HerbOutlook) -> float:
+    return outlook.left_ml + outlook.to_bottle_ml

@@ -1,0 +1,1 @@
+"""Jars, from filling to straining."""

@@ -1,0 +1,301 @@
+"""What is done to a jar from filling to the day before straining."""
+
+from datetime import date
+from typing import Any
+
+from stillroom.dates import show_day
+from stillroom.errors import Refused
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.codes import next_batch_code
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.jars.shelves import jar_card
+from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import clean_name, clean_note
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
+from stillroom.records.tables import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
+
+FIRST_SHELF = "First shelf"
+
+
+def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
+    """Put a jar on its shelf: herbs, liquids and plan, under a new batch code."""
+    _check_draft(keeper, draft)
+    with keeper.act("Filled a jar") as act:
+        shelf_id = draft.shelf_id or _first_shelf()
+        jar_id = Jar.insert(
+            code=next_batch_code(keeper, draft.filled_on),
+            shelf=shelf_id,
+            place=_next_place(shelf_id),
+            **_jar_columns(draft),
+        ).execute()
+        _put_in(act, jar_id, draft)
+        card = _card(keeper, jar_id)
+        act.title = f"Filled {card.herb} {card.code}"
+        act.note("filled", _contents(draft, wording(keeper)), jar_id=jar_id)
+    return card
+
+
+def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
+    """Correct what was written of a jar that still steeps: contents, dates, plan."""
+    _check_draft(keeper, draft)
+    with keeper.act("Corrected a jar") as act:
+        jar = steeping_jar(jar_id)
+        ChargeLine.delete().where(ChargeLine.jar == jar_id).execute()
+        poured = Pour.select(Pour.poured_on).where(Pour.jar == jar_id).order_by(Pour.id)
+        poured_days = [pour.poured_on for pour in poured]
+        Pour.delete().where(Pour.jar == jar_id).execute()
+        if draft.shelf_id and draft.shelf_id != jar.shelf.id:
+            place = {"shelf": draft.shelf_id, "place": _next_place(draft.shelf_id)}
+        else:
+            place = {}
+        Jar.update(**_jar_columns(draft), **place).where(Jar.id == jar_id).execute()
+        _put_in(act, jar_id, draft, poured_days)
+        card = _card(keeper, jar_id)
+        act.title = f"Corrected {card.herb} {card.code}"
+        act.note("corrected", _contents(draft, wording(keeper)), jar_id=jar_id)
+    return card
+
+
+def shake(keeper: Keeper, jar_id: int) -> JarCard:
+    """Tick off one shake of today."""
+    with keeper.act("Shook a jar") as act:
+        steeping_jar(jar_id)
+        card = _card(keeper, jar_id)
+        if not card.shakes_per_day:
+            raise Refused(f"{card.herb} {card.code} is not on the daily round.")
+        if not card.shakes_left:
+            raise Refused(f"{card.herb} {card.code} has been shaken today.")
+        turn = card.shaken + 1
+        Shake.insert(jar=jar_id, day=act.day, turn=turn, at=act.at, maker=act.maker).execute()
+        act.title = f"Shook {card.herb} {card.code}"
+        act.note("shaken", _turn_words(turn, card.shakes_per_day), jar_id=jar_id)
+        return _card(keeper, jar_id)
+
+
+def shake_all(keeper: Keeper) -> int:
+    """Tick off one shake for every jar that still wants one today; returns how many."""
+    with keeper.act("Shook all") as act:
+        counted = keeper.store.db.execute_sql(
+            """INSERT INTO shake (jar_id, day, turn, at, maker)
+               SELECT id, ?1, done + 1, ?2, ?3
+               FROM (SELECT j.id, j.shakes_per_day,
+                            (SELECT count(*) FROM shake s WHERE s.jar_id = j.id AND s.day = ?1) done
+                     FROM jar j WHERE j.state = 'steeping')
+               WHERE done < shakes_per_day""",
+            (act.day.isoformat(), act.at, act.maker),
+        ).rowcount
+        if not counted:
+            raise Refused("Every jar has had its shake today.")
+        jars = how_many(int(counted), "jar")
+        act.title = f"Shook {jars}"
+        act.note("shaken", f"Shook {jars} that still wanted it")
+    return int(counted)
+
+
+def top_up(keeper: Keeper, jar_id: int, pour: PourDraft, *, covers: bool = True) -> JarCard:
+    """Pour more liquid on; ratio and strength follow."""
+    with keeper.act("Topped up a jar") as act:
+        steeping_jar(jar_id)
+        _pour(jar_id, pour, act.day)
+        Jar.update(covered=covers).where(Jar.id == jar_id).execute()
+        card = _card(keeper, jar_id)
+        act.title = f"Topped up {card.herb} {card.code}"
+        act.note("topped up", _liquid(pour, wording(keeper)), jar_id=jar_id)
+    return card
+
+
+def mark_covered(keeper: Keeper, jar_id: int, covered: bool) -> JarCard:
+    """Write down whether the herb is under the liquid."""
+    with keeper.act("Looked at a jar") as act:
+        steeping_jar(jar_id)
+        Jar.update(covered=covered).where(Jar.id == jar_id).execute()
+        card = _card(keeper, jar_id)
+        seen = "herb covered" if covered else "herb not covered"
+        act.title = f"{card.herb} {card.code}: {seen}"
+        act.note("looked at", seen.capitalize(), jar_id=jar_id)
+    return card
+
+
+def move_jar(keeper: Keeper, jar_id: int, shelf_id: int) -> JarCard:
+    """Stand a jar at the end of a shelf."""
+    with keeper.act("Moved a jar") as act:
+        shelf = Shelf.get_or_none(Shelf.id == shelf_id)
+        if shelf is None:
+            raise Refused("That shelf is no longer there.")
+        _jar(jar_id)
+        Jar.update(shelf=shelf_id, place=_next_place(shelf_id)).where(Jar.id == jar_id).execute()
+        card = _card(keeper, jar_id)
+        act.title = f"Moved {card.herb} {card.code} to {shelf.name}"
+        act.note("moved", f"To {shelf.name}", jar_id=jar_id)
+    return card
+
+
+def set_dates(
+    keeper: Keeper, jar_id: int, filled_on: date, strain_on: date, shakes_per_day: int
+) -> JarCard:
+    """Change when a jar was filled, when it is due, and how often it is shaken."""
+    _check_dates(keeper, filled_on, strain_on, shakes_per_day)
+    with keeper.act("Changed dates") as act:
+        before = steeping_jar(jar_id)
+        # What went in at filling moves with the day of filling; top-ups keep their own day.
+        Pour.update(poured_on=filled_on).where(
+            (Pour.jar == jar_id) & (Pour.poured_on == before.filled_on)
+        ).execute()
+        Jar.update(filled_on=filled_on, strain_on=strain_on, shakes_per_day=shakes_per_day).where(
+            Jar.id == jar_id
+        ).execute()
+        card = _card(keeper, jar_id)
+        act.title = f"Changed dates of {card.herb} {card.code}"
+        said = (
+            f"Filled {show_day(filled_on)}, strain {show_day(strain_on)}, "
+            f"shakes a day: {shakes_per_day}"
+        )
+        act.note("dates", said, jar_id=jar_id)
+    return card
+
+
+def note_jar(keeper: Keeper, jar_id: int, text: str) -> None:
+    """Write a note into a jar's history."""
+    text = clean_note(text)
+    if not text:
+        raise Refused("There is nothing to note.")
+    with keeper.act("Wrote a note") as act:
+        jar = _jar(jar_id)
+        act.title = f"Wrote a note on {jar.code}"
+        act.note("note", text, jar_id=jar_id)
+
+
+def discard_jar(keeper: Keeper, jar_id: int, reason: str) -> None:
+    """Take a jar off the shelf without straining it; its history stays."""
+    reason = clean_note(reason, "The reason", limit=2000)
+    with keeper.act("Discarded a jar") as act:
+        jar = steeping_jar(jar_id)
+        card = _card(keeper, jar_id)
+        ended = max(act.day, jar.filled_on)
+        Jar.update(state="discarded", ended_on=ended).where(Jar.id == jar_id).execute()
+        act.title = f"Discarded {card.herb} {card.code}"
+        act.note("discarded", reason, jar_id=jar_id)
+
+
+def steeping_jar(jar_id: int) -> Jar:
+    """The jar, if it still steeps; Refused otherwise."""
+    jar = _jar(jar_id)
+    if jar.state != "steeping":
+        raise Refused(f"Jar {jar.code} has been {jar.state} already.")
+    return jar
+
+
+def _jar(jar_id: int) -> Jar:
+    jar = Jar.get_or_none(Jar.id == jar_id)
+    if not isinstance(jar, Jar):
+        raise Refused("That jar is no longer there.")
+    return jar
+
+
+def _card(keeper: Keeper, jar_id: int) -> JarCard:
+    card = jar_card(keeper, jar_id)
+    if card is None:
+        raise Refused("That jar is no longer there.")
+    return card
+
+
+def _check_draft(keeper: Keeper, draft: JarDraft) -> None:
+    if not draft.charges:
+        raise Refused("A jar needs a herb.")
+    if not draft.pours:
+        raise Refused("A jar needs liquid: spirit, water or both.")
+    _check_dates(keeper, draft.filled_on, draft.strain_on, draft.shakes_per_day)
+
+
+def _check_dates(keeper: Keeper, filled_on: date, strain_on: date, shakes_per_day: int) -> None:
+    if filled_on > keeper.today:
+        raise Refused("The day of filling lies in the future.")
+    if strain_on < filled_on:
+        raise Refused("The strain date lies before the day of filling.")
+    if not 0 <= shakes_per_day <= 9:
+        raise Refused("Shakes a day: a number from 0 to 9.")
+
+
+def _jar_columns(draft: JarDraft) -> dict[str, Any]:
+    return {
+        "simmered": draft.simmered,
+        "filled_on": draft.filled_on,
+        "strain_on": draft.strain_on,
+        "shakes_per_day": draft.shakes_per_day,
+        "capacity_ml": draft.capacity_ml,
+        "note": clean_note(draft.note),
+    }
+
+
+def _first_shelf() -> int:
+    first = Shelf.select(Shelf.id).order_by(Shelf.position, Shelf.id).scalar()
+    return int(first or Shelf.insert(name=FIRST_SHELF, position=1).execute())
+
+
+def _next_place(shelf_id: int) -> int:
+    last = Jar.select(Jar.place).where(Jar.shelf == shelf_id).order_by(Jar.place.desc()).scalar()
+    return int(last or 0) + 1
+
+
+def _put_in(act: Act, jar_id: int, draft: JarDraft, poured_days: list[date] | None = None) -> None:
+    for charge in draft.charges:
+        ChargeLine.insert(
+            jar=jar_id,
+            herb=herb_named(charge),
+            part=charge.part,
+            condition=charge.condition,
+            mass_g=charge.mass_g,
+            water_fraction=charge.water_fraction,
+            gathered_on=charge.gathered_on,
+            origin=clean_name(charge.origin, "The origin", required=False, limit=2000),
+        ).execute()
+    days = poured_days or []
+    for number, pour in enumerate(draft.pours):
+        _pour(jar_id, pour, days[number] if number < len(days) else draft.filled_on)
+
+
+def herb_named(charge: ChargeDraft) -> int:
+    """The id of a herb by name, made new where it is not known yet."""
+    name = clean_name(charge.herb, "The herb's name")
+    botanical = clean_name(charge.botanical, "The botanical name", required=False)
+    herb = Herb.get_or_none(Herb.name == name)
+    if herb is None:
+        return int(Herb.insert(name=name, botanical=botanical).execute())
+    if botanical and not herb.botanical:
+        Herb.update(botanical=botanical).where(Herb.id == herb.id).execute()
+    return int(herb.id)
+
+
+def _pour(jar_id: int, pour: PourDraft, day: date) -> None:
+    if pour.spirit_id is not None and Spirit.get_or_none(Spirit.id == pour.spirit_id) is None:
+        raise Refused("That spirit is no longer in the cupboard.")
+    Pour.insert(
+        jar=jar_id,
+        kind=pour.kind,
+        spirit=pour.spirit_id,
+        volume_ml=pour.volume_ml,
+        strength_abv=pour.strength_abv,
+        poured_on=day,
+    ).execute()
+
+
+def _turn_words(turn: int, per_day: int) -> str:
+    return "Shaken" if per_day == 1 else f"Shaken, {turn} of {per_day}"
+
+
+def _liquid(pour: PourDraft, said: Wording) -> str:
+    volume = said.volume(pour.volume_ml)
+    if pour.kind == "spirit":
+        return f"{volume} spirit {said.of(Kind.STRENGTH, pour.strength_abv)}"
+    return f"{volume} {pour.kind}"
+
+
+def _contents(draft: JarDraft, said: Wording) -> str:
+    herbs = [
+        f"{said.herb_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
+        f"{charge.part} {charge.condition}"
+        for charge in draft.charges
+    ]
+    return "; ".join(herbs + [_liquid(pour, said) for pour in draft.pours])

@@ -1,0 +1,159 @@
+"""One jar in full: contents, what calculation says of it, its history."""
+
+import json
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from itertools import groupby
+from operator import itemgetter
+from typing import Any
+
+from stillroom.dates import show_day
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.tinctures import charge_views, tincture_of_jar
+from stillroom.keeping.jars.shelves import jar_card
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.ledger import events
+from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView, StrainingView
+from stillroom.reckoning.charge import Keeping, liquid_in_jar, ratio_n, will_it_keep
+from stillroom.reckoning.mixing import Liquid
+from stillroom.records.tables import Jar, Shake, Shelf, Straining
+
+
+def jar_view(keeper: Keeper, jar_id: int) -> JarView:
+    """Everything about a jar; Refused where it is no longer there."""
+    card = jar_card(keeper, jar_id)
+    jar: Any = Jar.select(Jar, Shelf).join(Shelf).where(Jar.id == jar_id).get_or_none()
+    if card is None or jar is None:
+        raise Refused("That jar is no longer there.")
+    charges = charge_views(keeper, jar_id)
+    pours = pour_views(keeper, jar_id)
+    straining = _straining(jar_id)
+    found = outlook(charges, pours)
+    days_shaken = _days_shaken(jar_id)
+    history = tuple(events(keeper, "e.jar_id = ?", jar_id))
+    is_imported = any(was_imported(event) for event in history)
+    return JarView(
+        card=card,
+        shelf=jar.shelf.name,
+        state=jar.state,
+        simmered=jar.simmered,
+        capacity_ml=jar.capacity_ml,
+        ended_on=jar.ended_on,
+        note=jar.note,
+        charges=charges,
+        pours=pours,
+        outlook=narrowed(found, straining.yield_ml) if straining else found,
+        days_shaken=days_shaken,
+        shakes_recorded_from=(min(days_shaken, default=None) if is_imported else card.filled_on),
+        events=history,
+        straining=straining,
+        tincture=tincture_of_jar(keeper, jar_id),
+        is_imported=is_imported,
+    )
+
+
+def _lot(origin: str | None, bought_on: str | None) -> str:
+    bought = f"bought {show_day(date.fromisoformat(bought_on))}" if bought_on else ""
+    return "; ".join(filter(None, (origin, bought)))
+
+
+def pour_views(keeper: Keeper, jar_id: int) -> tuple[PourView, ...]:
+    """What was poured on, in order."""
+    return pours_of_jars(keeper, [jar_id]).get(jar_id, ())
+
+
+def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[PourView, ...]]:
+    """What was poured on each of these jars, in order."""
+    rows = keeper.rows(
+        """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml,
+                  p.strength_abv, p.poured_on, s.origin, s.bought_on
+           FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id
+           WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.jar_id, p.id""",
+        json.dumps(list(jar_ids)),
+    )
+    return {
+        jar_id: tuple(
+            PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day), _lot(*lot))
+            for _, kind, spirit_id, spirit, volume, strength, day, *lot in pours
+        )
+        for jar_id, pours in groupby(rows, key=itemgetter(0))
+    }
+
+
+_OUTLOOK_WITHOUT_LIQUID = Outlook(
+    volume_ml=0.0,
+    strength_abv=0.0,
+    is_partial=True,
+    strength_at_most=False,
+    ratio=None,
+    verdict="Nothing is written of its liquid, so nothing can be reckoned.",
+    keeps="doubtful",
+)
+
+
+def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Outlook:
+    """What calculation says of the liquid on these herbs."""
+    if not pours:  # a jar taken over from a notebook that does not say what was poured
+        return _OUTLOOK_WITHOUT_LIQUID
+    herbs = [c.charge for c in charges]
+    liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
+    jar = liquid_in_jar(herbs, liquids)
+    return Outlook(
+        volume_ml=jar.volume_ml,
+        strength_abv=jar.strength_abv,
+        is_partial=jar.is_partial,
+        strength_at_most=jar.hides_water,
+        ratio=ratio_n(herbs, sum(p.volume_ml for p in pours)),
+        verdict=jar.keeping_sentence,
+        keeps=jar.keeping,
+    )
+
+
+def narrowed(before: Outlook, yield_ml: float) -> Outlook:
+    """What the liquid strained from herb by eye proves of the liquid that was in the jar.
+
+    More than was poured holds water of the herb: all the ethanol poured, in that volume, is the
+    most its strength can be. 300 mL of 40 % that gave 340 mL are 120 / 340, at most 35.3 %.
+    """
+    if not before.strength_at_most or yield_ml <= before.volume_ml:
+        return before
+    strength_abv = before.strength_abv * before.volume_ml / yield_ml
+    keeping = will_it_keep(strength_abv)
+    if keeping is Keeping.KEEPS:  # its water is still not known
+        return replace(before, volume_ml=yield_ml, strength_abv=strength_abv)
+    return replace(
+        before,
+        volume_ml=yield_ml,
+        strength_abv=strength_abv,
+        verdict=keeping.sentence,
+        keeps=keeping,
+    )
+
+
+def was_imported(event: EventView) -> bool:
+    """Whether a jar came from a spreadsheet then; the first release called that a filling."""
+    is_old = event.kind == "filled" and event.text.startswith("Taken over from ")
+    return event.kind == "imported" or is_old
+
+
+def _days_shaken(jar_id: int) -> dict[date, int]:
+    return dict(Counter(s.day for s in Shake.select(Shake.day).where(Shake.jar == jar_id)))
+
+
+def _straining(jar_id: int) -> StrainingView | None:
+    straining: Any = Straining.get_or_none(Straining.jar == jar_id)
+    if straining is None:
+        return None
+    return StrainingView(
+        strained_on=straining.strained_on,
+        yield_ml=straining.yield_ml,
+        pressing=straining.pressing,
+        marc_g=straining.marc_g,
+        measured_abv=straining.measured_abv,
+        liquid_ml=straining.liquid_ml,
+        expected_ml=straining.expected_ml,
+        confirmed=straining.confirmed,
+        note=straining.note,
+    )

@@ -1,0 +1,83 @@
+"""The shelves as they stand today, read in one query."""
+
+from datetime import date
+from typing import Any
+
+from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.keeper import Keeper
+
+LOOSE_ML = 0.5
+"""Less than this left in a strained jar counts as nothing."""
+
+_CARDS = """
+    SELECT j.id, j.code, h.name,
+           (SELECT count(*) FROM charge_line WHERE jar_id = j.id) - 1,
+           l.part, l.condition, j.filled_on, j.strain_on, j.shakes_per_day,
+           (SELECT count(*) FROM shake WHERE jar_id = j.id AND day = :today),
+           j.covered, j.shelf_id, j.place,
+           CASE j.state WHEN 'strained' THEN t.volume_ml - t.lost_ml - coalesce(
+               (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+                WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) END AS loose
+    FROM jar j
+    JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
+    JOIN herb h ON h.id = l.herb_id
+    LEFT JOIN straining s ON s.jar_id = j.id AND j.state = 'strained'
+    LEFT JOIN tincture t ON t.straining_id = s.id
+"""
+
+_BLENDS_TO_BOTTLE = """
+    SELECT count(*) FROM tincture t
+    WHERE t.straining_id IS NULL AND t.volume_ml - t.lost_ml - coalesce(
+        (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+         WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) >= ?
+"""
+
+
+def _card(row: tuple[Any, ...]) -> JarCard:
+    jar_id, code, herb, more, part, condition, filled, strain, per_day, shaken, covered = row[:11]
+    shelf_id, place, loose = row[11:]
+    return JarCard(
+        jar_id=jar_id,
+        code=code,
+        herb=herb,
+        more_herbs=more,
+        part=part,
+        condition=condition,
+        filled_on=date.fromisoformat(filled),
+        strain_on=date.fromisoformat(strain),
+        shakes_per_day=per_day,
+        shaken=shaken,
+        covered=bool(covered),
+        shelf_id=shelf_id,
+        place=place,
+        to_bottle_ml=loose,
+    )
+
+
+def _cards(keeper: Keeper, condition: str, today: date, **values: object) -> list[JarCard]:
+    named = {"today": today.isoformat(), **values}
+    return [_card(row) for row in keeper.store.db.execute_sql(f"{_CARDS} WHERE {condition}", named)]
+
+
+def shelves_view(keeper: Keeper) -> ShelvesView:
+    """Every plank with the jars that steep on it or wait to be bottled."""
+    today = keeper.today
+    standing = "j.state = 'steeping' OR loose >= :least ORDER BY j.shelf_id, j.place, j.id"
+    by_shelf: dict[int, list[JarCard]] = {}
+    for card in _cards(keeper, standing, today, least=LOOSE_ML):
+        by_shelf.setdefault(card.shelf_id, []).append(card)
+    planks = keeper.rows("SELECT id, name, note FROM shelf ORDER BY position, id")
+    return ShelvesView(
+        today,
+        tuple(
+            ShelfView(shelf_id, name, note, tuple(by_shelf.get(shelf_id, ())))
+            for shelf_id, name, note in planks
+        ),
+        blends_to_bottle=keeper.rows(_BLENDS_TO_BOTTLE, LOOSE_ML)[0][0],
+    )
+
+
+def jar_card(keeper: Keeper, jar_id: int) -> JarCard | None:
+    """One jar as it stands, whatever its state; None when there is no such jar."""
+    found = _cards(keeper, "j.id = :jar", keeper.today, jar=jar_id)
+    return found[0] if found else None

@@ -1,0 +1,302 @@
+"""The straining: what to expect of it, what came of it, and the tincture it makes."""
+
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
+from typing import TypeVar
+
+from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.drafts import StrainDraft
+from stillroom.keeping.jars.jar import steeping_jar
+from stillroom.keeping.jars.jar_view import jar_view, narrowed
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
+from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import clean_note
+from stillroom.reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    default_water_fraction,
+    dried_mass_g,
+    will_it_keep,
+)
+from stillroom.reckoning.shelf_life import keep_until
+from stillroom.reckoning.yields import (
+    JUDGED_BY_THEIR_OWN,
+    MEASURING_SLACK,
+    ExpectedYield,
+    Pressing,
+    expected_yield,
+    is_possible,
+    retention_seen,
+)
+from stillroom.records.tables import Jar, Straining, Tincture
+
+K = TypeVar("K", bound=Hashable)
+
+BY_EYE_SLACK = 2.0
+"""With fresh herb of unknown mass its water may double the liquid at most; judgement, as the usual
+1:2 of fresh herb at 80 % water adds two fifths."""
+
+
+LEAST_BY_EYE = 0.2
+"""Less than this share of what was poured is asked about where no herb was weighed; judgement: a
+slip of one digit gives a tenth, and even drained herb at 1:2 leaves more."""
+
+STRENGTH_SLACK_ABV = 1e-6
+"""A strength typed as it is printed may be this much above the one it repeats."""
+
+LEAST_OF_STRENGTH = 0.5
+"""A measured strength under this share of the calculated one is asked about. Judgement: twice the
+usual water in fresh herb at 1:2 does not halve it."""
+
+CHIEF_SHARE = 0.5
+"""An herb teaches from a jar of which it is at least this share, by dried weight. Judgement."""
+
+
+def yield_outlook(keeper: Keeper, jar: JarView, pressing: Pressing) -> YieldOutlook:
+    """What straining this jar may bring; figures only where every mass is known."""
+    expected = _expected(keeper, jar, pressing)
+    if expected is None:
+        return YieldOutlook(None, None, None, None, 0)
+    return YieldOutlook(
+        expected.theoretical_ml,
+        expected.yield_ml,
+        expected.low_ml,
+        expected.high_ml,
+        expected.retention.own_count,
+    )
+
+
+def _expected(keeper: Keeper, jar: JarView, pressing: Pressing) -> ExpectedYield | None:
+    dried_g = dried_mass_g([c.charge for c in jar.charges])
+    if dried_g is None or not jar.pours:
+        return None
+    own = own_strainings(keeper, pressing, jar)
+    return expected_yield(
+        jar.outlook.volume_ml,
+        dried_g,
+        pressing,
+        [each.retention for each in own],
+        chief_condition(jar),
+        same_herb=all(each.is_same_herb for each in own),
+    )
+
+
+@dataclass(frozen=True)
+class OwnStraining:
+    """What went into a straining of the keeper's own, and what came out."""
+
+    liquid_ml: float
+    dried_g: float
+    yield_ml: float
+    is_same_herb: bool
+    """Whether it was of the herb and part that it is to teach of."""
+
+    @property
+    def retention(self) -> float:
+        """What its marc kept, mL per g dried."""
+        return retention_seen(self.liquid_ml, self.yield_ml, self.dried_g)
+
+
+def own_retentions(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[float]:
+    """What the marc kept, mL per g dried, in the strainings that teach of a jar pressed so."""
+    return [own.retention for own in own_strainings(keeper, pressing, jar)]
+
+
+def own_strainings(
+    keeper: Keeper,
+    pressing: Pressing,
+    jar: JarView | None = None,
+    condition: Condition | None = None,
+) -> list[OwnStraining]:
+    """The keeper's own strainings that can teach what to expect of a jar, oldest first.
+
+    They were pressed the same way and of herb in the same condition (dried, where neither a jar
+    nor a condition is given), every mass was known, and no more came out than was in. Of these,
+    the ones that were for the most part of the jar's chief herb and part; where there are none, or
+    no jar is given, those of every herb. A yield that was asked about and confirmed counts only
+    among enough others to be judged by them: reckoning then leaves it out if it is far from them.
+    """
+    chief = _chief(jar) if jar else None
+    wanted = condition or (chief_condition(jar) if jar else Condition.DRIED)
+    lines = keeper.rows(
+        """SELECT s.id, s.liquid_ml, s.yield_ml, s.confirmed, l.herb_id, l.part, l.condition,
+                  l.mass_g, l.water_fraction
+           FROM straining s JOIN charge_line l ON l.jar_id = s.jar_id
+           WHERE s.pressing = ? AND s.liquid_ml IS NOT NULL ORDER BY s.id""",
+        pressing.value,
+    )
+    same, every = [], []
+    for _, straining in groupby(lines, key=itemgetter(0)):
+        (_, liquid_ml, yield_ml, confirmed, *_), *_ = rows = list(straining)
+        herbs = [
+            _Part(herb_id, part, held, _charge(part, held, mass_g, water))
+            for *_, herb_id, part, held, mass_g, water in rows
+        ]
+        dried_g = dried_mass_g([herb.charge for herb in herbs])
+        if not dried_g or not is_possible(liquid_ml, yield_ml):
+            continue
+        if _most_by_dried_weight(herbs, lambda herb: herb.condition) != wanted:
+            continue
+        of_chief = sum(h.charge.dried_g for h in herbs if (h.herb_id, h.part) == chief)
+        is_same = of_chief >= CHIEF_SHARE * dried_g
+        own = OwnStraining(liquid_ml, dried_g, yield_ml, is_same), bool(confirmed)
+        every.append(own)
+        if is_same:
+            same.append(own)
+    return _that_teach(same) or _that_teach(every)
+
+
+def _that_teach(own: list[tuple[OwnStraining, bool]]) -> list[OwnStraining]:
+    """Without those confirmed as odd, while they are too few to be judged by each other."""
+    are_judged = len(own) >= JUDGED_BY_THEIR_OWN
+    return [straining for straining, confirmed in own if are_judged or not confirmed]
+
+
+def chief_condition(jar: JarView) -> Condition:
+    """Whether a jar is one of fresh or of dried herb, by what most of it is."""
+    return Condition(_most_by_dried_weight(_parts(jar), lambda herb: herb.condition))
+
+
+def _chief(jar: JarView) -> tuple[int, str]:
+    """The herb and part that most of a jar is."""
+    return _most_by_dried_weight(_parts(jar), lambda herb: (herb.herb_id, herb.part))
+
+
+@dataclass(frozen=True)
+class _Part:
+    herb_id: int
+    part: str
+    condition: str
+    charge: Charge
+
+
+def _parts(jar: JarView) -> list[_Part]:
+    return [_Part(c.herb_id, c.part, c.condition, c.charge) for c in jar.charges]
+
+
+def _most_by_dried_weight(herbs: Sequence[_Part], key: Callable[[_Part], K]) -> K:
+    """The key that most of the dried weight has; the first of them where all is by eye."""
+    weights: dict[K, float] = {}
+    for herb in herbs:
+        weights[key(herb)] = weights.get(key(herb), 0.0) + herb.charge.dried_g
+    return max(weights, key=lambda each: weights[each])
+
+
+def _charge(part: str, condition: str, mass_g: float | None, water: float | None) -> Charge:
+    if water is None:
+        water = default_water_fraction(Part(part), Condition(condition))
+    return Charge(mass_g, water)
+
+
+def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
+    """Write down a straining; the liquid becomes a tincture under the jar's code.
+
+    Raises NeedsConfirmation when more came out than could be there, when it is far from what is
+    expected, or when the strength measured cannot be, until it is confirmed.
+    """
+    with keeper.act("Strained a jar") as act:
+        record = steeping_jar(draft.jar_id)
+        jar = jar_view(keeper, draft.jar_id)
+        if not jar.pours:
+            raise Refused("Nothing is written of the liquid in this jar: add that first.")
+        if draft.yield_ml <= 0:
+            raise Refused("The yield must be more than nothing; a failed jar is discarded instead.")
+        if draft.strained_on > act.day:
+            raise Refused("The day of straining lies in the future.")
+        if draft.strained_on < record.filled_on:
+            raise Refused("The day of straining lies before the day of filling.")
+        expected = _expected(keeper, jar, draft.pressing)
+        said = wording(keeper)
+        odd_yield = _odd_yield(jar, draft.yield_ml, expected, said)
+        odd = " ".join(filter(None, (odd_yield, _odd_strength(jar, draft.measured_abv, said))))
+        if odd and not draft.confirmed:
+            raise NeedsConfirmation(f"{odd} Is it what you measured?")
+        straining_id = Straining.insert(
+            jar=draft.jar_id,
+            strained_on=draft.strained_on,
+            yield_ml=draft.yield_ml,
+            pressing=draft.pressing,
+            marc_g=draft.marc_g,
+            measured_abv=draft.measured_abv,
+            liquid_ml=expected.theoretical_ml if expected else None,
+            expected_ml=expected.yield_ml if expected else None,
+            confirmed=bool(odd_yield),
+            note=clean_note(draft.note),
+        ).execute()
+        Jar.update(state="strained", ended_on=draft.strained_on).where(
+            Jar.id == draft.jar_id
+        ).execute()
+        strength, strength_by, keeping = _finished(jar, draft)
+        tincture_id = Tincture.insert(
+            code=record.code,
+            straining=straining_id,
+            made_on=draft.strained_on,
+            volume_ml=draft.yield_ml,
+            strength_abv=strength,
+            strength_by=strength_by,
+            ratio=jar.outlook.ratio,
+            keep_until=keep_until(draft.strained_on, keeping),
+        ).execute()
+        act.title = f"Strained {jar.card.herb} {record.code}"
+        done = f"{wording(keeper).volume(draft.yield_ml)} {draft.pressing}"
+        act.note("strained", done, jar_id=draft.jar_id, tincture_id=tincture_id)
+        return tincture_view(keeper, tincture_id)
+
+
+def most_possible_ml(jar: JarView) -> float:
+    """The most liquid that can come out of a jar, as far as is known of it."""
+    if not jar.outlook.is_partial:
+        return jar.outlook.volume_ml * MEASURING_SLACK
+    if jar.capacity_ml is not None:
+        return jar.capacity_ml
+    fresh_by_eye = any(c.mass_g is None and c.condition == "fresh" for c in jar.charges)
+    return jar.outlook.volume_ml * (BY_EYE_SLACK if fresh_by_eye else MEASURING_SLACK)
+
+
+def _odd_yield(jar: JarView, yield_ml: float, expected: ExpectedYield | None, said: Wording) -> str:
+    """What to ask about a yield; blank where it is nothing out of the way."""
+    typed, most_ml = said.volume(yield_ml), most_possible_ml(jar)
+    if yield_ml > most_ml:
+        return f"{typed} is more than the {said.volume(most_ml)} that can have been in this jar."
+    if expected is not None:
+        if not expected.is_odd(yield_ml):
+            return ""
+        far = "more" if yield_ml > expected.yield_ml else "less"
+        return f"{typed} is far {far} than the {said.volume(expected.yield_ml)} expected."
+    if yield_ml < LEAST_BY_EYE * jar.outlook.volume_ml:
+        return f"{typed} is far less than the {said.volume(jar.outlook.volume_ml)} poured."
+    return ""
+
+
+def _odd_strength(jar: JarView, measured_abv: float | None, said: Wording) -> str:
+    """What to ask about a measured strength; blank where it can be."""
+    if measured_abv is None:
+        return ""
+    strongest_abv = max(pour.strength_abv for pour in jar.pours)
+    if measured_abv > strongest_abv + STRENGTH_SLACK_ABV:
+        return (
+            f"{said.strength(measured_abv)} is stronger than anything poured on: "
+            f"{said.strength(strongest_abv)} at most."
+        )
+    reckoned_abv = jar.outlook.strength_abv
+    if measured_abv < LEAST_OF_STRENGTH * reckoned_abv:
+        return (
+            f"{said.strength(measured_abv)} is less than half of the "
+            f"{said.strength(reckoned_abv)} calculated."
+        )
+    return ""
+
+
+def _finished(jar: JarView, draft: StrainDraft) -> tuple[float, str, Keeping]:
+    """The strength of what was strained, how it is known, and whether it will keep."""
+    if draft.measured_abv is not None:
+        return draft.measured_abv, "measured", will_it_keep(draft.measured_abv)
+    known_by = "estimated" if jar.outlook.is_partial else "calculated"
+    found = narrowed(jar.outlook, draft.yield_ml)
+    return found.strength_abv, known_by, Keeping(found.keeps)

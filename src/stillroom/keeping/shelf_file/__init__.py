@@ -1,0 +1,1 @@
+"""The shelf as a file: backups, checks, the sample shelf."""

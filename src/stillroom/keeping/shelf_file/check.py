@@ -1,0 +1,296 @@
+"""Proof that the record is whole: each rule recomputed from the ledger, apart from the triggers."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from graphlib import CycleError, TopologicalSorter
+
+from stillroom.errors import StillroomError, StoreError
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
+from stillroom.records.file_state import APPLICATION_ID
+from stillroom.records.store import newest_schema, schema_as_made, schema_of
+
+MEASURE_ML = 0.01
+"""Less than this is rounding, not liquid."""
+
+BLEND_SLACK = 1.01
+"""A blend may come to a hundredth more than its parts: no mixture swells by as much."""
+
+_RESTORE = "Restore the last backup from before this."
+_COUNT = "Look at the bottle and put its record right by counting or weighing it in."
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that is not as it must be."""
+
+    what: str
+    """What is wrong, in a sentence."""
+    remedy: str
+    """What to do about it, in a sentence."""
+
+
+def check(keeper: Keeper) -> list[Finding]:
+    """Everything that is wrong with the shelf; an empty list when it is whole."""
+    try:
+        # One transaction, so that another program's changes do not show in the middle.
+        with keeper.store.db.atomic("DEFERRED"):
+            broken = [finding for part in _FILE for finding in part(keeper)]
+            # What SQLite itself calls broken is not read any further.
+            return broken or [finding for part in _LEDGER for finding in part(keeper)]
+    except StoreError as error:
+        return [Finding(str(error), _RESTORE)]
+
+
+def _structure(keeper: Keeper) -> Iterator[Finding]:
+    for (said,) in keeper.rows("PRAGMA integrity_check"):
+        if said != "ok":
+            yield Finding(f"The file is damaged: {said}.", _RESTORE)
+
+
+def _letters(keeper: Keeper) -> Iterator[Finding]:
+    """SQLite does not look into texts; a flipped bit there can spoil a letter."""
+    texts = keeper.rows(
+        """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
+           WHERE m.type = 'table' AND c.type = 'TEXT'"""
+    )
+    for table, column in texts:
+        for row_id, stored in keeper.rows(f"SELECT id, CAST({column} AS BLOB) FROM {table}"):
+            try:
+                (stored or b"").decode()
+            except UnicodeDecodeError:
+                yield Finding(f"Letters of {column} in row {row_id} of {table} are lost.", _RESTORE)
+
+
+def _pointers(keeper: Keeper) -> Iterator[Finding]:
+    for table, row_id, parent, _ in keeper.rows("PRAGMA foreign_key_check"):
+        yield Finding(f"Row {row_id} of {table} points to a {parent} that is not there.", _RESTORE)
+
+
+def _schema(keeper: Keeper) -> Iterator[Finding]:
+    db = keeper.store.db
+    if db.application_id != APPLICATION_ID or db.user_version != newest_schema():
+        yield Finding("The file is not marked as a shelf of this version.", _RESTORE)
+    made, found = schema_as_made(), schema_of(db)
+    for name in sorted(made.keys() | found.keys(), key=str):  # a flipped bit makes a name bytes
+        if name not in found:
+            yield Finding(f"The rule or table {name} is missing from the file.", _RESTORE)
+        elif name not in made:
+            remedy = "Another program put it there: remove it with that program."
+            yield Finding(f"{name} is not a part of a shelf.", remedy)
+        elif made[name] != found[name]:
+            yield Finding(f"The rule or table {name} was changed by another program.", _RESTORE)
+
+
+def _jars(keeper: Keeper) -> Iterator[Finding]:
+    rows = keeper.rows(
+        """SELECT j.code, j.state, j.ended_on, s.strained_on, t.code, t.made_on,
+                  (SELECT count(*) FROM charge_line WHERE jar_id = j.id)
+           FROM jar j LEFT JOIN straining s ON s.jar_id = j.id
+           LEFT JOIN tincture t ON t.straining_id = s.id ORDER BY j.id"""
+    )
+    for code, state, ended, strained, tincture, made, herbs in rows:
+        # A jar without liquid is sound: a notebook may not say what was poured on.
+        if not herbs:
+            yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
+        if (state == "strained") != (strained is not None):
+            yield Finding(f"Jar {code} is {state}, but its straining says otherwise.", _RESTORE)
+        elif strained is None:
+            continue
+        elif tincture is None:
+            yield Finding(f"Jar {code} was strained, but there is no tincture of it.", _RESTORE)
+        elif tincture != code:
+            yield Finding(f"The tincture of jar {code} is called {tincture}.", _RESTORE)
+        elif not ended == strained == made:
+            yield Finding(
+                f"Jar {code} ended on {ended}, was strained on {strained} and became a tincture "
+                f"on {made}; that is one day.",
+                _RESTORE,
+            )
+
+
+def _shakes(keeper: Keeper) -> Iterator[Finding]:
+    days: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for code, day, turn in keeper.rows(
+        "SELECT j.code, s.day, s.turn FROM shake s JOIN jar j ON j.id = s.jar_id ORDER BY s.turn"
+    ):
+        days[code, day].append(turn)
+    for (code, day), turns in days.items():
+        if turns != list(range(1, len(turns) + 1)):
+            said = ", ".join(map(str, turns))
+            yield Finding(f"The shakes of jar {code} on {day} are numbered {said}.", _RESTORE)
+
+
+def _moments(keeper: Keeper) -> Iterator[Finding]:
+    """A local day begins and ends less than a day apart from the day in UTC."""
+    for table, must_match in (("shake", True), ("event", True), ("movement", False)):
+        for row_id, at, day in keeper.rows(f"SELECT id, at, day FROM {table}"):
+            ahead = date.fromisoformat(day) - datetime.fromisoformat(at).date()
+            # A movement may be written down long after its day, but not before it.
+            if ahead > timedelta(days=1) or (must_match and ahead < timedelta(days=-1)):
+                yield Finding(
+                    f"Line {row_id} of {table} was written at {at} for {day}.",
+                    "Set the clock right. The line can be undone while it is among the latest.",
+                )
+
+
+def _spirits(keeper: Keeper) -> Iterator[Finding]:
+    rows = keeper.rows(
+        """SELECT s.name, s.bought_ml, sum(p.volume_ml) FROM spirit s
+           JOIN pour p ON p.spirit_id = s.id WHERE s.bought_ml IS NOT NULL GROUP BY s.id"""
+    )
+    for name, bought, poured in rows:
+        if poured > bought + MEASURE_ML:
+            yield Finding(
+                f"{poured:.2f} mL of {name} were poured, but {bought:.2f} mL bought.",
+                "Correct what was bought of it, in the cupboard.",
+            )
+
+
+def _tinctures(keeper: Keeper) -> Iterator[Finding]:
+    rows = keeper.rows(
+        """SELECT t.code, t.volume_ml, t.lost_ml, s.yield_ml,
+                  (SELECT coalesce(sum(m.volume_ml), 0) FROM movement m
+                   JOIN bottle b ON b.id = m.bottle_id
+                   WHERE b.tincture_id = t.id AND m.kind = 'fill')
+           FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id ORDER BY t.id"""
+    )
+    for code, volume, lost, strained, bottled in rows:
+        if strained is not None and volume > strained + MEASURE_ML:
+            yield Finding(
+                f"Tincture {code} is {volume:.2f} mL, but {strained:.2f} mL were strained.",
+                _RESTORE,
+            )
+        if bottled + lost > volume + MEASURE_ML:
+            yield Finding(
+                f"{bottled:.2f} mL of tincture {code} were bottled and {lost:.2f} mL lost, "
+                f"but there were {volume:.2f} mL.",
+                _RESTORE,
+            )
+
+
+def _bottles(keeper: Keeper) -> Iterator[Finding]:
+    ledgers: dict[int, list[tuple[str, float]]] = defaultdict(list)
+    for bottle_id, kind, volume in keeper.rows(
+        "SELECT bottle_id, kind, volume_ml FROM movement ORDER BY id"
+    ):
+        ledgers[bottle_id].append((kind, volume))
+    for bottle_id, code, size in keeper.rows("SELECT id, code, size_ml FROM bottle"):
+        kinds = [kind for kind, _ in ledgers[bottle_id]]
+        if kinds.count("fill") != 1 or kinds[0] != "fill":
+            yield Finding(f"Bottle {code} was not filled once, at first.", _RESTORE)
+        held = 0.0
+        for kind, volume in ledgers[bottle_id]:
+            held += volume
+            if not -MEASURE_ML <= held <= size + MEASURE_ML:
+                yield Finding(
+                    f"Bottle {code} of {size:.2f} mL held {held:.2f} mL after a {kind}.", _COUNT
+                )
+
+
+def _poured_together(keeper: Keeper) -> Iterator[Finding]:
+    rows = keeper.rows(
+        """SELECT t.code, sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
+           JOIN tincture t ON t.id = b.tincture_id
+           WHERE m.kind = 'pour together' GROUP BY t.id"""
+    )
+    for code, left_over in rows:
+        if abs(left_over) > MEASURE_ML:
+            yield Finding(
+                f"Pouring bottles of {code} together changed their content by {left_over:+.2f} mL.",
+                _COUNT,
+            )
+
+
+def _blends(keeper: Keeper) -> Iterator[Finding]:
+    parts: dict[int, float] = defaultdict(float)
+    sources: dict[int, set[int]] = defaultdict(set)
+    for tincture_id, from_id, volume, kind, bottle in keeper.rows(
+        """SELECT p.tincture_id, b.tincture_id, -m.volume_ml, m.kind, b.code FROM blend_part p
+           JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id"""
+    ):
+        parts[tincture_id] += volume
+        sources[tincture_id].add(from_id)
+        if kind != "blend":
+            yield Finding(f"A part of a blend left bottle {bottle} as a {kind}.", _RESTORE)
+    for tincture_id, code, volume, is_blend in keeper.rows(
+        "SELECT id, code, volume_ml, straining_id IS NULL FROM tincture"
+    ):
+        if bool(is_blend) != (tincture_id in parts):
+            lack = "has neither straining nor parts" if is_blend else "has both straining and parts"
+            yield Finding(f"Tincture {code} {lack}.", _RESTORE)
+        elif is_blend and volume > parts[tincture_id] * BLEND_SLACK + MEASURE_ML:
+            yield Finding(
+                f"Blend {code} is {volume:.2f} mL, but its parts are {parts[tincture_id]:.2f} mL.",
+                _RESTORE,
+            )
+    for (bottle,) in keeper.rows(
+        """SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id
+           WHERE m.kind = 'blend' AND m.id NOT IN (SELECT movement_id FROM blend_part)"""
+    ):
+        yield Finding(f"What left bottle {bottle} for a blend is in none.", _RESTORE)
+    try:
+        TopologicalSorter(sources).prepare()
+    except CycleError:
+        yield Finding("Some blends are made of each other.", _RESTORE)
+
+
+def _codes(keeper: Keeper) -> Iterator[Finding]:
+    for (code,) in keeper.rows(
+        """SELECT t.code FROM tincture t JOIN jar j ON j.code = t.code
+           WHERE t.straining_id IS NULL"""
+    ):
+        yield Finding(f"A jar and a blend both go by the code {code}.", _RESTORE)
+
+
+def _formulas(keeper: Keeper) -> Iterator[Finding]:
+    for (name,) in keeper.rows(
+        "SELECT name FROM formula WHERE id NOT IN (SELECT formula_id FROM formula_part)"
+    ):
+        yield Finding(f"Formula {name} has no parts.", _RESTORE)
+
+
+def _settings(keeper: Keeper) -> Iterator[Finding]:
+    try:
+        preferences(keeper)
+    except (ValueError, StillroomError) as error:
+        yield Finding(f"A preference cannot be read: {error}.", "Set the preferences again.")
+
+
+def _undo_log(keeper: Keeper) -> Iterator[Finding]:
+    remedy = "What is recorded stands; only undo is in doubt. Restore a backup if you need it."
+    if keeper.rows("SELECT action_id, rewinding FROM undo_state") != [(None, 0)]:
+        yield Finding("The undo log was left in the middle of an action.", remedy)
+    for action_id, title in keeper.rows(
+        "SELECT id, title FROM action WHERE id NOT IN (SELECT action_id FROM undo_step)"
+    ):
+        yield Finding(f"Nothing is kept to undo action {action_id}, “{title}”.", remedy)
+    for action_id, title in keeper.rows(
+        """SELECT id, title FROM action
+           WHERE undone AND id < (SELECT max(id) FROM action WHERE NOT undone)"""
+    ):
+        yield Finding(f"Action {action_id}, “{title}”, was undone out of turn.", remedy)
+
+
+_FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
+    _structure,
+    _letters,
+    _pointers,
+    _schema,
+)
+_LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
+    _jars,
+    _shakes,
+    _moments,
+    _spirits,
+    _tinctures,
+    _bottles,
+    _poured_together,
+    _blends,
+    _codes,
+    _formulas,
+    _settings,
+    _undo_log,
+)

@@ -1,0 +1,82 @@
+"""The sample shelf: a small dispensary of our own, dated so that today is interesting."""
+
+import csv
+import json
+import re
+from collections import Counter
+from collections.abc import Callable
+from datetime import date, timedelta
+from importlib import resources
+from pathlib import Path
+
+from stillroom.clock import Clock
+from stillroom.errors import StoreError
+from stillroom.keeping.interchange.reading import FolderReading
+from stillroom.keeping.interchange.writing import MANIFEST
+from stillroom.keeping.keeper import Keeper, stamp
+from stillroom.records.store import Store
+
+SAMPLE_FOLDER = Path(str(resources.files("stillroom"))) / "sample_shelf"
+"""In a checkout a link to the folder of that name at the top; in an installed package a copy."""
+
+_DAY = re.compile(r"\b\d{4}-\d\d-\d\d(T[\d:.]+\+00:00)?")
+_BATCH = re.compile(r"\b\d\d-\d{3}\b")
+
+
+def open_sample(clock: Clock, folder: Path) -> Keeper:
+    """Make a throw-away shelf in a folder from the sample and open it; closing is the caller's."""
+    keeper = Keeper(Store.open(folder / "sample.stillroom", create=True), clock)
+    reading = FolderReading(keeper, SAMPLE_FOLDER, _carried_to_today(keeper))
+    try:
+        # Outside an act, as the first thing to undo shall be the first thing a person does.
+        with keeper.writing():
+            reading.run()
+            if reading.bad:
+                raise StoreError(f"The sample shelf cannot be read: {reading.bad[0]}")
+    except BaseException:
+        keeper.store.close()
+        raise
+    return keeper
+
+
+def _codes_after(shift: timedelta) -> dict[str, str]:
+    """New batch codes by old ones: numbered anew within the years that the days come to lie in."""
+    made = {row["code"]: row["filled_on"] for row in _lines("jars.csv")}
+    made |= {row["code"]: row["made_on"] for row in _lines("tinctures.csv") if not row["jar"]}
+    codes: dict[str, str] = {}
+    last_of_year: Counter[str] = Counter()
+    for code in sorted(made):
+        year = f"{date.fromisoformat(made[code]) + shift:%y}"
+        last_of_year[year] += 1
+        codes[code] = f"{year}-{last_of_year[year]:03d}"
+    return codes
+
+
+def _lines(file: str) -> list[dict[str, str]]:
+    with (SAMPLE_FOLDER / file).open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
+    """A rewording that moves every date by the days since the sample was written.
+
+    Batch codes follow, as they begin with a year; moments of today end no later than now.
+    """
+    written_on = date.fromisoformat(
+        json.loads((SAMPLE_FOLDER / MANIFEST).read_text(encoding="utf-8"))["written_on"]
+    )
+    shift = keeper.today - written_on
+    now = stamp(keeper.clock.now())
+    codes = _codes_after(shift)
+
+    def moved(found: re.Match[str]) -> str:
+        day = date.fromisoformat(found[0][:10]) + shift
+        return f"{day}" if not found[1] else min(f"{day}{found[1]}", now)
+
+    def reword(cell: str) -> str:
+        if "-" not in cell:
+            return cell
+        dated = _DAY.sub(moved, cell)
+        return _BATCH.sub(lambda code: codes.get(code[0], code[0]), dated)
+
+    return reword

@@ -1,0 +1,1 @@
+"""Where a bottle came from, and where a herb or spirit went."""

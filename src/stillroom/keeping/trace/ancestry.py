@@ -1,0 +1,156 @@
+"""Where a bottle came from: its tincture, jar or blend parts, down to each herb and spirit."""
+
+import json
+from collections import defaultdict
+from dataclasses import dataclass, field, replace
+
+from stillroom.dates import show_day
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.tinctures import tincture_views
+from stillroom.keeping.contents import SOURCES_OF
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.lineage import (
+    Drawn,
+    FilledJar,
+    blend_draws,
+    charge_node,
+    ending_words,
+    filled_jars,
+    listed,
+    pour_node,
+    tincture_node,
+)
+from stillroom.keeping.views import Found, Node, TinctureView
+from stillroom.keeping.wording import Wording, wording
+
+_CODES = """
+    SELECT 'bottle', code, NULL, tincture_id, id FROM bottle
+    UNION ALL
+    SELECT 'tincture', t.code, s.jar_id, t.id, NULL
+    FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
+    UNION ALL
+    SELECT 'jar', j.code, j.id, NULL, NULL FROM jar j
+    WHERE NOT EXISTS (SELECT 1 FROM straining s JOIN tincture t ON t.straining_id = s.id
+                      WHERE s.jar_id = j.id AND t.code = j.code)
+"""
+
+_WITHIN = f"{SOURCES_OF} SELECT DISTINCT from_id FROM source"
+
+
+def find_code(keeper: Keeper, text: str) -> Found:
+    """What a code stands for, in any case, alone or at the head of what a label's square says.
+
+    A strained jar and its tincture share a code: then it is the tincture. Refused where there is
+    no such code.
+    """
+    wanted = text.strip().casefold()
+    heads = [row for row in keeper.rows(_CODES) if row[1] and _is_head(row[1].casefold(), wanted)]
+    if not heads:
+        shown = " ".join(text.split())[:40]
+        raise Refused(f"No jar, batch or bottle here has the code {shown}.")
+    kind, code, jar_id, tincture_id, bottle_id = max(heads, key=lambda row: len(row[1]))
+    return Found(kind, code, jar_id, tincture_id, bottle_id)
+
+
+def _is_head(code: str, text: str) -> bool:
+    """Whether the text is the code, or goes on after it with something that is not code."""
+    rest = text[len(code) :]
+    ends = not rest or not (rest[0].isalnum() or (rest[0] in "-." and rest[1:2].isalnum()))
+    return text.startswith(code) and ends
+
+
+def trace(keeper: Keeper, text: str) -> Node:
+    """Where whatever has this code came from."""
+    found = find_code(keeper, text)
+    if found.bottle_id is not None:
+        return trace_bottle(keeper, found.bottle_id)
+    if found.tincture_id is not None:
+        return trace_tincture(keeper, found.tincture_id)
+    assert found.jar_id is not None
+    return _Past.of_jars(keeper, [found.jar_id]).jar(found.jar_id)
+
+
+def trace_bottle(keeper: Keeper, bottle_id: int) -> Node:
+    """Where a bottle's liquid came from, down to each gathering and each spirit."""
+    row = bottle_row(keeper, bottle_id)
+    said = wording(keeper)
+    detail = f"holds {said.volume(row.left_ml)} of {said.volume(row.size_ml)}"
+    return Node(
+        "bottle",
+        row.code,
+        listed(detail, row.place),
+        left_ml=row.left_ml,
+        tincture_id=row.tincture_id,
+        bottle_id=bottle_id,
+        children=(trace_tincture(keeper, row.tincture_id),),
+    )
+
+
+def trace_tincture(keeper: Keeper, tincture_id: int) -> Node:
+    """Where a tincture came from, through blends of any depth."""
+    return _Past.of_tincture(keeper, tincture_id).tincture(tincture_id)
+
+
+@dataclass
+class _Past:
+    """What is behind some tinctures, and which of it the tree has shown."""
+
+    said: Wording
+    tinctures: dict[int, TinctureView]
+    jars: dict[int, FilledJar]
+    parts: dict[int, list[Drawn]]
+    shown: set[int] = field(default_factory=set)
+
+    @classmethod
+    def of_tincture(cls, keeper: Keeper, tincture_id: int) -> "_Past":
+        within = [found for (found,) in keeper.rows(_WITHIN, json.dumps([tincture_id]))]
+        tinctures = tincture_views(keeper, within)
+        if tincture_id not in tinctures:
+            raise Refused("That tincture is no longer there.")
+        parts: dict[int, list[Drawn]] = defaultdict(list)
+        for drawn in blend_draws(keeper):
+            parts[drawn.blend_id].append(drawn)
+        jars = filled_jars(keeper, [t.jar_id for t in tinctures.values() if t.jar_id is not None])
+        return cls(wording(keeper), tinctures, jars, parts)
+
+    @classmethod
+    def of_jars(cls, keeper: Keeper, jar_ids: list[int]) -> "_Past":
+        return cls(wording(keeper), {}, filled_jars(keeper, jar_ids), {})
+
+    def tincture(self, tincture_id: int) -> Node:
+        view = self.tinctures[tincture_id]
+        node = tincture_node(view, self.jars.get(view.jar_id or 0), self.said)
+        if tincture_id in self.shown:
+            return replace(node, is_repeat=True)
+        self.shown.add(tincture_id)
+        children = []
+        if view.jar_id is not None:
+            children.append(self.jar(view.jar_id))
+        for drawn in self.parts.get(tincture_id, ()):
+            children.append(self.part(drawn))
+        return replace(node, children=tuple(children))
+
+    def part(self, drawn: Drawn) -> Node:
+        return Node(
+            "bottle",
+            drawn.code,
+            f"{self.said.volume(drawn.volume_ml)} drawn {show_day(drawn.day)}",
+            volume_ml=drawn.volume_ml,
+            tincture_id=drawn.from_id,
+            bottle_id=drawn.bottle_id,
+            children=(self.tincture(drawn.from_id),),
+        )
+
+    def jar(self, jar_id: int) -> Node:
+        jar = self.jars[jar_id]
+        went_in = [charge_node(charge, self.said) for charge in jar.charges]
+        went_in += [pour_node(pour, self.said) for pour in jar.pours]
+        return Node(
+            "jar",
+            f"Jar {jar.code}",
+            listed(f"filled {show_day(jar.filled_on)}", ending_words(jar)),
+            left_ml=jar.steeping_ml,
+            jar_id=jar_id,
+            children=tuple(went_in),
+        )

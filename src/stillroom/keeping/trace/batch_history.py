@@ -1,0 +1,126 @@
+"""How a tincture came to be: components, steps, shakes and bottles, for its batch record."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from stillroom.keeping.bottles.blends import blend_parts
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.jars.jar_view import jar_view, was_imported
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.ledger import events
+from stillroom.keeping.views import BlendPartView, EventView, JarView, TinctureView
+
+
+@dataclass(frozen=True)
+class FilledBottle:
+    """A bottle as it was filled."""
+
+    bottle_id: int
+    code: str
+    size_ml: float
+    filled_ml: float
+    filled_on: date
+    place: str
+    maker: str
+
+
+@dataclass(frozen=True)
+class ShakeRecord:
+    """How the daily round went for one jar."""
+
+    per_day: int
+    recorded_from: date | None
+    """The first day on record, None where none is: what a spreadsheet leaves out isn't missed."""
+    not_recorded: int
+    """Days of steeping before that."""
+    planned: int
+    """Shakes wanted from the first day on record to the day before straining."""
+    done: int
+    missed_on: tuple[date, ...]
+    """Days with fewer ticks than were wanted."""
+    makers: tuple[str, ...]
+    """Initials of who ticked them off."""
+
+
+@dataclass(frozen=True)
+class BatchHistory:
+    """Everything the shelf knows of how a tincture was made."""
+
+    tincture: TinctureView
+    jar: JarView | None
+    """None for a blend."""
+    parts: tuple[BlendPartView, ...]
+    """What went into a blend."""
+    shakes: ShakeRecord | None
+    """None for a blend."""
+    bottles: tuple[FilledBottle, ...]
+    events: tuple[EventView, ...]
+    """Oldest first, without shakes and without what happened to its bottles later."""
+
+    @property
+    def bottled_ml(self) -> float:
+        """Filled into bottles, all together."""
+        return sum(bottle.filled_ml for bottle in self.bottles)
+
+    def maker_of(self, kind: str) -> str:
+        """Initials of who wrote down the first event of a kind; who imported it did not make it."""
+        made = (e for e in self.events if e.kind == kind and not was_imported(e))
+        return next((event.maker for event in made), "")
+
+
+def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
+    """How a tincture was made; Refused where it is no longer there."""
+    tincture = tincture_view(keeper, tincture_id)
+    jar = jar_view(keeper, tincture.jar_id) if tincture.jar_id is not None else None
+    told = events(
+        keeper,
+        "e.kind <> 'shaken' AND e.bottle_id IS NULL AND (e.tincture_id = ? OR e.jar_id = ?)",
+        tincture_id,
+        tincture.jar_id,
+    )
+    return BatchHistory(
+        tincture=tincture,
+        jar=jar,
+        parts=blend_parts(keeper, tincture_id),
+        shakes=_shakes(keeper, jar, tincture.made_on) if jar else None,
+        bottles=_bottles(keeper, tincture_id),
+        events=tuple(reversed(told)),
+    )
+
+
+def _bottles(keeper: Keeper, tincture_id: int) -> tuple[FilledBottle, ...]:
+    rows = keeper.rows(
+        """SELECT b.id, b.code, b.size_ml, sum(m.volume_ml), b.filled_on, b.place, min(m.maker)
+           FROM bottle b JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill'
+           WHERE b.tincture_id = ? GROUP BY b.id ORDER BY b.id""",
+        tincture_id,
+    )
+    return tuple(
+        FilledBottle(
+            bottle_id, code, size_ml, filled_ml, date.fromisoformat(filled_on), place, maker
+        )
+        for bottle_id, code, size_ml, filled_ml, filled_on, place, maker in rows
+    )
+
+
+def _shakes(keeper: Keeper, jar: JarView, strained_on: date) -> ShakeRecord:
+    per_day = jar.card.shakes_per_day
+    steeped = [
+        jar.card.filled_on + timedelta(days=n)
+        for n in range((strained_on - jar.card.filled_on).days)
+    ]
+    start = jar.shakes_recorded_from
+    days = [day for day in steeped if start is not None and day >= start]
+    makers = keeper.rows(
+        "SELECT DISTINCT maker FROM shake WHERE jar_id = ? AND maker <> '' ORDER BY maker",
+        jar.card.jar_id,
+    )
+    return ShakeRecord(
+        per_day=per_day,
+        recorded_from=start,
+        not_recorded=len(steeped) - len(days),
+        planned=per_day * len(days),
+        done=sum(jar.days_shaken.values()),
+        missed_on=tuple(day for day in days if jar.days_shaken.get(day, 0) < per_day),
+        makers=tuple(maker for (maker,) in makers),
+    )

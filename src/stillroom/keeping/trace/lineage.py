@@ -1,0 +1,163 @@
+"""What both directions of ancestry read: jars with all that went into them, parts of blends."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from stillroom.dates import show_day
+from stillroom.keeping.bottles.tinctures import charges_of_jars, day_or_none
+from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import ChargeView, Node, PourView, SpiritView, TinctureView
+from stillroom.keeping.wording import Wording
+
+_DRAWN = """
+    SELECT p.tincture_id, b.id, b.code, b.tincture_id, -m.volume_ml, m.day
+    FROM blend_part p
+    JOIN movement m ON m.id = p.movement_id
+    JOIN bottle b ON b.id = m.bottle_id
+    ORDER BY p.id
+"""
+
+_JARS = """
+    SELECT j.id, j.code, j.state, j.filled_on, j.ended_on, s.yield_ml, s.pressing, t.id
+    FROM jar j
+    LEFT JOIN straining s ON s.jar_id = j.id
+    LEFT JOIN tincture t ON t.straining_id = s.id
+    WHERE j.id IN (SELECT value FROM json_each(?)) ORDER BY j.filled_on, j.id
+"""
+
+
+@dataclass(frozen=True)
+class FilledJar:
+    """A jar with all that went into it."""
+
+    jar_id: int
+    code: str
+    state: str
+    filled_on: date
+    ended_on: date | None
+    yield_ml: float | None
+    pressing: str
+    """Blank while it steeps."""
+    tincture_id: int | None
+    charges: tuple[ChargeView, ...]
+    pours: tuple[PourView, ...]
+
+    @property
+    def liquid_ml(self) -> float | None:
+        """All the liquid that was on the herb; None where some herb was not weighed."""
+        reckoned = outlook(self.charges, self.pours)
+        return None if reckoned.is_partial else reckoned.volume_ml
+
+    @property
+    def steeping_ml(self) -> float | None:
+        """The liquid that is on the herb now; None where some herb was not weighed."""
+        return self.liquid_ml if self.state == "steeping" else 0.0
+
+
+def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
+    """These jars, in the order they were filled."""
+    wanted = list(jar_ids)
+    charges, pours = charges_of_jars(keeper, wanted), pours_of_jars(keeper, wanted)
+    return {
+        jar_id: FilledJar(
+            jar_id=jar_id,
+            code=code,
+            state=state,
+            filled_on=date.fromisoformat(filled_on),
+            ended_on=day_or_none(ended_on),
+            yield_ml=yield_ml,
+            pressing=pressing or "",
+            tincture_id=tincture_id,
+            charges=charges.get(jar_id, ()),
+            pours=pours.get(jar_id, ()),
+        )
+        for (
+            jar_id, code, state, filled_on, ended_on, yield_ml, pressing, tincture_id
+        ) in keeper.rows(_JARS, json.dumps(wanted))
+    }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One part of a blend."""
+
+    blend_id: int
+    bottle_id: int
+    code: str
+    """Of the bottle."""
+    from_id: int
+    """The tincture in the bottle."""
+    volume_ml: float
+    day: date
+
+
+def blend_draws(keeper: Keeper) -> list[Drawn]:
+    """Every part of every blend."""
+    return [
+        Drawn(blend_id, bottle_id, code, from_id, volume_ml, date.fromisoformat(day))
+        for blend_id, bottle_id, code, from_id, volume_ml, day in keeper.rows(_DRAWN)
+    ]
+
+
+def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> Node:
+    """A tincture by itself: how it was made, without what is behind or after it."""
+    made = f"{said.volume(view.volume_ml)} {'blended' if view.is_blend else 'strained'}"
+    pressing = jar.pressing if jar else ""
+    strength = said.finished_strength(view)
+    return Node(
+        "blend" if view.is_blend else "tincture",
+        f"{view.code} {view.name}",
+        listed(f"{made} {show_day(view.made_on)}", pressing, strength),
+        volume_ml=view.volume_ml,
+        tincture_id=view.tincture_id,
+        jar_id=view.jar_id,
+    )
+
+
+def charge_node(charge: ChargeView, said: Wording) -> Node:
+    """A herb that went into a jar."""
+    amount = f"{said.herb_mass(charge.mass_g)} {charge.part} {charge.condition}"
+    return Node(
+        "herb",
+        charge.herb,
+        listed(amount, *gathering_words(charge.gathered_on, charge.origin)),
+        herb_id=charge.herb_id,
+        gathered_on=charge.gathered_on,
+        origin=charge.origin,
+    )
+
+
+def pour_node(pour: PourView, said: Wording) -> Node:
+    """A liquid that went into a jar."""
+    strength = f" of {said.strength(pour.strength_abv)}" if pour.strength_abv else ""
+    lot = f", {pour.lot}" if pour.lot else ""
+    return Node(
+        pour.kind,
+        pour.spirit or pour.kind.capitalize(),
+        f"{said.volume(pour.volume_ml)}{strength} poured {show_day(pour.poured_on)}{lot}",
+        volume_ml=pour.volume_ml,
+        spirit_id=pour.spirit_id,
+    )
+
+
+def ending_words(jar: FilledJar) -> str:
+    """What became of a jar, and when: `strained 26 Nov 2026`."""
+    return f"{jar.state} {show_day(jar.ended_on)}" if jar.ended_on else jar.state
+
+
+def gathering_words(day: date | None, origin: str) -> tuple[str, str]:
+    """When and where a herb was got; blank where that was not written down."""
+    return (f"gathered {show_day(day)}" if day else "", origin)
+
+
+def purchase_words(spirit: SpiritView) -> tuple[str, str]:
+    """When and where a spirit was got; blank where that was not written down."""
+    return (f"bought {show_day(spirit.bought_on)}" if spirit.bought_on else "", spirit.origin)
+
+
+def listed(*words: str) -> str:
+    """Words in a row, the blank ones left out."""
+    return ", ".join(word for word in words if word)

@@ -1,0 +1,328 @@
+"""Where a herb or a spirit went: every jar, tincture and bottle, and what is left of it where.
+
+Liquid is taken as evenly mixed: what is drawn from a tincture holds its sources in proportion, and
+so does what the marc kept.
+"""
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from stillroom.dates import show_day
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.stock import EMPTY_ML
+from stillroom.keeping.bottles.tinctures import day_or_none, tincture_views
+from stillroom.keeping.contents import through_blends
+from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.lineage import (
+    Drawn,
+    FilledJar,
+    blend_draws,
+    ending_words,
+    filled_jars,
+    gathering_words,
+    listed,
+    purchase_words,
+    tincture_node,
+)
+from stillroom.keeping.views import Gathering, Node, SpiritView, TinctureView
+from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import folded
+from stillroom.reckoning.doses import in_each_ml
+
+_GATHERINGS = """
+    SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
+    FROM charge_line l JOIN herb h ON h.id = l.herb_id
+    GROUP BY h.id, l.gathered_on, l.origin
+    ORDER BY h.name, l.gathered_on IS NULL, l.gathered_on DESC, l.origin
+"""
+
+_BOTTLES = """
+    SELECT b.id, b.code, b.tincture_id, b.place, m.kind, sum(m.volume_ml)
+    FROM bottle b JOIN movement m ON m.bottle_id = b.id
+    WHERE b.tincture_id IN (SELECT value FROM json_each(?))
+    GROUP BY b.id, m.kind ORDER BY b.id, min(m.id)
+"""
+
+_WENT = {"draw": "drawn", "spill": "spilled", "discard": "discarded"}
+_GIVEN = """
+    SELECT bottle_id, -volume_ml, note, day FROM movement
+    WHERE kind = 'give' AND bottle_id IN (SELECT value FROM json_each(?)) ORDER BY id
+"""
+
+
+def gatherings(keeper: Keeper) -> list[Gathering]:
+    """Every gathering or purchase of a herb that went into a jar: by herb, newest first."""
+    return [
+        Gathering(herb_id, herb, day_or_none(day), origin, jars)
+        for herb_id, herb, day, origin, jars in keeper.rows(_GATHERINGS)
+    ]
+
+
+def recall_words(keeper: Keeper, text: str) -> list[Node]:
+    """The way of every purchase and gathering meant by a name, or by words of it.
+
+    What is called just so is meant alone; else all whose name, day and origin (seller, place or
+    lot) have every word.
+    """
+    kept = spirits(keeper)
+    herbs = gatherings(keeper)
+    wanted = " ".join(text.split()).casefold()
+    is_name = any(wanted == name.casefold() for name in _names(kept, herbs))
+
+    def is_meant(name: str, *words: str) -> bool:
+        if is_name:
+            return name.casefold() == wanted
+        told = folded("\n".join((name, *words)))
+        return bool(wanted) and all(word in told for word in folded(wanted).split())
+
+    found = [
+        recall_spirit(keeper, spirit.spirit_id)
+        for spirit in kept
+        if is_meant(spirit.name, *purchase_words(spirit))
+    ]
+    found += [
+        recall_gathering(keeper, each.herb_id, each.gathered_on, each.origin)
+        for each in herbs
+        if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin))
+    ]
+    if not found:
+        raise Refused(
+            f"No spirit, and no herb that went into a jar, has {text} in its name, day or origin."
+        )
+    return found
+
+
+def _names(kept: Iterable[SpiritView], herbs: Iterable[Gathering]) -> Iterator[str]:
+    yield from (spirit.name for spirit in kept)
+    yield from (each.herb for each in herbs)
+
+
+def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
+    """Every jar, tincture and bottle a spirit went into, and how much of it is left where."""
+    spirit = next((s for s in spirits(keeper) if s.spirit_id == spirit_id), None)
+    if spirit is None:
+        raise Refused("That spirit is no longer in the cupboard.")
+    said = wording(keeper)
+    root = Node(
+        "spirit",
+        spirit.name,
+        listed(
+            said.strength(spirit.strength_abv),
+            *purchase_words(spirit),
+            "" if spirit.left_ml is None else f"{said.volume(spirit.left_ml)} left",
+        ),
+        volume_ml=spirit.bought_ml,
+        left_ml=spirit.left_ml,
+        contains_ml=spirit.left_ml,
+        spirit_id=spirit_id,
+    )
+    poured = keeper.rows(
+        "SELECT jar_id, sum(volume_ml) FROM pour WHERE spirit_id = ? GROUP BY jar_id", spirit_id
+    )
+    uses = {jar_id: _Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
+    return _Future.of(keeper, uses).tree(root)
+
+
+def recall_gathering(
+    keeper: Keeper, herb_id: int, gathered_on: date | None, origin: str = ""
+) -> Node:
+    """Every jar, tincture and bottle one gathering of a herb went into.
+
+    What is contained is told in mL of the tinctures made with it.
+    """
+    used = keeper.rows(
+        """SELECT l.jar_id, h.name, l.part, l.condition, sum(l.mass_g), count(*) - count(l.mass_g)
+           FROM charge_line l JOIN herb h ON h.id = l.herb_id
+           WHERE l.herb_id = ? AND l.gathered_on IS ? AND l.origin = ?
+           GROUP BY l.jar_id, l.part, l.condition ORDER BY l.jar_id, min(l.id)""",
+        herb_id,
+        gathered_on.isoformat() if gathered_on else None,
+        origin,
+    )
+    if not used:
+        raise Refused("No jar was filled with that gathering.")
+    said = wording(keeper)
+    words: dict[int, list[str]] = defaultdict(list)
+    for jar_id, _, part, condition, mass_g, by_eye in used:
+        words[jar_id].append(f"{said.herb_mass(None if by_eye else mass_g)} {part} {condition}")
+    root = Node(
+        "herb",
+        used[0][1],
+        listed(*gathering_words(gathered_on, origin)),
+        herb_id=herb_id,
+        gathered_on=gathered_on,
+        origin=origin,
+    )
+    uses = {jar_id: _Use(" and ".join(each)) for jar_id, each in words.items()}
+    return _Future.of(keeper, uses).tree(root)
+
+
+@dataclass(frozen=True)
+class _Use:
+    """What a jar took of the source."""
+
+    detail: str
+    poured_ml: float | None = None
+    """mL of a spirit; None for a herb, whose jar is taken as a whole."""
+
+    def per_ml(self, jar: FilledJar) -> float | None:
+        """What of it is in a millilitre of the jar's tincture; the marc kept its share."""
+        if self.poured_ml is None:
+            return 1.0
+        if jar.liquid_ml is None or jar.yield_ml is None:
+            return None
+        return in_each_ml(self.poured_ml, jar.liquid_ml, jar.yield_ml)
+
+    def in_jar_ml(self, jar: FilledJar) -> float | None:
+        """What of it is still on the herb."""
+        if jar.state != "steeping":
+            return 0.0
+        return jar.steeping_ml if self.poured_ml is None else self.poured_ml
+
+
+@dataclass(frozen=True)
+class _Bottle:
+    """A bottle with the sums of its movements by kind."""
+
+    bottle_id: int
+    code: str
+    tincture_id: int
+    place: str
+    sums_ml: dict[str, float]
+    given: list[tuple[float, str, date]]
+    """How much, to whom as far as it was noted, and when."""
+
+    @property
+    def left_ml(self) -> float:
+        return max(0.0, sum(self.sums_ml.values()))
+
+    def detail(self, said: Wording) -> str:
+        """What is left of it, where, and what became of the rest."""
+        left = f"{said.volume(self.left_ml)} left" if self.left_ml > EMPTY_ML else "empty"
+        out = [
+            f"{said.volume(-self.sums_ml[kind])} {word}"
+            for kind, word in _WENT.items()
+            if self.sums_ml.get(kind)
+        ]
+        for volume_ml, note, day in self.given:
+            to = f" ({note})" if note else ""
+            out.append(f"{said.volume(volume_ml)} given {show_day(day)}{to}")
+        moved_ml = self.sums_ml.get("pour together", 0.0)
+        if abs(moved_ml) > EMPTY_ML:
+            way = "in from" if moved_ml > 0 else "over into"
+            out.append(f"{said.volume(abs(moved_ml))} poured {way} another bottle")
+        counted_ml = self.sums_ml.get("weigh in", 0.0) + self.sums_ml.get("count", 0.0)
+        if abs(counted_ml) > EMPTY_ML:
+            more = "more" if counted_ml > 0 else "less"
+            out.append(f"{said.volume(abs(counted_ml))} {more} by count")
+        return listed(left, self.place, *out)
+
+
+@dataclass
+class _Future:
+    """What was made with a source, and which of it the tree has shown."""
+
+    said: Wording
+    uses: dict[int, _Use]
+    jars: dict[int, FilledJar]
+    per_ml: dict[int, float | None]
+    """mL of the source in a millilitre of each tincture it went into."""
+    tinctures: dict[int, TinctureView]
+    bottles: dict[int, list[_Bottle]]
+    """By tincture."""
+    drawn: dict[int, list[Drawn]]
+    """By bottle."""
+    shown: set[int] = field(default_factory=set)
+
+    @classmethod
+    def of(cls, keeper: Keeper, uses: dict[int, _Use]) -> "_Future":
+        jars = filled_jars(keeper, uses)
+        of_jars = {
+            jar.tincture_id: {"source": uses[jar.jar_id].per_ml(jar)}
+            for jar in jars.values()
+            if jar.tincture_id is not None
+        }
+        contents = through_blends(keeper, of_jars)
+        per_ml = {found: content["source"] for found, content in contents.items() if content}
+        bottles: dict[int, list[_Bottle]] = defaultdict(list)
+        for bottle in _bottles(keeper, per_ml):
+            bottles[bottle.tincture_id].append(bottle)
+        drawn: dict[int, list[Drawn]] = defaultdict(list)
+        for each in blend_draws(keeper):
+            drawn[each.bottle_id].append(each)
+        tinctures = tincture_views(keeper, per_ml)
+        return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn)
+
+    def tree(self, root: Node) -> Node:
+        return replace(root, children=tuple(self.jar(jar) for jar in self.jars.values()))
+
+    def jar(self, jar: FilledJar) -> Node:
+        use = self.uses[jar.jar_id]
+        return Node(
+            "jar",
+            f"Jar {jar.code}",
+            listed(use.detail, f"filled {show_day(jar.filled_on)}", ending_words(jar)),
+            volume_ml=use.poured_ml,
+            left_ml=jar.steeping_ml,
+            contains_ml=use.in_jar_ml(jar),
+            jar_id=jar.jar_id,
+            children=() if jar.tincture_id is None else (self.tincture(jar.tincture_id),),
+        )
+
+    def tincture(self, tincture_id: int, drawn_ml: float | None = None) -> Node:
+        """A tincture, or a blend that `drawn_ml` went into."""
+        view = self.tinctures[tincture_id]
+        node = tincture_node(view, self.jars.get(view.jar_id or 0), self.said)
+        if drawn_ml is not None:
+            node = replace(
+                node,
+                detail=f"{self.said.volume(drawn_ml)} blended in; {node.detail}",
+                volume_ml=drawn_ml,
+            )
+        if tincture_id in self.shown:
+            return replace(node, is_repeat=True)
+        self.shown.add(tincture_id)
+        bottles = []
+        for bottle in self.bottles.get(tincture_id, ()):
+            bottles.append(self.bottle(bottle))
+        return replace(
+            node,
+            left_ml=view.loose_ml,
+            contains_ml=self._contained(tincture_id, view.loose_ml),
+            children=tuple(bottles),
+        )
+
+    def bottle(self, bottle: _Bottle) -> Node:
+        blends = []
+        for drawn in self.drawn.get(bottle.bottle_id, ()):
+            blends.append(self.tincture(drawn.blend_id, drawn.volume_ml))
+        return Node(
+            "bottle",
+            bottle.code,
+            bottle.detail(self.said),
+            volume_ml=bottle.sums_ml.get("fill"),
+            left_ml=bottle.left_ml,
+            contains_ml=self._contained(bottle.tincture_id, bottle.left_ml),
+            tincture_id=bottle.tincture_id,
+            bottle_id=bottle.bottle_id,
+            children=tuple(blends),
+        )
+
+    def _contained(self, tincture_id: int, volume_ml: float) -> float | None:
+        per_ml = self.per_ml[tincture_id]
+        return None if per_ml is None else per_ml * volume_ml
+
+
+def _bottles(keeper: Keeper, tincture_ids: Iterable[int]) -> list[_Bottle]:
+    found: dict[int, _Bottle] = {}
+    rows = keeper.rows(_BOTTLES, json.dumps(list(tincture_ids)))
+    for bottle_id, code, tincture_id, place, kind, sum_ml in rows:
+        bottle = found.setdefault(bottle_id, _Bottle(bottle_id, code, tincture_id, place, {}, []))
+        bottle.sums_ml[kind] = sum_ml
+    for bottle_id, volume_ml, note, day in keeper.rows(_GIVEN, json.dumps(list(found))):
+        found[bottle_id].given.append((volume_ml, note, date.fromisoformat(day)))
+    return list(found.values())

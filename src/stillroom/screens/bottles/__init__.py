@@ -1,0 +1,1 @@
+"""The bottles: the list, one bottle, and the forms about them."""

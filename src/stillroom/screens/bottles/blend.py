@@ -1,0 +1,295 @@
+"""Blending: chosen bottles and their parts, with what they come to while one types."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Input, Static
+
+from stillroom.dates import show_day
+from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
+from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
+from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_from_formula
+from stillroom.keeping.bottles.stock import EMPTY_ML
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
+from stillroom.keeping.wording import Finished, Wording
+from stillroom.quantities import show
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import (
+    Choice,
+    DayEntry,
+    Entry,
+    Pick,
+    amount,
+    example,
+    prefilled,
+    words,
+)
+
+if TYPE_CHECKING:
+    from stillroom.screens.app import StillroomApp
+
+HOW = "Mark two bottles or more with space, then press b to blend them."
+
+
+async def blend_bottles(host: "StillroomApp", keeper: Keeper, marked: list[BottleRow]) -> bool:
+    """Blend these, or make a formula again where none is marked, and go on to the bottles."""
+    parts: list[tuple[BottleRow, float | None]] = [(row, None) for row in marked]
+    name, note = "", ""
+    if not marked:
+        proposal = await _formula(host, keeper)
+        if proposal is None:
+            return False
+        parts = [(part.bottle, part.volume_ml) for part in proposal.parts]
+        name, note = proposal.formula.name, missing_words(proposal, preferences(keeper))
+    if len(parts) < 2:
+        host.complain(note or HOW)
+        return False
+    made = await host.push_screen_wait(BlendDialog(keeper, parts, name, note))
+    if made is None:
+        return False
+    host.changed(f"Blended {made.name} {made.code}")
+    from stillroom.screens.jar.strain import BottlingDialog
+
+    if await host.push_screen_wait(BottlingDialog(keeper, made.tincture_id)):
+        host.changed()
+    return True
+
+
+async def _formula(host: "StillroomApp", keeper: Keeper) -> FormulaProposal | None:
+    if not formulas(keeper):
+        host.say(f"{HOW} A blend's page can keep it as a formula to make again.")
+        return None
+    return await host.push_screen_wait(FormulaDialog(keeper))
+
+
+def missing_words(proposal: FormulaProposal, wanted: Preferences) -> str:
+    """What the bottles do not hold of a formula; blank where they hold all."""
+    if not proposal.missing:
+        return ""
+    said = [
+        f"Of {missing.part.name} there are {_shown(Kind.VOLUME, missing.found_ml, wanted)}, "
+        f"not {_shown(Kind.VOLUME, missing.wanted_ml, wanted)}."
+        for missing in proposal.missing
+    ]
+    if proposal.makes_ml > EMPTY_ML:
+        makes = _shown(Kind.VOLUME, proposal.makes_ml, wanted)
+        said.append(f"Below stands what makes {makes} in the formula's shares.")
+    else:
+        said.append("What stands below is not in the formula's shares.")
+    return " ".join(said)
+
+
+class FormulaDialog(Dialog[FormulaProposal]):
+    """Which formula, and how much of it."""
+
+    TITLE_TEXT = "Make a formula"
+    BINDINGS = [
+        Binding("ctrl+d", "drop", "Drop formula", id="formula.drop", priority=True,
+                tooltip="Keep this formula no longer; what was made by it stays"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.wanted = preferences(keeper)
+        self.known = {str(formula.formula_id): formula for formula in formulas(keeper)}
+
+    def compose_form(self) -> ComposeResult:
+        """Formula and volume."""
+        yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
+        yield Entry(
+            "Volume",
+            amount(Kind.VOLUME, self.wanted),
+            id="volume",
+            hint=example("200 ml", "8 fl oz", self.wanted),
+        )
+        yield Static("", id="parts", markup=False)
+        yield Static(HOW, classes="quiet", markup=False)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        formula = self.known[self.query_one("#formula", Pick).value]
+        volume = self.query_one("#volume", Entry).peek()
+        lines = []
+        for part in formula.parts:
+            share = _shown(Kind.PERCENT, part.share_percent, self.wanted)
+            each = "" if not volume else _shown(
+                Kind.VOLUME, volume * part.share_percent / 100, self.wanted
+            )  # fmt: skip
+            lines.append(f"{share:>8}  {safe(part.name)} {part.part} {each}".rstrip())
+        self.query_one("#parts", Static).update("\n".join(lines))
+
+    def on_mount(self) -> None:
+        """Show the first one's parts."""
+        self._follow()
+
+    @property
+    def _chosen(self) -> int:
+        return int(self.query_one("#formula", Pick).value)
+
+    def action_drop(self) -> None:
+        """Keep the chosen formula no longer."""
+        try:
+            drop_formula(self.keeper, self._chosen)
+        except DateInDoubt as question:
+            self.host.refuse(question)
+        except StillroomError as error:
+            self.say(str(error))
+        else:
+            self.app.notify("Formula dropped. u brings it back.", markup=False)
+            self.dismiss(None)
+
+    def keep(self) -> FormulaProposal:
+        """Find bottles for it."""
+        formula_id = int(self.query_one("#formula", Pick).value)
+        return parts_from_formula(
+            self.keeper, formula_id, self.query_one("#volume", Entry).needed()
+        )
+
+
+class BlendDialog(Dialog[TinctureView]):
+    """How much of each bottle, and what comes of it."""
+
+    TITLE_TEXT = "Blend"
+    DEFAULT_CSS = """
+    BlendDialog > .dialog--box { width: 92; }
+    BlendDialog #outcome { height: auto; margin-top: 1; }
+    BlendDialog #total.-unused { display: none; }
+    """
+
+    def __init__(
+        self,
+        keeper: Keeper,
+        parts: Sequence[tuple[BottleRow, float | None]],
+        name: str = "",
+        note: str = "",
+    ) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.parts = parts
+        self.blend_name = name
+        self.known_note = note
+        self.wanted = preferences(keeper)
+        self._volumes = amount(Kind.VOLUME, self.wanted)
+
+    def compose_form(self) -> ComposeResult:
+        """Name, day, and a part of each bottle."""
+        if self.known_note:
+            yield Static(self.known_note, classes="warning", markup=False)
+        tinctures = [tincture_view(self.keeper, row.tincture_id) for row, _ in self.parts]
+        for caution in dict.fromkeys(said for each in tinctures for said in each.to_mind):
+            yield Static(f"! {safe(caution)}", classes="warning", markup=False)
+        yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
+                    hint="what the label will say", max_length=200)  # fmt: skip
+        yield DayEntry("Blended on", self.keeper.today, self.keeper.today, id="day")
+        yield Pick("Measured by", [("volume", "volume of each"), ("parts", "parts of a total")],
+                   id="by")  # fmt: skip
+        yield Entry("Total", amount(Kind.VOLUME, self.wanted), id="total", classes="-unused",
+                    hint="to measure in altogether", required=False)  # fmt: skip
+        for row, volume_ml in self.parts:
+            held = _shown(Kind.VOLUME, row.left_ml, self.wanted)
+            strength = _strength(row, self.wanted)
+            yield Entry(
+                row.code,
+                self._volumes,
+                prefilled(Kind.VOLUME, volume_ml, self.wanted),
+                hint=f"{safe(row.name)}, {strength}, holds {held}",
+                required=False,
+                id=f"part-{row.bottle_id}",
+            )
+        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def compose_below(self) -> ComposeResult:
+        """What comes of it, always in sight."""
+        yield Static("", id="outcome", markup=False)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        by_parts = self.query_one("#by", Pick).value == "parts"
+        self.query_one("#total").set_class(not by_parts, "-unused")
+        try:
+            plan = plan_blend(self.keeper, self._draft(must=False))
+        except StillroomError as error:
+            said = str(error)
+        else:
+            said = plan_words(plan, self.wanted)
+        self.query_one("#outcome", Static).update(said)
+
+    def on_mount(self) -> None:
+        """Show what a formula comes to."""
+        self._follow()
+
+    def _draft(self, *, must: bool) -> BlendDraft:
+        """The blend as typed; what is missing is said at its field where it must be there."""
+        return BlendDraft(
+            name=self.query_one("#blend-name", Entry).needed() if must else "a blend",
+            parts=self._parts(must=must),
+            made_on=self._made_on(must=must),
+            note=self.query_one("#note", Entry).read() or "",
+        )
+
+    def _made_on(self, *, must: bool) -> date:
+        field: Entry[date] = self.query_one("#day", Entry)
+        return field.needed() if must else field.peek() or self.keeper.today
+
+    def _parts(self, *, must: bool) -> tuple[BlendPartDraft, ...]:
+        by_parts = self.query_one("#by", Pick).value == "parts"
+        reader = amount(Kind.NUMBER, self.wanted) if by_parts else self._volumes
+        amounts: list[tuple[int, float]] = []
+        for row, _ in self.parts:
+            field: Entry[float] = self.query_one(f"#part-{row.bottle_id}", Entry)
+            field.reader = reader
+            value = field.read() if must else field.peek()
+            if value:  # blank or nought: this one is left out
+                amounts.append((row.bottle_id, value))
+        if not by_parts:
+            return tuple(BlendPartDraft(bottle_id, volume) for bottle_id, volume in amounts)
+        total_field: Entry[float] = self.query_one("#total", Entry)
+        total = total_field.read() if must else total_field.peek()
+        if total is None:
+            if must:
+                total_field.complain("Total is needed.")
+            raise NotUnderstood("Write the total to measure in.")
+        return shared_out(total, amounts)
+
+    def keep(self) -> TinctureView:
+        """Draw the parts and make the blend."""
+        return make_blend(self.keeper, self._draft(must=True), confirmed=self.confirmed)
+
+
+def plan_words(plan: BlendPlan, wanted: Preferences) -> str:
+    """What a blend comes to, in a few lines."""
+    volume = _shown(Kind.VOLUME, plan.volume_ml, wanted)
+    poured = _shown(Kind.VOLUME, plan.poured_ml, wanted)
+    strength = _strength(plan, wanted)
+    if plan.strength_abv is not None:
+        strength += f" {plan.strength_by}"
+    until = f"keep until {show_day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
+    lines = [f"{poured} measured in make {volume} · {strength} · {until}"]
+    said = Wording(wanted)
+    if plan.ratio:
+        lines.append(f"{said.ratio(plan.ratio)} all herb to all liquid poured")
+    if stands_for := said.stands_for(plan.herbs):
+        lines.append(safe(stands_for))
+    lines += [f"! {safe(said)}" for said in (*plan.obstacles, *plan.warnings)]
+    return "\n".join(lines)
+
+
+def _strength(liquid: Finished, wanted: Preferences) -> str:
+    return Wording(wanted).finished_strength(liquid).replace(" v/v", "") or "strength unknown"
+
+
+def _shown(kind: Kind, value: float, wanted: Preferences) -> str:
+    return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)

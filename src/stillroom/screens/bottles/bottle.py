@@ -1,0 +1,204 @@
+"""One bottle in full: its facts, what went in and out, and where it came from."""
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from stillroom.dates import show_day
+from stillroom.keeping.bottles.stock import bottle_view
+from stillroom.keeping.contents import herb_equivalents
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.ancestry import trace_bottle
+from stillroom.keeping.views import BottleRow, BottleView, MovementView
+from stillroom.keeping.wording import wording
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.bottles.keys import BottleKeys
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.list_page import OverPage
+from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar
+from stillroom.screens.trace.page import TreeLine, about_node, node_page, node_words, tree_lines
+
+Line = MovementView | TreeLine
+
+
+class BottlePage(BottleKeys, OverPage):
+    """Everything about one bottle."""
+
+    HELP = (
+        "What this bottle holds, every movement in and out with what it held after it, and where "
+        "its liquid came from, down to each gathering and each spirit. enter on a jar, a bottle, a "
+        "herb or a spirit opens it; of a herb or spirit, that is everything else it went into."
+    )
+    FIND_HINT = "kind, note, code or herb"
+    BINDINGS = [
+        Binding("r", "batch_record", "Batch record", id="bottle.record",
+                tooltip="See the record of its whole batch, and write it to a PDF file"),
+        Binding("f", "keep_formula", "Keep formula", id="bottle.formula",
+                tooltip="Keep what went into this blend as a formula to make again"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    BottlePage > #facts { height: auto; max-height: 50%; padding: 0 1; margin-bottom: 1; }
+    """
+
+    def __init__(self, keeper: Keeper, bottle_id: int) -> None:
+        super().__init__(keeper)
+        self.bottle_id = bottle_id
+        self._bottle: BottleView | None = None
+
+    def compose_list(self) -> ComposeResult:
+        """Facts, then movements and tree."""
+        columns = (
+            Column("", share=5),
+            Column("", share=7),
+            Column("Moved", 11, is_right=True),
+            Column("Left", 10, is_right=True),
+            Column("By", 5, from_width=96),
+        )
+        yield Static("", id="facts", markup=False)
+        yield Table[Line](
+            columns, self._cells, _key, is_plain=self.host.is_plain, id="history"
+        )  # fmt: skip
+
+    @property
+    def history(self) -> Table[Line]:
+        """The list."""
+        return self.query_one("#history", Table)
+
+    def chosen_bottle(self) -> BottleRow | None:
+        """This one."""
+        return self._bottle.row if self._bottle else None
+
+    def read(self) -> None:
+        """Read the bottle; where undo has taken it away, go back."""
+        view = self.attempt(lambda: bottle_view(self.keeper, self.bottle_id))
+        self._bottle = view
+        if view is None:
+            self.action_back()
+            return
+        self.head(Text(f"{safe(view.row.name)} {view.row.code}", style="bold"))
+        self.query_one("#facts", Static).update(self._facts(view))
+        moves = [m for m in reversed(view.movements) if self.matches(m.kind, m.note, m.maker)]
+        tree = [
+            line
+            for line in tree_lines(trace_bottle(self.keeper, self.bottle_id))
+            if self.matches(node_words(line.node), line.node.detail)
+        ]
+        lines: list[Line | Heading] = []
+        if moves:
+            lines += [Heading("In and out", "newest first"), *moves]
+        if tree:
+            lines += [Heading("Where it came from", "enter opens"), *tree]
+        self.history.show(lines, "Nothing here has these words. esc shows all.")
+        self.refresh_bindings()
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        self.attempt(self.read)
+
+    # --- What it says ---
+
+    def _facts(self, view: BottleView) -> Text:
+        row, tincture = view.row, view.tincture
+        held, whole = (self.shown(Kind.VOLUME, ml) for ml in (row.left_ml, row.size_ml))
+        text = Text()
+        text.append(f"{bar(row.left_ml / row.size_ml, 20)} ")
+        text.append(f"holds {held} of {whole}", "bold")
+        text.append(f" · {safe(row.place) or 'no place written down'}\n")
+        named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
+        text.append(" · ".join(filter(None, named)) + "\n")
+        strength = self.strength_of(row, "strength unknown")
+        meaning = "all herb to all liquid poured" if tincture.is_blend else "herb to liquid poured"
+        ratio = f"{self.shown(Kind.RATIO, row.ratio)} {meaning}" if row.ratio else "ratio unknown"
+        facts = [
+            f"{strength} {row.strength_by if row.strength_abv is not None else ''}".strip(),
+            ratio,
+            f"made {show_day(row.made_on)}",
+            f"filled {show_day(view.filled_on)}",
+        ]
+        text.append(" · ".join(facts) + "\n")
+        if row.keep_until is None:
+            text.append("No keep-until date.")
+        elif row.is_past(self.keeper.today):
+            text.append(f"! Was to be used by {show_day(row.keep_until)}.", "bold")
+        else:
+            text.append(f"Keep until {show_day(row.keep_until)}.")
+        stands_for = wording(self.keeper).stands_for(
+            herb_equivalents(self.keeper, tincture.tincture_id)
+        )
+        if stands_for:
+            text.append(f"\n{safe(stands_for)}")
+        for caution in tincture.to_mind:
+            text.append(f"\n! {safe(caution)}", "bold")
+        if tincture.note:
+            text.append(f"\n{safe(tincture.note)}", "italic")
+        return text
+
+    def _cells(self, line: Line) -> tuple[Cell, ...]:
+        if isinstance(line, MovementView):
+            sign = "+" if line.volume_ml > 0 else "−"
+            return (
+                Cell(line.kind, "strong", lead=f"{show_day(line.day):>11} "),
+                Cell(line.note),
+                Cell(f"{sign}{self.shown(Kind.VOLUME, abs(line.volume_ml))}"),
+                Cell(self.shown(Kind.VOLUME, line.left_ml)),
+                Cell(line.maker, "quiet"),
+            )
+        left = self.shown(Kind.VOLUME, line.node.left_ml or None)
+        return (line.cell, Cell(""), Cell(""), Cell(left), Cell(""))
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        line = self.history.selected
+        if isinstance(line, MovementView):
+            by = f" by {safe(line.maker)}" if line.maker else ""
+            self.about(f"{line.kind} on {show_day(line.day)}{by}. {safe(line.note)}")
+        else:
+            self.about(about_node(line.node) if line else "")
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        line = self.history.selected
+        if not isinstance(line, TreeLine) or line.node.bottle_id == self.bottle_id:
+            return
+        page = node_page(self.keeper, line.node)
+        if page is not None:
+            self.open_over(page)
+
+    # --- Its batch ---
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Only a blend has a formula."""
+        if action == "keep_formula":
+            return self._bottle is not None and self._bottle.tincture.is_blend
+        return super().check_action(action, parameters)
+
+    @work
+    async def action_batch_record(self) -> None:
+        """The record of its batch, as it will be printed."""
+        from stillroom.screens.papers.paper_dialogs import batch_record_dialog
+
+        if self._bottle is not None:
+            tincture = self._bottle.tincture
+            saved = await self.app.push_screen_wait(batch_record_dialog(self.keeper, tincture))
+            if saved:
+                self.host.say(f"Written: {saved}")
+
+    def action_keep_formula(self) -> None:
+        """Keep what went into this blend."""
+        from stillroom.keeping.bottles.formulas import formula_from_blend, keep_formula
+
+        if self._bottle is not None:
+            tincture_id = self._bottle.tincture.tincture_id
+            kept = self.attempt(
+                lambda: keep_formula(self.keeper, formula_from_blend(self.keeper, tincture_id))
+            )
+            if kept:
+                self.host.changed(f"Kept the formula {kept.name}; b on Bottles makes it again")
+
+
+def _key(line: Line) -> object:
+    if isinstance(line, MovementView):
+        return ("movement", line.movement_id)
+    return ("tree", line.number)

@@ -1,0 +1,335 @@
+"""Forms about one bottle: drawing, weighing, counting, pouring together, moving, dates."""
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from stillroom.dates import show_day
+from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.stock import (
+    EMPTY_ML,
+    all_if_it_reads_so,
+    bottle_row,
+    bottle_rows,
+    discard_bottle,
+    move_bottle,
+    pour_together,
+    put_right,
+    set_keep_until,
+    take_out,
+    weigh_in,
+)
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.cupboard import shelf_rows
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import BottleRow
+from stillroom.keeping.wording import wording
+from stillroom.quantities import show
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.weighing import contents_ml
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import DayEntry, Entry, Pick, amount, example, words
+
+REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled"))
+
+
+def bottle_name(row: BottleRow) -> str:
+    """How a dialog calls a bottle."""
+    return f"{row.name}, {row.part} {row.condition} · {row.code}"
+
+
+class BottleDialog(Dialog[BottleRow]):
+    """A form about one bottle: its name, what it holds, and a line of what is typed comes to."""
+
+    def __init__(self, keeper: Keeper, row: BottleRow) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.row = row
+        self.wanted: Preferences = preferences(keeper)
+
+    def compose_form(self) -> ComposeResult:
+        """Bottle, fields, outcome."""
+        yield Static(bottle_name(self.row), classes="heading", markup=False)
+        yield Static(self._held(), id="held", classes="quiet", markup=False)
+        yield from self.compose_fields()
+        yield Static(self.outcome(), id="outcome", classes="quiet", markup=False)
+
+    def compose_fields(self) -> ComposeResult:
+        """The fields."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Hear of what other windows do to the bottle."""
+        self.host.shelf_changed.subscribe(self, self._catch_up)
+
+    def on_unmount(self) -> None:
+        """A form that has left hears no more, and can be forgotten."""
+        self.host.shelf_changed.unsubscribe(self)
+
+    def _catch_up(self, _: None) -> None:
+        try:
+            now = bottle_row(self.keeper, self.row.bottle_id)
+        except StillroomError:  # told once the form is kept
+            return
+        if now.left_ml == self.row.left_ml:
+            return
+        self.row = now
+        if self.began_with is not None:
+            self.began_with = now.left_ml
+        self.query_one("#held", Static).update(self._held())
+        self._say_outcome()
+
+    def _held(self) -> str:
+        held, whole = self.volume(self.row.left_ml), self.volume(self.row.size_ml)
+        return f"Holds {held} of {whole} by the record."
+
+    def outcome(self) -> str:
+        """What is typed so far comes to."""
+        return ""
+
+    def volume(self, volume_ml: float) -> str:
+        """A volume in the units of this shelf."""
+        wanted = self.wanted
+        return show(
+            Kind.VOLUME, max(0.0, volume_ml), wanted.units, decimal_comma=wanted.decimal_comma
+        )
+
+    def difference(self, seen_ml: float) -> str:
+        """A content as seen beside the record."""
+        off_ml = seen_ml - self.row.left_ml
+        if abs(off_ml) <= EMPTY_ML:
+            return f"{self.volume(seen_ml)}: just what the record says."
+        more = "more" if off_ml > 0 else "less"
+        return f"{self.volume(seen_ml)}: {self.volume(abs(off_ml))} {more} than the record says."
+
+    def on_input_changed(self) -> None:
+        """Say what it comes to."""
+        self._say_outcome()
+
+    def on_choice_changed(self) -> None:
+        """Say what it comes to."""
+        self._say_outcome()
+
+    def _say_outcome(self) -> None:
+        for line in self.query("#outcome").results(Static):
+            line.update(self.outcome())
+
+    def entry(self, field: str) -> Entry[float]:
+        """A field for a quantity."""
+        return self.query_one(f"#{field}", Entry)
+
+    def note(self) -> str:
+        """What is typed as a note."""
+        return str(self.query_one("#note", Entry).read() or "")
+
+
+class DrawDialog(BottleDialog):
+    """Liquid taken out."""
+
+    TITLE_TEXT = "Draw"
+
+    def compose_fields(self) -> ComposeResult:
+        """How much, and why."""
+        if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
+            said = f"Its keep-until date, {show_day(self.row.keep_until)}, has passed."
+            yield Static(said, classes="warning", markup=False)
+        for caution in tincture_view(self.keeper, self.row.tincture_id).to_mind:
+            yield Static(f"! {safe(caution)}", classes="warning", markup=False)
+        yield Entry(
+            "Volume",
+            amount(Kind.VOLUME, self.wanted),
+            id="volume",
+            hint=example("30 ml", "1 fl oz", self.wanted),
+        )
+        yield Pick("Reason", REASONS, id="reason")
+        yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
+        yield DayEntry("Day", self.keeper.today, self.keeper.today, id="day")
+
+    def outcome(self) -> str:
+        """What is left then."""
+        volume = self.entry("volume").peek() if self.is_mounted else None
+        if volume is None:
+            return "A volume, and what is left shows here."
+        volume = all_if_it_reads_so(self.row, volume, wording(self.keeper))
+        if volume > self.row.left_ml + EMPTY_ML:
+            return f"It holds only {self.volume(self.row.left_ml)}."
+        return f"Leaves {self.volume(self.row.left_ml - volume)}."
+
+    def keep(self) -> BottleRow:
+        """Take it out."""
+        return take_out(
+            self.keeper,
+            self.row.bottle_id,
+            self.entry("volume").needed(),
+            kind=self.query_one("#reason", Pick).value,
+            reason=self.note(),
+            day=self.query_one("#day", DayEntry).needed(),
+            confirmed=self.confirmed,
+        )
+
+
+class SeenDialog(BottleDialog):
+    """The record put right by what was seen; not where it has changed since."""
+
+    def __init__(self, keeper: Keeper, row: BottleRow) -> None:
+        super().__init__(keeper, row)
+        self.began_with = row.left_ml
+
+    def written(self) -> object:
+        """What it holds by the record now."""
+        return bottle_row(self.keeper, self.row.bottle_id).left_ml
+
+
+class WeighDialog(SeenDialog):
+    """Content by weight."""
+
+    TITLE_TEXT = "Weigh in"
+
+    def compose_fields(self) -> ComposeResult:
+        """Full and empty weight."""
+        reader = amount(Kind.MASS, self.wanted)
+        yield Entry("Full weight", reader, id="gross", hint="the bottle as it stands")
+        yield Entry("Empty weight", reader, id="tare", hint="empty, with its lid")
+        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def outcome(self) -> str:
+        """The volume by its density, beside the record."""
+        if self.row.strength_abv is None:
+            return "Its strength is not known, so weight cannot be turned into volume."
+        gross = self.entry("gross").peek() if self.is_mounted else None
+        tare = self.entry("tare").peek() if self.is_mounted else None
+        if gross is None or tare is None:
+            return "Both weights, and the volume at its strength shows here."
+        try:
+            return self.difference(contents_ml(gross, tare, self.row.strength_abv))
+        except ValueError as error:
+            return str(error)
+
+    def keep(self) -> BottleRow:
+        """Put the record right by weight."""
+        gross, tare = self.entry("gross").needed(), self.entry("tare").needed()
+        return weigh_in(self.keeper, self.row.bottle_id, gross, tare, note=self.note())
+
+
+class CountDialog(SeenDialog):
+    """Content as seen."""
+
+    TITLE_TEXT = "Count"
+
+    def compose_fields(self) -> ComposeResult:
+        """What is in it."""
+        yield Entry("Seen", amount(Kind.VOLUME, self.wanted), id="volume", hint="what is in it now")
+        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def outcome(self) -> str:
+        """Beside the record."""
+        seen = self.entry("volume").peek() if self.is_mounted else None
+        return "The difference becomes a line in its ledger." if seen is None else self.difference(
+            seen
+        )  # fmt: skip
+
+    def keep(self) -> BottleRow:
+        """Put the record right."""
+        seen = self.entry("volume").needed()
+        return put_right(self.keeper, self.row.bottle_id, seen, note=self.note())
+
+
+class PourDialog(BottleDialog):
+    """Two part bottles of one batch made one."""
+
+    TITLE_TEXT = "Pour together"
+
+    def __init__(self, keeper: Keeper, row: BottleRow, others: list[BottleRow]) -> None:
+        super().__init__(keeper, row)
+        self.others = {str(other.bottle_id): other for other in others}
+
+    def compose_fields(self) -> ComposeResult:
+        """Into which bottle."""
+        options = [
+            (key, f"{other.code}, {self.volume(other.left_ml)} of {self.volume(other.size_ml)}")
+            for key, other in self.others.items()
+        ]
+        yield Pick("Into", options, id="into")
+
+    @property
+    def into(self) -> BottleRow:
+        """The bottle that is topped up."""
+        return self.others[self.query_one("#into", Pick).value]
+
+    def outcome(self) -> str:
+        """What both hold then."""
+        into = self.into if self.is_mounted else next(iter(self.others.values()))
+        poured = min(self.row.left_ml, into.size_ml - into.left_ml)
+        return (
+            f"{self.row.code} then holds {self.volume(self.row.left_ml - poured)}, "
+            f"{into.code} {self.volume(into.left_ml + poured)}."
+        )
+
+    def keep(self) -> BottleRow:
+        """Pour as far as it takes."""
+        return pour_together(self.keeper, self.row.bottle_id, self.into.bottle_id)
+
+
+class PlaceDialog(BottleDialog):
+    """Another place for a bottle."""
+
+    TITLE_TEXT = "Move bottle"
+    corrects = True
+
+    def compose_fields(self) -> ComposeResult:
+        """Where."""
+        places = [row.place for row in bottle_rows(self.keeper) if row.place]
+        places += [shelf.name for shelf in shelf_rows(self.keeper)]
+        known = list(dict.fromkeys(places))
+        yield Entry("Place", words, self.row.place, id="place", required=False, classes="-wide",
+                    suggestions=known, max_length=200)  # fmt: skip
+
+    def outcome(self) -> str:
+        """How to take what is offered."""
+        return "The right arrow takes the place that is offered; blank is no place."
+
+    def keep(self) -> BottleRow:
+        """Stand it there."""
+        place = self.query_one("#place", Entry).read() or ""
+        return move_bottle(self.keeper, self.row.bottle_id, place)
+
+
+class KeepUntilDialog(BottleDialog):
+    """The date after which a batch should not be used."""
+
+    TITLE_TEXT = "Keep until"
+    corrects = True
+
+    def compose_fields(self) -> ComposeResult:
+        """Until when."""
+        yield DayEntry("Keep until", self.keeper.today, self.row.keep_until, past=False,
+                       id="until", required=False, hint="blank: no date")  # fmt: skip
+
+    def outcome(self) -> str:
+        """It is the batch that gets older."""
+        return f"For every bottle of batch {self.row.batch}."
+
+    def keep(self) -> BottleRow:
+        """Keep this date."""
+        until = self.query_one("#until", Entry).read()
+        set_keep_until(self.keeper, self.row.tincture_id, until, confirmed=self.confirmed)
+        return self.row
+
+
+class DiscardBottleDialog(BottleDialog):
+    """A bottle poured away."""
+
+    TITLE_TEXT = "Discard"
+
+    def compose_fields(self) -> ComposeResult:
+        """Why."""
+        yield Entry("Why", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def outcome(self) -> str:
+        """Nothing is lost from the record."""
+        return "All that is in it is poured away; its ledger stays, and u takes it back."
+
+    def keep(self) -> BottleRow:
+        """Pour it away."""
+        return discard_bottle(self.keeper, self.row.bottle_id, self.note())

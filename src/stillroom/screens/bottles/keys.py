@@ -1,0 +1,114 @@
+"""What can be done with a bottle, wherever one is chosen."""
+
+from textual import work
+from textual.binding import Binding
+
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.views import BottleRow
+from stillroom.screens.bottles.dialogs import (
+    BottleDialog,
+    CountDialog,
+    DiscardBottleDialog,
+    DrawDialog,
+    KeepUntilDialog,
+    PlaceDialog,
+    PourDialog,
+    WeighDialog,
+)
+from stillroom.screens.kit.list_page import ListPage
+
+
+class BottleKeys(ListPage):
+    """A page with a bottle to draw from, weigh, move and label."""
+
+    BINDINGS = [
+        Binding("d", "draw", "Draw", id="bottle.draw", tooltip="Draw, give or spill from it"),
+        Binding("w", "weigh", "Weigh in", id="bottle.weigh",
+                tooltip="Put its content right by weight"),
+        Binding("c", "count", "Count", id="bottle.count",
+                tooltip="Put its content right by what is seen"),
+        Binding("p", "pour_together", "Pour together", show=False, id="bottle.pour",
+                tooltip="Pour it into another bottle of the same batch"),
+        Binding("m", "move", "Move", id="bottle.move", tooltip="Stand it somewhere else"),
+        Binding("k", "keep_until", "Keep until", show=False, id="bottle.keep_until",
+                tooltip="Change the date after which its batch should not be used"),
+        Binding("x", "discard", "Discard", show=False, id="bottle.discard",
+                tooltip="Pour away what it holds"),
+        Binding("equals_sign", "reckon", "Reckon", show=False, id="bottle.reckon",
+                key_display="=", tooltip="The alcohol and herb in an amount of it, on the bench"),
+        Binding("l", "label", "Label", id="bottle.label",
+                tooltip="See its label, and print labels onto a sheet"),
+    ]  # fmt: skip
+
+    def chosen_bottle(self) -> BottleRow | None:
+        """The bottle that keys act on; says so where there is none."""
+        raise NotImplementedError
+
+    def chosen_bottles(self) -> list[BottleRow]:
+        """The bottles that labels are printed for."""
+        chosen = self.chosen_bottle()
+        return [chosen] if chosen else []
+
+    def action_draw(self) -> None:
+        """Draw, give or spill."""
+        self._fill_in(DrawDialog)
+
+    def action_weigh(self) -> None:
+        """By weight."""
+        self._fill_in(WeighDialog)
+
+    def action_count(self) -> None:
+        """By eye."""
+        self._fill_in(CountDialog)
+
+    def action_move(self) -> None:
+        """Somewhere else."""
+        self._fill_in(PlaceDialog)
+
+    def action_reckon(self) -> None:
+        """On the bench."""
+        from stillroom.screens.calculator.starts import bottle_values
+
+        if row := self.chosen_bottle():
+            self.host.reckon("amount", bottle_values(self.keeper, "amount", row))
+
+    def action_keep_until(self) -> None:
+        """Another date."""
+        self._fill_in(KeepUntilDialog)
+
+    def action_discard(self) -> None:
+        """Pour away."""
+        self._fill_in(DiscardBottleDialog)
+
+    @work
+    async def _fill_in(self, form: type[BottleDialog]) -> None:
+        row = self.chosen_bottle()
+        if row and await self.app.push_screen_wait(form(self.keeper, row)):
+            self.host.changed()
+
+    @work
+    async def action_pour_together(self) -> None:
+        """Into another bottle of the batch."""
+        row = self.chosen_bottle()
+        if row is None:
+            return
+        others = [
+            other
+            for other in bottle_rows(self.keeper, empties=True)
+            if other.tincture_id == row.tincture_id and other.bottle_id != row.bottle_id
+        ]
+        if not others:
+            self.host.complain(f"There is no other bottle of batch {row.batch}.")
+        elif await self.app.push_screen_wait(PourDialog(self.keeper, row, others)):
+            self.host.changed()
+
+    @work
+    async def action_label(self) -> None:
+        """Labels of the chosen bottles."""
+        from stillroom.screens.papers.label_dialog import LabelDialog
+
+        rows = self.chosen_bottles()
+        if rows:
+            saved = await self.app.push_screen_wait(LabelDialog(self.keeper, rows))
+            if saved:
+                self.host.say(f"Written: {saved}")

@@ -1,0 +1,336 @@
+"""The bottles: the stock by herb, what is left of it, and what is done with it."""
+
+from datetime import date
+from itertools import groupby
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+
+from stillroom.dates import show_day
+from stillroom.keeping.bottles.stock import EMPTY_ML, bottle_rows
+from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
+from stillroom.keeping.bottles.tinctures import unbottled
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import BottleRow, HerbOutlook, TinctureView
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.bottles.keys import BottleKeys
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.list_page import as_sought
+from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
+
+Line = BottleRow | TinctureView
+
+_BAR = 5
+_ROOMY = 104
+"""Columns from which on days stand in full."""
+_COLUMNS = (
+    Column("Bottle", 9),
+    Column(""),
+    Column("", _BAR),
+    Column("Left", 10, is_right=True),
+    Column("Alcohol", 7, is_right=True),
+    Column("Poured", 6, is_right=True, below_width=_ROOMY),
+    Column("Ratio poured", 12, is_right=True, from_width=_ROOMY),
+    Column("Made", 11, is_right=True, from_width=_ROOMY),
+    Column("Keep to", 8, is_right=True, below_width=_ROOMY),
+    Column("Keep until", 16, is_right=True, from_width=_ROOMY),
+    Column("Place"),
+)
+
+NONE_YET = (
+    "No bottles yet.\n\n"
+    "Strain a jar on the shelves (key 1, then s): what comes out is bottled there, and stands here "
+    "with its strength, its dates and every drop that goes in or out."
+)
+NONE_LEFT = "No bottle holds anything now. e shows the empty ones."
+NONE_FOUND = "No bottle has these words. esc shows all; e shows the empty ones too."
+
+
+class BottlesPage(BottleKeys):
+    """The stock."""
+
+    HELP = (
+        "The bottles by herb, oldest batch first, with what is left in each. What is past its "
+        "keep-until date, or soon will be, says so in words. space marks several bottles, for "
+        "labels or for a blend. Tinctures that wait to be bottled stand at the top: enter bottles "
+        "them."
+    )
+    FIND_HINT = "herb, code, place, part; also past, soon or low"
+    PAPER = "stock"
+    BINDINGS = [
+        Binding("space", "mark", "Mark", id="bottles.mark",
+                tooltip="Mark this bottle, for labels or a blend"),
+        Binding("b", "blend", "Blend", id="bottles.blend",
+                tooltip="Blend the marked bottles, or make a formula again"),
+        Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
+                tooltip="Walk the bottles of one place and put the record right"),
+        Binding("e", "empties", "Empty ones", id="bottles.empties",
+                tooltip="Show the empty bottles too, or hide them"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._shows_empties = False
+        self._bottles: list[BottleRow] = []
+        self._waiting: list[TinctureView] = []
+        self._outlooks: dict[str, HerbOutlook] = {}
+        self._texts: dict[int, str] = {}
+        """What can be found of each bottle, made when first sought."""
+
+    def compose_list(self) -> ComposeResult:
+        """The stock."""
+        yield Table[Line](
+            _COLUMNS, self._cells, _key, is_plain=self.host.is_plain, id="stock"
+        )  # fmt: skip
+
+    @property
+    def stock(self) -> Table[Line]:
+        """The list."""
+        return self.query_one("#stock", Table)
+
+    def read(self) -> None:
+        """Read the stock."""
+        self._bottles = bottle_rows(self.keeper, empties=self._shows_empties)
+        self._texts.clear()
+        self._waiting = unbottled(self.keeper)
+        self._outlooks = {outlook.herb: outlook for outlook in stock_outlook(self.keeper)}
+        self.show_rows()
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        lines: list[Line | Heading] = []
+        waiting = [t for t in self._waiting if self.matches(t.name, t.code, "waiting to bottle")]
+        if waiting:
+            lines += [Heading("Waiting to be bottled", "enter bottles it"), *waiting]
+        found = [row for row in self._bottles if self._passes(row)]
+        for herb, group in groupby(found, key=lambda row: row.herb):
+            rows = list(group)
+            lines += [self._heading(herb, rows), *rows]
+        lines += self._used_up({row.herb for row in self._bottles})
+        none = NONE_LEFT if self._outlooks else NONE_YET
+        self.stock.show(lines, NONE_FOUND if self.sought else none)
+        self._show_head()
+
+    def _used_up(self, in_stock: set[str]) -> list[Heading]:
+        """Herbs that went out in the last year and of which nothing is left."""
+        return [
+            Heading(
+                herb,
+                f"none left · {self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year",
+                "warning",
+            )
+            for herb, outlook in self._outlooks.items()
+            if herb not in in_stock and outlook.went_out_ml and self.matches(herb, "low")
+        ]
+
+    def _passes(self, row: BottleRow) -> bool:
+        if not self.sought:
+            return True
+        if row.bottle_id not in self._texts:
+            self._texts[row.bottle_id] = as_sought(
+                row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
+                self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
+            )  # fmt: skip
+        return self.matches_folded(self._texts[row.bottle_id])
+
+    def _is_low(self, herb: str) -> bool:
+        return herb in self._outlooks and self._outlooks[herb].is_low
+
+    def _heading(self, herb: str, rows: list[BottleRow]) -> Heading:
+        count = how_many(len(rows), "bottle")
+        left = self.shown(Kind.VOLUME, sum(row.left_ml for row in rows))
+        facts = [f"{count}, {left}"]
+        outlook = self._outlooks.get(herb)
+        if outlook is not None and outlook.went_out_ml and not self.sought:
+            if lasts := self._lasts(outlook.runs_out_on, rows):
+                facts.append(f"{'LOW, ' if outlook.is_low else ''}{lasts}")
+            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year")
+        return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
+
+    def _lasts(self, runs_out_on: date | None, rows: list[BottleRow]) -> str:
+        """How long there will be some to use, by what went out and by the keep-until dates."""
+        dates = [row.keep_until for row in rows if row.left_ml > EMPTY_ML]
+        good_until = max((day for day in dates if day), default=None)
+        if good_until is None or None in dates:
+            good_until = date.max
+        if good_until < self.keeper.today:
+            return "past its date"
+        if runs_out_on is None or runs_out_on > good_until:
+            return "" if good_until == date.max else f"not used up by {_month(good_until)}"
+        return f"lasts to {_month(runs_out_on)}"
+
+    def _show_head(self) -> None:
+        held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
+        facts = [how_many(len(held), "bottle")]
+        if held:
+            facts.append(self.shown(Kind.VOLUME, sum(row.left_ml for row in held)))
+        ages = [self._age(row.keep_until) for row in held]
+        if past := ages.count("past"):
+            facts.append(f"{past} past")
+        if soon := ages.count("soon"):
+            facts.append(f"{soon} soon")
+        if low := sum(outlook.is_low for outlook in self._outlooks.values()):
+            facts.append(f"{low} low")
+        if self._waiting:
+            facts.append(f"{len(self._waiting)} to bottle")
+        if self._shows_empties:
+            facts.append("empty ones shown")
+        if marked := len(self._marked()):
+            facts.append(f"{marked} marked")
+        self.head(Text(" · ".join(facts), style="bold"))
+
+    def _age(self, keep_until: date | None) -> str:
+        """Whether a keep-until date has passed or soon will have."""
+        if keep_until is None:
+            return ""
+        if keep_until < self.keeper.today:
+            return "past"
+        return "soon" if keep_until <= self.keeper.today + SOON else ""
+
+    def _cells(self, line: Line) -> tuple[Cell, ...]:
+        age = self._age(line.keep_until)
+        ink = {"past": "problem", "soon": "warning"}.get(age, "")
+        until = show_day(line.keep_until) if line.keep_until else ""
+        ratio = self.shown(Kind.RATIO, line.ratio, "by eye")
+        common = (
+            Cell(self.strength_of(line, "unknown")),
+            Cell(ratio),
+            Cell(ratio),
+            Cell(show_day(line.made_on)),
+            Cell(age or until.partition(" ")[2], ink),
+            Cell(f"{age} {until}".strip(), ink),
+        )
+        if isinstance(line, TinctureView):
+            loose = self.shown(Kind.VOLUME, line.loose_ml)
+            return (
+                Cell(line.code, "strong"), Cell(line.name), Cell(""), Cell(loose), *common,
+                Cell("to bottle", "warning"),
+            )  # fmt: skip
+        left = self.shown(Kind.VOLUME, line.left_ml) if line.left_ml > EMPTY_ML else "empty"
+        return (
+            Cell(line.code, "strong"),
+            Cell(f"{line.part} {line.condition}"),
+            gauge(line.left_ml / line.size_ml, _BAR),
+            Cell(left, "strong"),
+            *common,
+            Cell(line.place),
+        )
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        line = self.stock.selected
+        if line is None:
+            self.about("")
+        elif isinstance(line, TinctureView):
+            loose = self.shown(Kind.VOLUME, line.loose_ml)
+            self.about(
+                Text.assemble(
+                    (safe(line.name), "bold"),
+                    f" · batch {line.code}\n{loose} made {show_day(line.made_on)} "
+                    "waits to be bottled: enter bottles it.",
+                )
+            )
+        else:
+            self.about(self._about_bottle(line))
+
+    def _about_bottle(self, row: BottleRow) -> Text:
+        named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
+        held = f"{self.shown(Kind.VOLUME, row.left_ml)} of {self.shown(Kind.VOLUME, row.size_ml)}"
+        facts = [
+            f"holds {held}",
+            f"strength {row.strength_by}",
+            f"made {show_day(row.made_on)}",
+            f"keep until {show_day(row.keep_until)}" if row.keep_until else "no keep-until date",
+            safe(row.place),
+        ]
+        return Text.assemble(
+            (safe(row.name), "bold"),
+            " · ",
+            " · ".join(filter(None, named)),
+            "\n",
+            " · ".join(filter(None, facts)),
+        )
+
+    # --- Keys ---
+
+    def chosen_bottle(self) -> BottleRow | None:
+        """The bottle at the cursor."""
+        line = self.stock.selected
+        if isinstance(line, BottleRow):
+            return line
+        waits = "It waits to be bottled: enter does that." if line else "Choose a bottle first."
+        self.host.complain(waits)
+        return None
+
+    def chosen_bottles(self) -> list[BottleRow]:
+        """The marked bottles, or else the one at the cursor."""
+        return self._marked() or super().chosen_bottles()
+
+    def _marked(self) -> list[BottleRow]:
+        return [row for row in self._bottles if _key(row) in self.stock.marked]
+
+    def action_mark(self) -> None:
+        """Mark the bottle, or unmark it, and go on."""
+        if self.chosen_bottle():
+            self.stock.mark()
+            self._show_head()
+
+    def action_stop_finding(self) -> None:
+        """Show every bottle again; where all show, take the marks away."""
+        if not self.sought:
+            self.stock.unmark_all()
+            self._show_head()
+        super().action_stop_finding()
+
+    def action_empties(self) -> None:
+        """Show empty bottles too, or not."""
+        self._shows_empties = not self._shows_empties
+        self.attempt(self.read)
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        line = self.stock.selected
+        if isinstance(line, BottleRow):
+            from stillroom.screens.bottles.bottle import BottlePage
+
+            self.open_over(BottlePage(self.keeper, line.bottle_id))
+        elif line is not None:
+            self._bottle_up(line.tincture_id)
+
+    @work
+    async def _bottle_up(self, tincture_id: int) -> None:
+        from stillroom.screens.jar.strain import BottlingDialog
+
+        if await self.app.push_screen_wait(BottlingDialog(self.keeper, tincture_id)):
+            self.host.changed()
+
+    @work
+    async def action_blend(self) -> None:
+        """Blend the marked bottles, or make a formula again; then bottle it."""
+        from stillroom.screens.bottles.blend import blend_bottles
+
+        if await blend_bottles(self.host, self.keeper, self._marked()):
+            self.stock.unmark_all()
+            self._show_head()
+
+    @work
+    async def action_stock_take(self) -> None:
+        """Walk the bottles of one place, that of the chosen bottle first."""
+        from stillroom.screens.bottles.stock_take import take_stock
+
+        line = self.stock.selected
+        start = line.place if isinstance(line, BottleRow) else None
+        await take_stock(self.host, self.keeper, start)
+
+
+def _key(line: Line) -> object:
+    if isinstance(line, TinctureView):
+        return ("tincture", line.tincture_id)
+    return ("bottle", line.bottle_id)
+
+
+def _month(day: date) -> str:
+    return show_day(day).partition(" ")[2]

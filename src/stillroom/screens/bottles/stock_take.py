@@ -1,0 +1,235 @@
+"""The stock-take on screen: one bottle after the other, and the record put right in one go."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from stillroom.errors import NotUnderstood, StillroomError
+from stillroom.keeping.bottles.stock import weighed_ml
+from stillroom.keeping.bottles.stocktake import (
+    places,
+    refuse_impossible,
+    settle_stocktake,
+    stocktake_rows,
+)
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import BottleRow, StocktakeSummary
+from stillroom.keeping.wording import wording
+from stillroom.quantities import how_many, show
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.kit.dialog import Dialog, Report
+from stillroom.screens.kit.fields import Entry, Pick, amount
+from stillroom.screens.kit.table import Cell, Column, Table
+
+if TYPE_CHECKING:
+    from stillroom.screens.app import StillroomApp
+
+NO_PLACE = "no place written down"
+
+
+async def take_stock(host: "StillroomApp", keeper: Keeper, start: str | None = None) -> None:
+    """Choose a place, walk its bottles, and tell what came of it; `start` is proposed."""
+    if not places(keeper):
+        host.say("There are no bottles to count yet.")
+        return
+    place = await host.push_screen_wait(StockPlaceDialog(keeper, start))
+    if place is None:
+        return
+    summary = await host.push_screen_wait(StockTakeDialog(keeper, place, is_plain=host.is_plain))
+    if summary is not None:
+        host.changed()
+        await host.push_screen_wait(
+            Report(
+                f"Stock-take of {place or NO_PLACE}", summary_words(summary, preferences(keeper))
+            )
+        )
+
+
+def summary_words(summary: StocktakeSummary, wanted: Preferences) -> str:
+    """What a stock-take came to, bottle by bottle where the record was put right."""
+    lines = [f"{summary.text}."]
+    for each in summary.differences:
+        recorded, seen = _volume(each.recorded_ml, wanted), _volume(each.seen_ml, wanted)
+        lines.append(f"  {each.code}: {recorded} by the record, {seen} seen")
+    if summary.not_counted:
+        lines.append(f"Not looked at: {', '.join(summary.not_counted)}.")
+    return "\n".join(lines)
+
+
+def _volume(volume_ml: float, wanted: Preferences) -> str:
+    return show(Kind.VOLUME, volume_ml, wanted.units, decimal_comma=wanted.decimal_comma)
+
+
+class StockPlaceDialog(Dialog[str]):
+    """Which place to walk."""
+
+    TITLE_TEXT = "Stock-take"
+
+    def __init__(self, keeper: Keeper, start: str | None = None) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.start = start
+
+    def compose_form(self) -> ComposeResult:
+        """The places where bottles stand."""
+        known = list(enumerate(places(self.keeper)))
+        options = [
+            (str(at), f"{place.name or NO_PLACE}: {how_many(place.bottles, 'bottle')}")
+            for at, place in known
+        ]
+        start = next((str(at) for at, place in known if place.name == self.start), None)
+        yield Static("Which bottles do you stand before?", markup=False)
+        yield Pick("Place", options, start, id="place", classes="-half")
+
+    def keep(self) -> str:
+        """That one."""
+        return places(self.keeper)[int(self.query_one("#place", Pick).value)].name
+
+
+class StockTakeDialog(Dialog[StocktakeSummary]):
+    """What each bottle of a place is seen to hold."""
+
+    BINDINGS = [
+        Binding("down", "step(1)", "Next bottle", id="stock_take.next", priority=True,
+                tooltip="The next bottle, leaving this one as it is"),
+        Binding("up", "step(-1)", "Bottle before", show=False, id="stock_take.before",
+                priority=True, tooltip="The bottle before"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    StockTakeDialog > .dialog--box { width: 78; }
+    StockTakeDialog Table { height: 9; }
+    """
+
+    def __init__(self, keeper: Keeper, place: str, *, is_plain: bool = False) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.place = place
+        self.wanted = preferences(keeper)
+        self.rows = stocktake_rows(keeper, place)
+        self.seen: dict[int, float] = {}
+        self._typed_of: dict[int, tuple[str, ...]] = {}
+        """What was typed of each bottle, to be looked at and put right again."""
+        self.is_plain = is_plain
+        self.TITLE_TEXT = f"Stock-take of {place or NO_PLACE}"
+
+    def compose_form(self) -> ComposeResult:
+        """The bottles, and what the one at the pointer holds."""
+        columns = (
+            Column("Bottle", 10),
+            Column("", share=1),
+            Column("By the record", 13, is_right=True),
+            Column("Seen", 12, is_right=True),
+        )
+        table = Table[BottleRow](
+            columns, self._cells, lambda row: row.bottle_id, is_plain=self.is_plain, id="bottles"
+        )
+        table.can_focus = False
+        yield table
+        yield Entry("Seen", amount(Kind.VOLUME, self.wanted), id="volume", required=False,
+                    hint="blank: not looked at")  # fmt: skip
+        yield Entry("or full weight", amount(Kind.MASS, self.wanted), id="gross", required=False,
+                    hint="the bottle as it stands")  # fmt: skip
+        yield Entry("and empty", amount(Kind.MASS, self.wanted), id="tare", required=False,
+                    hint="the same bottle empty")  # fmt: skip
+
+    def on_mount(self) -> None:
+        """Begin with the first bottle."""
+        self.table.show(self.rows)
+        self.query_one("#volume", Entry).field.focus()
+
+    @property
+    def table(self) -> Table[BottleRow]:
+        """The bottles of this place."""
+        return self.query_one("#bottles", Table)
+
+    def _cells(self, row: BottleRow) -> tuple[Cell, ...]:
+        seen = self.seen.get(row.bottle_id)
+        return (
+            Cell(row.code, "strong"),
+            Cell(f"{row.name}, {row.part} {row.condition}"),
+            Cell(_volume(row.left_ml, self.wanted)),
+            Cell("" if seen is None else _volume(seen, self.wanted), "strong"),
+        )
+
+    def _typed(self) -> tuple[str, ...]:
+        return (*super()._typed(), *map(str, self.seen.values()))
+
+    def action_enter(self) -> None:
+        """Take what is typed and go on to the next bottle; from a full weight to the empty one."""
+        if self.query_one("#gross", Entry).field.has_focus:
+            self.focus_next()
+        else:
+            self.action_step(1)
+
+    def action_step(self, step: int) -> None:
+        """Take what is typed and go to another bottle."""
+        if self._take():
+            self.table.action_go(step)
+            self._show_typed()
+
+    def _take(self) -> bool:
+        """Remember what is typed of this bottle; False where it cannot be."""
+        try:
+            self._read_seen()
+        except StillroomError as error:
+            self.say(str(error))
+            return False
+        self.table.refresh()
+        return True
+
+    def _read_seen(self) -> None:
+        row = self.table.selected
+        if row is None:
+            return
+        seen = self._seen_of(row)
+        if seen is None:
+            self.seen.pop(row.bottle_id, None)
+        else:
+            refuse_impossible(row, seen, wording(self.keeper))
+            self.seen[row.bottle_id] = seen
+        self._typed_of[row.bottle_id] = tuple(field.typed for field in self.query(Entry))
+
+    def _seen_of(self, row: BottleRow) -> float | None:
+        """What the fields say that a bottle holds; None where they say nothing."""
+        volume = self.query_one("#volume", Entry).read()
+        gross, tare = self.query_one("#gross", Entry).read(), self.query_one("#tare", Entry).read()
+        if volume is not None:
+            return float(volume)
+        if gross is not None and tare is not None:
+            return weighed_ml(self.keeper, row.bottle_id, gross, tare)
+        if gross is not None or tare is not None:
+            raise NotUnderstood("Both weights are needed, full and empty.")
+        return None
+
+    def _show_typed(self) -> None:
+        """Show what was typed of the bottle at the pointer, the keys in the first field."""
+        row, fields = self.table.selected, self.query(Entry)
+        blank = ("",) * len(fields)
+        texts = self._typed_of.get(row.bottle_id, blank) if row else blank
+        for field, text in zip(fields, texts, strict=True):
+            field.typed = text
+        self.query_one("#volume", Entry).field.focus()
+
+    def keep(self) -> StocktakeSummary:
+        """Put the record right."""
+        self._read_seen()
+        recorded = {row.bottle_id: row.left_ml for row in self.rows}
+        try:
+            return settle_stocktake(self.keeper, self.place, self.seen, recorded)
+        except StillroomError:
+            self._catch_up(recorded)
+            raise
+
+    def _catch_up(self, recorded: Mapping[int, float]) -> None:
+        """Show what another window has changed, to be looked at again."""
+        self.rows = stocktake_rows(self.keeper, self.place)
+        for row in self.rows:
+            if recorded.get(row.bottle_id) != row.left_ml:
+                self.seen.pop(row.bottle_id, None)
+                self._typed_of.pop(row.bottle_id, None)
+        self.table.show(self.rows)
+        self._show_typed()

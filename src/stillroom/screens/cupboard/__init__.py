@@ -1,0 +1,1 @@
+"""The cupboard: spirits, herbs, shelves, bottle sizes, settings."""

@@ -1,0 +1,335 @@
+"""Forms of the cupboard: a spirit, a herb, a shelf, a bottle size, the settings."""
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.cupboard.cupboard import (
+    add_herb,
+    add_shelf,
+    add_spirit,
+    change_herb,
+    change_shelf,
+    change_spirit,
+    herbs,
+    keep_bottle_size,
+    shelf_rows,
+    spirits,
+)
+from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import ALCOHOLOMETERS, Preferences, preferences, set_preferences
+from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
+from stillroom.quantities import UnitSystem, parse_shakes
+from stillroom.reckoning.cautions import FOOD_GRADE
+from stillroom.reckoning.kinds import AS_WRITTEN, Kind
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import (
+    DayEntry,
+    Entry,
+    Pick,
+    amount,
+    example,
+    prefilled,
+    whole_number,
+    words,
+)
+
+_NEW_LINE = " // "
+
+
+def on_one_line(text: str) -> str:
+    """A note of several lines as it stands in a field of one.
+
+    >>> on_one_line("for tea\\nnot in spring")
+    'for tea // not in spring'
+    """
+    return text.replace("\n", _NEW_LINE)
+
+
+def note_lines(text: str) -> str:
+    """A reader of notes: what stands after // begins a new line.
+
+    >>> note_lines("for tea // not in spring")
+    'for tea\\nnot in spring'
+    """
+    return "\n".join(line.strip() for line in text.split(_NEW_LINE)).strip()
+
+
+class SpiritDialog(Dialog[int]):
+    """A spirit bought, or what is written of one."""
+
+    def __init__(self, keeper: Keeper, spirit: SpiritView | None = None) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.spirit = spirit
+        self.wanted = preferences(keeper)
+        self.corrects = spirit is not None
+        self.began_with = spirit and _spirit_facts(spirit)
+        self.TITLE_TEXT = "Spirit" if spirit else "New spirit"
+
+    def written(self) -> object:
+        """The spirit as it is now."""
+        wanted = self.spirit and self.spirit.spirit_id
+        return next((_spirit_facts(s) for s in spirits(self.keeper) if s.spirit_id == wanted), None)
+
+    def compose_form(self) -> ComposeResult:
+        """Name, strength, what was bought and for how much."""
+        known = self.spirit
+        yield Entry("Name", words, known.name if known else "", id="name", hint="e.g. Grain spirit")
+        yield Entry(
+            "Strength", amount(Kind.STRENGTH, self.wanted),
+            prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.wanted),
+            id="strength", hint="e.g. 40 % or 80 proof",
+        )  # fmt: skip
+        yield Entry(
+            "Bought", amount(Kind.VOLUME, self.wanted),
+            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.wanted),
+            id="bought", required=False, hint="blank: what is left is not counted",
+        )  # fmt: skip
+        yield Entry(
+            "Price", amount(Kind.MONEY, self.wanted),
+            prefilled(Kind.MONEY, known.price if known else None, self.wanted),
+            id="price", required=False, hint="for all of it, e.g. 25",
+        )  # fmt: skip
+        yield DayEntry(
+            "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
+            id="day", required=False, hint="e.g. 26 Nov 2026",
+        )  # fmt: skip
+        yield Entry("Seller, lot", words, known.origin if known else "", id="origin",
+                    required=False, classes="-wide", max_length=2000)  # fmt: skip
+        yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
+                    required=False, classes="-wide", hint="// begins a new line")  # fmt: skip
+        yield Static(FOOD_GRADE, classes="quiet", markup=False)
+
+    def keep(self) -> int:
+        """Put it into the cupboard, or correct it."""
+        draft = SpiritDraft(
+            name=self.query_one("#name", Entry).needed(),
+            strength_abv=self.query_one("#strength", Entry).needed(),
+            bought_ml=self.query_one("#bought", Entry).read(),
+            price=self.query_one("#price", Entry).read(),
+            bought_on=self.query_one("#day", Entry).read(),
+            origin=self.query_one("#origin", Entry).read() or "",
+            note=self.query_one("#note", Entry).read() or "",
+        )
+        if self.spirit is None:
+            return add_spirit(self.keeper, draft)
+        change_spirit(self.keeper, self.spirit.spirit_id, draft)
+        return self.spirit.spirit_id
+
+
+class HerbDialog(Dialog[int]):
+    """A herb, or what is written of one."""
+
+    def __init__(self, keeper: Keeper, herb: HerbView | None = None) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.herb = herb
+        self.corrects = herb is not None
+        self.began_with = herb and _herb_facts(herb)
+        self.TITLE_TEXT = "Herb" if herb else "New herb"
+
+    def written(self) -> object:
+        """The herb as it is now."""
+        wanted = self.herb and self.herb.herb_id
+        return next((_herb_facts(h) for h in herbs(self.keeper) if h.herb_id == wanted), None)
+
+    def compose_form(self) -> ComposeResult:
+        """Names, cautions, note."""
+        known = self.herb
+        yield Entry("Name", words, known.name if known else "", id="name", classes="-wide")
+        yield Entry("Botanical", words, known.botanical if known else "", id="botanical",
+                    required=False, classes="-wide")  # fmt: skip
+        yield Entry("Cautions", note_lines, on_one_line(known.cautions) if known else "",
+                    id="cautions", required=False, classes="-wide",
+                    hint="your own, printed on its labels")  # fmt: skip
+        yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
+                    required=False, classes="-wide", hint="// begins a new line")  # fmt: skip
+
+    def keep(self) -> int:
+        """Write it down."""
+        draft = HerbDraft(
+            name=self.query_one("#name", Entry).needed(),
+            botanical=self.query_one("#botanical", Entry).read() or "",
+            cautions=self.query_one("#cautions", Entry).read() or "",
+            note=self.query_one("#note", Entry).read() or "",
+        )
+        if self.herb is None:
+            return add_herb(self.keeper, draft)
+        change_herb(self.keeper, self.herb.herb_id, draft)
+        return self.herb.herb_id
+
+
+class ShelfDialog(Dialog[int]):
+    """A shelf, or what is written of one."""
+
+    def __init__(self, keeper: Keeper, shelf: ShelfRow | None = None) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.shelf = shelf
+        self.corrects = shelf is not None
+        self.began_with = shelf and (shelf.name, shelf.note)
+        self.TITLE_TEXT = "Shelf" if shelf else "New shelf"
+
+    def written(self) -> object:
+        """The shelf as it is now."""
+        wanted = self.shelf and self.shelf.shelf_id
+        rows = shelf_rows(self.keeper)
+        return next(((s.name, s.note) for s in rows if s.shelf_id == wanted), None)
+
+    def compose_form(self) -> ComposeResult:
+        """Name and note."""
+        known = self.shelf
+        yield Entry("Name", words, known.name if known else "", id="name", classes="-wide",
+                    hint="e.g. North larder")  # fmt: skip
+        yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
+                    required=False, classes="-wide", hint="e.g. dark and dry")  # fmt: skip
+
+    def keep(self) -> int:
+        """Put it up, or change it."""
+        draft = ShelfDraft(
+            name=self.query_one("#name", Entry).needed(),
+            note=self.query_one("#note", Entry).read() or "",
+        )
+        if self.shelf is None:
+            return add_shelf(self.keeper, draft)
+        change_shelf(self.keeper, self.shelf.shelf_id, draft)
+        return self.shelf.shelf_id
+
+
+class SizeDialog(Dialog[float]):
+    """A size of bottle, and how many stand empty."""
+
+    def __init__(self, keeper: Keeper, size: SizeView | None = None) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.known = size
+        self.wanted = preferences(keeper)
+        self.corrects = size is not None
+        self.TITLE_TEXT = "Empty bottles" if size else "New bottle size"
+
+    def compose_form(self) -> ComposeResult:
+        """Size and empties."""
+        known = self.known
+        if known is None:
+            yield Entry(
+                "Size",
+                amount(Kind.VOLUME, self.wanted),
+                id="volume",
+                hint=example("100 ml", "4 fl oz", self.wanted),
+            )
+        else:
+            shown = prefilled(Kind.VOLUME, known.size_ml, self.wanted)
+            yield Static(f"Bottles of {shown}", classes="heading", markup=False)
+        empties = "" if known is None or known.empties is None else str(known.empties)
+        yield Entry("Empty ones", whole_number(Kind.COUNT, self.wanted), empties, id="empties",
+                    required=False, hint="blank: not counted")  # fmt: skip
+
+    def keep(self) -> float:
+        """Offer this size, with so many empties."""
+        if self.known is None:
+            size_ml = float(self.query_one("#volume", Entry).needed())
+        else:
+            size_ml = self.known.size_ml
+        keep_bottle_size(self.keeper, size_ml, self.query_one("#empties", Entry).read())
+        return size_ml
+
+
+UNITS = (
+    (UnitSystem.METRIC, "metric: mL, g"),
+    (UnitSystem.US, "US: fl oz, oz"),
+    (UnitSystem.IMPERIAL, "imperial: fl oz, oz"),
+)
+
+
+ALCOHOLOMETER = (
+    (AS_WRITTEN, "by its scale"),
+    *((key, f"true at {shown}") for key, shown in ALCOHOLOMETERS.items()),
+)
+
+
+class SettingsDialog(Dialog[Preferences]):
+    """How the people of this shelf like things."""
+
+    TITLE_TEXT = "Settings"
+    corrects = True
+
+    def __init__(self, keeper: Keeper, field: str = "") -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.field = field
+        """The setting to begin at, by its name in Preferences."""
+        self.began_with = self.wanted = preferences(keeper)
+
+    def written(self) -> object:
+        """The settings as they are now."""
+        self.keeper.forget_settings()
+        return preferences(self.keeper)
+
+    def compose_form(self) -> ComposeResult:
+        """Everything that can be chosen."""
+        wanted = self.wanted
+        yield Pick("Units", UNITS, wanted.units, id="units")
+        comma = "comma" if wanted.decimal_comma else "point"
+        marks = [("point", "point, 1.5"), ("comma", "comma, 1,5")]
+        yield Pick("Decimal mark", marks, comma, id="decimal_comma")
+        yield Entry("Initials", words, wanted.maker, id="maker", required=False,
+                    max_length=12, hint="stand in the ledger")  # fmt: skip
+        yield Entry("Maker", words, wanted.maker_name, id="maker_name", required=False,
+                    max_length=200, hint="as printed on labels")  # fmt: skip
+        yield Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(wanted.steep_days),
+                    id="steep_days", hint="what a new jar begins with")  # fmt: skip
+        yield Entry("Shakes a day", parse_shakes, str(wanted.shakes_per_day),
+                    id="shakes_per_day", hint="0 to 9")  # fmt: skip
+        yield Entry("Drops per mL", amount(Kind.NUMBER, wanted),
+                    prefilled(Kind.NUMBER, wanted.drops_per_ml, wanted), id="drops_per_ml",
+                    required=False, hint="counted with your own dropper")  # fmt: skip
+        yield Pick("Alcoholometer", ALCOHOLOMETER, wanted.alcoholometer or AS_WRITTEN,
+                   id="alcoholometer")  # fmt: skip
+        yield Entry("Own caution", note_lines, on_one_line(wanted.label_caution),
+                    id="label_caution", required=False, classes="-wide", max_length=500,
+                    hint="beside the usual ones on every label")  # fmt: skip
+        yield Entry("Backups go to", words, wanted.backup_folder, id="backup_folder",
+                    required=False, classes="-wide", max_length=1000,
+                    hint="a folder; blank: beside the shelf")  # fmt: skip
+
+    def on_mount(self) -> None:
+        """Begin at the setting that was chosen."""
+        if self.field:
+            self.query_one(f"#{self.field}").query("Input, Choice").first().focus()
+
+    def keep(self) -> Preferences:
+        """Keep these."""
+        drops = self.query_one("#drops_per_ml", Entry).read()
+        if drops is not None and not drops > 0:
+            raise NotUnderstood("Drops per mL: a number above nothing, or blank.")
+        true_at = self.query_one("#alcoholometer", Pick).value
+        return set_preferences(
+            self.keeper,
+            Preferences(
+                units=UnitSystem(self.query_one("#units", Pick).value),
+                decimal_comma=self.query_one("#decimal_comma", Pick).value == "comma",
+                maker=self.query_one("#maker", Entry).read() or "",
+                maker_name=self.query_one("#maker_name", Entry).read() or "",
+                steep_days=self.query_one("#steep_days", Entry).needed(),
+                shakes_per_day=self.query_one("#shakes_per_day", Entry).needed(),
+                drops_per_ml=drops,
+                label_caution=self.query_one("#label_caution", Entry).read() or "",
+                backup_folder=self.query_one("#backup_folder", Entry).read() or "",
+                alcoholometer="" if true_at == AS_WRITTEN else true_at,
+            ),
+        )
+
+
+def _spirit_facts(spirit: SpiritView) -> tuple[object, ...]:
+    """All of a spirit that its form can correct; what is left of it may change meanwhile."""
+    return (
+        spirit.name, spirit.strength_abv, spirit.bought_ml, spirit.price, spirit.bought_on,
+        spirit.origin, spirit.note,
+    )  # fmt: skip
+
+
+def _herb_facts(herb: HerbView) -> tuple[object, ...]:
+    """All of a herb that its form can correct."""
+    return herb.name, herb.botanical, herb.cautions, herb.note

@@ -1,0 +1,209 @@
+"""The cupboard: spirits, herbs, shelves, bottle sizes and settings, one part at a time."""
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult, RenderResult
+from textual.binding import Binding
+from textual.events import Click
+from textual.message import Message
+from textual.reactive import reactive
+from textual.widget import Widget
+
+from stillroom.errors import StillroomError
+from stillroom.keeping.cupboard.cupboard import shift_shelf
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
+from stillroom.screens.cupboard.parts import PARTS, Part
+from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.table import Table
+
+
+class PartLine(Widget):
+    """The parts of a page on one line; the one on show stands out."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"parts--part", "parts--chosen"}
+    DEFAULT_CSS = """
+    PartLine {
+        height: 1; padding: 0 1; background: $panel;
+        & > .parts--part { color: $text-muted; background: $panel; }
+        & > .parts--chosen { color: $accent; background: $background; text-style: bold; }
+    }
+    """
+
+    chosen: reactive[int] = reactive(0)
+
+    class Clicked(Message):
+        """A part was clicked on."""
+
+        def __init__(self, number: int) -> None:
+            super().__init__()
+            self.number = number
+
+    def __init__(self, titles: Sequence[str]) -> None:
+        super().__init__()
+        self.titles = titles
+
+    def render(self) -> RenderResult:
+        """The titles, the chosen one in brackets, so that colour is not needed to see it."""
+        text = Text(no_wrap=True, overflow="ellipsis")
+        for number, title in enumerate(self.titles):
+            is_chosen = number == self.chosen
+            start = len(text)
+            style = self.get_component_rich_style(f"parts--{'chosen' if is_chosen else 'part'}")
+            text.append(f"[{title}]" if is_chosen else f" {title} ", style)
+            text.apply_meta({"part": number}, start)
+            text.append(" ")
+        return text
+
+    def on_click(self, event: Click) -> None:
+        """Say which was meant."""
+        number = event.style.meta.get("part")
+        if number is not None:
+            self.post_message(self.Clicked(number))
+
+
+class CupboardPage(ListPage):
+    """What is kept besides jars and bottles."""
+
+    HELP = (
+        "Spirits with what is left of them, herbs with your own cautions, notes and yields, the "
+        "shelves in their order, the bottle sizes you fill with how many stand empty, and the "
+        "settings of this shelf. tab or the arrows turn to the next part. Whatever has gone into a "
+        "jar cannot be removed, so that every record keeps its sources."
+    )
+    FIND_HINT = "words in this part"
+    BINDINGS = [
+        Binding("tab,right", "turn(1)", "Next part", id="cupboard.next", key_display="tab",
+                tooltip="Spirits, herbs, shelves, bottle sizes, settings"),
+        Binding("shift+tab,left", "turn(-1)", "Part before", show=False, id="cupboard.before",
+                tooltip="The part before"),
+        Binding("n", "add", "New", id="cupboard.add", tooltip="Add one to this part"),
+        Binding("e", "change", "Change", id="cupboard.change", tooltip="Change the chosen one"),
+        Binding("x", "remove", "Remove", id="cupboard.remove",
+                tooltip="Remove the chosen one, where nothing was made with it"),
+        Binding("minus", "shift(-1)", "Higher", id="cupboard.higher", key_display="-",
+                tooltip="This shelf one place up"),
+        Binding("plus", "shift(1)", "Lower", id="cupboard.lower", key_display="+",
+                tooltip="This shelf one place down"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._parts = [make(self) for make in PARTS]
+        self._chosen = 0
+
+    def compose_list(self) -> ComposeResult:
+        """The parts, and the list of the one on show."""
+        part = self.part
+        yield PartLine([each.title for each in self._parts])
+        yield Table[Any](
+            part.columns, part.cells, part.key, is_plain=self.host.is_plain, id="rows"
+        )  # fmt: skip
+
+    @property
+    def rows(self) -> Table[Any]:
+        """The list."""
+        return self.query_one("#rows", Table)
+
+    @property
+    def part(self) -> Part[Any]:
+        """The part on show."""
+        return self._parts[self._chosen]
+
+    def read(self) -> None:
+        """Read the part on show."""
+        part = self.part
+        rows = [row for row in part.rows() if self.matches(*part.words(row))]
+        hint = "Nothing here has these words. esc shows all." if self.sought else part.hint
+        self.rows.show(rows, hint)
+        self.head(Text(f"Cupboard · {part.title}", style="bold"))
+        self.refresh_bindings()
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        self.attempt(self.read)
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        row = self.rows.selected
+        self.about("" if row is None else self.part.about(row))
+
+    # --- Turning ---
+
+    def action_turn(self, step: int) -> None:
+        """The next part or the one before, round and round."""
+        self.turn_to((self._chosen + step) % len(self._parts))
+
+    def turn_to(self, number: int) -> None:
+        """Show a part, all of it."""
+        self._chosen = number
+        self.query_one(PartLine).chosen = number
+        part = self.part
+        self.rows.set_columns(part.columns, part.cells, part.key)
+        self.action_stop_finding()
+
+    @on(PartLine.Clicked)
+    def _part_clicked(self, event: PartLine.Clicked) -> None:
+        self.turn_to(event.number)
+
+    # --- Keys ---
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Settings are neither added nor removed; only shelves have an order."""
+        if action == "shift":
+            return self.part.title == "Shelves"
+        if action in ("add", "remove"):
+            return not self.part.is_fixed
+        return super().check_action(action, parameters)
+
+    @work
+    async def action_add(self) -> None:
+        """A new one."""
+        key = await self.app.push_screen_wait(self.part.form(None))
+        if key is not None:
+            self.host.changed()
+            self.rows.select(key)
+            self._tell()
+
+    @work
+    async def action_change(self) -> None:
+        """Change the chosen one."""
+        row = self.rows.selected
+        if row is None:
+            self.host.complain("There is nothing to change yet.")
+        elif await self.app.push_screen_wait(self.part.form(row)) is not None:
+            self.host.changed()
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        from stillroom.screens.trace.page import HerbPage, spirit_page
+
+        row = self.rows.selected
+        if isinstance(row, HerbView):
+            self.open_over(HerbPage(self.keeper, row.herb_id))
+        elif isinstance(row, SpiritView):
+            self.open_over(spirit_page(self.keeper, row))
+        else:
+            self.action_change()
+
+    def action_remove(self) -> None:
+        """Remove the chosen one."""
+        row = self.rows.selected
+        if row is None:
+            return
+        try:
+            self.part.remove(row)
+        except StillroomError as error:
+            self.host.refuse(error)
+        else:
+            self.host.changed("Removed. u brings it back.")
+
+    def action_shift(self, step: int) -> None:
+        """Move the chosen shelf within the order."""
+        row = self.rows.selected
+        if isinstance(row, ShelfRow):
+            self.attempt(lambda: shift_shelf(self.keeper, row.shelf_id, step))
+            self.host.changed()

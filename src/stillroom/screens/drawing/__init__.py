@@ -1,0 +1,1 @@
+"""How a jar is drawn."""

@@ -1,0 +1,1 @@
+"""One jar: its page, its forms and what the keys on it do."""

@@ -1,0 +1,204 @@
+"""Small forms about one jar: top up, move, dates, a note, discarding."""
+
+from datetime import timedelta
+
+from textual import on
+from textual.app import ComposeResult
+from textual.widgets import Input, Static
+
+from stillroom.dates import countdown, show_day
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
+from stillroom.keeping.jars.jar import discard_jar, move_jar, note_jar, set_dates, top_up
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
+from stillroom.quantities import parse_shakes
+from stillroom.reckoning.cautions import COOL_FIRST, FOOD_GRADE
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.mixing import Liquid
+from stillroom.screens.jar.jar_sum import comes_to
+from stillroom.screens.jar.liquid_fields import LiquidFields
+from stillroom.screens.kit.dialog import Dialog, R
+from stillroom.screens.kit.fields import Choice, DayEntry, Entry, Pick, example, whole_number, words
+
+
+def jar_name(card: JarCard) -> str:
+    """How a dialog calls a jar."""
+    more = f" +{card.more_herbs}" if card.more_herbs else ""
+    return f"{card.herb}{more}, {card.part} {card.condition} · {card.code}"
+
+
+class JarDialog(Dialog[R]):
+    """A form about one jar, which it names at its head."""
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.card = card
+
+    def compose_form(self) -> ComposeResult:
+        """The jar, and the fields about it."""
+        yield Static(jar_name(self.card), classes="heading", markup=False)
+        yield from self.compose_fields()
+
+    def compose_fields(self) -> ComposeResult:
+        """The fields."""
+        raise NotImplementedError
+
+
+class TopUpDialog(JarDialog[JarCard]):
+    """More liquid on a jar."""
+
+    TITLE_TEXT = "Top up"
+    DEFAULT_CSS = "TopUpDialog #comes-to { height: auto; margin-top: 1; }"
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__(keeper, card)
+        self.liquid = LiquidFields(None, spirits(keeper), preferences(keeper))
+        self.jar = jar_view(keeper, card.jar_id)
+
+    def compose_fields(self) -> ComposeResult:
+        """Which liquid, how much, how strong."""
+        yield self.liquid
+        yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
+
+    def compose_below(self) -> ComposeResult:
+        """What the jar comes to with it, always in sight."""
+        yield Static("", id="comes-to", markup=False)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _comes_to(self) -> None:
+        pours = [Liquid(p.volume_ml, p.strength_abv) for p in self.jar.pours]
+        more = self.liquid.pour()
+        lines = comes_to(
+            [charge.charge for charge in self.jar.charges],
+            [*pours, more] if more else pours,
+            self.jar.capacity_ml,
+            self.liquid.wanted,
+        )
+        lines.append(COOL_FIRST if self.liquid.liquid.value == "decoction" else FOOD_GRADE)
+        self.query_one("#comes-to", Static).update("\n".join(lines))
+
+    def keep(self) -> JarCard:
+        """Pour it on."""
+        pour = self.liquid.draft()
+        if pour is None:
+            self.liquid.volume.complain(
+                "How much? " + example("50 ml", "2 fl oz", self.liquid.wanted)
+            )
+            raise NotUnderstood("A volume is needed.")
+        covers = self.query_one("#covers", Pick).value == "yes"
+        return top_up(self.keeper, self.card.jar_id, pour, covers=covers)
+
+
+class MoveDialog(JarDialog[JarCard]):
+    """Another shelf for a jar."""
+
+    TITLE_TEXT = "Move"
+    corrects = True
+
+    def compose_fields(self) -> ComposeResult:
+        """Which shelf."""
+        planks = [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)]
+        yield Pick("To shelf", planks, str(self.card.shelf_id), id="shelf")
+        yield Static("Shelves are put up in the cupboard, key 4.", classes="quiet")
+
+    def keep(self) -> JarCard:
+        """Stand it there."""
+        return move_jar(self.keeper, self.card.jar_id, int(self.query_one("#shelf", Pick).value))
+
+
+class DatesDialog(JarDialog[JarCard]):
+    """When it was filled, when it is due, how often it is shaken."""
+
+    TITLE_TEXT = "Dates"
+    corrects = True
+
+    def __init__(self, keeper: Keeper, card: JarCard) -> None:
+        super().__init__(keeper, card)
+        self.wanted = preferences(keeper)
+        self.steep_days = (card.strain_on - card.filled_on).days
+        self.began_with = _dates(card)
+
+    def written(self) -> object:
+        """The dates as they are now."""
+        return _dates(jar_view(self.keeper, self.card.jar_id).card)
+
+    def compose_fields(self) -> ComposeResult:
+        """Day of filling, strain date, shakes."""
+        today = self.keeper.today
+        yield DayEntry(
+            "Filled on", today, self.card.filled_on, id="filled",
+            hint="12 Nov 2026, or 15 days ago",
+        )  # fmt: skip
+        yield Entry(
+            "Days to steep", whole_number(Kind.DAYS, self.wanted), str(self.steep_days), id="days",
+            hint="from the day of filling",
+        )  # fmt: skip
+        yield DayEntry(
+            "Strain on", today, past=False, id="strain", required=False,
+            hint="blank: by days to steep",
+        )  # fmt: skip
+        yield Entry(
+            "Shakes a day", parse_shakes, str(self.card.shakes_per_day), id="shakes", hint="0 to 9",
+        )  # fmt: skip
+        yield Static("", id="outlook", classes="quiet", markup=False)
+
+    def on_input_changed(self) -> None:
+        """Say what these dates come to."""
+        filled = self.query_one("#filled", Entry).peek()
+        days = self.query_one("#days", Entry).peek()
+        strain = self.query_one("#strain", Entry).peek()
+        if strain is None and filled is not None and days is not None:
+            strain = filled + timedelta(days=days)
+        said = ""
+        if strain is not None:
+            left = countdown((strain - self.keeper.today).days)
+            said = f"Strain on {show_day(strain)}: {left}."
+        self.query_one("#outlook", Static).update(said)
+
+    def keep(self) -> JarCard:
+        """Keep these dates."""
+        filled = self.query_one("#filled", Entry).needed()
+        days = self.query_one("#days", Entry).needed()
+        strain = self.query_one("#strain", Entry).read() or filled + timedelta(days=days)
+        shakes = self.query_one("#shakes", Entry).needed()
+        return set_dates(self.keeper, self.card.jar_id, filled, strain, shakes)
+
+
+class NoteDialog(JarDialog[bool]):
+    """A line for a jar's history."""
+
+    TITLE_TEXT = "Note"
+
+    def compose_fields(self) -> ComposeResult:
+        """The note."""
+        yield Entry("Note", words, classes="-wide", id="note", max_length=2000)
+
+    def keep(self) -> bool:
+        """Write it down."""
+        note_jar(self.keeper, self.card.jar_id, self.query_one("#note", Entry).needed())
+        return True
+
+
+class DiscardDialog(JarDialog[bool]):
+    """A jar that is thrown away unstrained."""
+
+    TITLE_TEXT = "Discard jar"
+
+    def compose_fields(self) -> ComposeResult:
+        """Why."""
+        yield Static("It leaves the shelf; its history stays, and u takes it back.", markup=False)
+        yield Entry("Why", words, classes="-wide", id="why", required=False, max_length=2000)
+
+    def keep(self) -> bool:
+        """Take it off the shelf."""
+        discard_jar(self.keeper, self.card.jar_id, self.query_one("#why", Entry).read() or "")
+        return True
+
+
+def _dates(card: JarCard) -> tuple[object, ...]:
+    return card.filled_on, card.strain_on, card.shakes_per_day

@@ -1,0 +1,376 @@
+"""Filling a jar: herbs, liquids and plan, with what they come to while one types."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.widgets import Input, Static
+
+from stillroom.errors import NeedsConfirmation, NotUnderstood
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.jars.jar import amend_jar, fill_jar
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import HerbView, JarView
+from stillroom.keeping.words import NAME_LENGTH
+from stillroom.quantities import parse_shakes, show
+from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
+from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.jar.jar_sum import comes_to
+from stillroom.screens.jar.liquid_fields import LiquidFields
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import (
+    Choice,
+    DayEntry,
+    Entry,
+    Pair,
+    Pick,
+    amount,
+    example,
+    prefilled,
+    whole_number,
+    words,
+)
+
+
+@dataclass(frozen=True)
+class HerbStart:
+    """What a herb's fields begin with."""
+
+    herb: str = ""
+    botanical: str = ""
+    part: Part = Part.LEAF
+    condition: Condition = Condition.DRIED
+    mass_g: float | None = None
+    water_fraction: float | None = None
+    gathered_on: date | None = None
+    origin: str = ""
+
+
+@dataclass(frozen=True)
+class JarStart:
+    """What the form begins with: blank, a reckoned plan, or a jar as it was written down."""
+
+    herbs: tuple[HerbStart, ...] = (HerbStart(),)
+    pours: tuple[PourDraft, ...] = ()
+    capacity_ml: float | None = None
+    simmered: bool = False
+
+    @classmethod
+    def of(cls, jar: JarView) -> "JarStart":
+        """A jar as it was written down."""
+        return cls(
+            herbs=tuple(
+                HerbStart(
+                    c.herb,
+                    c.botanical,
+                    Part(c.part),
+                    Condition(c.condition),
+                    c.mass_g,
+                    c.water_fraction if c.water_is_measured else None,
+                    c.gathered_on,
+                    c.origin,
+                )
+                for c in jar.charges
+            ),
+            pours=tuple(
+                PourDraft(p.kind, p.volume_ml, p.strength_abv, p.spirit_id) for p in jar.pours
+            ),
+            capacity_ml=jar.capacity_ml,
+            simmered=jar.simmered,
+        )
+
+
+DECOCTION_UNKNOWN = (
+    "! How much decoction goes in is not said: without it this is too strong, and whether it keeps "
+    "cannot be told"
+)
+
+
+class HerbFields(Vertical):
+    """One herb of the jar."""
+
+    DEFAULT_CSS = "HerbFields { height: auto; margin-bottom: 1; }"
+
+    def __init__(
+        self, start: HerbStart, known: Sequence[HerbView], wanted: Preferences, today: date
+    ):
+        super().__init__()
+        self.known = {herb.name.casefold(): herb for herb in known}
+        names = [herb.name for herb in known]
+        self.herb = Entry(
+            "Herb", words, start.herb, hint="its name", suggestions=names, max_length=NAME_LENGTH
+        )
+        self.botanical = Entry(
+            "Botanical", words, start.botanical, hint="optional", required=False,
+            max_length=NAME_LENGTH,
+        )  # fmt: skip
+        self.part = Pick("Part", [(p.value, p.value) for p in Part], start.part)
+        self.condition = Pick("Condition", [(c.value, c.value) for c in Condition], start.condition)
+        self.mass = Entry(
+            "Weight",
+            amount(Kind.MASS, wanted),
+            prefilled(Kind.MASS, start.mass_g, wanted),
+            hint="blank: filled by eye",
+            required=False,
+        )
+        percent = None if start.water_fraction is None else 100.0 * start.water_fraction
+        self.water = Entry(
+            "Water in it",
+            amount(Kind.PERCENT, wanted),
+            prefilled(Kind.PERCENT, percent, wanted),
+            hint="blank: usual",
+            required=False,
+        )
+        self.gathered = DayEntry(
+            "Gathered on", today, start.gathered_on, hint="optional", required=False
+        )
+        self.origin = Entry("From", words, start.origin, hint="place, seller, lot", required=False)
+
+    def compose(self) -> ComposeResult:
+        """Four lines of two fields."""
+        yield Pair(self.herb, self.botanical)
+        yield Pair(self.part, self.condition)
+        yield Pair(self.mass, self.water)
+        yield Pair(self.gathered, self.origin)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
+        self.water.advise(f"blank: usual {show(Kind.PERCENT, 100 * usual)}")
+        known = self.known.get(self.herb.typed.strip().casefold())
+        self.botanical.advise(known.botanical if known and known.botanical else "optional")
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was typed."""
+        return not any(e.typed.strip() for e in (self.herb, self.mass, self.origin))
+
+    def charge(self, *, simmered: bool) -> Charge | None:
+        """For the live figures: the herb as far as it can be read."""
+        if self.is_blank:
+            return None
+        percent = self.water.peek()
+        usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
+        try:
+            water_fraction = usual if percent is None else percent / 100.0
+            return Charge(self.mass.peek(), water_fraction, simmered)
+        except ValueError:
+            return None
+
+    def draft(self) -> ChargeDraft:
+        """The herb as read; complains at the field that cannot be."""
+        percent = self.water.read()
+        if percent is not None and percent >= 100:
+            self.water.complain("Less than 100 %: a herb is not water alone.")
+            raise NotUnderstood("Water in a herb is less than 100 %.")
+        return ChargeDraft(
+            herb=self.herb.needed(),
+            part=Part(self.part.value),
+            condition=Condition(self.condition.value),
+            mass_g=self.mass.read(),
+            water_fraction=None if percent is None else percent / 100.0,
+            botanical=self.botanical.read() or "",
+            gathered_on=self.gathered.read(),
+            origin=self.origin.read() or "",
+        )
+
+
+class FillDialog(Dialog[JarCard]):
+    """A new jar, or the correction of one that still steeps."""
+
+    TITLE_TEXT = "Fill a jar"
+    BINDINGS = [
+        Binding("ctrl+n", "add_herb", "Another herb", id="fill.herb", tooltip="Another herb"),
+        Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
+                tooltip="Another liquid"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    FillDialog > .dialog--box { width: 100; }
+    FillDialog .heading { margin-top: 1; }
+    FillDialog #jar { height: auto; margin-top: 1; }
+    FillDialog #liquids, FillDialog #herbs { height: auto; }
+    FillDialog #comes-to { height: auto; min-height: 3; margin-top: 1; }
+    """
+
+    def __init__(
+        self,
+        keeper: Keeper,
+        *,
+        start: JarStart | None = None,
+        jar: JarView | None = None,
+    ) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.jar = jar
+        self.wanted = preferences(keeper)
+        self.cupboard = [
+            s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0 or jar is not None
+        ]
+        self.known = herbs(keeper)
+        self.start = start or (JarStart.of(jar) if jar else JarStart())
+        if jar:
+            self.corrects = True
+            self.began_with = _facts(jar)
+            self.TITLE_TEXT = f"Correct {jar.card.code}"
+
+    def written(self) -> object:
+        """The jar that is corrected, as it is now."""
+        return _facts(jar_view(self.keeper, self.jar.card.jar_id)) if self.jar else None
+
+    def compose_form(self) -> ComposeResult:
+        """Herbs, liquids, jar and plan."""
+        today = self.keeper.today
+        with Vertical(id="herbs"):
+            for herb in self.start.herbs:
+                yield HerbFields(herb, self.known, self.wanted, today)
+        with Vertical(id="liquids"):
+            for pour in self.start.pours or (None,):
+                yield LiquidFields(pour, self.cupboard, self.wanted)
+        with Vertical(id="jar"):
+            yield from self._compose_jar(today)
+
+    def _compose_jar(self, today: date) -> ComposeResult:
+        jar, wanted = self.jar, self.wanted
+        card = jar.card if jar else None
+        days = (card.strain_on - card.filled_on).days if card else wanted.steep_days
+        shakes = card.shakes_per_day if card else wanted.shakes_per_day
+        yield Pair(
+            Entry("Jar size", amount(Kind.VOLUME, wanted),
+                  prefilled(Kind.VOLUME, self.start.capacity_ml, wanted),
+                  hint="optional", required=False, id="capacity"),
+            Pick("Shelf", self._shelves(), str(card.shelf_id) if card else None, id="shelf"),
+        )  # fmt: skip
+        yield Pair(
+            DayEntry("Filled on", today, card.filled_on if card else today, id="filled"),
+            Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(days), id="days"),
+        )  # fmt: skip
+        yield Pair(
+            Entry("Shakes a day", parse_shakes, str(shakes), id="shakes"),
+            Pick("Simmered first", [("no", "no"), ("yes", "yes, then cooled")],
+                 "yes" if self.start.simmered else "no", id="simmered"),
+        )  # fmt: skip
+        yield Entry(
+            "Note", words, jar.note if jar else "", required=False, classes="-wide", id="note",
+            hint="anything worth remembering",
+        )  # fmt: skip
+
+    def compose_below(self) -> ComposeResult:
+        """What it comes to, always in sight."""
+        yield Static("", id="comes-to", markup=False)
+
+    def _shelves(self) -> list[tuple[str, str]]:
+        return [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)] or [
+            ("0", "first shelf")
+        ]
+
+    # --- While typing ---
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _comes_to(self) -> None:
+        simmered = self.query_one("#simmered", Pick).value == "yes"
+        lines = comes_to(
+            [c for f in self.query(HerbFields) if (c := f.charge(simmered=simmered))],
+            [p for f in self.query(LiquidFields) if (p := f.pour())],
+            self._entry("#capacity").peek(),
+            self.wanted,
+        )
+        poured = {f.liquid.value for f in self.query(LiquidFields)}
+        if lines and self._lacks_decoction():
+            lines = [lines[0], DECOCTION_UNKNOWN]
+        if simmered or "decoction" in poured:
+            lines.append(f"{COOL_FIRST} {CERTAIN}")
+        else:
+            lines.append(f"{CERTAIN} {FOOD_GRADE}" if lines else IDENTIFY)
+        herbs_named = [(f.herb.typed, f.botanical.typed) for f in self.query(HerbFields)]
+        warnings = [f"! {said}" for names in herbs_named if (said := deadly_warning(*names))]
+        self.query_one("#comes-to", Static).update("\n".join([*warnings, *lines]))
+
+    @on(Choice.Changed)
+    async def _ask_for_decoction(self, event: Choice.Changed) -> None:
+        """A herb that was simmered brings the liquid that was kept."""
+        simmered = self.query_one("#simmered", Pick)
+        poured = {f.liquid.value for f in self.query(LiquidFields)}
+        is_asked = event.choice is simmered.choice and simmered.value == "yes"
+        if is_asked and "decoction" not in poured:
+            fields = LiquidFields(None, self.cupboard, self.wanted, liquid="decoction")
+            await self.query_one("#liquids").mount(fields)
+
+    def _entry(self, selector: str) -> Entry[float]:
+        return self.query_one(selector, Entry)
+
+    async def action_add_herb(self) -> None:
+        """Fields for another herb."""
+        fields = HerbFields(HerbStart(), self.known, self.wanted, self.keeper.today)
+        await self.query_one("#herbs").mount(fields)
+        fields.herb.field.focus()
+
+    async def action_add_liquid(self) -> None:
+        """Fields for another liquid."""
+        fields = LiquidFields(None, self.cupboard, self.wanted)
+        await self.query_one("#liquids").mount(fields)
+        fields.liquid.choice.focus()
+
+    def _lacks_decoction(self) -> bool:
+        """Whether the herb was simmered, and nothing is said of the water it was simmered in."""
+        return self.query_one("#simmered", Pick).value == "yes" and not any(
+            fields.liquid.value == "decoction" and fields.volume.typed.strip()
+            for fields in self.query(LiquidFields)
+        )
+
+    # --- Keeping ---
+
+    def keep(self) -> JarCard:
+        """Put the jar on its shelf."""
+        draft = self._draft()
+        if self._lacks_decoction() and not self.confirmed:
+            raise NeedsConfirmation(
+                "The herb was simmered, but no decoction is written down: how much was poured off? "
+                "Keep it without only if none of it went into the jar."
+            )
+        deadly = [said for c in draft.charges if (said := deadly_warning(c.herb, c.botanical))]
+        if deadly and not self.confirmed:
+            raise NeedsConfirmation(f"{deadly[0]} Write it down all the same?")
+        if self.jar:
+            return amend_jar(self.keeper, self.jar.card.jar_id, draft)
+        return fill_jar(self.keeper, draft)
+
+    def _draft(self) -> JarDraft:
+        filled = list(self.query(HerbFields))
+        charges = [f.draft() for f in filled if not f.is_blank] or [filled[0].draft()]
+        pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
+        if not pours:
+            self.query(LiquidFields).first().volume.complain(
+                "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wanted)
+            )
+            raise NotUnderstood("A jar needs liquid: spirit, water or both.")
+        filled_on = self.query_one("#filled", Entry).needed()
+        days = self.query_one("#days", Entry).needed()
+        return JarDraft(
+            charges=tuple(charges),
+            pours=tuple(pours),
+            filled_on=filled_on,
+            strain_on=filled_on + timedelta(days=days),
+            shakes_per_day=self.query_one("#shakes", Entry).needed(),
+            shelf_id=int(self.query_one("#shelf", Pick).value) or None,
+            capacity_ml=self._entry("#capacity").read(),
+            simmered=self.query_one("#simmered", Pick).value == "yes",
+            note=self.query_one("#note", Entry).read() or "",
+        )
+
+
+def _facts(jar: JarView) -> tuple[object, ...]:
+    """All of a jar that the form can correct."""
+    card = jar.card
+    plan = card.filled_on, card.strain_on, card.shakes_per_day, card.shelf_id
+    return JarStart.of(jar), plan, jar.note

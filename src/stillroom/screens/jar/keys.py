@@ -1,0 +1,137 @@
+"""What can be done with a jar, wherever one is chosen.
+
+The forms are imported when they are opened: the first page of the program is one with these keys.
+"""
+
+from typing import TYPE_CHECKING
+
+from textual import work
+from textual.binding import Binding
+
+from stillroom.keeping.cards import JarCard
+from stillroom.screens.kit.page import Page
+
+if TYPE_CHECKING:
+    from stillroom.screens.jar.dialogs import JarDialog
+    from stillroom.screens.kit.dialog import R
+
+
+class JarKeys(Page):
+    """A page with a jar to shake, strain, top up and move."""
+
+    BINDINGS = [
+        Binding("space", "shake", "Shake", id="jar.shake", tooltip="Tick off one shake of the jar"),
+        Binding("s", "strain", "Strain", id="jar.strain",
+                tooltip="Strain this jar, or bottle what was strained"),
+        Binding("t", "top_up", "Top up", id="jar.top_up", tooltip="Pour more liquid on"),
+        Binding("m", "move", "Move", id="jar.move", tooltip="Stand this jar on another shelf"),
+        Binding("e", "dates", "Dates", id="jar.dates",
+                tooltip="Change the day of filling, the strain date, the shakes a day"),
+        Binding("o", "covered", "Covered?", show=False, id="jar.covered",
+                tooltip="Mark the herb as uncovered, or covered again"),
+        Binding("c", "correct", "Correct", show=False, id="jar.correct",
+                tooltip="Correct what was written down at filling"),
+        Binding("w", "note", "Note", show=False, id="jar.note",
+                tooltip="Write a note into its history"),
+        Binding("equals_sign", "reckon", "Reckon", show=False, key_display="=", id="jar.reckon",
+                tooltip="Try other strengths and top-ups on the bench"),
+        Binding("x", "discard", "Discard", show=False, id="jar.discard",
+                tooltip="Throw the jar away unstrained"),
+    ]  # fmt: skip
+
+    def chosen_jar(self) -> JarCard | None:
+        """The jar that keys act on; says so where there is none."""
+        raise NotImplementedError
+
+    def jar_changed(self, card: JarCard) -> None:
+        """Show a jar as it now is."""
+        self.host.changed()
+
+    def action_shake(self) -> None:
+        """One shake of this jar."""
+        from stillroom.keeping.jars.jar import shake
+
+        if card := self.chosen_jar():
+            after = self.attempt(lambda: shake(self.keeper, card.jar_id))
+            if after:
+                self.jar_changed(after)
+
+    def action_covered(self) -> None:
+        """Uncovered, or covered again."""
+        from stillroom.keeping.jars.jar import mark_covered
+
+        if card := self.chosen_jar():
+            after = self.attempt(lambda: mark_covered(self.keeper, card.jar_id, not card.covered))
+            if after:
+                self.jar_changed(after)
+
+    @work
+    async def action_strain(self) -> None:
+        """Strain, or bottle what was strained."""
+        from stillroom.screens.jar.strain import strain_or_bottle
+
+        if card := self.chosen_jar():
+            await strain_or_bottle(self.host, self.keeper, card)
+
+    def action_reckon(self) -> None:
+        """On the bench."""
+        from stillroom.keeping.jars.jar_view import jar_view
+        from stillroom.screens.calculator.starts import jar_values
+
+        if card := self.chosen_jar():
+            jar = self.attempt(lambda: jar_view(self.keeper, card.jar_id))
+            if jar:
+                self.host.reckon("jar-strength", jar_values(self.keeper, "jar-strength", jar))
+
+    @work
+    async def action_correct(self) -> None:
+        """What was written down at filling."""
+        from stillroom.keeping.jars.jar_view import jar_view
+        from stillroom.screens.jar.fill import FillDialog
+
+        card = self.chosen_jar()
+        jar = card and self.attempt(lambda: jar_view(self.keeper, card.jar_id))
+        if not jar:
+            return
+        if jar.state != "steeping":
+            self.host.complain("Only a jar that still steeps can be corrected.")
+        elif await self.app.push_screen_wait(FillDialog(self.keeper, jar=jar)):
+            self.host.changed()
+
+    def action_top_up(self) -> None:
+        """More liquid."""
+        from stillroom.screens.jar.dialogs import TopUpDialog
+
+        self._fill_in(TopUpDialog)
+
+    def action_move(self) -> None:
+        """Another shelf."""
+        from stillroom.screens.jar.dialogs import MoveDialog
+
+        self._fill_in(MoveDialog)
+
+    def action_dates(self) -> None:
+        """Other dates."""
+        from stillroom.screens.jar.dialogs import DatesDialog
+
+        self._fill_in(DatesDialog)
+
+    def action_note(self) -> None:
+        """A note."""
+        from stillroom.screens.jar.dialogs import NoteDialog
+
+        self._fill_in(NoteDialog)
+
+    def action_discard(self) -> None:
+        """Away with it."""
+        from stillroom.screens.jar.dialogs import DiscardDialog
+
+        self._fill_in(DiscardDialog)
+
+    @work
+    async def _fill_in(self, form: "type[JarDialog[R]]") -> None:
+        card = self.chosen_jar()
+        if card is None:
+            return
+        if await self.app.push_screen_wait(form(self.keeper, card)):
+            self.host.changed()

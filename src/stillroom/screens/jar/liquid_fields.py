@@ -1,0 +1,124 @@
+"""The fields of one liquid to pour: which, how much, and how strong where that is not known."""
+
+from collections.abc import Sequence
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Vertical
+
+from stillroom.dates import show_day
+from stillroom.keeping.drafts import PourDraft
+from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.views import SpiritView
+from stillroom.quantities import show
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.mixing import Liquid
+from stillroom.screens.kit.fields import Choice, Entry, Pair, Pick, amount, example, prefilled
+
+LIQUIDS = (("spirit", "other spirit"), ("water", "water"), ("decoction", "decoction, cooled"))
+"""What can be poured besides the cupboard's spirits."""
+
+
+class LiquidFields(Vertical):
+    """One liquid of the jar."""
+
+    DEFAULT_CSS = """
+    LiquidFields { height: auto; }
+    LiquidFields > .-hidden { display: none; }
+    """
+
+    def __init__(
+        self,
+        start: PourDraft | None,
+        cupboard: Sequence[SpiritView],
+        wanted: Preferences,
+        *,
+        liquid: str | None = None,
+    ) -> None:
+        super().__init__()
+        self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
+        options = [(key, _spirit_words(s, cupboard, wanted)) for key, s in self.cupboard.items()]
+        self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
+        self.volume = Entry(
+            "Volume",
+            amount(Kind.VOLUME, wanted),
+            prefilled(Kind.VOLUME, start.volume_ml if start else None, wanted),
+            hint=_usual(wanted),
+            required=False,
+        )
+        strength = start.strength_abv if start and start.kind == "spirit" else None
+        self.strength = Entry(
+            "Strength",
+            amount(Kind.STRENGTH, wanted),
+            prefilled(Kind.STRENGTH, strength, wanted),
+            hint="e.g. 40 % or 80 proof",
+            required=False,
+        )
+        self.wanted = wanted
+
+    def compose(self) -> ComposeResult:
+        """Which, how much, and how strong where that is not known."""
+        yield Pair(self.liquid, self.volume)
+        yield self.strength
+
+    def on_mount(self) -> None:
+        """Ask for the strength only where it is not known."""
+        self._follow()
+
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        bought = self.bought
+        self.strength.set_class(self.liquid.value != "spirit", "-hidden")
+        if bought and bought.left_ml is not None:
+            left = show(Kind.VOLUME, bought.left_ml, self.wanted.units)
+            self.volume.advise(f"{left} left")
+        elif self.liquid.value == "decoction":
+            self.volume.advise("what was poured off")
+        else:
+            self.volume.advise(_usual(self.wanted))
+
+    @property
+    def bought(self) -> SpiritView | None:
+        """The cupboard's spirit that is chosen."""
+        return self.cupboard.get(self.liquid.value)
+
+    def pour(self) -> Liquid | None:
+        """For the live figures: the liquid as far as it can be read."""
+        volume = self.volume.peek()
+        if not volume:  # a nought may be the beginning of 0.5 l
+            return None
+        if self.bought:
+            return Liquid(volume, self.bought.strength_abv)
+        strength = self.strength.peek() if self.liquid.value == "spirit" else 0.0
+        return None if strength is None else Liquid(volume, strength)
+
+    def draft(self) -> PourDraft | None:
+        """The liquid as read; None where no volume was typed."""
+        volume = self.volume.read()
+        if volume is None:
+            return None
+        if bought := self.bought:
+            return PourDraft("spirit", volume, bought.strength_abv, bought.spirit_id)
+        if self.liquid.value == "spirit":
+            return PourDraft("spirit", volume, self.strength.needed())
+        return PourDraft(self.liquid.value, volume)
+
+
+def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], wanted: Preferences) -> str:
+    """Its strength and name, and where others have the same, the day it was bought."""
+    strength = show(Kind.STRENGTH, spirit.strength_abv, decimal_comma=wanted.decimal_comma)
+    words = f"{strength} {spirit.name}"
+    alike = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
+    if len(alike) > 1 and spirit.bought_on:
+        return f"{words} · {show_day(spirit.bought_on)}"
+    return words
+
+
+def _liquid_key(start: PourDraft | None) -> str | None:
+    if start is None:
+        return None
+    return f"spirit {start.spirit_id}" if start.spirit_id else start.kind
+
+
+def _usual(wanted: Preferences) -> str:
+    return example("600 ml", "20 fl oz", wanted)

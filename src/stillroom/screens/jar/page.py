@@ -1,0 +1,231 @@
+"""One jar in full: what is in it, what calculation says, what happened to it."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, VerticalScroll
+from textual.widgets import Static
+
+from stillroom.dates import countdown, show_day
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.straining import yield_outlook
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView
+from stillroom.keeping.wording import Wording
+from stillroom.quantities import how_many, show
+from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.yields import Pressing, share_of_theoretical
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.jar.keys import JarKeys
+from stillroom.screens.jar.strain import rests_on
+from stillroom.screens.shelves.board import BigJar
+
+_STANDS, _HANGS = 2, 4
+"""How far in a line begins, and how far it runs on."""
+
+
+class Listed:
+    """A heading and lines below it, each further in where it runs on."""
+
+    def __init__(self, heading: str, lines: Sequence[str]) -> None:
+        self.heading = Text(heading, style="bold")
+        self.lines = lines
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """As wide as there is room."""
+        yield self.heading
+        for line in self.lines:
+            room = max(1, options.max_width - _HANGS)
+            for number, part in enumerate(Text(line).wrap(console, room)):
+                yield Text(" " * (_HANGS if number else _STANDS)) + part
+
+
+class JarPage(JarKeys):
+    """Everything about one jar."""
+
+    HELP = (
+        "Everything about one jar: its herbs and liquids, the strength that comes of them, whether "
+        "it will keep, what straining may bring, the days it was shaken, and its history."
+    )
+    BINDINGS = [
+        Binding("escape", "back", "Back", id="jar_page.back", tooltip="Back to the shelves"),
+        # Hidden on the shelves for want of room; here there is some.
+        Binding("c", "correct", "Correct", id="jar.correct",
+                tooltip="Correct what was written down at filling"),
+        Binding("w", "note", "Note", id="jar.note", tooltip="Write a note into its history"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    JarPage > Horizontal > VerticalScroll { width: 1fr; padding: 0 1; }
+    JarPage > Horizontal > VerticalScroll > Static { margin-bottom: 1; }
+    JarPage BigJar { width: 44; display: none; }
+    JarPage.-wide BigJar { display: block; }
+    """
+
+    def __init__(self, keeper: Keeper, jar_id: int) -> None:
+        super().__init__(keeper)
+        self.jar_id = jar_id
+        self._jar: JarView | None = None
+
+    def compose_page(self) -> ComposeResult:
+        """Facts, and where there is room the jar itself."""
+        with Horizontal():
+            with VerticalScroll():
+                yield Static("", id="facts")
+                yield Static("", id="contents")
+                yield Static("", id="shakes")
+                yield Static("", id="history")
+            yield BigJar(is_plain=self.host.is_plain)
+
+    def read(self) -> None:
+        """Read the jar; where undo has taken it away, go back."""
+        jar = self.attempt(lambda: jar_view(self.keeper, self.jar_id))
+        self._jar = jar
+        if jar is None:
+            self.action_back()
+            return
+        self.head(Text(f"{safe(jar.card.herb)} {jar.card.code}", style="bold"))
+        self.query_one(BigJar).show(jar.card, self.keeper.today)
+        for name, text in (
+            ("#facts", self._facts(jar)),
+            ("#contents", self._contents(jar)),
+            ("#shakes", self._shakes(jar)),
+            ("#history", self._history(jar)),
+        ):
+            self.query_one(name, Static).update(text)
+
+    # --- What it says ---
+
+    def _shown(self, kind: Kind, value: float) -> str:
+        wanted = self.wanted
+        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+
+    def _facts(self, jar: JarView) -> Text:
+        card, text = jar.card, Text()
+        where = f"{safe(jar.shelf)} · filled {show_day(card.filled_on)}"
+        if jar.state == "steeping":
+            left = countdown(card.days_left(self.keeper.today))
+            where += f" · strain {show_day(card.strain_on)} ({left})"
+        else:
+            where += f" · {jar.state} {show_day(jar.ended_on) if jar.ended_on else ''}"
+        text.append(where + "\n")
+        outlook = jar.outlook
+        ratio = "Ratio unknown (herb not weighed)"
+        if outlook.ratio is not None:
+            ratio = f"{self._shown(Kind.RATIO, outlook.ratio)} herb to liquid poured"
+        text.append(
+            f"{ratio} · {self._shown(Kind.VOLUME, outlook.volume_ml)} of liquid at "
+            f"{self._strength(outlook)}\n"
+        )
+        mark = "✓" if outlook.keeps == "keeps" else "!"
+        text.append(f"{mark} {outlook.verdict}", "bold" if mark == "!" else "")
+        if not card.covered and card.is_steeping:
+            text.append("\n! Herb uncovered: press it down or top it up with t.", "bold")
+        for warning in filter(None, (charge.warning for charge in jar.charges)):
+            text.append(f"\n! {safe(warning)}", "bold")
+        text.append(self._yield_words(jar))
+        if jar.note:
+            text.append(f"\n{safe(jar.note)}", "italic")
+        return text
+
+    def _strength(self, outlook: Outlook) -> str:
+        if not outlook.is_partial:
+            return self._shown(Kind.STRENGTH, outlook.strength_abv)
+        said = Wording(self.wanted)
+        if outlook.strength_at_most:
+            most = said.strength_at_most(outlook.strength_abv)
+            return f"{most.removesuffix(' v/v')}: herb of unknown weight"
+        return f"about {self._shown(Kind.STRENGTH, outlook.strength_abv)}: herb of unknown weight"
+
+    def _yield_words(self, jar: JarView) -> str:
+        if jar.straining is None:
+            expected = yield_outlook(self.keeper, jar, Pressing.SQUEEZED)
+            if jar.state != "steeping" or expected.expected_ml is None:
+                return ""
+            return (
+                f"\nSqueezed by hand, expect {self._shown(Kind.VOLUME, expected.expected_ml)} "
+                f"({rests_on(expected)})"
+            )
+        straining = jar.straining
+        said = f"\nYield {self._shown(Kind.VOLUME, straining.yield_ml)} {straining.pressing}"
+        if straining.liquid_ml:
+            share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
+            said += f", {share:.0f} % of theoretical"
+        if jar.tincture and jar.tincture.loose_ml > 0.5:
+            said += f"; {self._shown(Kind.VOLUME, jar.tincture.loose_ml)} still to bottle, key s"
+        return said
+
+    def _contents(self, jar: JarView) -> "Listed":
+        lines = [
+            *map(self._charge_words, jar.charges),
+            *map(self._pour_words, jar.pours),
+        ]
+        if jar.simmered:
+            held_ml = sum(charge.charge.water_g for charge in jar.charges) / WATER_G_PER_ML
+            holds = f", and holds {self._shown(Kind.VOLUME, held_ml)} of water" if held_ml else ""
+            lines.append(f"simmered first{holds}")
+        return Listed("In the jar", lines)
+
+    def _charge_words(self, charge: ChargeView) -> str:
+        mass = "by eye" if charge.mass_g is None else self._shown(Kind.MASS, charge.mass_g)
+        water = self._shown(Kind.PERCENT, 100 * charge.water_fraction)
+        usual = "measured" if charge.water_is_measured else "usual"
+        words = f"{mass} {charge.herb}, {charge.part} {charge.condition}, water {water} {usual}"
+        if charge.gathered_on:
+            words += f", gathered {show_day(charge.gathered_on)}"
+        return safe(f"{words}, {charge.origin}" if charge.origin else words)
+
+    def _pour_words(self, pour: PourView) -> str:
+        words = f"{self._shown(Kind.VOLUME, pour.volume_ml)} {pour.spirit or pour.kind}"
+        if pour.strength_abv:
+            words += f" {self._shown(Kind.STRENGTH, pour.strength_abv)}"
+        return safe(f"{words}, {show_day(pour.poured_on)}")
+
+    def _shakes(self, jar: JarView) -> Text:
+        """One mark a day from the first on record to today or straining, as wide as fits."""
+        first = jar.shakes_recorded_from
+        if first is None:
+            return Text("Shakes not recorded")
+        if not jar.card.shakes_per_day:
+            return Text("Not on the daily round")
+        last = min(jar.ended_on or self.keeper.today, self.keeper.today)
+        count = (last - first).days + 1
+        if count < 1:
+            return Text("Not shaken yet")
+        days = [first + timedelta(days=n) for n in range(max(0, count - 56), count)]
+        marks = "".join("●" if jar.days_shaken.get(d) else "·" for d in days)
+        shaken = sum(1 for d in days if jar.days_shaken.get(d))
+        whole = f"the last {len(days)} days" if len(days) < count else how_many(count, "day")
+        text = Text("Shaken ", style="bold")
+        before = f", not recorded before {show_day(first)}" if first > jar.card.filled_on else ""
+        text.append(f"on {shaken} of {whole}{before}\n  {marks}", "not bold")
+        return text
+
+    def _history(self, jar: JarView) -> "Listed":
+        lines = []
+        for event in jar.events:
+            maker = f" {event.maker}" if event.maker else ""
+            lines.append(f"{show_day(event.day)}{maker}  {safe(_told(event))}")
+        return Listed("History", lines)
+
+    # --- Keys ---
+
+    def action_back(self) -> None:
+        """Leave this jar."""
+        self.dismiss(None)
+
+    def chosen_jar(self) -> JarCard | None:
+        """The jar that is open."""
+        return self._jar.card if self._jar else None
+
+
+def _told(event: EventView) -> str:
+    """What a line of the ledger says; the kind only where the words do not begin with it."""
+    if event.text.casefold().startswith(event.kind):
+        return event.kind + event.text[len(event.kind) :]
+    return f"{event.kind}: {event.text}"

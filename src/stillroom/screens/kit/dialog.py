@@ -1,0 +1,317 @@
+"""The frame of every form and question that opens over a page."""
+
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from stillroom.errors import (
+    AnothersAct,
+    DateInDoubt,
+    NeedsConfirmation,
+    NotUnderstood,
+    StillroomError,
+)
+from stillroom.keeping.undo import undo
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.fields import Choice
+from stillroom.screens.kit.keyline import KeyLine
+
+if TYPE_CHECKING:
+    from stillroom.screens.app import StillroomApp
+
+R = TypeVar("R")
+
+
+class Dialog(ModalScreen[R | None], Generic[R]):
+    """A form that keeps what was typed until it is kept, or left on purpose.
+
+    A subclass yields its fields from `compose_form` and does the work in `keep`, which reads the
+    fields and calls a use case. What the use case refuses is said here and the form stays open.
+    """
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Keep", id="dialog.keep", tooltip="Keep this", priority=True),
+        Binding("escape", "leave", "Leave", id="dialog.leave", tooltip="Leave without keeping"),
+        # With priority, so that keys typed ahead of the screen still land in the right field.
+        Binding("tab,down", "app.focus_next", "Next field", show=False, id="dialog.next",
+                tooltip="On to the next field", priority=True),
+        Binding("shift+tab,up", "app.focus_previous", "Field before", show=False,
+                id="dialog.before", tooltip="Back to the field before", priority=True),
+        Binding("enter", "enter", "Next field, or keep at the last", show=False,
+                id="dialog.enter", tooltip="On to the next field; at the last one, keep",
+                priority=True),
+        Binding("pagedown", "scroll_fields(1)", "Read on", show=False, id="dialog.read_on",
+                tooltip="Read on where the form is longer than the screen", priority=True),
+        Binding("pageup", "scroll_fields(-1)", "Read back", show=False, id="dialog.read_back",
+                tooltip="Read back where the form is longer than the screen", priority=True),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    Dialog { align: center middle; }
+    Dialog > .dialog--box {
+        width: 76; max-width: 100%; height: auto; max-height: 100%;
+        background: $background; border: round $primary; border-title-color: $accent;
+        border-title-style: bold; padding: 0 1;
+    }
+    Dialog > .dialog--box > VerticalScroll { height: auto; max-height: 100%; }
+    Dialog .dialog--problem { height: auto; color: $text-error; text-style: bold; display: none; }
+    Dialog .dialog--problem.-said { display: block; margin-top: 1; }
+    Dialog KeyLine {
+        dock: none; margin-top: 1; padding: 0; background: $background;
+        & > .keyline--key, & > .keyline--word { background: $background; }
+    }
+    """
+
+    TITLE_TEXT = ""
+    """What stands in the frame."""
+    CHANGES_SHELF: ClassVar[bool] = True
+    """Whether keeping it writes to the shelf: such a form does not open where nothing can be."""
+    corrects = False
+    """Whether it begins with what is written down: kept as it came, it changes nothing."""
+    began_with: object = None
+    """What was written down then, where it has several fields: it is not kept over what others
+    have written meanwhile."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._before: tuple[str, ...] = ()
+        """What stood in the fields when the form came."""
+        # News of keys reaches a form after the fields have them, so what was said and asked is
+        # tied to what stood in the fields at that moment.
+        self._said_of: tuple[str, ...] = ()
+        self._asked_of: tuple[str, ...] | None = None
+        self._date_asked_of: tuple[str, ...] | None = None
+        self._leaving: tuple[str, ...] | None = None
+
+    @property
+    def host(self) -> "StillroomApp":
+        """The program."""
+        return cast("StillroomApp", self.app)
+
+    @property
+    def confirmed(self) -> bool:
+        """Whether the person has been asked about just what now stands in the fields."""
+        return self._asked_of == self._typed()
+
+    def compose(self) -> ComposeResult:
+        """A framed box with the form, a line for problems, and the keys."""
+        with Vertical(classes="dialog--box") as box:
+            box.border_title = Content(safe(self.TITLE_TEXT))  # never markup: it may hold a name
+            with VerticalScroll(can_focus=False):
+                yield from self.compose_form()
+            yield from self.compose_below()
+            yield Static("", classes="dialog--problem", markup=False)
+            yield KeyLine()
+
+    def compose_form(self) -> ComposeResult:
+        """The fields."""
+        raise NotImplementedError
+
+    def compose_below(self) -> ComposeResult:
+        """What stays in sight below the fields however far they are scrolled."""
+        yield from ()
+
+    def keep(self) -> R:
+        """Read the fields and do it; raises StillroomError with what is wrong."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Remember how the form came, to tell whether something was typed."""
+        self._before = self._typed()
+
+    def on_resize(self) -> None:
+        """Leave room below the fields, however small the screen."""
+        self._fit()
+
+    def _fit(self) -> None:
+        """Let the fields scroll, so that what stands below them is always in sight."""
+        for box in self.query(".dialog--box"):  # none yet at the first resize of all
+            below = sum(
+                each.outer_size.height + each.styles.margin.height
+                for each in box.children
+                if each is not self._fields and each.display
+            )
+            self._fields.styles.max_height = max(3, self.size.height - below - 2)
+
+    def _typed(self) -> tuple[str, ...]:
+        return tuple(
+            field.value
+            for field in self.query("Input, Choice")
+            if isinstance(field, Input | Choice)
+        )
+
+    def action_keep(self) -> None:
+        """Keep it, once the field in hand has taken in every key that was typed into it."""
+        (self.focused or self).call_later(self._keep)
+
+    def _keep(self) -> None:
+        if not self.is_current:  # asked twice, and the first time has closed the dialog
+            return
+        if self.corrects and self._typed() == self._before:
+            self.dismiss(None)
+            return
+        if self._date_asked_of == self._typed():
+            self.host.keeper.trust_date()
+        try:
+            result = self._keep_over_the_same()
+        except DateInDoubt as question:  # apart from the form's own questions: each is asked
+            self._date_asked_of = self._typed()
+            self.say(f"{question} Press ctrl+s again to say yes.")
+        except NeedsConfirmation as question:
+            self._asked_of = self._typed()
+            self.say(f"{question} Press ctrl+s again to say yes.")
+        except NotUnderstood as error:
+            # What is said at its field is not said twice.
+            wrong = bool(self.query("Entry.-wrong"))
+            self.say("Not kept yet: see what is marked with ! above." if wrong else str(error))
+            self._go_to_problem()
+        except StillroomError as error:
+            self.say(str(error))
+        else:
+            self.dismiss(result)
+
+    def _keep_over_the_same(self) -> R:
+        if self.began_with is None:
+            return self.keep()
+        with self.host.keeper.only_if(lambda: self.written() == self.began_with):
+            return self.keep()
+
+    def written(self) -> object:
+        """What is now written down of what it corrects, to compare with what it began with."""
+        return None
+
+    def say(self, problem: str) -> None:
+        """Show a sentence in the dialog's line for problems; blank clears it."""
+        self._said_of = self._typed()
+        line = self.query_one(".dialog--problem", Static)
+        line.update(f"! {problem}" if problem else "")
+        line.set_class(bool(problem), "-said")
+        self.call_after_refresh(self._fit)
+
+    def _go_to_problem(self) -> None:
+        for wrong in self.query("Entry.-wrong Input"):
+            wrong.focus()
+            return
+
+    def action_leave(self) -> None:
+        """Leave; where something was typed, only when asked twice."""
+        if not self.holds_back("esc"):
+            self.dismiss(None)
+
+    def holds_back(self, key: str) -> bool:
+        """Whether leaving would lose what was typed; said once, and then it may."""
+        typed = self._typed()
+        if typed in (self._before, self._leaving):
+            return False
+        self._leaving = typed
+        self.say(f"Nothing is kept yet. Press {key} again to leave all the same.")
+        return True
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Enter walks through fields; other widgets have a use of their own for it."""
+        if action == "scroll_fields":
+            return self._fields.max_scroll_y > 0
+        return action != "enter" or isinstance(self.focused, Input | Choice)
+
+    @property
+    def _fields(self) -> VerticalScroll:
+        """What scrolls where the form is longer than the screen."""
+        return self.query_one(".dialog--box > VerticalScroll", VerticalScroll)
+
+    def action_scroll_fields(self, pages: int) -> None:
+        """Read on or back."""
+        height = max(1, self._fields.size.height - 1)
+        self._fields.scroll_relative(y=pages * height, animate=False)
+
+    def action_enter(self) -> None:
+        """On to the next field; from the last one, keep."""
+        fields = [each for each in self.focus_chain if isinstance(each, Input | Choice)]
+        if fields and fields[-1] is self.focused:
+            self.action_keep()
+        else:
+            self.focus_next()
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _typing(self) -> None:
+        if self._typed() != self._said_of:
+            self.say("")
+
+
+class Report(Dialog[None]):
+    """What came of something, to be read and closed."""
+
+    BINDINGS = [
+        Binding("enter", "leave", "Close", show=False, id="report.close", tooltip="Close this"),
+    ]
+    CHANGES_SHELF = False
+
+    def __init__(self, title: str, sentences: str) -> None:
+        super().__init__()
+        self.TITLE_TEXT = title
+        self.sentences = sentences
+
+    def compose_form(self) -> ComposeResult:
+        """What there is to read."""
+        yield Static(self.sentences, markup=False)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """There is nothing to keep."""
+        return action != "keep" and super().check_action(action, parameters)
+
+
+class DateDialog(Dialog[bool]):
+    """Asks whether this computer's date is right, before a key writes under it."""
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Yes, it is right", id="dialog.keep", priority=True,
+                tooltip="Take the date as right"),
+        Binding("escape", "leave", "Cancel", id="dialog.leave", tooltip="Write nothing"),
+    ]  # fmt: skip
+    TITLE_TEXT = "Is the date right?"
+    CHANGES_SHELF = False
+
+    def __init__(self, question: str) -> None:
+        super().__init__()
+        self.question = question
+
+    def compose_form(self) -> ComposeResult:
+        """What is odd about it."""
+        yield Static(self.question, markup=False)
+
+    def keep(self) -> bool:
+        """Take it as right."""
+        self.host.keeper.trust_date()
+        return True
+
+
+class UndoDialog(Dialog[str]):
+    """Asks before another window's act is undone."""
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Undo", id="dialog.keep", priority=True,
+                tooltip="Undo what another window did"),
+        Binding("escape", "leave", "Cancel", id="dialog.leave", tooltip="Undo nothing"),
+    ]  # fmt: skip
+    TITLE_TEXT = "Undo another window's act?"
+
+    def __init__(self, asked: AnothersAct) -> None:
+        super().__init__()
+        self.asked = asked
+
+    def compose_form(self) -> ComposeResult:
+        """What would be undone, and who did it."""
+        yield Static(f"{self.asked} Press ctrl+s.", markup=False)
+
+    def keep(self) -> str:
+        """Undo it, and nothing else."""
+        try:
+            return undo(self.host.keeper, confirmed=self.asked.act)
+        except AnothersAct as asked:  # yet another one was done since
+            self.asked = asked
+            raise

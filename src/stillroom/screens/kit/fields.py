@@ -1,0 +1,413 @@
+"""Fields that people fill in: typed text with a reader, a choice, a pick from a list."""
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date
+from typing import Generic, TypeVar, cast
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult, RenderResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.events import Click, Key, Paste
+from textual.message import Message
+from textual.reactive import reactive
+from textual.suggester import SuggestFromList
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from stillroom.dates import parse_day, show_day
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.preferences import Preferences
+from stillroom.quantities import UnitSystem, parse, show
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.drawing.jar_art import fit
+
+S = TypeVar("S")
+T = TypeVar("T")
+Reader = Callable[[str], T]
+"""Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
+
+
+TYPING_PAUSE_S = 1.0
+"""After which a letter begins a new word."""
+LETTERS_ENOUGH = 3
+
+
+class OneLine(Input):
+    """A line that takes all of a pasted text, its lines put side by side."""
+
+    def _on_paste(self, event: Paste) -> None:
+        event.prevent_default()
+        super()._on_paste(Paste(" ".join(event.text.split())))
+        event.stop()
+
+
+class Prefilled(str):
+    """A rounded figure, and the one it stands for until it is typed over."""
+
+    value: float
+
+    def __new__(cls, shown: str, value: float) -> "Prefilled":
+        """Reads as `shown`."""
+        made = super().__new__(cls, shown)
+        made.value = value
+        return made
+
+
+class Entry(Vertical, Generic[T]):
+    """One field of a form: its name, what is typed, how to fill it, and what is wrong with it.
+
+    Two of them fit on a line where they carry the class `-half`; the hint then stands in the empty
+    field itself.
+    """
+
+    DEFAULT_CSS = """
+    Entry { height: auto; }
+    Entry > Horizontal { height: 1; }
+    Entry .entry--name { width: 15; color: $text-muted; }
+    Entry Input { width: 26; background: $surface; }
+    Entry Input:focus { background: $primary-muted; }
+    Entry.-wide Input, Entry.-half Input { width: 1fr; }
+    Entry .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; text-wrap: nowrap;
+                         text-overflow: ellipsis; }
+    Entry.-wide .entry--hint, Entry.-half .entry--hint { display: none; }
+    Entry > .entry--problem { display: none; color: $text-error; text-style: bold; }
+    Entry.-wrong > .entry--problem { display: block; }
+    Entry:focus-within .entry--name { color: $foreground; text-style: bold; }
+    """
+
+    def __init__(
+        self,
+        label: str,
+        reader: Reader[T],
+        value: str = "",
+        *,
+        hint: str = "",
+        required: bool = True,
+        suggestions: Sequence[str] = (),
+        max_length: int = 0,
+        id: str | None = None,
+        classes: str | None = None,
+    ) -> None:
+        super().__init__(id=id, classes=classes)
+        self.label = label
+        self.reader = reader
+        self.hint = hint
+        self.required = required
+        self._prefilled = value
+        self._first_reader = reader
+        suggester = SuggestFromList(suggestions, case_sensitive=False) if suggestions else None
+        self.field = OneLine(
+            value,
+            placeholder=hint if self.has_class("-wide") else "",
+            compact=True,
+            suggester=suggester,
+            select_on_focus=True,
+            max_length=max_length,  # 0 is no limit
+        )
+        self._hint_line = Static(hint, classes="entry--hint", markup=False)
+        self._wrong_text = ""
+        self._problem_line = Static("", classes="entry--problem", markup=False)
+
+    def on_mount(self) -> None:
+        """Where there is no room beside it, the hint stands in the field."""
+        if self.has_class("-half"):
+            self.field.placeholder = self.hint
+
+    def compose(self) -> ComposeResult:
+        """Name, input, hint; below them what is wrong."""
+        with Horizontal():
+            yield Static(self.label, classes="entry--name", markup=False)
+            yield self.field
+            yield self._hint_line
+        yield self._problem_line
+
+    @property
+    def typed(self) -> str:
+        """What stands in it."""
+        return self.field.value
+
+    @typed.setter
+    def typed(self, text: str) -> None:
+        self._prefilled = text
+        self.field.value = text
+
+    def read(self) -> T | None:
+        """The value; None where it is blank and may be. Shows what is wrong and raises it."""
+        try:
+            return self._value()
+        except NotUnderstood as error:
+            self.complain(str(error))
+            raise
+
+    def needed(self) -> T:
+        """The value, which must be there."""
+        value = self.read()
+        if value is None:
+            problem = f"{self.label} is needed."
+            self.complain(problem)
+            raise NotUnderstood(problem)
+        return value
+
+    def peek(self) -> T | None:
+        """The value if there is a readable one, without a word."""
+        try:
+            return self._value()
+        except NotUnderstood:
+            return None
+
+    def _value(self) -> T | None:
+        if not self.typed.strip():
+            if self.required:
+                raise NotUnderstood(f"{self.label} is needed.")
+            return None
+        shown = self._prefilled
+        if isinstance(shown, Prefilled) and (self.typed, self.reader) == (
+            shown,
+            self._first_reader,
+        ):
+            return cast("T", shown.value)
+        return self.reader(self.typed)
+
+    def complain(self, problem: str) -> None:
+        """Say at the field what is wrong."""
+        self._wrong_text = self.typed
+        self.add_class("-wrong")
+        self._problem_line.update(f"! {problem}")
+
+    def advise(self, hint: str) -> None:
+        """Change the hint."""
+        self.hint = hint
+        self._hint_line.update(hint)
+        if self.field.placeholder:
+            self.field.placeholder = hint
+
+    def on_input_changed(self) -> None:
+        """What is being typed is not wrong yet; news of what was typed before may come late."""
+        if self.typed != self._wrong_text:
+            self.remove_class("-wrong")
+
+    def on_input_blurred(self) -> None:
+        """Once left, what cannot be read is said."""
+        if self.typed.strip():
+            try:
+                self.reader(self.typed)
+            except NotUnderstood as error:
+                self.complain(str(error))
+
+
+class Choice(Widget, can_focus=True):
+    """One of a few words, turned with the arrow keys, space, a click, or what it begins with."""
+
+    DEFAULT_CSS = """
+    Choice { height: 1; width: 24; background: $surface; color: $foreground; }
+    Choice:focus { background: $primary-muted; text-style: bold; }
+    """
+    BINDINGS = [
+        Binding("right,space", "turn(1)", "Next", show=False, id="choice.next", tooltip="Next"),
+        Binding("left", "turn(-1)", "Before", show=False, id="choice.before", tooltip="Before"),
+    ]
+
+    position: reactive[int] = reactive(0)
+
+    class Changed(Message):
+        """Another option was chosen."""
+
+        def __init__(self, choice: "Choice") -> None:
+            super().__init__()
+            self.choice = choice
+
+        @property
+        def control(self) -> "Choice":
+            """The choice that was turned."""
+            return self.choice
+
+    def __init__(
+        self, options: Iterable[tuple[str, str]], value: str | None = None, *, id: str | None = None
+    ) -> None:
+        super().__init__(id=id)
+        self.options = list(options)
+        self._typed = ""
+        self._typed_at = 0.0
+        self._stood = self._matched = 0
+        keys = [key for key, _ in self.options]
+        self.set_reactive(Choice.position, keys.index(value) if value in keys else 0)
+
+    @property
+    def value(self) -> str:
+        """The key of the option that shows."""
+        return self.options[self.position][0]
+
+    @value.setter
+    def value(self, key: str) -> None:
+        self.position = [each for each, _ in self.options].index(key)
+
+    def render(self) -> RenderResult:
+        """The word between two marks that say it can be turned."""
+        return Text(f"‹ {fit(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True)
+
+    def watch_position(self) -> None:
+        """Tell the form."""
+        self.post_message(self.Changed(self))
+
+    def action_turn(self, step: int) -> None:
+        """Go to the next or the one before, round and round."""
+        self.position = (self.position + step) % len(self.options)
+
+    def on_key(self, event: Key) -> None:
+        """A word goes to the option that begins so; the same letter again, to the next such.
+
+        Of a word that is none of the options, as `leaves`, three letters are enough; else all stays
+        as it was.
+        """
+        character = (event.character or "").casefold()
+        if event.time - self._typed_at > TYPING_PAUSE_S:
+            self._typed = ""
+        typed = self._typed + character
+        is_word = len(set(self._typed)) > 1 or (self._typed and self._beginning(typed) is not None)
+        if not (character.isalnum() or (character and character.isprintable() and is_word)):
+            self._typed = ""
+            return
+        there = self._beginning(character if len(set(typed)) == 1 else typed)
+        if not self._typed:
+            self._stood, self._matched = self.position, 0
+        if there is not None and (self._matched or not self._typed):
+            self.position, self._matched = there, len(typed)
+        elif self._matched < LETTERS_ENOUGH:
+            self.position = self._stood
+        self._typed, self._typed_at = typed, event.time
+        if self._matched:  # else it may be a key of the page
+            event.stop()
+
+    def _beginning(self, typed: str) -> int | None:
+        """The option that begins so; where it is one letter, the next after the present one."""
+        count = len(self.options)
+        first = 1 if len(typed) == 1 else 0
+        for step in range(first, count + first):
+            there = (self.position + step) % count
+            label = self.options[there][1].casefold()
+            # A spirit's strength stands before its name.
+            if label.startswith(typed) or label.lstrip("0123456789.,% ").startswith(typed):
+                return there
+        return None
+
+    def on_blur(self) -> None:
+        """Coming back, one types anew."""
+        self._typed = ""
+
+    def on_click(self, event: Click) -> None:
+        """Left half back, right half on."""
+        self.action_turn(-1 if event.x < self.size.width // 2 and event.x < 2 else 1)
+
+
+class Pick(Horizontal):
+    """A choice with its name, as one line of a form."""
+
+    DEFAULT_CSS = """
+    Pick { height: 1; }
+    Pick > .entry--name { width: 15; color: $text-muted; }
+    Pick > Choice { width: 26; }
+    Pick.-half > Choice { width: 1fr; }
+    Pick.-half > .entry--hint { display: none; }
+    Pick > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
+    Pick:focus-within > .entry--name { color: $foreground; text-style: bold; }
+    """
+
+    def __init__(
+        self,
+        label: str,
+        options: Iterable[tuple[str, str]],
+        value: str | None = None,
+        *,
+        hint: str = "",
+        id: str | None = None,
+        classes: str | None = None,
+    ) -> None:
+        super().__init__(id=id, classes=classes)
+        self.label = label
+        self.hint = hint
+        self.choice = Choice(options, value)
+
+    def compose(self) -> ComposeResult:
+        """Name, choice, hint."""
+        yield Static(self.label, classes="entry--name", markup=False)
+        yield self.choice
+        yield Static(self.hint, classes="entry--hint", markup=False)
+
+    @property
+    def value(self) -> str:
+        """The key of the option that shows."""
+        return self.choice.value
+
+
+class DayEntry(Entry[date]):
+    """A field for a day, one that has come unless told otherwise; left, it says which it is."""
+
+    def __init__(
+        self,
+        label: str,
+        today: date,
+        value: date | None = None,
+        *,
+        past: bool = True,
+        hint: str = "",
+        required: bool = True,
+        id: str | None = None,
+    ) -> None:
+        super().__init__(
+            label,
+            lambda text: parse_day(text, today, past=past),
+            show_day(value) if value else "",
+            hint=hint,
+            required=required,
+            id=id,
+        )
+
+    @on(Input.Blurred)
+    def _say_in_full(self) -> None:
+        day = self.peek()
+        if day is not None:
+            self.typed = show_day(day)
+
+
+class Pair(Horizontal):
+    """Two half-width fields on one line."""
+
+    DEFAULT_CSS = """
+    Pair { height: auto; }
+    Pair > Entry, Pair > Pick { width: 1fr; }
+    Pair > .-second { margin-left: 2; }
+    """
+
+    def __init__(self, first: Entry[T] | Pick, second: "Entry[S] | Pick") -> None:
+        first.add_class("-half")
+        second.add_class("-half", "-second")
+        super().__init__(first, second)
+
+
+def amount(kind: Kind, wanted: Preferences) -> Reader[float]:
+    """A reader of quantities of a kind, in the units of this shelf."""
+    return lambda text: parse(kind, text, wanted.units)
+
+
+def example(metric: str, ounces: str, wanted: Preferences) -> str:
+    """A hint at how an amount can be typed, in the units of this shelf."""
+    return f"e.g. {metric if wanted.units is UnitSystem.METRIC else ounces}"
+
+
+def whole_number(kind: Kind, wanted: Preferences) -> Reader[int]:
+    """A reader of counts and days."""
+    return lambda text: int(parse(kind, text, wanted.units))
+
+
+def words(text: str) -> str:
+    """A reader that takes any text."""
+    return text.strip()
+
+
+def prefilled(kind: Kind, value: float | None, wanted: Preferences) -> str:
+    """What to put into a field so that it reads back to the same value as long as it stands."""
+    if value is None:
+        return ""
+    return Prefilled(show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma), value)

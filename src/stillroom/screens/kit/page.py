@@ -1,0 +1,137 @@
+"""The frame of a page: facts above, the page, its keys below."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar
+
+from rich.text import Text
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import Screen
+
+from stillroom.dates import show_day
+from stillroom.errors import StillroomError
+from stillroom.keeping.keeper import Keeper
+from stillroom.screens.kit.keyline import HeadLine, KeyLine
+
+if TYPE_CHECKING:
+    from stillroom.keeping.preferences import Preferences
+    from stillroom.screens.app import StillroomApp
+
+T = TypeVar("T")
+
+
+class Page(Screen[None]):
+    """A full screen of the program, drawn anew whenever the shelf changes."""
+
+    HELP = ""
+    """What this page is for, shown by `?` above its keys."""
+
+    PAPER = "day"
+    """What it offers first to print."""
+
+    BINDINGS = [
+        Binding("1", "app.turn_to('shelves')", "Pages", key_display="1…5", id="page.shelves",
+                tooltip="The shelves and their jars, and the other four pages"),
+        Binding("2", "app.turn_to('bottles')", "Bottles", show=False, id="page.bottles",
+                tooltip="The bottles in stock"),
+        Binding("3", "app.turn_to('calculator')", "Calculator", show=False, id="page.calculator",
+                tooltip="The reckoning bench"),
+        Binding("4", "app.turn_to('cupboard')", "Cupboard", show=False, id="page.cupboard",
+                tooltip="Spirits, herbs, shelves and settings"),
+        Binding("5", "app.turn_to('ledger')", "Ledger", show=False, id="page.ledger",
+                tooltip="Everything that happened"),
+        Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
+        Binding("U", "app.redo", "Redo", show=False, id="page.redo",
+                tooltip="Do again what was undone"),
+        Binding("P", "print", "On paper", show=False, id="page.print",
+                tooltip="Day sheet, shelf list, stock list or calendar: see it, then write a file"),
+        Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
+                tooltip="What this page is for, its keys, and the cautions"),
+        Binding("q", "app.quit", "Quit", id="page.quit", tooltip="Leave; everything is kept"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    @property
+    def host(self) -> "StillroomApp":
+        """The app, by its own type."""
+        from stillroom.screens.app import StillroomApp
+
+        assert isinstance(self.app, StillroomApp)
+        return self.app
+
+    @property
+    def wanted(self) -> "Preferences":
+        """The preferences of this shelf."""
+        from stillroom.keeping.preferences import preferences
+
+        return preferences(self.keeper)
+
+    def compose(self) -> ComposeResult:
+        """Head, page, keys."""
+        yield HeadLine()
+        yield from self.compose_page()
+        yield KeyLine()
+
+    def compose_page(self) -> ComposeResult:
+        """What is between head and keys."""
+        raise NotImplementedError
+
+    def read(self) -> None:
+        """Read what the page shows from the shelf and show it."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Read for the first time, and whenever the shelf changes."""
+        self.host.shelf_changed.subscribe(self, self._shelf_changed)
+        self.read()
+
+    def on_unmount(self) -> None:
+        """A page closed for good hears no more of the shelf, and so can be forgotten."""
+        self.host.shelf_changed.unsubscribe(self)
+
+    def on_screen_resume(self) -> None:
+        """What changed while another page was open is read now."""
+        if self._is_stale:
+            self._shelf_changed(None)
+
+    _is_stale = False
+
+    def _shelf_changed(self, _: None) -> None:
+        if self.is_active:
+            self._is_stale = False
+            self.attempt(self.read)
+        else:
+            self._is_stale = True
+
+    def open_over(self, screen: Screen[None]) -> None:
+        """Open a page over this one, but only once for a key that repeats."""
+        if self.is_active:
+            self.app.push_screen(screen)
+
+    def attempt(self, do: Callable[[], T]) -> T | None:
+        """Run a use case; what it refuses is said in a toast."""
+        try:
+            return do()
+        except StillroomError as error:
+            self.host.refuse(error)
+            return None
+
+    @work
+    async def action_print(self) -> None:
+        """What goes on paper, as it will read."""
+        from stillroom.screens.papers.paper_dialogs import PAPERS, PaperDialog
+
+        saved = await self.app.push_screen_wait(PaperDialog(self.keeper, PAPERS, self.PAPER))
+        if saved:
+            self.host.say(f"Written: {saved}")
+
+    def head(self, left: str | Text, right: str | Text = "") -> None:
+        """Set the line above the page: the page's own words, and the day."""
+        line = self.query_one(HeadLine)
+        line.left = Text(left) if isinstance(left, str) else left
+        day = f"{self.keeper.today:%a} {show_day(self.keeper.today)}"
+        line.right = Text.assemble(right, "  " if right else "", self.host.badge, day)

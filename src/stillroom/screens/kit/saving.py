@@ -1,0 +1,85 @@
+"""Forms that write a file: what it will hold, seen first, and where it shall lie."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.widgets import Static
+
+from stillroom.files import write_file
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import Entry, words
+
+
+class FileDialog(Dialog[Path]):
+    """A file to write; one that is there already is written over only when confirmed."""
+
+    BINDINGS = [
+        Binding("ctrl+s", "keep", "Write", id="dialog.keep", tooltip="Write the file",
+                priority=True),
+        Binding("pagedown", "scroll_seen(1)", "Read on", id="file.down", priority=True,
+                tooltip="Read on in what will be written"),
+        Binding("pageup", "scroll_seen(-1)", "Read back", show=False, id="file.up", priority=True,
+                tooltip="Read back in what will be written"),
+    ]  # fmt: skip
+    CHANGES_SHELF = False
+    DEFAULT_CSS = """
+    FileDialog .file--seen {
+        height: auto; max-height: 12; border: solid $secondary; padding: 0 1;
+    }
+    """
+
+    FILE = ""
+    """The name proposed."""
+
+    def file_entry(self) -> Entry[str]:
+        """The field for the path."""
+        return Entry("File", words, f"~/{self.FILE}", id="file", classes="-wide")
+
+    def seen(self, text: str) -> VerticalScroll:
+        """What the file will hold, to be read through."""
+        panel = VerticalScroll(Static(text, markup=False), classes="file--seen", can_focus=False)
+        panel.border_title = "What it will say"
+        return panel
+
+    def content(self) -> bytes:
+        """What to write; raises StillroomError with what stands against it."""
+        raise NotImplementedError
+
+    def action_scroll_seen(self, pages: int) -> None:
+        """Read on or back."""
+        for panel in self.query(".file--seen"):
+            panel.scroll_relative(y=pages * max(1, panel.size.height - 1), animate=False)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """There may be nothing to read through."""
+        if action == "scroll_seen":
+            return bool(self.query(".file--seen"))
+        return super().check_action(action, parameters)
+
+    def keep(self) -> Path:
+        """Make it and write it."""
+        path = self.query_one("#file", Entry).needed()
+        return write_file(path, self.content(), overwrite=self.confirmed)
+
+
+class SaveDialog(FileDialog):
+    """A path for something that is told of in a sentence."""
+
+    def __init__(self, title: str, sentence: str, name: str, make: Callable[[], bytes]) -> None:
+        super().__init__()
+        self.TITLE_TEXT = title
+        self.FILE = name
+        self.sentence = sentence
+        self.make = make
+
+    def compose_form(self) -> ComposeResult:
+        """What it holds, and where to put it."""
+        yield Static(self.sentence, markup=False)
+        yield self.file_entry()
+
+    def content(self) -> bytes:
+        """What was asked for."""
+        return self.make()

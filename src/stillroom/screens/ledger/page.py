@@ -1,0 +1,188 @@
+"""The ledger: everything that happened, newest first, to be searched and carried away."""
+
+from datetime import datetime
+from itertools import groupby
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+
+from stillroom.dates import show_day
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
+from stillroom.keeping.views import EventView
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.table import Cell, Column, Heading, Table
+
+AT_A_TIME = 1000
+"""Lines read at once; going to the last of them reads as many again."""
+
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+_COLUMNS = (
+    Column("Time", 5),
+    Column("Kind", 13),
+    Column("About", share=2),
+    Column("What", share=3),
+    Column("By", 4),
+)
+
+NOTHING_YET = (
+    "Nothing has happened on this shelf yet.\n\n"
+    "Every jar filled, shaken and strained, every bottle drawn from, is written here by itself."
+)
+NOTHING_FOUND = "No line has these words. esc shows all lines, f every kind."
+
+
+class LedgerPage(ListPage):
+    """What happened, by day."""
+
+    HELP = (
+        "Everything that was done, newest first, with the time on this machine's clock and the "
+        "initials set in the cupboard. / finds words, f keeps to one kind, enter opens the jar or "
+        "bottle a line is about, w writes the lines to a CSV file."
+    )
+    FIND_HINT = "words, code, herb or initials"
+    BINDINGS = [
+        Binding("f", "next_kind(1)", "Kind", id="ledger.kind",
+                tooltip="Show one kind of line only, each in turn"),
+        Binding("F", "next_kind(-1)", "Kind before", show=False, id="ledger.kind_before",
+                tooltip="The kind before"),
+        Binding("w", "write_file", "Write file", id="ledger.write",
+                tooltip="Write the lines that show to a CSV file"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._kind = ""
+        self._limit = AT_A_TIME
+        self._events: list[EventView] = []
+
+    def compose_list(self) -> ComposeResult:
+        """The lines."""
+        yield Table[EventView](
+            _COLUMNS, _cells, lambda event: event.event_id, is_plain=self.host.is_plain, id="lines"
+        )
+
+    @property
+    def lines(self) -> Table[EventView]:
+        """The list."""
+        return self.query_one("#lines", Table)
+
+    @property
+    def _filter(self) -> LedgerFilter:
+        return LedgerFilter(text=self.sought, kind=self._kind)
+
+    def read(self) -> None:
+        """Read the newest lines that pass the filter."""
+        self._events = ledger(self.keeper, self._filter, limit=self._limit)
+        by_day: list[EventView | Heading] = []
+        for day, events in groupby(self._events, key=lambda event: event.day):
+            by_day.append(Heading(f"{_WEEKDAYS[day.weekday()]} {show_day(day)}"))
+            by_day.extend(events)
+        is_filtered = bool(self._kind or self.sought)
+        self.lines.show(by_day, NOTHING_FOUND if is_filtered else NOTHING_YET)
+        count = f"{len(self._events)}{'+' if self._is_cut else ''}"
+        shown = f"{count} {'line' if count == '1' else 'lines'}"
+        kind = self._kind or "every kind"
+        self.head(Text(f"Ledger · {kind} · {shown}", style="bold"))
+
+    @property
+    def _is_cut(self) -> bool:
+        """Whether there may be older lines than those read."""
+        return len(self._events) == self._limit
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        self._limit = AT_A_TIME
+        self.attempt(self.read)
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        event = self.lines.selected
+        if event is None:
+            self.about("")
+            return
+        if self._is_cut and event is self._events[-1]:
+            self._limit += AT_A_TIME
+            self.attempt(self.read)
+        by = f" by {event.maker}" if event.maker else ""
+        self.about(
+            Text.assemble(
+                (safe(f"{event.kind}{by}"), "bold"),
+                f" · {show_day(event.day)} · ",
+                safe(event.subject),
+                "\n",
+                safe(event.text) or "no more words",
+            )
+        )
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        event = self.lines.selected
+        if event is None:
+            return
+        bottle_id = event.bottle_id
+        if bottle_id is None and event.jar_id is None:
+            bottle_id = self._a_bottle_of(event.tincture_id)
+        if bottle_id is not None:
+            from stillroom.screens.bottles.bottle import BottlePage
+
+            self.open_over(BottlePage(self.keeper, bottle_id))
+        elif event.jar_id is not None:
+            from stillroom.screens.jar.page import JarPage
+
+            self.open_over(JarPage(self.keeper, event.jar_id))
+        else:
+            self.host.say("This line is about no single jar or bottle.")
+
+    def _a_bottle_of(self, tincture_id: int | None) -> int | None:
+        """The first bottle of a tincture, whose page tells of the whole batch."""
+        bottles = bottle_rows(self.keeper, empties=True)
+        return next((b.bottle_id for b in bottles if b.tincture_id == tincture_id), None)
+
+    def action_next_kind(self, step: int) -> None:
+        """The next kind of line, and every kind again after the last."""
+        kinds = ["", *event_kinds(self.keeper)]
+        here = kinds.index(self._kind) if self._kind in kinds else 0
+        self._kind = kinds[(here + step) % len(kinds)]
+        self.show_rows()
+
+    def action_stop_finding(self) -> None:
+        """Every line of every kind."""
+        self._kind = ""
+        super().action_stop_finding()
+
+    @work
+    async def action_write_file(self) -> None:
+        """Write what passes the filter, however much it is."""
+        from stillroom.screens.kit.saving import SaveDialog
+
+        wanted = self._filter
+        kind = f"of kind {wanted.kind}" if wanted.kind else "of every kind"
+        words = f" with “{safe(wanted.text)}”" if wanted.text else ""
+        preview = f"Lines {kind}{words}, newest first, as a CSV table for a spreadsheet."
+        saved = await self.app.push_screen_wait(
+            SaveDialog("Write ledger", preview, "ledger.csv", lambda: self._as_csv(wanted))
+        )
+        if saved:
+            self.host.say(f"Written: {saved}")
+
+    def _as_csv(self, wanted: LedgerFilter) -> bytes:
+        from stillroom.paper.ledger_csv import ledger_csv
+
+        return ledger_csv(ledger(self.keeper, wanted, limit=-1))
+
+
+def _cells(event: EventView) -> tuple[Cell, ...]:
+    local = datetime.fromisoformat(event.at).astimezone()
+    return (
+        Cell(f"{local:%H:%M}", "quiet"),
+        Cell(event.kind, "strong"),
+        Cell(event.subject),
+        Cell(event.text),
+        Cell(event.maker, "quiet"),
+    )

@@ -1,0 +1,1 @@
+"""Forms for what is printed or carried along."""

@@ -1,0 +1,137 @@
+"""Labels: as they will read, and onto a sheet or into a text file."""
+
+from pathlib import Path
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
+
+from stillroom.errors import StillroomError
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
+from stillroom.keeping.views import BottleRow
+from stillroom.paper.label import labels_for, plain_text_label
+from stillroom.paper.sheets import (
+    SHEETS,
+    label_sheets_pdf,
+    last_sheet,
+    pages_needed,
+    remember_sheet,
+    sheet_from,
+    sheet_in_words,
+)
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.kit.fields import Entry, Pick, whole_number, words
+from stillroom.screens.kit.saving import FileDialog
+
+_FORMS = (("pdf", "a sheet, PDF"), ("text", "plain text"))
+_OWN = "own"
+_WIDTH = 40
+
+
+class LabelDialog(FileDialog):
+    """What the labels say, on which sheet they go, and where the file shall lie."""
+
+    DEFAULT_CSS = """
+    LabelDialog > .dialog--box { width: 112; }
+    LabelDialog .labels--sides { height: auto; }
+    LabelDialog .labels--form { width: 1fr; height: auto; }
+    LabelDialog .file--seen { width: 44; max-height: 24; }
+    LabelDialog.-narrow .labels--sides { layout: vertical; }
+    LabelDialog.-narrow .file--seen { width: 100%; max-height: 12; }
+    LabelDialog #own.-unused { display: none; }
+    """
+
+    FILE = "labels.pdf"
+
+    def __init__(self, keeper: Keeper, rows: list[BottleRow]) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.rows = rows
+        self.wanted = preferences(keeper)
+        self.labels = labels_for(keeper, [row.bottle_id for row in rows])
+        self.TITLE_TEXT = "Label" if len(rows) == 1 else f"{len(rows)} labels"
+
+    def compose_form(self) -> ComposeResult:
+        """Sheet and file beside what will be printed."""
+        with Horizontal(classes="labels--sides"):
+            with Vertical(classes="labels--form"):
+                for row in self.rows:
+                    if row.is_past(self.keeper.today):
+                        said = f"! {row.code} is past its keep-until date."
+                        yield Static(said, classes="warning", markup=False)
+                yield Pick("Print", _FORMS, id="form")
+                sheets = [(name, name) for name in SHEETS]
+                last = last_sheet(self.keeper)
+                is_own = last not in SHEETS
+                yield Pick("Sheet, mm", [*sheets, (_OWN, "measures of my own")],
+                           _OWN if is_own else last, id="sheet")  # fmt: skip
+                yield Entry("Measures", words, last if is_own else sheet_in_words(SHEETS[last]),
+                            id="own", classes="-wide" if is_own else "-wide -unused")  # fmt: skip
+                yield Entry("Start at", whole_number(Kind.COUNT, self.wanted), "1", id="start",
+                            hint="1 is top left")  # fmt: skip
+                yield Entry("Of each", whole_number(Kind.COUNT, self.wanted), "1", id="copies",
+                            hint="how many labels")  # fmt: skip
+                yield self.file_entry()
+                yield Static("", id="outcome", classes="quiet", markup=False)
+            yield self.seen(self._preview())
+
+    def _preview(self) -> str:
+        """Every label as text, one below the other."""
+        rule = "─" * _WIDTH
+        texts = (plain_text_label(label, _WIDTH) for label in self.labels)
+        return f"\n{rule}\n".join(texts)
+
+    def on_input_changed(self) -> None:
+        """Say what it comes to."""
+        self._follow()
+
+    def on_choice_changed(self) -> None:
+        """Say what it comes to; the file's ending goes with what is printed."""
+        is_text = self.query_one("#form", Pick).value == "text"
+        file = self.query_one("#file", Entry)
+        stem, ending = (".pdf", ".txt") if is_text else (".txt", ".pdf")
+        if file.typed.endswith(stem):
+            file.typed = file.typed.removesuffix(stem) + ending
+        is_own = self.query_one("#sheet", Pick).value == _OWN
+        self.query_one("#own").set_class(not is_own or is_text, "-unused")
+        for field in ("#sheet", "#start"):
+            self.query_one(field).display = not is_text
+        self._follow()
+
+    def _follow(self) -> None:
+        copies = self.query_one("#copies", Entry).peek() or 0
+        count = len(self.labels) * copies
+        said = how_many(count, "label") if count else "Of each at least one."
+        if count and self.query_one("#form", Pick).value == "pdf":
+            try:
+                sheet = sheet_from(self._sheet())
+                start = self.query_one("#start", Entry).peek() or 1
+                pages = pages_needed(count, sheet, start)
+                said += f" on {how_many(pages, 'sheet')}, {sheet.per_page} to a sheet"
+            except StillroomError as error:
+                said = str(error)
+        self.query_one("#outcome", Static).update(said)
+
+    def _sheet(self) -> str:
+        chosen = self.query_one("#sheet", Pick).value
+        return self.query_one("#own", Entry).typed if chosen == _OWN else chosen
+
+    def content(self) -> bytes:
+        """The labels as chosen."""
+        copies = self.query_one("#copies", Entry).needed()
+        labels = [label for label in self.labels for _ in range(copies)]
+        if self.query_one("#form", Pick).value == "text":
+            return (
+                "\n\n".join(plain_text_label(label, _WIDTH) for label in labels) + "\n"
+            ).encode()
+        start = self.query_one("#start", Entry).needed()
+        return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start)
+
+    def keep(self) -> Path:
+        """Write it, and propose the same sheet the next time."""
+        path = super().keep()
+        if self.query_one("#form", Pick).value == "pdf":
+            remember_sheet(self.keeper, self._sheet())
+        return path

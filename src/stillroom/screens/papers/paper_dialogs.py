@@ -1,0 +1,133 @@
+"""What can be printed or carried along, seen before it is written to a file."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.day import day_view
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import preferences
+from stillroom.keeping.trace.batch_history import batch_history
+from stillroom.keeping.views import TinctureView
+from stillroom.paper.batch_record import batch_record
+from stillroom.paper.calendar import calendar_file, dates_ahead
+from stillroom.paper.document import Document, as_text
+from stillroom.paper.lists import day_sheet, shelf_list, stock_list
+from stillroom.paper.pdf import as_pdf, page_for
+from stillroom.screens.kit.fields import Entry, Pick
+from stillroom.screens.kit.saving import FileDialog
+
+_WIDEST = 112
+"""Columns of the form, where the screen has them."""
+_FRAMES = 9
+"""Columns that frames, padding and scroll bar take of it."""
+_ROWS_AROUND, _LEAST_SEEN = 6, 5
+"""Rows of frame, fields and keys around the document, and the fewest it gets."""
+
+
+@dataclass(frozen=True)
+class Paper:
+    """One thing to write to a file."""
+
+    title: str
+    make: Callable[[Keeper], Document]
+    """As it reads."""
+    stem: str
+    ending: str = ".pdf"
+    content: Callable[[Keeper], bytes] | None = None
+    """What is written, where that is not the document."""
+
+
+def _day_sheet(keeper: Keeper) -> Document:
+    return day_sheet(day_view(keeper), shelves_view(keeper), preferences(keeper))
+
+
+def _shelf_list(keeper: Keeper) -> Document:
+    return shelf_list(shelves_view(keeper), preferences(keeper))
+
+
+def _stock_list(keeper: Keeper) -> Document:
+    return stock_list(bottle_rows(keeper), day_view(keeper), preferences(keeper))
+
+
+PAPERS = {
+    "day": Paper("day sheet", _day_sheet, "day"),
+    "shelves": Paper("shelf list", _shelf_list, "shelves"),
+    "stock": Paper("stock list", _stock_list, "stock"),
+    "calendar": Paper("calendar file", dates_ahead, "dates", ".ics", calendar_file),
+}
+"""What every page offers."""
+
+
+class PaperDialog(FileDialog):
+    """A document as it reads, and where its file shall lie; a name in .txt makes it plain text."""
+
+    DEFAULT_CSS = """
+    PaperDialog > .dialog--box { width: 100%; max-width: 112; }
+    PaperDialog .file--seen { max-height: 100%; scrollbar-size-vertical: 1; }
+    """
+
+    def __init__(self, keeper: Keeper, papers: dict[str, Paper], first: str) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.papers = papers
+        self._show(first)
+        self.TITLE_TEXT = "On paper" if len(papers) > 1 else self.document.title
+
+    def _show(self, name: str) -> None:
+        self.paper = self.papers[name]
+        self.document = self.paper.make(self.keeper)
+        self.FILE = f"{self.paper.stem}-{self.keeper.today.isoformat()}{self.paper.ending}"
+
+    def compose_form(self) -> ComposeResult:
+        """Which, its file, and the document."""
+        if len(self.papers) > 1:
+            choices = [(name, paper.title) for name, paper in self.papers.items()]
+            chosen = next(name for name, paper in self.papers.items() if paper is self.paper)
+            yield Pick("Print", choices, chosen, id="paper")
+        yield self.file_entry()
+        yield self.seen("")
+
+    def on_resize(self) -> None:
+        """Set the document in the width there is."""
+        super().on_resize()
+        self._read_out()
+
+    def _read_out(self) -> None:
+        width = min(self.size.width, _WIDEST) - _FRAMES
+        for panel in self.query(".file--seen"):
+            panel.query_one(Static).update(as_text(self.document, width))
+            panel.styles.max_height = max(_LEAST_SEEN, self.size.height - _ROWS_AROUND)
+
+    def on_choice_changed(self) -> None:
+        """Show what was chosen; a name that was only proposed goes with it."""
+        file = self.query_one("#file", Entry)
+        before = self.FILE
+        self._show(self.query_one("#paper", Pick).value)
+        if file.typed.endswith(before):
+            file.typed = file.typed.removesuffix(before) + self.FILE
+        self._read_out()
+        self.query_one(".file--seen").scroll_home(animate=False)
+
+    def content(self) -> bytes:
+        """As its name asks for."""
+        if self.paper.content is not None:
+            return self.paper.content(self.keeper)
+        if str(self.query_one("#file", Entry).typed).strip().casefold().endswith(".txt"):
+            return as_text(self.document).encode()
+        return as_pdf(self.document, page_for(preferences(self.keeper)))
+
+
+def batch_record_dialog(keeper: Keeper, tincture: TinctureView) -> PaperDialog:
+    """The record of a batch."""
+
+    def record(keeper: Keeper) -> Document:
+        history = batch_history(keeper, tincture.tincture_id)
+        return batch_record(history, preferences(keeper), keeper.today)
+
+    paper = Paper("batch record", record, f"batch-{tincture.code}")
+    return PaperDialog(keeper, {"record": paper}, "record")

@@ -1,0 +1,1 @@
+"""Forms about the shelf file itself."""

@@ -1,0 +1,112 @@
+"""Backing the shelf up to a file, and putting a backup in its place."""
+
+from datetime import date
+from pathlib import Path
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from stillroom.dates import show_day, show_moment
+from stillroom.errors import NeedsConfirmation
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.backups import (
+    ShelfSummary,
+    backup_folder,
+    backup_folders,
+    backup_to,
+    daily_backups,
+    last_backup,
+    restore_open,
+    restore_plan,
+)
+from stillroom.paths import typed_path
+from stillroom.quantities import how_many
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import Entry, words
+
+_TOLD = 3
+"""Days of backups that are told one by one."""
+
+
+class BackupDialog(Dialog[Path]):
+    """A whole copy of the shelf in one file."""
+
+    TITLE_TEXT = "Back up"
+    CHANGES_SHELF = False
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """How the daily backups stand, and where this one shall lie."""
+        folder = backup_folder(self.keeper)
+        status = last_backup(folder, self.keeper.store.path)
+        last = f"the last is of {show_day(status.last_on)}" if status.last_on else "none so far"
+        yield Static(f"A backup is made by itself every day, in {folder}: {last}.", markup=False)
+        if status.failure:
+            said = f"! The last attempt failed: {status.failure}"
+            yield Static(said, classes="problem", markup=False)
+        name = f"{self.keeper.store.path.stem}-{self.keeper.today.isoformat()}-by-hand.stillroom"
+        yield Entry("File", words, f"~/{name}", id="file", classes="-wide")
+
+    def keep(self) -> Path:
+        """Write it and check it."""
+        path: str = self.query_one("#file", Entry).needed()
+        return backup_to(self.keeper, typed_path(path))
+
+
+class RestoreDialog(Dialog[str]):
+    """A backup in the shelf's place; the shelf that was there is kept beside it."""
+
+    TITLE_TEXT = "Restore a backup"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """Which backup; the newest is proposed."""
+        days: dict[date, Path] = {}
+        for folder in reversed(backup_folders(self.keeper)):
+            days |= daily_backups(folder, self.keeper.store.path)
+        newest_first = sorted(days, reverse=True)
+        lie_in = " and ".join(sorted({str(path.parent) for path in days.values()}))
+        lie_in = lie_in or str(backup_folder(self.keeper))
+        told = f", of {', '.join(map(show_day, newest_first[:_TOLD]))}" if days else ""
+        more = f" and {len(days) - _TOLD} days before" if len(days) > _TOLD else ""
+        yield Static(
+            f"Daily backups lie in {lie_in}{told}{more}. Close Stillroom in other windows first. "
+            "The shelf as it is now is kept under another name.",
+            markup=False,
+        )
+        newest = str(days[newest_first[0]]) if days else ""
+        yield Entry("Backup", words, newest, id="file", classes="-wide", hint="path of the file")
+
+    def keep(self) -> str:
+        """Tell what would be replaced; do it when asked again."""
+        typed: str = self.query_one("#file", Entry).needed()
+        path = typed_path(typed)
+        plan = restore_plan(path, self.keeper.store.path)
+        if not self.confirmed:
+            now = _at_a_glance(plan.shelf) if plan.shelf else "gone"
+            raise NeedsConfirmation(
+                f"The backup: {_at_a_glance(plan.backup)}. The shelf now: {now}. "
+                "Put the backup in its place?"
+            )
+        self.host.at_rest.wait()  # or our own thread would have the shelf open
+        kept = restore_open(self.keeper, path)
+        return (
+            f"Restored {path.name}. The shelf before it is kept in {kept}; to have it back, "
+            "restore that."
+            if kept
+            else "Restored."
+        )
+
+
+def _at_a_glance(shelf: ShelfSummary) -> str:
+    if shelf.trouble:
+        return shelf.trouble
+    last = f", last written {show_moment(shelf.last_at)}" if shelf.last_at else ""
+    jars, bottles = how_many(shelf.jars, "jar"), how_many(shelf.bottles, "bottle")
+    return f"{jars}, {bottles}, {how_many(shelf.events, 'ledger line')}{last}"

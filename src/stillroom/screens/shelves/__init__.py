@@ -1,0 +1,1 @@
+"""The first page: jars on their shelves, and the round along them."""

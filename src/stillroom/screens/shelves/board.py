@@ -1,0 +1,685 @@
+"""The shelves: planks with jars standing on them, drawn line by line, and one jar drawn large."""
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from datetime import date
+from textwrap import wrap
+from typing import ClassVar, NamedTuple
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.style import Style
+from textual.binding import Binding, BindingType
+from textual.color import Color
+from textual.events import Click, Resize
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+from textual.widget import Widget
+
+from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.words import folded
+from stillroom.quantities import how_many
+from stillroom.screens.drawing import jar_art
+from stillroom.screens.drawing.jar_art import Line, Look, Span
+
+
+class Tint(NamedTuple):
+    """A colour by the name of a theme variable, and the weight of what is written in it."""
+
+    variable: str
+    is_bold: bool = False
+    strength: float = 1.0
+    """How much of it shows over the ground."""
+    stands_out: bool = False
+    """Whether a theme without coloured grounds turns it over instead."""
+
+
+_GROUNDS = {
+    "air": Tint("background"),
+    "inside": Tint("surface"),
+    "label": Tint("panel"),
+    "pick": Tint("block-cursor-background", stands_out=True),
+    "liquid": Tint("primary-muted"),
+    "tincture": Tint("success-muted"),
+    "due": Tint("warning", stands_out=True),
+    "over": Tint("error", stands_out=True),
+    "lid": Tint("secondary-muted"),
+    "plank": Tint("secondary-muted"),
+}
+_INKS = {
+    "herb": Tint("foreground", is_bold=True),
+    "faint": Tint("text-muted"),
+    "hint": Tint("foreground"),
+    "glass": Tint("foreground", strength=0.4),
+    "cursor": Tint("accent", is_bold=True),
+    "count": Tint("foreground", is_bold=True),
+    "done": Tint("text-success"),
+    "wanted": Tint("foreground"),
+    "warning": Tint("text-error", is_bold=True, stands_out=True),
+    "surface": Tint("primary-muted"),
+    "tincture-surface": Tint("success-muted"),
+    "plank-name": Tint("foreground", is_bold=True),
+    "plank-note": Tint("foreground"),
+    "plank-line": Tint("secondary"),
+}
+_FLAT_INKS = {"surface": "warning", "tincture-surface": "success", "cursor": "accent"}
+"""What keeps a colour of its own where the theme is made of the terminal's colours."""
+
+
+class JarPainter:
+    """Turns spans into segments with the colours of the present theme.
+
+    Straight from the theme's variables: a component class for each of two dozen tints would be
+    matched against the style sheet anew at every change of any style, and at every start.
+    """
+
+    def __init__(self, widget: Widget) -> None:
+        self._widget = widget
+        self._styles: dict[tuple[str, str], Style] = {}
+
+    def forget(self) -> None:
+        """Drop all styles: the theme has changed."""
+        self._styles.clear()
+
+    def style(self, ink: str, ground: str) -> Style:
+        """The style of an ink on a ground."""
+        key = (ink, ground)
+        if key not in self._styles:
+            is_flat = self._widget.app.native_ansi_color
+            make = self._flat_style if is_flat else self._tinted_style
+            self._styles[key] = make(ink, _GROUNDS[ground or "air"])
+        return self._styles[key]
+
+    def _over(self, ground: Color, variable: str, strength: float = 1.0) -> Color:
+        """A theme's colour over a ground. A value may carry a share, and `auto` means contrast."""
+        name, _, share = self._widget.app.theme_variables[variable].partition(" ")
+        colour = ground.get_contrast_text(1.0) if name == "auto" else Color.parse(name)
+        return ground.blend(colour, strength * (float(share.rstrip("%")) / 100 if share else 1.0))
+
+    def _tinted_style(self, ink: str, ground: Tint) -> Style:
+        below = self._over(Color.parse("black"), ground.variable)
+        if ink:
+            tint = _INKS[ink]
+            above = self._over(below, tint.variable, tint.strength)
+            return Style(color=above.rich_color, bgcolor=below.rich_color, bold=tint.is_bold)
+        if ground.variable.startswith("block-cursor"):
+            above = self._over(below, "block-cursor-foreground")
+        else:
+            above = below.blend(below.get_contrast_text(1.0), 0.95)
+        return Style(
+            color=above.rich_color, bgcolor=below.rich_color, bold=ground.stands_out or None
+        )
+
+    def _flat_style(self, ink: str, ground: Tint) -> Style:
+        """On a terminal's own colours grounds have none; what stands out is turned over."""
+        tint = _INKS[ink] if ink else ground
+        stands_out = ground.stands_out or tint.stands_out
+        named = _FLAT_INKS.get(ink) or ("warning" if ground.variable == "warning" else "")
+        color = Color.parse(self._widget.app.theme_variables[named]).rich_color if named else None
+        return Style(color=color, bold=tint.is_bold or stands_out, reverse=stands_out)
+
+    def segments(self, line: Line) -> list[Segment]:
+        """A line as segments."""
+        return [Segment(span.text, self.style(span.ink, span.ground)) for span in line if span.text]
+
+
+# --- Narrowing -------------------------------------------------------------------------------
+
+
+def matching(view: ShelvesView, text: str) -> ShelvesView:
+    """The jars in whose herb, code, part, condition or shelf every word of a text occurs."""
+    words = folded(text).split()
+    if not words:
+        return view
+    shelves = []
+    for shelf in view.shelves:
+        place = folded(shelf.name)
+        jars = tuple(jar for jar in shelf.jars if _has_words(jar, place, words))
+        if jars:
+            shelves.append(ShelfView(shelf.shelf_id, shelf.name, shelf.note, jars))
+    return ShelvesView(view.today, tuple(shelves))
+
+
+def _has_words(jar: JarCard, place: str, words: list[str]) -> bool:
+    """Whether every word occurs in what is written on the jar or on its plank."""
+    parts = (jar.herb, jar.code, jar.part, jar.condition)
+    text = "\n".join((*map(folded, parts), place))
+    return all(word in text for word in words)
+
+
+# --- Planks ----------------------------------------------------------------------------------
+
+
+class Plank(NamedTuple):
+    """A plank row: as many jars of one shelf as fit side by side."""
+
+    shelf_at: int
+    """Which shelf of the view it belongs to."""
+    first: int
+    """Place in the shelf of its first jar."""
+    filled: int
+    """How many jars stand on it."""
+    number: int
+    """Which of the shelf's planks it is, from 1."""
+    of: int
+    """How many planks the shelf takes."""
+
+
+def planks_for(view: ShelvesView, per_plank: int) -> list[Plank]:
+    """Every shelf cut into planks."""
+    planks = []
+    for shelf_at, shelf in enumerate(view.shelves):
+        total = len(shelf.jars)
+        of = max(1, -(-total // per_plank))
+        for at in range(of):
+            first = at * per_plank
+            planks.append(Plank(shelf_at, first, min(per_plank, total - first), at + 1, of))
+    return planks
+
+
+class Spot(NamedTuple):
+    """Where a jar stands, whatever the width of the screen."""
+
+    shelf_at: int
+    place: int
+
+
+_NARROWEST = 19
+_ROOMY = 26
+"""Columns a jar takes on a screen that has room to spare."""
+_EMPTY_HEIGHT = 3
+_ROOM = "room for a jar"
+_HINT_GAP = 2
+_KEPT_PLANKS = 64
+_KEPT_CELLS = 512
+
+
+class Board(ScrollView, can_focus=True):
+    """Shelves with their jars; one of the jars is chosen."""
+
+    DEFAULT_CSS = """
+    Board {
+        background: $background;
+        color: $foreground;
+        overflow-x: hidden;
+        overflow-y: auto;
+        scrollbar-gutter: stable;
+        scrollbar-size-vertical: 1;
+    }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "open", "Open", id="board.open", tooltip="Open the chosen jar", show=True),
+        Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="The jar before"),
+        Binding("right", "go(1)", "Right", False, id="board.right", tooltip="The jar after"),
+        Binding("up", "climb(-1)", "Up", False, id="board.up", tooltip="The jar above"),
+        Binding("down", "climb(1)", "Down", False, id="board.down", tooltip="The jar below"),
+        Binding("home", "edge(0)", "First", False, id="board.first", tooltip="The first jar"),
+        Binding("end", "edge(-1)", "Last", False, id="board.last", tooltip="The last jar"),
+        Binding("pageup", "page(-1)", "Page up", False, id="board.page_up", tooltip="A page up"),
+        Binding(
+            "pagedown", "page(1)", "Page down", False, id="board.page_down", tooltip="A page down"
+        ),
+    ]
+    ALLOW_SELECT = False
+
+    class _JarMessage(Message):
+        """Something about the jar at the cursor."""
+
+        def __init__(self, board: "Board", jar_id: int | None) -> None:
+            super().__init__()
+            self.board = board
+            self.jar_id = jar_id
+
+        @property
+        def control(self) -> "Board":
+            """The board it happened on."""
+            return self.board
+
+    class Highlighted(_JarMessage):
+        """The cursor has come to another jar, or there is none."""
+
+    class Opened(_JarMessage):
+        """A jar is to be looked into."""
+
+        jar_id: int
+
+    def __init__(
+        self,
+        *,
+        is_plain: bool = False,
+        id: str | None = None,
+        classes: str | None = None,
+    ) -> None:
+        # Before the base class, whose start may already ask for styles to be forgotten.
+        self._painter = JarPainter(self)
+        self._cells: dict[tuple[JarCard, bool], list[list[Segment]]] = {}
+        self._strips: dict[int, list[Strip]] = {}
+        super().__init__(id=id, classes=classes)
+        self._is_plain = is_plain
+        self._view: ShelvesView | None = None
+        self._hint = ""
+        self._look = Look(is_plain=is_plain)
+        self._per_plank = 1
+        self._planks: list[Plank] = []
+        self._tops: list[int] = [0]
+        """The line each plank row begins on, and the end."""
+        self._first_planks: list[int] = []
+        """The first plank of each shelf."""
+        self._spot: Spot | None = None
+        self._chosen_id: int | None = None
+        self._column = 0
+        """The place that up and down keep to, even across shorter planks."""
+
+    # --- What it shows ---
+
+    def show(self, view: ShelvesView, hint: str = "") -> None:
+        """Show these shelves; the chosen jar stays chosen.
+
+        The hint is what the board says while no jar stands on it.
+        """
+        before, self._view = self._view, view
+        if before is None or _frame(before) != _frame(view) or hint != self._hint:
+            self._hint = hint
+            self._lay_out()
+        else:
+            self._redraw_changed(before, view)
+        self._keep_chosen()
+
+    @property
+    def view(self) -> ShelvesView | None:
+        """The shelves on show."""
+        return self._view
+
+    @property
+    def selected(self) -> JarCard | None:
+        """The jar at the cursor."""
+        return self._jar_at(self._spot)
+
+    def select(self, jar_id: int) -> bool:
+        """Put the cursor on a jar and bring it into view; False where it is not on the board."""
+        spot = self._find(jar_id)
+        if spot is not None:
+            self._choose(spot)
+        return spot is not None
+
+    # --- Layout ---
+
+    def _lay_out(self) -> None:
+        """Cut the shelves into planks for the present width."""
+        # Before the first layout the widget has no size; the screen's is near enough to draw with.
+        width, height = self.scrollable_content_region.size if self.size else self.app.size
+        is_roomy = width >= 150 and height >= 36
+        narrowest = _ROOMY if is_roomy else _NARROWEST
+        self._per_plank = max(1, width // narrowest)
+        self._look = Look(
+            cell_width=max(narrowest, min(narrowest + 6, width // self._per_plank)),
+            scale=2 if is_roomy else 1,
+            is_flat=self.app.native_ansi_color,
+            is_plain=self._is_plain,
+        )
+        self._planks = planks_for(self._view, self._per_plank) if self._view else []
+        self._tops = [0]
+        self._first_planks = []
+        for at, plank in enumerate(self._planks):
+            if plank.number == 1:
+                self._first_planks.append(at)
+            self._tops.append(self._tops[-1] + self._plank_height(plank))
+        self._cells.clear()
+        self._strips.clear()
+        hint = self._hint_lines(width)
+        self.virtual_size = Size(width, self._tops[-1] + (_HINT_GAP + len(hint) if hint else 0))
+        self.refresh()
+
+    def _plank_height(self, plank: Plank) -> int:
+        """Lines of a plank with what stands on it; an empty one keeps room for a hint."""
+        return self._look.jar_height + 1 if plank.filled else _EMPTY_HEIGHT
+
+    @property
+    def _margin(self) -> int:
+        """Columns left of the first jar."""
+        width = self.scrollable_content_region.width
+        return max(0, (width - self._per_plank * self._look.cell_width) // 2)
+
+    def _redraw_changed(self, before: ShelvesView, view: ShelvesView) -> None:
+        """Draw anew each jar of the drawn planks that is not as it was; the rest stays."""
+        for at in list(self._strips):
+            plank = self._planks[at]
+            jars = zip(_jars_on(before, plank), _jars_on(view, plank), strict=True)
+            for place, (was, now) in enumerate(jars, plank.first):
+                if was != now:
+                    self._redraw(Spot(plank.shelf_at, place))
+
+    def _redraw(self, spot: Spot) -> None:
+        """Draw one jar anew."""
+        at, column = self._plank_of(spot)
+        self._strips.pop(at, None)
+        cell = self._look.cell_width
+        top = self._tops[at] - self.scroll_offset.y
+        self.refresh(Region(self._margin + column * cell, top, cell, self._look.jar_height))
+
+    # --- The cursor ---
+
+    def _plank_of(self, spot: Spot) -> tuple[int, int]:
+        """The plank a spot is on, and the column there."""
+        down, column = divmod(spot.place, self._per_plank)
+        return self._first_planks[spot.shelf_at] + down, column
+
+    def _jar_at(self, spot: Spot | None) -> JarCard | None:
+        """The jar that stands at a spot."""
+        if self._view is None or spot is None or spot.shelf_at >= len(self._view.shelves):
+            return None
+        jars = self._view.shelves[spot.shelf_at].jars
+        return jars[spot.place] if spot.place < len(jars) else None
+
+    def _find(self, jar_id: int) -> Spot | None:
+        """Where a jar stands."""
+        for shelf_at, shelf in enumerate(self._view.shelves if self._view else ()):
+            for place, jar in enumerate(shelf.jars):
+                if jar.jar_id == jar_id:
+                    return Spot(shelf_at, place)
+        return None
+
+    def _keep_chosen(self) -> None:
+        """After a change: stay on the jar, or at its place, or on the nearest before it."""
+        jar = self._jar_at(self._spot)
+        if jar is not None and jar.jar_id == self._chosen_id:
+            return
+        found = None if self._chosen_id is None else self._find(self._chosen_id)
+        self._choose(found or self._nearest(self._spot or Spot(0, 0)))
+
+    def _nearest(self, spot: Spot) -> Spot | None:
+        """The spot itself if a jar stands there, else the last jar before it, else the first."""
+        shelves = self._view.shelves if self._view else ()
+        for shelf_at in range(min(spot.shelf_at, len(shelves) - 1), -1, -1):
+            last = len(shelves[shelf_at].jars) - 1
+            if last >= 0:
+                place = min(spot.place, last) if shelf_at == spot.shelf_at else last
+                return Spot(shelf_at, place)
+        return self._beside(Spot(0, -1), 1)
+
+    def _beside(self, spot: Spot, step: int) -> Spot | None:
+        """The jar before or after a spot, across shelves."""
+        shelves = self._view.shelves if self._view else ()
+        shelf_at, place = spot.shelf_at, spot.place + step
+        while 0 <= shelf_at < len(shelves):
+            if 0 <= place < len(shelves[shelf_at].jars):
+                return Spot(shelf_at, place)
+            shelf_at += step
+            if 0 <= shelf_at < len(shelves):
+                place = 0 if step > 0 else len(shelves[shelf_at].jars) - 1
+        return None
+
+    def _choose(self, spot: Spot | None, *, keeps_column: bool = False) -> None:
+        """Put the cursor on a spot, draw the two jars concerned, and say so."""
+        for changed in (self._spot, spot):
+            if changed is not None and self._jar_at(changed) is not None:
+                self._redraw(changed)
+        self._spot = spot
+        if spot is not None:
+            if not keeps_column:
+                self._column = self._plank_of(spot)[1]
+            self._reveal(spot)
+        jar = self._jar_at(spot)
+        jar_id = None if jar is None else jar.jar_id
+        if jar_id != self._chosen_id:
+            self._chosen_id = jar_id
+            self.post_message(self.Highlighted(self, jar_id))
+
+    def _reveal(self, spot: Spot) -> None:
+        """Scroll so that the jar and its plank are wholly in view."""
+        at, _ = self._plank_of(spot)
+        top, bottom = self._tops[at], self._tops[at + 1]
+        height = self.scrollable_content_region.height
+        if top < self.scroll_offset.y or bottom - top > height:
+            self.scroll_to(y=top, animate=False)
+        elif bottom > self.scroll_offset.y + height:
+            self.scroll_to(y=bottom - height, animate=False)
+
+    # --- Keys and mouse ---
+
+    def action_open(self) -> None:
+        """Ask for the chosen jar to be opened."""
+        if self._chosen_id is not None:
+            self.post_message(self.Opened(self, self._chosen_id))
+
+    def action_go(self, step: int) -> None:
+        """Move one jar along the shelves."""
+        spot = self._beside(self._spot, step) if self._spot else None
+        if spot is not None:
+            self._choose(spot)
+
+    def action_climb(self, step: int) -> None:
+        """Move to the next plank that has jars, keeping the column."""
+        if self._spot is not None and not self._climb(step, 1):
+            # At either end there may be empty planks still to be seen.
+            self.scroll_to(y=0 if step < 0 else self._tops[-1], animate=False)
+
+    def action_page(self, step: int) -> None:
+        """Move by as many planks as are in view."""
+        in_view = self.scrollable_content_region.height // (self._look.jar_height + 1)
+        self._climb(step, max(1, in_view))
+
+    def _climb(self, step: int, planks: int) -> bool:
+        """Move up or down by planks that have jars; False where there was none."""
+        if self._spot is None:
+            return False
+        at, _ = self._plank_of(self._spot)
+        target = None
+        while planks and 0 <= at + step < len(self._planks):
+            at += step
+            if self._planks[at].filled:
+                target = self._planks[at]
+                planks -= 1
+        if target is None:
+            return False
+        place = target.first + min(self._column, target.filled - 1)
+        self._choose(Spot(target.shelf_at, place), keeps_column=True)
+        return True
+
+    def action_edge(self, end: int) -> None:
+        """Move to the first jar or the last."""
+        shelves = self._view.shelves if self._view else ()
+        spot = self._beside(Spot(0, -1), 1)
+        if end < 0 and shelves:
+            spot = self._beside(Spot(len(shelves) - 1, len(shelves[-1].jars)), -1)
+        if spot is not None:
+            self._choose(spot)
+
+    def on_click(self, event: Click) -> None:
+        """Choose the jar under the mouse; open it if it was chosen already."""
+        spot = self._spot_under(event.x, event.y + self.scroll_offset.y)
+        if spot is None:
+            return
+        event.stop()
+        if spot == self._spot:
+            self.action_open()
+        else:
+            self._choose(spot)
+
+    def _spot_under(self, x: int, y: int) -> Spot | None:
+        """The jar at a point of the whole board."""
+        at = bisect_right(self._tops, y) - 1
+        column = (x - self._margin) // self._look.cell_width
+        if not 0 <= at < len(self._planks) or not 0 <= column < self._planks[at].filled:
+            return None
+        if y - self._tops[at] >= self._look.jar_height:
+            return None
+        return Spot(self._planks[at].shelf_at, self._planks[at].first + column)
+
+    # --- Drawing ---
+
+    def on_resize(self, event: Resize) -> None:
+        """Cut the planks anew and keep the chosen jar in view."""
+        self._lay_out()
+        if self._spot is not None:
+            self._column = self._plank_of(self._spot)[1]
+            self._reveal(self._spot)
+
+    def notify_style_update(self) -> None:
+        """Colours have changed: nothing drawn is good any more."""
+        super().notify_style_update()
+        self._painter.forget()
+        self._cells.clear()
+        self._strips.clear()
+        if self.is_mounted and self._look.is_flat != self.app.native_ansi_color:
+            self._lay_out()
+
+    def render_line(self, y: int) -> Strip:
+        """One line of what is in view."""
+        width = self.scrollable_content_region.width
+        line = y + self.scroll_offset.y
+        at = bisect_right(self._tops, line) - 1
+        if at >= len(self._planks):
+            return self._hint_line(line - self._tops[-1] - _HINT_GAP, width)
+        return self._plank_strips(at)[line - self._tops[at]]
+
+    def _hint_line(self, at: int, width: int) -> Strip:
+        """A line of what the board says while no jar stands on it."""
+        air = self._painter.style("", "air")
+        lines = self._hint_lines(width)
+        if not 0 <= at < len(lines):
+            return Strip.blank(width, air)
+        left = max(0, width - max(map(cell_len, lines))) // 2
+        line = (Span(" " * left), Span(lines[at], "hint"))
+        return Strip(self._painter.segments(line)).adjust_cell_length(width, air)
+
+    def _hint_lines(self, width: int) -> list[str]:
+        """The hint, wrapped; empty once a jar stands somewhere."""
+        if not self._hint or (self._view is not None and any(s.jars for s in self._view.shelves)):
+            return []
+        wrapped = (
+            wrap(line, max(10, min(width - 4, 72))) or [""] for line in self._hint.split("\n")
+        )
+        return [line for lines in wrapped for line in lines]
+
+    def _plank_strips(self, at: int) -> list[Strip]:
+        """The lines of a plank row, drawn when first wanted."""
+        if at not in self._strips:
+            if len(self._strips) >= _KEPT_PLANKS:
+                self._strips.clear()
+            self._strips[at] = self._draw_plank(self._planks[at])
+        return self._strips[at]
+
+    def _draw_plank(self, plank: Plank) -> list[Strip]:
+        """The jars of a plank side by side, and the plank under them."""
+        assert self._view is not None
+        width = self.scrollable_content_region.width
+        air = self._painter.style("", "air")
+        lines = self._jar_lines(plank) if plank.filled else self._room_lines()
+        strips = [Strip(line).adjust_cell_length(width, air) for line in lines]
+        shelf = self._view.shelves[plank.shelf_at]
+        edge = Strip(self._painter.segments(_edge(shelf, plank, width, self._look)))
+        return [*strips, edge.adjust_cell_length(width, air)]
+
+    def _jar_lines(self, plank: Plank) -> Iterator[list[Segment]]:
+        """The lines of the jars on a plank."""
+        assert self._view is not None
+        margin = Segment(" " * self._margin, self._painter.style("", "air"))
+        cells = [
+            self._cell(jar, Spot(plank.shelf_at, place) == self._spot)
+            for place, jar in enumerate(_jars_on(self._view, plank), plank.first)
+        ]
+        for lines in zip(*cells, strict=True):
+            yield [margin, *(segment for line in lines for segment in line)]
+
+    def _cell(self, jar: JarCard, is_chosen: bool) -> list[list[Segment]]:
+        """One jar's lines; a card that is equal is drawn the same, so they are kept by card."""
+        assert self._view is not None
+        key = (jar, is_chosen)
+        if key not in self._cells:
+            if len(self._cells) >= _KEPT_CELLS:
+                self._cells.clear()
+            lines = jar_art.small(jar, self._view.today, self._look, is_chosen=is_chosen)
+            self._cells[key] = [self._painter.segments(line) for line in lines]
+        return self._cells[key]
+
+    def _room_lines(self) -> list[list[Segment]]:
+        """What stands on an empty plank: nothing, and a word about it."""
+        text = f"{' ' * (self._margin + 2)}{_ROOM}"
+        return [[], self._painter.segments((Span(text, "faint", "air"),))]
+
+
+def _frame(view: ShelvesView) -> tuple[object, ...]:
+    """All that the layout rests on; views of one frame differ in single jars only."""
+    shelves = ((s.shelf_id, s.name, s.note, len(s.jars)) for s in view.shelves)
+    return (view.today, *shelves)
+
+
+def _jars_on(view: ShelvesView, plank: Plank) -> tuple[JarCard, ...]:
+    """The jars of a plank row."""
+    return view.shelves[plank.shelf_at].jars[plank.first : plank.first + plank.filled]
+
+
+def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
+    """The front edge of a plank, with the shelf's name on it."""
+    marks = look.marks
+    board = marks.board
+    jars = len(shelf.jars)
+    count = how_many(jars, "jar") if jars else "no jars"
+    if plank.of > 1:
+        count = f"{count}, plank {plank.number} of {plank.of}"
+    tail = f" {count} {board * 2}"
+    name = jar_art.fit(shelf.name, max(4, width - cell_len(tail) - 6), marks.ellipsis)
+    room = width - cell_len(name) - cell_len(tail) - 6
+    note = jar_art.fit(shelf.note, room - 3, marks.ellipsis) if room > 8 else ""
+    note = f" {marks.dot} {note}" if note else ""
+    fill = max(0, width - 4 - cell_len(name) - cell_len(note) - cell_len(tail))
+    return (
+        Span(board * 2 + " ", "plank-line", "plank"),
+        Span(name, "plank-name", "plank"),
+        Span(note + " ", "plank-note", "plank"),
+        Span(board * fill, "plank-line", "plank"),
+        Span(f" {count} ", "plank-note", "plank"),
+        Span(board * 2, "plank-line", "plank"),
+    )
+
+
+class BigJar(Widget):
+    """One jar as large as the room allows."""
+
+    DEFAULT_CSS = "BigJar { background: $background; color: $foreground; }"
+    ALLOW_SELECT = False
+
+    def __init__(self, *, is_plain: bool = False, id: str | None = None) -> None:
+        self._painter = JarPainter(self)
+        self._strips: list[Strip] = []
+        super().__init__(id=id)
+        self._is_plain = is_plain
+        self._shown: tuple[JarCard, date] | None = None
+        self._drawn_for = Size()
+
+    def show(self, card: JarCard | None, today: date) -> None:
+        """Show a jar as of a day, or none."""
+        self._shown = None if card is None else (card, today)
+        self._strips = []
+        self.refresh()
+
+    def notify_style_update(self) -> None:
+        """Colours have changed: the picture is drawn anew."""
+        super().notify_style_update()
+        self._painter.forget()
+        self._strips = []
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the picture."""
+        if self._drawn_for != self.size:
+            # Room is looked at here, as a line may be wanted before a resize is told of.
+            self._drawn_for = self.size
+            self._strips = []
+        if self._shown is not None and not self._strips:
+            self._strips = self._draw(*self._shown)
+        if y < len(self._strips):
+            return self._strips[y]
+        return Strip.blank(self.size.width, self._painter.style("", "air"))
+
+    def _draw(self, card: JarCard, today: date) -> list[Strip]:
+        """The whole picture."""
+        width, height = self.size
+        look = Look(is_flat=self.app.native_ansi_color, is_plain=self._is_plain)
+        air = self._painter.style("", "air")
+        return [
+            Strip(self._painter.segments(line)).adjust_cell_length(width, air)
+            for line in jar_art.large(card, today, width, height, look)
+        ]

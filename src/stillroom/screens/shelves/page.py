@@ -1,0 +1,151 @@
+"""The shelves: jars on their planks, what the day asks of them, and what is done to them.
+
+What is not needed to draw them is imported where it is used: this page is what a start waits for.
+"""
+
+from rich.text import Text
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.screens.jar.keys import JarKeys
+from stillroom.screens.kit.find_page import FindPage
+from stillroom.screens.shelves.board import Board, matching
+
+FIRST_STEPS = (
+    "This stillroom is empty.\n\n"
+    "Press n to fill your first jar: a herb, its part, fresh or dried, and the liquid are enough.\n"
+    "Press 4 to put spirits and shelves into the cupboard, ? for help and cautions.\n\n"
+    "To look around first, quit with q and start  stillroom --sample  for a throw-away shelf."
+)
+
+
+class ShelvesPage(FindPage, JarKeys):
+    """Where the day's work is done."""
+
+    HELP = (
+        "Jars stand on their shelves. Each shows its herb, how many days are left to straining, "
+        "and whether it has been shaken today. What is due, over, uncovered or waiting to be "
+        "bottled says so in words."
+    )
+    FIND_HINT = "herb, code, part or shelf"
+    BINDINGS = [
+        Binding("a", "shake_all", "Shake all", id="jar.shake_all",
+                tooltip="Tick off one shake for every jar that still wants one"),
+        Binding("r", "round", "Round", id="jar.round",
+                tooltip="Walk along the jars that want shaking, one key each"),
+        Binding("n", "fill", "New jar", id="jar.fill", tooltip="Fill a jar"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    ShelvesPage > #first-steps { display: none; padding: 1 2; height: auto; }
+    ShelvesPage.-empty > #first-steps { display: block; }
+    """
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self._shelves: ShelvesView | None = None
+
+    def compose_page(self) -> ComposeResult:
+        """The board, and a line to find with."""
+        yield Static(FIRST_STEPS, id="first-steps", markup=False)
+        yield Board(is_plain=self.host.is_plain, id="board")
+        yield self.find_line()
+
+    @property
+    def board(self) -> Board:
+        """The shelves."""
+        return self.query_one(Board)
+
+    @property
+    def found(self) -> Board:
+        """The shelves."""
+        return self.board
+
+    def read(self) -> None:
+        """Read all shelves."""
+        self._shelves = shelves_view(self.keeper)
+        self.show_rows()
+
+    def show_rows(self) -> None:
+        """Show the jars with the sought words."""
+        shelves = self._shelves
+        if shelves is None:
+            return
+        words = self.sought
+        self.set_class(not shelves.shelves, "-empty")
+        self.board.show(
+            matching(shelves, words), hint=f"No jar matches “{words}”." if words else ""
+        )
+        self._show_day(shelves)
+
+    def _show_day(self, shelves: ShelvesView) -> None:
+        left, wanting = len(shelves.to_shake), shelves.wanting_shakes
+        if not wanting:
+            shakes = "no jar to shake"
+        elif left:
+            shakes = f"○ {left} of {wanting} still to shake"
+        else:
+            shakes = f"✓ all {wanting} shaken" if wanting > 1 else "✓ shaken"
+        facts = [shakes]
+        if shelves.due_today:
+            facts.append(f"{len(shelves.due_today)} due")
+        if shelves.over:
+            facts.append(f"{len(shelves.over)} over")
+        if shelves.to_bottle:
+            facts.append(f"{shelves.to_bottle} to bottle")
+        self.head(Text(" · ".join(facts), style="bold"))
+
+    # --- Keys ---
+
+    def chosen_jar(self) -> JarCard | None:
+        """The jar at the cursor."""
+        card = self.board.selected
+        if card is None:
+            self.host.complain("Choose a jar first.")
+        return card
+
+    def jar_changed(self, card: JarCard) -> None:
+        """Show one jar that changed, without reading the others again."""
+        if self._shelves is not None:
+            self._shelves = self._shelves.with_jar(card)
+            self.show_rows()
+
+    def action_shake_all(self) -> None:
+        """One shake for all that still want it."""
+        from stillroom.keeping.jars.jar import shake_all
+
+        count = self.attempt(lambda: shake_all(self.keeper))
+        if count:
+            self.host.changed(f"{count} shaken")
+
+    @on(Board.Opened)
+    def _open(self, event: Board.Opened) -> None:
+        from stillroom.screens.jar.page import JarPage
+
+        self.open_over(JarPage(self.keeper, event.jar_id))
+
+    @work
+    async def action_round(self) -> None:
+        """The daily walk."""
+        from stillroom.screens.shelves.round import RoundScreen
+
+        if not self._shelves or not self._shelves.to_shake:
+            self.host.say("Every jar has had its shake today.")
+            return
+        await self.app.push_screen_wait(RoundScreen(self.keeper, is_plain=self.host.is_plain))
+        self.host.changed()
+
+    @work
+    async def action_fill(self) -> None:
+        """A new jar."""
+        from stillroom.screens.jar.fill import FillDialog
+
+        card = await self.app.push_screen_wait(FillDialog(self.keeper))
+        if card:
+            self.host.changed(f"Filled {card.herb} {card.code}")
+            self.read()
+            self.board.select(card.jar_id)

@@ -1,0 +1,290 @@
+"""Where something went, or came from: trees in a list, and the page of a herb."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+
+from stillroom.dates import show_day
+from stillroom.keeping.cupboard.cupboard import herbs
+from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit
+from stillroom.keeping.views import Gathering, Node, SpiritView
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.list_page import OverPage
+from stillroom.screens.kit.page import Page
+from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
+
+_BAR = 16
+
+
+@dataclass(frozen=True)
+class TreeLine:
+    """One thing of a tree as a line of a list."""
+
+    number: int
+    lead: str
+    """The branches that lead to it."""
+    node: Node
+
+    @property
+    def cell(self) -> Cell:
+        """It all in one, where there is room for it."""
+        again = ", as above" if self.node.is_repeat else ""
+        detail = f" · {self.node.detail}" if self.node.detail else ""
+        return Cell(f"{node_words(self.node)}{detail}{again}", lead=self.lead, is_wide=True)
+
+
+def tree_lines(root: Node) -> list[TreeLine]:
+    """A tree from the top down, drawn with branches."""
+    lines: list[TreeLine] = []
+    waiting = [(root, "", "")]
+    while waiting:
+        node, lead, below = waiting.pop()
+        lines.append(TreeLine(len(lines), lead, node))
+        last = len(node.children) - 1
+        for at, child in reversed(list(enumerate(node.children))):
+            branch, rest = ("└ ", "  ") if at == last else ("├ ", "│ ")
+            waiting.append((child, below + branch, below + rest))
+    return lines
+
+
+def node_words(node: Node) -> str:
+    """What a thing of a tree is, with its name."""
+    if node.kind == "jar" or node.kind == node.label.casefold():
+        return node.label
+    return f"{node.kind} {node.label}"
+
+
+def node_page(keeper: Keeper, node: Node) -> Page | None:
+    """The page that a thing of a tree opens; None where it has none."""
+    if node.bottle_id is not None:
+        from stillroom.screens.bottles.bottle import BottlePage
+
+        return BottlePage(keeper, node.bottle_id)
+    if node.jar_id is not None:
+        from stillroom.screens.jar.page import JarPage
+
+        return JarPage(keeper, node.jar_id)
+    if node.spirit_id is not None:
+        return RecallPage(keeper, node.label, _spirit_recall(keeper, node.spirit_id))
+    if node.herb_id is not None:
+        herb_id, day, origin = node.herb_id, node.gathered_on, node.origin
+        return RecallPage(
+            keeper, node.label, lambda: recall_gathering(keeper, herb_id, day, origin)
+        )
+    return None
+
+
+def _spirit_recall(keeper: Keeper, spirit_id: int) -> Callable[[], Node]:
+    return lambda: recall_spirit(keeper, spirit_id)
+
+
+def spirit_page(keeper: Keeper, spirit: SpiritView) -> "RecallPage":
+    """The recall list of a spirit."""
+    return RecallPage(keeper, spirit.name, _spirit_recall(keeper, spirit.spirit_id))
+
+
+class RecallPage(OverPage):
+    """Everything that a spirit or a gathering went into, and what is left of it where."""
+
+    HELP = (
+        "Every jar, tincture, bottle and blend that this went into, as a tree. Left is what each "
+        "holds now; Of it is how much of that came from here: of a spirit its own millilitres, of "
+        "a herb the tincture made with it. enter opens a jar or a bottle."
+    )
+    FIND_HINT = "code, place or kind"
+
+    def __init__(self, keeper: Keeper, name: str, make: Callable[[], Node]) -> None:
+        super().__init__(keeper)
+        self._named = name
+        self._make = make
+
+    def compose_list(self) -> ComposeResult:
+        """The tree."""
+        columns = (
+            Column("Went into"),
+            Column("Left", 10, is_right=True),
+            Column("Of it", 10, is_right=True),
+        )
+        yield Table[TreeLine](
+            columns, self._cells, lambda line: line.number,
+            is_plain=self.host.is_plain, id="tree",
+        )  # fmt: skip
+
+    @property
+    def branches(self) -> Table[TreeLine]:
+        """The list."""
+        return self.query_one("#tree", Table)
+
+    def read(self) -> None:
+        """Follow it again."""
+        root = self.attempt(self._make)
+        if root is None:
+            self.action_back()
+            return
+        lines = [
+            line
+            for line in tree_lines(root)
+            if self.matches(node_words(line.node), line.node.detail)
+        ]
+        self.branches.show(lines, "Nothing here has these words. esc shows all.")
+        holding = [
+            node
+            for node in root.walk()
+            if node.bottle_id is not None and node.left_ml and not node.is_repeat
+        ]
+        count = how_many(len(holding), "bottle") if holding else "no bottle"
+        self.head(Text(f"{safe(self._named)} · in {count} now", style="bold"))
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        self.attempt(self.read)
+
+    def _cells(self, line: TreeLine) -> tuple[Cell, ...]:
+        return (
+            line.cell,
+            Cell(self.shown(Kind.VOLUME, line.node.left_ml or None)),
+            Cell(self.shown(Kind.VOLUME, line.node.contains_ml or None)),
+        )
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        line = self.branches.selected
+        self.about(about_node(line.node) if line else "")
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        line = self.branches.selected
+        # The first line is what this page is about.
+        page = node_page(self.keeper, line.node) if line and line.number else None
+        if page is not None:
+            self.open_over(page)
+
+
+def about_node(node: Node) -> Text:
+    """A thing of a tree in full."""
+    text = Text.assemble((safe(node_words(node)), "bold"))
+    if node.detail:
+        text.append(f"\n{safe(node.detail)}")
+    return text
+
+
+class HerbPage(OverPage):
+    """A herb's yields over the years, and its gatherings."""
+
+    HELP = (
+        "What each straining of this herb gave, as a share of all the liquid that was in the jar, "
+        "and every gathering or purchase of it. enter on a straining opens the jar; on a gathering "
+        "it shows every bottle it went into."
+    )
+    FIND_HINT = "code, part, day or place"
+
+    def __init__(self, keeper: Keeper, herb_id: int) -> None:
+        super().__init__(keeper)
+        self.herb_id = herb_id
+
+    def compose_list(self) -> ComposeResult:
+        """Strainings and gatherings."""
+        columns = (
+            Column("", 12),
+            Column("", share=2),
+            Column("", share=3),
+            Column("", 10, is_right=True),
+            Column("", _BAR),
+            Column("", 11, is_right=True),
+        )
+        yield Table[HerbStraining | Gathering](
+            columns, self._cells, _key, is_plain=self.host.is_plain, id="history"
+        )
+
+    @property
+    def history(self) -> Table[HerbStraining | Gathering]:
+        """The list."""
+        return self.query_one("#history", Table)
+
+    def read(self) -> None:
+        """Read the herb."""
+        herb = next((h for h in herbs(self.keeper) if h.herb_id == self.herb_id), None)
+        if herb is None:
+            self.action_back()
+            return
+        self.head(Text(f"{safe(herb.name)} · {safe(herb.botanical)}".strip(" ·"), style="bold"))
+        strainings = list(reversed(herb_strainings(self.keeper, self.herb_id)))
+        gathered = [g for g in gatherings(self.keeper) if g.herb_id == self.herb_id]
+        lines: list[HerbStraining | Gathering | Heading] = []
+        if found := [s for s in strainings if self.matches(*_straining_words(s))]:
+            lines += [Heading("Yields", "share of the liquid that was in the jar"), *found]
+        if sources := [g for g in gathered if self.matches(_gathered(g), g.origin)]:
+            lines += [Heading("Gatherings and purchases", "enter: where it went"), *sources]
+        hint = "Nothing here has these words. esc shows all."
+        self.history.show(lines, hint if self.sought else "No jar was filled with it yet.")
+
+    def show_rows(self) -> None:
+        """Show what passes the words."""
+        self.attempt(self.read)
+
+    def _cells(self, row: HerbStraining | Gathering) -> tuple[Cell, ...]:
+        if isinstance(row, Gathering):
+            jars = how_many(row.jars, "jar")
+            blank = Cell("")
+            return (Cell(_gathered(row)), Cell(jars), Cell(row.origin), blank, blank, blank)
+        percent = row.percent
+        shared = f", with {row.other_herbs} more" if row.other_herbs else ""
+        return (
+            Cell(show_day(row.strained_on)),
+            Cell(row.code, "strong"),
+            Cell(f"{row.part} {row.condition}, {row.pressing}{shared}"),
+            Cell(self.shown(Kind.VOLUME, row.yield_ml)),
+            gauge(None if percent is None else percent / 100, _BAR),
+            Cell(self.shown(Kind.PERCENT, percent, "not weighed")),
+        )
+
+    @on(Table.Highlighted)
+    def _tell(self) -> None:
+        row = self.history.selected
+        if row is None:
+            self.about("")
+        elif isinstance(row, Gathering):
+            self.about(Text(f"{_gathered(row)} · {safe(row.origin)}".strip(" ·")))
+        else:
+            self.about(Text(safe(" · ".join(filter(None, [*_straining_words(row), row.note])))))
+
+    @on(Table.Opened)
+    def _open(self) -> None:
+        row = self.history.selected
+        if isinstance(row, HerbStraining):
+            from stillroom.screens.jar.page import JarPage
+
+            self.open_over(JarPage(self.keeper, row.jar_id))
+        elif row is not None:
+            gathering = row
+            name = f"{gathering.herb}, {_gathered(gathering)}"
+            self.open_over(
+                RecallPage(
+                    self.keeper,
+                    name,
+                    lambda: recall_gathering(
+                        self.keeper, gathering.herb_id, gathering.gathered_on, gathering.origin
+                    ),
+                )
+            )
+
+
+def _key(row: HerbStraining | Gathering) -> object:
+    if isinstance(row, Gathering):
+        return ("gathering", row.gathered_on, row.origin)
+    return ("jar", row.jar_id)
+
+
+def _gathered(row: Gathering) -> str:
+    return show_day(row.gathered_on) if row.gathered_on else "no day"
+
+
+def _straining_words(row: HerbStraining) -> list[str]:
+    return [show_day(row.strained_on), row.code, f"{row.part} {row.condition}", row.pressing]
