@@ -183,3 +183,8 @@ def countdown(days_left: int) -> str:
     count = abs(days_left)
     words = f"{count} day" if count == 1 else f"{count} days"
     return words if days_left > 0 else f"{words} over"
+
+
+def day_or_none(text: str | None) -> date | None:
+    """A day as stored, or None."""
+    return date.fromisoformat(text) if text else None

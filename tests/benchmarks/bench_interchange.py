@@ -21,7 +21,7 @@ from pathlib import Path
 
 from stillroom.clock import SetClock
 from stillroom.keeping.interchange import export_folder, import_folder
-from stillroom.keeping.interchange.columns import TABLES
+from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 

@@ -104,8 +104,6 @@ def test_a_bad_file_is_told_without_opening_the_screen(tmp_path: Path) -> None:
     assert bad.read_text() == "no shelf"
 
 
-# --- Crashes ---
-
 FAILING = """
 import sys
 import stillroom.screens.app as app

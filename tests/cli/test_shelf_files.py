@@ -114,9 +114,6 @@ def test_an_import_that_comes_to_nothing_leaves_no_new_shelf(
     assert shelf.exists()
 
 
-# --- Files that are no shelf ---
-
-
 def a_folder(path: Path) -> None:
     path.mkdir()
 

@@ -162,9 +162,6 @@ def in_a_fork(work: Callable[[], T]) -> T:
     return result
 
 
-# --- What came of it ---
-
-
 class Report:
     """Counts what was tried, and shows what failed."""
 

@@ -124,8 +124,6 @@ class Disk:
         found = [(node.number, change) for node in self._nodes for change in node.pending]
         return sorted(found, key=lambda pair: pair[1].number)
 
-    # --- Taking in the log ---
-
     def _add(self, inode: int, *, is_folder: bool) -> Node:
         node = Node(len(self._nodes), is_folder)
         self._nodes.append(node)
@@ -174,8 +172,6 @@ class Disk:
         else:
             node.synced = _content(node.synced, node.pending)
             node.pending = []
-
-    # --- What a cut leaves ---
 
     def live(self) -> Image:
         """What a program would read now, as if all were on disk."""

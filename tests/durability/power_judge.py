@@ -105,8 +105,6 @@ class Judge:
             or self._judge_exports(image, before, after)
         )
 
-    # --- The shelf ---
-
     def _judge_shelf(self, image: Image, before: Moment, after: Moment) -> Failure | None:
         name = self._recording.shelf
         if image.get(name) is None:
@@ -145,8 +143,6 @@ class Judge:
             lost.append(moment.act.name)
         return HALF, "the record is none that was acknowledged, nor the next"
 
-    # --- Other files ---
-
     def _judge_files(self, image: Image, before: Moment, after: Moment) -> Failure | None:
         for path in sorted(before.files.keys() | after.files.keys()):
             content, allowed = image.get(path), {before.files.get(path), after.files.get(path)}
@@ -172,8 +168,6 @@ class Judge:
                 return Failure(HALF, f"{folder} has a manifest but files of two moments")
         return None
 
-    # --- What was there ---
-
     def _moments(self) -> list[Moment]:
         recording, disk = self._recording, Disk(self._recording)
         end = Acknowledged(CUT_OFF, len(recording.records))
@@ -197,8 +191,6 @@ class Judge:
             for path, content in image.items()
             if content and content.startswith(DATABASE) and not _is_aside(path)
         ]
-
-    # --- Opening ---
 
     def _open(self, image: Image, path: str, *, create: bool = False) -> Found:
         parts = {suffix: image.get(f"{path}{suffix}") for suffix in ("", *LOGS)}

@@ -57,9 +57,6 @@ def place_in(workplace: Path) -> Place:
     return place
 
 
-# --- The command line ---
-
-
 class CommandLine:
     """Gives commands one after another; each that ends well is acknowledged."""
 
@@ -133,9 +130,6 @@ def _commands(line: CommandLine, random: Random) -> Iterator[partial[None]]:
         yield give("undo")
         yield give(*random.choice((("redo",), ("shake", "--all"))))
         yield give("undo")
-
-
-# --- The screen ---
 
 
 class RecordedTerminal(Terminal):
@@ -301,9 +295,6 @@ def screen(workplace: Path, random: Random, acts: int) -> Recording:
     while (left := acts - len(recorder.recorded)) > 0:
         work.day(min(left, 12), ends=ends[work.days % 3])
     return recorder.finish()
-
-
-# --- A shelf of an earlier schema ---
 
 
 def older(workplace: Path, random: Random, acts: int, *, shelf: Path) -> Recording:

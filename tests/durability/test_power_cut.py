@@ -49,9 +49,6 @@ def test_a_power_cut_loses_nothing_that_was_acknowledged(
     assert f"{session}: {acts} acts" in ran.stdout
 
 
-# --- The model of a disk ---
-
-
 def disk(*records: Record, **before: bytes) -> Disk:
     contents: dict[str, bytes | None] = {"": None, **before}
     recording = Recording("test", "shelf", contents, {path: n for n, path in enumerate(contents)})
@@ -145,9 +142,6 @@ def test_an_inode_that_is_used_again_is_another_file() -> None:
     )
     assert contents(again, "none") | contents(again, "all") == {b"old", None}
     assert contents(again, "all", "b") == {b"new"}
-
-
-# --- The judge ---
 
 
 @pytest.fixture(scope="module")

@@ -378,9 +378,6 @@ def test_what_was_taken_over_goes_out_and_in_again(
     assert Folder(tmp_path / "a").bytes() == Folder(tmp_path / "b").bytes()
 
 
-# --- What the spreadsheet does not say ---
-
-
 def counts(keeper: Keeper) -> list[tuple[int, int]]:
     """How many jars and herbs there are."""
     return keeper.rows("SELECT (SELECT count(*) FROM jar), (SELECT count(*) FROM herb)")

@@ -18,7 +18,7 @@ from stillroom.keeping.cupboard.cupboard import add_herb
 from stillroom.keeping.drafts import ChargeDraft, HerbDraft, JarDraft, PourDraft
 from stillroom.keeping.interchange import export_folder, export_json, import_folder
 from stillroom.keeping.interchange.cells import guarded, unguarded
-from stillroom.keeping.interchange.columns import TABLES
+from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences

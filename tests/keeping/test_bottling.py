@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 
 from stillroom.keeping.bottles.bottling import propose_bottles
 from stillroom.keeping.cupboard.cupboard import keep_bottle_size
-from stillroom.keeping.jars.shelves import LOOSE_ML
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import LOOSE_ML
 
 
 def proposed(keeper: Keeper, volume_ml: float) -> list[tuple[float, float]]:

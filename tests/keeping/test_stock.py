@@ -18,7 +18,6 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.stock import (
-    EMPTY_ML,
     bottle_row,
     bottle_rows,
     bottle_view,
@@ -47,6 +46,7 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part

@@ -82,9 +82,6 @@ def in_bottle(keeper: Keeper, tincture: TinctureView, size_ml: float = 100) -> B
     return row
 
 
-# --- Own strainings ---
-
-
 def test_own_strainings_of_one_herb_teach_that_herb(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Sage")), 310)
     strained(keeper, jar_of(keeper, herb("Thyme")), 370)
@@ -171,9 +168,6 @@ def test_a_confirmed_oddity_among_ten_changes_nothing(keeper: Keeper) -> None:
     assert yield_outlook(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED) == before
 
 
-# --- What is asked about ---
-
-
 @pytest.mark.parametrize(
     ("yield_ml", "question"),
     [
@@ -228,9 +222,6 @@ def test_questions_are_in_the_units_set(keeper: Keeper) -> None:
 def test_a_strength_that_can_be_is_taken(keeper: Keeper) -> None:
     jar = jar_of(keeper, herb(), spirit_abv=40)
     assert strained(keeper, jar, 330, measured_abv=38.5).strength_abv == 38.5
-
-
-# --- Fresh herb by eye: at most ---
 
 
 def by_eye(keeper: Keeper, yield_ml: float = 340) -> TinctureView:

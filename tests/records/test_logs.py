@@ -395,9 +395,6 @@ def test_a_log_that_another_program_is_writing_now_is_read(keeper: Keeper, clock
     assert len(opened_planks(keeper.store.path, clock)) == 60
 
 
-# --- Restore and first start ---
-
-
 def test_restore_where_the_file_is_gone_and_its_log_is_left(
     keeper: Keeper, killed: Path, folder: Path, tmp_path: Path, clock: SetClock
 ) -> None:
@@ -538,9 +535,6 @@ def test_a_copy_beside_the_log_of_a_file_that_was_there_can_be_opened(
     assert (folder / "shelf.left-over-wal").read_bytes() == log
 
 
-# --- A file written over while it is open ---
-
-
 @pytest.mark.parametrize("is_at_rest", [True, False])
 @pytest.mark.parametrize("stranger", STRANGERS)
 def test_a_file_written_over_while_it_is_open_is_noticed_and_left_alone(
@@ -585,9 +579,6 @@ def test_acts_of_other_programs_are_no_reason_to_refuse(keeper: Keeper, clock: S
                 )
     assert check(keeper) == []
     keepers[1].store.close()
-
-
-# --- What the marks are ---
 
 
 def test_every_act_raises_the_number_and_none_lowers_it(keeper: Keeper) -> None:

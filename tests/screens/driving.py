@@ -8,7 +8,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.kit.fields import Choice
+from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.page import Page
 
 from .screen_text import screen_text

@@ -120,9 +120,6 @@ def test_a_thread_never_plays_the_log_into_a_file_that_took_the_name(
     assert keeper.store.path.read_bytes() == content
 
 
-# --- A lock that another program holds ---
-
-
 @pytest.fixture
 def hold(keeper: Keeper) -> Iterator[Callable[[], None]]:
     """Has another program hold the lock."""
@@ -188,9 +185,6 @@ def test_a_key_pressed_after_the_lock_is_free_is_obeyed(
         other.execute("ROLLBACK")
         add_shelf(keeper, ShelfDraft("Larder"))
     assert keeper.store.db.pragma("busy_timeout") == 250
-
-
-# --- Undo of what another window did ---
 
 
 @pytest.fixture

@@ -10,8 +10,10 @@ from textual.app import App, ComposeResult
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.screens import themes
 from stillroom.screens.drawing import jar_art
+from stillroom.screens.drawing.big_jar import BigJar
 from stillroom.screens.shelves import board
-from stillroom.screens.shelves.board import BigJar, Board, matching
+from stillroom.screens.shelves.board import Board
+from stillroom.screens.shelves.finding import matching
 
 from .screen_text import screen_text
 
@@ -92,9 +94,6 @@ class BoardApp(App[None]):
     def chosen(self) -> int | None:
         """The chosen jar."""
         return self.board.selected.jar_id if self.board.selected else None
-
-
-# --- What is to be seen ---
 
 
 async def test_jars_stand_on_planks_with_the_shelf_s_name() -> None:
@@ -241,9 +240,6 @@ async def test_any_theme_can_be_chosen() -> None:
             assert ("~" in text) == theme.startswith("ansi")
 
 
-# --- The cursor ---
-
-
 @pytest.mark.parametrize(
     ("keys", "chosen"),
     [
@@ -356,9 +352,6 @@ async def test_keys_and_clicks_on_an_empty_board_do_nothing() -> None:
         assert not app.said
 
 
-# --- Refreshing ---
-
-
 async def test_the_choice_stays_on_its_jar_when_the_shelves_change() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 20)) as pilot:
@@ -464,9 +457,6 @@ async def test_a_change_out_of_view_is_there_when_it_comes_into_view() -> None:
         assert screen_text(app).count("✓ shaken") == 1
 
 
-# --- Finding ---
-
-
 @pytest.mark.parametrize(
     ("text", "found"),
     [
@@ -493,9 +483,6 @@ def test_finding_looks_at_all_that_is_written(text: str, found: list[int]) -> No
 def test_finding_leaves_out_shelves_without_a_match() -> None:
     assert [s.name for s in matching(LARDER, "window").shelves] == ["Window sill"]
     assert matching(LARDER, "") is LARDER
-
-
-# --- The round's jar ---
 
 
 class BigApp(App[None]):

@@ -19,9 +19,9 @@ from stillroom.paper.calendar import calendar_file
 from stillroom.paper.sheets import DEFAULT_SHEET, last_sheet
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
+from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.bottles.page import BottlesPage
 from stillroom.screens.jar.page import JarPage
-from stillroom.screens.jar.strain import BottlingDialog
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.trace.page import RecallPage, TreeLine
 

@@ -21,9 +21,11 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import calculators
 from stillroom.screens.app import CAUTIONS_READ, StillroomApp
-from stillroom.screens.calculator.form import AddRow, CalculatorForm, Rows, Slot
+from stillroom.screens.calculator.fields import AddRow, Rows, Slot
+from stillroom.screens.calculator.form import CalculatorForm
+from stillroom.screens.calculator.offers import OffersScreen
 from stillroom.screens.calculator.outcome import OutcomePane
-from stillroom.screens.calculator.page import CalculatorPage, OffersScreen
+from stillroom.screens.calculator.page import CalculatorPage
 from stillroom.screens.calculator.starts import from_shelf
 from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.kit.table import Table
@@ -94,9 +96,6 @@ async def fill_in(pilot: Pilot[None], *texts: str) -> None:
     await pilot.pause()
 
 
-# --- Every calculator ---
-
-
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_calculator_shows_a_result_or_asks_plainly(
     app: StillroomApp, size: tuple[int, int]
@@ -130,9 +129,6 @@ async def test_every_key_has_an_id_and_says_what_it_does() -> None:
             assert isinstance(binding, Binding)
             assert binding.id
             assert binding.tooltip
-
-
-# --- Worked examples ---
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -242,9 +238,6 @@ async def test_a_plain_terminal_shows_the_main_figure_in_words(
         assert f" {main_figure(page)}\n" in screen_text(app)
 
 
-# --- What is wrong, and where ---
-
-
 async def test_what_does_not_go_together_is_said_at_its_field(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
@@ -313,9 +306,6 @@ async def test_every_field_takes_any_text_without_harm(app: StillroomApp) -> Non
                 assert main_figure(page) or waiting(page)
 
 
-# --- Rows ---
-
-
 async def test_rows_are_added_and_taken_away(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "mix")
@@ -343,9 +333,6 @@ async def test_a_row_is_added_from_below_the_list(app: StillroomApp) -> None:
         await pilot.pause()
         assert len(rows(page, "herbs")) == 2
         assert "! Herb that was not weighed is left out" in screen_text(app)
-
-
-# --- Keys and mouse ---
 
 
 async def test_escape_goes_back_to_the_list_and_arrows_walk_the_form(app: StillroomApp) -> None:
@@ -433,9 +420,6 @@ async def test_the_help_of_the_field_with_the_keys_shows(app: StillroomApp) -> N
         assert "With its cap or dropper, as weighed full." in screen_text(app)
 
 
-# --- What stays ---
-
-
 async def test_what_was_typed_survives_other_calculators_and_pages(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
@@ -503,9 +487,6 @@ async def test_a_cleared_form_is_as_it_came(app: StillroomApp) -> None:
         assert (rows(page, "liquids"), main_figure(page)) == before
 
 
-# --- Units ---
-
-
 @pytest.mark.parametrize(
     ("units", "unit", "size"),
     [(UnitSystem.US, "fl oz", "3.2 fl oz"), (UnitSystem.IMPERIAL, "fl oz", "3.3 fl oz")],
@@ -543,9 +524,6 @@ async def test_changing_the_units_rewrites_what_was_typed(
         app.changed()
         await pilot.pause()
         assert rows(page, "liquids") == [("32 fl oz", "odd", "68 °F")]
-
-
-# --- From the shelf ---
 
 
 async def test_spirits_and_bottle_sizes_come_from_the_cupboard(
@@ -691,9 +669,6 @@ async def test_another_page_can_begin_a_calculation(app: StillroomApp) -> None:
         page.begin("weigh", {"strength": 50.0})
         await pilot.pause()
         assert (typed(page, "full"), typed(page, "strength")) == ("", "50 %")
-
-
-# --- On into a jar ---
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -8,7 +8,7 @@ from textual.events import Key
 from textual.keys import _character_to_key
 
 from stillroom.reckoning.charge import Part
-from stillroom.screens.kit.fields import Choice
+from stillroom.screens.kit.choice import Choice
 
 
 class OneChoice(App[None]):

@@ -7,7 +7,7 @@ from rich.cells import cell_len
 
 from stillroom.keeping.cards import JarCard
 from stillroom.screens.drawing import jar_art
-from stillroom.screens.drawing.jar_art import Line, Look
+from stillroom.screens.drawing.look import Line, Look
 
 TODAY = date(2026, 11, 26)
 CARD = JarCard(
@@ -105,9 +105,6 @@ def test_all_names_of_inks_and_grounds_are_known() -> None:
         for span in (span for line in drawn for span in line):
             assert span.ink in ("", *jar_art.INKS)
             assert span.ground in ("", *jar_art.GROUNDS)
-
-
-# --- What it says ---
 
 
 def test_a_jar_says_herb_part_condition_and_code() -> None:
@@ -254,9 +251,6 @@ def test_the_chosen_jar_is_framed_and_pointed_at() -> None:
     assert "┃" not in small(CARD)
 
 
-# --- Text that comes from people ---
-
-
 def test_awkward_text_becomes_one_safe_line() -> None:
     assert jar_art.safe("a\tb\nc\x1b[31m\x00d") == "a b c [31m d"
     assert jar_art.safe("❤\ufe0f\u202eabc\u200d") == "❤abc"
@@ -276,9 +270,6 @@ def test_cut_text_never_exceeds_its_width(name: str, width: int) -> None:
 
 def test_markup_in_a_name_is_only_text() -> None:
     assert "[b]Rue[/b]" in small(CARD._replace(herb="[b]Rue[/b]"))
-
-
-# --- Big letters ---
 
 
 def test_every_letter_and_figure_is_as_high_as_the_others_and_like_no_other() -> None:

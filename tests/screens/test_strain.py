@@ -10,7 +10,8 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.jar.strain import BottlingDialog, StrainDialog
+from stillroom.screens.bottles.bottling import BottlingDialog
+from stillroom.screens.jar.strain import StrainDialog
 
 from .hands import type_in
 from .screen_text import screen_text

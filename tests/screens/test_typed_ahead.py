@@ -15,7 +15,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit import fields
-from stillroom.screens.kit.fields import Choice
+from stillroom.screens.kit.choice import Choice
 
 from .hands import PASTE, full_load, type_in, type_slowly
 from .stocked import stock

@@ -46,9 +46,6 @@ class Wrong(Exception):
     """What was shown is not what is kept, or what was done did not show."""
 
 
-# --- Reading the screen ---
-
-
 def squeezed(text: str) -> str:
     """Text without blanks and frames, as a toast may break a line anywhere."""
     return re.sub(r"[\s│▌▐]", "", text)
@@ -90,9 +87,6 @@ def chosen_bottle(picture: Picture) -> tuple[str, str] | None:
         if found := re.match(r"▶.? +(\d\d-\d{3}\.\d+) .*? ([\d.,]+ m?L) ", line):
             return found[1], found[2]
     return None
-
-
-# --- Working ---
 
 
 class Hand:
@@ -291,9 +285,6 @@ _LEFT = """SELECT left_ml FROM (
                     sum(m.kind = 'draw') OVER (ORDER BY m.id) AS draws
              FROM movement m JOIN bottle b ON b.id = m.bottle_id WHERE b.code = ?)
            WHERE kind = 'draw' AND draws = ?"""
-
-
-# --- Killing and judging ---
 
 
 class Trial:

@@ -116,8 +116,6 @@ def test_being_stopped_and_continued_does_not_take_the_terminal_over_twice(place
         assert terminal.picture.keyboards == 1
 
 
-# --- Crashes ---
-
 FAILING = """
 from stillroom.screens.{module} import {owner}
 

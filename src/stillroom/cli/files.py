@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from stillroom.keeping.shelf_file.backups import ShelfSummary
 
 
-# --- Export ---
-
-
 def _export_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "folder",
@@ -51,8 +48,6 @@ def _export(call: Call) -> int:
         write_out(call, Path(asked.json), content)
     return 0
 
-
-# --- Import ---
 
 IMPORT_NOTES = """\
 All of it or nothing: with one bad line, nothing is changed. What the shelf has already is left as
@@ -165,8 +160,6 @@ def _report_json(report: "ImportReport") -> dict[str, object]:
     }
 
 
-# --- Backup and restore ---
-
 BACKUP_NOTES = "The copy is read back and checked. A file that is there already is never replaced."
 
 
@@ -235,8 +228,6 @@ def _make_folder(folder: Path) -> None:
     except OSError as error:
         raise Refused(f"{folder} cannot be made: {error.strerror}.") from error
 
-
-# --- Check ---
 
 CHECK_NOTES = "The exit code is 1 where something is wrong."
 

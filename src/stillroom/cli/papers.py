@@ -25,9 +25,6 @@ A sheet is one of those named below, or its measures in mm, such as
 Sheets by page and label size: {sheets}."""
 
 
-# --- Where it goes ---
-
-
 def _to_arguments(parser: ArgumentParser, what: str) -> None:
     parser.add_argument(
         "--to", metavar="FILE", type=named_path, help=f"{what}; else it is printed here"
@@ -64,9 +61,6 @@ def _width() -> int:
 def _refuse_other_than_pdf(path: Path, endings: str) -> None:
     if path.suffix.lower() != ".pdf":
         raise Refused(f"{path} has another ending than {endings}: name the file so.")
-
-
-# --- Labels ---
 
 
 def _labels_arguments(parser: ArgumentParser) -> None:
@@ -124,9 +118,6 @@ def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
     return list(found)
 
 
-# --- Documents ---
-
-
 def _record_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", metavar="CODE", help="of the batch, or of one of its bottles")
     _document_arguments(parser)
@@ -167,9 +158,6 @@ def _stocklist(call: Call) -> int:
 
     keeper = call.keeper
     return _deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.liked))
-
-
-# --- The calendar ---
 
 
 def _calendar_arguments(parser: ArgumentParser) -> None:

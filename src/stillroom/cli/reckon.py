@@ -111,9 +111,6 @@ def _true_at(call: Call) -> str:
     return call.liked.alcoholometer if _has_shelf(call) else ""
 
 
-# --- What there is ---
-
-
 def _list(as_json: bool) -> None:
     if as_json:
         put_json(
@@ -181,9 +178,6 @@ def _field_json(f: Field) -> dict[str, Any]:
         "help": f.help,
         "choices": [key for key, _ in f.choices],
     }
-
-
-# --- What is known ---
 
 
 def values_from(
@@ -290,9 +284,6 @@ def _choice(f: Field, text: str) -> str:
         if wanted in (key.casefold(), label.casefold()):
             return key
     return text
-
-
-# --- What comes out ---
 
 
 def _print(calculator: Calculator, outcome: Outcome, units: UnitSystem) -> None:

@@ -1,7 +1,6 @@
 """Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
 
 import math
-import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -9,12 +8,11 @@ from datetime import UTC, date, datetime, timedelta
 from time import monotonic
 from typing import Any
 
-from peewee import DatabaseError, IntegrityError, ProgrammingError
-
 from stillroom.clock import Clock
 from stillroom.dates import show_moment
 from stillroom.errors import DateInDoubt, Refused, StoreError
-from stillroom.records.disk import disk_failure, is_locked
+from stillroom.records.disk import is_locked
+from stillroom.records.failures import plain_failures
 from stillroom.records.store import Store
 from stillroom.records.undo import begin, finish
 
@@ -238,28 +236,3 @@ class Keeper:
             elif is_locked(error):
                 self._patience_left = max(0.0, self._patience_left - (monotonic() - began))
             raise
-
-
-@contextmanager
-def plain_failures(*, writing: bool = True) -> Iterator[None]:
-    """Turn what SQLite says into a sentence for people; a mistake of ours stays one."""
-    try:
-        yield
-    except IntegrityError as error:
-        raise Refused(_said_by_schema(str(error))) from error
-    except (ProgrammingError, sqlite3.ProgrammingError):
-        raise
-    except (DatabaseError, sqlite3.Error) as error:
-        raise StoreError(disk_failure(error, writing=writing)) from error
-    except (OverflowError, UnicodeEncodeError) as error:
-        raise Refused("A number is too large, or a text is not whole, to be kept.") from error
-
-
-def _said_by_schema(error: str) -> str:
-    if error.endswith("."):  # our own triggers speak in sentences
-        return error
-    if "UNIQUE" in error:
-        return "There is one with that name or number already."
-    if "FOREIGN KEY" in error:
-        return "It is used elsewhere on this shelf, or no longer there."
-    return f"The shelf cannot hold that ({error})."

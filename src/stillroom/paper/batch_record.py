@@ -6,8 +6,8 @@ from itertools import groupby
 
 from stillroom.dates import show_day
 from stillroom.keeping.drafts import BottleDraft
-from stillroom.keeping.jars.shelves import LOOSE_ML
 from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, PourView, StrainingView
 from stillroom.keeping.wording import Wording, day_or_blank, days_in_ranges

@@ -142,8 +142,6 @@ class StillroomApp(KeysInTurn):
         self._complaint = ""
         self._backup_folder = keeper.setting(BACKUP_FOLDER)
 
-    # --- Pages ---
-
     def get_default_screen(self) -> Screen[None]:
         """The shelves come first."""
         return self._page("shelves")
@@ -208,8 +206,6 @@ class StillroomApp(KeysInTurn):
         if self.keeper.store.read_only:
             return Text.assemble((" FOR LOOKING ONLY ", "bold reverse"), "  ")
         return Text()
-
-    # --- Start, tick, end ---
 
     def on_load(self) -> None:
         """From here on, before the terminal is changed, end cleanly when told to."""
@@ -337,8 +333,6 @@ class StillroomApp(KeysInTurn):
         if failure != self._backup_failure:
             self._backup_failure = failure
             self.shelf_changed.publish(None)
-
-    # --- What every page offers ---
 
     async def push_screen_wait(
         self, screen: Screen[R] | str, *, mode: str | None = None

@@ -82,8 +82,6 @@ class KeysInTurn(App[None]):
         if not self._is_busy:
             self._settle_after(self._way_of_a_key(), self._state())
 
-    # --- One key after another ---
-
     async def _take(self, event: Event) -> None:
         if not isinstance(event, ACTS):
             await super().on_event(event)
@@ -122,8 +120,6 @@ class KeysInTurn(App[None]):
         if not isinstance(event, Key) or self.focused is None:
             return False
         return self.focused.check_consume_key(event.key, event.character)
-
-    # --- Whether all has come about ---
 
     def _way_of_a_key(self) -> list[MessagePump]:
         """The widgets that a key passes through, from the focus up to the app."""

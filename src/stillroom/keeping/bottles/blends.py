@@ -6,17 +6,13 @@ from math import inf
 
 from stillroom.dates import show_day
 from stillroom.errors import NeedsConfirmation, Refused
-from stillroom.keeping.bottles.stock import (
-    EMPTY_ML,
-    all_if_it_reads_so,
-    bottles_by_id,
-    record_movement,
-)
+from stillroom.keeping.bottles.stock import all_if_it_reads_so, bottles_by_id, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.contents import contents_of, equivalents, mixed, ratio_in
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BlendPartView, BlendPlan, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note

@@ -8,8 +8,8 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.cupboard.cupboard import bottle_sizes
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft
-from stillroom.keeping.jars.shelves import LOOSE_ML
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name

@@ -7,10 +7,11 @@ from operator import itemgetter
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import blend_parts, with_shares
-from stillroom.keeping.bottles.stock import EMPTY_ML, bottle_rows
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import FormulaDraft, FormulaPartDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import (
     BottleRow,
     FormulaPartView,

@@ -6,11 +6,12 @@ from datetime import date
 from math import isfinite
 from typing import Any
 
-from stillroom.dates import show_day
+from stillroom.dates import day_or_none, show_day
 from stillroom.errors import NeedsConfirmation, Refused
-from stillroom.keeping.bottles.tinctures import day_or_none, tincture_view
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, listed
@@ -25,9 +26,6 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.records.tables import Bottle, Movement, Tincture
-
-EMPTY_ML = 0.005
-"""Less than this is an empty bottle."""
 
 REASONS = {"draw": "Drew", "give": "Gave", "spill": "Spilled"}
 """Kinds of movement that take out, and the word for the ledger."""

@@ -6,9 +6,10 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import inf
 
-from stillroom.keeping.bottles.stock import EMPTY_ML, bottle_rows
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, HerbOutlook
 from stillroom.keeping.words import listed
 

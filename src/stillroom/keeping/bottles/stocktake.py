@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import EMPTY_ML, bottle_rows, record_movement
+from stillroom.keeping.bottles.stock import bottle_rows, record_movement
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, CountDifference, PlaceView, StocktakeSummary
 from stillroom.keeping.wording import Wording, wording
 from stillroom.quantities import how_many

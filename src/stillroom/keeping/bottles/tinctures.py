@@ -7,10 +7,11 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
+from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.contents import SOURCES_OF, blend_ratios
-from stillroom.keeping.jars.shelves import LOOSE_ML
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction
@@ -81,11 +82,6 @@ def _charge(row: tuple[Any, ...]) -> ChargeView:
         is_poured=bool(is_poured),
         is_measured=bool(is_measured),
     )
-
-
-def day_or_none(text: str | None) -> date | None:
-    """A day as stored, or None."""
-    return date.fromisoformat(text) if text else None
 
 
 def tincture_view(keeper: Keeper, tincture_id: int) -> TinctureView:

@@ -2,8 +2,8 @@
 
 from collections import defaultdict
 
+from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
-from stillroom.keeping.bottles.tinctures import day_or_none
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper

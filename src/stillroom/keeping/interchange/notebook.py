@@ -27,9 +27,9 @@ from stillroom.keeping.interchange.reading import TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport, Question, row_ranges
 from stillroom.keeping.interchange.sheet import Sheet
 from stillroom.keeping.jars.jar import FIRST_SHELF, herb_named
-from stillroom.keeping.jars.shelves import LOOSE_ML
-from stillroom.keeping.keeper import Act, Keeper, plain_failures
+from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.preferences import preferences
+from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.words import clean_note
 from stillroom.quantities import how_many, show
 from stillroom.reckoning.cautions import deadly_warning
@@ -46,6 +46,7 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.shelf_life import keep_until
+from stillroom.records.failures import plain_failures
 from stillroom.records.tables import (
     Bottle,
     ChargeLine,

@@ -9,12 +9,14 @@ from typing import Any
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.files import open_ordinary
 from stillroom.keeping.interchange.cells import Day, Link, unguarded
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, TABLES, Column, Row, Table
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, Column, Row, Table
 from stillroom.keeping.interchange.lines import Lines, Reword
 from stillroom.keeping.interchange.report import BadLine, ImportReport
+from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.interchange.whole import incomplete_lines
 from stillroom.keeping.interchange.writing import MANIFEST
-from stillroom.keeping.keeper import Keeper, plain_failures
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.failures import plain_failures
 
 ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""

@@ -16,7 +16,8 @@ from stillroom.files import (
     sync_folder,
     write_new,
 )
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, TABLES, Table
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, Table
+from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import refuse_unusable
 

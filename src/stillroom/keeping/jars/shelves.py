@@ -5,9 +5,7 @@ from typing import Any
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.keeping.keeper import Keeper
-
-LOOSE_ML = 0.5
-"""Less than this left in a strained jar counts as nothing."""
+from stillroom.keeping.tolerances import LOOSE_ML
 
 _CARDS = """
     SELECT j.id, j.code, h.name,

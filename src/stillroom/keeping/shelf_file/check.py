@@ -9,11 +9,9 @@ from graphlib import CycleError, TopologicalSorter
 from stillroom.errors import StillroomError, StoreError
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences
+from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.store import newest_schema, schema_as_made, schema_of
-
-MEASURE_ML = 0.01
-"""Less than this is rounding, not liquid."""
 
 BLEND_SLACK = 1.01
 """A blend may come to a hundredth more than its parts: no mixture swells by as much."""

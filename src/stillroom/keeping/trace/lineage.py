@@ -5,8 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from stillroom.dates import show_day
-from stillroom.keeping.bottles.tinctures import charges_of_jars, day_or_none
+from stillroom.dates import day_or_none, show_day
+from stillroom.keeping.bottles.tinctures import charges_of_jars
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, Node, PourView, SpiritView, TinctureView

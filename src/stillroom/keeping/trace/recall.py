@@ -10,13 +10,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from stillroom.dates import show_day
+from stillroom.dates import day_or_none, show_day
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import EMPTY_ML
-from stillroom.keeping.bottles.tinctures import day_or_none, tincture_views
+from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.lineage import (
     Drawn,
     FilledJar,

@@ -19,7 +19,6 @@ from stillroom.reckoning.calculator import (
     abv,
     adding_up,
     celsius,
-    count,
     finely,
     grams,
     ml,
@@ -28,14 +27,11 @@ from stillroom.reckoning.calculator import (
     percent,
     result,
     say,
-    total,
 )
 from stillroom.reckoning.calculators.herb_fields import (
     CONDITION,
     PART,
-    SIMMERED,
     WATER,
-    charge_from,
     water_assumption,
     water_fraction_from,
 )
@@ -49,18 +45,13 @@ from stillroom.reckoning.charge import (
     Fit,
     Keeping,
     Part,
-    fit_in_jar,
-    liquid_in_jar,
     mass_for_jar_g,
-    ratio_n,
     usual_n,
-    will_it_keep,
 )
 from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
-from stillroom.reckoning.kinds import Addend, Amounts, Figure, Kind, Sum
-from stillroom.reckoning.mixing import Liquid, Mixture, Shortfall, Spirit, added_to_reach_ml, mix
-from stillroom.reckoning.shelf_life import KEEPING_YEARS, SHELF_LIFE_SOURCE
-from stillroom.reckoning.simmering import Decoction, decoction
+from stillroom.reckoning.kinds import Addend, Amounts, Figure, Kind
+from stillroom.reckoning.mixing import Liquid, Mixture, Shortfall, Spirit
+from stillroom.reckoning.simmering import Decoction
 
 SPIRITS = Field(
     "spirits",
@@ -393,132 +384,6 @@ FILL = Calculator(
 )
 
 
-def _jar_strength(given: Given) -> Outcome:
-    charges = tuple(_charge_row(row) for row in given.rows("herbs"))
-    pours = tuple(
-        Liquid(row.number("volume"), row.number("strength"), row.number("temperature"))
-        for row in given.rows("pours")
-    )
-    if not any(pour.volume_ml > 0.0 for pour in pours):
-        raise Unworkable("At least one pour must be more than nothing.", "pours.0.volume")
-    if not charges:
-        text = "Add a row for the herb; leave its weight blank if it went in by eye."
-        raise Unworkable(text, "herbs")
-    jar = liquid_in_jar(charges, pours)
-    volumes = volumes_of(pours, jar, jar.plant_water_g)
-    ethanol, _ = ethanol_of(pours)
-    keeping, warnings = verdict(jar.keeping, jar.keeping_sentence)
-    n = ratio_n(charges, sum(pour.volume_ml for pour in pours))
-    capacity_ml = given.maybe("jar")
-    fit = fit_in_jar(charges, pours, capacity_ml) if capacity_ml else None
-    if jar.is_partial:
-        text = (
-            "Herb that was not weighed is left out: if it was fresh, the jar is weaker than this."
-        )
-        warnings = (*warnings, say(text))
-    return Outcome(
-        results=(
-            result("strength", "Strength in the jar", abv(jar.strength_abv)),
-            *keeping,
-            result("liquid", "Liquid in the jar", volumes.together),
-            result("ethanol", "Ethanol in it", ethanol),
-            result("contraction", "Lost to contraction", volumes.lost),
-            result("ratio", "Ratio, herb to liquid poured", "by eye" if n is None else one_to(n)),
-            result("years", "Years kept by convention", count(KEEPING_YEARS[jar.keeping])),
-        ),
-        working=(
-            say("The plants bring {0} of water.", grams(jar.plant_water_g)),
-            *liquid_working(pours, jar, jar.plant_water_g),
-        ),
-        assumptions=(PLANT_WATER_JOINS, *_usual_water(given)),
-        sources=(sources.MASS_BALANCE, sources.SR28, KEEPING_SOURCE, SHELF_LIFE_SOURCE),
-        cautions=(cautions.NO_HYDROMETER, cautions.HEALTH),
-        warnings=(*warnings, *swelling(jar), *fit_warnings(fit)),
-    )
-
-
-def _charge_row(row: Given) -> Charge:
-    return charge_from(row, row.maybe("mass"), simmered=row.words("simmered") == "yes")
-
-
-def _usual_water(given: Given) -> tuple[Sentence, ...]:
-    said = (sentence for row in given.rows("herbs") for sentence in water_assumption(row))
-    held = [DRAINED_HOLDS for row in given.rows("herbs") if row.words("simmered") == "yes"]
-    return tuple(dict.fromkeys([*said, *held]))
-
-
-JAR_STRENGTH = Calculator(
-    "jar-strength",
-    "Strength in the jar",
-    "How strong a jar is with the plant's water and every top-up, and whether it will keep.",
-    (
-        Field(
-            "herbs",
-            "Herbs",
-            Kind.TEXT,
-            required=False,
-            columns=(
-                Field("mass", "Weight", Kind.MASS, None, "Blank if by eye.", required=False),
-                PART,
-                CONDITION,
-                WATER,
-                SIMMERED,
-            ),
-        ),
-        Field(
-            "pours",
-            "Poured on",
-            Kind.TEXT,
-            columns=(
-                Field("volume", "Volume", Kind.VOLUME, 500.0, "Top-ups are pours too."),
-                Field("strength", "Strength", Kind.STRENGTH, 40.0, "0 for water."),
-                Field("temperature", "At", Kind.TEMPERATURE, 20.0, "When it was measured."),
-            ),
-        ),
-        JAR_SIZE,
-    ),
-    _jar_strength,
-)
-
-
-def _simmer(given: Given) -> Outcome:
-    root = charge_from(given, given.number("mass"))
-    put_in_ml, kept_ml = given.maybe("put_in"), given.maybe("kept")
-    if put_in_ml is None and kept_ml is None:
-        raise Unworkable("Give the water put in, or the liquid left after simmering.", "put_in")
-    boiled_off = given.maybe("boiled_off")
-    boiled = None if boiled_off is None else boiled_off / 100.0
-    pot = decoction(root, put_in_ml, boiled, kept_ml, given.maybe("drained"))
-    if pot.water.volume_ml == 0.0:
-        raise Unworkable("No water is left: check what was put in and what boiled off.", "put_in")
-    target_abv, spirit_abv = given.number("target"), given.number("spirit")
-    spirit_ml = added_to_reach_ml(pot.water, spirit_abv, target_abv)
-    if spirit_ml is None:
-        return _simmer_unreachable(given, pot)
-    pours = (pot.water, Liquid(spirit_ml, spirit_abv))
-    jar = mix(pours)
-    ethanol, _ = ethanol_of(pours)
-    keeping, warnings = verdict(will_it_keep(jar.strength_abv))
-    return Outcome(
-        results=(
-            result("spirit", "Spirit to add", ml(spirit_ml)),
-            result("strength", "Strength in the jar", abv(jar.strength_abv)),
-            *keeping,
-            *_simmer_waters(pot),
-            result("liquid", "Liquid in the jar", volumes_of(pours, jar).together),
-            result("ethanol", "Ethanol in it", ethanol),
-        ),
-        working=(
-            *_simmer_working(pot),
-            *liquid_working(pours, jar),
-        ),
-        assumptions=_simmer_assumptions(given),
-        sources=_SIMMER_SOURCES,
-        cautions=_SIMMER_CAUTIONS,
-        warnings=(*_simmer_warnings(given, pot), *warnings),
-    )
-
-
 def _simmer_warnings(given: Given, pot: Decoction) -> tuple[Sentence, ...]:
     said = []
     if pot.is_soaked_up and given.maybe("kept") is None:
@@ -537,129 +402,6 @@ def _simmer_warnings(given: Given, pot: Decoction) -> tuple[Sentence, ...]:
     return tuple(said)
 
 
-def _simmer_unreachable(given: Given, pot: Decoction) -> Outcome:
-    """Nothing to add: the spirit is no stronger than what is asked for."""
-    spirit_abv, target_abv = given.number("spirit"), given.number("target")
-    text = (
-        "A spirit of {0} cannot bring water to {1}, however much is poured: the best it comes near "
-        "is its own strength."
-    )
-    half = mix([pot.water, Liquid(pot.water.volume_ml, spirit_abv)])
-    hint = "As much spirit as water, {0}, gives {1}."
-    return Outcome(
-        results=(
-            result("spirit", "Spirit to add", "out of reach"),
-            result("best", "Stays weaker than", abv(spirit_abv)),
-            *_simmer_waters(pot),
-        ),
-        working=_simmer_working(pot),
-        assumptions=_simmer_assumptions(given),
-        sources=_SIMMER_SOURCES,
-        cautions=_SIMMER_CAUTIONS,
-        warnings=(
-            say(text, abv(spirit_abv), abv(target_abv)),
-            say(hint, ml(pot.water.volume_ml), abv(half.strength_abv)),
-            *_simmer_warnings(given, pot),
-        ),
-    )
-
-
-def _simmer_waters(pot: Decoction) -> tuple[Result, ...]:
-    waters = (
-        result("kept", "Liquid left after simmering", ml(pot.kept_ml)),
-        result("root_water", "Water held by the root", grams(pot.in_root_g)),
-        result("all_water", "Water in the jar", ml(pot.water.volume_ml)),
-    )
-    if pot.boiled_off_ml is None:
-        return waters
-    return (*waters, result("boiled_off", "Boiled off", ml(pot.boiled_off_ml)))
-
-
-def _simmer_working(pot: Decoction) -> tuple[Sentence, ...]:
-    """The ledger of the water, all of it as volumes so that the lines add up."""
-    in_root, own = ml(pot.in_root_g / WATER_G_PER_ML), ml(pot.own_g / WATER_G_PER_ML)
-    kept, left = ml(pot.kept_ml), ml(pot.water.volume_ml)
-    together = total("{0} of liquid and {1} of water in the root make {2} of water.", kept, in_root,
-                     left)  # fmt: skip
-    if pot.put_in_ml is None or pot.boiled_off_ml is None:
-        return (together,)
-    text = "{0} put in and {1} in the root, less {2} boiled off, leave {3}."
-    balance = Sum(3, one_and_another_less, is_exact=True)
-    figures = (ml(pot.put_in_ml), own, ml(pot.boiled_off_ml), left)
-    return (Sentence(text, figures, balance), together)
-
-
 def one_and_another_less(amounts: Amounts) -> Decimal:
     """The first two added up, less the third."""
     return amounts[0] + amounts[1] - amounts[2]
-
-
-def _simmer_assumptions(given: Given) -> tuple[Sentence, ...]:
-    said = [
-        say("Everything dissolved in the decoction is counted as water."),
-        say("It may cloud when the spirit goes on (common practice, no source)."),
-    ]
-    if given.maybe("kept") is None and given.maybe("boiled_off") is None:
-        said.append(say("A third boils off in a household simmer of 20 to 30 minutes: measure it."))
-    if given.number("mass") == 0.0:
-        return tuple(said)
-    known = [given.maybe(key) for key in ("put_in", "boiled_off", "kept")]
-    if given.maybe("drained") is None and None in known:
-        said.append(DRAINED_HOLDS)
-    return (*said, *water_assumption(given))
-
-
-_SIMMER_SOURCES = (
-    sources.MASS_BALANCE,
-    "Household decoction: 20 g dried or 40 g fresh in 750 mL down to 500 mL. British "
-    "Pharmaceutical Codex 1911: 5 parts boiled 10 minutes in 120 of water, made up to 100.",
-    KEEPING_SOURCE,
-)
-_SIMMER_CAUTIONS = (
-    cautions.COOL_FIRST,
-    cautions.FIRE,
-    cautions.FOOD_GRADE,
-    cautions.IDENTIFY,
-    cautions.HEALTH,
-)
-
-SIMMER = Calculator(
-    "simmer",
-    "Simmered roots",
-    "The spirit to add to roots that were softened in water first.",
-    (
-        Field("mass", "Root", Kind.MASS, None, "Before simmering."),
-        Field(
-            "part",
-            "Part",
-            Kind.CHOICE,
-            Part.ROOT.value,
-            choices=((Part.ROOT.value, "Root"), (Part.BARK.value, "Bark")),
-        ),
-        CONDITION,
-        WATER,
-        Field("put_in", "Water put in", Kind.VOLUME, None, required=False),
-        Field(
-            "boiled_off",
-            "Boiled off",
-            Kind.PERCENT,
-            None,
-            "Of the water put in; blank for a third, or for what the measured liquid leaves.",
-            required=False,
-        ),
-        Field(
-            "kept",
-            "Liquid left after simmering",
-            Kind.VOLUME,
-            None,
-            "Poured off the root and measured; blank to estimate it from what boiled off.",
-            required=False,
-        ),
-        Field(
-            "drained", "Root, drained", Kind.MASS, None, "If you weighed it after.", required=False
-        ),
-        Field("spirit", "Spirit", Kind.STRENGTH, None, "As on its label."),
-        Field("target", "Strength in the jar", Kind.STRENGTH, 25.0, "25 % or more to keep."),
-    ),
-    _simmer,
-)

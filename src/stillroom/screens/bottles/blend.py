@@ -13,27 +13,19 @@ from stillroom.dates import show_day
 from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_from_formula
-from stillroom.keeping.bottles.stock import EMPTY_ML
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
 from stillroom.keeping.wording import Finished, Wording
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
-from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import (
-    Choice,
-    DayEntry,
-    Entry,
-    Pick,
-    amount,
-    example,
-    prefilled,
-    words,
-)
+from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
+from stillroom.screens.kit.text import safe
 
 if TYPE_CHECKING:
     from stillroom.screens.app import StillroomApp
@@ -58,7 +50,7 @@ async def blend_bottles(host: "StillroomApp", keeper: Keeper, marked: list[Bottl
     if made is None:
         return False
     host.changed(f"Blended {made.name} {made.code}")
-    from stillroom.screens.jar.strain import BottlingDialog
+    from stillroom.screens.bottles.bottling import BottlingDialog
 
     if await host.push_screen_wait(BottlingDialog(keeper, made.tincture_id)):
         host.changed()

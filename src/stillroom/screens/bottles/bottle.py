@@ -15,9 +15,9 @@ from stillroom.keeping.views import BottleRow, BottleView, MovementView
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.keys import BottleKeys
-from stillroom.screens.drawing.jar_art import safe
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar
+from stillroom.screens.kit.text import safe
 from stillroom.screens.trace.page import TreeLine, about_node, node_page, node_words, tree_lines
 
 Line = MovementView | TreeLine
@@ -97,8 +97,6 @@ class BottlePage(BottleKeys, OverPage):
         """Show what passes the words."""
         self.attempt(self.read)
 
-    # --- What it says ---
-
     def _facts(self, view: BottleView) -> Text:
         row, tincture = view.row, view.tincture
         held, whole = (self.shown(Kind.VOLUME, ml) for ml in (row.left_ml, row.size_ml))
@@ -165,8 +163,6 @@ class BottlePage(BottleKeys, OverPage):
         page = node_page(self.keeper, line.node)
         if page is not None:
             self.open_over(page)
-
-    # --- Its batch ---
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a blend has a formula."""

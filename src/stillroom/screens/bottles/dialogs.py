@@ -6,7 +6,6 @@ from textual.widgets import Static
 from stillroom.dates import show_day
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.stock import (
-    EMPTY_ML,
     all_if_it_reads_so,
     bottle_row,
     bottle_rows,
@@ -22,14 +21,16 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import shelf_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.weighing import contents_ml
-from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, Pick, amount, example, words
+from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, words
+from stillroom.screens.kit.text import safe
 
 REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled"))
 

@@ -9,17 +9,18 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 
 from stillroom.dates import show_day
-from stillroom.keeping.bottles.stock import EMPTY_ML, bottle_rows
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, HerbOutlook, TinctureView
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.keys import BottleKeys
-from stillroom.screens.drawing.jar_art import safe
 from stillroom.screens.kit.list_page import as_sought
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
+from stillroom.screens.kit.text import safe
 
 Line = BottleRow | TinctureView
 
@@ -254,8 +255,6 @@ class BottlesPage(BottleKeys):
             " · ".join(filter(None, facts)),
         )
 
-    # --- Keys ---
-
     def chosen_bottle(self) -> BottleRow | None:
         """The bottle at the cursor."""
         line = self.stock.selected
@@ -302,7 +301,7 @@ class BottlesPage(BottleKeys):
 
     @work
     async def _bottle_up(self, tincture_id: int) -> None:
-        from stillroom.screens.jar.strain import BottlingDialog
+        from stillroom.screens.bottles.bottling import BottlingDialog
 
         if await self.app.push_screen_wait(BottlingDialog(self.keeper, tincture_id)):
             self.host.changed()

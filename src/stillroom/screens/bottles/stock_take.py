@@ -21,8 +21,9 @@ from stillroom.keeping.views import BottleRow, StocktakeSummary
 from stillroom.keeping.wording import wording
 from stillroom.quantities import how_many, show
 from stillroom.reckoning.kinds import Kind
+from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog, Report
-from stillroom.screens.kit.fields import Entry, Pick, amount
+from stillroom.screens.kit.fields import Entry, amount
 from stillroom.screens.kit.table import Cell, Column, Table
 
 if TYPE_CHECKING:

@@ -1,391 +1,34 @@
 """The form of one calculator, drawn from its fields: what is typed, read, and not yet readable."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from enum import Enum, auto
 from functools import partial
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.events import Click
+from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
-from stillroom.errors import NotUnderstood
 from stillroom.keeping.preferences import Preferences
-from stillroom.quantities import read_instrument, show, unit_of
-from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.registry import Calculator, Field, Scalar, Value
-from stillroom.screens.kit.fields import Choice, Entry, Pick, Reader, amount, words
+from stillroom.quantities import read_instrument
+from stillroom.reckoning.registry import Calculator, Field, Value
+from stillroom.screens.calculator.fields import (
+    AddRow,
+    Pointed,
+    Row,
+    RowFields,
+    Rows,
+    Slot,
+    as_rows,
+    as_scalar,
+)
+from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.leaving import take_away
 
-Row = Mapping[str, Scalar]
 FormState = dict[str, str | tuple[str, ...]]
-
-ROWS_SHOWN = 8
-"""Rows of a list that get fields of their own; a shelf may know hundreds of strainings."""
-
-_NEEDS = {
-    Kind.VOLUME: "a volume",
-    Kind.MASS: "a weight",
-    Kind.STRENGTH: "a strength",
-    Kind.RATIO: "a ratio",
-    Kind.MONEY: "a price",
-}
-
-
-class Cell(Entry[float | str]):
-    """A field of a row: its name stands above the row, and its problems below."""
-
-    DEFAULT_CSS = """
-    Cell { width: 1fr; margin-right: 1; }
-    Cell Input { width: 1fr; }
-    """
-
-    class Wrong(Message):
-        """What was typed cannot be."""
-
-        def __init__(self, cell: "Cell", problem: str) -> None:
-            super().__init__()
-            self.cell = cell
-            self.problem = problem
-
-    def compose(self) -> ComposeResult:
-        """The input alone."""
-        yield self.field
-
-    def complain(self, problem: str) -> None:
-        """Have the row say what is wrong."""
-        self.add_class("-wrong")
-        self.post_message(self.Wrong(self, problem))
-
-
-class Slot:
-    """One value of a form: a field of the calculator and the widget it is filled in with."""
-
-    def __init__(self, field: Field, value: Scalar, wanted: Preferences, *, in_row: bool) -> None:
-        self.field = field
-        self.wanted = wanted
-        self.reading: Reader[float | str] | None = None
-        """How an instrument's reading is read, which other fields have a say in."""
-        self.entry: Entry[float | str] | None = None
-        self.widget: Widget
-        if field.choices:
-            chosen = None if value is None else str(value)
-            pick = Pick(field.label, field.choices, chosen)
-            self.choice = pick.choice
-            self.widget = self.choice if in_row else pick
-        else:
-            make = Cell if in_row else Entry[float | str]
-            self.widget = self.entry = make(
-                field.label, self._reader(), self._text(value), hint="", required=False
-            )
-            self._advise()
-
-    def _reader(self) -> Reader[float | str]:
-        if self.reading:
-            return self.reading
-        return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.wanted)
-
-    def _text(self, value: Scalar) -> str:
-        if value is None or self.field.kind is Kind.TEXT:
-            return str(value or "")
-        # Rounded to what can be measured: a usual 500 mL is 16.9 fl oz, not 16.907011351.
-        wanted = self.wanted
-        return show(self.field.kind, float(value), wanted.units, decimal_comma=wanted.decimal_comma)
-
-    @property
-    def target(self) -> Widget:
-        """What takes the keys."""
-        return self.entry.field if self.entry else self.choice
-
-    @property
-    def state(self) -> str:
-        """What stands in it, as it stands."""
-        return self.entry.typed if self.entry else self.choice.value
-
-    @property
-    def is_blank(self) -> bool:
-        """Whether nothing was typed where something can be."""
-        return self.entry is not None and not self.entry.typed.strip()
-
-    def value(self) -> Scalar:
-        """The value, None where it is blank; raises NotUnderstood for what cannot be read."""
-        if self.entry is None:
-            return self.choice.value
-        if self.is_blank:
-            return None
-        try:
-            return self.entry.reader(self.entry.typed)
-        except NotUnderstood as error:
-            raise NotUnderstood(f"{self.field.label}: {error}") from error
-
-    def type(self, text: str) -> None:
-        """Have it stand as it once stood, by its `state`."""
-        if self.entry:
-            self.entry.typed = text
-        else:
-            self.choice.value = text
-
-    def put(self, value: Scalar) -> None:
-        """Fill it in."""
-        if self.entry:
-            self.entry.typed = self._text(value)
-        elif value is not None:
-            self.choice.value = str(value)
-
-    def read_as(self, reading: Reader[float | str]) -> None:
-        """Have what is typed read as an instrument's reading."""
-        self.reading = reading
-        if self.entry:
-            self.entry.reader = reading
-
-    def refit(self, wanted: Preferences) -> None:
-        """Write it in other units; what cannot be read stays as typed, and so does a reading."""
-        value = self.entry.peek() if self.entry and not self.reading else None
-        self.wanted = wanted
-        if self.entry:
-            self.entry.reader = self._reader()
-            if value is not None:
-                self.put(value)
-            self._advise()
-
-    def _advise(self) -> None:
-        """Beside the field its unit; in it, while it is blank, whether it may stay so."""
-        kind = self.field.kind
-        if self.entry and kind not in (Kind.TEXT, Kind.RATIO):
-            self.entry.advise(unit_of(kind, self.wanted.units))
-        self._say_optional()
-
-    def _say_optional(self) -> None:
-        if self.entry:
-            self.entry.field.placeholder = "" if self.field.required else "optional"
-
-    def ask(self) -> None:
-        """Say quietly that it cannot stay blank."""
-        if self.entry:
-            self.entry.field.placeholder = f"needs {_NEEDS.get(self.field.kind, 'a number')}"
-
-    def complain(self, problem: str) -> None:
-        """Say what is wrong with it."""
-        if self.entry:
-            self.entry.complain(problem)
-
-    def settle(self) -> None:
-        """Take back what was said of it."""
-        if self.entry:
-            self.entry.remove_class("-wrong")
-            self._say_optional()
-
-
-class RowFields(Vertical):
-    """One row of a list."""
-
-    DEFAULT_CSS = """
-    RowFields { height: auto; }
-    RowFields > Horizontal { height: 1; }
-    RowFields Choice { width: 1.4fr; margin-right: 1; }
-    RowFields > .row--problem { display: none; color: $text-error; text-style: bold; }
-    RowFields > .row--problem.-said { display: block; }
-    """
-
-    def __init__(self, columns: Sequence[Field], row: Row, wanted: Preferences) -> None:
-        super().__init__()
-        self.slots = [Slot(column, row.get(column.key), wanted, in_row=True) for column in columns]
-        self._problem = Static("", classes="row--problem", markup=False)
-
-    def compose(self) -> ComposeResult:
-        """The fields side by side, and what is wrong with one of them."""
-        yield Horizontal(*(slot.widget for slot in self.slots))
-        yield self._problem
-
-    @property
-    def is_blank(self) -> bool:
-        """Whether nothing but a usual temperature stands in it."""
-        return all(slot.is_blank or slot.field.kind is Kind.TEMPERATURE for slot in self.slots)
-
-    def values(self) -> Row:
-        """The row as read."""
-        return {slot.field.key: slot.value() for slot in self.slots}
-
-    @on(Cell.Wrong)
-    def _say(self, event: Cell.Wrong) -> None:
-        event.stop()
-        # What was typed meanwhile may have put it right.
-        if event.cell.has_class("-wrong"):
-            self._problem.update(f"! {event.cell.label}: {event.problem}")
-            self._problem.add_class("-said")
-
-    @on(Input.Changed)
-    def _typing(self) -> None:
-        self.forget_problem()
-
-    def forget_problem(self) -> None:
-        """Nothing is wrong any more."""
-        self._problem.remove_class("-said")
-
-
-class AddRow(Static, can_focus=True):
-    """The place below a list where another row is asked for."""
-
-    DEFAULT_CSS = """
-    AddRow { width: auto; color: $text-muted; }
-    AddRow:focus { background: $primary-muted; color: $foreground; text-style: bold; }
-    """
-    BINDINGS = [
-        Binding("enter,space", "add", "Another row", show=False, id="calculator.add_row_here",
-                tooltip="Another row in this list"),
-    ]  # fmt: skip
-
-    class Pressed(Message):
-        """Another row is wanted."""
-
-    def action_add(self) -> None:
-        """Ask for it."""
-        self.post_message(self.Pressed())
-
-    def on_click(self, event: Click) -> None:
-        """So does a click."""
-        self.action_add()
-
-
-class Rows(Vertical):
-    """A list field: its name, the names of its columns, its rows, and the way to another."""
-
-    DEFAULT_CSS = """
-    Rows { height: auto; margin-top: 1; }
-    Rows > .rows--names { height: 1; color: $text-muted; }
-    Rows > .rows--names > Static {
-        width: 1fr; margin-right: 1; text-wrap: nowrap; text-overflow: ellipsis;
-    }
-    Rows > .rows--names > .-choice { width: 1.4fr; }
-    Rows > .rows--list { height: auto; }
-    Rows > .-none { display: none; }
-    """
-
-    def __init__(self, field: Field, rows: Sequence[Row], wanted: Preferences) -> None:
-        super().__init__()
-        self.field = field
-        self.wanted = wanted
-        self.fields: list[RowFields] = []
-        self._more: tuple[Row, ...] = ()
-        self._heading = Static(field.label, classes="heading", markup=False)
-        self._names = Horizontal(classes="rows--names")
-        self._list = Vertical(classes="rows--list")
-        self._more_line = Static("", classes="quiet", markup=False)
-        self._add = AddRow("", markup=False)
-        self._take(rows)
-
-    def _take(self, rows: Sequence[Row]) -> None:
-        first, self._more = rows[:ROWS_SHOWN], tuple(rows[ROWS_SHOWN:])
-        self.fields = [RowFields(self.field.columns, row, self.wanted) for row in first]
-        self._dress()
-
-    def _dress(self) -> None:
-        self._names.set_class(not self.fields, "-none")
-        self._more_line.set_class(not self._more, "-none")
-        self._more_line.update(f"and {len(self._more)} more, reckoned in")
-        self._add.update("+ another row" if self.fields else "+ add a row")
-
-    def compose(self) -> ComposeResult:
-        """Heading, column names, rows, the rest in number, the way to another."""
-        yield self._heading
-        with self._names:
-            for column in self.field.columns:
-                classes = "-choice" if column.choices else ""
-                yield Static(column.label, classes=classes, markup=False)
-        with self._list:
-            yield from self.fields
-        yield self._more_line
-        yield self._add
-
-    @property
-    def state(self) -> tuple[str, ...]:
-        """What stands in it, as it stands."""
-        return tuple(slot.state for row in self.fields for slot in row.slots)
-
-    @property
-    def filled(self) -> list[RowFields]:
-        """The rows that have anything in them."""
-        return [row for row in self.fields if not row.is_blank]
-
-    def values(self) -> list[Row]:
-        """The rows as read."""
-        return [*(row.values() for row in self.filled), *self._more]
-
-    def put(self, rows: Sequence[Row]) -> None:
-        """Fill it in anew."""
-        for row in self.fields:
-            if row.is_attached:
-                take_away(row)
-        self._take(rows)
-        if self.is_mounted:
-            self._list.mount(*self.fields)
-
-    @property
-    def more(self) -> tuple[Row, ...]:
-        """Rows reckoned in without fields of their own."""
-        return self._more
-
-    def type(self, texts: Sequence[str], more: tuple[Row, ...]) -> None:
-        """Have it stand as it once stood, by its `state`; before it is on screen."""
-        columns = self.field.columns
-        self.fields = [
-            RowFields(columns, {}, self.wanted) for _ in range(0, len(texts), len(columns))
-        ]
-        slots = [slot for row in self.fields for slot in row.slots]
-        for slot, text in zip(slots, texts, strict=True):
-            slot.type(text)
-        self._more = more
-        self._dress()
-
-    async def add(self, row: Row | None = None) -> None:
-        """Another row, with the keys in it; blank but for what is nearly always so."""
-        if row is None:
-            row = {c.key: c.default for c in self.field.columns if _is_usual(c)}
-        fields = RowFields(self.field.columns, row, self.wanted)
-        self.fields.append(fields)
-        self._dress()
-        await self._list.mount(fields)
-        self.screen.set_focus(fields.slots[0].target)
-
-    def remove_row(self, fields: RowFields) -> None:
-        """Take a row away; the keys go to the one that takes its place, or below the list."""
-        at = self.fields.index(fields)
-        self.fields.remove(fields)
-        self._dress()
-        near = self.fields[at : at + 1] or self.fields[-1:]
-        self.screen.set_focus(near[0].slots[0].target if near else self._add)
-        take_away(fields)
-
-    def refit(self, wanted: Preferences) -> None:
-        """Write every row in other units."""
-        self.wanted = wanted
-        for row in self.fields:
-            for slot in row.slots:
-                slot.refit(wanted)
-
-    @on(AddRow.Pressed)
-    async def _add_row(self) -> None:
-        await self.add()
-
-
-def _is_usual(column: Field) -> bool:
-    return bool(column.choices) or column.kind is Kind.TEMPERATURE
-
-
-class Pointed(Enum):
-    """How a problem could be shown in a form."""
-
-    MISSING = auto()
-    """Something is still to be filled in."""
-    WRONG = auto()
-    """Said at the field it belongs to."""
-    NOWHERE = auto()
-    """It belongs to no one field."""
 
 
 @dataclass(frozen=True)
@@ -487,8 +130,6 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         for part in self.parts.values():
             yield part.widget if isinstance(part, Slot) else part
 
-    # --- Values ---
-
     def values(self) -> dict[str, Value]:
         """What the form says; raises NotUnderstood at the first that cannot be read."""
         values: dict[str, Value] = {
@@ -565,8 +206,6 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                 if self._as_put[key] == state:
                     self._as_put[key] = after[key]
 
-    # --- What is wrong ---
-
     def point_out(self, place: str | None, problem: str) -> "Pointed":
         """Say at a field what is wrong there, or quietly that it is needed."""
         slot = self._slot_at(place or "")
@@ -606,8 +245,6 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         if not number.isdigit() or int(number) >= len(rows):
             return None
         return next((s for s in rows[int(number)].slots if s.field.key == column), None)
-
-    # --- Keys ---
 
     def _slots(self) -> Iterator[tuple[str, str, Slot]]:
         """Every field with the key and the help of the calculator's field it belongs to."""
@@ -691,17 +328,3 @@ def starting(calculator: Calculator) -> dict[str, Value]:
 
 def _default_rows(field: Field) -> tuple[Row, ...]:
     return ({column.key: column.default for column in field.columns},) if field.required else ()
-
-
-def as_scalar(value: Value) -> Scalar:
-    """A value that is no list."""
-    assert value is None or isinstance(value, str | int | float)
-    return value
-
-
-def as_rows(value: Value) -> Sequence[Row]:
-    """A value that is a list of rows."""
-    if value is None:
-        return ()
-    assert not isinstance(value, str | int | float)
-    return value

@@ -19,7 +19,7 @@ from stillroom.keeping.preferences import Preferences
 from stillroom.quantities import fill_in, show
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Sentence
-from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.kit.text import safe
 
 _SECTIONS = (
     ("working", "Working"),
@@ -82,8 +82,6 @@ class OutcomePane(ScrollView, can_focus=True):
         self._wanted = Preferences()
         self._is_wrong = False
         self._lines: list[list[Segment]] = []
-
-    # --- What it shows ---
 
     def show(self, outcome: Outcome, wanted: Preferences) -> None:
         """Show an outcome in the units of this shelf."""
@@ -157,8 +155,6 @@ class OutcomePane(ScrollView, can_focus=True):
         for label, value in lines:
             grid.add_row(Text(safe(label)), Text(safe(value), self._style("strong")))
         return grid
-
-    # --- Drawing ---
 
     def _style(self, ink: str) -> Style:
         """The style of an ink, which brings no ground of its own."""

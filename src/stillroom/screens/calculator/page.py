@@ -7,13 +7,11 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Container, Horizontal, Vertical
-from textual.events import DescendantFocus, Key
-from textual.screen import ModalScreen
+from textual.events import DescendantFocus
 from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.words import folded
 from stillroom.quantities import fill_in
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.registry import (
@@ -25,10 +23,11 @@ from stillroom.reckoning.registry import (
     calculators,
 )
 from stillroom.reckoning.yields import Pressing
-from stillroom.screens.calculator.form import CalculatorForm, FormState, Pointed, PutAside
+from stillroom.screens.calculator.fields import Pointed
+from stillroom.screens.calculator.form import CalculatorForm, FormState, PutAside
+from stillroom.screens.calculator.offers import OffersScreen
 from stillroom.screens.calculator.outcome import OutcomePane
-from stillroom.screens.calculator.starts import Offer, from_shelf, jar_start, offers
-from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.calculator.starts import from_shelf, jar_start, offers
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Cell, Column, Table
 
@@ -132,8 +131,6 @@ class CalculatorPage(ListPage):
         chosen = self.names.selected
         return self._forms.get(chosen.name) if chosen else None
 
-    # --- What other pages ask for ---
-
     def begin(self, name: str, values: Mapping[str, Value]) -> None:
         """Open a calculator by name with some of its fields filled in, keys in its form."""
         self._begun = (name, dict(values))
@@ -150,8 +147,6 @@ class CalculatorPage(ListPage):
         self._open(calculators()[name], values)
         # A form that is new has no fields to go to before it is on screen.
         self.call_after_refresh(self._go_into_form)
-
-    # --- List ---
 
     def read(self) -> None:
         """Show the calculators; what the shelf now says goes where nothing was typed."""
@@ -235,8 +230,6 @@ class CalculatorPage(ListPage):
             condition = Condition(str((values or form.state())["condition"]))
         return from_shelf(self.keeper, name, pressing, self._from_jar.get(name), condition)
 
-    # --- Form ---
-
     @on(CalculatorForm.Changed)
     def _typing(self, event: CalculatorForm.Changed) -> None:
         if event.form.calculator.name == "yield" and event.key in ("pressing", "condition"):
@@ -289,8 +282,6 @@ class CalculatorPage(ListPage):
     def _tell(self, text: str) -> None:
         # The lines have their place whether or not they are filled: nothing is laid out anew.
         self.query_one("#about", Static).update(text, layout=False)
-
-    # --- Keys ---
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only what can be done here and now."""
@@ -364,81 +355,6 @@ class CalculatorPage(ListPage):
         card = await self.app.push_screen_wait(FillDialog(self.keeper, start=start))
         if card:
             self.host.changed(f"Filled {card.herb} {card.code}")
-
-
-class OffersScreen(ModalScreen[Offer | None]):
-    """What on the shelf a calculation can begin with."""
-
-    BINDINGS = [
-        Binding("escape", "leave", "Leave", id="offers.leave", tooltip="Leave it as it is"),
-        Binding("slash", "find", "Find", id="offers.find", key_display="/",
-                tooltip="Show only lines with these words"),
-    ]  # fmt: skip
-    DEFAULT_CSS = """
-    OffersScreen { align: center middle; }
-    OffersScreen > Vertical {
-        width: 72; max-width: 100%; height: auto; max-height: 100%; padding: 0 1;
-        background: $background; border: round $primary; border-title-color: $accent;
-        border-title-style: bold;
-    }
-    OffersScreen Input { background: $surface; margin-bottom: 1; }
-    OffersScreen Table { height: 14; max-height: 60vh; }
-    OffersScreen KeyLine { dock: none; margin-top: 1; padding: 0; background: $background; }
-    """
-    AUTO_FOCUS = "Table"
-
-    def __init__(self, heading: str, found: list[Offer]) -> None:
-        super().__init__()
-        self.heading = heading
-        self.found = found
-
-    def compose(self) -> ComposeResult:
-        """A line to find with, and the list."""
-        with Vertical() as box:
-            box.border_title = f"{self.heading}: begin with"
-            yield Input(placeholder="/ to find", compact=True)
-            yield Table[Offer](
-                (Column("", share=3), Column("", share=2)),
-                lambda offer: (Cell(offer.words), Cell(offer.note, "quiet")),
-                lambda offer: offer.key,
-            )
-            yield KeyLine()
-
-    def on_mount(self) -> None:
-        """Show all of it."""
-        self._show()
-
-    @on(Input.Changed)
-    def _show(self) -> None:
-        sought = folded(self.query_one(Input).value).split()
-        found = [
-            offer
-            for offer in self.found
-            if all(word in folded(f"{offer.words} {offer.note}") for word in sought)
-        ]
-        self.query_one(Table).show(found, hint="Nothing has these words.")
-
-    @on(Input.Submitted)
-    def _found(self) -> None:
-        self.query_one(Table).focus()
-
-    def on_key(self, event: Key) -> None:
-        """From the line to find with, down goes to what was found."""
-        if event.key == "down" and self.query_one(Input).has_focus:
-            event.stop()
-            self.query_one(Table).focus()
-
-    @on(Table.Opened)
-    def _take(self) -> None:
-        self.dismiss(self.query_one(Table).selected)
-
-    def action_find(self) -> None:
-        """To the line to find with."""
-        self.query_one(Input).focus()
-
-    def action_leave(self) -> None:
-        """Begin with nothing."""
-        self.dismiss(None)
 
 
 _FROM_SHELF = {

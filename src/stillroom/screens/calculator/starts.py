@@ -35,9 +35,6 @@ Values = dict[str, Value]
 Row = dict[str, Scalar]
 
 
-# --- Without being asked ---
-
-
 def from_shelf(
     keeper: Keeper,
     name: str,
@@ -90,9 +87,6 @@ def _is_untouched(spirit: SpiritView) -> bool:
 
 def _on_hand(spirit: SpiritView) -> Row:
     return {"strength": spirit.strength_abv, "on_hand": spirit.left_ml}
-
-
-# --- From a jar, a bottle or a spirit ---
 
 
 @dataclass(frozen=True)
@@ -262,9 +256,6 @@ def spirit_values(name: str, spirit: SpiritView) -> Values:
         }
         return {"liquids": [liquid]}
     return {"strength": spirit.strength_abv, "volume": spirit.left_ml}
-
-
-# --- On into a jar ---
 
 
 def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> JarStart:

@@ -23,11 +23,11 @@ from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.cautions import FOOD_GRADE
 from stillroom.reckoning.kinds import AS_WRITTEN, Kind
+from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import (
     DayEntry,
     Entry,
-    Pick,
     amount,
     example,
     prefilled,

@@ -16,7 +16,8 @@ from stillroom.errors import StillroomError
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
-from stillroom.screens.cupboard.parts import PARTS, Part
+from stillroom.screens.cupboard.part import Part
+from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Table
 
@@ -131,8 +132,6 @@ class CupboardPage(ListPage):
         row = self.rows.selected
         self.about("" if row is None else self.part.about(row))
 
-    # --- Turning ---
-
     def action_turn(self, step: int) -> None:
         """The next part or the one before, round and round."""
         self.turn_to((self._chosen + step) % len(self._parts))
@@ -148,8 +147,6 @@ class CupboardPage(ListPage):
     @on(PartLine.Clicked)
     def _part_clicked(self, event: PartLine.Clicked) -> None:
         self.turn_to(event.number)
-
-    # --- Keys ---
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Settings are neither added nor removed; only shelves have an order."""

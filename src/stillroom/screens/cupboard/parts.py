@@ -1,87 +1,32 @@
 """The parts of the cupboard: what each lists, says of a row, and opens to change it."""
 
 from collections.abc import Sequence
-from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
+from typing import Any
 
 from rich.text import Text
 
 from stillroom.dates import show_day
-from stillroom.errors import Refused
 from stillroom.keeping.cupboard.cupboard import (
     bottle_sizes,
     drop_bottle_size,
-    herbs,
-    remove_herb,
     remove_shelf,
     remove_spirit,
     shelf_rows,
     spirits,
 )
-from stillroom.keeping.cupboard.herb_history import herb_strainings
-from stillroom.keeping.preferences import ALCOHOLOMETERS
-from stillroom.keeping.trace.recall import gatherings
-from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
-from stillroom.quantities import UnitSystem, how_many
+from stillroom.keeping.views import ShelfRow, SizeView, SpiritView
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.cupboard.dialogs import (
-    HerbDialog,
-    SettingsDialog,
     ShelfDialog,
     SizeDialog,
     SpiritDialog,
 )
-from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.cupboard.herbs_part import HerbsPart
+from stillroom.screens.cupboard.part import _BAR, Part, _told
+from stillroom.screens.cupboard.settings_part import SettingsPart
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Cell, Column, gauge
-
-T = TypeVar("T")
-
-_BAR = 8
-_SPARKS = "▁▂▃▄▅▆▇█"
-
-
-class Part(Generic[T]):
-    """One part of the cupboard."""
-
-    title: ClassVar[str]
-    columns: ClassVar[tuple[Column, ...]]
-    hint: ClassVar[str] = ""
-    """What is said while it is empty."""
-    is_fixed: ClassVar[bool] = False
-    """Whether nothing can be added or removed."""
-
-    def __init__(self, page: ListPage) -> None:
-        self.page = page
-        self.keeper = page.keeper
-
-    def rows(self) -> Sequence[T]:
-        """What it lists."""
-        raise NotImplementedError
-
-    def key(self, row: T) -> object:
-        """What a row is known by, which is also what its form gives back for a new one."""
-        raise NotImplementedError
-
-    def cells(self, row: T) -> tuple[Cell, ...]:
-        """A row in its columns."""
-        raise NotImplementedError
-
-    def words(self, row: T) -> tuple[str, ...]:
-        """What of a row can be found."""
-        raise NotImplementedError
-
-    def about(self, row: T) -> Text:
-        """What is said of the chosen row."""
-        raise NotImplementedError
-
-    def form(self, row: T | None) -> Dialog[Any]:
-        """The form for a row, or for a new one."""
-        raise NotImplementedError
-
-    def remove(self, row: T) -> None:
-        """Take a row out."""
-        raise Refused("Nothing is removed here.")
+from stillroom.screens.kit.text import safe
 
 
 class SpiritsPart(Part[SpiritView]):
@@ -151,88 +96,6 @@ class SpiritsPart(Part[SpiritView]):
     def remove(self, row: SpiritView) -> None:
         """Out of the cupboard, where it was never poured."""
         remove_spirit(self.keeper, row.spirit_id)
-
-
-class HerbsPart(Part[HerbView]):
-    """Herbs, with the keeper's own cautions and yields."""
-
-    title = "Herbs"
-    columns = (
-        Column("Herb", share=3),
-        Column("Botanical name", share=3),
-        Column("Jars", 5, is_right=True),
-        Column("In bottles", 11, is_right=True),
-        Column("Cautions", 8),
-    )
-    hint = (
-        "No herbs yet.\n\nA herb is written down by itself when you fill a jar with it. Press n to "
-        "write one down now, with its botanical name and your own cautions, which are printed on "
-        "its labels."
-    )
-
-    def __init__(self, page: ListPage) -> None:
-        super().__init__(page)
-        self._origins: dict[int, list[str]] = {}
-
-    def rows(self) -> Sequence[HerbView]:
-        """By name."""
-        self._origins = {}
-        for each in gatherings(self.keeper):
-            self._origins.setdefault(each.herb_id, []).append(each.origin)
-        return herbs(self.keeper)
-
-    def key(self, row: HerbView) -> object:
-        """Its id."""
-        return row.herb_id
-
-    def cells(self, row: HerbView) -> tuple[Cell, ...]:
-        """Names, jars, stock, and whether there are cautions."""
-        held = self.page.shown(Kind.VOLUME, row.in_stock_ml) if row.in_stock_ml > 0 else "none"
-        return (
-            Cell(row.name, "strong"),
-            Cell(row.botanical),
-            Cell(str(row.jars)),
-            Cell(held),
-            Cell("own" if row.cautions else ""),
-        )
-
-    def words(self, row: HerbView) -> tuple[str, ...]:
-        """Names, cautions, note, and where or in which lots it was got."""
-        origins = self._origins.get(row.herb_id, ())
-        return (row.name, row.botanical, row.cautions, row.note, *origins)
-
-    def about(self, row: HerbView) -> Text:
-        """Yields, cautions, note."""
-        text = _told(row.name, safe(row.botanical), self._yields(row.herb_id))
-        for label, said in (("Cautions", row.cautions), ("Note", row.note)):
-            if said:
-                text.append(f"\n{label}: {safe(said)}")
-        return text
-
-    def _yields(self, herb_id: int) -> str:
-        """The herb's yields over the years on one line, drawn as a little plot."""
-        known = [
-            straining.percent
-            for straining in herb_strainings(self.keeper, herb_id)
-            if straining.percent is not None
-        ]
-        if not known:
-            return "No yields yet: they stand here once a weighed jar of it is strained."
-        plot = "" if self.page.host.is_plain else f" {spark(known)}"
-        mean, first, last = (
-            self.page.shown(Kind.PERCENT, value)
-            for value in (sum(known) / len(known), known[0], known[-1])
-        )
-        count = how_many(len(known), "straining")
-        return f"Yield{plot} first {first}, last {last}, mean {mean} of {count}; enter shows them."
-
-    def form(self, row: HerbView | None) -> Dialog[Any]:
-        """A herb."""
-        return HerbDialog(self.keeper, row)
-
-    def remove(self, row: HerbView) -> None:
-        """Out of the list, where no jar was filled with it."""
-        remove_herb(self.keeper, row.herb_id)
 
 
 class ShelvesPart(Part[ShelfRow]):
@@ -320,95 +183,4 @@ class SizesPart(Part[SizeView]):
         drop_bottle_size(self.keeper, row.size_id)
 
 
-class SettingRow(NamedTuple):
-    """One setting as the list shows it."""
-
-    field: str
-    """Its name in Preferences."""
-    label: str
-    value: str
-    meaning: str
-
-
-class SettingsPart(Part[SettingRow]):
-    """How the people of this shelf like things."""
-
-    title = "Settings"
-    columns = (Column("", 14), Column("", 24), Column(""))
-    is_fixed = True
-
-    def rows(self) -> Sequence[SettingRow]:
-        """Every preference."""
-        wanted = self.page.wanted
-        units = {
-            UnitSystem.METRIC: "metric: mL and g",
-            UnitSystem.US: "US: fl oz and oz",
-            UnitSystem.IMPERIAL: "imperial: fl oz and oz",
-        }[wanted.units]
-        mark = "comma, 1,5" if wanted.decimal_comma else "point, 1.5"
-        drops = self.page.shown(Kind.NUMBER, wanted.drops_per_ml, "not counted")
-        instrument = "by its scale"
-        if wanted.alcoholometer:
-            instrument = f"true at {ALCOHOLOMETERS[wanted.alcoholometer]}"
-        new_jar = "what a new jar begins with"
-        return [
-            SettingRow("units", "Units", units, "how amounts are shown and read"),
-            SettingRow("decimal_comma", "Decimal mark", mark, "in every figure"),
-            SettingRow("maker", "Initials", wanted.maker or "none", "who did it, in the ledger"),
-            SettingRow("maker_name", "Maker", wanted.maker_name or "none", "printed on labels"),
-            SettingRow("steep_days", "Days to steep", str(wanted.steep_days), new_jar),
-            SettingRow("shakes_per_day", "Shakes a day", str(wanted.shakes_per_day), new_jar),
-            SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
-            SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
-            SettingRow(
-                "label_caution", "Own caution", wanted.label_caution or "none",
-                "printed beside the usual ones on every label",
-            ),
-            SettingRow(
-                "backup_folder", "Backups go to", wanted.backup_folder or "beside the shelf",
-                "one a day, by itself",
-            ),
-        ]  # fmt: skip
-
-    def key(self, row: SettingRow) -> object:
-        """Its name in Preferences."""
-        return row.field
-
-    def cells(self, row: SettingRow) -> tuple[Cell, ...]:
-        """Label, value, meaning."""
-        return (Cell(row.label), Cell(row.value, "strong"), Cell(row.meaning, "quiet"))
-
-    def words(self, row: SettingRow) -> tuple[str, ...]:
-        """All of it."""
-        return (row.label, row.value, row.meaning)
-
-    def about(self, row: SettingRow) -> Text:
-        """The whole value."""
-        return _told(row.label, row.meaning, safe(row.value))
-
-    def form(self, row: SettingRow | None) -> Dialog[Any]:
-        """All settings, beginning at this one."""
-        return SettingsDialog(self.keeper, row.field if row else "")
-
-
 PARTS: tuple[type[Part[Any]], ...] = (SpiritsPart, HerbsPart, ShelvesPart, SizesPart, SettingsPart)
-
-
-def _told(name: str, facts: str, rest: str) -> Text:
-    """A name, facts beside it, and a line below."""
-    text = Text.assemble((safe(name), "bold"))
-    if facts:
-        text.append(f" · {facts}")
-    if rest:
-        text.append(f"\n{rest}")
-    return text
-
-
-def spark(values: Sequence[float]) -> str:
-    """Shares in percent as columns on a scale from nothing to all; the last twenty of them.
-
-    >>> spark([0, 50, 100])
-    '▁▅█'
-    """
-    top = len(_SPARKS) - 1
-    return "".join(_SPARKS[round(min(100.0, max(0.0, v)) / 100 * top)] for v in values[-20:])

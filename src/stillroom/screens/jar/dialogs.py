@@ -20,8 +20,9 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
+from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog, R
-from stillroom.screens.kit.fields import Choice, DayEntry, Entry, Pick, example, whole_number, words
+from stillroom.screens.kit.fields import DayEntry, Entry, example, whole_number, words
 
 
 def jar_name(card: JarCard) -> str:

@@ -26,13 +26,12 @@ from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fr
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
+from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import (
-    Choice,
     DayEntry,
     Entry,
     Pair,
-    Pick,
     amount,
     example,
     prefilled,
@@ -273,8 +272,6 @@ class FillDialog(Dialog[JarCard]):
             ("0", "first shelf")
         ]
 
-    # --- While typing ---
-
     @on(Input.Changed)
     @on(Choice.Changed)
     def _comes_to(self) -> None:
@@ -327,8 +324,6 @@ class FillDialog(Dialog[JarCard]):
             fields.liquid.value == "decoction" and fields.volume.typed.strip()
             for fields in self.query(LiquidFields)
         )
-
-    # --- Keeping ---
 
     def keep(self) -> JarCard:
         """Put the jar on its shelf."""

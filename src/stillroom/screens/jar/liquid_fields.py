@@ -13,7 +13,8 @@ from stillroom.keeping.views import SpiritView
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
-from stillroom.screens.kit.fields import Choice, Entry, Pair, Pick, amount, example, prefilled
+from stillroom.screens.kit.choice import Choice, Pick
+from stillroom.screens.kit.fields import Entry, Pair, amount, example, prefilled
 
 LIQUIDS = (("spirit", "other spirit"), ("water", "water"), ("decoction", "decoction, cooled"))
 """What can be poured besides the cupboard's spirits."""

@@ -21,10 +21,10 @@ from stillroom.quantities import how_many, show
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.yields import Pressing, share_of_theoretical
-from stillroom.screens.drawing.jar_art import safe
+from stillroom.screens.drawing.big_jar import BigJar
 from stillroom.screens.jar.keys import JarKeys
 from stillroom.screens.jar.strain import rests_on
-from stillroom.screens.shelves.board import BigJar
+from stillroom.screens.kit.text import safe
 
 _STANDS, _HANGS = 2, 4
 """How far in a line begins, and how far it runs on."""
@@ -98,8 +98,6 @@ class JarPage(JarKeys):
             ("#history", self._history(jar)),
         ):
             self.query_one(name, Static).update(text)
-
-    # --- What it says ---
 
     def _shown(self, kind: Kind, value: float) -> str:
         wanted = self.wanted
@@ -212,8 +210,6 @@ class JarPage(JarKeys):
             maker = f" {event.maker}" if event.maker else ""
             lines.append(f"{show_day(event.day)}{maker}  {safe(_told(event))}")
         return Listed("History", lines)
-
-    # --- Keys ---
 
     def action_back(self) -> None:
         """Leave this jar."""

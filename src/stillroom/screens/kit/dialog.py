@@ -18,9 +18,9 @@ from stillroom.errors import (
     StillroomError,
 )
 from stillroom.keeping.undo import undo
-from stillroom.screens.drawing.jar_art import safe
-from stillroom.screens.kit.fields import Choice
+from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.kit.text import safe
 
 if TYPE_CHECKING:
     from stillroom.screens.app import StillroomApp

@@ -1,19 +1,14 @@
 """Fields that people fill in: typed text with a reader, a choice, a pick from a list."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Generic, TypeVar, cast
 
-from rich.text import Text
 from textual import on
-from textual.app import ComposeResult, RenderResult
-from textual.binding import Binding
+from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
-from textual.events import Click, Key, Paste
-from textual.message import Message
-from textual.reactive import reactive
+from textual.events import Paste
 from textual.suggester import SuggestFromList
-from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from stillroom.dates import parse_day, show_day
@@ -21,17 +16,12 @@ from stillroom.errors import NotUnderstood
 from stillroom.keeping.preferences import Preferences
 from stillroom.quantities import UnitSystem, parse, show
 from stillroom.reckoning.kinds import Kind
-from stillroom.screens.drawing.jar_art import fit
+from stillroom.screens.kit.choice import Pick
 
 S = TypeVar("S")
 T = TypeVar("T")
 Reader = Callable[[str], T]
 """Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
-
-
-TYPING_PAUSE_S = 1.0
-"""After which a letter begins a new word."""
-LETTERS_ENOUGH = 3
 
 
 class OneLine(Input):
@@ -195,150 +185,6 @@ class Entry(Vertical, Generic[T]):
                 self.reader(self.typed)
             except NotUnderstood as error:
                 self.complain(str(error))
-
-
-class Choice(Widget, can_focus=True):
-    """One of a few words, turned with the arrow keys, space, a click, or what it begins with."""
-
-    DEFAULT_CSS = """
-    Choice { height: 1; width: 24; background: $surface; color: $foreground; }
-    Choice:focus { background: $primary-muted; text-style: bold; }
-    """
-    BINDINGS = [
-        Binding("right,space", "turn(1)", "Next", show=False, id="choice.next", tooltip="Next"),
-        Binding("left", "turn(-1)", "Before", show=False, id="choice.before", tooltip="Before"),
-    ]
-
-    position: reactive[int] = reactive(0)
-
-    class Changed(Message):
-        """Another option was chosen."""
-
-        def __init__(self, choice: "Choice") -> None:
-            super().__init__()
-            self.choice = choice
-
-        @property
-        def control(self) -> "Choice":
-            """The choice that was turned."""
-            return self.choice
-
-    def __init__(
-        self, options: Iterable[tuple[str, str]], value: str | None = None, *, id: str | None = None
-    ) -> None:
-        super().__init__(id=id)
-        self.options = list(options)
-        self._typed = ""
-        self._typed_at = 0.0
-        self._stood = self._matched = 0
-        keys = [key for key, _ in self.options]
-        self.set_reactive(Choice.position, keys.index(value) if value in keys else 0)
-
-    @property
-    def value(self) -> str:
-        """The key of the option that shows."""
-        return self.options[self.position][0]
-
-    @value.setter
-    def value(self, key: str) -> None:
-        self.position = [each for each, _ in self.options].index(key)
-
-    def render(self) -> RenderResult:
-        """The word between two marks that say it can be turned."""
-        return Text(f"‹ {fit(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True)
-
-    def watch_position(self) -> None:
-        """Tell the form."""
-        self.post_message(self.Changed(self))
-
-    def action_turn(self, step: int) -> None:
-        """Go to the next or the one before, round and round."""
-        self.position = (self.position + step) % len(self.options)
-
-    def on_key(self, event: Key) -> None:
-        """A word goes to the option that begins so; the same letter again, to the next such.
-
-        Of a word that is none of the options, as `leaves`, three letters are enough; else all stays
-        as it was.
-        """
-        character = (event.character or "").casefold()
-        if event.time - self._typed_at > TYPING_PAUSE_S:
-            self._typed = ""
-        typed = self._typed + character
-        is_word = len(set(self._typed)) > 1 or (self._typed and self._beginning(typed) is not None)
-        if not (character.isalnum() or (character and character.isprintable() and is_word)):
-            self._typed = ""
-            return
-        there = self._beginning(character if len(set(typed)) == 1 else typed)
-        if not self._typed:
-            self._stood, self._matched = self.position, 0
-        if there is not None and (self._matched or not self._typed):
-            self.position, self._matched = there, len(typed)
-        elif self._matched < LETTERS_ENOUGH:
-            self.position = self._stood
-        self._typed, self._typed_at = typed, event.time
-        if self._matched:  # else it may be a key of the page
-            event.stop()
-
-    def _beginning(self, typed: str) -> int | None:
-        """The option that begins so; where it is one letter, the next after the present one."""
-        count = len(self.options)
-        first = 1 if len(typed) == 1 else 0
-        for step in range(first, count + first):
-            there = (self.position + step) % count
-            label = self.options[there][1].casefold()
-            # A spirit's strength stands before its name.
-            if label.startswith(typed) or label.lstrip("0123456789.,% ").startswith(typed):
-                return there
-        return None
-
-    def on_blur(self) -> None:
-        """Coming back, one types anew."""
-        self._typed = ""
-
-    def on_click(self, event: Click) -> None:
-        """Left half back, right half on."""
-        self.action_turn(-1 if event.x < self.size.width // 2 and event.x < 2 else 1)
-
-
-class Pick(Horizontal):
-    """A choice with its name, as one line of a form."""
-
-    DEFAULT_CSS = """
-    Pick { height: 1; }
-    Pick > .entry--name { width: 15; color: $text-muted; }
-    Pick > Choice { width: 26; }
-    Pick.-half > Choice { width: 1fr; }
-    Pick.-half > .entry--hint { display: none; }
-    Pick > .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; }
-    Pick:focus-within > .entry--name { color: $foreground; text-style: bold; }
-    """
-
-    def __init__(
-        self,
-        label: str,
-        options: Iterable[tuple[str, str]],
-        value: str | None = None,
-        *,
-        hint: str = "",
-        id: str | None = None,
-        classes: str | None = None,
-    ) -> None:
-        super().__init__(id=id, classes=classes)
-        self.label = label
-        self.hint = hint
-        self.choice = Choice(options, value)
-
-    def compose(self) -> ComposeResult:
-        """Name, choice, hint."""
-        yield Static(self.label, classes="entry--name", markup=False)
-        yield self.choice
-        yield Static(self.hint, classes="entry--hint", markup=False)
-
-    @property
-    def value(self) -> str:
-        """The key of the option that shows."""
-        return self.choice.value
 
 
 class DayEntry(Entry[date]):

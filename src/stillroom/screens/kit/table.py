@@ -16,7 +16,7 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from stillroom.screens.drawing.jar_art import fit
+from stillroom.screens.kit.text import fit
 
 T = TypeVar("T")
 
@@ -159,8 +159,6 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._marked: set[Hashable] = set()
         self._widths: list[int] = []
 
-    # --- What it shows ---
-
     def show(self, lines: Sequence[T | Heading], hint: str = "") -> None:
         """Show these lines; the cursor stays on its row, or where that row was.
 
@@ -227,8 +225,6 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._marked.clear()
         self.refresh()
 
-    # --- Layout ---
-
     @property
     def _title_height(self) -> int:
         """Lines taken by the titles, which stay while the rows scroll."""
@@ -260,8 +256,6 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._lay_out()
         if self._at is not None:
             self._reveal(self._at)
-
-    # --- The cursor ---
 
     def _choose(self, at: int) -> None:
         """Put the cursor on a line and bring it into view."""
@@ -304,8 +298,6 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
     def _place(self) -> int:
         """The number of the row at the cursor."""
         return 0 if self._at is None else bisect_left(self._row_lines, self._at)
-
-    # --- Keys and mouse ---
 
     def action_open(self) -> None:
         """Ask for the chosen row to be opened."""
@@ -350,8 +342,6 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
     def on_blur(self) -> None:
         """And when they do not."""
         self._redraw(self._at)
-
-    # --- Drawing ---
 
     def notify_style_update(self) -> None:
         """Colours have changed: no style is good any more."""

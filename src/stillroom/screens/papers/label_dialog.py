@@ -22,7 +22,8 @@ from stillroom.paper.sheets import (
 )
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
-from stillroom.screens.kit.fields import Entry, Pick, whole_number, words
+from stillroom.screens.kit.choice import Pick
+from stillroom.screens.kit.fields import Entry, whole_number, words
 from stillroom.screens.kit.saving import FileDialog
 
 _FORMS = (("pdf", "a sheet, PDF"), ("text", "plain text"))

@@ -18,7 +18,8 @@ from stillroom.paper.calendar import calendar_file, dates_ahead
 from stillroom.paper.document import Document, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf, page_for
-from stillroom.screens.kit.fields import Entry, Pick
+from stillroom.screens.kit.choice import Pick
+from stillroom.screens.kit.fields import Entry
 from stillroom.screens.kit.saving import FileDialog
 
 _WIDEST = 112

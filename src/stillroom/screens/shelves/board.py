@@ -2,189 +2,25 @@
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from datetime import date
 from textwrap import wrap
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 from rich.cells import cell_len
 from rich.segment import Segment
-from rich.style import Style
 from textual.binding import Binding, BindingType
-from textual.color import Color
 from textual.events import Click, Resize
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
-from textual.widget import Widget
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
-from stillroom.keeping.words import folded
 from stillroom.quantities import how_many
 from stillroom.screens.drawing import jar_art
-from stillroom.screens.drawing.jar_art import Line, Look, Span
-
-
-class Tint(NamedTuple):
-    """A colour by the name of a theme variable, and the weight of what is written in it."""
-
-    variable: str
-    is_bold: bool = False
-    strength: float = 1.0
-    """How much of it shows over the ground."""
-    stands_out: bool = False
-    """Whether a theme without coloured grounds turns it over instead."""
-
-
-_GROUNDS = {
-    "air": Tint("background"),
-    "inside": Tint("surface"),
-    "label": Tint("panel"),
-    "pick": Tint("block-cursor-background", stands_out=True),
-    "liquid": Tint("primary-muted"),
-    "tincture": Tint("success-muted"),
-    "due": Tint("warning", stands_out=True),
-    "over": Tint("error", stands_out=True),
-    "lid": Tint("secondary-muted"),
-    "plank": Tint("secondary-muted"),
-}
-_INKS = {
-    "herb": Tint("foreground", is_bold=True),
-    "faint": Tint("text-muted"),
-    "hint": Tint("foreground"),
-    "glass": Tint("foreground", strength=0.4),
-    "cursor": Tint("accent", is_bold=True),
-    "count": Tint("foreground", is_bold=True),
-    "done": Tint("text-success"),
-    "wanted": Tint("foreground"),
-    "warning": Tint("text-error", is_bold=True, stands_out=True),
-    "surface": Tint("primary-muted"),
-    "tincture-surface": Tint("success-muted"),
-    "plank-name": Tint("foreground", is_bold=True),
-    "plank-note": Tint("foreground"),
-    "plank-line": Tint("secondary"),
-}
-_FLAT_INKS = {"surface": "warning", "tincture-surface": "success", "cursor": "accent"}
-"""What keeps a colour of its own where the theme is made of the terminal's colours."""
-
-
-class JarPainter:
-    """Turns spans into segments with the colours of the present theme.
-
-    Straight from the theme's variables: a component class for each of two dozen tints would be
-    matched against the style sheet anew at every change of any style, and at every start.
-    """
-
-    def __init__(self, widget: Widget) -> None:
-        self._widget = widget
-        self._styles: dict[tuple[str, str], Style] = {}
-
-    def forget(self) -> None:
-        """Drop all styles: the theme has changed."""
-        self._styles.clear()
-
-    def style(self, ink: str, ground: str) -> Style:
-        """The style of an ink on a ground."""
-        key = (ink, ground)
-        if key not in self._styles:
-            is_flat = self._widget.app.native_ansi_color
-            make = self._flat_style if is_flat else self._tinted_style
-            self._styles[key] = make(ink, _GROUNDS[ground or "air"])
-        return self._styles[key]
-
-    def _over(self, ground: Color, variable: str, strength: float = 1.0) -> Color:
-        """A theme's colour over a ground. A value may carry a share, and `auto` means contrast."""
-        name, _, share = self._widget.app.theme_variables[variable].partition(" ")
-        colour = ground.get_contrast_text(1.0) if name == "auto" else Color.parse(name)
-        return ground.blend(colour, strength * (float(share.rstrip("%")) / 100 if share else 1.0))
-
-    def _tinted_style(self, ink: str, ground: Tint) -> Style:
-        below = self._over(Color.parse("black"), ground.variable)
-        if ink:
-            tint = _INKS[ink]
-            above = self._over(below, tint.variable, tint.strength)
-            return Style(color=above.rich_color, bgcolor=below.rich_color, bold=tint.is_bold)
-        if ground.variable.startswith("block-cursor"):
-            above = self._over(below, "block-cursor-foreground")
-        else:
-            above = below.blend(below.get_contrast_text(1.0), 0.95)
-        return Style(
-            color=above.rich_color, bgcolor=below.rich_color, bold=ground.stands_out or None
-        )
-
-    def _flat_style(self, ink: str, ground: Tint) -> Style:
-        """On a terminal's own colours grounds have none; what stands out is turned over."""
-        tint = _INKS[ink] if ink else ground
-        stands_out = ground.stands_out or tint.stands_out
-        named = _FLAT_INKS.get(ink) or ("warning" if ground.variable == "warning" else "")
-        color = Color.parse(self._widget.app.theme_variables[named]).rich_color if named else None
-        return Style(color=color, bold=tint.is_bold or stands_out, reverse=stands_out)
-
-    def segments(self, line: Line) -> list[Segment]:
-        """A line as segments."""
-        return [Segment(span.text, self.style(span.ink, span.ground)) for span in line if span.text]
-
-
-# --- Narrowing -------------------------------------------------------------------------------
-
-
-def matching(view: ShelvesView, text: str) -> ShelvesView:
-    """The jars in whose herb, code, part, condition or shelf every word of a text occurs."""
-    words = folded(text).split()
-    if not words:
-        return view
-    shelves = []
-    for shelf in view.shelves:
-        place = folded(shelf.name)
-        jars = tuple(jar for jar in shelf.jars if _has_words(jar, place, words))
-        if jars:
-            shelves.append(ShelfView(shelf.shelf_id, shelf.name, shelf.note, jars))
-    return ShelvesView(view.today, tuple(shelves))
-
-
-def _has_words(jar: JarCard, place: str, words: list[str]) -> bool:
-    """Whether every word occurs in what is written on the jar or on its plank."""
-    parts = (jar.herb, jar.code, jar.part, jar.condition)
-    text = "\n".join((*map(folded, parts), place))
-    return all(word in text for word in words)
-
-
-# --- Planks ----------------------------------------------------------------------------------
-
-
-class Plank(NamedTuple):
-    """A plank row: as many jars of one shelf as fit side by side."""
-
-    shelf_at: int
-    """Which shelf of the view it belongs to."""
-    first: int
-    """Place in the shelf of its first jar."""
-    filled: int
-    """How many jars stand on it."""
-    number: int
-    """Which of the shelf's planks it is, from 1."""
-    of: int
-    """How many planks the shelf takes."""
-
-
-def planks_for(view: ShelvesView, per_plank: int) -> list[Plank]:
-    """Every shelf cut into planks."""
-    planks = []
-    for shelf_at, shelf in enumerate(view.shelves):
-        total = len(shelf.jars)
-        of = max(1, -(-total // per_plank))
-        for at in range(of):
-            first = at * per_plank
-            planks.append(Plank(shelf_at, first, min(per_plank, total - first), at + 1, of))
-    return planks
-
-
-class Spot(NamedTuple):
-    """Where a jar stands, whatever the width of the screen."""
-
-    shelf_at: int
-    place: int
-
+from stillroom.screens.drawing.look import Line, Look, Span
+from stillroom.screens.drawing.painter import JarPainter
+from stillroom.screens.kit.text import fit
+from stillroom.screens.shelves.planks import Plank, Spot, planks_for
 
 _NARROWEST = 19
 _ROOMY = 26
@@ -272,8 +108,6 @@ class Board(ScrollView, can_focus=True):
         self._column = 0
         """The place that up and down keep to, even across shorter planks."""
 
-    # --- What it shows ---
-
     def show(self, view: ShelvesView, hint: str = "") -> None:
         """Show these shelves; the chosen jar stays chosen.
 
@@ -303,8 +137,6 @@ class Board(ScrollView, can_focus=True):
         if spot is not None:
             self._choose(spot)
         return spot is not None
-
-    # --- Layout ---
 
     def _lay_out(self) -> None:
         """Cut the shelves into planks for the present width."""
@@ -358,8 +190,6 @@ class Board(ScrollView, can_focus=True):
         cell = self._look.cell_width
         top = self._tops[at] - self.scroll_offset.y
         self.refresh(Region(self._margin + column * cell, top, cell, self._look.jar_height))
-
-    # --- The cursor ---
 
     def _plank_of(self, spot: Spot) -> tuple[int, int]:
         """The plank a spot is on, and the column there."""
@@ -437,8 +267,6 @@ class Board(ScrollView, can_focus=True):
         elif bottom > self.scroll_offset.y + height:
             self.scroll_to(y=bottom - height, animate=False)
 
-    # --- Keys and mouse ---
-
     def action_open(self) -> None:
         """Ask for the chosen jar to be opened."""
         if self._chosen_id is not None:
@@ -507,8 +335,6 @@ class Board(ScrollView, can_focus=True):
         if y - self._tops[at] >= self._look.jar_height:
             return None
         return Spot(self._planks[at].shelf_at, self._planks[at].first + column)
-
-    # --- Drawing ---
 
     def on_resize(self, event: Resize) -> None:
         """Cut the planks anew and keep the chosen jar in view."""
@@ -621,9 +447,9 @@ def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
     if plank.of > 1:
         count = f"{count}, plank {plank.number} of {plank.of}"
     tail = f" {count} {board * 2}"
-    name = jar_art.fit(shelf.name, max(4, width - cell_len(tail) - 6), marks.ellipsis)
+    name = fit(shelf.name, max(4, width - cell_len(tail) - 6), marks.ellipsis)
     room = width - cell_len(name) - cell_len(tail) - 6
-    note = jar_art.fit(shelf.note, room - 3, marks.ellipsis) if room > 8 else ""
+    note = fit(shelf.note, room - 3, marks.ellipsis) if room > 8 else ""
     note = f" {marks.dot} {note}" if note else ""
     fill = max(0, width - 4 - cell_len(name) - cell_len(note) - cell_len(tail))
     return (
@@ -634,52 +460,3 @@ def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
         Span(f" {count} ", "plank-note", "plank"),
         Span(board * 2, "plank-line", "plank"),
     )
-
-
-class BigJar(Widget):
-    """One jar as large as the room allows."""
-
-    DEFAULT_CSS = "BigJar { background: $background; color: $foreground; }"
-    ALLOW_SELECT = False
-
-    def __init__(self, *, is_plain: bool = False, id: str | None = None) -> None:
-        self._painter = JarPainter(self)
-        self._strips: list[Strip] = []
-        super().__init__(id=id)
-        self._is_plain = is_plain
-        self._shown: tuple[JarCard, date] | None = None
-        self._drawn_for = Size()
-
-    def show(self, card: JarCard | None, today: date) -> None:
-        """Show a jar as of a day, or none."""
-        self._shown = None if card is None else (card, today)
-        self._strips = []
-        self.refresh()
-
-    def notify_style_update(self) -> None:
-        """Colours have changed: the picture is drawn anew."""
-        super().notify_style_update()
-        self._painter.forget()
-        self._strips = []
-
-    def render_line(self, y: int) -> Strip:
-        """One line of the picture."""
-        if self._drawn_for != self.size:
-            # Room is looked at here, as a line may be wanted before a resize is told of.
-            self._drawn_for = self.size
-            self._strips = []
-        if self._shown is not None and not self._strips:
-            self._strips = self._draw(*self._shown)
-        if y < len(self._strips):
-            return self._strips[y]
-        return Strip.blank(self.size.width, self._painter.style("", "air"))
-
-    def _draw(self, card: JarCard, today: date) -> list[Strip]:
-        """The whole picture."""
-        width, height = self.size
-        look = Look(is_flat=self.app.native_ansi_color, is_plain=self._is_plain)
-        air = self._painter.style("", "air")
-        return [
-            Strip(self._painter.segments(line)).adjust_cell_length(width, air)
-            for line in jar_art.large(card, today, width, height, look)
-        ]

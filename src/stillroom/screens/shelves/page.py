@@ -14,7 +14,8 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.jar.keys import JarKeys
 from stillroom.screens.kit.find_page import FindPage
-from stillroom.screens.shelves.board import Board, matching
+from stillroom.screens.shelves.board import Board
+from stillroom.screens.shelves.finding import matching
 
 FIRST_STEPS = (
     "This stillroom is empty.\n\n"
@@ -98,8 +99,6 @@ class ShelvesPage(FindPage, JarKeys):
         if shelves.to_bottle:
             facts.append(f"{shelves.to_bottle} to bottle")
         self.head(Text(" · ".join(facts), style="bold"))
-
-    # --- Keys ---
 
     def chosen_jar(self) -> JarCard | None:
         """The jar at the cursor."""

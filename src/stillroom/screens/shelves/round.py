@@ -15,8 +15,8 @@ from stillroom.keeping.jars.jar import mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
+from stillroom.screens.drawing.big_jar import BigJar
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
-from stillroom.screens.shelves.board import BigJar
 
 if TYPE_CHECKING:
     from stillroom.screens.app import StillroomApp

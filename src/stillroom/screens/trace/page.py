@@ -15,10 +15,10 @@ from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_
 from stillroom.keeping.views import Gathering, Node, SpiritView
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
-from stillroom.screens.drawing.jar_art import safe
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.page import Page
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
+from stillroom.screens.kit.text import safe
 
 _BAR = 16
 

@@ -1,0 +1,141 @@
+"""`bottles` and `draw`."""
+
+from argparse import ArgumentParser
+from collections.abc import Sequence
+from typing import Any
+
+from stillroom.cli.call import Call, yes_option
+from stillroom.cli.daily import _bottles_json, _json_option
+from stillroom.cli.output import put, put_json
+from stillroom.dates import parse_day, show_day
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.contents import grams_by_herb, herb_g_per_ml
+from stillroom.keeping.trace.ancestry import find_code
+from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
+from stillroom.keeping.wording import Wording
+from stillroom.keeping.words import folded
+from stillroom.quantities import how_many, parse_volume
+
+
+def _bottles_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "words", nargs="*", metavar="WORD", help="in its code, herb, botanical name, part or place"
+    )
+    parser.add_argument("--empties", action="store_true", help="empty bottles as well")
+    _json_option(parser)
+
+
+def _bottles(call: Call) -> int:
+
+    wanted = folded(" ".join(call.asked.words)).split()
+    bottles = [
+        bottle
+        for bottle in bottle_rows(call.keeper, empties=call.asked.empties)
+        if all(word in _searched(bottle) for word in wanted)
+    ]
+    if call.asked.json:
+        put_json(_bottles_json(call, bottles))
+        return 0
+    together = _volume(call, sum(bottle.left_ml for bottle in bottles))
+    put(f"{how_many(len(bottles), 'bottle')}, {together} in all.")
+    for bottle in bottles:
+        put(_bottle_line(call, bottle))
+    return 0
+
+
+def _searched(bottle: BottleRow) -> str:
+    texts = (bottle.code, bottle.herb, bottle.name, bottle.botanical, bottle.part, bottle.place)
+    return folded("\n".join(texts))
+
+
+def _bottle_line(call: Call, bottle: BottleRow) -> str:
+
+    said = Wording(call.liked)
+    held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
+    strength = said.finished_strength(bottle)
+    ratio = f"{said.ratio(bottle.ratio)} poured" if bottle.ratio else ""
+    facts = [held, strength, ratio, bottle.place]
+    if bottle.keep_until:
+        past = ", past" if bottle.is_past(call.keeper.today) else ""
+        facts.append(f"keep until {show_day(bottle.keep_until)}{past}")
+    return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
+
+
+def _bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str, Any]:
+
+    return {
+        "code": bottle.code,
+        "batch": bottle.batch,
+        "name": bottle.name,
+        "herb": bottle.herb,
+        "botanical": bottle.botanical,
+        "part": bottle.part,
+        "condition": bottle.condition,
+        "strength_abv": bottle.strength_abv,
+        "strength_by": bottle.strength_by,
+        "strength_at_most": bottle.strength_at_most,
+        "ratio": bottle.ratio,
+        "made_on": bottle.made_on,
+        "keep_until": bottle.keep_until,
+        "size_ml": bottle.size_ml,
+        "left_ml": round(bottle.left_ml, 4),
+        "place": bottle.place,
+        "herb_g_per_ml": herb_g_per_ml(herbs),
+        "herbs_g_per_ml": grams_by_herb(herbs),
+    }
+
+
+def _tincture_json(tincture: TinctureView) -> dict[str, Any]:
+    return {
+        "code": tincture.code,
+        "name": tincture.name,
+        "made_on": tincture.made_on,
+        "to_bottle_ml": round(tincture.loose_ml, 4),
+    }
+
+
+def _volume(call: Call, volume_ml: float | None) -> str:
+
+    return Wording(call.liked).volume(volume_ml)
+
+
+def _draw_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("code", metavar="CODE", help="the code of the bottle")
+    parser.add_argument(
+        "amount", nargs="+", metavar="AMOUNT", help="such as 30 ml, 2 tsp or 1 fl oz"
+    )
+    parser.add_argument("--reason", default="", metavar="TEXT", help="kept in the ledger")
+    parser.add_argument(
+        "--kind",
+        choices=("draw", "give", "spill"),
+        default="draw",
+        help="drawn (unless you say otherwise), given away or spilled",
+    )
+    parser.add_argument(
+        "--on",
+        default="today",
+        metavar="DAY",
+        help="the day, if it was not today: yesterday, 3 Nov",
+    )
+    yes_option(parser, "although a date is in doubt or past, or it was counted since")
+
+
+def _draw(call: Call) -> int:
+
+    volume_ml = parse_volume(" ".join(call.asked.amount), call.liked.units)
+    found = find_code(call.keeper, call.asked.code)
+    if found.bottle_id is None:
+        raise Refused(f"{found.code} is a {found.kind}: name one of its bottles.")
+    row = take_out(
+        call.keeper_to_change(),
+        found.bottle_id,
+        volume_ml,
+        kind=call.asked.kind,
+        reason=call.asked.reason,
+        day=parse_day(call.asked.on, call.keeper.today, past=True),
+        confirmed=call.asked.yes,
+    )
+    call.is_done = True
+    put(f"{row.code} {row.name} holds {_volume(call, row.left_ml)} now.")
+    return 0

@@ -1,0 +1,115 @@
+"""`jars` and `shake`."""
+
+from argparse import ArgumentParser
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from stillroom.cli.bottles import _volume
+from stillroom.cli.call import Call, yes_option
+from stillroom.cli.daily import _json_option
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.dates import countdown, show_day
+from stillroom.errors import Refused
+from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.jars.jar import shake, shake_all
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.quantities import how_many
+
+
+def _jars_arguments(parser: ArgumentParser) -> None:
+    _json_option(parser)
+
+
+def _jars(call: Call) -> int:
+
+    shelves = shelves_view(call.keeper)
+    if call.asked.json:
+        put_json(_jars_json(shelves.jars, shelves))
+        return 0
+    put(f"{how_many(len(shelves.jars), 'jar')}.")
+    for shelf in shelves.shelves:
+        lines = [_jar_state(call, jar, shelves.today) for jar in shelf.jars]
+        put_list(shelf.name, lines or ["Nothing stands here."])
+    return 0
+
+
+def _jar_state(call: Call, jar: JarCard, today: date) -> str:
+    name = f"{jar.code} {_herb(jar)}"
+    if not jar.is_steeping:
+        return f"{name}: strained, {_volume(call, jar.to_bottle_ml)} to bottle"
+    said = [f"{countdown(jar.days_left(today))}, strain {show_day(jar.strain_on)}"]
+    if jar.shakes_per_day:
+        said.append(f"shaken {jar.shaken} of {jar.shakes_per_day} today")
+    if not jar.covered:
+        said.append("herb not under the liquid")
+    return f"{name}: {', '.join(said)}"
+
+
+def _standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[JarCard, str]]:
+    """Jars, each with what it is and where it stands in words."""
+    places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
+    for jar in jars:
+        yield jar, f"{jar.code} {_herb(jar)}, on {places[jar.shelf_id]}"
+
+
+def _herb(jar: JarCard) -> str:
+    more = f" and {jar.more_herbs} more" if jar.more_herbs else ""
+    return f"{jar.herb}{more}, {jar.part} {jar.condition}"
+
+
+def _jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, Any]]:
+    places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
+    return [
+        {
+            "code": jar.code,
+            "herb": jar.herb,
+            "more_herbs": jar.more_herbs,
+            "part": jar.part,
+            "condition": jar.condition,
+            "shelf": places[jar.shelf_id],
+            "filled_on": jar.filled_on,
+            "strain_on": jar.strain_on,
+            "days_left": jar.days_left(shelves.today),
+            "shakes_per_day": jar.shakes_per_day,
+            "shaken_today": jar.shaken,
+            "shakes_left": jar.shakes_left,
+            "covered": jar.covered,
+            "to_bottle_ml": jar.to_bottle_ml,
+        }
+        for jar in jars
+    ]
+
+
+def _shake_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("code", nargs="*", metavar="CODE", help="the code of a jar")
+    parser.add_argument("--all", action="store_true", help="every jar that still wants one today")
+    yes_option(parser)
+
+
+def _shake(call: Call) -> int:
+
+    if call.asked.all == bool(call.asked.code):
+        raise Refused("Name the jars to shake, or --all.")
+    if call.asked.all:
+        count = shake_all(call.keeper_to_change())
+        call.is_done = True
+        put(f"Shook {how_many(count, 'jar')}.")
+        return 0
+    # All of them are looked up before the first is ticked off: a slip shakes none.
+    jars = [_jar_with_code(call, code) for code in call.asked.code]
+    keeper = call.keeper_to_change()
+    for jar in jars:
+        shaken = shake(keeper, jar.jar_id)
+        call.is_done = True
+        put(f"Shook {shaken.code} {shaken.herb}, {shaken.shaken} of {shaken.shakes_per_day}.")
+    return 0
+
+
+def _jar_with_code(call: Call, code: str) -> JarCard:
+
+    wanted = code.strip().casefold()
+    for jar in shelves_view(call.keeper).jars:
+        if jar.code.casefold() == wanted:
+            return jar
+    raise Refused(f"No jar on the shelves has the code {code}.")

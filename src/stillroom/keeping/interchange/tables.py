@@ -1,0 +1,592 @@
+"""The interchange files, table by table."""
+
+from stillroom.keeping.interchange.cells import (
+    Choice,
+    Day,
+    Link,
+    Moment,
+    Number,
+    Text,
+    Whole,
+    YesNo,
+)
+from stillroom.keeping.interchange.columns import Column, Rule, Table
+from stillroom.keeping.preferences import preferences
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.yields import Pressing
+from stillroom.records.file_state import OWN_SETTINGS
+
+_NOTE = Text(20_000, lines=True)
+
+
+_REMARK = Text(2000)
+
+
+_MAKER = Text()
+
+
+_MAKER_SAID = "Initials of who did it."
+
+
+_AMOUNT = Number(0, 1e6, above=True)
+
+
+_STRENGTH = Number(0, 100)
+
+
+_PAST = Day(past=True)
+
+
+def _code_link(name: str, record: str, file: str, *, about: str, required: bool = True) -> Column:
+    return Column(
+        name,
+        Link(file=file, find=f"SELECT id FROM {record} WHERE code = :{name}"),
+        about,
+        required,
+        field=f"{record}_id",
+        source=f"(SELECT code FROM {record} t WHERE t.id = {record}_id)",
+    )
+
+
+def _name_link(name: str, record: str, file: str, *, about: str, required: bool = True) -> Column:
+    return Column(
+        name,
+        Link(file=file, find=f"SELECT id FROM {record} WHERE name = :{name}"),
+        about,
+        required,
+        field=f"{record}_id",
+        source=f"(SELECT name FROM {record} t WHERE t.id = {record}_id)",
+    )
+
+
+_JAR = _code_link("jar", "jar", "jars.csv", about="Batch code of the jar.")
+
+
+_SPIRIT_NUMBER = Column(
+    "spirit_number",
+    Link(
+        file="spirits.csv",
+        find="SELECT id FROM temp.came WHERE file = 'spirits' AND key = :spirit_number",
+        numbered=True,
+    ),
+    "Number of the spirit in spirits.csv; blank where the cupboard does not keep it.",
+    required=False,
+    field="spirit_id",
+    source="CASE WHEN spirit_id THEN (SELECT count(*) FROM spirit s WHERE s.id <= spirit_id) END",
+)
+
+
+def _number(within: str, about: str) -> Column:
+    return Column(
+        "number",
+        Whole(1),
+        about,
+        field=None,
+        source=f"row_number() OVER (PARTITION BY {within} ORDER BY id)",
+    )
+
+
+SETTINGS = Table(
+    "settings",
+    "setting",
+    "Preferences that travel with the shelf. A shelf that has one already keeps its own.",
+    (
+        Column("name", Text(100), "Name of the preference."),
+        Column("value", Text(2000, lines=True), "Its value.", required=False, settled=False),
+    ),
+    key=("name",),
+    known="name = :name",
+    blamed="value",
+    own=OWN_SETTINGS,
+    proof=preferences,
+)
+
+
+HERBS = Table(
+    "herbs",
+    "herb",
+    "Plants by common and botanical name.",
+    (
+        Column("name", Text(), "Common name; no two alike, capitals or not."),
+        Column("botanical", Text(), "Botanical name.", required=False),
+        Column("cautions", _NOTE, "The keeper's own cautions, for labels.", required=False),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("name",),
+    known="name = :name",
+)
+
+
+SHELVES = Table(
+    "shelves",
+    "shelf",
+    "Planks that jars stand on.",
+    (
+        Column("name", Text(), "Its name; no two alike, capitals or not."),
+        Column("position", Whole(1), "Order on screen, from 1.", settled=False),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("name",),
+    known="name = :name",
+)
+
+
+SPIRITS = Table(
+    "spirits",
+    "spirit",
+    "Purchases of spirit.",
+    (
+        Column(
+            "number",
+            Whole(1),
+            "By which other files of this folder name it.",
+            field=None,
+            source="row_number() OVER (ORDER BY id)",
+        ),
+        Column("name", Text(), "What it is."),
+        Column("strength_abv", Number(0, 100, above=True), "Ethanol, % v/v at 20 °C."),
+        Column(
+            "bought_ml",
+            Number(0, 1e9, above=True),
+            "mL bought; blank where the cupboard does not keep count.",
+            required=False,
+        ),
+        Column("price", Number(0, 1e9), "Paid for all of it.", required=False),
+        Column("bought_on", Day(), "Day of purchase.", required=False),
+        Column("origin", _REMARK, "Seller and lot.", required=False),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("number",),
+    alike=("name", "strength_abv", "bought_on"),
+    followed=True,
+)
+
+
+BOTTLE_SIZES = Table(
+    "bottle_sizes",
+    "bottle_size",
+    "Sizes of bottle in use.",
+    (
+        Column("size_ml", _AMOUNT, "mL it takes."),
+        Column(
+            "empties",
+            Whole(),
+            "Clean empties in stock; blank where they are not counted.",
+            required=False,
+            settled=False,
+        ),
+    ),
+    key=("size_ml",),
+    known="size_ml = :size_ml",
+)
+
+
+JARS = Table(
+    "jars",
+    "jar",
+    "Vessels of herb under menstruum, those strained or discarded among them.",
+    (
+        Column("code", Text(40), "Batch code, written on the jar."),
+        _name_link("shelf", "shelf", "shelves.csv", about="Name of its shelf."),
+        Column("place", Whole(1), "Order on its shelf, from 1.", settled=False),
+        Column("simmered", YesNo(), "Whether the herb was simmered before spirit went on."),
+        Column("filled_on", _PAST, "Day of filling."),
+        Column("strain_on", Day(), "Day it is due to be strained."),
+        Column("shakes_per_day", Whole(0, 9), "Shakes it wants each day."),
+        Column("capacity_ml", _AMOUNT, "mL the jar holds.", required=False),
+        Column("covered", YesNo(), "Whether the herb was under the liquid when last looked at."),
+        Column("state", Choice(("steeping", "strained", "discarded")), "Where it stands."),
+        Column("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("code",),
+    known="code = :code",
+    rules=(
+        Rule(
+            "strain_on",
+            lambda row: row["strain_on"] >= row["filled_on"],
+            "The strain date lies before the day of filling.",
+        ),
+        Rule(
+            "ended_on",
+            lambda row: (row["state"] == "steeping") == (row["ended_on"] is None),
+            "A steeping jar has no such day; one strained or discarded needs it.",
+        ),
+        Rule(
+            "ended_on",
+            lambda row: row["ended_on"] is None or row["ended_on"] >= row["filled_on"],
+            "It ends before the day of filling.",
+        ),
+    ),
+    followed=True,
+)
+
+
+HERBS_IN_JARS = Table(
+    "herbs_in_jars",
+    "charge_line",
+    "The charge: what herbs are in which jar.",
+    (
+        _JAR,
+        _number("jar_id", "Order in its jar, from 1."),
+        _name_link("herb", "herb", "herbs.csv", about="Common name of the herb."),
+        Column("part", Choice(tuple(Part)), "Part of the plant."),
+        Column("condition", Choice(tuple(Condition)), "Fresh or dried."),
+        Column("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
+        Column(
+            "water_fraction",
+            Number(0, 0.999999),
+            "Water in it as measured, 0 to 1; blank where the usual is taken.",
+            required=False,
+        ),
+        Column("gathered_on", Day(), "Day of gathering.", required=False),
+        Column("origin", _REMARK, "Where it grew or was bought, and its lot.", required=False),
+    ),
+    key=("jar", "number"),
+    order="jar_id, id",
+    known="jar_id = :jar_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="jar_id",
+)
+
+
+POURS = Table(
+    "pours",
+    "pour",
+    "Liquid put onto the herb: first pours and top-ups.",
+    (
+        _JAR,
+        _number("jar_id", "Order in its jar, from 1."),
+        Column("kind", Choice(("spirit", "water", "decoction")), "What was poured."),
+        _SPIRIT_NUMBER,
+        Column("volume_ml", _AMOUNT, "mL poured."),
+        Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C; 0 unless it is spirit."),
+        Column("poured_on", _PAST, "Day of pouring."),
+    ),
+    key=("jar", "number"),
+    order="jar_id, id",
+    known="jar_id = :jar_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="jar_id",
+    blamed="volume_ml",
+    rules=(
+        Rule(
+            "strength_abv",
+            lambda row: (row["kind"] == "spirit") == (row["strength_abv"] > 0),
+            "Spirit has a strength above 0; water and decoction have 0.",
+        ),
+        Rule(
+            "spirit_number",
+            lambda row: row["spirit_id"] is None or row["kind"] == "spirit",
+            "Only a pour of spirit names a spirit; leave it blank.",
+        ),
+    ),
+)
+
+
+SHAKES = Table(
+    "shakes",
+    "shake",
+    "Daily tick-offs.",
+    (
+        _JAR,
+        Column("day", _PAST, "Local day it counts for."),
+        Column("turn", Whole(1, 9), "1 for the day's first shake, 2 for its second."),
+        Column("at", Moment(), "The moment, in UTC."),
+        Column("maker", _MAKER, _MAKER_SAID, required=False),
+    ),
+    key=("jar", "day", "turn"),
+    order="jar_id, day, turn",
+    known="jar_id = :jar_id AND day = :day AND turn = :turn",
+)
+
+
+STRAININGS = Table(
+    "strainings",
+    "straining",
+    "The moment the liquid left the marc.",
+    (
+        _JAR,
+        Column("strained_on", _PAST, "Day of straining."),
+        Column("yield_ml", _AMOUNT, "mL that came out, as measured."),
+        Column("pressing", Choice(tuple(Pressing)), "How the marc was emptied."),
+        Column("marc_g", _AMOUNT, "g of marc left.", required=False),
+        Column("measured_abv", _STRENGTH, "Strength if measured, % v/v.", required=False),
+        Column(
+            "liquid_ml",
+            Number(0, 1e9, above=True),
+            "mL that were in the jar by calculation.",
+            required=False,
+        ),
+        Column("expected_ml", Number(0, 1e9), "mL expected to come out.", required=False),
+        Column("confirmed", YesNo(), "Whether more than could be there was confirmed."),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("jar",),
+    known="jar_id = :jar_id",
+    followed=True,
+)
+
+
+TINCTURES = Table(
+    "tinctures",
+    "tincture",
+    "Finished lots of liquid, from one jar or from a blend.",
+    (
+        Column("code", Text(40), "Batch code; that of the jar it came from."),
+        Column("name", Text(), "The keeper's own name for it.", required=False),
+        Column(
+            "jar",
+            Link(
+                file="strainings.csv",
+                find="SELECT id FROM straining"
+                " WHERE jar_id = (SELECT id FROM jar WHERE code = :jar)",
+            ),
+            "Batch code of the jar strained; blank for a blend.",
+            required=False,
+            field="straining_id",
+            source="(SELECT code FROM straining s JOIN jar j ON j.id = s.jar_id"
+            " WHERE s.id = straining_id)",
+        ),
+        Column("made_on", _PAST, "Day strained or blended."),
+        Column("volume_ml", _AMOUNT, "mL strained or blended."),
+        Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C.", required=False),
+        Column(
+            "strength_by",
+            Choice(("measured", "calculated", "estimated", "unknown")),
+            "How the strength is known.",
+        ),
+        Column(
+            "ratio",
+            Number(0, 1e9, above=True),
+            "n of 1:n, g of herb to mL of liquid put on it; blank where filled by eye.",
+            required=False,
+        ),
+        Column("keep_until", Day(), "Day after which it should not be used.", required=False),
+        Column("lost_ml", Number(), "mL written off at bottling."),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("code",),
+    known="code = :code",
+    blamed="volume_ml",
+    rules=(
+        Rule(
+            "strength_by",
+            lambda row: (row["strength_abv"] is None) == (row["strength_by"] == "unknown"),
+            "It is unknown exactly where strength_abv is blank.",
+        ),
+        Rule(
+            "lost_ml",
+            lambda row: row["lost_ml"] <= row["volume_ml"] + 0.005,
+            "More cannot be lost than there was.",
+        ),
+    ),
+    followed=True,
+)
+
+
+BOTTLES = Table(
+    "bottles",
+    "bottle",
+    "Labelled containers of one tincture each.",
+    (
+        Column("code", Text(48), "Code on its label."),
+        _code_link("tincture", "tincture", "tinctures.csv", about="Batch code of what is in it."),
+        Column("size_ml", _AMOUNT, "mL it takes."),
+        Column("filled_on", _PAST, "Day of filling."),
+        Column("place", Text(), "Where it stands.", required=False),
+    ),
+    key=("code",),
+    known="code = :code",
+    followed=True,
+)
+
+
+_TAKEN_OUT = ("draw", "give", "spill", "blend", "discard")
+
+
+_MOVEMENT_KINDS = ("fill", "weigh in", "count", "pour together", *_TAKEN_OUT)
+
+
+MOVEMENTS = Table(
+    "movements",
+    "movement",
+    "Liquid into (+) and out of (-) bottles; what a bottle holds is the sum.",
+    (
+        _code_link("bottle", "bottle", "bottles.csv", about="Code of the bottle."),
+        _number("bottle_id", "Order in its bottle, from 1."),
+        Column(
+            "kind",
+            Choice(_MOVEMENT_KINDS),
+            "What happened.",
+        ),
+        Column("volume_ml", Number(-1e6, 1e6), "mL, below nothing where it was taken out."),
+        Column("at", Moment(), "The moment it was written down, in UTC."),
+        Column("day", _PAST, "Local day it counts for."),
+        Column("maker", _MAKER, _MAKER_SAID, required=False),
+        Column("note", Text(2000, lines=True), "Why.", required=False),
+    ),
+    key=("bottle", "number"),
+    order="bottle_id, id",
+    known="bottle_id = :bottle_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="bottle_id",
+    blamed="volume_ml",
+    rules=(
+        Rule("volume_ml", lambda row: row["volume_ml"] != 0, "A movement of nothing is none."),
+        Rule(
+            "volume_ml",
+            lambda row: row["kind"] != "fill" or row["volume_ml"] > 0,
+            "A fill brings liquid in: write it above 0.",
+        ),
+        Rule(
+            "volume_ml",
+            lambda row: (
+                row["volume_ml"] < 0
+                or row["kind"] not in ("draw", "give", "spill", "blend", "discard")
+            ),
+            "It took liquid out: write it below 0.",
+        ),
+    ),
+)
+
+
+BLEND_PARTS = Table(
+    "blend_parts",
+    "blend_part",
+    "Which movements out of bottles went into which blend.",
+    (
+        Column(
+            "blend",
+            Link(file="tinctures.csv", find="SELECT id FROM tincture WHERE code = :blend"),
+            "Batch code of the blend.",
+            field="tincture_id",
+            source="(SELECT code FROM tincture t WHERE t.id = tincture_id)",
+        ),
+        Column(
+            "bottle",
+            Text(48),
+            "Code of the bottle it came from.",
+            field=None,
+            source="(SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id"
+            " WHERE m.id = movement_id)",
+        ),
+        Column(
+            "number",
+            Link(
+                file="movements.csv",
+                find="SELECT id FROM movement"
+                " WHERE bottle_id = (SELECT id FROM bottle WHERE code = :bottle)"
+                " ORDER BY id LIMIT 1 OFFSET :number - 1",
+                key="bottle",
+                numbered=True,
+            ),
+            "Number of the movement in that bottle.",
+            field="movement_id",
+            source="(SELECT count(*) FROM movement m JOIN movement taken"
+            " ON m.bottle_id = taken.bottle_id AND m.id <= taken.id WHERE taken.id = movement_id)",
+        ),
+    ),
+    key=("blend", "bottle", "number"),
+    known="movement_id = :movement_id",
+    blamed="number",
+)
+
+
+FORMULAS = Table(
+    "formulas",
+    "formula",
+    "Blends kept to be made again.",
+    (
+        Column("name", Text(), "Its name; no two alike, capitals or not."),
+        Column("note", _NOTE, "Anything else.", required=False),
+    ),
+    key=("name",),
+    known="name = :name",
+)
+
+
+FORMULA_PARTS = Table(
+    "formula_parts",
+    "formula_part",
+    "What goes into a formula: tincture of a herb, or a tincture by its own name.",
+    (
+        _name_link("formula", "formula", "formulas.csv", about="Name of the formula."),
+        _name_link("herb", "herb", "herbs.csv", about="Herb that it is of.", required=False),
+        Column(
+            "part",
+            Choice(tuple(Part), blank=""),
+            "Part of the plant; blank where any will do.",
+            required=False,
+        ),
+        Column("name", Text(), "Name of the tincture where herb is blank.", required=False),
+        Column("share", _AMOUNT, "Parts by volume; only their proportions matter."),
+    ),
+    key=("formula", "herb", "part", "name"),
+    known="formula_id = :formula_id AND herb_id IS :herb_id AND part = :part AND name = :name",
+    rules=(
+        Rule(
+            "name",
+            lambda row: (row["herb"] is None) == (row["name"] != ""),
+            "A part is named by its herb or by its tincture, one of the two.",
+        ),
+        Rule(
+            "part",
+            lambda row: row["herb"] is not None or row["part"] == "",
+            "Only a herb has a part; leave it blank.",
+        ),
+    ),
+)
+
+
+EVENTS = Table(
+    "events",
+    "event",
+    "The ledger: everything that happened, oldest first.",
+    (
+        Column("at", Moment(), "The moment, in UTC."),
+        Column("day", _PAST, "Local day it counts for."),
+        Column("maker", _MAKER, _MAKER_SAID, required=False),
+        Column("kind", Text(40), "What happened."),
+        Column("text", _NOTE, "In words.", required=False),
+        _code_link("jar", "jar", "jars.csv", about="Jar it is about.", required=False),
+        _code_link(
+            "tincture", "tincture", "tinctures.csv", about="Tincture it is about.", required=False
+        ),
+        _code_link("bottle", "bottle", "bottles.csv", about="Bottle it is about.", required=False),
+        _SPIRIT_NUMBER,
+        _name_link("herb", "herb", "herbs.csv", about="Herb it is about.", required=False),
+    ),
+    key=("at",),
+    alike=(
+        "at",
+        "day",
+        "maker",
+        "kind",
+        "text",
+        "jar_id",
+        "tincture_id",
+        "bottle_id",
+        "spirit_id",
+        "herb_id",
+    ),
+)
+
+
+TABLES = (
+    SETTINGS,
+    HERBS,
+    SHELVES,
+    SPIRITS,
+    BOTTLE_SIZES,
+    JARS,
+    HERBS_IN_JARS,
+    POURS,
+    SHAKES,
+    STRAININGS,
+    TINCTURES,
+    BOTTLES,
+    MOVEMENTS,
+    BLEND_PARTS,
+    FORMULAS,
+    FORMULA_PARTS,
+    EVENTS,
+)
+"""Every file of a folder, each after those it names lines of."""

@@ -1,0 +1,171 @@
+"""Sharing a tincture out into bottles."""
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Input, Static
+
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.codes import bottle_code
+from stillroom.keeping.drafts import BottleDraft, BottlingDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.views import TinctureView
+from stillroom.paper.label import label_lines, plain_text_label
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.jar.strain import _shown
+from stillroom.screens.kit.choice import Choice, Pick
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import DayEntry, Entry, amount, prefilled, words
+
+
+class BottleFields(Horizontal):
+    """One bottle to fill, on one line: size, what goes in, where it will stand."""
+
+    DEFAULT_CSS = """
+    BottleFields { height: auto; }
+    BottleFields > Static { width: 4; color: $text-muted; }
+    BottleFields > Entry { width: 1fr; margin-right: 1; }
+    BottleFields .entry--name { width: 6; }
+    """
+
+    def __init__(self, number: int, start: BottleDraft | None, wanted: Preferences) -> None:
+        super().__init__()
+        self.number = number
+        reader = amount(Kind.VOLUME, wanted)
+        size = prefilled(Kind.VOLUME, start.size_ml if start else None, wanted)
+        holds = prefilled(Kind.VOLUME, start.volume_ml if start else None, wanted)
+        place = start.place if start else ""
+        self.bottle_size = Entry(
+            "Size", reader, size, hint="250 ml", required=False, classes="-half"
+        )
+        self.holds = Entry("Holds", reader, holds, hint="as size", required=False, classes="-half")
+        self.place = Entry("Place", words, place, hint="box", required=False, classes="-half")
+
+    def compose(self) -> ComposeResult:
+        """Number, size, volume, place."""
+        yield Static(f".{self.number}")
+        yield self.bottle_size
+        yield self.holds
+        yield self.place
+
+    def draft(self) -> BottleDraft | None:
+        """The bottle as read; None where no size was typed."""
+        size = self.bottle_size.read()
+        holds = self.holds.read()
+        if size is None:
+            if holds is None:
+                return None
+            self.bottle_size.complain("Which size?")
+            raise NotUnderstood("A bottle needs its size.")
+        return BottleDraft(size, size if holds is None else holds, self.place.read() or "")
+
+    def peek(self) -> BottleDraft | None:
+        """The bottle as far as it can be read, without a word."""
+        size = self.bottle_size.peek()
+        if size is None:
+            return None
+        return BottleDraft(size, self.holds.peek() or size, self.place.typed.strip())
+
+
+class BottlingDialog(Dialog[TinctureView]):
+    """Which bottles, what stays over, and what the label will say."""
+
+    TITLE_TEXT = "Bottle"
+    BINDINGS = [
+        Binding("ctrl+n", "add_bottle", "Another bottle", id="bottling.add",
+                tooltip="Another bottle"),
+    ]  # fmt: skip
+    DEFAULT_CSS = """
+    BottlingDialog > .dialog--box { width: 120; }
+    BottlingDialog .bottling--sides { height: auto; }
+    BottlingDialog .bottling--form { width: 1fr; height: auto; }
+    BottlingDialog #bottles { height: auto; margin: 1 0; }
+    BottlingDialog #label { width: 44; height: auto; padding: 0 1; border: solid $secondary; }
+    BottlingDialog .bottling--narrow { display: none; }
+    BottlingDialog.-narrow .bottling--narrow { display: block; }
+    BottlingDialog.-narrow .bottling--sides { layout: vertical; }
+    BottlingDialog.-narrow #label { margin: 1 0 0 15; }
+    BottlingDialog #over { height: auto; margin-top: 1; }
+    """
+
+    def __init__(self, keeper: Keeper, tincture_id: int) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.wanted = preferences(keeper)
+        self.tincture = tincture_view(keeper, tincture_id)
+        self.TITLE_TEXT = f"Bottle {self.tincture.name} {self.tincture.code}"
+        self._first_number = self.tincture.bottles + 1
+
+    def compose_form(self) -> ComposeResult:
+        """A proposal to change at will, and the label."""
+        with Horizontal(classes="bottling--sides"):
+            with Vertical(classes="bottling--form"):
+                loose = _shown(Kind.VOLUME, self.tincture.loose_ml, self.wanted)
+                yield Static(
+                    f"{loose} to bottle. Label every bottle at once: by eye they are all alike.",
+                    markup=False,
+                )
+                yield Static("The label stands below (page down).", classes="bottling--narrow")
+                with Vertical(id="bottles"):
+                    proposal = propose_bottles(self.keeper, self.tincture.loose_ml)
+                    for place, bottle in enumerate(proposal):
+                        yield BottleFields(self._first_number + place, bottle, self.wanted)
+                yield DayEntry("Bottled on", self.keeper.today, self.keeper.today, id="day")
+                yield Pick(
+                    "What is over",
+                    [("stay", "stays for another day"), ("lost", "is written off")],
+                    id="rest",
+                )
+            yield Static("", id="label", markup=False)
+
+    def compose_below(self) -> ComposeResult:
+        """What is over, always in sight."""
+        yield Static("", id="over", markup=False)
+
+    @on(Input.Changed)
+    @on(Choice.Changed)
+    def _follow(self) -> None:
+        drafts = [d for f in self.query(BottleFields) if (d := f.peek())]
+        over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
+        count = how_many(len(drafts), "bottle")
+        if over < -0.005:
+            said = f"! {count} take {_shown(Kind.VOLUME, -over, self.wanted)} more than there is"
+        else:
+            said = f"{count}; {_shown(Kind.VOLUME, max(0.0, over), self.wanted)} over"
+        self.query_one("#over", Static).update(said)
+        self._show_label(drafts)
+
+    def _show_label(self, drafts: list[BottleDraft]) -> None:
+        label = self.query_one("#label", Static)
+        if not drafts:
+            label.update("No bottle, no label.")
+            return
+        code = bottle_code(self.tincture.code, self._first_number)
+        lines = label_lines(drafts[0], self.tincture, self.wanted, code=code)
+        label.border_title = "Label"
+        label.update(plain_text_label(lines, 40))
+
+    async def action_add_bottle(self) -> None:
+        """Another line."""
+        count = len(self.query(BottleFields))
+        fields = BottleFields(self._first_number + count, None, self.wanted)
+        await self.query_one("#bottles").mount(fields)
+        fields.bottle_size.field.focus()
+
+    def keep(self) -> TinctureView:
+        """Fill them."""
+        drafts = [d for f in self.query(BottleFields) if (d := f.draft())]
+        return bottle_up(
+            self.keeper,
+            BottlingDraft(
+                tincture_id=self.tincture.tincture_id,
+                bottles=tuple(drafts),
+                filled_on=self.query_one("#day", Entry).needed(),
+                write_off_rest=self.query_one("#rest", Pick).value == "lost",
+            ),
+        )

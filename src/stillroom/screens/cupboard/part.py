@@ -1,0 +1,70 @@
+"""What every part of the cupboard has: a list, words about a row, a form."""
+
+from collections.abc import Sequence
+from typing import Any, ClassVar, Generic, TypeVar
+
+from rich.text import Text
+
+from stillroom.errors import Refused
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.table import Cell, Column
+from stillroom.screens.kit.text import safe
+
+T = TypeVar("T")
+
+
+_BAR = 8
+
+
+class Part(Generic[T]):
+    """One part of the cupboard."""
+
+    title: ClassVar[str]
+    columns: ClassVar[tuple[Column, ...]]
+    hint: ClassVar[str] = ""
+    """What is said while it is empty."""
+    is_fixed: ClassVar[bool] = False
+    """Whether nothing can be added or removed."""
+
+    def __init__(self, page: ListPage) -> None:
+        self.page = page
+        self.keeper = page.keeper
+
+    def rows(self) -> Sequence[T]:
+        """What it lists."""
+        raise NotImplementedError
+
+    def key(self, row: T) -> object:
+        """What a row is known by, which is also what its form gives back for a new one."""
+        raise NotImplementedError
+
+    def cells(self, row: T) -> tuple[Cell, ...]:
+        """A row in its columns."""
+        raise NotImplementedError
+
+    def words(self, row: T) -> tuple[str, ...]:
+        """What of a row can be found."""
+        raise NotImplementedError
+
+    def about(self, row: T) -> Text:
+        """What is said of the chosen row."""
+        raise NotImplementedError
+
+    def form(self, row: T | None) -> Dialog[Any]:
+        """The form for a row, or for a new one."""
+        raise NotImplementedError
+
+    def remove(self, row: T) -> None:
+        """Take a row out."""
+        raise Refused("Nothing is removed here.")
+
+
+def _told(name: str, facts: str, rest: str) -> Text:
+    """A name, facts beside it, and a line below."""
+    text = Text.assemble((safe(name), "bold"))
+    if facts:
+        text.append(f" · {facts}")
+    if rest:
+        text.append(f"\n{rest}")
+    return text

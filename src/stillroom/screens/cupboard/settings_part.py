@@ -1,0 +1,86 @@
+"""The settings of the shelf."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from rich.text import Text
+
+from stillroom.keeping.preferences import ALCOHOLOMETERS
+from stillroom.quantities import UnitSystem
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.cupboard.dialogs import SettingsDialog
+from stillroom.screens.cupboard.part import Part, _told
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.table import Cell, Column
+from stillroom.screens.kit.text import safe
+
+
+class SettingRow(NamedTuple):
+    """One setting as the list shows it."""
+
+    field: str
+    """Its name in Preferences."""
+    label: str
+    value: str
+    meaning: str
+
+
+class SettingsPart(Part[SettingRow]):
+    """How the people of this shelf like things."""
+
+    title = "Settings"
+    columns = (Column("", 14), Column("", 24), Column(""))
+    is_fixed = True
+
+    def rows(self) -> Sequence[SettingRow]:
+        """Every preference."""
+        wanted = self.page.wanted
+        units = {
+            UnitSystem.METRIC: "metric: mL and g",
+            UnitSystem.US: "US: fl oz and oz",
+            UnitSystem.IMPERIAL: "imperial: fl oz and oz",
+        }[wanted.units]
+        mark = "comma, 1,5" if wanted.decimal_comma else "point, 1.5"
+        drops = self.page.shown(Kind.NUMBER, wanted.drops_per_ml, "not counted")
+        instrument = "by its scale"
+        if wanted.alcoholometer:
+            instrument = f"true at {ALCOHOLOMETERS[wanted.alcoholometer]}"
+        new_jar = "what a new jar begins with"
+        return [
+            SettingRow("units", "Units", units, "how amounts are shown and read"),
+            SettingRow("decimal_comma", "Decimal mark", mark, "in every figure"),
+            SettingRow("maker", "Initials", wanted.maker or "none", "who did it, in the ledger"),
+            SettingRow("maker_name", "Maker", wanted.maker_name or "none", "printed on labels"),
+            SettingRow("steep_days", "Days to steep", str(wanted.steep_days), new_jar),
+            SettingRow("shakes_per_day", "Shakes a day", str(wanted.shakes_per_day), new_jar),
+            SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
+            SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
+            SettingRow(
+                "label_caution", "Own caution", wanted.label_caution or "none",
+                "printed beside the usual ones on every label",
+            ),
+            SettingRow(
+                "backup_folder", "Backups go to", wanted.backup_folder or "beside the shelf",
+                "one a day, by itself",
+            ),
+        ]  # fmt: skip
+
+    def key(self, row: SettingRow) -> object:
+        """Its name in Preferences."""
+        return row.field
+
+    def cells(self, row: SettingRow) -> tuple[Cell, ...]:
+        """Label, value, meaning."""
+        return (Cell(row.label), Cell(row.value, "strong"), Cell(row.meaning, "quiet"))
+
+    def words(self, row: SettingRow) -> tuple[str, ...]:
+        """All of it."""
+        return (row.label, row.value, row.meaning)
+
+    def about(self, row: SettingRow) -> Text:
+        """The whole value."""
+        return _told(row.label, row.meaning, safe(row.value))
+
+    def form(self, row: SettingRow | None) -> Dialog[Any]:
+        """All settings, beginning at this one."""
+        return SettingsDialog(self.keeper, row.field if row else "")
