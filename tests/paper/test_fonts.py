@@ -53,7 +53,7 @@ def test_a_long_refusal_stays_short() -> None:
 
 
 def test_nothing_heavy_is_loaded_before_something_is_printed() -> None:
-    modules = "batch_record calendar document files fonts label label_face lists pdf plain sheets"
+    modules = "batch_record calendar document fonts label label_face lists pdf plain sheets"
     code = (
         "import sys\n"
         f"for name in {modules.split()}: __import__('stillroom.paper.' + name)\n"

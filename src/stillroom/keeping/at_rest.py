@@ -1,12 +1,10 @@
 """A shelf at rest is one complete file: its log is folded in once nobody writes for a while."""
 
-import sqlite3
 from threading import Thread
 
-from peewee import DatabaseError
-
-from stillroom.errors import StoreError
+from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
+from stillroom.records.failures import plain_failures
 from stillroom.records.store import Store
 
 QUIET_LOOKS = 3
@@ -48,7 +46,7 @@ class AtRest:
 
 def _fold(store: Store) -> None:
     try:
-        with store.db.connection_context():
+        with plain_failures(), store.db.connection_context():
             store.fold_log()
-    except (StoreError, DatabaseError, sqlite3.Error):
+    except StillroomError:
         pass  # the next act shows what is wrong

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from time import monotonic
 from typing import Any
 
@@ -152,6 +153,21 @@ class Keeper:
         """What a reading query finds."""
         with plain_failures(writing=self.store.db.in_transaction()):
             return list(self.store.db.execute_sql(sql, values))
+
+    @property
+    def path(self) -> Path:
+        """Where the shelf file is."""
+        return self.store.path
+
+    @property
+    def is_read_only(self) -> bool:
+        """Whether nothing can be written to the shelf."""
+        return self.store.read_only
+
+    @property
+    def data_version(self) -> int:
+        """A number that changes when another program writes to the shelf."""
+        return self.store.data_version
 
     @property
     def maker(self) -> str:

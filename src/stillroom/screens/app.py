@@ -7,7 +7,7 @@ from functools import partial
 from importlib import import_module
 from pathlib import Path
 from threading import Thread
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -22,17 +22,16 @@ from textual.widgets import OptionList
 
 from stillroom.errors import AnothersAct, DateInDoubt, StillroomError
 from stillroom.keeping.at_rest import AtRest
+from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
+from stillroom.keeping.views import BottleRow
 from stillroom.screens import ending, themes
 from stillroom.screens.in_turn import BACKGROUND, KeysInTurn
 from stillroom.screens.kit.dialog import DateDialog, Dialog, UndoDialog
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
-from stillroom.screens.shelves.page import ShelvesPage
-
-if TYPE_CHECKING:
-    from stillroom.screens.calculator.starts import Values
+from stillroom.screens.pages import FIRST, page_named
 
 R = TypeVar("R")
 
@@ -133,7 +132,7 @@ class StillroomApp(KeysInTurn):
         """Whether the terminal has but the plainest glyphs and sixteen colours."""
         self.shelf_changed: Signal[None] = Signal(self, "shelf-changed")
         self._day: date = keeper.today
-        self._seen_version = keeper.store.data_version
+        self._seen_version = keeper.data_version
         self._pages: dict[str, Page] = {}
         self._backed_up: tuple[date, Path] | None = None
         """The day and place of the last backup that was made or found there."""
@@ -144,7 +143,7 @@ class StillroomApp(KeysInTurn):
 
     def get_default_screen(self) -> Screen[None]:
         """The shelves come first."""
-        return self._page("shelves")
+        return self._page(FIRST)
 
     def _page(self, name: str) -> Page:
         if name not in self._pages:
@@ -153,24 +152,10 @@ class StillroomApp(KeysInTurn):
         return self._pages[name]
 
     def _make_page(self, name: str) -> Page:
-        # Pages other than the first are imported when they are first opened: start-up is quicker.
-        if name == "shelves":
-            return ShelvesPage(self.keeper)
-        if name == "bottles":
-            from stillroom.screens.bottles.page import BottlesPage
-
-            return BottlesPage(self.keeper)
-        if name == "calculator":
-            from stillroom.screens.calculator.page import CalculatorPage
-
-            return CalculatorPage(self.keeper)
-        if name == "cupboard":
-            from stillroom.screens.cupboard.page import CupboardPage
-
-            return CupboardPage(self.keeper)
-        from stillroom.screens.ledger.page import LedgerPage
-
-        return LedgerPage(self.keeper)
+        entry = page_named(name)
+        made = getattr(import_module(entry.module), entry.class_name)(self.keeper)
+        assert isinstance(made, Page)
+        return made
 
     async def action_turn_to(self, name: str) -> None:
         """Open a page; whatever was opened over the present one is left."""
@@ -185,14 +170,45 @@ class StillroomApp(KeysInTurn):
             await self.switch_screen(page)
 
     @work
-    async def reckon(self, name: str, values: "Values") -> None:
-        """Open a calculator that begins with some values."""
+    async def calculate(self, name: str, start: JarCard | BottleRow) -> None:
+        """Open a calculator that starts with a jar or a bottle."""
         from stillroom.screens.calculator.page import CalculatorPage
+        from stillroom.screens.calculator.starts import values_from
 
+        try:
+            values = values_from(self.keeper, name, start)
+        except StillroomError as error:
+            self.complain(str(error))
+            return
         page = self._page("calculator")
         assert isinstance(page, CalculatorPage)
         page.begin(name, values)
         await self.action_turn_to("calculator")
+
+    def open_jar(self, jar_id: int) -> None:
+        """Open the page of a jar over the page in sight."""
+        from stillroom.screens.jar.page import JarPage
+
+        self._open_over(JarPage(self.keeper, jar_id))
+
+    def open_bottle(self, bottle_id: int) -> None:
+        """Open the page of a bottle over the page in sight."""
+        from stillroom.screens.bottles.bottle import BottlePage
+
+        self._open_over(BottlePage(self.keeper, bottle_id))
+
+    def _open_over(self, page: Page) -> None:
+        if isinstance(self.screen, Page):
+            self.screen.open_over(page)
+
+    @work
+    async def show_papers(self, first: str) -> None:
+        """Open the form that prints, with one of the papers chosen."""
+        from stillroom.screens.papers.paper_dialogs import PAPERS, PaperDialog
+
+        saved = await self.push_screen_wait(PaperDialog(self.keeper, PAPERS, first))
+        if saved:
+            self.say(f"Written: {saved}")
 
     @property
     def badge(self) -> Text:
@@ -203,7 +219,7 @@ class StillroomApp(KeysInTurn):
             return Text.assemble((" ! IS THE DATE RIGHT? ", "bold reverse"), "  ")
         if self._backup_failure:
             return Text.assemble((" ! BACKUP FAILED ", "bold reverse"), "  ")
-        if self.keeper.store.read_only:
+        if self.keeper.is_read_only:
             return Text.assemble((" FOR LOOKING ONLY ", "bold reverse"), "  ")
         return Text()
 
@@ -293,7 +309,7 @@ class StillroomApp(KeysInTurn):
     def check_file(self) -> None:
         """Draw everything anew when another program has written to the shelf."""
         try:
-            version = self.keeper.store.data_version
+            version = self.keeper.data_version
         except StillroomError:
             return
         if version != self._seen_version:
@@ -449,7 +465,7 @@ class StillroomApp(KeysInTurn):
             return
         said = await self.push_screen_wait(RestoreDialog(self.keeper))
         if said:
-            self._seen_version = self.keeper.store.data_version
+            self._seen_version = self.keeper.data_version
             self.tell_acts_apart()
             self.changed(said)
 

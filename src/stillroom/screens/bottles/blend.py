@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
@@ -22,18 +21,17 @@ from stillroom.keeping.views import BlendPlan, BottleRow, FormulaProposal, Tinct
 from stillroom.keeping.wording import Finished, Wording
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
+from stillroom.screens.bottles.bottling import BottlingDialog
+from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
 from stillroom.screens.kit.text import safe
 
-if TYPE_CHECKING:
-    from stillroom.screens.app import StillroomApp
-
 HOW = "Mark two bottles or more with space, then press b to blend them."
 
 
-async def blend_bottles(host: "StillroomApp", keeper: Keeper, marked: list[BottleRow]) -> bool:
+async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> bool:
     """Blend these, or make a formula again where none is marked, and go on to the bottles."""
     parts: list[tuple[BottleRow, float | None]] = [(row, None) for row in marked]
     name, note = "", ""
@@ -50,14 +48,12 @@ async def blend_bottles(host: "StillroomApp", keeper: Keeper, marked: list[Bottl
     if made is None:
         return False
     host.changed(f"Blended {made.name} {made.code}")
-    from stillroom.screens.bottles.bottling import BottlingDialog
-
     if await host.push_screen_wait(BottlingDialog(keeper, made.tincture_id)):
         host.changed()
     return True
 
 
-async def _formula(host: "StillroomApp", keeper: Keeper) -> FormulaProposal | None:
+async def _formula(host: Host, keeper: Keeper) -> FormulaProposal | None:
     if not formulas(keeper):
         host.say(f"{HOW} A blend's page can keep it as a formula to make again.")
         return None

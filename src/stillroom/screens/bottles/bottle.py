@@ -18,7 +18,7 @@ from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar
 from stillroom.screens.kit.text import safe
-from stillroom.screens.trace.page import TreeLine, about_node, node_page, node_words, tree_lines
+from stillroom.screens.trace.page import TreeLine, about_node, node_words, open_node, tree_lines
 
 Line = MovementView | TreeLine
 
@@ -160,9 +160,7 @@ class BottlePage(BottleKeys, OverPage):
         line = self.history.selected
         if not isinstance(line, TreeLine) or line.node.bottle_id == self.bottle_id:
             return
-        page = node_page(self.keeper, line.node)
-        if page is not None:
-            self.open_over(page)
+        open_node(self, line.node)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Only a blend has a formula."""

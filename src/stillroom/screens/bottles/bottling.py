@@ -14,10 +14,10 @@ from stillroom.keeping.drafts import BottleDraft, BottlingDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import Preferences, preferences
 from stillroom.keeping.views import TinctureView
+from stillroom.keeping.wording import Wording
 from stillroom.paper.label import label_lines, plain_text_label
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
-from stillroom.screens.jar.strain import _shown
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, prefilled, words
@@ -105,7 +105,7 @@ class BottlingDialog(Dialog[TinctureView]):
         """A proposal to change at will, and the label."""
         with Horizontal(classes="bottling--sides"):
             with Vertical(classes="bottling--form"):
-                loose = _shown(Kind.VOLUME, self.tincture.loose_ml, self.wanted)
+                loose = Wording(self.wanted).volume(self.tincture.loose_ml)
                 yield Static(
                     f"{loose} to bottle. Label every bottle at once: by eye they are all alike.",
                     markup=False,
@@ -134,9 +134,9 @@ class BottlingDialog(Dialog[TinctureView]):
         over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
         count = how_many(len(drafts), "bottle")
         if over < -0.005:
-            said = f"! {count} take {_shown(Kind.VOLUME, -over, self.wanted)} more than there is"
+            said = f"! {count} take {Wording(self.wanted).volume(-over)} more than there is"
         else:
-            said = f"{count}; {_shown(Kind.VOLUME, max(0.0, over), self.wanted)} over"
+            said = f"{count}; {Wording(self.wanted).volume(max(0.0, over))} over"
         self.query_one("#over", Static).update(said)
         self._show_label(drafts)
 

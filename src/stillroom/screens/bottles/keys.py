@@ -67,10 +67,8 @@ class BottleKeys(ListPage):
 
     def action_reckon(self) -> None:
         """On the bench."""
-        from stillroom.screens.calculator.starts import bottle_values
-
         if row := self.chosen_bottle():
-            self.host.reckon("amount", bottle_values(self.keeper, "amount", row))
+            self.host.calculate("amount", row)
 
     def action_keep_until(self) -> None:
         """Another date."""

@@ -1,7 +1,6 @@
 """The stock-take on screen: one bottle after the other, and the record put right in one go."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -21,18 +20,16 @@ from stillroom.keeping.views import BottleRow, StocktakeSummary
 from stillroom.keeping.wording import wording
 from stillroom.quantities import how_many, show
 from stillroom.reckoning.kinds import Kind
+from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog, Report
 from stillroom.screens.kit.fields import Entry, amount
 from stillroom.screens.kit.table import Cell, Column, Table
 
-if TYPE_CHECKING:
-    from stillroom.screens.app import StillroomApp
-
 NO_PLACE = "no place written down"
 
 
-async def take_stock(host: "StillroomApp", keeper: Keeper, start: str | None = None) -> None:
+async def take_stock(host: Host, keeper: Keeper, start: str | None = None) -> None:
     """Choose a place, walk its bottles, and tell what came of it; `start` is proposed."""
     if not places(keeper):
         host.say("There are no bottles to count yet.")

@@ -166,6 +166,13 @@ def jar_values(keeper: Keeper, name: str, jar: JarView) -> Values:
     return {"herbs": herbs, "pours": pours, "jar": jar.capacity_ml}
 
 
+def values_from(keeper: Keeper, name: str, start: JarCard | BottleRow) -> Values:
+    """A jar or a bottle as a calculator asks for it."""
+    if isinstance(start, BottleRow):
+        return bottle_values(keeper, name, start)
+    return jar_values(keeper, name, jar_view(keeper, start.jar_id))
+
+
 def _water_percent(charge: ChargeView) -> float | None:
     return 100.0 * charge.water_fraction if charge.water_is_measured else None
 

@@ -75,13 +75,8 @@ class JarKeys(Page):
 
     def action_reckon(self) -> None:
         """On the bench."""
-        from stillroom.keeping.jars.jar_view import jar_view
-        from stillroom.screens.calculator.starts import jar_values
-
         if card := self.chosen_jar():
-            jar = self.attempt(lambda: jar_view(self.keeper, card.jar_id))
-            if jar:
-                self.host.reckon("jar-strength", jar_values(self.keeper, "jar-strength", jar))
+            self.host.calculate("jar-strength", card)
 
     @work
     async def action_correct(self) -> None:

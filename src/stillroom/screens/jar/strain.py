@@ -21,8 +21,8 @@ from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.reckoning.yields import Pressing, share_of_theoretical
-from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottling import BottlingDialog
+from stillroom.screens.host import Host
 from stillroom.screens.jar.dialogs import jar_name
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
@@ -35,7 +35,7 @@ PRESSINGS = (
 )
 
 
-async def strain_or_bottle(host: StillroomApp, keeper: Keeper, card: JarCard) -> None:
+async def strain_or_bottle(host: Host, keeper: Keeper, card: JarCard) -> None:
     """Strain a jar and go on to its bottles; or, where it was strained before, to its bottles."""
     tincture = tincture_of_jar(keeper, card.jar_id)
     if card.is_steeping:

@@ -1,6 +1,6 @@
 """The frame of every form and question that opens over a page."""
 
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
+from typing import ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -18,12 +18,10 @@ from stillroom.errors import (
     StillroomError,
 )
 from stillroom.keeping.undo import undo
+from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.text import safe
-
-if TYPE_CHECKING:
-    from stillroom.screens.app import StillroomApp
 
 R = TypeVar("R")
 
@@ -89,9 +87,9 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         self._leaving: tuple[str, ...] | None = None
 
     @property
-    def host(self) -> "StillroomApp":
+    def host(self) -> Host:
         """The program."""
-        return cast("StillroomApp", self.app)
+        return host_of(self)
 
     @property
     def confirmed(self) -> bool:

@@ -1,10 +1,9 @@
 """The frame of a page: facts above, the page, its keys below."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, TypeVar
 
 from rich.text import Text
-from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
@@ -12,13 +11,29 @@ from textual.screen import Screen
 from stillroom.dates import show_day
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
+from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
+from stillroom.screens.pages import FIRST, PAGES, key_range
 
 if TYPE_CHECKING:
     from stillroom.keeping.preferences import Preferences
-    from stillroom.screens.app import StillroomApp
 
 T = TypeVar("T")
+
+
+def page_keys() -> Iterator[Binding]:
+    """A key for each page; the key line shows them as one."""
+    for page in PAGES:
+        is_first = page.name == FIRST
+        yield Binding(
+            page.key,
+            f"app.turn_to('{page.name}')",
+            "Pages" if is_first else page.title,
+            show=is_first,
+            key_display=key_range() if is_first else None,
+            id=f"page.{page.name}",
+            tooltip=page.about,
+        )
 
 
 class Page(Screen[None]):
@@ -31,16 +46,7 @@ class Page(Screen[None]):
     """What it offers first to print."""
 
     BINDINGS = [
-        Binding("1", "app.turn_to('shelves')", "Pages", key_display="1…5", id="page.shelves",
-                tooltip="The shelves and their jars, and the other four pages"),
-        Binding("2", "app.turn_to('bottles')", "Bottles", show=False, id="page.bottles",
-                tooltip="The bottles in stock"),
-        Binding("3", "app.turn_to('calculator')", "Calculator", show=False, id="page.calculator",
-                tooltip="The reckoning bench"),
-        Binding("4", "app.turn_to('cupboard')", "Cupboard", show=False, id="page.cupboard",
-                tooltip="Spirits, herbs, shelves and settings"),
-        Binding("5", "app.turn_to('ledger')", "Ledger", show=False, id="page.ledger",
-                tooltip="Everything that happened"),
+        *page_keys(),
         Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
                 tooltip="Do again what was undone"),
@@ -56,12 +62,9 @@ class Page(Screen[None]):
         self.keeper = keeper
 
     @property
-    def host(self) -> "StillroomApp":
-        """The app, by its own type."""
-        from stillroom.screens.app import StillroomApp
-
-        assert isinstance(self.app, StillroomApp)
-        return self.app
+    def host(self) -> Host:
+        """The program."""
+        return host_of(self)
 
     @property
     def wanted(self) -> "Preferences":
@@ -120,14 +123,9 @@ class Page(Screen[None]):
             self.host.refuse(error)
             return None
 
-    @work
-    async def action_print(self) -> None:
-        """What goes on paper, as it will read."""
-        from stillroom.screens.papers.paper_dialogs import PAPERS, PaperDialog
-
-        saved = await self.app.push_screen_wait(PaperDialog(self.keeper, PAPERS, self.PAPER))
-        if saved:
-            self.host.say(f"Written: {saved}")
+    def action_print(self) -> None:
+        """Show what can be printed, with what this page is about first."""
+        self.host.show_papers(self.PAPER)
 
     def head(self, left: str | Text, right: str | Text = "") -> None:
         """Set the line above the page: the page's own words, and the day."""

@@ -129,13 +129,9 @@ class LedgerPage(ListPage):
         if bottle_id is None and event.jar_id is None:
             bottle_id = self._a_bottle_of(event.tincture_id)
         if bottle_id is not None:
-            from stillroom.screens.bottles.bottle import BottlePage
-
-            self.open_over(BottlePage(self.keeper, bottle_id))
+            self.host.open_bottle(bottle_id)
         elif event.jar_id is not None:
-            from stillroom.screens.jar.page import JarPage
-
-            self.open_over(JarPage(self.keeper, event.jar_id))
+            self.host.open_jar(event.jar_id)
         else:
             self.host.say("This line is about no single jar or bottle.")
 

@@ -41,13 +41,13 @@ class BackupDialog(Dialog[Path]):
     def compose_form(self) -> ComposeResult:
         """How the daily backups stand, and where this one shall lie."""
         folder = backup_folder(self.keeper)
-        status = last_backup(folder, self.keeper.store.path)
+        status = last_backup(folder, self.keeper.path)
         last = f"the last is of {show_day(status.last_on)}" if status.last_on else "none so far"
         yield Static(f"A backup is made by itself every day, in {folder}: {last}.", markup=False)
         if status.failure:
             said = f"! The last attempt failed: {status.failure}"
             yield Static(said, classes="problem", markup=False)
-        name = f"{self.keeper.store.path.stem}-{self.keeper.today.isoformat()}-by-hand.stillroom"
+        name = f"{self.keeper.path.stem}-{self.keeper.today.isoformat()}-by-hand.stillroom"
         yield Entry("File", words, f"~/{name}", id="file", classes="-wide")
 
     def keep(self) -> Path:
@@ -69,7 +69,7 @@ class RestoreDialog(Dialog[str]):
         """Which backup; the newest is proposed."""
         days: dict[date, Path] = {}
         for folder in reversed(backup_folders(self.keeper)):
-            days |= daily_backups(folder, self.keeper.store.path)
+            days |= daily_backups(folder, self.keeper.path)
         newest_first = sorted(days, reverse=True)
         lie_in = " and ".join(sorted({str(path.parent) for path in days.values()}))
         lie_in = lie_in or str(backup_folder(self.keeper))
@@ -87,7 +87,7 @@ class RestoreDialog(Dialog[str]):
         """Tell what would be replaced; do it when asked again."""
         typed: str = self.query_one("#file", Entry).needed()
         path = typed_path(typed)
-        plan = restore_plan(path, self.keeper.store.path)
+        plan = restore_plan(path, self.keeper.path)
         if not self.confirmed:
             now = _at_a_glance(plan.shelf) if plan.shelf else "gone"
             raise NeedsConfirmation(

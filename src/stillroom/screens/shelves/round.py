@@ -1,7 +1,6 @@
 """The round: along the jars that want shaking, one large jar at a time, one key each."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, cast
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -16,10 +15,8 @@ from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.screens.drawing.big_jar import BigJar
+from stillroom.screens.host import host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
-
-if TYPE_CHECKING:
-    from stillroom.screens.app import StillroomApp
 
 
 class RoundScreen(Screen[None]):
@@ -115,7 +112,7 @@ class RoundScreen(Screen[None]):
         try:
             use_case()
         except DateInDoubt as question:
-            cast("StillroomApp", self.app).refuse(question)
+            host_of(self).refuse(question)
             return False
         except StillroomError as error:
             self.notify(str(error), severity="error", markup=False)

@@ -61,24 +61,20 @@ def node_words(node: Node) -> str:
     return f"{node.kind} {node.label}"
 
 
-def node_page(keeper: Keeper, node: Node) -> Page | None:
-    """The page that a thing of a tree opens; None where it has none."""
+def open_node(page: Page, node: Node) -> None:
+    """Open the page of a thing in a tree over this one, where it has a page."""
+    keeper = page.keeper
     if node.bottle_id is not None:
-        from stillroom.screens.bottles.bottle import BottlePage
-
-        return BottlePage(keeper, node.bottle_id)
-    if node.jar_id is not None:
-        from stillroom.screens.jar.page import JarPage
-
-        return JarPage(keeper, node.jar_id)
-    if node.spirit_id is not None:
-        return RecallPage(keeper, node.label, _spirit_recall(keeper, node.spirit_id))
-    if node.herb_id is not None:
+        page.host.open_bottle(node.bottle_id)
+    elif node.jar_id is not None:
+        page.host.open_jar(node.jar_id)
+    elif node.spirit_id is not None:
+        page.open_over(RecallPage(keeper, node.label, _spirit_recall(keeper, node.spirit_id)))
+    elif node.herb_id is not None:
         herb_id, day, origin = node.herb_id, node.gathered_on, node.origin
-        return RecallPage(
-            keeper, node.label, lambda: recall_gathering(keeper, herb_id, day, origin)
+        page.open_over(
+            RecallPage(keeper, node.label, lambda: recall_gathering(keeper, herb_id, day, origin))
         )
-    return None
 
 
 def _spirit_recall(keeper: Keeper, spirit_id: int) -> Callable[[], Node]:
@@ -162,9 +158,8 @@ class RecallPage(OverPage):
     def _open(self) -> None:
         line = self.branches.selected
         # The first line is what this page is about.
-        page = node_page(self.keeper, line.node) if line and line.number else None
-        if page is not None:
-            self.open_over(page)
+        if line and line.number:
+            open_node(self, line.node)
 
 
 def about_node(node: Node) -> Text:
@@ -259,9 +254,7 @@ class HerbPage(OverPage):
     def _open(self) -> None:
         row = self.history.selected
         if isinstance(row, HerbStraining):
-            from stillroom.screens.jar.page import JarPage
-
-            self.open_over(JarPage(self.keeper, row.jar_id))
+            self.host.open_jar(row.jar_id)
         elif row is not None:
             gathering = row
             name = f"{gathering.herb}, {_gathered(gathering)}"

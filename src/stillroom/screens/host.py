@@ -1,0 +1,67 @@
+"""What pages and forms may ask of the program that shows them.
+
+The app imports the pages; the pages import only this.
+"""
+
+from typing import Any, Protocol, TypeVar, cast
+
+from rich.text import Text
+from textual.dom import DOMNode
+from textual.screen import Screen
+from textual.signal import Signal
+
+from stillroom.errors import StillroomError
+from stillroom.keeping.at_rest import AtRest
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import BottleRow
+
+R = TypeVar("R")
+
+
+class Host(Protocol):
+    """The program, as its pages and forms see it."""
+
+    keeper: Keeper
+    is_plain: bool
+    """Whether the terminal has only the plainest glyphs and sixteen colours."""
+    at_rest: AtRest
+    """Folds the shelf's log into its file."""
+    shelf_changed: Signal[None]
+    """Published whenever the shelf has changed, here or in another program."""
+
+    @property
+    def badge(self) -> Text:
+        """What to remember about this shelf, shown beside the day."""
+
+    def complain(self, problem: str) -> None:
+        """Show what was refused."""
+
+    def refuse(self, error: StillroomError) -> None:
+        """Show what a use case refused; ask about a date in doubt."""
+
+    def say(self, sentence: str) -> None:
+        """Show what was done."""
+
+    def changed(self, sentence: str = "") -> None:
+        """Have every page read the shelf again, after this program has changed it."""
+
+    async def push_screen_wait(self, screen: Screen[R]) -> R | Any:
+        """Open a form and return what comes of it."""
+
+    def open_jar(self, jar_id: int) -> None:
+        """Open the page of a jar over the page in sight."""
+
+    def open_bottle(self, bottle_id: int) -> None:
+        """Open the page of a bottle over the page in sight."""
+
+    def calculate(self, name: str, start: JarCard | BottleRow) -> None:
+        """Open a calculator that starts with a jar or a bottle."""
+
+    def show_papers(self, first: str) -> None:
+        """Open the form that prints, with one of the papers chosen."""
+
+
+def host_of(node: DOMNode) -> Host:
+    """The program that a page or form is part of."""
+    return cast("Host", node.app)

@@ -1,0 +1,45 @@
+"""The pages of the program, in one table: a new page is one entry here and one folder."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class PageEntry:
+    """A page that a key opens."""
+
+    name: str
+    key: str
+    title: str
+    about: str
+    """What it holds, for tooltips and the palette."""
+    module: str
+    """Where its class is. It is imported when the page is first opened, so that the program
+    starts quickly."""
+    class_name: str
+
+
+PAGES = (
+    PageEntry("shelves", "1", "Shelves", "The shelves and their jars",
+              "stillroom.screens.shelves.page", "ShelvesPage"),
+    PageEntry("bottles", "2", "Bottles", "The bottles in stock",
+              "stillroom.screens.bottles.page", "BottlesPage"),
+    PageEntry("calculator", "3", "Calculator", "The calculators",
+              "stillroom.screens.calculator.page", "CalculatorPage"),
+    PageEntry("cupboard", "4", "Cupboard", "Spirits, herbs, shelves and settings",
+              "stillroom.screens.cupboard.page", "CupboardPage"),
+    PageEntry("ledger", "5", "Ledger", "Everything that happened",
+              "stillroom.screens.ledger.page", "LedgerPage"),
+)  # fmt: skip
+
+FIRST = PAGES[0].name
+"""The page the program starts on."""
+
+
+def page_named(name: str) -> PageEntry:
+    """The entry of a page."""
+    return next(page for page in PAGES if page.name == name)
+
+
+def key_range() -> str:
+    """The keys of all pages, as the key line shows them."""
+    return f"{PAGES[0].key}…{PAGES[-1].key}"
