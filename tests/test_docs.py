@@ -53,7 +53,7 @@ def keys_in_readme() -> set[str]:
 
 
 def test_every_key_in_the_readme_is_bound_on_the_shelves() -> None:
-    names = {"/": "slash", "?": "question_mark"}
+    names = {"/": "slash", "?": "question_mark", "=": "equals_sign"}
     declared = [*of_class(ShelvesPage), *Board.BINDINGS, *StillroomApp.BINDINGS]
     bound = {key for b in declared if isinstance(b, Binding) for key in b.key.split(",")} | {
         StillroomApp.COMMAND_PALETTE_BINDING

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from stillroom.__main__ import run
-from stillroom.cli import daily
+from stillroom.cli import today
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.shelf_file.backups import restore_open
@@ -144,8 +144,8 @@ def test_a_crash_in_a_command_leaves_a_log_for_the_user_alone(
     def fail(_: object) -> int:
         raise RuntimeError("the lid is stuck")
 
-    monkeypatch.setattr(daily, "_json_option", lambda _: None)
-    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, fail))
+    monkeypatch.setattr(today, "json_option", lambda _: None)
+    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, fail))
     before = rows(stocked)
     answer = say("today", "--shelf", stocked)
     (log,) = log_folder().iterdir()
@@ -166,7 +166,7 @@ def test_a_crash_is_told_even_where_no_log_can_be_written(
     def fail(_: object) -> int:
         raise RuntimeError("the lid is stuck")
 
-    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, fail))
+    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, fail))
     log_folder().parent.mkdir(parents=True)
     log_folder().touch()  # a file where the folder should be
     answer = say("today")
@@ -181,7 +181,7 @@ def test_ctrl_c_ends_a_command_quietly(
     def wait(_: object) -> int:
         raise KeyboardInterrupt
 
-    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, wait))
+    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, wait))
     assert run(["today"]) == 130
     assert capsys.readouterr() == ("", "")
 

@@ -13,7 +13,7 @@ from random import Random
 
 import pytest
 
-from stillroom.cli import daily
+from stillroom.cli import today
 from stillroom.paths import default_shelf, log_folder
 from stillroom.records.store import Store
 
@@ -243,7 +243,7 @@ def test_damage_that_shows_only_while_reading_is_told_in_words(
         with closing(sqlite3.connect(tmp_path / "damaged")) as db:
             return int(db.execute("SELECT count(*) FROM jar").fetchone()[0])
 
-    monkeypatch.setitem(daily.COMMANDS, "today", daily.Command(lambda _: None, read))
+    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, read))
     answer = say("today")
     assert answer.code == 2
     assert answer.err.startswith("The shelf's file is damaged")

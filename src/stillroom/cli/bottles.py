@@ -4,13 +4,12 @@ from argparse import ArgumentParser
 from collections.abc import Sequence
 from typing import Any
 
-from stillroom.cli.call import Call, yes_option
-from stillroom.cli.daily import _bottles_json, _json_option
+from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json
 from stillroom.dates import parse_day, show_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
-from stillroom.keeping.contents import grams_by_herb, herb_g_per_ml
+from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
 from stillroom.keeping.wording import Wording
@@ -23,7 +22,7 @@ def _bottles_arguments(parser: ArgumentParser) -> None:
         "words", nargs="*", metavar="WORD", help="in its code, herb, botanical name, part or place"
     )
     parser.add_argument("--empties", action="store_true", help="empty bottles as well")
-    _json_option(parser)
+    json_option(parser)
 
 
 def _bottles(call: Call) -> int:
@@ -35,12 +34,12 @@ def _bottles(call: Call) -> int:
         if all(word in _searched(bottle) for word in wanted)
     ]
     if call.asked.json:
-        put_json(_bottles_json(call, bottles))
+        put_json(bottles_json(call, bottles))
         return 0
-    together = _volume(call, sum(bottle.left_ml for bottle in bottles))
+    together = volume(call, sum(bottle.left_ml for bottle in bottles))
     put(f"{how_many(len(bottles), 'bottle')}, {together} in all.")
     for bottle in bottles:
-        put(_bottle_line(call, bottle))
+        put(bottle_line(call, bottle))
     return 0
 
 
@@ -49,7 +48,7 @@ def _searched(bottle: BottleRow) -> str:
     return folded("\n".join(texts))
 
 
-def _bottle_line(call: Call, bottle: BottleRow) -> str:
+def bottle_line(call: Call, bottle: BottleRow) -> str:
 
     said = Wording(call.liked)
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
@@ -62,7 +61,7 @@ def _bottle_line(call: Call, bottle: BottleRow) -> str:
     return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
 
 
-def _bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str, Any]:
+def bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str, Any]:
 
     return {
         "code": bottle.code,
@@ -86,7 +85,7 @@ def _bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str
     }
 
 
-def _tincture_json(tincture: TinctureView) -> dict[str, Any]:
+def tincture_json(tincture: TinctureView) -> dict[str, Any]:
     return {
         "code": tincture.code,
         "name": tincture.name,
@@ -95,7 +94,7 @@ def _tincture_json(tincture: TinctureView) -> dict[str, Any]:
     }
 
 
-def _volume(call: Call, volume_ml: float | None) -> str:
+def volume(call: Call, volume_ml: float | None) -> str:
 
     return Wording(call.liked).volume(volume_ml)
 
@@ -137,5 +136,16 @@ def _draw(call: Call) -> int:
         confirmed=call.asked.yes,
     )
     call.is_done = True
-    put(f"{row.code} {row.name} holds {_volume(call, row.left_ml)} now.")
+    put(f"{row.code} {row.name} holds {volume(call, row.left_ml)} now.")
     return 0
+
+
+def bottles_json(call: Call, bottles: Sequence[BottleRow]) -> list[dict[str, Any]]:
+    herbs = herb_equivalents_of(call.keeper, {bottle.tincture_id for bottle in bottles})
+    return [bottle_json(bottle, herbs[bottle.tincture_id]) for bottle in bottles]
+
+
+COMMANDS = {
+    "bottles": Command(_bottles_arguments, _bottles),
+    "draw": Command(_draw_arguments, _draw),
+}

@@ -95,3 +95,7 @@ def named_path(text: str) -> Path:
     if not text.strip():
         raise ArgumentTypeError("the name is empty")
     return typed_path(text)
+
+
+def json_option(parser: ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="for a program to read")

@@ -5,9 +5,8 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from stillroom.cli.bottles import _volume
-from stillroom.cli.call import Call, yes_option
-from stillroom.cli.daily import _json_option
+from stillroom.cli.bottles import volume
+from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.dates import countdown, show_day
 from stillroom.errors import Refused
@@ -18,14 +17,14 @@ from stillroom.quantities import how_many
 
 
 def _jars_arguments(parser: ArgumentParser) -> None:
-    _json_option(parser)
+    json_option(parser)
 
 
 def _jars(call: Call) -> int:
 
     shelves = shelves_view(call.keeper)
     if call.asked.json:
-        put_json(_jars_json(shelves.jars, shelves))
+        put_json(jars_json(shelves.jars, shelves))
         return 0
     put(f"{how_many(len(shelves.jars), 'jar')}.")
     for shelf in shelves.shelves:
@@ -37,7 +36,7 @@ def _jars(call: Call) -> int:
 def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     name = f"{jar.code} {_herb(jar)}"
     if not jar.is_steeping:
-        return f"{name}: strained, {_volume(call, jar.to_bottle_ml)} to bottle"
+        return f"{name}: strained, {volume(call, jar.to_bottle_ml)} to bottle"
     said = [f"{countdown(jar.days_left(today))}, strain {show_day(jar.strain_on)}"]
     if jar.shakes_per_day:
         said.append(f"shaken {jar.shaken} of {jar.shakes_per_day} today")
@@ -46,7 +45,7 @@ def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     return f"{name}: {', '.join(said)}"
 
 
-def _standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[JarCard, str]]:
+def standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[JarCard, str]]:
     """Jars, each with what it is and where it stands in words."""
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     for jar in jars:
@@ -58,7 +57,7 @@ def _herb(jar: JarCard) -> str:
     return f"{jar.herb}{more}, {jar.part} {jar.condition}"
 
 
-def _jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, Any]]:
+def jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, Any]]:
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     return [
         {
@@ -107,9 +106,14 @@ def _shake(call: Call) -> int:
 
 
 def _jar_with_code(call: Call, code: str) -> JarCard:
-
     wanted = code.strip().casefold()
     for jar in shelves_view(call.keeper).jars:
         if jar.code.casefold() == wanted:
             return jar
     raise Refused(f"No jar on the shelves has the code {code}.")
+
+
+COMMANDS = {
+    "jars": Command(_jars_arguments, _jars),
+    "shake": Command(_shake_arguments, _shake),
+}

@@ -4,8 +4,7 @@ from argparse import ArgumentParser
 from collections.abc import Iterable
 from typing import Any
 
-from stillroom.cli.call import Call
-from stillroom.cli.daily import _json_option
+from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.output import put, put_json
 from stillroom.keeping.trace.ancestry import trace
 from stillroom.keeping.trace.recall import recall_words
@@ -14,7 +13,7 @@ from stillroom.keeping.views import Node
 
 def _trace_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", metavar="CODE", help="of a bottle, a batch or a jar")
-    _json_option(parser)
+    json_option(parser)
 
 
 def _trace(call: Call) -> int:
@@ -52,11 +51,10 @@ def _recall_arguments(parser: ArgumentParser) -> None:
         metavar="WORD",
         help="the name of a spirit or a herb, or words of its day or origin, such as a lot",
     )
-    _json_option(parser)
+    json_option(parser)
 
 
 def _recall(call: Call) -> int:
-
     trees = recall_words(call.keeper, " ".join(call.asked.words))
     if call.asked.json:
         put_json([_node_json(tree, "went_into") for tree in trees])
@@ -83,3 +81,9 @@ def _node_json(node: Node, onwards: str) -> dict[str, Any]:
     if node.contains_ml is not None:
         told["contains_ml"] = node.contains_ml
     return told | {onwards: [_node_json(child, onwards) for child in node.children]}
+
+
+COMMANDS = {
+    "trace": Command(_trace_arguments, _trace),
+    "recall": Command(_recall_arguments, _recall),
+}

@@ -1,0 +1,90 @@
+"""`today`: what the day asks for."""
+
+from stillroom.cli.bottles import (
+    bottle_line,
+    bottles_json,
+    tincture_json,
+    volume,
+)
+from stillroom.cli.call import Call, Command, json_option
+from stillroom.cli.jars import (
+    jars_json,
+    standing,
+)
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.dates import countdown, show_day
+from stillroom.quantities import how_many
+
+
+def _today(call: Call) -> int:
+    from stillroom.keeping.day import day_view
+    from stillroom.keeping.jars.shelves import shelves_view
+    from stillroom.keeping.shelf_file.backups import backup_folder, last_backup
+
+    day = day_view(call.keeper)
+    shelves = shelves_view(call.keeper)
+    backup = last_backup(backup_folder(call.keeper), call.keeper.store.path)
+    jars = {
+        "to_shake": day.to_shake,
+        "due": day.due,
+        "over": day.over,
+        "uncovered": day.uncovered,
+    }
+    if call.asked.json:
+        put_json(
+            {"day": day.day}
+            | {name: jars_json(found, shelves) for name, found in jars.items()}
+            | {
+                "to_bottle": [tincture_json(tincture) for tincture in day.to_bottle],
+                "passing": bottles_json(call, day.passing),
+                "backup": {
+                    "last_on": backup.last_on,
+                    "failed_on": backup.failed_on,
+                    "failure": backup.failure,
+                },
+            }
+        )
+        return 0
+    put(f"Today is {show_day(day.day)}.")
+    doubt = "" if call.asked.sample else call.keeper.date_in_doubt
+    if doubt:
+        put(doubt)
+    if not (any(jars.values()) or day.to_bottle or day.passing):
+        put("There is nothing to do.")
+    shakes = sum(jar.shakes_left for jar in day.to_shake)
+    put_list(
+        f"To shake: {how_many(shakes, 'shake')} to do",
+        (
+            where + (f", {jar.shakes_left} times" if jar.shakes_left > 1 else "")
+            for jar, where in standing(day.to_shake, shelves)
+        ),
+    )
+    put_list(
+        f"To strain today: {how_many(len(day.due), 'jar')}",
+        (where for _, where in standing(day.due, shelves)),
+    )
+    put_list(
+        f"Over: {how_many(len(day.over), 'jar')}",
+        (
+            f"{where}: {countdown(jar.days_left(day.day))}"
+            for jar, where in standing(day.over, shelves)
+        ),
+    )
+    put_list(
+        f"Herb not under the liquid: {how_many(len(day.uncovered), 'jar')}",
+        (where for _, where in standing(day.uncovered, shelves)),
+    )
+    put_list(
+        f"To bottle: {how_many(len(day.to_bottle), 'tincture')}",
+        (f"{t.code} {t.name}: {volume(call, t.loose_ml)}" for t in day.to_bottle),
+    )
+    put_list(
+        f"Keep-until date past or near: {how_many(len(day.passing), 'bottle')}",
+        (bottle_line(call, bottle) for bottle in day.passing),
+    )
+    if backup.failed_on:
+        put_list(f"The backup of {show_day(backup.failed_on)} failed:", [backup.failure])
+    return 0
+
+
+COMMANDS = {"today": Command(json_option, _today)}
