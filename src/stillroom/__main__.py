@@ -116,6 +116,10 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
     code = 2
     try:
         code = work(call)
+    except (ValueError, TypeError, ArithmeticError, LookupError) as error:
+        if isinstance(error, StillroomError) or not (told := call.broken_values()):
+            raise
+        raise StoreError(told) from error
     finally:
         sys.stdout = real
         is_written = _write_report(held.getvalue())

@@ -47,6 +47,13 @@ class Call:
         opened: Keeper | None = self.__dict__.get("keeper")
         return opened.store.trouble if opened else ""
 
+    def broken_values(self) -> str:
+        """What the shelf that was opened holds that no rule would have let in; or blank."""
+        from ..keeping.shelf_file.check import broken_values
+
+        opened: Keeper | None = self.__dict__.get("keeper")
+        return broken_values(opened) if opened else ""
+
     def keeper_to_change(self, *, create: bool = False, backup: bool = True) -> "Keeper":
         """The shelf, with the backup of the day made before its first change.
 

@@ -11,6 +11,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.preferences import preferences
 from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.records.file_state import APPLICATION_ID
+from stillroom.records.shelf_file import tables_with_broken_rules
 from stillroom.records.store import newest_schema, schema_as_made, schema_of
 
 BLEND_SLACK = 1.01
@@ -42,10 +43,29 @@ def check(keeper: Keeper) -> list[Finding]:
         return [Finding(str(error), _RESTORE)]
 
 
+def broken_values(keeper: Keeper) -> str:
+    """In a sentence, which tables hold a value that they cannot have; blank where none does."""
+    tables = tables_with_broken_rules(keeper.store.path)
+    if not tables:
+        return ""
+    return (
+        f"{keeper.store.path} holds a value that it cannot have, in {', '.join(tables)}. "
+        "Restore a backup."
+    )
+
+
 def _structure(keeper: Keeper) -> Iterator[Finding]:
     for (said,) in keeper.rows("PRAGMA integrity_check"):
         if said != "ok":
             yield Finding(f"The file is damaged: {said}.", _RESTORE)
+
+
+def _values(keeper: Keeper) -> Iterator[Finding]:
+    said = {text for (text,) in keeper.rows("PRAGMA integrity_check")}
+    for table in tables_with_broken_rules(keeper.store.path):
+        if f"CHECK constraint failed in {table}" in said:
+            continue
+        yield Finding(f"A value in {table} is none that it can have.", _RESTORE)
 
 
 def _letters(keeper: Keeper) -> Iterator[Finding]:
@@ -274,6 +294,7 @@ def _undo_log(keeper: Keeper) -> Iterator[Finding]:
 
 _FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _structure,
+    _values,
     _letters,
     _pointers,
     _schema,

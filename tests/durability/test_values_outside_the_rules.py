@@ -1,0 +1,45 @@
+"""A value that no rule would have let in is met with a sentence, never with a crash."""
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from stillroom.__main__ import run
+from stillroom.clock import SetClock
+
+from ..cli.conftest import stocked  # noqa: F401  a fixture
+
+VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
+
+
+def test_no_value_in_any_column_ends_in_a_crash(
+    stocked: Path,  # noqa: F811
+    clock: SetClock,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with closing(sqlite3.connect(stocked)) as db:
+        columns = db.execute(
+            """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
+               WHERE m.type = 'table' AND c.name <> 'id'
+                 AND m.name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY 1, 2"""
+        ).fetchall()
+    crashed = []
+    spoiled = tmp_path / "spoiled.stillroom"
+    for number, (table, column) in enumerate(columns):
+        value = VALUES[number % len(VALUES)]
+        shutil.copy(stocked, spoiled)
+        with closing(sqlite3.connect(spoiled, isolation_level=None)) as db:
+            db.execute("PRAGMA ignore_check_constraints = 1")
+            try:
+                db.execute(f'UPDATE "{table}" SET "{column}" = ?', (value,))
+            except sqlite3.DatabaseError:  # a rule of another kind holds
+                continue
+        for words in (["today"], ["bottles"], ["export", "--json", "-"], ["check"]):
+            if run([*words, "--shelf", str(spoiled)], clock) == 70:
+                crashed.append((table, column, value, words[0]))
+        capsys.readouterr()
+    assert not crashed, "; ".join(map(str, crashed))
