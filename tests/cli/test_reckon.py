@@ -93,9 +93,9 @@ def test_units_for_reading_and_printing(say: Say) -> None:
     assert us["value"] == metric["value"]
     assert us["shown"].endswith("fl oz")
     assert metric["shown"].endswith("mL")
-    assert say("reckon", "weigh", "full=9", "empty=4", "--units", "us", "--json").json["results"][
-        0
-    ]["value"] == pytest.approx(metric["value"])
+    assert say("reckon", "weigh", "full=9", "empty=4", words[3], "--units", "us", "--json").json[
+        "results"
+    ][0]["value"] == pytest.approx(metric["value"])
 
 
 @pytest.mark.parametrize("name", calculators())
