@@ -426,12 +426,17 @@ def test_a_refusal_is_in_the_units_that_are_set(kind, text, system):
 )
 def test_a_reading_is_on_the_scale_it_is_written_in(text, scale, strength_abv):
     """27 CFR 30.11: proof is twice the % by volume at 60 °F; 100 UK proof is 57.1 %."""
-    assert quantities.instrument_scale(text) == scale
-    assert quantities.parse_reading(text, scale) == pytest.approx(strength_abv)
+    read, found, _ = quantities.read_instrument(text, "auto", "auto", METRIC)
+    assert found == scale
+    assert read == pytest.approx(strength_abv)
+
+
+def _reading(text, scale, system=METRIC):
+    return quantities.read_instrument(text, scale, "auto", system)[0]
 
 
 def test_a_bare_reading_is_in_degrees_of_its_scale():
-    assert quantities.parse_reading("193", "us_proof") == 96.5
-    assert quantities.parse_reading("80 proof", "us_proof", IMPERIAL) == 40
-    assert quantities.parse_reading("70 proof", "uk_proof") == pytest.approx(39.97)
-    assert quantities.parse_reading("40 %", "us_proof") == 40
+    assert _reading("193", "us_proof") == 96.5
+    assert _reading("80 proof", "us_proof", IMPERIAL) == 40
+    assert _reading("70 proof", "uk_proof") == pytest.approx(39.97)
+    assert _reading("40 %", "us_proof") == 40
