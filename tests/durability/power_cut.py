@@ -214,7 +214,7 @@ class Report:
                    for name, chosen, all_ in (("kinds", asked.kinds, KINDS),
                                               ("namings", asked.namings, NAMINGS))
                    if chosen != all_]  # fmt: skip
-        words = [f"python {Path(__file__).name} --recording {self._saved} --seed {asked.seed}"]
+        words = [f"python {sys.argv[0]} --recording {self._saved} --seed {asked.seed}"]
         return " ".join([*words, *choices, f"--image {cut.number}"])
 
 
