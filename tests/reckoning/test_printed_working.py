@@ -117,17 +117,18 @@ SUMS = [
     (r" for the tincture and ", lambda a: a[0] + a[1]),
     (r"^.* at .*/.* is ", lambda a: a[0] / a[1]),
     (r" doubled is ", lambda a: 200 * a[0]),
+    (r" stands for ", lambda a: a[0] * a[1]),
 ]
 """How a reader adds up each kind of line, by its words; the first that fits."""
 SAYS_NO_SUM = (
     "Published,", "Your own strainings", "A reading of", "At ", "of ethanol", "of herb.",
     "parts dry to 1", "is spirit of",
-    "stands for",  # 1:n is g to the mL in every system
+    "stands for about",  # 1:n is g to the mL in every system
 )  # fmt: skip
 
 OURS = [
     "simmer", "yield", "bottles", "weigh", "alcoholometer", "drops", "amount", "fresh-dried",
-    "cost",
+    "blend", "cost",
 ]  # fmt: skip
 
 
@@ -153,7 +154,7 @@ def any_value(field, dice: Random):
     low, high = {
         Kind.VOLUME: (1, 3000), Kind.MASS: (1, 3000), Kind.STRENGTH: (1, 96), Kind.PERCENT: (1, 90),
         Kind.TEMPERATURE: (5, 35), Kind.MONEY: (0, 90), Kind.RATIO: (1, 20), Kind.NUMBER: (1, 150),
-        Kind.COUNT: (0, 9), Kind.TEXT: (0, 0),
+        Kind.COUNT: (0, 9), Kind.TEXT: (0, 0), Kind.CONCENTRATION: (0.01, 2),
     }[field.kind]  # fmt: skip
     if field.kind is Kind.TEXT:
         return "Elecampane"

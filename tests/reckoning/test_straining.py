@@ -179,23 +179,28 @@ def test_a_yield_near_the_range_is_not_odd(yield_ml):
     assert not expected_yield(510, 100, Pressing.SQUEEZED).is_odd(yield_ml)
 
 
-def figures(outcome):
-    """The figures of the last sentence of the working, by kind, in order."""
-    return [figure.value for figure in outcome.working[-1].figures]
-
-
 def test_the_working_of_a_yield_adds_up():
+    """120 g of dried herb pressed keep 0.78 mL per g of what is poured and 0.1 of their water."""
     outcome = YIELD.reckon({"liquid": 600.0, "mass": 120.0, "pressing": "pressed"})
-    dried_g, per_g, liquid_ml, kept_ml, yield_ml = figures(outcome)
-    assert (dried_g, liquid_ml) == (pytest.approx(120), 600)
-    assert kept_ml == pytest.approx(dried_g * per_g) == pytest.approx(120 * 0.88, abs=0.1)
-    assert yield_ml == pytest.approx(600 - 120 * 0.88, abs=0.1)
-    assert "keeps {3}; {2} less that is {4}" in outcome.working[-1].text
+    keeps, left = outcome.working[-2:]
+    dried_g, per_g, kept_ml = (figure.value for figure in keeps.figures)
+    assert (dried_g, per_g) == (pytest.approx(120), pytest.approx(0.88, abs=0.001))
+    assert kept_ml == pytest.approx(120 * 0.88, abs=0.1)
+    assert keeps.text == "{0} of dried herb at {1} keeps {2}."
+    assert [figure.value for figure in left.figures] == [
+        600,
+        kept_ml,
+        pytest.approx(600 - 120 * 0.88, abs=0.1),
+    ]
+    assert left.text == "{0} less {1} is {2}."
 
 
 def test_the_working_of_a_marc_that_keeps_everything_says_so():
+    """100 g squeezed would keep 1.7 mL per g and 0.1 of its water, 180 mL, and has but 100."""
     outcome = YIELD.reckon({"liquid": 100.0, "mass": 100.0})
-    assert "keeps all of the {2}" in outcome.working[-1].text
+    keeps = outcome.working[-1]
+    assert keeps.text == "{0} of dried herb at {1} would keep {2}, more than there is."
+    assert [figure.value for figure in keeps.figures] == pytest.approx([100, 1.8, 180], abs=0.2)
     assert outcome.results[0].value.value == 0
 
 
