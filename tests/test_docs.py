@@ -36,7 +36,7 @@ def test_every_command_in_the_readme_runs_on_the_sample_shelf(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     _, *arguments = shlex.split(command)
-    shelf = [] if arguments[0] == "reckon" else ["--sample"]
+    shelf = [] if arguments[0] == "calculate" else ["--sample"]
     assert run([*shelf, *arguments]) == 0
 
 

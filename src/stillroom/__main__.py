@@ -46,7 +46,7 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
     try:
         return _run(arguments, clock)
     except NeedsConfirmation as question:
-        _complain(f"{question} To say yes, add --yes.")
+        _complain(f"{question} Add --yes to go ahead.")
         return 2
     except StillroomError as error:
         _complain(str(error))
@@ -140,7 +140,7 @@ def _write_report(report: str) -> bool:
     except (OSError, ValueError) as error:
         _let_go_of_output()
         why = error.strerror if isinstance(error, OSError) else error
-        _complain(f"The output could not be written: {why}.")
+        _complain(f"The report couldn't be written: {why}.")
         return False
     return True
 
@@ -215,11 +215,11 @@ def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "
     if is_there(path):
         # A first import that was killed leaves an empty shelf: the same words again go on with it.
         if asked.new and not (asked.command == "import" and is_empty_shelf(path, newest_schema())):
-            raise StoreError(f"There is something at {path} already; leave out --new to open it.")
+            raise StoreError(f"{path} already exists. Leave out --new to open it.")
     elif path.is_symlink():
         behind_link(path)
     elif not (asked.new or (create and asked.shelf is None)):
-        raise StoreError(f"There is no shelf at {path}. To make one there, add --new.")
+        raise StoreError(f"There is no shelf at {path}. Add --new to create one.")
     return Keeper(Store.open(path, create=True), clock)
 
 
@@ -252,12 +252,12 @@ def _refuse_without_screen() -> None:
     streams = (sys.__stdin__, sys.__stdout__, sys.__stderr__)
     if not all(stream and stream.isatty() for stream in streams):
         raise StillroomError(
-            "The screen needs a terminal to itself. See stillroom --help for commands without it."
+            "The screen needs a terminal. See stillroom --help for commands that don't."
         )
     if os.environ.get("TERM") == "dumb":
         raise StillroomError(
-            "This terminal (TERM=dumb) cannot show a screen. See stillroom --help for commands "
-            "without it."
+            "This terminal (TERM=dumb) can't show the screen. See stillroom --help for commands "
+            "that work here."
         )
 
 

@@ -65,15 +65,15 @@ def test_restore_tells_first_and_keeps_what_was_there(
 
     told = say("restore", copy, "--shelf", stocked)
     assert told.code == 2
-    assert f"The backup {copy}: 3 jars (2 steeping), 2 bottles, last written" in told.out
-    assert f"The shelf {stocked}: 3 jars (2 steeping), 2 bottles, last written" in told.out
+    assert f"The backup {copy}: 3 jars (2 steeping), 2 bottles, last entry" in told.out
+    assert f"The shelf {stocked}: 3 jars (2 steeping), 2 bottles, last entry" in told.out
     assert "--yes" in told.err
     assert left_in(say, stocked, "Door") == 220
 
     answer = say("restore", copy, "--yes", "--shelf", stocked)
     assert answer.code == 0
     assert left_in(say, stocked, "Door") == 250
-    kept = Path(answer.out.splitlines()[-1].removeprefix("What was there is kept in ")[:-1])
+    kept = Path(answer.out.splitlines()[-1].removeprefix("The old shelf is kept in ")[:-1])
     assert left_in(say, kept, "Door") == 220
     assert say("check", "--shelf", stocked).code == 0
 
@@ -111,7 +111,7 @@ def test_what_cannot_be_restored(say: Say, stocked: Path, tmp_path: Path) -> Non
 def test_the_sample_is_not_restored_to(say: Say, stocked: Path) -> None:
     answer = say("--sample", "restore", stocked, "--yes")
     assert answer.code == 2
-    assert "The sample is thrown away afterwards" in answer.err
+    assert "The sample shelf isn't saved" in answer.err
 
 
 def test_a_trial_import_makes_no_backup(say: Say, stocked: Path, tmp_path: Path) -> None:

@@ -20,12 +20,12 @@ def test_today_lists_what_to_do(say: Say, stocked: Path) -> None:
     assert answer.out == (
         "Today is 26 Nov 2026.\n"
         "\n"
-        "To shake: 2 shakes to do\n"
-        "  26-002 Calendula, flower dried, on North larder\n"
-        "  26-003 Thyme, aerial parts dried, on North larder\n"
+        "To shake: 2 jars, 2 shakes\n"
+        "  26-002 Calendula, flower, dried, on North larder\n"
+        "  26-003 Thyme, aerial parts, dried, on North larder\n"
         "\n"
-        "Over: 1 jar\n"
-        "  26-003 Thyme, aerial parts dried, on North larder: 2 days over\n"
+        "Late: 1 jar\n"
+        "  26-003 Thyme, aerial parts, dried, on North larder: 2 days over\n"
         "\n"
         "To bottle: 1 tincture\n"
         "  26-001 Elecampane: 80 mL\n"
@@ -48,14 +48,14 @@ def test_today_as_json(say: Say, stocked: Path) -> None:
 
 def test_today_on_an_empty_shelf(say: Say, shelf_file: Path) -> None:
     answer = say("today", "--shelf", shelf_file, "--new")
-    assert answer == (0, "Today is 26 Nov 2026.\nThere is nothing to do.\n", "")
+    assert answer == (0, "Today is 26 Nov 2026.\nNothing to do today.\n", "")
 
 
 def test_today_tells_of_bottles_past_their_date(say: Say, stocked: Path, clock: SetClock) -> None:
     clock.advance(days=365 * 6)
     answer = say("today", "--shelf", stocked)
-    assert "Keep-until date past or near: 2 bottles\n  26-001.1 Elecampane: 250 mL" in answer.out
-    assert ", past\n" in answer.out
+    assert "Past or near the keep-until date: 2 bottles\n  26-001.1 Elecampane: 250 mL" in answer.out
+    assert ", past its date\n" in answer.out
     assert [b["code"] for b in say("today", "--json", "--shelf", stocked).json["passing"]] == [
         "26-001.1",
         "26-001.2",
@@ -94,9 +94,9 @@ def test_jars_shelf_by_shelf(say: Say, stocked: Path) -> None:
         "3 jars.\n"
         "\n"
         "North larder\n"
-        "  26-001 Elecampane, root dried: strained, 80 mL to bottle\n"
-        "  26-002 Calendula, flower dried: 9 days, strain 5 Dec 2026, shaken 0 of 1 today\n"
-        "  26-003 Thyme, aerial parts dried: 2 days over, strain 24 Nov 2026, shaken 0 of 1 today\n"
+        "  26-001 Elecampane, root, dried: strained, 80 mL to bottle\n"
+        "  26-002 Calendula, flower, dried: 9 days, strain 5 Dec 2026, shaken 0 of 1 today\n"
+        "  26-003 Thyme, aerial parts, dried: 2 days over, strain 24 Nov 2026, shaken 0 of 1 today\n"
     )
     codes = [jar["code"] for jar in say("jars", "--json", "--shelf", stocked).json]
     assert codes == ["26-001", "26-002", "26-003"]
@@ -112,10 +112,10 @@ def test_bottles_and_the_words_that_find_them(say: Say, stocked: Path) -> None:
 
 def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
     answer = say("draw", "26-001.1", "30", "ml", "--reason", "for Ada", "--shelf", stocked)
-    assert answer == (0, "26-001.1 Elecampane holds 220 mL now.\n", "")
+    assert answer == (0, "26-001.1 Elecampane now holds 220 mL.\n", "")
     assert say("undo", "--shelf", stocked).out == "Undone: Drew 30 mL from 26-001.1.\n"
     assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 250
-    assert say("redo", "--shelf", stocked).out == "Done again: Drew 30 mL from 26-001.1.\n"
+    assert say("redo", "--shelf", stocked).out == "Redone: Drew 30 mL from 26-001.1.\n"
     assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 220
     assert say("redo", "--shelf", stocked).code == 2
 
@@ -131,9 +131,9 @@ ACTS = {
     ("shake", "--all"): "Shook",
     ("draw", "26-001.1", "30 ml"): "holds",
     ("undo",): "Undone",
-    ("redo",): "Done again",
-    ("import", "--jars", "list.csv"): "taken in",
-    ("import", "out"): "taken in",
+    ("redo",): "Redone",
+    ("import", "--jars", "list.csv"): "imported",
+    ("import", "out"): "imported",
 }
 
 
@@ -159,7 +159,7 @@ def test_an_act_far_from_the_last_entry_is_asked_about_before_anything_is_writte
     asked = say(*words, "--shelf", stocked)
     assert (asked.code, asked.out) == (2, "")
     assert "This computer's date is" in asked.err
-    assert asked.err.endswith("Is the date right? To say yes, add --yes.\n")
+    assert asked.err.endswith("Is the date right? Add --yes to go ahead.\n")
     assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
     done = say(*words, "--yes", "--shelf", stocked)
     if days > 0 or words[0] not in ("shake", "draw", "import"):
@@ -178,7 +178,7 @@ def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None
 def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
     for words, said in (
         (("26-001.1", "300ml"), "Bottle 26-001.1 holds 250 mL.\n"),
-        (("26-001", "30ml"), "26-001 is a tincture: name one of its bottles.\n"),
+        (("26-001", "30ml"), "26-001 is a tincture. Give the code of one of its bottles.\n"),
         (("26-001.9", "30ml"), "26-001.9"),
         (("26-001.1", "30 drops"), "A drop has no fixed size"),
         (("26-001.1", "10", "oz"), "oz is a weight"),
@@ -204,7 +204,7 @@ def test_trace_leads_to_gathering_and_spirit(say: Say, stocked: Path) -> None:
     assert lines[0].startswith("Bottle 26-001.1: ")
     assert lines[1].startswith("  Tincture 26-001 Elecampane: 430 mL strained 16 Nov 2026")
     assert lines[2].startswith("    Jar 26-001: filled 27 Oct 2026")
-    assert lines[3].startswith("      Herb Elecampane: 120 g root dried, gathered 27 Oct 2026")
+    assert lines[3].startswith("      Herb Elecampane: 120 g root, dried, gathered 27 Oct 2026")
     assert lines[4].startswith("      Spirit Vodka: 600 mL of 40 % v/v poured 27 Oct 2026")
     tree = say("trace", "26-001.1", "--json", "--shelf", stocked).json
     jar = tree["came_from"][0]["came_from"][0]
@@ -234,7 +234,7 @@ def test_an_output_that_is_full_is_told_in_a_sentence(command: str) -> None:
     line = f"{sys.executable} -m stillroom --sample {command} > /dev/full"
     done = subprocess.run(line, shell=True, capture_output=True, text=True)
     assert done.returncode == 2
-    assert done.stderr == "The output could not be written: No space left on device.\n"
+    assert done.stderr == "The report couldn't be written: No space left on device.\n"
 
 
 def test_names_a_terminal_cannot_show_are_still_told(program: Say) -> None:
@@ -247,11 +247,11 @@ def test_names_a_terminal_cannot_show_are_still_told(program: Say) -> None:
 def test_undo_and_redo_say_beforehand_what_they_would_do(say: Say, stocked: Path) -> None:
     assert say("draw", "26-001.1", "30 ml", "--shelf", stocked).code == 0
     told = say("undo", "--dry-run", "--shelf", stocked).out
-    assert told == "Undo would take back: Drew 30 mL from 26-001.1.\n"
+    assert told == "Would undo: Drew 30 mL from 26-001.1.\n"
     assert say("redo", "--dry-run", "--shelf", stocked).out == "There is nothing to do again.\n"
     assert say("undo", "--shelf", stocked).out == "Undone: Drew 30 mL from 26-001.1.\n"
     told = say("redo", "--dry-run", "--shelf", stocked).out
-    assert told == "Redo would do again: Drew 30 mL from 26-001.1.\n"
+    assert told == "Would redo: Drew 30 mL from 26-001.1.\n"
 
 
 def test_bottles_as_json_give_the_herb_in_each_millilitre(say: Say, stocked: Path) -> None:

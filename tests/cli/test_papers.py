@@ -88,7 +88,7 @@ def test_labels_as_text(say: Say, stocked: Path) -> None:
     [
         (("26-001",), "--to FILE.pdf, or --text"),
         (("26-009", "--text"), "26-009"),
-        (("26-002", "--text"), "No bottle of 26-002 holds anything."),
+        (("26-002", "--text"), "Every bottle of 26-002 is empty."),
         (("26-001", "--to", "x.pdf", "--start", "22"), "start at 1 to 21"),
         (("26-001", "--to", "x.pdf", "--sheet", "a3"), "Not a sheet"),
     ],
@@ -102,7 +102,7 @@ def test_labels_that_cannot_be_made(
 
 
 def test_a_jar_has_no_batch_record_yet(say: Say, stocked: Path) -> None:
-    assert "has not been strained" in say("record", "26-002", "--shelf", stocked).err
+    assert "hasn't been strained" in say("record", "26-002", "--shelf", stocked).err
 
 
 def test_the_calendar(say: Say, stocked: Path, tmp_path: Path) -> None:
@@ -148,7 +148,7 @@ def test_a_bad_line_leaves_the_shelf_as_it_was(say: Say, stocked: Path, tmp_path
     answer = say("import", folder, "--new", "--shelf", other)
     assert answer.code == 2
     assert "jars.csv line 3, filled_on:" in answer.out
-    assert answer.err.startswith("Nothing was taken in: ")
+    assert answer.err.startswith("Nothing was imported: ")
     assert not other.exists()
     answer = say("import", folder, "--json", "--new", "--shelf", other)
     assert answer.code == 2
@@ -160,7 +160,7 @@ def test_a_notebook_is_taken_in(say: Say, tmp_path: Path, shelf_file: Path) -> N
     notebook.write_text("herb,date,part\nYarrow,2026-11-20,flower\nSage,2026-11-21,\n")
     asked = say("import", "--jars", notebook, "--new", "--shelf", shelf_file)
     assert asked.code == 2
-    assert asked.err == "Nothing was taken in: 2 questions to answer.\n"
+    assert asked.err == "Nothing was imported: 2 questions to answer.\n"
     assert "Fresh or dried in rows 2-3. Add --set condition=fresh" in asked.out
     assert not shelf_file.exists()
     answers = ("--set", "part=leaf", "--set", "condition=dried")

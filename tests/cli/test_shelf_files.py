@@ -22,7 +22,7 @@ from .answers import Say
 
 def test_a_shelf_that_is_not_there_is_not_made_unasked(say: Say, shelf_file: Path) -> None:
     answer = say("today", "--shelf", shelf_file)
-    assert answer == (2, "", f"There is no shelf at {shelf_file}. To make one there, add --new.\n")
+    assert answer == (2, "", f"There is no shelf at {shelf_file}. Add --new to create one.\n")
     assert not shelf_file.exists()
 
 
@@ -31,7 +31,7 @@ def test_new_makes_a_shelf_for_the_user_alone_and_only_once(say: Say, shelf_file
     assert shelf_file.stat().st_mode & 0o777 == 0o600
     again = say("--shelf", shelf_file, "--new", "today")
     assert again.code == 2
-    assert "leave out --new" in again.err
+    assert "Leave out --new" in again.err
 
 
 def test_the_shelf_may_be_named_before_or_after_the_command(say: Say, stocked: Path) -> None:
@@ -292,7 +292,7 @@ def test_a_first_import_that_was_killed_can_be_run_again(say: Say, tmp_path: Pat
     before = shelf.read_bytes()
     again = say(*words)
     assert again.code == 2
-    assert "There is something at" in again.err
+    assert "already exists. Leave out --new to open it" in again.err
     assert shelf.read_bytes() == before
 
 
@@ -303,5 +303,5 @@ def test_new_never_touches_what_is_there(say: Say, stocked: Path, tmp_path: Path
         path.write_bytes(content)
         answer = say("--shelf", path, "--new", "today")
         assert answer.code == 2
-        assert "There is something at" in answer.err
+        assert "already exists. Leave out --new to open it" in answer.err
         assert path.read_bytes() == content

@@ -1,6 +1,6 @@
 """`bottles` and `draw`."""
 
-from argparse import ArgumentParser
+from argparse import SUPPRESS, ArgumentParser
 from collections.abc import Sequence
 from typing import Any
 
@@ -19,9 +19,12 @@ from stillroom.quantities import how_many, parse_volume
 
 def _bottles_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "words", nargs="*", metavar="WORD", help="in its code, herb, botanical name, part or place"
+        "words",
+        nargs="*",
+        metavar="WORD",
+        help="only bottles with this in the code, herb, name, part or place",
     )
-    parser.add_argument("--empties", action="store_true", help="empty bottles as well")
+    parser.add_argument("--empties", action="store_true", help="include empty bottles")
     json_option(parser)
 
 
@@ -56,7 +59,7 @@ def bottle_line(call: Call, bottle: BottleRow) -> str:
     ratio = f"{said.ratio(bottle.ratio)} poured" if bottle.ratio else ""
     facts = [held, strength, ratio, bottle.place]
     if bottle.keep_until:
-        past = ", past" if bottle.is_past(call.keeper.today) else ""
+        past = ", past its date" if bottle.is_past(call.keeper.today) else ""
         facts.append(f"keep until {show_day(bottle.keep_until)}{past}")
     return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
 
@@ -100,24 +103,25 @@ def volume(call: Call, volume_ml: float | None) -> str:
 
 
 def _draw_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", metavar="CODE", help="the code of the bottle")
+    parser.add_argument("code", metavar="CODE", help="code of the bottle")
     parser.add_argument(
         "amount", nargs="+", metavar="AMOUNT", help="such as 30 ml, 2 tsp or 1 fl oz"
     )
-    parser.add_argument("--reason", default="", metavar="TEXT", help="kept in the ledger")
+    parser.add_argument("--note", default="", metavar="TEXT", help="a note for the ledger")
+    parser.add_argument("--reason", dest="note", default=SUPPRESS, help=SUPPRESS)
     parser.add_argument(
         "--kind",
         choices=("draw", "give", "spill"),
         default="draw",
-        help="drawn (unless you say otherwise), given away or spilled",
+        help="drawn (if left out), given away or spilled",
     )
     parser.add_argument(
         "--on",
         default="today",
         metavar="DAY",
-        help="the day, if it was not today: yesterday, 3 Nov",
+        help="the day, if not today: yesterday, 3 Nov",
     )
-    yes_option(parser, "although a date is in doubt or past, or it was counted since")
+    yes_option(parser, "go ahead past the keep-until date, before a count, or on a doubtful date")
 
 
 def _draw(call: Call) -> int:
@@ -125,18 +129,18 @@ def _draw(call: Call) -> int:
     volume_ml = parse_volume(" ".join(call.asked.amount), call.liked.units)
     found = find_code(call.keeper, call.asked.code)
     if found.bottle_id is None:
-        raise Refused(f"{found.code} is a {found.kind}: name one of its bottles.")
+        raise Refused(f"{found.code} is a {found.kind}. Give the code of one of its bottles.")
     row = take_out(
         call.keeper_to_change(),
         found.bottle_id,
         volume_ml,
         kind=call.asked.kind,
-        reason=call.asked.reason,
+        reason=call.asked.note,
         day=parse_day(call.asked.on, call.keeper.today, past=True),
         confirmed=call.asked.yes,
     )
     call.is_done = True
-    put(f"{row.code} {row.name} holds {volume(call, row.left_ml)} now.")
+    put(f"{row.code} {row.name} now holds {volume(call, row.left_ml)}.")
     return 0
 
 

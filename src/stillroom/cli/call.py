@@ -30,7 +30,7 @@ class Call:
 
     asked: Namespace
     shelf_file: Path
-    """Where the shelf lies, whether or not it is there yet."""
+    """Where the shelf file is or will be."""
     clock: Clock
     open_shelf: OpenShelf
     is_done: bool = False
@@ -43,12 +43,12 @@ class Call:
 
     @property
     def trouble(self) -> str:
-        """What is the matter with the shelf that was opened, though it can be read; or blank."""
+        """What is wrong with a shelf that can still be read; blank if nothing."""
         opened: Keeper | None = self.__dict__.get("keeper")
         return opened.store.trouble if opened else ""
 
     def broken_values(self) -> str:
-        """What the shelf that was opened holds that no rule would have let in; or blank."""
+        """Values in the shelf that break its rules, in words; blank if none."""
         from ..keeping.shelf_file.check import broken_values
 
         opened: Keeper | None = self.__dict__.get("keeper")
@@ -57,7 +57,7 @@ class Call:
     def keeper_to_change(self, *, create: bool = False, backup: bool = True) -> "Keeper":
         """The shelf, with the backup of the day made before its first change.
 
-        A backup that fails does not stop the work; `today` tells of it.
+        A backup that fails does not stop the work; `today` reports it.
         """
         from stillroom.keeping.shelf_file.backups import backup_folder, backup_if_due, is_bare
 
@@ -71,7 +71,7 @@ class Call:
 
     @cached_property
     def liked(self) -> "Preferences":
-        """How the people of this shelf like things."""
+        """The settings of this shelf."""
         from stillroom.keeping.preferences import preferences
 
         return preferences(self.keeper)
@@ -91,7 +91,7 @@ class Command:
 
 
 def yes_option(
-    parser: ArgumentParser, what: str = "although this computer's date is in doubt"
+    parser: ArgumentParser, what: str = "go ahead even if this computer's date is in doubt"
 ) -> None:
     """The option that answers a question beforehand."""
     parser.add_argument("--yes", action="store_true", help=what)
@@ -105,4 +105,4 @@ def named_path(text: str) -> Path:
 
 
 def json_option(parser: ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="for a program to read")
+    parser.add_argument("--json", action="store_true", help="print JSON")

@@ -1,4 +1,4 @@
-"""Whole shelves as files: export and import, backup and restore, and the check."""
+"""Shelves as files: export and import, backup and restore, and the check."""
 
 import sys
 from argparse import ArgumentParser
@@ -23,9 +23,11 @@ def _export_arguments(parser: ArgumentParser) -> None:
         nargs="?",
         type=named_path,
         metavar="DIR",
-        help="one CSV file for each kind of record",
+        help="folder to write CSV files to",
     )
-    parser.add_argument("--json", metavar="FILE", help="one JSON file instead; - prints it here")
+    parser.add_argument(
+        "--json", metavar="FILE", help="write JSON to this file instead; - prints it"
+    )
     file_options(parser)
 
 
@@ -34,7 +36,7 @@ def _export(call: Call) -> int:
 
     asked = call.asked
     if bool(asked.folder) == bool(asked.json):
-        raise Refused("Say where it goes: a folder, or --json FILE.")
+        raise Refused("Give a folder to write to, or --json FILE.")
     if asked.folder:
         counts = export_folder(
             call.keeper, asked.folder, overwrite=asked.overwrite, shared=asked.shared
@@ -50,21 +52,21 @@ def _export(call: Call) -> int:
 
 
 IMPORT_NOTES = """\
-All of it or nothing: with one bad line, nothing is changed. What the shelf has already is left as
-it is. One undo takes the whole import back.
+An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
+has are left alone. One undo removes everything imported.
 
-A notebook is a CSV file, as any spreadsheet writes, with a heading line. Columns for herb and date
-have to be there. Part, fresh or dried, and of what was strained the pressing and the straining day
-must be known too: where a cell is blank or not understood you are asked, once for the column, and
-answer with --set, such as --set part=root --set condition=dried --set pressing=squeezed
---set strained=date (the date of each row). An answer fills in those cells only; a cell that is
-understood always wins. Without all answers nothing is imported. "Valerian root" and "Calendula
-flowers (dried)" are read as herb, part and condition.
+Your own list (--jars) is a CSV file, as any spreadsheet saves it, with a heading line. It needs
+columns for herb and date. Part, fresh or dried, and for strained jars the pressing and straining
+day must be known too. If cells are blank or not understood, the message lists what is missing, and
+you answer once for the column with --set: --set part=root --set condition=dried
+--set pressing=squeezed --set strained=date (the date of each row). Answers fill only those cells; a
+cell that is understood always wins. Nothing is imported until everything is answered. "Valerian
+root" and "Calendula flowers (dried)" are read as herb, part and condition.
 
-It understands columns called herb, date, botanical name, part, fresh or dried, pressing, weight,
-volume, strength, spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size,
-shakes, gathered, origin, note, and most other names one would give them; a unit may follow a name,
-as in "weight g". What stands in any other column is kept in the note."""
+Known columns: herb, date, botanical name, part, fresh or dried, pressing, weight, volume, strength,
+spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size, shakes, gathered,
+origin, note, and most other names for these. A unit may follow, as in "weight g". All other columns
+go into the note."""
 
 
 def _import_arguments(parser: ArgumentParser) -> None:
@@ -72,19 +74,21 @@ def _import_arguments(parser: ArgumentParser) -> None:
         "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
     )
     parser.add_argument(
-        "--jars", type=named_path, metavar="FILE", help="your own list of jars and bottles instead"
+        "--jars",
+        type=named_path,
+        metavar="FILE",
+        help="your own list of jars (CSV) instead",
     )
     parser.add_argument(
         "--set",
         action="append",
         default=[],
         metavar="KEY=VALUE",
-        help="with --jars: what is so in every row that does not say; part, condition, pressing or "
-        "strained",
+        help="with --jars: fill blank cells of part, condition, pressing or strained",
     )
-    parser.add_argument("--dry-run", action="store_true", help="say what would be taken in")
+    parser.add_argument("--dry-run", action="store_true", help="change nothing; show what would be")
     yes_option(parser)
-    parser.add_argument("--json", action="store_true", help="the report, for a program to read")
+    parser.add_argument("--json", action="store_true", help="print the report as JSON")
 
 
 def _import(call: Call) -> int:
@@ -92,9 +96,9 @@ def _import(call: Call) -> int:
 
     asked = call.asked
     if bool(asked.folder) == bool(asked.jars):
-        raise Refused("Say what to take in: a folder, or --jars FILE.")
+        raise Refused("Give a folder to import, or --jars FILE.")
     if asked.set and asked.folder:
-        raise Refused("--set goes with --jars FILE only.")
+        raise Refused("--set works only with --jars FILE.")
     keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
     is_done = False
     try:
@@ -105,13 +109,13 @@ def _import(call: Call) -> int:
         is_done = call.is_done = report.is_done
     finally:
         if keeper.store.is_new and not is_done:
-            keeper.store.take_away()  # only made for what has not come
+            keeper.store.take_away()  # created only for the import that failed
     if asked.json:
         put_json(_report_json(report))
     else:
         _put_report(report)
     if not report.is_clean:
-        raise Refused(f"Nothing was taken in: {_to_do(report)}.")
+        raise Refused(f"Nothing was imported: {_to_do(report)}.")
     return 0
 
 
@@ -124,15 +128,15 @@ def _to_do(report: "ImportReport") -> str:
 def _put_report(report: "ImportReport") -> None:
     if not report.is_clean:
         put_list("To correct:", (str(bad) for bad in report.bad))
-        put_list("Not in the sheet, and needed:", (str(each) for each in report.questions))
+        put_list("Needed, but not in the sheet:", (str(each) for each in report.questions))
         return
-    would = "would be taken in; nothing was changed" if report.dry_run else "taken in"
+    would = "would be imported; nothing was changed" if report.dry_run else "imported"
     put(f"{how_many(report.total_added, 'line')} {would}.")
     kinds = dict.fromkeys([*report.added, *report.unchanged])
     for kind in kinds:
         added, same = report.added.get(kind, 0), report.unchanged.get(kind, 0)
         if added or same:
-            there = f", {same} there already" if same else ""
+            there = f", {same} already here" if same else ""
             put(f"{kind.replace('_', ' ')}: {added} new{there}", 2)
     put_list("Not in the sheet:", report.assumed)
 
@@ -160,13 +164,11 @@ def _report_json(report: "ImportReport") -> dict[str, object]:
     }
 
 
-BACKUP_NOTES = "The copy is read back and checked. A file that is there already is never replaced."
+BACKUP_NOTES = "The copy is read back and checked. An existing file is never replaced."
 
 
 def _backup_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "file", type=named_path, metavar="FILE", help="a file that is not there yet"
-    )
+    parser.add_argument("file", type=named_path, metavar="FILE", help="a new file")
 
 
 def _backup(call: Call) -> int:
@@ -179,22 +181,20 @@ def _backup(call: Call) -> int:
 
 
 RESTORE_NOTES = """\
-Where there is a shelf already it tells what would be replaced, and does it only with --yes. The
-shelf that was there is kept, under another name beside the new one. Close the screen first."""
+If there is a shelf already, this shows what would be replaced, and replaces it only with --yes. The
+old shelf is kept beside the new one under another name. Close the screen first."""
 
 
 def _restore_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "file", type=named_path, metavar="FILE", help="a backup, or any other shelf"
-    )
-    parser.add_argument("--yes", action="store_true", help="replace the shelf that is there")
+    parser.add_argument("file", type=named_path, metavar="FILE", help="a backup or another shelf")
+    parser.add_argument("--yes", action="store_true", help="replace the shelf")
 
 
 def _restore(call: Call) -> int:
     from stillroom.keeping.shelf_file.backups import restore_from, restore_plan
 
     if call.asked.sample:
-        raise Refused("The sample is thrown away afterwards: name a --shelf to restore to.")
+        raise Refused("The sample shelf isn't saved. Give a --shelf to restore to.")
     shelf = call.shelf_file
     plan = restore_plan(call.asked.file, shelf)
     put(f"The backup {_at_a_glance(plan.backup)}")
@@ -203,21 +203,21 @@ def _restore(call: Call) -> int:
     else:
         put(f"The shelf {_at_a_glance(plan.shelf)}")
         if not call.asked.yes:
-            raise Refused("Nothing was changed. To put the backup in its place, add --yes.")
+            raise Refused("Nothing was changed. Add --yes to replace the shelf with the backup.")
     kept = restore_from(call.asked.file, shelf)
     call.is_done = True
-    put(f"{shelf} is the backup now.")
+    put(f"Restored {shelf} from {call.asked.file}.")
     if kept:
-        put(f"What was there is kept in {kept}.")
+        put(f"The old shelf is kept in {kept}.")
     return 0
 
 
 def _at_a_glance(shelf: "ShelfSummary") -> str:
     if shelf.trouble:
         return f"cannot be read: {shelf.trouble}"
-    last = "nothing written yet"
+    last = "no entries yet"
     if shelf.last_at:
-        last = f"last written {show_moment(shelf.last_at)}"
+        last = f"last entry {show_moment(shelf.last_at)}"
     jars = f"{how_many(shelf.jars, 'jar')} ({shelf.steeping} steeping)"
     return f"{shelf.path}: {jars}, {how_many(shelf.bottles, 'bottle')}, {last}."
 
@@ -226,14 +226,14 @@ def _make_folder(folder: Path) -> None:
     try:
         make_folder(folder)
     except OSError as error:
-        raise Refused(f"{folder} cannot be made: {error.strerror}.") from error
+        raise Refused(f"{folder} can't be created: {error.strerror}.") from error
 
 
-CHECK_NOTES = "The exit code is 1 where something is wrong."
+CHECK_NOTES = "The exit code is 1 if a problem is found."
 
 
 def _check_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="for a program to read")
+    parser.add_argument("--json", action="store_true", help="print JSON")
 
 
 def _check(call: Call) -> int:

@@ -29,7 +29,7 @@ def _jars(call: Call) -> int:
     put(f"{how_many(len(shelves.jars), 'jar')}.")
     for shelf in shelves.shelves:
         lines = [_jar_state(call, jar, shelves.today) for jar in shelf.jars]
-        put_list(shelf.name, lines or ["Nothing stands here."])
+        put_list(shelf.name, lines or ["Empty."])
     return 0
 
 
@@ -41,7 +41,7 @@ def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     if jar.shakes_per_day:
         said.append(f"shaken {jar.shaken} of {jar.shakes_per_day} today")
     if not jar.covered:
-        said.append("herb not under the liquid")
+        said.append("herb not covered")
     return f"{name}: {', '.join(said)}"
 
 
@@ -54,7 +54,7 @@ def standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[Ja
 
 def _herb(jar: JarCard) -> str:
     more = f" and {jar.more_herbs} more" if jar.more_herbs else ""
-    return f"{jar.herb}{more}, {jar.part} {jar.condition}"
+    return f"{jar.herb}{more}, {jar.part}, {jar.condition}"
 
 
 def jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, Any]]:
@@ -81,15 +81,15 @@ def jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, A
 
 
 def _shake_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", nargs="*", metavar="CODE", help="the code of a jar")
-    parser.add_argument("--all", action="store_true", help="every jar that still wants one today")
+    parser.add_argument("code", nargs="*", metavar="CODE", help="code of a jar")
+    parser.add_argument("--all", action="store_true", help="every jar that needs one today")
     yes_option(parser)
 
 
 def _shake(call: Call) -> int:
 
     if call.asked.all == bool(call.asked.code):
-        raise Refused("Name the jars to shake, or --all.")
+        raise Refused("Give the codes of the jars to shake, or --all.")
     if call.asked.all:
         count = shake_all(call.keeper_to_change())
         call.is_done = True

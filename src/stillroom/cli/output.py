@@ -11,7 +11,7 @@ from stillroom.cli.call import Call
 from stillroom.errors import NeedsConfirmation, Refused
 
 NARROW = 40
-"""Narrower terminals are left to break lines themselves."""
+"""Narrower terminals break lines themselves."""
 
 
 def put(text: str = "", indent: int = 0) -> None:
@@ -54,7 +54,7 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
 
 
 def write_out(call: Call, path: Path, content: bytes) -> None:
-    """Write a file and say so; Refused where there is one already, unless it may be replaced."""
+    """Write a file and report it; Refused if it exists and may not be replaced."""
     from stillroom.files import write_file
 
     try:
@@ -62,7 +62,7 @@ def write_out(call: Call, path: Path, content: bytes) -> None:
             path, content, overwrite=call.asked.overwrite, shared=call.asked.shared
         )
     except NeedsConfirmation as question:
-        raise Refused(f"{path} is there already. Add --overwrite to replace it.") from question
+        raise Refused(f"{path} already exists. Add --overwrite to replace it.") from question
     call.is_done = True
     put(f"Wrote {written}.")
 

@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     from stillroom.paper.document import Document
 
 WIDTH, WIDEST = 80, 132
-"""Columns of a document as text: by itself, and at most on a wide terminal."""
+"""Columns of a document as text: usually, and at most on a wide terminal."""
 
 LABEL_NOTES = """\
-A batch code stands for all its bottles that hold something.
-A sheet is one of those named below, or its measures in mm, such as
+A batch code prints a label for each of its bottles that isn't empty.
+--sheet takes one of the names below, or measurements in mm:
   --sheet "page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0"
 (page width x height, columns x rows, label width x height, left x top margin, gaps).
 Sheets by page and label size: {sheets}."""
@@ -27,13 +27,13 @@ Sheets by page and label size: {sheets}."""
 
 def _to_arguments(parser: ArgumentParser, what: str) -> None:
     parser.add_argument(
-        "--to", metavar="FILE", type=named_path, help=f"{what}; else it is printed here"
+        "--to", metavar="FILE", type=named_path, help=f"{what}; if left out, prints to the terminal"
     )
     file_options(parser)
 
 
 def _document_arguments(parser: ArgumentParser) -> None:
-    _to_arguments(parser, "a file that ends in .pdf or .txt")
+    _to_arguments(parser, "write to this file, ending in .pdf or .txt")
 
 
 def _deliver(call: Call, document: "Document") -> int:
@@ -60,22 +60,29 @@ def _width() -> int:
 
 def _refuse_other_than_pdf(path: Path, endings: str) -> None:
     if path.suffix.lower() != ".pdf":
-        raise Refused(f"{path} has another ending than {endings}: name the file so.")
+        raise Refused(f"Use a name that ends in {endings}, not {path.name}.")
 
 
 def _labels_arguments(parser: ArgumentParser) -> None:
     from stillroom.paper.sheets import DEFAULT_SHEET, SHEETS
 
-    parser.add_argument("code", nargs="+", metavar="CODE", help="the code of a bottle or a batch")
+    parser.add_argument("code", nargs="+", metavar="CODE", help="code of a bottle or a batch")
     parser.add_argument(
-        "--sheet", help=f"how the labels lie; else the last one used, at first {DEFAULT_SHEET}"
+        "--sheet",
+        help=f"label sheet; if left out, the last one used, at first {DEFAULT_SHEET}",
     )
     parser.add_argument(
-        "--start", type=int, default=1, metavar="N", help="first label of the sheet, along the rows"
+        "--start",
+        type=int,
+        default=1,
+        metavar="N",
+        help="place of the first label (1 = top left)",
     )
-    parser.add_argument("--outlines", action="store_true", help="edges to cut along")
-    parser.add_argument("--text", action="store_true", help="as plain text, printed here")
-    parser.add_argument("--to", metavar="FILE", type=named_path, help="a file that ends in .pdf")
+    parser.add_argument("--outlines", action="store_true", help="draw cutting lines")
+    parser.add_argument("--text", action="store_true", help="print plain text to the terminal")
+    parser.add_argument(
+        "--to", metavar="FILE", type=named_path, help="write to this file, ending in .pdf"
+    )
     file_options(parser)
     parser.epilog = LABEL_NOTES.format(sheets=", ".join(SHEETS))
 
@@ -86,7 +93,7 @@ def _labels(call: Call) -> int:
 
     asked = call.asked
     if asked.text == bool(asked.to):
-        raise Refused("Say where the labels go: --to FILE.pdf, or --text to print them here.")
+        raise Refused("Give --to FILE.pdf, or --text to print plain text here.")
     if asked.to:
         _refuse_other_than_pdf(asked.to, ".pdf")
     labels = labels_for(call.keeper, _bottles_with(call, asked.code))
@@ -113,13 +120,13 @@ def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
             continue
         batch = [row.bottle_id for row in rows if row.tincture_id == meant.tincture_id]
         if not batch:
-            raise Refused(f"No bottle of {meant.code} holds anything.")
+            raise Refused(f"Every bottle of {meant.code} is empty.")
         found |= dict.fromkeys(sorted(batch))
     return list(found)
 
 
 def _record_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", metavar="CODE", help="of the batch, or of one of its bottles")
+    parser.add_argument("code", metavar="CODE", help="code of the batch, or of one of its bottles")
     _document_arguments(parser)
 
 
@@ -130,7 +137,7 @@ def _record(call: Call) -> int:
 
     found = find_code(call.keeper, call.asked.code)
     if found.tincture_id is None:
-        raise Refused(f"Jar {found.code} has not been strained: there is no batch yet.")
+        raise Refused(f"Jar {found.code} hasn't been strained, so it has no batch yet.")
     history = batch_history(call.keeper, found.tincture_id)
     return _deliver(call, batch_record(history, call.liked, call.keeper.today))
 
@@ -161,17 +168,20 @@ def _stocklist(call: Call) -> int:
 
 
 def _calendar_arguments(parser: ArgumentParser) -> None:
-    _to_arguments(parser, "a file that ends in .ics")
+    _to_arguments(parser, "write to this file, ending in .ics")
 
 
 def _calendar(call: Call) -> int:
     from stillroom.paper.calendar import calendar_file
 
+    path: Path | None = call.asked.to
+    if path and path.suffix.lower() != ".ics":
+        raise Refused(f"Use a name that ends in .ics, not {path.name}.")
     content = calendar_file(call.keeper)
-    if call.asked.to is None:
+    if path is None:
         sys.stdout.write(content.decode())
     else:
-        write_out(call, call.asked.to, content)
+        write_out(call, path, content)
     return 0
 
 

@@ -1,6 +1,7 @@
 """Which commands there are, and what was asked for."""
 
 import argparse
+import re
 from collections.abc import Mapping, Sequence
 from importlib import import_module
 from typing import NoReturn, cast
@@ -8,45 +9,52 @@ from typing import NoReturn, cast
 from stillroom import __version__
 from stillroom.cli.call import Command, named_path
 
-ABOUT = "Stillroom keeps a shelf of herbal tinctures: jars, shakes, strainings, bottles, records."
+ABOUT = "Stillroom keeps the records of a shelf of herbal tinctures, from the jar to the last drop."
 NOTES = """\
-Without a command it opens the screen. Every command has its own --help.
-Exit codes: 0 done; 1 where a command's help says so; 2 it cannot be done, and why is on
-standard error; 3 it is done, but the report could not be written; 70 a fault in Stillroom, with
-a traceback in a log.
+Without a command, Stillroom opens the screen. Every command has its own --help.
+Exit codes: 0 done; 1 check found a problem; 2 not done, with the reason on standard error; 3 done,
+but the report couldn't be written; 70 a fault in Stillroom; the message names the log file.
 
-Stillroom reckons and records. It knows no doses and gives no medical advice."""
+Stillroom keeps records and does the arithmetic. It recommends no dose and gives no medical
+advice."""
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "today": ("today", "what today asks for"),
-    "shake": ("jars", "tick off shakes"),
-    "jars": ("jars", "the jars, shelf by shelf"),
-    "bottles": ("bottles", "the bottles and what they hold"),
-    "draw": ("bottles", "take liquid out of a bottle"),
-    "undo": ("undo", "take the last action back"),
-    "redo": ("undo", "do again what was taken back"),
-    "trace": ("trace", "where the liquid behind a code came from"),
-    "recall": ("trace", "where a spirit or a herb went, and what is left of it"),
-    "reckon": ("reckon", "the calculators"),
-    "labels": ("papers", "labels for bottles"),
-    "record": ("papers", "the batch record of a tincture"),
-    "daysheet": ("papers", "today's work, to tick with a pencil"),
-    "shelflist": ("papers", "every shelf and its jars, to print"),
-    "stocklist": ("papers", "every bottle, to print"),
-    "calendar": ("papers", "strain and keep-until dates for a calendar"),
-    "export": ("files", "the whole shelf as CSV files or JSON"),
-    "import": ("files", "take in an exported folder or a notebook"),
-    "backup": ("files", "a whole copy of the shelf in one file"),
-    "restore": ("files", "put a backup in the shelf's place"),
-    "check": ("files", "look for problems in the record"),
+    "today": ("today", "what needs doing today"),
+    "shake": ("jars", "record shakes"),
+    "jars": ("jars", "list the jars by shelf"),
+    "bottles": ("bottles", "list the bottles and what is left in them"),
+    "draw": ("bottles", "draw liquid from a bottle"),
+    "undo": ("undo", "undo the last act"),
+    "redo": ("undo", "redo the last act undone"),
+    "trace": ("trace", "show where the liquid behind a code came from"),
+    "recall": ("trace", "show where a herb or spirit went and what is left of it"),
+    "calculate": ("calculate", "run a calculator"),
+    "labels": ("papers", "print labels for bottles"),
+    "record": ("papers", "print the batch record of a tincture"),
+    "daysheet": ("papers", "print today's work to tick off by hand"),
+    "shelflist": ("papers", "print every shelf and its jars"),
+    "stocklist": ("papers", "print every bottle"),
+    "calendar": ("papers", "write strain and keep-until dates as a calendar file"),
+    "export": ("files", "write the shelf as CSV files or JSON"),
+    "import": ("files", "import an exported folder or your own list of jars"),
+    "backup": ("files", "save a copy of the shelf in one file"),
+    "restore": ("files", "replace the shelf with a backup"),
+    "check": ("files", "check the shelf for problems"),
 }
-"""Each command's module and what it is for; the modules are imported when they are asked for."""
+"""Each command's module and what it does; a module is imported when its command is used."""
+OLD_NAMES = {"reckon": "calculate"}
+"""Names that still work and are no longer listed."""
+
+
+_UNKNOWN_COMMAND = re.compile(r"argument COMMAND: invalid choice: '(.*?)'")
 
 
 class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one sentence."""
+    """Reports what is wrong in one sentence."""
 
     def error(self, message: str) -> NoReturn:
+        if unknown := _UNKNOWN_COMMAND.match(message):
+            message = f"there is no command {unknown[1]}"
         self.exit(2, f"{self.prog}: {message}. See {self.prog} --help.\n")
 
 
@@ -72,6 +80,10 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
             word = words.add_parser(name, help=summary, add_help=False)
             if name in arguments:
                 _set_out(word, name, module, summary)
+        for old, name in OLD_NAMES.items():
+            word = words.add_parser(old, add_help=False)  # without help text it isn't listed
+            if old in arguments:
+                _set_out(word, name, *COMMANDS[name])
     asked, over = parser.parse_known_args(arguments)
     are_values = all("=" in word and not word.startswith("-") for word in over)
     if over and are_values and hasattr(asked, "values"):
@@ -79,7 +91,7 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     elif over:
         parser.error(f"unrecognized arguments: {' '.join(over)}")
     if asked.sample and (asked.shelf or asked.new):
-        parser.error("--sample is a shelf of its own; leave out --shelf and --new")
+        parser.error("--sample can't be combined with --shelf or --new")
     return asked
 
 
@@ -103,16 +115,16 @@ def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, o
         metavar="FILE",
         type=named_path,
         default=default("shelf"),
-        help="the shelf in this file",
+        help="use the shelf in this file",
     )
     which.add_argument(
-        "--new", action="store_true", default=default("new"), help="make the shelf first"
+        "--new", action="store_true", default=default("new"), help="create the shelf first"
     )
     which.add_argument(
         "--sample",
         action="store_true",
         default=default("sample"),
-        help="a throw-away sample shelf, gone afterwards",
+        help="use a sample shelf; changes to it are not saved",
     )
 
 

@@ -50,10 +50,10 @@ def _today(call: Call) -> int:
     if doubt:
         put(doubt)
     if not (any(jars.values()) or day.to_bottle or day.passing):
-        put("There is nothing to do.")
+        put("Nothing to do today.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     put_list(
-        f"To shake: {how_many(shakes, 'shake')} to do",
+        f"To shake: {how_many(len(day.to_shake), 'jar')}, {how_many(shakes, 'shake')}",
         (
             where + (f", {jar.shakes_left} times" if jar.shakes_left > 1 else "")
             for jar, where in standing(day.to_shake, shelves)
@@ -64,14 +64,14 @@ def _today(call: Call) -> int:
         (where for _, where in standing(day.due, shelves)),
     )
     put_list(
-        f"Over: {how_many(len(day.over), 'jar')}",
+        f"Late: {how_many(len(day.over), 'jar')}",
         (
             f"{where}: {countdown(jar.days_left(day.day))}"
             for jar, where in standing(day.over, shelves)
         ),
     )
     put_list(
-        f"Herb not under the liquid: {how_many(len(day.uncovered), 'jar')}",
+        f"Herb not covered: {how_many(len(day.uncovered), 'jar')}",
         (where for _, where in standing(day.uncovered, shelves)),
     )
     put_list(
@@ -79,7 +79,7 @@ def _today(call: Call) -> int:
         (f"{t.code} {t.name}: {volume(call, t.loose_ml)}" for t in day.to_bottle),
     )
     put_list(
-        f"Keep-until date past or near: {how_many(len(day.passing), 'bottle')}",
+        f"Past or near the keep-until date: {how_many(len(day.passing), 'bottle')}",
         (bottle_line(call, bottle) for bottle in day.passing),
     )
     if backup.failed_on:

@@ -12,7 +12,7 @@ from stillroom.keeping.views import Node
 
 
 def _trace_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", metavar="CODE", help="of a bottle, a batch or a jar")
+    parser.add_argument("code", metavar="CODE", help="code of a bottle, a batch or a jar")
     json_option(parser)
 
 
@@ -28,7 +28,7 @@ def _trace(call: Call) -> int:
 
 def _put_tree(tree: Node) -> None:
     for depth, node in _by_depth(tree):
-        again = " (in full further up)" if node.is_repeat else ""
+        again = " (shown above)" if node.is_repeat else ""
         detail = f": {node.detail}" if node.detail else ""
         kind = node.kind.capitalize()
         name = node.label if node.label.startswith(kind) else f"{kind} {node.label}"
@@ -49,7 +49,7 @@ def _recall_arguments(parser: ArgumentParser) -> None:
         "words",
         nargs="+",
         metavar="WORD",
-        help="the name of a spirit or a herb, or words of its day or origin, such as a lot",
+        help="name, day, origin or lot of a herb or spirit",
     )
     json_option(parser)
 

@@ -8,7 +8,7 @@ from stillroom.keeping.undo import NOTHING_TO_REDO, NOTHING_TO_UNDO, redo, redoa
 
 
 def _turn_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("--dry-run", action="store_true", help="say only what that would be")
+    parser.add_argument("--dry-run", action="store_true", help="change nothing; show what would be")
     yes_option(parser)
 
 
@@ -16,7 +16,7 @@ def _undo(call: Call) -> int:
 
     if call.asked.dry_run:
         title = undoable(call.keeper)
-        put(f"Undo would take back: {title}." if title else NOTHING_TO_UNDO)
+        put(f"Would undo: {title}." if title else NOTHING_TO_UNDO)
     else:
         title = undo(call.keeper_to_change())
         call.is_done = True
@@ -27,11 +27,11 @@ def _undo(call: Call) -> int:
 def _redo(call: Call) -> int:
     if call.asked.dry_run:
         title = redoable(call.keeper)
-        put(f"Redo would do again: {title}." if title else NOTHING_TO_REDO)
+        put(f"Would redo: {title}." if title else NOTHING_TO_REDO)
     else:
         title = redo(call.keeper_to_change())
         call.is_done = True
-        put(f"Done again: {title}.")
+        put(f"Redone: {title}.")
     return 0
 
 

@@ -1,4 +1,4 @@
-"""The calculators without the screen: fields typed as key=value, everything they say printed."""
+"""The calculators without the screen: fields typed as key=value, results printed."""
 
 from argparse import SUPPRESS, Action, ArgumentParser, Namespace
 from collections.abc import Iterable, Mapping, Sequence
@@ -22,17 +22,18 @@ from stillroom.reckoning.registry import (
 )
 
 NOTES = """\
-Without NAME it lists the calculators; with NAME alone, or NAME --help, the fields of that one.
+Without NAME this lists the calculators. With NAME alone, or NAME --help, it lists the fields of
+that calculator.
 
-A value is written as on a label: strength=40%, volume="8 fl oz", mass="2 lb 3 oz", ratio=1:5.
-Nothing after the = leaves a field blank. A field that is a list is given once for every row, its
-columns parted by a semicolon, in their order or by name; a column left out has its usual value:
+Write values as on a label: strength=40%, volume="8 fl oz", mass="2 lb 3 oz", ratio=1:5. Nothing
+after the = leaves a field blank. For a list, give the field once per row, with its columns
+separated by semicolons, in order or by name. A column left out takes its default:
 
-  stillroom reckon mix liquids="500 ml;96%" liquids="300 ml;40%"
-  stillroom reckon jar-strength herbs="mass=120 g;part=root" pours="600 ml;40%"
-  stillroom reckon dilute strength=96% target=60% wanted="1 l" --json
+  stillroom calculate mix liquids="500 ml;96%" liquids="300 ml;40%"
+  stillroom calculate jar-strength herbs="mass=120 g;part=root" pours="600 ml;40%"
+  stillroom calculate dilute strength=96% target=60% wanted="1 l" --json
 
-A bare number is in mL and g, or in fl oz and oz where the shelf or --units says us or imperial."""
+Bare numbers are mL and g, or fl oz and oz if the shelf or --units is us or imperial."""
 
 
 class _Help(Action):
@@ -55,23 +56,23 @@ class _Help(Action):
         else:
             _explain(calculator, UnitSystem(namespace.units or UnitSystem.METRIC), as_json=False)
             put()
-            put("All options: stillroom reckon --help.")
+            put("All options: stillroom calculate --help.")
         parser.exit()
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("name", nargs="?", metavar="NAME", help="the calculator")
-    parser.add_argument("values", nargs="*", metavar="KEY=VALUE", help="what is known")
+    parser.add_argument("name", nargs="?", metavar="NAME", help="name of a calculator")
+    parser.add_argument("values", nargs="*", metavar="KEY=VALUE", help="value of a field")
     parser.add_argument(
         "--units",
         choices=[system.value for system in UnitSystem],
         metavar="UNITS",
-        help="metric, us or imperial (unless you say otherwise, those of the shelf)",
+        help="metric, us or imperial; if left out, the shelf's units",
     )
-    parser.add_argument("--json", action="store_true", help="for a program to read")
+    parser.add_argument("--json", action="store_true", help="print JSON")
 
 
-def _reckon(call: Call) -> int:
+def _calculate(call: Call) -> int:
     asked = call.asked
     if asked.name is None:
         _list(asked.json)
@@ -79,7 +80,8 @@ def _reckon(call: Call) -> int:
     units = _units(call)
     calculator = calculators().get(asked.name)
     if calculator is None:
-        raise Refused(f"No calculator is called {asked.name}: {', '.join(calculators())}.")
+        names = ", ".join(calculators())
+        raise Refused(f"There is no calculator {asked.name}. Choose from {names}.")
     if not asked.values:
         _explain(calculator, units, asked.json)
         return 0
@@ -140,14 +142,14 @@ def _explain(calculator: Calculator, units: UnitSystem, as_json: bool) -> None:
 def _field_line(f: Field, units: UnitSystem) -> str:
     if f.columns:
         columns = ";".join(column.key for column in f.columns)
-        return f'{f.key}="{columns}", once for every row: {f.label}.'
+        return f'{f.key}="{columns}", once per row: {f.label}.'
     said = [f"{f.key}={_form(f, units)}: {f.label}."]
     if f.help:
         said.append(f.help)
     if f.default is not None:
-        said.append(f"Usual: {_default(f, units)}.")
+        said.append(f"Default: {_default(f, units)}.")
     elif not f.required:
-        said.append("May be blank.")
+        said.append("Optional.")
     return " ".join(said)
 
 
@@ -226,7 +228,7 @@ def _instrument(
 
 def _field_called(key: str, fields: Mapping[str, Field], where: str) -> Field:
     if key not in fields:
-        raise Refused(f"{where} has no field {key}: {', '.join(fields)}.")
+        raise Refused(f"{where} has no field {key}. Choose from {', '.join(fields)}.")
     return fields[key]
 
 
@@ -247,7 +249,7 @@ def _row(f: Field, text: str, units: UnitSystem, number: int) -> dict[str, Scala
     columns = {column.key: column for column in f.columns}
     cells = text.split(";")
     if len(cells) > len(columns):
-        raise Refused(f"{f.key}: a row has {len(columns)} columns: {';'.join(columns)}.")
+        raise Refused(f"{f.key}: a row has {len(columns)} columns, {';'.join(columns)}.")
     row: dict[str, Scalar] = {}
     for place, cell in enumerate(cells):
         key, sign, value = cell.partition("=")
@@ -291,9 +293,9 @@ def _print(calculator: Calculator, outcome: Outcome, units: UnitSystem) -> None:
     for result in outcome.results:
         put(f"{_said(result.label, units)}: {_shown(result, units)}", 2)
     for heading, sentences in (
-        ("Mind:", outcome.warnings),
+        ("Warning:", outcome.warnings),
         ("Working:", outcome.working),
-        ("Assumed:", outcome.assumptions),
+        ("Assumptions:", outcome.assumptions),
     ):
         put_list(heading, (_said(sentence, units) for sentence in sentences))
     put_list("Sources:", outcome.sources)
@@ -339,4 +341,4 @@ def _figure_json(figure: Figure) -> dict[str, Any]:
     return {"kind": figure.kind.value, "value": value, "unit": unit_of(figure.kind)}
 
 
-COMMANDS = {"reckon": Command(_arguments, _reckon, NOTES, _Help)}
+COMMANDS = {"calculate": Command(_arguments, _calculate, NOTES, _Help)}
