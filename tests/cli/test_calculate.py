@@ -137,7 +137,10 @@ def test_the_setting_for_the_instrument_is_over_its_scale(say: Say, stocked: Pat
         (("mix", "water=1"), "mix has no field water. Choose from liquids."),
         (("mix", "liquids"), "liquids: write liquids=VALUE."),
         (("mix", "liquids=1;2;3;4"), "liquids: a row has 3 columns, volume;strength;temperature."),
-        (("mix", "liquids=proof=80"), "liquids has no field proof. Choose from volume, strength, temperature."),
+        (
+            ("mix", "liquids=proof=80"),
+            "liquids has no field proof. Choose from volume, strength, temperature.",
+        ),
         (("mix", "liquids=1;volume=2"), "liquids: volume is given twice in a row."),
         (("mix", "liquids=a lot"), "liquids, row 1, volume: Not a volume: write e.g. 500 ml"),
         (("dilute", "strength=120%"), "strength: Out of range: a strength is no more than 100 %."),

@@ -54,7 +54,9 @@ def test_today_on_an_empty_shelf(say: Say, shelf_file: Path) -> None:
 def test_today_tells_of_bottles_past_their_date(say: Say, stocked: Path, clock: SetClock) -> None:
     clock.advance(days=365 * 6)
     answer = say("today", "--shelf", stocked)
-    assert "Past or near the keep-until date: 2 bottles\n  26-001.1 Elecampane: 250 mL" in answer.out
+    assert (
+        "Past or near the keep-until date: 2 bottles\n  26-001.1 Elecampane: 250 mL" in answer.out
+    )
     assert ", past its date\n" in answer.out
     assert [b["code"] for b in say("today", "--json", "--shelf", stocked).json["passing"]] == [
         "26-001.1",
@@ -96,7 +98,8 @@ def test_jars_shelf_by_shelf(say: Say, stocked: Path) -> None:
         "North larder\n"
         "  26-001 Elecampane, root, dried: strained, 80 mL to bottle\n"
         "  26-002 Calendula, flower, dried: 9 days, strain 5 Dec 2026, shaken 0 of 1 today\n"
-        "  26-003 Thyme, aerial parts, dried: 2 days over, strain 24 Nov 2026, shaken 0 of 1 today\n"
+        "  26-003 Thyme, aerial parts, dried: 2 days over, strain 24 Nov 2026, "
+        "shaken 0 of 1 today\n"
     )
     codes = [jar["code"] for jar in say("jars", "--json", "--shelf", stocked).json]
     assert codes == ["26-001", "26-002", "26-003"]
