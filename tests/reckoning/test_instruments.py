@@ -121,11 +121,23 @@ def show_celsius(celsius: float) -> str:
     return f"{celsius:.1f}".removesuffix(".0") + " °C"
 
 
-def test_readings_follow_r22_as_its_tables_viii_are_made(printed):
-    """OIML R 22, tables VIIIb: % vol at 20 °C of a reading in % vol on a glass true at 20 °C.
+def test_readings_agree_with_the_cells_of_oiml_r22_table_viiib(printed):
+    """Each cell to half its last printed digit, 0.1 % vol."""
+    rows = printed("oiml_r22_viiib")
+    assert {row["issue"] for row in rows} == {"R22", "METAS", "EC"}
+    for row in rows:
+        outcome = read(f"{row['reading_abv']} %", float(row["temperature_c"]))
+        true = outcome.results[0]
+        assert true.label.text.startswith("True strength")
+        assert isinstance(true.value, Figure)
+        assert true.value.value == pytest.approx(float(row["true_abv"]), abs=0.0505), row
 
-    The printed cells of these tables could not be had, so they are made again from the printed
-    coefficients the way R 22 describes it: table IVa for the density of the reading at 20 °C, the
+
+def test_readings_follow_r22_as_its_tables_viii_are_made(printed):
+    """OIML R 22, table VIIIb: % vol at 20 °C of a reading in % vol on a glass true at 20 °C.
+
+    Where no printed cell is at hand, the table is made again from the printed coefficients the way
+    R 22 describes it: table IVa for the density of the reading at 20 °C, the
     glass of ISO 1768, and the general formula turned round, here by halving and with its terms
     summed one by one, never by the code under test. Half the last digit printed there, 0.1 % vol.
     """
