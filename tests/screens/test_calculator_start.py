@@ -28,7 +28,16 @@ from stillroom.reckoning.yields import Pressing
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.calculator.form import starting
 from stillroom.screens.calculator.page import CalculatorPage
-from stillroom.screens.calculator.starts import bottle_values, from_shelf, jar_values, offers
+from stillroom.screens.calculator.starts import (
+    FOR_BOTTLE,
+    FOR_JAR,
+    STARTS,
+    Asked,
+    bottle_values,
+    from_shelf,
+    jar_values,
+    offers,
+)
 
 from .screen_text import screen_text
 
@@ -86,7 +95,7 @@ def test_the_yield_of_every_jar_is_that_of_its_straining_form(
     for jar in jars(sample):
         start = jar_values(sample, "yield", jar)
         condition = Condition(str(start["condition"]))
-        shelf = from_shelf(sample, "yield", pressing, jar.card.jar_id, condition)
+        shelf = from_shelf(sample, "yield", Asked(pressing, condition, jar.card.jar_id))
         starts = (shelf, start)
         shown = yield_outlook(sample, jar, pressing)
         if shown.expected_ml is None:
@@ -198,5 +207,34 @@ async def test_beginning_with_a_jar_keeps_the_way_of_pressing(keeper: Keeper) ->
     jar = fill_jar(
         keeper, JarDraft(herb, (PourDraft("spirit", 500, 40),), keeper.today, keeper.today)
     )
-    start = from_shelf(keeper, "yield", Pressing.PRESSED, jar.jar_id)
+    start = from_shelf(keeper, "yield", Asked(Pressing.PRESSED, jar_id=jar.jar_id))
     assert start["pressing"] == "pressed"
+
+
+NOT_ON_A_SHELF = {
+    "alcoholometer": "a reading in the liquid at hand",
+    "fresh-dried": "herb before it goes into a jar",
+    "convert": "units alone",
+}
+"""The calculators that ask for nothing a shelf holds, and what they ask for."""
+
+
+def test_every_calculator_begins_with_the_shelf_or_is_known_not_to() -> None:
+    assert STARTS.keys() | NOT_ON_A_SHELF.keys() == calculators().keys()
+    assert not STARTS.keys() & NOT_ON_A_SHELF.keys()
+
+
+def test_what_the_shelf_fills_in_are_fields_of_the_calculator(sample: Keeper) -> None:
+    filled = 0
+    for name, start in STARTS.items():
+        fields = {field.key for field in calculators()[name].fields}
+        assert set(start.follows) <= fields, name
+        found = [start.known(sample, Asked()), *(o.values() for o in start.offers(sample)[:3])]
+        assert set().union(*found) <= fields, name
+        filled += bool(set().union(*found))
+    assert filled == len(STARTS)
+
+
+def test_the_keys_of_jar_and_bottle_open_calculators_that_take_them() -> None:
+    assert STARTS[FOR_JAR].of_jar
+    assert STARTS[FOR_BOTTLE].of_bottle

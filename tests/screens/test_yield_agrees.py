@@ -11,7 +11,7 @@ from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.yields import Pressing
-from stillroom.screens.calculator.starts import from_shelf, jar_values
+from stillroom.screens.calculator.starts import Asked, from_shelf, jar_values
 
 SAGE = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)
 THYME = ChargeDraft("Thyme", Part.AERIAL_PARTS, Condition.DRIED, 50)
@@ -42,7 +42,7 @@ def test_form_and_calculator_agree(
     jar = jar_view(keeper, jar_id(keeper, *herbs))
     expected = yield_outlook(keeper, jar, pressing)
     values = jar_values(keeper, "yield", jar)
-    start = from_shelf(keeper, "yield", pressing, jar.card.jar_id, chief_condition(jar))
+    start = from_shelf(keeper, "yield", Asked(pressing, chief_condition(jar), jar.card.jar_id))
     outcome = YIELD.reckon(start | values | {"pressing": pressing.value})
     shown = {each.key: each.value for each in outcome.results}
     figure = shown["expected"]

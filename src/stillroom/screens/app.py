@@ -170,11 +170,12 @@ class StillroomApp(KeysInTurn):
             await self.switch_screen(page)
 
     @work
-    async def calculate(self, name: str, start: JarCard | BottleRow) -> None:
+    async def calculate(self, start: JarCard | BottleRow) -> None:
         """Open a calculator that starts with a jar or a bottle."""
         from stillroom.screens.calculator.page import CalculatorPage
-        from stillroom.screens.calculator.starts import values_from
+        from stillroom.screens.calculator.starts import calculator_for, values_from
 
+        name = calculator_for(start)
         try:
             values = values_from(self.keeper, name, start)
         except StillroomError as error:

@@ -55,7 +55,7 @@ class Host(Protocol):
     def open_bottle(self, bottle_id: int) -> None:
         """Open the page of a bottle over the page in sight."""
 
-    def calculate(self, name: str, start: JarCard | BottleRow) -> None:
+    def calculate(self, start: JarCard | BottleRow) -> None:
         """Open a calculator that starts with a jar or a bottle."""
 
     def show_papers(self, first: str) -> None:

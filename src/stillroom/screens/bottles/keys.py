@@ -68,7 +68,7 @@ class BottleKeys(ListPage):
     def action_reckon(self) -> None:
         """On the bench."""
         if row := self.chosen_bottle():
-            self.host.calculate("amount", row)
+            self.host.calculate(row)
 
     def action_keep_until(self) -> None:
         """Another date."""

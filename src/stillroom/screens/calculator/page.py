@@ -27,7 +27,8 @@ from stillroom.screens.calculator.fields import Pointed
 from stillroom.screens.calculator.form import CalculatorForm, FormState, PutAside
 from stillroom.screens.calculator.offers import OffersScreen
 from stillroom.screens.calculator.outcome import OutcomePane
-from stillroom.screens.calculator.starts import from_shelf, jar_start, offers
+from stillroom.screens.calculator.plan import jar_start
+from stillroom.screens.calculator.starts import Asked, from_shelf, start_of
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Cell, Column, Table
 
@@ -224,16 +225,17 @@ class CalculatorPage(ListPage):
     def _from_shelf(self, name: str, values: Mapping[str, Value] | None = None) -> dict[str, Value]:
         """What the shelf knows for a calculator, for `values` or for what its form says."""
         form = self._forms.get(name)
-        pressing, condition = Pressing.SQUEEZED, Condition.DRIED
-        if name == "yield" and form:
-            pressing = Pressing(str(form.parts["pressing"].state))
-            condition = Condition(str((values or form.state())["condition"]))
-        return from_shelf(self.keeper, name, pressing, self._from_jar.get(name), condition)
+        if form is None or not start_of(name).follows:
+            return from_shelf(self.keeper, name, Asked(condition=Condition.DRIED))
+        pressing = Pressing(str(form.parts["pressing"].state))
+        condition = Condition(str((values or form.state())["condition"]))
+        return from_shelf(self.keeper, name, Asked(pressing, condition, self._from_jar.get(name)))
 
     @on(CalculatorForm.Changed)
     def _typing(self, event: CalculatorForm.Changed) -> None:
-        if event.form.calculator.name == "yield" and event.key in ("pressing", "condition"):
-            event.form.follow(self._from_shelf(event.form.calculator.name))
+        name = event.form.calculator.name
+        if event.key in start_of(name).follows:
+            event.form.follow(self._from_shelf(name))
         # Filling in a whole form says so once for each of its fields.
         is_news = event.form.state() != self._reckoned or event.form.has_pointed
         if event.form is self.form and is_news:
@@ -295,7 +297,7 @@ class CalculatorPage(ListPage):
         if action == "remove_row":
             return form is not None and form.row_at_keys is not None
         if action == "from_shelf":
-            return form is not None and form.calculator.name in _FROM_SHELF
+            return form is not None and bool(start_of(form.calculator.name).nothing_to_offer)
         if action == "find":
             return not isinstance(self.focused, Input)  # There it is half of a fraction.
         if action == "stop_finding":
@@ -316,9 +318,8 @@ class CalculatorPage(ListPage):
         """The calculator as it came."""
         if form := self.form:
             self._from_jar.pop(form.calculator.name, None)
-            form.start_from(
-                from_shelf(self.keeper, form.calculator.name, condition=Condition.DRIED)
-            )
+            asked = Asked(condition=Condition.DRIED)
+            form.start_from(from_shelf(self.keeper, form.calculator.name, asked))
 
     @work
     async def action_from_shelf(self) -> None:
@@ -327,9 +328,9 @@ class CalculatorPage(ListPage):
         if form is None:
             return
         name = form.calculator.name
-        found = offers(self.keeper, name)
+        found = start_of(name).offers(self.keeper)
         if not found:
-            self.host.say(_FROM_SHELF[name])
+            self.host.say(start_of(name).nothing_to_offer)
             return
         offer = await self.app.push_screen_wait(OffersScreen(form.calculator.title, found))
         if offer is None:
@@ -355,22 +356,6 @@ class CalculatorPage(ListPage):
         card = await self.app.push_screen_wait(FillDialog(self.keeper, start=start))
         if card:
             self.host.changed(f"Filled {card.herb} {card.code}")
-
-
-_FROM_SHELF = {
-    "jar-strength": "No jar stands on a shelf.",
-    "yield": "No jar stands on a shelf.",
-    "cost": "No jar stands on a shelf.",
-    "weigh": "There is no bottle in stock.",
-    "drops": "There is no bottle in stock.",
-    "amount": "There is no bottle in stock.",
-    "blend": "There is no bottle in stock.",
-    "bottles": "Nothing waits to be bottled.",
-    "dilute": "There is no spirit in the cupboard.",
-    "mix": "There is no spirit in the cupboard.",
-    "simmer": "There is no spirit in the cupboard.",
-}
-"""Calculators that can begin with something on the shelf, and what to say where there is none."""
 
 
 def _cells(calculator: Calculator) -> tuple[Cell, ...]:

@@ -1,6 +1,9 @@
-"""What a calculation begins with: the spirits, bottles and strainings of this shelf."""
+"""What a calculation begins with: the jars, bottles, spirits and strainings of this shelf.
 
-from collections.abc import Callable, Mapping, Sequence
+A calculator that can begin with them has one entry in `STARTS`.
+"""
+
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,84 +12,32 @@ from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.contents import herb_equivalents, herb_g_per_ml
 from stillroom.keeping.cupboard.cupboard import bottle_sizes, spirits
-from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import chief_condition, own_strainings
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
-from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView
-from stillroom.quantities import parse, show
+from stillroom.keeping.preferences import preferences
+from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView, TinctureView
+from stillroom.quantities import show
 from stillroom.reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
-from stillroom.reckoning.charge import Condition, Part, dried_mass_g
+from stillroom.reckoning.charge import Condition, dried_mass_g
 from stillroom.reckoning.drying import DRIED_WATER_FRACTION
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.registry import FillPlan, Scalar, Value
+from stillroom.reckoning.registry import Scalar, Value
 from stillroom.reckoning.yields import Pressing
-from stillroom.screens.jar.fill import HerbStart, JarStart
-
-SAME_STRENGTH = 0.005
-"""% v/v within which a figure typed from a label is that of the bottle in the cupboard."""
-ROUNDING = 0.005
-"""Share of a pour that rounding it to what a jug shows may add."""
 
 Values = dict[str, Value]
 Row = dict[str, Scalar]
 
 
-def from_shelf(
-    keeper: Keeper,
-    name: str,
-    pressing: Pressing = Pressing.SQUEEZED,
-    jar_id: int | None = None,
-    condition: Condition | None = None,
-) -> Values:
-    """What this shelf knows that a calculator asks for; nothing where it knows nothing."""
-    if name == "fill":
-        return _some("spirits", [_on_hand(spirit) for spirit in _to_pour_from(keeper)])
-    if name == "bottles":
-        sizes = bottle_sizes(keeper)
-        return _some("sizes", [{"size": s.size_ml, "empties": s.empties} for s in sizes])
-    if name == "yield":
-        jar = jar_view(keeper, jar_id) if jar_id is not None else None
-        own = own_strainings(keeper, pressing, jar, condition)
-        # Newest first: those are the ones that get fields to be looked at.
-        return {
-            "pressing": pressing.value,
-            "own_of": SAME_HERB if all(each.is_same_herb for each in own) else OTHER_HERBS,
-            "own": [
-                {"liquid": each.liquid_ml, "dried": each.dried_g, "yield": each.yield_ml}
-                for each in reversed(own)
-            ],
-        }
-    if name == "drops" and (per_ml := preferences(keeper).drops_per_ml):
-        return {"counted": per_ml, "counted_volume": 1.0}
-    return {}
+@dataclass(frozen=True)
+class Asked:
+    """What the form of a calculator says already, where the shelf's answer depends on it."""
 
-
-def _some(key: str, rows: list[Row]) -> Values:
-    return {key: rows} if rows else {}
-
-
-def _left(keeper: Keeper) -> list[SpiritView]:
-    return [s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0]
-
-
-def _to_pour_from(keeper: Keeper) -> list[SpiritView]:
-    """The spirits that are left, bottles already in use first, then the oldest lot first."""
-    left = _left(keeper)
-    left.sort(key=lambda s: (s.bought_on is None, s.bought_on or date.max, s.spirit_id))
-    left.sort(key=_is_untouched)
-    return left
-
-
-def _is_untouched(spirit: SpiritView) -> bool:
-    return spirit.left_ml is None or spirit.left_ml == spirit.bought_ml
-
-
-def _on_hand(spirit: SpiritView) -> Row:
-    return {"strength": spirit.strength_abv, "on_hand": spirit.left_ml}
+    pressing: Pressing = Pressing.SQUEEZED
+    condition: Condition | None = None
+    jar_id: int | None = None
+    """The jar that the calculation was begun with."""
 
 
 @dataclass(frozen=True)
@@ -104,25 +55,148 @@ class Offer:
     jar_id: int | None = None
 
 
+@dataclass(frozen=True)
+class Start:
+    """How one calculator begins with what is on this shelf."""
+
+    known: Callable[[Keeper, Asked], Values] = lambda _keeper, _asked: {}
+    """What the shelf knows without being asked about any one jar or bottle."""
+    follows: tuple[str, ...] = ()
+    """The fields of the form that `known` depends on."""
+    of_jar: Callable[[Keeper, JarView], Values] | None = None
+    of_bottle: Callable[[Keeper, BottleRow], Values] | None = None
+    of_spirit: Callable[[SpiritView], Values] | None = None
+    of_tincture: Callable[[TinctureView], Values] | None = None
+    """Of one that waits to be bottled."""
+    adds: bool = False
+    """Whether each is one more row beside those that are there."""
+
+    def offers(self, keeper: Keeper) -> list[Offer]:
+        """What on this shelf the calculator can begin with."""
+        found: list[Offer] = []
+        if of_jar := self.of_jar:
+            found += [self._jar(keeper, of_jar, card) for card in shelves_view(keeper).jars]
+        if of_bottle := self.of_bottle:
+            found += [self._bottle(keeper, of_bottle, row) for row in bottle_rows(keeper)]
+        if of_spirit := self.of_spirit:
+            found += [self._spirit(keeper, of_spirit, each) for each in _left(keeper)]
+        if of_tincture := self.of_tincture:
+            found += [self._tincture(keeper, of_tincture, each) for each in unbottled(keeper)]
+        return found
+
+    @property
+    def nothing_to_offer(self) -> str:
+        """What to say where the shelf has none; empty where none is ever offered."""
+        if self.of_jar:
+            return "No jar stands on a shelf."
+        if self.of_bottle:
+            return "There is no bottle in stock."
+        if self.of_spirit:
+            return "There is no spirit in the cupboard."
+        return "Nothing waits to be bottled." if self.of_tincture else ""
+
+    def _jar(
+        self, keeper: Keeper, values: Callable[[Keeper, JarView], Values], card: JarCard
+    ) -> Offer:
+        more = f" + {card.more_herbs} more" if card.more_herbs else ""
+        return Offer(
+            f"jar {card.jar_id}",
+            f"{card.herb}{more} {card.code}",
+            f"{card.part}, {card.condition}",
+            lambda: values(keeper, jar_view(keeper, card.jar_id)),
+            self.adds,
+            jar_id=card.jar_id,
+        )
+
+    def _bottle(
+        self, keeper: Keeper, values: Callable[[Keeper, BottleRow], Values], row: BottleRow
+    ) -> Offer:
+        return Offer(
+            f"bottle {row.bottle_id}",
+            f"{row.name} {row.code}",
+            f"{_shown(keeper, Kind.VOLUME, row.left_ml)} left",
+            lambda: values(keeper, row),
+            self.adds,
+        )
+
+    def _spirit(
+        self, keeper: Keeper, values: Callable[[SpiritView], Values], spirit: SpiritView
+    ) -> Offer:
+        strength = _shown(keeper, Kind.STRENGTH, spirit.strength_abv)
+        left = f", {_shown(keeper, Kind.VOLUME, spirit.left_ml)} left" if spirit.left_ml else ""
+        return Offer(
+            f"spirit {spirit.spirit_id}",
+            spirit.name,
+            f"{strength}{left}",
+            lambda: values(spirit),
+            self.adds,
+        )
+
+    def _tincture(
+        self, keeper: Keeper, values: Callable[[TinctureView], Values], tincture: TinctureView
+    ) -> Offer:
+        return Offer(
+            f"tincture {tincture.tincture_id}",
+            f"{tincture.name} {tincture.code}",
+            f"{_shown(keeper, Kind.VOLUME, tincture.loose_ml)} to bottle",
+            lambda: values(tincture),
+            self.adds,
+        )
+
+
+def from_shelf(keeper: Keeper, name: str, asked: Asked = Asked()) -> Values:
+    """What this shelf knows that a calculator asks for; nothing where it knows nothing."""
+    return start_of(name).known(keeper, asked)
+
+
 def offers(keeper: Keeper, name: str) -> list[Offer]:
     """What on this shelf a calculator can begin with."""
-    if name in ("jar-strength", "yield", "cost"):
-        return [_jar_offer(keeper, name, card) for card in shelves_view(keeper).jars]
-    if name in ("weigh", "drops", "amount", "blend"):
-        return [_bottle_offer(keeper, name, row) for row in bottle_rows(keeper)]
-    if name in ("dilute", "mix", "simmer"):
-        return [_spirit_offer(keeper, name, spirit) for spirit in _left(keeper)]
-    if name == "bottles":
-        return [
-            Offer(
-                f"tincture {t.tincture_id}",
-                f"{t.name} {t.code}",
-                f"{_shown(keeper, Kind.VOLUME, t.loose_ml)} to bottle",
-                lambda ml=t.loose_ml: {"volume": ml},  # type: ignore[misc]
-            )
-            for t in unbottled(keeper)
-        ]
-    return []
+    return start_of(name).offers(keeper)
+
+
+def start_of(name: str) -> Start:
+    """How a calculator begins; with nothing of the shelf where it has no entry."""
+    return STARTS.get(name, _NOTHING)
+
+
+def calculator_for(start: JarCard | BottleRow) -> str:
+    """Which calculator to open from a jar or a bottle."""
+    return FOR_BOTTLE if isinstance(start, BottleRow) else FOR_JAR
+
+
+def values_from(keeper: Keeper, name: str, start: JarCard | BottleRow) -> Values:
+    """A jar or a bottle as a calculator asks for it."""
+    if isinstance(start, BottleRow):
+        return bottle_values(keeper, name, start)
+    return jar_values(keeper, name, jar_view(keeper, start.jar_id))
+
+
+def jar_values(keeper: Keeper, name: str, jar: JarView) -> Values:
+    """A jar as a calculator asks for it."""
+    of_jar = start_of(name).of_jar
+    return of_jar(keeper, jar) if of_jar else {}
+
+
+def bottle_values(keeper: Keeper, name: str, row: BottleRow) -> Values:
+    """A bottle as a calculator asks for it."""
+    of_bottle = start_of(name).of_bottle
+    return of_bottle(keeper, row) if of_bottle else {}
+
+
+def spirits_to_pour(keeper: Keeper) -> list[SpiritView]:
+    """The spirits that are left, bottles already in use first, then the oldest lot first."""
+    left = _left(keeper)
+    left.sort(key=lambda s: (s.bought_on is None, s.bought_on or date.max, s.spirit_id))
+    left.sort(key=_is_untouched)
+    return left
+
+
+def _is_untouched(spirit: SpiritView) -> bool:
+    return spirit.left_ml is None or spirit.left_ml == spirit.bought_ml
+
+
+def _left(keeper: Keeper) -> list[SpiritView]:
+    return [s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0]
 
 
 def _shown(keeper: Keeper, kind: Kind, value: float | None) -> str:
@@ -132,23 +206,41 @@ def _shown(keeper: Keeper, kind: Kind, value: float | None) -> str:
     return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
 
 
-def _jar_offer(keeper: Keeper, name: str, card: JarCard) -> Offer:
-    more = f" + {card.more_herbs} more" if card.more_herbs else ""
-    return Offer(
-        f"jar {card.jar_id}",
-        f"{card.herb}{more} {card.code}",
-        f"{card.part}, {card.condition}",
-        lambda: jar_values(keeper, name, jar_view(keeper, card.jar_id)),
-        jar_id=card.jar_id,
+def _some(key: str, rows: list[Row]) -> Values:
+    return {key: rows} if rows else {}
+
+
+def _spirits_on_hand(keeper: Keeper, _: Asked) -> Values:
+    return _some(
+        "spirits",
+        [{"strength": s.strength_abv, "on_hand": s.left_ml} for s in spirits_to_pour(keeper)],
     )
 
 
-def jar_values(keeper: Keeper, name: str, jar: JarView) -> Values:
-    """A jar as the calculators for a strength in the jar, a yield, or a cost ask for it."""
-    if name == "yield":
-        return {"liquid": jar.outlook.volume_ml, **_one_charge(jar)}
-    if name == "cost":
-        return _cost_values(keeper, jar)
+def _empty_bottles(keeper: Keeper, _: Asked) -> Values:
+    return _some("sizes", [{"size": s.size_ml, "empties": s.empties} for s in bottle_sizes(keeper)])
+
+
+def _own_strainings(keeper: Keeper, asked: Asked) -> Values:
+    jar = jar_view(keeper, asked.jar_id) if asked.jar_id is not None else None
+    own = own_strainings(keeper, asked.pressing, jar, asked.condition)
+    # Newest first: those are the ones that get fields to be looked at.
+    return {
+        "pressing": asked.pressing.value,
+        "own_of": SAME_HERB if all(each.is_same_herb for each in own) else OTHER_HERBS,
+        "own": [
+            {"liquid": each.liquid_ml, "dried": each.dried_g, "yield": each.yield_ml}
+            for each in reversed(own)
+        ],
+    }
+
+
+def _own_drops(keeper: Keeper, _: Asked) -> Values:
+    per_ml = preferences(keeper).drops_per_ml
+    return {"counted": per_ml, "counted_volume": 1.0} if per_ml else {}
+
+
+def _all_of_jar(_: Keeper, jar: JarView) -> Values:
     herbs: list[Row] = [
         {
             "mass": charge.mass_g,
@@ -166,15 +258,12 @@ def jar_values(keeper: Keeper, name: str, jar: JarView) -> Values:
     return {"herbs": herbs, "pours": pours, "jar": jar.capacity_ml}
 
 
-def values_from(keeper: Keeper, name: str, start: JarCard | BottleRow) -> Values:
-    """A jar or a bottle as a calculator asks for it."""
-    if isinstance(start, BottleRow):
-        return bottle_values(keeper, name, start)
-    return jar_values(keeper, name, jar_view(keeper, start.jar_id))
-
-
 def _water_percent(charge: ChargeView) -> float | None:
     return 100.0 * charge.water_fraction if charge.water_is_measured else None
+
+
+def _jar_to_strain(_: Keeper, jar: JarView) -> Values:
+    return {"liquid": jar.outlook.volume_ml, **_one_charge(jar)}
 
 
 def _one_charge(jar: JarView) -> Values:
@@ -197,7 +286,7 @@ def _one_charge(jar: JarView) -> Values:
     }
 
 
-def _cost_values(keeper: Keeper, jar: JarView) -> Values:
+def _cost_of_jar(keeper: Keeper, jar: JarView) -> Values:
     bought = {spirit.spirit_id: spirit for spirit in spirits(keeper)}
     used: list[Row] = []
     for pour in jar.pours:
@@ -212,104 +301,62 @@ def _cost_values(keeper: Keeper, jar: JarView) -> Values:
     return {"spirits": used, "herbs": herbs, "yield": got_ml}
 
 
-def _bottle_offer(keeper: Keeper, name: str, row: BottleRow) -> Offer:
-    return Offer(
-        f"bottle {row.bottle_id}",
-        f"{row.name} {row.code}",
-        f"{_shown(keeper, Kind.VOLUME, row.left_ml)} left",
-        lambda: bottle_values(keeper, name, row),
-        adds=name == "blend",
-    )
+def _strength_of_bottle(_: Keeper, row: BottleRow) -> Values:
+    return {"strength": row.strength_abv}
 
 
-def bottle_values(keeper: Keeper, name: str, row: BottleRow) -> Values:
-    """A bottle as the calculators for finished tinctures ask for it."""
-    if name not in ("blend", "amount"):
-        return {"strength": row.strength_abv}
-    herb = herb_g_per_ml(herb_equivalents(keeper, row.tincture_id))
-    if name == "blend":
-        part: Row = {
-            "name": row.name,
-            "volume": row.left_ml,
-            "strength": row.strength_abv,
-            "ratio": row.ratio,
-            "herb": herb,
-        }
-        return {"parts": [part]}
-    return {"strength": row.strength_abv, "ratio": row.ratio, "herb": herb}
+def _amount_of_bottle(keeper: Keeper, row: BottleRow) -> Values:
+    return {"strength": row.strength_abv, "ratio": row.ratio, "herb": _herb(keeper, row)}
 
 
-def _spirit_offer(keeper: Keeper, name: str, spirit: SpiritView) -> Offer:
-    strength = _shown(keeper, Kind.STRENGTH, spirit.strength_abv)
-    left = f", {_shown(keeper, Kind.VOLUME, spirit.left_ml)} left" if spirit.left_ml else ""
-    return Offer(
-        f"spirit {spirit.spirit_id}",
-        spirit.name,
-        f"{strength}{left}",
-        lambda: spirit_values(name, spirit),
-        adds=name == "mix",
-    )
+def _part_of_blend(keeper: Keeper, row: BottleRow) -> Values:
+    part: Row = {
+        "name": row.name,
+        "volume": row.left_ml,
+        "strength": row.strength_abv,
+        "ratio": row.ratio,
+        "herb": _herb(keeper, row),
+    }
+    return {"parts": [part]}
 
 
-def spirit_values(name: str, spirit: SpiritView) -> Values:
-    """A spirit of the cupboard as the calculators that pour it ask for it."""
-    if name == "simmer":
-        return {"spirit": spirit.strength_abv}
-    if name == "mix":
-        liquid: Row = {
-            "volume": spirit.left_ml,
-            "strength": spirit.strength_abv,
-            "temperature": 20.0,
-        }
-        return {"liquids": [liquid]}
+def _herb(keeper: Keeper, row: BottleRow) -> float | None:
+    return herb_g_per_ml(herb_equivalents(keeper, row.tincture_id))
+
+
+def _spirit_to_dilute(spirit: SpiritView) -> Values:
     return {"strength": spirit.strength_abv, "volume": spirit.left_ml}
 
 
-def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> JarStart:
-    """A reckoned plan as the fill form begins with it, its spirits out of the cupboard."""
-    wanted = preferences(keeper)
-    charge = plan.charges[0]
-    herb = HerbStart(
-        part=Part(str(values["part"])),
-        condition=Condition(str(values["condition"])),
-        mass_g=None if charge.mass_g is None else _measured(Kind.MASS, charge.mass_g, wanted),
-        water_fraction=charge.water_fraction if values["water"] is not None else None,
-    )
-    cupboard = _to_pour_from(keeper)
-    pours: list[PourDraft] = []
-    for pour in plan.pours:
-        volume_ml = _measured(Kind.VOLUME, pour.volume_ml, wanted)
-        pours += _out_of(cupboard, Liquid(volume_ml, pour.strength_abv))
-    if plan.water_ml > 0:
-        pours.append(PourDraft("water", _measured(Kind.VOLUME, plan.water_ml, wanted)))
-    capacity = values["jar"]
-    return JarStart(
-        herbs=(herb,),
-        pours=tuple(pours),
-        capacity_ml=float(capacity) if isinstance(capacity, int | float) else None,
-    )
+def _spirit_to_mix(spirit: SpiritView) -> Values:
+    liquid: Row = {
+        "volume": spirit.left_ml,
+        "strength": spirit.strength_abv,
+        "temperature": 20.0,
+    }
+    return {"liquids": [liquid]}
 
 
-def _out_of(cupboard: Sequence[SpiritView], pour: Liquid) -> list[PourDraft]:
-    """A pour shared among the spirits of its strength, and what they lack from elsewhere.
+_NOTHING = Start()
 
-    One bottle that holds it all is enough; of several such, the first of the cupboard.
-    """
-    alike = [s for s in cupboard if abs(s.strength_abv - pour.strength_abv) < SAME_STRENGTH]
-    enough = [s for s in alike if s.left_ml is None or s.left_ml >= pour.volume_ml]
-    drafts = []
-    left_ml = pour.volume_ml
-    for spirit in enough[:1] or alike:
-        if left_ml > 0:
-            taken_ml = left_ml if spirit.left_ml is None else min(left_ml, spirit.left_ml)
-            drafts.append(PourDraft("spirit", taken_ml, spirit.strength_abv, spirit.spirit_id))
-            left_ml -= taken_ml
-    # A last spoonful is the rounding of the jug, not another bottle.
-    if not drafts or left_ml > ROUNDING * pour.volume_ml:
-        drafts.append(PourDraft("spirit", left_ml, pour.strength_abv))
-    return drafts
+STARTS: dict[str, Start] = {
+    "fill": Start(known=_spirits_on_hand),
+    "jar-strength": Start(of_jar=_all_of_jar),
+    "yield": Start(known=_own_strainings, follows=("pressing", "condition"), of_jar=_jar_to_strain),
+    "cost": Start(of_jar=_cost_of_jar),
+    "bottles": Start(known=_empty_bottles, of_tincture=lambda t: {"volume": t.loose_ml}),
+    "weigh": Start(of_bottle=_strength_of_bottle),
+    "drops": Start(known=_own_drops, of_bottle=_strength_of_bottle),
+    "amount": Start(of_bottle=_amount_of_bottle),
+    "blend": Start(of_bottle=_part_of_blend, adds=True),
+    "dilute": Start(of_spirit=_spirit_to_dilute),
+    "mix": Start(of_spirit=_spirit_to_mix, adds=True),
+    "simmer": Start(of_spirit=lambda spirit: {"spirit": spirit.strength_abv}),
+}
+"""How each calculator begins with this shelf, by its name. The others ask for nothing that is on
+a shelf."""
 
-
-def _measured(kind: Kind, value: float, wanted: Preferences) -> float:
-    """A value rounded to what a jug or a scale shows."""
-    return parse(kind, show(kind, value, wanted.units), wanted.units)
+FOR_JAR = "jar-strength"
+"""The calculator that a jar's own key opens."""
+FOR_BOTTLE = "amount"
+"""The calculator that a bottle's own key opens."""

@@ -76,7 +76,7 @@ class JarKeys(Page):
     def action_reckon(self) -> None:
         """On the bench."""
         if card := self.chosen_jar():
-            self.host.calculate("jar-strength", card)
+            self.host.calculate(card)
 
     @work
     async def action_correct(self) -> None:

@@ -1,0 +1,77 @@
+"""The table of pages is what keys, key line and README go by."""
+
+import re
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+from stillroom.keeping.keeper import Keeper
+from stillroom.reckoning.registry import calculators
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.kit.page import Page, page_keys
+from stillroom.screens.pages import PAGES, PageEntry
+
+README = (Path(__file__).parents[2] / "README.md").read_text()
+NUMBERS = [
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+    "twenty",
+]
+
+
+@pytest.mark.parametrize("entry", PAGES, ids=lambda entry: entry.name)
+def test_each_entry_names_a_page(entry: PageEntry) -> None:
+    found = getattr(import_module(entry.module), entry.class_name)
+    assert issubclass(found, Page)
+    assert found.HELP
+    assert entry.about.endswith(tuple("abcdefghijklmnopqrstuvwxyz"))  # a tooltip, not a sentence
+
+
+def test_pages_have_keys_and_names_of_their_own() -> None:
+    assert len({entry.key for entry in PAGES}) == len(PAGES)
+    assert len({entry.name for entry in PAGES}) == len(PAGES)
+    assert [entry.key for entry in PAGES] == [str(i + 1) for i in range(len(PAGES))]
+
+
+def test_the_key_line_shows_all_pages_as_one_key() -> None:
+    (shown,) = (binding for binding in page_keys() if binding.show)
+    assert shown.key_display == f"{PAGES[0].key}…{PAGES[-1].key}"
+    assert {binding.tooltip for binding in page_keys()} == {entry.about for entry in PAGES}
+
+
+def test_the_readme_lists_the_pages() -> None:
+    rows = re.findall(r"^\| (\w+) \| `(\d)` \| \S", README, re.MULTILINE)
+    assert rows == [(entry.title, entry.key) for entry in PAGES]
+    assert f"| `{PAGES[0].key}` to `{PAGES[-1].key}` |" in README
+
+
+def test_the_readme_counts_the_calculators() -> None:
+    (count,) = re.findall(r"(\w+) calculators, each", README)
+    assert NUMBERS.index(count) + 1 == len(calculators())
+
+
+async def test_each_key_opens_its_page(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test() as pilot:
+        for entry in reversed(PAGES):
+            await pilot.press(entry.key)
+            await pilot.pause()
+            assert type(app.screen).__name__ == entry.class_name
