@@ -4,11 +4,11 @@ from collections.abc import Iterable
 
 import pytest
 from textual.app import App, ComposeResult
-from textual.events import Key
-from textual.keys import _character_to_key
 
 from stillroom.reckoning.charge import Part
 from stillroom.screens.kit.choice import Choice
+
+from .hands import send
 
 
 class OneChoice(App[None]):
@@ -57,8 +57,7 @@ async def test_what_is_typed_may_hold_signs_and_spaces(typed: str) -> None:
     async with app.run_test() as pilot:
         choice = app.query_one(Choice)
         choice.focus()
-        for letter in typed:
-            pilot.app.post_message(Key(_character_to_key(letter), letter))
+        send(pilot, typed)
         await pilot.pause()
         assert choice.value.startswith(typed)
 
@@ -68,8 +67,7 @@ async def test_what_is_none_of_the_options_changes_nothing() -> None:
     async with app.run_test() as pilot:
         choice = app.query_one(Choice)
         choice.focus()
-        for letter in "Eau-de-vie":
-            pilot.app.post_message(Key(_character_to_key(letter), letter))
+        send(pilot, "Eau-de-vie")
         await pilot.pause()
         assert choice.value == "40 % Vodka"
 

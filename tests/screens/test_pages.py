@@ -13,28 +13,7 @@ from stillroom.screens.kit.page import Page, page_keys
 from stillroom.screens.pages import PAGES, PageEntry
 
 README = (Path(__file__).parents[2] / "README.md").read_text()
-NUMBERS = [
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-    "twenty",
-]
+NUMBERS = {"fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18}
 
 
 @pytest.mark.parametrize("entry", PAGES, ids=lambda entry: entry.name)
@@ -65,7 +44,7 @@ def test_the_readme_lists_the_pages() -> None:
 
 def test_the_readme_counts_the_calculators() -> None:
     (count,) = re.findall(r"(\w+) calculators, each", README)
-    assert NUMBERS.index(count) + 1 == len(calculators())
+    assert NUMBERS[count] == len(calculators())
 
 
 async def test_each_key_opens_its_page(keeper: Keeper) -> None:

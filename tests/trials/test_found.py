@@ -5,8 +5,7 @@ import time
 from collections.abc import AsyncIterator, Callable
 
 import pytest
-from textual.events import Key, MouseDown
-from textual.keys import _character_to_key
+from textual.events import MouseDown
 from textual.pilot import Pilot
 from textual.widgets import Input, OptionList
 
@@ -19,6 +18,7 @@ from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.jar.page import JarPage
 from stillroom.screens.shelves.page import ShelvesPage
 
+from ..screens.hands import send
 from .program import Place
 
 
@@ -35,9 +35,7 @@ async def pilot(place: Place) -> AsyncIterator[Pilot[None]]:
 
 async def at_once(pilot: Pilot[None], *keys: str) -> None:
     """Press keys faster than the screen can follow, as a slow line or a held key brings them."""
-    for key in keys:
-        character = key if len(key) == 1 else None
-        pilot.app.post_message(Key(_character_to_key(key) if character else key, character))
+    send(pilot, *keys)
     await pilot.pause()
     await pilot.pause()
 

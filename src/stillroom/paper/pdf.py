@@ -93,6 +93,8 @@ def _footed(closing: str) -> type[Any]:
 
         def showPage(self) -> None:  # noqa: N802 (the library's own name)
             self._held.append(dict(self.__dict__))
+            # Private, but the only way to go on to a page without writing the last one out;
+            # `_pagesize` below is what a page was made with. The tests read "Page 1 of 3" back.
             self._startPage()
 
         def save(self) -> None:

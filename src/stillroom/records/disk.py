@@ -61,7 +61,10 @@ class ShelfDatabase(SqliteDatabase):
         """Connect; each thread does so on its own, and at any time."""
         if self.refuse_to_connect:
             self.refuse_to_connect()
-        return bool(super().connect(reuse_if_open))
+        is_new = bool(super().connect(reuse_if_open))
+        if is_new:
+            self.connection().text_factory = lenient_text  # type: ignore[no-untyped-call]
+        return is_new
 
     def execute_sql(
         self, sql: str, params: Sequence[object] | Mapping[str, object] | None = None
@@ -80,9 +83,6 @@ class ShelfDatabase(SqliteDatabase):
             # Words, not an exception, in a variable: that would hold on to its own traceback, and
             # with it to the cursor that keeps the file open.
             raise StoreError(disk_failure(error, writing=self.in_transaction())) from error
-
-    def _initialize_connection(self, conn: sqlite3.Connection) -> None:
-        conn.text_factory = lenient_text
 
     def rollback(self) -> None:
         """Roll back, unless SQLite has done so itself, as it does when a disk is full or fails."""

@@ -346,7 +346,7 @@ def _migrate(db: SqliteDatabase, number: int, script: str) -> None:
             RECORDS,
         )  # only here: a start that has nothing to migrate goes without
 
-        write_triggers(db, [t for r in RECORDS if (t := r._meta.table_name) in present])
+        write_triggers(db, [t for r in RECORDS if (t := r.table()) in present])
         db.application_id = APPLICATION_ID
         db.user_version = number
 

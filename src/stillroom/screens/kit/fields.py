@@ -27,10 +27,15 @@ Reader = Callable[[str], T]
 class OneLine(Input):
     """A line that takes all of a pasted text, its lines put side by side."""
 
-    def _on_paste(self, event: Paste) -> None:
+    def on_paste(self, event: Paste) -> None:
+        """Paste in place of Textual's own way, which takes the first line only."""
         event.prevent_default()
-        super()._on_paste(Paste(" ".join(event.text.split())))
         event.stop()
+        line = " ".join(event.text.split())
+        if self.selection.is_empty:
+            self.insert_text_at_cursor(line)
+        else:
+            self.replace(line, *self.selection)
 
 
 class Prefilled(str):

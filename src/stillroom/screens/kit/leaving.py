@@ -1,4 +1,9 @@
-"""Letting go of what has left the screen: Textual would hold on to some of it."""
+"""Letting go of what has left the screen: Textual would hold on to some of it.
+
+The one module that uses a private name of Textual. Nothing public empties the cache that
+`forget_drawn` empties; without that, a program left open for months grows with every form that is
+opened and closed. `tests/test_private_names.py` fails where a new version of Textual changes it.
+"""
 
 from textual._styles_cache import StylesCache
 from textual.widget import Widget
