@@ -122,9 +122,8 @@ def test_no_widget_of_ours_takes_a_private_name_of_textuals() -> None:
     assert len(ours) > 40
     taken = {}
     for kind in ours:
-        for base in kind.__mro__[1:]:
-            both = private_names(kind) & private_names(base)
-            if both and base.__module__.startswith("textual."):
+        for base in (each for each in kind.__mro__ if each.__module__.startswith("textual.")):
+            if both := private_names(kind) & private_names(base):
                 taken[kind.__name__, base.__name__] = both
     assert len(private_names(MessagePump)) > 20
     assert taken == {}
