@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, settings
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.records.store import Store
 
 # A busy machine is no fault of the arithmetic: no example fails for having taken long.

@@ -61,7 +61,7 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
@@ -551,13 +551,13 @@ class Dispensary:
         self.clock.moment = morning + timedelta(minutes=self.luck.randrange(30))
         if ago % 45 == 0:
             maker = "EV" if ago % 90 == 0 else "JO"
-            wanted = Preferences(maker=maker, maker_name="Stillroom at the Mill")
-            set_preferences(self.keeper, wanted)
+            wanted = Settings(maker=maker, maker_name="Stillroom at the Mill")
+            save_settings(self.keeper, wanted)
 
     def furnish(self) -> None:
         """Put up what stands there from the first day."""
         self.wake((TODAY - FIRST_DAY).days + 1)
-        set_preferences(self.keeper, Preferences(maker="EV", maker_name="Stillroom at the Mill"))
+        save_settings(self.keeper, Settings(maker="EV", maker_name="Stillroom at the Mill"))
         for shelf in SHELVES:
             add_shelf(self.keeper, shelf)
         for each in HERBS:

@@ -21,7 +21,7 @@ from stillroom.clock import SystemClock
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.store import Store

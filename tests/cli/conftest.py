@@ -25,7 +25,7 @@ from stillroom.keeping.drafts import (
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store

@@ -7,7 +7,7 @@ import pytest
 
 from stillroom.clock import SystemClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.registry import calculators
 from stillroom.records.store import Store
@@ -124,7 +124,7 @@ def test_the_setting_for_the_instrument_is_over_its_scale(say: Say, stocked: Pat
     assert "The instrument is true at: 20 °C" in say(*words).out
     store = Store.open(stocked)
     keeper = Keeper(store, SystemClock())
-    set_preferences(keeper, replace(preferences(keeper), alcoholometer="15c"))
+    save_settings(keeper, replace(settings_of(keeper), alcoholometer="15c"))
     store.close()
     assert "The instrument is true at: 15 °C" in say(*words).out
     assert "The instrument is true at: 20 °C" in say(*words, "true_at=20c").out
@@ -178,7 +178,7 @@ def test_units_are_those_of_the_shelf_unless_said(say: Say, stocked: Path) -> No
     assert "16 mL" in say(*words).out
     store = Store.open(stocked)
     keeper = Keeper(store, SystemClock())
-    set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+    save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
     store.close()
     assert "16 fl oz" in say(*words).out
     assert "16 mL" in say(*words, "--units", "metric").out

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError, StoreError
-from stillroom.keeping import preferences
+from stillroom.keeping import settings
 from stillroom.keeping.bottles import blends, bottling, formulas, stock
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.cupboard import cupboard
@@ -375,16 +375,16 @@ def drop_bottle_size(d: Driver) -> None:
     cupboard.drop_bottle_size(d.keeper, d.one("SELECT id FROM bottle_size"))
 
 
-def set_preferences(d: Driver) -> None:
-    wanted = preferences.Preferences(
+def save_settings(d: Driver) -> None:
+    wanted = settings.Settings(
         units=d.pick(*UnitSystem),
         maker=d.pick("", "AB", "é"),
         steep_days=d.pick(14, 28),
         drops_per_ml=d.pick(None, 29.5),
     )
-    if wanted == preferences.preferences(d.keeper):
+    if wanted == settings.settings_of(d.keeper):
         raise LookupError("what changes nothing is no action")
-    preferences.set_preferences(d.keeper, wanted)
+    settings.save_settings(d.keeper, wanted)
 
 
 # What happens daily is drawn more often.
@@ -424,5 +424,5 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     remove_shelf,
     keep_bottle_size,
     drop_bottle_size,
-    set_preferences,
+    save_settings,
 )

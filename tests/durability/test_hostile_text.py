@@ -35,7 +35,7 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger
-from stillroom.keeping.preferences import Preferences, preferences, set_preferences
+from stillroom.keeping.settings import Settings, save_settings, settings_of
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
@@ -109,8 +109,8 @@ def spirit_name(keeper: Keeper, text: str) -> str:
 
 
 def maker_name(keeper: Keeper, text: str) -> str:
-    set_preferences(keeper, Preferences(maker_name=text))
-    return preferences(keeper).maker_name
+    save_settings(keeper, Settings(maker_name=text))
+    return settings_of(keeper).maker_name
 
 
 NAMES = [herb_name, herb_of_jar, shelf_name, spirit_name, maker_name]

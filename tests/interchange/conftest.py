@@ -32,7 +32,7 @@ from stillroom.keeping.interchange import export_folder
 from stillroom.keeping.jars.jar import fill_jar, note_jar, shake
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, remember, set_preferences
+from stillroom.keeping.settings import Settings, remember, save_settings
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
@@ -65,7 +65,7 @@ def stocked(keeper: Keeper, clock: SetClock) -> Keeper:
 
 def stock(keeper: Keeper, clock: SetClock) -> None:
     """Live a few days at a shelf."""
-    set_preferences(keeper, Preferences(maker="EV"))
+    save_settings(keeper, Settings(maker="EV"))
     keep_bottle_size(keeper, 100, 12)
     for lot in ("lot 1", "lot 2"):
         add_spirit(keeper, SpiritDraft("Vodka", 40, 5000, 60.5, keeper.today, f"Weir, {lot}"))

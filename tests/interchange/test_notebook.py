@@ -26,7 +26,7 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import JarView
@@ -160,7 +160,7 @@ def test_a_unit_in_the_heading_counts_for_bare_numbers(keeper: Keeper, take_over
 
 
 def test_bare_numbers_are_in_the_units_of_the_shelf(keeper: Keeper, take_over: TakeOver) -> None:
-    set_preferences(keeper, Preferences(units=UnitSystem.US))
+    save_settings(keeper, Settings(units=UnitSystem.US))
     take_over("herb,date,mass,volume,strength\nSage,2026-11-20,2,16,40 %\n")
     jar = only_jar(keeper)
     assert jar.charges[0].mass_g == pytest.approx(56.7, abs=0.05)

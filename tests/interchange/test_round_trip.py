@@ -21,7 +21,7 @@ from stillroom.keeping.interchange.cells import guarded, unguarded
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.file_state import OWN_SETTINGS
@@ -150,7 +150,7 @@ def test_a_shelf_keeps_its_own_settings_places_and_empties(
     assert import_folder(other, folder.path).bad == ()
     other.forget_settings()
     assert other.maker == "RM"
-    assert preferences(other).alcoholometer == "15c"
+    assert settings_of(other).alcoholometer == "15c"
     assert other.rows("SELECT empties FROM bottle_size") == [(3,)]
 
 

@@ -23,7 +23,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.jars.jar import discard_jar, fill_jar
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.ancestry import find_code, trace, trace_bottle, trace_tincture
 from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit, recall_words
 from stillroom.keeping.undo import undo
@@ -291,7 +291,7 @@ def test_words_of_a_lot_an_origin_or_a_day_find_what_to_recall(
 def test_trees_are_told_in_the_units_of_the_shelf(
     keeper: Keeper, two_level: BottleRow, vodka: int
 ) -> None:
-    set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+    save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
     told = lines(trace_bottle(keeper, two_level.bottle_id)) + lines(recall_spirit(keeper, vodka))
     assert told[0] == "bottle: 26-005.1: holds 2.7 fl oz of 2.7 fl oz, Case"
     assert any("herb: Fennel: 1.4 oz seed" in line for line in told)

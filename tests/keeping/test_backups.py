@@ -19,7 +19,7 @@ from stillroom.errors import NotUnderstood, Refused, StillroomError, StoreError
 from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, remember, set_preferences
+from stillroom.keeping.settings import remember, save_settings, settings_of
 from stillroom.keeping.shelf_file.backups import (
     DAYS,
     MONTHS,
@@ -98,8 +98,8 @@ def test_a_folder_that_cannot_be_is_a_failure_that_is_told(keeper: Keeper, tmp_p
 
 def test_the_folder_for_backups_is_checked_when_it_is_set(keeper: Keeper, tmp_path: Path) -> None:
     def settle(folder: str) -> str:
-        wanted = replace(preferences(keeper), backup_folder=folder)
-        return set_preferences(keeper, wanted).backup_folder
+        wanted = replace(settings_of(keeper), backup_folder=folder)
+        return save_settings(keeper, wanted).backup_folder
 
     (tmp_path / "note").write_text("")
     for never in ("x" * 300, str(tmp_path / "note"), "a\0b"):
@@ -120,14 +120,14 @@ def test_the_folder_for_backups_is_checked_when_it_is_set(keeper: Keeper, tmp_pa
 
 def test_a_folder_that_is_gone_is_missed_not_made_again(keeper: Keeper, tmp_path: Path) -> None:
     stick = tmp_path / "stick"
-    wanted = replace(preferences(keeper), backup_folder=str(stick))
-    set_preferences(keeper, wanted)
+    wanted = replace(settings_of(keeper), backup_folder=str(stick))
+    save_settings(keeper, wanted)
     assert backup_if_due(keeper, backup_folder(keeper)).made
     shutil.rmtree(stick)
     report = backup_if_due(keeper, backup_folder(keeper))
     assert report.failure == f"The folder {stick} is not there. Is its disk or stick in place?"
     assert not stick.exists()
-    set_preferences(keeper, replace(wanted, steep_days=20))  # is nobody's wish to make it either
+    save_settings(keeper, replace(wanted, steep_days=20))  # is nobody's wish to make it either
     assert not stick.exists()
 
 

@@ -25,7 +25,7 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import own_retentions, own_strainings, strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.ancestry import trace_bottle
 from stillroom.keeping.views import BottleRow, JarView, TinctureView
 from stillroom.keeping.wording import wording
@@ -213,7 +213,7 @@ def test_a_measured_strength_that_cannot_be_is_asked_about(
 
 
 def test_questions_are_in_the_units_set(keeper: Keeper) -> None:
-    set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+    save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
     jar = jar_of(keeper, herb(), spirit_abv=20)
     with pytest.raises(NeedsConfirmation, match=r"1\.1 fl oz is far less .* 95 % v/v"):
         strained(keeper, jar, 34, measured_abv=95)

@@ -12,7 +12,7 @@ from stillroom.keeping.cupboard.cupboard import add_herb, add_shelf, herbs, shel
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger
-from stillroom.keeping.preferences import Preferences, preferences, set_preferences
+from stillroom.keeping.settings import Settings, save_settings, settings_of
 from stillroom.keeping.undo import redo, undo, undoable
 from stillroom.keeping.views import BottleRow
 from stillroom.records.store import Store
@@ -67,12 +67,12 @@ def test_undo_works_after_a_restart(keeper: Keeper, clock: SetClock) -> None:
 
 
 def test_an_act_that_changes_nothing_leaves_nothing_to_undo(keeper: Keeper) -> None:
-    set_preferences(keeper, preferences(keeper))
+    save_settings(keeper, settings_of(keeper))
     assert undoable(keeper) is None
 
 
 def test_preferences_follow_undo_at_once(keeper: Keeper) -> None:
-    set_preferences(keeper, Preferences(maker="AB"))
+    save_settings(keeper, Settings(maker="AB"))
     undo(keeper)
     assert keeper.maker == ""
     redo(keeper)

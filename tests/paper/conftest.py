@@ -25,7 +25,7 @@ from stillroom.keeping.drafts import (
 from stillroom.keeping.jars.jar import fill_jar, mark_covered, note_jar, shake, top_up
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, set_preferences
+from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
@@ -64,7 +64,7 @@ def worked(keeper: Keeper, clock: SetClock) -> Worked:
 def work(keeper: Keeper, clock: SetClock) -> Worked:
     today = clock.moment
     clock.advance(days=-42)
-    set_preferences(keeper, Preferences(maker="AL", maker_name="Made by Anna Lind, North Larder"))
+    save_settings(keeper, Settings(maker="AL", maker_name="Made by Anna Lind, North Larder"))
     brandy = add_spirit(
         keeper,
         SpiritDraft("Grape spirit", 45, 5000, 62, keeper.today, "Weinhof, lot 7"),

@@ -16,7 +16,7 @@ from stillroom.keeping.interchange import import_notebook
 from stillroom.keeping.jars.jar import fill_jar, note_jar, set_dates, shake, top_up
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, remember, set_preferences
+from stillroom.keeping.settings import remember, save_settings, settings_of
 from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
@@ -33,7 +33,7 @@ from .reading import pages
 
 def record(keeper: Keeper, tincture: TinctureView) -> Document:
     history = batch_history(keeper, tincture.tincture_id)
-    return batch_record(history, preferences(keeper), keeper.today)
+    return batch_record(history, settings_of(keeper), keeper.today)
 
 
 def section(document: Document, heading: str) -> Section:
@@ -276,7 +276,7 @@ def test_a_top_up_is_in_the_units_of_the_day_it_is_printed(
         ),
     )
     top_up(keeper, jar.jar_id, PourDraft("spirit", 50, 96))
-    set_preferences(keeper, replace(preferences(keeper), units=system))
+    save_settings(keeper, replace(settings_of(keeper), units=system))
     made = strain(keeper, StrainDraft(jar.jar_id, day, 250, Pressing.DRAINED))
     steps = [row[1:3] for row in rows(record(keeper, made), "Steps")]
     assert ("Topped up", f"{volume} spirit, 96 % v/v") in steps

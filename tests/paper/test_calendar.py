@@ -16,7 +16,7 @@ from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDra
 from stillroom.keeping.jars.jar import discard_jar, fill_jar, set_dates
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.keeping.undo import undo
 from stillroom.paper.calendar import PRODUCT, calendar_file, calendar_of
 from stillroom.reckoning.charge import Condition, Part
@@ -211,7 +211,7 @@ def test_names_are_escaped_and_folded(keeper: Keeper, herb: str) -> None:
 def test_any_name_keeps_the_rules(herb: str) -> None:
     now = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
     jar = StrainDate("26-001", "", herb, "seed", "dried", "Shelf", date(2026, 12, 1), False)
-    content = calendar_of([jar], [], Preferences(), now, now.date())
+    content = calendar_of([jar], [], Settings(), now, now.date())
     check_by_the_standard(content)
     (event,) = Calendar.from_ical(content).walk("VEVENT")
     assert event["summary"] == f"Strain {herb} (26-001)"

@@ -14,7 +14,7 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import change_herb
 from stillroom.keeping.drafts import BottleDraft, HerbDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, ChargeView, TinctureView
 from stillroom.paper.label import (
     ASK_FIRST,
@@ -54,8 +54,8 @@ TINCTURE = TinctureView(
 )
 
 
-def label(tincture: TinctureView = TINCTURE, **preferences: object) -> Label:
-    return label_lines(BottleDraft(100, 95), tincture, Preferences(**preferences))  # type: ignore[arg-type]
+def label(tincture: TinctureView = TINCTURE, **settings: object) -> Label:
+    return label_lines(BottleDraft(100, 95), tincture, Settings(**settings))  # type: ignore[arg-type]
 
 
 def test_a_label_says_all_that_is_recorded() -> None:

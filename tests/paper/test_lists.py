@@ -22,7 +22,7 @@ from stillroom.keeping.jars.jar import fill_jar, shake
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.paper.document import Document, Grid, Prose, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf
@@ -35,15 +35,15 @@ from .reading import pages
 
 
 def today(keeper: Keeper) -> Document:
-    return day_sheet(day_view(keeper), shelves_view(keeper), preferences(keeper))
+    return day_sheet(day_view(keeper), shelves_view(keeper), settings_of(keeper))
 
 
 def shelves(keeper: Keeper) -> Document:
-    return shelf_list(shelves_view(keeper), preferences(keeper))
+    return shelf_list(shelves_view(keeper), settings_of(keeper))
 
 
 def stock(keeper: Keeper) -> Document:
-    return stock_list(bottle_rows(keeper), day_view(keeper), preferences(keeper))
+    return stock_list(bottle_rows(keeper), day_view(keeper), settings_of(keeper))
 
 
 every_list = pytest.mark.parametrize("make", [today, shelves, stock])

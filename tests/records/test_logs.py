@@ -18,7 +18,7 @@ from stillroom.errors import Refused, StoreError
 from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.backups import backup_to, restore_from
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo, undoable

@@ -11,7 +11,7 @@ from textual.widgets import OptionList
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.shelf_file.backups import backup_folder
 from stillroom.screens.app import StillroomApp
 
@@ -55,7 +55,7 @@ async def test_a_folder_for_backups_is_tried_as_soon_as_it_is_set(
         await backed_up(app)
         card, stick = tmp_path / "card", tmp_path / "stick"
         for folder in (card, stick):
-            set_preferences(keeper, replace(preferences(keeper), backup_folder=str(folder)))
+            save_settings(keeper, replace(settings_of(keeper), backup_folder=str(folder)))
             app.changed()
             await app.workers.wait_for_complete()
             await pilot.pause()

@@ -14,7 +14,7 @@ from stillroom.keeping.at_rest import AGAIN_LOOKS, QUIET_LOOKS, AtRest
 from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import FORGOTTEN_AFTER_S, Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.keeping.undo import undo, undoable
 from stillroom.records.base import database

@@ -15,7 +15,7 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, remember, set_preferences
+from stillroom.keeping.settings import remember, save_settings, settings_of
 from stillroom.quantities import UnitSystem, parse
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
@@ -160,7 +160,7 @@ async def test_a_reading_in_proof_keeps_its_scale_when_the_units_change(
         page = await opened(app, pilot, "alcoholometer")
         await fill_in(pilot, "193 proof", "75 °F")
         assert main_figure(page) == "189.5 proof"
-        set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+        save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
         app.changed()
         await pilot.pause()
         assert typed(page, "reading") == "193 proof"
@@ -452,7 +452,7 @@ async def test_a_form_comes_back_as_it_was_left_however_many_were_opened_since(
         page.names.select("mix")
         await pilot.pause()
         assert rows(page, "liquids") == left
-        set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+        save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
         await all_visited(page, pilot)
         app.changed()
         page.names.select("mix")
@@ -495,7 +495,7 @@ async def test_units_are_those_of_the_shelf(
     app: StillroomApp, keeper: Keeper, units: UnitSystem, unit: str, size: str
 ) -> None:
     """A net 90.7 g (3.2 oz) of 40 % spirit at 0.948 g/mL (OIML R 22) is 95.7 mL."""
-    set_preferences(keeper, replace(preferences(keeper), units=units))
+    save_settings(keeper, replace(settings_of(keeper), units=units))
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         await fill_in(pilot, "7.2", "4", "40")
@@ -504,7 +504,7 @@ async def test_units_are_those_of_the_shelf(
 
 
 async def test_a_decimal_comma_is_shown_and_read(app: StillroomApp, keeper: Keeper) -> None:
-    set_preferences(keeper, replace(preferences(keeper), decimal_comma=True))
+    save_settings(keeper, replace(settings_of(keeper), decimal_comma=True))
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "weigh")
         page.begin("weigh", {"empty": 120.5, "strength": 40.0})
@@ -520,7 +520,7 @@ async def test_changing_the_units_rewrites_what_was_typed(
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "mix")
         await fill_in(pilot, "946.4", "odd")
-        set_preferences(keeper, replace(preferences(keeper), units=UnitSystem.US))
+        save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
         app.changed()
         await pilot.pause()
         assert rows(page, "liquids") == [("32 fl oz", "odd", "68 °F")]
@@ -533,7 +533,7 @@ async def test_spirits_and_bottle_sizes_come_from_the_cupboard(
     add_spirit(keeper, SpiritDraft("Grain spirit", 40))
     keep_bottle_size(keeper, 100, 7)
     keep_bottle_size(keeper, 30, None)
-    set_preferences(keeper, replace(preferences(keeper), drops_per_ml=28))
+    save_settings(keeper, replace(settings_of(keeper), drops_per_ml=28))
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         assert rows(page, "spirits") == [("96 %", "1 L"), ("40 %", "")]

@@ -18,7 +18,7 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.keeping.views import JarView
 from stillroom.reckoning.charge import Condition, Part

@@ -6,7 +6,7 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import Dialog

@@ -7,7 +7,7 @@ from stillroom.errors import Refused
 from stillroom.keeping.cupboard.cupboard import add_spirit, bottle_sizes, herbs, shelf_rows, spirits
 from stillroom.keeping.drafts import SpiritDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.quantities import UnitSystem
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.cupboard.page import CupboardPage, PartLine
@@ -259,7 +259,7 @@ async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:
         await choose(app, pilot, "alcoholometer", "15c")
         await type_into(app, pilot, "label_caution", "Not for cats.")
         await press(pilot, "ctrl+s")
-        assert preferences(keeper) == Preferences(
+        assert settings_of(keeper) == Settings(
             UnitSystem.US, True, "KL", "Lark Stillroom", 21, 2, 28.5, "Not for cats.",
             alcoholometer="15c",
         )  # fmt: skip
@@ -274,7 +274,7 @@ async def test_a_setting_opens_at_its_own_field(keeper: Keeper) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Settings")
         await press(pilot, "down", "down", "enter", "K", "L", "ctrl+s")
-        assert preferences(keeper).maker == "KL"
+        assert settings_of(keeper).maker == "KL"
 
 
 async def test_the_parts_turn_by_mouse(keeper: Keeper) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 

@@ -20,7 +20,7 @@ from stillroom.keeping.drafts import HerbDraft, PourDraft, ShelfDraft, SpiritDra
 from stillroom.keeping.jars.jar import set_dates, top_up
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences, set_preferences
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.records.base import database
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
@@ -78,7 +78,7 @@ def renamed(other: Keeper) -> None:
 
 
 def set_up(other: Keeper) -> None:
-    set_preferences(other, replace(preferences(other), steep_days=28))
+    save_settings(other, replace(settings_of(other), steep_days=28))
 
 
 def drawn(other: Keeper) -> None:

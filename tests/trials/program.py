@@ -15,7 +15,7 @@ from terminal import Terminal
 
 from stillroom.clock import SystemClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import remember
+from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records.store import Store

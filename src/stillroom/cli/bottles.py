@@ -53,7 +53,7 @@ def _searched(bottle: BottleRow) -> str:
 
 def bottle_line(call: Call, bottle: BottleRow) -> str:
 
-    said = Wording(call.liked)
+    said = Wording(call.settings)
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
     strength = said.finished_strength(bottle)
     ratio = f"{said.ratio(bottle.ratio)} poured" if bottle.ratio else ""
@@ -99,7 +99,7 @@ def tincture_json(tincture: TinctureView) -> dict[str, Any]:
 
 def volume(call: Call, volume_ml: float | None) -> str:
 
-    return Wording(call.liked).volume(volume_ml)
+    return Wording(call.settings).volume(volume_ml)
 
 
 def _draw_arguments(parser: ArgumentParser) -> None:
@@ -126,7 +126,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
 
 def _draw(call: Call) -> int:
 
-    volume_ml = parse_volume(" ".join(call.asked.amount), call.liked.units)
+    volume_ml = parse_volume(" ".join(call.asked.amount), call.settings.units)
     found = find_code(call.keeper, call.asked.code)
     if found.bottle_id is None:
         raise Refused(f"{found.code} is a {found.kind}. Give the code of one of its bottles.")

@@ -105,12 +105,12 @@ def _has_shelf(call: Call) -> bool:
 def _units(call: Call) -> UnitSystem:
     if call.asked.units:
         return UnitSystem(call.asked.units)
-    return call.liked.units if _has_shelf(call) else UnitSystem.METRIC
+    return call.settings.units if _has_shelf(call) else UnitSystem.METRIC
 
 
 def _true_at(call: Call) -> str:
     """Where the alcoholometer of this shelf is true, by its settings; blank where none is set."""
-    return call.liked.alcoholometer if _has_shelf(call) else ""
+    return call.settings.alcoholometer if _has_shelf(call) else ""
 
 
 def _list(as_json: bool) -> None:

@@ -13,7 +13,7 @@ from stillroom.paths import typed_path
 # Not every command needs a shelf: the calculators shall not wait for the database's library.
 if TYPE_CHECKING:
     from stillroom.keeping.keeper import Keeper
-    from stillroom.keeping.preferences import Preferences
+    from stillroom.keeping.settings import Settings
 
 
 class OpenShelf(Protocol):
@@ -70,11 +70,11 @@ class Call:
         return self.keeper
 
     @cached_property
-    def liked(self) -> "Preferences":
+    def settings(self) -> "Settings":
         """The settings of this shelf."""
-        from stillroom.keeping.preferences import preferences
+        from stillroom.keeping.settings import settings_of
 
-        return preferences(self.keeper)
+        return settings_of(self.keeper)
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ def _deliver(call: Call, document: "Document") -> int:
         content = as_text(document, WIDTH).encode()
     else:
         _refuse_other_than_pdf(path, ".pdf or .txt")
-        content = as_pdf(document, page_for(call.liked))
+        content = as_pdf(document, page_for(call.settings))
     write_out(call, path, content)
     return 0
 
@@ -139,7 +139,7 @@ def _record(call: Call) -> int:
     if found.tincture_id is None:
         raise Refused(f"Jar {found.code} hasn't been strained, so it has no batch yet.")
     history = batch_history(call.keeper, found.tincture_id)
-    return _deliver(call, batch_record(history, call.liked, call.keeper.today))
+    return _deliver(call, batch_record(history, call.settings, call.keeper.today))
 
 
 def _daysheet(call: Call) -> int:
@@ -148,14 +148,14 @@ def _daysheet(call: Call) -> int:
     from stillroom.paper.lists import day_sheet
 
     keeper = call.keeper
-    return _deliver(call, day_sheet(day_view(keeper), shelves_view(keeper), call.liked))
+    return _deliver(call, day_sheet(day_view(keeper), shelves_view(keeper), call.settings))
 
 
 def _shelflist(call: Call) -> int:
     from stillroom.keeping.jars.shelves import shelves_view
     from stillroom.paper.lists import shelf_list
 
-    return _deliver(call, shelf_list(shelves_view(call.keeper), call.liked))
+    return _deliver(call, shelf_list(shelves_view(call.keeper), call.settings))
 
 
 def _stocklist(call: Call) -> int:
@@ -164,7 +164,7 @@ def _stocklist(call: Call) -> int:
     from stillroom.paper.lists import stock_list
 
     keeper = call.keeper
-    return _deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.liked))
+    return _deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.settings))
 
 
 def _calendar_arguments(parser: ArgumentParser) -> None:

@@ -146,7 +146,7 @@ class Keeper:
         return self._settings.get(name, default)
 
     def forget_settings(self) -> None:
-        """Read preferences anew at the next question."""
+        """Read settings anew at the next question."""
         self._settings_version = -1
 
     def rows(self, sql: str, *values: object) -> list[tuple[Any, ...]]:

@@ -8,7 +8,7 @@ from typing import Protocol
 
 from stillroom.dates import show_day
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import HerbEquivalent
 from stillroom.quantities import show, whole_percent
 from stillroom.reckoning.kinds import Kind
@@ -29,15 +29,13 @@ class Finished(Protocol):
 class Wording:
     """Prints in the units of a shelf; what is not recorded prints as nothing."""
 
-    preferences: Preferences
+    settings: Settings
 
     def of(self, kind: Kind, value: float | None) -> str:
         """A value of a kind."""
         if value is None:
             return ""
-        return show(
-            kind, value, self.preferences.units, decimal_comma=self.preferences.decimal_comma
-        )
+        return show(kind, value, self.settings.units, decimal_comma=self.settings.decimal_comma)
 
     def volume(self, value_ml: float | None) -> str:
         """A volume."""
@@ -103,7 +101,7 @@ class Wording:
 
 def wording(keeper: Keeper) -> Wording:
     """How this shelf likes figures told."""
-    return Wording(preferences(keeper))
+    return Wording(settings_of(keeper))
 
 
 def day_or_blank(day: date | None) -> str:

@@ -6,7 +6,7 @@ from itertools import groupby
 
 from stillroom.dates import show_day
 from stillroom.keeping.drafts import BottleDraft
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, PourView, StrainingView
@@ -22,9 +22,9 @@ BY_EYE = "by eye"
 NOT_RECORDED = "not recorded"
 
 
-def batch_record(history: BatchHistory, preferences: Preferences, printed_on: date) -> Document:
+def batch_record(history: BatchHistory, settings: Settings, printed_on: date) -> Document:
     """What the shelf knows of a batch; what it does not keep is left open for a pen."""
-    said = Wording(preferences)
+    said = Wording(settings)
     tincture = history.tincture
     return Document(
         title=f"Batch record {tincture.code}",
@@ -35,7 +35,7 @@ def batch_record(history: BatchHistory, preferences: Preferences, printed_on: da
             Section("Steps", (_steps(history, said),)),
             *_monitoring(history),
             Section("Yield", tuple(_yield(history, said))),
-            Section("Bottles and label", tuple(_bottles(history, said, preferences))),
+            Section("Bottles and label", tuple(_bottles(history, said, settings))),
             Section("Deviations and notes", tuple(_notes(history))),
             Section("Review", (Facts((("Reviewed by", ""), ("Date", ""))),)),
         ),
@@ -232,7 +232,7 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
     return [*blocks, Prose(" ".join(rest))] if rest else blocks
 
 
-def _bottles(history: BatchHistory, said: Wording, preferences: Preferences) -> list[Block]:
+def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[Block]:
     used: list[Block] = [Facts((("Labels printed", ""), ("Labels destroyed", "")))]
     if not history.bottles:
         return [Prose("Not bottled yet.")]
@@ -248,7 +248,7 @@ def _bottles(history: BatchHistory, said: Wording, preferences: Preferences) -> 
     )  # fmt: skip
     first = history.bottles[0]
     draft = BottleDraft(first.size_ml, first.filled_ml)
-    label = label_lines(draft, history.tincture, preferences, code=first.code)
+    label = label_lines(draft, history.tincture, settings, code=first.code)
     text = " · ".join(line.text for line in label.lines)
     return [grid, Prose(f"Label, as on {first.code}: {text}"), *used]
 

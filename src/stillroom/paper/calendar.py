@@ -8,7 +8,7 @@ from uuid import UUID, uuid5
 from stillroom.dates import show_day
 from stillroom.keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.wording import Wording, wording
 from stillroom.paper.document import Document, Grid, Prose, Section
 
@@ -32,7 +32,7 @@ def calendar_file(keeper: Keeper) -> bytes:
     return calendar_of(
         strain_dates(keeper),
         keep_until_dates(keeper),
-        preferences(keeper),
+        settings_of(keeper),
         keeper.clock.now(),
         keeper.today,
     )
@@ -70,7 +70,7 @@ def _section(heading: str, rows: Sequence[tuple[str, ...]], nothing: str) -> Sec
 def calendar_of(
     to_strain: Sequence[StrainDate],
     to_keep: Sequence[KeepUntilDate],
-    liked: Preferences,
+    settings: Settings,
     now: datetime,
     today: date,
 ) -> bytes:
@@ -84,7 +84,7 @@ def calendar_of(
     for jar in to_strain:
         calendar.add_component(_strain_entry(jar, now, today))
     for tincture in to_keep:
-        calendar.add_component(_keep_until_entry(tincture, Wording(liked), now, today))
+        calendar.add_component(_keep_until_entry(tincture, Wording(settings), now, today))
     return bytes(calendar.to_ical())
 
 

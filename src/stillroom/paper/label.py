@@ -10,7 +10,7 @@ from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, day_or_blank
 from stillroom.paper.plain import wrap
@@ -119,7 +119,7 @@ class Label:
 def label_lines(
     bottle: BottleRow | BottleDraft,
     tincture: TinctureView,
-    liked: Preferences,
+    settings: Settings,
     *,
     code: str = "",
 ) -> Label:
@@ -132,7 +132,7 @@ def label_lines(
         volume_ml, code = bottle.left_ml, code or bottle.code
     else:
         volume_ml = bottle.volume_ml
-    said = Wording(liked)
+    said = Wording(settings)
     return Label(
         name=tincture.name,
         herbs=_herbs(tincture),
@@ -144,8 +144,8 @@ def label_lines(
         made=show_day(tincture.made_on),
         keep_until=_until(tincture),
         code=code or tincture.code,
-        maker=liked.maker_name,
-        cautions=_cautions(tincture, liked),
+        maker=settings.maker_name,
+        cautions=_cautions(tincture, settings),
     )
 
 
@@ -166,9 +166,9 @@ def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
         tincture_id: tincture_view(keeper, tincture_id)
         for tincture_id in {bottle.tincture_id for bottle in bottles.values()}
     }
-    liked = preferences(keeper)
+    settings = settings_of(keeper)
     rows = (bottles[bottle_id] for bottle_id in wanted)
-    return [label_lines(row, tinctures[row.tincture_id], liked) for row in rows]
+    return [label_lines(row, tinctures[row.tincture_id], settings) for row in rows]
 
 
 def plain_text_label(label: Label, width: int = 40) -> str:
@@ -190,8 +190,8 @@ def ratio_in_words(tincture: TinctureView, said: Wording) -> str:
     return "Herb by eye, not weighed" if by_eye and not tincture.is_blend else ""
 
 
-def _cautions(tincture: TinctureView, liked: Preferences) -> tuple[str, ...]:
-    own = [*tincture.cautions, liked.label_caution]
+def _cautions(tincture: TinctureView, settings: Settings) -> tuple[str, ...]:
+    own = [*tincture.cautions, settings.label_caution]
     sentences = [_sentence(text) for text in own if text.strip()]
     if tincture.strength_abv is None or tincture.strength_abv > 0:
         sentences.append(HAS_ALCOHOL)

@@ -6,7 +6,7 @@ from itertools import groupby, pairwise
 from stillroom.dates import countdown, show_day, show_day_short
 from stillroom.keeping.cards import JarCard, ShelvesView
 from stillroom.keeping.day import DayView
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, day_or_blank
 from stillroom.keeping.words import listed
@@ -14,9 +14,9 @@ from stillroom.paper.document import TICKED, TO_TICK, Block, Document, Grid, Lin
 from stillroom.quantities import how_many
 
 
-def day_sheet(day: DayView, shelves: ShelvesView, preferences: Preferences) -> Document:
+def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Document:
     """Today's work with boxes to tick: shakes, jars due, what is to be bottled or looked at."""
-    said = Wording(preferences)
+    said = Wording(settings)
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     sections = [Section("Shake", (_to_shake(shelves, places),))]
     due = (*day.over, *day.due)
@@ -157,9 +157,9 @@ def _keep_until(bottle: BottleRow, *, past: bool) -> str:
     return day_or_blank(bottle.keep_until) + (", past" if past else "")
 
 
-def shelf_list(shelves: ShelvesView, preferences: Preferences) -> Document:
+def shelf_list(shelves: ShelvesView, settings: Settings) -> Document:
     """Every plank and the jars that stand on it, in order."""
-    said = Wording(preferences)
+    said = Wording(settings)
     sections = []
     for shelf in shelves.shelves:
         blocks: list[Block] = [Prose(shelf.note)] if shelf.note else []
@@ -188,9 +188,9 @@ def _on_shelf(jar: JarCard, shelves: ShelvesView, said: Wording) -> tuple[str, .
     return jar.code, _herb(jar), show_day(jar.filled_on), show_day(jar.strain_on), state
 
 
-def stock_list(bottles: Sequence[BottleRow], day: DayView, preferences: Preferences) -> Document:
+def stock_list(bottles: Sequence[BottleRow], day: DayView, settings: Settings) -> Document:
     """The bottles grouped by herb, with room to write what is seen; then what there is in all."""
-    said = Wording(preferences)
+    said = Wording(settings)
     groups = [(herb, list(group)) for herb, group in groupby(bottles, key=lambda b: b.herb)]
     if not groups:
         sections = [Section("Bottles", (Prose("No bottle holds anything."),))]

@@ -6,7 +6,7 @@ from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
 
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.paper.document import Block, Document, Facts, Grid, Lines, Prose, Section
 from stillroom.paper.fonts import (
     UNDRAWN,
@@ -41,9 +41,9 @@ class Page(StrEnum):
         return (210.0, 297.0) if self is Page.A4 else (215.9, 279.4)
 
 
-def page_for(preferences: Preferences) -> Page:
+def page_for(settings: Settings) -> Page:
     """The paper that goes with the units of a shelf: letter with US units, otherwise A4."""
-    return Page.LETTER if preferences.units is UnitSystem.US else Page.A4
+    return Page.LETTER if settings.units is UnitSystem.US else Page.A4
 
 
 def as_pdf(document: Document, page: Page = Page.A4) -> bytes:

@@ -281,7 +281,7 @@ class StillroomApp(KeysInTurn):
         self.push_screen(FirstCautions(), lambda _: self._cautions_were_read())
 
     def _cautions_were_read(self) -> None:
-        from stillroom.keeping.preferences import remember
+        from stillroom.keeping.settings import remember
 
         remember(self.keeper, CAUTIONS_READ, self.keeper.today.isoformat())
 

@@ -28,7 +28,7 @@ from stillroom.keeping.interchange.report import BadLine, ImportReport, Question
 from stillroom.keeping.interchange.sheet import Sheet
 from stillroom.keeping.jars.jar import FIRST_SHELF, herb_named
 from stillroom.keeping.keeper import Act, Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.words import clean_note
 from stillroom.quantities import how_many, show
@@ -109,7 +109,7 @@ class _Notebook:
         """Jars that were taken over from this notebook before."""
         self._keeper = keeper
         self._file = file
-        self._habits = preferences(keeper)
+        self._habits = settings_of(keeper)
         self._reader = Reader(keeper.today, self._habits.units, day_first)
         self._sheet = Sheet(file, HEADINGS)
         self._assumed: dict[str, list[int]] = defaultdict(list)
@@ -396,18 +396,18 @@ class _Notebook:
 
     def _note(self, batch: list[Entry], is_strained: bool) -> str:
         """Its note, with what the spreadsheet leaves open; the report lists that as well."""
-        entry, habits = batch[0], self._habits
+        entry, settings = batch[0], self._habits
         is_bottled = any(e.in_bottle_ml is not None for e in batch)
         unsaid = [
             said
             for said, is_unsaid in (
                 (
-                    f"strain date, planned {habits.steep_days} days after filling, as in Settings",
+                    f"strain date, {settings.steep_days} days after filling, as in Settings",
                     not is_strained and entry.strain_on is None,
                 ),
                 ("planned strain date", is_strained and entry.strain_on is None),
                 (
-                    f"shakes, planned {habits.shakes_per_day} a day, as in Settings",
+                    f"shakes, {settings.shakes_per_day} a day, as in Settings",
                     not is_strained and entry.shakes is None,
                 ),
                 ("shakes", is_strained and entry.shakes is None),

@@ -11,7 +11,7 @@ from stillroom.keeping.interchange.cells import (
     YesNo,
 )
 from stillroom.keeping.interchange.columns import Column, Rule, Table
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
@@ -89,7 +89,7 @@ def _number(within: str, about: str) -> Column:
 SETTINGS = Table(
     "settings",
     "setting",
-    "Preferences that travel with the shelf. A shelf that has one already keeps its own.",
+    "Settings that travel with the shelf. A shelf that has one already keeps its own.",
     (
         Column("name", Text(100), "Name of the preference."),
         Column("value", Text(2000, lines=True), "Its value.", required=False, settled=False),
@@ -98,7 +98,7 @@ SETTINGS = Table(
     known="name = :name",
     blamed="value",
     own=OWN_SETTINGS,
-    proof=preferences,
+    proof=settings_of,
 )
 
 

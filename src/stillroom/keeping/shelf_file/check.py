@@ -8,7 +8,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StillroomError, StoreError
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.shelf_file import tables_with_broken_rules
@@ -272,9 +272,9 @@ def _formulas(keeper: Keeper) -> Iterator[Finding]:
 
 def _settings(keeper: Keeper) -> Iterator[Finding]:
     try:
-        preferences(keeper)
+        settings_of(keeper)
     except (ValueError, StillroomError) as error:
-        yield Finding(f"A preference cannot be read: {error}.", "Set the preferences again.")
+        yield Finding(f"A preference cannot be read: {error}.", "Set the settings again.")
 
 
 def _undo_log(keeper: Keeper) -> Iterator[Finding]:

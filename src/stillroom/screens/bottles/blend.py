@@ -15,7 +15,7 @@ from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_fro
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
 from stillroom.keeping.wording import Finished, Wording
@@ -40,7 +40,7 @@ async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> 
         if proposal is None:
             return False
         parts = [(part.bottle, part.volume_ml) for part in proposal.parts]
-        name, note = proposal.formula.name, missing_words(proposal, preferences(keeper))
+        name, note = proposal.formula.name, missing_words(proposal, settings_of(keeper))
     if len(parts) < 2:
         host.complain(note or HOW)
         return False
@@ -60,17 +60,17 @@ async def _formula(host: Host, keeper: Keeper) -> FormulaProposal | None:
     return await host.push_screen_wait(FormulaDialog(keeper))
 
 
-def missing_words(proposal: FormulaProposal, wanted: Preferences) -> str:
+def missing_words(proposal: FormulaProposal, settings: Settings) -> str:
     """What the bottles do not hold of a formula; blank where they hold all."""
     if not proposal.missing:
         return ""
     said = [
-        f"Of {missing.part.name} there are {_shown(Kind.VOLUME, missing.found_ml, wanted)}, "
-        f"not {_shown(Kind.VOLUME, missing.wanted_ml, wanted)}."
+        f"Of {missing.part.name} there are {_shown(Kind.VOLUME, missing.found_ml, settings)}, "
+        f"not {_shown(Kind.VOLUME, missing.wanted_ml, settings)}."
         for missing in proposal.missing
     ]
     if proposal.makes_ml > EMPTY_ML:
-        makes = _shown(Kind.VOLUME, proposal.makes_ml, wanted)
+        makes = _shown(Kind.VOLUME, proposal.makes_ml, settings)
         said.append(f"Below stands what makes {makes} in the formula's shares.")
     else:
         said.append("What stands below is not in the formula's shares.")
@@ -89,7 +89,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.known = {str(formula.formula_id): formula for formula in formulas(keeper)}
 
     def compose_form(self) -> ComposeResult:
@@ -97,9 +97,9 @@ class FormulaDialog(Dialog[FormulaProposal]):
         yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
         yield Entry(
             "Volume",
-            amount(Kind.VOLUME, self.wanted),
+            amount(Kind.VOLUME, self.settings),
             id="volume",
-            hint=example("200 ml", "8 fl oz", self.wanted),
+            hint=example("200 ml", "8 fl oz", self.settings),
         )
         yield Static("", id="parts", markup=False)
         yield Static(HOW, classes="quiet", markup=False)
@@ -111,9 +111,9 @@ class FormulaDialog(Dialog[FormulaProposal]):
         volume = self.query_one("#volume", Entry).peek()
         lines = []
         for part in formula.parts:
-            share = _shown(Kind.PERCENT, part.share_percent, self.wanted)
+            share = _shown(Kind.PERCENT, part.share_percent, self.settings)
             each = "" if not volume else _shown(
-                Kind.VOLUME, volume * part.share_percent / 100, self.wanted
+                Kind.VOLUME, volume * part.share_percent / 100, self.settings
             )  # fmt: skip
             lines.append(f"{share:>8}  {safe(part.name)} {part.part} {each}".rstrip())
         self.query_one("#parts", Static).update("\n".join(lines))
@@ -168,8 +168,8 @@ class BlendDialog(Dialog[TinctureView]):
         self.parts = parts
         self.blend_name = name
         self.known_note = note
-        self.wanted = preferences(keeper)
-        self._volumes = amount(Kind.VOLUME, self.wanted)
+        self.settings = settings_of(keeper)
+        self._volumes = amount(Kind.VOLUME, self.settings)
 
     def compose_form(self) -> ComposeResult:
         """Name, day, and a part of each bottle."""
@@ -183,15 +183,15 @@ class BlendDialog(Dialog[TinctureView]):
         yield DayEntry("Blended on", self.keeper.today, self.keeper.today, id="day")
         yield Pick("Measured by", [("volume", "volume of each"), ("parts", "parts of a total")],
                    id="by")  # fmt: skip
-        yield Entry("Total", amount(Kind.VOLUME, self.wanted), id="total", classes="-unused",
+        yield Entry("Total", amount(Kind.VOLUME, self.settings), id="total", classes="-unused",
                     hint="to measure in altogether", required=False)  # fmt: skip
         for row, volume_ml in self.parts:
-            held = _shown(Kind.VOLUME, row.left_ml, self.wanted)
-            strength = _strength(row, self.wanted)
+            held = _shown(Kind.VOLUME, row.left_ml, self.settings)
+            strength = _strength(row, self.settings)
             yield Entry(
                 row.code,
                 self._volumes,
-                prefilled(Kind.VOLUME, volume_ml, self.wanted),
+                prefilled(Kind.VOLUME, volume_ml, self.settings),
                 hint=f"{safe(row.name)}, {strength}, holds {held}",
                 required=False,
                 id=f"part-{row.bottle_id}",
@@ -212,7 +212,7 @@ class BlendDialog(Dialog[TinctureView]):
         except StillroomError as error:
             said = str(error)
         else:
-            said = plan_words(plan, self.wanted)
+            said = plan_words(plan, self.settings)
         self.query_one("#outcome", Static).update(said)
 
     def on_mount(self) -> None:
@@ -234,7 +234,7 @@ class BlendDialog(Dialog[TinctureView]):
 
     def _parts(self, *, must: bool) -> tuple[BlendPartDraft, ...]:
         by_parts = self.query_one("#by", Pick).value == "parts"
-        reader = amount(Kind.NUMBER, self.wanted) if by_parts else self._volumes
+        reader = amount(Kind.NUMBER, self.settings) if by_parts else self._volumes
         amounts: list[tuple[int, float]] = []
         for row, _ in self.parts:
             field: Entry[float] = self.query_one(f"#part-{row.bottle_id}", Entry)
@@ -257,16 +257,16 @@ class BlendDialog(Dialog[TinctureView]):
         return make_blend(self.keeper, self._draft(must=True), confirmed=self.confirmed)
 
 
-def plan_words(plan: BlendPlan, wanted: Preferences) -> str:
+def plan_words(plan: BlendPlan, settings: Settings) -> str:
     """What a blend comes to, in a few lines."""
-    volume = _shown(Kind.VOLUME, plan.volume_ml, wanted)
-    poured = _shown(Kind.VOLUME, plan.poured_ml, wanted)
-    strength = _strength(plan, wanted)
+    volume = _shown(Kind.VOLUME, plan.volume_ml, settings)
+    poured = _shown(Kind.VOLUME, plan.poured_ml, settings)
+    strength = _strength(plan, settings)
     if plan.strength_abv is not None:
         strength += f" {plan.strength_by}"
     until = f"keep until {show_day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
     lines = [f"{poured} measured in make {volume} · {strength} · {until}"]
-    said = Wording(wanted)
+    said = Wording(settings)
     if plan.ratio:
         lines.append(f"{said.ratio(plan.ratio)} all herb to all liquid poured")
     if stands_for := said.stands_for(plan.herbs):
@@ -275,9 +275,9 @@ def plan_words(plan: BlendPlan, wanted: Preferences) -> str:
     return "\n".join(lines)
 
 
-def _strength(liquid: Finished, wanted: Preferences) -> str:
-    return Wording(wanted).finished_strength(liquid).replace(" v/v", "") or "strength unknown"
+def _strength(liquid: Finished, settings: Settings) -> str:
+    return Wording(settings).finished_strength(liquid).replace(" v/v", "") or "strength unknown"
 
 
-def _shown(kind: Kind, value: float, wanted: Preferences) -> str:
-    return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+def _shown(kind: Kind, value: float, settings: Settings) -> str:
+    return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)

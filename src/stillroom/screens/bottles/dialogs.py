@@ -20,7 +20,7 @@ from stillroom.keeping.bottles.stock import (
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import shelf_rows
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
@@ -47,7 +47,7 @@ class BottleDialog(Dialog[BottleRow]):
         super().__init__()
         self.keeper = keeper
         self.row = row
-        self.wanted: Preferences = preferences(keeper)
+        self.settings: Settings = settings_of(keeper)
 
     def compose_form(self) -> ComposeResult:
         """Bottle, fields, outcome."""
@@ -91,9 +91,9 @@ class BottleDialog(Dialog[BottleRow]):
 
     def volume(self, volume_ml: float) -> str:
         """A volume in the units of this shelf."""
-        wanted = self.wanted
+        settings = self.settings
         return show(
-            Kind.VOLUME, max(0.0, volume_ml), wanted.units, decimal_comma=wanted.decimal_comma
+            Kind.VOLUME, max(0.0, volume_ml), settings.units, decimal_comma=settings.decimal_comma
         )
 
     def difference(self, seen_ml: float) -> str:
@@ -139,9 +139,9 @@ class DrawDialog(BottleDialog):
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry(
             "Volume",
-            amount(Kind.VOLUME, self.wanted),
+            amount(Kind.VOLUME, self.settings),
             id="volume",
-            hint=example("30 ml", "1 fl oz", self.wanted),
+            hint=example("30 ml", "1 fl oz", self.settings),
         )
         yield Pick("Reason", REASONS, id="reason")
         yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
@@ -189,7 +189,7 @@ class WeighDialog(SeenDialog):
 
     def compose_fields(self) -> ComposeResult:
         """Full and empty weight."""
-        reader = amount(Kind.MASS, self.wanted)
+        reader = amount(Kind.MASS, self.settings)
         yield Entry("Full weight", reader, id="gross", hint="the bottle as it stands")
         yield Entry("Empty weight", reader, id="tare", hint="empty, with its lid")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
@@ -220,7 +220,9 @@ class CountDialog(SeenDialog):
 
     def compose_fields(self) -> ComposeResult:
         """What is in it."""
-        yield Entry("Seen", amount(Kind.VOLUME, self.wanted), id="volume", hint="what is in it now")
+        yield Entry(
+            "Seen", amount(Kind.VOLUME, self.settings), id="volume", hint="what is in it now"
+        )
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:

@@ -15,7 +15,7 @@ from stillroom.keeping.bottles.stocktake import (
     stocktake_rows,
 )
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import BottleRow, StocktakeSummary
 from stillroom.keeping.wording import wording
 from stillroom.quantities import how_many, show
@@ -42,24 +42,24 @@ async def take_stock(host: Host, keeper: Keeper, start: str | None = None) -> No
         host.changed()
         await host.push_screen_wait(
             Report(
-                f"Stock-take of {place or NO_PLACE}", summary_words(summary, preferences(keeper))
+                f"Stock-take of {place or NO_PLACE}", summary_words(summary, settings_of(keeper))
             )
         )
 
 
-def summary_words(summary: StocktakeSummary, wanted: Preferences) -> str:
+def summary_words(summary: StocktakeSummary, settings: Settings) -> str:
     """What a stock-take came to, bottle by bottle where the record was put right."""
     lines = [f"{summary.text}."]
     for each in summary.differences:
-        recorded, seen = _volume(each.recorded_ml, wanted), _volume(each.seen_ml, wanted)
+        recorded, seen = _volume(each.recorded_ml, settings), _volume(each.seen_ml, settings)
         lines.append(f"  {each.code}: {recorded} by the record, {seen} seen")
     if summary.not_counted:
         lines.append(f"Not looked at: {', '.join(summary.not_counted)}.")
     return "\n".join(lines)
 
 
-def _volume(volume_ml: float, wanted: Preferences) -> str:
-    return show(Kind.VOLUME, volume_ml, wanted.units, decimal_comma=wanted.decimal_comma)
+def _volume(volume_ml: float, settings: Settings) -> str:
+    return show(Kind.VOLUME, volume_ml, settings.units, decimal_comma=settings.decimal_comma)
 
 
 class StockPlaceDialog(Dialog[str]):
@@ -106,7 +106,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         super().__init__()
         self.keeper = keeper
         self.place = place
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.rows = stocktake_rows(keeper, place)
         self.seen: dict[int, float] = {}
         self._typed_of: dict[int, tuple[str, ...]] = {}
@@ -127,11 +127,11 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         )
         table.can_focus = False
         yield table
-        yield Entry("Seen", amount(Kind.VOLUME, self.wanted), id="volume", required=False,
+        yield Entry("Seen", amount(Kind.VOLUME, self.settings), id="volume", required=False,
                     hint="blank: not looked at")  # fmt: skip
-        yield Entry("or full weight", amount(Kind.MASS, self.wanted), id="gross", required=False,
+        yield Entry("or full weight", amount(Kind.MASS, self.settings), id="gross", required=False,
                     hint="the bottle as it stands")  # fmt: skip
-        yield Entry("and empty", amount(Kind.MASS, self.wanted), id="tare", required=False,
+        yield Entry("and empty", amount(Kind.MASS, self.settings), id="tare", required=False,
                     hint="the same bottle empty")  # fmt: skip
 
     def on_mount(self) -> None:
@@ -149,8 +149,8 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         return (
             Cell(row.code, "strong"),
             Cell(f"{row.name}, {row.part} {row.condition}"),
-            Cell(_volume(row.left_ml, self.wanted)),
-            Cell("" if seen is None else _volume(seen, self.wanted), "strong"),
+            Cell(_volume(row.left_ml, self.settings)),
+            Cell("" if seen is None else _volume(seen, self.settings), "strong"),
         )
 
     def _typed(self) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.quantities import show, unit_of
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import Field, Scalar, Value
@@ -66,9 +66,9 @@ class Cell(Entry[float | str]):
 class Slot:
     """One value of a form: a field of the calculator and the widget it is filled in with."""
 
-    def __init__(self, field: Field, value: Scalar, wanted: Preferences, *, in_row: bool) -> None:
+    def __init__(self, field: Field, value: Scalar, settings: Settings, *, in_row: bool) -> None:
         self.field = field
-        self.wanted = wanted
+        self.settings = settings
         self.reading: Reader[float | str] | None = None
         """How an instrument's reading is read, which other fields have a say in."""
         self.entry: Entry[float | str] | None = None
@@ -88,14 +88,16 @@ class Slot:
     def _reader(self) -> Reader[float | str]:
         if self.reading:
             return self.reading
-        return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.wanted)
+        return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.settings)
 
     def _text(self, value: Scalar) -> str:
         if value is None or self.field.kind is Kind.TEXT:
             return str(value or "")
         # Rounded to what can be measured: a usual 500 mL is 16.9 fl oz, not 16.907011351.
-        wanted = self.wanted
-        return show(self.field.kind, float(value), wanted.units, decimal_comma=wanted.decimal_comma)
+        settings = self.settings
+        return show(
+            self.field.kind, float(value), settings.units, decimal_comma=settings.decimal_comma
+        )
 
     @property
     def target(self) -> Widget:
@@ -143,10 +145,10 @@ class Slot:
         if self.entry:
             self.entry.reader = reading
 
-    def refit(self, wanted: Preferences) -> None:
+    def refit(self, settings: Settings) -> None:
         """Write it in other units; what cannot be read stays as typed, and so does a reading."""
         value = self.entry.peek() if self.entry and not self.reading else None
-        self.wanted = wanted
+        self.settings = settings
         if self.entry:
             self.entry.reader = self._reader()
             if value is not None:
@@ -157,7 +159,7 @@ class Slot:
         """Beside the field its unit; in it, while it is blank, whether it may stay so."""
         kind = self.field.kind
         if self.entry and kind not in (Kind.TEXT, Kind.RATIO):
-            self.entry.advise(unit_of(kind, self.wanted.units))
+            self.entry.advise(unit_of(kind, self.settings.units))
         self._say_optional()
 
     def _say_optional(self) -> None:
@@ -192,9 +194,11 @@ class RowFields(Vertical):
     RowFields > .row--problem.-said { display: block; }
     """
 
-    def __init__(self, columns: Sequence[Field], row: Row, wanted: Preferences) -> None:
+    def __init__(self, columns: Sequence[Field], row: Row, settings: Settings) -> None:
         super().__init__()
-        self.slots = [Slot(column, row.get(column.key), wanted, in_row=True) for column in columns]
+        self.slots = [
+            Slot(column, row.get(column.key), settings, in_row=True) for column in columns
+        ]
         self._problem = Static("", classes="row--problem", markup=False)
 
     def compose(self) -> ComposeResult:
@@ -241,7 +245,7 @@ class AddRow(Static, can_focus=True):
     ]  # fmt: skip
 
     class Pressed(Message):
-        """Another row is wanted."""
+        """The + of a table was chosen: one more row."""
 
     def action_add(self) -> None:
         """Ask for it."""
@@ -266,10 +270,10 @@ class Rows(Vertical):
     Rows > .-none { display: none; }
     """
 
-    def __init__(self, field: Field, rows: Sequence[Row], wanted: Preferences) -> None:
+    def __init__(self, field: Field, rows: Sequence[Row], settings: Settings) -> None:
         super().__init__()
         self.field = field
-        self.wanted = wanted
+        self.settings = settings
         self.fields: list[RowFields] = []
         self._more: tuple[Row, ...] = ()
         self._heading = Static(field.label, classes="heading", markup=False)
@@ -281,7 +285,7 @@ class Rows(Vertical):
 
     def _take(self, rows: Sequence[Row]) -> None:
         first, self._more = rows[:ROWS_SHOWN], tuple(rows[ROWS_SHOWN:])
-        self.fields = [RowFields(self.field.columns, row, self.wanted) for row in first]
+        self.fields = [RowFields(self.field.columns, row, self.settings) for row in first]
         self._dress()
 
     def _dress(self) -> None:
@@ -334,7 +338,7 @@ class Rows(Vertical):
         """Have it stand as it once stood, by its `state`; before it is on screen."""
         columns = self.field.columns
         self.fields = [
-            RowFields(columns, {}, self.wanted) for _ in range(0, len(texts), len(columns))
+            RowFields(columns, {}, self.settings) for _ in range(0, len(texts), len(columns))
         ]
         slots = [slot for row in self.fields for slot in row.slots]
         for slot, text in zip(slots, texts, strict=True):
@@ -346,7 +350,7 @@ class Rows(Vertical):
         """Another row, with the keys in it; blank but for what is nearly always so."""
         if row is None:
             row = {c.key: c.default for c in self.field.columns if _is_usual(c)}
-        fields = RowFields(self.field.columns, row, self.wanted)
+        fields = RowFields(self.field.columns, row, self.settings)
         self.fields.append(fields)
         self._dress()
         await self._list.mount(fields)
@@ -361,12 +365,12 @@ class Rows(Vertical):
         self.screen.set_focus(near[0].slots[0].target if near else self._add)
         take_away(fields)
 
-    def refit(self, wanted: Preferences) -> None:
+    def refit(self, settings: Settings) -> None:
         """Write every row in other units."""
-        self.wanted = wanted
+        self.settings = settings
         for row in self.fields:
             for slot in row.slots:
-                slot.refit(wanted)
+                slot.refit(settings)
 
     @on(AddRow.Pressed)
     async def _add_row(self) -> None:

@@ -12,7 +12,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input
 
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.quantities import read_instrument
 from stillroom.reckoning.registry import Calculator, Field, Value
 from stillroom.screens.calculator.fields import (
@@ -36,7 +36,7 @@ class PutAside:
     """What stood in a form that is off the screen: a few words instead of a hundred widgets."""
 
     calculator: Calculator
-    wanted: Preferences
+    settings: Settings
     """What its amounts are written in."""
     state: FormState
     as_put: FormState
@@ -84,19 +84,19 @@ class CalculatorForm(VerticalScroll, can_focus=False):
             return self.form
 
     def __init__(
-        self, calculator: Calculator, start: Mapping[str, Value], wanted: Preferences
+        self, calculator: Calculator, start: Mapping[str, Value], settings: Settings
     ) -> None:
         super().__init__()
         self.calculator = calculator
-        self.wanted = wanted
+        self.settings = settings
         values = starting(calculator) | dict(start)
         self.parts: dict[str, Slot | Rows] = {}
         for field in calculator.fields:
             value = values[field.key]
             if field.columns:
-                self.parts[field.key] = Rows(field, as_rows(value), wanted)
+                self.parts[field.key] = Rows(field, as_rows(value), settings)
             else:
-                self.parts[field.key] = Slot(field, as_scalar(value), wanted, in_row=False)
+                self.parts[field.key] = Slot(field, as_scalar(value), settings, in_row=False)
         for part in self.parts.values():
             if isinstance(part, Slot) and part.field.instrument:
                 part.read_as(partial(self._read_instrument_value, part.field))
@@ -107,7 +107,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
     @classmethod
     def taken_up(cls, aside: PutAside) -> "CalculatorForm":
         """A form that stands as one did that was put aside."""
-        form = cls(aside.calculator, {}, aside.wanted)
+        form = cls(aside.calculator, {}, aside.settings)
         for key, part in form.parts.items():
             state = aside.state[key]
             if isinstance(part, Slot):
@@ -121,7 +121,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         """Leave the screen; what stands in it is returned."""
         lists = {key: part for key, part in self.parts.items() if isinstance(part, Rows)}
         more = {key: part.more for key, part in lists.items()}
-        aside = PutAside(self.calculator, self.wanted, self.state(), self._as_put, more)
+        aside = PutAside(self.calculator, self.settings, self.state(), self._as_put, more)
         take_away(self)
         return aside
 
@@ -146,8 +146,8 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         """A reading, the scale it is on, and where that is true."""
         assert field.instrument
         scale, true_at = (str(self.parts[key].state) for key in field.instrument)
-        wanted = self.wanted
-        return read_instrument(text, scale, true_at, wanted.units, wanted.alcoholometer)
+        settings = self.settings
+        return read_instrument(text, scale, true_at, settings.units, settings.alcoholometer)
 
     def _read_instrument_value(self, field: Field, text: str) -> float:
         return self._read_instrument(field, text)[0]
@@ -194,13 +194,13 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         self.put(starting(self.calculator) | dict(values))
         self._as_put = self.state()
 
-    def refit(self, wanted: Preferences) -> None:
+    def refit(self, settings: Settings) -> None:
         """Write everything in other units."""
-        if wanted != self.wanted:
-            self.wanted = wanted
+        if settings != self.settings:
+            self.settings = settings
             before = self.state()
             for part in self.parts.values():
-                part.refit(wanted)
+                part.refit(settings)
             after = self.state()
             for key, state in before.items():
                 if self._as_put[key] == state:

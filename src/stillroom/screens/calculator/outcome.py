@@ -15,7 +15,7 @@ from textual.renderables.digits import Digits
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.quantities import fill_in, show
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Sentence
@@ -79,13 +79,13 @@ class OutcomePane(ScrollView, can_focus=True):
         self.waits_for = ""
         """Why there is no result."""
         self._outcome: Outcome | None = None
-        self._wanted = Preferences()
+        self._wanted = Settings()
         self._is_wrong = False
         self._lines: list[list[Segment]] = []
 
-    def show(self, outcome: Outcome, wanted: Preferences) -> None:
+    def show(self, outcome: Outcome, settings: Settings) -> None:
         """Show an outcome in the units of this shelf."""
-        self._outcome, self._wanted, self.waits_for = outcome, wanted, ""
+        self._outcome, self._wanted, self.waits_for = outcome, settings, ""
         self.figure = self._said(outcome.results[0].value)
         self._draw()
 
@@ -97,16 +97,16 @@ class OutcomePane(ScrollView, can_focus=True):
         self.scroll_home(animate=False)
 
     def _said(self, words: Sentence | Figure | str) -> str:
-        wanted = self._wanted
+        settings = self._wanted
         if isinstance(words, Figure):
-            return show(words, system=wanted.units, decimal_comma=wanted.decimal_comma)
+            return show(words, system=settings.units, decimal_comma=settings.decimal_comma)
         if isinstance(words, str):
             return words
         return fill_in(
             words.text,
             words.figures,
-            wanted.units,
-            decimal_comma=wanted.decimal_comma,
+            settings.units,
+            decimal_comma=settings.decimal_comma,
             sum=words.sum,
         )
 

@@ -154,7 +154,7 @@ class CalculatorPage(ListPage):
         self.show_rows()
         self._head()
         for name, form in self._forms.items():
-            form.refit(self.wanted)
+            form.refit(self.settings)
             form.follow(self._from_shelf(name))
         self._do_begun()
 
@@ -211,10 +211,10 @@ class CalculatorPage(ListPage):
         aside = self._aside.pop(name, None)
         if aside is None or values is not None:
             start = self._from_shelf(name) | dict(values or {})
-            form = self._forms[name] = CalculatorForm(calculator, start, self.wanted)
+            form = self._forms[name] = CalculatorForm(calculator, start, self.settings)
         else:
             form = self._forms[name] = CalculatorForm.taken_up(aside)
-            form.refit(self.wanted)
+            form.refit(self.settings)
             form.follow(self._from_shelf(name))
         self.query_one("#forms").mount(form)
         return form
@@ -261,17 +261,17 @@ class CalculatorPage(ListPage):
             pane.wait(str(error))
         else:
             self._plan = outcome.plan
-            pane.show(outcome, self.wanted)
+            pane.show(outcome, self.settings)
         if had_plan != (self._plan is not None):
             self.refresh_bindings()
 
     def _said(self, sentence: Sentence) -> str:
-        wanted = self.wanted
+        settings = self.settings
         return fill_in(
             sentence.text,
             sentence.figures,
-            wanted.units,
-            decimal_comma=wanted.decimal_comma,
+            settings.units,
+            decimal_comma=settings.decimal_comma,
             sum=sentence.sum,
         )
 

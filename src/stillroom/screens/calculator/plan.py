@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import SpiritView
 from stillroom.quantities import parse, show
 from stillroom.reckoning.charge import Condition, Part
@@ -22,21 +22,21 @@ ROUNDING = 0.005
 
 def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> JarStart:
     """A reckoned plan as the fill form begins with it, its spirits out of the cupboard."""
-    wanted = preferences(keeper)
+    settings = settings_of(keeper)
     charge = plan.charges[0]
     herb = HerbStart(
         part=Part(str(values["part"])),
         condition=Condition(str(values["condition"])),
-        mass_g=None if charge.mass_g is None else _measured(Kind.MASS, charge.mass_g, wanted),
+        mass_g=None if charge.mass_g is None else _measured(Kind.MASS, charge.mass_g, settings),
         water_fraction=charge.water_fraction if values["water"] is not None else None,
     )
     cupboard = spirits_to_pour(keeper)
     pours: list[PourDraft] = []
     for pour in plan.pours:
-        volume_ml = _measured(Kind.VOLUME, pour.volume_ml, wanted)
+        volume_ml = _measured(Kind.VOLUME, pour.volume_ml, settings)
         pours += _out_of(cupboard, Liquid(volume_ml, pour.strength_abv))
     if plan.water_ml > 0:
-        pours.append(PourDraft("water", _measured(Kind.VOLUME, plan.water_ml, wanted)))
+        pours.append(PourDraft("water", _measured(Kind.VOLUME, plan.water_ml, settings)))
     capacity = values["jar"]
     return JarStart(
         herbs=(herb,),
@@ -65,6 +65,6 @@ def _out_of(cupboard: Sequence[SpiritView], pour: Liquid) -> list[PourDraft]:
     return drafts
 
 
-def _measured(kind: Kind, value: float, wanted: Preferences) -> float:
+def _measured(kind: Kind, value: float, settings: Settings) -> float:
     """A value rounded to what a jug or a scale shows."""
-    return parse(kind, show(kind, value, wanted.units), wanted.units)
+    return parse(kind, show(kind, value, settings.units), settings.units)

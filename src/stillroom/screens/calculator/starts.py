@@ -16,7 +16,7 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import chief_condition, own_strainings
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView, TinctureView
 from stillroom.quantities import show
 from stillroom.reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
@@ -200,10 +200,10 @@ def _left(keeper: Keeper) -> list[SpiritView]:
 
 
 def _shown(keeper: Keeper, kind: Kind, value: float | None) -> str:
-    wanted = preferences(keeper)
+    settings = settings_of(keeper)
     if value is None:
         return ""
-    return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+    return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
 
 
 def _some(key: str, rows: list[Row]) -> Values:
@@ -236,7 +236,7 @@ def _own_strainings(keeper: Keeper, asked: Asked) -> Values:
 
 
 def _own_drops(keeper: Keeper, _: Asked) -> Values:
-    per_ml = preferences(keeper).drops_per_ml
+    per_ml = settings_of(keeper).drops_per_ml
     return {"counted": per_ml, "counted_volume": 1.0} if per_ml else {}
 
 

@@ -18,7 +18,7 @@ from stillroom.keeping.cupboard.cupboard import (
 )
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import ALCOHOLOMETERS, Preferences, preferences, set_preferences
+from stillroom.keeping.settings import ALCOHOLOMETERS, Settings, save_settings, settings_of
 from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.cautions import FOOD_GRADE
@@ -63,7 +63,7 @@ class SpiritDialog(Dialog[int]):
         super().__init__()
         self.keeper = keeper
         self.spirit = spirit
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.corrects = spirit is not None
         self.began_with = spirit and _spirit_facts(spirit)
         self.TITLE_TEXT = "Spirit" if spirit else "New spirit"
@@ -78,18 +78,18 @@ class SpiritDialog(Dialog[int]):
         known = self.spirit
         yield Entry("Name", words, known.name if known else "", id="name", hint="e.g. Grain spirit")
         yield Entry(
-            "Strength", amount(Kind.STRENGTH, self.wanted),
-            prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.wanted),
+            "Strength", amount(Kind.STRENGTH, self.settings),
+            prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.settings),
             id="strength", hint="e.g. 40 % or 80 proof",
         )  # fmt: skip
         yield Entry(
-            "Bought", amount(Kind.VOLUME, self.wanted),
-            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.wanted),
+            "Bought", amount(Kind.VOLUME, self.settings),
+            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.settings),
             id="bought", required=False, hint="blank: what is left is not counted",
         )  # fmt: skip
         yield Entry(
-            "Price", amount(Kind.MONEY, self.wanted),
-            prefilled(Kind.MONEY, known.price if known else None, self.wanted),
+            "Price", amount(Kind.MONEY, self.settings),
+            prefilled(Kind.MONEY, known.price if known else None, self.settings),
             id="price", required=False, hint="for all of it, e.g. 25",
         )  # fmt: skip
         yield DayEntry(
@@ -205,7 +205,7 @@ class SizeDialog(Dialog[float]):
         super().__init__()
         self.keeper = keeper
         self.known = size
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.corrects = size is not None
         self.TITLE_TEXT = "Empty bottles" if size else "New bottle size"
 
@@ -215,15 +215,15 @@ class SizeDialog(Dialog[float]):
         if known is None:
             yield Entry(
                 "Size",
-                amount(Kind.VOLUME, self.wanted),
+                amount(Kind.VOLUME, self.settings),
                 id="volume",
-                hint=example("100 ml", "4 fl oz", self.wanted),
+                hint=example("100 ml", "4 fl oz", self.settings),
             )
         else:
-            shown = prefilled(Kind.VOLUME, known.size_ml, self.wanted)
+            shown = prefilled(Kind.VOLUME, known.size_ml, self.settings)
             yield Static(f"Bottles of {shown}", classes="heading", markup=False)
         empties = "" if known is None or known.empties is None else str(known.empties)
-        yield Entry("Empty ones", whole_number(Kind.COUNT, self.wanted), empties, id="empties",
+        yield Entry("Empty ones", whole_number(Kind.COUNT, self.settings), empties, id="empties",
                     required=False, hint="blank: not counted")  # fmt: skip
 
     def keep(self) -> float:
@@ -249,7 +249,7 @@ ALCOHOLOMETER = (
 )
 
 
-class SettingsDialog(Dialog[Preferences]):
+class SettingsDialog(Dialog[Settings]):
     """How the people of this shelf like things."""
 
     TITLE_TEXT = "Settings"
@@ -259,38 +259,38 @@ class SettingsDialog(Dialog[Preferences]):
         super().__init__()
         self.keeper = keeper
         self.field = field
-        """The setting to begin at, by its name in Preferences."""
-        self.began_with = self.wanted = preferences(keeper)
+        """The setting to begin at, by its name in Settings."""
+        self.began_with = self.settings = settings_of(keeper)
 
     def written(self) -> object:
         """The settings as they are now."""
         self.keeper.forget_settings()
-        return preferences(self.keeper)
+        return settings_of(self.keeper)
 
     def compose_form(self) -> ComposeResult:
         """Everything that can be chosen."""
-        wanted = self.wanted
-        yield Pick("Units", UNITS, wanted.units, id="units")
-        comma = "comma" if wanted.decimal_comma else "point"
+        settings = self.settings
+        yield Pick("Units", UNITS, settings.units, id="units")
+        comma = "comma" if settings.decimal_comma else "point"
         marks = [("point", "point, 1.5"), ("comma", "comma, 1,5")]
         yield Pick("Decimal mark", marks, comma, id="decimal_comma")
-        yield Entry("Initials", words, wanted.maker, id="maker", required=False,
+        yield Entry("Initials", words, settings.maker, id="maker", required=False,
                     max_length=12, hint="stand in the ledger")  # fmt: skip
-        yield Entry("Maker", words, wanted.maker_name, id="maker_name", required=False,
+        yield Entry("Maker", words, settings.maker_name, id="maker_name", required=False,
                     max_length=200, hint="as printed on labels")  # fmt: skip
-        yield Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(wanted.steep_days),
+        yield Entry("Days to steep", whole_number(Kind.DAYS, settings), str(settings.steep_days),
                     id="steep_days", hint="what a new jar begins with")  # fmt: skip
-        yield Entry("Shakes a day", parse_shakes, str(wanted.shakes_per_day),
+        yield Entry("Shakes a day", parse_shakes, str(settings.shakes_per_day),
                     id="shakes_per_day", hint="0 to 9")  # fmt: skip
-        yield Entry("Drops per mL", amount(Kind.NUMBER, wanted),
-                    prefilled(Kind.NUMBER, wanted.drops_per_ml, wanted), id="drops_per_ml",
+        yield Entry("Drops per mL", amount(Kind.NUMBER, settings),
+                    prefilled(Kind.NUMBER, settings.drops_per_ml, settings), id="drops_per_ml",
                     required=False, hint="counted with your own dropper")  # fmt: skip
-        yield Pick("Alcoholometer", ALCOHOLOMETER, wanted.alcoholometer or AS_WRITTEN,
+        yield Pick("Alcoholometer", ALCOHOLOMETER, settings.alcoholometer or AS_WRITTEN,
                    id="alcoholometer")  # fmt: skip
-        yield Entry("Own caution", note_lines, on_one_line(wanted.label_caution),
+        yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="beside the usual ones on every label")  # fmt: skip
-        yield Entry("Backups go to", words, wanted.backup_folder, id="backup_folder",
+        yield Entry("Backups go to", words, settings.backup_folder, id="backup_folder",
                     required=False, classes="-wide", max_length=1000,
                     hint="a folder; blank: beside the shelf")  # fmt: skip
 
@@ -299,15 +299,15 @@ class SettingsDialog(Dialog[Preferences]):
         if self.field:
             self.query_one(f"#{self.field}").query("Input, Choice").first().focus()
 
-    def keep(self) -> Preferences:
+    def keep(self) -> Settings:
         """Keep these."""
         drops = self.query_one("#drops_per_ml", Entry).read()
         if drops is not None and not drops > 0:
             raise NotUnderstood("Drops per mL: a number above nothing, or blank.")
         true_at = self.query_one("#alcoholometer", Pick).value
-        return set_preferences(
+        return save_settings(
             self.keeper,
-            Preferences(
+            Settings(
                 units=UnitSystem(self.query_one("#units", Pick).value),
                 decimal_comma=self.query_one("#decimal_comma", Pick).value == "comma",
                 maker=self.query_one("#maker", Entry).read() or "",

@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from rich.text import Text
 
-from stillroom.keeping.preferences import ALCOHOLOMETERS
+from stillroom.keeping.settings import ALCOHOLOMETERS
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.cupboard.dialogs import SettingsDialog
@@ -19,7 +19,7 @@ class SettingRow(NamedTuple):
     """One setting as the list shows it."""
 
     field: str
-    """Its name in Preferences."""
+    """Its name in Settings."""
     label: str
     value: str
     meaning: str
@@ -34,39 +34,39 @@ class SettingsPart(Part[SettingRow]):
 
     def rows(self) -> Sequence[SettingRow]:
         """Every preference."""
-        wanted = self.page.wanted
+        settings = self.page.settings
         units = {
             UnitSystem.METRIC: "metric: mL and g",
             UnitSystem.US: "US: fl oz and oz",
             UnitSystem.IMPERIAL: "imperial: fl oz and oz",
-        }[wanted.units]
-        mark = "comma, 1,5" if wanted.decimal_comma else "point, 1.5"
-        drops = self.page.shown(Kind.NUMBER, wanted.drops_per_ml, "not counted")
+        }[settings.units]
+        mark = "comma, 1,5" if settings.decimal_comma else "point, 1.5"
+        drops = self.page.shown(Kind.NUMBER, settings.drops_per_ml, "not counted")
         instrument = "by its scale"
-        if wanted.alcoholometer:
-            instrument = f"true at {ALCOHOLOMETERS[wanted.alcoholometer]}"
+        if settings.alcoholometer:
+            instrument = f"true at {ALCOHOLOMETERS[settings.alcoholometer]}"
         new_jar = "what a new jar begins with"
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
             SettingRow("decimal_comma", "Decimal mark", mark, "in every figure"),
-            SettingRow("maker", "Initials", wanted.maker or "none", "who did it, in the ledger"),
-            SettingRow("maker_name", "Maker", wanted.maker_name or "none", "printed on labels"),
-            SettingRow("steep_days", "Days to steep", str(wanted.steep_days), new_jar),
-            SettingRow("shakes_per_day", "Shakes a day", str(wanted.shakes_per_day), new_jar),
+            SettingRow("maker", "Initials", settings.maker or "none", "who did it, in the ledger"),
+            SettingRow("maker_name", "Maker", settings.maker_name or "none", "printed on labels"),
+            SettingRow("steep_days", "Days to steep", str(settings.steep_days), new_jar),
+            SettingRow("shakes_per_day", "Shakes a day", str(settings.shakes_per_day), new_jar),
             SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
             SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(
-                "label_caution", "Own caution", wanted.label_caution or "none",
+                "label_caution", "Own caution", settings.label_caution or "none",
                 "printed beside the usual ones on every label",
             ),
             SettingRow(
-                "backup_folder", "Backups go to", wanted.backup_folder or "beside the shelf",
+                "backup_folder", "Backups go to", settings.backup_folder or "beside the shelf",
                 "one a day, by itself",
             ),
         ]  # fmt: skip
 
     def key(self, row: SettingRow) -> object:
-        """Its name in Preferences."""
+        """Its name in Settings."""
         return row.field
 
     def cells(self, row: SettingRow) -> tuple[Cell, ...]:

@@ -13,7 +13,7 @@ from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.jars.jar import discard_jar, move_jar, note_jar, set_dates, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.kinds import Kind
@@ -57,7 +57,7 @@ class TopUpDialog(JarDialog[JarCard]):
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)
-        self.liquid = LiquidFields(None, spirits(keeper), preferences(keeper))
+        self.liquid = LiquidFields(None, spirits(keeper), settings_of(keeper))
         self.jar = jar_view(keeper, card.jar_id)
 
     def compose_fields(self) -> ComposeResult:
@@ -78,7 +78,7 @@ class TopUpDialog(JarDialog[JarCard]):
             [charge.charge for charge in self.jar.charges],
             [*pours, more] if more else pours,
             self.jar.capacity_ml,
-            self.liquid.wanted,
+            self.liquid.settings,
         )
         lines.append(COOL_FIRST if self.liquid.liquid.value == "decoction" else FOOD_GRADE)
         self.query_one("#comes-to", Static).update("\n".join(lines))
@@ -88,7 +88,7 @@ class TopUpDialog(JarDialog[JarCard]):
         pour = self.liquid.draft()
         if pour is None:
             self.liquid.volume.complain(
-                "How much? " + example("50 ml", "2 fl oz", self.liquid.wanted)
+                "How much? " + example("50 ml", "2 fl oz", self.liquid.settings)
             )
             raise NotUnderstood("A volume is needed.")
         covers = self.query_one("#covers", Pick).value == "yes"
@@ -120,7 +120,7 @@ class DatesDialog(JarDialog[JarCard]):
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.steep_days = (card.strain_on - card.filled_on).days
         self.began_with = _dates(card)
 
@@ -136,8 +136,8 @@ class DatesDialog(JarDialog[JarCard]):
             hint="12 Nov 2026, or 15 days ago",
         )  # fmt: skip
         yield Entry(
-            "Days to steep", whole_number(Kind.DAYS, self.wanted), str(self.steep_days), id="days",
-            hint="from the day of filling",
+            "Days to steep", whole_number(Kind.DAYS, self.settings), str(self.steep_days),
+            id="days", hint="from the day of filling",
         )  # fmt: skip
         yield DayEntry(
             "Strain on", today, past=False, id="strain", required=False,

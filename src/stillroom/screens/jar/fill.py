@@ -17,7 +17,7 @@ from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.jar import amend_jar, fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import HerbView, JarView
 from stillroom.keeping.words import NAME_LENGTH
 from stillroom.quantities import parse_shakes, show
@@ -100,7 +100,7 @@ class HerbFields(Vertical):
     DEFAULT_CSS = "HerbFields { height: auto; margin-bottom: 1; }"
 
     def __init__(
-        self, start: HerbStart, known: Sequence[HerbView], wanted: Preferences, today: date
+        self, start: HerbStart, known: Sequence[HerbView], settings: Settings, today: date
     ):
         super().__init__()
         self.known = {herb.name.casefold(): herb for herb in known}
@@ -116,16 +116,16 @@ class HerbFields(Vertical):
         self.condition = Pick("Condition", [(c.value, c.value) for c in Condition], start.condition)
         self.mass = Entry(
             "Weight",
-            amount(Kind.MASS, wanted),
-            prefilled(Kind.MASS, start.mass_g, wanted),
+            amount(Kind.MASS, settings),
+            prefilled(Kind.MASS, start.mass_g, settings),
             hint="blank: filled by eye",
             required=False,
         )
         percent = None if start.water_fraction is None else 100.0 * start.water_fraction
         self.water = Entry(
             "Water in it",
-            amount(Kind.PERCENT, wanted),
-            prefilled(Kind.PERCENT, percent, wanted),
+            amount(Kind.PERCENT, settings),
+            prefilled(Kind.PERCENT, percent, settings),
             hint="blank: usual",
             required=False,
         )
@@ -211,7 +211,7 @@ class FillDialog(Dialog[JarCard]):
         super().__init__()
         self.keeper = keeper
         self.jar = jar
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.cupboard = [
             s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0 or jar is not None
         ]
@@ -231,27 +231,27 @@ class FillDialog(Dialog[JarCard]):
         today = self.keeper.today
         with Vertical(id="herbs"):
             for herb in self.start.herbs:
-                yield HerbFields(herb, self.known, self.wanted, today)
+                yield HerbFields(herb, self.known, self.settings, today)
         with Vertical(id="liquids"):
             for pour in self.start.pours or (None,):
-                yield LiquidFields(pour, self.cupboard, self.wanted)
+                yield LiquidFields(pour, self.cupboard, self.settings)
         with Vertical(id="jar"):
             yield from self._compose_jar(today)
 
     def _compose_jar(self, today: date) -> ComposeResult:
-        jar, wanted = self.jar, self.wanted
+        jar, settings = self.jar, self.settings
         card = jar.card if jar else None
-        days = (card.strain_on - card.filled_on).days if card else wanted.steep_days
-        shakes = card.shakes_per_day if card else wanted.shakes_per_day
+        days = (card.strain_on - card.filled_on).days if card else settings.steep_days
+        shakes = card.shakes_per_day if card else settings.shakes_per_day
         yield Pair(
-            Entry("Jar size", amount(Kind.VOLUME, wanted),
-                  prefilled(Kind.VOLUME, self.start.capacity_ml, wanted),
+            Entry("Jar size", amount(Kind.VOLUME, settings),
+                  prefilled(Kind.VOLUME, self.start.capacity_ml, settings),
                   hint="optional", required=False, id="capacity"),
             Pick("Shelf", self._shelves(), str(card.shelf_id) if card else None, id="shelf"),
         )  # fmt: skip
         yield Pair(
             DayEntry("Filled on", today, card.filled_on if card else today, id="filled"),
-            Entry("Days to steep", whole_number(Kind.DAYS, wanted), str(days), id="days"),
+            Entry("Days to steep", whole_number(Kind.DAYS, settings), str(days), id="days"),
         )  # fmt: skip
         yield Pair(
             Entry("Shakes a day", parse_shakes, str(shakes), id="shakes"),
@@ -280,7 +280,7 @@ class FillDialog(Dialog[JarCard]):
             [c for f in self.query(HerbFields) if (c := f.charge(simmered=simmered))],
             [p for f in self.query(LiquidFields) if (p := f.pour())],
             self._entry("#capacity").peek(),
-            self.wanted,
+            self.settings,
         )
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         if lines and self._lacks_decoction():
@@ -300,7 +300,7 @@ class FillDialog(Dialog[JarCard]):
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         is_asked = event.choice is simmered.choice and simmered.value == "yes"
         if is_asked and "decoction" not in poured:
-            fields = LiquidFields(None, self.cupboard, self.wanted, liquid="decoction")
+            fields = LiquidFields(None, self.cupboard, self.settings, liquid="decoction")
             await self.query_one("#liquids").mount(fields)
 
     def _entry(self, selector: str) -> Entry[float]:
@@ -308,13 +308,13 @@ class FillDialog(Dialog[JarCard]):
 
     async def action_add_herb(self) -> None:
         """Fields for another herb."""
-        fields = HerbFields(HerbStart(), self.known, self.wanted, self.keeper.today)
+        fields = HerbFields(HerbStart(), self.known, self.settings, self.keeper.today)
         await self.query_one("#herbs").mount(fields)
         fields.herb.field.focus()
 
     async def action_add_liquid(self) -> None:
         """Fields for another liquid."""
-        fields = LiquidFields(None, self.cupboard, self.wanted)
+        fields = LiquidFields(None, self.cupboard, self.settings)
         await self.query_one("#liquids").mount(fields)
         fields.liquid.choice.focus()
 
@@ -346,7 +346,7 @@ class FillDialog(Dialog[JarCard]):
         pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
         if not pours:
             self.query(LiquidFields).first().volume.complain(
-                "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wanted)
+                "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.settings)
             )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
         filled_on = self.query_one("#filled", Entry).needed()

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.quantities import show
 from stillroom.reckoning.charge import (
     Charge,
@@ -21,12 +21,12 @@ def comes_to(
     charges: Sequence[Charge],
     pours: Sequence[Liquid],
     capacity_ml: float | None,
-    wanted: Preferences,
+    settings: Settings,
 ) -> list[str]:
     """What herbs and liquids come to, in a few sentences; none before there is liquid."""
 
     def shown(kind: Kind, value: float) -> str:
-        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+        return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
 
     if not pours:
         return []

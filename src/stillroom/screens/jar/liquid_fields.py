@@ -8,7 +8,7 @@ from textual.containers import Vertical
 
 from stillroom.dates import show_day
 from stillroom.keeping.drafts import PourDraft
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import SpiritView
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
@@ -32,30 +32,30 @@ class LiquidFields(Vertical):
         self,
         start: PourDraft | None,
         cupboard: Sequence[SpiritView],
-        wanted: Preferences,
+        settings: Settings,
         *,
         liquid: str | None = None,
     ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
-        options = [(key, _spirit_words(s, cupboard, wanted)) for key, s in self.cupboard.items()]
+        options = [(key, _spirit_words(s, cupboard, settings)) for key, s in self.cupboard.items()]
         self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
-            amount(Kind.VOLUME, wanted),
-            prefilled(Kind.VOLUME, start.volume_ml if start else None, wanted),
-            hint=_usual(wanted),
+            amount(Kind.VOLUME, settings),
+            prefilled(Kind.VOLUME, start.volume_ml if start else None, settings),
+            hint=_usual(settings),
             required=False,
         )
         strength = start.strength_abv if start and start.kind == "spirit" else None
         self.strength = Entry(
             "Strength",
-            amount(Kind.STRENGTH, wanted),
-            prefilled(Kind.STRENGTH, strength, wanted),
+            amount(Kind.STRENGTH, settings),
+            prefilled(Kind.STRENGTH, strength, settings),
             hint="e.g. 40 % or 80 proof",
             required=False,
         )
-        self.wanted = wanted
+        self.settings = settings
 
     def compose(self) -> ComposeResult:
         """Which, how much, and how strong where that is not known."""
@@ -71,12 +71,12 @@ class LiquidFields(Vertical):
         bought = self.bought
         self.strength.set_class(self.liquid.value != "spirit", "-hidden")
         if bought and bought.left_ml is not None:
-            left = show(Kind.VOLUME, bought.left_ml, self.wanted.units)
+            left = show(Kind.VOLUME, bought.left_ml, self.settings.units)
             self.volume.advise(f"{left} left")
         elif self.liquid.value == "decoction":
             self.volume.advise("what was poured off")
         else:
-            self.volume.advise(_usual(self.wanted))
+            self.volume.advise(_usual(self.settings))
 
     @property
     def bought(self) -> SpiritView | None:
@@ -105,9 +105,9 @@ class LiquidFields(Vertical):
         return PourDraft(self.liquid.value, volume)
 
 
-def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], wanted: Preferences) -> str:
+def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], settings: Settings) -> str:
     """Its strength and name, and where others have the same, the day it was bought."""
-    strength = show(Kind.STRENGTH, spirit.strength_abv, decimal_comma=wanted.decimal_comma)
+    strength = show(Kind.STRENGTH, spirit.strength_abv, decimal_comma=settings.decimal_comma)
     words = f"{strength} {spirit.name}"
     alike = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
     if len(alike) > 1 and spirit.bought_on:
@@ -121,5 +121,5 @@ def _liquid_key(start: PourDraft | None) -> str | None:
     return f"spirit {start.spirit_id}" if start.spirit_id else start.kind
 
 
-def _usual(wanted: Preferences) -> str:
-    return example("600 ml", "20 fl oz", wanted)
+def _usual(settings: Settings) -> str:
+    return example("600 ml", "20 fl oz", settings)

@@ -100,8 +100,8 @@ class JarPage(JarKeys):
             self.query_one(name, Static).update(text)
 
     def _shown(self, kind: Kind, value: float) -> str:
-        wanted = self.wanted
-        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+        settings = self.settings
+        return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
 
     def _facts(self, jar: JarView) -> Text:
         card, text = jar.card, Text()
@@ -134,7 +134,7 @@ class JarPage(JarKeys):
     def _strength(self, outlook: Outlook) -> str:
         if not outlook.is_partial:
             return self._shown(Kind.STRENGTH, outlook.strength_abv)
-        said = Wording(self.wanted)
+        said = Wording(self.settings)
         if outlook.strength_at_most:
             most = said.strength_at_most(outlook.strength_abv)
             return f"{most.removesuffix(' v/v')}: herb of unknown weight"

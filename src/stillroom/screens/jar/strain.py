@@ -14,7 +14,7 @@ from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import Preferences, preferences
+from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
 from stillroom.quantities import how_many, parse_volume_or_mass, show
 from stillroom.reckoning.cautions import NO_HYDROMETER
@@ -61,28 +61,28 @@ class StrainDialog(Dialog[TinctureView]):
         super().__init__()
         self.keeper = keeper
         self.jar: JarView = jar_view(keeper, card.jar_id)
-        self.wanted = preferences(keeper)
+        self.settings = settings_of(keeper)
         self.outlooks = {p: yield_outlook(keeper, self.jar, p) for p in Pressing}
 
     def compose_form(self) -> ComposeResult:
         """Yield, pressing, marc, strength, day, note."""
-        wanted, today = self.wanted, self.keeper.today
+        settings, today = self.settings, self.keeper.today
         yield Static(jar_name(self.jar.card), classes="heading", markup=False)
         yield Entry(
-            "Yield", lambda text: parse_volume_or_mass(text, wanted.units), id="yield",
+            "Yield", lambda text: parse_volume_or_mass(text, settings.units), id="yield",
             hint="430 ml, or weighed: 410 g",
         )  # fmt: skip
         yield Entry(
-            "Empty vessel", amount(Kind.MASS, wanted), id="tare", required=False,
+            "Empty vessel", amount(Kind.MASS, settings), id="tare", required=False,
             hint="weight, if weighed in it",
         )  # fmt: skip
         yield Pick("How", PRESSINGS, id="pressing")
         yield Entry(
-            "Marc", amount(Kind.MASS, wanted), id="marc", required=False,
+            "Marc", amount(Kind.MASS, settings), id="marc", required=False,
             hint="weight of the spent herb",
         )  # fmt: skip
         yield Entry(
-            "Strength", amount(Kind.STRENGTH, wanted), id="strength", required=False,
+            "Strength", amount(Kind.STRENGTH, settings), id="strength", required=False,
             hint="only if a laboratory measured",
         )  # fmt: skip
         yield DayEntry("Strained on", today, today, id="day")
@@ -135,7 +135,7 @@ class StrainDialog(Dialog[TinctureView]):
         return self.query_one(selector, Entry)
 
     def _ml(self, value: float | None) -> str:
-        return "—" if value is None else _shown(Kind.VOLUME, value, self.wanted)
+        return "—" if value is None else _shown(Kind.VOLUME, value, self.settings)
 
     def _yield_figure(self) -> Figure | None:
         figure = self.query_one("#yield", Entry).peek()
@@ -190,5 +190,5 @@ def rests_on(outlook: YieldOutlook) -> str:
     return f"published figures and {how_many(outlook.rests_on, 'straining')} of your own"
 
 
-def _shown(kind: Kind, value: float, wanted: Preferences) -> str:
-    return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+def _shown(kind: Kind, value: float, settings: Settings) -> str:
+    return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)

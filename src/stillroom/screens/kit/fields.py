@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 
 from stillroom.dates import parse_day, show_day
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.preferences import Preferences
+from stillroom.keeping.settings import Settings
 from stillroom.quantities import UnitSystem, parse, show
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
@@ -237,19 +237,19 @@ class Pair(Horizontal):
         super().__init__(first, second)
 
 
-def amount(kind: Kind, wanted: Preferences) -> Reader[float]:
+def amount(kind: Kind, settings: Settings) -> Reader[float]:
     """A reader of quantities of a kind, in the units of this shelf."""
-    return lambda text: parse(kind, text, wanted.units)
+    return lambda text: parse(kind, text, settings.units)
 
 
-def example(metric: str, ounces: str, wanted: Preferences) -> str:
+def example(metric: str, ounces: str, settings: Settings) -> str:
     """A hint at how an amount can be typed, in the units of this shelf."""
-    return f"e.g. {metric if wanted.units is UnitSystem.METRIC else ounces}"
+    return f"e.g. {metric if settings.units is UnitSystem.METRIC else ounces}"
 
 
-def whole_number(kind: Kind, wanted: Preferences) -> Reader[int]:
+def whole_number(kind: Kind, settings: Settings) -> Reader[int]:
     """A reader of counts and days."""
-    return lambda text: int(parse(kind, text, wanted.units))
+    return lambda text: int(parse(kind, text, settings.units))
 
 
 def words(text: str) -> str:
@@ -257,8 +257,8 @@ def words(text: str) -> str:
     return text.strip()
 
 
-def prefilled(kind: Kind, value: float | None, wanted: Preferences) -> str:
+def prefilled(kind: Kind, value: float | None, settings: Settings) -> str:
     """What to put into a field so that it reads back to the same value as long as it stands."""
     if value is None:
         return ""
-    return Prefilled(show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma), value)
+    return Prefilled(show(kind, value, settings.units, decimal_comma=settings.decimal_comma), value)

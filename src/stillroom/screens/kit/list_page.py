@@ -54,12 +54,12 @@ class ListPage(FindPage):
         """A figure in the units of this shelf; blank where it is not known."""
         if value is None:
             return blank
-        wanted = self.wanted
-        return show(kind, value, wanted.units, decimal_comma=wanted.decimal_comma)
+        settings = self.settings
+        return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
 
     def strength_of(self, liquid: Finished, blank: str = "") -> str:
         """The strength of a finished liquid, no finer than it is known."""
-        return Wording(self.wanted).finished_strength(liquid).replace(" v/v", "") or blank
+        return Wording(self.settings).finished_strength(liquid).replace(" v/v", "") or blank
 
     @property
     def found(self) -> Widget:

@@ -16,7 +16,7 @@ from stillroom.screens.kit.keyline import HeadLine, KeyLine
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
 if TYPE_CHECKING:
-    from stillroom.keeping.preferences import Preferences
+    from stillroom.keeping.settings import Settings
 
 T = TypeVar("T")
 
@@ -67,11 +67,11 @@ class Page(Screen[None]):
         return host_of(self)
 
     @property
-    def wanted(self) -> "Preferences":
-        """The preferences of this shelf."""
-        from stillroom.keeping.preferences import preferences
+    def settings(self) -> "Settings":
+        """The settings of this shelf."""
+        from stillroom.keeping.settings import settings_of
 
-        return preferences(self.keeper)
+        return settings_of(self.keeper)
 
     def compose(self) -> ComposeResult:
         """Head, page, keys."""

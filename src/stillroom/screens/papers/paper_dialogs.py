@@ -10,7 +10,7 @@ from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.day import day_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.preferences import preferences
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
@@ -44,15 +44,15 @@ class Paper:
 
 
 def _day_sheet(keeper: Keeper) -> Document:
-    return day_sheet(day_view(keeper), shelves_view(keeper), preferences(keeper))
+    return day_sheet(day_view(keeper), shelves_view(keeper), settings_of(keeper))
 
 
 def _shelf_list(keeper: Keeper) -> Document:
-    return shelf_list(shelves_view(keeper), preferences(keeper))
+    return shelf_list(shelves_view(keeper), settings_of(keeper))
 
 
 def _stock_list(keeper: Keeper) -> Document:
-    return stock_list(bottle_rows(keeper), day_view(keeper), preferences(keeper))
+    return stock_list(bottle_rows(keeper), day_view(keeper), settings_of(keeper))
 
 
 PAPERS = {
@@ -120,7 +120,7 @@ class PaperDialog(FileDialog):
             return self.paper.content(self.keeper)
         if str(self.query_one("#file", Entry).typed).strip().casefold().endswith(".txt"):
             return as_text(self.document).encode()
-        return as_pdf(self.document, page_for(preferences(self.keeper)))
+        return as_pdf(self.document, page_for(settings_of(self.keeper)))
 
 
 def batch_record_dialog(keeper: Keeper, tincture: TinctureView) -> PaperDialog:
@@ -128,7 +128,7 @@ def batch_record_dialog(keeper: Keeper, tincture: TinctureView) -> PaperDialog:
 
     def record(keeper: Keeper) -> Document:
         history = batch_history(keeper, tincture.tincture_id)
-        return batch_record(history, preferences(keeper), keeper.today)
+        return batch_record(history, settings_of(keeper), keeper.today)
 
     paper = Paper("batch record", record, f"batch-{tincture.code}")
     return PaperDialog(keeper, {"record": paper}, "record")

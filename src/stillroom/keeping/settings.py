@@ -1,4 +1,4 @@
-"""Preferences that travel with the shelf: units, initials, habits."""
+"""Settings that travel with the shelf: units, initials, settings."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -21,7 +21,7 @@ ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
 
 
 @dataclass(frozen=True)
-class Preferences:
+class Settings:
     """How the people of this shelf like things."""
 
     units: UnitSystem = UnitSystem.METRIC
@@ -42,10 +42,10 @@ class Preferences:
     """Where the alcoholometer is true, one of ALCOHOLOMETERS; blank for by its scale."""
 
 
-def preferences(keeper: Keeper) -> Preferences:
-    """The preferences as kept, defaults where there are none."""
+def settings_of(keeper: Keeper) -> Settings:
+    """The settings as kept, defaults where there are none."""
     drops = keeper.setting("drops_per_ml")
-    return Preferences(
+    return Settings(
         units=UnitSystem(keeper.setting("units", UnitSystem.METRIC)),
         decimal_comma=keeper.setting("decimal_comma") == "yes",
         maker=keeper.setting("maker"),
@@ -72,26 +72,26 @@ def _written(value: object) -> str:
     return "" if value is None else str(value)
 
 
-def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
-    """Keep these preferences."""
-    if not 0 <= wanted.steep_days <= 3650:
+def save_settings(keeper: Keeper, settings: Settings) -> Settings:
+    """Keep these settings."""
+    if not 0 <= settings.steep_days <= 3650:
         raise NotUnderstood("Days to steep: a number from 0 to 3650.")
-    if not 0 <= wanted.shakes_per_day <= 9:
+    if not 0 <= settings.shakes_per_day <= 9:
         raise NotUnderstood("Shakes a day: a number from 0 to 9.")
-    _alcoholometer(wanted.alcoholometer)
-    wanted = replace(
-        wanted,
-        maker=clean_name(wanted.maker, "The initials", required=False, limit=12),
-        maker_name=clean_name(wanted.maker_name, "The maker's name", required=False),
-        label_caution=clean_note(wanted.label_caution, "The caution", limit=500),
+    _alcoholometer(settings.alcoholometer)
+    settings = replace(
+        settings,
+        maker=clean_name(settings.maker, "The initials", required=False, limit=12),
+        maker_name=clean_name(settings.maker_name, "The maker's name", required=False),
+        label_caution=clean_note(settings.label_caution, "The caution", limit=500),
     )
-    before = preferences(keeper)
-    if wanted.backup_folder != before.backup_folder:
-        wanted = replace(wanted, backup_folder=_folder(wanted.backup_folder))
+    before = settings_of(keeper)
+    if settings.backup_folder != before.backup_folder:
+        settings = replace(settings, backup_folder=_folder(settings.backup_folder))
     changed = {
-        f.name: _written(getattr(wanted, f.name))
-        for f in fields(Preferences)
-        if getattr(wanted, f.name) != getattr(before, f.name)
+        f.name: _written(getattr(settings, f.name))
+        for f in fields(Settings)
+        if getattr(settings, f.name) != getattr(before, f.name)
     }
     with keeper.act("Changed the settings") as act:
         for name, value in changed.items():
@@ -99,7 +99,7 @@ def set_preferences(keeper: Keeper, wanted: Preferences) -> Preferences:
         if changed:
             act.note("settings", "Changed " + ", ".join(n.replace("_", " ") for n in changed))
     keeper.forget_settings()
-    return wanted
+    return settings
 
 
 def _folder(typed: str) -> str:
