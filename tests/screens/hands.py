@@ -82,8 +82,11 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
     def waiting(act: Callable[..., Awaitable[None]]) -> Callable[..., Awaitable[None]]:
         async def act_and_wait(pilot: Pilot[None], *given: Any, **named: Any) -> None:
             await act(pilot, *given, **named)
-            while isinstance(pilot.app, KeysInTurn) and pilot.app.is_catching_up:
-                await asyncio.sleep(0.001)
+            app = pilot.app
+            if isinstance(app, KeysInTurn) and app.is_running:
+                app.catch_up()  # a form may have been opened without a key
+                while app.is_catching_up:
+                    await asyncio.sleep(0.001)
 
         return act_and_wait
 
