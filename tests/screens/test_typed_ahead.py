@@ -14,7 +14,7 @@ from stillroom.keeping.interchange import export_json
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.kit import fields
+from stillroom.screens.kit import choice
 from stillroom.screens.kit.choice import Choice
 
 from .hands import PASTE, full_load, type_in, type_slowly
@@ -53,7 +53,7 @@ SCRIPTS = {
 @pytest.fixture(autouse=True)
 def slow_words(monkeypatch: pytest.MonkeyPatch) -> None:
     """Letters for a choice are one word however slowly a busy machine lets them be typed."""
-    monkeypatch.setattr(fields, "TYPING_PAUSE_S", 1e9)
+    monkeypatch.setattr(choice, "TYPING_PAUSE_S", 1e9)
 
 
 @pytest.fixture
