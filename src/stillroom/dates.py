@@ -177,12 +177,12 @@ def show_day_short(day: date) -> str:
 
 
 def countdown(days_left: int) -> str:
-    """Say how far a day is away, e.g. "5 days", "today", "2 days over"."""
+    """Print how far away a day is, e.g. "5 days", "today", "2 days late"."""
     if days_left == 0:
         return "today"
     count = abs(days_left)
     words = f"{count} day" if count == 1 else f"{count} days"
-    return words if days_left > 0 else f"{words} over"
+    return words if days_left > 0 else f"{words} late"
 
 
 def day_or_none(text: str | None) -> date | None:

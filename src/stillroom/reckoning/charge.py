@@ -147,7 +147,7 @@ class JarLiquid(Mixture):
         """The same in words.
 
         >>> liquid_in_jar([Charge(None, 0.8)], [Liquid(300, 30)]).keeping_sentence[:36]
-        'Fresh or simmered herb of unknown we'
+        'Not known whether it will keep: fres'
         """
         if self.keeping is not will_it_keep(self.strength_abv):
             return UNKNOWN_WATER
@@ -269,20 +269,20 @@ class Keeping(StrEnum):
 
 
 UNKNOWN_WATER = (
-    "Fresh or simmered herb of unknown weight: its water is not in this figure, so whether it "
-    "keeps cannot be told. Weigh the herb, or take a stronger spirit."
+    "Not known whether it will keep: fresh or simmered herb was not weighed, so its water is not "
+    "in this figure. Weigh the herb, or use a stronger spirit."
 )
 
 
 KEEPING_SOURCE = (
     "University of North Carolina pharmacy teaching notes: alcohol preserves from 15 % at pH 5 and "
-    "18 % at neutral. The step to 25 % is common practice, no source."
+    "18 % at neutral. The limits of 20 and 25 % are common practice, no source."
 )
 
 _KEEPING_SENTENCE = {
-    Keeping.WILL_NOT: "Under 20 % it will not keep: make it stronger, or use it within days, cold.",
-    Keeping.DOUBTFUL: "From 20 to 25 % keeping is doubtful: aim for 25 % or more.",
-    Keeping.KEEPS: "At 25 % or more it keeps.",
+    Keeping.WILL_NOT: "Too weak to keep: make it 25 % or more, or use it within days, cold.",
+    Keeping.DOUBTFUL: "May not keep: make it 25 % or more.",
+    Keeping.KEEPS: "Strong enough to keep.",
 }
 
 

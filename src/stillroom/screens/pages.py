@@ -19,15 +19,15 @@ class PageEntry:
 
 
 PAGES = (
-    PageEntry("shelves", "1", "Shelves", "The shelves and their jars",
+    PageEntry("shelves", "1", "Shelves", "Show the shelves and their jars",
               "stillroom.screens.shelves.page", "ShelvesPage"),
-    PageEntry("bottles", "2", "Bottles", "The bottles in stock",
+    PageEntry("bottles", "2", "Bottles", "Show the bottles in stock",
               "stillroom.screens.bottles.page", "BottlesPage"),
-    PageEntry("calculator", "3", "Calculator", "The calculators",
+    PageEntry("calculator", "3", "Calculator", "Show the calculators",
               "stillroom.screens.calculator.page", "CalculatorPage"),
-    PageEntry("cupboard", "4", "Cupboard", "Spirits, herbs, shelves and settings",
+    PageEntry("cupboard", "4", "Cupboard", "Show spirits, herbs, shelves, sizes and settings",
               "stillroom.screens.cupboard.page", "CupboardPage"),
-    PageEntry("ledger", "5", "Ledger", "Everything that happened",
+    PageEntry("ledger", "5", "Ledger", "Show everything that was done",
               "stillroom.screens.ledger.page", "LedgerPage"),
 )  # fmt: skip
 

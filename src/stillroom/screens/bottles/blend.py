@@ -1,4 +1,4 @@
-"""Blending: chosen bottles and their parts, with what they come to while one types."""
+"""Blending: chosen bottles and their parts, with what they come to while you type."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -28,7 +28,7 @@ from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
 from stillroom.screens.kit.text import safe
 
-HOW = "Mark two bottles or more with space, then press b to blend them."
+HOW = "Mark two or more bottles with space, then press b to blend them."
 
 
 async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> bool:
@@ -55,7 +55,7 @@ async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> 
 
 async def _formula(host: Host, keeper: Keeper) -> FormulaProposal | None:
     if not formulas(keeper):
-        host.say(f"{HOW} A blend's page can keep it as a formula to make again.")
+        host.say(f"{HOW} To save a blend as a formula, open its bottle and press f.")
         return None
     return await host.push_screen_wait(FormulaDialog(keeper))
 
@@ -65,15 +65,15 @@ def missing_words(proposal: FormulaProposal, settings: Settings) -> str:
     if not proposal.missing:
         return ""
     said = [
-        f"Of {missing.part.name} there are {_shown(Kind.VOLUME, missing.found_ml, settings)}, "
-        f"not {_shown(Kind.VOLUME, missing.wanted_ml, settings)}."
+        f"Not enough {missing.part.name}: {_shown(Kind.VOLUME, missing.found_ml, settings)} "
+        f"of {_shown(Kind.VOLUME, missing.wanted_ml, settings)}."
         for missing in proposal.missing
     ]
     if proposal.makes_ml > EMPTY_ML:
         makes = _shown(Kind.VOLUME, proposal.makes_ml, settings)
-        said.append(f"Below stands what makes {makes} in the formula's shares.")
+        said.append(f"The amounts below make {makes} by the formula.")
     else:
-        said.append("What stands below is not in the formula's shares.")
+        said.append("The amounts below don't match the formula.")
     return " ".join(said)
 
 
@@ -81,9 +81,10 @@ class FormulaDialog(Dialog[FormulaProposal]):
     """Which formula, and how much of it."""
 
     TITLE_TEXT = "Make a formula"
+    ACT = "Next"
     BINDINGS = [
-        Binding("ctrl+d", "drop", "Drop formula", id="formula.drop", priority=True,
-                tooltip="Keep this formula no longer; what was made by it stays"),
+        Binding("ctrl+d", "drop", "Delete formula", id="formula.drop", priority=True,
+                tooltip="Delete this formula; what was made by it stays"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
@@ -127,7 +128,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         return int(self.query_one("#formula", Pick).value)
 
     def action_drop(self) -> None:
-        """Keep the chosen formula no longer."""
+        """Delete the chosen formula."""
         try:
             drop_formula(self.keeper, self._chosen)
         except DateInDoubt as question:
@@ -135,7 +136,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         except StillroomError as error:
             self.say(str(error))
         else:
-            self.app.notify("Formula dropped. u brings it back.", markup=False)
+            self.app.notify("Formula deleted. Press u to undo.", markup=False)
             self.dismiss(None)
 
     def keep(self) -> FormulaProposal:
@@ -147,9 +148,10 @@ class FormulaDialog(Dialog[FormulaProposal]):
 
 
 class BlendDialog(Dialog[TinctureView]):
-    """How much of each bottle, and what comes of it."""
+    """How much of each bottle, and what they come to."""
 
     TITLE_TEXT = "Blend"
+    ACT = "Blend"
     DEFAULT_CSS = """
     BlendDialog > .dialog--box { width: 92; }
     BlendDialog #outcome { height: auto; margin-top: 1; }
@@ -179,12 +181,12 @@ class BlendDialog(Dialog[TinctureView]):
         for caution in dict.fromkeys(said for each in tinctures for said in each.to_mind):
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
-                    hint="what the label will say", max_length=200)  # fmt: skip
+                    hint="as printed on the label", max_length=200)  # fmt: skip
         yield DayEntry("Blended on", self.keeper.today, self.keeper.today, id="day")
         yield Pick("Measured by", [("volume", "volume of each"), ("parts", "parts of a total")],
                    id="by")  # fmt: skip
         yield Entry("Total", amount(Kind.VOLUME, self.settings), id="total", classes="-unused",
-                    hint="to measure in altogether", required=False)  # fmt: skip
+                    hint="total to make", required=False)  # fmt: skip
         for row, volume_ml in self.parts:
             held = _shown(Kind.VOLUME, row.left_ml, self.settings)
             strength = _strength(row, self.settings)
@@ -199,7 +201,7 @@ class BlendDialog(Dialog[TinctureView]):
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def compose_below(self) -> ComposeResult:
-        """What comes of it, always in sight."""
+        """What they come to, always in sight."""
         yield Static("", id="outcome", markup=False)
 
     @on(Input.Changed)
@@ -220,7 +222,7 @@ class BlendDialog(Dialog[TinctureView]):
         self._follow()
 
     def _draft(self, *, must: bool) -> BlendDraft:
-        """The blend as typed; what is missing is said at its field where it must be there."""
+        """The blend as typed; what is missing is shown at its field where it is required."""
         return BlendDraft(
             name=self.query_one("#blend-name", Entry).needed() if must else "a blend",
             parts=self._parts(must=must),
@@ -249,7 +251,7 @@ class BlendDialog(Dialog[TinctureView]):
         if total is None:
             if must:
                 total_field.complain("Total is needed.")
-            raise NotUnderstood("Write the total to measure in.")
+            raise NotUnderstood("Enter the total to make.")
         return shared_out(total, amounts)
 
     def keep(self) -> TinctureView:
@@ -265,7 +267,7 @@ def plan_words(plan: BlendPlan, settings: Settings) -> str:
     if plan.strength_abv is not None:
         strength += f" {plan.strength_by}"
     until = f"keep until {show_day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
-    lines = [f"{poured} measured in make {volume} · {strength} · {until}"]
+    lines = [f"{poured} measured separately makes {volume} · {strength} · {until}"]
     said = Wording(settings)
     if plan.ratio:
         lines.append(f"{said.ratio(plan.ratio)} all herb to all liquid poured")

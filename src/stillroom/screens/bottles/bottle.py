@@ -27,16 +27,16 @@ class BottlePage(BottleKeys, OverPage):
     """Everything about one bottle."""
 
     HELP = (
-        "What this bottle holds, every movement in and out with what it held after it, and where "
-        "its liquid came from, down to each gathering and each spirit. enter on a jar, a bottle, a "
-        "herb or a spirit opens it; of a herb or spirit, that is everything else it went into."
+        "What this bottle holds, everything that went in or out, and where its liquid came from, "
+        "down to each gathering and each spirit. Press enter on a jar or bottle to open it, on a "
+        "herb or spirit to see everything else it went into."
     )
     FIND_HINT = "kind, note, code or herb"
     BINDINGS = [
         Binding("r", "batch_record", "Batch record", id="bottle.record",
-                tooltip="See the record of its whole batch, and write it to a PDF file"),
-        Binding("f", "keep_formula", "Keep formula", id="bottle.formula",
-                tooltip="Keep what went into this blend as a formula to make again"),
+                tooltip="Show the record of its batch, and write it to a PDF file"),
+        Binding("f", "keep_formula", "Save formula", id="bottle.formula",
+                tooltip="Save what went into this blend as a formula to make again"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     BottlePage > #facts { height: auto; max-height: 50%; padding: 0 1; margin-bottom: 1; }
@@ -71,7 +71,7 @@ class BottlePage(BottleKeys, OverPage):
         return self._bottle.row if self._bottle else None
 
     def read(self) -> None:
-        """Read the bottle; where undo has taken it away, go back."""
+        """Read the bottle; where undo has removed it, go back."""
         view = self.attempt(lambda: bottle_view(self.keeper, self.bottle_id))
         self._bottle = view
         if view is None:
@@ -89,8 +89,8 @@ class BottlePage(BottleKeys, OverPage):
         if moves:
             lines += [Heading("In and out", "newest first"), *moves]
         if tree:
-            lines += [Heading("Where it came from", "enter opens"), *tree]
-        self.history.show(lines, "Nothing here has these words. esc shows all.")
+            lines += [Heading("Where it came from", "press enter to open"), *tree]
+        self.history.show(lines, "Nothing matches. Press esc to show all.")
         self.refresh_bindings()
 
     def show_rows(self) -> None:
@@ -103,8 +103,8 @@ class BottlePage(BottleKeys, OverPage):
         text = Text()
         text.append(f"{bar(row.left_ml / row.size_ml, 20)} ")
         text.append(f"holds {held} of {whole}", "bold")
-        text.append(f" · {safe(row.place) or 'no place written down'}\n")
-        named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
+        text.append(f" · {safe(row.place) or 'no place given'}\n")
+        named = [safe(row.botanical), safe(f"{row.part}, {row.condition}"), f"batch {row.batch}"]
         text.append(" · ".join(filter(None, named)) + "\n")
         strength = self.strength_of(row, "strength unknown")
         meaning = "all herb to all liquid poured" if tincture.is_blend else "herb to liquid poured"
@@ -119,7 +119,7 @@ class BottlePage(BottleKeys, OverPage):
         if row.keep_until is None:
             text.append("No keep-until date.")
         elif row.is_past(self.keeper.today):
-            text.append(f"! Was to be used by {show_day(row.keep_until)}.", "bold")
+            text.append(f"! Past its keep-until date, {show_day(row.keep_until)}.", "bold")
         else:
             text.append(f"Keep until {show_day(row.keep_until)}.")
         stands_for = wording(self.keeper).stands_for(
@@ -180,7 +180,7 @@ class BottlePage(BottleKeys, OverPage):
                 self.host.say(f"Written: {saved}")
 
     def action_keep_formula(self) -> None:
-        """Keep what went into this blend."""
+        """Save what went into this blend."""
         from stillroom.keeping.bottles.formulas import formula_from_blend, keep_formula
 
         if self._bottle is not None:
@@ -189,7 +189,7 @@ class BottlePage(BottleKeys, OverPage):
                 lambda: keep_formula(self.keeper, formula_from_blend(self.keeper, tincture_id))
             )
             if kept:
-                self.host.changed(f"Kept the formula {kept.name}; b on Bottles makes it again")
+                self.host.changed(f"Saved the formula {kept.name}. On Bottles, b makes it again.")
 
 
 def _key(line: Line) -> object:

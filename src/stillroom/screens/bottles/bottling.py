@@ -24,7 +24,7 @@ from stillroom.screens.kit.fields import DayEntry, Entry, amount, prefilled, wor
 
 
 class BottleFields(Horizontal):
-    """One bottle to fill, on one line: size, what goes in, where it will stand."""
+    """One bottle to fill, on one line: size, what goes in, place."""
 
     DEFAULT_CSS = """
     BottleFields { height: auto; }
@@ -43,7 +43,7 @@ class BottleFields(Horizontal):
         self.bottle_size = Entry(
             "Size", reader, size, hint="250 ml", required=False, classes="-half"
         )
-        self.holds = Entry("Holds", reader, holds, hint="as size", required=False, classes="-half")
+        self.holds = Entry("Holds", reader, holds, hint="full", required=False, classes="-half")
         self.place = Entry("Place", words, place, hint="box", required=False, classes="-half")
 
     def compose(self) -> ComposeResult:
@@ -61,7 +61,7 @@ class BottleFields(Horizontal):
             if holds is None:
                 return None
             self.bottle_size.complain("Which size?")
-            raise NotUnderstood("A bottle needs its size.")
+            raise NotUnderstood("Each bottle needs a size.")
         return BottleDraft(size, size if holds is None else holds, self.place.read() or "")
 
     def peek(self) -> BottleDraft | None:
@@ -73,12 +73,13 @@ class BottleFields(Horizontal):
 
 
 class BottlingDialog(Dialog[TinctureView]):
-    """Which bottles, what stays over, and what the label will say."""
+    """Which bottles, what is left over, and the label."""
 
     TITLE_TEXT = "Bottle"
+    ACT = "Bottle"
     BINDINGS = [
         Binding("ctrl+n", "add_bottle", "Another bottle", id="bottling.add",
-                tooltip="Another bottle"),
+                tooltip="Add another bottle"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     BottlingDialog > .dialog--box { width: 120; }
@@ -107,24 +108,24 @@ class BottlingDialog(Dialog[TinctureView]):
             with Vertical(classes="bottling--form"):
                 loose = Wording(self.settings).volume(self.tincture.loose_ml)
                 yield Static(
-                    f"{loose} to bottle. Label every bottle at once: by eye they are all alike.",
+                    f"{loose} to bottle. Label each bottle as you fill it.",
                     markup=False,
                 )
-                yield Static("The label stands below (page down).", classes="bottling--narrow")
+                yield Static("Page down for the label.", classes="bottling--narrow")
                 with Vertical(id="bottles"):
                     proposal = propose_bottles(self.keeper, self.tincture.loose_ml)
                     for place, bottle in enumerate(proposal):
                         yield BottleFields(self._first_number + place, bottle, self.settings)
                 yield DayEntry("Bottled on", self.keeper.today, self.keeper.today, id="day")
                 yield Pick(
-                    "What is over",
-                    [("stay", "stays for another day"), ("lost", "is written off")],
+                    "Left over",
+                    [("stay", "keep for later"), ("lost", "write off")],
                     id="rest",
                 )
             yield Static("", id="label", markup=False)
 
     def compose_below(self) -> ComposeResult:
-        """What is over, always in sight."""
+        """What is left over, always in sight."""
         yield Static("", id="over", markup=False)
 
     @on(Input.Changed)
@@ -134,16 +135,16 @@ class BottlingDialog(Dialog[TinctureView]):
         over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
         count = how_many(len(drafts), "bottle")
         if over < -0.005:
-            said = f"! {count} take {Wording(self.settings).volume(-over)} more than there is"
+            said = f"! {count}: {Wording(self.settings).volume(-over)} more than there is to bottle"
         else:
-            said = f"{count}; {Wording(self.settings).volume(max(0.0, over))} over"
+            said = f"{count}; {Wording(self.settings).volume(max(0.0, over))} left over"
         self.query_one("#over", Static).update(said)
         self._show_label(drafts)
 
     def _show_label(self, drafts: list[BottleDraft]) -> None:
         label = self.query_one("#label", Static)
         if not drafts:
-            label.update("No bottle, no label.")
+            label.update("No label yet: enter a bottle size.")
             return
         code = bottle_code(self.tincture.code, self._first_number)
         lines = label_lines(drafts[0], self.tincture, self.settings, code=code)

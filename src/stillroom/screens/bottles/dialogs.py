@@ -36,12 +36,12 @@ REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled
 
 
 def bottle_name(row: BottleRow) -> str:
-    """How a dialog calls a bottle."""
-    return f"{row.name}, {row.part} {row.condition} · {row.code}"
+    """A bottle's name in a dialog: herb, part, condition and code."""
+    return f"{row.name}, {row.part}, {row.condition} · {row.code}"
 
 
 class BottleDialog(Dialog[BottleRow]):
-    """A form about one bottle: its name, what it holds, and a line of what is typed comes to."""
+    """A form about one bottle: its name, what it holds, and what the typed figures come to."""
 
     def __init__(self, keeper: Keeper, row: BottleRow) -> None:
         super().__init__()
@@ -61,17 +61,17 @@ class BottleDialog(Dialog[BottleRow]):
         raise NotImplementedError
 
     def on_mount(self) -> None:
-        """Hear of what other windows do to the bottle."""
+        """Follow what other windows do to the bottle."""
         self.host.shelf_changed.subscribe(self, self._catch_up)
 
     def on_unmount(self) -> None:
-        """A form that has left hears no more, and can be forgotten."""
+        """A closed form no longer follows, and can be forgotten."""
         self.host.shelf_changed.unsubscribe(self)
 
     def _catch_up(self, _: None) -> None:
         try:
             now = bottle_row(self.keeper, self.row.bottle_id)
-        except StillroomError:  # told once the form is kept
+        except StillroomError:  # shown once the form is saved
             return
         if now.left_ml == self.row.left_ml:
             return
@@ -83,7 +83,7 @@ class BottleDialog(Dialog[BottleRow]):
 
     def _held(self) -> str:
         held, whole = self.volume(self.row.left_ml), self.volume(self.row.size_ml)
-        return f"Holds {held} of {whole} by the record."
+        return f"Recorded: {held} of {whole}."
 
     def outcome(self) -> str:
         """What is typed so far comes to."""
@@ -100,16 +100,16 @@ class BottleDialog(Dialog[BottleRow]):
         """A content as seen beside the record."""
         off_ml = seen_ml - self.row.left_ml
         if abs(off_ml) <= EMPTY_ML:
-            return f"{self.volume(seen_ml)}: just what the record says."
+            return f"{self.volume(seen_ml)}: the same as recorded."
         more = "more" if off_ml > 0 else "less"
-        return f"{self.volume(seen_ml)}: {self.volume(abs(off_ml))} {more} than the record says."
+        return f"{self.volume(seen_ml)}: {self.volume(abs(off_ml))} {more} than recorded."
 
     def on_input_changed(self) -> None:
-        """Say what it comes to."""
+        """Show what it comes to."""
         self._say_outcome()
 
     def on_choice_changed(self) -> None:
-        """Say what it comes to."""
+        """Show what it comes to."""
         self._say_outcome()
 
     def _say_outcome(self) -> None:
@@ -129,9 +129,10 @@ class DrawDialog(BottleDialog):
     """Liquid taken out."""
 
     TITLE_TEXT = "Draw"
+    ACT = "Draw"
 
     def compose_fields(self) -> ComposeResult:
-        """How much, and why."""
+        """How much, which kind, and for whom."""
         if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
             said = f"Its keep-until date, {show_day(self.row.keep_until)}, has passed."
             yield Static(said, classes="warning", markup=False)
@@ -143,7 +144,7 @@ class DrawDialog(BottleDialog):
             id="volume",
             hint=example("30 ml", "1 fl oz", self.settings),
         )
-        yield Pick("Reason", REASONS, id="reason")
+        yield Pick("Kind", REASONS, id="reason")
         yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
         yield DayEntry("Day", self.keeper.today, self.keeper.today, id="day")
 
@@ -151,7 +152,7 @@ class DrawDialog(BottleDialog):
         """What is left then."""
         volume = self.entry("volume").peek() if self.is_mounted else None
         if volume is None:
-            return "A volume, and what is left shows here."
+            return "Enter a volume to see what is left."
         volume = all_if_it_reads_so(self.row, volume, wording(self.keeper))
         if volume > self.row.left_ml + EMPTY_ML:
             return f"It holds only {self.volume(self.row.left_ml)}."
@@ -171,14 +172,14 @@ class DrawDialog(BottleDialog):
 
 
 class SeenDialog(BottleDialog):
-    """The record put right by what was seen; not where it has changed since."""
+    """The recorded amount corrected by what was seen; not where it has changed since."""
 
     def __init__(self, keeper: Keeper, row: BottleRow) -> None:
         super().__init__(keeper, row)
         self.began_with = row.left_ml
 
     def written(self) -> object:
-        """What it holds by the record now."""
+        """What it is recorded to hold now."""
         return bottle_row(self.keeper, self.row.bottle_id).left_ml
 
 
@@ -186,29 +187,30 @@ class WeighDialog(SeenDialog):
     """Content by weight."""
 
     TITLE_TEXT = "Weigh in"
+    ACT = "Weigh in"
 
     def compose_fields(self) -> ComposeResult:
         """Full and empty weight."""
         reader = amount(Kind.MASS, self.settings)
-        yield Entry("Full weight", reader, id="gross", hint="the bottle as it stands")
-        yield Entry("Empty weight", reader, id="tare", hint="empty, with its lid")
+        yield Entry("Full weight", reader, id="gross", hint="the bottle as it is")
+        yield Entry("Empty weight", reader, id="tare", hint="the same bottle empty, with lid")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:
         """The volume by its density, beside the record."""
         if self.row.strength_abv is None:
-            return "Its strength is not known, so weight cannot be turned into volume."
+            return "Its strength is not known, so its volume can't be worked out by weight."
         gross = self.entry("gross").peek() if self.is_mounted else None
         tare = self.entry("tare").peek() if self.is_mounted else None
         if gross is None or tare is None:
-            return "Both weights, and the volume at its strength shows here."
+            return "Enter both weights to see the volume."
         try:
             return self.difference(contents_ml(gross, tare, self.row.strength_abv))
         except ValueError as error:
             return str(error)
 
     def keep(self) -> BottleRow:
-        """Put the record right by weight."""
+        """Correct the recorded amount by weight."""
         gross, tare = self.entry("gross").needed(), self.entry("tare").needed()
         return weigh_in(self.keeper, self.row.bottle_id, gross, tare, note=self.note())
 
@@ -221,19 +223,19 @@ class CountDialog(SeenDialog):
     def compose_fields(self) -> ComposeResult:
         """What is in it."""
         yield Entry(
-            "Seen", amount(Kind.VOLUME, self.settings), id="volume", hint="what is in it now"
+            "Seen", amount(Kind.VOLUME, self.settings), id="volume", hint="what it holds now"
         )
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:
         """Beside the record."""
         seen = self.entry("volume").peek() if self.is_mounted else None
-        return "The difference becomes a line in its ledger." if seen is None else self.difference(
+        return "The difference is recorded as a correction." if seen is None else self.difference(
             seen
         )  # fmt: skip
 
     def keep(self) -> BottleRow:
-        """Put the record right."""
+        """Correct the recorded amount."""
         seen = self.entry("volume").needed()
         return put_right(self.keeper, self.row.bottle_id, seen, note=self.note())
 
@@ -242,6 +244,7 @@ class PourDialog(BottleDialog):
     """Two part bottles of one batch made one."""
 
     TITLE_TEXT = "Pour together"
+    ACT = "Pour"
 
     def __init__(self, keeper: Keeper, row: BottleRow, others: list[BottleRow]) -> None:
         super().__init__(keeper, row)
@@ -265,12 +268,12 @@ class PourDialog(BottleDialog):
         into = self.into if self.is_mounted else next(iter(self.others.values()))
         poured = min(self.row.left_ml, into.size_ml - into.left_ml)
         return (
-            f"{self.row.code} then holds {self.volume(self.row.left_ml - poured)}, "
-            f"{into.code} {self.volume(into.left_ml + poured)}."
+            f"{self.row.code} then holds {self.volume(self.row.left_ml - poured)} and "
+            f"{into.code} holds {self.volume(into.left_ml + poured)}."
         )
 
     def keep(self) -> BottleRow:
-        """Pour as far as it takes."""
+        """Pour until this one is empty or the other full."""
         return pour_together(self.keeper, self.row.bottle_id, self.into.bottle_id)
 
 
@@ -278,6 +281,7 @@ class PlaceDialog(BottleDialog):
     """Another place for a bottle."""
 
     TITLE_TEXT = "Move bottle"
+    ACT = "Move"
     corrects = True
 
     def compose_fields(self) -> ComposeResult:
@@ -289,11 +293,11 @@ class PlaceDialog(BottleDialog):
                     suggestions=known, max_length=200)  # fmt: skip
 
     def outcome(self) -> str:
-        """How to take what is offered."""
-        return "The right arrow takes the place that is offered; blank is no place."
+        """How to accept a suggestion."""
+        return "Press the right arrow to accept a suggestion. Leave blank for no place."
 
     def keep(self) -> BottleRow:
-        """Stand it there."""
+        """Record the place."""
         place = self.query_one("#place", Entry).read() or ""
         return move_bottle(self.keeper, self.row.bottle_id, place)
 
@@ -310,29 +314,30 @@ class KeepUntilDialog(BottleDialog):
                        id="until", required=False, hint="blank: no date")  # fmt: skip
 
     def outcome(self) -> str:
-        """It is the batch that gets older."""
+        """The date goes with the batch."""
         return f"For every bottle of batch {self.row.batch}."
 
     def keep(self) -> BottleRow:
-        """Keep this date."""
+        """Save this date."""
         until = self.query_one("#until", Entry).read()
         set_keep_until(self.keeper, self.row.tincture_id, until, confirmed=self.confirmed)
         return self.row
 
 
 class DiscardBottleDialog(BottleDialog):
-    """A bottle poured away."""
+    """Discarding what a bottle holds."""
 
     TITLE_TEXT = "Discard"
+    ACT = "Discard"
 
     def compose_fields(self) -> ComposeResult:
-        """Why."""
-        yield Entry("Why", words, id="note", required=False, classes="-wide", max_length=2000)
+        """A note on why."""
+        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:
         """Nothing is lost from the record."""
-        return "All that is in it is poured away; its ledger stays, and u takes it back."
+        return "Everything in the bottle is discarded. Its history stays, and u undoes it."
 
     def keep(self) -> BottleRow:
-        """Pour it away."""
+        """Discard it."""
         return discard_bottle(self.keeper, self.row.bottle_id, self.note())

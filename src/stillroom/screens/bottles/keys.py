@@ -22,26 +22,32 @@ class BottleKeys(ListPage):
     """A page with a bottle to draw from, weigh, move and label."""
 
     BINDINGS = [
-        Binding("d", "draw", "Draw", id="bottle.draw", tooltip="Draw, give or spill from it"),
+        Binding("d", "draw", "Draw", id="bottle.draw",
+                tooltip="Draw, give or spill from this bottle"),
         Binding("w", "weigh", "Weigh in", id="bottle.weigh",
-                tooltip="Put its content right by weight"),
+                tooltip="Correct the amount by weighing"),
         Binding("c", "count", "Count", id="bottle.count",
-                tooltip="Put its content right by what is seen"),
+                tooltip="Correct the amount by what you see"),
         Binding("p", "pour_together", "Pour together", show=False, id="bottle.pour",
                 tooltip="Pour it into another bottle of the same batch"),
-        Binding("m", "move", "Move", id="bottle.move", tooltip="Stand it somewhere else"),
+        Binding("m", "move", "Move", id="bottle.move", tooltip="Move this bottle to another place"),
         Binding("k", "keep_until", "Keep until", show=False, id="bottle.keep_until",
-                tooltip="Change the date after which its batch should not be used"),
+                tooltip="Change the last day to use its batch"),
         Binding("x", "discard", "Discard", show=False, id="bottle.discard",
-                tooltip="Pour away what it holds"),
-        Binding("equals_sign", "reckon", "Reckon", show=False, id="bottle.reckon",
-                key_display="=", tooltip="The alcohol and herb in an amount of it, on the bench"),
+                tooltip="Discard what this bottle holds"),
+        Binding("equals_sign", "calculate", "Calculate", show=False, id="bottle.calculate",
+                key_display="=", tooltip="Calculate the alcohol and herb in an amount of it"),
         Binding("l", "label", "Label", id="bottle.label",
-                tooltip="See its label, and print labels onto a sheet"),
+                tooltip="Show its label, and print labels on a sheet"),
     ]  # fmt: skip
 
+    NEED_CHOSEN = frozenset(
+        {"draw", "weigh", "count", "pour_together", "move", "keep_until", "discard", "calculate",
+         "label"}
+    )  # fmt: skip
+
     def chosen_bottle(self) -> BottleRow | None:
-        """The bottle that keys act on; says so where there is none."""
+        """The bottle that the keys act on; complains where there is none."""
         raise NotImplementedError
 
     def chosen_bottles(self) -> list[BottleRow]:
@@ -50,32 +56,32 @@ class BottleKeys(ListPage):
         return [chosen] if chosen else []
 
     def action_draw(self) -> None:
-        """Draw, give or spill."""
+        """Open the form for liquid taken out."""
         self._fill_in(DrawDialog)
 
     def action_weigh(self) -> None:
-        """By weight."""
+        """Open the form that weighs."""
         self._fill_in(WeighDialog)
 
     def action_count(self) -> None:
-        """By eye."""
+        """Open the form that counts by eye."""
         self._fill_in(CountDialog)
 
     def action_move(self) -> None:
-        """Somewhere else."""
+        """Open the form for its place."""
         self._fill_in(PlaceDialog)
 
-    def action_reckon(self) -> None:
-        """On the bench."""
+    def action_calculate(self) -> None:
+        """Open the calculator with this bottle."""
         if row := self.chosen_bottle():
             self.host.calculate(row)
 
     def action_keep_until(self) -> None:
-        """Another date."""
+        """Open the form for its keep-until date."""
         self._fill_in(KeepUntilDialog)
 
     def action_discard(self) -> None:
-        """Pour away."""
+        """Open the form that discards it."""
         self._fill_in(DiscardBottleDialog)
 
     @work
@@ -86,7 +92,7 @@ class BottleKeys(ListPage):
 
     @work
     async def action_pour_together(self) -> None:
-        """Into another bottle of the batch."""
+        """Open the form that pours it into another bottle of its batch."""
         row = self.chosen_bottle()
         if row is None:
             return
@@ -102,7 +108,7 @@ class BottleKeys(ListPage):
 
     @work
     async def action_label(self) -> None:
-        """Labels of the chosen bottles."""
+        """Print labels of the chosen bottles."""
         from stillroom.screens.papers.label_dialog import LabelDialog
 
         rows = self.chosen_bottles()

@@ -26,50 +26,49 @@ Line = BottleRow | TinctureView
 
 _BAR = 5
 _ROOMY = 104
-"""Columns from which on days stand in full."""
+"""Columns from which on days are shown in full."""
 _COLUMNS = (
     Column("Bottle", 9),
     Column(""),
     Column("", _BAR),
     Column("Left", 10, is_right=True),
-    Column("Alcohol", 7, is_right=True),
+    Column("Strength", 8, is_right=True),
     Column("Poured", 6, is_right=True, below_width=_ROOMY),
     Column("Ratio poured", 12, is_right=True, from_width=_ROOMY),
     Column("Made", 11, is_right=True, from_width=_ROOMY),
-    Column("Keep to", 8, is_right=True, below_width=_ROOMY),
+    Column("Until", 8, is_right=True, below_width=_ROOMY),
     Column("Keep until", 16, is_right=True, from_width=_ROOMY),
     Column("Place"),
 )
 
 NONE_YET = (
-    "No bottles yet.\n\n"
-    "Strain a jar on the shelves (key 1, then s): what comes out is bottled there, and stands here "
-    "with its strength, its dates and every drop that goes in or out."
+    "There are no bottles yet. Press 1, then s on a jar, to strain and bottle it.\n\n"
+    "Its bottles are listed here with their strength, their dates and every drop in or out."
 )
-NONE_LEFT = "No bottle holds anything now. e shows the empty ones."
-NONE_FOUND = "No bottle has these words. esc shows all; e shows the empty ones too."
+NONE_LEFT = "All bottles are empty. Press e to show them."
+NONE_FOUND = "No bottle matches. Press esc to show all, or e to include empty ones."
 
 
 class BottlesPage(BottleKeys):
-    """The stock."""
+    """The bottles in stock."""
 
     HELP = (
-        "The bottles by herb, oldest batch first, with what is left in each. What is past its "
-        "keep-until date, or soon will be, says so in words. space marks several bottles, for "
-        "labels or for a blend. Tinctures that wait to be bottled stand at the top: enter bottles "
-        "them."
+        "The bottles by herb, oldest batch first, with what is left in each. The word past or soon "
+        "goes with a keep-until date that has passed or soon will. Mark several bottles with space "
+        "to print their labels or blend them. Tinctures still to be bottled are at the top: press "
+        "enter on one to bottle it."
     )
     FIND_HINT = "herb, code, place, part; also past, soon or low"
     PAPER = "stock"
     BINDINGS = [
         Binding("space", "mark", "Mark", id="bottles.mark",
-                tooltip="Mark this bottle, for labels or a blend"),
+                tooltip="Mark this bottle for labels or a blend"),
         Binding("b", "blend", "Blend", id="bottles.blend",
                 tooltip="Blend the marked bottles, or make a formula again"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
-                tooltip="Walk the bottles of one place and put the record right"),
+                tooltip="Check the bottles of one place against the record"),
         Binding("e", "empties", "Empty ones", id="bottles.empties",
-                tooltip="Show the empty bottles too, or hide them"),
+                tooltip="Show or hide empty bottles"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
@@ -81,8 +80,10 @@ class BottlesPage(BottleKeys):
         self._texts: dict[int, str] = {}
         """What can be found of each bottle, made when first sought."""
 
+    NEED_CHOSEN = BottleKeys.NEED_CHOSEN | {"mark", "blend", "stock_take"}
+
     def compose_list(self) -> ComposeResult:
-        """The stock."""
+        """The list of bottles."""
         yield Table[Line](
             _COLUMNS, self._cells, _key, is_plain=self.host.is_plain, id="stock"
         )  # fmt: skip
@@ -105,7 +106,7 @@ class BottlesPage(BottleKeys):
         lines: list[Line | Heading] = []
         waiting = [t for t in self._waiting if self.matches(t.name, t.code, "waiting to bottle")]
         if waiting:
-            lines += [Heading("Waiting to be bottled", "enter bottles it"), *waiting]
+            lines += [Heading("To be bottled", "press enter to bottle"), *waiting]
         found = [row for row in self._bottles if self._passes(row)]
         for herb, group in groupby(found, key=lambda row: row.herb):
             rows = list(group)
@@ -113,14 +114,21 @@ class BottlesPage(BottleKeys):
         lines += self._used_up({row.herb for row in self._bottles})
         none = NONE_LEFT if self._outlooks else NONE_YET
         self.stock.show(lines, NONE_FOUND if self.sought else none)
+        self.offer(has_chosen=self.stock.selected is not None)
         self._show_head()
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer to show empty bottles, and to find, only once there has been a bottle."""
+        if action in {"empties", "find"} and not (self._bottles or self._outlooks):
+            return False
+        return super().check_action(action, parameters)
+
     def _used_up(self, in_stock: set[str]) -> list[Heading]:
-        """Herbs that went out in the last year and of which nothing is left."""
+        """Herbs that were used in the last year and of which nothing is left."""
         return [
             Heading(
                 herb,
-                f"none left · {self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year",
+                f"none left · {self.shown(Kind.VOLUME, outlook.went_out_ml)} used a year",
                 "warning",
             )
             for herb, outlook in self._outlooks.items()
@@ -148,7 +156,7 @@ class BottlesPage(BottleKeys):
         if outlook is not None and outlook.went_out_ml and not self.sought:
             if lasts := self._lasts(outlook.runs_out_on, rows):
                 facts.append(f"{'LOW, ' if outlook.is_low else ''}{lasts}")
-            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} out in a year")
+            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} used a year")
         return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
 
     def _lasts(self, runs_out_on: date | None, rows: list[BottleRow]) -> str:
@@ -158,10 +166,10 @@ class BottlesPage(BottleKeys):
         if good_until is None or None in dates:
             good_until = date.max
         if good_until < self.keeper.today:
-            return "past its date"
+            return "past keep-until"
         if runs_out_on is None or runs_out_on > good_until:
-            return "" if good_until == date.max else f"not used up by {_month(good_until)}"
-        return f"lasts to {_month(runs_out_on)}"
+            return "" if good_until == date.max else f"more than you'll use by {_month(good_until)}"
+        return f"lasts until {_month(runs_out_on)}"
 
     def _show_head(self) -> None:
         held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
@@ -178,7 +186,7 @@ class BottlesPage(BottleKeys):
         if self._waiting:
             facts.append(f"{len(self._waiting)} to bottle")
         if self._shows_empties:
-            facts.append("empty ones shown")
+            facts.append("with empty ones")
         if marked := len(self._marked()):
             facts.append(f"{marked} marked")
         self.head(Text(" · ".join(facts), style="bold"))
@@ -213,7 +221,7 @@ class BottlesPage(BottleKeys):
         left = self.shown(Kind.VOLUME, line.left_ml) if line.left_ml > EMPTY_ML else "empty"
         return (
             Cell(line.code, "strong"),
-            Cell(f"{line.part} {line.condition}"),
+            Cell(f"{line.part}, {line.condition}"),
             gauge(line.left_ml / line.size_ml, _BAR),
             Cell(left, "strong"),
             *common,
@@ -231,14 +239,14 @@ class BottlesPage(BottleKeys):
                 Text.assemble(
                     (safe(line.name), "bold"),
                     f" · batch {line.code}\n{loose} made {show_day(line.made_on)} "
-                    "waits to be bottled: enter bottles it.",
+                    "is still to be bottled: press enter.",
                 )
             )
         else:
             self.about(self._about_bottle(line))
 
     def _about_bottle(self, row: BottleRow) -> Text:
-        named = [safe(row.botanical), safe(f"{row.part} {row.condition}"), f"batch {row.batch}"]
+        named = [safe(row.botanical), safe(f"{row.part}, {row.condition}"), f"batch {row.batch}"]
         held = f"{self.shown(Kind.VOLUME, row.left_ml)} of {self.shown(Kind.VOLUME, row.size_ml)}"
         facts = [
             f"holds {held}",
@@ -260,8 +268,8 @@ class BottlesPage(BottleKeys):
         line = self.stock.selected
         if isinstance(line, BottleRow):
             return line
-        waits = "It waits to be bottled: enter does that." if line else "Choose a bottle first."
-        self.host.complain(waits)
+        unbottled = "Still to be bottled: press enter to do that."
+        self.host.complain(unbottled if line else "Choose a bottle first.")
         return None
 
     def chosen_bottles(self) -> list[BottleRow]:
@@ -278,7 +286,7 @@ class BottlesPage(BottleKeys):
             self._show_head()
 
     def action_stop_finding(self) -> None:
-        """Show every bottle again; where all show, take the marks away."""
+        """Show every bottle again; where all show, remove the marks."""
         if not self.sought:
             self.stock.unmark_all()
             self._show_head()
@@ -317,7 +325,7 @@ class BottlesPage(BottleKeys):
 
     @work
     async def action_stock_take(self) -> None:
-        """Walk the bottles of one place, that of the chosen bottle first."""
+        """Check the bottles of one place, proposing that of the chosen bottle."""
         from stillroom.screens.bottles.stock_take import take_stock
 
         line = self.stock.selected

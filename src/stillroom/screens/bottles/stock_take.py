@@ -26,11 +26,11 @@ from stillroom.screens.kit.dialog import Dialog, Report
 from stillroom.screens.kit.fields import Entry, amount
 from stillroom.screens.kit.table import Cell, Column, Table
 
-NO_PLACE = "no place written down"
+NO_PLACE = "no place given"
 
 
 async def take_stock(host: Host, keeper: Keeper, start: str | None = None) -> None:
-    """Choose a place, walk its bottles, and tell what came of it; `start` is proposed."""
+    """Choose a place, check its bottles and report the result; `start` is proposed."""
     if not places(keeper):
         host.say("There are no bottles to count yet.")
         return
@@ -41,20 +41,18 @@ async def take_stock(host: Host, keeper: Keeper, start: str | None = None) -> No
     if summary is not None:
         host.changed()
         await host.push_screen_wait(
-            Report(
-                f"Stock-take of {place or NO_PLACE}", summary_words(summary, settings_of(keeper))
-            )
+            Report(f"Stock-take: {place or NO_PLACE}", summary_words(summary, settings_of(keeper)))
         )
 
 
 def summary_words(summary: StocktakeSummary, settings: Settings) -> str:
-    """What a stock-take came to, bottle by bottle where the record was put right."""
+    """What a stock-take came to, with each bottle whose recorded amount was corrected."""
     lines = [f"{summary.text}."]
     for each in summary.differences:
         recorded, seen = _volume(each.recorded_ml, settings), _volume(each.seen_ml, settings)
-        lines.append(f"  {each.code}: {recorded} by the record, {seen} seen")
+        lines.append(f"  {each.code}: {recorded} recorded, {seen} seen")
     if summary.not_counted:
-        lines.append(f"Not looked at: {', '.join(summary.not_counted)}.")
+        lines.append(f"Not counted: {', '.join(summary.not_counted)}.")
     return "\n".join(lines)
 
 
@@ -63,9 +61,10 @@ def _volume(volume_ml: float, settings: Settings) -> str:
 
 
 class StockPlaceDialog(Dialog[str]):
-    """Which place to walk."""
+    """Which place to check."""
 
     TITLE_TEXT = "Stock-take"
+    ACT = "Next"
 
     def __init__(self, keeper: Keeper, start: str | None = None) -> None:
         super().__init__()
@@ -73,14 +72,14 @@ class StockPlaceDialog(Dialog[str]):
         self.start = start
 
     def compose_form(self) -> ComposeResult:
-        """The places where bottles stand."""
+        """The places that hold bottles."""
         known = list(enumerate(places(self.keeper)))
         options = [
             (str(at), f"{place.name or NO_PLACE}: {how_many(place.bottles, 'bottle')}")
             for at, place in known
         ]
         start = next((str(at) for at, place in known if place.name == self.start), None)
-        yield Static("Which bottles do you stand before?", markup=False)
+        yield Static("Which place are you counting?", markup=False)
         yield Pick("Place", options, start, id="place", classes="-half")
 
     def keep(self) -> str:
@@ -93,9 +92,9 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
 
     BINDINGS = [
         Binding("down", "step(1)", "Next bottle", id="stock_take.next", priority=True,
-                tooltip="The next bottle, leaving this one as it is"),
-        Binding("up", "step(-1)", "Bottle before", show=False, id="stock_take.before",
-                priority=True, tooltip="The bottle before"),
+                tooltip="Go to the next bottle, leaving this one as it is"),
+        Binding("up", "step(-1)", "Previous bottle", show=False, id="stock_take.before",
+                priority=True, tooltip="Go back to the previous bottle"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     StockTakeDialog > .dialog--box { width: 78; }
@@ -110,16 +109,16 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         self.rows = stocktake_rows(keeper, place)
         self.seen: dict[int, float] = {}
         self._typed_of: dict[int, tuple[str, ...]] = {}
-        """What was typed of each bottle, to be looked at and put right again."""
+        """What was typed for each bottle, to be looked at and corrected again."""
         self.is_plain = is_plain
-        self.TITLE_TEXT = f"Stock-take of {place or NO_PLACE}"
+        self.TITLE_TEXT = f"Stock-take: {place or NO_PLACE}"
 
     def compose_form(self) -> ComposeResult:
         """The bottles, and what the one at the pointer holds."""
         columns = (
             Column("Bottle", 10),
             Column("", share=1),
-            Column("By the record", 13, is_right=True),
+            Column("Recorded", 13, is_right=True),
             Column("Seen", 12, is_right=True),
         )
         table = Table[BottleRow](
@@ -128,9 +127,9 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         table.can_focus = False
         yield table
         yield Entry("Seen", amount(Kind.VOLUME, self.settings), id="volume", required=False,
-                    hint="blank: not looked at")  # fmt: skip
+                    hint="blank: not counted")  # fmt: skip
         yield Entry("or full weight", amount(Kind.MASS, self.settings), id="gross", required=False,
-                    hint="the bottle as it stands")  # fmt: skip
+                    hint="the bottle as it is")  # fmt: skip
         yield Entry("and empty", amount(Kind.MASS, self.settings), id="tare", required=False,
                     hint="the same bottle empty")  # fmt: skip
 
@@ -148,7 +147,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         seen = self.seen.get(row.bottle_id)
         return (
             Cell(row.code, "strong"),
-            Cell(f"{row.name}, {row.part} {row.condition}"),
+            Cell(f"{row.name}, {row.part}, {row.condition}"),
             Cell(_volume(row.left_ml, self.settings)),
             Cell("" if seen is None else _volume(seen, self.settings), "strong"),
         )
@@ -192,7 +191,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         self._typed_of[row.bottle_id] = tuple(field.typed for field in self.query(Entry))
 
     def _seen_of(self, row: BottleRow) -> float | None:
-        """What the fields say that a bottle holds; None where they say nothing."""
+        """What a bottle holds by the fields; None where they are blank."""
         volume = self.query_one("#volume", Entry).read()
         gross, tare = self.query_one("#gross", Entry).read(), self.query_one("#tare", Entry).read()
         if volume is not None:
@@ -200,7 +199,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         if gross is not None and tare is not None:
             return weighed_ml(self.keeper, row.bottle_id, gross, tare)
         if gross is not None or tare is not None:
-            raise NotUnderstood("Both weights are needed, full and empty.")
+            raise NotUnderstood("Enter both weights, full and empty.")
         return None
 
     def _show_typed(self) -> None:
@@ -213,7 +212,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         self.query_one("#volume", Entry).field.focus()
 
     def keep(self) -> StocktakeSummary:
-        """Put the record right."""
+        """Correct the recorded amounts."""
         self._read_seen()
         recorded = {row.bottle_id: row.left_ml for row in self.rows}
         try:

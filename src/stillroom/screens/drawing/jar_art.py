@@ -20,7 +20,7 @@ class Countdown(NamedTuple):
     figure: str
     """The part to draw big."""
     words: tuple[str, ...]
-    """What stands beside it, from above."""
+    """The words beside it, from the top."""
     ground: str
     """`due`, `over`, or empty while there is time."""
 
@@ -32,7 +32,7 @@ def countdown(card: JarCard, today: date) -> Countdown:
         return Countdown("DUE", ("today",), "due")
     day = "day" if abs(left) == 1 else "days"
     if left < 0:
-        return Countdown(str(-left), (day, "over"), "over")
+        return Countdown(str(-left), (day, "late"), "over")
     return Countdown(str(left), (day,), "")
 
 
@@ -49,7 +49,7 @@ def _herbs_within(card: JarCard, width: int, ellipsis: str) -> str:
 
 def _part_within(card: JarCard, width: int, marks: Marks) -> str:
     """Part and condition; where room is short, it is the part that is cut."""
-    condition = f" {marks.dot} {safe(card.condition)}"
+    condition = f", {safe(card.condition)}"
     return fit(card.part, width - cell_len(condition), marks.ellipsis) + condition
 
 
@@ -82,7 +82,7 @@ def steep(card: JarCard, today: date) -> str:
     if not card.is_steeping:
         return "off the herb"
     if today < card.filled_on:  # the clock has been set back
-        return "yet to fill"
+        return "not filled yet"
     whole = (card.strain_on - card.filled_on).days
     return f"day {(today - card.filled_on).days} of {whole}"
 

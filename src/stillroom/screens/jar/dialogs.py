@@ -26,9 +26,9 @@ from stillroom.screens.kit.fields import DayEntry, Entry, example, whole_number,
 
 
 def jar_name(card: JarCard) -> str:
-    """How a dialog calls a jar."""
+    """A jar's name in a dialog: herb, part, condition and code."""
     more = f" +{card.more_herbs}" if card.more_herbs else ""
-    return f"{card.herb}{more}, {card.part} {card.condition} · {card.code}"
+    return f"{card.herb}{more}, {card.part}, {card.condition} · {card.code}"
 
 
 class JarDialog(Dialog[R]):
@@ -53,6 +53,7 @@ class TopUpDialog(JarDialog[JarCard]):
     """More liquid on a jar."""
 
     TITLE_TEXT = "Top up"
+    ACT = "Top up"
     DEFAULT_CSS = "TopUpDialog #comes-to { height: auto; margin-top: 1; }"
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
@@ -63,7 +64,7 @@ class TopUpDialog(JarDialog[JarCard]):
     def compose_fields(self) -> ComposeResult:
         """Which liquid, how much, how strong."""
         yield self.liquid
-        yield Pick("Herb", [("yes", "covered now"), ("no", "still uncovered")], id="covers")
+        yield Pick("Herb", [("yes", "now covered"), ("no", "still uncovered")], id="covers")
 
     def compose_below(self) -> ComposeResult:
         """What the jar comes to with it, always in sight."""
@@ -99,16 +100,17 @@ class MoveDialog(JarDialog[JarCard]):
     """Another shelf for a jar."""
 
     TITLE_TEXT = "Move"
+    ACT = "Move"
     corrects = True
 
     def compose_fields(self) -> ComposeResult:
         """Which shelf."""
         planks = [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)]
         yield Pick("To shelf", planks, str(self.card.shelf_id), id="shelf")
-        yield Static("Shelves are put up in the cupboard, key 4.", classes="quiet")
+        yield Static("Add shelves in the cupboard (key 4).", classes="quiet")
 
     def keep(self) -> JarCard:
-        """Stand it there."""
+        """Move it."""
         return move_jar(self.keeper, self.card.jar_id, int(self.query_one("#shelf", Pick).value))
 
 
@@ -136,12 +138,12 @@ class DatesDialog(JarDialog[JarCard]):
             hint="12 Nov 2026, or 15 days ago",
         )  # fmt: skip
         yield Entry(
-            "Days to steep", whole_number(Kind.DAYS, self.settings), str(self.steep_days),
-            id="days", hint="from the day of filling",
+            "Days to steep", whole_number(Kind.DAYS, self.settings), str(self.steep_days), id="days",
+            hint="from the filling date",
         )  # fmt: skip
         yield DayEntry(
             "Strain on", today, past=False, id="strain", required=False,
-            hint="blank: by days to steep",
+            hint="blank: filling date + days",
         )  # fmt: skip
         yield Entry(
             "Shakes a day", parse_shakes, str(self.card.shakes_per_day), id="shakes", hint="0 to 9",
@@ -149,7 +151,7 @@ class DatesDialog(JarDialog[JarCard]):
         yield Static("", id="outlook", classes="quiet", markup=False)
 
     def on_input_changed(self) -> None:
-        """Say what these dates come to."""
+        """Show what these dates come to."""
         filled = self.query_one("#filled", Entry).peek()
         days = self.query_one("#days", Entry).peek()
         strain = self.query_one("#strain", Entry).peek()
@@ -162,7 +164,7 @@ class DatesDialog(JarDialog[JarCard]):
         self.query_one("#outlook", Static).update(said)
 
     def keep(self) -> JarCard:
-        """Keep these dates."""
+        """Save these dates."""
         filled = self.query_one("#filled", Entry).needed()
         days = self.query_one("#days", Entry).needed()
         strain = self.query_one("#strain", Entry).read() or filled + timedelta(days=days)
@@ -180,20 +182,23 @@ class NoteDialog(JarDialog[bool]):
         yield Entry("Note", words, classes="-wide", id="note", max_length=2000)
 
     def keep(self) -> bool:
-        """Write it down."""
+        """Save the note."""
         note_jar(self.keeper, self.card.jar_id, self.query_one("#note", Entry).needed())
         return True
 
 
 class DiscardDialog(JarDialog[bool]):
-    """A jar that is thrown away unstrained."""
+    """Discarding a jar unstrained."""
 
     TITLE_TEXT = "Discard jar"
+    ACT = "Discard"
 
     def compose_fields(self) -> ComposeResult:
-        """Why."""
-        yield Static("It leaves the shelf; its history stays, and u takes it back.", markup=False)
-        yield Entry("Why", words, classes="-wide", id="why", required=False, max_length=2000)
+        """A note on why."""
+        yield Static(
+            "The jar comes off its shelf. Its history stays, and u undoes it.", markup=False
+        )
+        yield Entry("Note", words, classes="-wide", id="why", required=False, max_length=2000)
 
     def keep(self) -> bool:
         """Take it off the shelf."""

@@ -65,7 +65,7 @@ class JarStart:
 
     @classmethod
     def of(cls, jar: JarView) -> "JarStart":
-        """A jar as it was written down."""
+        """A jar as it was entered."""
         return cls(
             herbs=tuple(
                 HerbStart(
@@ -89,8 +89,8 @@ class JarStart:
 
 
 DECOCTION_UNKNOWN = (
-    "! How much decoction goes in is not said: without it this is too strong, and whether it keeps "
-    "cannot be told"
+    "! Enter how much decoction goes in: without it this figure is too high, and whether the jar "
+    "will keep is not known"
 )
 
 
@@ -106,7 +106,7 @@ class HerbFields(Vertical):
         self.known = {herb.name.casefold(): herb for herb in known}
         names = [herb.name for herb in known]
         self.herb = Entry(
-            "Herb", words, start.herb, hint="its name", suggestions=names, max_length=NAME_LENGTH
+            "Herb", words, start.herb, hint="name", suggestions=names, max_length=NAME_LENGTH
         )
         self.botanical = Entry(
             "Botanical", words, start.botanical, hint="optional", required=False,
@@ -123,16 +123,18 @@ class HerbFields(Vertical):
         )
         percent = None if start.water_fraction is None else 100.0 * start.water_fraction
         self.water = Entry(
-            "Water in it",
+            "Water in herb",
             amount(Kind.PERCENT, settings),
             prefilled(Kind.PERCENT, percent, settings),
-            hint="blank: usual",
+            hint="blank: typical value",
             required=False,
         )
         self.gathered = DayEntry(
             "Gathered on", today, start.gathered_on, hint="optional", required=False
         )
-        self.origin = Entry("From", words, start.origin, hint="place, seller, lot", required=False)
+        self.origin = Entry(
+            "Origin, lot", words, start.origin, hint="place or seller, lot", required=False
+        )
 
     def compose(self) -> ComposeResult:
         """Four lines of two fields."""
@@ -145,7 +147,7 @@ class HerbFields(Vertical):
     @on(Choice.Changed)
     def _follow(self) -> None:
         usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
-        self.water.advise(f"blank: usual {show(Kind.PERCENT, 100 * usual)}")
+        self.water.advise(f"blank: typical, {show(Kind.PERCENT, 100 * usual)}")
         known = self.known.get(self.herb.typed.strip().casefold())
         self.botanical.advise(known.botanical if known and known.botanical else "optional")
 
@@ -170,8 +172,8 @@ class HerbFields(Vertical):
         """The herb as read; complains at the field that cannot be."""
         percent = self.water.read()
         if percent is not None and percent >= 100:
-            self.water.complain("Less than 100 %: a herb is not water alone.")
-            raise NotUnderstood("Water in a herb is less than 100 %.")
+            self.water.complain("Must be less than 100 %.")
+            raise NotUnderstood("Water in herb must be less than 100 %.")
         return ChargeDraft(
             herb=self.herb.needed(),
             part=Part(self.part.value),
@@ -185,13 +187,15 @@ class HerbFields(Vertical):
 
 
 class FillDialog(Dialog[JarCard]):
-    """A new jar, or the correction of one that still steeps."""
+    """A new jar, or the correction of one that is still steeping."""
 
     TITLE_TEXT = "Fill a jar"
+    ACT = "Fill"
     BINDINGS = [
-        Binding("ctrl+n", "add_herb", "Another herb", id="fill.herb", tooltip="Another herb"),
+        Binding("ctrl+n", "add_herb", "Another herb", id="fill.herb",
+                tooltip="Add another herb"),
         Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
-                tooltip="Another liquid"),
+                tooltip="Add another liquid"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     FillDialog > .dialog--box { width: 100; }
@@ -319,7 +323,7 @@ class FillDialog(Dialog[JarCard]):
         fields.liquid.choice.focus()
 
     def _lacks_decoction(self) -> bool:
-        """Whether the herb was simmered, and nothing is said of the water it was simmered in."""
+        """Whether the herb was simmered, and no decoction is entered."""
         return self.query_one("#simmered", Pick).value == "yes" and not any(
             fields.liquid.value == "decoction" and fields.volume.typed.strip()
             for fields in self.query(LiquidFields)
@@ -330,12 +334,12 @@ class FillDialog(Dialog[JarCard]):
         draft = self._draft()
         if self._lacks_decoction() and not self.confirmed:
             raise NeedsConfirmation(
-                "The herb was simmered, but no decoction is written down: how much was poured off? "
-                "Keep it without only if none of it went into the jar."
+                "The herb was simmered, but no decoction is entered: how much was poured off? "
+                "Leave it out only if none of it went into the jar."
             )
         deadly = [said for c in draft.charges if (said := deadly_warning(c.herb, c.botanical))]
         if deadly and not self.confirmed:
-            raise NeedsConfirmation(f"{deadly[0]} Write it down all the same?")
+            raise NeedsConfirmation(deadly[0])
         if self.jar:
             return amend_jar(self.keeper, self.jar.card.jar_id, draft)
         return fill_jar(self.keeper, draft)
@@ -362,6 +366,12 @@ class FillDialog(Dialog[JarCard]):
             simmered=self.query_one("#simmered", Pick).value == "yes",
             note=self.query_one("#note", Entry).read() or "",
         )
+
+
+class CorrectDialog(FillDialog):
+    """The correction of a jar that is still steeping."""
+
+    ACT = "Save"
 
 
 def _facts(jar: JarView) -> tuple[object, ...]:

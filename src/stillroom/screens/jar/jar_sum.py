@@ -1,4 +1,4 @@
-"""What herbs and liquids in a jar come to, said while they are typed."""
+"""What herbs and liquids in a jar come to, shown while they are typed."""
 
 from collections.abc import Sequence
 
@@ -37,27 +37,36 @@ def comes_to(
         ratio = f"{shown(Kind.RATIO, n)} herb to liquid poured"
     strength = shown(Kind.STRENGTH, jar.strength_abv)
     if jar.hides_water:
-        strength = f"at most {strength}"
+        shown_strength = strength = f"up to {strength}"
     elif jar.is_partial:
-        strength = f"about {strength}"
+        shown_strength = strength = f"about {strength}"
     else:
-        strength += f", {_whose_water(charges)} reckoned in"
-    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} at {strength}"]
-    lines.append(f"{'✓' if jar.keeping is Keeping.KEEPS else '!'} {jar.keeping_sentence}")
+        shown_strength = f"{strength} ({_whose_water(charges)} included)"
+    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} at {shown_strength}"]
+    lines.append(verdict_line(jar.keeping, jar.keeping_sentence, strength))
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
-        lines.append("! This much herb takes up all of this liquid: it needs more to be covered")
+        lines.append("! This herb takes up all of this liquid: it needs more to be covered")
     if capacity_ml:
         fit = fit_in_jar(charges, pours, capacity_ml)
         needed, usable = shown(Kind.VOLUME, fit.needed_ml), shown(Kind.VOLUME, fit.usable_ml)
         if fit.is_enough:
-            lines.append(f"✓ Fits: {needed} in a jar that takes {usable} with air under the lid")
+            lines.append(f"✓ Fits: needs {needed}; the jar takes {usable} with air under the lid")
         else:
-            lines.append(f"! Too much: {needed} in a jar that takes {usable}")
+            lines.append(
+                f"! Doesn't fit: needs {needed}; the jar takes {usable} with air under the lid"
+            )
     return lines
+
+
+def verdict_line(keeping: str, sentence: str, strength: str) -> str:
+    """The verdict on keeping with its mark; the strength goes with a good one."""
+    if keeping == Keeping.KEEPS:
+        return f"✓ {sentence.removesuffix('.')} ({strength})"
+    return f"! {sentence}"
 
 
 def _whose_water(charges: Sequence[Charge]) -> str:
     if any(charge.is_simmered for charge in charges):
-        return "the water held by simmered herb"
-    return "the plant's own water"
+        return "water in the simmered herb"
+    return "plant's own water"

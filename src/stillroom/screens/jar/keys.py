@@ -20,27 +20,33 @@ class JarKeys(Page):
     """A page with a jar to shake, strain, top up and move."""
 
     BINDINGS = [
-        Binding("space", "shake", "Shake", id="jar.shake", tooltip="Tick off one shake of the jar"),
+        Binding("space", "shake", "Shake", id="jar.shake",
+                tooltip="Tick off a shake of this jar"),
         Binding("s", "strain", "Strain", id="jar.strain",
                 tooltip="Strain this jar, or bottle what was strained"),
-        Binding("t", "top_up", "Top up", id="jar.top_up", tooltip="Pour more liquid on"),
-        Binding("m", "move", "Move", id="jar.move", tooltip="Stand this jar on another shelf"),
+        Binding("t", "top_up", "Top up", id="jar.top_up", tooltip="Pour more liquid into this jar"),
+        Binding("m", "move", "Move", id="jar.move", tooltip="Move this jar to another shelf"),
         Binding("e", "dates", "Dates", id="jar.dates",
-                tooltip="Change the day of filling, the strain date, the shakes a day"),
+                tooltip="Change the filling date, strain date and shakes a day"),
         Binding("o", "covered", "Covered?", show=False, id="jar.covered",
-                tooltip="Mark the herb as uncovered, or covered again"),
+                tooltip="Mark the herb as uncovered, or as covered again"),
         Binding("c", "correct", "Correct", show=False, id="jar.correct",
-                tooltip="Correct what was written down at filling"),
+                tooltip="Correct what was entered at filling"),
         Binding("w", "note", "Note", show=False, id="jar.note",
-                tooltip="Write a note into its history"),
-        Binding("equals_sign", "reckon", "Reckon", show=False, key_display="=", id="jar.reckon",
-                tooltip="Try other strengths and top-ups on the bench"),
+                tooltip="Add a note to this jar's history"),
+        Binding("equals_sign", "calculate", "Calculate", show=False, key_display="=",
+                id="jar.calculate", tooltip="Try other strengths and top-ups in the calculator"),
         Binding("x", "discard", "Discard", show=False, id="jar.discard",
-                tooltip="Throw the jar away unstrained"),
+                tooltip="Discard this jar unstrained"),
     ]  # fmt: skip
 
+    NEED_CHOSEN = frozenset(
+        {"shake", "strain", "top_up", "move", "dates", "covered", "correct", "note", "calculate",
+         "discard"}
+    )  # fmt: skip
+
     def chosen_jar(self) -> JarCard | None:
-        """The jar that keys act on; says so where there is none."""
+        """The jar that the keys act on; complains where there is none."""
         raise NotImplementedError
 
     def jar_changed(self, card: JarCard) -> None:
@@ -48,7 +54,7 @@ class JarKeys(Page):
         self.host.changed()
 
     def action_shake(self) -> None:
-        """One shake of this jar."""
+        """Tick off one shake of this jar."""
         from stillroom.keeping.jars.jar import shake
 
         if card := self.chosen_jar():
@@ -57,7 +63,7 @@ class JarKeys(Page):
                 self.jar_changed(after)
 
     def action_covered(self) -> None:
-        """Uncovered, or covered again."""
+        """Mark the herb as uncovered, or as covered again."""
         from stillroom.keeping.jars.jar import mark_covered
 
         if card := self.chosen_jar():
@@ -73,52 +79,52 @@ class JarKeys(Page):
         if card := self.chosen_jar():
             await strain_or_bottle(self.host, self.keeper, card)
 
-    def action_reckon(self) -> None:
-        """On the bench."""
+    def action_calculate(self) -> None:
+        """Open the calculator with this jar."""
         if card := self.chosen_jar():
             self.host.calculate(card)
 
     @work
     async def action_correct(self) -> None:
-        """What was written down at filling."""
+        """Correct what was entered at filling."""
         from stillroom.keeping.jars.jar_view import jar_view
-        from stillroom.screens.jar.fill import FillDialog
+        from stillroom.screens.jar.fill import CorrectDialog
 
         card = self.chosen_jar()
         jar = card and self.attempt(lambda: jar_view(self.keeper, card.jar_id))
         if not jar:
             return
         if jar.state != "steeping":
-            self.host.complain("Only a jar that still steeps can be corrected.")
-        elif await self.app.push_screen_wait(FillDialog(self.keeper, jar=jar)):
+            self.host.complain("Only a jar that is still steeping can be corrected.")
+        elif await self.app.push_screen_wait(CorrectDialog(self.keeper, jar=jar)):
             self.host.changed()
 
     def action_top_up(self) -> None:
-        """More liquid."""
+        """Open the form that tops up."""
         from stillroom.screens.jar.dialogs import TopUpDialog
 
         self._fill_in(TopUpDialog)
 
     def action_move(self) -> None:
-        """Another shelf."""
+        """Open the form that moves the jar."""
         from stillroom.screens.jar.dialogs import MoveDialog
 
         self._fill_in(MoveDialog)
 
     def action_dates(self) -> None:
-        """Other dates."""
+        """Open the form for its dates."""
         from stillroom.screens.jar.dialogs import DatesDialog
 
         self._fill_in(DatesDialog)
 
     def action_note(self) -> None:
-        """A note."""
+        """Open the form for a note."""
         from stillroom.screens.jar.dialogs import NoteDialog
 
         self._fill_in(NoteDialog)
 
     def action_discard(self) -> None:
-        """Away with it."""
+        """Open the form that discards it."""
         from stillroom.screens.jar.dialogs import DiscardDialog
 
         self._fill_in(DiscardDialog)

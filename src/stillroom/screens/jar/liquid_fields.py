@@ -109,8 +109,8 @@ def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], settings: 
     """Its strength and name, and where others have the same, the day it was bought."""
     strength = show(Kind.STRENGTH, spirit.strength_abv, decimal_comma=settings.decimal_comma)
     words = f"{strength} {spirit.name}"
-    alike = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
-    if len(alike) > 1 and spirit.bought_on:
+    same = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
+    if len(same) > 1 and spirit.bought_on:
         return f"{words} · {show_day(spirit.bought_on)}"
     return words
 

@@ -1,4 +1,4 @@
-"""One jar in full: what is in it, what calculation says, what happened to it."""
+"""One jar in full: what is in it, what it comes to, what was done with it."""
 
 from collections.abc import Sequence
 from datetime import timedelta
@@ -22,6 +22,7 @@ from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.yields import Pressing, share_of_theoretical
 from stillroom.screens.drawing.big_jar import BigJar
+from stillroom.screens.jar.jar_sum import verdict_line
 from stillroom.screens.jar.keys import JarKeys
 from stillroom.screens.jar.strain import rests_on
 from stillroom.screens.kit.text import safe
@@ -50,15 +51,15 @@ class JarPage(JarKeys):
     """Everything about one jar."""
 
     HELP = (
-        "Everything about one jar: its herbs and liquids, the strength that comes of them, whether "
-        "it will keep, what straining may bring, the days it was shaken, and its history."
+        "Everything about one jar: its herbs and liquids, how strong they make it, whether it will "
+        "keep, the yield to expect, the days it was shaken, and its history."
     )
     BINDINGS = [
-        Binding("escape", "back", "Back", id="jar_page.back", tooltip="Back to the shelves"),
+        Binding("escape", "back", "Back", id="jar_page.back", tooltip="Go back to the shelves"),
         # Hidden on the shelves for want of room; here there is some.
         Binding("c", "correct", "Correct", id="jar.correct",
-                tooltip="Correct what was written down at filling"),
-        Binding("w", "note", "Note", id="jar.note", tooltip="Write a note into its history"),
+                tooltip="Correct what was entered at filling"),
+        Binding("w", "note", "Note", id="jar.note", tooltip="Add a note to this jar's history"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     JarPage > Horizontal > VerticalScroll { width: 1fr; padding: 0 1; }
@@ -83,7 +84,7 @@ class JarPage(JarKeys):
             yield BigJar(is_plain=self.host.is_plain)
 
     def read(self) -> None:
-        """Read the jar; where undo has taken it away, go back."""
+        """Read the jar; where undo has removed it, go back."""
         jar = self.attempt(lambda: jar_view(self.keeper, self.jar_id))
         self._jar = jar
         if jar is None:
@@ -116,14 +117,12 @@ class JarPage(JarKeys):
         ratio = "Ratio unknown (herb not weighed)"
         if outlook.ratio is not None:
             ratio = f"{self._shown(Kind.RATIO, outlook.ratio)} herb to liquid poured"
-        text.append(
-            f"{ratio} · {self._shown(Kind.VOLUME, outlook.volume_ml)} of liquid at "
-            f"{self._strength(outlook)}\n"
-        )
-        mark = "✓" if outlook.keeps == "keeps" else "!"
-        text.append(f"{mark} {outlook.verdict}", "bold" if mark == "!" else "")
+        strength = self._strength(outlook)
+        text.append(f"{ratio} · {self._shown(Kind.VOLUME, outlook.volume_ml)} at {strength}\n")
+        verdict = verdict_line(outlook.keeps, outlook.verdict, strength)
+        text.append(verdict, "bold" if verdict.startswith("!") else "")
         if not card.covered and card.is_steeping:
-            text.append("\n! Herb uncovered: press it down or top it up with t.", "bold")
+            text.append("\n! Herb uncovered: press it down, or press t to top up.", "bold")
         for warning in filter(None, (charge.warning for charge in jar.charges)):
             text.append(f"\n! {safe(warning)}", "bold")
         text.append(self._yield_words(jar))
@@ -137,8 +136,8 @@ class JarPage(JarKeys):
         said = Wording(self.settings)
         if outlook.strength_at_most:
             most = said.strength_at_most(outlook.strength_abv)
-            return f"{most.removesuffix(' v/v')}: herb of unknown weight"
-        return f"about {self._shown(Kind.STRENGTH, outlook.strength_abv)}: herb of unknown weight"
+            return f"up to {most.removeprefix('at most ').removesuffix(' v/v')}"
+        return f"about {self._shown(Kind.STRENGTH, outlook.strength_abv)}"
 
     def _yield_words(self, jar: JarView) -> str:
         if jar.straining is None:
@@ -153,9 +152,9 @@ class JarPage(JarKeys):
         said = f"\nYield {self._shown(Kind.VOLUME, straining.yield_ml)} {straining.pressing}"
         if straining.liquid_ml:
             share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
-            said += f", {share:.0f} % of theoretical"
+            said += f", {share:.0f} % of the liquid in the jar"
         if jar.tincture and jar.tincture.loose_ml > 0.5:
-            said += f"; {self._shown(Kind.VOLUME, jar.tincture.loose_ml)} still to bottle, key s"
+            said += f"; {self._shown(Kind.VOLUME, jar.tincture.loose_ml)} still to bottle: press s"
         return said
 
     def _contents(self, jar: JarView) -> "Listed":
@@ -165,15 +164,15 @@ class JarPage(JarKeys):
         ]
         if jar.simmered:
             held_ml = sum(charge.charge.water_g for charge in jar.charges) / WATER_G_PER_ML
-            holds = f", and holds {self._shown(Kind.VOLUME, held_ml)} of water" if held_ml else ""
+            holds = f"; holds {self._shown(Kind.VOLUME, held_ml)} of water" if held_ml else ""
             lines.append(f"simmered first{holds}")
         return Listed("In the jar", lines)
 
     def _charge_words(self, charge: ChargeView) -> str:
         mass = "by eye" if charge.mass_g is None else self._shown(Kind.MASS, charge.mass_g)
         water = self._shown(Kind.PERCENT, 100 * charge.water_fraction)
-        usual = "measured" if charge.water_is_measured else "usual"
-        words = f"{mass} {charge.herb}, {charge.part} {charge.condition}, water {water} {usual}"
+        usual = "measured" if charge.water_is_measured else "assumed"
+        words = f"{mass} {charge.herb}, {charge.part}, {charge.condition}, water {water} ({usual})"
         if charge.gathered_on:
             words += f", gathered {show_day(charge.gathered_on)}"
         return safe(f"{words}, {charge.origin}" if charge.origin else words)
@@ -208,11 +207,11 @@ class JarPage(JarKeys):
         lines = []
         for event in jar.events:
             maker = f" {event.maker}" if event.maker else ""
-            lines.append(f"{show_day(event.day)}{maker}  {safe(_told(event))}")
+            lines.append(f"{show_day(event.day)}{maker}  {safe(_in_words(event))}")
         return Listed("History", lines)
 
     def action_back(self) -> None:
-        """Leave this jar."""
+        """Go back to the shelves."""
         self.dismiss(None)
 
     def chosen_jar(self) -> JarCard | None:
@@ -220,8 +219,8 @@ class JarPage(JarKeys):
         return self._jar.card if self._jar else None
 
 
-def _told(event: EventView) -> str:
-    """What a line of the ledger says; the kind only where the words do not begin with it."""
+def _in_words(event: EventView) -> str:
+    """The words of a ledger line; the kind only where they do not begin with it."""
     if event.text.casefold().startswith(event.kind):
         return event.kind + event.text[len(event.kind) :]
     return f"{event.kind}: {event.text}"

@@ -49,9 +49,10 @@ async def strain_or_bottle(host: Host, keeper: Keeper, card: JarCard) -> None:
 
 
 class StrainDialog(Dialog[TinctureView]):
-    """What came out, beside what was to be expected."""
+    """What came out, beside what was expected."""
 
     TITLE_TEXT = "Strain"
+    ACT = "Strain"
     DEFAULT_CSS = """
     StrainDialog > .dialog--box { width: 80; }
     StrainDialog #outlook { height: auto; min-height: 4; margin-top: 1; }
@@ -73,25 +74,25 @@ class StrainDialog(Dialog[TinctureView]):
             hint="430 ml, or weighed: 410 g",
         )  # fmt: skip
         yield Entry(
-            "Empty vessel", amount(Kind.MASS, settings), id="tare", required=False,
-            hint="weight, if weighed in it",
+            "Empty container", amount(Kind.MASS, settings), id="tare", required=False,
+            hint="its weight, if weighed in it",
         )  # fmt: skip
-        yield Pick("How", PRESSINGS, id="pressing")
+        yield Pick("Method", PRESSINGS, id="pressing")
         yield Entry(
-            "Marc", amount(Kind.MASS, settings), id="marc", required=False,
-            hint="weight of the spent herb",
+            "Spent herb", amount(Kind.MASS, settings), id="marc", required=False,
+            hint="weight of the marc",
         )  # fmt: skip
         yield Entry(
             "Strength", amount(Kind.STRENGTH, settings), id="strength", required=False,
-            hint="only if a laboratory measured",
+            hint="only if lab-measured",
         )  # fmt: skip
         yield DayEntry("Strained on", today, today, id="day")
         yield Entry(
-            "Note", words, id="note", required=False, classes="-wide", hint="colour, smell, cloth"
+            "Note", words, id="note", required=False, classes="-wide", hint="anything unusual"
         )
 
     def compose_below(self) -> ComposeResult:
-        """Expected and share of theoretical."""
+        """The yield to expect, and the share got so far."""
         yield Static("", id="outlook", markup=False)
 
     @on(Input.Changed)
@@ -109,7 +110,7 @@ class StrainDialog(Dialog[TinctureView]):
     def _expected(self) -> list[str]:
         expected = self.outlooks[self._pressing]
         if expected.expected_ml is None:
-            return ["Filled by eye: no yield can be foretold."]
+            return ["Filled by eye, so the yield can't be predicted."]
         return [
             f"Expect {self._ml(expected.expected_ml)} "
             f"({self._ml(expected.low_ml)} to {self._ml(expected.high_ml)}): {rests_on(expected)}."
@@ -149,7 +150,7 @@ class StrainDialog(Dialog[TinctureView]):
         tare_g = (tare.peek() if quiet else tare.read()) or 0.0
         if figure is None or figure.kind is Kind.VOLUME:
             if tare_g and not quiet:
-                problem = "Only a yield that was weighed has an empty vessel: leave it blank."
+                problem = "Leave this blank unless the yield is a weight."
                 tare.complain(problem)
                 raise NotUnderstood(problem)
             return figure.value if figure else None
@@ -163,7 +164,7 @@ class StrainDialog(Dialog[TinctureView]):
             raise NotUnderstood(str(error)) from error
 
     def keep(self) -> TinctureView:
-        """Write the straining down."""
+        """Record the straining."""
         volume = self._yield_ml()
         if volume is None:
             raise NotUnderstood("Yield is needed.")
@@ -184,10 +185,10 @@ class StrainDialog(Dialog[TinctureView]):
 
 
 def rests_on(outlook: YieldOutlook) -> str:
-    """What stands behind an expected yield."""
+    """What an expected yield rests on."""
     if not outlook.rests_on:
-        return "published figures, none of your own strainings yet"
-    return f"published figures and {how_many(outlook.rests_on, 'straining')} of your own"
+        return "from published figures; none of your own strainings yet"
+    return f"from published figures and {how_many(outlook.rests_on, 'straining')} of your own"
 
 
 def _shown(kind: Kind, value: float, settings: Settings) -> str:

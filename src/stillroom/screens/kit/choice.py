@@ -29,9 +29,11 @@ class Choice(Widget, can_focus=True):
     Choice:focus { background: $primary-muted; text-style: bold; }
     """
     BINDINGS = [
-        Binding("right,space", "turn(1)", "Next", show=False, id="choice.next", tooltip="Next"),
-        Binding("left", "turn(-1)", "Before", show=False, id="choice.before", tooltip="Before"),
-    ]
+        Binding("right,space", "turn(1)", "Next option", show=False, id="choice.next",
+                tooltip="Choose the next option"),
+        Binding("left", "turn(-1)", "Previous option", show=False, id="choice.before",
+                tooltip="Choose the previous option"),
+    ]  # fmt: skip
 
     position: reactive[int] = reactive(0)
 

@@ -1,10 +1,10 @@
 """The frame of every form and question that opens over a page."""
 
-from typing import ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
@@ -26,28 +26,41 @@ from stillroom.screens.kit.text import safe
 R = TypeVar("R")
 
 
-class Dialog(ModalScreen[R | None], Generic[R]):
-    """A form that keeps what was typed until it is kept, or left on purpose.
+def _act_keys(act: str, dismiss: str) -> tuple[Binding, ...]:
+    """The two keys that end a form, by the names of what they do."""
+    return (
+        Binding("ctrl+s", "keep", act, id="dialog.keep", tooltip=act, priority=True),
+        Binding("escape", "leave", dismiss, id="dialog.leave", tooltip=f"{dismiss} this form"),
+    )
 
-    A subclass yields its fields from `compose_form` and does the work in `keep`, which reads the
-    fields and calls a use case. What the use case refuses is said here and the form stays open.
+
+class Dialog(ModalScreen[R | None], Generic[R]):
+    """A form that holds what was typed until it is saved, or cancelled on purpose.
+
+    A subclass names its act in `ACT`, yields its fields from `compose_form` and does the work in
+    `keep`, which reads the fields and calls a use case. What the use case refuses is shown here
+    and the form stays open.
     """
 
+    ACT: ClassVar[str] = "Save"
+    """What ctrl+s does, in the words of its key; `Save` only where there is no better word."""
+    DISMISS: ClassVar[str] = "Cancel"
+    """What escape does; `Close` where nothing can be typed."""
+
     BINDINGS = [
-        Binding("ctrl+s", "keep", "Keep", id="dialog.keep", tooltip="Keep this", priority=True),
-        Binding("escape", "leave", "Leave", id="dialog.leave", tooltip="Leave without keeping"),
+        *_act_keys("Save", "Cancel"),
         # With priority, so that keys typed ahead of the screen still land in the right field.
         Binding("tab,down", "app.focus_next", "Next field", show=False, id="dialog.next",
-                tooltip="On to the next field", priority=True),
-        Binding("shift+tab,up", "app.focus_previous", "Field before", show=False,
-                id="dialog.before", tooltip="Back to the field before", priority=True),
-        Binding("enter", "enter", "Next field, or keep at the last", show=False,
-                id="dialog.enter", tooltip="On to the next field; at the last one, keep",
+                tooltip="Go to the next field", priority=True),
+        Binding("shift+tab,up", "app.focus_previous", "Previous field", show=False,
+                id="dialog.before", tooltip="Go back to the previous field", priority=True),
+        Binding("enter", "enter", "Next field, or save at the last", show=False,
+                id="dialog.enter", tooltip="Go to the next field; at the last one, save",
                 priority=True),
-        Binding("pagedown", "scroll_fields(1)", "Read on", show=False, id="dialog.read_on",
-                tooltip="Read on where the form is longer than the screen", priority=True),
-        Binding("pageup", "scroll_fields(-1)", "Read back", show=False, id="dialog.read_back",
-                tooltip="Read back where the form is longer than the screen", priority=True),
+        Binding("pagedown", "scroll_fields(1)", "Scroll down", show=False, id="dialog.read_on",
+                tooltip="Scroll down in a form longer than the screen", priority=True),
+        Binding("pageup", "scroll_fields(-1)", "Scroll up", show=False, id="dialog.read_back",
+                tooltip="Scroll up in a form longer than the screen", priority=True),
     ]  # fmt: skip
     DEFAULT_CSS = """
     Dialog { align: center middle; }
@@ -66,21 +79,27 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     """
 
     TITLE_TEXT = ""
-    """What stands in the frame."""
+    """The title in the frame."""
     CHANGES_SHELF: ClassVar[bool] = True
-    """Whether keeping it writes to the shelf: such a form does not open where nothing can be."""
+    """Whether saving writes to the shelf: such a form does not open on a read-only one."""
     corrects = False
-    """Whether it begins with what is written down: kept as it came, it changes nothing."""
+    """Whether it begins with what is recorded: saved unchanged, it writes nothing."""
     began_with: object = None
-    """What was written down then, where it has several fields: it is not kept over what others
-    have written meanwhile."""
+    """What was recorded then, where it has several fields: it does not overwrite what others have
+    written since."""
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Give the form keys that name its own act."""
+        own: list[BindingType] = list(vars(cls).get("BINDINGS", ()))
+        cls.BINDINGS = [*_act_keys(cls.ACT, cls.DISMISS), *own]
+        super().__init_subclass__(**options)
 
     def __init__(self) -> None:
         super().__init__()
         self._before: tuple[str, ...] = ()
-        """What stood in the fields when the form came."""
-        # News of keys reaches a form after the fields have them, so what was said and asked is
-        # tied to what stood in the fields at that moment.
+        """What was in the fields when the form opened."""
+        # News of keys reaches a form after the fields have them, so what was shown and asked is
+        # tied to what was in the fields at that moment.
         self._said_of: tuple[str, ...] = ()
         self._asked_of: tuple[str, ...] | None = None
         self._date_asked_of: tuple[str, ...] | None = None
@@ -93,7 +112,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     @property
     def confirmed(self) -> bool:
-        """Whether the person has been asked about just what now stands in the fields."""
+        """Whether the person has been asked about exactly what is in the fields now."""
         return self._asked_of == self._typed()
 
     def compose(self) -> ComposeResult:
@@ -119,15 +138,15 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         raise NotImplementedError
 
     def on_mount(self) -> None:
-        """Remember how the form came, to tell whether something was typed."""
+        """Remember what was in the fields at first, to know whether something was typed."""
         self._before = self._typed()
 
     def on_resize(self) -> None:
-        """Leave room below the fields, however small the screen."""
+        """Make room below the fields, however small the screen."""
         self._fit()
 
     def _fit(self) -> None:
-        """Let the fields scroll, so that what stands below them is always in sight."""
+        """Let the fields scroll, so that what is below them is always in sight."""
         for box in self.query(".dialog--box"):  # none yet at the first resize of all
             below = sum(
                 each.outer_size.height + each.styles.margin.height
@@ -144,7 +163,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         )
 
     def action_keep(self) -> None:
-        """Keep it, once the field in hand has taken in every key that was typed into it."""
+        """Save, once the field in hand has taken in every key that was typed into it."""
         (self.focused or self).call_later(self._keep)
 
     def _keep(self) -> None:
@@ -159,19 +178,26 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             result = self._keep_over_the_same()
         except DateInDoubt as question:  # apart from the form's own questions: each is asked
             self._date_asked_of = self._typed()
-            self.say(f"{question} Press ctrl+s again to say yes.")
+            self._ask(question)
         except NeedsConfirmation as question:
             self._asked_of = self._typed()
-            self.say(f"{question} Press ctrl+s again to say yes.")
+            self._ask(question)
         except NotUnderstood as error:
-            # What is said at its field is not said twice.
+            # A problem shown at its field is not shown twice.
             wrong = bool(self.query("Entry.-wrong"))
-            self.say("Not kept yet: see what is marked with ! above." if wrong else str(error))
+            self.say("Not saved yet: see what is marked with ! above." if wrong else str(error))
             self._go_to_problem()
         except StillroomError as error:
             self.say(str(error))
         else:
             self.dismiss(result)
+
+    def _ask(self, question: NeedsConfirmation) -> None:
+        """Show a question and the key that says yes."""
+        asked = str(question)
+        if not asked.endswith("?"):
+            asked = f"{asked} {self.ACT} anyway?"
+        self.say(f"{asked} Press ctrl+s again.")
 
     def _keep_over_the_same(self) -> R:
         if self.began_with is None:
@@ -180,7 +206,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             return self.keep()
 
     def written(self) -> object:
-        """What is now written down of what it corrects, to compare with what it began with."""
+        """What is recorded now of what it corrects, to compare with what it began with."""
         return None
 
     def say(self, problem: str) -> None:
@@ -197,17 +223,17 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             return
 
     def action_leave(self) -> None:
-        """Leave; where something was typed, only when asked twice."""
+        """Cancel; where something was typed, only when asked twice."""
         if not self.holds_back("esc"):
             self.dismiss(None)
 
     def holds_back(self, key: str) -> bool:
-        """Whether leaving would lose what was typed; said once, and then it may."""
+        """Whether cancelling would lose what was typed; warned of once."""
         typed = self._typed()
         if typed in (self._before, self._leaving):
             return False
         self._leaving = typed
-        self.say(f"Nothing is kept yet. Press {key} again to leave all the same.")
+        self.say(f"Nothing is saved yet. Press {key} again to discard what you typed.")
         return True
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -222,12 +248,12 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         return self.query_one(".dialog--box > VerticalScroll", VerticalScroll)
 
     def action_scroll_fields(self, pages: int) -> None:
-        """Read on or back."""
+        """Scroll the fields."""
         height = max(1, self._fields.size.height - 1)
         self._fields.scroll_relative(y=pages * height, animate=False)
 
     def action_enter(self) -> None:
-        """On to the next field; from the last one, keep."""
+        """Go to the next field; from the last one, save."""
         fields = [each for each in self.focus_chain if isinstance(each, Input | Choice)]
         if fields and fields[-1] is self.focused:
             self.action_keep()
@@ -242,11 +268,12 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
 
 class Report(Dialog[None]):
-    """What came of something, to be read and closed."""
+    """The outcome of something, to be read and closed."""
 
     BINDINGS = [
         Binding("enter", "leave", "Close", show=False, id="report.close", tooltip="Close this"),
     ]
+    DISMISS = "Close"
     CHANGES_SHELF = False
 
     def __init__(self, title: str, sentences: str) -> None:
@@ -255,22 +282,18 @@ class Report(Dialog[None]):
         self.sentences = sentences
 
     def compose_form(self) -> ComposeResult:
-        """What there is to read."""
+        """The sentences."""
         yield Static(self.sentences, markup=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is nothing to keep."""
+        """There is nothing to save."""
         return action != "keep" and super().check_action(action, parameters)
 
 
 class DateDialog(Dialog[bool]):
     """Asks whether this computer's date is right, before a key writes under it."""
 
-    BINDINGS = [
-        Binding("ctrl+s", "keep", "Yes, it is right", id="dialog.keep", priority=True,
-                tooltip="Take the date as right"),
-        Binding("escape", "leave", "Cancel", id="dialog.leave", tooltip="Write nothing"),
-    ]  # fmt: skip
+    ACT = "Date is right"
     TITLE_TEXT = "Is the date right?"
     CHANGES_SHELF = False
 
@@ -283,7 +306,7 @@ class DateDialog(Dialog[bool]):
         yield Static(self.question, markup=False)
 
     def keep(self) -> bool:
-        """Take it as right."""
+        """Trust it from now on."""
         self.host.keeper.trust_date()
         return True
 
@@ -291,11 +314,7 @@ class DateDialog(Dialog[bool]):
 class UndoDialog(Dialog[str]):
     """Asks before another window's act is undone."""
 
-    BINDINGS = [
-        Binding("ctrl+s", "keep", "Undo", id="dialog.keep", priority=True,
-                tooltip="Undo what another window did"),
-        Binding("escape", "leave", "Cancel", id="dialog.leave", tooltip="Undo nothing"),
-    ]  # fmt: skip
+    ACT = "Undo"
     TITLE_TEXT = "Undo another window's act?"
 
     def __init__(self, asked: AnothersAct) -> None:

@@ -1,4 +1,4 @@
-"""A page in which one can find: a line to type words into, and what passes them above it."""
+"""A page with a find line: words typed into it narrow what is shown above it."""
 
 from typing import ClassVar
 
@@ -20,7 +20,7 @@ class FindPage(Page):
     BINDINGS = [
         # With priority, so that words typed in the same breath are words and not keys.
         Binding("slash", "find", "Find", id="find.open", key_display="/", priority=True,
-                tooltip="Show only what has these words"),
+                tooltip="Find words on this page"),
         Binding("escape", "stop_finding", "Show all", show=False, id="find.show_all",
                 tooltip="Show everything again"),
     ]  # fmt: skip
@@ -50,7 +50,9 @@ class FindPage(Page):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Within a line to type in, a slash is a letter like any other."""
-        return action != "find" or not isinstance(self.focused, Input)
+        if action == "find" and isinstance(self.focused, Input):
+            return False
+        return super().check_action(action, parameters)
 
     def action_find(self) -> None:
         """Open the line to find with."""

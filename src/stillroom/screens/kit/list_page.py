@@ -1,4 +1,4 @@
-"""The frame of a page that is one long list: find in it, read about the chosen line below it."""
+"""The frame of a page that is one long list: find in it, with details of the chosen line."""
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -21,7 +21,7 @@ def as_sought(*texts: str) -> str:
 
 
 class ListPage(FindPage):
-    """A page with a list, a few lines about what is chosen in it, and a line to find with."""
+    """A page with a list, a few lines about the chosen row, and a find line."""
 
     DEFAULT_CSS = """
     ListPage > #about {
@@ -45,7 +45,7 @@ class ListPage(FindPage):
         yield self.find_line()
 
     def about(self, text: Text | str) -> None:
-        """Say something about the chosen row; blank hides the lines."""
+        """Show details of the chosen row; blank hides the lines."""
         panel = self.query_one("#about", Static)
         panel.update(text)
         panel.set_class(bool(text), "-told")
@@ -84,7 +84,7 @@ class OverPage(ListPage):
     """A list opened over another page."""
 
     BINDINGS = [
-        Binding("escape", "back", "Back", id="list.back", tooltip="Back to where you came from"),
+        Binding("escape", "back", "Back", id="list.back", tooltip="Go back to where you came from"),
     ]
 
     def action_back(self) -> None:

@@ -1,7 +1,7 @@
 """The frame of a page: facts above, the page, its keys below."""
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -37,24 +37,28 @@ def page_keys() -> Iterator[Binding]:
 
 
 class Page(Screen[None]):
-    """A full screen of the program, drawn anew whenever the shelf changes."""
+    """A full screen of the program, drawn again whenever the shelf changes."""
 
     HELP = ""
     """What this page is for, shown by `?` above its keys."""
 
+    NEED_CHOSEN: ClassVar[frozenset[str]] = frozenset()
+    """Actions that act on what is chosen: not offered where there is nothing to choose."""
+    _has_chosen = True
+
     PAPER = "day"
-    """What it offers first to print."""
+    """The paper that the print form shows first."""
 
     BINDINGS = [
         *page_keys(),
         Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
-                tooltip="Do again what was undone"),
-        Binding("P", "print", "On paper", show=False, id="page.print",
-                tooltip="Day sheet, shelf list, stock list or calendar: see it, then write a file"),
+                tooltip="Redo what was undone"),
+        Binding("P", "print", "Print", show=False, id="page.print",
+                tooltip="Print the day sheet, shelf list, stock list or calendar to a file"),
         Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
-                tooltip="What this page is for, its keys, and the cautions"),
-        Binding("q", "app.quit", "Quit", id="page.quit", tooltip="Leave; everything is kept"),
+                tooltip="Show help: this page, its keys, words and cautions"),
+        Binding("q", "app.quit", "Quit", id="page.quit", tooltip="Quit; everything is saved"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
@@ -72,6 +76,18 @@ class Page(Screen[None]):
         from stillroom.keeping.settings import settings_of
 
         return settings_of(self.keeper)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only the keys that can do something."""
+        if action in self.NEED_CHOSEN and not self._has_chosen:
+            return False
+        return super().check_action(action, parameters)
+
+    def offer(self, *, has_chosen: bool) -> None:
+        """Offer the keys that act on what is chosen, or stop offering them."""
+        if has_chosen != self._has_chosen:
+            self._has_chosen = has_chosen
+            self.refresh_bindings()
 
     def compose(self) -> ComposeResult:
         """Head, page, keys."""
@@ -116,7 +132,7 @@ class Page(Screen[None]):
             self.app.push_screen(screen)
 
     def attempt(self, do: Callable[[], T]) -> T | None:
-        """Run a use case; what it refuses is said in a toast."""
+        """Run a use case; what it refuses is shown in a toast."""
         try:
             return do()
         except StillroomError as error:
@@ -124,7 +140,7 @@ class Page(Screen[None]):
             return None
 
     def action_print(self) -> None:
-        """Show what can be printed, with what this page is about first."""
+        """Show what can be printed, with this page's own paper first."""
         self.host.show_papers(self.PAPER)
 
     def head(self, left: str | Text, right: str | Text = "") -> None:

@@ -1,4 +1,4 @@
-"""Forms that write a file: what it will hold, seen first, and where it shall lie."""
+"""Forms that write a file: a preview of it, and where it goes."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -14,16 +14,15 @@ from stillroom.screens.kit.fields import Entry, words
 
 
 class FileDialog(Dialog[Path]):
-    """A file to write; one that is there already is written over only when confirmed."""
+    """A file to write; an existing one is replaced only when confirmed."""
 
     BINDINGS = [
-        Binding("ctrl+s", "keep", "Write", id="dialog.keep", tooltip="Write the file",
-                priority=True),
-        Binding("pagedown", "scroll_seen(1)", "Read on", id="file.down", priority=True,
-                tooltip="Read on in what will be written"),
-        Binding("pageup", "scroll_seen(-1)", "Read back", show=False, id="file.up", priority=True,
-                tooltip="Read back in what will be written"),
+        Binding("pagedown", "scroll_seen(1)", "Scroll down", id="file.down", priority=True,
+                tooltip="Scroll down in the preview"),
+        Binding("pageup", "scroll_seen(-1)", "Scroll up", show=False, id="file.up", priority=True,
+                tooltip="Scroll up in the preview"),
     ]  # fmt: skip
+    ACT = "Write file"
     CHANGES_SHELF = False
     DEFAULT_CSS = """
     FileDialog .file--seen {
@@ -39,22 +38,22 @@ class FileDialog(Dialog[Path]):
         return Entry("File", words, f"~/{self.FILE}", id="file", classes="-wide")
 
     def seen(self, text: str) -> VerticalScroll:
-        """What the file will hold, to be read through."""
+        """A preview of what the file will hold."""
         panel = VerticalScroll(Static(text, markup=False), classes="file--seen", can_focus=False)
-        panel.border_title = "What it will say"
+        panel.border_title = "Preview"
         return panel
 
     def content(self) -> bytes:
-        """What to write; raises StillroomError with what stands against it."""
+        """What to write; raises StillroomError with the reason it can't be written."""
         raise NotImplementedError
 
     def action_scroll_seen(self, pages: int) -> None:
-        """Read on or back."""
+        """Scroll the preview."""
         for panel in self.query(".file--seen"):
             panel.scroll_relative(y=pages * max(1, panel.size.height - 1), animate=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There may be nothing to read through."""
+        """There may be nothing to scroll through."""
         if action == "scroll_seen":
             return bool(self.query(".file--seen"))
         return super().check_action(action, parameters)
@@ -66,7 +65,7 @@ class FileDialog(Dialog[Path]):
 
 
 class SaveDialog(FileDialog):
-    """A path for something that is told of in a sentence."""
+    """A path for something that a sentence describes."""
 
     def __init__(self, title: str, sentence: str, name: str, make: Callable[[], bytes]) -> None:
         super().__init__()

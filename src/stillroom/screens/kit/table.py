@@ -105,14 +105,16 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "open", "Open", id="table.open", tooltip="Open the chosen line"),
-        Binding("up", "go(-1)", "Up", show=False, id="table.up", tooltip="The line above"),
-        Binding("down", "go(1)", "Down", show=False, id="table.down", tooltip="The line below"),
-        Binding("home", "edge(0)", "First", show=False, id="table.first", tooltip="The first line"),
-        Binding("end", "edge(-1)", "Last", show=False, id="table.last", tooltip="The last line"),
+        Binding("up", "go(-1)", "Up", show=False, id="table.up", tooltip="Go a line up"),
+        Binding("down", "go(1)", "Down", show=False, id="table.down", tooltip="Go a line down"),
+        Binding("home", "edge(0)", "First", show=False, id="table.first",
+                tooltip="Go to the first line"),
+        Binding("end", "edge(-1)", "Last", show=False, id="table.last",
+                tooltip="Go to the last line"),
         Binding("pageup", "page(-1)", "Page up", show=False, id="table.page_up",
-                tooltip="A page up"),
+                tooltip="Go a page up"),
         Binding("pagedown", "page(1)", "Page down", show=False, id="table.page_down",
-                tooltip="A page down"),
+                tooltip="Go a page down"),
     ]  # fmt: skip
     ALLOW_SELECT = False
 

@@ -62,18 +62,18 @@ class LabelDialog(FileDialog):
                     if row.is_past(self.keeper.today):
                         said = f"! {row.code} is past its keep-until date."
                         yield Static(said, classes="warning", markup=False)
-                yield Pick("Print", _FORMS, id="form")
+                yield Pick("Write as", _FORMS, id="form")
                 sheets = [(name, name) for name in SHEETS]
                 last = last_sheet(self.keeper)
                 is_own = last not in SHEETS
-                yield Pick("Sheet, mm", [*sheets, (_OWN, "measures of my own")],
+                yield Pick("Sheet, mm", [*sheets, (_OWN, "my own measurements")],
                            _OWN if is_own else last, id="sheet")  # fmt: skip
-                yield Entry("Measures", words, last if is_own else sheet_in_words(SHEETS[last]),
+                yield Entry("Measurements", words, last if is_own else sheet_in_words(SHEETS[last]),
                             id="own", classes="-wide" if is_own else "-wide -unused")  # fmt: skip
                 yield Entry("Start at", whole_number(Kind.COUNT, self.settings), "1", id="start",
                             hint="1 is top left")  # fmt: skip
-                yield Entry("Of each", whole_number(Kind.COUNT, self.settings), "1", id="copies",
-                            hint="how many labels")  # fmt: skip
+                yield Entry("Copies of each", whole_number(Kind.COUNT, self.settings), "1",
+                            id="copies", hint="labels per bottle")  # fmt: skip
                 yield self.file_entry()
                 yield Static("", id="outcome", classes="quiet", markup=False)
             yield self.seen(self._preview())
@@ -104,7 +104,7 @@ class LabelDialog(FileDialog):
     def _follow(self) -> None:
         copies = self.query_one("#copies", Entry).peek() or 0
         count = len(self.labels) * copies
-        said = how_many(count, "label") if count else "Of each at least one."
+        said = how_many(count, "label") if count else "Print at least one label of each."
         if count and self.query_one("#form", Pick).value == "pdf":
             try:
                 sheet = sheet_from(self._sheet())

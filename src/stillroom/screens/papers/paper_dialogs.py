@@ -65,7 +65,7 @@ PAPERS = {
 
 
 class PaperDialog(FileDialog):
-    """A document as it reads, and where its file shall lie; a name in .txt makes it plain text."""
+    """A preview of a document, and where its file goes; a name in .txt makes it plain text."""
 
     DEFAULT_CSS = """
     PaperDialog > .dialog--box { width: 100%; max-width: 112; }
@@ -77,7 +77,7 @@ class PaperDialog(FileDialog):
         self.keeper = keeper
         self.papers = papers
         self._show(first)
-        self.TITLE_TEXT = "On paper" if len(papers) > 1 else self.document.title
+        self.TITLE_TEXT = "Print" if len(papers) > 1 else self.document.title
 
     def _show(self, name: str) -> None:
         self.paper = self.papers[name]
@@ -89,7 +89,7 @@ class PaperDialog(FileDialog):
         if len(self.papers) > 1:
             choices = [(name, paper.title) for name, paper in self.papers.items()]
             chosen = next(name for name, paper in self.papers.items() if paper is self.paper)
-            yield Pick("Print", choices, chosen, id="paper")
+            yield Pick("Paper", choices, chosen, id="paper")
         yield self.file_entry()
         yield self.seen("")
 

@@ -1,4 +1,4 @@
-"""Backing the shelf up to a file, and putting a backup in its place."""
+"""Backing the shelf up to a file, and restoring a backup."""
 
 from datetime import date
 from pathlib import Path
@@ -24,14 +24,15 @@ from stillroom.quantities import how_many
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry, words
 
-_TOLD = 3
-"""Days of backups that are told one by one."""
+_LISTED = 3
+"""Days of backups that are listed one by one."""
 
 
 class BackupDialog(Dialog[Path]):
-    """A whole copy of the shelf in one file."""
+    """A complete copy of the shelf in one file."""
 
     TITLE_TEXT = "Back up"
+    ACT = "Back up"
     CHANGES_SHELF = False
 
     def __init__(self, keeper: Keeper) -> None:
@@ -39,11 +40,11 @@ class BackupDialog(Dialog[Path]):
         self.keeper = keeper
 
     def compose_form(self) -> ComposeResult:
-        """How the daily backups stand, and where this one shall lie."""
+        """How the daily backups are doing, and where this one goes."""
         folder = backup_folder(self.keeper)
         status = last_backup(folder, self.keeper.path)
-        last = f"the last is of {show_day(status.last_on)}" if status.last_on else "none so far"
-        yield Static(f"A backup is made by itself every day, in {folder}: {last}.", markup=False)
+        last = f"the last on {show_day(status.last_on)}" if status.last_on else "none so far"
+        yield Static(f"A backup is made automatically every day in {folder}: {last}.", markup=False)
         if status.failure:
             said = f"! The last attempt failed: {status.failure}"
             yield Static(said, classes="problem", markup=False)
@@ -60,6 +61,7 @@ class RestoreDialog(Dialog[str]):
     """A backup in the shelf's place; the shelf that was there is kept beside it."""
 
     TITLE_TEXT = "Restore a backup"
+    ACT = "Restore"
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
@@ -71,20 +73,20 @@ class RestoreDialog(Dialog[str]):
         for folder in reversed(backup_folders(self.keeper)):
             days |= daily_backups(folder, self.keeper.path)
         newest_first = sorted(days, reverse=True)
-        lie_in = " and ".join(sorted({str(path.parent) for path in days.values()}))
-        lie_in = lie_in or str(backup_folder(self.keeper))
-        told = f", of {', '.join(map(show_day, newest_first[:_TOLD]))}" if days else ""
-        more = f" and {len(days) - _TOLD} days before" if len(days) > _TOLD else ""
+        where = " and ".join(sorted({str(path.parent) for path in days.values()}))
+        where = where or str(backup_folder(self.keeper))
+        dates = f", from {', '.join(map(show_day, newest_first[:_LISTED]))}" if days else ""
+        more = f" and {len(days) - _LISTED} earlier days" if len(days) > _LISTED else ""
         yield Static(
-            f"Daily backups lie in {lie_in}{told}{more}. Close Stillroom in other windows first. "
-            "The shelf as it is now is kept under another name.",
+            f"Daily backups are in {where}{dates}{more}. Close Stillroom in other windows first. "
+            "The present shelf file is kept under another name.",
             markup=False,
         )
         newest = str(days[newest_first[0]]) if days else ""
         yield Entry("Backup", words, newest, id="file", classes="-wide", hint="path of the file")
 
     def keep(self) -> str:
-        """Tell what would be replaced; do it when asked again."""
+        """Show what would be replaced; do it when asked again."""
         typed: str = self.query_one("#file", Entry).needed()
         path = typed_path(typed)
         plan = restore_plan(path, self.keeper.path)
@@ -92,13 +94,13 @@ class RestoreDialog(Dialog[str]):
             now = _at_a_glance(plan.shelf) if plan.shelf else "gone"
             raise NeedsConfirmation(
                 f"The backup: {_at_a_glance(plan.backup)}. The shelf now: {now}. "
-                "Put the backup in its place?"
+                "Replace the shelf with the backup?"
             )
         self.host.at_rest.wait()  # or our own thread would have the shelf open
         kept = restore_open(self.keeper, path)
         return (
-            f"Restored {path.name}. The shelf before it is kept in {kept}; to have it back, "
-            "restore that."
+            f"Restored {path.name}. The earlier shelf is kept in {kept}; restore that file to "
+            "have it back."
             if kept
             else "Restored."
         )

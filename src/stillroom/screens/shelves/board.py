@@ -47,15 +47,20 @@ class Board(ScrollView, can_focus=True):
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "open", "Open", id="board.open", tooltip="Open the chosen jar", show=True),
-        Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="The jar before"),
-        Binding("right", "go(1)", "Right", False, id="board.right", tooltip="The jar after"),
-        Binding("up", "climb(-1)", "Up", False, id="board.up", tooltip="The jar above"),
-        Binding("down", "climb(1)", "Down", False, id="board.down", tooltip="The jar below"),
-        Binding("home", "edge(0)", "First", False, id="board.first", tooltip="The first jar"),
-        Binding("end", "edge(-1)", "Last", False, id="board.last", tooltip="The last jar"),
-        Binding("pageup", "page(-1)", "Page up", False, id="board.page_up", tooltip="A page up"),
+        Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="Go to the previous jar"),
+        Binding("right", "go(1)", "Right", False, id="board.right", tooltip="Go to the next jar"),
+        Binding("up", "climb(-1)", "Up", False, id="board.up", tooltip="Go to the jar above"),
+        Binding("down", "climb(1)", "Down", False, id="board.down", tooltip="Go to the jar below"),
+        Binding("home", "edge(0)", "First", False, id="board.first", tooltip="Go to the first jar"),
+        Binding("end", "edge(-1)", "Last", False, id="board.last", tooltip="Go to the last jar"),
+        Binding("pageup", "page(-1)", "Page up", False, id="board.page_up", tooltip="Go a page up"),
         Binding(
-            "pagedown", "page(1)", "Page down", False, id="board.page_down", tooltip="A page down"
+            "pagedown",
+            "page(1)",
+            "Page down",
+            False,
+            id="board.page_down",
+            tooltip="Go a page down",
         ),
     ]
     ALLOW_SELECT = False

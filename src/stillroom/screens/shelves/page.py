@@ -18,27 +18,27 @@ from stillroom.screens.shelves.board import Board
 from stillroom.screens.shelves.finding import matching
 
 FIRST_STEPS = (
-    "This stillroom is empty.\n\n"
-    "Press n to fill your first jar: a herb, its part, fresh or dried, and the liquid are enough.\n"
-    "Press 4 to put spirits and shelves into the cupboard, ? for help and cautions.\n\n"
-    "To look around first, quit with q and start  stillroom --sample  for a throw-away shelf."
+    "There are no jars yet. Press n to fill one.\n\n"
+    "A herb, its part, fresh or dried, and the liquid are enough.\n"
+    "Press 4 to add spirits and shelves to the cupboard, ? for help and cautions.\n\n"
+    "To look around first, quit with q and start  stillroom --sample  for a sample shelf."
 )
 
 
 class ShelvesPage(FindPage, JarKeys):
-    """Where the day's work is done."""
+    """The page of the day's work: every jar on its shelf."""
 
     HELP = (
-        "Jars stand on their shelves. Each shows its herb, how many days are left to straining, "
-        "and whether it has been shaken today. What is due, over, uncovered or waiting to be "
-        "bottled says so in words."
+        "Your day's work: each jar on its shelf, with its herb, the days left until straining, and "
+        "whether it has been shaken today. Jars that need something say so: due today, late, "
+        "uncovered, to bottle. The level drawn in a jar rises from filling to straining."
     )
     FIND_HINT = "herb, code, part or shelf"
     BINDINGS = [
         Binding("a", "shake_all", "Shake all", id="jar.shake_all",
-                tooltip="Tick off one shake for every jar that still wants one"),
+                tooltip="Tick off a shake for every jar still to shake"),
         Binding("r", "round", "Round", id="jar.round",
-                tooltip="Walk along the jars that want shaking, one key each"),
+                tooltip="Go round the jars still to shake, one key each"),
         Binding("n", "fill", "New jar", id="jar.fill", tooltip="Fill a jar"),
     ]  # fmt: skip
     DEFAULT_CSS = """
@@ -51,7 +51,7 @@ class ShelvesPage(FindPage, JarKeys):
         self._shelves: ShelvesView | None = None
 
     def compose_page(self) -> ComposeResult:
-        """The board, and a line to find with."""
+        """The board and the find line."""
         yield Static(FIRST_STEPS, id="first-steps", markup=False)
         yield Board(is_plain=self.host.is_plain, id="board")
         yield self.find_line()
@@ -70,6 +70,7 @@ class ShelvesPage(FindPage, JarKeys):
         """Read all shelves."""
         self._shelves = shelves_view(self.keeper)
         self.show_rows()
+        self.refresh_bindings()
 
     def show_rows(self) -> None:
         """Show the jars with the sought words."""
@@ -79,14 +80,25 @@ class ShelvesPage(FindPage, JarKeys):
         words = self.sought
         self.set_class(not shelves.shelves, "-empty")
         self.board.show(
-            matching(shelves, words), hint=f"No jar matches “{words}”." if words else ""
+            matching(shelves, words),
+            hint=f"No jar matches “{words}”. Press esc to show all." if words else "",
         )
+        self.offer(has_chosen=self.board.selected is not None)
         self._show_day(shelves)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer a round only where jars are shaken, and to find only where there are jars."""
+        shelves = self._shelves
+        if shelves is not None and action in {"shake_all", "round"} and not shelves.wanting_shakes:
+            return False
+        if shelves is not None and action == "find" and not shelves.shelves:
+            return False
+        return super().check_action(action, parameters)
 
     def _show_day(self, shelves: ShelvesView) -> None:
         left, wanting = len(shelves.to_shake), shelves.wanting_shakes
         if not wanting:
-            shakes = "no jar to shake"
+            shakes = "no jars to shake"
         elif left:
             shakes = f"○ {left} of {wanting} still to shake"
         else:
@@ -95,7 +107,7 @@ class ShelvesPage(FindPage, JarKeys):
         if shelves.due_today:
             facts.append(f"{len(shelves.due_today)} due")
         if shelves.over:
-            facts.append(f"{len(shelves.over)} over")
+            facts.append(f"{len(shelves.over)} late")
         if shelves.to_bottle:
             facts.append(f"{shelves.to_bottle} to bottle")
         self.head(Text(" · ".join(facts), style="bold"))
@@ -114,7 +126,7 @@ class ShelvesPage(FindPage, JarKeys):
             self.show_rows()
 
     def action_shake_all(self) -> None:
-        """One shake for all that still want it."""
+        """Shake every jar still to shake."""
         from stillroom.keeping.jars.jar import shake_all
 
         count = self.attempt(lambda: shake_all(self.keeper))
@@ -129,11 +141,11 @@ class ShelvesPage(FindPage, JarKeys):
 
     @work
     async def action_round(self) -> None:
-        """The daily walk."""
+        """Start the day's round."""
         from stillroom.screens.shelves.round import RoundScreen
 
         if not self._shelves or not self._shelves.to_shake:
-            self.host.say("Every jar has had its shake today.")
+            self.host.say("Every jar has been shaken today.")
             return
         await self.app.push_screen_wait(RoundScreen(self.keeper, is_plain=self.host.is_plain))
         self.host.changed()

@@ -23,21 +23,21 @@ class RoundScreen(Screen[None]):
     """For wet hands: space shakes and goes on."""
 
     HELP = (
-        "The day's round. Shake the jar that is shown, look whether its herb is covered, press "
-        "space, and the next one comes. Esc ends the round; what is ticked stays ticked."
+        "The day's round. Shake the jar on the screen, check that its herb is covered, and press "
+        "space for the next one. esc ends the round; the shakes you ticked off stay ticked off."
     )
     BINDINGS = [
         Binding("space,enter", "shaken", "Shaken, next", key_display="space", id="round.shaken",
-                tooltip="Shaken: tick it off and go on"),
+                tooltip="Tick off a shake and go to the next jar"),
         Binding("right,n", "step(1)", "Skip", key_display="→", id="round.skip",
-                tooltip="Go on without shaking"),
+                tooltip="Go to the next jar without shaking"),
         Binding("left,b", "step(-1)", "Back", key_display="←", id="round.back",
-                tooltip="Back to the jar before"),
+                tooltip="Go back to the previous jar"),
         Binding("o", "uncovered", "Not covered", id="round.uncovered",
-                tooltip="Mark the herb as uncovered, or covered again"),
-        Binding("u", "undo", "Undo", id="round.undo", tooltip="Take the last tick back"),
+                tooltip="Mark the herb as uncovered, or as covered again"),
+        Binding("u", "undo", "Undo", id="round.undo", tooltip="Undo the last shake"),
         Binding("question_mark", "app.explain", "Help", key_display="?", id="round.help",
-                tooltip="What the round is for"),
+                tooltip="Show what the round is for, and its keys"),
         Binding("escape,q", "leave", "End", key_display="esc", id="round.leave",
                 tooltip="End the round"),
     ]  # fmt: skip
@@ -56,7 +56,7 @@ class RoundScreen(Screen[None]):
         self.position = 0
 
     def compose(self) -> ComposeResult:
-        """The jar, where it stands, the keys."""
+        """The jar, its shelf, the keys."""
         yield HeadLine()
         yield BigJar(is_plain=self.is_plain)
         yield Static("", id="where", markup=False)
@@ -93,18 +93,18 @@ class RoundScreen(Screen[None]):
             self.action_step(1)
 
     def action_step(self, step: int) -> None:
-        """On or back, without ticking."""
+        """Go on or back, without ticking."""
         self.position = min(len(self.round) - 1, max(0, self.position + step))
         self._show()
 
     def action_uncovered(self) -> None:
-        """Note that herb stands out of the liquid, or no longer does."""
+        """Note that herb is out of the liquid, or no longer is."""
         if card := self.card:
             self._do(lambda: mark_covered(self.keeper, card.jar_id, not card.covered))
             self._show()
 
     def action_undo(self) -> None:
-        """Take the last action back and return to its jar."""
+        """Undo the last action and return to its jar."""
         if self._do(lambda: undo(self.keeper)):
             self.action_step(-1)
 
