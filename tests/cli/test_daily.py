@@ -25,7 +25,7 @@ def test_today_lists_what_to_do(say: Say, stocked: Path) -> None:
         "  26-003 Thyme, aerial parts, dried, on North larder\n"
         "\n"
         "Late: 1 jar\n"
-        "  26-003 Thyme, aerial parts, dried, on North larder: 2 days over\n"
+        "  26-003 Thyme, aerial parts, dried, on North larder: 2 days late\n"
         "\n"
         "To bottle: 1 tincture\n"
         "  26-001 Elecampane: 80 mL\n"
@@ -98,7 +98,7 @@ def test_jars_shelf_by_shelf(say: Say, stocked: Path) -> None:
         "North larder\n"
         "  26-001 Elecampane, root, dried: strained, 80 mL to bottle\n"
         "  26-002 Calendula, flower, dried: 9 days, strain 5 Dec 2026, shaken 0 of 1 today\n"
-        "  26-003 Thyme, aerial parts, dried: 2 days over, strain 24 Nov 2026, "
+        "  26-003 Thyme, aerial parts, dried: 2 days late, strain 24 Nov 2026, "
         "shaken 0 of 1 today\n"
     )
     codes = [jar["code"] for jar in say("jars", "--json", "--shelf", stocked).json]

@@ -194,7 +194,7 @@ def test_days_are_printed_in_english_whatever_the_locale():
 
 @pytest.mark.parametrize(
     ("days_left", "words"),
-    [(5, "5 days"), (1, "1 day"), (0, "today"), (-1, "1 day over"), (-2, "2 days over")],
+    [(5, "5 days"), (1, "1 day"), (0, "today"), (-1, "1 day late"), (-2, "2 days late")],
 )
 def test_a_countdown_is_said_in_words(days_left, words):
     assert countdown(days_left) == words

@@ -235,5 +235,5 @@ def test_a_strength_under_a_limit_never_reads_as_at_it(system):
         strength = Fraction(lines["Strength in the jar"].removesuffix(" %"))
         assert (strength < 20) == (target < 20)
         assert (strength < 25) == (target < 25)
-        assert ("Under 20 %" in lines["Keeping"]) == (strength < 20)
-        assert ("At 25 % or more" in lines["Keeping"]) == (strength >= 25)
+        assert ("Too weak" in lines["Keeping"]) == (strength < 20)
+        assert ("Strong enough" in lines["Keeping"]) == (strength >= 25)

@@ -213,9 +213,10 @@ async def test_the_newest_backup_is_proposed_to_be_restored(
         app.action_restore()
         await pilot.pause()
         said = " ".join(screen_text(app).replace("│", " ").split())
-        assert "of 30 Nov 2026, 29 Nov 2026, 28 Nov 2026 and 2 days before." in said
+        assert "from 30 Nov 2026, 29 Nov 2026, 28 Nov 2026 and 2 earlier days." in said
         await pilot.press("ctrl+s")
-        assert "Put the backup in its place?" in screen_text(app)
+        said = " ".join(screen_text(app).replace("│", " ").split())
+        assert "Replace the shelf with the backup? Press ctrl+s again." in said
 
 
 async def test_a_name_that_no_file_can_have_is_refused_in_the_form(keeper: Keeper) -> None:
@@ -283,7 +284,7 @@ async def test_the_palette_offers_every_key_of_the_page_by_its_meaning(keeper: K
     app = StillroomApp(keeper)
     async with app.run_test(size=(100, 30)) as pilot:
         await pilot.press("ctrl+p")
-        await type_in(pilot, "tick off one shake of the")
+        await type_in(pilot, "tick off a shake of this")
         await pilot.pause(0.5)
         await pilot.press("enter")
         await pilot.pause(0.2)

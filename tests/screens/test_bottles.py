@@ -49,7 +49,7 @@ async def test_an_empty_stock_says_how_bottles_come_about(keeper: Keeper) -> Non
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
-        assert "No bottles yet" in screen_text(app)
+        assert "There are no bottles yet" in screen_text(app)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -66,9 +66,9 @@ async def test_the_stock_stands_by_herb_with_what_is_left(
         assert "[b]Éch[/b] [50%]   1 bottle" in text
         assert "█████     250 mL" in text
         assert "██░░░     100 mL" in text
-        assert "flower dried" in text
+        assert "flower, dried" in text
         assert "North larder" in text
-        assert "Waiting to be bottled" in text
+        assert "To be bottled" in text
         assert ("Made" in text) == (size[0] > 100)
 
 
@@ -105,7 +105,7 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(220)
         last = bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-1]
         assert (last.kind, last.note) == ("give", "[Ann]")
-        assert "30 mL out in a year" in flat(app)
+        assert "30 mL used a year" in flat(app)
         await press(pilot, "u")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
 
@@ -202,7 +202,7 @@ async def test_m_k_and_x_move_date_and_discard(keeper: Keeper) -> None:
         assert row.code not in [r.code for r in page.stock.rows]
         await press(pilot, "e")
         assert row.code in [r.code for r in page.stock.rows]
-        assert "empty ones shown" in screen_text(app)
+        assert "with empty ones" in screen_text(app)
         await press(pilot, "e")
         assert row.code not in [r.code for r in page.stock.rows]
 
@@ -230,7 +230,7 @@ async def test_keys_for_bottles_say_so_on_what_waits(keeper: Keeper) -> None:
         page = await opened(app, pilot)
         await press(pilot, "home", "d")
         assert app.screen is page
-        assert "waits to be bottled: enter does that" in flat(app)
+        assert "Still to be bottled: press enter" in flat(app)
 
 
 async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
@@ -307,7 +307,7 @@ async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keepe
         await type_into(app, pilot, "blend-name", "Winter [mix]")
         await type_into(app, pilot, f"part-{first.bottle_id}", "60 ml")
         await type_into(app, pilot, f"part-{second.bottle_id}", "40 ml")
-        assert "100 mL measured in make 100 mL" in flat(app)
+        assert "100 mL measured separately makes 100 mL" in flat(app)
         assert "1:5 all herb to all liquid poured" in flat(app)
         # 100 g in 500 mL of 40 % and the 10 mL of water in it: 0.196 g in each mL.
         assert "0.118 g Calendula" in flat(app)
@@ -349,7 +349,7 @@ async def test_a_blend_is_measured_by_parts_of_a_total(keeper: Keeper) -> None:
         await choose(app, pilot, "by", "parts")
         await type_into(app, pilot, f"part-{first.bottle_id}", "3")
         await type_into(app, pilot, f"part-{second.bottle_id}", "1")
-        assert "Write the total to measure in" in flat(app)
+        assert "Enter the total to make" in flat(app)
         await type_into(app, pilot, "total", "800 ml")
         assert "holds 250 mL, not 600 mL" in flat(app)
         await press(pilot, "ctrl+s")
@@ -379,7 +379,7 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> No
         await type_into(app, pilot, "volume", "100 ml")
         assert "50 %" in flat(app)
         await press(pilot, "ctrl+s")
-        assert "100 mL measured in make 100 mL" in flat(app)
+        assert "100 mL measured separately makes 100 mL" in flat(app)
         await press(pilot, "ctrl+s")
         assert isinstance(app.screen, BottlingDialog)
 
@@ -410,7 +410,7 @@ async def test_b_without_marks_or_formulas_says_how(keeper: Keeper) -> None:
         page = await opened(app, pilot)
         await press(pilot, "b")
         assert app.screen is page
-        assert "Mark two bottles or more" in flat(app)
+        assert "Mark two or more bottles" in flat(app)
 
 
 async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keeper) -> None:
@@ -420,14 +420,14 @@ async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keepe
         page = await opened(app, pilot)
         await press(pilot, "s")
         await press(pilot, "right", "ctrl+s")
-        assert "Stock-take of North larder" in flat(app)
+        assert "Stock-take: North larder" in flat(app)
         await press(pilot, *"240", "enter", *"much", "enter")
         assert "Not a volume" in flat(app)
         await type_into(app, pilot, "volume", "")
         await press(pilot, "down", "ctrl+s")
         assert "1 bottle looked at" in flat(app)
-        assert "26-001.1: 250 mL by the record, 240 mL seen" in flat(app)
-        assert "Not looked at: 26-001.2" in flat(app)
+        assert "26-001.1: 250 mL recorded, 240 mL seen" in flat(app)
+        assert "Not counted: 26-001.2" in flat(app)
         await press(pilot, "escape")
         assert app.screen is page
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(240)
@@ -441,7 +441,7 @@ async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(keeper:
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "s", "ctrl+s")
-        assert "Stock-take of North larder" in flat(app)  # where the chosen bottle stands
+        assert "Stock-take: North larder" in flat(app)  # where the chosen bottle stands
         await press(pilot, *"251", "enter")
         assert "Bottle 26-001.1 takes 250 mL at most." in flat(app)
         await type_into(app, pilot, "volume", "240")
@@ -450,7 +450,7 @@ async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(keeper:
         await type_into(app, pilot, "volume", "")
         await press(pilot, "down", "ctrl+s")
         assert "1 bottle looked at" in flat(app)
-        assert "Not looked at: 26-001.1" in flat(app)
+        assert "Not counted: 26-001.1" in flat(app)
         assert "^s" not in flat(app)
         await press(pilot, "enter")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
@@ -572,7 +572,7 @@ async def test_a_herb_that_is_used_up_is_told(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
-        assert "[50%] none left · 200 mL out in a year" in flat(app)
+        assert "[50%] none left · 200 mL used a year" in flat(app)
 
 
 async def test_shift_p_shows_the_stock_list_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:

@@ -111,19 +111,19 @@ def test_a_jar_says_herb_part_condition_and_code() -> None:
     lines = small(CARD._replace(more_herbs=2)).splitlines()
     assert lines[0].strip() == "26-001"
     assert "Calendula +2" in lines[2]
-    assert "flower · dried" in lines[3]
+    assert "flower, dried" in lines[3]
 
 
 def test_more_herbs_and_condition_survive_long_names() -> None:
     card = CARD._replace(herb="Passionflower of the south", part="aerial parts", more_herbs=3)
     lines = small(card).splitlines()
     assert "… +3" in lines[2]
-    assert "… · dried" in lines[3]
+    assert "…, dried" in lines[3]
 
 
 @pytest.mark.parametrize(
     ("days", "figure", "words"),
-    [(5, "5", ["days"]), (1, "1", ["day"]), (42, "42", ["days"]), (-2, "2", ["days", "over"])],
+    [(5, "5", ["days"]), (1, "1", ["day"]), (42, "42", ["days"]), (-2, "2", ["days", "late"])],
 )
 def test_the_countdown_is_three_lines_high_with_its_words(
     days: int, figure: str, words: list[str]
@@ -139,7 +139,7 @@ def test_the_countdown_is_three_lines_high_with_its_words(
 def test_a_jar_over_by_one_day_says_day() -> None:
     rows = small(due_in(-1)).splitlines()
     assert " day " in rows[5]
-    assert "over" in rows[6]
+    assert "late" in rows[6]
 
 
 def test_a_jar_due_today_says_so_big_and_in_plain_words() -> None:
@@ -210,7 +210,7 @@ def test_the_age_of_the_steep_is_said_in_words() -> None:
 
 def test_a_jar_of_tomorrow_is_yet_to_fill() -> None:
     tomorrow = TODAY + timedelta(days=1)
-    assert "yet to fill" in small(CARD._replace(filled_on=tomorrow)).splitlines()[-1]
+    assert "not filled yet" in small(CARD._replace(filled_on=tomorrow)).splitlines()[-1]
 
 
 def test_liquid_rises_with_the_steep() -> None:

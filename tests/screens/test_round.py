@@ -88,7 +88,7 @@ async def test_enter_opens_a_jar_with_contents_strength_and_history(pilot: Pilot
     said = screen_text(pilot.app)
     for words in (
         "Yarrow 26-001",
-        "100 g Yarrow, leaf dried",
+        "100 g Yarrow, leaf, dried",
         "1:5 herb to liquid poured",
         "39.",
         "filled",

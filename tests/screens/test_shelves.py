@@ -58,7 +58,7 @@ async def test_the_header_says_the_day_the_shakes_left_and_the_jars_due(
     head = text(pilot).splitlines()[0]
     assert "3 of 3 still to shake" in head
     assert "1 due" in head
-    assert "1 over" in head
+    assert "1 late" in head
     assert head.endswith("Thu 26 Nov 2026")
 
 
@@ -123,7 +123,7 @@ async def test_e_sets_the_fill_date_back_so_that_the_jar_is_over(
     card = shelves_view(keeper).jars[0]
     assert card.filled_on == keeper.today - timedelta(days=20)
     assert card.days_left(keeper.today) == -6
-    assert "2 over" in text(pilot)
+    assert "2 late" in text(pilot)
 
 
 async def test_dates_that_cannot_be_read_are_said_at_the_field_and_kept_in_the_form(
@@ -160,7 +160,7 @@ async def test_a_top_up_shows_what_it_comes_to_and_what_to_mind(
     await type_in(pilot, "1 l", "shift+tab", "d")
     await pilot.pause()
     said = " ".join(screen_text(pilot.app).replace("│", " ").split())
-    assert "! Under 20 % it will not keep" in said
+    assert "! Too weak to keep" in said
     assert "Let the decoction cool" in said
     await pilot.press("left")  # a spirit
     await pilot.pause()
@@ -198,11 +198,11 @@ async def test_what_is_found_can_be_shaken_at_once(pilot: Pilot[None], keeper: K
 async def test_an_empty_stillroom_teaches_how_to_begin(keeper: Keeper) -> None:
     async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
         said = screen_text(pilot.app)
-        assert "Press n to fill your first jar" in said
+        assert "There are no jars yet. Press n to fill one." in said
         assert "stillroom --sample" in said
         await pilot.press("space", "a", "s", "t", "m", "e", "o", "r", "enter", "u")
         await pilot.pause()
-        assert "Press n to fill your first jar" in screen_text(pilot.app)
+        assert "There are no jars yet. Press n to fill one." in screen_text(pilot.app)
 
 
 async def test_the_day_turns_by_itself_at_local_midnight(
@@ -215,7 +215,7 @@ async def test_the_day_turns_by_itself_at_local_midnight(
     await pilot.pause()
     head = text(pilot).splitlines()[0]
     assert "3 of 3 still to shake" in head
-    assert "2 over" in head
+    assert "2 late" in head
     assert head.endswith("Fri 27 Nov 2026")
 
 

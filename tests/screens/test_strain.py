@@ -42,7 +42,7 @@ async def test_expected_yield_and_share_of_theoretical_stand_beside_what_is_type
     assert "That is 65 % of the 510 mL in the jar" in said
     # Squeezed, 1.7 mL of what was poured and 0.1 of its own water stay in a gram: 180 mL.
     assert "Expect 330 mL" in said
-    assert "published figures, none of your own" in said
+    assert "from published figures; none of your own" in said
 
 
 async def test_straining_leads_to_bottles_that_add_up_and_to_their_label(
@@ -108,7 +108,7 @@ async def test_an_empty_vessel_goes_with_a_weight_alone(pilot: Pilot[None], keep
     await type_in(pilot, "330 ml")
     pilot.app.screen.query_one("#tare Input").focus()
     await strained(pilot, "240 g")
-    assert "Only a yield that was weighed has an empty vessel" in screen_text(pilot.app)
+    assert "Leave this blank unless the yield is a weight" in screen_text(pilot.app)
     assert jar_view(keeper, 1).straining is None
 
 

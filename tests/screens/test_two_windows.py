@@ -160,7 +160,7 @@ async def test_a_stock_take_asks_to_look_again_at_what_another_window_has_change
     app = StillroomApp(keeper)
     async with app.run_test(size=(120, 40)) as pilot:
         await _put_into(pilot, "2 s right ctrl+s 2 4 0 down 9 0 up")
-        assert f"Stock-take of {first.place}" in screen_text(app)
+        assert f"Stock-take: {first.place}" in screen_text(app)
         elsewhere(drawn)
         await _put_into(pilot, "ctrl+s")
         said = " ".join(screen_text(app).replace("│", " ").split())

@@ -42,7 +42,7 @@ async def test_from_an_empty_shelf_to_a_drawn_bottle_and_all_as_left_the_next_ti
         assert "✓ shaken" in screen_text(app)
 
         await form(pilot, "e", "15 days ago")
-        assert "1 over" in screen_text(app)
+        assert "1 late" in screen_text(app)
 
         await form(pilot, "s", "430 ml")
         await pilot.press("pagedown")
