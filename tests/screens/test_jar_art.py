@@ -7,7 +7,7 @@ from rich.cells import cell_len
 
 from stillroom.keeping.cards import JarCard
 from stillroom.screens.drawing import jar_art
-from stillroom.screens.drawing.look import Line, Look
+from stillroom.screens.drawing.look import GROUNDS, INKS, Line, Look
 
 TODAY = date(2026, 11, 26)
 CARD = JarCard(
@@ -103,8 +103,8 @@ def test_all_names_of_inks_and_grounds_are_known() -> None:
         drawn = jar_art.small(card, TODAY, Look(), is_chosen=True)
         drawn += jar_art.large(card, TODAY, 80, 20, Look())
         for span in (span for line in drawn for span in line):
-            assert span.ink in ("", *jar_art.INKS)
-            assert span.ground in ("", *jar_art.GROUNDS)
+            assert span.ink in ("", *INKS)
+            assert span.ground in ("", *GROUNDS)
 
 
 def test_a_jar_says_herb_part_condition_and_code() -> None:

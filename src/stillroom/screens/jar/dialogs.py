@@ -138,8 +138,8 @@ class DatesDialog(JarDialog[JarCard]):
             hint="12 Nov 2026, or 15 days ago",
         )  # fmt: skip
         yield Entry(
-            "Days to steep", whole_number(Kind.DAYS, self.settings), str(self.steep_days), id="days",
-            hint="from the filling date",
+            "Days to steep", whole_number(Kind.DAYS, self.settings), str(self.steep_days),
+            id="days", hint="from the filling date",
         )  # fmt: skip
         yield DayEntry(
             "Strain on", today, past=False, id="strain", required=False,
