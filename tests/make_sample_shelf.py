@@ -64,6 +64,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
@@ -683,7 +684,12 @@ class Dispensary:
             kind, reason = self.luck.choice(REASONS)
             self.step()
             take_out(
-                self.keeper, row.bottle_id, volume_ml, kind=kind, reason=reason, confirmed=True
+                self.keeper,
+                row.bottle_id,
+                volume_ml,
+                kind=MovementKind(kind),
+                reason=reason,
+                confirmed=True,
             )
         if ago in ODD_JOBS:
             self.step()

@@ -30,6 +30,7 @@ from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, Found, Node, TinctureView
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import MovementKind
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -153,7 +154,7 @@ def test_a_recall_lists_every_place_a_spirit_went_once(
             keeper.today,
         ),
     )
-    take_out(keeper, two_level.bottle_id, 20, kind="give", reason="A neighbour")
+    take_out(keeper, two_level.bottle_id, 20, kind=MovementKind.GIVE, reason="A neighbour")
     tree = recall_spirit(keeper, vodka)
     assert (tree.label, tree.volume_ml, tree.left_ml) == ("Vodka", 2000, 1300)
     shown = [node for node in tree.walk() if not node.is_repeat]

@@ -50,6 +50,7 @@ from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 from stillroom.records.tables import Tincture
@@ -72,7 +73,7 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
 ) -> None:
     keeper.store.db.execute_sql("INSERT INTO setting (name, value) VALUES ('maker', 'AB')")
     keeper.forget_settings()
-    after = take_out(keeper, fennel.bottle_id, 30, kind=kind, reason="For Ada")
+    after = take_out(keeper, fennel.bottle_id, 30, kind=MovementKind(kind), reason="For Ada")
     assert after.left_ml == 70
     last = bottle_view(keeper, fennel.bottle_id).movements[-1]
     assert (last.kind, last.volume_ml, last.left_ml) == (kind, -30, 70)
@@ -92,14 +93,14 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
         (0.001, "draw", "That is too little to write down: less than a hundredth of a millilitre."),
         (-5, "give", "The volume must be more than nothing."),
         (float("nan"), "spill", "The volume must be more than nothing."),
-        (5, "lend", "Liquid is drawn, given or spilled."),
+        (5, "count", "Liquid is drawn, given or spilled."),
     ],
 )
 def test_what_cannot_be_taken_out_is_refused(
     keeper: Keeper, fennel: BottleRow, volume_ml: float, kind: str, said: str
 ) -> None:
     with pytest.raises(Refused) as refusal:
-        take_out(keeper, fennel.bottle_id, volume_ml, kind=kind)
+        take_out(keeper, fennel.bottle_id, volume_ml, kind=MovementKind(kind))
     assert str(refusal.value) == said
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
@@ -179,11 +180,14 @@ def test_a_bottle_past_its_date_asks_once(
     keeper: Keeper, fennel: BottleRow, clock: SetClock, kind: str
 ) -> None:
     set_keep_until(keeper, fennel.tincture_id, keeper.today)
-    take_out(keeper, fennel.bottle_id, 10, kind=kind)
+    take_out(keeper, fennel.bottle_id, 10, kind=MovementKind(kind))
     clock.advance(days=1)
     with pytest.raises(NeedsConfirmation, match="was to be used by 26 Nov 2026"):
-        take_out(keeper, fennel.bottle_id, 10, kind=kind)
-    assert take_out(keeper, fennel.bottle_id, 10, kind=kind, confirmed=True).left_ml == 80
+        take_out(keeper, fennel.bottle_id, 10, kind=MovementKind(kind))
+    assert (
+        take_out(keeper, fennel.bottle_id, 10, kind=MovementKind(kind), confirmed=True).left_ml
+        == 80
+    )
 
 
 def test_a_spill_past_its_date_is_just_written_down(
@@ -191,7 +195,7 @@ def test_a_spill_past_its_date_is_just_written_down(
 ) -> None:
     set_keep_until(keeper, fennel.tincture_id, keeper.today)
     clock.advance(days=1)
-    assert take_out(keeper, fennel.bottle_id, 10, kind="spill").left_ml == 90
+    assert take_out(keeper, fennel.bottle_id, 10, kind=MovementKind.SPILL).left_ml == 90
 
 
 def test_a_bottle_is_put_right_by_weight_through_its_density(
@@ -435,7 +439,7 @@ def carry_out(keeper: Keeper, model: Model, step: Step) -> bool:
     held, size = model.held_ml, model.size_ml
     if action in ("draw", "give", "spill"):
         allowed = 0 < amount_ml <= held[one] + EMPTY_ML and held[one] > EMPTY_ML
-        done = attempt(allowed, lambda: take_out(keeper, one, amount_ml, kind=action))
+        done = attempt(allowed, lambda: take_out(keeper, one, amount_ml, kind=MovementKind(action)))
         held[one] -= min(amount_ml, held[one])
     elif action == "count":
         allowed = amount_ml <= size[one] and abs(amount_ml - held[one]) > EMPTY_ML

@@ -14,6 +14,7 @@ from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow, HerbOutlook
+from stillroom.reckoning.states import MovementKind
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -77,8 +78,8 @@ def test_what_is_given_spilled_blended_or_found_missing_went_out_but_not_what_wa
 ) -> None:
     fennel, other = bottled("Fennel", sizes_ml=(100, 50))
     (anise,) = bottled("Anise")
-    take_out(keeper, fennel.bottle_id, 10, kind="give")
-    take_out(keeper, fennel.bottle_id, 5, kind="spill")
+    take_out(keeper, fennel.bottle_id, 10, kind=MovementKind.GIVE)
+    take_out(keeper, fennel.bottle_id, 5, kind=MovementKind.SPILL)
     put_right(keeper, fennel.bottle_id, 82)
     parts = (BlendPartDraft(fennel.bottle_id, 20), BlendPartDraft(anise.bottle_id, 30))
     make_blend(keeper, BlendDraft("Seeds", parts, keeper.today))
@@ -164,7 +165,7 @@ def test_it_agrees_with_a_diary_read_day_by_day(
         elif act == "count":
             put_right(keeper, bottle, left - part)
         else:
-            take_out(keeper, bottle, part, kind=act)
+            take_out(keeper, bottle, part, kind=MovementKind(act))
         diary.append((keeper.today, -part, act != "discard"))
         held[bottle] = left - part
         if held[bottle] < 0.01:

@@ -15,6 +15,7 @@ from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import folded
 from stillroom.quantities import how_many, parse_volume
+from stillroom.reckoning.states import BY_HAND, MovementKind
 
 
 def _bottles_arguments(parser: ArgumentParser) -> None:
@@ -111,8 +112,8 @@ def _draw_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--reason", dest="note", default=SUPPRESS, help=SUPPRESS)
     parser.add_argument(
         "--kind",
-        choices=("draw", "give", "spill"),
-        default="draw",
+        choices=[str(kind) for kind in BY_HAND],
+        default=str(MovementKind.DRAW),
         help="drawn (if left out), given away or spilled",
     )
     parser.add_argument(
@@ -134,7 +135,7 @@ def _draw(call: Call) -> int:
         call.keeper_to_change(),
         found.bottle_id,
         volume_ml,
-        kind=call.asked.kind,
+        kind=MovementKind(call.asked.kind),
         reason=call.asked.note,
         day=parse_day(call.asked.on, call.keeper.today, past=True),
         confirmed=call.asked.yes,

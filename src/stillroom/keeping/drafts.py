@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -27,9 +28,9 @@ class ChargeDraft:
 
 @dataclass(frozen=True)
 class PourDraft:
-    """One liquid to pour on: `spirit`, `water` or `decoction`."""
+    """One liquid to pour on."""
 
-    kind: str
+    kind: LiquidKind
     volume_ml: float
     strength_abv: float = 0.0
     spirit_id: int | None = None

@@ -7,6 +7,7 @@ from datetime import date
 from stillroom.keeping.cards import JarCard
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import Charge, Keeping, will_it_keep
+from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
 
 
 def water_is_hidden(charge: Charge, *, is_poured: bool, is_measured: bool) -> bool:
@@ -62,7 +63,7 @@ class ChargeView:
 class PourView:
     """One liquid that went into a jar."""
 
-    kind: str
+    kind: LiquidKind
     spirit_id: int | None
     spirit: str
     volume_ml: float
@@ -142,7 +143,7 @@ class JarView:
 
     card: JarCard
     shelf: str
-    state: str
+    state: JarState
     simmered: bool
     capacity_ml: float | None
     ended_on: date | None
@@ -184,7 +185,7 @@ class TinctureView:
     """How many bottles it was ever filled into."""
     lost_ml: float
     strength_abv: float | None
-    strength_by: str
+    strength_by: StrengthBy
     ratio: float | None
     keep_until: date | None
     note: str
@@ -192,7 +193,9 @@ class TinctureView:
     @property
     def strength_at_most(self) -> bool:
         """Whether the true strength is lower: some of the plant's water is not in the figure."""
-        return self.strength_by == "estimated" and any(herb.hides_water for herb in self.herbs)
+        return self.strength_by == StrengthBy.ESTIMATED and any(
+            herb.hides_water for herb in self.herbs
+        )
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -232,7 +235,7 @@ class BottleRow:
     size_ml: float
     left_ml: float
     place: str
-    strength_by: str = "unknown"
+    strength_by: StrengthBy = StrengthBy.UNKNOWN
     """`measured`, `calculated`, `estimated` or `unknown`."""
     strength_at_most: bool = False
     """Whether the true strength is lower, as `TinctureView.strength_at_most`."""
@@ -250,7 +253,7 @@ class MovementView:
     at: str
     day: date
     maker: str
-    kind: str
+    kind: MovementKind
     volume_ml: float
     left_ml: float
     """What the bottle held after it."""
@@ -362,7 +365,7 @@ class BlendPlan:
     volume_ml: float
     """What they come to: strong and weak shrink together."""
     strength_abv: float | None
-    strength_by: str
+    strength_by: StrengthBy
     strength_at_most: bool
     ratio: float | None
     herbs: tuple[HerbEquivalent, ...]

@@ -11,7 +11,9 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import HerbEquivalent
 from stillroom.quantities import show, whole_percent
+from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import StrengthBy
 
 
 class Finished(Protocol):
@@ -59,7 +61,7 @@ class Wording:
         Where some of the plant's water is not in the figure it is `at most`, rounded up.
         """
         strength_abv = liquid.strength_abv
-        if strength_abv is None or liquid.strength_by != "estimated":
+        if strength_abv is None or liquid.strength_by != StrengthBy.ESTIMATED:
             return self.strength(strength_abv)
         if liquid.strength_at_most:
             return self.strength_at_most(strength_abv)
@@ -83,7 +85,7 @@ class Wording:
         if herb.g_per_ml is None:
             return f"some {herb.herb} (not weighed)"
         at_most = "at most " if herb.is_at_most else ""
-        if herb.condition == "dried":
+        if herb.condition == Condition.DRIED:
             return f"{at_most}{self._herb_g(herb.g_per_ml)} {herb.herb}"
         dried = self._herb_g(herb.dried_g_per_ml)
         return f"{at_most}{self._herb_g(herb.g_per_ml)} fresh {herb.herb} ({dried} dried)"

@@ -14,6 +14,7 @@ from stillroom.keeping.wording import Wording, day_or_blank, days_in_ranges
 from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
 from stillroom.paper.label import label_lines, ratio_in_words
 from stillroom.quantities import how_many
+from stillroom.reckoning.states import LiquidKind
 
 STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
 """Events that are steps of the making; the other events are its notes."""
@@ -115,8 +116,8 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
 
 
 def _liquid(pour: PourView, said: Wording) -> tuple[str, str, str]:
-    name = pour.kind
-    if pour.kind == "spirit":
+    name = str(pour.kind)
+    if pour.kind == LiquidKind.SPIRIT:
         name = f"{pour.spirit or 'spirit'}, {said.strength(pour.strength_abv)}"
     return name, pour.lot, said.volume(pour.volume_ml)
 

@@ -2,6 +2,7 @@
 
 from peewee import DateField, FloatField, ForeignKeyField, TextField
 
+from stillroom.reckoning.states import StrengthBy
 from stillroom.records.base import Record
 from stillroom.records.jars import Straining
 
@@ -19,7 +20,7 @@ class Tincture(Record):
     volume_ml = FloatField()
     """mL measured at straining, or blended."""
     strength_abv = FloatField(null=True)
-    strength_by = TextField(default="unknown")
+    strength_by = TextField(default=StrengthBy.UNKNOWN)
     """`measured`, `calculated`, `estimated` (some mass unknown) or `unknown`."""
     ratio = FloatField(null=True)
     """n of 1:n, herb to liquid put on it, g:mL; null where filled by eye."""

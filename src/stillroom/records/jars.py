@@ -2,6 +2,7 @@
 
 from peewee import BooleanField, DateField, FloatField, ForeignKeyField, IntegerField, TextField
 
+from stillroom.reckoning.states import JarState
 from stillroom.records.base import Record
 from stillroom.records.cupboard import Herb, Shelf, Spirit
 
@@ -23,7 +24,7 @@ class Jar(Record):
     capacity_ml = FloatField(null=True)
     covered = BooleanField(default=True)
     """Whether the herb was under the liquid when last looked at."""
-    state = TextField(default="steeping")
+    state = TextField(default=JarState.STEEPING)
     """`steeping`, `strained` or `discarded`."""
     ended_on = DateField(null=True)
     note = TextField(default="")

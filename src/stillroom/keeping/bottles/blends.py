@@ -19,6 +19,7 @@ from stillroom.keeping.words import clean_name, clean_note
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.mixing import Liquid, Mixture, mix
 from stillroom.reckoning.shelf_life import keep_until
+from stillroom.reckoning.states import MovementKind, StrengthBy
 from stillroom.records.tables import BlendPart, Tincture
 
 
@@ -34,7 +35,7 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
     """What these parts would come to; nothing is written."""
     parts = _parts(keeper, draft.parts)
     made, strength_by = _blended(parts)
-    strength = None if strength_by == "unknown" else made.strength_abv
+    strength = None if strength_by == StrengthBy.UNKNOWN else made.strength_abv
     volume_ml = made.volume_ml
     contents = contents_of(keeper, {part.bottle.tincture_id for part in parts})
     content = mixed([(p.volume_ml, contents[p.bottle.tincture_id]) for p in parts], volume_ml)
@@ -44,7 +45,7 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         volume_ml=volume_ml,
         strength_abv=strength,
         strength_by=strength_by,
-        strength_at_most=strength_by == "estimated"
+        strength_at_most=strength_by == StrengthBy.ESTIMATED
         and any(part.bottle.strength_at_most for part in parts),
         ratio=ratio_in(content),
         herbs=equivalents(content),
@@ -85,7 +86,13 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
         for part in plan.parts:
             drawn_ml = min(part.volume_ml, part.bottle.left_ml)
             movement_id = record_movement(
-                keeper, act, part.bottle, -drawn_ml, "blend", f"into {made.code}", draft.made_on
+                keeper,
+                act,
+                part.bottle,
+                -drawn_ml,
+                MovementKind.BLEND,
+                f"into {made.code}",
+                draft.made_on,
             )
             BlendPart.insert(tincture=tincture_id, movement=movement_id).execute()
         act.title = f"Blended {name} {made.code}"
@@ -130,16 +137,17 @@ def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartV
     return with_shares(keeper, meant)
 
 
-def _blended(parts: Sequence[BlendPartView]) -> tuple[Mixture, str]:
+def _blended(parts: Sequence[BlendPartView]) -> tuple[Mixture, StrengthBy]:
     """What the parts make together, and how well its strength is known."""
     known = {part.bottle.strength_by for part in parts}
-    if "unknown" in known:
+    if StrengthBy.UNKNOWN in known:
         # Liquids all of one strength do not shrink: with a strength missing, the sum must do.
         strengths = [0.0 for _ in parts]
-        strength_by = "unknown"
+        strength_by = StrengthBy.UNKNOWN
     else:
         strengths = [part.bottle.strength_abv or 0.0 for part in parts]
-        strength_by = "estimated" if "estimated" in known else "calculated"
+        is_estimated = StrengthBy.ESTIMATED in known
+        strength_by = StrengthBy.ESTIMATED if is_estimated else StrengthBy.CALCULATED
     liquids = [
         Liquid(part.volume_ml, strength) for part, strength in zip(parts, strengths, strict=True)
     ]

@@ -16,6 +16,7 @@ from stillroom.keeping.words import clean_name
 from stillroom.quantities import how_many
 from stillroom.reckoning.bottling import MOST_ML, Sharing, share_into_bottles
 from stillroom.reckoning.bottling import BottleSize as SizeToFill
+from stillroom.reckoning.states import MovementKind
 from stillroom.records.tables import Bottle, BottleSize, Movement, Tincture
 
 USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
@@ -134,7 +135,7 @@ def _fill(
     Movement.insert(
         bottle=bottle_id,
         volume_ml=draft.volume_ml,
-        kind="fill",
+        kind=MovementKind.FILL,
         at=act.at,
         day=filled_on,
         maker=act.maker,

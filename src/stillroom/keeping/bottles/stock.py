@@ -24,10 +24,10 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
+from stillroom.reckoning.states import BY_HAND, CORRECTIONS, MovementKind, StrengthBy, in_sql
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.records.tables import Bottle, Movement, Tincture
 
-REASONS = {"draw": "Drew", "give": "Gave", "spill": "Spilled"}
 """Kinds of movement that take out, and the word for the ledger."""
 
 # One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
@@ -97,8 +97,8 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
         size_ml=size_ml,
         left_ml=max(0.0, left_ml or 0.0),
         place=place,
-        strength_by=strength_by,
-        strength_at_most=strength_by == "estimated" and any(map(_hides_water, lines)),
+        strength_by=StrengthBy(strength_by),
+        strength_at_most=strength_by == StrengthBy.ESTIMATED and any(map(_hides_water, lines)),
     )
 
 
@@ -136,7 +136,7 @@ def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
                 at=at,
                 day=date.fromisoformat(day),
                 maker=maker,
-                kind=kind,
+                kind=MovementKind(kind),
                 volume_ml=volume,
                 left_ml=max(0.0, left),
                 note=note,
@@ -156,7 +156,7 @@ def take_out(
     bottle_id: int,
     volume_ml: float,
     *,
-    kind: str = "draw",
+    kind: MovementKind = MovementKind.DRAW,
     reason: str = "",
     day: date | None = None,
     confirmed: bool = False,
@@ -165,7 +165,7 @@ def take_out(
 
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
-    if kind not in REASONS:
+    if kind not in BY_HAND:
         raise Refused("Liquid is drawn, given or spilled.")
     if not volume_ml > 0:
         raise Refused("The volume must be more than nothing.")
@@ -185,7 +185,7 @@ def take_out(
         volume_ml = all_if_it_reads_so(row, volume_ml, wording(keeper))
         if volume_ml > row.left_ml + EMPTY_ML:
             raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
-        if kind != "spill" and row.keep_until and row.is_past(day) and not confirmed:
+        if kind != MovementKind.SPILL and row.keep_until and row.is_past(day) and not confirmed:
             raise NeedsConfirmation(
                 f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
                 "Draw from it all the same?"
@@ -197,15 +197,15 @@ def take_out(
                 "drawn by then. Take this off all the same?"
             )
         record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
-        act.title = f"{REASONS[kind]} {wording(keeper).volume(volume_ml)} from {row.code}"
+        act.title = f"{kind.verb} {wording(keeper).volume(volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
 
 
 def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
     """The last day after that one on which a bottle's content was put right by what was seen."""
     ((last,),) = keeper.rows(
-        """SELECT max(day) FROM movement
-           WHERE bottle_id = ? AND day > ? AND kind IN ('count', 'weigh in')""",
+        f"""SELECT max(day) FROM movement
+            WHERE bottle_id = ? AND day > ? AND kind IN {in_sql(CORRECTIONS)}""",
         bottle_id,
         day.isoformat(),
     )
@@ -227,7 +227,7 @@ def weigh_in(
 ) -> BottleRow:
     """Put a bottle's content right by weight, with the density its strength gives."""
     seen_ml = weighed_ml(keeper, bottle_id, gross_g, tare_g)
-    return put_right(keeper, bottle_id, seen_ml, kind="weigh in", note=note)
+    return put_right(keeper, bottle_id, seen_ml, kind=MovementKind.WEIGH_IN, note=note)
 
 
 def weighed_ml(keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float) -> float:
@@ -242,7 +242,12 @@ def weighed_ml(keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float) ->
 
 
 def put_right(
-    keeper: Keeper, bottle_id: int, seen_ml: float, *, kind: str = "count", note: str = ""
+    keeper: Keeper,
+    bottle_id: int,
+    seen_ml: float,
+    *,
+    kind: MovementKind = MovementKind.COUNT,
+    note: str = "",
 ) -> BottleRow:
     """Make a bottle's record agree with what is in it; the difference becomes a movement."""
     if not seen_ml >= 0:
@@ -272,8 +277,12 @@ def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
             raise Refused(f"Bottle {giver.code} is empty.")
         if volume <= EMPTY_ML:
             raise Refused(f"Bottle {taker.code} is full.")
-        record_movement(keeper, act, giver, -volume, "pour together", f"into {taker.code}")
-        record_movement(keeper, act, taker, volume, "pour together", f"from {giver.code}")
+        record_movement(
+            keeper, act, giver, -volume, MovementKind.POUR_TOGETHER, f"into {taker.code}"
+        )
+        record_movement(
+            keeper, act, taker, volume, MovementKind.POUR_TOGETHER, f"from {giver.code}"
+        )
         act.title = f"Poured {giver.code} into {taker.code}"
         return bottle_row(keeper, into_id)
 
@@ -295,7 +304,7 @@ def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
         row = bottle_row(keeper, bottle_id)
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty already.")
-        record_movement(keeper, act, row, -row.left_ml, "discard", reason)
+        record_movement(keeper, act, row, -row.left_ml, MovementKind.DISCARD, reason)
         act.title = f"Discarded {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -329,7 +338,7 @@ def record_movement(
     act: Act,
     row: BottleRow,
     volume_ml: float,
-    kind: str,
+    kind: MovementKind,
     note: str = "",
     day: date | None = None,
 ) -> int:

@@ -12,6 +12,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, HerbOutlook
 from stillroom.keeping.words import listed
+from stillroom.reckoning.states import MovementKind, in_sql
 
 SOON = timedelta(days=60)
 """How long ahead a keep-until date is told."""
@@ -27,10 +28,10 @@ LONGEST_DAYS = 50 * 365
 """A day further off than this says no more than that there is plenty."""
 
 # What is used. Liquid thrown away says nothing of use; filling and pouring together are no use.
-_WENT_OUT = """
+_WENT_OUT = f"""
     SELECT bottle_id, -sum(volume_ml) FROM movement
     WHERE day > ? AND day <= ?
-      AND kind IN ('draw', 'give', 'spill', 'blend', 'weigh in', 'count')
+      AND kind IN {in_sql(kind for kind in MovementKind if kind.is_use)}
     GROUP BY bottle_id
 """
 

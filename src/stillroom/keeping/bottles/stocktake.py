@@ -9,6 +9,7 @@ from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, CountDifference, PlaceView, StocktakeSummary
 from stillroom.keeping.wording import Wording, wording
 from stillroom.quantities import how_many
+from stillroom.reckoning.states import MovementKind
 
 _PLACES = """
     SELECT b.place, count(*)
@@ -57,7 +58,12 @@ def settle_stocktake(
         differing = [row for row in counted if abs(seen_ml[row.bottle_id] - row.left_ml) > EMPTY_ML]
         for row in differing:
             record_movement(
-                keeper, act, row, seen_ml[row.bottle_id] - row.left_ml, "count", "stock-take"
+                keeper,
+                act,
+                row,
+                seen_ml[row.bottle_id] - row.left_ml,
+                MovementKind.COUNT,
+                "stock-take",
             )
         differences = tuple(
             CountDifference(row.code, row.left_ml, seen_ml[row.bottle_id]) for row in differing

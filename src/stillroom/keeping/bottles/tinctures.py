@@ -15,6 +15,7 @@ from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction
+from stillroom.reckoning.states import StrengthBy
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
            l.gathered_on, l.origin, h.cautions, j.simmered,
@@ -136,7 +137,7 @@ def _tincture(
         bottles=bottles,
         lost_ml=lost,
         strength_abv=strength,
-        strength_by=strength_by,
+        strength_by=StrengthBy(strength_by),
         ratio=of_blends.get(tincture_id) if jar_id is None else ratio,
         keep_until=day_or_none(keep_until),
         note=note,

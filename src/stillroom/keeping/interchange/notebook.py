@@ -46,6 +46,7 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.shelf_life import keep_until
+from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
 from stillroom.records.failures import plain_failures
 from stillroom.records.tables import (
     Bottle,
@@ -314,7 +315,7 @@ class _Notebook:
             or (strained_on if is_strained else first.day + timedelta(self._habits.steep_days)),
             shakes_per_day=self._habits.shakes_per_day if first.shakes is None else first.shakes,
             capacity_ml=first.capacity,
-            state="strained" if is_strained else "steeping",
+            state=JarState.STRAINED if is_strained else JarState.STEEPING,
             ended_on=strained_on if is_strained else None,
             note=self._note(batch, is_strained),
         ).execute()
@@ -332,7 +333,7 @@ class _Notebook:
         if first.volume is not None and first.strength is not None:
             Pour.insert(
                 jar=jar_id,
-                kind="spirit" if first.strength else "water",
+                kind=LiquidKind.SPIRIT if first.strength else LiquidKind.WATER,
                 volume_ml=first.volume,
                 strength_abv=first.strength,
                 poured_on=first.day,
@@ -386,7 +387,7 @@ class _Notebook:
             Movement.insert(
                 bottle=bottle_id,
                 volume_ml=volume_ml,
-                kind="fill",
+                kind=MovementKind.FILL,
                 at=act.at,
                 day=strained_on,
                 maker="",  # who imports it need not have filled it
@@ -477,16 +478,16 @@ def _line_numbers(lines: list[int]) -> str:
 
 def _reckoned(
     entry: Entry, part: Part, condition: Condition
-) -> tuple[float | None, str, float | None, Keeping | None]:
+) -> tuple[float | None, StrengthBy, float | None, Keeping | None]:
     """Strength, how it is known, ratio, and whether it will keep."""
     if entry.strength is None:
-        return None, "unknown", None, None
+        return None, StrengthBy.UNKNOWN, None, None
     if entry.volume is None:
-        return entry.strength, "estimated", None, will_it_keep(entry.strength)
+        return entry.strength, StrengthBy.ESTIMATED, None, will_it_keep(entry.strength)
     water = default_water_fraction(part, condition)
     charge = Charge(entry.mass, water)
     jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
-    strength_by = "estimated" if jar.is_partial else "calculated"
+    strength_by = StrengthBy.ESTIMATED if jar.is_partial else StrengthBy.CALCULATED
     return jar.strength_abv, strength_by, ratio_n([charge], entry.volume), jar.keeping
 
 

@@ -13,6 +13,7 @@ from stillroom.keeping.interchange.cells import (
 from stillroom.keeping.interchange.columns import Column, Rule, Table
 from stillroom.keeping.settings import settings_of
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 
@@ -195,7 +196,7 @@ JARS = Table(
         Column("shakes_per_day", Whole(0, 9), "Shakes it wants each day."),
         Column("capacity_ml", _AMOUNT, "mL the jar holds.", required=False),
         Column("covered", YesNo(), "Whether the herb was under the liquid when last looked at."),
-        Column("state", Choice(("steeping", "strained", "discarded")), "Where it stands."),
+        Column("state", Choice(tuple(JarState)), "Where it stands."),
         Column("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
         Column("note", _NOTE, "Anything else.", required=False),
     ),
@@ -209,7 +210,7 @@ JARS = Table(
         ),
         Rule(
             "ended_on",
-            lambda row: (row["state"] == "steeping") == (row["ended_on"] is None),
+            lambda row: (row["state"] == JarState.STEEPING) == (row["ended_on"] is None),
             "A steeping jar has no such day; one strained or discarded needs it.",
         ),
         Rule(
@@ -256,7 +257,7 @@ POURS = Table(
     (
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
-        Column("kind", Choice(("spirit", "water", "decoction")), "What was poured."),
+        Column("kind", Choice(tuple(LiquidKind)), "What was poured."),
         _SPIRIT_NUMBER,
         Column("volume_ml", _AMOUNT, "mL poured."),
         Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C; 0 unless it is spirit."),
@@ -270,12 +271,12 @@ POURS = Table(
     rules=(
         Rule(
             "strength_abv",
-            lambda row: (row["kind"] == "spirit") == (row["strength_abv"] > 0),
+            lambda row: (row["kind"] == LiquidKind.SPIRIT) == (row["strength_abv"] > 0),
             "Spirit has a strength above 0; water and decoction have 0.",
         ),
         Rule(
             "spirit_number",
-            lambda row: row["spirit_id"] is None or row["kind"] == "spirit",
+            lambda row: row["spirit_id"] is None or row["kind"] == LiquidKind.SPIRIT,
             "Only a pour of spirit names a spirit; leave it blank.",
         ),
     ),
@@ -351,7 +352,7 @@ TINCTURES = Table(
         Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C.", required=False),
         Column(
             "strength_by",
-            Choice(("measured", "calculated", "estimated", "unknown")),
+            Choice(tuple(StrengthBy)),
             "How the strength is known.",
         ),
         Column(
@@ -370,7 +371,7 @@ TINCTURES = Table(
     rules=(
         Rule(
             "strength_by",
-            lambda row: (row["strength_abv"] is None) == (row["strength_by"] == "unknown"),
+            lambda row: (row["strength_abv"] is None) == (row["strength_by"] == StrengthBy.UNKNOWN),
             "It is unknown exactly where strength_abv is blank.",
         ),
         Rule(
@@ -400,12 +401,6 @@ BOTTLES = Table(
 )
 
 
-_TAKEN_OUT = ("draw", "give", "spill", "blend", "discard")
-
-
-_MOVEMENT_KINDS = ("fill", "weigh in", "count", "pour together", *_TAKEN_OUT)
-
-
 MOVEMENTS = Table(
     "movements",
     "movement",
@@ -415,7 +410,7 @@ MOVEMENTS = Table(
         _number("bottle_id", "Order in its bottle, from 1."),
         Column(
             "kind",
-            Choice(_MOVEMENT_KINDS),
+            Choice(tuple(MovementKind)),
             "What happened.",
         ),
         Column("volume_ml", Number(-1e6, 1e6), "mL, below nothing where it was taken out."),
@@ -433,15 +428,12 @@ MOVEMENTS = Table(
         Rule("volume_ml", lambda row: row["volume_ml"] != 0, "A movement of nothing is none."),
         Rule(
             "volume_ml",
-            lambda row: row["kind"] != "fill" or row["volume_ml"] > 0,
+            lambda row: row["kind"] != MovementKind.FILL or row["volume_ml"] > 0,
             "A fill brings liquid in: write it above 0.",
         ),
         Rule(
             "volume_ml",
-            lambda row: (
-                row["volume_ml"] < 0
-                or row["kind"] not in ("draw", "give", "spill", "blend", "discard")
-            ),
+            lambda row: row["volume_ml"] < 0 or not MovementKind(row["kind"]).takes_out,
             "It took liquid out: write it below 0.",
         ),
     ),

@@ -14,6 +14,7 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import JarState, LiquidKind
 from stillroom.records.tables import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
 
 FIRST_SHELF = "First shelf"
@@ -174,7 +175,7 @@ def discard_jar(keeper: Keeper, jar_id: int, reason: str) -> None:
         jar = steeping_jar(jar_id)
         card = _card(keeper, jar_id)
         ended = max(act.day, jar.filled_on)
-        Jar.update(state="discarded", ended_on=ended).where(Jar.id == jar_id).execute()
+        Jar.update(state=JarState.DISCARDED, ended_on=ended).where(Jar.id == jar_id).execute()
         act.title = f"Discarded {card.herb} {card.code}"
         act.note("discarded", reason, jar_id=jar_id)
 
@@ -182,7 +183,7 @@ def discard_jar(keeper: Keeper, jar_id: int, reason: str) -> None:
 def steeping_jar(jar_id: int) -> Jar:
     """The jar, if it still steeps; Refused otherwise."""
     jar = _jar(jar_id)
-    if jar.state != "steeping":
+    if jar.state != JarState.STEEPING:
         raise Refused(f"Jar {jar.code} has been {jar.state} already.")
     return jar
 
@@ -287,7 +288,7 @@ def _turn_words(turn: int, per_day: int) -> str:
 
 def _liquid(pour: PourDraft, said: Wording) -> str:
     volume = said.volume(pour.volume_ml)
-    if pour.kind == "spirit":
+    if pour.kind == LiquidKind.SPIRIT:
         return f"{volume} spirit {said.of(Kind.STRENGTH, pour.strength_abv)}"
     return f"{volume} {pour.kind}"
 

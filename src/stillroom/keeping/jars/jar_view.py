@@ -18,6 +18,7 @@ from stillroom.keeping.ledger import events
 from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView, StrainingView
 from stillroom.reckoning.charge import Keeping, liquid_in_jar, ratio_n, will_it_keep
 from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.states import JarState, LiquidKind
 from stillroom.records.tables import Jar, Shake, Shelf, Straining
 
 
@@ -37,7 +38,7 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
     return JarView(
         card=card,
         shelf=jar.shelf.name,
-        state=jar.state,
+        state=JarState(jar.state),
         simmered=jar.simmered,
         capacity_ml=jar.capacity_ml,
         ended_on=jar.ended_on,
@@ -75,7 +76,15 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
     )
     return {
         jar_id: tuple(
-            PourView(kind, spirit_id, spirit, volume, strength, date.fromisoformat(day), _lot(*lot))
+            PourView(
+                LiquidKind(kind),
+                spirit_id,
+                spirit,
+                volume,
+                strength,
+                date.fromisoformat(day),
+                _lot(*lot),
+            )
             for _, kind, spirit_id, spirit, volume, strength, day, *lot in pours
         )
         for jar_id, pours in groupby(rows, key=itemgetter(0))

@@ -25,6 +25,7 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.shelf_life import keep_until
+from stillroom.reckoning.states import JarState, StrengthBy
 from stillroom.reckoning.yields import (
     JUDGED_BY_THEIR_OWN,
     MEASURING_SLACK,
@@ -229,7 +230,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
             confirmed=bool(odd_yield),
             note=clean_note(draft.note),
         ).execute()
-        Jar.update(state="strained", ended_on=draft.strained_on).where(
+        Jar.update(state=JarState.STRAINED, ended_on=draft.strained_on).where(
             Jar.id == draft.jar_id
         ).execute()
         strength, strength_by, keeping = _finished(jar, draft)
@@ -255,7 +256,7 @@ def most_possible_ml(jar: JarView) -> float:
         return jar.outlook.volume_ml * MEASURING_SLACK
     if jar.capacity_ml is not None:
         return jar.capacity_ml
-    fresh_by_eye = any(c.mass_g is None and c.condition == "fresh" for c in jar.charges)
+    fresh_by_eye = any(c.mass_g is None and c.condition == Condition.FRESH for c in jar.charges)
     return jar.outlook.volume_ml * (BY_EYE_SLACK if fresh_by_eye else MEASURING_SLACK)
 
 
@@ -293,10 +294,10 @@ def _odd_strength(jar: JarView, measured_abv: float | None, said: Wording) -> st
     return ""
 
 
-def _finished(jar: JarView, draft: StrainDraft) -> tuple[float, str, Keeping]:
+def _finished(jar: JarView, draft: StrainDraft) -> tuple[float, StrengthBy, Keeping]:
     """The strength of what was strained, how it is known, and whether it will keep."""
     if draft.measured_abv is not None:
-        return draft.measured_abv, "measured", will_it_keep(draft.measured_abv)
-    known_by = "estimated" if jar.outlook.is_partial else "calculated"
+        return draft.measured_abv, StrengthBy.MEASURED, will_it_keep(draft.measured_abv)
+    known_by = StrengthBy.ESTIMATED if jar.outlook.is_partial else StrengthBy.CALCULATED
     found = narrowed(jar.outlook, draft.yield_ml)
     return found.strength_abv, known_by, Keeping(found.keeps)

@@ -10,6 +10,7 @@ from stillroom.errors import StillroomError, StoreError
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import MEASURE_ML
+from stillroom.reckoning.states import JarState, MovementKind
 from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.shelf_file import tables_with_broken_rules
 from stillroom.records.store import newest_schema, schema_as_made, schema_of
@@ -113,7 +114,7 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
         # A jar without liquid is sound: a notebook may not say what was poured on.
         if not herbs:
             yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
-        if (state == "strained") != (strained is not None):
+        if (state == JarState.STRAINED) != (strained is not None):
             yield Finding(f"Jar {code} is {state}, but its straining says otherwise.", _RESTORE)
         elif strained is None:
             continue
@@ -197,7 +198,7 @@ def _bottles(keeper: Keeper) -> Iterator[Finding]:
         ledgers[bottle_id].append((kind, volume))
     for bottle_id, code, size in keeper.rows("SELECT id, code, size_ml FROM bottle"):
         kinds = [kind for kind, _ in ledgers[bottle_id]]
-        if kinds.count("fill") != 1 or kinds[0] != "fill":
+        if kinds.count(MovementKind.FILL) != 1 or kinds[0] != MovementKind.FILL:
             yield Finding(f"Bottle {code} was not filled once, at first.", _RESTORE)
         held = 0.0
         for kind, volume in ledgers[bottle_id]:
@@ -231,7 +232,7 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
     ):
         parts[tincture_id] += volume
         sources[tincture_id].add(from_id)
-        if kind != "blend":
+        if kind != MovementKind.BLEND:
             yield Finding(f"A part of a blend left bottle {bottle} as a {kind}.", _RESTORE)
     for tincture_id, code, volume, is_blend in keeper.rows(
         "SELECT id, code, volume_ml, straining_id IS NULL FROM tincture"

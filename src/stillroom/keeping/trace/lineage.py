@@ -11,6 +11,7 @@ from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, Node, PourView, SpiritView, TinctureView
 from stillroom.keeping.wording import Wording
+from stillroom.reckoning.states import JarState
 
 _DRAWN = """
     SELECT p.tincture_id, b.id, b.code, b.tincture_id, -m.volume_ml, m.day
@@ -35,7 +36,7 @@ class FilledJar:
 
     jar_id: int
     code: str
-    state: str
+    state: JarState
     filled_on: date
     ended_on: date | None
     yield_ml: float | None
@@ -54,7 +55,7 @@ class FilledJar:
     @property
     def steeping_ml(self) -> float | None:
         """The liquid that is on the herb now; None where some herb was not weighed."""
-        return self.liquid_ml if self.state == "steeping" else 0.0
+        return self.liquid_ml if self.state == JarState.STEEPING else 0.0
 
 
 def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
@@ -65,7 +66,7 @@ def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
         jar_id: FilledJar(
             jar_id=jar_id,
             code=code,
-            state=state,
+            state=JarState(state),
             filled_on=date.fromisoformat(filled_on),
             ended_on=day_or_none(ended_on),
             yield_ml=yield_ml,

@@ -32,6 +32,7 @@ from stillroom.keeping.views import Gathering, Node, SpiritView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import folded
 from stillroom.reckoning.doses import in_each_ml
+from stillroom.reckoning.states import CORRECTIONS, JarState, MovementKind
 
 _GATHERINGS = """
     SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
@@ -47,7 +48,11 @@ _BOTTLES = """
     GROUP BY b.id, m.kind ORDER BY b.id, min(m.id)
 """
 
-_WENT = {"draw": "drawn", "spill": "spilled", "discard": "discarded"}
+_WENT = {
+    MovementKind.DRAW: "drawn",
+    MovementKind.SPILL: "spilled",
+    MovementKind.DISCARD: "discarded",
+}
 _GIVEN = """
     SELECT bottle_id, -volume_ml, note, day FROM movement
     WHERE kind = 'give' AND bottle_id IN (SELECT value FROM json_each(?)) ORDER BY id
@@ -179,7 +184,7 @@ class _Use:
 
     def in_jar_ml(self, jar: FilledJar) -> float | None:
         """What of it is still on the herb."""
-        if jar.state != "steeping":
+        if jar.state != JarState.STEEPING:
             return 0.0
         return jar.steeping_ml if self.poured_ml is None else self.poured_ml
 
@@ -211,11 +216,11 @@ class _Bottle:
         for volume_ml, note, day in self.given:
             to = f" ({note})" if note else ""
             out.append(f"{said.volume(volume_ml)} given {show_day(day)}{to}")
-        moved_ml = self.sums_ml.get("pour together", 0.0)
+        moved_ml = self.sums_ml.get(MovementKind.POUR_TOGETHER, 0.0)
         if abs(moved_ml) > EMPTY_ML:
             way = "in from" if moved_ml > 0 else "over into"
             out.append(f"{said.volume(abs(moved_ml))} poured {way} another bottle")
-        counted_ml = self.sums_ml.get("weigh in", 0.0) + self.sums_ml.get("count", 0.0)
+        counted_ml = sum(self.sums_ml.get(kind, 0.0) for kind in CORRECTIONS)
         if abs(counted_ml) > EMPTY_ML:
             more = "more" if counted_ml > 0 else "less"
             out.append(f"{said.volume(abs(counted_ml))} {more} by count")
@@ -304,7 +309,7 @@ class _Future:
             "bottle",
             bottle.code,
             bottle.detail(self.said),
-            volume_ml=bottle.sums_ml.get("fill"),
+            volume_ml=bottle.sums_ml.get(MovementKind.FILL),
             left_ml=bottle.left_ml,
             contains_ml=self._contained(bottle.tincture_id, bottle.left_ml),
             tincture_id=bottle.tincture_id,

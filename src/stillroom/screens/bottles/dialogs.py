@@ -26,13 +26,18 @@ from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, words
 from stillroom.screens.kit.text import safe
 
-REASONS = (("draw", "drawn for use"), ("give", "given away"), ("spill", "spilled"))
+REASONS = (
+    (MovementKind.DRAW.value, "drawn for use"),
+    (MovementKind.GIVE.value, "given away"),
+    (MovementKind.SPILL.value, "spilled"),
+)
 
 
 def bottle_name(row: BottleRow) -> str:
@@ -164,7 +169,7 @@ class DrawDialog(BottleDialog):
             self.keeper,
             self.row.bottle_id,
             self.entry("volume").needed(),
-            kind=self.query_one("#reason", Pick).value,
+            kind=MovementKind(self.query_one("#reason", Pick).value),
             reason=self.note(),
             day=self.query_one("#day", DayEntry).needed(),
             confirmed=self.confirmed,

@@ -11,6 +11,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.registry import FillPlan, Value
+from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.calculator.starts import spirits_to_pour
 from stillroom.screens.jar.fill import HerbStart, JarStart
 
@@ -36,7 +37,7 @@ def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> Ja
         volume_ml = _measured(Kind.VOLUME, pour.volume_ml, settings)
         pours += _out_of(cupboard, Liquid(volume_ml, pour.strength_abv))
     if plan.water_ml > 0:
-        pours.append(PourDraft("water", _measured(Kind.VOLUME, plan.water_ml, settings)))
+        pours.append(PourDraft(LiquidKind.WATER, _measured(Kind.VOLUME, plan.water_ml, settings)))
     capacity = values["jar"]
     return JarStart(
         herbs=(herb,),
@@ -57,11 +58,13 @@ def _out_of(cupboard: Sequence[SpiritView], pour: Liquid) -> list[PourDraft]:
     for spirit in enough[:1] or alike:
         if left_ml > 0:
             taken_ml = left_ml if spirit.left_ml is None else min(left_ml, spirit.left_ml)
-            drafts.append(PourDraft("spirit", taken_ml, spirit.strength_abv, spirit.spirit_id))
+            drafts.append(
+                PourDraft(LiquidKind.SPIRIT, taken_ml, spirit.strength_abv, spirit.spirit_id)
+            )
             left_ml -= taken_ml
     # A last spoonful is the rounding of the jug, not another bottle.
     if not drafts or left_ml > ROUNDING * pour.volume_ml:
-        drafts.append(PourDraft("spirit", left_ml, pour.strength_abv))
+        drafts.append(PourDraft(LiquidKind.SPIRIT, left_ml, pour.strength_abv))
     return drafts
 
 

@@ -24,6 +24,7 @@ from stillroom.reckoning.charge import Condition, dried_mass_g
 from stillroom.reckoning.drying import DRIED_WATER_FRACTION
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import Scalar, Value
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 Values = dict[str, Value]
@@ -291,7 +292,7 @@ def _cost_of_jar(keeper: Keeper, jar: JarView) -> Values:
     used: list[Row] = []
     for pour in jar.pours:
         spirit = bought.get(pour.spirit_id) if pour.spirit_id is not None else None
-        if pour.kind == "spirit":
+        if pour.kind == LiquidKind.SPIRIT:
             of, price = (spirit.bought_ml, spirit.price) if spirit else (None, None)
             used.append({"used": pour.volume_ml, "bought": of, "price": price})
     herbs: list[Row] = [

@@ -18,6 +18,7 @@ from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Choice, Pick
@@ -81,7 +82,7 @@ class TopUpDialog(JarDialog[JarCard]):
             self.jar.capacity_ml,
             self.liquid.settings,
         )
-        lines.append(COOL_FIRST if self.liquid.liquid.value == "decoction" else FOOD_GRADE)
+        lines.append(COOL_FIRST if self.liquid.liquid.value == LiquidKind.DECOCTION else FOOD_GRADE)
         self.query_one("#comes-to", Static).update("\n".join(lines))
 
     def keep(self) -> JarCard:

@@ -24,6 +24,7 @@ from stillroom.quantities import parse_shakes, show
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Choice, Pick
@@ -289,7 +290,7 @@ class FillDialog(Dialog[JarCard]):
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         if lines and self._lacks_decoction():
             lines = [lines[0], DECOCTION_UNKNOWN]
-        if simmered or "decoction" in poured:
+        if simmered or LiquidKind.DECOCTION in poured:
             lines.append(f"{COOL_FIRST} {CERTAIN}")
         else:
             lines.append(f"{CERTAIN} {FOOD_GRADE}" if lines else IDENTIFY)
@@ -303,8 +304,8 @@ class FillDialog(Dialog[JarCard]):
         simmered = self.query_one("#simmered", Pick)
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         is_asked = event.choice is simmered.choice and simmered.value == "yes"
-        if is_asked and "decoction" not in poured:
-            fields = LiquidFields(None, self.cupboard, self.settings, liquid="decoction")
+        if is_asked and LiquidKind.DECOCTION not in poured:
+            fields = LiquidFields(None, self.cupboard, self.settings, liquid=LiquidKind.DECOCTION)
             await self.query_one("#liquids").mount(fields)
 
     def _entry(self, selector: str) -> Entry[float]:
@@ -325,7 +326,7 @@ class FillDialog(Dialog[JarCard]):
     def _lacks_decoction(self) -> bool:
         """Whether the herb was simmered, and no decoction is entered."""
         return self.query_one("#simmered", Pick).value == "yes" and not any(
-            fields.liquid.value == "decoction" and fields.volume.typed.strip()
+            fields.liquid.value == LiquidKind.DECOCTION and fields.volume.typed.strip()
             for fields in self.query(LiquidFields)
         )
 

@@ -9,6 +9,7 @@ from textual import work
 from textual.binding import Binding
 
 from stillroom.keeping.cards import JarCard
+from stillroom.reckoning.states import JarState
 from stillroom.screens.kit.page import Page
 
 if TYPE_CHECKING:
@@ -94,7 +95,7 @@ class JarKeys(Page):
         jar = card and self.attempt(lambda: jar_view(self.keeper, card.jar_id))
         if not jar:
             return
-        if jar.state != "steeping":
+        if jar.state != JarState.STEEPING:
             self.host.complain("Only a jar that is still steeping can be corrected.")
         elif await self.app.push_screen_wait(CorrectDialog(self.keeper, jar=jar)):
             self.host.changed()

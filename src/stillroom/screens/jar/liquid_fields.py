@@ -13,10 +13,15 @@ from stillroom.keeping.views import SpiritView
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.fields import Entry, Pair, amount, example, prefilled
 
-LIQUIDS = (("spirit", "other spirit"), ("water", "water"), ("decoction", "decoction, cooled"))
+LIQUIDS = (
+    (LiquidKind.SPIRIT.value, "other spirit"),
+    (LiquidKind.WATER.value, "water"),
+    (LiquidKind.DECOCTION.value, "decoction, cooled"),
+)
 """What can be poured besides the cupboard's spirits."""
 
 
@@ -47,7 +52,7 @@ class LiquidFields(Vertical):
             hint=_usual(settings),
             required=False,
         )
-        strength = start.strength_abv if start and start.kind == "spirit" else None
+        strength = start.strength_abv if start and start.kind == LiquidKind.SPIRIT else None
         self.strength = Entry(
             "Strength",
             amount(Kind.STRENGTH, settings),
@@ -69,11 +74,11 @@ class LiquidFields(Vertical):
     @on(Choice.Changed)
     def _follow(self) -> None:
         bought = self.bought
-        self.strength.set_class(self.liquid.value != "spirit", "-hidden")
+        self.strength.set_class(self.liquid.value != LiquidKind.SPIRIT, "-hidden")
         if bought and bought.left_ml is not None:
             left = show(Kind.VOLUME, bought.left_ml, self.settings.units)
             self.volume.advise(f"{left} left")
-        elif self.liquid.value == "decoction":
+        elif self.liquid.value == LiquidKind.DECOCTION:
             self.volume.advise("what was poured off")
         else:
             self.volume.advise(_usual(self.settings))
@@ -90,7 +95,7 @@ class LiquidFields(Vertical):
             return None
         if self.bought:
             return Liquid(volume, self.bought.strength_abv)
-        strength = self.strength.peek() if self.liquid.value == "spirit" else 0.0
+        strength = self.strength.peek() if self.liquid.value == LiquidKind.SPIRIT else 0.0
         return None if strength is None else Liquid(volume, strength)
 
     def draft(self) -> PourDraft | None:
@@ -99,10 +104,10 @@ class LiquidFields(Vertical):
         if volume is None:
             return None
         if bought := self.bought:
-            return PourDraft("spirit", volume, bought.strength_abv, bought.spirit_id)
-        if self.liquid.value == "spirit":
-            return PourDraft("spirit", volume, self.strength.needed())
-        return PourDraft(self.liquid.value, volume)
+            return PourDraft(LiquidKind.SPIRIT, volume, bought.strength_abv, bought.spirit_id)
+        if self.liquid.value == LiquidKind.SPIRIT:
+            return PourDraft(LiquidKind.SPIRIT, volume, self.strength.needed())
+        return PourDraft(LiquidKind(self.liquid.value), volume)
 
 
 def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], settings: Settings) -> str:

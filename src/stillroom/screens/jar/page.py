@@ -20,6 +20,7 @@ from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many, show
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import JarState
 from stillroom.reckoning.yields import Pressing, share_of_theoretical
 from stillroom.screens.drawing.big_jar import BigJar
 from stillroom.screens.jar.jar_sum import verdict_line
@@ -107,7 +108,7 @@ class JarPage(JarKeys):
     def _facts(self, jar: JarView) -> Text:
         card, text = jar.card, Text()
         where = f"{safe(jar.shelf)} · filled {show_day(card.filled_on)}"
-        if jar.state == "steeping":
+        if jar.state == JarState.STEEPING:
             left = countdown(card.days_left(self.keeper.today))
             where += f" · strain {show_day(card.strain_on)} ({left})"
         else:
@@ -142,7 +143,7 @@ class JarPage(JarKeys):
     def _yield_words(self, jar: JarView) -> str:
         if jar.straining is None:
             expected = yield_outlook(self.keeper, jar, Pressing.SQUEEZED)
-            if jar.state != "steeping" or expected.expected_ml is None:
+            if jar.state != JarState.STEEPING or expected.expected_ml is None:
                 return ""
             return (
                 f"\nSqueezed by hand, expect {self._shown(Kind.VOLUME, expected.expected_ml)} "

@@ -1,0 +1,167 @@
+"""The words of the schema's columns are in one place, and nowhere else in the program."""
+
+import ast
+import re
+from collections.abc import Iterator
+from enum import StrEnum
+from pathlib import Path
+
+import pytest
+
+import stillroom
+from stillroom.keeping.keeper import Keeper
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import (
+    BY_HAND,
+    CORRECTIONS,
+    JarState,
+    LiquidKind,
+    MovementKind,
+    StrengthBy,
+)
+from stillroom.reckoning.yields import Pressing
+
+SOURCE = Path(next(iter(stillroom.__path__)))
+COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
+    ("jar", "state"): JarState,
+    ("charge_line", "part"): Part,
+    ("charge_line", "condition"): Condition,
+    ("pour", "kind"): LiquidKind,
+    ("straining", "pressing"): Pressing,
+    ("tincture", "strength_by"): StrengthBy,
+    ("movement", "kind"): MovementKind,
+    ("formula_part", "part"): Part,
+}
+"""Every column of the schema that may hold only certain words."""
+
+
+def words_allowed(keeper: Keeper) -> dict[tuple[str, str], list[set[str]]]:
+    """By table and column, the lists of words in the CHECKs of its own line."""
+    found: dict[tuple[str, str], list[set[str]]] = {}
+    for table, sql in keeper.rows("SELECT name, sql FROM sqlite_schema WHERE type = 'table'"):
+        for column, words in re.findall(r"CHECK \((\w+) IN \(('[^()]*')\)\)", sql):
+            found.setdefault((table, column), []).append(set(re.findall(r"'([^']*)'", words)))
+    return found
+
+
+def test_the_schema_allows_the_words_of_the_enums(keeper: Keeper) -> None:
+    allowed = words_allowed(keeper)
+    assert allowed.keys() == COLUMNS.keys()
+    for column, lists in allowed.items():
+        for words in lists:
+            assert words - {""} == set(COLUMNS[column]), column
+
+
+def test_the_schema_and_the_enum_agree_on_what_takes_liquid_out(keeper: Keeper) -> None:
+    ((sql,),) = keeper.rows("SELECT sql FROM sqlite_schema WHERE name = 'movement'")
+    (words,) = re.findall(r"kind NOT IN \((.*?)\) OR volume_ml < 0", sql)
+    assert set(re.findall(r"'([^']*)'", words)) == {k for k in MovementKind if k.takes_out}
+
+
+def test_each_kind_of_movement_has_one_meaning() -> None:
+    assert all(kind.takes_out and kind.verb for kind in BY_HAND)
+    assert not any(kind.takes_out for kind in CORRECTIONS)
+    assert {kind for kind in MovementKind if not kind.is_use} == {
+        MovementKind.FILL,
+        MovementKind.POUR_TOGETHER,
+        MovementKind.DISCARD,
+    }
+
+
+FIELDS = {column for _, column in COLUMNS}
+WORDS = {word for words in COLUMNS.values() for word in words}
+LEDGER_KINDS = {
+    "filled",
+    "topped up",
+    "strained",
+    "blended",
+    "bottled",
+    "imported",
+    "shaken",
+    "discarded",
+}
+"""Kinds of ledger entries, which the schema leaves open."""
+
+
+def field_of(node: ast.AST) -> str:
+    """The last name of `jar.state`, `row["state"]` or `state`."""
+    match node:
+        case ast.Attribute(attr=name) | ast.Name(id=name):
+            return name
+        case ast.Subscript(slice=ast.Constant(value=str(name))):
+            return name
+        case _:
+            return ""
+
+
+def words_in(node: ast.AST | None) -> Iterator[str]:
+    """The bare words in an expression, those of a list or of an if-else too."""
+    match node:
+        case ast.Constant(value=str(word)) if word in WORDS:
+            yield word
+        case ast.Tuple(elts=parts) | ast.List(elts=parts) | ast.Set(elts=parts):
+            for part in parts:
+                yield from words_in(part)
+        case ast.IfExp(body=one, orelse=other):
+            yield from (*words_in(one), *words_in(other))
+
+
+def bare_words(source: str) -> list[tuple[int, str]]:
+    """Words of the enums written out where such a field is compared, given or has a default."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        values: list[ast.AST | None] = []
+        match node:
+            case ast.Compare(left=left, comparators=others):
+                if FIELDS & {field_of(each) for each in (left, *others)}:
+                    values = [left, *others]
+            case ast.keyword(arg=str(name), value=value) if name in FIELDS:
+                values = [value]
+            case ast.AnnAssign(target=ast.Name(id=name), value=value) if name in FIELDS:
+                values = [value]
+            case ast.Assign(targets=[ast.Name(id=name)], value=value) if name in FIELDS:
+                values = [value]
+            case ast.arguments():
+                named = zip(node.kwonlyargs, node.kw_defaults, strict=True)
+                values = [default for arg, default in named if arg.arg in FIELDS]
+            case ast.Call(func=ast.Name(id="PourDraft" | "Choice"), args=args):
+                values = list(args)
+        found += [(getattr(node, "lineno", 0), word) for v in values for word in words_in(v)]
+    return found
+
+
+def sql_words(source: str) -> set[str]:
+    """Words that a query compares one of the columns with."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            pattern = r"\b(?:state|kind|strength_by|pressing)\s*(?:=|<>|IN)\s*(\('[^)]*\)|'[^']*')"
+            for words in re.findall(pattern, node.value):
+                found |= set(re.findall(r"'([^']*)'", words))
+    return found
+
+
+def test_no_word_of_the_enums_is_written_out() -> None:
+    found = {}
+    for path in SOURCE.rglob("*.py"):
+        source = path.read_text()
+        if here := bare_words(source):
+            found[path.relative_to(SOURCE).as_posix()] = here
+        assert sql_words(source) <= WORDS | LEDGER_KINDS, path
+    assert found == {}
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        'jar.state == "steeping"',
+        'row["kind"] in ("draw", "give")',
+        'take_out(kind="spill")',
+        'strength_by = "estimated" if fresh else "calculated"',
+        'def f(*, kind: str = "draw"): ...',
+        'PourDraft("water", 1.0)',
+        'Choice(("steeping", "strained"))',
+    ],
+)
+def test_a_word_written_out_is_found(line: str) -> None:
+    assert bare_words(line)
