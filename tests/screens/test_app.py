@@ -4,6 +4,7 @@ import shutil
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
+from threading import Event, current_thread, main_thread
 
 import pytest
 from textual.widgets import OptionList
@@ -12,7 +13,7 @@ from stillroom.clock import SetClock
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
-from stillroom.keeping.shelf_file.backups import backup_folder
+from stillroom.keeping.shelf_file.backups import BackupReport, backup_folder, backup_if_due
 from stillroom.screens.app import StillroomApp
 
 from ..durability.driver import content
@@ -68,6 +69,30 @@ async def test_a_folder_for_backups_is_tried_as_soon_as_it_is_set(
         await backed_up(app)
         await pilot.pause()
         assert "BACKUP FAILED" in screen_text(app)
+
+
+async def test_a_backup_under_way_is_not_broken_off_by_the_next(
+    keeper: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(keeper, "Yarrow")
+    goes_on = Event()
+    made: list[Path] = []
+
+    def slowly(keeper: Keeper, folder: Path) -> BackupReport:
+        assert current_thread() is not main_thread()
+        goes_on.wait()
+        report = backup_if_due(keeper, folder)
+        made.append(folder)
+        return report
+
+    monkeypatch.setattr("stillroom.keeping.shelf_file.backups.backup_if_due", slowly)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        under_way = [app._back_up(), app._back_up(), app._back_up()]
+        await pilot.pause()
+        goes_on.set()
+        await app.workers.wait_for_complete(under_way)
+        assert made == [backup_folder(keeper)]
 
 
 async def test_the_first_backup_waits_until_something_is_written_down(keeper: Keeper) -> None:

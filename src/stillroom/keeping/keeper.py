@@ -165,6 +165,11 @@ class Keeper:
         return self.store.read_only
 
     @property
+    def trouble(self) -> str:
+        """Why the shelf cannot be written to, in a sentence, where that may be cured."""
+        return self.store.trouble
+
+    @property
     def data_version(self) -> int:
         """A number that changes when another program writes to the shelf."""
         return self.store.data_version

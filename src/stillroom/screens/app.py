@@ -1,5 +1,6 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
+import asyncio
 import os
 from collections.abc import Iterable
 from datetime import date
@@ -137,6 +138,7 @@ class StillroomApp(KeysInTurn):
         self._backed_up: tuple[date, Path] | None = None
         """The day and place of the last backup that was made or found there."""
         self._backup_failure = ""
+        self._one_backup = asyncio.Lock()
         self._is_date_doubted = False
         self._complaint = ""
         self._backup_folder = keeper.setting(BACKUP_FOLDER)
@@ -254,8 +256,8 @@ class StillroomApp(KeysInTurn):
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
         self._doubt_date()
-        if self.keeper.store.trouble:
-            self.complain(self.keeper.store.trouble)
+        if self.keeper.trouble:
+            self.complain(self.keeper.trouble)
         self.catch_up()
 
     def tell_acts_apart(self) -> None:
@@ -318,21 +320,28 @@ class StillroomApp(KeysInTurn):
             self.keeper.forget_settings()
             self.shelf_changed.publish(None)
 
-    @work(thread=True, exclusive=True, group=BACKGROUND, exit_on_error=False)
-    def _back_up(self) -> None:
-        """Make the backup of the day, aside from the screen; a failure is told, work goes on."""
+    @work(group=BACKGROUND, exit_on_error=False)
+    async def _back_up(self) -> None:
+        """Make the backup of the day, aside from the screen; a failure is told, work goes on.
+
+        The shelf is read here; only the copy, on a connection of its own, is made in a thread.
+        One that is being made is never broken off: the next one waits, and finds it done.
+        """
         from stillroom.keeping.shelf_file.backups import backup_folder, backup_if_due, is_bare
 
-        if self.is_sample or self.keeper.store.read_only:
+        if self.is_sample or self.keeper.is_read_only:
             return
-        with self.keeper.store.db.connection_context():
-            folder, bare = backup_folder(self.keeper), is_bare(self.keeper)
-        wanted = (self.keeper.today, folder)
-        if bare or wanted == self._backed_up:  # a stick may be pulled out once it holds the day's
-            return
-        report = backup_if_due(self.keeper, folder)
-        self._backed_up = wanted if not report.failure else None
-        self.call_from_thread(self._backup_was_made, report.failure)
+        async with self._one_backup:
+            try:
+                folder, bare = backup_folder(self.keeper), is_bare(self.keeper)
+            except StillroomError:  # the pages show why
+                return
+            due = (self.keeper.today, folder)
+            if bare or due == self._backed_up:  # a stick may be pulled out once it has the day's
+                return
+            report = await asyncio.to_thread(backup_if_due, self.keeper, folder)
+            self._backed_up = due if not report.failure else None
+            self._backup_was_made(report.failure)
 
     def _follow_backup_folder(self) -> None:
         """Try a folder as soon as it is set, so that one that cannot be is told at once."""
