@@ -29,7 +29,7 @@ async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
-        for begins in ("No spirits yet", "No herbs yet", "No shelves yet", "No bottle sizes yet"):
+        for begins in ("no spirits yet", "no herbs yet", "no shelves yet", "no bottle sizes yet"):
             assert begins in screen_text(app)
             assert "Press n" in flat(app)
             await press(pilot, "tab")

@@ -31,7 +31,7 @@ async def test_an_empty_ledger_says_what_it_will_hold(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
-        assert "Nothing has happened on this shelf yet" in screen_text(app)
+        assert "There are no entries yet" in screen_text(app)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -68,7 +68,7 @@ async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(keeper: 
         await pilot.press("slash", *"zzz", "down")
         await pilot.pause()
         assert page.lines.has_focus
-        assert "No line has these words" in screen_text(app)
+        assert "No entry matches" in screen_text(app)
 
 
 async def test_f_turns_through_the_kinds_and_back_to_all(keeper: Keeper) -> None:
@@ -96,7 +96,7 @@ async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) 
         await pilot.press("enter")
         await pilot.pause()
         assert app.screen is page
-        assert "no single jar or bottle" in screen_text(app)
+        assert "isn't about one jar or bottle" in screen_text(app)
 
 
 @pytest.mark.parametrize(

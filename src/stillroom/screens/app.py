@@ -2,7 +2,7 @@
 
 import asyncio
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from functools import partial
 from importlib import import_module
@@ -51,7 +51,9 @@ CAUTIONS_READ = "cautions_read"
 CHANGE_POLL_S = 1.0
 """How often another program's writing, and the terminal's going, are looked for."""
 SAID_ONCE_S = 1.0
-"""How long a complaint is not said again."""
+"""How long a complaint is not shown again."""
+PICTURE_AFTER_S = 0.1
+"""When a picture is taken, once the palette has closed."""
 EXIT_POLL_S = 0.01
 """How often an end that must wait looks whether it still must."""
 
@@ -65,8 +67,11 @@ def _warm_up() -> None:
     warm_up()
 
 
-class KeyCommands(Provider):
-    """Every key of the present screen, by name, in the command palette."""
+class Commands(Provider):
+    """What the keys of the present screen do, by name, then what has no key.
+
+    Moving the cursor needs no name, and the day's acts come first.
+    """
 
     async def discover(self) -> Hits:
         """All of them, before anything is typed."""
@@ -81,10 +86,14 @@ class KeyCommands(Provider):
             if score > 0:
                 yield Hit(score, matcher.highlight(title), run, help=help_text)
 
-    def _commands(self) -> Iterable[tuple[str, str, "RunKey"]]:
-        for _, binding, enabled, tooltip in self.screen.active_bindings.values():
-            if enabled and tooltip and not binding.system:
-                yield tooltip, f"key {binding.key}", RunKey(self.app, binding.key)
+    def _commands(self) -> Iterable[tuple[str, str, Callable[[], Any]]]:
+        from stillroom.screens.help import acts_of
+
+        for act in acts_of(self.screen):
+            if act.heading != "Move":
+                yield act.words, f"key {act.shown_key}", RunKey(self.app, act.key)
+        for command in self.app.get_system_commands(self.screen):
+            yield command.title, command.help, command.callback
 
 
 class RunKey:
@@ -114,7 +123,7 @@ class StillroomApp(KeysInTurn):
 
     TITLE = "Stillroom"
     CSS_PATH = "app.tcss"
-    COMMANDS = App.COMMANDS | {KeyCommands}
+    COMMANDS = {Commands}
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
     ENABLE_COMMAND_PALETTE = True
     # Textual fails at a press of the mouse on text that has just gone, as at a toast clicked twice.
@@ -223,7 +232,7 @@ class StillroomApp(KeysInTurn):
         if self._backup_failure:
             return Text.assemble((" ! BACKUP FAILED ", "bold reverse"), "  ")
         if self.keeper.is_read_only:
-            return Text.assemble((" FOR LOOKING ONLY ", "bold reverse"), "  ")
+            return Text.assemble((" READ ONLY ", "bold reverse"), "  ")
         return Text()
 
     def on_load(self) -> None:
@@ -271,7 +280,7 @@ class StillroomApp(KeysInTurn):
         """Ask about a clock that has gone back, before anything is written under a wrong day."""
         try:
             doubt = "" if self.is_sample else self.keeper.date_in_doubt
-        except StillroomError:  # the pages tell of it
+        except StillroomError:  # the pages show it
             return
         self._is_date_doubted = bool(doubt)
         if doubt:
@@ -296,7 +305,7 @@ class StillroomApp(KeysInTurn):
         self.check_day()
 
     def check_day(self) -> None:
-        """Draw everything anew when the local day has changed, forward or back."""
+        """Draw everything again when the local day has changed, forward or back."""
         today = self.keeper.today
         if today != self._day:
             self._day = today
@@ -310,7 +319,7 @@ class StillroomApp(KeysInTurn):
         self.at_rest.look()
 
     def check_file(self) -> None:
-        """Draw everything anew when another program has written to the shelf."""
+        """Draw everything again when another program has written to the shelf."""
         try:
             version = self.keeper.data_version
         except StillroomError:
@@ -347,7 +356,7 @@ class StillroomApp(KeysInTurn):
         """Try a folder as soon as it is set, so that one that cannot be is told at once."""
         try:
             folder = self.keeper.setting(BACKUP_FOLDER)
-        except StillroomError:  # the pages tell of it
+        except StillroomError:  # the pages show it
             return
         if folder != self._backup_folder:
             self._backup_folder = folder
@@ -355,7 +364,7 @@ class StillroomApp(KeysInTurn):
 
     def _backup_was_made(self, failure: str) -> None:
         if failure and failure != self._backup_failure:
-            self.complain(f"No backup could be made today. {failure}")
+            self.complain(f"Today's backup failed. {failure}")
         if failure != self._backup_failure:
             self._backup_failure = failure
             self.shelf_changed.publish(None)
@@ -384,9 +393,9 @@ class StillroomApp(KeysInTurn):
         return super().pop_screen()
 
     def complain(self, problem: str) -> None:
-        """Say what was refused, in the place of what was said before.
+        """Show what was refused, in place of the last message.
 
-        A key held down is refused many times: that is said once.
+        A key held down is refused many times: that is shown once.
         """
         if problem == self._complaint:
             return
@@ -396,7 +405,7 @@ class StillroomApp(KeysInTurn):
         self.set_timer(SAID_ONCE_S, partial(self._said, problem))
 
     def refuse(self, error: StillroomError) -> None:
-        """Say what a use case refused; a date in doubt is asked about."""
+        """Show what a use case refused; ask about a date in doubt."""
         if isinstance(error, DateInDoubt):
             self._ask_about_date(str(error))
         else:
@@ -412,13 +421,13 @@ class StillroomApp(KeysInTurn):
             self._complaint = ""
 
     def say(self, sentence: str) -> None:
-        """Say what was done, in the place of what was said before."""
+        """Show what was done, in place of the last message."""
         self._complaint = ""
         self.clear_notifications()
         self.notify(sentence, timeout=3, markup=False)
 
     def changed(self, sentence: str = "") -> None:
-        """Tell every page that this program has changed the shelf."""
+        """Have every page read the shelf again, after this program has changed it."""
         if sentence:
             self.say(sentence)
         self._follow_backup_folder()
@@ -431,7 +440,7 @@ class StillroomApp(KeysInTurn):
             self.exit()
 
     def action_undo(self) -> None:
-        """Take the last action back."""
+        """Undo the last action."""
         try:
             title = undo(self.keeper)
         except AnothersAct as asked:
@@ -448,17 +457,17 @@ class StillroomApp(KeysInTurn):
             self.changed(f"Undone: {title}")
 
     def action_redo(self) -> None:
-        """Do again what was taken back."""
+        """Redo what was undone."""
         try:
             title = redo(self.keeper)
         except StillroomError as error:
             self.refuse(error)
         else:
-            self.changed(f"Done again: {title}")
+            self.changed(f"Redone: {title}")
 
     @work
     async def action_back_up(self) -> None:
-        """A copy of the shelf in a file."""
+        """Open the form that backs up."""
         from stillroom.screens.shelf_file.backup_dialogs import BackupDialog
 
         path = await self.push_screen_wait(BackupDialog(self.keeper))
@@ -467,11 +476,11 @@ class StillroomApp(KeysInTurn):
 
     @work
     async def action_restore(self) -> None:
-        """A backup in the shelf's place."""
+        """Open the form that restores a backup."""
         from stillroom.screens.shelf_file.backup_dialogs import RestoreDialog
 
         if self.is_sample:
-            self.complain("The sample shelf is thrown away afterwards: nothing to restore.")
+            self.complain("This is the sample shelf: there is nothing to restore.")
             return
         said = await self.push_screen_wait(RestoreDialog(self.keeper))
         if said:
@@ -491,9 +500,12 @@ class StillroomApp(KeysInTurn):
         self.push_screen(HelpScreen(self.screen))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """Backup and restore, and Textual's own commands less those that have names of ours."""
-        yield SystemCommand("Back up", "Write a copy of the shelf to a file", self.action_back_up)
-        yield SystemCommand("Restore", "Put a backup in the shelf's place", self.action_restore)
-        for command in super().get_system_commands(screen):
-            if command.title not in {"Keys", "Maximize", "Minimize"}:
-                yield command
+        """What has no key."""
+        yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
+        yield SystemCommand("Restore", "Replace the shelf with a backup", self.action_restore)
+        yield SystemCommand("Theme", "Choose the colours of the screen", self.action_change_theme)
+        yield SystemCommand(
+            "Picture of the screen",
+            "Save what the screen shows as an SVG file",
+            lambda: self.set_timer(PICTURE_AFTER_S, self.deliver_screenshot),
+        )

@@ -1,5 +1,9 @@
-"""What a page is for, its keys, and the cautions."""
+"""Help: what a page is for, its keys by what they act on, the words of the trade, cautions."""
 
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -27,6 +31,7 @@ class Sheet(ModalScreen[None]):
     }
     Sheet VerticalScroll { height: auto; max-height: 100%; }
     Sheet Static { margin-bottom: 1; }
+    Sheet Static.-tight { margin-bottom: 0; }
     Sheet KeyLine {
         dock: none; padding: 0; background: $background;
         & > .keyline--key, & > .keyline--word { background: $background; }
@@ -44,8 +49,99 @@ class Sheet(ModalScreen[None]):
             yield KeyLine()
 
     def compose_text(self) -> ComposeResult:
-        """What there is to read."""
+        """The text."""
         raise NotImplementedError
+
+
+WORDS = (
+    ("menstruum", "the liquid poured on the herb: spirit, water or a decoction"),
+    ("maceration", "steeping herb in liquid for days or weeks"),
+    ("decoction", "water in which root or bark was simmered, then cooled"),
+    ("marc", "the spent herb that is left after straining"),
+    ("ratio 1:5", "1 g of herb to 5 mL of liquid poured"),
+    ("w/v", "weight of herb to volume of liquid"),
+    ("% v/v", "share of alcohol by volume, at 20 °C"),
+    ("tincture", "the strained liquid; one straining or one blend of it is a batch"),
+    ("batch", "all bottles of one tincture, with one batch code"),
+    ("keep until", "the last day to use it: a convention, not a proof"),
+)
+"""Words of the trade that the pages use, and what they mean."""
+
+_BY_ID = {
+    "board.open": "This jar",
+    "jar.fill": "All jars",
+    "jar.round": "All jars",
+    "jar.shake_all": "All jars",
+    "table.open": "This line",
+    "page.undo": "Everywhere",
+    "page.redo": "Everywhere",
+    "page.print": "Everywhere",
+    "page.help": "Everywhere",
+    "page.quit": "Everywhere",
+}
+_BY_PREFIX = {
+    "jar": "This jar",
+    "round": "The round",
+    "bottle": "This bottle",
+    "bottles": "All bottles",
+    "calculator": "Calculator",
+    "cupboard": "Cupboard",
+    "ledger": "Ledger",
+    "find": "Find and go back",
+    "list": "Find and go back",
+    "jar_page": "Find and go back",
+    "board": "Move",
+    "table": "Move",
+    "outcome": "Move",
+    "choice": "Move",
+    "page": "Pages",
+}
+_HEADINGS = (
+    "This jar", "All jars", "The round", "This bottle", "All bottles", "Calculator", "Cupboard",
+    "Ledger", "This form", "This line", "Find and go back", "Everywhere", "Move", "Pages",
+)  # fmt: skip
+"""In the order in which help lists them: the day's acts first."""
+
+
+class Act(NamedTuple):
+    """Something a key does here."""
+
+    heading: str
+    shown_key: str
+    key: str
+    words: str
+
+
+def acts_of(screen: Screen[object]) -> list[Act]:
+    """What the keys of a screen can do now, the day's acts first; each act once."""
+    acts: dict[tuple[str, str], Act] = {}
+    for _, binding, enabled, tooltip in screen.active_bindings.values():
+        words = tooltip or binding.description
+        # Textual's own keys have no id: they need no help here.
+        if enabled and words and binding.id and not binding.system:
+            shown = screen.app.get_key_display(binding)
+            acts.setdefault((shown, words), Act(_heading(binding.id), shown, binding.key, words))
+    return sorted(acts.values(), key=lambda act: _HEADINGS.index(act.heading))
+
+
+def _heading(binding_id: str) -> str:
+    return _BY_ID.get(binding_id) or _BY_PREFIX.get(binding_id.partition(".")[0], "This form")
+
+
+class Pairs:
+    """Keys or words at the left, what they mean at the right, further in where it runs on."""
+
+    def __init__(self, pairs: list[tuple[str, str]], room: int = 10) -> None:
+        self.pairs = pairs
+        self.room = room
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """As wide as there is room."""
+        for name, words in self.pairs:
+            width = max(1, options.max_width - self.room - 2)
+            for number, part in enumerate(Text(words).wrap(console, width)):
+                left = f"{name:>{self.room}}  " if number == 0 else " " * (self.room + 2)
+                yield Text(left, "bold") + Text(part.plain)
 
 
 class HelpScreen(Sheet):
@@ -56,14 +152,24 @@ class HelpScreen(Sheet):
     def __init__(self, page: Screen[object]) -> None:
         super().__init__()
         self.purpose = str(getattr(page, "HELP", ""))
-        self.keys = _keys(page)
+        self.acts = acts_of(page)
 
     def compose_text(self) -> ComposeResult:
-        """Purpose, keys, cautions."""
+        """Purpose, keys, words, cautions."""
         yield Static(self.purpose, markup=False)
-        yield Static(self.keys)
+        for heading, pairs in self._groups():
+            yield Static(heading, classes="heading -tight")
+            yield Static(Pairs(pairs))
+        yield Static("Words", classes="heading -tight")
+        yield Static(Pairs(list(WORDS)))
         yield Static("Cautions", classes="heading")
         yield Static(_cautions(), markup=False)
+
+    def _groups(self) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+        for heading in _HEADINGS:
+            pairs = [(act.shown_key, act.words) for act in self.acts if act.heading == heading]
+            if pairs:
+                yield heading, pairs
 
 
 class FirstCautions(Sheet):
@@ -74,26 +180,8 @@ class FirstCautions(Sheet):
     def compose_text(self) -> ComposeResult:
         """The cautions and where to find them again."""
         yield Static(_cautions(), markup=False)
-        yield Static("They stand in the help of every page: press ? there.", markup=False)
+        yield Static("You can read these again on any page: press ?.", markup=False)
 
 
 def _cautions() -> str:
     return "\n".join(f"· {caution}" for caution in CAUTIONS)
-
-
-def _keys(page: Screen[object]) -> Text:
-    """A table of the keys that work on a page, one a line; other keys for the same are left out."""
-    text = Text()
-    told = set()
-    for _, binding, enabled, tooltip in page.active_bindings.values():
-        words = tooltip or binding.description
-        # Textual's own keys have no id: what they do needs no telling here.
-        if enabled and words and binding.id and not binding.system:
-            key = page.app.get_key_display(binding)
-            if (key, words) in told:
-                continue
-            told.add((key, words))
-            text.append(f"{key:>10}", "bold")
-            text.append(f"  {words}\n")
-    text.right_crop(1)
-    return text

@@ -57,7 +57,7 @@ def note_lines(text: str) -> str:
 
 
 class SpiritDialog(Dialog[int]):
-    """A spirit bought, or what is written of one."""
+    """A new spirit, or a change to one."""
 
     def __init__(self, keeper: Keeper, spirit: SpiritView | None = None) -> None:
         super().__init__()
@@ -85,7 +85,7 @@ class SpiritDialog(Dialog[int]):
         yield Entry(
             "Bought", amount(Kind.VOLUME, self.settings),
             prefilled(Kind.VOLUME, known.bought_ml if known else None, self.settings),
-            id="bought", required=False, hint="blank: what is left is not counted",
+            id="bought", required=False, hint="volume; blank: not counted",
         )  # fmt: skip
         yield Entry(
             "Price", amount(Kind.MONEY, self.settings),
@@ -96,14 +96,14 @@ class SpiritDialog(Dialog[int]):
             "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
             id="day", required=False, hint="e.g. 26 Nov 2026",
         )  # fmt: skip
-        yield Entry("Seller, lot", words, known.origin if known else "", id="origin",
+        yield Entry("Origin, lot", words, known.origin if known else "", id="origin",
                     required=False, classes="-wide", max_length=2000)  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
-                    required=False, classes="-wide", hint="// begins a new line")  # fmt: skip
+                    required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
         yield Static(FOOD_GRADE, classes="quiet", markup=False)
 
     def keep(self) -> int:
-        """Put it into the cupboard, or correct it."""
+        """Add the spirit, or change it."""
         draft = SpiritDraft(
             name=self.query_one("#name", Entry).needed(),
             strength_abv=self.query_one("#strength", Entry).needed(),
@@ -120,7 +120,7 @@ class SpiritDialog(Dialog[int]):
 
 
 class HerbDialog(Dialog[int]):
-    """A herb, or what is written of one."""
+    """A new herb, or a change to one."""
 
     def __init__(self, keeper: Keeper, herb: HerbView | None = None) -> None:
         super().__init__()
@@ -145,10 +145,10 @@ class HerbDialog(Dialog[int]):
                     id="cautions", required=False, classes="-wide",
                     hint="your own, printed on its labels")  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
-                    required=False, classes="-wide", hint="// begins a new line")  # fmt: skip
+                    required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
 
     def keep(self) -> int:
-        """Write it down."""
+        """Add the herb, or change it."""
         draft = HerbDraft(
             name=self.query_one("#name", Entry).needed(),
             botanical=self.query_one("#botanical", Entry).read() or "",
@@ -162,7 +162,7 @@ class HerbDialog(Dialog[int]):
 
 
 class ShelfDialog(Dialog[int]):
-    """A shelf, or what is written of one."""
+    """A new shelf, or a change to one."""
 
     def __init__(self, keeper: Keeper, shelf: ShelfRow | None = None) -> None:
         super().__init__()
@@ -184,10 +184,10 @@ class ShelfDialog(Dialog[int]):
         yield Entry("Name", words, known.name if known else "", id="name", classes="-wide",
                     hint="e.g. North larder")  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
-                    required=False, classes="-wide", hint="e.g. dark and dry")  # fmt: skip
+                    required=False, classes="-wide", hint="e.g. away from the stove")  # fmt: skip
 
     def keep(self) -> int:
-        """Put it up, or change it."""
+        """Add the shelf, or change it."""
         draft = ShelfDraft(
             name=self.query_one("#name", Entry).needed(),
             note=self.query_one("#note", Entry).read() or "",
@@ -199,7 +199,7 @@ class ShelfDialog(Dialog[int]):
 
 
 class SizeDialog(Dialog[float]):
-    """A size of bottle, and how many stand empty."""
+    """A size of bottle, and how many empty ones there are."""
 
     def __init__(self, keeper: Keeper, size: SizeView | None = None) -> None:
         super().__init__()
@@ -223,11 +223,11 @@ class SizeDialog(Dialog[float]):
             shown = prefilled(Kind.VOLUME, known.size_ml, self.settings)
             yield Static(f"Bottles of {shown}", classes="heading", markup=False)
         empties = "" if known is None or known.empties is None else str(known.empties)
-        yield Entry("Empty ones", whole_number(Kind.COUNT, self.settings), empties, id="empties",
+        yield Entry("Empty bottles", whole_number(Kind.COUNT, self.settings), empties, id="empties",
                     required=False, hint="blank: not counted")  # fmt: skip
 
     def keep(self) -> float:
-        """Offer this size, with so many empties."""
+        """Save this size, with its empty bottles."""
         if self.known is None:
             size_ml = float(self.query_one("#volume", Entry).needed())
         else:
@@ -250,7 +250,7 @@ ALCOHOLOMETER = (
 
 
 class SettingsDialog(Dialog[Settings]):
-    """How the people of this shelf like things."""
+    """The settings of this shelf."""
 
     TITLE_TEXT = "Settings"
     corrects = True
@@ -275,13 +275,13 @@ class SettingsDialog(Dialog[Settings]):
         marks = [("point", "point, 1.5"), ("comma", "comma, 1,5")]
         yield Pick("Decimal mark", marks, comma, id="decimal_comma")
         yield Entry("Initials", words, settings.maker, id="maker", required=False,
-                    max_length=12, hint="stand in the ledger")  # fmt: skip
+                    max_length=12, hint="shown in the ledger")  # fmt: skip
         yield Entry("Maker", words, settings.maker_name, id="maker_name", required=False,
-                    max_length=200, hint="as printed on labels")  # fmt: skip
+                    max_length=200, hint="name printed on labels")  # fmt: skip
         yield Entry("Days to steep", whole_number(Kind.DAYS, settings), str(settings.steep_days),
-                    id="steep_days", hint="what a new jar begins with")  # fmt: skip
+                    id="steep_days", hint="default for new jars")  # fmt: skip
         yield Entry("Shakes a day", parse_shakes, str(settings.shakes_per_day),
-                    id="shakes_per_day", hint="0 to 9")  # fmt: skip
+                    id="shakes_per_day", hint="default for new jars, 0 to 9")  # fmt: skip
         yield Entry("Drops per mL", amount(Kind.NUMBER, settings),
                     prefilled(Kind.NUMBER, settings.drops_per_ml, settings), id="drops_per_ml",
                     required=False, hint="counted with your own dropper")  # fmt: skip
@@ -289,7 +289,7 @@ class SettingsDialog(Dialog[Settings]):
                    id="alcoholometer")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
-                    hint="beside the usual ones on every label")  # fmt: skip
+                    hint="added to every label")  # fmt: skip
         yield Entry("Backups go to", words, settings.backup_folder, id="backup_folder",
                     required=False, classes="-wide", max_length=1000,
                     hint="a folder; blank: beside the shelf")  # fmt: skip
@@ -300,10 +300,10 @@ class SettingsDialog(Dialog[Settings]):
             self.query_one(f"#{self.field}").query("Input, Choice").first().focus()
 
     def keep(self) -> Settings:
-        """Keep these."""
+        """Save these."""
         drops = self.query_one("#drops_per_ml", Entry).read()
         if drops is not None and not drops > 0:
-            raise NotUnderstood("Drops per mL: a number above nothing, or blank.")
+            raise NotUnderstood("Drops per mL must be greater than zero, or blank.")
         true_at = self.query_one("#alcoholometer", Pick).value
         return save_settings(
             self.keeper,
@@ -323,7 +323,7 @@ class SettingsDialog(Dialog[Settings]):
 
 
 def _spirit_facts(spirit: SpiritView) -> tuple[object, ...]:
-    """All of a spirit that its form can correct; what is left of it may change meanwhile."""
+    """All of a spirit that its form can correct; what is left of it may change."""
     return (
         spirit.name, spirit.strength_abv, spirit.bought_ml, spirit.price, spirit.bought_on,
         spirit.origin, spirit.note,

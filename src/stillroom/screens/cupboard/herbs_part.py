@@ -22,7 +22,7 @@ _SPARKS = "▁▂▃▄▅▆▇█"
 
 
 class HerbsPart(Part[HerbView]):
-    """Herbs, with the keeper's own cautions and yields."""
+    """Herbs, with your own cautions and yields."""
 
     title = "Herbs"
     columns = (
@@ -33,9 +33,9 @@ class HerbsPart(Part[HerbView]):
         Column("Cautions", 8),
     )
     hint = (
-        "No herbs yet.\n\nA herb is written down by itself when you fill a jar with it. Press n to "
-        "write one down now, with its botanical name and your own cautions, which are printed on "
-        "its labels."
+        "There are no herbs yet. Press n to add one.\n\nA herb is also added automatically when "
+        "you fill a jar with it. You can add its botanical name, and cautions of your own to print "
+        "on its labels."
     )
 
     def __init__(self, page: ListPage) -> None:
@@ -61,7 +61,7 @@ class HerbsPart(Part[HerbView]):
             Cell(row.botanical),
             Cell(str(row.jars)),
             Cell(held),
-            Cell("own" if row.cautions else ""),
+            Cell("yes" if row.cautions else ""),
         )
 
     def words(self, row: HerbView) -> tuple[str, ...]:
@@ -85,21 +85,21 @@ class HerbsPart(Part[HerbView]):
             if straining.percent is not None
         ]
         if not known:
-            return "No yields yet: they stand here once a weighed jar of it is strained."
+            return "No yields yet: they are shown here once a weighed jar of it is strained."
         plot = "" if self.page.host.is_plain else f" {spark(known)}"
         mean, first, last = (
             self.page.shown(Kind.PERCENT, value)
             for value in (sum(known) / len(known), known[0], known[-1])
         )
         count = how_many(len(known), "straining")
-        return f"Yield{plot} first {first}, last {last}, mean {mean} of {count}; enter shows them."
+        return f"Yield{plot} first {first}, last {last}, mean {mean} of {count}."
 
     def form(self, row: HerbView | None) -> Dialog[Any]:
         """A herb."""
         return HerbDialog(self.keeper, row)
 
     def remove(self, row: HerbView) -> None:
-        """Out of the list, where no jar was filled with it."""
+        """Delete it, where no jar was filled with it."""
         remove_herb(self.keeper, row.herb_id)
 
 

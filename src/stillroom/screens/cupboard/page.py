@@ -60,41 +60,44 @@ class PartLine(Widget):
         return text
 
     def on_click(self, event: Click) -> None:
-        """Say which was meant."""
+        """Report the part that was clicked."""
         number = event.style.meta.get("part")
         if number is not None:
             self.post_message(self.Clicked(number))
 
 
 class CupboardPage(ListPage):
-    """What is kept besides jars and bottles."""
+    """Spirits, herbs, shelves, bottle sizes and settings."""
 
     HELP = (
-        "Spirits with what is left of them, herbs with your own cautions, notes and yields, the "
-        "shelves in their order, the bottle sizes you fill with how many stand empty, and the "
-        "settings of this shelf. tab or the arrows turn to the next part. Whatever has gone into a "
-        "jar cannot be removed, so that every record keeps its sources."
+        "Your spirits and what is left of them, herbs with your own cautions, notes and yields, "
+        "the shelves in order, the bottle sizes you fill and how many are empty, and the settings. "
+        "Press tab or an arrow key for the next part. What has gone into a jar can't be deleted, "
+        "so every record keeps its sources."
     )
     FIND_HINT = "words in this part"
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="cupboard.next", key_display="tab",
-                tooltip="Spirits, herbs, shelves, bottle sizes, settings"),
-        Binding("shift+tab,left", "turn(-1)", "Part before", show=False, id="cupboard.before",
-                tooltip="The part before"),
-        Binding("n", "add", "New", id="cupboard.add", tooltip="Add one to this part"),
-        Binding("e", "change", "Change", id="cupboard.change", tooltip="Change the chosen one"),
-        Binding("x", "remove", "Remove", id="cupboard.remove",
-                tooltip="Remove the chosen one, where nothing was made with it"),
+                tooltip="Go to the next part: spirits, herbs, shelves, sizes, settings"),
+        Binding("shift+tab,left", "turn(-1)", "Previous part", show=False, id="cupboard.before",
+                tooltip="Go back to the previous part"),
+        Binding("n", "add", "New", id="cupboard.add", tooltip="Add an entry to this part"),
+        Binding("e", "change", "Change", id="cupboard.change",
+                tooltip="Change the chosen entry"),
+        Binding("x", "remove", "Delete", id="cupboard.remove",
+                tooltip="Delete the chosen entry, if nothing was made with it"),
         Binding("minus", "shift(-1)", "Higher", id="cupboard.higher", key_display="-",
-                tooltip="This shelf one place up"),
+                tooltip="Move this shelf one place up"),
         Binding("plus", "shift(1)", "Lower", id="cupboard.lower", key_display="+",
-                tooltip="This shelf one place down"),
+                tooltip="Move this shelf one place down"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
         self._parts = [make(self) for make in PARTS]
         self._chosen = 0
+
+    NEED_CHOSEN = frozenset({"change", "remove", "shift"})
 
     def compose_list(self) -> ComposeResult:
         """The parts, and the list of the one on show."""
@@ -118,8 +121,9 @@ class CupboardPage(ListPage):
         """Read the part on show."""
         part = self.part
         rows = [row for row in part.rows() if self.matches(*part.words(row))]
-        hint = "Nothing here has these words. esc shows all." if self.sought else part.hint
+        hint = "Nothing matches. Press esc to show all." if self.sought else part.hint
         self.rows.show(rows, hint)
+        self.offer(has_chosen=self.rows.selected is not None)
         self.head(Text(f"Cupboard · {part.title}", style="bold"))
         self.refresh_bindings()
 
@@ -133,7 +137,7 @@ class CupboardPage(ListPage):
         self.about("" if row is None else self.part.about(row))
 
     def action_turn(self, step: int) -> None:
-        """The next part or the one before, round and round."""
+        """Go to the next part or the previous one, round and round."""
         self.turn_to((self._chosen + step) % len(self._parts))
 
     def turn_to(self, number: int) -> None:
@@ -151,14 +155,14 @@ class CupboardPage(ListPage):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Settings are neither added nor removed; only shelves have an order."""
         if action == "shift":
-            return self.part.title == "Shelves"
-        if action in ("add", "remove"):
-            return not self.part.is_fixed
+            return self.part.title == "Shelves" and super().check_action(action, parameters)
+        if action in ("add", "remove") and self.part.is_fixed:
+            return False
         return super().check_action(action, parameters)
 
     @work
     async def action_add(self) -> None:
-        """A new one."""
+        """Add an entry."""
         key = await self.app.push_screen_wait(self.part.form(None))
         if key is not None:
             self.host.changed()
@@ -167,10 +171,10 @@ class CupboardPage(ListPage):
 
     @work
     async def action_change(self) -> None:
-        """Change the chosen one."""
+        """Change the chosen entry."""
         row = self.rows.selected
         if row is None:
-            self.host.complain("There is nothing to change yet.")
+            self.host.complain("There is nothing to change yet. Press n to add an entry.")
         elif await self.app.push_screen_wait(self.part.form(row)) is not None:
             self.host.changed()
 
@@ -187,7 +191,7 @@ class CupboardPage(ListPage):
             self.action_change()
 
     def action_remove(self) -> None:
-        """Remove the chosen one."""
+        """Delete the chosen entry."""
         row = self.rows.selected
         if row is None:
             return
@@ -196,7 +200,7 @@ class CupboardPage(ListPage):
         except StillroomError as error:
             self.host.refuse(error)
         else:
-            self.host.changed("Removed. u brings it back.")
+            self.host.changed("Deleted. Press u to undo.")
 
     def action_shift(self, step: int) -> None:
         """Move the chosen shelf within the order."""

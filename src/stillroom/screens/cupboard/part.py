@@ -23,9 +23,9 @@ class Part(Generic[T]):
     title: ClassVar[str]
     columns: ClassVar[tuple[Column, ...]]
     hint: ClassVar[str] = ""
-    """What is said while it is empty."""
+    """What is shown while it is empty."""
     is_fixed: ClassVar[bool] = False
-    """Whether nothing can be added or removed."""
+    """Whether nothing can be added or deleted."""
 
     def __init__(self, page: ListPage) -> None:
         self.page = page
@@ -48,7 +48,7 @@ class Part(Generic[T]):
         raise NotImplementedError
 
     def about(self, row: T) -> Text:
-        """What is said of the chosen row."""
+        """Details of the chosen row."""
         raise NotImplementedError
 
     def form(self, row: T | None) -> Dialog[Any]:
@@ -56,8 +56,8 @@ class Part(Generic[T]):
         raise NotImplementedError
 
     def remove(self, row: T) -> None:
-        """Take a row out."""
-        raise Refused("Nothing is removed here.")
+        """Delete a row."""
+        raise Refused("Nothing can be deleted here.")
 
 
 def _told(name: str, facts: str, rest: str) -> Text:

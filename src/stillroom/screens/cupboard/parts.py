@@ -15,6 +15,7 @@ from stillroom.keeping.cupboard.cupboard import (
     spirits,
 )
 from stillroom.keeping.views import ShelfRow, SizeView, SpiritView
+from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.cupboard.dialogs import (
     ShelfDialog,
@@ -43,8 +44,8 @@ class SpiritsPart(Part[SpiritView]):
         Column("Bought on", 11, is_right=True, from_width=96),
     )
     hint = (
-        "No spirits yet.\n\nPress n to write down a spirit you bought: its strength goes into "
-        "every jar it fills, and what is left of it is counted for you."
+        "There are no spirits yet. Press n to add one you bought.\n\nIts strength goes into every "
+        "jar it fills, and what is left of it is counted for you."
     )
 
     def rows(self) -> Sequence[SpiritView]:
@@ -83,10 +84,10 @@ class SpiritsPart(Part[SpiritView]):
         if row.price is not None:
             facts.append(f"paid {self.page.shown(Kind.MONEY, row.price)}")
         if row.origin:
-            facts.append(f"from {safe(row.origin)}")
+            facts.append(f"origin, lot: {safe(row.origin)}")
         if row.bought_on is not None:
             facts.append(f"bought {show_day(row.bought_on)}")
-        note = safe(row.note) or "enter: every jar and bottle it went into."
+        note = safe(row.note) or "Press enter to see every jar and bottle it went into."
         return _told(row.name, " · ".join(facts), note)
 
     def form(self, row: SpiritView | None) -> Dialog[Any]:
@@ -94,7 +95,7 @@ class SpiritsPart(Part[SpiritView]):
         return SpiritDialog(self.keeper, row)
 
     def remove(self, row: SpiritView) -> None:
-        """Out of the cupboard, where it was never poured."""
+        """Delete it, where it was never poured."""
         remove_spirit(self.keeper, row.spirit_id)
 
 
@@ -104,8 +105,8 @@ class ShelvesPart(Part[ShelfRow]):
     title = "Shelves"
     columns = (Column("Shelf", share=2), Column("Note", share=3), Column("Jars", 5, is_right=True))
     hint = (
-        "No shelves yet.\n\nThe first jar puts one up by itself. Press n to put up shelves by the "
-        "names you know them by."
+        "There are no shelves yet. Press n to add one by the name you call it.\n\nFilling your "
+        "first jar adds one automatically."
     )
 
     def rows(self) -> Sequence[ShelfRow]:
@@ -126,30 +127,30 @@ class ShelvesPart(Part[ShelfRow]):
 
     def about(self, row: ShelfRow) -> Text:
         """Jars and note."""
-        jars = "1 jar steeps here" if row.jars == 1 else f"{row.jars or 'no'} jars steep here"
-        return _told(row.name, jars, safe(row.note) or "- and + move it up and down.")
+        jars = how_many(row.jars, "steeping jar") if row.jars else "no steeping jars"
+        return _told(row.name, jars, safe(row.note) or "Press - to move it up, + to move it down.")
 
     def form(self, row: ShelfRow | None) -> Dialog[Any]:
         """A shelf."""
         return ShelfDialog(self.keeper, row)
 
     def remove(self, row: ShelfRow) -> None:
-        """Down, where no jar was ever on it."""
+        """Delete it, where no jar was ever on it."""
         remove_shelf(self.keeper, row.shelf_id)
 
 
 class SizesPart(Part[SizeView]):
-    """Bottle sizes, with how many stand empty."""
+    """Bottle sizes, with how many are empty."""
 
     title = "Bottle sizes"
     columns = (
         Column("Size", 12, is_right=True),
-        Column("Empty ones", 14, is_right=True),
+        Column("Empty bottles", 14, is_right=True),
         Column(""),
     )
     hint = (
-        "No bottle sizes yet.\n\nPress n to name the sizes you fill. Straining then proposes "
-        "bottles of these sizes, as far as the empty ones go."
+        "There are no bottle sizes yet. Press n to add the sizes you fill.\n\nStraining then "
+        "suggests bottles of these sizes, as many as you have empty."
     )
 
     def rows(self) -> Sequence[SizeView]:
@@ -172,14 +173,14 @@ class SizesPart(Part[SizeView]):
 
     def about(self, row: SizeView) -> Text:
         """How the count is kept."""
-        return Text("Bottling takes the filled ones off the count by itself. e counts anew.")
+        return Text("Bottling updates this count. Press e to correct it.")
 
     def form(self, row: SizeView | None) -> Dialog[Any]:
         """A size."""
         return SizeDialog(self.keeper, row)
 
     def remove(self, row: SizeView) -> None:
-        """No longer offered."""
+        """Delete this size."""
         drop_bottle_size(self.keeper, row.size_id)
 
 

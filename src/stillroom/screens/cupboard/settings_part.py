@@ -26,14 +26,14 @@ class SettingRow(NamedTuple):
 
 
 class SettingsPart(Part[SettingRow]):
-    """How the people of this shelf like things."""
+    """The settings of this shelf."""
 
     title = "Settings"
     columns = (Column("", 14), Column("", 24), Column(""))
     is_fixed = True
 
     def rows(self) -> Sequence[SettingRow]:
-        """Every preference."""
+        """Every setting."""
         settings = self.page.settings
         units = {
             UnitSystem.METRIC: "metric: mL and g",
@@ -45,23 +45,23 @@ class SettingsPart(Part[SettingRow]):
         instrument = "by its scale"
         if settings.alcoholometer:
             instrument = f"true at {ALCOHOLOMETERS[settings.alcoholometer]}"
-        new_jar = "what a new jar begins with"
+        new_jar = "default for new jars"
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
             SettingRow("decimal_comma", "Decimal mark", mark, "in every figure"),
-            SettingRow("maker", "Initials", settings.maker or "none", "who did it, in the ledger"),
-            SettingRow("maker_name", "Maker", settings.maker_name or "none", "printed on labels"),
+            SettingRow("maker", "Initials", settings.maker or "none", "shown in the ledger"),
+            SettingRow("maker_name", "Maker", settings.maker_name or "none", "name on labels"),
             SettingRow("steep_days", "Days to steep", str(settings.steep_days), new_jar),
             SettingRow("shakes_per_day", "Shakes a day", str(settings.shakes_per_day), new_jar),
             SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
             SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(
                 "label_caution", "Own caution", settings.label_caution or "none",
-                "printed beside the usual ones on every label",
+                "added to every label",
             ),
             SettingRow(
                 "backup_folder", "Backups go to", settings.backup_folder or "beside the shelf",
-                "one a day, by itself",
+                "one a day, automatically",
             ),
         ]  # fmt: skip
 
@@ -78,7 +78,7 @@ class SettingsPart(Part[SettingRow]):
         return (row.label, row.value, row.meaning)
 
     def about(self, row: SettingRow) -> Text:
-        """The whole value."""
+        """The value in full."""
         return _told(row.label, row.meaning, safe(row.value))
 
     def form(self, row: SettingRow | None) -> Dialog[Any]:

@@ -31,28 +31,28 @@ _COLUMNS = (
 )
 
 NOTHING_YET = (
-    "Nothing has happened on this shelf yet.\n\n"
-    "Every jar filled, shaken and strained, every bottle drawn from, is written here by itself."
+    "There are no entries yet. Press 1, then n to fill a jar.\n\n"
+    "Everything you do with jars, bottles and the cupboard is recorded here automatically."
 )
-NOTHING_FOUND = "No line has these words. esc shows all lines, f every kind."
+NOTHING_FOUND = "No entry matches. Press esc to show all."
 
 
 class LedgerPage(ListPage):
-    """What happened, by day."""
+    """What was done, by day."""
 
     HELP = (
-        "Everything that was done, newest first, with the time on this machine's clock and the "
-        "initials set in the cupboard. / finds words, f keeps to one kind, enter opens the jar or "
-        "bottle a line is about, w writes the lines to a CSV file."
+        "Everything that was done, newest first, with the time on this computer's clock and the "
+        "initials from the settings. Press / to find words, f to show one kind, enter to open the "
+        "jar or bottle an entry is about, w to write the entries to a CSV file."
     )
     FIND_HINT = "words, code, herb or initials"
     BINDINGS = [
         Binding("f", "next_kind(1)", "Kind", id="ledger.kind",
-                tooltip="Show one kind of line only, each in turn"),
-        Binding("F", "next_kind(-1)", "Kind before", show=False, id="ledger.kind_before",
-                tooltip="The kind before"),
+                tooltip="Show only one kind of entry, each in turn"),
+        Binding("F", "next_kind(-1)", "Previous kind", show=False, id="ledger.kind_before",
+                tooltip="Go back to the previous kind of entry"),
         Binding("w", "write_file", "Write file", id="ledger.write",
-                tooltip="Write the lines that show to a CSV file"),
+                tooltip="Write the entries on this page to a CSV file"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
@@ -61,8 +61,10 @@ class LedgerPage(ListPage):
         self._limit = AT_A_TIME
         self._events: list[EventView] = []
 
+    NEED_CHOSEN = frozenset({"write_file"})
+
     def compose_list(self) -> ComposeResult:
-        """The lines."""
+        """The entries."""
         yield Table[EventView](
             _COLUMNS, _cells, lambda event: event.event_id, is_plain=self.host.is_plain, id="lines"
         )
@@ -85,9 +87,10 @@ class LedgerPage(ListPage):
             by_day.extend(events)
         is_filtered = bool(self._kind or self.sought)
         self.lines.show(by_day, NOTHING_FOUND if is_filtered else NOTHING_YET)
+        self.offer(has_chosen=self.lines.selected is not None)
         count = f"{len(self._events)}{'+' if self._is_cut else ''}"
-        shown = f"{count} {'line' if count == '1' else 'lines'}"
-        kind = self._kind or "every kind"
+        shown = f"{count} {'entry' if count == '1' else 'entries'}"
+        kind = self._kind or "all kinds"
         self.head(Text(f"Ledger · {kind} · {shown}", style="bold"))
 
     @property
@@ -116,7 +119,7 @@ class LedgerPage(ListPage):
                 f" · {show_day(event.day)} · ",
                 safe(event.subject),
                 "\n",
-                safe(event.text) or "no more words",
+                safe(event.text) or "no details",
             )
         )
 
@@ -133,10 +136,10 @@ class LedgerPage(ListPage):
         elif event.jar_id is not None:
             self.host.open_jar(event.jar_id)
         else:
-            self.host.say("This line is about no single jar or bottle.")
+            self.host.say("This entry isn't about one jar or bottle.")
 
     def _a_bottle_of(self, tincture_id: int | None) -> int | None:
-        """The first bottle of a tincture, whose page tells of the whole batch."""
+        """The first bottle of a tincture, whose page shows the whole batch."""
         bottles = bottle_rows(self.keeper, empties=True)
         return next((b.bottle_id for b in bottles if b.tincture_id == tincture_id), None)
 
@@ -148,21 +151,21 @@ class LedgerPage(ListPage):
         self.show_rows()
 
     def action_stop_finding(self) -> None:
-        """Every line of every kind."""
+        """Show every entry of every kind."""
         self._kind = ""
         super().action_stop_finding()
 
     @work
     async def action_write_file(self) -> None:
-        """Write what passes the filter, however much it is."""
+        """Write all entries that pass the filter to a file."""
         from stillroom.screens.kit.saving import SaveDialog
 
         wanted = self._filter
-        kind = f"of kind {wanted.kind}" if wanted.kind else "of every kind"
+        kind = f"of the kind {wanted.kind}" if wanted.kind else "of all kinds"
         words = f" with “{safe(wanted.text)}”" if wanted.text else ""
-        preview = f"Lines {kind}{words}, newest first, as a CSV table for a spreadsheet."
+        preview = f"Entries {kind}{words}, newest first, as a CSV table for a spreadsheet."
         saved = await self.app.push_screen_wait(
-            SaveDialog("Write ledger", preview, "ledger.csv", lambda: self._as_csv(wanted))
+            SaveDialog("Write the ledger", preview, "ledger.csv", lambda: self._as_csv(wanted))
         )
         if saved:
             self.host.say(f"Written: {saved}")

@@ -34,7 +34,7 @@ class TreeLine:
 
     @property
     def cell(self) -> Cell:
-        """It all in one, where there is room for it."""
+        """The name and detail in one cell."""
         again = ", as above" if self.node.is_repeat else ""
         detail = f" · {self.node.detail}" if self.node.detail else ""
         return Cell(f"{node_words(self.node)}{detail}{again}", lead=self.lead, is_wide=True)
@@ -55,7 +55,7 @@ def tree_lines(root: Node) -> list[TreeLine]:
 
 
 def node_words(node: Node) -> str:
-    """What a thing of a tree is, with its name."""
+    """What a thing in a tree is, with its name."""
     if node.kind == "jar" or node.kind == node.label.casefold():
         return node.label
     return f"{node.kind} {node.label}"
@@ -91,8 +91,8 @@ class RecallPage(OverPage):
 
     HELP = (
         "Every jar, tincture, bottle and blend that this went into, as a tree. Left is what each "
-        "holds now; Of it is how much of that came from here: of a spirit its own millilitres, of "
-        "a herb the tincture made with it. enter opens a jar or a bottle."
+        "holds now. From this is how much of that came from here: for a spirit its own volume, for "
+        "a herb the tincture made with it. Press enter to open a jar or bottle."
     )
     FIND_HINT = "code, place or kind"
 
@@ -106,7 +106,7 @@ class RecallPage(OverPage):
         columns = (
             Column("Went into"),
             Column("Left", 10, is_right=True),
-            Column("Of it", 10, is_right=True),
+            Column("From this", 10, is_right=True),
         )
         yield Table[TreeLine](
             columns, self._cells, lambda line: line.number,
@@ -129,13 +129,13 @@ class RecallPage(OverPage):
             for line in tree_lines(root)
             if self.matches(node_words(line.node), line.node.detail)
         ]
-        self.branches.show(lines, "Nothing here has these words. esc shows all.")
+        self.branches.show(lines, "Nothing matches. Press esc to show all.")
         holding = [
             node
             for node in root.walk()
             if node.bottle_id is not None and node.left_ml and not node.is_repeat
         ]
-        count = how_many(len(holding), "bottle") if holding else "no bottle"
+        count = how_many(len(holding), "bottle") if holding else "no bottles"
         self.head(Text(f"{safe(self._named)} · in {count} now", style="bold"))
 
     def show_rows(self) -> None:
@@ -175,8 +175,8 @@ class HerbPage(OverPage):
 
     HELP = (
         "What each straining of this herb gave, as a share of all the liquid that was in the jar, "
-        "and every gathering or purchase of it. enter on a straining opens the jar; on a gathering "
-        "it shows every bottle it went into."
+        "and every gathering or purchase of it. Press enter on a straining to open its jar, on a "
+        "gathering to see every bottle it went into."
     )
     FIND_HINT = "code, part, day or place"
 
@@ -216,9 +216,12 @@ class HerbPage(OverPage):
         if found := [s for s in strainings if self.matches(*_straining_words(s))]:
             lines += [Heading("Yields", "share of the liquid that was in the jar"), *found]
         if sources := [g for g in gathered if self.matches(_gathered(g), g.origin)]:
-            lines += [Heading("Gatherings and purchases", "enter: where it went"), *sources]
-        hint = "Nothing here has these words. esc shows all."
-        self.history.show(lines, hint if self.sought else "No jar was filled with it yet.")
+            lines += [
+                Heading("Gatherings and purchases", "press enter to see where it went"),
+                *sources,
+            ]
+        hint = "Nothing matches. Press esc to show all."
+        self.history.show(lines, hint if self.sought else "No jar has been filled with it yet.")
 
     def show_rows(self) -> None:
         """Show what passes the words."""
@@ -234,7 +237,7 @@ class HerbPage(OverPage):
         return (
             Cell(show_day(row.strained_on)),
             Cell(row.code, "strong"),
-            Cell(f"{row.part} {row.condition}, {row.pressing}{shared}"),
+            Cell(f"{row.part}, {row.condition}, {row.pressing}{shared}"),
             Cell(self.shown(Kind.VOLUME, row.yield_ml)),
             gauge(None if percent is None else percent / 100, _BAR),
             Cell(self.shown(Kind.PERCENT, percent, "not weighed")),
@@ -280,4 +283,4 @@ def _gathered(row: Gathering) -> str:
 
 
 def _straining_words(row: HerbStraining) -> list[str]:
-    return [show_day(row.strained_on), row.code, f"{row.part} {row.condition}", row.pressing]
+    return [show_day(row.strained_on), row.code, f"{row.part}, {row.condition}", row.pressing]
