@@ -85,7 +85,7 @@ async def test_f_turns_through_the_kinds_and_back_to_all(keeper: Keeper) -> None
         await pilot.press("F")
         assert {event.kind for event in page.lines.rows} == {"strained"}
         await pilot.press("escape")
-        assert "every kind" in screen_text(app)
+        assert "all kinds" in screen_text(app)
 
 
 async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) -> None:
