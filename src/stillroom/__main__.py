@@ -16,6 +16,7 @@ from stillroom.cli import Call, crash, parse
 from stillroom.clock import Clock, SystemClock
 from stillroom.errors import NeedsConfirmation, Refused, StillroomError, StoreError
 from stillroom.paths import default_shelf, log_folder
+from stillroom.printable import printable
 
 # What is imported further down is not needed by every command, or only once the screen is sure.
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
 
 def _complain(sentence: str) -> None:
     try:
-        print(" ".join(sentence.split()), file=sys.stderr)
+        print(printable(" ".join(sentence.split())), file=sys.stderr)
     except OSError:
         pass  # the exit code has to do
 
@@ -133,7 +134,7 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
 def _write_report(report: str) -> bool:
     """Print it; where that fails, say so and return False."""
     try:
-        sys.stdout.write(report)
+        sys.stdout.write(printable(report))
         sys.stdout.flush()
     except BrokenPipeError:  # whoever read has seen enough
         _let_go_of_output()
@@ -209,8 +210,9 @@ def _open_sample(clock: Clock, ends: ExitStack) -> "Keeper":
 
 def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "Keeper":
     from stillroom.keeping.keeper import Keeper
+    from stillroom.records.schema import newest_schema
     from stillroom.records.shelf_file import behind_link, is_empty_shelf, is_there
-    from stillroom.records.store import Store, newest_schema
+    from stillroom.records.store import Store
 
     if is_there(path):
         # A first import that was killed leaves an empty shelf: the same words again go on with it.
@@ -244,7 +246,7 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
     if app.return_code:
         return crash.report(said_at_end.getvalue(), log_folder(), clock.now())
     if said := said_at_end.getvalue():  # where the terminal has gone, nothing can be said
-        sys.stderr.write(said)
+        sys.stderr.write(printable(said))
     return 0
 
 

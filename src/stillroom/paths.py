@@ -19,6 +19,11 @@ def log_folder() -> Path:
     return Path(platformdirs.user_state_dir(APP))
 
 
+def trusted_folders_file() -> Path:
+    """Where it is noted which backup folders a person has confirmed on this computer."""
+    return Path(platformdirs.user_state_dir(APP)) / "backup-folders.json"
+
+
 def typed_path(text: str) -> Path:
     """A path as a person types it, ~ read where somebody of that name has a home here."""
     try:

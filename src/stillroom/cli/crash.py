@@ -6,6 +6,8 @@ import traceback
 from datetime import datetime
 from pathlib import Path
 
+from stillroom.printable import printable
+
 EX_SOFTWARE = 70
 """The exit code of sysexits.h for a fault inside a program."""
 
@@ -41,7 +43,7 @@ def report(told: str, folder: Path, moment: datetime) -> int:
     """Leave a log and say where; returns the exit code."""
     said = leave_log(told, folder, moment)
     try:
-        print(said, file=sys.stderr)
+        print(printable(said), file=sys.stderr)
     except OSError:
         pass  # the terminal is gone; the log is there
     return EX_SOFTWARE

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from stillroom.cli.call import Call
 from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.printable import escaped
 
 NARROW = 40
 """Narrower terminals break lines themselves."""
@@ -50,7 +51,7 @@ def put_json(value: object) -> None:
 
 def json_text(value: object, *, ascii_only: bool = False) -> str:
     """A value as JSON; days are written as 2026-11-26."""
-    return json.dumps(value, ensure_ascii=ascii_only, indent=1, default=str)
+    return escaped(json.dumps(value, ensure_ascii=ascii_only, indent=1, default=str))
 
 
 def write_out(call: Call, path: Path, content: bytes) -> None:

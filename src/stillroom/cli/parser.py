@@ -8,6 +8,7 @@ from typing import NoReturn, cast
 
 from stillroom import __version__
 from stillroom.cli.call import Command, named_path
+from stillroom.printable import printable
 
 ABOUT = "Stillroom keeps the records of a shelf of herbal tinctures, from the jar to the last drop."
 NOTES = """\
@@ -55,7 +56,7 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         if unknown := _UNKNOWN_COMMAND.match(message):
             message = f"there is no command {unknown[1]}"
-        self.exit(2, f"{self.prog}: {message}. See {self.prog} --help.\n")
+        self.exit(2, f"{self.prog}: {printable(message)}. See {self.prog} --help.\n")
 
 
 def parse(arguments: Sequence[str]) -> argparse.Namespace:

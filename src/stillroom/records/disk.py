@@ -7,9 +7,17 @@ from typing import Any
 from peewee import DatabaseError, IntegrityError, ProgrammingError, SqliteDatabase
 
 from stillroom.errors import StoreError
+from stillroom.printable import without_controls
 
 _LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+_DISK = (
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_CANTOPEN,
+    sqlite3.SQLITE_NOMEM,
+)
 
 
 def error_code(error: BaseException) -> int:
@@ -18,14 +26,22 @@ def error_code(error: BaseException) -> int:
     return int(getattr(cause, "sqlite_errorcode", sqlite3.SQLITE_OK)) & 0xFF
 
 
+def is_disk_at_fault(code: int) -> bool:
+    """Whether a result code blames the file, its disk or another program, not the statement."""
+    return code in (*_LOCKED, *_DAMAGED, *_DISK)
+
+
 def is_locked(error: BaseException) -> bool:
     """Whether a failure told in plain words came from another program's lock."""
     return error.__cause__ is not None and error_code(error.__cause__) in _LOCKED
 
 
 def lenient_text(stored: bytes) -> str:
-    """Text as stored; where a flipped bit has spoiled a letter, the rest can still be read."""
-    return stored.decode(errors="replace")
+    """Text as stored; where a flipped bit has spoiled a letter, the rest can still be read.
+
+    No text of ours holds control characters: in one that does, they are shown as pictures.
+    """
+    return without_controls(stored.decode(errors="replace"))
 
 
 def disk_failure(error: BaseException, *, writing: bool) -> str:
