@@ -1,5 +1,7 @@
 """The failures a person is told about, in plain words."""
 
+from pathlib import Path
+
 
 class StillroomError(Exception):
     """Something a person asked for cannot be done; `str()` is the sentence to show them."""
@@ -32,3 +34,20 @@ class NotUnderstood(StillroomError, ValueError):
 
 class StoreError(StillroomError):
     """The shelf file cannot be opened or written. The file was left as it was."""
+
+
+class Planted(StoreError):
+    """A file has tables or rules that are not ours, or lacks some. None of them was executed."""
+
+    NAMED = 3
+    """How many are named in the sentence."""
+
+    def __init__(self, path: Path, parts: tuple[str, ...]) -> None:
+        self.parts = parts
+        """What is not ours, or is missing, each in a sentence."""
+        more = len(parts) - self.NAMED
+        also = f" There are {more} more." if more > 0 else ""
+        super().__init__(
+            f"{path} was not opened, as it is not the way Stillroom makes a shelf. "
+            f"{' '.join(parts[: self.NAMED])}{also} Restore a backup, or ask for another copy."
+        )

@@ -305,3 +305,18 @@ def test_new_never_touches_what_is_there(say: Say, stocked: Path, tmp_path: Path
         assert answer.code == 2
         assert "already exists. Leave out --new to open it" in answer.err
         assert path.read_bytes() == content
+
+
+def test_check_names_what_was_planted_without_opening_the_shelf(stocked: Path, say: Say) -> None:
+    with closing(sqlite3.connect(stocked, isolation_level=None)) as db:
+        db.execute("CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END")
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    before = stocked.read_bytes()
+    named = "The trigger steal on event is not a part of a shelf."
+    checked = say("--shelf", stocked, "check")
+    assert (checked.code, named in checked.out) == (1, True)
+    for words in (["today"], ["shake", "--all"], ["undo"]):
+        refused = say("--shelf", stocked, *words)
+        assert (refused.code, refused.out) == (2, "")
+        assert named in refused.err
+    assert stocked.read_bytes() == before

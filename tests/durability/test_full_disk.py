@@ -28,7 +28,7 @@ import os, sys
 from datetime import UTC, datetime
 from pathlib import Path
 from stillroom.clock import SetClock
-from stillroom.keeping.jars import shake_all
+from stillroom.keeping.jars.jar import shake_all
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 clock = SetClock(datetime(2026, 11, 26, 10, 0, tzinfo=UTC))

@@ -18,7 +18,8 @@ from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.records.file_state import APPLICATION_ID
-from stillroom.records.store import Store, newest_schema
+from stillroom.records.schema import newest_schema
+from stillroom.records.store import Store
 
 from .unprivileged import run
 
@@ -106,7 +107,10 @@ HEADER_OF_OURS = (
 
 SPOILED: dict[str, tuple[Spoil, str]] = {
     "missing": (Path.unlink, "There is no shelf at"),
-    "link to nothing": (lambda p: replace(p, lambda q: q.symlink_to("gone")), "There is no shelf"),
+    "link to nothing": (
+        lambda p: replace(p, lambda q: q.symlink_to("gone")),
+        "is a link to .* not there",
+    ),
     "link to itself": (lambda p: replace(p, lambda q: q.symlink_to(q)), "cannot be read: Too many"),
     "foreign": (foreign, "a database of another program"),
     "text": (lambda p: p.write_text("Dear Ann,\n" * 50), "is not a shelf file"),
@@ -223,8 +227,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
-from stillroom.keeping.check import check
-from stillroom.keeping.cupboard import add_shelf, shelf_rows
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from stillroom.records.store import migrations
+from stillroom.records.schema import migrations
 
 Row = dict[str, Any]
 

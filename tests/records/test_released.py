@@ -13,7 +13,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.trace.ancestry import trace
 from stillroom.keeping.undo import redo, undo
-from stillroom.records.store import Store, newest_schema
+from stillroom.records.schema import newest_schema
+from stillroom.records.store import Store
 
 RELEASED = Path(__file__).parent / "released"
 

@@ -20,7 +20,8 @@ from stillroom.keeping.undo import undo
 from stillroom.records import store as store_file
 from stillroom.records.base import Record
 from stillroom.records.file_state import APPLICATION_ID
-from stillroom.records.store import Store, migrations, newest_schema
+from stillroom.records.schema import migrations, newest_schema
+from stillroom.records.store import Store
 from stillroom.records.tables import RECORDS
 
 PRAGMAS = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 250}

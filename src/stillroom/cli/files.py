@@ -5,16 +5,18 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stillroom.cli.call import Call, Command, named_path, yes_option
+from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, named_path, yes_option
 from stillroom.cli.output import file_options, put, put_json, put_list, write_out
 from stillroom.dates import show_moment
-from stillroom.errors import Refused
+from stillroom.errors import Planted, Refused
 from stillroom.files import make_folder
+from stillroom.printable import escaped
 from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
     from stillroom.keeping.interchange import ImportReport
     from stillroom.keeping.shelf_file.backups import ShelfSummary
+    from stillroom.keeping.shelf_file.check import Finding
 
 
 def _export_arguments(parser: ArgumentParser) -> None:
@@ -44,7 +46,7 @@ def _export(call: Call) -> int:
         call.is_done = True
         put(f"Wrote {how_many(sum(counts.values()), 'line')} to {asked.folder}.")
     elif asked.json == "-":
-        sys.stdout.write(export_json(call.keeper) + "\n")
+        sys.stdout.write(escaped(export_json(call.keeper)) + "\n")
     else:
         content = export_json(call.keeper).encode()
         write_out(call, Path(asked.json), content)
@@ -168,15 +170,40 @@ BACKUP_NOTES = "The copy is read back and checked. An existing file is never rep
 
 
 def _backup_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("file", type=named_path, metavar="FILE", help="a new file")
+    parser.add_argument(
+        "file",
+        nargs="?",
+        type=named_path,
+        metavar="FILE",
+        help="a new file",
+    )
+    parser.add_argument(
+        "--confirm-folder",
+        action="store_true",
+        help="from now on make the daily backups in the folder that this shelf names",
+    )
 
 
 def _backup(call: Call) -> int:
-    from stillroom.keeping.shelf_file.backups import backup_to
+    from stillroom.keeping.shelf_file.backups import backup_to, word_about_folder
+    from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 
-    written = backup_to(call.keeper, call.asked.file)
-    call.is_done = True
-    put(f"Wrote {written}.")
+    if not (call.asked.file or call.asked.confirm_folder):
+        raise Refused("Name the file to write.")
+    if call.asked.confirm_folder:
+        folder = folder_in_doubt(call.keeper)
+        if folder is None:
+            put("This shelf names no folder that was not confirmed already.")
+        else:
+            trust_folder(folder)
+            call.is_done = True
+            put(f"The daily backups of this shelf go to {folder} from now on.")
+    if call.asked.file:
+        written = backup_to(call.keeper, call.asked.file)
+        call.is_done = True
+        put(f"Wrote {written}.")
+    if word := word_about_folder(call.keeper):
+        put(f"{word} {CONFIRM_FOLDER}")
     return 0
 
 
@@ -237,11 +264,7 @@ def _check_arguments(parser: ArgumentParser) -> None:
 
 
 def _check(call: Call) -> int:
-    from stillroom.keeping.shelf_file.check import check
-
-    findings = check(call.keeper)
-    if findings:
-        call.keeper.store.leave_as_is()
+    findings = _findings(call)
     if call.asked.json:
         put_json([{"what": found.what, "remedy": found.remedy} for found in findings])
     elif not findings:
@@ -251,6 +274,19 @@ def _check(call: Call) -> int:
         for found in findings:
             put(f"{found.what} {found.remedy}", 2)
     return 1 if findings else 0
+
+
+def _findings(call: Call) -> "list[Finding]":
+    from stillroom.keeping.shelf_file.check import PLANTED, Finding, check
+
+    try:
+        keeper = call.keeper
+    except Planted as planted:  # it was not opened, so nothing in it can have been executed
+        return [Finding(part, PLANTED) for part in planted.parts]
+    findings = check(keeper)
+    if findings:
+        keeper.store.leave_as_is()
+    return findings
 
 
 def _shelf_name(call: Call) -> str:

@@ -7,7 +7,7 @@ import struct
 from contextlib import closing
 from pathlib import Path
 
-from stillroom.errors import StoreError
+from stillroom.errors import Planted, StoreError
 from stillroom.files import (
     LOG_ENDINGS,
     draft_folder,
@@ -28,6 +28,7 @@ from stillroom.records.logs import (
     set_logs_aside,
     settle_journal,
 )
+from stillroom.records.schema import READ_SCHEMA, differences, parts
 
 _INDEX_BYTES = 32_768
 """The least size of a log's index, https://www.sqlite.org/walformat.html."""
@@ -105,7 +106,8 @@ def _has_index(path: Path) -> bool:
 def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
     """Judge a file from its first bytes and a read-only look, so that nothing can change it.
 
-    Returns its schema version; StoreError where it is no whole shelf of a version up to `newest`.
+    Returns its schema version; StoreError where it is no whole shelf of a version up to `newest`,
+    Planted where its schema is not the one that our migrations make.
     """
     _refuse_by_kind(path)
     if not is_in_use(path):  # or our own locks on it would be lost
@@ -258,11 +260,16 @@ def _refuse_newer(path: Path, version: int, newest: int) -> None:
 
 
 def _examine(path: Path) -> tuple[str, int]:
-    """What SQLite says of a file's structure, and its schema version."""
+    """What SQLite says of a file's structure, and its schema version.
+
+    Raises Planted where the schema is not the one that our migrations make.
+    """
     try:
         with closing(connect(path, looking_mode(path))) as shelf:
-            (verdict,) = shelf.execute("PRAGMA quick_check(1)").fetchone()
             (version,) = shelf.execute("PRAGMA user_version").fetchone()
+            # First of all: to look at the tables is to work out their rules, whoever made them.
+            _refuse_planted(path, shelf, version)
+            (verdict,) = shelf.execute("PRAGMA quick_check(1)").fetchone()
             (size,) = shelf.execute(
                 "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size"
             ).fetchone()
@@ -281,3 +288,13 @@ def _examine(path: Path) -> tuple[str, int]:
                 "cannot be read where nothing can be written. Copy both to another folder."
             ) from error
         return str(error), 0
+
+
+def _refuse_planted(path: Path, shelf: sqlite3.Connection, version: int) -> None:
+    found = parts(shelf.execute(READ_SCHEMA))
+    if any("\ufffd" in part.sql for part in found):
+        raise StoreError(
+            f"The shelf {path} is damaged (its rules cannot be made out). Restore a backup."
+        )
+    if planted := tuple(differences(found, version)):
+        raise Planted(path, planted)

@@ -4,10 +4,9 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
 
-from peewee import DatabaseError, SqliteDatabase
+from peewee import DatabaseError
 
 from stillroom.errors import StoreError
 from stillroom.files import (
@@ -24,13 +23,7 @@ from stillroom.files import (
 from stillroom.records.base import database
 from stillroom.records.connecting import BUSY_TIMEOUT_MS, can_write, connect, uri
 from stillroom.records.disk import ShelfDatabase, disk_failure, error_code
-from stillroom.records.file_state import (
-    APPLICATION_ID,
-    FileState,
-    begin_state,
-    next_state,
-    read_state,
-)
+from stillroom.records.file_state import FileState, begin_state, next_state, read_state
 from stillroom.records.logs import (
     has_log,
     is_continued,
@@ -41,6 +34,7 @@ from stillroom.records.logs import (
     set_logs_aside,
     stamp,
 )
+from stillroom.records.schema import migrate, migrations, newest_schema
 from stillroom.records.shelf_file import (
     behind_link,
     copy_shelf,
@@ -50,7 +44,6 @@ from stillroom.records.shelf_file import (
     refuse_what_is_not_a_shelf,
     remove_with_log,
 )
-from stillroom.records.undo import write_triggers
 
 _WRITING = "mode=rw&psow=0"
 """How a shelf is opened to write: not counting on "power-safe overwrite".
@@ -74,38 +67,10 @@ FULL = (
     "The disk is full: this shelf can be read, but nothing can be saved. Make room and start "
     "Stillroom again."
 )
-_MIGRATIONS = Path(__file__).parent / "migrations"
 _WRITTEN_OVER = (
     "Another file was written over {} while it was open here. Nothing was saved; restart Stillroom."
 )
 _READ_ONLY_PRAGMAS = (("query_only", 1), ("busy_timeout", BUSY_TIMEOUT_MS))
-
-
-def migrations() -> list[tuple[int, str]]:
-    """The numbered SQL scripts that make the schema, in order."""
-    return [(n, path.read_text(encoding="utf-8")) for n, path in sorted(_scripts().items())]
-
-
-def _scripts() -> dict[int, Path]:
-    return {int(path.name[:4]): path for path in _MIGRATIONS.glob("*.sql")}
-
-
-def newest_schema() -> int:
-    """The number of the last migration this version knows."""
-    return max(_scripts())
-
-
-def _statements(script: str) -> list[str]:
-    """Split a script into statements; triggers hold semicolons, so SQLite itself says where."""
-    found, pending = [], ""
-    for line in script.splitlines(keepends=True):
-        pending += line
-        if sqlite3.complete_statement(pending):
-            found.append(pending)
-            pending = ""
-    if pending.strip():
-        raise ValueError(f"A migration ends inside a statement: {pending.strip()[:60]}")
-    return found
 
 
 @dataclass
@@ -323,7 +288,7 @@ class Store:
                 copy = free_name(self.path, f".before-schema-{pending[-1][0]}")
                 self.copy_to(copy)
             for number, script in pending:
-                _migrate(self.db, number, script)
+                migrate(self.db, number, script)
             # The main file's header must tell the version to a program that only peeks at it.
             self.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
         except (DatabaseError, StoreError) as error:
@@ -333,41 +298,6 @@ class Store:
             raise StoreError(
                 f"The shelf {self.path} cannot be brought up to date. {error}"
             ) from error
-
-
-def _migrate(db: SqliteDatabase, number: int, script: str) -> None:
-    with db.atomic("IMMEDIATE"):
-        if db.user_version >= number:  # another program was faster
-            return
-        for statement in _statements(script):
-            db.execute_sql(statement)
-        present = set(db.get_tables())
-        from stillroom.records.tables import (
-            RECORDS,
-        )  # only here: a start that has nothing to migrate goes without
-
-        write_triggers(db, [t for r in RECORDS if (t := r.table()) in present])
-        db.application_id = APPLICATION_ID
-        db.user_version = number
-
-
-def schema_of(db: SqliteDatabase) -> dict[str, str]:
-    """Every table, index and trigger of a database by name, with the SQL that made it."""
-    found = db.execute_sql(
-        "SELECT name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite!_%' ESCAPE '!'"
-    )
-    return dict(found.fetchall())
-
-
-@cache
-def schema_as_made() -> dict[str, str]:
-    """What `schema_of` gives for a shelf that nothing but our migrations has touched."""
-    db = ShelfDatabase(":memory:")
-    for number, script in migrations():
-        _migrate(db, number, script)
-    made = schema_of(db)
-    db.close()
-    return made
 
 
 def _make_new(path: Path) -> None:

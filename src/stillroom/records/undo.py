@@ -5,12 +5,29 @@ ones, and the log is a table, so that an action can be taken back after a restar
 program. While an action is rewound the same triggers record how to bring it back: that is redo.
 """
 
-from collections.abc import Iterable
+import re
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 
-from peewee import Database
+from peewee import Database, ProgrammingError
 
-from stillroom.errors import Refused
+from stillroom.errors import Refused, StoreError
+from stillroom.records.disk import error_code, is_disk_at_fault
+from stillroom.records.file_state import read_state
 
+STEP_LIMIT = 5_000_000
+"""Instructions of SQLite's machine that a step may take; one row takes a few hundred."""
+_LOOK_EVERY = 10_000
+"""Instructions between two looks at how many there have been."""
+_STEP_FORM = re.compile(r"(INSERT INTO|UPDATE|DELETE FROM) \w+ ", re.ASCII)
+"""How every step begins; OR REPLACE would take away rows of which no trigger knows."""
+_ROW_CHANGES = (sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE)
+_LOOKS = (sqlite3.SQLITE_READ, sqlite3.SQLITE_SELECT, sqlite3.SQLITE_FUNCTION)
+_STRANGE_STEP = (
+    "What is stored for this is not a change that Stillroom would write. Nothing was changed; "
+    "check the shelf."
+)
 _RECORDING = "(SELECT action_id FROM undo_state) IS NOT NULL"
 
 
@@ -71,15 +88,79 @@ def mark(db: Database, action_id: int, *, undone: bool) -> None:
 
 
 def rewind(db: Database, action_id: int) -> None:
-    """Run an action's steps backwards, recording in their place the steps that bring it back."""
+    """Run an action's steps backwards, recording in their place the steps that bring it back.
+
+    Raises Refused where a step does not change one row of a record: the file may be anyone's.
+    """
+    # As bytes, since text may be shown otherwise than it is stored.
     steps = db.execute_sql(
-        "SELECT sql FROM undo_step WHERE action_id = ? ORDER BY id DESC", (action_id,)
+        "SELECT CAST(sql AS BLOB) FROM undo_step WHERE action_id = ? ORDER BY id DESC", (action_id,)
     ).fetchall()
     db.execute_sql("DELETE FROM undo_step WHERE action_id = ?", (action_id,))
     db.execute_sql("UPDATE undo_state SET action_id = ?, rewinding = 1", (action_id,))
-    for (sql,) in steps:
-        if db.execute_sql(sql).rowcount != 1:
-            raise Refused(
-                "What it changed was changed again by other means, so it cannot be turned back."
-            )
+    state = read_state(db.execute_sql)
+    with _row_changes_only(db) as begin_step:
+        for (sql,) in steps:
+            begin_step()
+            if _run(db, sql.decode(errors="replace")) != 1:
+                raise Refused(
+                    "What it changed was changed again by other means, so it cannot be turned back."
+                )
+    if read_state(db.execute_sql) != state:  # which file it is was never a person's to change
+        raise Refused(_STRANGE_STEP)
     db.execute_sql("UPDATE undo_state SET action_id = NULL, rewinding = 0")
+
+
+def _run(db: Database, sql: str) -> int:
+    """Run a step; returns how many rows it changed."""
+    if not _STEP_FORM.match(sql):
+        raise Refused(_STRANGE_STEP)
+    try:
+        return int(db.execute_sql(sql).rowcount)
+    except (ProgrammingError, sqlite3.Warning, ValueError) as error:  # two statements, a NUL, a ?
+        raise Refused(_STRANGE_STEP) from error
+    except StoreError as error:
+        if error.__cause__ is not None and is_disk_at_fault(error_code(error.__cause__)):
+            raise
+        raise Refused(_STRANGE_STEP) from error
+
+
+@contextmanager
+def _row_changes_only(db: Database) -> Iterator[Callable[[], None]]:
+    """Let SQLite run nothing but changes to rows of records, and none of them for long.
+
+    Gives what to call before each statement. The rules of the schema may look around, and write to
+    the undo log: https://www.sqlite.org/c3ref/set_authorizer.html.
+    """
+    from stillroom.records.tables import RECORDS  # no start waits for the tables
+
+    records = {record.table() for record in RECORDS}
+    left = 0
+
+    def begin_step() -> None:
+        nonlocal left
+        left = STEP_LIMIT // _LOOK_EVERY
+
+    def is_over() -> bool:
+        nonlocal left
+        left -= 1
+        return left < 0
+
+    def judge(
+        act: int, first: str | None, _: str | None, database: str | None, trigger: str | None
+    ) -> int:
+        if trigger:
+            is_ours = act in _LOOKS or (act == sqlite3.SQLITE_INSERT and first == "undo_step")
+        else:
+            is_ours = first in records and (act in _ROW_CHANGES or act == sqlite3.SQLITE_READ)
+        is_here = database in (None, "main")
+        return sqlite3.SQLITE_OK if is_ours and is_here else sqlite3.SQLITE_DENY
+
+    connection = db.connection()
+    connection.set_authorizer(judge)
+    connection.set_progress_handler(is_over, _LOOK_EVERY)
+    try:
+        yield begin_step
+    finally:
+        connection.set_authorizer(None)
+        connection.set_progress_handler(None, 0)

@@ -6,20 +6,24 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from graphlib import CycleError, TopologicalSorter
 
-from stillroom.errors import StillroomError, StoreError
+from stillroom.errors import StoreError
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import settings_of
+from stillroom.keeping.settings import odd_settings
 from stillroom.keeping.tolerances import MEASURE_ML
+from stillroom.printable import without_controls
 from stillroom.reckoning.states import JarState, MovementKind
 from stillroom.records.file_state import APPLICATION_ID
+from stillroom.records.schema import READ_SCHEMA, differences, newest_schema, parts
 from stillroom.records.shelf_file import tables_with_broken_rules
-from stillroom.records.store import newest_schema, schema_as_made, schema_of
 
 BLEND_SLACK = 1.01
 """A blend may come to a hundredth more than its parts: no mixture swells by as much."""
 
 _RESTORE = "Restore the last backup from before this."
 _COUNT = "Look at the bottle and put its record right by counting or weighing it in."
+
+
+PLANTED = "Do not work with this file: restore a backup, or ask for another copy."
 
 
 @dataclass(frozen=True)
@@ -78,9 +82,16 @@ def _letters(keeper: Keeper) -> Iterator[Finding]:
     for table, column in texts:
         for row_id, stored in keeper.rows(f"SELECT id, CAST({column} AS BLOB) FROM {table}"):
             try:
-                (stored or b"").decode()
+                text = (stored or b"").decode()
             except UnicodeDecodeError:
                 yield Finding(f"Letters of {column} in row {row_id} of {table} are lost.", _RESTORE)
+                continue
+            if text != without_controls(text):
+                yield Finding(
+                    f"The {column} in row {row_id} of {table} holds control characters, which are "
+                    "shown as marks.",
+                    "Type it again.",
+                )
 
 
 def _pointers(keeper: Keeper) -> Iterator[Finding]:
@@ -92,15 +103,8 @@ def _schema(keeper: Keeper) -> Iterator[Finding]:
     db = keeper.store.db
     if db.application_id != APPLICATION_ID or db.user_version != newest_schema():
         yield Finding("The file is not marked as a shelf of this version.", _RESTORE)
-    made, found = schema_as_made(), schema_of(db)
-    for name in sorted(made.keys() | found.keys(), key=str):  # a flipped bit makes a name bytes
-        if name not in found:
-            yield Finding(f"The rule or table {name} is missing from the file.", _RESTORE)
-        elif name not in made:
-            remedy = "Another program put it there: remove it with that program."
-            yield Finding(f"{name} is not a part of a shelf.", remedy)
-        elif made[name] != found[name]:
-            yield Finding(f"The rule or table {name} was changed by another program.", _RESTORE)
+    for difference in differences(parts(keeper.rows(READ_SCHEMA)), newest_schema()):
+        yield Finding(difference, _RESTORE)
 
 
 def _jars(keeper: Keeper) -> Iterator[Finding]:
@@ -272,10 +276,11 @@ def _formulas(keeper: Keeper) -> Iterator[Finding]:
 
 
 def _settings(keeper: Keeper) -> Iterator[Finding]:
-    try:
-        settings_of(keeper)
-    except (ValueError, StillroomError) as error:
-        yield Finding(f"A preference cannot be read: {error}.", "Set the settings again.")
+    for name in odd_settings(keeper):
+        yield Finding(
+            f"The setting {name.replace('_', ' ')} cannot be {keeper.setting(name)}.",
+            "Until you set it again, the default is used.",
+        )
 
 
 def _undo_log(keeper: Keeper) -> Iterator[Finding]:

@@ -1,0 +1,129 @@
+"""The schema: the scripts that make it, and whether a file has that schema and nothing besides."""
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import NamedTuple
+
+from peewee import SqliteDatabase
+
+from stillroom.records.disk import ShelfDatabase
+from stillroom.records.file_state import APPLICATION_ID
+from stillroom.records.undo import write_triggers
+
+_MIGRATIONS = Path(__file__).parent / "migrations"
+
+DIGESTS = {
+    1: "31a22123d7501d398cf72b20925d7dece9dcc1fecfdb54a499f45436800bb5f9",
+}
+"""For each schema the `digest` of what its migrations make, so that no start has to make it."""
+
+READ_SCHEMA = "SELECT type, name, tbl_name, sql FROM sqlite_schema"
+"""Reads the schema of an open file; nothing in it is executed by that."""
+
+_STATISTICS = {
+    ("sqlite_stat1", "CREATE TABLE sqlite_stat1(tbl,idx,stat)"),
+    ("sqlite_stat4", "CREATE TABLE sqlite_stat4(tbl,idx,neq,nlt,ndlt,sample)"),
+}
+"""What SQLite's own ANALYZE leaves in a file: https://www.sqlite.org/fileformat2.html, 2.6.3."""
+
+
+class Part(NamedTuple):
+    """One table, index, trigger or view of a schema."""
+
+    type: str
+    name: str
+    table: str
+    sql: str
+
+
+def migrations() -> list[tuple[int, str]]:
+    """The numbered SQL scripts that make the schema, in order."""
+    return [(n, path.read_text(encoding="utf-8")) for n, path in sorted(_scripts().items())]
+
+
+def _scripts() -> dict[int, Path]:
+    return {int(path.name[:4]): path for path in _MIGRATIONS.glob("*.sql")}
+
+
+def newest_schema() -> int:
+    """The number of the last migration this version knows."""
+    return max(_scripts())
+
+
+def migrate(db: SqliteDatabase, number: int, script: str) -> None:
+    """Run one migration in one transaction, unless another program was faster."""
+    with db.atomic("IMMEDIATE"):
+        if db.user_version >= number:
+            return
+        for statement in _statements(script):
+            db.execute_sql(statement)
+        present = set(db.get_tables())
+        from stillroom.records.tables import (
+            RECORDS,
+        )  # only here: a start that has nothing to migrate goes without
+
+        write_triggers(db, [t for r in RECORDS if (t := r.table()) in present])
+        db.application_id = APPLICATION_ID
+        db.user_version = number
+
+
+def _statements(script: str) -> list[str]:
+    """Split a script into statements; triggers hold semicolons, so SQLite itself says where."""
+    found, pending = [], ""
+    for line in script.splitlines(keepends=True):
+        pending += line
+        if sqlite3.complete_statement(pending):
+            found.append(pending)
+            pending = ""
+    if pending.strip():
+        raise ValueError(f"A migration ends inside a statement: {pending.strip()[:60]}")
+    return found
+
+
+def parts(rows: Iterable[tuple[object, ...]]) -> list[Part]:
+    """The parts of a schema in order, from the rows that READ_SCHEMA gives.
+
+    Left out are the indexes that SQLite makes for UNIQUE, which have no SQL, and its statistics.
+    """
+    found = (Part(*map(str, row)) for row in rows if row[-1] is not None)
+    return sorted(p for p in found if not (p.type == "table" and (p.name, p.sql) in _STATISTICS))
+
+
+def digest(found: list[Part]) -> str:
+    """A schema in 64 hexadecimal digits."""
+    return sha256(repr([tuple(part) for part in found]).encode()).hexdigest()
+
+
+@cache
+def parts_as_made(version: int) -> list[Part]:
+    """The parts of a shelf that nothing but the migrations up to `version` has touched."""
+    db = ShelfDatabase(":memory:")
+    for number, script in migrations():
+        if number <= version:
+            migrate(db, number, script)
+    made = parts(db.execute_sql(READ_SCHEMA).fetchall())
+    db.close()
+    return made
+
+
+def differences(found: list[Part], version: int) -> Iterator[str]:
+    """What a schema has that ours has not, or lacks, each in a sentence; nothing where it is ours.
+
+    A version that is not known here has nothing to be compared with.
+    """
+    if version not in DIGESTS or digest(found) == DIGESTS[version]:
+        return
+    ours = {(part.type, part.name): part for part in parts_as_made(version)}
+    theirs = {(part.type, part.name): part for part in found}
+    for kind, name in sorted(theirs.keys() - ours.keys()):
+        on = theirs[kind, name].table
+        where = f" on {on}" if on != name else ""
+        yield f"The {kind} {name}{where} is not a part of a shelf."
+    for kind, name in sorted(ours.keys() - theirs.keys()):
+        yield f"The {kind} {name} is missing."
+    for kind, name in sorted(ours.keys() & theirs.keys()):
+        if ours[kind, name] != theirs[kind, name]:
+            yield f"The {kind} {name} was changed by another program."

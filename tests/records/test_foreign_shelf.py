@@ -1,0 +1,128 @@
+"""A shelf from someone else: what was planted in it is named and never executed."""
+
+import gzip
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.errors import Planted
+from stillroom.keeping.cupboard.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.backups import restore_plan
+from stillroom.keeping.shelf_file.check import check
+from stillroom.records.schema import (
+    DIGESTS,
+    READ_SCHEMA,
+    digest,
+    migrations,
+    newest_schema,
+    parts,
+    parts_as_made,
+)
+from stillroom.records.store import Store
+
+RELEASED = Path(__file__).parent / "released"
+RESHAPED = """
+    PRAGMA writable_schema = 1;
+    UPDATE sqlite_schema SET {} ;
+    PRAGMA writable_schema = 0;"""
+PLANTS = {
+    "trigger": (
+        "CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END",
+        "The trigger steal on event is not a part of a shelf.",
+    ),
+    "view": ("CREATE VIEW lure AS SELECT * FROM jar", "The view lure is not a part of a shelf."),
+    "table": ("CREATE TABLE theirs (id)", "The table theirs is not a part of a shelf."),
+    "index": (
+        "CREATE INDEX slow ON jar (abs(id))",
+        "The index slow on jar is not a part of a shelf.",
+    ),
+    "virtual table": (
+        "CREATE VIRTUAL TABLE words USING fts5(text)",
+        "The table words is not a part of a shelf.",
+    ),
+    "column": (
+        "ALTER TABLE herb ADD COLUMN taste TEXT",
+        "The table herb was changed by another program.",
+    ),
+    "generated column": (
+        "ALTER TABLE herb ADD COLUMN big BLOB AS (zeroblob(900000000)) VIRTUAL",
+        "The table herb was changed by another program.",
+    ),
+    "weaker rule": (
+        RESHAPED.format(
+            "sql = replace(sql, 'turn BETWEEN', '1 OR turn BETWEEN') WHERE name = 'shake'"
+        ),
+        "The table shake was changed by another program.",
+    ),
+    "missing trigger": ("DROP TRIGGER movement_stays", "The trigger movement_stays is missing."),
+    "trigger in our name": (
+        """DROP TRIGGER movement_stays;
+           CREATE TRIGGER movement_stays AFTER INSERT ON jar BEGIN DELETE FROM event; END;""",
+        "The trigger movement_stays was changed by another program.",
+    ),
+    "name that SQLite keeps for its own": (
+        "CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END;"
+        + RESHAPED.format(
+            "name = 'sqlite_steal', sql = replace(sql, 'steal', 'sqlite_steal')"
+            " WHERE name = 'steal'"
+        ),
+        "The trigger sqlite_steal on event is not a part of a shelf.",
+    ),
+}  # fmt: skip
+
+
+@pytest.fixture
+def shelf(keeper: Keeper) -> Path:
+    """A sound shelf, closed."""
+    add_shelf(keeper, ShelfDraft("Larder"))
+    keeper.store.close()
+    return keeper.store.path
+
+
+@pytest.fixture(params=PLANTS.values(), ids=PLANTS.keys())
+def planted(shelf: Path, request: pytest.FixtureRequest) -> tuple[Path, str]:
+    """A shelf with something in it that is not ours, and what is said of that."""
+    script, said = request.param
+    with closing(sqlite3.connect(shelf, isolation_level=None)) as db:
+        db.executescript(script)
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    return shelf, said
+
+
+def test_what_was_planted_is_named_and_nothing_is_opened(planted: tuple[Path, str]) -> None:
+    shelf, said = planted
+    before = shelf.read_bytes()
+    with pytest.raises(Planted) as refusal:
+        Store.open(shelf)
+    assert said in refusal.value.parts
+    assert all(part in str(refusal.value) for part in refusal.value.parts[: Planted.NAMED])
+    with pytest.raises(Planted):
+        restore_plan(shelf, shelf.with_name("other"))
+    assert shelf.read_bytes() == before
+    assert {path.name for path in shelf.parent.glob("shelf*")} <= {shelf.name}
+
+
+def test_statistics_of_sqlite_are_no_plant(shelf: Path, clock: SetClock) -> None:
+    with closing(sqlite3.connect(shelf, isolation_level=None)) as db:
+        db.execute("ANALYZE")
+    keeper = Keeper(Store.open(shelf), clock)
+    assert check(keeper) == []
+    keeper.store.close()
+
+
+@pytest.mark.parametrize("version", range(1, newest_schema() + 1))
+def test_the_digest_of_each_schema_is_that_of_its_migrations_and_of_its_release(
+    version: int, tmp_path: Path
+) -> None:
+    assert len(migrations()) == len(DIGESTS)
+    assert digest(parts_as_made(version)) == DIGESTS[version]
+    released = tmp_path / "released"
+    packed = RELEASED / f"schema_{version}.stillroom.gz"
+    released.write_bytes(gzip.decompress(packed.read_bytes()))
+    with closing(sqlite3.connect(released)) as db:
+        assert digest(parts(db.execute(READ_SCHEMA))) == DIGESTS[version]
