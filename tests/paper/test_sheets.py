@@ -275,3 +275,12 @@ def test_any_text_is_a_sheet_or_a_plain_refusal(text: str) -> None:
     except NotUnderstood:
         return
     assert sheet.per_page >= 1
+
+
+@every_sheet
+@pytest.mark.parametrize("code", ["http://127.0.0.1/evil?x=1", "example.org", "www.example.org/a"])
+def test_a_code_that_could_be_a_link_is_printed_in_letters_alone(sheet: Sheet, code: str) -> None:
+    pdf = label_sheets_pdf([replace(LABEL, code=code), LABEL], sheet)
+    (text,) = pages(pdf)
+    assert code in text.replace(" ", "")
+    assert codes(pdf) == [LABEL.code]

@@ -1,8 +1,42 @@
 """Batch codes: the year and a running number, short enough to write on glass."""
 
+import re
+import unicodedata
 from datetime import date
 
+from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
+
+CODE_LENGTH = 40
+"""The most letters a batch code has; a bottle's has its number in addition."""
+_FORM = re.compile(r"[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*(?:\.[0-9]+)?")
+_LINK = re.compile(r"[:/\\@]|www\.|[.\u3002\uff61][^.]*[^\W\d_]|(?:\d+[.\u3002\uff61]){3}\d", re.I)
+"""A scheme, a path, an address of mail, or a dot with letters somewhere after it, as in a domain;
+or four numbers, as in the address of a computer."""
+
+
+def clean_code(text: str) -> str:
+    """A new batch code, in the form that the program's own have; NotUnderstood in any other form.
+
+    >>> clean_code(" 26-041 ")
+    '26-041'
+    """
+    code = text.strip()
+    if len(code) > CODE_LENGTH or not _FORM.fullmatch(code):
+        raise NotUnderstood(
+            "A code is letters, digits and -, at the end perhaps a dot and a number, such as "
+            f"26-041; at most {CODE_LENGTH} characters."
+        )
+    return code
+
+
+def could_be_link(code: str) -> bool:
+    """Whether a phone that reads a code might open something: codes of another form may be old.
+
+    >>> could_be_link("26-041.2"), could_be_link("example.org")
+    (False, True)
+    """
+    return bool(_LINK.search(unicodedata.normalize("NFKC", code)))
 
 
 def next_batch_code(keeper: Keeper, today: date) -> str:

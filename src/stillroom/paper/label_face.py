@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.keeping.codes import could_be_link
 from stillroom.paper.fonts import Face, make_ready, refuse_undrawable, width
 from stillroom.paper.label import Label, LabelLine, Role
 
@@ -135,8 +136,8 @@ def lay_out(label: Label, inside: Box, size_mm: tuple[float, float]) -> Layout:
     make_ready()
     refuse_undrawable((line.text for line in label.lines), _called(label))
     square, cells = _code_square(label.code, inside)
-    quiet_mm = QUIET_CELLS * cells[0].height
-    code = _under_square(label.code, square, quiet_mm, inside)
+    quiet_mm = QUIET_CELLS * cells[0].height if cells else 0.0
+    code = _under_square(label.code, square, quiet_mm, inside) if cells else None
     lines = tuple(line for line in label.lines if not (code and line.role is Role.CODE))
     room = _Room(inside, square, quiet_mm, code)
     texts, rule = _best(lines, room) or _refuse(label, lines, size_mm)
@@ -184,7 +185,12 @@ def _refuse(label: Label, lines: Sequence[LabelLine], size_mm: tuple[float, floa
 
 
 def _code_square(code: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
-    """The code as a QR symbol in the upper right corner: its place and its dark runs."""
+    """The code as a QR symbol in the upper right corner: its place and its dark runs.
+
+    There is none where a phone could take the code for a link: shelves may come from anyone.
+    """
+    if could_be_link(code):
+        return Box(inside.right, inside.top, 0.0, 0.0), ()
     import segno
 
     rows = [list(row) for row in segno.make_qr(code, error="m").matrix]

@@ -8,6 +8,7 @@ from typing import Any
 
 from stillroom.dates import parse_day
 from stillroom.errors import NotUnderstood
+from stillroom.keeping.codes import clean_code
 from stillroom.keeping.interchange.cells import one_of
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.quantities import UnitSystem, parse_mass, parse_shakes, parse_strength, parse_volume
@@ -313,7 +314,7 @@ _READERS: dict[str, Callable[[Reader, str], Any]] = {
     "left": Reader.volume,
     "place": lambda _, text: clean_name(text, "The place"),
     "shelf": lambda _, text: clean_name(text, "The shelf's name"),
-    "code": lambda _, text: clean_name(text, "The code", limit=40),
+    "code": lambda _, text: clean_code(text),
     "capacity": Reader.volume,
     "shakes": lambda _, text: parse_shakes(text),
     "gathered": Reader.past_day,
