@@ -1,6 +1,8 @@
 """Backups by command: one before the first change of a day, one at will, and back again."""
 
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -32,6 +34,7 @@ def test_the_first_change_of_a_day_is_preceded_by_a_backup(
         "last_on": f"{clock.today()}",
         "failed_on": None,
         "failure": "",
+        "in_doubt": "",
     }
 
 
@@ -130,3 +133,26 @@ def test_a_name_that_cannot_be_is_one_sentence(
     answer = say(*words, name, "--shelf", stocked)
     assert answer.code == 2
     assert answer.err.count("\n") == 1
+
+
+def test_a_folder_that_came_with_the_shelf_is_named_until_it_is_confirmed(
+    stocked: Path, say: Say, tmp_path: Path
+) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    with closing(sqlite3.connect(stocked)) as db, db:
+        db.execute(
+            "INSERT INTO setting (name, value) VALUES ('backup_folder', ?), ('units', 'furlong')",
+            (str(elsewhere),),
+        )
+    today = say("--shelf", stocked, "today")
+    assert f"This shelf names {elsewhere} for its backups" in today.out
+    assert "The setting units cannot be furlong: the default is used." in today.err
+    assert say("--shelf", stocked, "shake", "--all").code == 0
+    assert list(elsewhere.iterdir()) == []
+    confirmed = say("--shelf", stocked, "backup", "--confirm-folder")
+    assert (confirmed.code, f"go to {elsewhere} from now on" in confirmed.out) == (0, True)
+    assert "for its backups" not in say("--shelf", stocked, "today").out
+    assert say("--shelf", stocked, "undo").code == 0
+    assert len(list(elsewhere.iterdir())) == 1
+    assert say("--shelf", stocked, "backup").code == 2

@@ -35,7 +35,9 @@ from stillroom.keeping.shelf_file.backups import (
     to_keep,
 )
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.trusted import trust_folder
 from stillroom.keeping.undo import undo
+from stillroom.paths import typed_path
 from stillroom.records.store import Store
 
 from .test_main_job import fill
@@ -73,11 +75,17 @@ def test_backup_is_made_once_a_day(keeper: Keeper, clock: SetClock, folder: Path
     assert last_backup(folder, keeper.store.path) == BackupStatus(date(2026, 11, 27))
 
 
+def name_folder(keeper: Keeper, folder: str) -> None:
+    """Let the shelf name a folder that a person has confirmed, whatever became of it since."""
+    remember(keeper, "backup_folder", folder)
+    trust_folder(typed_path(folder))
+
+
 def test_backup_lies_beside_the_shelf_unless_set_otherwise(
     keeper: Keeper, shelf_file: Path, tmp_path: Path
 ) -> None:
     assert backup_folder(keeper) == shelf_file.parent / "backups"
-    remember(keeper, "backup_folder", "~/copies")
+    name_folder(keeper, "~/copies")
     assert backup_folder(keeper) == tmp_path / "home" / "copies"
 
 
@@ -85,13 +93,13 @@ def test_a_folder_that_cannot_be_is_a_failure_that_is_told(keeper: Keeper, tmp_p
     loop = tmp_path / "loop"
     loop.symlink_to(loop)
     for never in ("/" + "x" * 300, "~" + "x" * 300, str(loop / "deep"), "/dev/null/in"):
-        remember(keeper, "backup_folder", never)
+        name_folder(keeper, never)
         folder = backup_folder(keeper)
         report = backup_if_due(keeper, folder)
         assert str(folder) in report.failure
         assert not report.made
         assert last_backup(folder, keeper.store.path).failure == report.failure
-    remember(keeper, "backup_folder", "")
+    name_folder(keeper, "")
     assert backup_if_due(keeper, backup_folder(keeper)).made
     assert not last_backup(backup_folder(keeper), keeper.store.path).failure
 

@@ -98,8 +98,8 @@ WRONG = {
     "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends are made of each other",
     "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend both go by the code 26-004",
     "DELETE FROM formula_part": "Formula Warming has no parts",
-    "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "preference cannot be read",
-    "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "true at one of 20c, 15c",
+    "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "steep days cannot be long",
+    "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "meter cannot be 70f",
     "DELETE FROM undo_step WHERE action_id = 1": "Nothing is kept to undo action 1",
     "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of turn",
 }

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from stillroom.clock import Clock
+from stillroom.errors import StillroomError
 from stillroom.paths import typed_path
 
 # Not every command needs a shelf: the calculators shall not wait for the database's library.
@@ -22,6 +23,9 @@ class OpenShelf(Protocol):
     def __call__(self, *, create: bool = False) -> "Keeper":
         """Open it, making the default one where `create` says so."""
         ...
+
+
+CONFIRM_FOLDER = "To confirm it, run stillroom backup --confirm-folder."
 
 
 @dataclass
@@ -45,7 +49,15 @@ class Call:
     def trouble(self) -> str:
         """What is wrong with a shelf that can still be read; blank if nothing."""
         opened: Keeper | None = self.__dict__.get("keeper")
-        return opened.store.trouble if opened else ""
+        if not opened:
+            return ""
+        from stillroom.keeping.settings import word_about_settings
+
+        try:
+            word = word_about_settings(opened)
+        except StillroomError:  # it was taken away, or the command has met the same
+            word = ""
+        return " ".join(filter(None, [opened.store.trouble, word]))
 
     def broken_values(self) -> str:
         """Values in the shelf that break its rules, in words; blank if none."""

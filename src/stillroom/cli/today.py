@@ -6,7 +6,7 @@ from stillroom.cli.bottles import (
     tincture_json,
     volume,
 )
-from stillroom.cli.call import Call, Command, json_option
+from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, json_option
 from stillroom.cli.jars import (
     jars_json,
     standing,
@@ -19,7 +19,7 @@ from stillroom.quantities import how_many
 def _today(call: Call) -> int:
     from stillroom.keeping.day import day_view
     from stillroom.keeping.jars.shelves import shelves_view
-    from stillroom.keeping.shelf_file.backups import backup_folder, last_backup
+    from stillroom.keeping.shelf_file.backups import backup_folder, last_backup, word_about_folder
 
     day = day_view(call.keeper)
     shelves = shelves_view(call.keeper)
@@ -41,6 +41,7 @@ def _today(call: Call) -> int:
                     "last_on": backup.last_on,
                     "failed_on": backup.failed_on,
                     "failure": backup.failure,
+                    "in_doubt": word_about_folder(call.keeper),
                 },
             }
         )
@@ -82,6 +83,9 @@ def _today(call: Call) -> int:
         f"Past or near the keep-until date: {how_many(len(day.passing), 'bottle')}",
         (bottle_line(call, bottle) for bottle in day.passing),
     )
+    if word := word_about_folder(call.keeper):
+        put()
+        put(f"{word} {CONFIRM_FOLDER}")
     if backup.failed_on:
         put_list(f"The backup of {show_day(backup.failed_on)} failed:", [backup.failure])
     return 0

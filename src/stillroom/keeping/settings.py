@@ -1,10 +1,15 @@
 """Settings that travel with the shelf: units, initials, settings."""
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
+from functools import partial
+from typing import Any
 
-from stillroom.errors import NotUnderstood
+from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.files import make_folder
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.paths import refuse_unusable, typed_path
 from stillroom.quantities import UnitSystem
@@ -15,6 +20,7 @@ DEFAULT_STEEP_DAYS = 14
 DEFAULT_SHAKES_PER_DAY = 1
 """Once a day (common practice, no source)."""
 
+MOST_STEEP_DAYS, MOST_SHAKES = 3650, 9
 
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
 """Temperatures at which alcoholometers are true, as printed on them, by the calculator's keys."""
@@ -44,19 +50,67 @@ class Settings:
 
 def settings_of(keeper: Keeper) -> Settings:
     """The settings as kept, defaults where there are none."""
-    drops = keeper.setting("drops_per_ml")
     return Settings(
-        units=UnitSystem(keeper.setting("units", UnitSystem.METRIC)),
-        decimal_comma=keeper.setting("decimal_comma") == "yes",
+        units=_read(keeper, "units", UnitSystem.METRIC),
+        decimal_comma=_read(keeper, "decimal_comma", False),
         maker=keeper.setting("maker"),
         maker_name=keeper.setting("maker_name"),
-        steep_days=int(keeper.setting("steep_days", str(DEFAULT_STEEP_DAYS))),
-        shakes_per_day=int(keeper.setting("shakes_per_day", str(DEFAULT_SHAKES_PER_DAY))),
-        drops_per_ml=float(drops) if drops else None,
+        steep_days=_read(keeper, "steep_days", DEFAULT_STEEP_DAYS),
+        shakes_per_day=_read(keeper, "shakes_per_day", DEFAULT_SHAKES_PER_DAY),
+        drops_per_ml=_read(keeper, "drops_per_ml", None),
         label_caution=keeper.setting("label_caution"),
         backup_folder=keeper.setting("backup_folder"),
-        alcoholometer=_alcoholometer(keeper.setting("alcoholometer")),
+        alcoholometer=_read(keeper, "alcoholometer", ""),
     )
+
+
+def odd_settings(keeper: Keeper) -> tuple[str, ...]:
+    """What settings hold outside their rules, such as `units`, for which the default is used."""
+    return tuple(name for name in _RULES if _is_odd(name, keeper.setting(name)))
+
+
+def word_about_settings(keeper: Keeper) -> str:
+    """That a default is used, where a setting cannot be; or blank."""
+    return " ".join(
+        f"The setting {name.replace('_', ' ')} cannot be {keeper.setting(name)[:40]}: "
+        "the default is used. Set it again."
+        for name in odd_settings(keeper)
+    )
+
+
+def _read(keeper: Keeper, name: str, default: Any) -> Any:
+    """A setting by its rule; the default where there is none, or one that breaks the rule."""
+    text = keeper.setting(name)
+    return default if not text or _is_odd(name, text) else _RULES[name](text)
+
+
+def _is_odd(name: str, text: str) -> bool:
+    try:
+        if text:
+            _RULES[name](text)
+    except ValueError:
+        return True
+    return False
+
+
+def _whole_number(text: str, most: int) -> int:
+    number = int(text)
+    if not 0 <= number <= most:
+        raise ValueError(text)
+    return number
+
+
+def _drops(text: str) -> float:
+    drops = float(text)
+    if not 0 < drops < math.inf:
+        raise ValueError(text)
+    return drops
+
+
+def _yes(text: str) -> bool:
+    if text != "yes":
+        raise ValueError(text)
+    return True
 
 
 def _alcoholometer(key: str) -> str:
@@ -66,17 +120,31 @@ def _alcoholometer(key: str) -> str:
     return key
 
 
+_RULES: dict[str, Callable[[str], Any]] = {
+    "units": UnitSystem,
+    "decimal_comma": _yes,
+    "steep_days": partial(_whole_number, most=MOST_STEEP_DAYS),
+    "shakes_per_day": partial(_whole_number, most=MOST_SHAKES),
+    "drops_per_ml": _drops,
+    "alcoholometer": _alcoholometer,
+}
+"""How each setting is read that cannot be any text; ValueError where it breaks its rule."""
+
+
 def _written(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else ""
     return "" if value is None else str(value)
 
 
-def save_settings(keeper: Keeper, settings: Settings) -> Settings:
-    """Keep these settings."""
-    if not 0 <= settings.steep_days <= 3650:
+def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False) -> Settings:
+    """Save these settings.
+
+    Raises NeedsConfirmation where a backup folder is left in that came with the file.
+    """
+    if not 0 <= settings.steep_days <= MOST_STEEP_DAYS:
         raise NotUnderstood("Days to steep: a number from 0 to 3650.")
-    if not 0 <= settings.shakes_per_day <= 9:
+    if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
         raise NotUnderstood("Shakes a day: a number from 0 to 9.")
     _alcoholometer(settings.alcoholometer)
     settings = replace(
@@ -88,10 +156,18 @@ def save_settings(keeper: Keeper, settings: Settings) -> Settings:
     before = settings_of(keeper)
     if settings.backup_folder != before.backup_folder:
         settings = replace(settings, backup_folder=_folder(settings.backup_folder))
+    elif (folder := folder_in_doubt(keeper)) and not confirmed:
+        raise NeedsConfirmation(
+            f"Backups will go to {folder}, which came with this shelf and was never confirmed on "
+            "this computer. Save anyway?"
+        )
+    if settings.backup_folder:
+        trust_folder(typed_path(settings.backup_folder))
+    odd = odd_settings(keeper)
     changed = {
         f.name: _written(getattr(settings, f.name))
         for f in fields(Settings)
-        if getattr(settings, f.name) != getattr(before, f.name)
+        if getattr(settings, f.name) != getattr(before, f.name) or f.name in odd
     }
     with keeper.act("Changed the settings") as act:
         for name, value in changed.items():

@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 from stillroom.errors import AnothersAct, Refused
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trusted import folder_in_doubt
 from stillroom.records.undo import mark, rewind
 
 _NEXT_BACK = "SELECT id, at, maker, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
@@ -63,6 +64,14 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
             raise AnothersAct(
                 f"“{action.title}” was done{by} in another window. Undo it?", action[:2]
             )
+        in_doubt = folder_in_doubt(keeper)
         rewind(keeper.store.db, action.id)
+        keeper.forget_settings()
+        folder = folder_in_doubt(keeper)
+        if folder and folder != in_doubt:
+            raise Refused(
+                f"That would send backups to {folder}, which was never confirmed on this computer. "
+                "Nothing was changed; choose the folder in the settings first."
+            )
         mark(keeper.store.db, action.id, undone=not forward)
     return action.title

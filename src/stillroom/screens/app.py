@@ -17,6 +17,7 @@ from textual.app import App, SystemCommand
 from textual.await_complete import AwaitComplete
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.events import AppFocus, Key
+from textual.notifications import SeverityLevel
 from textual.screen import Screen
 from textual.signal import Signal
 from textual.widgets import OptionList
@@ -25,8 +26,10 @@ from stillroom.errors import AnothersAct, DateInDoubt, StillroomError
 from stillroom.keeping.at_rest import AtRest
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trusted import folder_in_doubt
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
+from stillroom.printable import printable
 from stillroom.screens import ending, themes
 from stillroom.screens.in_turn import BACKGROUND, KeysInTurn
 from stillroom.screens.kit.dialog import DateDialog, Dialog, UndoDialog
@@ -148,9 +151,10 @@ class StillroomApp(KeysInTurn):
         """The day and place of the last backup that was made or found there."""
         self._backup_failure = ""
         self._one_backup = asyncio.Lock()
+        self._word_about_folder = ""
         self._is_date_doubted = False
         self._complaint = ""
-        self._backup_folder = keeper.setting(BACKUP_FOLDER)
+        self._backup_folder = self._named_folder()
 
     def get_default_screen(self) -> Screen[None]:
         """The shelves come first."""
@@ -267,12 +271,22 @@ class StillroomApp(KeysInTurn):
         self._doubt_date()
         if self.keeper.trouble:
             self.complain(self.keeper.trouble)
+        self.set_timer(WARM_UP_S, self._doubt_settings)
         self.catch_up()
 
     def tell_acts_apart(self) -> None:
         """From here on, know which acts are another window's, to ask before they are undone."""
         try:
             self.keeper.tell_acts_apart()
+        except StillroomError:  # the pages show why
+            pass
+
+    def _doubt_settings(self) -> None:
+        from stillroom.keeping.settings import word_about_settings
+
+        try:
+            if word := word_about_settings(self.keeper):
+                self.complain(word)
         except StillroomError:  # the pages show why
             pass
 
@@ -336,15 +350,24 @@ class StillroomApp(KeysInTurn):
         The shelf is read here; only the copy, on a connection of its own, is made in a thread.
         One that is being made is never broken off: the next one waits, and finds it done.
         """
-        from stillroom.keeping.shelf_file.backups import backup_folder, backup_if_due, is_bare
+        from stillroom.keeping.shelf_file.backups import (
+            backup_folder,
+            backup_if_due,
+            is_bare,
+            word_about_folder,
+        )
 
         if self.is_sample or self.keeper.is_read_only:
             return
         async with self._one_backup:
             try:
                 folder, bare = backup_folder(self.keeper), is_bare(self.keeper)
+                word = word_about_folder(self.keeper)
             except StillroomError:  # the pages show why
                 return
+            if word and word != self._word_about_folder:
+                self._word_about_folder = word
+                self.complain(f"{word} To confirm it, save it in the settings.")
             due = (self.keeper.today, folder)
             if bare or due == self._backed_up:  # a stick may be pulled out once it has the day's
                 return
@@ -352,10 +375,14 @@ class StillroomApp(KeysInTurn):
             self._backed_up = due if not report.failure else None
             self._backup_was_made(report.failure)
 
+    def _named_folder(self) -> tuple[str, bool]:
+        """The folder for backups that is set, and whether it has still to be confirmed."""
+        return self.keeper.setting(BACKUP_FOLDER), folder_in_doubt(self.keeper) is not None
+
     def _follow_backup_folder(self) -> None:
         """Try a folder as soon as it is set, so that one that cannot be is told at once."""
         try:
-            folder = self.keeper.setting(BACKUP_FOLDER)
+            folder = self._named_folder()
         except StillroomError:  # the pages show it
             return
         if folder != self._backup_folder:
@@ -403,6 +430,24 @@ class StillroomApp(KeysInTurn):
         self.notify(problem, severity="error", timeout=8, markup=False)
         self._complaint = problem
         self.set_timer(SAID_ONCE_S, partial(self._said, problem))
+
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = True,
+    ) -> None:
+        """Show a message, which may cite a name or a path that somebody else has chosen."""
+        super().notify(
+            printable(message),
+            title=printable(title),
+            severity=severity,
+            timeout=timeout,
+            markup=markup,
+        )
 
     def refuse(self, error: StillroomError) -> None:
         """Show what a use case refused; ask about a date in doubt."""

@@ -25,10 +25,12 @@ from stillroom.files import (
     write_new,
 )
 from stillroom.keeping.keeper import LAST_ENTRY, Keeper, doubt
+from stillroom.keeping.trusted import folder_in_doubt
 from stillroom.paths import refuse_unusable, typed_path
 from stillroom.records.connecting import connect
 from stillroom.records.disk import error_code
 from stillroom.records.logs import set_logs_aside
+from stillroom.records.schema import newest_schema
 from stillroom.records.shelf_file import (
     behind_link,
     copy_shelf,
@@ -36,7 +38,7 @@ from stillroom.records.shelf_file import (
     looking_mode,
     refuse_what_is_not_a_shelf,
 )
-from stillroom.records.store import Store, newest_schema
+from stillroom.records.store import Store
 
 DAYS, WEEKS, MONTHS = 7, 5, 12
 """Backups kept: of the newest days, and the last of the newest weeks and months that have any."""
@@ -95,9 +97,25 @@ class RestorePlan:
 
 
 def backup_folder(keeper: Keeper) -> Path:
-    """Where the daily backups go: beside the shelf, unless the keeper has set another folder."""
+    """Where the daily backups go: beside the shelf, unless another folder was set.
+
+    One that came with the file has to be confirmed once on this computer.
+    """
     chosen = keeper.setting("backup_folder")
-    return typed_path(chosen) if chosen else _beside(keeper.store.path)
+    if not chosen or folder_in_doubt(keeper):
+        return _beside(keeper.store.path)
+    return typed_path(chosen)
+
+
+def word_about_folder(keeper: Keeper) -> str:
+    """Why backups do not go where the shelf says, where they do not."""
+    folder = folder_in_doubt(keeper)
+    if folder is None:
+        return ""
+    return (
+        f"This shelf names {folder} for its backups, which was never confirmed on this computer. "
+        f"Until then they go to {_beside(keeper.store.path)}."
+    )
 
 
 def backup_folders(keeper: Keeper) -> list[Path]:

@@ -319,6 +319,7 @@ class SettingsDialog(Dialog[Settings]):
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
                 alcoholometer="" if true_at == AS_WRITTEN else true_at,
             ),
+            confirmed=self.confirmed,
         )
 
 

@@ -18,6 +18,7 @@ from stillroom.keeping.shelf_file.backups import (
     last_backup,
     restore_open,
     restore_plan,
+    word_about_folder,
 )
 from stillroom.paths import typed_path
 from stillroom.quantities import how_many
@@ -45,6 +46,8 @@ class BackupDialog(Dialog[Path]):
         status = last_backup(folder, self.keeper.path)
         last = f"the last on {show_day(status.last_on)}" if status.last_on else "none so far"
         yield Static(f"A backup is made automatically every day in {folder}: {last}.", markup=False)
+        if word := word_about_folder(self.keeper):
+            yield Static(f"! {word}", classes="problem", markup=False)
         if status.failure:
             said = f"! The last attempt failed: {status.failure}"
             yield Static(said, classes="problem", markup=False)
