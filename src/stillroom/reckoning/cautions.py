@@ -67,8 +67,8 @@ FOOD_GRADE = (
 )
 
 FIRE = (
-    "Spirit vapour lights at room temperature: 40 % from about 26 °C, 60 % from 22 °C, 96 % from "
-    "17 °C. Keep flames, hobs and sparks away and air the room."
+    "Spirit vapour lights at room temperature: 40 % from about 26 °C (79 °F), 60 % from 22 °C "
+    "(72 °F), 96 % from 17 °C (63 °F). Keep flames, hobs and sparks away and air the room."
 )
 """Flash points as published by volume; a second table gives the same figures by weight, so this is
 the safer reading."""

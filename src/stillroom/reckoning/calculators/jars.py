@@ -254,10 +254,11 @@ def liquid_working(
     ethanol, ethanols = ethanol_of(pours)
     to_20c = tuple(
         say(
-            "{0} measured at {1} is {2} at 20 °C.",
+            "{0} measured at {1} is {2} at {3}.",
             finely(ml(pour.volume_ml)),
             celsius(pour.temperature_c),
             at_20c,
+            celsius(20.0),
         )
         for pour, at_20c in zip(pours, volumes.pours, strict=True)
         if pour.temperature_c != 20.0 and pour.volume_ml > 0.0

@@ -44,7 +44,9 @@ from stillroom.reckoning.mixing import (
 )
 
 SPIRIT_CAUTIONS = (cautions.FOOD_GRADE, cautions.FIRE, cautions.LAW)
-AT_20_C = say("Volumes and strengths are at 20 °C, and there is only ethanol and water.")
+AT_20_C = say(
+    "Volumes and strengths are at {0}, and there is only ethanol and water.", celsius(20.0)
+)
 
 
 def _dilute(given: Given) -> Outcome:
@@ -139,7 +141,8 @@ def _dilute_outcome(
         working = (*working, _mass_sentence(pours))
     assumptions: tuple[Sentence, ...] = (AT_20_C, *_to_the_mark(recipe))
     if temperature_c != 20.0:
-        read = say("The spirit was measured at {0} and is taken to 20 °C.", celsius(temperature_c))
+        text = "The spirit was measured at {0} and is taken to {1}."
+        read = say(text, celsius(temperature_c), celsius(20.0))
         assumptions = (*assumptions, read)
     return Outcome(
         results,
@@ -161,10 +164,11 @@ def _to_the_mark(recipe: Recipe) -> tuple[Sentence, ...]:
     has_stronger = sum(recipe.amounts_ml[1:]) > 0.0
     if recipe.water_ml > 0.0:
         spirits = "both spirits" if has_stronger else "the spirit"
-        return (say(f"Or pour {spirits} and make up to the mark with water at 20 °C."),)
+        text = f"Or pour {spirits} and make up to the mark with water at {{0}}."
+        return (say(text, celsius(20.0)),)
     if has_stronger:
-        text = "Or pour the spirit and make up to the mark with the stronger one at 20 °C."
-        return (say(text),)
+        text = "Or pour the spirit and make up to the mark with the stronger one at {0}."
+        return (say(text, celsius(20.0)),)
     return ()
 
 
@@ -204,7 +208,7 @@ DILUTE = Calculator(
             "Measured at",
             Kind.TEMPERATURE,
             20.0,
-            "The spirit; water, stronger spirit and what they make are at 20 °C.",
+            "The spirit; water, stronger spirit and what they make are at 20 °C (68 °F).",
         ),
     ),
     _dilute,

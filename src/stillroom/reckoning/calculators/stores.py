@@ -278,7 +278,7 @@ def _convert(given: Given) -> Outcome:
         tuple(results),
         tuple(working),
         (
-            say("US proof is held at 60 °F and % vol at 20 °C: less than 0.1 % vol apart."),
+            say("US proof is held at 60 °F and % vol at 20 °C (68 °F): under 0.1 % vol apart."),
             say("Old UK proof: 100° is taken as 57.1 % vol; published values run 57.06 to 57.15."),
         ),
         (sources.UNITS, "27 CFR 30.11: proof is twice the percentage by volume."),
