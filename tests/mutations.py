@@ -34,20 +34,20 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 SRC = ROOT / "src"
-KEEPING = """
-    contents jars/straining jars/jar_view bottles/blends bottles/bottling bottles/stock
-    bottles/stock_outlook trace/recall trace/batch_history
-""".split()
+KEEPING = [
+    "contents", "jars/straining", "jars/jar_view", "bottles/blends", "bottles/bottling",
+    "bottles/stock", "bottles/stock_outlook", "trace/recall", "trace/batch_history",
+]  # fmt: skip
 """The modules of `keeping` that reckon."""
 SOURCES = [
     *sorted((SRC / "stillroom/reckoning").rglob("*.py")),
     *(SRC / f"stillroom/keeping/{name}.py" for name in KEEPING),
 ]
-TESTS = """
-    tests/reckoning tests/quantities tests/keeping tests/cli/test_reckon.py tests/cli/test_at_most.py
-    tests/paper/test_label.py tests/paper/test_batch_record.py tests/interchange/test_notebook.py
-    src/stillroom/reckoning src/stillroom/keeping
-""".split()
+TESTS = [
+    "tests/reckoning", "tests/quantities", "tests/keeping", "tests/cli/test_at_most.py",
+    "tests/cli/test_calculate.py", "tests/paper/test_label.py", "tests/paper/test_batch_record.py",
+    "tests/interchange/test_notebook.py", "src/stillroom/reckoning", "src/stillroom/keeping",
+]  # fmt: skip
 OPTIONS = [
     "-q", "-s", "--doctest-modules", "--import-mode=importlib", "--hypothesis-profile=quick",
     "--override-ini=addopts=", "-p", "no:cacheprovider", "-p", "no:xdist",
@@ -385,7 +385,9 @@ class Trial:
             found = pickle.loads(part.read_bytes())
             reach.seconds |= found.seconds
             reach.functions |= found.functions
-        print(f"{len(reach.seconds)} of {len(self.items)} tests, {sum(reach.seconds.values()):.0f} s")
+        print(
+            f"{len(reach.seconds)} of {len(self.items)} tests, {sum(reach.seconds.values()):.0f} s"
+        )
         return reach
 
     def _names(self, mutant: Mutant) -> list[str]:

@@ -4,7 +4,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -46,9 +46,11 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
+from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.yields import Pressing
@@ -219,6 +221,15 @@ def test_a_weight_that_cannot_be_is_refused(keeper: Keeper, fennel: BottleRow) -
     Tincture.update(strength_abv=None, strength_by="unknown").execute()
     with pytest.raises(Refused, match="strength is not known"):
         weigh_in(keeper, fennel.bottle_id, 200, 150)
+
+
+def test_a_weight_that_cannot_be_is_refused_in_the_units_of_the_shelf(
+    keeper: Keeper, fennel: BottleRow
+) -> None:
+    """An ounce is 28.35 g: 4 oz full and 6 oz empty."""
+    save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
+    with pytest.raises(Refused, match=r"at least the empty weight, 6 oz, not 4 oz\.$"):
+        weigh_in(keeper, fennel.bottle_id, 113.398, 170.097)
 
 
 @pytest.mark.parametrize(("seen_ml", "moved_ml"), [(80, -20), (0, -100)])

@@ -9,7 +9,7 @@ import pytest
 from stillroom.errors import NeedsConfirmation
 from stillroom.keeping.bottles.blends import make_blend, plan_blend
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.stock import bottle_row, bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import (
     BlendDraft,
@@ -32,6 +32,7 @@ from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
+from stillroom.records.tables import Tincture
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -256,6 +257,20 @@ def test_at_most_is_said_of_the_bottle_and_in_the_tree(keeper: Keeper) -> None:
     assert row.strength_at_most
     assert wording(keeper).finished_strength(row) == "at most 35.3 % v/v"
     assert "at most 35.3 % v/v" in trace_bottle(keeper, row.bottle_id).children[0].detail
+
+
+def test_a_strength_written_down_before_yields_narrowed_it_is_narrowed_when_read(
+    keeper: Keeper,
+) -> None:
+    """The first release wrote the spirit's 40 %: 120 mL of ethanol in 340 mL are 35.3 %."""
+    made = by_eye(keeper)
+    bottle_id = in_bottle(keeper, made).bottle_id
+    with keeper.act("Made as the first release did"):
+        Tincture.update(strength_abv=40.0).execute()
+    expected = pytest.approx(100 * 120 / 340)
+    assert bottle_row(keeper, bottle_id).strength_abv == expected
+    assert [row.strength_abv for row in bottle_rows(keeper)] == [expected]
+    assert tincture_view(keeper, made.tincture_id).strength_abv == expected
 
 
 def test_at_most_is_never_rounded_down(keeper: Keeper) -> None:

@@ -10,9 +10,10 @@ from stillroom.dates import show_day
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import HerbEquivalent
-from stillroom.quantities import show, whole_percent
+from stillroom.quantities import fill_in, show, whole_percent
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.limits import OutOfRange
 from stillroom.reckoning.states import StrengthBy
 
 
@@ -38,6 +39,13 @@ class Wording:
         if value is None:
             return ""
         return show(kind, value, self.settings.units, decimal_comma=self.settings.decimal_comma)
+
+    def refusal(self, error: Exception) -> str:
+        """What is wrong, its figures in the units of the shelf."""
+        if not isinstance(error, OutOfRange):
+            return str(error)
+        units, decimal_comma = self.settings.units, self.settings.decimal_comma
+        return fill_in(error.text, error.figures, units, decimal_comma=decimal_comma)
 
     def volume(self, value_ml: float | None) -> str:
         """A volume."""

@@ -314,3 +314,14 @@ STRENGTH_BANDS = (
     StrengthBand(90, 96, "resins and gums"),
 )
 STRENGTH_BANDS_SOURCE = "British Herbal Pharmacopoeia practice, from memory, unverified."
+
+
+def most_abv(reckoned_abv: float, ethanol_ml: float, yield_ml: float) -> float:
+    """Returns the most that the strength of what was strained from herb by eye can be, % v/v.
+
+    No more ethanol can be in it than was poured: 300 mL of 40 % that gave 340 mL are 120 / 340.
+
+    >>> round(most_abv(40, 120, 340), 1), most_abv(40, 120, 280)
+    (35.3, 40)
+    """
+    return min(reckoned_abv, 100.0 * ethanol_ml / yield_ml) if yield_ml > 0.0 else reckoned_abv

@@ -21,6 +21,7 @@ from stillroom.reckoning.charge import (
     Keeping,
     Part,
     default_water_fraction,
+    most_abv,
     will_it_keep,
 )
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
@@ -37,7 +38,9 @@ _BOTTLES = """
            (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id), b.place,
            t.strength_by, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
            j.simmered, EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id),
-           s.measured_abv IS NOT NULL
+           s.measured_abv IS NOT NULL,
+           (SELECT sum(volume_ml * strength_abv) / 100 FROM pour WHERE pour.jar_id = l.jar_id),
+           s.yield_ml
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -80,6 +83,10 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
     bottle_id, code, tincture_id, batch, name, is_blend, strength, ratio = lines[0][:8]
     made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
     herbs = listed(line[14] for line in lines)
+    is_at_most = strength_by == StrengthBy.ESTIMATED and any(map(_hides_water, lines))
+    ethanol_ml, yield_ml = lines[0][23:]
+    if is_at_most and not is_blend and strength is not None and ethanol_ml is not None:
+        strength = most_abv(strength, ethanol_ml, yield_ml)
     return BottleRow(
         bottle_id=bottle_id,
         code=code,
@@ -98,12 +105,12 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
         left_ml=max(0.0, left_ml or 0.0),
         place=place,
         strength_by=StrengthBy(strength_by),
-        strength_at_most=strength_by == StrengthBy.ESTIMATED and any(map(_hides_water, lines)),
+        strength_at_most=is_at_most,
     )
 
 
 def _hides_water(line: tuple[Any, ...]) -> bool:
-    part, condition, mass_g, water, simmered, is_poured, is_measured = line[16:]
+    part, condition, mass_g, water, simmered, is_poured, is_measured = line[16:23]
     if water is None:
         water = default_water_fraction(Part(part), Condition(condition))
     charge = Charge(mass_g, water, bool(simmered))
@@ -238,7 +245,7 @@ def weighed_ml(keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float) ->
     try:
         return contents_ml(gross_g, tare_g, row.strength_abv)
     except ValueError as error:
-        raise Refused(str(error)) from error
+        raise Refused(wording(keeper).refusal(error)) from error
 
 
 def put_right(

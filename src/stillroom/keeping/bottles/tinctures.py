@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from operator import itemgetter
@@ -14,7 +15,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, TinctureView
 from stillroom.keeping.words import listed
-from stillroom.reckoning.charge import Condition, Part, default_water_fraction
+from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
 from stillroom.reckoning.states import StrengthBy
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
@@ -31,7 +32,9 @@ _TINCTURES = """
                (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
                 WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) AS loose,
            (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
-           t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note
+           t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note,
+           (SELECT sum(p.volume_ml * p.strength_abv) / 100 FROM pour p WHERE p.jar_id = s.jar_id),
+           s.yield_ml
     FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
     LEFT JOIN jar j ON j.id = s.jar_id
@@ -122,8 +125,8 @@ def _tincture(
     row: tuple[Any, ...], herbs: tuple[ChargeView, ...], of_blends: Mapping[int, float | None]
 ) -> TinctureView:
     (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, bottles) = row[:9]
-    lost, strength, strength_by, ratio, keep_until, note = row[9:]
-    return TinctureView(
+    lost, strength, strength_by, ratio, keep_until, note, ethanol, strained = row[9:]
+    view = TinctureView(
         tincture_id=tincture_id,
         code=code,
         name=name or listed(h.herb for h in herbs),
@@ -142,6 +145,10 @@ def _tincture(
         keep_until=day_or_none(keep_until),
         note=note,
     )
+    if strength is None or ethanol is None or not view.strength_at_most:
+        return view
+    # The first release wrote down the strength of what was poured, whatever was strained.
+    return replace(view, strength_abv=most_abv(strength, ethanol, strained))
 
 
 def _herbs_in(keeper: Keeper, tincture_ids: Sequence[int]) -> dict[int, tuple[ChargeView, ...]]:

@@ -16,7 +16,7 @@ from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
 from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView, StrainingView
-from stillroom.reckoning.charge import Keeping, liquid_in_jar, ratio_n, will_it_keep
+from stillroom.reckoning.charge import Keeping, liquid_in_jar, most_abv, ratio_n, will_it_keep
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import JarState, LiquidKind
 from stillroom.records.tables import Jar, Shake, Shelf, Straining
@@ -128,7 +128,8 @@ def narrowed(before: Outlook, yield_ml: float) -> Outlook:
     """
     if not before.strength_at_most or yield_ml <= before.volume_ml:
         return before
-    strength_abv = before.strength_abv * before.volume_ml / yield_ml
+    ethanol_ml = before.volume_ml * before.strength_abv / 100.0
+    strength_abv = most_abv(before.strength_abv, ethanol_ml, yield_ml)
     keeping = will_it_keep(strength_abv)
     if keeping is Keeping.KEEPS:  # its water is still not known
         return replace(before, volume_ml=yield_ml, strength_abv=strength_abv)

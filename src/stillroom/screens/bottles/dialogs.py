@@ -212,7 +212,7 @@ class WeighDialog(SeenDialog):
         try:
             return self.difference(contents_ml(gross, tare, self.row.strength_abv))
         except ValueError as error:
-            return str(error)
+            return wording(self.keeper).refusal(error)
 
     def keep(self) -> BottleRow:
         """Correct the recorded amount by weight."""

@@ -16,6 +16,7 @@ from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
+from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many, parse_volume_or_mass, show
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
@@ -160,8 +161,9 @@ class StrainDialog(Dialog[TinctureView]):
         except ValueError as error:
             if quiet:
                 return None
-            entry.complain(str(error))
-            raise NotUnderstood(str(error)) from error
+            problem = Wording(self.settings).refusal(error)
+            entry.complain(problem)
+            raise NotUnderstood(problem) from error
 
     def keep(self) -> TinctureView:
         """Record the straining."""
