@@ -6,6 +6,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -88,6 +89,11 @@ def test_each_layer_is_refused_the_one_above(graph: grimp.ImportGraph) -> None:
             graph.remove_module(plant.imported)
     assert missed == []
     assert {plant.contract for plant in planted} == set(CONTRACTS)
+
+
+def test_no_modules_import_each_other_in_a_circle(graph: grimp.ImportGraph) -> None:
+    imports = {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
+    assert len(list(TopologicalSorter(imports).static_order())) == len(imports)
 
 
 @pytest.mark.parametrize("package", ["stillroom", "stillroom.screens", "stillroom.keeping"])

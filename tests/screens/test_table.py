@@ -213,3 +213,14 @@ def test_a_bar_never_shows_something_as_nothing_nor_less_as_full() -> None:
         assert len(drawn) == 5
         assert ("█" in drawn) == (hundredths > 0)
         assert ("░" in drawn) == (hundredths < 100)
+
+
+async def test_a_hint_is_wrapped_by_cells_and_not_by_letters() -> None:
+    app = TableApp([])
+    async with app.run_test(size=(30, 12)) as pilot:
+        app.table.show(
+            [], hint="迷迭香薰衣草洋甘菊紫錐花接骨木金盞花甘草生薑"
+        )  # two cells a letter
+        await pilot.pause()
+        shown = "".join(screen_text(app).split())
+    assert "迷迭香薰衣草洋甘菊紫錐花接骨木金盞花甘草生薑" in shown

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from rich.cells import cell_len
 
+from stillroom.dates import countdown as days_away
 from stillroom.keeping.cards import JarCard
 from stillroom.screens.drawing.glass import base, glazed, lid, shoulder
 from stillroom.screens.drawing.letters import big
@@ -29,11 +30,9 @@ def countdown(card: JarCard, today: date) -> Countdown:
     """The countdown of a steeping jar."""
     left = card.days_left(today)
     if left == 0:
-        return Countdown("DUE", ("today",), "due")
-    day = "day" if abs(left) == 1 else "days"
-    if left < 0:
-        return Countdown(str(-left), (day, "late"), "over")
-    return Countdown(str(left), (day,), "")
+        return Countdown("DUE", (days_away(left),), "due")
+    figure, *words = days_away(left).split()
+    return Countdown(figure, tuple(words), "over" if left < 0 else "")
 
 
 def herbs(card: JarCard) -> str:

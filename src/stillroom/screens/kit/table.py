@@ -3,7 +3,6 @@
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
 
 from rich.cells import cell_len
@@ -16,6 +15,7 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
+from stillroom.paper.plain import wrap
 from stillroom.screens.kit.text import fit
 
 T = TypeVar("T")
@@ -383,7 +383,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         room = max(10, min(width - 4, 74))
         lines = [""]
         for paragraph in self._hint.split("\n"):
-            lines.extend(wrap(paragraph, room) or [""])
+            lines.extend(wrap(paragraph, room))
         return [Segment(f"  {lines[y]}" if y < len(lines) else "", self._style(""))]
 
     def _titles(self) -> list[Segment]:

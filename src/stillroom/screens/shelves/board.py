@@ -2,7 +2,6 @@
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from textwrap import wrap
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -15,6 +14,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.paper.plain import wrap
 from stillroom.quantities import how_many
 from stillroom.screens.drawing import jar_art
 from stillroom.screens.drawing.look import Line, Look, Span
@@ -380,10 +380,7 @@ class Board(ScrollView, can_focus=True):
         """The hint, wrapped; empty once a jar stands somewhere."""
         if not self._hint or (self._view is not None and any(s.jars for s in self._view.shelves)):
             return []
-        wrapped = (
-            wrap(line, max(10, min(width - 4, 72))) or [""] for line in self._hint.split("\n")
-        )
-        return [line for lines in wrapped for line in lines]
+        return wrap(self._hint, max(10, min(width - 4, 72)))
 
     def _plank_strips(self, at: int) -> list[Strip]:
         """The lines of a plank row, drawn when first wanted."""

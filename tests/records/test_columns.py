@@ -1,0 +1,199 @@
+"""Every column of the shelf is found wherever it should be, or there is a reason why not.
+
+A new column fails here until it has a line of its own.
+"""
+
+import ast
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from types import ModuleType
+from typing import NamedTuple
+
+import pytest
+
+import stillroom
+from stillroom.keeping import cards, drafts, views
+from stillroom.keeping.interchange.entry import HEADINGS
+from stillroom.keeping.interchange.tables import TABLES
+from stillroom.keeping.keeper import Keeper
+
+SOURCE = Path(next(iter(stillroom.__path__)))
+
+
+class Why(str):
+    """Why a column is not there."""
+
+
+class Places(NamedTuple):
+    """Where a column is entered, seen, printed, and found in a notebook."""
+
+    draft: str
+    """What a form fills in, as `Draft.field`."""
+    view: str
+    """What pages and commands read, as `View.field`."""
+    record: str
+    """What the batch record prints, as the field that it reads."""
+    notebook: str
+    """The kind of heading in somebody's own sheet."""
+
+
+LINK = Why("a link; its file says which line it belongs to")
+GIVEN = Why("given by the program")
+STOCK = Why("about stock, and not about how a batch was made")
+ABOUT_JAR = Why("printed with the jar")
+NOT_ASKED = Why("a notebook of jars has no such column")
+LINKS = Places(LINK, LINK, LINK, LINK)
+
+COLUMNS: dict[str, Places] = {
+    "herb.name": Places("HerbDraft.name", "HerbView.name", "herb", "herb"),
+    "herb.botanical": Places("HerbDraft.botanical", "HerbView.botanical", "botanical", "botanical"),
+    "herb.cautions": Places("HerbDraft.cautions", "HerbView.cautions",
+                            Why("cautions are for who takes it"), NOT_ASKED),
+    "herb.note": Places("HerbDraft.note", "HerbView.note",
+                        Why("about the herb, not the batch"), NOT_ASKED),
+    "spirit.name": Places("SpiritDraft.name", "SpiritView.name", "spirit", "liquid"),
+    "spirit.strength_abv": Places("SpiritDraft.strength_abv", "SpiritView.strength_abv",
+                                  "strength_abv", "strength"),
+    "spirit.bought_ml": Places("SpiritDraft.bought_ml", "SpiritView.bought_ml", STOCK, NOT_ASKED),
+    "spirit.price": Places("SpiritDraft.price", "SpiritView.price", STOCK, NOT_ASKED),
+    "spirit.bought_on": Places("SpiritDraft.bought_on", "SpiritView.bought_on", "lot", NOT_ASKED),
+    "spirit.origin": Places("SpiritDraft.origin", "SpiritView.origin", "lot", NOT_ASKED),
+    "spirit.note": Places("SpiritDraft.note", "SpiritView.note", STOCK, NOT_ASKED),
+    "jar.code": Places(GIVEN, "JarCard.code", "code", "code"),
+    "jar.shelf_id": Places("JarDraft.shelf_id", "JarCard.shelf_id", "shelf", "shelf"),
+    "jar.place": Places(GIVEN, "JarCard.place", STOCK, NOT_ASKED),
+    "jar.simmered": Places("JarDraft.simmered", "JarView.simmered", "simmered", NOT_ASKED),
+    "jar.filled_on": Places("JarDraft.filled_on", "JarCard.filled_on", "filled_on", "day"),
+    "jar.strain_on": Places("JarDraft.strain_on", "JarCard.strain_on", "strain_on", "strain_on"),
+    "jar.shakes_per_day": Places("JarDraft.shakes_per_day", "JarCard.shakes_per_day",
+                                 "per_day", "shakes"),
+    "jar.capacity_ml": Places("JarDraft.capacity_ml", "JarView.capacity_ml",
+                              "capacity_ml", "capacity"),
+    "jar.covered": Places(Why("a key of its own marks it"), "JarCard.covered",
+                          Why("a state of the day"), NOT_ASKED),
+    "jar.state": Places(GIVEN, "JarView.state", Why("only a strained jar has a record"),
+                        "strained"),
+    "jar.ended_on": Places(Why("the day of straining or discarding"), "JarView.ended_on",
+                           "strained_on", "strained"),
+    "jar.note": Places("JarDraft.note", "JarView.note", "note", "note"),
+    "charge_line.jar_id": LINKS,
+    "charge_line.herb_id": Places("ChargeDraft.herb", "ChargeView.herb_id", "herb", "herb"),
+    "charge_line.part": Places("ChargeDraft.part", "ChargeView.part", "part", "part"),
+    "charge_line.condition": Places("ChargeDraft.condition", "ChargeView.condition",
+                                    "condition", "condition"),
+    "charge_line.mass_g": Places("ChargeDraft.mass_g", "ChargeView.mass_g", "mass_g", "mass"),
+    "charge_line.water_fraction": Places("ChargeDraft.water_fraction", "ChargeView.water_fraction",
+                                         "water_fraction", NOT_ASKED),
+    "charge_line.gathered_on": Places("ChargeDraft.gathered_on", "ChargeView.gathered_on",
+                                      "gathered_on", "gathered"),
+    "charge_line.origin": Places("ChargeDraft.origin", "ChargeView.origin", "origin", "origin"),
+    "pour.jar_id": LINKS,
+    "pour.kind": Places("PourDraft.kind", "PourView.kind", "kind", "liquid"),
+    "pour.spirit_id": Places("PourDraft.spirit_id", "PourView.spirit_id", "spirit", "liquid"),
+    "pour.volume_ml": Places("PourDraft.volume_ml", "PourView.volume_ml", "volume_ml", "volume"),
+    "pour.strength_abv": Places("PourDraft.strength_abv", "PourView.strength_abv",
+                                "strength_abv", "strength"),
+    "pour.poured_on": Places(Why("the day of filling, or of topping up"), "PourView.poured_on",
+                             "poured_on", NOT_ASKED),
+    "straining.jar_id": LINKS,
+    "straining.strained_on": Places("StrainDraft.strained_on", "StrainingView.strained_on",
+                                    "strained_on", "strained"),
+    "straining.yield_ml": Places("StrainDraft.yield_ml", "StrainingView.yield_ml",
+                                 "yield_ml", "yielded"),
+    "straining.pressing": Places("StrainDraft.pressing", "StrainingView.pressing",
+                                 "pressing", "pressing"),
+    "straining.marc_g": Places("StrainDraft.marc_g", "StrainingView.marc_g", "marc_g", NOT_ASKED),
+    "straining.measured_abv": Places("StrainDraft.measured_abv", "StrainingView.measured_abv",
+                                     "measured_abv", NOT_ASKED),
+    "straining.liquid_ml": Places(GIVEN, "StrainingView.liquid_ml", "liquid_ml", NOT_ASKED),
+    "straining.expected_ml": Places(GIVEN, "StrainingView.expected_ml", "expected_ml", NOT_ASKED),
+    "straining.confirmed": Places("StrainDraft.confirmed", "StrainingView.confirmed",
+                                  "confirmed", NOT_ASKED),
+    "straining.note": Places("StrainDraft.note", "StrainingView.note", "note", NOT_ASKED),
+    "tincture.code": Places(GIVEN, "TinctureView.code", "code", "code"),
+    "tincture.name": Places("BlendDraft.name", "TinctureView.name", "name", "herb"),
+    "tincture.straining_id": LINKS,
+    "tincture.made_on": Places("BlendDraft.made_on", "TinctureView.made_on",
+                               "made_on", "strained"),
+    "tincture.volume_ml": Places("StrainDraft.yield_ml", "TinctureView.volume_ml",
+                                 "volume_ml", "yielded"),
+    "tincture.strength_abv": Places("StrainDraft.measured_abv", "TinctureView.strength_abv",
+                                    "strength_abv", "strength"),
+    "tincture.strength_by": Places(GIVEN, "TinctureView.strength_by", "strength_by", NOT_ASKED),
+    "tincture.ratio": Places(GIVEN, "TinctureView.ratio",
+                             Why("herb and liquid are printed themselves"), NOT_ASKED),
+    "tincture.keep_until": Places(Why("a key of its own changes it"), "TinctureView.keep_until",
+                                  "keep_until", NOT_ASKED),
+    "tincture.lost_ml": Places("BottlingDraft.write_off_rest", "TinctureView.lost_ml",
+                               "lost_ml", NOT_ASKED),
+    "tincture.note": Places("BlendDraft.note", "TinctureView.note", "note", NOT_ASKED),
+    "bottle.code": Places(GIVEN, "BottleRow.code", "code", "code"),
+    "bottle.tincture_id": Places("BottlingDraft.tincture_id", "BottleRow.tincture_id", LINK, LINK),
+    "bottle.size_ml": Places("BottleDraft.size_ml", "BottleRow.size_ml", "size_ml", "size"),
+    "bottle.filled_on": Places("BottlingDraft.filled_on", "BottleView.filled_on",
+                               "filled_on", "strained"),
+    "bottle.place": Places("BottleDraft.place", "BottleRow.place", "place", "place"),
+    "movement.bottle_id": LINKS,
+    "movement.volume_ml": Places("BottleDraft.volume_ml", "MovementView.volume_ml",
+                                 "filled_ml", "left"),
+    "movement.kind": Places(Why("the form that is opened"), "MovementView.kind",
+                            STOCK, NOT_ASKED),
+    "movement.at": Places(GIVEN, "MovementView.at", STOCK, NOT_ASKED),
+    "movement.day": Places(Why("asked where liquid is drawn, without a draft"),
+                           "MovementView.day", STOCK, NOT_ASKED),
+    "movement.maker": Places(GIVEN, "MovementView.maker", STOCK, NOT_ASKED),
+    "movement.note": Places(Why("asked where liquid is drawn, without a draft"),
+                            "MovementView.note", STOCK, NOT_ASKED),
+}  # fmt: skip
+TABLES_HELD = {column.partition(".")[0] for column in COLUMNS}
+
+
+def named(*modules: ModuleType) -> set[str]:
+    """Every `Class.field` of the frozen classes of some modules."""
+
+    def of(kind: type) -> Iterator[str]:
+        if is_dataclass(kind):
+            yield from (field.name for field in fields(kind))
+        yield from getattr(kind, "_fields", ())
+
+    classes = (c for m in modules for c in vars(m).values() if isinstance(c, type))
+    return {f"{kind.__name__}.{name}" for kind in classes for name in of(kind)}
+
+
+def read_by_the_record() -> set[str]:
+    """The fields that the batch record reads."""
+    tree = ast.parse((SOURCE / "paper/batch_record.py").read_text())
+    return {node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute)}
+
+
+FOUND = {
+    "draft": named(drafts),
+    "view": named(views, cards),
+    "record": read_by_the_record(),
+    "notebook": set(HEADINGS),
+}
+
+
+def test_every_column_of_the_schema_has_its_line(keeper: Keeper) -> None:
+    there = {
+        f"{table}.{row[1]}"
+        for table in TABLES_HELD
+        for row in keeper.rows(f"PRAGMA table_info({table})")
+        if row[1] != "id"
+    }
+    assert there == COLUMNS.keys()
+
+
+@pytest.mark.parametrize("place", FOUND)
+def test_each_column_is_where_its_line_says(place: str) -> None:
+    said = {column: getattr(places, place) for column, places in COLUMNS.items()}
+    there = FOUND[place]
+    missing = {c: name for c, name in said.items() if not (isinstance(name, Why) or name in there)}
+    assert missing == {}
+
+
+def test_every_column_is_exported_and_imported() -> None:
+    """By the one list that writing, reading and COLUMNS.md share."""
+    exported = {f"{table.record}.{c.field or c.name}" for table in TABLES for c in table.columns}
+    assert COLUMNS.keys() <= exported
