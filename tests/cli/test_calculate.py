@@ -83,7 +83,7 @@ def test_a_column_left_out_has_its_usual_value(say: Say) -> None:
 def test_a_blank_value_clears_the_usual_one(say: Say) -> None:
     answer = say("reckon", "simmer", "mass=40 g", "spirit=40%", "put_in=", "kept=")
     assert answer.code == 2
-    assert answer.err == ("put_in: Give the water put in, or the liquid left after simmering.\n")
+    assert answer.err == ("put_in: Enter the water put in, or the liquid left after simmering.\n")
 
 
 def test_units_for_reading_and_printing(say: Say) -> None:

@@ -170,7 +170,7 @@ def test_dilute_to_a_volume_counts_the_temperature_of_the_spirit():
 
 
 def test_dilute_refuses_to_dilute_down_to_water():
-    with pytest.raises(Unworkable, match="Only water has no strength") as refused:
+    with pytest.raises(Unworkable, match="The strength must be above 0 %") as refused:
         reckon("dilute", strength=96.0, target=0.0, volume=500.0)
     assert refused.value.field == "target"
 
@@ -283,7 +283,7 @@ def test_dilute_refuses_what_cannot_be_made(given_fields, said, field):
 
 
 def test_dilute_says_what_is_missing():
-    with pytest.raises(Unworkable, match="give a stronger spirit") as refused:
+    with pytest.raises(Unworkable, match="enter a stronger spirit") as refused:
         reckon("dilute", strength=40.0, target=60.0, volume=500.0)
     assert refused.value.field == "stronger"
 
@@ -385,7 +385,7 @@ def test_amount_recommends_nothing():
 
 
 def test_what_is_missing_is_named_with_its_field():
-    with pytest.raises(Unworkable, match="Give the weight of the herb") as refused:
+    with pytest.raises(Unworkable, match="Enter the weight of the herb") as refused:
         reckon("fill")
     assert refused.value.field == "mass"
     with pytest.raises(Unworkable, match="Full is needed") as refused:

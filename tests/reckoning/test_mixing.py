@@ -289,5 +289,5 @@ def test_liquids_that_cannot_be_are_refused(value):
 
 
 def test_mixing_nothing_is_refused():
-    with pytest.raises(ValueError, match="more than zero"):
+    with pytest.raises(ValueError, match="greater than zero"):
         mix([])

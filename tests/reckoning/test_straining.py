@@ -240,7 +240,7 @@ def test_retention_seen_undoes_the_yield(liquid_ml, dried_g, kept):
 
 def test_share_of_theoretical_is_a_percentage():
     assert share_of_theoretical(360, 480) == 75.0
-    with pytest.raises(ValueError, match="more than zero"):
+    with pytest.raises(ValueError, match="greater than zero"):
         share_of_theoretical(1, 0)
 
 

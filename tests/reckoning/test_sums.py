@@ -195,9 +195,9 @@ def test_cost_pays_for_what_was_lost():
 
 
 def test_cost_over_nothing_is_refused():
-    with pytest.raises(ValueError, match="more than zero"):
+    with pytest.raises(ValueError, match="greater than zero"):
         batch_cost([], [], 0, 0)
-    with pytest.raises(ValueError, match="more than zero"):
+    with pytest.raises(ValueError, match="greater than zero"):
         Bought(1, 0, 5)
 
 

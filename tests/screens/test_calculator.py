@@ -119,8 +119,8 @@ async def test_every_calculator_shows_a_result_or_asks_plainly(
             await pilot.press("down")
     # What has nothing typed in it shows nothing, least of all a strength or a dose.
     assert set(asked) >= set(calculators()) - {"mix"}
-    assert "Give the weight of the herb" in asked["fill"]
-    assert "Give the volume you have" in asked["dilute"]
+    assert "Enter the weight of the herb" in asked["fill"]
+    assert "Enter the volume you have" in asked["dilute"]
 
 
 async def test_every_key_has_an_id_and_says_what_it_does() -> None:
@@ -196,7 +196,7 @@ async def test_working_sources_and_cautions_can_be_read_by_scrolling(app: Stillr
             await pilot.press("pagedown")
             await pilot.wait_for_animation()
             seen += screen_text(app)
-    for heading in ("Working", "Taken for granted", "Sources", "Cautions"):
+    for heading in ("Working", "Assumptions", "Sources", "Cautions"):
         assert heading in seen
     assert "An alcoholometer cannot read a finished tincture" in seen
 
@@ -206,7 +206,7 @@ async def test_a_range_is_shown_as_a_range(app: StillroomApp) -> None:
         page = await opened(app, pilot, "drops")
         await fill_in(pilot, "40")
         assert " to " in main_figure(page)
-        assert "! No single number is right" in screen_text(app)
+        assert "! No one figure is right" in screen_text(app)
 
 
 async def test_colours_follow_the_theme(app: StillroomApp) -> None:
@@ -363,7 +363,7 @@ async def test_a_calculator_is_found_by_a_word_of_its_summary(app: StillroomApp)
         await pilot.press("escape", "slash", *"zzz")
         await pilot.pause()
         assert page.names.selected is None
-        assert "No calculator has" in screen_text(app)
+        assert "No calculator matches" in screen_text(app)
         await pilot.press("escape")
         await pilot.pause()
         assert len(page.names.rows) == len(calculators())
@@ -570,14 +570,14 @@ async def test_own_strainings_stand_behind_the_expected_yield(
     async with app.run_test(size=(120, 40)) as pilot:
         page = await opened(app, pilot, "yield")
         await fill_in(pilot, "500", "100")
-        assert result(app, "Own strainings it rests on") == "12"
+        assert result(app, "Your own strainings used") == "12"
         assert len(rows(page, "own")) == 8
-        assert "and 4 more, reckoned in" in screen_text(app)
+        assert "and 4 more, included in the result" in screen_text(app)
         # Squeezed were all of them; none was pressed.
         await pilot.press(*["tab"] * 3, "right")
         await pilot.pause()
         assert typed(page, "pressing") == "pressed"
-        assert result(app, "Own strainings it rests on") == "0"
+        assert result(app, "Your own strainings used") == "0"
 
 
 async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper: Keeper) -> None:
@@ -629,7 +629,7 @@ async def test_an_empty_shelf_says_that_there_is_nothing_to_begin_with(app: Stil
         await pilot.press("ctrl+o")
         await pilot.pause()
         assert app.screen is page
-        assert "There is no bottle in stock." in screen_text(app)
+        assert "There are no bottles in stock." in screen_text(app)
 
 
 async def test_every_calculator_can_begin_with_everything_it_offers(
@@ -767,7 +767,7 @@ async def test_offers_can_be_left(app: StillroomApp, keeper: Keeper) -> None:
         assert isinstance(app.screen, OffersScreen)
         await pilot.press("slash", *"zzz")
         await pilot.pause()
-        assert "Nothing has these words." in screen_text(app)
+        assert "Nothing matches." in screen_text(app)
         assert app.screen.query_one(Table).selected is None
         await pilot.press("escape")
         await pilot.pause()

@@ -51,8 +51,8 @@ def deadly_warning(*names: str) -> str:
     if not name:
         return ""
     return (
-        f"{name}: a deadly poison, of which little kills. It belongs in no tincture made at home; "
-        "leave it to licensed makers."
+        f"{name} is poisonous: deadly even in small amounts. Never use it in a tincture made at "
+        "home."
     )
 
 
@@ -67,8 +67,8 @@ FOOD_GRADE = (
 )
 
 FIRE = (
-    "Spirit vapour lights at room temperature: 40 % from about 26 °C (79 °F), 60 % from 22 °C "
-    "(72 °F), 96 % from 17 °C (63 °F). Keep flames, hobs and sparks away and air the room."
+    "Spirit vapour can catch fire at room temperature: 40 % from about 26 °C (79 °F), 60 % from "
+    "22 °C (72 °F), 96 % from 17 °C (63 °F). Keep flames, hobs and sparks away, and air the room."
 )
 """Flash points as published by volume; a second table gives the same figures by weight, so this is
 the safer reading."""
@@ -82,12 +82,12 @@ HEALTH = (
     "dependence, with medicines, or before driving, unless a licensed practitioner agrees."
 )
 
-NO_DOSE = "This is arithmetic. It recommends no dose and does not say that any amount is safe."
+NO_DOSE = "This is arithmetic. It recommends no dose, and no amount is shown to be safe."
 
 NOT_ADVICE = "This program keeps records and does sums. It is not medical advice."
 
 LAW = (
-    "Law on spirits, food and medicine differs by country: distilling, selling and giving to "
+    "Laws on spirits, food and medicine differ by country: distilling, selling and giving to "
     "others may need a licence."
 )
 

@@ -313,7 +313,7 @@ STRENGTH_BANDS = (
     StrengthBand(45, 60, "essential oils, alkaloids, saponins"),
     StrengthBand(90, 96, "resins and gums"),
 )
-STRENGTH_BANDS_SOURCE = "British Herbal Pharmacopoeia practice, from memory, unverified."
+STRENGTH_BANDS_SOURCE = "Common practice, no source."
 
 
 def most_abv(reckoned_abv: float, ethanol_ml: float, yield_ml: float) -> float:

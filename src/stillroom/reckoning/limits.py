@@ -54,8 +54,8 @@ def more_than_nothing(value: float, what: str, unit: str = "") -> float:
     """Returns the value if it is a finite number above zero."""
     if 0.0 < value < float("inf"):
         return value
-    plain = f"{what} must be more than zero{_spaced(unit)}, not {value:g}."
-    raise _out_of_range(f"{what} must be more than zero, not {{0}}.", plain, unit, value)
+    plain = f"{what} must be greater than zero{_spaced(unit)}, not {value:g}."
+    raise _out_of_range(f"{what} must be greater than zero, not {{0}}.", plain, unit, value)
 
 
 def _out_of_range(text: str, plain: str, unit: str, *values: float) -> OutOfRange:

@@ -73,7 +73,7 @@ def decoction(
     if kept_ml is not None:
         return _measured(root, put_in_ml, boiled_off_fraction, kept_ml * WATER_G_PER_ML, drained)
     if put_in_ml is None:
-        raise OutOfRange("Give the water put in, or the liquid left after simmering.")
+        raise OutOfRange("Enter the water put in, or the liquid left after simmering.")
     if boiled_off_fraction is None:
         boiled_off_fraction = SHARE_BOILED_OFF
     put_in_g = put_in_ml * WATER_G_PER_ML

@@ -47,9 +47,9 @@ def _jar_strength(given: Given) -> Outcome:
         for row in given.rows("pours")
     )
     if not any(pour.volume_ml > 0.0 for pour in pours):
-        raise Unworkable("At least one pour must be more than nothing.", "pours.0.volume")
+        raise Unworkable("At least one pour must be greater than zero.", "pours.0.volume")
     if not charges:
-        text = "Add a row for the herb; leave its weight blank if it went in by eye."
+        text = "Add a row for the herb. Leave its weight blank if it was not weighed."
         raise Unworkable(text, "herbs")
     jar = liquid_in_jar(charges, pours)
     volumes = volumes_of(pours, jar, jar.plant_water_g)
@@ -70,11 +70,15 @@ def _jar_strength(given: Given) -> Outcome:
             result("liquid", "Liquid in the jar", volumes.together),
             result("ethanol", "Ethanol in it", ethanol),
             result("contraction", "Lost to contraction", volumes.lost),
-            result("ratio", "Ratio, herb to liquid poured", "by eye" if n is None else one_to(n)),
-            result("years", "Years kept by convention", count(KEEPING_YEARS[jar.keeping])),
+            result(
+                "ratio",
+                "Ratio, herb to liquid poured",
+                "unknown (herb not weighed)" if n is None else one_to(n),
+            ),
+            result("years", "Usual keeping time, years", count(KEEPING_YEARS[jar.keeping])),
         ),
         working=(
-            say("The plants bring {0} of water.", grams(jar.plant_water_g)),
+            say("The herbs bring {0} of water.", grams(jar.plant_water_g)),
             *liquid_working(pours, jar, jar.plant_water_g),
         ),
         assumptions=(PLANT_WATER_JOINS, *_usual_water(given)),
@@ -105,7 +109,7 @@ JAR_STRENGTH = Calculator(
             Kind.TEXT,
             required=False,
             columns=(
-                Field("mass", "Weight", Kind.MASS, None, "Blank if by eye.", required=False),
+                Field("mass", "Weight", Kind.MASS, None, "Blank if not weighed.", required=False),
                 PART,
                 CONDITION,
                 WATER,
@@ -117,7 +121,7 @@ JAR_STRENGTH = Calculator(
             "Poured on",
             Kind.TEXT,
             columns=(
-                Field("volume", "Volume", Kind.VOLUME, 500.0, "Top-ups are pours too."),
+                Field("volume", "Volume", Kind.VOLUME, 500.0, "Enter top-ups as pours too."),
                 Field("strength", "Strength", Kind.STRENGTH, 40.0, "0 for water."),
                 Field("temperature", "At", Kind.TEMPERATURE, 20.0, "When it was measured."),
             ),

@@ -59,13 +59,13 @@ SPIRITS = Field(
     Kind.TEXT,
     columns=(
         Field("strength", "Strength", Kind.STRENGTH, 40.0, "As on its label."),
-        Field("on_hand", "On hand", Kind.VOLUME, None, "Blank for plenty.", required=False),
+        Field("on_hand", "On hand", Kind.VOLUME, None, "Blank if there is plenty.", required=False),
     ),
     help="Poured neat in this order when no strength is asked for.",
 )
 
 JAR_SIZE = Field(
-    "jar", "Size of the jar", Kind.VOLUME, None, "To the brim; 5 % is left free.", required=False
+    "jar", "Jar size", Kind.VOLUME, None, "To the brim; 5 % is left free.", required=False
 )
 
 SHOWN_ALIKE_ABV = 0.05
@@ -91,13 +91,13 @@ def verdict(
 def _fill(given: Given) -> Outcome:
     n = given.maybe("ratio")
     if n == 0.0:
-        raise Unworkable("The ratio must be more than 1:0.", "ratio")
+        raise Unworkable("The ratio must be greater than 1:0.", "ratio")
     if n is None:
         n = usual_n(Part(given.words("part")), Condition(given.words("condition")))
     spirits = _pooled(given)
     jar_ml, mass_g = given.maybe("jar"), given.maybe("mass")
     if not jar_ml and not mass_g:
-        raise Unworkable("Give the weight of the herb or the size of the jar.", "mass")
+        raise Unworkable("Enter the weight of the herb or the jar size.", "mass")
     water_fraction = water_fraction_from(given)
     is_from_jar = not mass_g
     target_abv = given.maybe("target")
@@ -112,7 +112,7 @@ def _fill(given: Given) -> Outcome:
         assumptions=(
             *water_assumption(given),
             PLANT_WATER_JOINS,
-            say("Spirit and water are measured one by one, before they shrink together."),
+            say("Spirit and water are measured separately, before they shrink together."),
             *_bands(target_abv),
         ),
         sources=(
@@ -183,7 +183,7 @@ def _fill_results(plan: FillPlan) -> tuple[Result, ...]:
         result("mass", "Herb", grams(plan.charges[0].mass_g or 0.0)),
         *pours,
         result("water", "Water to add", water),
-        result("poured", "Menstruum, all together", poured),
+        result("poured", "Liquid to pour, total", poured),
         result("ratio", "Ratio, herb to liquid poured", one_to(plan.n)),
         result("liquid", "Liquid in the jar", ml(plan.jar.volume_ml)),
     )
@@ -200,7 +200,7 @@ def _fill_working(
     if from_jar_ml is not None:
         text = "A jar of {0}, a twentieth left free, takes {1} of herb at {2}."
         lines.append(say(text, ml(from_jar_ml), grams(mass_g), one_to(plan.n)))
-    text = "{0} of herb at {1} takes {2} of menstruum."
+    text = "{0} of herb at {1} takes {2} of liquid."
     lines.append(say(text, finely(grams(mass_g)), one_to(plan.n), finely(ml(plan.n * mass_g))))
     text = "The herb brings {0} of water ({1} of its weight)."
     lines.append(say(text, grams(charge.water_g), percent(100.0 * charge.water_fraction)))
@@ -296,7 +296,7 @@ def swelling(mixture: Mixture) -> tuple[Sentence, ...]:
     """Why the contraction is below zero, where it is."""
     if mixture.contraction_ml > -0.05:
         return ()
-    return (say("Weak liquids swell a little when mixed, so the contraction is below zero."),)
+    return (say("Weak liquids swell a little when mixed, so the contraction is negative."),)
 
 
 def _fill_warnings(plan: FillPlan, charge: Charge, spirits: list[Spirit]) -> tuple[Sentence, ...]:
@@ -327,16 +327,16 @@ def _too_weak(
         said.append(say(text, abv(strongest_abv), one_to(n)))
     needed_abv = strength_needed_abv(plan.n * (charge.mass_g or 0.0), charge.water_g, target_abv)
     if needed_abv is not None:
-        said.append(say("At {0} it takes a menstruum of {1}.", one_to(plan.n), abv(needed_abv)))
+        said.append(say("At {0} the liquid would have to be {1}.", one_to(plan.n), abv(needed_abv)))
     if charge.water_fraction > 0.3:
-        said.append(say("Or dry the herb first: it is its water that thins the spirit."))
+        said.append(say("Or dry the herb first: its water weakens the spirit."))
     return said
 
 
 def fit_warnings(fit: Fit | None) -> tuple[Sentence, ...]:
     if fit is None or fit.is_enough:
         return ()
-    text = "It does not fit: it takes {0} and the jar has {1} below its headspace."
+    text = "It doesn't fit: it needs {0}, and the jar has {1} below its headspace."
     return (say(text, finely(ml(fit.needed_ml)), finely(ml(fit.usable_ml))),)
 
 

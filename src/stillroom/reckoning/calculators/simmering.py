@@ -42,7 +42,7 @@ def _simmer(given: Given) -> Outcome:
     root = charge_from(given, given.number("mass"))
     put_in_ml, kept_ml = given.maybe("put_in"), given.maybe("kept")
     if put_in_ml is None and kept_ml is None:
-        raise Unworkable("Give the water put in, or the liquid left after simmering.", "put_in")
+        raise Unworkable("Enter the water put in, or the liquid left after simmering.", "put_in")
     boiled_off = given.maybe("boiled_off")
     boiled = None if boiled_off is None else boiled_off / 100.0
     pot = decoction(root, put_in_ml, boiled, kept_ml, given.maybe("drained"))
@@ -80,8 +80,8 @@ def _simmer_unreachable(given: Given, pot: Decoction) -> Outcome:
     """Nothing to add: the spirit is no stronger than what is asked for."""
     spirit_abv, target_abv = given.number("spirit"), given.number("target")
     text = (
-        "A spirit of {0} cannot bring water to {1}, however much is poured: the best it comes near "
-        "is its own strength."
+        "A spirit of {0} can't bring water to {1}, however much you pour: it only comes near its "
+        "own strength."
     )
     half = mix([pot.water, Liquid(pot.water.volume_ml, spirit_abv)])
     hint = "As much spirit as water, {0}, gives {1}."
@@ -163,7 +163,7 @@ _SIMMER_CAUTIONS = (
 SIMMER = Calculator(
     "simmer",
     "Simmered roots",
-    "The spirit to add to roots that were softened in water first.",
+    "The spirit to add to a decoction of root or bark.",
     (
         Field("mass", "Root", Kind.MASS, None, "Before simmering."),
         Field(

@@ -54,9 +54,9 @@ def _dilute(given: Given) -> Outcome:
     stronger_abv, on_hand_ml = given.maybe("stronger"), given.maybe("volume")
     wanted_ml, temperature_c = given.maybe("wanted"), given.number("temperature")
     if target_abv == 0.0:
-        raise Unworkable("Only water has no strength: give one above 0 %.", "target")
+        raise Unworkable("The strength must be above 0 %.", "target")
     if target_abv > strength_abv and stronger_abv is None:
-        text = "{0} is stronger than {1}: give a stronger spirit to strengthen it with."
+        text = "{0} is stronger than {1}: enter a stronger spirit to strengthen it with."
         raise Unworkable(say(text, abv(target_abv), abv(strength_abv)), "stronger")
     if target_abv > max(strength_abv, stronger_abv or 0.0):
         _refuse_too_weak(target_abv, stronger_abv)
@@ -66,7 +66,7 @@ def _dilute(given: Given) -> Outcome:
         recipe = _to_volume(spirit, stronger_abv, target_abv, wanted_ml)
         return _dilute_outcome(recipe, spirit, stronger_abv, temperature_c, is_all_asked=True)
     if not on_hand_ml:
-        raise Unworkable("Give the volume you have, or the volume you want.", "volume")
+        raise Unworkable("Enter the volume you have, or the volume you want.", "volume")
     is_strengthening = target_abv > strength_abv
     added_abv = stronger_abv if is_strengthening and stronger_abv is not None else 0.0
     base = Liquid(on_hand_ml, strength_abv, temperature_c)
@@ -131,7 +131,7 @@ def _dilute_outcome(
     results = (
         *(itself if is_all_asked else ()),
         *added,
-        result("result", "Comes to", volumes.together),
+        result("result", "Total", volumes.together),
         result("strength", "At", abv(recipe.result.strength_abv)),
         *(() if is_all_asked else itself),
         result("contraction", "Lost to contraction", volumes.lost),
@@ -221,13 +221,13 @@ def _mix(given: Given) -> Outcome:
         for row in given.rows("liquids")
     )
     if not any(liquid.volume_ml > 0.0 for liquid in liquids):
-        raise Unworkable("At least one liquid must be more than nothing.", "liquids.0.volume")
+        raise Unworkable("At least one liquid must be greater than zero.", "liquids.0.volume")
     mixture = mix(liquids)
     volumes = volumes_of(liquids, mixture)
     ethanol, _ = ethanol_of(liquids)
     return Outcome(
         (
-            result("volume", "Comes to", volumes.together),
+            result("volume", "Total", volumes.together),
             result("strength", "At", abv(mixture.strength_abv)),
             result("contraction", "Lost to contraction", volumes.lost),
             result("ethanol", "Ethanol in it", ethanol),
@@ -244,7 +244,7 @@ def _mix(given: Given) -> Outcome:
 MIX = Calculator(
     "mix",
     "Mix liquids",
-    "What any spirits and waters come to when they are poured together.",
+    "The strength and volume of spirits and waters poured together.",
     (
         Field(
             "liquids",

@@ -48,10 +48,12 @@ def _fresh_dried(given: Given) -> Outcome:
     fresh_g, dried_g = given.maybe("fresh_sample"), given.maybe("dried_sample")
     mass_g, target_g = given.maybe("mass"), given.maybe("dried_target")
     if fresh_g is None and dried_g is None and mass_g is None and target_g is None:
-        raise Unworkable("Give the weight of the herb, of a sample, or of what is wanted.", "mass")
+        raise Unworkable(
+            "Enter the weight of the herb, of a sample, or of the dried herb wanted.", "mass"
+        )
     if (fresh_g is None) != (dried_g is None):
         missing = "fresh_sample" if fresh_g is None else "dried_sample"
-        raise Unworkable("Give the sample's weight both before and after drying.", missing)
+        raise Unworkable("Enter the sample's weight both before and after drying.", missing)
     working: tuple[Sentence, ...] = ()
     assumed: tuple[Sentence, ...] = ()
     if fresh_g is not None and dried_g is not None:
@@ -95,7 +97,7 @@ def _fresh_dried(given: Given) -> Outcome:
 
 def _weighed_water(fresh_g: float, dried_g: float, left: float) -> float:
     if fresh_g == 0.0 or dried_g == 0.0:
-        raise Unworkable("Both weights of the sample must be more than nothing.", "fresh_sample")
+        raise Unworkable("Both weights of the sample must be greater than zero.", "fresh_sample")
     if dried_g > fresh_g:
         raise Unworkable("Dried herb cannot weigh more than it did fresh.", "dried_sample")
     return water_fraction_from_drying(fresh_g, dried_g, left)
@@ -120,7 +122,7 @@ def _dries_down(amounts: Amounts) -> Decimal:
 FRESH_DRIED = Calculator(
     "fresh-dried",
     "Fresh and dried",
-    "Water in a herb, what it is worth dried, and how much to gather.",
+    "Water in a herb, its weight dried, and how much to gather.",
     (
         PART,
         Field(
@@ -152,7 +154,7 @@ FRESH_DRIED = Calculator(
 def _cost(given: Given) -> Outcome:
     yield_ml = given.number("yield")
     if yield_ml == 0.0:
-        raise Unworkable("The yield must be more than nothing.", "yield")
+        raise Unworkable("The yield must be greater than zero.", "yield")
     spirits, herbs = _bought(given, "spirits"), _bought(given, "herbs")
     cost = batch_cost(spirits, herbs, given.number("other"), yield_ml)
     results = [
@@ -179,7 +181,7 @@ def _cost(given: Given) -> Outcome:
     return Outcome(
         tuple(results),
         working,
-        (say("The cost is divided by the yield, so it includes what the marc keeps."),),
+        (say("The cost is divided by the yield, so it includes what the marc holds back."),),
         ("Arithmetic; no published source is needed.",),
         (cautions.LAW,),
     )
@@ -189,7 +191,7 @@ def _bought(given: Given, key: str) -> tuple[Bought, ...]:
     things = []
     for i, row in enumerate(given.rows(key)):
         if row.number("bought") == 0.0:
-            text = "The amount the price is for must be more than nothing."
+            text = "The amount the price is for must be greater than zero."
             raise Unworkable(text, f"{key}.{i}.bought")
         things.append(Bought(row.number("used"), row.number("bought"), row.number("price")))
     return tuple(things)
@@ -257,7 +259,7 @@ COST = Calculator(
         ),
         Field("other", "Everything else", Kind.MONEY, 0.0),
         Field("yield", "Yield", Kind.VOLUME, None, "As measured after straining."),
-        Field("bottle", "Size of bottle", Kind.VOLUME, None, required=False),
+        Field("bottle", "Bottle size", Kind.VOLUME, None, required=False),
         Field("empty", "Empty bottle and label", Kind.MONEY, 0.0),
     ),
     _cost,
@@ -273,7 +275,7 @@ def _convert(given: Given) -> Outcome:
             results += more
             working += said
     if not results:
-        raise Unworkable("Give something to convert.", "volume")
+        raise Unworkable("Enter something to convert.", "volume")
     return Outcome(
         tuple(results),
         tuple(working),
@@ -350,7 +352,7 @@ def _uk_proof(proof: float) -> Converted:
 
 def _ratio(n: float) -> Converted:
     if n == 0.0:
-        raise Unworkable("The ratio must be more than 1:0.", "ratio")
+        raise Unworkable("The ratio must be greater than 1:0.", "ratio")
     us, imperial = conversions.ML_PER_US_FLUID_OUNCE, conversions.ML_PER_IMPERIAL_FLUID_OUNCE
     results = [
         result("per_100_ml", "Herb in {0}", grams(conversions.grams_per_100_ml(n)), ml(100.0)),

@@ -54,7 +54,7 @@ SAME_HERB, OTHER_HERBS = "same", "other"
 def _yield(given: Given) -> Outcome:
     liquid_ml = given.number("liquid")
     if liquid_ml == 0.0:
-        raise Unworkable("The liquid in the jar must be more than nothing.", "liquid")
+        raise Unworkable("The liquid in the jar must be greater than zero.", "liquid")
     charge = charge_from(given, given.number("mass"))
     pressing, condition = Pressing(given.words("pressing")), Condition(given.words("condition"))
     seen = [_own_retention(i, row) for i, row in enumerate(given.rows("own"))]
@@ -68,10 +68,10 @@ def _yield(given: Given) -> Outcome:
     results = [
         result("expected", "Expected yield", ml(expected.yield_ml)),
         result("range", "Range to expect", span(ml(expected.low_ml), ml(expected.high_ml))),
-        result("share", "Share of theoretical", _share(expected.yield_ml, liquid_ml)),
-        result("theoretical", "Theoretical yield", ml(expected.theoretical_ml)),
-        result("retention", "Kept by the marc", ml_per_g(learned.mean)),
-        result("strainings", "Own strainings it rests on", count(learned.own_count)),
+        result("share", "Share of the liquid in the jar", _share(expected.yield_ml, liquid_ml)),
+        result("theoretical", "All the liquid in the jar", ml(expected.theoretical_ml)),
+        result("retention", "Held back by the marc", ml_per_g(learned.mean)),
+        result("strainings", "Your own strainings used", count(learned.own_count)),
     ]
     if learned.own_spread is not None:
         results.append(result("spread", "Spread of your own", ml_per_g(learned.own_spread)))
@@ -82,13 +82,13 @@ def _yield(given: Given) -> Outcome:
         _yield_working(expected, pressing),
         (
             *water_assumption(given),
-            say("The range holds about 19 of 20; the marc is reckoned by its dried weight."),
+            say("The range covers about 19 of 20; the marc counts by its dried weight."),
             say(
                 "The published figure counts as {0} strainings of your own.",
                 number(learned.prior_weight),
             ),
             *_fresh_assumption(condition),
-            say("How much a marc keeps varies with the herb; no table by plant part is published."),
+            say("What marc holds back varies with the herb; no table by plant part is published."),
         ),
         (RETENTION[pressing].source, sources.BATCH_RECORD),
         (),
@@ -100,7 +100,7 @@ def _fresh_assumption(condition: Condition) -> tuple[Sentence, ...]:
     if condition is not Condition.FRESH:
         return ()
     return (
-        say("For fresh herb no figure is published: that of dried herb is taken, range widened."),
+        say("No figure is published for fresh herb: that of dried herb is used, range widened."),
     )
 
 
@@ -108,7 +108,7 @@ def _own_retention(i: int, row: Given) -> float | None:
     """What a marc kept; None where more came out than can have been in the jar."""
     liquid_ml, yield_ml, dried_g = (row.number(key) for key in ("liquid", "yield", "dried"))
     if dried_g == 0.0:
-        raise Unworkable("The dried weight must be more than nothing.", f"own.{i}.dried")
+        raise Unworkable("The dried weight must be greater than zero.", f"own.{i}.dried")
     if not is_possible(liquid_ml, yield_ml):
         return None
     return retention_seen(liquid_ml, yield_ml, dried_g)
@@ -119,10 +119,14 @@ def _share(part_ml: float, liquid_ml: float) -> Sentence:
 
 
 def _measured(measured_ml: float, liquid_ml: float, dried_g: float) -> list[Result]:
-    said = [result("measured_share", "Measured, of theoretical", _share(measured_ml, liquid_ml))]
+    said = [
+        result(
+            "measured_share", "Measured, of the liquid in the jar", _share(measured_ml, liquid_ml)
+        )
+    ]
     if dried_g > 0.0:
         kept = retention_seen(liquid_ml, measured_ml, dried_g)
-        said.append(result("measured_retention", "Kept by this marc", ml_per_g(kept)))
+        said.append(result("measured_retention", "Held back by this marc", ml_per_g(kept)))
     return said
 
 
@@ -165,7 +169,7 @@ def _yield_warnings(
     if measured_ml is None:
         return tuple(said)
     if not is_possible(expected.theoretical_ml, measured_ml):
-        said.append(say("More was measured than is reckoned to be in the jar: check both."))
+        said.append(say("More was measured than should be in the jar: check both."))
     elif expected.is_odd(measured_ml):
         far = "more" if measured_ml > expected.yield_ml else "less"
         said.append(say(f"Far {far} was measured than expected: check both."))
@@ -177,7 +181,7 @@ def _yield_warnings(
 YIELD = Calculator(
     "yield",
     "Expected yield",
-    "How much to expect from a straining, from what marcs have kept before.",
+    "How much to expect from a straining, from what marc held back before.",
     (
         Field("liquid", "Liquid in the jar", Kind.VOLUME, None, "With the plant's own water."),
         Field("mass", "Herb", Kind.MASS, None, "As it went in."),
@@ -186,7 +190,7 @@ YIELD = Calculator(
         WATER,
         Field(
             "pressing",
-            "How it is got out",
+            "Method",
             Kind.CHOICE,
             Pressing.SQUEEZED.value,
             choices=(
@@ -246,7 +250,7 @@ def _bottles(given: Given) -> Outcome:
             *results,
             result("bottled", "Bottled", ml(sharing.bottled_ml)),
             result("left_over", "Left over", ml(sharing.left_over_ml)),
-            result("count", "Bottles in all", count(sharing.bottle_count)),
+            result("count", "Bottles, total", count(sharing.bottle_count)),
         ),
         tuple(working),
         (say("Every bottle is full. Least left over comes first, then fewest bottles."),),
@@ -268,17 +272,22 @@ def _bottle_size(i: int, row: Given) -> BottleSize:
 BOTTLES = Calculator(
     "bottles",
     "Share into bottles",
-    "Which bottles to fill so that least is left over.",
+    "Which bottles to fill so that the least is left over.",
     (
         Field("volume", "Volume to share", Kind.VOLUME),
         Field(
             "sizes",
-            "Sizes of bottle",
+            "Bottle sizes",
             Kind.TEXT,
             columns=(
                 Field("size", "Size", Kind.VOLUME),
                 Field(
-                    "empties", "Empty ones", Kind.COUNT, None, "Blank for plenty.", required=False
+                    "empties",
+                    "Empty bottles",
+                    Kind.COUNT,
+                    None,
+                    "Blank if there are plenty.",
+                    required=False,
                 ),
             ),
         ),
@@ -288,7 +297,7 @@ BOTTLES = Calculator(
 
 
 SUGAR_ML_PER_G = 0.62
-"""Volume that a gram of dissolved sugar adds (from memory)."""
+"""Volume that a gram of dissolved sugar adds. Common practice, no source."""
 
 
 def _weigh(given: Given) -> Outcome:

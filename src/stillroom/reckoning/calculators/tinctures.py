@@ -51,11 +51,11 @@ def _drops(given: Given) -> Outcome:
     if counted is not None:
         return _calibrated(counted, given.number("counted_volume"), drops, volume_ml)
     if strength_abv is None:
-        raise Unworkable("Give the strength, or count the drops.", "strength")
+        raise Unworkable("Enter the strength, or count the drops.", "strength")
     per_ml = drops_per_ml_range(strength_abv)
     ends = (drops_per_ml_of(per_ml.low), drops_per_ml_of(per_ml.high))
     results = [result("per_ml", "A dropper gives", span(*ends))]
-    working = [say("At {0} droppers in print give {1} to {2}.", abv(strength_abv), *ends)]
+    working = [say("At {0}, published droppers give {1} to {2}.", abv(strength_abv), *ends)]
     if drops is not None:
         low, high = volume_of_drops_ml(drops, per_ml.high), volume_of_drops_ml(drops, per_ml.low)
         results.append(result("volume", "{0} drops", span(ml(low), ml(high)), number(drops)))
@@ -64,7 +64,7 @@ def _drops(given: Given) -> Outcome:
         results.append(
             result("drops", "Drops in {0}", span(number(low), number(high)), ml(volume_ml))
         )
-    warning = "No single number is right for every dropper: count this one into a small measure."
+    warning = "No one figure is right for every dropper: count yours into a small measure."
     return Outcome(
         tuple(results),
         tuple(working),
@@ -80,7 +80,7 @@ def _calibrated(
 ) -> Outcome:
     if counted == 0.0 or counted_ml == 0.0:
         field = "counted" if counted == 0.0 else "counted_volume"
-        raise Unworkable("Count at least one drop into more than nothing.", field)
+        raise Unworkable("Count at least one drop, into a volume greater than zero.", field)
     per_ml = drops_per_ml(counted, counted_ml)
     rate = drops_per_ml_of(per_ml)
     results = [result("per_ml", "This dropper gives", rate)]
@@ -96,7 +96,7 @@ def _calibrated(
     return Outcome(
         tuple(results),
         tuple(working),
-        (say("It holds for this dropper and this tincture, held the same way."),),
+        (say("True for this dropper and this tincture, held the same way."),),
         ("Your own count.",),
         (cautions.NO_DOSE,),
     )
@@ -138,7 +138,7 @@ DROPS = Calculator(
 
 
 RATIO = Field(
-    "ratio", "Ratio", Kind.RATIO, None, "Herb to liquid poured; blank if by eye.", required=False
+    "ratio", "Ratio", Kind.RATIO, None, "Herb to liquid poured; blank if not known.", required=False
 )
 HERB_PER_ML = Field(
     "herb",
@@ -149,7 +149,7 @@ HERB_PER_ML = Field(
     required=False,
 )
 AS_IF_ALL_WAS_POURED = say(
-    "Herb from a ratio alone is reckoned as if all the liquid in the jar had been poured on. The "
+    "Herb from a ratio alone is calculated as if all the liquid in the jar had been poured on. The "
     "herb's own water adds to it: with fresh herb the true figure is clearly lower."
 )
 
@@ -157,7 +157,7 @@ AS_IF_ALL_WAS_POURED = say(
 def _blend(given: Given) -> Outcome:
     parts = tuple(_part(i, row) for i, row in enumerate(given.rows("parts")))
     if not any(part.volume_ml > 0.0 for part in parts):
-        raise Unworkable("At least one part must be more than nothing.", "parts.0.volume")
+        raise Unworkable("At least one part must be greater than zero.", "parts.0.volume")
     made = blend(parts)
     keeping, warnings = verdict(will_it_keep(made.mixture.strength_abv))
     pours = tuple(Liquid(part.volume_ml, part.strength_abv) for part in parts)
@@ -167,7 +167,7 @@ def _blend(given: Given) -> Outcome:
         warnings = (*warnings, say(text))
     return Outcome(
         (
-            result("volume", "Comes to", volumes.together),
+            result("volume", "Total", volumes.together),
             result("strength", "At", abv(made.mixture.strength_abv)),
             *keeping,
             *_herb_results(made),
@@ -196,7 +196,7 @@ def _blend(given: Given) -> Outcome:
 def _part(i: int, row: Given) -> BlendPart:
     n = row.maybe("ratio")
     if n == 0.0:
-        raise Unworkable("The ratio must be more than 1:0.", f"parts.{i}.ratio")
+        raise Unworkable("The ratio must be greater than 1:0.", f"parts.{i}.ratio")
     name = row.words("name") or f"Part {i + 1}"
     return BlendPart(row.number("volume"), row.number("strength"), n, name, row.maybe("herb"))
 
@@ -254,7 +254,7 @@ def _amount(given: Given) -> Outcome:
     volume_ml, strength_abv = given.number("volume"), given.number("strength")
     n = given.maybe("ratio")
     if n == 0.0:
-        raise Unworkable("The ratio must be more than 1:0.", "ratio")
+        raise Unworkable("The ratio must be greater than 1:0.", "ratio")
     alcohol_g = ethanol_g(volume_ml, strength_abv)
     # What rounding does to it must not take it across the limit of a rule.
     alcohol = Figure(Kind.MASS, alcohol_g, tuple(t.above_g for t in LABEL_THRESHOLDS if t.above_g))

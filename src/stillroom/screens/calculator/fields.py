@@ -241,7 +241,7 @@ class AddRow(Static, can_focus=True):
     """
     BINDINGS = [
         Binding("enter,space", "add", "Another row", show=False, id="calculator.add_row_here",
-                tooltip="Another row in this list"),
+                tooltip="Add a row to this list"),
     ]  # fmt: skip
 
     class Pressed(Message):
@@ -291,7 +291,7 @@ class Rows(Vertical):
     def _dress(self) -> None:
         self._names.set_class(not self.fields, "-none")
         self._more_line.set_class(not self._more, "-none")
-        self._more_line.update(f"and {len(self._more)} more, reckoned in")
+        self._more_line.update(f"and {len(self._more)} more, included in the result")
         self._add.update("+ another row" if self.fields else "+ add a row")
 
     def compose(self) -> ComposeResult:
@@ -331,7 +331,7 @@ class Rows(Vertical):
 
     @property
     def more(self) -> tuple[Row, ...]:
-        """Rows reckoned in without fields of their own."""
+        """Rows included without fields of their own."""
         return self._more
 
     def type(self, texts: Sequence[str], more: tuple[Row, ...]) -> None:

@@ -51,11 +51,11 @@ class CalculatorForm(VerticalScroll, can_focus=False):
     BINDINGS = [
         # With priority, so that keys typed ahead of the screen still land in the right field.
         Binding("down", "app.focus_next", "Next field", show=False, id="calculator.next",
-                tooltip="On to the next field", priority=True),
-        Binding("up", "app.focus_previous", "Field before", show=False, id="calculator.before",
-                tooltip="Back to the field before", priority=True),
+                tooltip="Go to the next field", priority=True),
+        Binding("up", "app.focus_previous", "Previous field", show=False, id="calculator.before",
+                tooltip="Go back to the previous field", priority=True),
         Binding("enter", "enter", "Next field", show=False, id="calculator.enter",
-                tooltip="On to the next field", priority=True),
+                tooltip="Go to the next field", priority=True),
     ]  # fmt: skip
     DEFAULT_CSS = """
     CalculatorForm { scrollbar-size-vertical: 1; }
@@ -307,7 +307,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         return action != "enter" or isinstance(self.screen.focused, Input | Choice)
 
     def action_enter(self) -> None:
-        """On to the next field."""
+        """Go to the next field."""
         self.screen.focus_next()
 
     @on(Input.Changed)

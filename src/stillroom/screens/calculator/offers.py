@@ -18,9 +18,9 @@ class OffersScreen(ModalScreen[Offer | None]):
     """What on the shelf a calculation can begin with."""
 
     BINDINGS = [
-        Binding("escape", "leave", "Leave", id="offers.leave", tooltip="Leave it as it is"),
+        Binding("escape", "leave", "Cancel", id="offers.leave", tooltip="Change nothing"),
         Binding("slash", "find", "Find", id="offers.find", key_display="/",
-                tooltip="Show only lines with these words"),
+                tooltip="Find words in this list"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     OffersScreen { align: center middle; }
@@ -41,9 +41,9 @@ class OffersScreen(ModalScreen[Offer | None]):
         self.found = found
 
     def compose(self) -> ComposeResult:
-        """A line to find with, and the list."""
+        """The find line and the list."""
         with Vertical() as box:
-            box.border_title = f"{self.heading}: begin with"
+            box.border_title = f"{self.heading}: start with"
             yield Input(placeholder="/ to find", compact=True)
             yield Table[Offer](
                 (Column("", share=3), Column("", share=2)),
@@ -64,7 +64,7 @@ class OffersScreen(ModalScreen[Offer | None]):
             for offer in self.found
             if all(word in folded(f"{offer.words} {offer.note}") for word in sought)
         ]
-        self.query_one(Table).show(found, hint="Nothing has these words.")
+        self.query_one(Table).show(found, hint="Nothing matches.")
 
     @on(Input.Submitted)
     def _found(self) -> None:

@@ -23,7 +23,7 @@ from stillroom.screens.kit.text import safe
 
 _SECTIONS = (
     ("working", "Working"),
-    ("assumptions", "Taken for granted"),
+    ("assumptions", "Assumptions"),
     ("sources", "Sources"),
     ("cautions", "Cautions"),
 )
@@ -37,10 +37,10 @@ _ROOMY = 14
 
 
 class OutcomePane(ScrollView, can_focus=True):
-    """A calculator's outcome, or what it still waits for.
+    """A calculator's outcome, or what is still missing.
 
     One widget that draws its own lines: an outcome that follows every key must not lay out the
-    screen anew each time.
+    screen again each time.
     """
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"outcome--{ink}" for ink in _INKS}

@@ -37,35 +37,34 @@ _FORMS_SHOWN = 4
 
 
 class CalculatorPage(ListPage):
-    """The reckoning bench; what was typed into a calculator stays there while the program runs."""
+    """The calculators; what was typed into one stays there while the program runs."""
 
     HELP = (
-        "Choose a calculator with the arrows and type into its form: the figures follow as you "
-        "type, with the sum in words below them, what was taken for granted, and the sources. "
-        "Amounts are read as people write them: 1 1/2 cups, 250 ml, 2 lb 3 oz, 80 proof. ctrl+o "
-        "begins with a jar, a bottle or a spirit of this shelf. Where a jar was reckoned, ctrl+u "
-        "opens the form to fill it."
+        "Choose a calculator with the arrows and type into its form: the result follows as you "
+        "type, with its working, assumptions and sources below it. Write amounts as you would by "
+        "hand: 1 1/2 cups, 250 ml, 2 lb 3 oz, 80 proof. Press ctrl+o to start with a jar, bottle "
+        "or spirit of this shelf, and ctrl+u to fill a jar as calculated."
     )
     FIND_HINT = "a calculator, or a word it is about"
     HORIZONTAL_BREAKPOINTS = [(0, "-small"), (72, "-narrow"), (112, "-wide")]
     BINDINGS = [
         # With priority, so that keys typed ahead of the screen still land in the right field.
         Binding("tab", "app.focus_next", "Next field", show=False, id="calculator.tab",
-                tooltip="On to the next field", priority=True),
-        Binding("shift+tab", "app.focus_previous", "Field before", show=False,
-                id="calculator.tab_back", tooltip="Back to the field before", priority=True),
+                tooltip="Go to the next field", priority=True),
+        Binding("shift+tab", "app.focus_previous", "Previous field", show=False,
+                id="calculator.tab_back", tooltip="Go back to the previous field", priority=True),
         Binding("escape", "stop_finding", "List", id="calculator.list",
-                tooltip="Back to the list of calculators"),
+                tooltip="Go back to the list of calculators"),
         Binding("ctrl+u", "use", "Use this", id="calculator.use", priority=True,
-                tooltip="Fill a jar as reckoned here"),
+                tooltip="Fill a jar as calculated here"),
         Binding("ctrl+o", "from_shelf", "From the shelf", id="calculator.from_shelf",
-                tooltip="Begin with a jar, a bottle or a spirit of this shelf"),
+                tooltip="Start with a jar, bottle or spirit of this shelf"),
         Binding("ctrl+n", "add_row", "Another row", id="calculator.add_row",
-                tooltip="Another row in the list"),
-        Binding("ctrl+r", "remove_row", "Remove row", id="calculator.remove_row",
-                tooltip="Take this row out of the list"),
+                tooltip="Add a row to the list"),
+        Binding("ctrl+r", "remove_row", "Delete row", id="calculator.remove_row",
+                tooltip="Delete this row of the list"),
         Binding("ctrl+l", "begin_anew", "Clear", id="calculator.anew",
-                tooltip="Forget what was typed here and begin anew"),
+                tooltip="Clear what was typed here"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     CalculatorPage #names {
@@ -161,7 +160,7 @@ class CalculatorPage(ListPage):
     def show_rows(self) -> None:
         """Show the calculators that pass the words."""
         found = [c for c in calculators().values() if self.matches(c.title, c.summary)]
-        self.names.show(found, hint="No calculator has these words. esc shows all.")
+        self.names.show(found, hint="No calculator matches. Press esc to show all.")
 
     def _show_all(self) -> None:
         line = self.query_one("#find", Input)
@@ -254,7 +253,7 @@ class CalculatorPage(ListPage):
                 case Pointed.MISSING:
                     pane.wait(problem)
                 case Pointed.WRONG:
-                    pane.wait("The figures come back once what is marked ! is put right.")
+                    pane.wait("Correct what is marked with ! to see the result.")
                 case Pointed.NOWHERE:
                     pane.wait(problem, is_wrong=True)
         except NotUnderstood as error:

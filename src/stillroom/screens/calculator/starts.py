@@ -89,12 +89,12 @@ class Start:
     def nothing_to_offer(self) -> str:
         """What to say where the shelf has none; empty where none is ever offered."""
         if self.of_jar:
-            return "No jar stands on a shelf."
+            return "There are no jars yet. Press 1, then n to fill one."
         if self.of_bottle:
-            return "There is no bottle in stock."
+            return "There are no bottles in stock."
         if self.of_spirit:
-            return "There is no spirit in the cupboard."
-        return "Nothing waits to be bottled." if self.of_tincture else ""
+            return "There are no spirits yet. Press 4, then n to add one."
+        return "There is nothing to bottle." if self.of_tincture else ""
 
     def _jar(
         self, keeper: Keeper, values: Callable[[Keeper, JarView], Values], card: JarCard
