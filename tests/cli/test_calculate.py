@@ -54,7 +54,7 @@ def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
         "  Spirit of 96 %: 625 mL",
         "  Water: 405.2 mL",
     ]
-    assert lines[3:5] == ["  Comes to: 1 L", "  At: 60 %"]
+    assert lines[3:5] == ["  Total: 1 L", "  Strength: 60 %"]
     for heading in ("Working:", "Assumed:", "Sources:", "Cautions:"):
         assert heading in lines
 

@@ -303,7 +303,7 @@ def test_jar_strength_counts_top_ups():
 def test_jar_strength_warns_when_it_will_not_keep():
     pours = [{"volume": 500.0, "strength": 15.0}]
     outcome = reckon("jar-strength", herbs=[{"mass": 100.0}], pours=pours)
-    assert "will not keep" in found(outcome, "keeping")
+    assert "Too weak to keep" in found(outcome, "keeping")
     assert outcome.warnings
 
 
@@ -316,7 +316,7 @@ def test_jar_strength_shows_nothing_before_there_is_a_herb(herbs):
 
 def test_jar_by_eye_is_reckoned_without_its_herb_and_says_so():
     outcome = reckon("jar-strength", herbs=[{"mass": None, "condition": "fresh"}], pours=[{}])
-    assert found(outcome, "ratio") == "by eye"
+    assert found(outcome, "ratio") == "unknown (herb not weighed)"
     assert any("weaker than this" in sentence.plain() for sentence in outcome.warnings)
 
 
@@ -350,7 +350,7 @@ def test_simmer_wonders_at_more_liquid_than_there_was_water():
 def test_simmer_says_when_the_spirit_is_too_weak():
     outcome = reckon("simmer", mass=40.0, put_in=750.0, spirit=40.0, target=40.0)
     assert found(outcome, "spirit") == "out of reach"
-    assert "however much is poured" in outcome.warnings[0].plain()
+    assert "however much you pour" in outcome.warnings[0].plain()
 
 
 def test_yield_says_how_many_strainings_it_rests_on():

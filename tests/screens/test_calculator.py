@@ -141,7 +141,7 @@ async def test_dilution_shows_the_printed_volume_of_water(
         page = await opened(app, pilot, "dilute")
         await fill_in(pilot, "95", "40", "500")
         assert parse(Kind.VOLUME, main_figure(page)) == pytest.approx(720, abs=2.5)
-        assert result(app, "At") == "40 %"
+        assert result(app, "Strength") == "40 %"
 
 
 async def test_proof_is_twice_the_strength(app: StillroomApp) -> None:
@@ -149,7 +149,7 @@ async def test_proof_is_twice_the_strength(app: StillroomApp) -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         await opened(app, pilot, "mix")
         await fill_in(pilot, "500 ml", "80 proof")
-        assert result(app, "At") == "40 %"
+        assert result(app, "Strength") == "40 %"
 
 
 async def test_a_reading_in_proof_keeps_its_scale_when_the_units_change(

@@ -245,7 +245,7 @@ def _pure(kg_per_m3: float, ethanol: float, water: float, temperature_c: float) 
     if ethanol - EDGE_KG_PER_M3 <= kg_per_m3 <= ethanol:
         return 1.0
     raise OutOfRange(
-        f"At {temperature_c:g} °C the density of ethanol and water lies from {ethanol:.2f} "
+        f"At {temperature_c:g} °C the density of ethanol and water is from {ethanol:.2f} "
         f"to {water:.2f} kg/m³; {kg_per_m3:g} is neither."
     )
 

@@ -132,7 +132,7 @@ def _dilute_outcome(
         *(itself if is_all_asked else ()),
         *added,
         result("result", "Total", volumes.together),
-        result("strength", "At", abv(recipe.result.strength_abv)),
+        result("strength", "Strength", abv(recipe.result.strength_abv)),
         *(() if is_all_asked else itself),
         result("contraction", "Lost to contraction", volumes.lost),
     )
@@ -228,7 +228,7 @@ def _mix(given: Given) -> Outcome:
     return Outcome(
         (
             result("volume", "Total", volumes.together),
-            result("strength", "At", abv(mixture.strength_abv)),
+            result("strength", "Strength", abv(mixture.strength_abv)),
             result("contraction", "Lost to contraction", volumes.lost),
             result("ethanol", "Ethanol in it", ethanol),
             result("mass", "Weight", grams(mixture.mass_g)),
@@ -372,7 +372,7 @@ ALCOHOLOMETER = Calculator(
             Kind.CHOICE,
             AS_WRITTEN,
             "Printed on the instrument. By its scale: proof and US % at 60 °F, other % at 20 °C, "
-            "unless Settings say otherwise.",
+            "unless set otherwise.",
             choices=(
                 (AS_WRITTEN, "By its scale"),
                 ("20c", "20 °C"),

@@ -168,7 +168,7 @@ def _blend(given: Given) -> Outcome:
     return Outcome(
         (
             result("volume", "Total", volumes.together),
-            result("strength", "At", abv(made.mixture.strength_abv)),
+            result("strength", "Strength", abv(made.mixture.strength_abv)),
             *keeping,
             *_herb_results(made),
             result("contraction", "Lost to contraction", volumes.lost),

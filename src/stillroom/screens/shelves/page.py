@@ -30,7 +30,7 @@ class ShelvesPage(FindPage, JarKeys):
 
     HELP = (
         "Your day's work: each jar on its shelf, with its herb, the days left until straining, and "
-        "whether it has been shaken today. Jars that need something say so: due today, late, "
+        "whether it has been shaken today. What a jar needs is in words: due today, late, "
         "uncovered, to bottle. The level drawn in a jar rises from filling to straining."
     )
     FIND_HINT = "herb, code, part or shelf"
