@@ -34,8 +34,6 @@ from functools import partial
 from pathlib import Path
 from random import Random
 
-from textual.worker import WorkerCancelled
-
 import stillroom
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
@@ -301,8 +299,7 @@ async def _look_at_every_page(shelf: Path) -> None:
             page = PAGES[sum(shelf.parent.name.encode()) % len(PAGES)]
             await pilot.press("enter", "escape", page, "down", "enter")
             await pilot.pause()
-            with contextlib.suppress(WorkerCancelled):  # as the finding of what is shown is
-                await app.workers.wait_for_complete()
+            await pilot.press("escape", "escape")
     finally:
         store.close()
 

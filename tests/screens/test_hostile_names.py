@@ -1,11 +1,18 @@
 """Names that look like markup stand as they are in every title, list and form."""
 
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, suppress
 from pathlib import Path
 
+import pytest
+
 from stillroom.clock import SetClock
+from stillroom.keeping.jars.jar import shake_all
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
+from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
 from .screen_text import screen_text
@@ -43,3 +50,62 @@ async def test_names_stand_as_they_are_wherever_they_are_shown(
                 await pilot.press("escape")
             await pilot.pause()
     keeper.store.close()
+
+
+PAYLOAD = "\x1b]0;pwn\x07\x1b[2J\x9b31m\x85\x7f\r"
+"""Sets a window's title, clears the screen, colours and rings."""
+SHOWN = "[2J"
+"""What is left of it where it is shown."""
+
+
+def steering(text: str) -> set[str]:
+    return {c for c in text if (c < " " and c != "\n") or "\x7f" <= c <= "\x9f"}
+
+
+@pytest.fixture
+def hostile(clock: SetClock, tmp_path: Path) -> Iterator[StillroomApp]:
+    """The sample shelf, the payload before every text that its rules let through."""
+    keeper: Keeper = open_sample(clock, tmp_path)
+    remember(keeper, "cautions_read", "2026-11-26")
+    shake_all(keeper)
+    keeper.store.close()
+    with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as db:
+        db.execute("UPDATE undo_state SET action_id = 1, rewinding = 1")
+        for table, column in db.execute(
+            """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
+               WHERE m.type = 'table' AND c.type = 'TEXT' AND m.name <> 'undo_step'"""
+        ).fetchall():
+            about = "WHERE name = 'maker_name'" if table == "setting" else ""
+            with suppress(sqlite3.IntegrityError):
+                db.execute(f"UPDATE {table} SET {column} = ? || {column} {about}", (PAYLOAD,))
+        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
+    store = Store.open(keeper.store.path)
+    yield StillroomApp(Keeper(store, clock))
+    store.close()
+
+
+@pytest.mark.parametrize("page", ["1", "2", "3", "4", "5"])
+async def test_nothing_that_steers_a_terminal_is_drawn(hostile: StillroomApp, page: str) -> None:
+    """Only a file from someone else can hold it; what Textual itself sends is left out."""
+    drawn = ""
+    opened_by = [keys for keys in OPENED_BY if keys.startswith(page)]
+    async with hostile.run_test(size=(120, 40), notifications=True) as pilot:
+        for keys in (*opened_by, f"{page} ?", f"{page} u", "U", "ctrl+p"):
+            await pilot.press(*keys.split())
+            await pilot.pause()
+            text = screen_text(hostile)
+            assert steering(text) == set(), keys
+            drawn += text
+            for _ in range(4):
+                await pilot.press("escape")
+            await pilot.pause()
+    assert drawn.count(SHOWN) >= len(opened_by)
+
+
+async def test_a_message_with_a_strange_path_is_drawn_without_it(hostile: StillroomApp) -> None:
+    async with hostile.run_test(size=(120, 40), notifications=True) as pilot:
+        hostile.complain(f"No such file: {PAYLOAD}")
+        await pilot.pause()
+        text = screen_text(hostile)
+        assert "No such file" in text
+        assert steering(text) == set()
