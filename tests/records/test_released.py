@@ -16,6 +16,8 @@ from stillroom.keeping.undo import redo, undo
 from stillroom.records.schema import newest_schema
 from stillroom.records.store import Store
 
+from ..make_released_schema import make
+
 RELEASED = Path(__file__).parent / "released"
 
 
@@ -27,6 +29,21 @@ def test_every_schema_has_left_a_file() -> None:
     assert [path.name for path in files()] == [
         f"schema_{number}.stillroom.gz" for number in range(1, newest_schema() + 1)
     ]
+
+
+def test_the_file_of_the_next_schema_can_be_made_and_is_made_only_once(
+    tmp_path: Path, shelf_file: Path, clock: SetClock
+) -> None:
+    made = make(tmp_path)
+    assert made.name == f"schema_{newest_schema()}.stillroom.gz"
+    with pytest.raises(FileExistsError):
+        make(tmp_path)
+    shelf_file.write_bytes(gzip.decompress(made.read_bytes()))
+    keeper = Keeper(Store.open(shelf_file), clock)
+    assert check(keeper) == []
+    assert [jar.code for jar in shelves_view(keeper).jars] == ["26-004", "26-005"]
+    assert redo(keeper) is not None
+    keeper.store.close()
 
 
 @pytest.mark.parametrize("released", files(), ids=lambda path: path.name)
