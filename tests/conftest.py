@@ -1,5 +1,6 @@
 """What every test may ask for: a clock set by hand and a shelf in a real file."""
 
+import os
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +20,13 @@ settings.load_profile("unhurried")
 settings.register_profile(
     "quick", settings.get_profile("unhurried"), max_examples=15, database=None, derandomize=True
 )
+
+
+def pytest_runtest_logstart(nodeid: str) -> None:
+    """Write down which test this worker is in, for `.ci/run` to print should the suite hang."""
+    if folder := os.environ.get("RUNNING_TESTS"):
+        worker = os.environ.get("PYTEST_XDIST_WORKER", "main")
+        Path(folder, worker).write_text(f"{nodeid}\n", encoding="utf-8")
 
 
 @pytest.fixture(autouse=True)

@@ -43,7 +43,7 @@ async def draw(name: str, keys: tuple[str, ...], columns: int, rows: int) -> str
         app = StillroomApp(keeper, is_sample=True)
         async with app.run_test(size=(columns, rows)) as pilot:
             await pilot.press(*keys)
-            await pilot.pause(0.3)
+            await pilot.pause()
             picture = app.export_screenshot(title=f"Stillroom: {name}", simplify=True)
         keeper.store.close()
     return _WEB_FONT.sub("", picture)

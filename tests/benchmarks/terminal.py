@@ -20,6 +20,8 @@ _ESCAPES = re.compile(
 )
 _ASKS_TO_HOLD, HOLDS_FRAMES = b"\x1b[?2026$p", b"\x1b[?2026;2$y"
 """Whether the terminal shows whole frames only, and that it does, as terminals of today do."""
+PATIENCE_S = 1200.0
+"""A busy machine is slow, never wrong: this only ends a wait for what will never come."""
 
 
 def _window_size(columns: int, rows: int) -> bytes:
@@ -89,7 +91,7 @@ class Terminal:
         self._not_drawn.append(piece)
         return piece
 
-    def wait_for(self, text: str, seconds: float = 20.0) -> float:
+    def wait_for(self, text: str, seconds: float = PATIENCE_S) -> float:
         """Wait until something is written that holds `text`; returns when, on `perf_counter`.
 
         Looks at what is written from now on. Raises TimeoutError with the last of it.
@@ -105,7 +107,9 @@ class Terminal:
         tail = _ESCAPES.sub(b"", fresh)[-2000:].decode(errors="replace")
         raise TimeoutError(f"{text!r} did not come. Last: {tail}")
 
-    def wait_until(self, shows: Callable[[Picture], object], seconds: float = 20.0) -> Picture:
+    def wait_until(
+        self, shows: Callable[[Picture], object], seconds: float = PATIENCE_S
+    ) -> Picture:
         """Wait until the picture shows something; raises TimeoutError with the picture."""
         limit = time.perf_counter() + seconds
         while not shows(self.picture):
@@ -114,13 +118,24 @@ class Terminal:
                 raise TimeoutError(f"It did not come. Last:\n{self.picture.text}")
         return self.picture
 
+    def fill_up(self, keys: bytes) -> None:
+        """Press keys without reading, until the program can write no more."""
+        unread, same = -1, 0
+        while same < 20:
+            self.send(keys)
+            while not self._sleeps():
+                time.sleep(0.001)
+            waiting = struct.unpack("i", fcntl.ioctl(self.descriptor, termios.FIONREAD, bytes(4)))
+            same = same + 1 if unread == waiting[0] else 0
+            unread = waiting[0]
+
     def settle(self, quiet: float = 0.15, seconds: float = 5.0) -> None:
         """Read until nothing has been written for a while."""
         limit = time.perf_counter() + seconds
         while time.perf_counter() < limit and self.read(quiet):
             pass
 
-    def calm(self, seconds: float = 10.0) -> None:
+    def calm(self, seconds: float = PATIENCE_S) -> None:
         """Read until the program waits: it has nothing to write and all its threads sleep."""
         limit = time.perf_counter() + seconds
         while self.ended is None:
@@ -150,7 +165,7 @@ class Terminal:
                 self._exit = status
         return self._exit
 
-    def wait_end(self, seconds: float = 5.0, *, reads: bool = True) -> int:
+    def wait_end(self, seconds: float = PATIENCE_S, *, reads: bool = True) -> int:
         """Wait for the program to end by itself; returns the wait status."""
         limit = time.perf_counter() + seconds
         while time.perf_counter() < limit:

@@ -86,7 +86,6 @@ def program(tmp_path: Path) -> Say:
             cwd=tmp_path,
             capture_output=True,
             text=True,
-            timeout=60,
             check=False,
         )
         return Answer(done.returncode, done.stdout, done.stderr)

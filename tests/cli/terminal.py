@@ -3,11 +3,9 @@
 import fcntl
 import os
 import pty
-import select
 import struct
 import sys
 import termios
-import time
 from typing import NamedTuple
 
 
@@ -43,19 +41,15 @@ def in_terminal(
 ) -> Seen:
     """Run it at 80×24, press keys once a text is on screen, and wait for the end."""
     process, terminal = _started((*(program or PROGRAM), *words), environment)
-    out, pressed, ends = b"", not keys, time.monotonic() + 20
-    while time.monotonic() < ends:
+    out, pressed = b"", not keys
+    while True:
         if not pressed and once.encode() in out:
             os.write(terminal, keys)
             pressed = True
-        if not select.select([terminal], [], [], 0.05)[0]:
-            continue
         try:
             out += os.read(terminal, 65536)
         except OSError:  # the program has let go of it
             break
-    else:
-        os.kill(process, 9)
     code = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
     modes = termios.tcgetattr(terminal)[3]
     os.close(terminal)
@@ -75,11 +69,4 @@ def until_hung_up(*words: str, once: str, **environment: str) -> int:
     while once.encode() not in out:
         out += os.read(terminal, 65536)
     os.close(terminal)
-    ends = time.monotonic() + 20
-    while time.monotonic() < ends:
-        ended, status = os.waitpid(process, os.WNOHANG)
-        if ended:
-            return os.waitstatus_to_exitcode(status)
-        time.sleep(0.02)
-    os.kill(process, 9)
     return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])

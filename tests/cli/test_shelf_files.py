@@ -5,7 +5,6 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -195,12 +194,10 @@ def seen(folder: Path) -> list[tuple[object, ...]]:
     ]
 
 
-def test_a_shelf_locked_by_another_program_is_told_within_a_second(say: Say, stocked: Path) -> None:
+def test_a_shelf_locked_by_another_program_is_reported(say: Say, stocked: Path) -> None:
     with closing(sqlite3.connect(stocked, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
-        began = time.perf_counter()
         answer = say("shake", "--all", "--shelf", stocked)
-        assert time.perf_counter() - began < 1
         assert answer.code == 2
         assert answer.err.startswith("Another program is writing to this shelf.")
         assert say("today", "--shelf", stocked).code == 0

@@ -33,7 +33,7 @@ def left_open(shelf: Path) -> None:
         "db.execute(\"UPDATE setting SET value = value || 'x' WHERE name = 'cautions_read'\")\n"
         "os._exit(0)\n"
     )
-    subprocess.run([sys.executable, "-c", act, str(shelf)], check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", act, str(shelf)], check=True)
 
 
 @pytest.fixture
@@ -162,7 +162,7 @@ def test_refusing_an_open_shelf_does_not_give_up_its_locks(keeper: Keeper, clock
                 write_file(name, b"1", overwrite=True)
     other = "import sys, sqlite3; db = sqlite3.connect(sys.argv[1]); "
     other += "print(db.execute('SELECT count(*) FROM shelf').fetchone()); db.close()"
-    subprocess.run([sys.executable, "-c", other, str(shelf)], check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", other, str(shelf)], check=True)
     assert log.exists()
     add_shelf(keeper, ShelfDraft("Window"))
     keeper.store.close()
@@ -184,7 +184,7 @@ def test_a_plan_to_restore_does_not_give_up_the_locks_of_the_shelf_on_screen(
     restore_plan(backup, shelf)
     other = "import sys, sqlite3; db = sqlite3.connect(sys.argv[1]); "
     other += "db.execute('SELECT count(*) FROM shelf').fetchone(); db.close()"
-    subprocess.run([sys.executable, "-c", other, str(shelf)], check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", other, str(shelf)], check=True)
     assert Path(f"{shelf}-wal").exists()
 
 

@@ -76,7 +76,7 @@ def put_shelf(source: Path, folder: Path, log: str) -> Path:
     shelf = folder / "shelf.stillroom"
     shutil.copy(source, shelf)
     if log != "no log":
-        subprocess.run([sys.executable, "-c", KILLED, str(shelf)], check=False, timeout=60)
+        subprocess.run([sys.executable, "-c", KILLED, str(shelf)], check=False)
         assert Path(f"{shelf}-wal").stat().st_size > 0
         if log == "a log":
             Path(f"{shelf}-shm").unlink()

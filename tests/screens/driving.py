@@ -1,5 +1,6 @@
 """Short words for driving the program by keys."""
 
+from collections.abc import Callable
 from typing import TypeVar
 
 from textual.app import App
@@ -29,6 +30,12 @@ async def turn_to(app: StillroomApp, pilot: Pilot[None], key: str, page: type[P]
     await pilot.pause()
     assert isinstance(app.screen, page)
     return app.screen
+
+
+async def until(pilot: Pilot[None], has_come: Callable[[], object]) -> None:
+    """Wait for what does not come with the keys, such as what the palette finds."""
+    while not has_come():
+        await pilot.pause()
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:

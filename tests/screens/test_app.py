@@ -17,7 +17,7 @@ from stillroom.keeping.shelf_file.backups import BackupReport, backup_folder, ba
 from stillroom.screens.app import StillroomApp
 
 from ..durability.driver import content
-from .driving import flat, press
+from .driving import flat, press, until
 from .hands import type_in
 from .screen_text import screen_text
 from .stocked import stock
@@ -210,20 +210,18 @@ async def test_ctrl_q_asks_once_before_what_was_typed_is_dropped(keeper: Keeper)
         assert app.return_code == 0
 
 
+def first_found(app: StillroomApp) -> str:
+    """The first command the palette shows, blank while it seeks."""
+    options = app.screen.query_one(OptionList)
+    return str(options.get_option_at_index(0).prompt) if options.option_count else ""
+
+
 async def test_back_in_the_palette_is_the_backup(keeper: Keeper) -> None:
     fill(keeper, "Yarrow")
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("ctrl+p", *"back")
-        found = ""
-        for _ in range(100):  # the palette seeks aside from the keys
-            await pilot.pause(0.05)
-            options = app.screen.query_one(OptionList)
-            if options.option_count:
-                found = str(options.get_option_at_index(0).prompt)
-            if found.startswith("Back up"):
-                break
-        assert found.startswith("Back up")
+        await until(pilot, lambda: first_found(app).startswith("Back up"))
 
 
 async def test_the_newest_backup_is_proposed_to_be_restored(
@@ -310,10 +308,9 @@ async def test_the_palette_offers_every_key_of_the_page_by_its_meaning(keeper: K
     async with app.run_test(size=(100, 30)) as pilot:
         await pilot.press("ctrl+p")
         await type_in(pilot, "tick off a shake of this")
-        await pilot.pause(0.5)
+        await until(pilot, lambda: "tick off a shake" in first_found(app).lower())
         await pilot.press("enter")
-        await pilot.pause(0.2)
-        assert shelves_view(keeper).jars[0].shaken == 1
+        await until(pilot, lambda: shelves_view(keeper).jars[0].shaken == 1)
 
 
 async def test_pages_turn_with_their_numbers_from_anywhere(keeper: Keeper) -> None:

@@ -19,6 +19,7 @@ from stillroom.reckoning.yields import Pressing
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.jar.fill import FillDialog
 
+from .driving import until
 from .hands import type_in
 from .screen_text import screen_text
 
@@ -258,7 +259,7 @@ async def test_a_known_herb_is_suggested_and_brings_its_botanical_name(keeper: K
         await pilot.press("n")
         await pilot.pause()
         await pilot.press(*"sag")
-        await pilot.pause(0.3)
+        await until(pilot, lambda: "Sage" in screen_text(pilot.app))
         await pilot.press("right", "tab")
         await pilot.pause()
         assert "Salvia officinalis" in screen_text(pilot.app)

@@ -135,13 +135,13 @@ class Hand:
     def open(self, key: bytes, title: str) -> None:
         """Open a page or a form."""
         self.terminal.send(key)
-        self.terminal.wait_until(lambda picture: title in picture.text, 10)
+        self.terminal.wait_until(lambda picture: title in picture.text)
         self.terminal.calm()
 
     def see(self, name: str, shows: Callable[[Picture], object]) -> None:
         """Wait until an effect shows."""
         try:
-            self.terminal.wait_until(shows, 10)
+            self.terminal.wait_until(shows)
         except TimeoutError as error:
             raise Wrong(f"{name}: {error}") from error
         self.seen[name] += 1

@@ -202,7 +202,7 @@ class Trial:
             if thing.size:
                 terminal.resize(*thing.size)
                 # A program that hangs would not fill the new picture.
-                terminal.wait_until(lambda picture: picture.text.strip() or terminal.ended, 10)
+                terminal.wait_until(lambda picture: picture.text.strip() or terminal.ended)
             else:
                 terminal.send(thing.keys)
             terminal.calm()

@@ -1,8 +1,7 @@
 """What the trials have found, one test each, so that it stays found."""
 
 import asyncio
-import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 
 import pytest
 from textual.events import MouseDown
@@ -18,7 +17,8 @@ from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.jar.page import JarPage
 from stillroom.screens.shelves.page import ShelvesPage
 
-from ..screens.hands import send
+from ..screens.driving import until
+from ..screens.hands import type_in
 from .program import Place
 
 
@@ -33,25 +33,10 @@ async def pilot(place: Place) -> AsyncIterator[Pilot[None]]:
     store.close()
 
 
-async def at_once(pilot: Pilot[None], *keys: str) -> None:
-    """Press keys faster than the screen can follow, as a slow line or a held key brings them."""
-    send(pilot, *keys)
-    await pilot.pause()
-    await pilot.pause()
-
-
-async def until(pilot: Pilot[None], has_come: Callable[[], object]) -> None:
-    """Wait for something that does not come at once."""
-    limit = time.monotonic() + 5
-    while not has_come():
-        assert time.monotonic() < limit
-        await pilot.pause()
-
-
 async def test_words_typed_right_after_the_slash_are_words_and_not_keys(
     pilot: Pilot[None],
 ) -> None:
-    await at_once(pilot, *"/sage")
+    await type_in(pilot, *"/sage")
     assert isinstance(pilot.app.screen, ShelvesPage)
     assert pilot.app.screen.query_one("#find", Input).value == "sage"
     assert undoable(pilot.app.keeper) is None  # `a` has shaken nothing
@@ -66,12 +51,12 @@ async def test_what_is_sought_can_be_seen(pilot: Pilot[None], page: str) -> None
 
 
 async def test_a_key_that_repeats_opens_one_form(pilot: Pilot[None]) -> None:
-    await at_once(pilot, *"nnnnn")
+    await type_in(pilot, *"nnnnn")
     assert [type(each) for each in pilot.app.screen_stack] == [ShelvesPage, FillDialog]
 
 
 async def test_a_key_that_repeats_opens_one_page(pilot: Pilot[None]) -> None:
-    await at_once(pilot, *["enter"] * 5)
+    await type_in(pilot, *["enter"] * 5)
     assert [type(each) for each in pilot.app.screen_stack] == [ShelvesPage, JarPage]
 
 
