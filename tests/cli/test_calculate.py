@@ -55,7 +55,7 @@ def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
         "  Water: 405.2 mL",
     ]
     assert lines[3:5] == ["  Total: 1 L", "  Strength: 60 %"]
-    for heading in ("Working:", "Assumed:", "Sources:", "Cautions:"):
+    for heading in ("Working:", "Assumptions:", "Sources:", "Cautions:"):
         assert heading in lines
 
 
