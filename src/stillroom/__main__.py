@@ -244,6 +244,10 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
     app.run()
     app.at_rest.wait()  # a sample's folder is removed at the end
     if app.return_code:
+        from stillroom.keeping.shelf_file.check import broken_values
+
+        if problem := broken_values(app.keeper):
+            raise StoreError(problem)
         return crash.report(said_at_end.getvalue(), log_folder(), clock.now())
     if said := said_at_end.getvalue():  # where the terminal has gone, nothing can be said
         sys.stderr.write(printable(said))

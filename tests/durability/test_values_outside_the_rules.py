@@ -11,6 +11,7 @@ from stillroom.__main__ import run
 from stillroom.clock import SetClock
 
 from ..cli.conftest import stocked  # noqa: F401  a fixture
+from ..cli.terminal import in_terminal
 
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
 
@@ -43,3 +44,13 @@ def test_no_value_in_any_column_ends_in_a_crash(
                 crashed.append((table, column, value, words[0]))
         capsys.readouterr()
     assert not crashed, "; ".join(map(str, crashed))
+
+
+def test_the_screen_ends_with_a_sentence(stocked: Path) -> None:  # noqa: F811
+    with closing(sqlite3.connect(stocked, isolation_level=None)) as db:
+        db.execute("PRAGMA ignore_check_constraints = 1")
+        db.execute("UPDATE jar SET filled_on = 'http://127.0.0.1/x'")
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    seen = in_terminal("--shelf", str(stocked))
+    assert "holds a value that it cannot have, in jar" in " ".join(seen.out.split())
+    assert (seen.code, seen.is_restored) == (2, True)
