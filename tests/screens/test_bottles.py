@@ -149,7 +149,7 @@ async def test_w_turns_weight_into_volume_as_it_is_typed(keeper: Keeper) -> None
         await press(pilot, "w")
         await type_into(app, pilot, "gross", "320 g")
         await type_into(app, pilot, "tare", "130 g")
-        assert "less than the record says" in flat(app)
+        assert "less than recorded" in flat(app)
         await press(pilot, "ctrl+s")
         row = bottle(keeper, "26-001.1")
         # 190 g of about 37 % v/v: between the densities of 35 and 40 % v/v at 20 °C, 0.9581 and
@@ -164,7 +164,7 @@ async def test_c_puts_the_record_right(keeper: Keeper) -> None:
         await opened(app, pilot, "26-001.2")
         await press(pilot, "c")
         await type_into(app, pilot, "volume", "90")
-        assert "10 mL less than the record says" in flat(app)
+        assert "10 mL less than recorded" in flat(app)
         await press(pilot, "ctrl+s")
         assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
 
