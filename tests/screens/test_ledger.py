@@ -128,7 +128,7 @@ async def test_older_lines_are_read_when_the_cursor_comes_to_them(
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         assert len(page.lines.rows) == 3
-        assert "3+ lines" in screen_text(app)
+        assert "3+ entries" in screen_text(app)
         for _ in range(8):
             await pilot.press("end")
             await pilot.pause()

@@ -29,7 +29,7 @@ _ROOMY = 104
 """Columns from which on days are shown in full."""
 _COLUMNS = (
     Column("Bottle", 9),
-    Column(""),
+    Column("", share=13),
     Column("", _BAR),
     Column("Left", 10, is_right=True),
     Column("Strength", 8, is_right=True),
@@ -38,7 +38,7 @@ _COLUMNS = (
     Column("Made", 11, is_right=True, from_width=_ROOMY),
     Column("Until", 8, is_right=True, below_width=_ROOMY),
     Column("Keep until", 16, is_right=True, from_width=_ROOMY),
-    Column("Place"),
+    Column("Place", share=12),
 )
 
 NONE_YET = (
