@@ -85,6 +85,44 @@ def test_it_tells_the_batch(keeper: Keeper, worked: Worked) -> None:
     }
 
 
+def words(document: Document, heading: str) -> set[str]:
+    """The names of the fields and columns of a section."""
+    found = set()
+    for block in section(document, heading).blocks:
+        if isinstance(block, Facts):
+            found |= {name for name, _ in block.rows}
+        elif isinstance(block, Grid):
+            found |= set(block.head)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("paragraph", "heading", "fields"),
+    [
+        ("a: batch number", "Batch", {"Batch code"}),
+        ("b: identity of the equipment", "Batch", {"Equipment", "Vessel"}),
+        ("c: when it was cleaned, or where that is written", "Batch", {"Cleaned on, by"}),
+        ("d: unique identifier of each component", "Components", {"Lot and origin"}),
+        ("e: identity and measure of each component", "Components", {"Component", "Measure"}),
+        ("f: actual yield, % of theoretical", "Yield", {"Theoretical", "Actual", "Of theoretical"}),
+        ("g: results of monitoring", "Monitoring", {"Planned", "Ticked off"}),
+        ("j: date and initials of each step", "Steps", {"Date", "Step", "By", "Checked by"}),
+        ("l: review by quality control", "Review", {"Reviewed by", "Date"}),
+    ],
+)
+def test_it_has_the_fields_of_21_cfr_111_260(
+    keeper: Keeper, worked: Worked, paragraph: str, heading: str, fields: set[str]
+) -> None:
+    """The paragraphs that a shelf can fill in, or leaves a line open for; letters from memory."""
+    assert fields <= words(record(keeper, worked.calendula), heading), paragraph
+
+
+def test_labels_and_deviations_have_their_sections(keeper: Keeper, worked: Worked) -> None:
+    """21 CFR 111.260 (k), packaging and label used, and (m) to (n), deviations; from memory."""
+    headings = [each.heading for each in record(keeper, worked.calendula).sections]
+    assert {"Bottles and label", "Deviations and notes"} <= set(headings)
+
+
 def test_every_component_has_its_own_lot_and_measure(keeper: Keeper, worked: Worked) -> None:
     bought = "Weinhof, lot 7; bought 15 Oct 2026"
     assert rows(record(keeper, worked.calendula), "Components") == [
