@@ -16,10 +16,6 @@ from stillroom.records.store import Store
 # A busy machine is no fault of the arithmetic: no example fails for having taken long.
 settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("unhurried")
-# For mutations.py, where the same few examples must come to the same each time.
-settings.register_profile(
-    "quick", settings.get_profile("unhurried"), max_examples=15, database=None, derandomize=True
-)
 
 
 def pytest_runtest_logstart(nodeid: str) -> None:
