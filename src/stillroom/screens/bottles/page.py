@@ -25,12 +25,14 @@ from stillroom.screens.kit.text import safe
 Line = BottleRow | TinctureView
 
 _BAR = 5
+_SHORT_BAR = 3
 _ROOMY = 104
 """Columns from which on days are shown in full."""
 _COLUMNS = (
     Column("Bottle", 9),
     Column("", share=13),
-    Column("", _BAR),
+    Column("", _SHORT_BAR, below_width=_ROOMY),
+    Column("", _BAR, from_width=_ROOMY),
     Column("Left", 10, is_right=True),
     Column("Strength", 8, is_right=True),
     Column("Poured", 6, is_right=True, below_width=_ROOMY),
@@ -215,13 +217,15 @@ class BottlesPage(BottleKeys):
         if isinstance(line, TinctureView):
             loose = self.shown(Kind.VOLUME, line.loose_ml)
             return (
-                Cell(line.code, "strong"), Cell(line.name), Cell(""), Cell(loose), *common,
+                Cell(line.code, "strong"), Cell(line.name), Cell(""), Cell(""), Cell(loose),
+                *common,
                 Cell("to bottle", "warning"),
             )  # fmt: skip
         left = self.shown(Kind.VOLUME, line.left_ml) if line.left_ml > EMPTY_ML else "empty"
         return (
             Cell(line.code, "strong"),
             Cell(f"{line.part}, {line.condition}"),
+            gauge(line.left_ml / line.size_ml, _SHORT_BAR),
             gauge(line.left_ml / line.size_ml, _BAR),
             Cell(left, "strong"),
             *common,
