@@ -177,7 +177,7 @@ async def test_p_pours_two_bottles_of_a_batch_together(keeper: Keeper) -> None:
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await opened(app, pilot, "26-001.2")
         await press(pilot, "p")
-        assert "26-001.2 then holds 0 mL, 26-001.1 150 mL." in flat(app)
+        assert "26-001.2 then holds 0 mL and 26-001.1 holds 150 mL." in flat(app)
         await press(pilot, "ctrl+s")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(150)
         assert bottle(keeper, "26-001.2").left_ml == 0

@@ -156,9 +156,9 @@ class BottlesPage(BottleKeys):
         facts = [f"{count}, {left}"]
         outlook = self._outlooks.get(herb)
         if outlook is not None and outlook.went_out_ml and not self.sought:
+            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} used a year")
             if lasts := self._lasts(outlook.runs_out_on, rows):
                 facts.append(f"{'LOW, ' if outlook.is_low else ''}{lasts}")
-            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} used a year")
         return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
 
     def _lasts(self, runs_out_on: date | None, rows: list[BottleRow]) -> str:
