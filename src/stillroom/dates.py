@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, datetime, timedelta
+from enum import StrEnum
 
 from stillroom.errors import NotUnderstood
 
@@ -160,20 +161,48 @@ def _day(year: int, month: int, day: int) -> date:
     return _within_reach(found)
 
 
-def show_day(day: date) -> str:
+class DayForm(StrEnum):
+    """The order in which a day is written."""
+
+    DAY_MONTH_YEAR = "day month year"
+    """26 Nov 2026."""
+    MONTH_DAY_YEAR = "month day year"
+    """Nov 26, 2026."""
+    ISO = "iso"
+    """2026-11-26, as in ISO 8601."""
+
+
+def show_day(day: date, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     """Print a day in full, e.g. "26 Nov 2026"."""
-    return f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year:04d}"
+    if form is DayForm.ISO:
+        return day.isoformat()
+    month = _MONTHS[day.month - 1][:3]
+    if form is DayForm.MONTH_DAY_YEAR:
+        return f"{month} {day.day}, {day.year:04d}"
+    return f"{day.day} {month} {day.year:04d}"
 
 
-def show_moment(at: str) -> str:
+def show_month(day: date, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
+    """Print the month of a day, e.g. "Nov 2026"."""
+    if form is DayForm.ISO:
+        return f"{day:%Y-%m}"
+    return f"{_MONTHS[day.month - 1][:3]} {day.year:04d}"
+
+
+def show_moment(at: str, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     """Print an ISO 8601 moment as the day and time of this place, e.g. "26 Nov 2026, 14:05"."""
     local = datetime.fromisoformat(at).astimezone()
-    return f"{show_day(local.date())}, {local:%H:%M}"
+    return f"{show_day(local.date(), form)}, {local:%H:%M}"
 
 
-def show_day_short(day: date) -> str:
+def show_day_short(day: date, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     """Print a day without its year but with its weekday, e.g. "Thu 26 Nov"."""
-    return f"{_WEEKDAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1][:3]}"
+    month = _MONTHS[day.month - 1][:3]
+    if form is DayForm.ISO:
+        short = f"{day:%m-%d}"
+    else:
+        short = f"{month} {day.day}" if form is DayForm.MONTH_DAY_YEAR else f"{day.day} {month}"
+    return f"{_WEEKDAYS[day.weekday()]} {short}"
 
 
 def countdown(days_left: int) -> str:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from stillroom.quantities import UnitSystem, fill_in, show, unit_of
+from stillroom.quantities import Style, UnitSystem, fill_in, show, unit_of
 from stillroom.reckoning import kinds
 from stillroom.reckoning.kinds import Figure, Kind, Sum
 
@@ -87,10 +87,13 @@ def test_a_metric_mass_is_printed_to_what_a_scale_can_show(mass_g, text):
         (Kind.NUMBER, 2.5, METRIC, "2.5"),
         (Kind.MONEY, 12.5, METRIC, "12.50"),
         (Kind.MONEY, 3, US, "3.00"),
-        (Kind.MONEY_PER_ML, 0.03, METRIC, "0.03/mL"),
-        (Kind.MONEY_PER_ML, 0.03, US, "0.887/fl oz"),
-        (Kind.MONEY_PER_G, 0.05, METRIC, "0.05/g"),
-        (Kind.MONEY_PER_G, 0.05, US, "1.42/oz"),
+        (Kind.MONEY_PER_ML, 0.03, METRIC, "30.00/L"),
+        # 946.352946 mL to the US quart, 568.26125 to the imperial pint, 453.59237 g to the pound.
+        (Kind.MONEY_PER_ML, 0.03, US, "28.39/qt"),
+        (Kind.MONEY_PER_ML, 0.03, IMPERIAL, "17.05/pint"),
+        (Kind.MONEY_PER_ML, 0.00005, METRIC, "0.05/L"),
+        (Kind.MONEY_PER_G, 0.05, METRIC, "50.00/kg"),
+        (Kind.MONEY_PER_G, 0.05, US, "22.68/lb"),
         (Kind.DAYS, 14, METRIC, "14 days"),
         (Kind.DAYS, 1, METRIC, "1 day"),
         (Kind.DAYS, 0, METRIC, "0 days"),
@@ -145,7 +148,9 @@ def test_a_sum_is_printed_in_digits_that_add_up():
     less = Sum(2, kinds.difference, is_exact=True)
     text = "{0} less {1} leaves {2}"
     assert fill_in(text, figures, US, sum=less) == "8.45 fl oz less 8 fl oz leaves 0.45 fl oz"
-    assert fill_in(text, figures, US, decimal_comma=True, sum=less).startswith("8,45 fl oz")
+    assert fill_in(text, figures, US, style=Style(decimal_comma=True), sum=less).startswith(
+        "8,45 fl oz"
+    )
 
 
 @pytest.mark.parametrize(
@@ -157,7 +162,7 @@ def test_a_sum_is_printed_in_digits_that_add_up():
         (Kind.STRENGTH, 28.62, "28.6"),
         (Kind.RATIO, 2.5, "2.5"),
         (Kind.DAYS, 14, "14"),
-        (Kind.MONEY_PER_ML, 0.03, "0.03"),
+        (Kind.MONEY_PER_ML, 0.03, "30.00"),
     ],
 )
 def test_without_its_unit_a_number_stays_in_the_unit_of_the_heading(kind, value, text):
@@ -169,10 +174,10 @@ def test_a_us_mass_without_its_unit_is_in_ounces_even_above_a_pound():
 
 
 def test_a_decimal_comma_is_printed_when_asked_for():
-    assert show(Kind.VOLUME, 1250, decimal_comma=True) == "1,25 L"
-    assert show(Kind.RATIO, 2.5, decimal_comma=True) == "1:2,5"
-    assert show(Kind.MONEY, 12.5, decimal_comma=True) == "12,50"
-    assert show(Kind.MASS, 1000, US, decimal_comma=True) == "2 lb 3,3 oz"
+    assert show(Kind.VOLUME, 1250, style=Style(decimal_comma=True)) == "1,25 L"
+    assert show(Kind.RATIO, 2.5, style=Style(decimal_comma=True)) == "1:2,5"
+    assert show(Kind.MONEY, 12.5, style=Style(decimal_comma=True)) == "12,50"
+    assert show(Kind.MASS, 1000, US, style=Style(decimal_comma=True)) == "2 lb 3,3 oz"
 
 
 def test_figures_are_filled_into_a_sentence():
@@ -184,7 +189,7 @@ def test_figures_are_filled_into_a_sentence():
     sentence = "{0} at {1} holds {2} of ethanol"
     assert fill_in(sentence, figures) == "600 mL at 40 % holds 240 mL of ethanol"
     assert fill_in(sentence, figures, US) == "20.3 fl oz at 40 % holds 8.1 fl oz of ethanol"
-    assert fill_in("1:{0}", [Figure(Kind.NUMBER, 2.5)], decimal_comma=True) == "1:2,5"
+    assert fill_in("1:{0}", [Figure(Kind.NUMBER, 2.5)], style=Style(decimal_comma=True)) == "1:2,5"
 
 
 def test_a_sentence_may_hold_braces_of_its_own():
@@ -201,7 +206,7 @@ def test_a_sentence_may_hold_braces_of_its_own():
         (Kind.TEMPERATURE, "°C", "°F"),
         (Kind.DAYS, "days", "days"),
         (Kind.COUNT, "", ""),
-        (Kind.MONEY_PER_ML, "/mL", "/fl oz"),
+        (Kind.MONEY_PER_ML, "/L", "/qt"),
     ],
 )
 def test_a_heading_names_the_unit_of_bare_numbers(kind, metric, us):

@@ -6,15 +6,15 @@ from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json
-from stillroom.dates import parse_day, show_day
+from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
-from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import folded
-from stillroom.quantities import how_many, parse_volume
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import BY_HAND, MovementKind
 
 
@@ -54,14 +54,14 @@ def _searched(bottle: BottleRow) -> str:
 
 def bottle_line(call: Call, bottle: BottleRow) -> str:
 
-    said = Wording(call.settings)
+    said = call.wording
     held = f"{said.volume(bottle.left_ml)} of {said.volume(bottle.size_ml)}"
     strength = said.finished_strength(bottle)
     ratio = f"{said.ratio(bottle.ratio)} poured" if bottle.ratio else ""
     facts = [held, strength, ratio, bottle.place]
     if bottle.keep_until:
         past = ", past its date" if bottle.is_past(call.keeper.today) else ""
-        facts.append(f"keep until {show_day(bottle.keep_until)}{past}")
+        facts.append(f"keep until {call.wording.day(bottle.keep_until)}{past}")
     return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
 
 
@@ -100,7 +100,7 @@ def tincture_json(tincture: TinctureView) -> dict[str, Any]:
 
 def volume(call: Call, volume_ml: float | None) -> str:
 
-    return Wording(call.settings).volume(volume_ml)
+    return call.wording.volume(volume_ml)
 
 
 def _draw_arguments(parser: ArgumentParser) -> None:
@@ -127,7 +127,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
 
 def _draw(call: Call) -> int:
 
-    volume_ml = parse_volume(" ".join(call.asked.amount), call.settings.units)
+    volume_ml = call.wording.read(Kind.VOLUME, " ".join(call.asked.amount))
     found = find_code(call.keeper, call.asked.code)
     if found.bottle_id is None:
         raise Refused(f"{found.code} is a {found.kind}. Give the code of one of its bottles.")

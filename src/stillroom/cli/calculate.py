@@ -2,12 +2,13 @@
 
 from argparse import SUPPRESS, Action, ArgumentParser, Namespace
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from stillroom.cli.call import Call, Command
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.errors import NotUnderstood, Refused
-from stillroom.quantities import UnitSystem, fill_in, parse, read_instrument, show, unit_of
+from stillroom.quantities import Notation, UnitSystem, held_in
 from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
 from stillroom.reckoning.registry import (
     Calculator,
@@ -54,7 +55,8 @@ class _Help(Action):
         if calculator is None:
             parser.print_help()
         else:
-            _explain(calculator, UnitSystem(namespace.units or UnitSystem.METRIC), as_json=False)
+            notation = Notation(UnitSystem(namespace.units or UnitSystem.METRIC))
+            _explain(calculator, notation, as_json=False)
             put()
             put("All options: stillroom calculate --help.")
         parser.exit()
@@ -77,24 +79,24 @@ def _calculate(call: Call) -> int:
     if asked.name is None:
         _list(asked.json)
         return 0
-    units = _units(call)
+    notation = _notation(call)
     calculator = calculators().get(asked.name)
     if calculator is None:
         names = ", ".join(calculators())
         raise Refused(f"There is no calculator {asked.name}. Choose from {names}.")
     if not asked.values:
-        _explain(calculator, units, asked.json)
+        _explain(calculator, notation, asked.json)
         return 0
     try:
-        values = values_from(calculator, asked.values, units, _true_at(call))
+        values = values_from(calculator, asked.values, notation)
         outcome = calculator.reckon(values)
     except Unworkable as error:
-        said = _said(error.sentence, units)
+        said = _said(error.sentence, notation)
         raise Refused(f"{_place(error.field)}: {said}" if error.field else said) from error
     if asked.json:
-        put_json({"calculator": calculator.name} | _outcome_json(outcome, units))
+        put_json({"calculator": calculator.name} | _outcome_json(outcome, notation.for_programs))
     else:
-        _print(calculator, outcome, units)
+        _print(calculator, outcome, notation)
     return 0
 
 
@@ -102,15 +104,11 @@ def _has_shelf(call: Call) -> bool:
     return bool(call.asked.sample) or call.shelf_file.exists()
 
 
-def _units(call: Call) -> UnitSystem:
-    if call.asked.units:
-        return UnitSystem(call.asked.units)
-    return call.settings.units if _has_shelf(call) else UnitSystem.METRIC
-
-
-def _true_at(call: Call) -> str:
-    """Where the alcoholometer of this shelf is true, by its settings; blank where none is set."""
-    return call.settings.alcoholometer if _has_shelf(call) else ""
+def _notation(call: Call) -> Notation:
+    """That of the shelf if there is one, in the units asked for if there are any."""
+    notation = call.wording if _has_shelf(call) else Notation()
+    units = UnitSystem(call.asked.units) if call.asked.units else notation.units
+    return replace(notation, units=units)
 
 
 def _list(as_json: bool) -> None:
@@ -126,7 +124,7 @@ def _list(as_json: bool) -> None:
         put(f"{entry.name}: {entry.summary}")
 
 
-def _explain(calculator: Calculator, units: UnitSystem, as_json: bool) -> None:
+def _explain(calculator: Calculator, notation: Notation, as_json: bool) -> None:
     if as_json:
         fields = [_field_json(f) for f in calculator.fields]
         put_json({"calculator": calculator.name, "title": calculator.title, "fields": fields})
@@ -134,37 +132,37 @@ def _explain(calculator: Calculator, units: UnitSystem, as_json: bool) -> None:
     put(f"{calculator.title}. {calculator.summary}")
     put()
     for f in calculator.fields:
-        put(_field_line(f, units), 2)
+        put(_field_line(f, notation), 2)
         for column in f.columns:
-            put(_field_line(column, units), 4)
+            put(_field_line(column, notation), 4)
 
 
-def _field_line(f: Field, units: UnitSystem) -> str:
+def _field_line(f: Field, notation: Notation) -> str:
     if f.columns:
         columns = ";".join(column.key for column in f.columns)
         return f'{f.key}="{columns}", once per row: {f.label}.'
-    said = [f"{f.key}={_form(f, units)}: {f.label}."]
+    said = [f"{f.key}={_form(f, notation)}: {f.label}."]
     if f.help:
         said.append(f.help)
     if f.default is not None:
-        said.append(f"Default: {_default(f, units)}.")
+        said.append(f"Default: {_default(f, notation)}.")
     elif not f.required:
         said.append("Optional.")
     return " ".join(said)
 
 
-def _form(f: Field, units: UnitSystem) -> str:
+def _form(f: Field, notation: Notation) -> str:
     """What to write for a value, in brackets."""
     if f.choices:
         return "|".join(key for key, _ in f.choices)
     if f.kind is Kind.RATIO:
         return "[1:n]"
-    return f"[{unit_of(f.kind, units) or f.kind.value}]" if f.kind is not Kind.TEXT else "[words]"
+    return f"[{notation.unit(f.kind) or f.kind.value}]" if f.kind is not Kind.TEXT else "[words]"
 
 
-def _default(f: Field, units: UnitSystem) -> str:
+def _default(f: Field, notation: Notation) -> str:
     if isinstance(f.default, int | float):
-        return show(f.kind, f.default, units)
+        return notation.of(f.kind, f.default)
     return str(f.default)
 
 
@@ -174,7 +172,7 @@ def _field_json(f: Field) -> dict[str, Any]:
         return told | {"rows_of": [_field_json(column) for column in f.columns]}
     return told | {
         "kind": f.kind.value,
-        "unit": "" if f.kind in (Kind.CHOICE, Kind.TEXT) else unit_of(f.kind),
+        "unit": "" if f.kind in (Kind.CHOICE, Kind.TEXT) else held_in(f.kind),
         "usual": f.default,
         "required": f.required,
         "help": f.help,
@@ -183,12 +181,9 @@ def _field_json(f: Field) -> dict[str, Any]:
 
 
 def values_from(
-    calculator: Calculator, words: Iterable[str], units: UnitSystem, true_at: str = ""
+    calculator: Calculator, words: Iterable[str], notation: Notation
 ) -> dict[str, Value]:
-    """Read `key=value` words; Refused or NotUnderstood name the field they are about.
-
-    `true_at` is where an alcoholometer is true unless the words say so; blank for by its scale.
-    """
+    """Read `key=value` words; Refused or NotUnderstood name the field they are about."""
     fields = {f.key: f for f in calculator.fields}
     values: dict[str, Value] = {}
     readings: list[tuple[Field, str]] = []
@@ -201,26 +196,26 @@ def values_from(
         if f.columns:
             rows.setdefault(f.key, [])
             if text.strip():
-                rows[f.key].append(_row(f, text, units, len(rows[f.key]) + 1))
+                rows[f.key].append(_row(f, text, notation, len(rows[f.key]) + 1))
         elif f.key in values:
             raise Refused(f"{f.key} is given twice.")
         else:
-            values[f.key] = None if f.instrument else _value(f, text, units, f.key)
+            values[f.key] = None if f.instrument else _value(f, text, notation, f.key)
             if f.instrument and text.strip():
                 readings.append((f, text))
     for f, text in readings:
-        values |= _instrument(f, text, values, units, true_at)
+        values |= _instrument(f, text, values, notation)
     return values | rows
 
 
 def _instrument(
-    f: Field, text: str, values: Mapping[str, Value], units: UnitSystem, true_at: str
+    f: Field, text: str, values: Mapping[str, Value], notation: Notation
 ) -> dict[str, Value]:
     """A reading, the scale it is on, and the temperature at which that is true."""
     assert f.instrument
     scale, chosen = (str(values.get(key) or AS_WRITTEN) for key in f.instrument)
     try:
-        read = read_instrument(text, scale, chosen, units, true_at)
+        read = notation.read_instrument(text, scale, chosen)
     except NotUnderstood as error:
         raise NotUnderstood(f"{f.key}: {error}") from error
     return dict(zip((f.key, *f.instrument), read, strict=True))
@@ -245,7 +240,7 @@ def _place(field: str) -> str:
     return f"{key}, row {int(row) + 1}, {column}"
 
 
-def _row(f: Field, text: str, units: UnitSystem, number: int) -> dict[str, Scalar]:
+def _row(f: Field, text: str, notation: Notation, number: int) -> dict[str, Scalar]:
     columns = {column.key: column for column in f.columns}
     cells = text.split(";")
     if len(cells) > len(columns):
@@ -261,11 +256,13 @@ def _row(f: Field, text: str, units: UnitSystem, number: int) -> dict[str, Scala
             column, value = f.columns[place], cell
         if column.key in row:
             raise Refused(f"{f.key}: {column.key} is given twice in a row.")
-        row[column.key] = _value(column, value, units, _place(f"{f.key}.{number - 1}.{column.key}"))
+        row[column.key] = _value(
+            column, value, notation, _place(f"{f.key}.{number - 1}.{column.key}")
+        )
     return row
 
 
-def _value(f: Field, text: str, units: UnitSystem, place: str) -> Scalar:
+def _value(f: Field, text: str, notation: Notation, place: str) -> Scalar:
     text = text.strip()
     if not text:
         return None
@@ -274,7 +271,7 @@ def _value(f: Field, text: str, units: UnitSystem, place: str) -> Scalar:
     if f.kind is Kind.CHOICE:
         return _choice(f, text)
     try:
-        return parse(f.kind, text, units)
+        return notation.read(f.kind, text)
     except NotUnderstood as error:
         raise NotUnderstood(f"{place}: {error}") from error
 
@@ -288,47 +285,47 @@ def _choice(f: Field, text: str) -> str:
     return text
 
 
-def _print(calculator: Calculator, outcome: Outcome, units: UnitSystem) -> None:
+def _print(calculator: Calculator, outcome: Outcome, notation: Notation) -> None:
     put(calculator.title)
     for result in outcome.results:
-        put(f"{_said(result.label, units)}: {_shown(result, units)}", 2)
+        put(f"{_said(result.label, notation)}: {_shown(result, notation)}", 2)
     for heading, sentences in (
         ("Warning:", outcome.warnings),
         ("Working:", outcome.working),
         ("Assumptions:", outcome.assumptions),
     ):
-        put_list(heading, (_said(sentence, units) for sentence in sentences))
+        put_list(heading, (_said(sentence, notation) for sentence in sentences))
     put_list("Sources:", outcome.sources)
     put_list("Cautions:", outcome.cautions)
 
 
-def _said(sentence: Sentence, units: UnitSystem) -> str:
-    return fill_in(sentence.text, sentence.figures, units, sum=sentence.sum)
+def _said(sentence: Sentence, notation: Notation) -> str:
+    return notation.fill_in(sentence.text, sentence.figures, sentence.sum)
 
 
-def _shown(result: Result, units: UnitSystem) -> str:
+def _shown(result: Result, notation: Notation) -> str:
     if isinstance(result.value, Figure):
-        return show(result.value, system=units)
-    return _said(result.value, units)
+        return notation.figure(result.value)
+    return _said(result.value, notation)
 
 
-def _outcome_json(outcome: Outcome, units: UnitSystem) -> dict[str, Any]:
+def _outcome_json(outcome: Outcome, notation: Notation) -> dict[str, Any]:
     """Everything said, in the units asked for; the figures themselves are always metric."""
     return {
-        "results": [_result_json(result, units) for result in outcome.results],
-        "warnings": [_said(sentence, units) for sentence in outcome.warnings],
-        "working": [_said(sentence, units) for sentence in outcome.working],
-        "assumptions": [_said(sentence, units) for sentence in outcome.assumptions],
+        "results": [_result_json(result, notation) for result in outcome.results],
+        "warnings": [_said(sentence, notation) for sentence in outcome.warnings],
+        "working": [_said(sentence, notation) for sentence in outcome.working],
+        "assumptions": [_said(sentence, notation) for sentence in outcome.assumptions],
         "sources": list(outcome.sources),
         "cautions": list(outcome.cautions),
     }
 
 
-def _result_json(result: Result, units: UnitSystem) -> dict[str, Any]:
+def _result_json(result: Result, notation: Notation) -> dict[str, Any]:
     told = {
         "key": result.key,
-        "label": _said(result.label, units),
-        "shown": _shown(result, units),
+        "label": _said(result.label, notation),
+        "shown": _shown(result, notation),
     }
     if isinstance(result.value, Figure):
         return told | _figure_json(result.value)
@@ -338,7 +335,7 @@ def _result_json(result: Result, units: UnitSystem) -> dict[str, Any]:
 def _figure_json(figure: Figure) -> dict[str, Any]:
     # Ten digits: more is the noise of the arithmetic.
     value = float(f"{figure.value:.10g}")
-    return {"kind": figure.kind.value, "value": value, "unit": unit_of(figure.kind)}
+    return {"kind": figure.kind.value, "value": value, "unit": held_in(figure.kind)}
 
 
 COMMANDS = {"calculate": Command(_arguments, _calculate, NOTES, _Help)}

@@ -15,6 +15,7 @@ from stillroom.paths import typed_path
 if TYPE_CHECKING:
     from stillroom.keeping.keeper import Keeper
     from stillroom.keeping.settings import Settings
+    from stillroom.keeping.wording import Wording
 
 
 class OpenShelf(Protocol):
@@ -84,9 +85,17 @@ class Call:
     @cached_property
     def settings(self) -> "Settings":
         """The settings of this shelf."""
+
         from stillroom.keeping.settings import settings_of
 
         return settings_of(self.keeper)
+
+    @cached_property
+    def wording(self) -> "Wording":
+        """How this shelf writes figures and days."""
+        from stillroom.keeping.wording import Wording
+
+        return Wording.of_shelf(self.settings)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import Any
 from stillroom.cli.bottles import volume
 from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json, put_list
-from stillroom.dates import countdown, show_day
+from stillroom.dates import countdown
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard, ShelvesView
 from stillroom.keeping.jars.jar import shake, shake_all
@@ -37,7 +37,7 @@ def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     name = f"{jar.code} {_herb(jar)}"
     if not jar.is_steeping:
         return f"{name}: strained, {volume(call, jar.to_bottle_ml)} to bottle"
-    said = [f"{countdown(jar.days_left(today))}, strain {show_day(jar.strain_on)}"]
+    said = [f"{countdown(jar.days_left(today))}, strain {call.wording.day(jar.strain_on)}"]
     if jar.shakes_per_day:
         said.append(f"shaken {jar.shaken} of {jar.shakes_per_day} today")
     if not jar.covered:

@@ -12,7 +12,7 @@ from stillroom.cli.jars import (
     standing,
 )
 from stillroom.cli.output import put, put_json, put_list
-from stillroom.dates import countdown, show_day
+from stillroom.dates import countdown
 from stillroom.quantities import how_many
 
 
@@ -46,7 +46,7 @@ def _today(call: Call) -> int:
             }
         )
         return 0
-    put(f"Today is {show_day(day.day)}.")
+    put(f"Today is {call.wording.day(day.day)}.")
     doubt = "" if call.asked.sample else call.keeper.date_in_doubt
     if doubt:
         put(doubt)
@@ -87,7 +87,7 @@ def _today(call: Call) -> int:
         put()
         put(f"{word} {CONFIRM_FOLDER}")
     if backup.failed_on:
-        put_list(f"The backup of {show_day(backup.failed_on)} failed:", [backup.failure])
+        put_list(f"The backup of {call.wording.day(backup.failed_on)} failed:", [backup.failure])
     return 0
 
 

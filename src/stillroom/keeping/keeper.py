@@ -10,7 +10,7 @@ from time import monotonic
 from typing import Any
 
 from stillroom.clock import Clock
-from stillroom.dates import show_moment
+from stillroom.dates import DayForm, show_moment
 from stillroom.errors import DateInDoubt, Refused, StoreError
 from stillroom.records.disk import is_locked
 from stillroom.records.failures import plain_failures
@@ -39,7 +39,13 @@ def stamp(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="microseconds")
 
 
-def doubt(now: datetime, last_entry: str, *, back: timedelta = MOST_BACK) -> str:
+def doubt(
+    now: datetime,
+    last_entry: str,
+    *,
+    back: timedelta = MOST_BACK,
+    form: DayForm = DayForm.DAY_MONTH_YEAR,
+) -> str:
     """Why a clock that shows `now` may be wrong, given the moment of the last entry; or blank."""
     if not last_entry:
         return ""
@@ -47,8 +53,8 @@ def doubt(now: datetime, last_entry: str, *, back: timedelta = MOST_BACK) -> str
     if stamp(now - MOST_AHEAD) <= last_entry <= stamp(now + back):
         return ""
     return (
-        f"This computer's date is {show_moment(stamp(now))}, but the last entry is from "
-        f"{show_moment(last_entry)}. Is the date right?"
+        f"This computer's date is {show_moment(stamp(now), form)}, but the last entry is from "
+        f"{show_moment(last_entry, form)}. Is the date right?"
     )
 
 
@@ -100,7 +106,11 @@ class Keeper:
     @property
     def date_in_doubt(self) -> str:
         """Why the clock cannot be right, as after a power cut where it has no battery; or blank."""
-        return doubt(self.clock.now(), self._last_entry, back=CLOCK_SLACK)
+        return doubt(self.clock.now(), self._last_entry, back=CLOCK_SLACK, form=self._day_form)
+
+    @property
+    def _day_form(self) -> DayForm:
+        return DayForm(self.setting("day_form", DayForm.DAY_MONTH_YEAR))
 
     @property
     def _last_entry(self) -> str:
@@ -120,7 +130,7 @@ class Keeper:
         """Raise DateInDoubt where an act would be dated far from the last entry, until trusted."""
         if self.trusts_date:
             return
-        doubtful = doubt(self.clock.now(), self._last_entry)
+        doubtful = doubt(self.clock.now(), self._last_entry, form=self._day_form)
         if doubtful:
             raise DateInDoubt(doubtful)
 

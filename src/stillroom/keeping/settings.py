@@ -1,4 +1,4 @@
-"""Settings that travel with the shelf: units, initials, settings."""
+"""Settings that travel with the shelf: units, currency, initials, habits."""
 
 import math
 from collections.abc import Callable
@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import Any
 
+from stillroom.dates import DayForm
 from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.files import make_folder
 from stillroom.keeping.keeper import Keeper
@@ -32,6 +33,10 @@ class Settings:
 
     units: UnitSystem = UnitSystem.METRIC
     decimal_comma: bool = False
+    currency: str = ""
+    """A sign such as € or a code such as EUR, printed with prices."""
+    day_form: DayForm = DayForm.DAY_MONTH_YEAR
+    """How days are written out."""
     maker: str = ""
     """Initials that go into the record."""
     maker_name: str = ""
@@ -53,6 +58,8 @@ def settings_of(keeper: Keeper) -> Settings:
     return Settings(
         units=_read(keeper, "units", UnitSystem.METRIC),
         decimal_comma=_read(keeper, "decimal_comma", False),
+        currency=_read(keeper, "currency", ""),
+        day_form=_read(keeper, "day_form", DayForm.DAY_MONTH_YEAR),
         maker=keeper.setting("maker"),
         maker_name=keeper.setting("maker_name"),
         steep_days=_read(keeper, "steep_days", DEFAULT_STEEP_DAYS),
@@ -113,6 +120,14 @@ def _yes(text: str) -> bool:
     return True
 
 
+def _currency(text: str) -> str:
+    """A sign or code of money; refuses what could be taken for part of a number."""
+    text = clean_name(text, "The currency", required=False, limit=6)
+    if any(sign.isspace() or sign.isdigit() or sign in ".,-+/:%{}" for sign in text):
+        raise NotUnderstood("Currency: a sign or code such as € or EUR, without digits.")
+    return text
+
+
 def _alcoholometer(key: str) -> str:
     if key and key not in ALCOHOLOMETERS:
         known = ", ".join(ALCOHOLOMETERS)
@@ -123,6 +138,8 @@ def _alcoholometer(key: str) -> str:
 _RULES: dict[str, Callable[[str], Any]] = {
     "units": UnitSystem,
     "decimal_comma": _yes,
+    "currency": _currency,
+    "day_form": DayForm,
     "steep_days": partial(_whole_number, most=MOST_STEEP_DAYS),
     "shakes_per_day": partial(_whole_number, most=MOST_SHAKES),
     "drops_per_ml": _drops,
@@ -149,6 +166,7 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     _alcoholometer(settings.alcoholometer)
     settings = replace(
         settings,
+        currency=_currency(settings.currency),
         maker=clean_name(settings.maker, "The initials", required=False, limit=12),
         maker_name=clean_name(settings.maker_name, "The maker's name", required=False),
         label_caution=clean_note(settings.label_caution, "The caution", limit=500),

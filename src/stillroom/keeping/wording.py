@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
-from typing import Protocol
+from typing import Protocol, Self
 
-from stillroom.dates import show_day
+from stillroom.dates import DayForm
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import HerbEquivalent
-from stillroom.quantities import fill_in, show, whole_percent
+from stillroom.quantities import Notation, whole_percent
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.limits import OutOfRange
@@ -29,59 +29,54 @@ class Finished(Protocol):
 
 
 @dataclass(frozen=True)
-class Wording:
-    """Prints in the units of a shelf; what is not recorded prints as nothing."""
+class Wording(Notation):
+    """The notation of a shelf, with the words that go with a figure of a jar or bottle."""
 
-    settings: Settings
-
-    def of(self, kind: Kind, value: float | None) -> str:
-        """A value of a kind."""
-        if value is None:
-            return ""
-        return show(kind, value, self.settings.units, decimal_comma=self.settings.decimal_comma)
+    @classmethod
+    def of_shelf(cls, settings: Settings) -> Self:
+        """The notation that the preferences of a shelf ask for."""
+        return cls(
+            settings.units,
+            settings.decimal_comma,
+            settings.currency,
+            settings.day_form,
+            settings.alcoholometer,
+        )
 
     def refusal(self, error: Exception) -> str:
         """What is wrong, its figures in the units of the shelf."""
         if not isinstance(error, OutOfRange):
             return str(error)
-        units, decimal_comma = self.settings.units, self.settings.decimal_comma
-        return fill_in(error.text, error.figures, units, decimal_comma=decimal_comma)
-
-    def volume(self, value_ml: float | None) -> str:
-        """A volume."""
-        return self.of(Kind.VOLUME, value_ml)
-
-    def mass(self, value_g: float | None) -> str:
-        """A mass."""
-        return self.of(Kind.MASS, value_g)
+        return self.fill_in(error.text, error.figures)
 
     def herb_mass(self, value_g: float | None) -> str:
         """The mass of a herb, or that it was put in by eye."""
         return "by eye" if value_g is None else self.mass(value_g)
-
-    def strength(self, value_abv: float | None) -> str:
-        """A strength, such as `38.2 % v/v`."""
-        return f"{self.of(Kind.STRENGTH, value_abv)} v/v" if value_abv is not None else ""
 
     def finished_strength(self, liquid: Finished) -> str:
         """The strength of a tincture, no finer than it is known; nothing where it is not known.
 
         Where some of the plant's water is not in the figure it is `at most`, rounded up.
         """
+        percent = self.finished_percent(liquid)
+        return f"{percent} v/v" if percent else ""
+
+    def finished_percent(self, liquid: Finished) -> str:
+        """The same under a heading that says it is a strength."""
         strength_abv = liquid.strength_abv
         if strength_abv is None or liquid.strength_by != StrengthBy.ESTIMATED:
-            return self.strength(strength_abv)
+            return self.of(Kind.STRENGTH, strength_abv)
         if liquid.strength_at_most:
-            return self.strength_at_most(strength_abv)
-        return f"about {self.strength(whole_percent(strength_abv))}"
+            return self.percent_at_most(strength_abv)
+        return f"about {self.of(Kind.STRENGTH, whole_percent(strength_abv))}"
 
     def strength_at_most(self, value_abv: float) -> str:
         """The most that a strength can be, such as `at most 35.3 % v/v`."""
-        return f"at most {self.strength(ceil(10 * value_abv - 1e-6) / 10)}"
+        return f"{self.percent_at_most(value_abv)} v/v"
 
-    def ratio(self, value: float | None) -> str:
-        """A ratio, such as `1:5`; where it is printed, `poured` goes with it."""
-        return self.of(Kind.RATIO, value)
+    def percent_at_most(self, value_abv: float) -> str:
+        """The same without its v/v."""
+        return f"at most {self.of(Kind.STRENGTH, ceil(10 * value_abv - 1e-6) / 10)}"
 
     def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
         """What a millilitre stands for; nothing where no herb was weighed."""
@@ -104,35 +99,25 @@ class Wording:
             return f"{self.of(Kind.NUMBER, 1000 * g_per_ml)} mg"
         return self.of(Kind.CONCENTRATION, g_per_ml).removesuffix("/mL")
 
-    def share(self, part: float | None, whole: float | None) -> str:
-        """A part of a whole in percent."""
-        return self.of(Kind.PERCENT, 100 * part / whole) if part is not None and whole else ""
+    def days_in_ranges(self, days: Iterable[date]) -> str:
+        """Days in order, those that follow each other drawn together."""
+        ranges: list[tuple[date, date]] = []
+        for day in days:
+            if ranges and day - ranges[-1][1] == timedelta(days=1):
+                ranges[-1] = ranges[-1][0], day
+            else:
+                ranges.append((day, day))
+        return ", ".join(self._range(first, last) for first, last in ranges)
+
+    def _range(self, first: date, last: date) -> str:
+        if first == last:
+            return self.day(first)
+        is_in_a_month = (first.year, first.month) == (last.year, last.month)
+        if is_in_a_month and self.day_form is DayForm.DAY_MONTH_YEAR:
+            return f"{first.day} to {self.day(last)}"
+        return f"{self.day(first)} to {self.day(last)}"
 
 
 def wording(keeper: Keeper) -> Wording:
-    """How this shelf likes figures told."""
-    return Wording(settings_of(keeper))
-
-
-def day_or_blank(day: date | None) -> str:
-    """A day in full, or nothing."""
-    return show_day(day) if day else ""
-
-
-def days_in_ranges(days: Iterable[date]) -> str:
-    """Days in order, those that follow each other drawn together."""
-    ranges: list[tuple[date, date]] = []
-    for day in days:
-        if ranges and day - ranges[-1][1] == timedelta(days=1):
-            ranges[-1] = ranges[-1][0], day
-        else:
-            ranges.append((day, day))
-    return ", ".join(_range(first, last) for first, last in ranges)
-
-
-def _range(first: date, last: date) -> str:
-    if first == last:
-        return show_day(first)
-    if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} to {show_day(last)}"
-    return f"{show_day(first)} to {show_day(last)}"
+    """How this shelf writes figures."""
+    return Wording.of_shelf(settings_of(keeper))

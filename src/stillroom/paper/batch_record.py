@@ -4,13 +4,12 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
-from stillroom.dates import show_day
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, PourView, StrainingView
-from stillroom.keeping.wording import Wording, day_or_blank, days_in_ranges
+from stillroom.keeping.wording import Wording
 from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
 from stillroom.paper.label import label_lines, ratio_in_words
 from stillroom.quantities import how_many
@@ -25,7 +24,7 @@ NOT_RECORDED = "not recorded"
 
 def batch_record(history: BatchHistory, settings: Settings, printed_on: date) -> Document:
     """What the shelf knows of a batch; what it does not keep is left open for a pen."""
-    said = Wording(settings)
+    said = Wording.of_shelf(settings)
     tincture = history.tincture
     return Document(
         title=f"Batch record {tincture.code}",
@@ -34,13 +33,13 @@ def batch_record(history: BatchHistory, settings: Settings, printed_on: date) ->
             Section("Batch", (Facts(_batch(history, said)),)),
             Section("Components", (_components(history, said),)),
             Section("Steps", (_steps(history, said),)),
-            *_monitoring(history),
+            *_monitoring(history, said),
             Section("Yield", tuple(_yield(history, said))),
             Section("Bottles and label", tuple(_bottles(history, said, settings))),
-            Section("Deviations and notes", tuple(_notes(history))),
+            Section("Deviations and notes", tuple(_notes(history, said))),
             Section("Review", (Facts((("Reviewed by", ""), ("Date", ""))),)),
         ),
-        closing=f"Batch {tincture.code}, printed {show_day(printed_on)}. Fields after 21 CFR "
+        closing=f"Batch {tincture.code}, printed {said.day(printed_on)}. Fields after 21 CFR "
         "111.260; open lines are for what the shelf does not keep.",
     )
 
@@ -51,8 +50,8 @@ def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
     known = f"{strength}, {tincture.strength_by}" if strength else ""
     return (
         ("Batch code", tincture.code),
-        ("Made on", show_day(tincture.made_on)),
-        ("Keep until", day_or_blank(tincture.keep_until)),
+        ("Made on", said.day(tincture.made_on)),
+        ("Keep until", said.day(tincture.keep_until)),
         ("Strength", known),
         ("Ratio", ratio_in_words(tincture, said)),
         ("Vessel", _vessel(jar, said) if jar else ""),
@@ -77,17 +76,17 @@ def _steep(jar: JarView, strained_on: date) -> str:
     return f"{how_many(days, 'day')}, planned {how_many(planned, 'day')}"
 
 
-def _past(bottle: BottleRow, blended_on: date) -> str:
+def _past(bottle: BottleRow, blended_on: date, said: Wording) -> str:
     if bottle.keep_until is None or not bottle.is_past(blended_on):
         return ""
-    return f", past its keep-until date of {show_day(bottle.keep_until)}"
+    return f", past its keep-until date of {said.day(bottle.keep_until)}"
 
 
 def _components(history: BatchHistory, said: Wording) -> Grid:
     rows = [
         (
             f"{part.bottle.name}, {said.finished_strength(part.bottle)}".rstrip(", "),
-            f"Bottle {part.bottle.code}{_past(part.bottle, history.tincture.made_on)}",
+            f"Bottle {part.bottle.code}{_past(part.bottle, history.tincture.made_on, said)}",
             f"{said.volume(part.volume_ml)} ({said.share(part.share_percent, 100)})",
         )
         for part in history.parts
@@ -107,7 +106,7 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
     water = ""
     if charge.water_is_measured:
         water = f", {said.share(charge.water_fraction, 1)} water as measured"
-    gathered = f"gathered {show_day(charge.gathered_on)}" if charge.gathered_on else ""
+    gathered = f"gathered {said.day(charge.gathered_on)}" if charge.gathered_on else ""
     return (
         f"{charge.herb}{botanical}, {charge.part}, {charge.condition}{water}",
         "; ".join(text for text in (charge.origin, gathered) if text),
@@ -129,19 +128,19 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
         filled = "herb and liquid into the jar"
         if jar.simmered:
             filled = f"herb simmered first; {filled}"
-        rows.append((show_day(jar.card.filled_on), "Filled", filled, history.maker_of("filled")))
+        rows.append((said.day(jar.card.filled_on), "Filled", filled, history.maker_of("filled")))
         rows += _top_ups(history, jar.pours, said)
         if jar.straining:
             rows.append(_strained(history, jar.straining, said))
     else:
         made = f"{how_many(len(history.parts), 'part')} together"
-        day = show_day(history.tincture.made_on)
+        day = said.day(history.tincture.made_on)
         rows.append((day, "Blended", made, history.maker_of("blended")))
     for (day_filled, maker), group in groupby(history.bottles, lambda b: (b.filled_on, b.maker)):
         bottles = list(group)
         volume = said.volume(sum(bottle.filled_ml for bottle in bottles))
         text = f"{how_many(len(bottles), 'bottle')}, {volume}"
-        rows.append((show_day(day_filled), "Bottled", text, maker))
+        rows.append((said.day(day_filled), "Bottled", text, maker))
     return Grid(
         ("Date", "Step", "What was done", "By", "Checked by"),
         tuple((*row, "") for row in rows),
@@ -162,7 +161,7 @@ def _top_ups(
         if len(last) == len(told) and last[place].poured_on == event.day:
             name, _, volume = _liquid(last[place], said)
             text = f"{volume} {name}"
-        rows.append((show_day(event.day), "Topped up", text, event.maker))
+        rows.append((said.day(event.day), "Topped up", text, event.maker))
     return rows
 
 
@@ -174,33 +173,33 @@ def _strained(
         text += f", marc {said.mass(straining.marc_g)}"
     if straining.measured_abv is not None:
         text += f", strength measured {said.strength(straining.measured_abv)}"
-    return show_day(straining.strained_on), "Strained", text, history.maker_of("strained")
+    return said.day(straining.strained_on), "Strained", text, history.maker_of("strained")
 
 
-def _monitoring(history: BatchHistory) -> tuple[Section, ...]:
+def _monitoring(history: BatchHistory, said: Wording) -> tuple[Section, ...]:
     if history.shakes is None:
         return ()
-    return (Section("Monitoring: daily shake", (Facts(_shakes(history.shakes)),)),)
+    return (Section("Monitoring: daily shake", (Facts(_shakes(history.shakes, said)),)),)
 
 
-def _shakes(shakes: ShakeRecord) -> tuple[tuple[str, str], ...]:
+def _shakes(shakes: ShakeRecord, said: Wording) -> tuple[tuple[str, str], ...]:
     if shakes.recorded_from is None:
         return (("Ticked off", NOT_RECORDED),)
     if not shakes.per_day:
         return (("Planned", "none"), ("Ticked off", str(shakes.done)))
     return (
-        *_before(shakes),
+        *_before(shakes, said),
         ("Planned", f"{shakes.planned}, {shakes.per_day} a day"),
         ("Ticked off", str(shakes.done)),
-        ("Days missed", days_in_ranges(shakes.missed_on) or "none"),
+        ("Days missed", said.days_in_ranges(shakes.missed_on) or "none"),
         ("By", ", ".join(shakes.makers)),
     )
 
 
-def _before(shakes: ShakeRecord) -> tuple[tuple[str, str], ...]:
+def _before(shakes: ShakeRecord, said: Wording) -> tuple[tuple[str, str], ...]:
     if not shakes.not_recorded or shakes.recorded_from is None:
         return ()
-    return ((f"Before {show_day(shakes.recorded_from)}", NOT_RECORDED),)
+    return ((f"Before {said.day(shakes.recorded_from)}", NOT_RECORDED),)
 
 
 def _yield(history: BatchHistory, said: Wording) -> list[Block]:
@@ -240,7 +239,7 @@ def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[B
     grid = Grid(
         ("Bottle", "Size", "Filled", "On", "Stands at"),
         tuple(
-            (b.code, said.volume(b.size_ml), said.volume(b.filled_ml), show_day(b.filled_on),
+            (b.code, said.volume(b.size_ml), said.volume(b.filled_ml), said.day(b.filled_on),
              b.place)
             for b in history.bottles
         ),
@@ -254,22 +253,22 @@ def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[B
     return [grid, Prose(f"Label, as on {first.code}: {text}"), *used]
 
 
-def _notes(history: BatchHistory) -> list[Block]:
-    said = [
-        f"{show_day(event.day)}{_by(event.maker)}, {event.kind}: {event.text}".rstrip(": ")
+def _notes(history: BatchHistory, said: Wording) -> list[Block]:
+    notes = [
+        f"{said.day(event.day)}{_by(event.maker)}, {event.kind}: {event.text}".rstrip(": ")
         for event in history.events
         if event.kind not in STEPS
     ]
     jar = history.jar
     if jar and jar.note:
-        said.insert(0, f"Jar: {jar.note}")
+        notes.insert(0, f"Jar: {jar.note}")
     if jar and jar.straining and jar.straining.confirmed:
-        said.append("The yield is far from what was expected; confirmed as measured.")
+        notes.append("The yield is far from what was expected; confirmed as measured.")
     if jar and jar.straining and jar.straining.note:
-        said.append(f"Straining: {jar.straining.note}")
+        notes.append(f"Straining: {jar.straining.note}")
     if history.tincture.note:
-        said.append(f"Tincture: {history.tincture.note}")
-    return [Prose(text) for text in said] or [Prose("None recorded.")]
+        notes.append(f"Tincture: {history.tincture.note}")
+    return [Prose(text) for text in notes] or [Prose("None recorded.")]
 
 
 def _by(maker: str) -> str:

@@ -5,7 +5,6 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
 
-from stillroom.dates import show_day
 from stillroom.keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
@@ -42,18 +41,18 @@ def dates_ahead(keeper: Keeper) -> Document:
     """What the file tells a calendar, to be read by people."""
     said = wording(keeper)
     strain = [
-        (show_day(jar.strain_on), jar.code, f"{jar.herb}, {jar.part}, {jar.condition}", jar.shelf)
+        (said.day(jar.strain_on), jar.code, f"{jar.herb}, {jar.part}, {jar.condition}", jar.shelf)
         for jar in strain_dates(keeper)
         if not jar.is_off
     ]
     keep = [
-        (show_day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
+        (said.day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
         for each in keep_until_dates(keeper)
     ]
     return Document(
         is_list=True,
         title="Dates ahead",
-        subtitle=f"as of {show_day(keeper.today)}; import a later file and these are put right",
+        subtitle=f"as of {said.day(keeper.today)}; import a later file and these are put right",
         sections=(
             _section("Strain", strain, "No jar steeps."),
             _section("Keep-until dates", keep, "No bottle holds anything with such a date."),
@@ -84,7 +83,7 @@ def calendar_of(
     for jar in to_strain:
         calendar.add_component(_strain_entry(jar, now, today))
     for tincture in to_keep:
-        calendar.add_component(_keep_until_entry(tincture, Wording(settings), now, today))
+        calendar.add_component(_keep_until_entry(tincture, Wording.of_shelf(settings), now, today))
     return bytes(calendar.to_ical())
 
 

@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_view
@@ -12,7 +11,7 @@ from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
-from stillroom.keeping.wording import Wording, day_or_blank
+from stillroom.keeping.wording import Wording
 from stillroom.paper.plain import wrap
 from stillroom.reckoning.charge import Keeping, will_it_keep
 
@@ -132,7 +131,7 @@ def label_lines(
         volume_ml, code = bottle.left_ml, code or bottle.code
     else:
         volume_ml = bottle.volume_ml
-    said = Wording(settings)
+    said = Wording.of_shelf(settings)
     return Label(
         name=tincture.name,
         herbs=_herbs(tincture),
@@ -141,17 +140,17 @@ def label_lines(
         strength=said.finished_strength(tincture),
         strength_by=tincture.strength_by,
         volume=said.volume(volume_ml) if volume_ml > 0 else "",
-        made=show_day(tincture.made_on),
-        keep_until=_until(tincture),
+        made=said.day(tincture.made_on),
+        keep_until=_until(tincture, said),
         code=code or tincture.code,
         maker=settings.maker_name,
         cautions=_cautions(tincture, settings),
     )
 
 
-def _until(tincture: TinctureView) -> str:
+def _until(tincture: TinctureView, said: Wording) -> str:
     """Its date; and where it would not keep otherwise, that it stands in the cold."""
-    day, strength = day_or_blank(tincture.keep_until), tincture.strength_abv
+    day, strength = said.day(tincture.keep_until), tincture.strength_abv
     is_weak = strength is not None and will_it_keep(strength) is Keeping.WILL_NOT
     return f"{day}, cold" if day and is_weak else day
 

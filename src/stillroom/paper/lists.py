@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Sequence
 from itertools import groupby, pairwise
 
-from stillroom.dates import countdown, show_day, show_day_short
+from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard, ShelvesView
 from stillroom.keeping.day import DayView
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, TinctureView
-from stillroom.keeping.wording import Wording, day_or_blank
+from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import listed
 from stillroom.paper.document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
 from stillroom.quantities import how_many
@@ -16,7 +16,7 @@ from stillroom.quantities import how_many
 
 def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Document:
     """Today's work with boxes to tick: shakes, jars due, what is to be bottled or looked at."""
-    said = Wording(settings)
+    said = Wording.of_shelf(settings)
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     sections = [Section("Shake", (_to_shake(shelves, places),))]
     due = (*day.over, *day.due)
@@ -32,10 +32,10 @@ def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Documen
     sections.append(Section("Notes", (Lines(6),)))
     return Document(
         is_list=True,
-        title=f"{show_day_short(day.day)} {day.day.year}",
+        title=f"{said.day_short(day.day)} {day.day.year}",
         subtitle=_in_brief(day),
         sections=tuple(sections),
-        closing=f"Day sheet for {show_day(day.day)}. Tick here, then in the program.",
+        closing=f"Day sheet for {said.day(day.day)}. Tick here, then in the program.",
     )
 
 
@@ -101,7 +101,7 @@ def _to_strain(due: Sequence[JarCard], shelves: ShelvesView, places: dict[int, s
 
 def _to_bottle(tinctures: Iterable[TinctureView], said: Wording) -> Grid:
     rows = [
-        (TO_TICK, each.code, _made_of(each), show_day(each.made_on), said.volume(each.loose_ml))
+        (TO_TICK, each.code, _made_of(each), said.day(each.made_on), said.volume(each.loose_ml))
         for each in tinctures
     ]
     return Grid(
@@ -140,7 +140,7 @@ def _passing(bottles: Iterable[BottleRow], day: DayView, said: Wording) -> Grid:
             bottle.name,
             bottle.place,
             said.volume(bottle.left_ml),
-            _keep_until(bottle, past=bottle.is_past(day.day)),
+            _keep_until(bottle, said, past=bottle.is_past(day.day)),
         )
         for bottle in bottles
     ]
@@ -153,13 +153,13 @@ def _passing(bottles: Iterable[BottleRow], day: DayView, said: Wording) -> Grid:
     )
 
 
-def _keep_until(bottle: BottleRow, *, past: bool) -> str:
-    return day_or_blank(bottle.keep_until) + (", past" if past else "")
+def _keep_until(bottle: BottleRow, said: Wording, *, past: bool) -> str:
+    return said.day(bottle.keep_until) + (", past" if past else "")
 
 
 def shelf_list(shelves: ShelvesView, settings: Settings) -> Document:
     """Every plank and the jars that stand on it, in order."""
-    said = Wording(settings)
+    said = Wording.of_shelf(settings)
     sections = []
     for shelf in shelves.shelves:
         blocks: list[Block] = [Prose(shelf.note)] if shelf.note else []
@@ -173,9 +173,9 @@ def shelf_list(shelves: ShelvesView, settings: Settings) -> Document:
     return Document(
         is_list=True,
         title="Shelf list",
-        subtitle=f"{how_many(len(shelves.jars), 'jar')}, {show_day(shelves.today)}",
+        subtitle=f"{how_many(len(shelves.jars), 'jar')}, {said.day(shelves.today)}",
         sections=tuple(sections) or (Section("No shelf yet", (Prose("Fill a jar first."),)),),
-        closing=f"Shelf list of {show_day(shelves.today)}",
+        closing=f"Shelf list of {said.day(shelves.today)}",
     )
 
 
@@ -185,12 +185,12 @@ def _on_shelf(jar: JarCard, shelves: ShelvesView, said: Wording) -> tuple[str, .
         state += "" if jar.covered else ", herb not covered"
     else:
         state = f"strained, {said.volume(jar.to_bottle_ml)} to bottle"
-    return jar.code, _herb(jar), show_day(jar.filled_on), show_day(jar.strain_on), state
+    return jar.code, _herb(jar), said.day(jar.filled_on), said.day(jar.strain_on), state
 
 
 def stock_list(bottles: Sequence[BottleRow], day: DayView, settings: Settings) -> Document:
     """The bottles grouped by herb, with room to write what is seen; then what there is in all."""
-    said = Wording(settings)
+    said = Wording.of_shelf(settings)
     groups = [(herb, list(group)) for herb, group in groupby(bottles, key=lambda b: b.herb)]
     if not groups:
         sections = [Section("Bottles", (Prose("No bottle holds anything."),))]
@@ -209,9 +209,9 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, settings: Settings) -
     return Document(
         is_list=True,
         title="Stock list",
-        subtitle=f"{how_many(len(bottles), 'bottle')}, {show_day(day.day)}",
+        subtitle=f"{how_many(len(bottles), 'bottle')}, {said.day(day.day)}",
         sections=tuple(sections),
-        closing=f"Stock list of {show_day(day.day)}",
+        closing=f"Stock list of {said.day(day.day)}",
     )
 
 
@@ -221,7 +221,7 @@ def _in_stock(bottle: BottleRow, day: DayView, said: Wording, *, is_named: bool)
         bottle.code,
         said.finished_strength(bottle).replace(" v/v", ""),
         said.ratio(bottle.ratio),
-        _keep_until(bottle, past=bottle.is_past(day.day)),
+        _keep_until(bottle, said, past=bottle.is_past(day.day)),
         said.volume(bottle.left_ml),
         said.volume(bottle.size_ml),
         bottle.place,

@@ -1,7 +1,8 @@
 """The boundary of numbers: reads quantities as people write them and prints them back."""
 
 from stillroom.errors import NotUnderstood
-from stillroom.quantities.printing import fill_in, how_many, show, whole_percent
+from stillroom.quantities.notation import METRIC, Notation
+from stillroom.quantities.printing import PLAIN, Style, fill_in, how_many, show, whole_percent
 from stillroom.quantities.reading import (
     parse,
     parse_count,
@@ -19,13 +20,18 @@ from stillroom.quantities.reading import (
     parse_volume_or_mass,
     read_instrument,
 )
-from stillroom.quantities.units import DEFINITIONS, UnitSystem, unit_of, warm_up
+from stillroom.quantities.units import DEFINITIONS, UnitSystem, held_in, unit_of, warm_up
 
 __all__ = [
     "DEFINITIONS",
+    "METRIC",
+    "PLAIN",
     "NotUnderstood",
+    "Notation",
+    "Style",
     "UnitSystem",
     "fill_in",
+    "held_in",
     "how_many",
     "parse",
     "parse_count",

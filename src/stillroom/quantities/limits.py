@@ -47,17 +47,18 @@ BOUNDS = {
     Kind.PERCENT: _Bounds("percentage", 0, 100, "no more than 100 %", "75 % or 7.5 %"),
     Kind.TEMPERATURE: _Bounds("temperature", -100, 300, "-100 to 300 °C", "20 °C or 68 °F"),
     Kind.DENSITY: _Bounds("density", 0.1, 5, "0.1 to 5 g/ml", "0.95 g/ml or 950 kg/m³"),
-    Kind.RETENTION: _Bounds("retention", 0, 100, "no more than 100 ml/g", "1.5 ml/g"),
+    # A hair over: 100 ml/g printed in fl oz/oz reads back as 100.004.
+    Kind.RETENTION: _Bounds("retention", 0, 100.01, "no more than 100 ml/g", "1.5 ml/g"),
     Kind.CONCENTRATION: _Bounds("concentration", 0, 10, "no more than 10 g/ml", "0.2 g/ml"),
     Kind.DROPS: _Bounds("number of drops", 0, 1e4, "no more than 10000 to the ml", "40 drops/ml"),
     Kind.COUNT: _Bounds("whole number", 0, _below(1e6), "less than 1000000", "12", whole=True),
     Kind.NUMBER: _Bounds("number", 0, _below(1e9), "less than 1000000000", "12 or 2.5"),
     Kind.MONEY: _Bounds("price", 0, _below(1e9), "less than 1000000000", "12.50"),
     Kind.MONEY_PER_ML: _Bounds(
-        "price per volume", 0, _below(1e6), "less than 1000000", "0.03, or 22.50 per 700 ml"
+        "price per volume", 0, _below(1e6), "less than 1000000", "30, or 21 per 700 ml"
     ),
     Kind.MONEY_PER_G: _Bounds(
-        "price per weight", 0, _below(1e6), "less than 1000000", "0.05, or 12.50 per 250 g"
+        "price per weight", 0, _below(1e6), "less than 1000000", "50, or 12.50 per 250 g"
     ),
     Kind.DAYS: _Bounds(
         "number of days", 0, 36525, "no more than 36525 days", "14, 14 days or 2 weeks", whole=True
@@ -77,10 +78,10 @@ _OUNCE_WORDS = {
     Kind.STRENGTH: {UnitSystem.IMPERIAL: ("no more than 100 %", "40 % or 70 UK proof")},
     Kind.TEMPERATURE: {UnitSystem.US: ("-148 to 572 °F", "68 °F")},
     Kind.MONEY_PER_ML: dict.fromkeys(
-        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 1000000", "0.90, or 22.50 per 25 fl oz")
+        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 1000000", "28, or 22.50 per 25 fl oz")
     ),
     Kind.MONEY_PER_G: dict.fromkeys(
-        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 1000000", "1.50, or 12.50 per 8 oz")
+        (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 1000000", "25, or 12.50 per 8 oz")
     ),
 }
 

@@ -4,10 +4,11 @@ import math
 import re
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal, localcontext
+from typing import NamedTuple
 
 from stillroom.quantities.limits import BOUNDS
 from stillroom.quantities.numbers import digits
-from stillroom.quantities.units import HOME_UNIT, UnitSystem, in_units
+from stillroom.quantities.units import HOME_UNIT, PRICED_BY, UnitSystem, in_units
 from stillroom.reckoning.kinds import (
     LIMIT_SLACK_ABV,
     STRENGTH_LIMITS_ABV,
@@ -25,7 +26,7 @@ _OUNCE_STEPS: _Steps = ((0.1, "0.001"), (1, "0.01"), (100, "0.1"), (math.inf, "1
 _POUND_STEPS: _Steps = ((0.1, "0.001"), (1, "0.01"), (math.inf, "0.1"))
 _SHARE_STEPS: _Steps = ((1, "0.01"), (math.inf, "0.1"))
 _FINE_STEPS: _Steps = ((1, "0.001"), (100, "0.01"), (math.inf, "0.1"))
-_PRICE_STEPS: _Steps = ((0.1, "0.0001"), (1, "0.001"), (math.inf, "0.01"))
+_PRICE_STEPS: _Steps = ((0.1, "0.001"), (math.inf, "0.01"))
 _STEPS: dict[Kind, _Steps] = {
     Kind.STRENGTH: _SHARE_STEPS,
     Kind.PERCENT: _SHARE_STEPS,
@@ -47,7 +48,22 @@ _STEPS: dict[Kind, _Steps] = {
 _LEAST_DECIMALS = {Kind.MONEY: 2, Kind.MONEY_PER_ML: 2, Kind.MONEY_PER_G: 2, Kind.DENSITY: 4}
 
 
+_MONEY = (Kind.MONEY, Kind.MONEY_PER_ML, Kind.MONEY_PER_G)
 _ROOMY = Context(prec=400)
+
+
+class Style(NamedTuple):
+    """How figures look apart from their units."""
+
+    decimal_comma: bool = False
+    currency: str = ""
+    """A sign such as € or a code such as EUR; blank prints bare amounts."""
+    joint: str = " "
+    """What is between a number and its unit."""
+
+
+PLAIN = Style()
+"""As figures are written for programs."""
 
 
 def _step(amount: float, steps: _Steps) -> Decimal:
@@ -179,7 +195,7 @@ def show(
     system: UnitSystem = UnitSystem.METRIC,
     *,
     unit: bool = True,
-    decimal_comma: bool = False,
+    style: Style = PLAIN,
 ) -> str:
     """Print a value of a kind, or a figure, rounded to what can be measured.
 
@@ -193,14 +209,19 @@ def show(
     shown = _rounded(figure, system, unit=unit)
     number, suffix = _written(figure.kind, shown, system, unit)
     if not unit:
-        return number.replace(".", ",") if decimal_comma else number
-    return _dressed(figure.kind, number, suffix, decimal_comma)
+        return number.replace(".", ",") if style.decimal_comma else number
+    return _dressed(figure.kind, number, suffix, style)
 
 
-def _dressed(kind: Kind, number: str, suffix: str, decimal_comma: bool) -> str:
-    if decimal_comma:
+def _dressed(kind: Kind, number: str, suffix: str, style: Style) -> str:
+    if style.decimal_comma:
         number = number.replace(".", ",")
-    return f"1:{number}" if kind is Kind.RATIO else number + suffix
+    if kind is Kind.RATIO:
+        return f"1:{number}"
+    if kind in _MONEY and style.currency:
+        # A sign is written close to the number, a code or an abbreviation apart from it.
+        number = f"{style.currency}{' ' if style.currency[-1].isalpha() else ''}{number}"
+    return (number + suffix).replace(" ", style.joint)
 
 
 def fill_in(
@@ -208,7 +229,7 @@ def fill_in(
     figures: Sequence[Figure],
     system: UnitSystem = UnitSystem.METRIC,
     *,
-    decimal_comma: bool = False,
+    style: Style = PLAIN,
     sum: Sum | None = None,
 ) -> str:
     """Put figures, printed in a system's units, in the places {0}, {1}, … of a sentence.
@@ -217,7 +238,7 @@ def fill_in(
     """
     shown = _adding_up(figures, sum, system) if sum else [_rounded(f, system) for f in figures]
     words = [
-        _dressed(figure.kind, *_written(figure.kind, amount, system), decimal_comma)
+        _dressed(figure.kind, *_written(figure.kind, amount, system), style)
         for figure, amount in zip(figures, shown, strict=True)
     ]
     # Not str.format: a sentence may hold a herb's name, and that may hold a brace.
@@ -238,8 +259,17 @@ def _adding_up(figures: Sequence[Figure], sum: Sum, system: UnitSystem) -> list[
         for finer in range(_MORE_DIGITS + 1):
             shown = [_rounded(figure, system, finer=finer) for figure in figures]
             shown[sum.of] = usual
-            made = sum.work(shown)
+            made = _made(sum, figures, shown, system)
             if _quantized(made, step) == usual:
                 break
     shown[sum.of] = made if sum.is_exact else _quantized(made, step)
     return shown
+
+
+def _made(
+    sum: Sum, figures: Sequence[Figure], shown: Sequence[Decimal], system: UnitSystem
+) -> Decimal:
+    """What the figures of a sum make as printed, with prices by the litre worked by the mL."""
+    units = [PRICED_BY.get((figure.kind, system), ("", "", 1))[2] for figure in figures]
+    made = sum.work([amount / unit for amount, unit in zip(shown, units, strict=True)])
+    return made * units[sum.of]

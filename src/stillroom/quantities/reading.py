@@ -22,6 +22,7 @@ from stillroom.quantities.units import (
     HOME_UNIT,
     NAMES,
     PER,
+    PRICED_BY,
     SPOKEN_FOR,
     UnitSystem,
     kind_of,
@@ -304,7 +305,7 @@ def _parse_price(text: str, kind: Kind, system: UnitSystem) -> float:
     if len(amounts) > 1:
         raise refusal(kind, system)
     if not amounts:
-        price = parse_money(money) / size_of(HOME_UNIT[measured, system][0])
+        price = parse_money(money) / size_of(PRICED_BY[kind, system][0])
     else:
         amount = amounts[0] if re.match(r"[\d.,]|an? |half ", amounts[0]) else f"1 {amounts[0]}"
         size = _measure(amount, system, (measured,)).value

@@ -134,6 +134,18 @@ HOME_UNIT = {
 }
 
 
+# What a price is for, large enough to read like a price in a shop; and how many of the system's
+# own units go into it.
+PRICED_BY = {
+    (Kind.MONEY_PER_ML, UnitSystem.METRIC): ("liter", "L", 1000),
+    (Kind.MONEY_PER_ML, UnitSystem.US): ("us_quart", "qt", 32),
+    (Kind.MONEY_PER_ML, UnitSystem.IMPERIAL): ("imperial_pint", "pint", 20),
+    (Kind.MONEY_PER_G, UnitSystem.METRIC): ("kilogram", "kg", 1000),
+    (Kind.MONEY_PER_G, UnitSystem.US): ("pound", "lb", 16),
+    (Kind.MONEY_PER_G, UnitSystem.IMPERIAL): ("pound", "lb", 16),
+}
+
+
 @lru_cache(maxsize=1)
 def _registry() -> "pint.UnitRegistry[Any]":
     """The one registry of units, built on first need from `DEFINITIONS` alone."""
@@ -207,12 +219,17 @@ def in_units(kind: Kind, value: float, system: UnitSystem) -> tuple[float, str]:
     if kind in PER:
         size, suffix = per_unit(kind, system)
         return value / size, suffix
-    if kind in (Kind.MONEY_PER_ML, Kind.MONEY_PER_G):
-        home, symbol = HOME_UNIT[Kind.VOLUME if kind is Kind.MONEY_PER_ML else Kind.MASS, system]
-        return value * size_of(home), f"/{symbol}"
+    if (kind, system) in PRICED_BY:
+        unit, symbol, _ = PRICED_BY[kind, system]
+        return value * size_of(unit), f"/{symbol}"
     if kind is Kind.TEMPERATURE:
         return (value * 1.8 + 32, " °F") if system is UnitSystem.US else (value, " °C")
     return value, _SUFFIXES.get(kind, "")
+
+
+def held_in(kind: Kind) -> str:
+    """The unit a kind is held in, as programs are given it."""
+    return {Kind.MONEY_PER_ML: "/mL", Kind.MONEY_PER_G: "/g"}.get(kind) or unit_of(kind)
 
 
 def unit_of(kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> str:

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import date
 from math import inf
 
-from stillroom.dates import show_day
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.stock import all_if_it_reads_so, bottles_by_id, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
@@ -50,7 +49,7 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         ratio=ratio_in(content),
         herbs=equivalents(content),
         keep_until=_keep_until(parts, draft.made_on, strength),
-        warnings=_warnings(parts, strength, keeper.today),
+        warnings=_warnings(parts, strength, keeper.today, wording(keeper)),
         obstacles=_obstacles(parts, draft.made_on, keeper.today, wording(keeper)),
     )
 
@@ -66,7 +65,7 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
         plan = plan_blend(keeper, draft)
         if plan.obstacles:
             raise Refused(" ".join(plan.obstacles))
-        past = _past(plan.parts, act.day)
+        past = _past(plan.parts, act.day, wording(keeper))
         if past and not confirmed:
             raise NeedsConfirmation(" ".join([*past, "Blend all the same?"]))
         tincture_id = int(
@@ -164,9 +163,9 @@ def _keep_until(
 
 
 def _warnings(
-    parts: Sequence[BlendPartView], strength_abv: float | None, today: date
+    parts: Sequence[BlendPartView], strength_abv: float | None, today: date, words: Wording
 ) -> tuple[str, ...]:
-    said = list(_past(parts, today))
+    said = list(_past(parts, today, words))
     unknown = [part.bottle.code for part in parts if part.bottle.strength_abv is None]
     if unknown:
         said.append(f"The strength of {', '.join(unknown)} is not known, so the blend's is not.")
@@ -175,9 +174,9 @@ def _warnings(
     return tuple(said)
 
 
-def _past(parts: Sequence[BlendPartView], today: date) -> tuple[str, ...]:
+def _past(parts: Sequence[BlendPartView], today: date, words: Wording) -> tuple[str, ...]:
     return tuple(
-        f"Bottle {part.bottle.code} was to be used by {show_day(part.bottle.keep_until)}."
+        f"Bottle {part.bottle.code} was to be used by {words.day(part.bottle.keep_until)}."
         for part in parts
         if part.bottle.keep_until is not None and part.bottle.is_past(today)
     )

@@ -6,7 +6,7 @@ from datetime import date
 from math import isfinite
 from typing import Any
 
-from stillroom.dates import day_or_none, show_day
+from stillroom.dates import day_or_none
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
@@ -184,7 +184,7 @@ def take_out(
         filled_on = _filled_on(keeper, bottle_id)
         if not filled_on <= day <= act.day:
             raise Refused(
-                f"Bottle {row.code} was filled on {show_day(filled_on)}: "
+                f"Bottle {row.code} was filled on {wording(keeper).day(filled_on)}: "
                 "the day must lie between that and today."
             )
         if row.left_ml <= EMPTY_ML:
@@ -194,14 +194,14 @@ def take_out(
             raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
         if kind != MovementKind.SPILL and row.keep_until and row.is_past(day) and not confirmed:
             raise NeedsConfirmation(
-                f"Bottle {row.code} was to be used by {show_day(row.keep_until)}. "
+                f"Bottle {row.code} was to be used by {wording(keeper).day(row.keep_until)}. "
                 "Draw from it all the same?"
             )
         counted_on = _counted_after(keeper, bottle_id, day)
         if counted_on and not confirmed:
             raise NeedsConfirmation(
-                f"Bottle {row.code} was counted on {show_day(counted_on)}, with what had been "
-                "drawn by then. Take this off all the same?"
+                f"Bottle {row.code} was counted on {wording(keeper).day(counted_on)}, "
+                "with what had been drawn by then. Take this off all the same?"
             )
         record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
         act.title = f"{kind.verb} {wording(keeper).volume(volume_ml)} from {row.code}"
@@ -333,7 +333,8 @@ def set_keep_until(
             usual = usual_keep_until(tincture.made_on, keeping)
             if keep_until is None or keep_until > usual:
                 raise NeedsConfirmation(
-                    f"{keeping.sentence} It would be {show_day(usual)}. Set this all the same?"
+                    f"{keeping.sentence} It would be {wording(keeper).day(usual)}. "
+                    "Set this all the same?"
                 )
         Tincture.update(keep_until=keep_until).where(Tincture.id == tincture_id).execute()
         act.title = f"Changed keep-until of {tincture.code}"
@@ -366,6 +367,6 @@ def record_movement(
     sign = "+" if volume_ml > 0 else "−"
     moved = f"{sign}{wording(keeper).volume(abs(volume_ml))}"
     if day and day != act.day:
-        moved += f" on {show_day(day)}"
+        moved += f" on {wording(keeper).day(day)}"
     act.note(kind, f"{moved} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
     return int(movement_id)

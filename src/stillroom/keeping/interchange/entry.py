@@ -11,9 +11,10 @@ from stillroom.errors import NotUnderstood
 from stillroom.keeping.codes import clean_code
 from stillroom.keeping.interchange.cells import one_of
 from stillroom.keeping.words import clean_name, clean_note
-from stillroom.quantities import UnitSystem, parse_mass, parse_shakes, parse_strength, parse_volume
+from stillroom.quantities import Notation, parse_shakes
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.yields import Pressing
 
 # What each column may be called; case, signs and a unit at the end do not matter.
@@ -182,7 +183,7 @@ class Reader:
     """How the cells of a notebook are to be read."""
 
     today: date
-    units: UnitSystem
+    notation: Notation
     """Of numbers without a unit."""
     day_first: bool | None
     """The order of day and month in dates with slashes, where it is known."""
@@ -209,7 +210,7 @@ class Reader:
 
     def volume(self, text: str) -> float:
         """Some liquid."""
-        return _more_than_nothing(parse_volume(text, self.units))
+        return _more_than_nothing(self.notation.read(Kind.VOLUME, text))
 
     def poured(self, text: str) -> Poured:
         """A liquid in figures, in words, or in both, such as `600 ml vodka 40 %`."""
@@ -223,7 +224,7 @@ class Reader:
         return Poured(volume, strength, "" if is_figures else words)
 
     def _strength(self, text: str) -> float:
-        return parse_strength(text, self.units)
+        return self.notation.read(Kind.STRENGTH, text)
 
     @staticmethod
     def _found(read: Callable[[str], float], pattern: str, text: str) -> float | None:
@@ -303,9 +304,9 @@ _READERS: dict[str, Callable[[Reader, str], Any]] = {
     "part": lambda _, text: _word(_PARTS, text),
     "condition": lambda _, text: _word(_CONDITIONS, text),
     "pressing": lambda _, text: _word(_PRESSINGS, text),
-    "mass": lambda reader, text: _more_than_nothing(parse_mass(text, reader.units)),
+    "mass": lambda reader, text: _more_than_nothing(reader.notation.read(Kind.MASS, text)),
     "volume": Reader.volume,
-    "strength": lambda reader, text: parse_strength(text, reader.units),
+    "strength": lambda reader, text: reader.notation.read(Kind.STRENGTH, text),
     "liquid": Reader.poured,
     "strain_on": Reader.any_day,
     "strained": Reader.past_day,

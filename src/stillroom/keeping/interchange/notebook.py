@@ -30,8 +30,9 @@ from stillroom.keeping.jars.jar import FIRST_SHELF, herb_named
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import LOOSE_ML
+from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_note
-from stillroom.quantities import how_many, show
+from stillroom.quantities import how_many
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import (
     Charge,
@@ -110,8 +111,9 @@ class _Notebook:
         """Jars that were taken over from this notebook before."""
         self._keeper = keeper
         self._file = file
-        self._habits = settings_of(keeper)
-        self._reader = Reader(keeper.today, self._habits.units, day_first)
+        self._settings = settings_of(keeper)
+        self._wording = wording(keeper)
+        self._reader = Reader(keeper.today, self._wording, day_first)
         self._sheet = Sheet(file, HEADINGS)
         self._assumed: dict[str, list[int]] = defaultdict(list)
         self._taken_before = self._find_taken_before()
@@ -312,8 +314,8 @@ class _Notebook:
             place=_next_place(shelf_id),
             filled_on=first.day,
             strain_on=first.strain_on
-            or (strained_on if is_strained else first.day + timedelta(self._habits.steep_days)),
-            shakes_per_day=self._habits.shakes_per_day if first.shakes is None else first.shakes,
+            or (strained_on if is_strained else first.day + timedelta(self._settings.steep_days)),
+            shakes_per_day=self._settings.shakes_per_day if first.shakes is None else first.shakes,
             capacity_ml=first.capacity,
             state=JarState.STRAINED if is_strained else JarState.STEEPING,
             ended_on=strained_on if is_strained else None,
@@ -353,8 +355,8 @@ class _Notebook:
         yield_ml = next((e.yielded for e in batch if e.yielded is not None), bottled_ml)
         if bottled_ml > yield_ml:
             raise Refused(
-                f"Its bottles hold {show(Kind.VOLUME, bottled_ml)}, "
-                f"more than the {show(Kind.VOLUME, yield_ml)} strained."
+                f"Its bottles hold {self._wording.volume(bottled_ml)}, "
+                f"more than the {self._wording.volume(yield_ml)} strained."
             )
         straining_id = Straining.insert(
             jar=jar_id, strained_on=strained_on, yield_ml=yield_ml, pressing=facts["pressing"]
@@ -397,7 +399,7 @@ class _Notebook:
 
     def _note(self, batch: list[Entry], is_strained: bool) -> str:
         """Its note, with what the spreadsheet leaves open; the report lists that as well."""
-        entry, settings = batch[0], self._habits
+        entry, settings = batch[0], self._settings
         is_bottled = any(e.in_bottle_ml is not None for e in batch)
         unsaid = [
             said
@@ -439,9 +441,11 @@ class _Notebook:
         if entry.liquid:
             lines.append(f"Poured on: {entry.liquid}.")
         if entry.volume is not None and entry.strength is None:
-            lines.append(f"Liquid of unknown strength: {show(Kind.VOLUME, entry.volume)}.")
+            lines.append(f"Liquid of unknown strength: {self._wording.volume(entry.volume)}.")
         if entry.strength is not None and entry.volume is None:
-            lines.append(f"Liquid of unknown volume: {show(Kind.STRENGTH, entry.strength)}.")
+            lines.append(
+                f"Liquid of unknown volume: {self._wording.of(Kind.STRENGTH, entry.strength)}."
+            )
         if unsaid:
             lines.append(f"Not recorded there: {'; '.join(unsaid)}.")
         return "\n".join(line for line in lines if line)

@@ -3,7 +3,6 @@
 from datetime import date
 from typing import Any
 
-from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
@@ -149,8 +148,9 @@ def set_dates(
         ).execute()
         card = _card(keeper, jar_id)
         act.title = f"Changed dates of {card.herb} {card.code}"
+        words = wording(keeper)
         said = (
-            f"Filled {show_day(filled_on)}, strain {show_day(strain_on)}, "
+            f"Filled {words.day(filled_on)}, strain {words.day(strain_on)}, "
             f"shakes a day: {shakes_per_day}"
         )
         act.note("dates", said, jar_id=jar_id)

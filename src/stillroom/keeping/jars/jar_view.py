@@ -9,13 +9,13 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
-from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.tinctures import charge_views, tincture_of_jar
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
 from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView, StrainingView
+from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Keeping, liquid_in_jar, most_abv, ratio_n, will_it_keep
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import JarState, LiquidKind
@@ -55,8 +55,8 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
     )
 
 
-def _lot(origin: str | None, bought_on: str | None) -> str:
-    bought = f"bought {show_day(date.fromisoformat(bought_on))}" if bought_on else ""
+def _lot(said: Wording, origin: str | None, bought_on: str | None) -> str:
+    bought = f"bought {said.day(date.fromisoformat(bought_on))}" if bought_on else ""
     return "; ".join(filter(None, (origin, bought)))
 
 
@@ -67,6 +67,7 @@ def pour_views(keeper: Keeper, jar_id: int) -> tuple[PourView, ...]:
 
 def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[PourView, ...]]:
     """What was poured on each of these jars, in order."""
+    said = wording(keeper)
     rows = keeper.rows(
         """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml,
                   p.strength_abv, p.poured_on, s.origin, s.bought_on
@@ -83,7 +84,7 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
                 volume,
                 strength,
                 date.fromisoformat(day),
-                _lot(*lot),
+                _lot(said, *lot),
             )
             for _, kind, spirit_id, spirit, volume, strength, day, *lot in pours
         )

@@ -4,7 +4,6 @@ import json
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
-from stillroom.dates import show_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_views
@@ -135,7 +134,7 @@ class _Past:
         return Node(
             "bottle",
             drawn.code,
-            f"{self.said.volume(drawn.volume_ml)} drawn {show_day(drawn.day)}",
+            f"{self.said.volume(drawn.volume_ml)} drawn {self.said.day(drawn.day)}",
             volume_ml=drawn.volume_ml,
             tincture_id=drawn.from_id,
             bottle_id=drawn.bottle_id,
@@ -149,7 +148,7 @@ class _Past:
         return Node(
             "jar",
             f"Jar {jar.code}",
-            listed(f"filled {show_day(jar.filled_on)}", ending_words(jar)),
+            listed(f"filled {self.said.day(jar.filled_on)}", ending_words(jar, self.said)),
             left_ml=jar.steeping_ml,
             jar_id=jar_id,
             children=tuple(went_in),

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from stillroom.dates import day_or_none, show_day
+from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.tinctures import charges_of_jars
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
@@ -111,7 +111,7 @@ def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> N
     return Node(
         "blend" if view.is_blend else "tincture",
         f"{view.code} {view.name}",
-        listed(f"{made} {show_day(view.made_on)}", pressing, strength),
+        listed(f"{made} {said.day(view.made_on)}", pressing, strength),
         volume_ml=view.volume_ml,
         tincture_id=view.tincture_id,
         jar_id=view.jar_id,
@@ -124,7 +124,7 @@ def charge_node(charge: ChargeView, said: Wording) -> Node:
     return Node(
         "herb",
         charge.herb,
-        listed(amount, *gathering_words(charge.gathered_on, charge.origin)),
+        listed(amount, *gathering_words(charge.gathered_on, charge.origin, said)),
         herb_id=charge.herb_id,
         gathered_on=charge.gathered_on,
         origin=charge.origin,
@@ -138,25 +138,25 @@ def pour_node(pour: PourView, said: Wording) -> Node:
     return Node(
         pour.kind,
         pour.spirit or pour.kind.capitalize(),
-        f"{said.volume(pour.volume_ml)}{strength} poured {show_day(pour.poured_on)}{lot}",
+        f"{said.volume(pour.volume_ml)}{strength} poured {said.day(pour.poured_on)}{lot}",
         volume_ml=pour.volume_ml,
         spirit_id=pour.spirit_id,
     )
 
 
-def ending_words(jar: FilledJar) -> str:
+def ending_words(jar: FilledJar, said: Wording) -> str:
     """What became of a jar, and when: `strained 26 Nov 2026`."""
-    return f"{jar.state} {show_day(jar.ended_on)}" if jar.ended_on else jar.state
+    return f"{jar.state} {said.day(jar.ended_on)}" if jar.ended_on else jar.state
 
 
-def gathering_words(day: date | None, origin: str) -> tuple[str, str]:
+def gathering_words(day: date | None, origin: str, said: Wording) -> tuple[str, str]:
     """When and where a herb was got; blank where that was not written down."""
-    return (f"gathered {show_day(day)}" if day else "", origin)
+    return (f"gathered {said.day(day)}" if day else "", origin)
 
 
-def purchase_words(spirit: SpiritView) -> tuple[str, str]:
+def purchase_words(spirit: SpiritView, said: Wording) -> tuple[str, str]:
     """When and where a spirit was got; blank where that was not written down."""
-    return (f"bought {show_day(spirit.bought_on)}" if spirit.bought_on else "", spirit.origin)
+    return (f"bought {said.day(spirit.bought_on)}" if spirit.bought_on else "", spirit.origin)
 
 
 def listed(*words: str) -> str:

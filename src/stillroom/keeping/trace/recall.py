@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from stillroom.dates import day_or_none, show_day
+from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
@@ -73,6 +73,7 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     What is called just so is meant alone; else all whose name, day and origin (seller, place or
     lot) have every word.
     """
+    said = wording(keeper)
     kept = spirits(keeper)
     herbs = gatherings(keeper)
     wanted = " ".join(text.split()).casefold()
@@ -87,12 +88,12 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     found = [
         recall_spirit(keeper, spirit.spirit_id)
         for spirit in kept
-        if is_meant(spirit.name, *purchase_words(spirit))
+        if is_meant(spirit.name, *purchase_words(spirit, said))
     ]
     found += [
         recall_gathering(keeper, each.herb_id, each.gathered_on, each.origin)
         for each in herbs
-        if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin))
+        if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin, said))
     ]
     if not found:
         raise Refused(
@@ -117,7 +118,7 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
         spirit.name,
         listed(
             said.strength(spirit.strength_abv),
-            *purchase_words(spirit),
+            *purchase_words(spirit, said),
             "" if spirit.left_ml is None else f"{said.volume(spirit.left_ml)} left",
         ),
         volume_ml=spirit.bought_ml,
@@ -157,7 +158,7 @@ def recall_gathering(
     root = Node(
         "herb",
         used[0][1],
-        listed(*gathering_words(gathered_on, origin)),
+        listed(*gathering_words(gathered_on, origin, said)),
         herb_id=herb_id,
         gathered_on=gathered_on,
         origin=origin,
@@ -215,7 +216,7 @@ class _Bottle:
         ]
         for volume_ml, note, day in self.given:
             to = f" ({note})" if note else ""
-            out.append(f"{said.volume(volume_ml)} given {show_day(day)}{to}")
+            out.append(f"{said.volume(volume_ml)} given {said.day(day)}{to}")
         moved_ml = self.sums_ml.get(MovementKind.POUR_TOGETHER, 0.0)
         if abs(moved_ml) > EMPTY_ML:
             way = "in from" if moved_ml > 0 else "over into"
@@ -270,7 +271,9 @@ class _Future:
         return Node(
             "jar",
             f"Jar {jar.code}",
-            listed(use.detail, f"filled {show_day(jar.filled_on)}", ending_words(jar)),
+            listed(
+                use.detail, f"filled {self.said.day(jar.filled_on)}", ending_words(jar, self.said)
+            ),
             volume_ml=use.poured_ml,
             left_ml=jar.steeping_ml,
             contains_ml=use.in_jar_ml(jar),

@@ -8,18 +8,15 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Input, Static
 
-from stillroom.dates import show_day
 from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_from_formula
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
-from stillroom.keeping.wording import Finished, Wording
-from stillroom.quantities import show
+from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.host import Host
@@ -40,7 +37,7 @@ async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> 
         if proposal is None:
             return False
         parts = [(part.bottle, part.volume_ml) for part in proposal.parts]
-        name, note = proposal.formula.name, missing_words(proposal, settings_of(keeper))
+        name, note = proposal.formula.name, missing_words(proposal, wording(keeper))
     if len(parts) < 2:
         host.complain(note or HOW)
         return False
@@ -60,17 +57,17 @@ async def _formula(host: Host, keeper: Keeper) -> FormulaProposal | None:
     return await host.push_screen_wait(FormulaDialog(keeper))
 
 
-def missing_words(proposal: FormulaProposal, settings: Settings) -> str:
+def missing_words(proposal: FormulaProposal, wording: Wording) -> str:
     """What the bottles do not hold of a formula; blank where they hold all."""
     if not proposal.missing:
         return ""
     said = [
-        f"Not enough {missing.part.name}: {_shown(Kind.VOLUME, missing.found_ml, settings)} "
-        f"of {_shown(Kind.VOLUME, missing.wanted_ml, settings)}."
+        f"Not enough {missing.part.name}: {wording.volume(missing.found_ml)} "
+        f"of {wording.volume(missing.wanted_ml)}."
         for missing in proposal.missing
     ]
     if proposal.makes_ml > EMPTY_ML:
-        makes = _shown(Kind.VOLUME, proposal.makes_ml, settings)
+        makes = wording.volume(proposal.makes_ml)
         said.append(f"The amounts below make {makes} by the formula.")
     else:
         said.append("The amounts below don't match the formula.")
@@ -90,7 +87,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.known = {str(formula.formula_id): formula for formula in formulas(keeper)}
 
     def compose_form(self) -> ComposeResult:
@@ -98,9 +95,9 @@ class FormulaDialog(Dialog[FormulaProposal]):
         yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
         yield Entry(
             "Volume",
-            amount(Kind.VOLUME, self.settings),
+            amount(Kind.VOLUME, self.wording),
             id="volume",
-            hint=example("200 ml", "8 fl oz", self.settings),
+            hint=example("200 ml", "8 fl oz", self.wording),
         )
         yield Static("", id="parts", markup=False)
         yield Static(HOW, classes="quiet", markup=False)
@@ -112,10 +109,8 @@ class FormulaDialog(Dialog[FormulaProposal]):
         volume = self.query_one("#volume", Entry).peek()
         lines = []
         for part in formula.parts:
-            share = _shown(Kind.PERCENT, part.share_percent, self.settings)
-            each = "" if not volume else _shown(
-                Kind.VOLUME, volume * part.share_percent / 100, self.settings
-            )  # fmt: skip
+            share = self.wording.percent(part.share_percent)
+            each = self.wording.volume(volume * part.share_percent / 100) if volume else ""
             lines.append(f"{share:>8}  {safe(part.name)} {part.part} {each}".rstrip())
         self.query_one("#parts", Static).update("\n".join(lines))
 
@@ -170,8 +165,8 @@ class BlendDialog(Dialog[TinctureView]):
         self.parts = parts
         self.blend_name = name
         self.known_note = note
-        self.settings = settings_of(keeper)
-        self._volumes = amount(Kind.VOLUME, self.settings)
+        self.wording = wording(keeper)
+        self._volumes = amount(Kind.VOLUME, self.wording)
 
     def compose_form(self) -> ComposeResult:
         """Name, day, and a part of each bottle."""
@@ -182,18 +177,20 @@ class BlendDialog(Dialog[TinctureView]):
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry("Name", words, self.blend_name, id="blend-name", classes="-wide",
                     hint="as printed on the label", max_length=200)  # fmt: skip
-        yield DayEntry("Blended on", self.keeper.today, self.keeper.today, id="day")
+        yield DayEntry(
+            "Blended on", self.keeper.today, self.keeper.today, wording=self.wording, id="day"
+        )
         yield Pick("Measured by", [("volume", "volume of each"), ("parts", "parts of a total")],
                    id="by")  # fmt: skip
-        yield Entry("Total", amount(Kind.VOLUME, self.settings), id="total", classes="-unused",
+        yield Entry("Total", amount(Kind.VOLUME, self.wording), id="total", classes="-unused",
                     hint="total to make", required=False)  # fmt: skip
         for row, volume_ml in self.parts:
-            held = _shown(Kind.VOLUME, row.left_ml, self.settings)
-            strength = _strength(row, self.settings)
+            held = self.wording.volume(row.left_ml)
+            strength = self.wording.finished_percent(row) or "strength unknown"
             yield Entry(
                 row.code,
                 self._volumes,
-                prefilled(Kind.VOLUME, volume_ml, self.settings),
+                prefilled(Kind.VOLUME, volume_ml, self.wording),
                 hint=f"{safe(row.name)}, {strength}, holds {held}",
                 required=False,
                 id=f"part-{row.bottle_id}",
@@ -214,7 +211,7 @@ class BlendDialog(Dialog[TinctureView]):
         except StillroomError as error:
             said = str(error)
         else:
-            said = plan_words(plan, self.settings)
+            said = plan_words(plan, self.wording)
         self.query_one("#outcome", Static).update(said)
 
     def on_mount(self) -> None:
@@ -236,7 +233,7 @@ class BlendDialog(Dialog[TinctureView]):
 
     def _parts(self, *, must: bool) -> tuple[BlendPartDraft, ...]:
         by_parts = self.query_one("#by", Pick).value == "parts"
-        reader = amount(Kind.NUMBER, self.settings) if by_parts else self._volumes
+        reader = amount(Kind.NUMBER, self.wording) if by_parts else self._volumes
         amounts: list[tuple[int, float]] = []
         for row, _ in self.parts:
             field: Entry[float] = self.query_one(f"#part-{row.bottle_id}", Entry)
@@ -259,27 +256,20 @@ class BlendDialog(Dialog[TinctureView]):
         return make_blend(self.keeper, self._draft(must=True), confirmed=self.confirmed)
 
 
-def plan_words(plan: BlendPlan, settings: Settings) -> str:
+def plan_words(plan: BlendPlan, wording: Wording) -> str:
     """What a blend comes to, in a few lines."""
-    volume = _shown(Kind.VOLUME, plan.volume_ml, settings)
-    poured = _shown(Kind.VOLUME, plan.poured_ml, settings)
-    strength = _strength(plan, settings)
+    volume = wording.volume(plan.volume_ml)
+    poured = wording.volume(plan.poured_ml)
+    strength = wording.finished_percent(plan) or "strength unknown"
     if plan.strength_abv is not None:
         strength += f" {plan.strength_by}"
-    until = f"keep until {show_day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
+    until = (
+        f"keep until {wording.day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
+    )
     lines = [f"{poured} measured separately makes {volume} · {strength} · {until}"]
-    said = Wording(settings)
     if plan.ratio:
-        lines.append(f"{said.ratio(plan.ratio)} all herb to all liquid poured")
-    if stands_for := said.stands_for(plan.herbs):
+        lines.append(f"{wording.ratio(plan.ratio)} all herb to all liquid poured")
+    if stands_for := wording.stands_for(plan.herbs):
         lines.append(safe(stands_for))
     lines += [f"! {safe(said)}" for said in (*plan.obstacles, *plan.warnings)]
     return "\n".join(lines)
-
-
-def _strength(liquid: Finished, settings: Settings) -> str:
-    return Wording(settings).finished_strength(liquid).replace(" v/v", "") or "strength unknown"
-
-
-def _shown(kind: Kind, value: float, settings: Settings) -> str:
-    return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)

@@ -6,14 +6,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from stillroom.dates import show_day
 from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import trace_bottle
 from stillroom.keeping.views import BottleRow, BottleView, MovementView
 from stillroom.keeping.wording import wording
-from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar
@@ -99,29 +97,29 @@ class BottlePage(BottleKeys, OverPage):
 
     def _facts(self, view: BottleView) -> Text:
         row, tincture = view.row, view.tincture
-        held, whole = (self.shown(Kind.VOLUME, ml) for ml in (row.left_ml, row.size_ml))
+        held, whole = (self.wording.volume(ml) for ml in (row.left_ml, row.size_ml))
         text = Text()
         text.append(f"{bar(row.left_ml / row.size_ml, 20)} ")
         text.append(f"holds {held} of {whole}", "bold")
         text.append(f" · {safe(row.place) or 'no place given'}\n")
         named = [safe(row.botanical), safe(f"{row.part}, {row.condition}"), f"batch {row.batch}"]
         text.append(" · ".join(filter(None, named)) + "\n")
-        strength = self.strength_of(row, "strength unknown")
+        strength = self.wording.finished_percent(row) or "strength unknown"
         meaning = "all herb to all liquid poured" if tincture.is_blend else "herb to liquid poured"
-        ratio = f"{self.shown(Kind.RATIO, row.ratio)} {meaning}" if row.ratio else "ratio unknown"
+        ratio = f"{self.wording.ratio(row.ratio)} {meaning}" if row.ratio else "ratio unknown"
         facts = [
             f"{strength} {row.strength_by if row.strength_abv is not None else ''}".strip(),
             ratio,
-            f"made {show_day(row.made_on)}",
-            f"filled {show_day(view.filled_on)}",
+            f"made {self.wording.day(row.made_on)}",
+            f"filled {self.wording.day(view.filled_on)}",
         ]
         text.append(" · ".join(facts) + "\n")
         if row.keep_until is None:
             text.append("No keep-until date.")
         elif row.is_past(self.keeper.today):
-            text.append(f"! Past its keep-until date, {show_day(row.keep_until)}.", "bold")
+            text.append(f"! Past its keep-until date, {self.wording.day(row.keep_until)}.", "bold")
         else:
-            text.append(f"Keep until {show_day(row.keep_until)}.")
+            text.append(f"Keep until {self.wording.day(row.keep_until)}.")
         stands_for = wording(self.keeper).stands_for(
             herb_equivalents(self.keeper, tincture.tincture_id)
         )
@@ -137,13 +135,13 @@ class BottlePage(BottleKeys, OverPage):
         if isinstance(line, MovementView):
             sign = "+" if line.volume_ml > 0 else "−"
             return (
-                Cell(line.kind, "strong", lead=f"{show_day(line.day):>11} "),
+                Cell(line.kind, "strong", lead=f"{self.wording.day(line.day):>11} "),
                 Cell(line.note),
-                Cell(f"{sign}{self.shown(Kind.VOLUME, abs(line.volume_ml))}"),
-                Cell(self.shown(Kind.VOLUME, line.left_ml)),
+                Cell(f"{sign}{self.wording.volume(abs(line.volume_ml))}"),
+                Cell(self.wording.volume(line.left_ml)),
                 Cell(line.maker, "quiet"),
             )
-        left = self.shown(Kind.VOLUME, line.node.left_ml or None)
+        left = self.wording.volume(line.node.left_ml or None)
         return (line.cell, Cell(""), Cell(""), Cell(left), Cell(""))
 
     @on(Table.Highlighted)
@@ -151,7 +149,7 @@ class BottlePage(BottleKeys, OverPage):
         line = self.history.selected
         if isinstance(line, MovementView):
             by = f" by {safe(line.maker)}" if line.maker else ""
-            self.about(f"{line.kind} on {show_day(line.day)}{by}. {safe(line.note)}")
+            self.about(f"{line.kind} on {self.wording.day(line.day)}{by}. {safe(line.note)}")
         else:
             self.about(about_node(line.node) if line else "")
 

@@ -12,9 +12,9 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import TinctureView
-from stillroom.keeping.wording import Wording
+from stillroom.keeping.wording import Wording, wording
 from stillroom.paper.label import label_lines, plain_text_label
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
@@ -33,12 +33,12 @@ class BottleFields(Horizontal):
     BottleFields .entry--name { width: 6; }
     """
 
-    def __init__(self, number: int, start: BottleDraft | None, settings: Settings) -> None:
+    def __init__(self, number: int, start: BottleDraft | None, wording: Wording) -> None:
         super().__init__()
         self.number = number
-        reader = amount(Kind.VOLUME, settings)
-        size = prefilled(Kind.VOLUME, start.size_ml if start else None, settings)
-        holds = prefilled(Kind.VOLUME, start.volume_ml if start else None, settings)
+        reader = amount(Kind.VOLUME, wording)
+        size = prefilled(Kind.VOLUME, start.size_ml if start else None, wording)
+        holds = prefilled(Kind.VOLUME, start.volume_ml if start else None, wording)
         place = start.place if start else ""
         self.bottle_size = Entry(
             "Size", reader, size, hint="250 ml", required=False, classes="-half"
@@ -97,7 +97,8 @@ class BottlingDialog(Dialog[TinctureView]):
     def __init__(self, keeper: Keeper, tincture_id: int) -> None:
         super().__init__()
         self.keeper = keeper
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
+        self._printed = settings_of(keeper)
         self.tincture = tincture_view(keeper, tincture_id)
         self.TITLE_TEXT = f"Bottle {self.tincture.name} {self.tincture.code}"
         self._first_number = self.tincture.bottles + 1
@@ -106,7 +107,7 @@ class BottlingDialog(Dialog[TinctureView]):
         """A proposal to change at will, and the label."""
         with Horizontal(classes="bottling--sides"):
             with Vertical(classes="bottling--form"):
-                loose = Wording(self.settings).volume(self.tincture.loose_ml)
+                loose = self.wording.volume(self.tincture.loose_ml)
                 yield Static(
                     f"{loose} to bottle. Label each bottle as you fill it.",
                     markup=False,
@@ -115,8 +116,14 @@ class BottlingDialog(Dialog[TinctureView]):
                 with Vertical(id="bottles"):
                     proposal = propose_bottles(self.keeper, self.tincture.loose_ml)
                     for place, bottle in enumerate(proposal):
-                        yield BottleFields(self._first_number + place, bottle, self.settings)
-                yield DayEntry("Bottled on", self.keeper.today, self.keeper.today, id="day")
+                        yield BottleFields(self._first_number + place, bottle, self.wording)
+                yield DayEntry(
+                    "Bottled on",
+                    self.keeper.today,
+                    self.keeper.today,
+                    wording=self.wording,
+                    id="day",
+                )
                 yield Pick(
                     "Left over",
                     [("stay", "keep for later"), ("lost", "write off")],
@@ -135,9 +142,9 @@ class BottlingDialog(Dialog[TinctureView]):
         over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
         count = how_many(len(drafts), "bottle")
         if over < -0.005:
-            said = f"! {count}: {Wording(self.settings).volume(-over)} more than there is to bottle"
+            said = f"! {count}: {self.wording.volume(-over)} more than there is to bottle"
         else:
-            said = f"{count}; {Wording(self.settings).volume(max(0.0, over))} left over"
+            said = f"{count}; {self.wording.volume(max(0.0, over))} left over"
         self.query_one("#over", Static).update(said)
         self._show_label(drafts)
 
@@ -147,14 +154,14 @@ class BottlingDialog(Dialog[TinctureView]):
             label.update("No label yet: enter a bottle size.")
             return
         code = bottle_code(self.tincture.code, self._first_number)
-        lines = label_lines(drafts[0], self.tincture, self.settings, code=code)
+        lines = label_lines(drafts[0], self.tincture, self._printed, code=code)
         label.border_title = "Label"
         label.update(plain_text_label(lines, 40))
 
     async def action_add_bottle(self) -> None:
         """Another line."""
         count = len(self.query(BottleFields))
-        fields = BottleFields(self._first_number + count, None, self.settings)
+        fields = BottleFields(self._first_number + count, None, self.wording)
         await self.query_one("#bottles").mount(fields)
         fields.bottle_size.field.focus()
 

@@ -3,7 +3,6 @@
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from stillroom.dates import show_day
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.stock import (
     all_if_it_reads_so,
@@ -20,11 +19,9 @@ from stillroom.keeping.bottles.stock import (
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import shelf_rows
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
-from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.weighing import contents_ml
@@ -52,7 +49,7 @@ class BottleDialog(Dialog[BottleRow]):
         super().__init__()
         self.keeper = keeper
         self.row = row
-        self.settings: Settings = settings_of(keeper)
+        self.wording = wording(keeper)
 
     def compose_form(self) -> ComposeResult:
         """Bottle, fields, outcome."""
@@ -87,27 +84,21 @@ class BottleDialog(Dialog[BottleRow]):
         self._say_outcome()
 
     def _held(self) -> str:
-        held, whole = self.volume(self.row.left_ml), self.volume(self.row.size_ml)
+        held, whole = self.wording.volume(self.row.left_ml), self.wording.volume(self.row.size_ml)
         return f"Recorded: {held} of {whole}."
 
     def outcome(self) -> str:
         """What is typed so far comes to."""
         return ""
 
-    def volume(self, volume_ml: float) -> str:
-        """A volume in the units of this shelf."""
-        settings = self.settings
-        return show(
-            Kind.VOLUME, max(0.0, volume_ml), settings.units, decimal_comma=settings.decimal_comma
-        )
-
     def difference(self, seen_ml: float) -> str:
         """A content as seen beside the record."""
         off_ml = seen_ml - self.row.left_ml
         if abs(off_ml) <= EMPTY_ML:
-            return f"{self.volume(seen_ml)}: the same as recorded."
+            return f"{self.wording.volume(seen_ml)}: the same as recorded."
         more = "more" if off_ml > 0 else "less"
-        return f"{self.volume(seen_ml)}: {self.volume(abs(off_ml))} {more} than recorded."
+        seen, off = self.wording.volume(seen_ml), self.wording.volume(abs(off_ml))
+        return f"{seen}: {off} {more} than recorded."
 
     def on_input_changed(self) -> None:
         """Show what it comes to."""
@@ -139,19 +130,19 @@ class DrawDialog(BottleDialog):
     def compose_fields(self) -> ComposeResult:
         """How much, which kind, and for whom."""
         if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
-            said = f"Its keep-until date, {show_day(self.row.keep_until)}, has passed."
+            said = f"Its keep-until date, {self.wording.day(self.row.keep_until)}, has passed."
             yield Static(said, classes="warning", markup=False)
         for caution in tincture_view(self.keeper, self.row.tincture_id).to_mind:
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
         yield Entry(
             "Volume",
-            amount(Kind.VOLUME, self.settings),
+            amount(Kind.VOLUME, self.wording),
             id="volume",
-            hint=example("30 ml", "1 fl oz", self.settings),
+            hint=example("30 ml", "1 fl oz", self.wording),
         )
         yield Pick("Kind", REASONS, id="reason")
         yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
-        yield DayEntry("Day", self.keeper.today, self.keeper.today, id="day")
+        yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
 
     def outcome(self) -> str:
         """What is left then."""
@@ -160,8 +151,8 @@ class DrawDialog(BottleDialog):
             return "Enter a volume to see what is left."
         volume = all_if_it_reads_so(self.row, volume, wording(self.keeper))
         if volume > self.row.left_ml + EMPTY_ML:
-            return f"It holds only {self.volume(self.row.left_ml)}."
-        return f"Leaves {self.volume(self.row.left_ml - volume)}."
+            return f"It holds only {self.wording.volume(self.row.left_ml)}."
+        return f"Leaves {self.wording.volume(max(0.0, self.row.left_ml - volume))}."
 
     def keep(self) -> BottleRow:
         """Take it out."""
@@ -196,7 +187,7 @@ class WeighDialog(SeenDialog):
 
     def compose_fields(self) -> ComposeResult:
         """Full and empty weight."""
-        reader = amount(Kind.MASS, self.settings)
+        reader = amount(Kind.MASS, self.wording)
         yield Entry("Full weight", reader, id="gross", hint="the bottle as it is")
         yield Entry("Empty weight", reader, id="tare", hint="the same bottle empty, with lid")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
@@ -228,7 +219,7 @@ class CountDialog(SeenDialog):
     def compose_fields(self) -> ComposeResult:
         """What is in it."""
         yield Entry(
-            "Seen", amount(Kind.VOLUME, self.settings), id="volume", hint="what it holds now"
+            "Seen", amount(Kind.VOLUME, self.wording), id="volume", hint="what it holds now"
         )
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
@@ -257,8 +248,9 @@ class PourDialog(BottleDialog):
 
     def compose_fields(self) -> ComposeResult:
         """Into which bottle."""
+        volume = self.wording.volume
         options = [
-            (key, f"{other.code}, {self.volume(other.left_ml)} of {self.volume(other.size_ml)}")
+            (key, f"{other.code}, {volume(other.left_ml)} of {volume(other.size_ml)}")
             for key, other in self.others.items()
         ]
         yield Pick("Into", options, id="into")
@@ -273,8 +265,8 @@ class PourDialog(BottleDialog):
         into = self.into if self.is_mounted else next(iter(self.others.values()))
         poured = min(self.row.left_ml, into.size_ml - into.left_ml)
         return (
-            f"{self.row.code} then holds {self.volume(self.row.left_ml - poured)} and "
-            f"{into.code} holds {self.volume(into.left_ml + poured)}."
+            f"{self.row.code} then holds {self.wording.volume(self.row.left_ml - poured)} and "
+            f"{into.code} holds {self.wording.volume(into.left_ml + poured)}."
         )
 
     def keep(self) -> BottleRow:
@@ -316,7 +308,8 @@ class KeepUntilDialog(BottleDialog):
     def compose_fields(self) -> ComposeResult:
         """Until when."""
         yield DayEntry("Keep until", self.keeper.today, self.row.keep_until, past=False,
-                       id="until", required=False, hint="blank: no date")  # fmt: skip
+                       wording=self.wording, id="until", required=False,
+                       hint="blank: no date")  # fmt: skip
 
     def outcome(self) -> str:
         """The date goes with the batch."""

@@ -8,7 +8,6 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 
-from stillroom.dates import show_day
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.tinctures import unbottled
@@ -16,7 +15,6 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, HerbOutlook, TinctureView
 from stillroom.quantities import how_many
-from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.list_page import as_sought
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
@@ -130,7 +128,7 @@ class BottlesPage(BottleKeys):
         return [
             Heading(
                 herb,
-                f"none left · {self.shown(Kind.VOLUME, outlook.went_out_ml)} used a year",
+                f"none left · {self.wording.volume(outlook.went_out_ml)} used a year",
                 "warning",
             )
             for herb, outlook in self._outlooks.items()
@@ -152,11 +150,11 @@ class BottlesPage(BottleKeys):
 
     def _heading(self, herb: str, rows: list[BottleRow]) -> Heading:
         count = how_many(len(rows), "bottle")
-        left = self.shown(Kind.VOLUME, sum(row.left_ml for row in rows))
+        left = self.wording.volume(sum(row.left_ml for row in rows))
         facts = [f"{count}, {left}"]
         outlook = self._outlooks.get(herb)
         if outlook is not None and outlook.went_out_ml and not self.sought:
-            facts.append(f"{self.shown(Kind.VOLUME, outlook.went_out_ml)} used a year")
+            facts.append(f"{self.wording.volume(outlook.went_out_ml)} used a year")
             if lasts := self._lasts(outlook.runs_out_on, rows):
                 facts.append(f"{'LOW, ' if outlook.is_low else ''}{lasts}")
         return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
@@ -170,14 +168,15 @@ class BottlesPage(BottleKeys):
         if good_until < self.keeper.today:
             return "past keep-until"
         if runs_out_on is None or runs_out_on > good_until:
-            return "" if good_until == date.max else f"more than you'll use by {_month(good_until)}"
-        return f"lasts until {_month(runs_out_on)}"
+            month = self.wording.month(good_until)
+            return "" if good_until == date.max else f"more than you'll use by {month}"
+        return f"lasts until {self.wording.month(runs_out_on)}"
 
     def _show_head(self) -> None:
         held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
         facts = [how_many(len(held), "bottle")]
         if held:
-            facts.append(self.shown(Kind.VOLUME, sum(row.left_ml for row in held)))
+            facts.append(self.wording.volume(sum(row.left_ml for row in held)))
         ages = [self._age(row.keep_until) for row in held]
         if past := ages.count("past"):
             facts.append(f"{past} past")
@@ -204,24 +203,24 @@ class BottlesPage(BottleKeys):
     def _cells(self, line: Line) -> tuple[Cell, ...]:
         age = self._age(line.keep_until)
         ink = {"past": "problem", "soon": "warning"}.get(age, "")
-        until = show_day(line.keep_until) if line.keep_until else ""
-        ratio = self.shown(Kind.RATIO, line.ratio, "by eye")
+        until = self.wording.day(line.keep_until) if line.keep_until else ""
+        ratio = self.wording.ratio(line.ratio) or "by eye"
         common = (
-            Cell(self.strength_of(line, "unknown")),
+            Cell(self.wording.finished_percent(line) or "unknown"),
             Cell(ratio),
             Cell(ratio),
-            Cell(show_day(line.made_on)),
+            Cell(self.wording.day(line.made_on)),
             Cell(age or until.partition(" ")[2], ink),
             Cell(f"{age} {until}".strip(), ink),
         )
         if isinstance(line, TinctureView):
-            loose = self.shown(Kind.VOLUME, line.loose_ml)
+            loose = self.wording.volume(line.loose_ml)
             return (
                 Cell(line.code, "strong"), Cell(line.name), Cell(""), Cell(""), Cell(loose),
                 *common,
                 Cell("to bottle", "warning"),
             )  # fmt: skip
-        left = self.shown(Kind.VOLUME, line.left_ml) if line.left_ml > EMPTY_ML else "empty"
+        left = self.wording.volume(line.left_ml) if line.left_ml > EMPTY_ML else "empty"
         return (
             Cell(line.code, "strong"),
             Cell(f"{line.part}, {line.condition}"),
@@ -238,11 +237,11 @@ class BottlesPage(BottleKeys):
         if line is None:
             self.about("")
         elif isinstance(line, TinctureView):
-            loose = self.shown(Kind.VOLUME, line.loose_ml)
+            loose = self.wording.volume(line.loose_ml)
             self.about(
                 Text.assemble(
                     (safe(line.name), "bold"),
-                    f" · batch {line.code}\n{loose} made {show_day(line.made_on)} "
+                    f" · batch {line.code}\n{loose} made {self.wording.day(line.made_on)} "
                     "is still to be bottled: press enter.",
                 )
             )
@@ -251,12 +250,14 @@ class BottlesPage(BottleKeys):
 
     def _about_bottle(self, row: BottleRow) -> Text:
         named = [safe(row.botanical), safe(f"{row.part}, {row.condition}"), f"batch {row.batch}"]
-        held = f"{self.shown(Kind.VOLUME, row.left_ml)} of {self.shown(Kind.VOLUME, row.size_ml)}"
+        held = f"{self.wording.volume(row.left_ml)} of {self.wording.volume(row.size_ml)}"
         facts = [
             f"holds {held}",
             f"strength {row.strength_by}",
-            f"made {show_day(row.made_on)}",
-            f"keep until {show_day(row.keep_until)}" if row.keep_until else "no keep-until date",
+            f"made {self.wording.day(row.made_on)}",
+            f"keep until {self.wording.day(row.keep_until)}"
+            if row.keep_until
+            else "no keep-until date",
             safe(row.place),
         ]
         return Text.assemble(
@@ -341,7 +342,3 @@ def _key(line: Line) -> object:
     if isinstance(line, TinctureView):
         return ("tincture", line.tincture_id)
     return ("bottle", line.bottle_id)
-
-
-def _month(day: date) -> str:
-    return show_day(day).partition(" ")[2]

@@ -15,10 +15,9 @@ from stillroom.keeping.bottles.stocktake import (
     stocktake_rows,
 )
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import BottleRow, StocktakeSummary
-from stillroom.keeping.wording import wording
-from stillroom.quantities import how_many, show
+from stillroom.keeping.wording import Wording, wording
+from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Pick
@@ -41,23 +40,19 @@ async def take_stock(host: Host, keeper: Keeper, start: str | None = None) -> No
     if summary is not None:
         host.changed()
         await host.push_screen_wait(
-            Report(f"Stock-take: {place or NO_PLACE}", summary_words(summary, settings_of(keeper)))
+            Report(f"Stock-take: {place or NO_PLACE}", summary_words(summary, wording(keeper)))
         )
 
 
-def summary_words(summary: StocktakeSummary, settings: Settings) -> str:
+def summary_words(summary: StocktakeSummary, wording: Wording) -> str:
     """What a stock-take came to, with each bottle whose recorded amount was corrected."""
     lines = [f"{summary.text}."]
     for each in summary.differences:
-        recorded, seen = _volume(each.recorded_ml, settings), _volume(each.seen_ml, settings)
+        recorded, seen = wording.volume(each.recorded_ml), wording.volume(each.seen_ml)
         lines.append(f"  {each.code}: {recorded} recorded, {seen} seen")
     if summary.not_counted:
         lines.append(f"Not counted: {', '.join(summary.not_counted)}.")
     return "\n".join(lines)
-
-
-def _volume(volume_ml: float, settings: Settings) -> str:
-    return show(Kind.VOLUME, volume_ml, settings.units, decimal_comma=settings.decimal_comma)
 
 
 class StockPlaceDialog(Dialog[str]):
@@ -105,7 +100,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         super().__init__()
         self.keeper = keeper
         self.place = place
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.rows = stocktake_rows(keeper, place)
         self.seen: dict[int, float] = {}
         self._typed_of: dict[int, tuple[str, ...]] = {}
@@ -126,11 +121,11 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         )
         table.can_focus = False
         yield table
-        yield Entry("Seen", amount(Kind.VOLUME, self.settings), id="volume", required=False,
+        yield Entry("Seen", amount(Kind.VOLUME, self.wording), id="volume", required=False,
                     hint="blank: not counted")  # fmt: skip
-        yield Entry("or full weight", amount(Kind.MASS, self.settings), id="gross", required=False,
+        yield Entry("or full weight", amount(Kind.MASS, self.wording), id="gross", required=False,
                     hint="the bottle as it is")  # fmt: skip
-        yield Entry("and empty", amount(Kind.MASS, self.settings), id="tare", required=False,
+        yield Entry("and empty", amount(Kind.MASS, self.wording), id="tare", required=False,
                     hint="the same bottle empty")  # fmt: skip
 
     def on_mount(self) -> None:
@@ -148,8 +143,8 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         return (
             Cell(row.code, "strong"),
             Cell(f"{row.name}, {row.part}, {row.condition}"),
-            Cell(_volume(row.left_ml, self.settings)),
-            Cell("" if seen is None else _volume(seen, self.settings), "strong"),
+            Cell(self.wording.volume(row.left_ml)),
+            Cell("" if seen is None else self.wording.volume(seen), "strong"),
         )
 
     def _typed(self) -> tuple[str, ...]:

@@ -13,8 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.settings import Settings
-from stillroom.quantities import show, unit_of
+from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import Field, Scalar, Value
 from stillroom.screens.kit.choice import Pick
@@ -66,9 +65,9 @@ class Cell(Entry[float | str]):
 class Slot:
     """One value of a form: a field of the calculator and the widget it is filled in with."""
 
-    def __init__(self, field: Field, value: Scalar, settings: Settings, *, in_row: bool) -> None:
+    def __init__(self, field: Field, value: Scalar, wording: Wording, *, in_row: bool) -> None:
         self.field = field
-        self.settings = settings
+        self.wording = wording
         self.reading: Reader[float | str] | None = None
         """How an instrument's reading is read, which other fields have a say in."""
         self.entry: Entry[float | str] | None = None
@@ -88,16 +87,13 @@ class Slot:
     def _reader(self) -> Reader[float | str]:
         if self.reading:
             return self.reading
-        return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.settings)
+        return words if self.field.kind is Kind.TEXT else amount(self.field.kind, self.wording)
 
     def _text(self, value: Scalar) -> str:
         if value is None or self.field.kind is Kind.TEXT:
             return str(value or "")
         # Rounded to what can be measured: a usual 500 mL is 16.9 fl oz, not 16.907011351.
-        settings = self.settings
-        return show(
-            self.field.kind, float(value), settings.units, decimal_comma=settings.decimal_comma
-        )
+        return self.wording.of(self.field.kind, float(value))
 
     @property
     def target(self) -> Widget:
@@ -145,10 +141,10 @@ class Slot:
         if self.entry:
             self.entry.reader = reading
 
-    def refit(self, settings: Settings) -> None:
+    def refit(self, wording: Wording) -> None:
         """Write it in other units; what cannot be read stays as typed, and so does a reading."""
         value = self.entry.peek() if self.entry and not self.reading else None
-        self.settings = settings
+        self.wording = wording
         if self.entry:
             self.entry.reader = self._reader()
             if value is not None:
@@ -159,7 +155,7 @@ class Slot:
         """Beside the field its unit; in it, while it is blank, whether it may stay so."""
         kind = self.field.kind
         if self.entry and kind not in (Kind.TEXT, Kind.RATIO):
-            self.entry.advise(unit_of(kind, self.settings.units))
+            self.entry.advise(self.wording.unit(kind))
         self._say_optional()
 
     def _say_optional(self) -> None:
@@ -194,11 +190,9 @@ class RowFields(Vertical):
     RowFields > .row--problem.-said { display: block; }
     """
 
-    def __init__(self, columns: Sequence[Field], row: Row, settings: Settings) -> None:
+    def __init__(self, columns: Sequence[Field], row: Row, wording: Wording) -> None:
         super().__init__()
-        self.slots = [
-            Slot(column, row.get(column.key), settings, in_row=True) for column in columns
-        ]
+        self.slots = [Slot(column, row.get(column.key), wording, in_row=True) for column in columns]
         self._problem = Static("", classes="row--problem", markup=False)
 
     def compose(self) -> ComposeResult:
@@ -270,10 +264,10 @@ class Rows(Vertical):
     Rows > .-none { display: none; }
     """
 
-    def __init__(self, field: Field, rows: Sequence[Row], settings: Settings) -> None:
+    def __init__(self, field: Field, rows: Sequence[Row], wording: Wording) -> None:
         super().__init__()
         self.field = field
-        self.settings = settings
+        self.wording = wording
         self.fields: list[RowFields] = []
         self._more: tuple[Row, ...] = ()
         self._heading = Static(field.label, classes="heading", markup=False)
@@ -285,7 +279,7 @@ class Rows(Vertical):
 
     def _take(self, rows: Sequence[Row]) -> None:
         first, self._more = rows[:ROWS_SHOWN], tuple(rows[ROWS_SHOWN:])
-        self.fields = [RowFields(self.field.columns, row, self.settings) for row in first]
+        self.fields = [RowFields(self.field.columns, row, self.wording) for row in first]
         self._dress()
 
     def _dress(self) -> None:
@@ -338,7 +332,7 @@ class Rows(Vertical):
         """Have it stand as it once stood, by its `state`; before it is on screen."""
         columns = self.field.columns
         self.fields = [
-            RowFields(columns, {}, self.settings) for _ in range(0, len(texts), len(columns))
+            RowFields(columns, {}, self.wording) for _ in range(0, len(texts), len(columns))
         ]
         slots = [slot for row in self.fields for slot in row.slots]
         for slot, text in zip(slots, texts, strict=True):
@@ -350,7 +344,7 @@ class Rows(Vertical):
         """Another row, with the keys in it; blank but for what is nearly always so."""
         if row is None:
             row = {c.key: c.default for c in self.field.columns if _is_usual(c)}
-        fields = RowFields(self.field.columns, row, self.settings)
+        fields = RowFields(self.field.columns, row, self.wording)
         self.fields.append(fields)
         self._dress()
         await self._list.mount(fields)
@@ -365,12 +359,12 @@ class Rows(Vertical):
         self.screen.set_focus(near[0].slots[0].target if near else self._add)
         take_away(fields)
 
-    def refit(self, settings: Settings) -> None:
+    def refit(self, wording: Wording) -> None:
         """Write every row in other units."""
-        self.settings = settings
+        self.wording = wording
         for row in self.fields:
             for slot in row.slots:
-                slot.refit(settings)
+                slot.refit(wording)
 
     @on(AddRow.Pressed)
     async def _add_row(self) -> None:

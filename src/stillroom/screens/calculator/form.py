@@ -12,8 +12,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Input
 
-from stillroom.keeping.settings import Settings
-from stillroom.quantities import read_instrument
+from stillroom.keeping.wording import Wording
 from stillroom.reckoning.registry import Calculator, Field, Value
 from stillroom.screens.calculator.fields import (
     AddRow,
@@ -36,7 +35,7 @@ class PutAside:
     """What stood in a form that is off the screen: a few words instead of a hundred widgets."""
 
     calculator: Calculator
-    settings: Settings
+    wording: Wording
     """What its amounts are written in."""
     state: FormState
     as_put: FormState
@@ -84,19 +83,19 @@ class CalculatorForm(VerticalScroll, can_focus=False):
             return self.form
 
     def __init__(
-        self, calculator: Calculator, start: Mapping[str, Value], settings: Settings
+        self, calculator: Calculator, start: Mapping[str, Value], wording: Wording
     ) -> None:
         super().__init__()
         self.calculator = calculator
-        self.settings = settings
+        self.wording = wording
         values = starting(calculator) | dict(start)
         self.parts: dict[str, Slot | Rows] = {}
         for field in calculator.fields:
             value = values[field.key]
             if field.columns:
-                self.parts[field.key] = Rows(field, as_rows(value), settings)
+                self.parts[field.key] = Rows(field, as_rows(value), wording)
             else:
-                self.parts[field.key] = Slot(field, as_scalar(value), settings, in_row=False)
+                self.parts[field.key] = Slot(field, as_scalar(value), wording, in_row=False)
         for part in self.parts.values():
             if isinstance(part, Slot) and part.field.instrument:
                 part.read_as(partial(self._read_instrument_value, part.field))
@@ -107,7 +106,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
     @classmethod
     def taken_up(cls, aside: PutAside) -> "CalculatorForm":
         """A form that stands as one did that was put aside."""
-        form = cls(aside.calculator, {}, aside.settings)
+        form = cls(aside.calculator, {}, aside.wording)
         for key, part in form.parts.items():
             state = aside.state[key]
             if isinstance(part, Slot):
@@ -121,7 +120,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         """Leave the screen; what stands in it is returned."""
         lists = {key: part for key, part in self.parts.items() if isinstance(part, Rows)}
         more = {key: part.more for key, part in lists.items()}
-        aside = PutAside(self.calculator, self.settings, self.state(), self._as_put, more)
+        aside = PutAside(self.calculator, self.wording, self.state(), self._as_put, more)
         take_away(self)
         return aside
 
@@ -146,8 +145,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         """A reading, the scale it is on, and where that is true."""
         assert field.instrument
         scale, true_at = (str(self.parts[key].state) for key in field.instrument)
-        settings = self.settings
-        return read_instrument(text, scale, true_at, settings.units, settings.alcoholometer)
+        return self.wording.read_instrument(text, scale, true_at)
 
     def _read_instrument_value(self, field: Field, text: str) -> float:
         return self._read_instrument(field, text)[0]
@@ -194,13 +192,13 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         self.put(starting(self.calculator) | dict(values))
         self._as_put = self.state()
 
-    def refit(self, settings: Settings) -> None:
+    def refit(self, wording: Wording) -> None:
         """Write everything in other units."""
-        if settings != self.settings:
-            self.settings = settings
+        if wording != self.wording:
+            self.wording = wording
             before = self.state()
             for part in self.parts.values():
-                part.refit(settings)
+                part.refit(wording)
             after = self.state()
             for key, state in before.items():
                 if self._as_put[key] == state:

@@ -15,8 +15,7 @@ from textual.renderables.digits import Digits
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from stillroom.keeping.settings import Settings
-from stillroom.quantities import fill_in, show
+from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Sentence
 from stillroom.screens.kit.text import safe
@@ -79,13 +78,13 @@ class OutcomePane(ScrollView, can_focus=True):
         self.waits_for = ""
         """Why there is no result."""
         self._outcome: Outcome | None = None
-        self._wanted = Settings()
+        self._wording = Wording()
         self._is_wrong = False
         self._lines: list[list[Segment]] = []
 
-    def show(self, outcome: Outcome, settings: Settings) -> None:
+    def show(self, outcome: Outcome, wording: Wording) -> None:
         """Show an outcome in the units of this shelf."""
-        self._outcome, self._wanted, self.waits_for = outcome, settings, ""
+        self._outcome, self._wording, self.waits_for = outcome, wording, ""
         self.figure = self._said(outcome.results[0].value)
         self._draw()
 
@@ -97,18 +96,11 @@ class OutcomePane(ScrollView, can_focus=True):
         self.scroll_home(animate=False)
 
     def _said(self, words: Sentence | Figure | str) -> str:
-        settings = self._wanted
         if isinstance(words, Figure):
-            return show(words, system=settings.units, decimal_comma=settings.decimal_comma)
+            return self._wording.figure(words)
         if isinstance(words, str):
             return words
-        return fill_in(
-            words.text,
-            words.figures,
-            settings.units,
-            decimal_comma=settings.decimal_comma,
-            sum=words.sum,
-        )
+        return self._wording.fill_in(words.text, words.figures, words.sum)
 
     def _parts(self) -> Iterable[RenderableType]:
         """Everything to be read, from above."""

@@ -12,7 +12,6 @@ from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
-from stillroom.quantities import fill_in
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.registry import (
     Calculator,
@@ -153,7 +152,7 @@ class CalculatorPage(ListPage):
         self.show_rows()
         self._head()
         for name, form in self._forms.items():
-            form.refit(self.settings)
+            form.refit(self.wording)
             form.follow(self._from_shelf(name))
         self._do_begun()
 
@@ -210,10 +209,10 @@ class CalculatorPage(ListPage):
         aside = self._aside.pop(name, None)
         if aside is None or values is not None:
             start = self._from_shelf(name) | dict(values or {})
-            form = self._forms[name] = CalculatorForm(calculator, start, self.settings)
+            form = self._forms[name] = CalculatorForm(calculator, start, self.wording)
         else:
             form = self._forms[name] = CalculatorForm.taken_up(aside)
-            form.refit(self.settings)
+            form.refit(self.wording)
             form.follow(self._from_shelf(name))
         self.query_one("#forms").mount(form)
         return form
@@ -260,19 +259,12 @@ class CalculatorPage(ListPage):
             pane.wait(str(error))
         else:
             self._plan = outcome.plan
-            pane.show(outcome, self.settings)
+            pane.show(outcome, self.wording)
         if had_plan != (self._plan is not None):
             self.refresh_bindings()
 
     def _said(self, sentence: Sentence) -> str:
-        settings = self.settings
-        return fill_in(
-            sentence.text,
-            sentence.figures,
-            settings.units,
-            decimal_comma=settings.decimal_comma,
-            sum=sentence.sum,
-        )
+        return self.wording.fill_in(sentence.text, sentence.figures, sentence.sum)
 
     def on_descendant_focus(self, event: DescendantFocus) -> None:
         """Say what the field is for that has the keys."""

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import SpiritView
-from stillroom.quantities import parse, show
+from stillroom.keeping.wording import wording
+from stillroom.quantities import Notation
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
@@ -23,21 +23,21 @@ ROUNDING = 0.005
 
 def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> JarStart:
     """A reckoned plan as the fill form begins with it, its spirits out of the cupboard."""
-    settings = settings_of(keeper)
+    notation = wording(keeper)
     charge = plan.charges[0]
     herb = HerbStart(
         part=Part(str(values["part"])),
         condition=Condition(str(values["condition"])),
-        mass_g=None if charge.mass_g is None else _measured(Kind.MASS, charge.mass_g, settings),
+        mass_g=None if charge.mass_g is None else _measured(Kind.MASS, charge.mass_g, notation),
         water_fraction=charge.water_fraction if values["water"] is not None else None,
     )
     cupboard = spirits_to_pour(keeper)
     pours: list[PourDraft] = []
     for pour in plan.pours:
-        volume_ml = _measured(Kind.VOLUME, pour.volume_ml, settings)
+        volume_ml = _measured(Kind.VOLUME, pour.volume_ml, notation)
         pours += _out_of(cupboard, Liquid(volume_ml, pour.strength_abv))
     if plan.water_ml > 0:
-        pours.append(PourDraft(LiquidKind.WATER, _measured(Kind.VOLUME, plan.water_ml, settings)))
+        pours.append(PourDraft(LiquidKind.WATER, _measured(Kind.VOLUME, plan.water_ml, notation)))
     capacity = values["jar"]
     return JarStart(
         herbs=(herb,),
@@ -68,6 +68,6 @@ def _out_of(cupboard: Sequence[SpiritView], pour: Liquid) -> list[PourDraft]:
     return drafts
 
 
-def _measured(kind: Kind, value: float, settings: Settings) -> float:
+def _measured(kind: Kind, value: float, notation: Notation) -> float:
     """A value rounded to what a jug or a scale shows."""
-    return parse(kind, show(kind, value, settings.units), settings.units)
+    return notation.read(kind, notation.of(kind, value))

@@ -18,7 +18,7 @@ from stillroom.keeping.jars.straining import chief_condition, own_strainings
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView, TinctureView
-from stillroom.quantities import show
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
 from stillroom.reckoning.charge import Condition, dried_mass_g
 from stillroom.reckoning.drying import DRIED_WATER_FRACTION
@@ -115,7 +115,7 @@ class Start:
         return Offer(
             f"bottle {row.bottle_id}",
             f"{row.name} {row.code}",
-            f"{_shown(keeper, Kind.VOLUME, row.left_ml)} left",
+            f"{wording(keeper).volume(row.left_ml)} left",
             lambda: values(keeper, row),
             self.adds,
         )
@@ -123,8 +123,8 @@ class Start:
     def _spirit(
         self, keeper: Keeper, values: Callable[[SpiritView], Values], spirit: SpiritView
     ) -> Offer:
-        strength = _shown(keeper, Kind.STRENGTH, spirit.strength_abv)
-        left = f", {_shown(keeper, Kind.VOLUME, spirit.left_ml)} left" if spirit.left_ml else ""
+        strength = wording(keeper).of(Kind.STRENGTH, spirit.strength_abv)
+        left = f", {wording(keeper).volume(spirit.left_ml)} left" if spirit.left_ml else ""
         return Offer(
             f"spirit {spirit.spirit_id}",
             spirit.name,
@@ -139,7 +139,7 @@ class Start:
         return Offer(
             f"tincture {tincture.tincture_id}",
             f"{tincture.name} {tincture.code}",
-            f"{_shown(keeper, Kind.VOLUME, tincture.loose_ml)} to bottle",
+            f"{wording(keeper).volume(tincture.loose_ml)} to bottle",
             lambda: values(tincture),
             self.adds,
         )
@@ -198,13 +198,6 @@ def _is_untouched(spirit: SpiritView) -> bool:
 
 def _left(keeper: Keeper) -> list[SpiritView]:
     return [s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0]
-
-
-def _shown(keeper: Keeper, kind: Kind, value: float | None) -> str:
-    settings = settings_of(keeper)
-    if value is None:
-        return ""
-    return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
 
 
 def _some(key: str, rows: list[Row]) -> Values:

@@ -3,6 +3,7 @@
 from textual.app import ComposeResult
 from textual.widgets import Static
 
+from stillroom.dates import DayForm
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.cupboard.cupboard import (
     add_herb,
@@ -20,6 +21,7 @@ from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import ALCOHOLOMETERS, Settings, save_settings, settings_of
 from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
+from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.cautions import FOOD_GRADE
 from stillroom.reckoning.kinds import AS_WRITTEN, Kind
@@ -63,7 +65,7 @@ class SpiritDialog(Dialog[int]):
         super().__init__()
         self.keeper = keeper
         self.spirit = spirit
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.corrects = spirit is not None
         self.began_with = spirit and _spirit_facts(spirit)
         self.TITLE_TEXT = "Spirit" if spirit else "New spirit"
@@ -78,23 +80,23 @@ class SpiritDialog(Dialog[int]):
         known = self.spirit
         yield Entry("Name", words, known.name if known else "", id="name", hint="e.g. Grain spirit")
         yield Entry(
-            "Strength", amount(Kind.STRENGTH, self.settings),
-            prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.settings),
+            "Strength", amount(Kind.STRENGTH, self.wording),
+            prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.wording),
             id="strength", hint="e.g. 40 % or 80 proof",
         )  # fmt: skip
         yield Entry(
-            "Bought", amount(Kind.VOLUME, self.settings),
-            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.settings),
+            "Bought", amount(Kind.VOLUME, self.wording),
+            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.wording),
             id="bought", required=False, hint="volume; blank: not counted",
         )  # fmt: skip
         yield Entry(
-            "Price", amount(Kind.MONEY, self.settings),
-            prefilled(Kind.MONEY, known.price if known else None, self.settings),
+            "Price", amount(Kind.MONEY, self.wording),
+            prefilled(Kind.MONEY, known.price if known else None, self.wording),
             id="price", required=False, hint="for all of it, e.g. 25",
         )  # fmt: skip
         yield DayEntry(
             "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
-            id="day", required=False, hint="e.g. 26 Nov 2026",
+            wording=self.wording, id="day", required=False, hint="e.g. 26 Nov 2026",
         )  # fmt: skip
         yield Entry("Origin, lot", words, known.origin if known else "", id="origin",
                     required=False, classes="-wide", max_length=2000)  # fmt: skip
@@ -205,7 +207,7 @@ class SizeDialog(Dialog[float]):
         super().__init__()
         self.keeper = keeper
         self.known = size
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.corrects = size is not None
         self.TITLE_TEXT = "Empty bottles" if size else "New bottle size"
 
@@ -215,15 +217,15 @@ class SizeDialog(Dialog[float]):
         if known is None:
             yield Entry(
                 "Size",
-                amount(Kind.VOLUME, self.settings),
+                amount(Kind.VOLUME, self.wording),
                 id="volume",
-                hint=example("100 ml", "4 fl oz", self.settings),
+                hint=example("100 ml", "4 fl oz", self.wording),
             )
         else:
-            shown = prefilled(Kind.VOLUME, known.size_ml, self.settings)
+            shown = prefilled(Kind.VOLUME, known.size_ml, self.wording)
             yield Static(f"Bottles of {shown}", classes="heading", markup=False)
         empties = "" if known is None or known.empties is None else str(known.empties)
-        yield Entry("Empty bottles", whole_number(Kind.COUNT, self.settings), empties, id="empties",
+        yield Entry("Empty bottles", whole_number(Kind.COUNT, self.wording), empties, id="empties",
                     required=False, hint="blank: not counted")  # fmt: skip
 
     def keep(self) -> float:
@@ -249,6 +251,14 @@ ALCOHOLOMETER = (
 )
 
 
+DAY_FORMS = (
+    (DayForm.DAY_MONTH_YEAR, "26 Nov 2026"),
+    (DayForm.MONTH_DAY_YEAR, "Nov 26, 2026"),
+    (DayForm.ISO, "2026-11-26"),
+)
+"""The forms of a date, each by an example."""
+
+
 class SettingsDialog(Dialog[Settings]):
     """The settings of this shelf."""
 
@@ -261,6 +271,7 @@ class SettingsDialog(Dialog[Settings]):
         self.field = field
         """The setting to begin at, by its name in Settings."""
         self.began_with = self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
 
     def written(self) -> object:
         """The settings as they are now."""
@@ -274,16 +285,20 @@ class SettingsDialog(Dialog[Settings]):
         comma = "comma" if settings.decimal_comma else "point"
         marks = [("point", "point, 1.5"), ("comma", "comma, 1,5")]
         yield Pick("Decimal mark", marks, comma, id="decimal_comma")
+        yield Entry("Currency", words, settings.currency, id="currency", required=False,
+                    max_length=6, hint="a sign or code, such as € or EUR")  # fmt: skip
+        yield Pick("Dates", DAY_FORMS, settings.day_form, id="day_form")
         yield Entry("Initials", words, settings.maker, id="maker", required=False,
                     max_length=12, hint="shown in the ledger")  # fmt: skip
         yield Entry("Maker", words, settings.maker_name, id="maker_name", required=False,
                     max_length=200, hint="name printed on labels")  # fmt: skip
-        yield Entry("Days to steep", whole_number(Kind.DAYS, settings), str(settings.steep_days),
-                    id="steep_days", hint="default for new jars")  # fmt: skip
+        yield Entry("Days to steep", whole_number(Kind.DAYS, self.wording),
+                    str(settings.steep_days), id="steep_days",
+                    hint="default for new jars")  # fmt: skip
         yield Entry("Shakes a day", parse_shakes, str(settings.shakes_per_day),
                     id="shakes_per_day", hint="default for new jars, 0 to 9")  # fmt: skip
-        yield Entry("Drops per mL", amount(Kind.NUMBER, settings),
-                    prefilled(Kind.NUMBER, settings.drops_per_ml, settings), id="drops_per_ml",
+        yield Entry("Drops per mL", amount(Kind.NUMBER, self.wording),
+                    prefilled(Kind.NUMBER, settings.drops_per_ml, self.wording), id="drops_per_ml",
                     required=False, hint="counted with your own dropper")  # fmt: skip
         yield Pick("Alcoholometer", ALCOHOLOMETER, settings.alcoholometer or AS_WRITTEN,
                    id="alcoholometer")  # fmt: skip
@@ -310,6 +325,8 @@ class SettingsDialog(Dialog[Settings]):
             Settings(
                 units=UnitSystem(self.query_one("#units", Pick).value),
                 decimal_comma=self.query_one("#decimal_comma", Pick).value == "comma",
+                currency=self.query_one("#currency", Entry).read() or "",
+                day_form=DayForm(self.query_one("#day_form", Pick).value),
                 maker=self.query_one("#maker", Entry).read() or "",
                 maker_name=self.query_one("#maker_name", Entry).read() or "",
                 steep_days=self.query_one("#steep_days", Entry).needed(),

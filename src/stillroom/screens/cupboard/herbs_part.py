@@ -10,7 +10,6 @@ from stillroom.keeping.cupboard.herb_history import herb_strainings
 from stillroom.keeping.trace.recall import gatherings
 from stillroom.keeping.views import HerbView
 from stillroom.quantities import how_many
-from stillroom.reckoning.kinds import Kind
 from stillroom.screens.cupboard.dialogs import HerbDialog
 from stillroom.screens.cupboard.part import Part, _told
 from stillroom.screens.kit.dialog import Dialog
@@ -55,7 +54,7 @@ class HerbsPart(Part[HerbView]):
 
     def cells(self, row: HerbView) -> tuple[Cell, ...]:
         """Names, jars, stock, and whether there are cautions."""
-        held = self.page.shown(Kind.VOLUME, row.in_stock_ml) if row.in_stock_ml > 0 else "none"
+        held = self.page.wording.volume(row.in_stock_ml) if row.in_stock_ml > 0 else "none"
         return (
             Cell(row.name, "strong"),
             Cell(row.botanical),
@@ -88,7 +87,7 @@ class HerbsPart(Part[HerbView]):
             return "No yields yet: they are shown here once a weighed jar of it is strained."
         plot = "" if self.page.host.is_plain else f" {spark(known)}"
         mean, first, last = (
-            self.page.shown(Kind.PERCENT, value)
+            self.page.wording.percent(value)
             for value in (sum(known) / len(known), known[0], known[-1])
         )
         count = how_many(len(known), "straining")

@@ -5,7 +5,6 @@ from typing import Any
 
 from rich.text import Text
 
-from stillroom.dates import show_day
 from stillroom.keeping.cupboard.cupboard import (
     bottle_sizes,
     drop_bottle_size,
@@ -58,20 +57,20 @@ class SpiritsPart(Part[SpiritView]):
 
     def cells(self, row: SpiritView) -> tuple[Cell, ...]:
         """Name, strength, what is left, price for a unit of volume."""
-        shown = self.page.shown
+        wording = self.page.wording
         share, left = None, Cell("not counted", "quiet")
         if row.left_ml is not None and row.bought_ml:
             left_ml = max(0.0, row.left_ml)
             share = left_ml / row.bought_ml
-            left = Cell(shown(Kind.VOLUME, left_ml), "strong")
+            left = Cell(wording.volume(left_ml), "strong")
         return (
             Cell(row.name, "strong"),
-            Cell(shown(Kind.STRENGTH, row.strength_abv)),
+            Cell(wording.of(Kind.STRENGTH, row.strength_abv)),
             gauge(share, _BAR),
             left,
-            Cell(shown(Kind.VOLUME, row.bought_ml)),
-            Cell(shown(Kind.MONEY_PER_ML, row.price_per_ml)),
-            Cell(show_day(row.bought_on) if row.bought_on else ""),
+            Cell(wording.volume(row.bought_ml)),
+            Cell(wording.of(Kind.MONEY_PER_ML, row.price_per_ml)),
+            Cell(self.page.wording.day(row.bought_on) if row.bought_on else ""),
         )
 
     def words(self, row: SpiritView) -> tuple[str, ...]:
@@ -80,13 +79,13 @@ class SpiritsPart(Part[SpiritView]):
 
     def about(self, row: SpiritView) -> Text:
         """Price, seller, note."""
-        facts = [self.page.shown(Kind.STRENGTH, row.strength_abv)]
+        facts = [self.page.wording.of(Kind.STRENGTH, row.strength_abv)]
         if row.price is not None:
-            facts.append(f"paid {self.page.shown(Kind.MONEY, row.price)}")
+            facts.append(f"paid {self.page.wording.money(row.price)}")
         if row.origin:
             facts.append(f"origin, lot: {safe(row.origin)}")
         if row.bought_on is not None:
-            facts.append(f"bought {show_day(row.bought_on)}")
+            facts.append(f"bought {self.page.wording.day(row.bought_on)}")
         note = safe(row.note) or "Press enter to see every jar and bottle it went into."
         return _told(row.name, " · ".join(facts), note)
 
@@ -164,12 +163,12 @@ class SizesPart(Part[SizeView]):
     def cells(self, row: SizeView) -> tuple[Cell, ...]:
         """Size and empties."""
         empties = "not counted" if row.empties is None else str(row.empties or "none")
-        size = self.page.shown(Kind.VOLUME, row.size_ml)
+        size = self.page.wording.volume(row.size_ml)
         return (Cell(size, "strong"), Cell(empties, "" if row.empties else "quiet"), Cell(""))
 
     def words(self, row: SizeView) -> tuple[str, ...]:
         """The size as shown."""
-        return (self.page.shown(Kind.VOLUME, row.size_ml),)
+        return (self.page.wording.volume(row.size_ml),)
 
     def about(self, row: SizeView) -> Text:
         """How the count is kept."""

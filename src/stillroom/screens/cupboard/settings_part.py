@@ -5,10 +5,9 @@ from typing import Any, NamedTuple
 
 from rich.text import Text
 
-from stillroom.keeping.settings import ALCOHOLOMETERS
+from stillroom.keeping.settings import ALCOHOLOMETERS, settings_of
 from stillroom.quantities import UnitSystem
-from stillroom.reckoning.kinds import Kind
-from stillroom.screens.cupboard.dialogs import SettingsDialog
+from stillroom.screens.cupboard.dialogs import DAY_FORMS, SettingsDialog
 from stillroom.screens.cupboard.part import Part, _told
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.table import Cell, Column
@@ -34,14 +33,14 @@ class SettingsPart(Part[SettingRow]):
 
     def rows(self) -> Sequence[SettingRow]:
         """Every setting."""
-        settings = self.page.settings
+        settings = settings_of(self.keeper)
         units = {
             UnitSystem.METRIC: "metric: mL and g",
             UnitSystem.US: "US: fl oz and oz",
             UnitSystem.IMPERIAL: "imperial: fl oz and oz",
         }[settings.units]
         mark = "comma, 1,5" if settings.decimal_comma else "point, 1.5"
-        drops = self.page.shown(Kind.NUMBER, settings.drops_per_ml, "not counted")
+        drops = self.page.wording.number(settings.drops_per_ml) or "not counted"
         instrument = "by its scale"
         if settings.alcoholometer:
             instrument = f"true at {ALCOHOLOMETERS[settings.alcoholometer]}"
@@ -49,6 +48,8 @@ class SettingsPart(Part[SettingRow]):
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
             SettingRow("decimal_comma", "Decimal mark", mark, "in every figure"),
+            SettingRow("currency", "Currency", settings.currency or "none", "printed with prices"),
+            SettingRow("day_form", "Dates", dict(DAY_FORMS)[settings.day_form], "in every date"),
             SettingRow("maker", "Initials", settings.maker or "none", "shown in the ledger"),
             SettingRow("maker_name", "Maker", settings.maker_name or "none", "name on labels"),
             SettingRow("steep_days", "Days to steep", str(settings.steep_days), new_jar),

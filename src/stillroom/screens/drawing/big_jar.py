@@ -7,6 +7,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from stillroom.keeping.cards import JarCard
+from stillroom.quantities import METRIC, Notation
 from stillroom.screens.drawing import jar_art
 from stillroom.screens.drawing.look import Look
 from stillroom.screens.drawing.painter import JarPainter
@@ -24,11 +25,13 @@ class BigJar(Widget):
         super().__init__(id=id)
         self._is_plain = is_plain
         self._shown: tuple[JarCard, date] | None = None
+        self._notation = METRIC
         self._drawn_for = Size()
 
-    def show(self, card: JarCard | None, today: date) -> None:
+    def show(self, card: JarCard | None, today: date, notation: Notation = METRIC) -> None:
         """Show a jar as of a day, or none."""
         self._shown = None if card is None else (card, today)
+        self._notation = notation
         self._strips = []
         self.refresh()
 
@@ -53,7 +56,9 @@ class BigJar(Widget):
     def _draw(self, card: JarCard, today: date) -> list[Strip]:
         """The whole picture."""
         width, height = self.size
-        look = Look(is_flat=self.app.native_ansi_color, is_plain=self._is_plain)
+        look = Look(
+            is_flat=self.app.native_ansi_color, is_plain=self._is_plain, notation=self._notation
+        )
         air = self._painter.style("", "air")
         return [
             Strip(self._painter.segments(line)).adjust_cell_length(width, air)

@@ -67,15 +67,6 @@ def shake_state(card: JarCard, marks: Marks) -> tuple[str, str]:
     return f"{marks.to_shake} to shake", "wanted"
 
 
-def amount(volume_ml: float) -> str:
-    """A volume, short.
-
-    >>> amount(430.0), amount(7.5)
-    ('430 mL', '7.5 mL')
-    """
-    return f"{volume_ml:.0f} mL" if volume_ml >= 10 else f"{volume_ml:.1f} mL"
-
-
 def steep(card: JarCard, today: date) -> str:
     """How far the steep is, in words."""
     if not card.is_steeping:
@@ -133,9 +124,12 @@ _STRAINED_LEVEL = 0.75
 def _contents(card: JarCard, today: date, inner: int, height: int, look: Look) -> list[Line]:
     """The countdown, or what is to be bottled, on its own ground where it must be seen."""
     if card.to_bottle_ml is not None:
+        held = look.notation.volume(card.to_bottle_ml)
         words = [centred("to bottle", inner, "herb")]
         return in_middle(
-            [*words, centred(amount(card.to_bottle_ml), inner, "count")], inner, height
+            [*words, centred(held, inner, "count")],
+            inner,
+            height,
         )
     count = countdown(card, today)
     lines = _figure_lines(count, inner, height, look)

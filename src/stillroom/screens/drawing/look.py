@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 from rich.cells import cell_len
 
+from stillroom.quantities import METRIC, Notation
 from stillroom.screens.kit.text import fit
 
 
@@ -79,6 +80,9 @@ class Look(NamedTuple):
     """Whether grounds have no colours of their own, so that glyphs must show the level."""
     is_plain: bool = False
     """Whether only ASCII and single-line boxes can be relied on."""
+
+    notation: Notation = METRIC
+    """How figures are written."""
 
     @property
     def marks(self) -> Marks:

@@ -6,14 +6,14 @@ from textual import on
 from textual.app import ComposeResult
 from textual.widgets import Input, Static
 
-from stillroom.dates import countdown, show_day
+from stillroom.dates import countdown
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.jars.jar import discard_jar, move_jar, note_jar, set_dates, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import settings_of
+from stillroom.keeping.wording import wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.kinds import Kind
@@ -59,7 +59,7 @@ class TopUpDialog(JarDialog[JarCard]):
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)
-        self.liquid = LiquidFields(None, spirits(keeper), settings_of(keeper))
+        self.liquid = LiquidFields(None, spirits(keeper), wording(keeper))
         self.jar = jar_view(keeper, card.jar_id)
 
     def compose_fields(self) -> ComposeResult:
@@ -80,7 +80,7 @@ class TopUpDialog(JarDialog[JarCard]):
             [charge.charge for charge in self.jar.charges],
             [*pours, more] if more else pours,
             self.jar.capacity_ml,
-            self.liquid.settings,
+            self.liquid.wording,
         )
         lines.append(COOL_FIRST if self.liquid.liquid.value == LiquidKind.DECOCTION else FOOD_GRADE)
         self.query_one("#comes-to", Static).update("\n".join(lines))
@@ -90,7 +90,7 @@ class TopUpDialog(JarDialog[JarCard]):
         pour = self.liquid.draft()
         if pour is None:
             self.liquid.volume.complain(
-                "How much? " + example("50 ml", "2 fl oz", self.liquid.settings)
+                "How much? " + example("50 ml", "2 fl oz", self.liquid.wording)
             )
             raise NotUnderstood("A volume is needed.")
         covers = self.query_one("#covers", Pick).value == "yes"
@@ -123,7 +123,7 @@ class DatesDialog(JarDialog[JarCard]):
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.steep_days = (card.strain_on - card.filled_on).days
         self.began_with = _dates(card)
 
@@ -135,15 +135,15 @@ class DatesDialog(JarDialog[JarCard]):
         """Day of filling, strain date, shakes."""
         today = self.keeper.today
         yield DayEntry(
-            "Filled on", today, self.card.filled_on, id="filled",
+            "Filled on", today, self.card.filled_on, wording=self.wording, id="filled",
             hint="12 Nov 2026, or 15 days ago",
         )  # fmt: skip
         yield Entry(
-            "Days to steep", whole_number(Kind.DAYS, self.settings), str(self.steep_days),
+            "Days to steep", whole_number(Kind.DAYS, self.wording), str(self.steep_days),
             id="days", hint="from the filling date",
         )  # fmt: skip
         yield DayEntry(
-            "Strain on", today, past=False, id="strain", required=False,
+            "Strain on", today, past=False, wording=self.wording, id="strain", required=False,
             hint="blank: filling date + days",
         )  # fmt: skip
         yield Entry(
@@ -161,7 +161,7 @@ class DatesDialog(JarDialog[JarCard]):
         said = ""
         if strain is not None:
             left = countdown((strain - self.keeper.today).days)
-            said = f"Strain on {show_day(strain)}: {left}."
+            said = f"Strain on {self.wording.day(strain)}: {left}."
         self.query_one("#outlook", Static).update(said)
 
     def keep(self) -> JarCard:

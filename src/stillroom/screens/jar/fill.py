@@ -17,10 +17,11 @@ from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.jar import amend_jar, fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import HerbView, JarView
+from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import NAME_LENGTH
-from stillroom.quantities import parse_shakes, show
+from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction
 from stillroom.reckoning.kinds import Kind
@@ -100,10 +101,9 @@ class HerbFields(Vertical):
 
     DEFAULT_CSS = "HerbFields { height: auto; margin-bottom: 1; }"
 
-    def __init__(
-        self, start: HerbStart, known: Sequence[HerbView], settings: Settings, today: date
-    ):
+    def __init__(self, start: HerbStart, known: Sequence[HerbView], wording: Wording, today: date):
         super().__init__()
+        self.wording = wording
         self.known = {herb.name.casefold(): herb for herb in known}
         names = [herb.name for herb in known]
         self.herb = Entry(
@@ -117,21 +117,26 @@ class HerbFields(Vertical):
         self.condition = Pick("Condition", [(c.value, c.value) for c in Condition], start.condition)
         self.mass = Entry(
             "Weight",
-            amount(Kind.MASS, settings),
-            prefilled(Kind.MASS, start.mass_g, settings),
+            amount(Kind.MASS, wording),
+            prefilled(Kind.MASS, start.mass_g, wording),
             hint="blank: filled by eye",
             required=False,
         )
         percent = None if start.water_fraction is None else 100.0 * start.water_fraction
         self.water = Entry(
             "Water in herb",
-            amount(Kind.PERCENT, settings),
-            prefilled(Kind.PERCENT, percent, settings),
+            amount(Kind.PERCENT, wording),
+            prefilled(Kind.PERCENT, percent, wording),
             hint="blank: typical value",
             required=False,
         )
         self.gathered = DayEntry(
-            "Gathered on", today, start.gathered_on, hint="optional", required=False
+            "Gathered on",
+            today,
+            start.gathered_on,
+            hint="optional",
+            required=False,
+            wording=wording,
         )
         self.origin = Entry(
             "Origin, lot", words, start.origin, hint="place or seller, lot", required=False
@@ -148,7 +153,7 @@ class HerbFields(Vertical):
     @on(Choice.Changed)
     def _follow(self) -> None:
         usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
-        self.water.advise(f"blank: typical, {show(Kind.PERCENT, 100 * usual)}")
+        self.water.advise(f"blank: typical, {self.wording.percent(100 * usual)}")
         known = self.known.get(self.herb.typed.strip().casefold())
         self.botanical.advise(known.botanical if known and known.botanical else "optional")
 
@@ -216,7 +221,7 @@ class FillDialog(Dialog[JarCard]):
         super().__init__()
         self.keeper = keeper
         self.jar = jar
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.cupboard = [
             s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0 or jar is not None
         ]
@@ -236,27 +241,28 @@ class FillDialog(Dialog[JarCard]):
         today = self.keeper.today
         with Vertical(id="herbs"):
             for herb in self.start.herbs:
-                yield HerbFields(herb, self.known, self.settings, today)
+                yield HerbFields(herb, self.known, self.wording, today)
         with Vertical(id="liquids"):
             for pour in self.start.pours or (None,):
-                yield LiquidFields(pour, self.cupboard, self.settings)
+                yield LiquidFields(pour, self.cupboard, self.wording)
         with Vertical(id="jar"):
             yield from self._compose_jar(today)
 
     def _compose_jar(self, today: date) -> ComposeResult:
-        jar, settings = self.jar, self.settings
+        jar, wording, settings = self.jar, self.wording, settings_of(self.keeper)
         card = jar.card if jar else None
         days = (card.strain_on - card.filled_on).days if card else settings.steep_days
         shakes = card.shakes_per_day if card else settings.shakes_per_day
         yield Pair(
-            Entry("Jar size", amount(Kind.VOLUME, settings),
-                  prefilled(Kind.VOLUME, self.start.capacity_ml, settings),
+            Entry("Jar size", amount(Kind.VOLUME, wording),
+                  prefilled(Kind.VOLUME, self.start.capacity_ml, wording),
                   hint="optional", required=False, id="capacity"),
             Pick("Shelf", self._shelves(), str(card.shelf_id) if card else None, id="shelf"),
         )  # fmt: skip
         yield Pair(
-            DayEntry("Filled on", today, card.filled_on if card else today, id="filled"),
-            Entry("Days to steep", whole_number(Kind.DAYS, settings), str(days), id="days"),
+            DayEntry("Filled on", today, card.filled_on if card else today,
+                     wording=wording, id="filled"),
+            Entry("Days to steep", whole_number(Kind.DAYS, wording), str(days), id="days"),
         )  # fmt: skip
         yield Pair(
             Entry("Shakes a day", parse_shakes, str(shakes), id="shakes"),
@@ -285,7 +291,7 @@ class FillDialog(Dialog[JarCard]):
             [c for f in self.query(HerbFields) if (c := f.charge(simmered=simmered))],
             [p for f in self.query(LiquidFields) if (p := f.pour())],
             self._entry("#capacity").peek(),
-            self.settings,
+            self.wording,
         )
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         if lines and self._lacks_decoction():
@@ -305,7 +311,7 @@ class FillDialog(Dialog[JarCard]):
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         is_asked = event.choice is simmered.choice and simmered.value == "yes"
         if is_asked and LiquidKind.DECOCTION not in poured:
-            fields = LiquidFields(None, self.cupboard, self.settings, liquid=LiquidKind.DECOCTION)
+            fields = LiquidFields(None, self.cupboard, self.wording, liquid=LiquidKind.DECOCTION)
             await self.query_one("#liquids").mount(fields)
 
     def _entry(self, selector: str) -> Entry[float]:
@@ -313,13 +319,13 @@ class FillDialog(Dialog[JarCard]):
 
     async def action_add_herb(self) -> None:
         """Fields for another herb."""
-        fields = HerbFields(HerbStart(), self.known, self.settings, self.keeper.today)
+        fields = HerbFields(HerbStart(), self.known, self.wording, self.keeper.today)
         await self.query_one("#herbs").mount(fields)
         fields.herb.field.focus()
 
     async def action_add_liquid(self) -> None:
         """Fields for another liquid."""
-        fields = LiquidFields(None, self.cupboard, self.settings)
+        fields = LiquidFields(None, self.cupboard, self.wording)
         await self.query_one("#liquids").mount(fields)
         fields.liquid.choice.focus()
 
@@ -351,7 +357,7 @@ class FillDialog(Dialog[JarCard]):
         pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
         if not pours:
             self.query(LiquidFields).first().volume.complain(
-                "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.settings)
+                "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wording)
             )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
         filled_on = self.query_one("#filled", Entry).needed()

@@ -2,8 +2,7 @@
 
 from collections.abc import Sequence
 
-from stillroom.keeping.settings import Settings
-from stillroom.quantities import show
+from stillroom.keeping.wording import Wording
 from stillroom.reckoning.charge import (
     Charge,
     Keeping,
@@ -21,12 +20,9 @@ def comes_to(
     charges: Sequence[Charge],
     pours: Sequence[Liquid],
     capacity_ml: float | None,
-    settings: Settings,
+    wording: Wording,
 ) -> list[str]:
     """What herbs and liquids come to, in a few sentences; none before there is liquid."""
-
-    def shown(kind: Kind, value: float) -> str:
-        return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
 
     if not pours:
         return []
@@ -34,22 +30,22 @@ def comes_to(
     n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
     ratio = "Ratio unknown (herb not weighed)"
     if n:
-        ratio = f"{shown(Kind.RATIO, n)} herb to liquid poured"
-    strength = shown(Kind.STRENGTH, jar.strength_abv)
+        ratio = f"{wording.ratio(n)} herb to liquid poured"
+    strength = wording.of(Kind.STRENGTH, jar.strength_abv)
     if jar.hides_water:
         shown_strength = strength = f"up to {strength}"
     elif jar.is_partial:
         shown_strength = strength = f"about {strength}"
     else:
         shown_strength = f"{strength} ({_whose_water(charges)} included)"
-    lines = [f"{ratio} · {shown(Kind.VOLUME, jar.volume_ml)} at {shown_strength}"]
+    lines = [f"{ratio} · {wording.volume(jar.volume_ml)} at {shown_strength}"]
     lines.append(verdict_line(jar.keeping, jar.keeping_sentence, strength))
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
         lines.append("! This herb takes up all of this liquid: it needs more to be covered")
     if capacity_ml:
         fit = fit_in_jar(charges, pours, capacity_ml)
-        needed, usable = shown(Kind.VOLUME, fit.needed_ml), shown(Kind.VOLUME, fit.usable_ml)
+        needed, usable = wording.volume(fit.needed_ml), wording.volume(fit.usable_ml)
         if fit.is_enough:
             lines.append(f"✓ Fits: needs {needed}; the jar takes {usable} with air under the lid")
         else:

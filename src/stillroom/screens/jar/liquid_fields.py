@@ -6,11 +6,9 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
-from stillroom.dates import show_day
 from stillroom.keeping.drafts import PourDraft
-from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import SpiritView
-from stillroom.quantities import show
+from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import LiquidKind
@@ -37,30 +35,30 @@ class LiquidFields(Vertical):
         self,
         start: PourDraft | None,
         cupboard: Sequence[SpiritView],
-        settings: Settings,
+        wording: Wording,
         *,
         liquid: str | None = None,
     ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
-        options = [(key, _spirit_words(s, cupboard, settings)) for key, s in self.cupboard.items()]
+        options = [(key, _spirit_words(s, cupboard, wording)) for key, s in self.cupboard.items()]
         self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
-            amount(Kind.VOLUME, settings),
-            prefilled(Kind.VOLUME, start.volume_ml if start else None, settings),
-            hint=_usual(settings),
+            amount(Kind.VOLUME, wording),
+            prefilled(Kind.VOLUME, start.volume_ml if start else None, wording),
+            hint=_usual(wording),
             required=False,
         )
         strength = start.strength_abv if start and start.kind == LiquidKind.SPIRIT else None
         self.strength = Entry(
             "Strength",
-            amount(Kind.STRENGTH, settings),
-            prefilled(Kind.STRENGTH, strength, settings),
+            amount(Kind.STRENGTH, wording),
+            prefilled(Kind.STRENGTH, strength, wording),
             hint="e.g. 40 % or 80 proof",
             required=False,
         )
-        self.settings = settings
+        self.wording = wording
 
     def compose(self) -> ComposeResult:
         """Which, how much, and how strong where that is not known."""
@@ -76,12 +74,12 @@ class LiquidFields(Vertical):
         bought = self.bought
         self.strength.set_class(self.liquid.value != LiquidKind.SPIRIT, "-hidden")
         if bought and bought.left_ml is not None:
-            left = show(Kind.VOLUME, bought.left_ml, self.settings.units)
+            left = self.wording.volume(bought.left_ml)
             self.volume.advise(f"{left} left")
         elif self.liquid.value == LiquidKind.DECOCTION:
             self.volume.advise("what was poured off")
         else:
-            self.volume.advise(_usual(self.settings))
+            self.volume.advise(_usual(self.wording))
 
     @property
     def bought(self) -> SpiritView | None:
@@ -110,13 +108,13 @@ class LiquidFields(Vertical):
         return PourDraft(LiquidKind(self.liquid.value), volume)
 
 
-def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], settings: Settings) -> str:
+def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], wording: Wording) -> str:
     """Its strength and name, and where others have the same, the day it was bought."""
-    strength = show(Kind.STRENGTH, spirit.strength_abv, decimal_comma=settings.decimal_comma)
+    strength = wording.of(Kind.STRENGTH, spirit.strength_abv)
     words = f"{strength} {spirit.name}"
     same = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
     if len(same) > 1 and spirit.bought_on:
-        return f"{words} · {show_day(spirit.bought_on)}"
+        return f"{words} · {wording.day(spirit.bought_on)}"
     return words
 
 
@@ -126,5 +124,5 @@ def _liquid_key(start: PourDraft | None) -> str | None:
     return f"spirit {start.spirit_id}" if start.spirit_id else start.kind
 
 
-def _usual(settings: Settings) -> str:
-    return example("600 ml", "20 fl oz", settings)
+def _usual(wording: Wording) -> str:
+    return example("600 ml", "20 fl oz", wording)

@@ -10,14 +10,13 @@ from textual.binding import Binding
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Static
 
-from stillroom.dates import countdown, show_day
+from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView
-from stillroom.keeping.wording import Wording
-from stillroom.quantities import how_many, show
+from stillroom.quantities import how_many
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState
@@ -92,7 +91,7 @@ class JarPage(JarKeys):
             self.action_back()
             return
         self.head(Text(f"{safe(jar.card.herb)} {jar.card.code}", style="bold"))
-        self.query_one(BigJar).show(jar.card, self.keeper.today)
+        self.query_one(BigJar).show(jar.card, self.keeper.today, self.wording)
         for name, text in (
             ("#facts", self._facts(jar)),
             ("#contents", self._contents(jar)),
@@ -101,25 +100,21 @@ class JarPage(JarKeys):
         ):
             self.query_one(name, Static).update(text)
 
-    def _shown(self, kind: Kind, value: float) -> str:
-        settings = self.settings
-        return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
-
     def _facts(self, jar: JarView) -> Text:
         card, text = jar.card, Text()
-        where = f"{safe(jar.shelf)} · filled {show_day(card.filled_on)}"
+        where = f"{safe(jar.shelf)} · filled {self.wording.day(card.filled_on)}"
         if jar.state == JarState.STEEPING:
             left = countdown(card.days_left(self.keeper.today))
-            where += f" · strain {show_day(card.strain_on)} ({left})"
+            where += f" · strain {self.wording.day(card.strain_on)} ({left})"
         else:
-            where += f" · {jar.state} {show_day(jar.ended_on) if jar.ended_on else ''}"
+            where += f" · {jar.state} {self.wording.day(jar.ended_on) if jar.ended_on else ''}"
         text.append(where + "\n")
         outlook = jar.outlook
         ratio = "Ratio unknown (herb not weighed)"
         if outlook.ratio is not None:
-            ratio = f"{self._shown(Kind.RATIO, outlook.ratio)} herb to liquid poured"
+            ratio = f"{self.wording.ratio(outlook.ratio)} herb to liquid poured"
         strength = self._strength(outlook)
-        text.append(f"{ratio} · {self._shown(Kind.VOLUME, outlook.volume_ml)} at {strength}\n")
+        text.append(f"{ratio} · {self.wording.volume(outlook.volume_ml)} at {strength}\n")
         verdict = verdict_line(outlook.keeps, outlook.verdict, strength)
         text.append(verdict, "bold" if verdict.startswith("!") else "")
         if not card.covered and card.is_steeping:
@@ -133,12 +128,11 @@ class JarPage(JarKeys):
 
     def _strength(self, outlook: Outlook) -> str:
         if not outlook.is_partial:
-            return self._shown(Kind.STRENGTH, outlook.strength_abv)
-        said = Wording(self.settings)
+            return self.wording.of(Kind.STRENGTH, outlook.strength_abv)
         if outlook.strength_at_most:
-            most = said.strength_at_most(outlook.strength_abv)
-            return f"up to {most.removeprefix('at most ').removesuffix(' v/v')}"
-        return f"about {self._shown(Kind.STRENGTH, outlook.strength_abv)}"
+            most = self.wording.percent_at_most(outlook.strength_abv)
+            return f"up to {most.removeprefix('at most ')}"
+        return f"about {self.wording.of(Kind.STRENGTH, outlook.strength_abv)}"
 
     def _yield_words(self, jar: JarView) -> str:
         if jar.straining is None:
@@ -146,16 +140,16 @@ class JarPage(JarKeys):
             if jar.state != JarState.STEEPING or expected.expected_ml is None:
                 return ""
             return (
-                f"\nSqueezed by hand, expect {self._shown(Kind.VOLUME, expected.expected_ml)} "
+                f"\nSqueezed by hand, expect {self.wording.volume(expected.expected_ml)} "
                 f"({rests_on(expected)})"
             )
         straining = jar.straining
-        said = f"\nYield {self._shown(Kind.VOLUME, straining.yield_ml)} {straining.pressing}"
+        said = f"\nYield {self.wording.volume(straining.yield_ml)} {straining.pressing}"
         if straining.liquid_ml:
             share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
             said += f", {share:.0f} % of the liquid in the jar"
         if jar.tincture and jar.tincture.loose_ml > 0.5:
-            said += f"; {self._shown(Kind.VOLUME, jar.tincture.loose_ml)} still to bottle: press s"
+            said += f"; {self.wording.volume(jar.tincture.loose_ml)} still to bottle: press s"
         return said
 
     def _contents(self, jar: JarView) -> "Listed":
@@ -165,24 +159,24 @@ class JarPage(JarKeys):
         ]
         if jar.simmered:
             held_ml = sum(charge.charge.water_g for charge in jar.charges) / WATER_G_PER_ML
-            holds = f"; holds {self._shown(Kind.VOLUME, held_ml)} of water" if held_ml else ""
+            holds = f"; holds {self.wording.volume(held_ml)} of water" if held_ml else ""
             lines.append(f"simmered first{holds}")
         return Listed("In the jar", lines)
 
     def _charge_words(self, charge: ChargeView) -> str:
-        mass = "by eye" if charge.mass_g is None else self._shown(Kind.MASS, charge.mass_g)
-        water = self._shown(Kind.PERCENT, 100 * charge.water_fraction)
+        mass = "by eye" if charge.mass_g is None else self.wording.mass(charge.mass_g)
+        water = self.wording.percent(100 * charge.water_fraction)
         usual = "measured" if charge.water_is_measured else "assumed"
         words = f"{mass} {charge.herb}, {charge.part}, {charge.condition}, water {water} ({usual})"
         if charge.gathered_on:
-            words += f", gathered {show_day(charge.gathered_on)}"
+            words += f", gathered {self.wording.day(charge.gathered_on)}"
         return safe(f"{words}, {charge.origin}" if charge.origin else words)
 
     def _pour_words(self, pour: PourView) -> str:
-        words = f"{self._shown(Kind.VOLUME, pour.volume_ml)} {pour.spirit or pour.kind}"
+        words = f"{self.wording.volume(pour.volume_ml)} {pour.spirit or pour.kind}"
         if pour.strength_abv:
-            words += f" {self._shown(Kind.STRENGTH, pour.strength_abv)}"
-        return safe(f"{words}, {show_day(pour.poured_on)}")
+            words += f" {self.wording.of(Kind.STRENGTH, pour.strength_abv)}"
+        return safe(f"{words}, {self.wording.day(pour.poured_on)}")
 
     def _shakes(self, jar: JarView) -> Text:
         """One mark a day from the first on record to today or straining, as wide as fits."""
@@ -200,7 +194,9 @@ class JarPage(JarKeys):
         shaken = sum(1 for d in days if jar.days_shaken.get(d))
         whole = f"the last {len(days)} days" if len(days) < count else how_many(count, "day")
         text = Text("Shaken ", style="bold")
-        before = f", not recorded before {show_day(first)}" if first > jar.card.filled_on else ""
+        before = (
+            f", not recorded before {self.wording.day(first)}" if first > jar.card.filled_on else ""
+        )
         text.append(f"on {shaken} of {whole}{before}\n  {marks}", "not bold")
         return text
 
@@ -208,7 +204,7 @@ class JarPage(JarKeys):
         lines = []
         for event in jar.events:
             maker = f" {event.maker}" if event.maker else ""
-            lines.append(f"{show_day(event.day)}{maker}  {safe(_in_words(event))}")
+            lines.append(f"{self.wording.day(event.day)}{maker}  {safe(_in_words(event))}")
         return Listed("History", lines)
 
     def action_back(self) -> None:

@@ -14,10 +14,9 @@ from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
-from stillroom.keeping.wording import Wording
-from stillroom.quantities import how_many, parse_volume_or_mass, show
+from stillroom.keeping.wording import wording
+from stillroom.quantities import how_many
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.weighing import contents_ml
@@ -63,31 +62,31 @@ class StrainDialog(Dialog[TinctureView]):
         super().__init__()
         self.keeper = keeper
         self.jar: JarView = jar_view(keeper, card.jar_id)
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.outlooks = {p: yield_outlook(keeper, self.jar, p) for p in Pressing}
 
     def compose_form(self) -> ComposeResult:
         """Yield, pressing, marc, strength, day, note."""
-        settings, today = self.settings, self.keeper.today
+        wording, today = self.wording, self.keeper.today
         yield Static(jar_name(self.jar.card), classes="heading", markup=False)
         yield Entry(
-            "Yield", lambda text: parse_volume_or_mass(text, settings.units), id="yield",
+            "Yield", wording.read_volume_or_mass, id="yield",
             hint="430 ml, or weighed: 410 g",
         )  # fmt: skip
         yield Entry(
-            "Empty container", amount(Kind.MASS, settings), id="tare", required=False,
+            "Empty container", amount(Kind.MASS, wording), id="tare", required=False,
             hint="its weight, if weighed in it",
         )  # fmt: skip
         yield Pick("Method", PRESSINGS, id="pressing")
         yield Entry(
-            "Spent herb", amount(Kind.MASS, settings), id="marc", required=False,
+            "Spent herb", amount(Kind.MASS, wording), id="marc", required=False,
             hint="weight of the marc",
         )  # fmt: skip
         yield Entry(
-            "Strength", amount(Kind.STRENGTH, settings), id="strength", required=False,
+            "Strength", amount(Kind.STRENGTH, wording), id="strength", required=False,
             hint="only if lab-measured",
         )  # fmt: skip
-        yield DayEntry("Strained on", today, today, id="day")
+        yield DayEntry("Strained on", today, today, wording=self.wording, id="day")
         yield Entry(
             "Note", words, id="note", required=False, classes="-wide", hint="anything unusual"
         )
@@ -137,7 +136,7 @@ class StrainDialog(Dialog[TinctureView]):
         return self.query_one(selector, Entry)
 
     def _ml(self, value: float | None) -> str:
-        return "—" if value is None else _shown(Kind.VOLUME, value, self.settings)
+        return "—" if value is None else self.wording.volume(value)
 
     def _yield_figure(self) -> Figure | None:
         figure = self.query_one("#yield", Entry).peek()
@@ -161,7 +160,7 @@ class StrainDialog(Dialog[TinctureView]):
         except ValueError as error:
             if quiet:
                 return None
-            problem = Wording(self.settings).refusal(error)
+            problem = self.wording.refusal(error)
             entry.complain(problem)
             raise NotUnderstood(problem) from error
 
@@ -191,7 +190,3 @@ def rests_on(outlook: YieldOutlook) -> str:
     if not outlook.rests_on:
         return "from published figures; none of your own strainings yet"
     return f"from published figures and {how_many(outlook.rests_on, 'straining')} of your own"
-
-
-def _shown(kind: Kind, value: float, settings: Settings) -> str:
-    return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)

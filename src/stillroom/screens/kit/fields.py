@@ -11,10 +11,9 @@ from textual.events import Paste
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
-from stillroom.dates import parse_day, show_day
+from stillroom.dates import parse_day
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.settings import Settings
-from stillroom.quantities import UnitSystem, parse, show
+from stillroom.quantities import Notation, UnitSystem
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
 
@@ -201,15 +200,17 @@ class DayEntry(Entry[date]):
         today: date,
         value: date | None = None,
         *,
+        wording: Notation,
         past: bool = True,
         hint: str = "",
         required: bool = True,
         id: str | None = None,
     ) -> None:
+        self.wording = wording
         super().__init__(
             label,
             lambda text: parse_day(text, today, past=past),
-            show_day(value) if value else "",
+            wording.day(value),
             hint=hint,
             required=required,
             id=id,
@@ -219,7 +220,7 @@ class DayEntry(Entry[date]):
     def _say_in_full(self) -> None:
         day = self.peek()
         if day is not None:
-            self.typed = show_day(day)
+            self.typed = self.wording.day(day)
 
 
 class Pair(Horizontal):
@@ -237,19 +238,19 @@ class Pair(Horizontal):
         super().__init__(first, second)
 
 
-def amount(kind: Kind, settings: Settings) -> Reader[float]:
+def amount(kind: Kind, wording: Notation) -> Reader[float]:
     """A reader of quantities of a kind, in the units of this shelf."""
-    return lambda text: parse(kind, text, settings.units)
+    return lambda text: wording.read(kind, text)
 
 
-def example(metric: str, ounces: str, settings: Settings) -> str:
+def example(metric: str, ounces: str, wording: Notation) -> str:
     """A hint at how an amount can be typed, in the units of this shelf."""
-    return f"e.g. {metric if settings.units is UnitSystem.METRIC else ounces}"
+    return f"e.g. {metric if wording.units is UnitSystem.METRIC else ounces}"
 
 
-def whole_number(kind: Kind, settings: Settings) -> Reader[int]:
+def whole_number(kind: Kind, wording: Notation) -> Reader[int]:
     """A reader of counts and days."""
-    return lambda text: int(parse(kind, text, settings.units))
+    return lambda text: int(wording.read(kind, text))
 
 
 def words(text: str) -> str:
@@ -257,8 +258,8 @@ def words(text: str) -> str:
     return text.strip()
 
 
-def prefilled(kind: Kind, value: float | None, settings: Settings) -> str:
+def prefilled(kind: Kind, value: float | None, wording: Notation) -> str:
     """What to put into a field so that it reads back to the same value as long as it stands."""
     if value is None:
         return ""
-    return Prefilled(show(kind, value, settings.units, decimal_comma=settings.decimal_comma), value)
+    return Prefilled(wording.of(kind, value), value)

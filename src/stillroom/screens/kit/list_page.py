@@ -7,10 +7,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.wording import Finished, Wording
 from stillroom.keeping.words import folded
-from stillroom.quantities import show
-from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.find_page import FindPage
 from stillroom.screens.kit.table import Table
 
@@ -49,17 +46,6 @@ class ListPage(FindPage):
         panel = self.query_one("#about", Static)
         panel.update(text)
         panel.set_class(bool(text), "-told")
-
-    def shown(self, kind: Kind, value: float | None, blank: str = "") -> str:
-        """A figure in the units of this shelf; blank where it is not known."""
-        if value is None:
-            return blank
-        settings = self.settings
-        return show(kind, value, settings.units, decimal_comma=settings.decimal_comma)
-
-    def strength_of(self, liquid: Finished, blank: str = "") -> str:
-        """The strength of a finished liquid, no finer than it is known."""
-        return Wording(self.settings).finished_strength(liquid).replace(" v/v", "") or blank
 
     @property
     def found(self) -> Widget:

@@ -8,7 +8,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
 
-from stillroom.dates import show_day
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.host import Host, host_of
@@ -16,7 +15,7 @@ from stillroom.screens.kit.keyline import HeadLine, KeyLine
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
 if TYPE_CHECKING:
-    from stillroom.keeping.settings import Settings
+    from stillroom.keeping.wording import Wording
 
 T = TypeVar("T")
 
@@ -71,11 +70,11 @@ class Page(Screen[None]):
         return host_of(self)
 
     @property
-    def settings(self) -> "Settings":
-        """The settings of this shelf."""
-        from stillroom.keeping.settings import settings_of
+    def wording(self) -> "Wording":
+        """How this shelf writes figures and days."""
+        from stillroom.keeping.wording import wording
 
-        return settings_of(self.keeper)
+        return wording(self.keeper)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only the keys that can do something."""
@@ -147,5 +146,5 @@ class Page(Screen[None]):
         """Set the line above the page: the page's own words, and the day."""
         line = self.query_one(HeadLine)
         line.left = Text(left) if isinstance(left, str) else left
-        day = f"{self.keeper.today:%a} {show_day(self.keeper.today)}"
+        day = f"{self.keeper.today:%a} {self.wording.day(self.keeper.today)}"
         line.right = Text.assemble(right, "  " if right else "", self.host.badge, day)

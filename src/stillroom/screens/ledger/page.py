@@ -8,7 +8,6 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 
-from stillroom.dates import show_day
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
@@ -83,7 +82,7 @@ class LedgerPage(ListPage):
         self._events = ledger(self.keeper, self._filter, limit=self._limit)
         by_day: list[EventView | Heading] = []
         for day, events in groupby(self._events, key=lambda event: event.day):
-            by_day.append(Heading(f"{_WEEKDAYS[day.weekday()]} {show_day(day)}"))
+            by_day.append(Heading(f"{_WEEKDAYS[day.weekday()]} {self.wording.day(day)}"))
             by_day.extend(events)
         is_filtered = bool(self._kind or self.sought)
         self.lines.show(by_day, NOTHING_FOUND if is_filtered else NOTHING_YET)
@@ -116,7 +115,7 @@ class LedgerPage(ListPage):
         self.about(
             Text.assemble(
                 (safe(f"{event.kind}{by}"), "bold"),
-                f" · {show_day(event.day)} · ",
+                f" · {self.wording.day(event.day)} · ",
                 safe(event.subject),
                 "\n",
                 safe(event.text) or "no details",

@@ -8,8 +8,8 @@ from textual.widgets import Static
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow
+from stillroom.keeping.wording import wording
 from stillroom.paper.label import labels_for, plain_text_label
 from stillroom.paper.sheets import (
     SHEETS,
@@ -50,7 +50,7 @@ class LabelDialog(FileDialog):
         super().__init__()
         self.keeper = keeper
         self.rows = rows
-        self.settings = settings_of(keeper)
+        self.wording = wording(keeper)
         self.labels = labels_for(keeper, [row.bottle_id for row in rows])
         self.TITLE_TEXT = "Label" if len(rows) == 1 else f"{len(rows)} labels"
 
@@ -70,9 +70,9 @@ class LabelDialog(FileDialog):
                            _OWN if is_own else last, id="sheet")  # fmt: skip
                 yield Entry("Measurements", words, last if is_own else sheet_in_words(SHEETS[last]),
                             id="own", classes="-wide" if is_own else "-wide -unused")  # fmt: skip
-                yield Entry("Start at", whole_number(Kind.COUNT, self.settings), "1", id="start",
+                yield Entry("Start at", whole_number(Kind.COUNT, self.wording), "1", id="start",
                             hint="1 is top left")  # fmt: skip
-                yield Entry("Copies of each", whole_number(Kind.COUNT, self.settings), "1",
+                yield Entry("Copies of each", whole_number(Kind.COUNT, self.wording), "1",
                             id="copies", hint="labels per bottle")  # fmt: skip
                 yield self.file_entry()
                 yield Static("", id="outcome", classes="quiet", markup=False)

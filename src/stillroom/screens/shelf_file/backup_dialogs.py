@@ -6,7 +6,6 @@ from pathlib import Path
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from stillroom.dates import show_day, show_moment
 from stillroom.errors import NeedsConfirmation
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import (
@@ -20,6 +19,7 @@ from stillroom.keeping.shelf_file.backups import (
     restore_plan,
     word_about_folder,
 )
+from stillroom.keeping.wording import Wording, wording
 from stillroom.paths import typed_path
 from stillroom.quantities import how_many
 from stillroom.screens.kit.dialog import Dialog
@@ -44,7 +44,8 @@ class BackupDialog(Dialog[Path]):
         """How the daily backups are doing, and where this one goes."""
         folder = backup_folder(self.keeper)
         status = last_backup(folder, self.keeper.path)
-        last = f"the last on {show_day(status.last_on)}" if status.last_on else "none so far"
+        last_on = wording(self.keeper).day(status.last_on)
+        last = f"the last on {last_on}" if last_on else "none so far"
         yield Static(f"A backup is made automatically every day in {folder}: {last}.", markup=False)
         if word := word_about_folder(self.keeper):
             yield Static(f"! {word}", classes="problem", markup=False)
@@ -78,7 +79,11 @@ class RestoreDialog(Dialog[str]):
         newest_first = sorted(days, reverse=True)
         where = " and ".join(sorted({str(path.parent) for path in days.values()}))
         where = where or str(backup_folder(self.keeper))
-        dates = f", from {', '.join(map(show_day, newest_first[:_LISTED]))}" if days else ""
+        dates = (
+            f", from {', '.join(map(wording(self.keeper).day, newest_first[:_LISTED]))}"
+            if days
+            else ""
+        )
         more = f" and {len(days) - _LISTED} earlier days" if len(days) > _LISTED else ""
         yield Static(
             f"Daily backups are in {where}{dates}{more}. Close Stillroom in other windows first. "
@@ -94,9 +99,10 @@ class RestoreDialog(Dialog[str]):
         path = typed_path(typed)
         plan = restore_plan(path, self.keeper.path)
         if not self.confirmed:
-            now = _at_a_glance(plan.shelf) if plan.shelf else "gone"
+            said = wording(self.keeper)
+            now = _at_a_glance(plan.shelf, said) if plan.shelf else "gone"
             raise NeedsConfirmation(
-                f"The backup: {_at_a_glance(plan.backup)}. The shelf now: {now}. "
+                f"The backup: {_at_a_glance(plan.backup, said)}. The shelf now: {now}. "
                 "Replace the shelf with the backup?"
             )
         self.host.at_rest.wait()  # or our own thread would have the shelf open
@@ -109,9 +115,9 @@ class RestoreDialog(Dialog[str]):
         )
 
 
-def _at_a_glance(shelf: ShelfSummary) -> str:
+def _at_a_glance(shelf: ShelfSummary, said: Wording) -> str:
     if shelf.trouble:
         return shelf.trouble
-    last = f", last written {show_moment(shelf.last_at)}" if shelf.last_at else ""
+    last = f", last written {said.moment(shelf.last_at)}" if shelf.last_at else ""
     jars, bottles = how_many(shelf.jars, "jar"), how_many(shelf.bottles, "bottle")
     return f"{jars}, {bottles}, {how_many(shelf.events, 'ledger line')}{last}"

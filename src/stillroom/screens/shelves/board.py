@@ -15,7 +15,7 @@ from textual.strip import Strip
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.paper.plain import wrap
-from stillroom.quantities import how_many
+from stillroom.quantities import METRIC, Notation, how_many
 from stillroom.screens.drawing import jar_art
 from stillroom.screens.drawing.look import Line, Look, Span
 from stillroom.screens.drawing.painter import JarPainter
@@ -102,6 +102,7 @@ class Board(ScrollView, can_focus=True):
         self._view: ShelvesView | None = None
         self._hint = ""
         self._look = Look(is_plain=is_plain)
+        self._notation = self._look.notation
         self._per_plank = 1
         self._planks: list[Plank] = []
         self._tops: list[int] = [0]
@@ -113,13 +114,14 @@ class Board(ScrollView, can_focus=True):
         self._column = 0
         """The place that up and down keep to, even across shorter planks."""
 
-    def show(self, view: ShelvesView, hint: str = "") -> None:
+    def show(self, view: ShelvesView, hint: str = "", notation: Notation = METRIC) -> None:
         """Show these shelves; the chosen jar stays chosen.
 
         The hint is what the board says while no jar stands on it.
         """
         before, self._view = self._view, view
-        if before is None or _frame(before) != _frame(view) or hint != self._hint:
+        is_rewritten, self._notation = notation != self._notation, notation
+        if is_rewritten or before is None or _frame(before) != _frame(view) or hint != self._hint:
             self._hint = hint
             self._lay_out()
         else:
@@ -155,6 +157,7 @@ class Board(ScrollView, can_focus=True):
             scale=2 if is_roomy else 1,
             is_flat=self.app.native_ansi_color,
             is_plain=self._is_plain,
+            notation=self._notation,
         )
         self._planks = planks_for(self._view, self._per_plank) if self._view else []
         self._tops = [0]

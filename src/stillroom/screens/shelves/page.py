@@ -82,6 +82,7 @@ class ShelvesPage(FindPage, JarKeys):
         self.board.show(
             matching(shelves, words),
             hint=f"No jar matches “{words}”. Press esc to show all." if words else "",
+            notation=self.wording,
         )
         self.offer(has_chosen=self.board.selected is not None)
         self._show_day(shelves)

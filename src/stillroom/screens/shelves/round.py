@@ -14,6 +14,7 @@ from stillroom.keeping.jars.jar import mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
+from stillroom.keeping.wording import wording
 from stillroom.screens.drawing.big_jar import BigJar
 from stillroom.screens.host import host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
@@ -78,7 +79,7 @@ class RoundScreen(Screen[None]):
         wanting = {jar.jar_id for jar in shelves_view(self.keeper).to_shake}
         left = len(wanting.intersection(self.round))
         head.right = Text("all shaken" if not left else f"{left} still to shake")
-        self.query_one(BigJar).show(card, self.keeper.today)
+        self.query_one(BigJar).show(card, self.keeper.today, wording(self.keeper))
         where = f"{card.code} · {self.names.get(card.shelf_id, '')}" if card else ""
         self.query_one("#where", Static).update(where)
 

@@ -7,14 +7,13 @@ from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 
-from stillroom.dates import show_day
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit
 from stillroom.keeping.views import Gathering, Node, SpiritView
+from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
-from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.page import Page
 from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
@@ -145,8 +144,8 @@ class RecallPage(OverPage):
     def _cells(self, line: TreeLine) -> tuple[Cell, ...]:
         return (
             line.cell,
-            Cell(self.shown(Kind.VOLUME, line.node.left_ml or None)),
-            Cell(self.shown(Kind.VOLUME, line.node.contains_ml or None)),
+            Cell(self.wording.volume(line.node.left_ml or None)),
+            Cell(self.wording.volume(line.node.contains_ml or None)),
         )
 
     @on(Table.Highlighted)
@@ -213,9 +212,9 @@ class HerbPage(OverPage):
         strainings = list(reversed(herb_strainings(self.keeper, self.herb_id)))
         gathered = [g for g in gatherings(self.keeper) if g.herb_id == self.herb_id]
         lines: list[HerbStraining | Gathering | Heading] = []
-        if found := [s for s in strainings if self.matches(*_straining_words(s))]:
+        if found := [s for s in strainings if self.matches(*_straining_words(self.wording, s))]:
             lines += [Heading("Yields", "share of the liquid that was in the jar"), *found]
-        if sources := [g for g in gathered if self.matches(_gathered(g), g.origin)]:
+        if sources := [g for g in gathered if self.matches(_gathered(self.wording, g), g.origin)]:
             lines += [
                 Heading("Gatherings and purchases", "press enter to see where it went"),
                 *sources,
@@ -231,16 +230,23 @@ class HerbPage(OverPage):
         if isinstance(row, Gathering):
             jars = how_many(row.jars, "jar")
             blank = Cell("")
-            return (Cell(_gathered(row)), Cell(jars), Cell(row.origin), blank, blank, blank)
+            return (
+                Cell(_gathered(self.wording, row)),
+                Cell(jars),
+                Cell(row.origin),
+                blank,
+                blank,
+                blank,
+            )
         percent = row.percent
         shared = f", with {row.other_herbs} more" if row.other_herbs else ""
         return (
-            Cell(show_day(row.strained_on)),
+            Cell(self.wording.day(row.strained_on)),
             Cell(row.code, "strong"),
             Cell(f"{row.part}, {row.condition}, {row.pressing}{shared}"),
-            Cell(self.shown(Kind.VOLUME, row.yield_ml)),
+            Cell(self.wording.volume(row.yield_ml)),
             gauge(None if percent is None else percent / 100, _BAR),
-            Cell(self.shown(Kind.PERCENT, percent, "not weighed")),
+            Cell(self.wording.percent(percent) or "not weighed"),
         )
 
     @on(Table.Highlighted)
@@ -249,9 +255,13 @@ class HerbPage(OverPage):
         if row is None:
             self.about("")
         elif isinstance(row, Gathering):
-            self.about(Text(f"{_gathered(row)} · {safe(row.origin)}".strip(" ·")))
+            self.about(Text(f"{_gathered(self.wording, row)} · {safe(row.origin)}".strip(" ·")))
         else:
-            self.about(Text(safe(" · ".join(filter(None, [*_straining_words(row), row.note])))))
+            self.about(
+                Text(
+                    safe(" · ".join(filter(None, [*_straining_words(self.wording, row), row.note])))
+                )
+            )
 
     @on(Table.Opened)
     def _open(self) -> None:
@@ -260,7 +270,7 @@ class HerbPage(OverPage):
             self.host.open_jar(row.jar_id)
         elif row is not None:
             gathering = row
-            name = f"{gathering.herb}, {_gathered(gathering)}"
+            name = f"{gathering.herb}, {_gathered(self.wording, gathering)}"
             self.open_over(
                 RecallPage(
                     self.keeper,
@@ -278,9 +288,14 @@ def _key(row: HerbStraining | Gathering) -> object:
     return ("jar", row.jar_id)
 
 
-def _gathered(row: Gathering) -> str:
-    return show_day(row.gathered_on) if row.gathered_on else "no day"
+def _gathered(wording: Wording, row: Gathering) -> str:
+    return wording.day(row.gathered_on) or "no day"
 
 
-def _straining_words(row: HerbStraining) -> list[str]:
-    return [show_day(row.strained_on), row.code, f"{row.part}, {row.condition}", row.pressing]
+def _straining_words(wording: Wording, row: HerbStraining) -> list[str]:
+    return [
+        wording.day(row.strained_on),
+        row.code,
+        f"{row.part}, {row.condition}",
+        row.pressing,
+    ]
