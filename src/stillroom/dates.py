@@ -13,8 +13,10 @@ _MONTHS = (
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 _LONGEST = 40
-_EXAMPLE = "Not a date: write e.g. 26 Nov 2026, 2026-11-26, yesterday or 3 days ago."
-_NO_SUCH_DAY = "There is no such day in the calendar."
+_EXAMPLE = (
+    "That isn't a date. Write, for example, 26 Nov 2026, 2026-11-26, yesterday or 3 days ago."
+)
+_NO_SUCH_DAY = "That day doesn't exist."
 _TOO_FAR = "That day is too far away: write a year from 1900 to 2199."
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 _CENTURY = 2000

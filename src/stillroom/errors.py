@@ -33,7 +33,7 @@ class NotUnderstood(StillroomError, ValueError):
 
 
 class StoreError(StillroomError):
-    """The shelf file cannot be opened or written. The file was left as it was."""
+    """The shelf file can't be opened or written. The file was left as it was."""
 
 
 class Planted(StoreError):

@@ -64,7 +64,7 @@ def write_file(
             elif not put_in_place(draft, target):
                 raise _already(target)
     except OSError as error:
-        raise StillroomError(f"{target} cannot be written: {error.strerror}.") from error
+        raise StillroomError(f"{target} can't be written: {error.strerror}.") from error
     return target
 
 
@@ -76,7 +76,7 @@ def open_ordinary(path: Path, most_bytes: int) -> BinaryIO:
     """
     _refuse_odd(path, path.stat(), most_bytes)
     if is_in_use(path):
-        raise Refused("This is the shelf itself.")
+        raise Refused("This is the open shelf itself.")
     file = os.fdopen(os.open(path, os.O_RDONLY | os.O_NONBLOCK), "rb")
     try:
         _refuse_odd(path, os.fstat(file.fileno()), most_bytes)  # it may have been replaced
@@ -104,16 +104,16 @@ def refuse_shelf(target: Path) -> None:
     try:
         harms = _belongs_to_shelf(target)
     except OSError as error:
-        raise StillroomError(f"{target} cannot be read: {error.strerror}.") from error
+        raise StillroomError(f"{target} can't be read: {error.strerror}.") from error
     if harms:
-        raise Refused(f"{target} is a shelf, a backup or a part of one: choose another name.")
+        raise Refused(f"{target} is a shelf, a backup or part of one. Choose another name.")
 
 
 def refuse_name_of_log(target: Path) -> None:
     """Raise Refused where SQLite would take a file of that name for the log of another, or take
     a log that is there for the new file's own."""
     if _is_log_by_name(target) or _has_log_beside(target):
-        raise Refused(f"{target} is, or has beside it, the log of a shelf: choose another name.")
+        raise Refused(f"{target} is, or has beside it, the log of a shelf. Choose another name.")
 
 
 def mark_in_use(shelf: Path) -> None:
@@ -333,13 +333,13 @@ def _target(path: str | Path) -> Path:
         if not target.parent.is_dir():
             raise StillroomError(f"There is no folder {target.parent}.")
         if target.is_dir():
-            raise StillroomError(f"{target} is a folder: add a name for the file.")
+            raise StillroomError(f"{target} is a folder. Add a file name.")
         if target.exists() and not target.is_file():
             raise StillroomError(f"{target} is not an ordinary file.")
     except (OSError, RuntimeError, ValueError) as error:
-        raise StillroomError(f"{path} cannot be the name of a file: {error}.") from error
+        raise StillroomError(f"{path} is not a valid file name: {error}.") from error
     return target
 
 
 def _already(target: Path) -> NeedsConfirmation:
-    return NeedsConfirmation(f"{target} is there already. Write over it?")
+    return NeedsConfirmation(f"{target} already exists. Replace it?")

@@ -39,6 +39,6 @@ def refuse_unusable(path: Path) -> None:
     except (FileNotFoundError, NotADirectoryError):
         pass
     except OSError as error:
-        raise StillroomError(f"{path} cannot be used: {error.strerror}.") from error
+        raise StillroomError(f"{path} can't be used: {error.strerror}.") from error
     except ValueError as error:
-        raise StillroomError(f"{str(path)!r} is not a name that a file can have.") from error
+        raise StillroomError(f"{str(path)!r} is not a valid file name.") from error

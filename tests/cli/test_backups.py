@@ -92,7 +92,7 @@ def test_a_damaged_shelf_can_be_replaced(say: Say, stocked: Path, tmp_path: Path
     stocked.write_bytes(stocked.read_bytes()[:9000])
     assert say("today", "--shelf", stocked).code == 2
     told = say("restore", copy, "--shelf", stocked)
-    assert "The shelf cannot be read: " in told.out
+    assert "The shelf can't be read: " in told.out
     assert say("restore", copy, "--yes", "--shelf", stocked).code == 0
     assert say("check", "--shelf", stocked).code == 0
 
@@ -103,7 +103,7 @@ def test_what_cannot_be_restored(say: Say, stocked: Path, tmp_path: Path) -> Non
     for words, said in (
         ((text,), "is not a shelf file"),
         ((tmp_path / "none",), "There is no backup at"),
-        ((stocked,), "That is the shelf itself"),
+        ((stocked,), "That is the open shelf itself"),
     ):
         answer = say("restore", *words, "--yes", "--shelf", stocked)
         assert answer.code == 2

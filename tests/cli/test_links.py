@@ -65,7 +65,7 @@ def test_a_link_to_an_absent_stick_gets_a_sentence_and_nothing_is_made(
     answer = say(*words, *(() if is_default else ("--shelf", link)))
     assert (answer.code, answer.out) == (2, "")
     assert "is a link to" in answer.err
-    assert "Is its disk or stick in place?" in answer.err
+    assert "Is its disk or memory stick plugged in?" in answer.err
     assert names(tmp_path) == before
     assert link.is_symlink()
 

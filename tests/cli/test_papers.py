@@ -89,7 +89,7 @@ def test_labels_as_text(say: Say, stocked: Path) -> None:
         (("26-001",), "--to FILE.pdf, or --text"),
         (("26-009", "--text"), "26-009"),
         (("26-002", "--text"), "Every bottle of 26-002 is empty."),
-        (("26-001", "--to", "x.pdf", "--start", "22"), "start at 1 to 21"),
+        (("26-001", "--to", "x.pdf", "--start", "22"), "Start at 1 to 21"),
         (("26-001", "--to", "x.pdf", "--sheet", "a3"), "Not a sheet"),
     ],
 )

@@ -274,7 +274,7 @@ def test_a_shelf_that_cannot_be_written_is_good_for_looking(stocked: Path, tmp_p
     )
     assert done.stdout.splitlines()[0] == "3 jars."
     assert done.stdout.splitlines()[-2:] == ["0 2", "['shelf.stillroom']"]
-    assert done.stderr.startswith("This shelf is open for looking only")
+    assert done.stderr.startswith("This shelf is read-only")
     assert done.stderr.count("\n") == 1
 
 
@@ -309,7 +309,7 @@ def test_check_names_what_was_planted_without_opening_the_shelf(stocked: Path, s
         db.execute("CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END")
         db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     before = stocked.read_bytes()
-    named = "The trigger steal on event is not a part of a shelf."
+    named = "The trigger steal on event isn't part of a shelf."
     checked = say("--shelf", stocked, "check")
     assert (checked.code, named in checked.out) == (1, True)
     for words in (["today"], ["shake", "--all"], ["undo"]):

@@ -58,7 +58,7 @@ def test_a_full_disk_is_told_and_work_goes_on_when_there_is_room(tmp_path: Path)
                     before, title = content(keeper), undoable(keeper)
                 except StoreError as error:
                     told = str(error)
-            assert told == "The disk is full. Nothing was saved; make room and try again."
+            assert told == "The disk is full. Nothing was saved. Make room and try again."
             assert content(keeper) == before
             assert undoable(keeper) == title
             assert check(keeper) == []

@@ -58,7 +58,7 @@ def targets(stocked: Path, tmp_path: Path) -> dict[str, Path]:  # noqa: F811
     assert not absent.exists()
     return {
         "the shelf": stocked,
-        "a log of the shelf that is not there yet": absent,
+        "a log of the shelf that doesn't exist yet": absent,
         "another shelf": other,
         "its log": Path(f"{other}-wal"),
         "the index of its log": Path(f"{other}-shm"),
@@ -70,7 +70,7 @@ def targets(stocked: Path, tmp_path: Path) -> dict[str, Path]:  # noqa: F811
 
 KINDS = (
     "the shelf",
-    "a log of the shelf that is not there yet",
+    "a log of the shelf that doesn't exist yet",
     "another shelf",
     "its log",
     "the index of its log",

@@ -40,7 +40,7 @@ COMMANDS = (
 DAMAGES = {
     "a table is gone": "ALTER TABLE bottle RENAME TO gone",
     "a column is gone": "ALTER TABLE jar RENAME COLUMN code TO gone",
-    "a view cannot be made out": "PRAGMA writable_schema = 1; UPDATE sqlite_schema "
+    "a view can't be read": "PRAGMA writable_schema = 1; UPDATE sqlite_schema "
     "SET sql = replace(sql, 'BEGIN', 'BEGAN') WHERE type = 'trigger' AND tbl_name = 'jar'",
 }
 SPOIL = """

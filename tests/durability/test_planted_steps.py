@@ -97,8 +97,8 @@ def test_a_step_that_is_no_change_of_a_row_is_refused_and_nothing_changes(
     assert list(Path().iterdir()) == []
     assert [found for found in check(keeper) if "middle of an action" in found.what] == []
     add_shelf(keeper, ShelfDraft("Attic"))  # the shelf can be worked at, and undo goes on from here
-    assert undo(keeper) == "Put up Attic"
-    assert redo(keeper) == "Put up Attic"
+    assert undo(keeper) == "Added the shelf Attic"
+    assert redo(keeper) == "Added the shelf Attic"
     keeper.store.close()
 
 

@@ -146,11 +146,11 @@ LINES = [
     ("drop", "strainings.csv", 2, "tinctures.csv", "There is no 26-001 in strainings.csv"),
     ("drop", "tinctures.csv", 3, "bottles.csv", "There is no 26-002 in tinctures.csv"),
     ("drop", "movements.csv", 2, "bottles.csv", "never filled"),
-    ("repeat", "jars.csv", 4, "jars.csv", "one with that name"),
+    ("repeat", "jars.csv", 4, "jars.csv", "already in use"),
     ("repeat", "movements.csv", 2, "movements.csv", "The next number here is"),
-    ("repeat", "shakes.csv", 2, "shakes.csv", "one with that name"),
-    ("repeat", "tinctures.csv", 2, "tinctures.csv", "one with that name"),
-    ("repeat", "blend_parts.csv", 2, "blend_parts.csv", "one with that name"),
+    ("repeat", "shakes.csv", 2, "shakes.csv", "already in use"),
+    ("repeat", "tinctures.csv", 2, "tinctures.csv", "already in use"),
+    ("repeat", "blend_parts.csv", 2, "blend_parts.csv", "already in use"),
 ]
 
 
@@ -237,7 +237,7 @@ FILES = [
     (b"name,note\r\nSage,\r\n\xff\xfeMint,\r\n", "cannot be shown"),
     (b"nome\r\nSage\r\n", "There is no column 'nome'"),
     (b"name,name\r\nSage,Sage\r\n", "there twice"),
-    (b"name;note\r\nSage;\r\n", "parted by semicolons"),
+    (b"name;note\r\nSage;\r\n", "separated by semicolons"),
     (b"name,note\r\nSage\r\n", "It has 1 cells, the heading has 2"),
     (b'name,note\r\nSage,"never closed\r\n', "double quote"),
     (b'name,note\r\nSage,"closed" early\r\n', "double quote"),
@@ -273,9 +273,9 @@ def test_a_file_cut_short_is_told(folder: Folder, take_in: TakeIn) -> None:
 @pytest.mark.parametrize(
     ("manifest", "said"),
     [
-        ("", "not a whole folder"),
-        ("[]", "not a whole folder"),
-        ('{"format": "another"}', "not a whole folder"),
+        ("", "not a complete export folder"),
+        ("[]", "not a complete export folder"),
+        ('{"format": "another"}', "not a complete export folder"),
         ('{"format": "stillroom shelf", "format_version": 99}', "This is format 99"),
     ],
 )

@@ -76,7 +76,7 @@ def test_herb_and_date_make_a_jar_that_says_what_is_not_known_once_its_questions
     assert jar.pours == ()
     assert "nothing can be reckoned" in jar.outlook.verdict
     assert (jar.charges[0].part, jar.charges[0].condition) == ("aerial parts", "dried")
-    assert "Not recorded there: strain date, planned 14 days" in jar.note
+    assert "Not in the list: strain date, planned 14 days" in jar.note
     assert "Not recorded: what was poured on (row 2)." in report.assumed
 
 
@@ -213,7 +213,7 @@ def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over:
 
 def test_taking_over_is_one_action(keeper: Keeper, take_over: TakeOver) -> None:
     take_over("herb,date\nSage,2026-11-20\nFennel,2026-11-21\n")
-    assert undo(keeper) == "Took over 2 jars from notebook.csv"
+    assert undo(keeper) == "Imported 2 jars from notebook.csv"
     assert keeper.rows("SELECT count(*) FROM jar, herb") == [(0,)]
 
 
@@ -232,13 +232,13 @@ BAD = [
     ("date", "3/4/2026", "write the month as a word"),
     ("date", "27 Nov 2026", "future"),
     ("mass", "500 ml", "write a weight"),
-    ("mass", "0 g", "more than nothing"),
+    ("mass", "0 g", "greater than zero"),
     ("volume", "a glug", "Not a volume"),
     ("strength", "400 %", "no more than 100 %"),
     ("strained", "1 Oct 2026", "before the day of filling"),
     ("strain", "1 Oct 2026", "before the day of filling"),
     ("bottle", "big", "Not a volume"),
-    ("left", "0 ml", "more than nothing"),
+    ("left", "0 ml", "greater than zero"),
     ("shakes", "12", "from 0 to 9"),
     ("code", "x" * 41, "at most 40"),
     ("herb", "x" * 201, "at most 200"),
@@ -629,6 +629,6 @@ def test_nothing_is_on_the_shelf_that_neither_sheet_nor_answer_stated(
             [(fact(row, "strained"), fact(row, "pressing"), "250")] if row.get("yield") else []
         )
         if not row.get("shakes"):
-            assert "shakes" in jar["note"].partition("Not recorded there:")[2]
-        assert "strain date" in jar["note"].partition("Not recorded there:")[2]
+            assert "shakes" in jar["note"].partition("Not in the list:")[2]
+        assert "strain date" in jar["note"].partition("Not in the list:")[2]
     assert lines("shakes") == []

@@ -14,7 +14,7 @@ from stillroom.keeping.keeper import Keeper
 from ..durability.driver import content
 from .conftest import NewShelf
 
-ODD = ("a pipe", "a device without end", "a folder", "2 GB", "the shelf itself", "deep JSON")
+ODD = ("a pipe", "a device without end", "a folder", "2 GB", "the open shelf itself", "deep JSON")
 
 
 def put(kind: str, path: Path, keeper: Keeper) -> None:
@@ -27,7 +27,7 @@ def put(kind: str, path: Path, keeper: Keeper) -> None:
     elif kind == "2 GB":
         with path.open("wb") as file:
             file.truncate(2 * 1024**3)  # takes no room on the disk
-    elif kind == "the shelf itself":
+    elif kind == "the open shelf itself":
         path.symlink_to(keeper.store.path)
     else:
         path.write_text("[" * 100_000)

@@ -113,9 +113,9 @@ def test_the_folder_for_backups_is_checked_when_it_is_set(keeper: Keeper, tmp_pa
     for never in ("x" * 300, str(tmp_path / "note"), "a\0b"):
         with pytest.raises(StillroomError):
             settle(never)
-    with pytest.raises(NotUnderstood, match="name the whole path"):
+    with pytest.raises(NotUnderstood, match="enter the full path"):
         settle("card")
-    with pytest.raises(NotUnderstood, match="cannot be made"):
+    with pytest.raises(NotUnderstood, match="can't be made"):
         settle("/proc/none")
     card = str(tmp_path / "card")
     assert settle(card) == card
@@ -133,7 +133,9 @@ def test_a_folder_that_is_gone_is_missed_not_made_again(keeper: Keeper, tmp_path
     assert backup_if_due(keeper, backup_folder(keeper)).made
     shutil.rmtree(stick)
     report = backup_if_due(keeper, backup_folder(keeper))
-    assert report.failure == f"The folder {stick} is not there. Is its disk or stick in place?"
+    assert (
+        report.failure == f"The folder {stick} is missing. Is its disk or memory stick plugged in?"
+    )
     assert not stick.exists()
     save_settings(keeper, replace(wanted, steep_days=20))  # is nobody's wish to make it either
     assert not stick.exists()
@@ -214,7 +216,7 @@ def test_failure_is_no_part_of_undo(keeper: Keeper, folder: Path) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     folder.touch()
     assert backup_if_due(keeper, folder).failure
-    assert undo(keeper) == "Put up Larder"
+    assert undo(keeper) == "Added the shelf Larder"
 
 
 def test_copy_that_cannot_be_read_back_never_gets_its_name(
@@ -229,7 +231,7 @@ def test_copy_that_cannot_be_read_back_never_gets_its_name(
 
     monkeypatch.setattr("stillroom.records.shelf_file.sync_file", lossy)
     report = backup_if_due(keeper, folder)
-    assert "cannot be read back" in report.failure
+    assert "can't be read back" in report.failure
     assert names(folder) == []
 
 
@@ -373,7 +375,7 @@ def test_restore_refuses_a_shelf_that_is_open(keeper: Keeper, tmp_path: Path) ->
     copy = backup_to(keeper, tmp_path / "copy")
     add_shelf(keeper, ShelfDraft("Larder"))
     before = names(tmp_path)
-    with pytest.raises(StoreError, match="is open in a program; close it first"):
+    with pytest.raises(StoreError, match="is open in another program"):
         restore_from(copy, keeper.store.path)
     assert names(tmp_path) == before
     assert [row.name for row in shelf_rows(keeper)] == ["Larder"]
@@ -390,7 +392,7 @@ def test_restore_refuses_what_is_no_backup(keeper: Keeper, tmp_path: Path) -> No
             restore_plan(bad, shelf)
         with pytest.raises(StoreError):
             restore_from(bad, shelf)
-    with pytest.raises(Refused, match="the shelf itself"):
+    with pytest.raises(Refused, match="the open shelf itself"):
         restore_from(shelf, shelf)
     assert shelf.read_bytes() == before
 

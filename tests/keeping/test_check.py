@@ -82,26 +82,26 @@ WRONG = {
     "UPDATE shake SET day = '2026-11-24'": "of shake was written at 2026-11-26",
     "UPDATE event SET day = '2026-11-28' WHERE id = 1": "of event was written at 2026-11-26",
     "UPDATE movement SET day = '2026-11-28' WHERE id = 1": "of movement was written at 2026-11-26",
-    "UPDATE spirit SET bought_ml = 199": "200.00 mL of Vodka were poured, but 199.00 mL bought",
-    "UPDATE tincture SET volume_ml = 151 WHERE id = 1": "26-001 is 151.00 mL, but 150.00 mL were",
-    "UPDATE tincture SET lost_ml = 51 WHERE id = 1": "tincture 26-001 were bottled and",
+    "UPDATE spirit SET bought_ml = 199": "of Vodka was poured, but only 199.00 mL was bought",
+    "UPDATE tincture SET volume_ml = 151 WHERE id = 1": "is 151.00 mL, but only 150.00 mL was",
+    "UPDATE tincture SET lost_ml = 51 WHERE id = 1": "tincture 26-001 was bottled and",
     "UPDATE bottle SET size_ml = 40 WHERE id = 1": "Bottle 26-001.1 of 40.00 mL held 50.00 mL",
     "UPDATE movement SET volume_ml = -60 WHERE kind = 'draw'": "26-001.2 of 50.00 mL held -10.00",
-    "UPDATE movement SET kind = 'count' WHERE kind = 'fill' AND bottle_id = 1": "not filled once",
-    "INSERT INTO bottle VALUES (9, 'Z.9', 1, 50, '2026-11-26', '')": "Bottle Z.9 was not filled",
+    "UPDATE movement SET kind = 'count' WHERE kind = 'fill' AND bottle_id = 1": "exactly one",
+    "INSERT INTO bottle VALUES (9, 'Z.9', 1, 50, '2026-11-26', '')": "Z.9 must have exactly one",
     "UPDATE movement SET volume_ml = 1 WHERE kind = 'pour together' AND bottle_id = 2": "-9.00 mL",
     "UPDATE movement SET kind = 'draw' WHERE kind = 'blend' AND bottle_id = 1": "as a draw",
-    "DELETE FROM blend_part WHERE id = 1": "left bottle 26-001.1 for a blend is in none",
+    "DELETE FROM blend_part WHERE id = 1": "26-001.1 for a blend that doesn't exist",
     "DELETE FROM blend_part": "Tincture 26-003 has neither straining nor parts",
     "UPDATE blend_part SET tincture_id = 1": "Tincture 26-001 has both straining and parts",
-    "UPDATE tincture SET volume_ml = 45 WHERE id = 3": "is 45.00 mL, but its parts are 40.00",
-    "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends are made of each other",
-    "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend both go by the code 26-004",
+    "UPDATE tincture SET volume_ml = 45 WHERE id = 3": "is 45.00 mL, but its parts total 40.00",
+    "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends contain each other",
+    "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend have the same code, 26-004",
     "DELETE FROM formula_part": "Formula Warming has no parts",
     "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "steep days cannot be long",
     "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "meter cannot be 70f",
-    "DELETE FROM undo_step WHERE action_id = 1": "Nothing is kept to undo action 1",
-    "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of turn",
+    "DELETE FROM undo_step WHERE action_id = 1": "The steps to undo are missing for action 1",
+    "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of order",
 }
 """A fault, and what must be said of it."""
 
@@ -131,7 +131,7 @@ def test_a_row_that_points_nowhere_is_found(whole: Keeper) -> None:
     with rules_off(whole) as db:
         db.execute("UPDATE charge_line SET herb_id = 99 WHERE id = 1")
     (finding,) = check(whole)
-    assert finding.what == "Row 1 of charge_line points to a herb that is not there."
+    assert finding.what == "Row 1 of charge_line points to a herb that doesn't exist."
 
 
 @pytest.mark.parametrize(
@@ -140,10 +140,10 @@ def test_a_row_that_points_nowhere_is_found(whole: Keeper) -> None:
         ("DROP TRIGGER movement_fits_bottle", "movement_fits_bottle is missing"),
         ("DROP TRIGGER undo_jar_update", "undo_jar_update is missing"),
         ("DROP INDEX jar_by_shelf", "jar_by_shelf is missing"),
-        ("CREATE TABLE theirs (id INTEGER)", "theirs is not a part of a shelf"),
+        ("CREATE TABLE theirs (id INTEGER)", "theirs isn't part of a shelf"),
         ("ALTER TABLE herb ADD COLUMN taste TEXT", "herb was changed by another program"),
-        ("PRAGMA application_id = 7", "not marked as a shelf"),
-        ("PRAGMA user_version = 99", "not marked as a shelf of this version"),
+        ("PRAGMA application_id = 7", "isn't marked as a shelf"),
+        ("PRAGMA user_version = 99", "isn't marked as a shelf of this version"),
     ],
 )
 def test_a_schema_that_is_not_ours_is_found(keeper: Keeper, fault: str, said: str) -> None:

@@ -57,7 +57,7 @@ def test_a_formula_is_kept_changed_and_dropped(keeper: Keeper, bottled: Bottled)
     assert [(p.name, p.share_percent) for p in changed.parts] == [("Anise", 100)]
     drop_formula(keeper, kept.formula_id)
     assert formulas(keeper) == []
-    assert undo(keeper) == "Dropped the formula Plain"
+    assert undo(keeper) == "Deleted the formula Plain"
     assert formulas(keeper) == [changed]
     undo(keeper)
     assert formula(keeper, kept.formula_id) == kept
@@ -176,18 +176,18 @@ def test_a_blend_gives_its_formula(keeper: Keeper, bottled: Bottled) -> None:
 @pytest.mark.parametrize(
     ("draft", "said"),
     [
-        (FormulaDraft("Digestive", ()), "needs its parts"),
+        (FormulaDraft("Digestive", ()), "needs at least one part"),
         (FormulaDraft("Digestive", (FormulaPartDraft("Fenel", 1),)), "tincture called Fenel"),
-        (FormulaDraft("Digestive", (FormulaPartDraft("Fennel", 0),)), "more than nothing"),
+        (FormulaDraft("Digestive", (FormulaPartDraft("Fennel", 0),)), "greater than zero"),
         (
             FormulaDraft("Digestive", (FormulaPartDraft("Fennel", float("nan")),)),
-            "more than nothing",
+            "greater than zero",
         ),
         (
             FormulaDraft(
                 "Digestive", (FormulaPartDraft("Fennel", 1), FormulaPartDraft("fennel", 1))
             ),
-            "with that name",
+            "already in use",
         ),
     ],
 )
@@ -205,7 +205,7 @@ def test_a_formula_needs_a_name_of_its_own(keeper: Keeper, bottled: Bottled) -> 
     with pytest.raises(NotUnderstood, match="name is needed"):
         keep_formula(keeper, FormulaDraft("", DIGESTIVE.parts))
     keep_formula(keeper, DIGESTIVE)
-    with pytest.raises(Refused, match="that name"):
+    with pytest.raises(Refused, match="already in use"):
         keep_formula(keeper, FormulaDraft("digestive", DIGESTIVE.parts))
 
 
@@ -214,14 +214,14 @@ def test_a_formula_that_is_gone_or_made_to_nothing_is_refused(
 ) -> None:
     bottled("Fennel"), bottled("Anise")
     kept = keep_formula(keeper, DIGESTIVE)
-    with pytest.raises(Refused, match="more than nothing"):
+    with pytest.raises(Refused, match="greater than zero"):
         parts_from_formula(keeper, kept.formula_id, 0)
     for act in (
         lambda: parts_from_formula(keeper, 99, 10),
         lambda: keep_formula(keeper, DIGESTIVE, 99),
         lambda: drop_formula(keeper, 99),
     ):
-        with pytest.raises(Refused, match="no longer there"):
+        with pytest.raises(Refused, match="no longer exists"):
             act()
 
 

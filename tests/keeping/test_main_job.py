@@ -65,7 +65,7 @@ def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:
     jar = fill(keeper)
     assert (jar.code, jar.days_left(keeper.today)) == ("26-001", 14)
     assert shake(keeper, jar.jar_id).shakes_left == 0
-    with pytest.raises(Refused, match="has been shaken today"):
+    with pytest.raises(Refused, match="has had today's shakes"):
         shake(keeper, jar.jar_id)
 
     back = keeper.today - timedelta(days=15)
@@ -103,5 +103,5 @@ def test_a_tincture_too_weak_to_keep_is_minded_at_every_step(
     bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today))
     (bottle,) = day_view(keeper).passing
     clock.advance(days=8)
-    with pytest.raises(NeedsConfirmation, match="was to be used by"):
+    with pytest.raises(NeedsConfirmation, match="passed its keep-until date"):
         take_out(keeper, bottle.bottle_id, 30)

@@ -53,7 +53,7 @@ def test_differences_become_movements_and_a_summary(
     )
     assert (summary.place, summary.counted, summary.not_counted) == ("Larder", 3, ())
     assert summary.text == (
-        "3 bottles looked at; 2 put right, 8.5 mL less and 2 mL more than recorded"
+        "3 bottles checked; 2 corrected, 8.5 mL less and 2 mL more than recorded"
     )
     last = bottle_view(keeper, first.bottle_id).movements[-1]
     assert (last.kind, last.volume_ml, last.left_ml, last.note) == (
@@ -71,7 +71,7 @@ def test_a_stocktake_is_one_act_to_undo(keeper: Keeper, larder: list[BottleRow])
     before = bottle_rows(keeper)
     settle_stocktake(keeper, "Larder", {row.bottle_id: 10 for row in larder})
     after = bottle_rows(keeper)
-    assert undo(keeper) == "Took stock of Larder"
+    assert undo(keeper) == "Stock-take of Larder"
     assert bottle_rows(keeper) == before
     redo(keeper)
     assert bottle_rows(keeper) == after
@@ -82,7 +82,7 @@ def test_bottles_not_looked_at_stay_and_are_named(keeper: Keeper, larder: list[B
     take_out(keeper, third.bottle_id, 50)
     summary = settle_stocktake(keeper, "Larder", {first.bottle_id: 50})
     assert summary.not_counted == (second.code,)
-    assert summary.text == "1 bottle looked at; all as recorded; 1 bottle not looked at"
+    assert summary.text == "1 bottle checked; all as recorded; 1 bottle not checked"
     assert bottle_row(keeper, second.bottle_id) == second
 
 
@@ -107,9 +107,9 @@ def test_a_weighed_bottle_is_counted_by_its_weight(keeper: Keeper, larder: list[
 @pytest.mark.parametrize(
     ("volume_ml", "said"),
     [
-        (-1, "cannot hold less than nothing"),
-        (float("nan"), "cannot hold less than nothing"),
-        (50.1, "takes 50 mL at most"),
+        (-1, "can't hold a negative volume"),
+        (float("nan"), "can't hold a negative volume"),
+        (50.1, "holds at most 50 mL"),
     ],
 )
 def test_an_impossible_count_leaves_every_bottle_as_it_was(
@@ -126,9 +126,9 @@ def test_a_count_names_bottles_of_its_place_and_at_least_one(
     keeper: Keeper, larder: list[BottleRow]
 ) -> None:
     (elsewhere,) = stocktake_rows(keeper, "Cellar")
-    with pytest.raises(Refused, match="does not stand in Larder"):
+    with pytest.raises(Refused, match="is not in Larder"):
         settle_stocktake(keeper, "Larder", {elsewhere.bottle_id: 10})
-    with pytest.raises(Refused, match="does not stand in no place"):
+    with pytest.raises(Refused, match="is not in no place"):
         settle_stocktake(keeper, "", {elsewhere.bottle_id: 10})
     with pytest.raises(Refused, match="at least one bottle"):
         settle_stocktake(keeper, "Larder", {})

@@ -174,7 +174,7 @@ def test_a_confirmed_oddity_among_ten_changes_nothing(keeper: Keeper) -> None:
     [
         (34, "34 mL is far less than the 330 mL expected"),
         (500, "500 mL is far more than the 330 mL expected"),
-        (2500, "more than the 515 mL that can have been in this jar"),
+        (2500, "more than the 515 mL this jar can have held"),
     ],
 )
 def test_an_outlying_yield_is_asked_about(keeper: Keeper, yield_ml: float, question: str) -> None:
@@ -196,7 +196,7 @@ def test_little_of_a_jar_by_eye_is_asked_about(keeper: Keeper) -> None:
 @pytest.mark.parametrize(
     ("spirit_abv", "measured_abv", "question"),
     [
-        (20, 95, "95 % v/v is stronger than anything poured on: 20 % v/v at most"),
+        (20, 95, "95 % v/v is stronger than anything poured into the jar: 20 % v/v at most"),
         (96, 5, "5 % v/v is less than half of the 94.* % v/v calculated"),
         (40, 40.1, "stronger than anything poured"),
     ],

@@ -47,7 +47,7 @@ def test_midnight_begins_a_new_round(keeper: Keeper, clock: SetClock) -> None:
     set_to(clock, "2026-11-26 23:59:59")
     jar = fill(keeper)
     shake(keeper, jar)
-    with pytest.raises(Refused, match="shaken today"):
+    with pytest.raises(Refused, match="has had today's shakes"):
         shake(keeper, jar)
     clock.advance(seconds=1)
     assert len(day_view(keeper).to_shake) == 1
@@ -95,8 +95,8 @@ def test_an_act_that_midnight_overtakes_belongs_to_one_day(keeper: Keeper, clock
     # Either it is still the 26th, or already the 27th; never something between the two.
     assert said == {
         "Shaken.",
-        "Calendula 26-001 has been shaken today.",
-        "Every jar has had its shake today.",
+        "Calendula 26-001 has had today's shakes.",
+        "No jar is due a shake now.",
     }
     assert shaken(keeper, jar) == {date(2026, 11, 26): 1}
 
@@ -137,10 +137,10 @@ def test_a_journey_west_over_midnight_shakes_nothing_twice(keeper: Keeper, clock
     shake(keeper, jar)
     clock.zone = ZoneInfo("America/New_York")
     assert keeper.today == date(2026, 11, 26)
-    with pytest.raises(Refused, match="shaken today"):
+    with pytest.raises(Refused, match="has had today's shakes"):
         shake(keeper, jar)
     clock.advance(hours=6)
-    with pytest.raises(Refused, match="shaken today"):
+    with pytest.raises(Refused, match="has had today's shakes"):
         shake(keeper, jar)
     assert shaken(keeper, jar) == {date(2026, 11, 26): 1, date(2026, 11, 27): 1}
     clock.advance(days=1)
@@ -167,11 +167,11 @@ def test_a_clock_set_back_a_year_loses_and_doubles_nothing(keeper: Keeper, clock
     assert left(keeper) == 14 + 365
     keeper.trust_date()
     shake(keeper, jar)  # of that day, whatever day it may be
-    with pytest.raises(Refused, match="shaken today"):
+    with pytest.raises(Refused, match="has had today's shakes"):
         shake(keeper, jar)
     clock.advance(days=365)
     keeper.trust_date()
-    with pytest.raises(Refused, match="shaken today"):
+    with pytest.raises(Refused, match="has had today's shakes"):
         shake(keeper, jar)
     assert shaken(keeper, jar) == {**before, date(2025, 11, 26): 1}
     assert left(keeper) == 14

@@ -25,17 +25,17 @@ def shelves(keeper: Keeper) -> list[str]:
 def test_undo_says_what_it_takes_back_and_redo_what_it_does_again(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     add_shelf(keeper, ShelfDraft("Window"))
-    assert undoable(keeper) == "Put up Window"
-    assert [undo(keeper), undo(keeper)] == ["Put up Window", "Put up Larder"]
+    assert undoable(keeper) == "Added the shelf Window"
+    assert [undo(keeper), undo(keeper)] == ["Added the shelf Window", "Added the shelf Larder"]
     assert shelves(keeper) == []
-    assert [redo(keeper), redo(keeper)] == ["Put up Larder", "Put up Window"]
+    assert [redo(keeper), redo(keeper)] == ["Added the shelf Larder", "Added the shelf Window"]
     assert shelves(keeper) == ["Larder", "Window"]
 
 
 def test_undo_and_redo_refuse_when_there_is_nothing(keeper: Keeper) -> None:
     with pytest.raises(Refused, match="Nothing to undo"):
         undo(keeper)
-    with pytest.raises(Refused, match="nothing to do again"):
+    with pytest.raises(Refused, match="Nothing to redo"):
         redo(keeper)
 
 
@@ -83,7 +83,7 @@ def test_a_refused_act_leaves_nothing(keeper: Keeper) -> None:
     def give_up_half_way() -> None:
         with keeper.act("Half done") as act:
             keeper.store.db.execute_sql("INSERT INTO shelf (name, position) VALUES ('Larder', 1)")
-            act.note("shelf", "Put up Larder")
+            act.note("shelf", "Added the shelf Larder")
             raise Refused("No.")
 
     with pytest.raises(Refused):
@@ -116,9 +116,9 @@ def test_only_so_many_actions_are_kept_for_undo(
 def test_undo_refuses_when_the_rows_were_changed_by_other_means(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     keeper.store.db.execute_sql("DELETE FROM shelf")
-    with pytest.raises(Refused, match="changed again by other means"):
+    with pytest.raises(Refused, match="changed again since"):
         undo(keeper)
-    assert undoable(keeper) == "Put up Larder"
+    assert undoable(keeper) == "Added the shelf Larder"
 
 
 def test_undo_keeps_every_digit_of_a_volume(

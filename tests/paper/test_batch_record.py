@@ -77,8 +77,8 @@ def test_it_tells_the_batch(keeper: Keeper, worked: Worked) -> None:
         "Keep until": "29 Oct 2031",
         "Strength": "44.2 % v/v, calculated",
         "Ratio": "1:5.5 w/v, herb to liquid poured",
-        "Vessel": "jar 26-001, 1 L",
-        "Kept on": "First shelf",
+        "Jar size": "1 L",
+        "Shelf": "First shelf",
         "Steep": "14 days, planned 14 days",
         "Equipment": "",
         "Cleaned on, by": "",
@@ -205,7 +205,7 @@ def test_a_changed_date_and_a_surprising_yield_are_deviations(keeper: Keeper) ->
 def test_what_is_not_recorded_is_left_open(keeper: Keeper) -> None:
     told = record(keeper, barely_recorded(keeper))
     batch = dict(rows(told, "Batch"))
-    assert (batch["Vessel"], batch["Ratio"]) == ("jar 26-001", "Herb by eye, not weighed")
+    assert (batch["Jar size"], batch["Ratio"]) == ("", "Herb not weighed")
     assert batch["Strength"] == "at most 60 % v/v, estimated"
     assert rows(told, "Components") == [
         ("Yarrow, aerial parts, fresh", "", "by eye"),
@@ -287,7 +287,7 @@ def test_a_record_that_cannot_be_drawn_is_refused(keeper: Keeper, worked: Worked
 
 
 def test_a_tincture_that_is_gone_has_no_record(keeper: Keeper) -> None:
-    with pytest.raises(Refused, match="no longer there"):
+    with pytest.raises(Refused, match="no longer exists"):
         batch_history(keeper, 7)
 
 
@@ -346,5 +346,5 @@ def test_what_a_spreadsheet_leaves_out_is_not_recorded_rather_than_missed(
         ("Filled", ""), ("Strained", ""), ("Bottled", ""),
     ]  # fmt: skip
     (note, imported) = prose(document, "Deviations")
-    assert "Not recorded there: planned strain date; shakes" in note
+    assert "Not in the list: planned strain date; shakes" in note
     assert imported.endswith(", AB, imported: From jars.csv")

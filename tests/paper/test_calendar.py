@@ -84,7 +84,7 @@ def test_strain_and_keep_until_dates_are_all_day_entries(keeper: Keeper, worked:
     assert read["Strain Θυμάρι (26-005)"]["LOCATION"] == "First shelf"
     assert read["Keep-until date: Calendula (26-001)"]["DESCRIPTION"] == (
         "340 mL left in 26-001.1 (Door, left), 26-001.2 (Door, left), 26-001.3 (Travel case).\n"
-        "A keep-until date is a convention, not proof."
+        "A keep-until date is a convention, not a guarantee."
     )
 
 

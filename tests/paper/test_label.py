@@ -105,7 +105,7 @@ def test_a_jar_filled_by_eye_says_so_and_its_strength_is_rounded() -> None:
         strength_by="estimated",
     )
     said = label(by_eye)
-    assert (said.ratio, said.strength) == ("Herb by eye, not weighed", "about 38 % v/v")
+    assert (said.ratio, said.strength) == ("Herb not weighed", "about 38 % v/v")
 
 
 def test_a_liquid_without_alcohol_is_not_said_to_contain_it() -> None:
@@ -151,7 +151,7 @@ def test_labels_of_filled_bottles_carry_their_code_and_what_they_hold(
 
 
 def test_a_bottle_that_is_gone_has_no_label(keeper: Keeper, worked: Worked) -> None:
-    with pytest.raises(Refused, match="no longer there"):
+    with pytest.raises(Refused, match="no longer exists"):
         labels_for(keeper, [bottle_rows(keeper)[0].bottle_id, 999])
 
 

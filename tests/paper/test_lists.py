@@ -59,7 +59,7 @@ def test_the_day_sheet_has_a_box_for_every_shake_and_jar_due(
 ) -> None:
     sheet = today(keeper)
     assert (sheet.title, sheet.subtitle) == (
-        "Thu 26 Nov 2026",
+        "Day sheet, Thu 26 Nov 2026",
         "1 shake to do · 1 jar due today",
     )
     assert rows(sheet, "Shake") == [
@@ -141,7 +141,7 @@ def test_the_stock_list_agrees_with_the_bottles(keeper: Keeper, worked: Worked) 
         "Door, left", "",
     )  # fmt: skip
     assert [row[1] for row in rows(listed, "Bottles")] == [row.code for row in bottle_rows(keeper)]
-    assert rows(listed, "In all") == [
+    assert rows(listed, "Total") == [
         ("Calendula", "3", "340 mL"),
         ("Fennel", "1", "210 mL"),
         ("Winter evening", "1", "95 mL"),
@@ -209,4 +209,4 @@ def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_told_of(keeper: Keepe
     (page,) = pages(as_pdf(shelves(keeper)))
     assert "26-001" in page
     assert "Yarrow" in page
-    assert "(?): letters this font does not have" in page
+    assert "(?): a letter this font lacks" in page

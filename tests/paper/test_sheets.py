@@ -221,12 +221,12 @@ def test_a_half_used_sheet_is_begun_where_it_was_left() -> None:
 
 @pytest.mark.parametrize("start", [0, 22, -1])
 def test_a_start_that_is_not_on_the_sheet_is_refused(start: int) -> None:
-    with pytest.raises(Refused, match="start at 1 to 21"):
+    with pytest.raises(Refused, match="Start at 1 to 21"):
         label_sheets_pdf([LABEL], SHEETS["a4-63x38"], start=start)
 
 
 def test_nothing_to_label_is_refused() -> None:
-    with pytest.raises(Refused, match="no label to print"):
+    with pytest.raises(Refused, match="no labels to print"):
         label_sheets_pdf([], SHEETS["a4-63x38"])
 
 
@@ -260,7 +260,7 @@ def test_a_sheet_is_known_by_its_name() -> None:
         ("page 210x297 grid 0x7 label 50x38 margin 5x5", "at least one row"),
         ("page 210x297 grid 3x7 label 5x5 margin 5x5", "at least 20 mm wide"),
         ("page 210x297 grid 3x7 label big margin 5x5", "not two numbers"),
-        ("page 9999x9999 grid 3x7 label 50x38 margin 5x5", "No page"),
+        ("page 9999x9999 grid 3x7 label 50x38 margin 5x5", "A page"),
     ],
 )
 def test_a_sheet_that_cannot_be_is_refused_in_words(text: str, said: str) -> None:

@@ -112,7 +112,7 @@ def test_slashes_follow_the_setting_where_there_is_one():
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "Not a date: write e.g. 26 Nov 2026"),
+        ("", "That isn't a date. Write, for example, 26 Nov 2026"),
         ("soon", "Not a date"),
         ("26", "Not a date"),
         ("26.11.6", "Not a date"),

@@ -110,7 +110,7 @@ SPOILED: dict[str, tuple[Spoil, str]] = {
         lambda p: replace(p, lambda q: q.symlink_to("gone")),
         "is a link to .* not there",
     ),
-    "link to itself": (lambda p: replace(p, lambda q: q.symlink_to(q)), "cannot be read: Too many"),
+    "link to itself": (lambda p: replace(p, lambda q: q.symlink_to(q)), "can't be read: Too many"),
     "foreign": (foreign, "a database of another program"),
     "text": (lambda p: p.write_text("Dear Ann,\n" * 50), "is not a shelf file"),
     "short text": (lambda p: p.write_text("SQLite"), "is not a shelf file"),
@@ -127,7 +127,7 @@ SPOILED: dict[str, tuple[Spoil, str]] = {
     "page size": (lambda p: write(p, 16, b"\x13\x37"), "is damaged"),
     "first page": (lambda p: write(p, 100, b"\xff" * 50), "is damaged"),
     "last page": (lambda p: write(p, p.stat().st_size - 4096, b"\xff" * 4096), "is damaged"),
-    "a rule": (spoil_a_rule, "is damaged .its rules cannot be made out"),
+    "a rule": (spoil_a_rule, "is damaged .its rules can't be read"),
     "no version": (lambda p: write(p, 60, bytes(4)), "is damaged .it does not say which schema"),
     "newer": (lambda p: write(p, 60, (99).to_bytes(4, "big")), "newer Stillroom .schema 99"),
     "newer in its log": (newer_in_the_log, "newer Stillroom"),
@@ -240,8 +240,8 @@ except StillroomError as error:
     print("refused:", error)
 store.close()
 """
-NO_ENTRY = "refused: The shelf {} cannot be read: Permission denied.\n"
-LOOKED = "planks: 40 [] True\nrefused: This shelf is open for looking only"
+NO_ENTRY = "refused: The shelf {} can't be read: Permission denied.\n"
+LOOKED = "planks: 40 [] True\nrefused: This shelf is read-only"
 
 
 @pytest.fixture

@@ -33,17 +33,17 @@ RESHAPED = """
 PLANTS = {
     "trigger": (
         "CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END",
-        "The trigger steal on event is not a part of a shelf.",
+        "The trigger steal on event isn't part of a shelf.",
     ),
-    "view": ("CREATE VIEW lure AS SELECT * FROM jar", "The view lure is not a part of a shelf."),
-    "table": ("CREATE TABLE theirs (id)", "The table theirs is not a part of a shelf."),
+    "view": ("CREATE VIEW lure AS SELECT * FROM jar", "The view lure isn't part of a shelf."),
+    "table": ("CREATE TABLE theirs (id)", "The table theirs isn't part of a shelf."),
     "index": (
         "CREATE INDEX slow ON jar (abs(id))",
-        "The index slow on jar is not a part of a shelf.",
+        "The index slow on jar isn't part of a shelf.",
     ),
     "virtual table": (
         "CREATE VIRTUAL TABLE words USING fts5(text)",
-        "The table words is not a part of a shelf.",
+        "The table words isn't part of a shelf.",
     ),
     "column": (
         "ALTER TABLE herb ADD COLUMN taste TEXT",
@@ -71,7 +71,7 @@ PLANTS = {
             "name = 'sqlite_steal', sql = replace(sql, 'steal', 'sqlite_steal')"
             " WHERE name = 'steal'"
         ),
-        "The trigger sqlite_steal on event is not a part of a shelf.",
+        "The trigger sqlite_steal on event isn't part of a shelf.",
     ),
 }  # fmt: skip
 

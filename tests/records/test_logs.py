@@ -248,7 +248,7 @@ def test_a_log_of_the_released_version_is_played_into_its_own_shelf(
     again = Keeper(Store.open(shelf), clock)
     assert planks(again) == ["Larder", "Attic"]
     put_up(again, "Window")
-    assert undo(again) == "Put up Window"
+    assert undo(again) == "Added the shelf Window"
     assert (state(again).number > 2) is is_marked
     again.store.close()
 
@@ -271,7 +271,7 @@ def a_backup(keeper: Keeper, folder: Path) -> Path:
 
 
 def an_older_copy(keeper: Keeper, folder: Path) -> Path:
-    """A plain copy, which has the name and the marks of the shelf itself."""
+    """A plain copy, which has the name and the marks of the open shelf itself."""
     keeper.store.fold_log()
     copy = Path(shutil.copyfile(keeper.store.path, folder / "copy"))
     put_up(keeper, "Later")
@@ -573,7 +573,7 @@ def test_acts_of_other_programs_are_no_reason_to_refuse(keeper: Keeper, clock: S
             one.store.close()
             keepers[1] = Keeper(Store.open(keeper.store.path), clock)
         else:
-            with one.act("Put up a plank"):
+            with one.act("Added the shelf a plank"):
                 one.store.db.execute_sql(
                     "INSERT INTO shelf (name, position) VALUES (?, ?)", (f"{number}", number + 1)
                 )
@@ -607,7 +607,7 @@ def test_an_act_that_changes_nothing_leaves_nothing_to_undo(keeper: Keeper) -> N
     put_up(keeper, "Larder")
     with keeper.act("Looked on"):
         pass
-    assert undoable(keeper) == "Put up Larder"
+    assert undoable(keeper) == "Added the shelf Larder"
     assert keeper.rows("SELECT 1 FROM undo_step WHERE sql LIKE '%file\\_%' ESCAPE '\\'") == []
 
 

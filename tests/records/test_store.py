@@ -266,7 +266,7 @@ def test_an_older_shelf_is_brought_up_to_date_and_copied_before(
     second_schema(monkeypatch)
     again = Keeper(Store.open(shelf_file), clock)
     assert again.store.schema_version == before + 1
-    assert undo(again) == "Put up Larder"
+    assert undo(again) == "Added the shelf Larder"
     again.store.close()
 
     copy = shelf_file.with_name(f"{shelf_file.name}.before-schema-{before + 1}")

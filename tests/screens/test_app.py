@@ -174,7 +174,7 @@ async def test_a_form_under_a_doubtful_date_asks_and_then_asks_its_own_question(
         await press(pilot, "ctrl+s")
         second = flat(app)
         assert content(keeper) == before
-        date, form = "the last entry is from", "Draw from it all the same?"
+        date, form = "the last entry is from", "Draw anyway?"
         assert (date in first, form in first) == (True, False)
         assert (date in second, form in second) == (False, True)
         await press(pilot, "ctrl+s")
@@ -338,6 +338,6 @@ async def test_what_is_refused_many_times_in_a_breath_is_said_once(keeper: Keepe
         said = []
         app.notify = lambda message, **_: said.append(message)  # type: ignore[method-assign]
         await pilot.press(*"    ")
-        assert said == ["Yarrow 26-001 has been shaken today."]
+        assert said == ["Yarrow 26-001 has had today's shakes."]
         await pilot.press("u", "space", "space")
         assert said[1:] == ["Undone: Shook Yarrow 26-001", said[0]]

@@ -89,7 +89,7 @@ def test_a_log_that_is_being_read_is_folded_in_later(keeper: Keeper, tmp_path: P
         at_rest.look()
         at_rest.wait()
     assert keeper.store.log is None
-    assert in_the_file_alone(keeper.store.path, tmp_path)[-1] == "Put up Window"
+    assert in_the_file_alone(keeper.store.path, tmp_path)[-1] == "Added the shelf Window"
 
 
 def test_leaving_folds_the_log_in_though_another_window_stays(
@@ -98,7 +98,7 @@ def test_leaving_folds_the_log_in_though_another_window_stays(
     other = Keeper(Store.open(keeper.store.path), clock)
     add_shelf(other, ShelfDraft("Larder"))
     other.store.close()
-    assert in_the_file_alone(keeper.store.path, tmp_path) == ["Put up Larder"]
+    assert in_the_file_alone(keeper.store.path, tmp_path) == ["Added the shelf Larder"]
     database.initialize(keeper.store.db)
     assert [row.name for row in shelf_rows(keeper)] == ["Larder"]
 
@@ -217,7 +217,7 @@ async def test_undo_asks_before_it_takes_back_what_another_window_did(
         await pilot.pause()
         assert isinstance(app.screen, UndoDialog)
         said = " ".join(screen_text(app).replace("│", " ").split())
-        assert "“Put up There” was done by AB in another window. Undo it?" in said
+        assert "“Added the shelf There” was done by AB in another window. Undo it anyway?" in said
         await pilot.press("escape")
         assert [row.name for row in shelf_rows(keeper)] == ["From before", "Here", "There"]
         await pilot.press("u")
@@ -244,7 +244,7 @@ async def test_undo_asks_again_where_yet_another_act_came_first(
         await pilot.press("ctrl+s")
         await pilot.pause()
         said = " ".join(screen_text(app).replace("│", " ").split())
-        assert "“Put up There too” was done" in said
+        assert "“Added the shelf There too” was done" in said
         assert len(shelf_rows(keeper)) == 2
         await pilot.press("ctrl+s")
         await pilot.pause()
@@ -259,5 +259,5 @@ def test_an_action_number_that_another_window_takes_over_is_not_ones_own(
     undo(keeper)
     clock.advance(hours=1)
     elsewhere("There")
-    with pytest.raises(AnothersAct, match="Put up There"):
+    with pytest.raises(AnothersAct, match="Added the shelf There"):
         undo(keeper)

@@ -426,7 +426,7 @@ async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keepe
         assert "Not a volume" in flat(app)
         await type_into(app, pilot, "volume", "")
         await press(pilot, "down", "ctrl+s")
-        assert "1 bottle looked at" in flat(app)
+        assert "1 bottle checked" in flat(app)
         assert "26-001.1: 250 mL recorded, 240 mL seen" in flat(app)
         assert "Not counted: 26-001.2" in flat(app)
         await press(pilot, "escape")
@@ -444,13 +444,13 @@ async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(keeper:
         await press(pilot, "s", "ctrl+s")
         assert "Stock-take: North larder" in flat(app)  # where the chosen bottle stands
         await press(pilot, *"251", "enter")
-        assert "Bottle 26-001.1 takes 250 mL at most." in flat(app)
+        assert "Bottle 26-001.1 holds at most 250 mL." in flat(app)
         await type_into(app, pilot, "volume", "240")
         await press(pilot, "down", *"90", "up")
         assert app.screen.query_one("#volume", Entry).typed == "240"
         await type_into(app, pilot, "volume", "")
         await press(pilot, "down", "ctrl+s")
-        assert "1 bottle looked at" in flat(app)
+        assert "1 bottle checked" in flat(app)
         assert "Not counted: 26-001.1" in flat(app)
         assert "^s" not in flat(app)
         await press(pilot, "enter")
@@ -538,7 +538,7 @@ async def test_undo_of_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper
         page = await opened(app, pilot, "26-001.1")
         await press(pilot, "enter", "u")
         assert app.screen is page
-        assert "no longer there" in flat(app)
+        assert "no longer exists" in flat(app)
 
 
 async def test_the_cursor_stays_on_its_bottle_over_a_change(keeper: Keeper) -> None:

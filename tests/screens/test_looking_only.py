@@ -1,4 +1,4 @@
-"""A shelf that cannot be written: everything can be looked at, nothing is changed or claimed."""
+"""A shelf that can't be written: everything can be looked at, nothing is changed or claimed."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,7 +15,7 @@ from stillroom.screens.kit.dialog import Dialog
 
 from .screen_text import screen_text
 
-TOLD = "This shelf is open for looking only"
+TOLD = "This shelf is read-only"
 
 
 @pytest.fixture

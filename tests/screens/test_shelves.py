@@ -84,7 +84,7 @@ async def test_shaking_a_jar_that_had_its_shake_says_so_and_changes_nothing(
     await pilot.press("space", "space")
     await pilot.pause()
     assert shelves_view(keeper).jars[0].shaken == 1
-    assert any("has been shaken today" in n.message for n in pilot.app._notifications)
+    assert any("has had today's shakes" in n.message for n in pilot.app._notifications)
 
 
 async def test_a_shakes_all_that_still_want_it(pilot: Pilot[None], keeper: Keeper) -> None:

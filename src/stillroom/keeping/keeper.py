@@ -17,21 +17,18 @@ from stillroom.records.failures import plain_failures
 from stillroom.records.store import Store
 from stillroom.records.undo import begin, finish
 
-CHANGED_MEANWHILE = (
-    "It was changed in another window meanwhile, and what stands here is out of date: "
-    "leave this, and open it again."
-)
+CHANGED_MEANWHILE = "Another window changed this. Press esc and open it again."
 CLOCK_SLACK = timedelta(hours=1)
-"""How far a clock may be put back without a word."""
+"""How far a clock may be set back without a question."""
 MOST_BACK, MOST_AHEAD = timedelta(days=1), timedelta(days=400)
-"""How far from the last entry an act may be dated unasked: a journey, and a year away."""
+"""How far from the last entry an act may be dated without a question: a journey, a year away."""
 LAST_ENTRY = "SELECT at FROM event ORDER BY id DESC LIMIT 1"
 FORGOTTEN_AFTER_S = 1.0
 """How long after a wait in vain for another program's lock there are but short ones."""
 SHORT_WAIT_S, PATIENCE_S = 0.02, 0.2
 """How long each of those is, and all of them together; with the first, less than half a second."""
 UNDO_DEPTH = 5000
-"""Actions kept for undo; older ones stand for good."""
+"""Actions kept for undo; older ones can no longer be undone."""
 
 
 def stamp(moment: datetime) -> str:
@@ -94,7 +91,7 @@ class Keeper:
     """When a lock of another program was last waited for in vain."""
     _patience_left: float = 0.0
     _found: tuple[int, str] | None = None
-    """Id and moment of the last action when others' acts began to be told from our own."""
+    """Id and moment of the last action when we began to distinguish others' acts from our own."""
     _own_acts: set[tuple[int, str]] = field(default_factory=set)
     """Ids and moments of the actions done here since then."""
 
@@ -118,7 +115,7 @@ class Keeper:
         return str(last[0][0]) if last else ""
 
     def trust_date(self) -> None:
-        """Take this computer's date as right, as a person has said that it is."""
+        """Trust this computer's date, because a person confirmed it."""
         self._trusted = self.clock.today()
 
     @property
@@ -135,7 +132,7 @@ class Keeper:
             raise DateInDoubt(doubtful)
 
     def tell_acts_apart(self) -> None:
-        """From here on, know which acts are another program's."""
+        """From here on, distinguish our own acts from another program's."""
         ((*found,),) = self.rows("SELECT coalesce(max(id), 0), coalesce(max(at), '') FROM action")
         self._found = (found[0], found[1])
         self._own_acts.clear()
@@ -148,7 +145,7 @@ class Keeper:
         return action_id > self._found[0] or at > self._found[1]
 
     def setting(self, name: str, default: str = "") -> str:
-        """A preference kept in the shelf."""
+        """A setting of this shelf, by its stored name."""
         version = self.store.data_version
         if version != self._settings_version:
             self._settings = dict(self.rows("SELECT name, value FROM setting"))
@@ -156,7 +153,7 @@ class Keeper:
         return self._settings.get(name, default)
 
     def forget_settings(self) -> None:
-        """Read settings anew at the next question."""
+        """Read the settings from the file again when next needed."""
         self._settings_version = -1
 
     def rows(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
@@ -226,7 +223,7 @@ class Keeper:
         if self.store.read_only:
             if self.store.trouble:
                 raise Refused(self.store.trouble)
-            raise Refused("This shelf is open for looking only: its file cannot be written.")
+            raise Refused("This shelf is read-only: its file can't be written.")
 
     @contextmanager
     def writing(self) -> Iterator[None]:

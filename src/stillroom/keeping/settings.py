@@ -1,4 +1,4 @@
-"""Settings that travel with the shelf: units, currency, initials, habits."""
+"""The settings of a shelf: units, currency, initials, usual times, backups."""
 
 import math
 from collections.abc import Callable
@@ -24,12 +24,26 @@ DEFAULT_SHAKES_PER_DAY = 1
 MOST_STEEP_DAYS, MOST_SHAKES = 3650, 9
 
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
-"""Temperatures at which alcoholometers are true, as printed on them, by the calculator's keys."""
+"""Calibration temperatures printed on alcoholometers, by the calculator's keys."""
+
+LABELS = {
+    "units": "Units",
+    "decimal_comma": "Decimal mark",
+    "maker": "Initials",
+    "maker_name": "Maker",
+    "steep_days": "Days to steep",
+    "shakes_per_day": "Shakes a day",
+    "drops_per_ml": "Drops per mL",
+    "label_caution": "Own caution",
+    "backup_folder": "Backups go to",
+    "alcoholometer": "Alcoholometer",
+}
+"""What each setting is called on screen and in the ledger."""
 
 
 @dataclass(frozen=True)
 class Settings:
-    """How the people of this shelf like things."""
+    """The settings of a shelf."""
 
     units: UnitSystem = UnitSystem.METRIC
     decimal_comma: bool = False
@@ -38,19 +52,19 @@ class Settings:
     day_form: DayForm = DayForm.DAY_MONTH_YEAR
     """How days are written out."""
     maker: str = ""
-    """Initials that go into the record."""
+    """Initials of the person at work, for the ledger."""
     maker_name: str = ""
-    """Who made it, as printed on labels."""
+    """Printed on labels."""
     steep_days: int = DEFAULT_STEEP_DAYS
     shakes_per_day: int = DEFAULT_SHAKES_PER_DAY
     drops_per_ml: float | None = None
-    """As counted with the keeper's own dropper."""
+    """Counted with your own dropper."""
     label_caution: str = ""
-    """Printed on every label below the herb's own cautions."""
+    """Printed on every label below the herb's cautions."""
     backup_folder: str = ""
-    """Where the daily backups go, as it was typed; blank for a folder beside the shelf."""
+    """Folder of the daily backups, as typed; blank for one beside the shelf."""
     alcoholometer: str = ""
-    """Where the alcoholometer is true, one of ALCOHOLOMETERS; blank for by its scale."""
+    """Its calibration temperature, a key of ALCOHOLOMETERS; blank where its scale decides."""
 
 
 def settings_of(keeper: Keeper) -> Settings:
@@ -131,7 +145,7 @@ def _currency(text: str) -> str:
 def _alcoholometer(key: str) -> str:
     if key and key not in ALCOHOLOMETERS:
         known = ", ".join(ALCOHOLOMETERS)
-        raise NotUnderstood(f"An alcoholometer is true at one of {known}, not at {key}.")
+        raise NotUnderstood(f"An alcoholometer is calibrated at {known}, not at {key}.")
     return key
 
 
@@ -160,9 +174,9 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     Raises NeedsConfirmation where a backup folder is left in that came with the file.
     """
     if not 0 <= settings.steep_days <= MOST_STEEP_DAYS:
-        raise NotUnderstood("Days to steep: a number from 0 to 3650.")
+        raise NotUnderstood("Days to steep must be a number from 0 to 3650.")
     if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
-        raise NotUnderstood("Shakes a day: a number from 0 to 9.")
+        raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
     _alcoholometer(settings.alcoholometer)
     settings = replace(
         settings,
@@ -191,26 +205,28 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         for name, value in changed.items():
             keep_setting(name, value)
         if changed:
-            act.note("settings", "Changed " + ", ".join(n.replace("_", " ") for n in changed))
+            act.note("settings", "Changed " + ", ".join(LABELS[name] for name in changed))
     keeper.forget_settings()
     return settings
 
 
 def _folder(typed: str) -> str:
-    """A folder that will be meant wherever the program is started; made if it is not there yet."""
+    """A full path, valid wherever the program is started; the folder is made if missing."""
     typed = clean_name(typed, "The folder", required=False, limit=1000)
     if not typed:
         return ""
     path = typed_path(typed)
     refuse_unusable(path)
     if path.exists() and not path.is_dir():
-        raise NotUnderstood(f"Backups: {path} is a file; name a folder.")
+        raise NotUnderstood(f"Backups: {path} is a file. Enter a folder.")
     if not path.is_absolute():
-        raise NotUnderstood(f"Backups: name the whole path, such as ~/{typed}.")
+        raise NotUnderstood(f"Backups: enter the full path, such as ~/{typed}.")
     try:
         make_folder(path)
     except OSError as error:
-        raise NotUnderstood(f"Backups: {path} cannot be made: {error.strerror}.") from error
+        raise NotUnderstood(
+            f"Backups: the folder {path} can't be made: {error.strerror}."
+        ) from error
     return typed
 
 
@@ -221,9 +237,9 @@ def keep_setting(name: str, value: str) -> None:
 
 
 def remember(keeper: Keeper, name: str, value: str) -> None:
-    """Keep something the program itself needs to know; not an action of the keeper's to undo.
+    """Store something for the program's own use, outside undo.
 
-    A shelf that is open for looking only forgets it.
+    A read-only shelf forgets it.
     """
     if keeper.store.read_only or keeper.setting(name) == value:
         return

@@ -29,7 +29,7 @@ def trust_folder(folder: Path) -> None:
     try:
         make_folder(file.parent)
     except OSError as error:
-        raise StoreError(f"{file} cannot be written: {error.strerror}.") from error
+        raise StoreError(f"{file} can't be written: {error.strerror}.") from error
     write_file(file, json.dumps([*trusted, _written(folder)]).encode(), overwrite=True)
 
 

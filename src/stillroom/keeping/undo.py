@@ -10,7 +10,7 @@ from stillroom.records.undo import mark, rewind
 _NEXT_BACK = "SELECT id, at, maker, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
 _NEXT_FORWARD = "SELECT id, at, maker, title FROM action WHERE undone ORDER BY id LIMIT 1"
 
-NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "There is nothing to do again."
+NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "Nothing to redo."
 
 
 def undoable(keeper: Keeper) -> str | None:
@@ -62,7 +62,7 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
         if not forward and confirmed != action[:2] and keeper.is_anothers(*action[:2]):
             by = f" by {action.maker}" if action.maker else ""
             raise AnothersAct(
-                f"“{action.title}” was done{by} in another window. Undo it?", action[:2]
+                f"“{action.title}” was done{by} in another window. Undo it anyway?", action[:2]
             )
         in_doubt = folder_in_doubt(keeper)
         rewind(keeper.store.db, action.id)

@@ -470,7 +470,7 @@ class StocktakeSummary:
     counted: int
     differences: tuple[CountDifference, ...]
     not_counted: tuple[str, ...]
-    """Codes of the bottles that stand there by the record and were not looked at."""
+    """Codes of the bottles that stand there by the record and were not checked."""
     text: str
 
 

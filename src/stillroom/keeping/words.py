@@ -61,7 +61,7 @@ def _normal(text: str) -> str:
 
 def _checked(text: str, what: str, limit: int, allowed: str = "") -> str:
     if len(text) > limit:
-        raise NotUnderstood(f"{what} is too long: at most {limit} characters.")
+        raise NotUnderstood(f"{what} is too long. Use at most {limit} characters.")
     if any(unicodedata.category(c) in {"Cc", "Cs"} and c not in allowed for c in text):
-        raise NotUnderstood(f"{what} holds a character that cannot be shown; type it again.")
+        raise NotUnderstood(f"{what} contains a character that can't be shown. Type it again.")
     return text

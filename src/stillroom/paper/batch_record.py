@@ -1,4 +1,4 @@
-"""The batch record of a tincture, after 21 CFR 111.260; left open where nothing is kept."""
+"""The batch record of a tincture, after 21 CFR 111.260; left blank where nothing is recorded."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -23,7 +23,7 @@ NOT_RECORDED = "not recorded"
 
 
 def batch_record(history: BatchHistory, settings: Settings, printed_on: date) -> Document:
-    """What the shelf knows of a batch; what it does not keep is left open for a pen."""
+    """What the shelf knows of a batch; what it does not record is left blank for a pen."""
     said = Wording.of_shelf(settings)
     tincture = history.tincture
     return Document(
@@ -40,7 +40,7 @@ def batch_record(history: BatchHistory, settings: Settings, printed_on: date) ->
             Section("Review", (Facts((("Reviewed by", ""), ("Date", ""))),)),
         ),
         closing=f"Batch {tincture.code}, printed {said.day(printed_on)}. Fields after 21 CFR "
-        "111.260; open lines are for what the shelf does not keep.",
+        "111.260; blank lines are for what the shelf does not record.",
     )
 
 
@@ -54,18 +54,12 @@ def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
         ("Keep until", said.day(tincture.keep_until)),
         ("Strength", known),
         ("Ratio", ratio_in_words(tincture, said)),
-        ("Vessel", _vessel(jar, said) if jar else ""),
-        ("Kept on", jar.shelf if jar else ""),
-        ("Steep", _steep(jar, tincture.made_on) if jar else "no steep: blended"),
+        ("Jar size", said.volume(jar.capacity_ml) if jar else ""),
+        ("Shelf", jar.shelf if jar else ""),
+        ("Steep", _steep(jar, tincture.made_on) if jar else "none: blended"),
         ("Equipment", ""),
         ("Cleaned on, by", ""),
     )
-
-
-def _vessel(jar: JarView, said: Wording) -> str:
-    if jar.capacity_ml is None:
-        return f"jar {jar.card.code}"
-    return f"jar {jar.card.code}, {said.volume(jar.capacity_ml)}"
 
 
 def _steep(jar: JarView, strained_on: date) -> str:
@@ -133,7 +127,7 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
         if jar.straining:
             rows.append(_strained(history, jar.straining, said))
     else:
-        made = f"{how_many(len(history.parts), 'part')} together"
+        made = f"{how_many(len(history.parts), 'part')} combined"
         day = said.day(history.tincture.made_on)
         rows.append((day, "Blended", made, history.maker_of("blended")))
     for (day_filled, maker), group in groupby(history.bottles, lambda b: (b.filled_on, b.maker)):
@@ -226,8 +220,8 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
         rest.append(f"Not yet bottled: {said.volume(tincture.loose_ml)}.")
     if straining:
         rest.append(
-            "Theoretical at straining is all the liquid in the jar, the plant's own water with "
-            "it; expected allows for what the marc keeps."
+            "Theoretical at straining is all the liquid in the jar, including the plant's own "
+            "water; expected allows for what the spent herb (marc) holds back."
         )
     return [*blocks, Prose(" ".join(rest))] if rest else blocks
 
@@ -237,7 +231,7 @@ def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[B
     if not history.bottles:
         return [Prose("Not bottled yet.")]
     grid = Grid(
-        ("Bottle", "Size", "Filled", "On", "Stands at"),
+        ("Bottle", "Size", "Filled", "On", "Place"),
         tuple(
             (b.code, said.volume(b.size_ml), said.volume(b.filled_ml), said.day(b.filled_on),
              b.place)

@@ -21,9 +21,9 @@ _OURS = UUID("5b0c6c53-6a55-4b8e-9b0e-0d9f6f3c2a41")
 _COUNTED_FROM = datetime.fromisoformat("2020-01-01T00:00:00+00:00")
 
 MORNING = timedelta(hours=9)
-"""A jar is called out at nine on its day. Common practice, no source."""
+"""The reminder for a jar is at nine on its day. Common practice, no source."""
 MONTH_BEFORE = timedelta(days=-30) + MORNING
-"""A keep-until date is called out at nine, thirty days ahead. Common practice, no source."""
+"""The reminder for a keep-until date is at nine, thirty days ahead. Common practice, no source."""
 
 
 def calendar_file(keeper: Keeper) -> bytes:
@@ -38,7 +38,7 @@ def calendar_file(keeper: Keeper) -> bytes:
 
 
 def dates_ahead(keeper: Keeper) -> Document:
-    """What the file tells a calendar, to be read by people."""
+    """The dates in the calendar file, for people to read."""
     said = wording(keeper)
     strain = [
         (said.day(jar.strain_on), jar.code, f"{jar.herb}, {jar.part}, {jar.condition}", jar.shelf)
@@ -52,10 +52,10 @@ def dates_ahead(keeper: Keeper) -> Document:
     return Document(
         is_list=True,
         title="Dates ahead",
-        subtitle=f"as of {said.day(keeper.today)}; import a later file and these are put right",
+        subtitle=f"as of {said.day(keeper.today)}; import a later file to update these",
         sections=(
-            _section("Strain", strain, "No jar steeps."),
-            _section("Keep-until dates", keep, "No bottle holds anything with such a date."),
+            _section("Strain", strain, "No jars are steeping."),
+            _section("Keep-until dates", keep, "No bottles with a keep-until date."),
         ),
     )
 
@@ -108,7 +108,7 @@ def _keep_until_entry(
     entry.add(
         "description",
         f"{said.volume(tincture.left_ml)} left in {', '.join(tincture.bottles)}.\n"
-        "A keep-until date is a convention, not proof.",
+        "A keep-until date is a convention, not a guarantee.",
     )
     _ring(entry, tincture.keep_until, MONTH_BEFORE, today)
     return entry

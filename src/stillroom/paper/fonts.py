@@ -87,5 +87,5 @@ def refuse_undrawable(texts: Iterable[str], what: str) -> None:
     shown = where if len(where) <= 60 else f"{where[:57]}…"
     raise CannotDraw(
         f"{what} cannot be printed: the font has no {characters}{more}, as in “{shown}”. "
-        "It draws Latin, Greek and Cyrillic; write the name in one of these."
+        "It prints Latin, Greek and Cyrillic. Write the name in one of these."
     )

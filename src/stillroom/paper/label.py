@@ -160,7 +160,7 @@ def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
     wanted = list(bottle_ids)
     bottles = bottles_by_id(keeper, wanted)
     if any(bottle_id not in bottles for bottle_id in wanted):
-        raise Refused("One of the bottles is no longer there.")
+        raise Refused("One of the bottles no longer exists.")
     tinctures = {
         tincture_id: tincture_view(keeper, tincture_id)
         for tincture_id in {bottle.tincture_id for bottle in bottles.values()}
@@ -186,7 +186,7 @@ def ratio_in_words(tincture: TinctureView, said: Wording) -> str:
         meaning = "all herb to all liquid" if tincture.is_blend else "herb to liquid"
         return f"{said.ratio(tincture.ratio)} w/v, {meaning} poured"
     by_eye = any(herb.mass_g is None for herb in tincture.herbs)
-    return "Herb by eye, not weighed" if by_eye and not tincture.is_blend else ""
+    return "Herb not weighed" if by_eye and not tincture.is_blend else ""
 
 
 def _cautions(tincture: TinctureView, settings: Settings) -> tuple[str, ...]:

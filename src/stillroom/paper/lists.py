@@ -20,7 +20,7 @@ def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Documen
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     sections = [Section("Shake", (_to_shake(shelves, places),))]
     due = (*day.over, *day.due)
-    strain = _to_strain(due, shelves, places) if due else Prose("No jar is due.")
+    strain = _to_strain(due, shelves, places) if due else Prose("No jars are due.")
     sections.append(Section("Strain", (strain,)))
     if day.to_bottle:
         sections.append(Section("Bottle", (_to_bottle(day.to_bottle, said),)))
@@ -28,11 +28,11 @@ def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Documen
         sections.append(Section("Herb not under the liquid", (_uncovered(day, places),)))
     if day.passing:
         passing = _passing(day.passing, day, said)
-        sections.append(Section("Keep-until dates, past or near", (passing,)))
+        sections.append(Section("Keep-until dates, past or coming up", (passing,)))
     sections.append(Section("Notes", (Lines(6),)))
     return Document(
         is_list=True,
-        title=f"{said.day_short(day.day)} {day.day.year}",
+        title=f"Day sheet, {said.day_short(day.day)} {day.day.year}",
         subtitle=_in_brief(day),
         sections=tuple(sections),
         closing=f"Day sheet for {said.day(day.day)}. Tick here, then in the program.",
@@ -43,7 +43,7 @@ def _in_brief(day: DayView) -> str:
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     parts = [f"{how_many(shakes, 'shake')} to do", f"{how_many(len(day.due), 'jar')} due today"]
     if day.over:
-        parts.append(f"{len(day.over)} over")
+        parts.append(f"{len(day.over)} late")
     return " · ".join(parts)
 
 
@@ -60,7 +60,7 @@ def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
         if jar.is_steeping and jar.shakes_per_day
     ]
     if not rows:
-        return Prose("No jar wants a shake.")
+        return Prose("No jars to shake.")
     head = ("", "Jar", "Herb", "Shelf", "Steep")
     return Grid(head, tuple(rows), (1.4, 1.6, 6, 3.5, 2.6), ticks=frozenset({0}))
 
@@ -145,7 +145,7 @@ def _passing(bottles: Iterable[BottleRow], day: DayView, said: Wording) -> Grid:
         for bottle in bottles
     ]
     return Grid(
-        ("", "Bottle", "Tincture", "Stands at", "Left", "Keep until"),
+        ("", "Bottle", "Tincture", "Place", "Left", "Keep until"),
         tuple(rows),
         (0.8, 1.8, 4.6, 3.2, 1.8, 2.9),
         right=frozenset({4}),
@@ -168,13 +168,13 @@ def shelf_list(shelves: ShelvesView, settings: Settings) -> Document:
             head = ("Jar", "Herb", "Filled", "Strain", "Due")
             blocks.append(Grid(head, rows, (1.6, 5.4, 2.4, 2.4, 3)))
         else:
-            blocks.append(Prose("Nothing stands here."))
+            blocks.append(Prose("Empty."))
         sections.append(Section(shelf.name, tuple(blocks)))
     return Document(
         is_list=True,
         title="Shelf list",
         subtitle=f"{how_many(len(shelves.jars), 'jar')}, {said.day(shelves.today)}",
-        sections=tuple(sections) or (Section("No shelf yet", (Prose("Fill a jar first."),)),),
+        sections=tuple(sections) or (Section("No shelves yet", (Prose("Fill a jar first."),)),),
         closing=f"Shelf list of {said.day(shelves.today)}",
     )
 
@@ -193,7 +193,7 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, settings: Settings) -
     said = Wording.of_shelf(settings)
     groups = [(herb, list(group)) for herb, group in groupby(bottles, key=lambda b: b.herb)]
     if not groups:
-        sections = [Section("Bottles", (Prose("No bottle holds anything."),))]
+        sections = [Section("Bottles", (Prose("All bottles are empty."),))]
     else:
         rows = [
             _in_stock(bottle, day, said, is_named=before is None or before.name != bottle.name)
@@ -201,11 +201,11 @@ def stock_list(bottles: Sequence[BottleRow], day: DayView, settings: Settings) -
             if bottle is not None
         ]
         head = ("Herb", "Bottle", "Strength", "Ratio poured", "Keep until", "Left", "Of",
-                "Stands at", "Seen")  # fmt: skip
+                "Place", "Seen")  # fmt: skip
         shares = (4, 2, 2.1, 1.5, 2.7, 1.6, 1.6, 3.2, 1.8)
         right = frozenset({5, 6})
         grid = Grid(head, tuple(rows), shares, right, to_write=frozenset({8}))
-        sections = [Section("Bottles", (grid,)), Section("In all", (_in_all(groups, said),))]
+        sections = [Section("Bottles", (grid,)), Section("Total", (_in_all(groups, said),))]
     return Document(
         is_list=True,
         title="Stock list",

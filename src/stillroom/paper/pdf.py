@@ -59,7 +59,7 @@ def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
     if not document.is_list:
         refuse_undrawable(document.texts, f"“{document.title}”")
     elif any(missing(text) for text in document.texts):
-        closing = f"{closing}   {UNDRAWN}: letters this font does not have.".strip()
+        closing = f"{closing}   {UNDRAWN}: a letter this font lacks.".strip()
     content = BytesIO()
     page_width, page_height = (mm * POINTS_PER_MM for mm in page.size_mm)
     # Platypus frames keep 6 points more on every side.

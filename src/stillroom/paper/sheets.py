@@ -1,4 +1,4 @@
-"""Label sheets: where each label lies on the page, and the page as PDF."""
+"""Label sheets: where each label is on the page, and the page as PDF."""
 
 import re
 from collections.abc import Sequence
@@ -44,9 +44,9 @@ class Sheet:
         if self.label_width_mm < 20 or self.label_height_mm < 12:
             raise NotUnderstood("A label is at least 20 mm wide and 12 mm high.")
         if min(self.left_mm, self.top_mm, self.column_gap_mm, self.row_gap_mm) < 0:
-            raise NotUnderstood("Margins and gaps cannot be less than nothing.")
+            raise NotUnderstood("Margins and gaps can't be negative.")
         if max(self.page_width_mm, self.page_height_mm) > 2000:
-            raise NotUnderstood("No page is longer than 2000 mm.")
+            raise NotUnderstood("A page is at most 2000 mm long.")
         self._refuse_beyond("wide", self._right_mm, self.page_width_mm)
         self._refuse_beyond("high", self._bottom_mm, self.page_height_mm)
 
@@ -136,7 +136,7 @@ def sheet_from(text: str) -> Sheet:
         raise NotUnderstood(f"Not a sheet: one of {', '.join(SHEETS)}; or {_EXAMPLE}.")
     columns, rows = _pair(found["grid"])
     if columns != int(columns) or rows != int(rows):
-        raise NotUnderstood("Columns and rows are whole numbers.")
+        raise NotUnderstood("Columns and rows must be whole numbers.")
     return Sheet(
         *_pair(found["page"]),
         int(columns),
@@ -181,11 +181,11 @@ def label_sheets_pdf(
     from reportlab.pdfgen.canvas import Canvas
 
     if not labels:
-        raise Refused("There is no label to print: choose a bottle, and at least one of each.")
+        raise Refused("There are no labels to print. Choose a bottle, and at least one copy.")
     if len(labels) > MOST_LABELS:
-        raise Refused(f"At most {MOST_LABELS} labels are printed at once.")
+        raise Refused(f"Print at most {MOST_LABELS} labels at once.")
     if not 1 <= start <= sheet.per_page:
-        raise Refused(f"This sheet has {sheet.per_page} labels: start at 1 to {sheet.per_page}.")
+        raise Refused(f"This sheet has {sheet.per_page} labels. Start at 1 to {sheet.per_page}.")
     size = sheet.page_width_mm * POINTS_PER_MM, sheet.page_height_mm * POINTS_PER_MM
     content = BytesIO()
     make_ready()

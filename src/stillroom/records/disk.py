@@ -50,18 +50,18 @@ def disk_failure(error: BaseException, *, writing: bool) -> str:
     cause = getattr(error, "orig", error)
     if getattr(cause, "sqlite_errorcode", 0) == sqlite3.SQLITE_IOERR_SHMSIZE:
         code = sqlite3.SQLITE_FULL  # no room for the index of the log
-    so = " Nothing was saved; try again." if writing else " Try again."
+    so = " Nothing was saved. Try again." if writing else " Try again."
     if code in _LOCKED:
         return f"Another program is writing to this shelf.{so}"
     if code == sqlite3.SQLITE_FULL:
-        return "The disk is full. Nothing was saved; make room and try again."
+        return "The disk is full. Nothing was saved. Make room and try again."
     if code == sqlite3.SQLITE_READONLY:
         return "The shelf can no longer be written to. Nothing was saved."
     if code in _DAMAGED:
         return f"The shelf's file is damaged ({error}). Restore a backup."
     if code == sqlite3.SQLITE_ERROR:  # the tables or their rules are not what they were
-        return f"The shelf's file is not as it should be ({error}). Check it, or restore a backup."
-    return f"The disk does not answer as it should ({error}).{so}"
+        return f"The shelf's file is damaged ({error}). Check it, or restore a backup."
+    return f"The disk reported an error ({error}).{so}"
 
 
 class ShelfDatabase(SqliteDatabase):

@@ -9,6 +9,49 @@ from peewee import DatabaseError, IntegrityError, ProgrammingError
 from stillroom.errors import Refused, StoreError
 from stillroom.records.disk import disk_failure
 
+PLAINER = {
+    "A jar that was strained or discarded can only be brought back by undo.": (
+        "This jar was strained or discarded. Only undo can bring it back."
+    ),
+    "A jar is strained when there is a straining of it, and only then.": (
+        "A jar counts as strained only if its straining is recorded."
+    ),
+    "A jar that was discarded cannot be strained.": "A discarded jar can't be strained.",
+    "A bottle cannot hold less than nothing or more than its size.": (
+        "A bottle's content can't be negative, or more than its size."
+    ),
+    "A movement is never rewritten: a further movement corrects it.": (
+        "A movement can't be changed. Add another one to correct it."
+    ),
+    "A movement is never taken away: a further movement corrects it.": (
+        "A movement can't be deleted. Add another one to correct it."
+    ),
+    "A part of a blend is drawn for it from a bottle of another tincture.": (
+        "A part of a blend must be drawn for it, from a bottle of another tincture."
+    ),
+    "What went into a blend is never rewritten.": "The parts of a blend can't be changed.",
+    "A tincture cannot be more than what was strained.": (
+        "A tincture can't be more than the yield of its straining."
+    ),
+    "There is not that much of this tincture left to bottle.": (
+        "There isn't that much of this tincture left to bottle."
+    ),
+    "More of this tincture is in bottles than that would leave.": (
+        "More than that is already in bottles."
+    ),
+    "There is not that much of this spirit left in the cupboard.": (
+        "There isn't that much of this spirit left in the cupboard."
+    ),
+    "More of this spirit has been poured than that.": (
+        "More than that of this spirit has already been poured."
+    ),
+    "A pour is never rewritten: it is taken out and put in again.": "A pour can't be changed.",
+    "A filled bottle keeps its size and its tincture.": (
+        "A filled bottle's size and tincture can't be changed."
+    ),
+}
+"""The sentences of the released schema's triggers, which cannot change there, in plainer words."""
+
 
 @contextmanager
 def plain_failures(*, writing: bool = True) -> Iterator[None]:
@@ -22,14 +65,14 @@ def plain_failures(*, writing: bool = True) -> Iterator[None]:
     except (DatabaseError, sqlite3.Error) as error:
         raise StoreError(disk_failure(error, writing=writing)) from error
     except (OverflowError, UnicodeEncodeError) as error:
-        raise Refused("A number is too large, or a text is not whole, to be kept.") from error
+        raise Refused("A number is too large, or some text is invalid.") from error
 
 
 def _said_by_schema(error: str) -> str:
-    if error.endswith("."):  # our own triggers speak in sentences
-        return error
+    if error.endswith("."):  # a sentence of our own triggers
+        return PLAINER.get(error, error)
     if "UNIQUE" in error:
-        return "There is one with that name or number already."
+        return "That name or number is already in use."
     if "FOREIGN KEY" in error:
-        return "It is used elsewhere on this shelf, or no longer there."
-    return f"The shelf cannot hold that ({error})."
+        return "It is still in use on this shelf, or no longer exists."
+    return f"The shelf can't hold that ({error})."

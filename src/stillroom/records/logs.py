@@ -250,8 +250,8 @@ def settle_journal(path: Path) -> None:
         raise StoreError(trouble)
     if not can_write(path):
         raise StoreError(
-            f"A change to {path} was cut short, and cannot be taken back where nothing can be "
-            "written. Copy it, with all files beside it that begin with its name, to another "
+            f"A change to {path} was cut short, and can't be undone because the file is "
+            "read-only. Copy it, with all files beside it that begin with its name, to another "
             "folder."
         )
     try:
@@ -260,7 +260,7 @@ def settle_journal(path: Path) -> None:
     except sqlite3.DatabaseError as error:
         if error_code(error) == sqlite3.SQLITE_BUSY:
             raise StoreError(f"The shelf {path} is locked by another program.") from error
-        raise StoreError(f"The shelf {path} cannot be opened ({error}). Try again.") from error
+        raise StoreError(f"The shelf {path} can't be opened ({error}). Try again.") from error
 
 
 def _trouble_with_copy(path: Path) -> str:
@@ -270,7 +270,7 @@ def _trouble_with_copy(path: Path) -> str:
         verdict, state = _judge_copy(path, beside)
         alone, state_alone = _judge_copy(path, [])
     except OSError as error:
-        return f"{path} cannot be copied to be looked at: {error.strerror}."
+        return f"{path} can't be copied for reading: {error.strerror}."
     if verdict != "ok" and alone != "ok":
         return (
             f"The shelf {path} is damaged ({verdict}). Restore a backup, or copy it before repair."
@@ -298,7 +298,7 @@ def _judge_copy(path: Path, beside: list[Path]) -> tuple[str, FileState | None]:
             with closing(connect(copy, "mode=rw")) as opened:
                 return _full_check(opened), read_state(opened.execute)
         except UnicodeDecodeError:  # SQLite cites a damaged schema in its own message
-            return "its tables cannot be made out", None
+            return "its tables can't be read", None
         except sqlite3.DatabaseError as error:
             return str(error), None
 
@@ -310,7 +310,7 @@ def _full_check(file: sqlite3.Connection) -> str:
     if file.execute("PRAGMA application_id").fetchone() != (APPLICATION_ID,):
         return "it is not marked as a shelf"
     if file.execute("PRAGMA foreign_key_check").fetchone():
-        return "some rows point to others that are not there"
+        return "some rows point to others that don't exist"
     return "ok"
 
 

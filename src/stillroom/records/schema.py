@@ -121,7 +121,7 @@ def differences(found: list[Part], version: int) -> Iterator[str]:
     for kind, name in sorted(theirs.keys() - ours.keys()):
         on = theirs[kind, name].table
         where = f" on {on}" if on != name else ""
-        yield f"The {kind} {name}{where} is not a part of a shelf."
+        yield f"The {kind} {name}{where} isn't part of a shelf."
     for kind, name in sorted(ours.keys() - theirs.keys()):
         yield f"The {kind} {name} is missing."
     for kind, name in sorted(ours.keys() & theirs.keys()):

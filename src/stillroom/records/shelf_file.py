@@ -42,9 +42,9 @@ def is_there(path: Path) -> bool:
     except (FileNotFoundError, NotADirectoryError):
         return False
     except OSError as error:
-        raise StoreError(f"The shelf {path} cannot be read: {error.strerror}.") from error
+        raise StoreError(f"The shelf {path} can't be read: {error.strerror}.") from error
     except ValueError as error:
-        raise StoreError(f"{str(path)!r} is not a name that a file can have.") from error
+        raise StoreError(f"{str(path)!r} is not a valid file name.") from error
     return True
 
 
@@ -56,10 +56,11 @@ def behind_link(path: Path) -> Path:
     try:
         target = path.resolve()
     except (OSError, RuntimeError) as error:  # a loop
-        raise StoreError(f"{path} is a link that leads in a circle.") from error
+        raise StoreError(f"{path} is a link that leads back to itself.") from error
     if path.is_symlink() and not is_there(path):
         raise StoreError(
-            f"{path} is a link to {target}, which is not there. Is its disk or stick in place?"
+            f"{path} is a link to {target}, which is missing. "
+            "Is its disk or memory stick plugged in?"
         )
     return target
 
@@ -200,15 +201,15 @@ def copy_shelf(source: Path, target: Path) -> None:
             sync_file(draft)
             verdict, _ = _examine(draft)
             if verdict != "ok":
-                raise StoreError(f"The copy for {target} cannot be read back ({verdict}).")
+                raise StoreError(f"The copy for {target} can't be read back ({verdict}).")
             if not target.exists():  # or the log of a file that was there would be the copy's
                 set_logs_aside(target, free_name(target, ".left-over"))
             if not put_in_place(draft, target):
-                raise StoreError(f"There is a file at {target} already.")
+                raise StoreError(f"A file already exists at {target}.")
     except OSError as error:
-        raise StoreError(f"{target} cannot be written: {error.strerror}.") from error
+        raise StoreError(f"{target} can't be written: {error.strerror}.") from error
     except sqlite3.Error as error:
-        raise StoreError(f"{target} cannot be written: {error}.") from error
+        raise StoreError(f"{target} can't be written: {error}.") from error
 
 
 def _make_its_own(copy: sqlite3.Connection) -> None:
@@ -237,7 +238,7 @@ def _refuse_by_header(path: Path, newest: int) -> None:
         with path.open("rb") as file:
             head = file.read(100)
     except OSError as error:
-        raise StoreError(f"The shelf {path} cannot be read: {error.strerror}.") from error
+        raise StoreError(f"The shelf {path} can't be read: {error.strerror}.") from error
     if not head:
         raise StoreError(f"{path} is an empty file, not a shelf.")
     if len(head) < 100 or not head.startswith(_HEADER):
@@ -255,7 +256,8 @@ def _refuse_by_header(path: Path, newest: int) -> None:
 def _refuse_newer(path: Path, version: int, newest: int) -> None:
     if version > newest:
         raise StoreError(
-            f"{path} was written by a newer Stillroom (schema {version}); this one would harm it."
+            f"{path} was written by a newer Stillroom (schema {version}). "
+            "This version would damage it."
         )
 
 
@@ -277,7 +279,7 @@ def _examine(path: Path) -> tuple[str, int]:
             verdict = "its end is missing"
         return " ".join(verdict.split()), int(version)
     except UnicodeDecodeError:  # SQLite cites a damaged schema in its own message
-        return "its tables cannot be made out", 0
+        return "its tables can't be read", 0
     except sqlite3.DatabaseError as error:
         code = error_code(error)
         if code == sqlite3.SQLITE_BUSY:
@@ -294,7 +296,7 @@ def _refuse_planted(path: Path, shelf: sqlite3.Connection, version: int) -> None
     found = parts(shelf.execute(READ_SCHEMA))
     if any("\ufffd" in part.sql for part in found):
         raise StoreError(
-            f"The shelf {path} is damaged (its rules cannot be made out). Restore a backup."
+            f"The shelf {path} is damaged (its rules can't be read). Restore a backup."
         )
     if planted := tuple(differences(found, version)):
         raise Planted(path, planted)

@@ -64,11 +64,11 @@ _PRAGMAS = (
     ("foreign_keys", 1),
 )
 FULL = (
-    "The disk is full: this shelf can be read, but nothing can be saved. Make room and start "
-    "Stillroom again."
+    "The disk is full: this shelf can be read, but nothing can be saved. Make room and restart "
+    "Stillroom."
 )
 _WRITTEN_OVER = (
-    "Another file was written over {} while it was open here. Nothing was saved; restart Stillroom."
+    "Another file was written over {} while it was open here. Nothing was saved. Restart Stillroom."
 )
 _READ_ONLY_PRAGMAS = (("query_only", 1), ("busy_timeout", BUSY_TIMEOUT_MS))
 
@@ -80,7 +80,7 @@ class Store:
     path: Path
     db: ShelfDatabase
     read_only: bool = False
-    """Whether the file or its folder cannot be written: good for looking only."""
+    """Whether the file or its folder can't be written: good for looking only."""
     trouble: str = ""
     """Why it cannot be written, in a sentence, where that may be cured."""
     is_new: bool = False
@@ -336,11 +336,11 @@ def _connect(path: Path, *, read_only: bool) -> ShelfDatabase:
         db.connect()
     except UnicodeDecodeError as error:  # SQLite cites a damaged rule in its own message
         raise StoreError(
-            f"The shelf {path} is damaged (its rules cannot be made out). Restore a backup."
+            f"The shelf {path} is damaged (its rules can't be read). Restore a backup."
         ) from error
     except DatabaseError as error:
         if error_code(error) == sqlite3.SQLITE_BUSY:
             raise StoreError(f"The shelf {path} is locked by another program.") from error
         failure = disk_failure(error, writing=False)
-        raise StoreError(f"The shelf {path} cannot be opened. {failure}") from error
+        raise StoreError(f"The shelf {path} can't be opened. {failure}") from error
     return db

@@ -104,7 +104,7 @@ def rewind(db: Database, action_id: int) -> None:
             begin_step()
             if _run(db, sql.decode(errors="replace")) != 1:
                 raise Refused(
-                    "What it changed was changed again by other means, so it cannot be turned back."
+                    "What it changed has been changed again since, so it can't be undone."
                 )
     if read_state(db.execute_sql) != state:  # which file it is was never a person's to change
         raise Refused(_STRANGE_STEP)

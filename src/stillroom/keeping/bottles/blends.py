@@ -26,7 +26,7 @@ def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[Bl
     """Parts of a blend from a volume to measure in and each bottle's share, in parts or percent."""
     whole = sum(share for _, share in shares)
     if not 0 < total_ml < inf or not whole > 0 or any(not share > 0 for _, share in shares):
-        raise Refused("Volume and shares of a blend must be more than nothing.")
+        raise Refused("The volume and shares of a blend must be greater than zero.")
     return tuple(BlendPartDraft(bottle, total_ml * share / whole) for bottle, share in shares)
 
 
@@ -67,7 +67,7 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
             raise Refused(" ".join(plan.obstacles))
         past = _past(plan.parts, act.day, wording(keeper))
         if past and not confirmed:
-            raise NeedsConfirmation(" ".join([*past, "Blend all the same?"]))
+            raise NeedsConfirmation(" ".join([*past, "Blend anyway?"]))
         tincture_id = int(
             Tincture.insert(
                 code=next_batch_code(keeper, draft.made_on),
@@ -115,7 +115,7 @@ def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[Ble
     """Bottles and the mL drawn from each, as parts of one whole."""
     bottles = bottles_by_id(keeper, [bottle_id for bottle_id, _ in drawn])
     if any(bottle_id not in bottles for bottle_id, _ in drawn):
-        raise Refused("One of the bottles is no longer there.")
+        raise Refused("One of the bottles no longer exists.")
     whole = sum(volume_ml for _, volume_ml in drawn)
     return tuple(
         BlendPartView(bottles[bottle_id], volume_ml, 100 * volume_ml / whole)
@@ -125,11 +125,11 @@ def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[Ble
 
 def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartView, ...]:
     if not drafts:
-        raise Refused("Write how much of each bottle goes in.")
+        raise Refused("Enter how much goes in from each bottle.")
     if any(not 0 < draft.volume_ml < inf for draft in drafts):
-        raise Refused("Each part of a blend must be more than nothing.")
+        raise Refused("Each part of a blend must be greater than zero.")
     if len({draft.bottle_id for draft in drafts}) < len(drafts):
-        raise Refused("Name each bottle once.")
+        raise Refused("List each bottle only once.")
     asked = with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
     said = wording(keeper)
     meant = [(p.bottle.bottle_id, all_if_it_reads_so(p.bottle, p.volume_ml, said)) for p in asked]
@@ -168,7 +168,7 @@ def _warnings(
     said = list(_past(parts, today, words))
     unknown = [part.bottle.code for part in parts if part.bottle.strength_abv is None]
     if unknown:
-        said.append(f"The strength of {', '.join(unknown)} is not known, so the blend's is not.")
+        said.append(f"The blend's strength is not known: {', '.join(unknown)} has no strength.")
     if strength_abv is not None and will_it_keep(strength_abv) is not Keeping.KEEPS:
         said.append(will_it_keep(strength_abv).sentence)
     return tuple(said)
@@ -176,7 +176,8 @@ def _warnings(
 
 def _past(parts: Sequence[BlendPartView], today: date, words: Wording) -> tuple[str, ...]:
     return tuple(
-        f"Bottle {part.bottle.code} was to be used by {words.day(part.bottle.keep_until)}."
+        f"Bottle {part.bottle.code} passed its keep-until date, "
+        f"{words.day(part.bottle.keep_until)}."
         for part in parts
         if part.bottle.keep_until is not None and part.bottle.is_past(today)
     )
@@ -192,10 +193,10 @@ def _obstacles(
         if p.volume_ml > p.bottle.left_ml + EMPTY_ML or p.bottle.left_ml <= EMPTY_ML
     ]
     if len({part.bottle.tincture_id for part in parts}) < 2:
-        obstacles.append("A blend needs two tinctures; bottles of one batch are poured together.")
+        obstacles.append("A blend needs two tinctures; bottles of one batch are combined instead.")
     if made_on > today:
-        obstacles.append("The day of blending lies in the future.")
+        obstacles.append("The blending date is in the future.")
     younger = [part.bottle.code for part in parts if part.bottle.made_on > made_on]
     if younger:
-        obstacles.append(f"On that day {', '.join(younger)} had not been made yet.")
+        obstacles.append(f"The blending date is before {', '.join(younger)} was made.")
     return tuple(obstacles)

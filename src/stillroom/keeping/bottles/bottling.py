@@ -104,21 +104,24 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
 
 def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Wording) -> None:
     if not draft.bottles and not draft.write_off_rest:
-        raise Refused("Name at least one bottle.")
-    if not tincture.made_on <= draft.filled_on <= today:
-        raise Refused("The day of bottling lies before the straining or in the future.")
+        raise Refused("Enter at least one bottle.")
+    if draft.filled_on > today:
+        raise Refused("The bottling date is in the future.")
+    if draft.filled_on < tincture.made_on:
+        made = "blending" if tincture.is_blend else "straining"
+        raise Refused(f"The bottling date is before the {made}.")
     bottled = 0.0
     for bottle in draft.bottles:
         if not 0 < bottle.volume_ml <= bottle.size_ml + 0.005:
             raise Refused(
-                f"A bottle of {said.volume(bottle.size_ml)} cannot be filled with "
+                f"A bottle of {said.volume(bottle.size_ml)} can't hold "
                 f"{said.volume(bottle.volume_ml)}."
             )
         bottled += bottle.volume_ml
     if bottled > tincture.loose_ml + 0.005:
         raise Refused(
-            f"These bottles take {said.volume(bottled)}; "
-            f"there are {said.volume(tincture.loose_ml)} to bottle."
+            f"These bottles need {said.volume(bottled)}, but "
+            f"only {said.volume(tincture.loose_ml)} is left to bottle."
         )
 
 

@@ -54,7 +54,7 @@ def formula(keeper: Keeper, formula_id: int) -> FormulaView:
     """One formula; Refused where it is no longer there."""
     found = _formulas(keeper, "f.id = ?", formula_id)
     if not found:
-        raise Refused("That formula is no longer there.")
+        raise Refused("That formula no longer exists.")
     return found[0]
 
 
@@ -63,26 +63,26 @@ def keep_formula(keeper: Keeper, draft: FormulaDraft, formula_id: int | None = N
     name = clean_name(draft.name, "The formula's name")
     columns = {"name": name, "note": clean_note(draft.note)}
     parts = _checked(keeper, draft.parts)
-    with keeper.act(f"Kept the formula {name}") as act:
+    with keeper.act(f"Saved the formula {name}") as act:
         if formula_id is None:
             formula_id = int(Formula.insert(**columns).execute())
         elif not Formula.update(**columns).where(Formula.id == formula_id).execute():
-            raise Refused("That formula is no longer there.")
+            raise Refused("That formula no longer exists.")
         FormulaPart.delete().where(FormulaPart.formula == formula_id).execute()
         for part in parts:
             FormulaPart.insert(formula=formula_id, **part).execute()
-        act.note("formula", f"Kept {name}")
+        act.note("formula", f"Saved {name}")
         return formula(keeper, formula_id)
 
 
 def drop_formula(keeper: Keeper, formula_id: int) -> None:
     """Keep a formula no longer; what was made by it stays."""
-    with keeper.act("Dropped a formula") as act:
+    with keeper.act("Deleted a formula") as act:
         name = formula(keeper, formula_id).name
         FormulaPart.delete().where(FormulaPart.formula == formula_id).execute()
         Formula.delete().where(Formula.id == formula_id).execute()
-        act.title = f"Dropped the formula {name}"
-        act.note("formula", f"Dropped {name}")
+        act.title = f"Deleted the formula {name}"
+        act.note("formula", f"Deleted {name}")
 
 
 def formula_from_blend(keeper: Keeper, tincture_id: int) -> FormulaDraft:
@@ -95,7 +95,7 @@ def formula_from_blend(keeper: Keeper, tincture_id: int) -> FormulaDraft:
         key = (drawn.bottle.name, part)
         shares[key] = shares.get(key, 0.0) + drawn.share_percent
     if not shares:
-        raise Refused("That is not a blend.")
+        raise Refused("That tincture is not a blend.")
     parts = [FormulaPartDraft(name, share, part) for (name, part), share in shares.items()]
     return FormulaDraft(tincture_view(keeper, tincture_id).name, tuple(parts))
 
@@ -107,7 +107,7 @@ def parts_from_formula(keeper: Keeper, formula_id: int, total_ml: float) -> Form
     not, that is said, and the proposal is for as much as can be made in the formula's own shares.
     """
     if not 0 < total_ml < inf:
-        raise Refused("The volume must be more than nothing.")
+        raise Refused("The volume must be greater than zero.")
     wanted = formula(keeper, formula_id)
     good = [row for row in bottle_rows(keeper) if not row.is_past(keeper.today)]
     good.sort(key=lambda row: (row.made_on, row.bottle_id))
@@ -164,12 +164,12 @@ def _formulas(keeper: Keeper, condition: str, *values: object) -> list[FormulaVi
 def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[str, object]]:
     """The parts as they are stored; Refused where one cannot be found by its name."""
     if not drafts:
-        raise Refused("A formula needs its parts.")
+        raise Refused("A formula needs at least one part.")
     known = {row.name.casefold() for row in bottle_rows(keeper, empties=True)}
     parts: list[dict[str, object]] = []
     for draft in drafts:
         if not 0 < draft.share <= MOST_SHARE:
-            raise Refused(f"The share of {draft.name} must be more than nothing.")
+            raise Refused(f"The share of {draft.name} must be greater than zero.")
         name = clean_name(draft.name, "The name of each part")
         herb = Herb.get_or_none(Herb.name == name)
         if herb is not None:
@@ -177,7 +177,7 @@ def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[st
         elif name.casefold() in known:
             parts.append({"name": name, "share": draft.share})
         else:
-            raise Refused(f"There is no herb and no tincture called {name}.")
+            raise Refused(f"There is no herb or tincture called {name}.")
     return parts
 
 

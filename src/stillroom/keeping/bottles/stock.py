@@ -121,7 +121,7 @@ def bottle_row(keeper: Keeper, bottle_id: int) -> BottleRow:
     """One bottle; Refused where it is no longer there."""
     found = bottles_by_id(keeper, [bottle_id])
     if not found:
-        raise Refused("That bottle is no longer there.")
+        raise Refused("That bottle no longer exists.")
     return found[bottle_id]
 
 
@@ -173,11 +173,11 @@ def take_out(
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
     if kind not in BY_HAND:
-        raise Refused("Liquid is drawn, given or spilled.")
+        raise Refused("The kind must be draw, give or spill.")
     if not volume_ml > 0:
-        raise Refused("The volume must be more than nothing.")
+        raise Refused("The volume must be greater than zero.")
     if volume_ml <= EMPTY_ML:
-        raise Refused("That is too little to write down: less than a hundredth of a millilitre.")
+        raise Refused("That is too little to record: less than 0.01 mL.")
     with keeper.act("Took out") as act:
         day = day or act.day
         row = bottle_row(keeper, bottle_id)
@@ -185,7 +185,7 @@ def take_out(
         if not filled_on <= day <= act.day:
             raise Refused(
                 f"Bottle {row.code} was filled on {wording(keeper).day(filled_on)}: "
-                "the day must lie between that and today."
+                "enter a date from then until today."
             )
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty.")
@@ -194,14 +194,14 @@ def take_out(
             raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
         if kind != MovementKind.SPILL and row.keep_until and row.is_past(day) and not confirmed:
             raise NeedsConfirmation(
-                f"Bottle {row.code} was to be used by {wording(keeper).day(row.keep_until)}. "
-                "Draw from it all the same?"
+                f"Bottle {row.code} passed its keep-until date, "
+                f"{wording(keeper).day(row.keep_until)}. Draw anyway?"
             )
         counted_on = _counted_after(keeper, bottle_id, day)
         if counted_on and not confirmed:
             raise NeedsConfirmation(
                 f"Bottle {row.code} was counted on {wording(keeper).day(counted_on)}, "
-                "with what had been drawn by then. Take this off all the same?"
+                "after this draw. Draw anyway?"
             )
         record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
         act.title = f"{kind.verb} {wording(keeper).volume(volume_ml)} from {row.code}"
@@ -209,7 +209,7 @@ def take_out(
 
 
 def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
-    """The last day after that one on which a bottle's content was put right by what was seen."""
+    """The last day after `day` on which a bottle was counted or weighed in."""
     ((last,),) = keeper.rows(
         f"""SELECT max(day) FROM movement
             WHERE bottle_id = ? AND day > ? AND kind IN {in_sql(CORRECTIONS)}""",
@@ -241,7 +241,7 @@ def weighed_ml(keeper: Keeper, bottle_id: int, gross_g: float, tare_g: float) ->
     """What a bottle holds by its weight full and empty; nothing is written."""
     row = bottle_row(keeper, bottle_id)
     if row.strength_abv is None:
-        raise Refused("Its strength is not known, so weight cannot be turned into volume.")
+        raise Refused("Its strength is not known, so its weight can't be converted to a volume.")
     try:
         return contents_ml(gross_g, tare_g, row.strength_abv)
     except ValueError as error:
@@ -258,27 +258,27 @@ def put_right(
 ) -> BottleRow:
     """Make a bottle's record agree with what is in it; the difference becomes a movement."""
     if not seen_ml >= 0:
-        raise Refused("A bottle cannot hold less than nothing.")
-    with keeper.act("Put right") as act:
+        raise Refused("A bottle's content can't be negative.")
+    with keeper.act("Corrected a bottle") as act:
         row = bottle_row(keeper, bottle_id)
         if seen_ml > row.size_ml + EMPTY_ML:
-            raise Refused(f"Bottle {row.code} takes {wording(keeper).volume(row.size_ml)} at most.")
+            raise Refused(f"Bottle {row.code} holds at most {wording(keeper).volume(row.size_ml)}.")
         difference = seen_ml - row.left_ml
         if abs(difference) <= EMPTY_ML:
-            raise Refused(f"Bottle {row.code} holds just what the record says.")
+            raise Refused(f"Bottle {row.code} holds exactly what is recorded.")
         record_movement(keeper, act, row, difference, kind, note)
-        act.title = f"Put {row.code} right to {wording(keeper).volume(seen_ml)}"
+        act.title = f"Corrected {row.code} to {wording(keeper).volume(seen_ml)}"
         return bottle_row(keeper, bottle_id)
 
 
 def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
     """Top up one part bottle from another of the same batch, as far as it takes."""
-    with keeper.act("Poured together") as act:
+    with keeper.act("Combined two bottles") as act:
         giver, taker = bottle_row(keeper, from_id), bottle_row(keeper, into_id)
         if from_id == into_id:
             raise Refused("Choose two different bottles.")
         if giver.tincture_id != taker.tincture_id:
-            raise Refused("Only bottles of one batch are poured together; others make a blend.")
+            raise Refused("Only bottles of one batch can be combined. Make a blend of the others.")
         volume = min(giver.left_ml, taker.size_ml - taker.left_ml)
         if giver.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {giver.code} is empty.")
@@ -310,7 +310,7 @@ def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
     with keeper.act("Discarded a bottle") as act:
         row = bottle_row(keeper, bottle_id)
         if row.left_ml <= EMPTY_ML:
-            raise Refused(f"Bottle {row.code} is empty already.")
+            raise Refused(f"Bottle {row.code} is already empty.")
         record_movement(keeper, act, row, -row.left_ml, MovementKind.DISCARD, reason)
         act.title = f"Discarded {row.code}"
         return bottle_row(keeper, bottle_id)
@@ -326,15 +326,15 @@ def set_keep_until(
     with keeper.act("Changed keep-until") as act:
         tincture = tincture_view(keeper, tincture_id)
         if keep_until is not None and keep_until < tincture.made_on:
-            raise Refused("It would pass before it was made.")
+            raise Refused("The keep-until date is before the day it was made.")
         strength = tincture.strength_abv
         keeping = Keeping.KEEPS if strength is None else will_it_keep(strength)
         if keeping is Keeping.WILL_NOT and not confirmed:
             usual = usual_keep_until(tincture.made_on, keeping)
             if keep_until is None or keep_until > usual:
                 raise NeedsConfirmation(
-                    f"{keeping.sentence} It would be {wording(keeper).day(usual)}. "
-                    "Set this all the same?"
+                    f"{keeping.sentence} The usual date is {wording(keeper).day(usual)}. "
+                    "Set this one anyway?"
                 )
         Tincture.update(keep_until=keep_until).where(Tincture.id == tincture_id).execute()
         act.title = f"Changed keep-until of {tincture.code}"
@@ -354,7 +354,7 @@ def record_movement(
 
     `day` is the act's own unless it happened earlier.
     """
-    note = clean_note(note, "The reason", limit=2000)
+    note = clean_note(note, "The note", limit=2000)
     movement_id = Movement.insert(
         bottle=row.bottle_id,
         volume_ml=volume_ml,

@@ -37,23 +37,23 @@ def settle_stocktake(
 ) -> StocktakeSummary:
     """Put the record right with what each bottle was seen to hold, as one act.
 
-    Bottles that were not looked at stay as they are. Refused, with nothing written, where a bottle
+    Bottles that were not checked stay as they are. Refused, with nothing written, where a bottle
     stands elsewhere or cannot hold that much, or where the record of one is no longer as it was.
     """
     if not seen_ml:
         raise Refused("Enter what at least one bottle holds.")
     said = wording(keeper)
-    with keeper.act("Took stock") as act:
+    with keeper.act("Stock-take") as act:
         here = [row for row in bottle_rows(keeper, empties=True) if row.place == place]
         counted = [row for row in here if row.bottle_id in seen_ml]
         if len(counted) < len(seen_ml):
-            raise Refused(f"One of these bottles does not stand in {_named(place)}.")
+            raise Refused(f"One of these bottles is not in {_named(place)}.")
         for row in counted:
             refuse_impossible(row, seen_ml[row.bottle_id], said)
             if recorded_ml and abs(recorded_ml[row.bottle_id] - row.left_ml) > EMPTY_ML:
                 raise Refused(
-                    f"Bottle {row.code} was changed in another window meanwhile: it holds "
-                    f"{said.volume(row.left_ml)} by the record now. Look at it again."
+                    f"Bottle {row.code} was changed in another window: it now holds "
+                    f"{said.volume(row.left_ml)} on record. Check it again."
                 )
         differing = [row for row in counted if abs(seen_ml[row.bottle_id] - row.left_ml) > EMPTY_ML]
         for row in differing:
@@ -70,7 +70,7 @@ def settle_stocktake(
         )
         left_out = [row for row in here if row.bottle_id not in seen_ml and row.left_ml > EMPTY_ML]
         text = _summary(len(counted), differences, len(left_out), said)
-        act.title = f"Took stock of {_named(place)}"
+        act.title = f"Stock-take of {_named(place)}"
         act.note("stock-take", f"{_named(place)}: {text}")
         return StocktakeSummary(
             place, len(counted), differences, tuple(row.code for row in left_out), text
@@ -80,15 +80,15 @@ def settle_stocktake(
 def refuse_impossible(row: BottleRow, seen_ml: float, said: Wording) -> None:
     """Raise Refused where a bottle cannot hold that much."""
     if not seen_ml >= 0:
-        raise Refused(f"Bottle {row.code} cannot hold less than nothing.")
+        raise Refused(f"Bottle {row.code} can't hold a negative volume.")
     if seen_ml > row.size_ml + EMPTY_ML:
-        raise Refused(f"Bottle {row.code} takes {said.volume(row.size_ml)} at most.")
+        raise Refused(f"Bottle {row.code} holds at most {said.volume(row.size_ml)}.")
 
 
 def _summary(
     counted: int, differences: tuple[CountDifference, ...], left_out: int, said: Wording
 ) -> str:
-    parts = [f"{how_many(counted, 'bottle')} looked at"]
+    parts = [f"{how_many(counted, 'bottle')} checked"]
     if not differences:
         parts.append("all as recorded")
     else:
@@ -96,9 +96,9 @@ def _summary(
         more = sum(max(0.0, d.seen_ml - d.recorded_ml) for d in differences)
         amounts = [f"{said.volume(less)} less"] if less else []
         amounts += [f"{said.volume(more)} more"] if more else []
-        parts.append(f"{len(differences)} put right, {' and '.join(amounts)} than recorded")
+        parts.append(f"{len(differences)} corrected, {' and '.join(amounts)} than recorded")
     if left_out:
-        parts.append(f"{how_many(left_out, 'bottle')} not looked at")
+        parts.append(f"{how_many(left_out, 'bottle')} not checked")
     return "; ".join(parts)
 
 

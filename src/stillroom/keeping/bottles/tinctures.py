@@ -92,7 +92,7 @@ def tincture_view(keeper: Keeper, tincture_id: int) -> TinctureView:
     """A tincture by id; Refused where it is no longer there."""
     found = _tinctures(keeper, "t.id = ?", tincture_id)
     if not found:
-        raise Refused("That tincture is no longer there.")
+        raise Refused("That tincture no longer exists.")
     return found[0]
 
 

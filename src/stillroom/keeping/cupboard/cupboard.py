@@ -80,16 +80,16 @@ def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
 
 def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
     """Take a spirit that was never poured out of the list."""
-    with keeper.act("Removed a spirit") as act:
+    with keeper.act("Deleted a spirit") as act:
         spirit = Spirit.get_or_none(Spirit.id == spirit_id)
         if spirit is None:
             raise Refused("That spirit is no longer in the cupboard.")
         if Pour.select().where(Pour.spirit == spirit_id).exists():
-            raise Refused(f"{spirit.name} has gone into jars, so its record stays.")
+            raise Refused(f"{spirit.name} has been used in jars, so it can't be deleted.")
         _forget_events("spirit_id", spirit_id, keeper)
         Spirit.delete().where(Spirit.id == spirit_id).execute()
-        act.title = f"Removed {spirit.name}"
-        act.note("spirit", f"Removed {spirit.name} from the cupboard")
+        act.title = f"Deleted {spirit.name}"
+        act.note("spirit", f"Deleted {spirit.name} from the cupboard")
 
 
 def herbs(keeper: Keeper) -> list[HerbView]:
@@ -128,22 +128,22 @@ def change_herb(keeper: Keeper, herb_id: int, draft: HerbDraft) -> None:
     columns = _herb_columns(draft)
     with keeper.act(f"Changed {columns['name']}") as act:
         if not Herb.update(**columns).where(Herb.id == herb_id).execute():
-            raise Refused("That herb is no longer there.")
-        act.note("herb", "Changed its entry", herb_id=herb_id)
+            raise Refused("That herb no longer exists.")
+        act.note("herb", "Changed the herb's entry", herb_id=herb_id)
 
 
 def remove_herb(keeper: Keeper, herb_id: int) -> None:
     """Take a herb that never went into a jar out of the list."""
-    with keeper.act("Removed a herb") as act:
+    with keeper.act("Deleted a herb") as act:
         herb = Herb.get_or_none(Herb.id == herb_id)
         if herb is None:
-            raise Refused("That herb is no longer there.")
+            raise Refused("That herb no longer exists.")
         if ChargeLine.select().where(ChargeLine.herb == herb_id).exists():
-            raise Refused(f"{herb.name} has gone into jars, so its record stays.")
+            raise Refused(f"{herb.name} has been used in jars, so it can't be deleted.")
         _forget_events("herb_id", herb_id, keeper)
         Herb.delete().where(Herb.id == herb_id).execute()
-        act.title = f"Removed {herb.name}"
-        act.note("herb", f"Removed {herb.name} from the herbs")
+        act.title = f"Deleted {herb.name}"
+        act.note("herb", f"Deleted {herb.name} from the herbs")
 
 
 def shelf_rows(keeper: Keeper) -> list[ShelfRow]:
@@ -159,11 +159,11 @@ def shelf_rows(keeper: Keeper) -> list[ShelfRow]:
 def add_shelf(keeper: Keeper, draft: ShelfDraft) -> int:
     """Put up a shelf; returns its id."""
     columns = _shelf_columns(draft)
-    with keeper.act(f"Put up {columns['name']}") as act:
+    with keeper.act(f"Added the shelf {columns['name']}") as act:
         last = Shelf.select(Shelf.position).order_by(Shelf.position.desc()).scalar()
         position = draft.position or int(last or 0) + 1
         shelf_id = int(Shelf.insert(position=position, **columns).execute())
-        act.note("shelf", f"Put up {columns['name']}")
+        act.note("shelf", f"Added the shelf {columns['name']}")
     return shelf_id
 
 
@@ -174,7 +174,7 @@ def change_shelf(keeper: Keeper, shelf_id: int, draft: ShelfDraft) -> None:
         columns["position"] = draft.position
     with keeper.act(f"Changed {columns['name']}") as act:
         if not Shelf.update(**columns).where(Shelf.id == shelf_id).execute():
-            raise Refused("That shelf is no longer there.")
+            raise Refused("That shelf no longer exists.")
         act.note("shelf", f"Changed {columns['name']}")
 
 
@@ -183,11 +183,11 @@ def shift_shelf(keeper: Keeper, shelf_id: int, step: int) -> None:
     with keeper.act("Moved a shelf") as act:
         order = [s.id for s in Shelf.select(Shelf.id).order_by(Shelf.position, Shelf.id)]
         if shelf_id not in order:
-            raise Refused("That shelf is no longer there.")
+            raise Refused("That shelf no longer exists.")
         here = order.index(shelf_id)
         there = here + step
         if not 0 <= there < len(order):
-            raise Refused("It is at the end already.")
+            raise Refused("The shelf is already at the end.")
         order[here], order[there] = order[there], order[here]
         for position, each in enumerate(order, start=1):
             Shelf.update(position=position).where(Shelf.id == each).execute()
@@ -196,15 +196,15 @@ def shift_shelf(keeper: Keeper, shelf_id: int, step: int) -> None:
 
 def remove_shelf(keeper: Keeper, shelf_id: int) -> None:
     """Take down a shelf that no jar was ever on."""
-    with keeper.act("Took down a shelf") as act:
+    with keeper.act("Deleted a shelf") as act:
         shelf = Shelf.get_or_none(Shelf.id == shelf_id)
         if shelf is None:
-            raise Refused("That shelf is no longer there.")
+            raise Refused("That shelf no longer exists.")
         if Jar.select().where(Jar.shelf == shelf_id).exists():
-            raise Refused(f"Jars stand or stood on {shelf.name}, so it stays.")
+            raise Refused(f"{shelf.name} holds or held jars, so it can't be deleted.")
         Shelf.delete().where(Shelf.id == shelf_id).execute()
-        act.title = f"Took down {shelf.name}"
-        act.note("shelf", f"Took down {shelf.name}")
+        act.title = f"Deleted the shelf {shelf.name}"
+        act.note("shelf", f"Deleted the shelf {shelf.name}")
 
 
 def bottle_sizes(keeper: Keeper) -> list[SizeView]:
@@ -216,9 +216,9 @@ def bottle_sizes(keeper: Keeper) -> list[SizeView]:
 def keep_bottle_size(keeper: Keeper, size_ml: float, empties: int | None) -> None:
     """Add a size, or count its empties anew."""
     if size_ml <= 0:
-        raise NotUnderstood("A bottle's size must be more than nothing.")
+        raise NotUnderstood("A bottle's size must be greater than zero.")
     if empties is not None and empties < 0:
-        raise NotUnderstood("There cannot be fewer than no bottles.")
+        raise NotUnderstood("The count of empty bottles can't be negative.")
     with keeper.act("Changed bottle sizes") as act:
         known = BottleSize.get_or_none(BottleSize.size_ml == size_ml)
         if known is None:
@@ -230,12 +230,12 @@ def keep_bottle_size(keeper: Keeper, size_ml: float, empties: int | None) -> Non
 
 def drop_bottle_size(keeper: Keeper, size_id: int) -> None:
     """No longer offer a size."""
-    with keeper.act("Removed a bottle size") as act:
+    with keeper.act("Deleted a bottle size") as act:
         known = BottleSize.get_or_none(BottleSize.id == size_id)
         if known is None:
-            raise Refused("That size is no longer there.")
+            raise Refused("That bottle size no longer exists.")
         BottleSize.delete().where(BottleSize.id == size_id).execute()
-        act.note("bottle sizes", f"No longer {wording(keeper).volume(known.size_ml)}")
+        act.note("bottle sizes", f"Deleted {wording(keeper).volume(known.size_ml)}")
 
 
 def _forget_events(column: str, row_id: int, keeper: Keeper) -> None:
@@ -245,7 +245,7 @@ def _forget_events(column: str, row_id: int, keeper: Keeper) -> None:
 
 def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
     if not 0 < draft.strength_abv <= 100:
-        raise NotUnderstood("A spirit's strength lies above 0 and up to 100 %.")
+        raise NotUnderstood("A spirit's strength must be above 0 % and at most 100 %.")
     if is_unfit(draft.name, draft.note, draft.origin):
         raise Refused(f"{draft.name} must never be drunk. {FOOD_GRADE}")
     return {
@@ -254,7 +254,7 @@ def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
         "bought_ml": draft.bought_ml,
         "price": draft.price,
         "bought_on": draft.bought_on,
-        "origin": clean_name(draft.origin, "The seller", required=False, limit=2000),
+        "origin": clean_name(draft.origin, "The origin", required=False, limit=2000),
         "note": clean_note(draft.note),
     }
 

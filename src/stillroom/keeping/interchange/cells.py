@@ -61,7 +61,8 @@ class Text(Cell):
 
     @property
     def expects(self) -> str:
-        return f"text of up to {self.limit} characters{', any lines' if self.lines else ''}"
+        lines = ", on any number of lines" if self.lines else ""
+        return f"text of up to {self.limit} characters{lines}"
 
     def write(self, value: Any) -> str:
         return guarded(value)
@@ -121,10 +122,10 @@ class Number(Cell):
     def read(self, cell: str) -> Any:
         if not _NUMBER.fullmatch(cell):
             hint = " with a point, not a comma" if "," in cell else ""
-            raise NotUnderstood(f"Not {self.expects}{hint}, without a unit.")
+            raise NotUnderstood(f"Enter {self.expects}{hint}, without a unit.")
         value = float(cell)
         if not self.least <= value <= self.most or (self.above and value == self.least):
-            raise NotUnderstood(f"Out of range: {self.expects} would be right.")
+            raise NotUnderstood(f"Out of range. Enter {self.expects}.")
         return value
 
 
@@ -150,7 +151,7 @@ class Whole(Cell):
 
 def _whole(cell: str, least: int, most: int) -> int:
     if not re.fullmatch(r"-?\d{1,12}", cell, re.ASCII) or not least <= int(cell) <= most:
-        raise NotUnderstood(f"Not a whole number from {least} to {most}.")
+        raise NotUnderstood(f"Enter a whole number from {least} to {most}.")
     return int(cell)
 
 
@@ -167,7 +168,7 @@ class YesNo(Cell):
 
     def read(self, cell: str) -> Any:
         if cell not in ("yes", "no"):
-            raise NotUnderstood("Write yes or no.")
+            raise NotUnderstood("Enter yes or no.")
         return int(cell == "yes")
 
     def plain(self, value: Any) -> Any:
@@ -187,7 +188,7 @@ class Choice(Cell):
 
     def read(self, cell: str) -> Any:
         if cell not in self.options:
-            raise NotUnderstood(f"Write {self.expects}.")
+            raise NotUnderstood(f"Enter {self.expects}.")
         return cell
 
 
@@ -206,7 +207,7 @@ class Day(Cell):
 
     @property
     def expects(self) -> str:
-        return "a day such as 2026-11-26" + (", not in the future" if self.past else "")
+        return "a date such as 2026-11-26" + (", not in the future" if self.past else "")
 
     def read(self, cell: str) -> Any:
         try:
@@ -215,7 +216,7 @@ class Day(Cell):
             day = None
         # The standard's other spellings pass Python, but SQLite and spreadsheets know only this.
         if day is None or day.isoformat() != cell:
-            raise NotUnderstood("Not a day: write year-month-day, such as 2026-11-26.")
+            raise NotUnderstood("Enter a date as year-month-day, such as 2026-11-26.")
         return cell
 
 
@@ -225,7 +226,7 @@ class Moment(Cell):
 
     @property
     def expects(self) -> str:
-        return "a moment such as 2026-11-26T09:15:00.000000+00:00"
+        return "a time such as 2026-11-26T09:15:00.000000+00:00"
 
     def read(self, cell: str) -> Any:
         try:
@@ -233,8 +234,8 @@ class Moment(Cell):
         except ValueError:
             moment = None
         if moment is None or moment.tzinfo is None:
-            raise NotUnderstood(f"Not {self.expects}.")
+            raise NotUnderstood(f"Enter {self.expects}.")
         try:
             return stamp(moment)
         except OverflowError:
-            raise NotUnderstood(f"Not {self.expects}.") from None
+            raise NotUnderstood(f"Enter {self.expects}.") from None

@@ -205,7 +205,7 @@ class Reader:
         """A day that has come."""
         day = self.any_day(text, past=True)
         if day > self.today:
-            raise NotUnderstood("That day lies in the future.")
+            raise NotUnderstood("That date is in the future.")
         return day
 
     def volume(self, text: str) -> float:
@@ -214,9 +214,9 @@ class Reader:
 
     def poured(self, text: str) -> Poured:
         """A liquid in figures, in words, or in both, such as `600 ml vodka 40 %`."""
-        words = clean_name(text, "What was poured on", limit=2000)
+        words = clean_name(text, "The liquid", limit=2000)
         if is_unfit(words):
-            raise NotUnderstood(f"It must never be drunk. {FOOD_GRADE}")
+            raise NotUnderstood(f"{words} must never be drunk. {FOOD_GRADE}")
         volume = self._found(self.volume, _VOLUME_WITHIN, words)
         strength = self._found(self._strength, _STRENGTH_WITHIN, words)
         rest = re.sub(f"{_VOLUME_WITHIN}|{_STRENGTH_WITHIN}", "", words, flags=re.IGNORECASE)
@@ -272,7 +272,7 @@ def answer(key: str, text: str, reader: "Reader") -> Any:
     if key == "strained":
         return SAME_DAY if text.casefold() == SAME_DAY else reader.past_day(text)
     if not text or key not in CHOICES:
-        raise NotUnderstood(f"Write {one_of(CHOICES[key])}.")
+        raise NotUnderstood(f"Use {one_of(CHOICES[key])}.")
     return _READERS[key](reader, text)
 
 
@@ -280,7 +280,7 @@ def _word(words: dict[Any, str], text: str) -> Any:
     """The one option that the words of a text stand for."""
     found = _hint(words, re.split(r"[\W_]+", text))
     if found is None:
-        raise NotUnderstood(f"Write {one_of(words)}.")
+        raise NotUnderstood(f"Use {one_of(words)}.")
     return found
 
 
@@ -293,7 +293,7 @@ def _hint(words: dict[Any, str], said: Iterable[str]) -> Any:
 
 def _more_than_nothing(value: float) -> float:
     if not value > 0:
-        raise NotUnderstood("It must be more than nothing; leave out what is empty.")
+        raise NotUnderstood("It must be greater than zero. Leave out what is empty.")
     return value
 
 
@@ -329,12 +329,12 @@ def contradiction(entry: Entry) -> tuple[str, str] | None:
     """The column in which a line contradicts itself, and how; None where it does not."""
     if entry.strained is not None:
         if entry.strained < entry.day:
-            return "strained", "It lies before the day of filling."
+            return "strained", "It is before the filling date."
         if entry.yielded is None and entry.in_bottle_ml is None:
-            said = "Strained, then how much came out? Or leave the day of straining blank."
+            said = "It was strained, so enter the yield. Or leave the straining date blank."
             return "yielded", said
     if entry.strain_on is not None and entry.strain_on < entry.day:
-        return "strain_on", "It lies before the day of filling."
+        return "strain_on", "It is before the filling date."
     if entry.left is not None and entry.size is not None and entry.left > entry.size:
-        return "left", "The bottle does not take that much."
+        return "left", "The bottle can't hold that much."
     return None

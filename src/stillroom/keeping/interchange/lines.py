@@ -43,7 +43,7 @@ class Lines:
         except csv.Error as error:
             self._stop(None, f"Not CSV: {error}.")
         except OSError as error:
-            self._stop(None, f"The file cannot be read: {error.strerror}.")
+            self._stop(None, f"The file can't be read: {error.strerror}.")
 
     def _stop(self, line: int | None, message: str) -> None:
         self.problems.append((line, message))
@@ -62,11 +62,11 @@ class Lines:
                     if len(cells) == len(heading):
                         yield line, self._ordered(cells, places)
                     else:
-                        said = f"It has {len(cells)} cells, the heading has {len(heading)}."
+                        said = f"It has {len(cells)} cells, but the heading has {len(heading)}."
                         self.problems.append((line, said))
                 line = reader.line_num + 1
         except csv.Error as error:
-            self._stop(line, f"Not CSV ({error}): look for a double quote too many or too few.")
+            self._stop(line, f"Not CSV ({error}): look for a missing or extra double quote.")
 
     def _ordered(self, cells: list[str], places: list[int | None]) -> list[str]:
         ordered = ["" if place is None else cells[place] for place in places]
@@ -76,13 +76,13 @@ class Lines:
         """Where each column stands; None, with the problems told, where the heading is wrong."""
         names = [column.name for column in self._columns]
         if len(heading) == 1 and len(heading[0].split(";")) > 1:
-            self._stop(1, "Its cells are parted by semicolons: save it with commas.")
+            self._stop(1, "Its cells are separated by semicolons. Save it with commas.")
             return None
         for name in dict.fromkeys(heading):
             if name not in names:
                 self._stop(1, f"There is no column {name!r}: the columns are {', '.join(names)}.")
             elif heading.count(name) > 1:
-                self._stop(1, f"The column {name} is there twice.")
+                self._stop(1, f"The column {name} appears twice.")
         for column in self._columns:
             if column.required and column.name not in heading:
                 self._stop(1, f"The column {column.name} is missing.")

@@ -80,13 +80,13 @@ def import_notebook(
     notebook = _Notebook(keeper, file, answers, day_first)
     batches = notebook.read()
     try:
-        with keeper.act(f"Took over {file.name}") as act:
+        with keeper.act(f"Imported {file.name}") as act:
             for batch in batches:
                 notebook.take_over(act, batch)
             if notebook.bad or notebook.asked or dry_run:
                 raise TakenBack
             count = notebook.added["jars"]
-            act.title = f"Took over {how_many(count, 'jar')} from {file.name}"
+            act.title = f"Imported {how_many(count, 'jar')} from {file.name}"
     except TakenBack:
         pass
     return ImportReport(
@@ -128,11 +128,14 @@ class _Notebook:
         sheet = self._sheet
         missing = [name for column, name in NEEDED.items() if column not in sheet.columns]
         if sheet.problem or missing:
-            said = sheet.problem or f"A column called {' and one called '.join(missing)} is needed."
+            said = (
+                sheet.problem
+                or f"The list needs a column called {' and one called '.join(missing)}."
+            )
             self._blame(1 if missing else None, "", said)
             return []
         if sheet.others:
-            said = f"Kept as notes: the columns {', '.join(sheet.others)}"
+            said = f"Saved as notes: the columns {', '.join(sheet.others)}"
             self._assumed[said] = []
         batches: dict[object, list[Entry]] = defaultdict(list)
         for line, cells, others in sheet:
@@ -172,9 +175,7 @@ class _Notebook:
                     values[column] = value
         for heading, text in others.items():
             try:
-                remark = clean_note(
-                    f"{heading}: {text}", f"What stands under {heading}", limit=2000
-                )
+                remark = clean_note(f"{heading}: {text}", f"The text under {heading}", limit=2000)
             except NotUnderstood as error:
                 self._blame(line, heading, str(error))
                 is_good = False
@@ -213,7 +214,7 @@ class _Notebook:
         if named is None or stated == named:
             return True
         heading = self._sheet.headings[column]
-        self._blame(line, heading, f"It is {stated} here, but {named} by the herb's name.")
+        self._blame(line, heading, f"The cell says {stated}, but the herb's name says {named}.")
         return False
 
     def _ask_of(self, line: int, values: dict[str, Any], *, is_strained: bool) -> None:
@@ -263,7 +264,7 @@ class _Notebook:
         if odd is None:
             odd = next((e for e in batch[1:] if e.in_bottle_ml is None), None)
         if odd is not None:
-            self._blame(odd.line, "code", f"{odd.code} is the code of line {first.line} already.")
+            self._blame(odd.line, "code", f"{odd.code} is already the code of line {first.line}.")
             return
         if self._was_taken_before(first):
             self.there += 1
@@ -305,7 +306,7 @@ class _Notebook:
             return
         strained_on = facts.get("strained", first.day)
         if strained_on < first.day:
-            raise Refused("It was strained before the day of filling.")
+            raise Refused("The straining date is before the filling date.")
         code = first.code or next_batch_code(self._keeper, first.day)
         shelf_id = _shelf_named(first.shelf)
         jar_id = Jar.insert(
@@ -363,9 +364,9 @@ class _Notebook:
         ).execute()
         gone_ml = yield_ml - bottled_ml if bottles else 0.0
         if gone_ml > LOOSE_ML:
-            self._assumed["Not recorded: what is in no bottle now, taken as used up"].append(
-                first.line
-            )
+            self._assumed[
+                "Assumed where your list is silent: liquid in no bottle now = used up"
+            ].append(first.line)
         strength, strength_by, ratio, keeping = _reckoned(first, facts["part"], facts["condition"])
         tincture_id = Tincture.insert(
             code=code,
@@ -405,27 +406,27 @@ class _Notebook:
             said
             for said, is_unsaid in (
                 (
-                    f"strain date, {settings.steep_days} days after filling, as in Settings",
+                    f"strain date = {settings.steep_days} days after filling (Settings)",
                     not is_strained and entry.strain_on is None,
                 ),
                 ("planned strain date", is_strained and entry.strain_on is None),
                 (
-                    f"shakes, {settings.shakes_per_day} a day, as in Settings",
+                    f"shakes = {settings.shakes_per_day} a day (Settings)",
                     not is_strained and entry.shakes is None,
                 ),
                 ("shakes", is_strained and entry.shakes is None),
-                ("what was poured on", entry.volume is None or entry.strength is None),
+                ("liquid poured", entry.volume is None or entry.strength is None),
                 (
-                    "yield, taken as what is in the bottles",
+                    "yield = what is in the bottles",
                     is_bottled and all(e.yielded is None for e in batch),
                 ),
-                ("day of bottling, taken as the straining day", is_bottled),
+                ("bottling date = straining date", is_bottled),
                 (
-                    "bottle size, taken as what the bottle holds",
+                    "bottle size = what the bottle holds",
                     any(e.size is None and e.left is not None for e in batch),
                 ),
                 (
-                    "what is left in the bottle, taken as full",
+                    "left in the bottle = all of it",
                     any(e.left is None and e.size is not None for e in batch),
                 ),
             )
@@ -434,7 +435,8 @@ class _Notebook:
         if warning := deadly_warning(entry.herb, entry.botanical):
             self._assumed[warning.rstrip(".")].append(entry.line)
         for said in unsaid:
-            self._assumed[f"Not recorded: {said}"].append(entry.line)
+            silent = "Assumed where your list is silent" if " = " in said else "Not recorded"
+            self._assumed[f"{silent}: {said}"].append(entry.line)
         lines = [entry.note, f"From {self._file.name}, line {entry.line}."]
         if entry.place and entry.in_bottle_ml is None:
             lines.append(f"Place: {entry.place}.")
@@ -447,7 +449,7 @@ class _Notebook:
                 f"Liquid of unknown volume: {self._wording.of(Kind.STRENGTH, entry.strength)}."
             )
         if unsaid:
-            lines.append(f"Not recorded there: {'; '.join(unsaid)}.")
+            lines.append(f"Not in the list: {'; '.join(unsaid)}.")
         return "\n".join(line for line in lines if line)
 
 
@@ -465,9 +467,9 @@ def _answers(pairs: Sequence[str], reader: Reader) -> dict[str, Any]:
         try:
             value = answer(key, text, reader)
         except NotUnderstood as error:
-            raise Refused(f'--set "{pair}" is not understood. {error}') from error
+            raise Refused(f'--set "{pair}" is not clear. {error}') from error
         if answers.setdefault(key, value) != value:
-            raise Refused(f"--set {key} is there twice, with two values. Leave one out.")
+            raise Refused(f"--set {key} appears twice with different values. Leave one out.")
     return answers
 
 

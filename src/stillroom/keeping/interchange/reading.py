@@ -92,7 +92,7 @@ class FolderReading:
             _FileReading(self, table).run(expected.get(table.name))
         for told, more in self.missing.values():
             if more:
-                lines = "1 more line names" if more == 1 else f"{more} more lines name"
+                lines = "1 more line refers to" if more == 1 else f"{more} more lines refer to"
                 message = f"{self.bad[told].message} {lines} it."
                 self.bad[told] = replace(self.bad[told], message=message)
         if not self.bad:
@@ -108,12 +108,12 @@ class FolderReading:
         except (Refused, OSError, ValueError, RecursionError):
             pass
         if not isinstance(manifest, dict) or manifest.get("format") != FORMAT:
-            said = f"{self.folder} is not a whole folder that export wrote."
+            said = f"{self.folder} is not a complete export folder."
             self.bad.append(BadLine(MANIFEST, None, "", said))
             return None
         version = manifest.get("format_version")
         if version != FORMAT_VERSION:
-            said = f"This is format {version}; this Stillroom reads format {FORMAT_VERSION}."
+            said = f"This is format {version}, but this version reads only format {FORMAT_VERSION}."
             self.bad.append(BadLine(MANIFEST, None, "format_version", said))
             return None
         lines = manifest.get("lines")
@@ -152,7 +152,9 @@ class _FileReading:
         if not lines.is_whole:
             self._reading.failed.add((self._table.file, None))
         elif expected not in (None, lines.count):
-            said = f"{MANIFEST} tells of {expected} lines, here are {lines.count}: is it cut short?"
+            said = (
+                f"{MANIFEST} lists {expected} lines but the file has {lines.count}. Was it cut off?"
+            )
             self._blame(None, "", said)
         self._reading.added[self._table.name] = outcomes[True]
         self._reading.unchanged[self._table.name] = outcomes[False]
@@ -189,9 +191,9 @@ class _FileReading:
     def _value(self, column: Column, cell: str) -> Any:
         value = column.cell.read(cell) if cell else column.cell.blank
         if column.required and value in ("", None):
-            raise NotUnderstood(f"Needed: {column.cell.expects}.")
+            raise NotUnderstood(f"This can't be blank. Enter {column.cell.expects}.")
         if column.name in self._past and value is not None and value > self._reading.latest:
-            raise NotUnderstood("That day lies in the future.")
+            raise NotUnderstood("That date is in the future.")
         return value
 
     def _link(self, line: int, row: Row) -> bool:
@@ -315,7 +317,7 @@ class _FileReading:
         try:
             self._table.proof(self._reading.keeper)
         except ValueError as error:
-            self._blame(line, self._table.blamed, f"Not a value it can have: {error}.")
+            self._blame(line, self._table.blamed, f"That value is not allowed: {error}.")
             self._sql(f"DELETE FROM {self._table.record} WHERE id = ?", (row_id,))
             return False
         return True
@@ -327,12 +329,12 @@ class _FileReading:
         key = row[self._table.key[0]]
         if self._sql(sql, (self._table.name, key, row_id, line, is_new)).rowcount:
             return True
-        self._blame(line, self._table.key[0], f"{key} is there twice.")
+        self._blame(line, self._table.key[0], f"{key} appears twice.")
         return False
 
 
 def _conflict(column: Column, own: Any) -> str:
     if isinstance(column.cell, Link):
-        return "The shelf has another here: make them the same, or leave this line out."
+        return "The shelf has a different value here. Make them the same, or leave this line out."
     said = "nothing" if own in (None, "") else f"{column.cell.write(own)!r}"
-    return f"The shelf has {said} here: make them the same, or leave this line out."
+    return f"The shelf has {said} here. Make them the same, or leave this line out."

@@ -38,7 +38,7 @@ class Question:
     def __str__(self) -> str:
         which = f"row {self.rows[0]}" if len(self.rows) == 1 else f"rows {row_ranges(self.rows)}"
         unread = ", ".join(f'"{text}"' for text in self.unread)
-        why = f", where {unread} is not understood" if unread else ""
+        why = f", where {unread} is not clear" if unread else ""
         first, *others = (_option(self.key, choice) for choice in self.choices)
         return f"{_ASKED[self.key]} in {which}{why}. Add {first}" + (
             f" (or {', '.join(others)})." if others else "."
@@ -48,8 +48,8 @@ class Question:
 _ASKED = {
     "part": "Which part of the plant",
     "condition": "Fresh or dried",
-    "pressing": "How the liquid was got out of the herb",
-    "strained": "The straining day",
+    "pressing": "How the herb was pressed",
+    "strained": "The straining date",
 }
 
 

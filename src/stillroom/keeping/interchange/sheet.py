@@ -48,7 +48,7 @@ class Sheet:
                     yield row, {name: self._cell(name, cells) for name in self.columns}, others
                 row += 1
         except csv.Error as error:
-            self.problem = f"From line {row} on it is not CSV ({error})."
+            self.problem = f"From line {row} on, the file is not CSV ({error})."
 
     def _read(self, path: Path) -> str:
         try:
@@ -58,13 +58,13 @@ class Sheet:
             self.problem = str(error)
             return ""
         except OSError as error:
-            self.problem = f"The file cannot be read: {error.strerror}."
+            self.problem = f"The file can't be read: {error.strerror}."
             return ""
         for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
             try:
                 return raw.decode(encoding)
             except UnicodeDecodeError:
-                self.problem = "The file is not UTF-8: save it as CSV in UTF-8."
+                self.problem = "The file is not in UTF-8. Save it as CSV in UTF-8."
         return ""
 
     def _most_used(self) -> str:

@@ -26,7 +26,7 @@ _REMARK = Text(2000)
 _MAKER = Text()
 
 
-_MAKER_SAID = "Initials of who did it."
+_MAKER_SAID = "Initials of the person who did it."
 
 
 _AMOUNT = Number(0, 1e6, above=True)
@@ -70,7 +70,7 @@ _SPIRIT_NUMBER = Column(
         find="SELECT id FROM temp.came WHERE file = 'spirits' AND key = :spirit_number",
         numbered=True,
     ),
-    "Number of the spirit in spirits.csv; blank where the cupboard does not keep it.",
+    "Number of the spirit in spirits.csv; blank where the spirit is not in the cupboard.",
     required=False,
     field="spirit_id",
     source="CASE WHEN spirit_id THEN (SELECT count(*) FROM spirit s WHERE s.id <= spirit_id) END",
@@ -90,9 +90,9 @@ def _number(within: str, about: str) -> Column:
 SETTINGS = Table(
     "settings",
     "setting",
-    "Settings that travel with the shelf. A shelf that has one already keeps its own.",
+    "Settings of the shelf. On import, a setting the shelf already has is not changed.",
     (
-        Column("name", Text(100), "Name of the preference."),
+        Column("name", Text(100), "Name of the setting."),
         Column("value", Text(2000, lines=True), "Its value.", required=False, settled=False),
     ),
     key=("name",),
@@ -108,10 +108,10 @@ HERBS = Table(
     "herb",
     "Plants by common and botanical name.",
     (
-        Column("name", Text(), "Common name; no two alike, capitals or not."),
+        Column("name", Text(), "Common name; unique, ignoring case."),
         Column("botanical", Text(), "Botanical name.", required=False),
-        Column("cautions", _NOTE, "The keeper's own cautions, for labels.", required=False),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("cautions", _NOTE, "Your own cautions, for labels.", required=False),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("name",),
     known="name = :name",
@@ -121,11 +121,11 @@ HERBS = Table(
 SHELVES = Table(
     "shelves",
     "shelf",
-    "Planks that jars stand on.",
+    "Shelves that hold jars.",
     (
-        Column("name", Text(), "Its name; no two alike, capitals or not."),
+        Column("name", Text(), "Name; unique, ignoring case."),
         Column("position", Whole(1), "Order on screen, from 1.", settled=False),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("name",),
     known="name = :name",
@@ -140,22 +140,22 @@ SPIRITS = Table(
         Column(
             "number",
             Whole(1),
-            "By which other files of this folder name it.",
+            "Number that other files of this folder use for it.",
             field=None,
             source="row_number() OVER (ORDER BY id)",
         ),
-        Column("name", Text(), "What it is."),
+        Column("name", Text(), "Name of the spirit."),
         Column("strength_abv", Number(0, 100, above=True), "Ethanol, % v/v at 20 °C."),
         Column(
             "bought_ml",
             Number(0, 1e9, above=True),
-            "mL bought; blank where the cupboard does not keep count.",
+            "mL bought; blank where not counted.",
             required=False,
         ),
-        Column("price", Number(0, 1e9), "Paid for all of it.", required=False),
+        Column("price", Number(0, 1e9), "Price paid for all of it.", required=False),
         Column("bought_on", Day(), "Day of purchase.", required=False),
-        Column("origin", _REMARK, "Seller and lot.", required=False),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("origin", _REMARK, "Origin and lot.", required=False),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("number",),
     alike=("name", "strength_abv", "bought_on"),
@@ -166,13 +166,13 @@ SPIRITS = Table(
 BOTTLE_SIZES = Table(
     "bottle_sizes",
     "bottle_size",
-    "Sizes of bottle in use.",
+    "Bottle sizes in use.",
     (
-        Column("size_ml", _AMOUNT, "mL it takes."),
+        Column("size_ml", _AMOUNT, "Size, mL."),
         Column(
             "empties",
             Whole(),
-            "Clean empties in stock; blank where they are not counted.",
+            "Clean empty bottles in stock; blank where not counted.",
             required=False,
             settled=False,
         ),
@@ -185,20 +185,20 @@ BOTTLE_SIZES = Table(
 JARS = Table(
     "jars",
     "jar",
-    "Vessels of herb under menstruum, those strained or discarded among them.",
+    "Jars of herb in liquid (menstruum), strained and discarded jars included.",
     (
         Column("code", Text(40), "Batch code, written on the jar."),
         _name_link("shelf", "shelf", "shelves.csv", about="Name of its shelf."),
         Column("place", Whole(1), "Order on its shelf, from 1.", settled=False),
         Column("simmered", YesNo(), "Whether the herb was simmered before spirit went on."),
         Column("filled_on", _PAST, "Day of filling."),
-        Column("strain_on", Day(), "Day it is due to be strained."),
-        Column("shakes_per_day", Whole(0, 9), "Shakes it wants each day."),
-        Column("capacity_ml", _AMOUNT, "mL the jar holds.", required=False),
-        Column("covered", YesNo(), "Whether the herb was under the liquid when last looked at."),
-        Column("state", Choice(tuple(JarState)), "Where it stands."),
+        Column("strain_on", Day(), "Strain date."),
+        Column("shakes_per_day", Whole(0, 9), "Shakes planned a day."),
+        Column("capacity_ml", _AMOUNT, "Jar size, mL.", required=False),
+        Column("covered", YesNo(), "Whether the herb was under the liquid when last checked."),
+        Column("state", Choice(tuple(JarState)), "Place."),
         Column("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("code",),
     known="code = :code",
@@ -206,17 +206,17 @@ JARS = Table(
         Rule(
             "strain_on",
             lambda row: row["strain_on"] >= row["filled_on"],
-            "The strain date lies before the day of filling.",
+            "The strain date is before the filling date.",
         ),
         Rule(
             "ended_on",
             lambda row: (row["state"] == JarState.STEEPING) == (row["ended_on"] is None),
-            "A steeping jar has no such day; one strained or discarded needs it.",
+            "A steeping jar must not have this date; a strained or discarded jar must.",
         ),
         Rule(
             "ended_on",
             lambda row: row["ended_on"] is None or row["ended_on"] >= row["filled_on"],
-            "It ends before the day of filling.",
+            "It ended before the filling date.",
         ),
     ),
     followed=True,
@@ -226,7 +226,7 @@ JARS = Table(
 HERBS_IN_JARS = Table(
     "herbs_in_jars",
     "charge_line",
-    "The charge: what herbs are in which jar.",
+    "The herbs in each jar.",
     (
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
@@ -237,11 +237,11 @@ HERBS_IN_JARS = Table(
         Column(
             "water_fraction",
             Number(0, 0.999999),
-            "Water in it as measured, 0 to 1; blank where the usual is taken.",
+            "Measured water in it, 0 to 1; blank where the typical value is used.",
             required=False,
         ),
         Column("gathered_on", Day(), "Day of gathering.", required=False),
-        Column("origin", _REMARK, "Where it grew or was bought, and its lot.", required=False),
+        Column("origin", _REMARK, "Origin and lot.", required=False),
     ),
     key=("jar", "number"),
     order="jar_id, id",
@@ -253,7 +253,7 @@ HERBS_IN_JARS = Table(
 POURS = Table(
     "pours",
     "pour",
-    "Liquid put onto the herb: first pours and top-ups.",
+    "Liquid poured on the herb: at filling and as top-ups.",
     (
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
@@ -272,12 +272,12 @@ POURS = Table(
         Rule(
             "strength_abv",
             lambda row: (row["kind"] == LiquidKind.SPIRIT) == (row["strength_abv"] > 0),
-            "Spirit has a strength above 0; water and decoction have 0.",
+            "Spirit needs a strength above 0; water and decoction have 0.",
         ),
         Rule(
             "spirit_number",
             lambda row: row["spirit_id"] is None or row["kind"] == LiquidKind.SPIRIT,
-            "Only a pour of spirit names a spirit; leave it blank.",
+            "Only a pour of spirit has a spirit. Leave it blank.",
         ),
     ),
 )
@@ -286,12 +286,12 @@ POURS = Table(
 SHAKES = Table(
     "shakes",
     "shake",
-    "Daily tick-offs.",
+    "Daily shakes ticked off.",
     (
         _JAR,
         Column("day", _PAST, "Local day it counts for."),
-        Column("turn", Whole(1, 9), "1 for the day's first shake, 2 for its second."),
-        Column("at", Moment(), "The moment, in UTC."),
+        Column("turn", Whole(1, 9), "1 for the day's first shake, 2 for the second."),
+        Column("at", Moment(), "When, in UTC."),
         Column("maker", _MAKER, _MAKER_SAID, required=False),
     ),
     key=("jar", "day", "turn"),
@@ -303,23 +303,23 @@ SHAKES = Table(
 STRAININGS = Table(
     "strainings",
     "straining",
-    "The moment the liquid left the marc.",
+    "Strainings: when the liquid was separated from the spent herb (marc).",
     (
         _JAR,
         Column("strained_on", _PAST, "Day of straining."),
-        Column("yield_ml", _AMOUNT, "mL that came out, as measured."),
-        Column("pressing", Choice(tuple(Pressing)), "How the marc was emptied."),
-        Column("marc_g", _AMOUNT, "g of marc left.", required=False),
+        Column("yield_ml", _AMOUNT, "Yield as measured, mL."),
+        Column("pressing", Choice(tuple(Pressing)), "How the marc was pressed."),
+        Column("marc_g", _AMOUNT, "Marc left, g.", required=False),
         Column("measured_abv", _STRENGTH, "Strength if measured, % v/v.", required=False),
         Column(
             "liquid_ml",
             Number(0, 1e9, above=True),
-            "mL that were in the jar by calculation.",
+            "Liquid in the jar as calculated, mL.",
             required=False,
         ),
-        Column("expected_ml", Number(0, 1e9), "mL expected to come out.", required=False),
-        Column("confirmed", YesNo(), "Whether more than could be there was confirmed."),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("expected_ml", Number(0, 1e9), "Expected yield, mL.", required=False),
+        Column("confirmed", YesNo(), "Whether an unlikely yield or strength was confirmed."),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("jar",),
     known="jar_id = :jar_id",
@@ -330,10 +330,10 @@ STRAININGS = Table(
 TINCTURES = Table(
     "tinctures",
     "tincture",
-    "Finished lots of liquid, from one jar or from a blend.",
+    "Tinctures, each from one jar or from a blend.",
     (
-        Column("code", Text(40), "Batch code; that of the jar it came from."),
-        Column("name", Text(), "The keeper's own name for it.", required=False),
+        Column("code", Text(40), "Batch code; the same as its jar's."),
+        Column("name", Text(), "Your own name for it.", required=False),
         Column(
             "jar",
             Link(
@@ -358,12 +358,12 @@ TINCTURES = Table(
         Column(
             "ratio",
             Number(0, 1e9, above=True),
-            "n of 1:n, g of herb to mL of liquid put on it; blank where filled by eye.",
+            "n of 1:n, g of herb to mL of liquid poured; blank where filled by eye.",
             required=False,
         ),
-        Column("keep_until", Day(), "Day after which it should not be used.", required=False),
+        Column("keep_until", Day(), "Keep-until date.", required=False),
         Column("lost_ml", Number(), "mL written off at bottling."),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("code",),
     known="code = :code",
@@ -372,12 +372,12 @@ TINCTURES = Table(
         Rule(
             "strength_by",
             lambda row: (row["strength_abv"] is None) == (row["strength_by"] == StrengthBy.UNKNOWN),
-            "It is unknown exactly where strength_abv is blank.",
+            "It must be unknown where strength_abv is blank, and only there.",
         ),
         Rule(
             "lost_ml",
             lambda row: row["lost_ml"] <= row["volume_ml"] + 0.005,
-            "More cannot be lost than there was.",
+            "More can't be lost than there was.",
         ),
     ),
     followed=True,
@@ -387,13 +387,13 @@ TINCTURES = Table(
 BOTTLES = Table(
     "bottles",
     "bottle",
-    "Labelled containers of one tincture each.",
+    "Bottles, each of one tincture.",
     (
         Column("code", Text(48), "Code on its label."),
-        _code_link("tincture", "tincture", "tinctures.csv", about="Batch code of what is in it."),
-        Column("size_ml", _AMOUNT, "mL it takes."),
+        _code_link("tincture", "tincture", "tinctures.csv", about="Batch code of its tincture."),
+        Column("size_ml", _AMOUNT, "Size, mL."),
         Column("filled_on", _PAST, "Day of filling."),
-        Column("place", Text(), "Where it stands.", required=False),
+        Column("place", Text(), "Place.", required=False),
     ),
     key=("code",),
     known="code = :code",
@@ -404,7 +404,7 @@ BOTTLES = Table(
 MOVEMENTS = Table(
     "movements",
     "movement",
-    "Liquid into (+) and out of (-) bottles; what a bottle holds is the sum.",
+    "Liquid into (+) and out of (-) bottles. What a bottle holds is the sum.",
     (
         _code_link("bottle", "bottle", "bottles.csv", about="Code of the bottle."),
         _number("bottle_id", "Order in its bottle, from 1."),
@@ -413,11 +413,11 @@ MOVEMENTS = Table(
             Choice(tuple(MovementKind)),
             "What happened.",
         ),
-        Column("volume_ml", Number(-1e6, 1e6), "mL, below nothing where it was taken out."),
-        Column("at", Moment(), "The moment it was written down, in UTC."),
+        Column("volume_ml", Number(-1e6, 1e6), "mL; negative where liquid was taken out."),
+        Column("at", Moment(), "When it was recorded, in UTC."),
         Column("day", _PAST, "Local day it counts for."),
         Column("maker", _MAKER, _MAKER_SAID, required=False),
-        Column("note", Text(2000, lines=True), "Why.", required=False),
+        Column("note", Text(2000, lines=True), "Note: who got it, or why.", required=False),
     ),
     key=("bottle", "number"),
     order="bottle_id, id",
@@ -425,16 +425,16 @@ MOVEMENTS = Table(
     counted_by="bottle_id",
     blamed="volume_ml",
     rules=(
-        Rule("volume_ml", lambda row: row["volume_ml"] != 0, "A movement of nothing is none."),
+        Rule("volume_ml", lambda row: row["volume_ml"] != 0, "The volume must not be zero."),
         Rule(
             "volume_ml",
             lambda row: row["kind"] != MovementKind.FILL or row["volume_ml"] > 0,
-            "A fill brings liquid in: write it above 0.",
+            "A fill adds liquid: use a number above 0.",
         ),
         Rule(
             "volume_ml",
             lambda row: row["volume_ml"] < 0 or not MovementKind(row["kind"]).takes_out,
-            "It took liquid out: write it below 0.",
+            "This takes liquid out: use a number below 0.",
         ),
     ),
 )
@@ -443,7 +443,7 @@ MOVEMENTS = Table(
 BLEND_PARTS = Table(
     "blend_parts",
     "blend_part",
-    "Which movements out of bottles went into which blend.",
+    "The movements out of bottles that went into each blend.",
     (
         Column(
             "blend",
@@ -485,10 +485,10 @@ BLEND_PARTS = Table(
 FORMULAS = Table(
     "formulas",
     "formula",
-    "Blends kept to be made again.",
+    "Blends saved to be made again.",
     (
-        Column("name", Text(), "Its name; no two alike, capitals or not."),
-        Column("note", _NOTE, "Anything else.", required=False),
+        Column("name", Text(), "Name; unique, ignoring case."),
+        Column("note", _NOTE, "Note.", required=False),
     ),
     key=("name",),
     known="name = :name",
@@ -501,7 +501,7 @@ FORMULA_PARTS = Table(
     "What goes into a formula: tincture of a herb, or a tincture by its own name.",
     (
         _name_link("formula", "formula", "formulas.csv", about="Name of the formula."),
-        _name_link("herb", "herb", "herbs.csv", about="Herb that it is of.", required=False),
+        _name_link("herb", "herb", "herbs.csv", about="Herb.", required=False),
         Column(
             "part",
             Choice(tuple(Part), blank=""),
@@ -509,7 +509,7 @@ FORMULA_PARTS = Table(
             required=False,
         ),
         Column("name", Text(), "Name of the tincture where herb is blank.", required=False),
-        Column("share", _AMOUNT, "Parts by volume; only their proportions matter."),
+        Column("share", _AMOUNT, "Parts by volume; only the proportions matter."),
     ),
     key=("formula", "herb", "part", "name"),
     known="formula_id = :formula_id AND herb_id IS :herb_id AND part = :part AND name = :name",
@@ -517,12 +517,12 @@ FORMULA_PARTS = Table(
         Rule(
             "name",
             lambda row: (row["herb"] is None) == (row["name"] != ""),
-            "A part is named by its herb or by its tincture, one of the two.",
+            "Give either the herb or the tincture's name, not both.",
         ),
         Rule(
             "part",
             lambda row: row["herb"] is not None or row["part"] == "",
-            "Only a herb has a part; leave it blank.",
+            "Only a herb has a part. Leave it blank.",
         ),
     ),
 )
@@ -533,11 +533,11 @@ EVENTS = Table(
     "event",
     "The ledger: everything that happened, oldest first.",
     (
-        Column("at", Moment(), "The moment, in UTC."),
+        Column("at", Moment(), "When, in UTC."),
         Column("day", _PAST, "Local day it counts for."),
         Column("maker", _MAKER, _MAKER_SAID, required=False),
         Column("kind", Text(40), "What happened."),
-        Column("text", _NOTE, "In words.", required=False),
+        Column("text", _NOTE, "Description.", required=False),
         _code_link("jar", "jar", "jars.csv", about="Jar it is about.", required=False),
         _code_link(
             "tincture", "tincture", "tinctures.csv", about="Tincture it is about.", required=False

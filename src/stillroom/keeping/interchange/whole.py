@@ -10,33 +10,33 @@ _CHECKS: tuple[tuple[Table, str, str, str], ...] = (
         JARS,
         "code",
         "NOT EXISTS (SELECT 1 FROM charge_line WHERE jar_id = came.id)",
-        "The jar has no herb: add its line to herbs_in_jars.csv.",
+        "The jar has no herb. Add its line to herbs_in_jars.csv.",
     ),
     (
         JARS,
         "state",
         "(SELECT state = 'strained' FROM jar WHERE id = came.id)"
         " <> EXISTS (SELECT 1 FROM straining WHERE jar_id = came.id)",
-        "A strained jar, and no other, has a line in strainings.csv.",
+        "Only a strained jar has a line in strainings.csv, and it must have one.",
     ),
     (
         STRAININGS,
         "jar",
         "NOT EXISTS (SELECT 1 FROM tincture WHERE straining_id = came.id)",
-        "The straining has no tincture: add its line to tinctures.csv.",
+        "The straining has no tincture. Add its line to tinctures.csv.",
     ),
     (
         TINCTURES,
         "jar",
         "(SELECT straining_id IS NULL FROM tincture WHERE id = came.id)"
         " <> EXISTS (SELECT 1 FROM blend_part WHERE tincture_id = came.id)",
-        "A tincture comes from a jar, or else from lines in blend_parts.csv.",
+        "A tincture comes either from a jar or from lines in blend_parts.csv.",
     ),
     (
         BOTTLES,
         "code",
         "NOT EXISTS (SELECT 1 FROM movement WHERE bottle_id = came.id AND kind = 'fill')",
-        "The bottle was never filled: add that to movements.csv.",
+        "The bottle was never filled. Add its filling to movements.csv.",
     ),
     (
         TINCTURES,
@@ -50,7 +50,7 @@ _CHECKS: tuple[tuple[Table, str, str, str], ...] = (
                 JOIN blend_part p ON p.tincture_id = made_of.part_id
                 JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id)
             SELECT blend_id FROM made_of WHERE blend_id = part_id)""",
-        "The blend is a part of itself: see its lines in blend_parts.csv.",
+        "The blend contains itself. Check its lines in blend_parts.csv.",
     ),
 )
 

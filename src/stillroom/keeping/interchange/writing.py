@@ -54,7 +54,7 @@ def export_folder(
                 fresh.rename(folder)
                 sync_folder(folder.parent)
     except OSError as error:
-        raise StoreError(f"{folder} cannot be written: {error.strerror or error}.") from error
+        raise StoreError(f"{folder} can't be written: {error.strerror or error}.") from error
     return counts
 
 
@@ -84,9 +84,9 @@ def _header(keeper: Keeper) -> dict[str, Any]:
 
 def _refuse_taken(folder: Path, overwrite: bool) -> None:
     if folder == folder.parent:
-        raise Refused(f"{folder} holds all of this computer; name a folder in it.")
+        raise Refused(f"{folder} is the whole computer. Enter a folder in it.")
     if folder.exists() and not folder.is_dir():
-        raise Refused(f"{folder} is a file; name a folder.")
+        raise Refused(f"{folder} is a file. Enter a folder.")
     refuse_name_of_log(folder)
     for name in FILES:
         target = folder / name
@@ -95,7 +95,7 @@ def _refuse_taken(folder: Path, overwrite: bool) -> None:
             raise Refused(f"{target} is a folder, so no file can be written there.")
     taken = [name for name in FILES if (folder / name).exists()]
     if taken and not overwrite:
-        raise Refused(f"{folder} holds {taken[0]} already; nothing was written over.")
+        raise Refused(f"{folder} already holds {taken[0]}. Nothing was replaced.")
 
 
 def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
@@ -155,15 +155,15 @@ _PREFACE = f"""# A shelf in files
 
 One CSV file for each kind of record (RFC 4180: commas, double quotes, CRLF; UTF-8), and
 `{MANIFEST}` with the format's version, the day it was written and the number of lines in each file.
-`stillroom export` writes such a folder and `stillroom import` takes it in, whole or not at all.
+`stillroom export` writes such a folder and `stillroom import` reads it. If any line is wrong,
+nothing is imported.
 
-- The first line names the columns; their order does not matter, and one that may be blank may be
-  left out.
+- The first line names the columns, in any order. A column that may be blank may be left out.
 - A name ends in its unit: `_ml` millilitres at 20 °C, `_g` grams, `_abv` per cent ethanol by volume
   at 20 °C. `_on` and `day` are local days (2026-11-26); `at` is a moment in UTC.
-- Numbers have a decimal point and no unit. A blank cell means not known or not so.
-- A text that a spreadsheet would take for a formula (it begins with `=`, `+`, `-`, `@` or the like)
-  has an apostrophe put before it, and loses it again when read.
-- If you change a folder by hand, set the numbers under `lines` in `{MANIFEST}` to fit, or take
-  `lines` out. In a spreadsheet, open every column as text.
+- Numbers have a decimal point and no unit. A blank cell means not known, or none.
+- Text that a spreadsheet would read as a formula (it starts with `=`, `+`, `-`, `@` or the like) is
+  written with an apostrophe in front, which is removed when read.
+- If you change a file by hand, correct the numbers under `lines` in `{MANIFEST}`, or remove
+  `lines`. In a spreadsheet, open every column as text.
 """

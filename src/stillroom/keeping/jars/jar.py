@@ -38,7 +38,7 @@ def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
 
 
 def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
-    """Correct what was written of a jar that still steeps: contents, dates, plan."""
+    """Correct a steeping jar: its contents, dates and plan."""
     _check_draft(keeper, draft)
     with keeper.act("Corrected a jar") as act:
         jar = steeping_jar(jar_id)
@@ -64,9 +64,9 @@ def shake(keeper: Keeper, jar_id: int) -> JarCard:
         steeping_jar(jar_id)
         card = _card(keeper, jar_id)
         if not card.shakes_per_day:
-            raise Refused(f"{card.herb} {card.code} is not on the daily round.")
+            raise Refused(f"{card.herb} {card.code} has no daily shakes planned.")
         if not card.shakes_left:
-            raise Refused(f"{card.herb} {card.code} has been shaken today.")
+            raise Refused(f"{card.herb} {card.code} has had today's shakes.")
         turn = card.shaken + 1
         Shake.insert(jar=jar_id, day=act.day, turn=turn, at=act.at, maker=act.maker).execute()
         act.title = f"Shook {card.herb} {card.code}"
@@ -75,8 +75,8 @@ def shake(keeper: Keeper, jar_id: int) -> JarCard:
 
 
 def shake_all(keeper: Keeper) -> int:
-    """Tick off one shake for every jar that still wants one today; returns how many."""
-    with keeper.act("Shook all") as act:
+    """Tick off one shake for every jar that is still due one today; returns how many."""
+    with keeper.act("Shook all jars") as act:
         counted = keeper.store.db.execute_sql(
             """INSERT INTO shake (jar_id, day, turn, at, maker)
                SELECT id, ?1, done + 1, ?2, ?3
@@ -87,10 +87,10 @@ def shake_all(keeper: Keeper) -> int:
             (act.day.isoformat(), act.at, act.maker),
         ).rowcount
         if not counted:
-            raise Refused("Every jar has had its shake today.")
+            raise Refused("No jar is due a shake now.")
         jars = how_many(int(counted), "jar")
         act.title = f"Shook {jars}"
-        act.note("shaken", f"Shook {jars} that still wanted it")
+        act.note("shaken", f"Shook {jars} still due a shake")
     return int(counted)
 
 
@@ -107,8 +107,8 @@ def top_up(keeper: Keeper, jar_id: int, pour: PourDraft, *, covers: bool = True)
 
 
 def mark_covered(keeper: Keeper, jar_id: int, covered: bool) -> JarCard:
-    """Write down whether the herb is under the liquid."""
-    with keeper.act("Looked at a jar") as act:
+    """Record whether the herb is under the liquid."""
+    with keeper.act("Checked a jar") as act:
         steeping_jar(jar_id)
         Jar.update(covered=covered).where(Jar.id == jar_id).execute()
         card = _card(keeper, jar_id)
@@ -119,11 +119,11 @@ def mark_covered(keeper: Keeper, jar_id: int, covered: bool) -> JarCard:
 
 
 def move_jar(keeper: Keeper, jar_id: int, shelf_id: int) -> JarCard:
-    """Stand a jar at the end of a shelf."""
+    """Move a jar to the end of a shelf."""
     with keeper.act("Moved a jar") as act:
         shelf = Shelf.get_or_none(Shelf.id == shelf_id)
         if shelf is None:
-            raise Refused("That shelf is no longer there.")
+            raise Refused("That shelf no longer exists.")
         _jar(jar_id)
         Jar.update(shelf=shelf_id, place=_next_place(shelf_id)).where(Jar.id == jar_id).execute()
         card = _card(keeper, jar_id)
@@ -161,7 +161,7 @@ def note_jar(keeper: Keeper, jar_id: int, text: str) -> None:
     """Write a note into a jar's history."""
     text = clean_note(text)
     if not text:
-        raise Refused("There is nothing to note.")
+        raise Refused("The note is empty.")
     with keeper.act("Wrote a note") as act:
         jar = _jar(jar_id)
         act.title = f"Wrote a note on {jar.code}"
@@ -170,7 +170,7 @@ def note_jar(keeper: Keeper, jar_id: int, text: str) -> None:
 
 def discard_jar(keeper: Keeper, jar_id: int, reason: str) -> None:
     """Take a jar off the shelf without straining it; its history stays."""
-    reason = clean_note(reason, "The reason", limit=2000)
+    reason = clean_note(reason, "The note", limit=2000)
     with keeper.act("Discarded a jar") as act:
         jar = steeping_jar(jar_id)
         card = _card(keeper, jar_id)
@@ -184,21 +184,21 @@ def steeping_jar(jar_id: int) -> Jar:
     """The jar, if it still steeps; Refused otherwise."""
     jar = _jar(jar_id)
     if jar.state != JarState.STEEPING:
-        raise Refused(f"Jar {jar.code} has been {jar.state} already.")
+        raise Refused(f"Jar {jar.code} was {jar.state} already.")
     return jar
 
 
 def _jar(jar_id: int) -> Jar:
     jar = Jar.get_or_none(Jar.id == jar_id)
     if not isinstance(jar, Jar):
-        raise Refused("That jar is no longer there.")
+        raise Refused("That jar no longer exists.")
     return jar
 
 
 def _card(keeper: Keeper, jar_id: int) -> JarCard:
     card = jar_card(keeper, jar_id)
     if card is None:
-        raise Refused("That jar is no longer there.")
+        raise Refused("That jar no longer exists.")
     return card
 
 
@@ -212,11 +212,11 @@ def _check_draft(keeper: Keeper, draft: JarDraft) -> None:
 
 def _check_dates(keeper: Keeper, filled_on: date, strain_on: date, shakes_per_day: int) -> None:
     if filled_on > keeper.today:
-        raise Refused("The day of filling lies in the future.")
+        raise Refused("The filling date is in the future.")
     if strain_on < filled_on:
-        raise Refused("The strain date lies before the day of filling.")
+        raise Refused("The strain date is before the filling date.")
     if not 0 <= shakes_per_day <= 9:
-        raise Refused("Shakes a day: a number from 0 to 9.")
+        raise Refused("Shakes a day must be a number from 0 to 9.")
 
 
 def _jar_columns(draft: JarDraft) -> dict[str, Any]:
@@ -258,7 +258,7 @@ def _put_in(act: Act, jar_id: int, draft: JarDraft, poured_days: list[date] | No
 
 
 def herb_named(charge: ChargeDraft) -> int:
-    """The id of a herb by name, made new where it is not known yet."""
+    """The id of a herb by name; a new herb is added."""
     name = clean_name(charge.herb, "The herb's name")
     botanical = clean_name(charge.botanical, "The botanical name", required=False)
     herb = Herb.get_or_none(Herb.name == name)
@@ -296,7 +296,7 @@ def _liquid(pour: PourDraft, said: Wording) -> str:
 def _contents(draft: JarDraft, said: Wording) -> str:
     herbs = [
         f"{said.herb_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
-        f"{charge.part} {charge.condition}"
+        f"{charge.part}, {charge.condition}"
         for charge in draft.charges
     ]
     return "; ".join(herbs + [_liquid(pour, said) for pour in draft.pours])

@@ -27,7 +27,7 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
     card = jar_card(keeper, jar_id)
     jar: Any = Jar.select(Jar, Shelf).join(Shelf).where(Jar.id == jar_id).get_or_none()
     if card is None or jar is None:
-        raise Refused("That jar is no longer there.")
+        raise Refused("That jar no longer exists.")
     charges = charge_views(keeper, jar_id)
     pours = pour_views(keeper, jar_id)
     straining = _straining(jar_id)
@@ -98,7 +98,7 @@ _OUTLOOK_WITHOUT_LIQUID = Outlook(
     is_partial=True,
     strength_at_most=False,
     ratio=None,
-    verdict="Nothing is written of its liquid, so nothing can be reckoned.",
+    verdict="No liquid is recorded for this jar, so nothing can be calculated.",
     keeps="doubtful",
 )
 

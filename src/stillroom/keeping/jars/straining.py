@@ -205,19 +205,19 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
         record = steeping_jar(draft.jar_id)
         jar = jar_view(keeper, draft.jar_id)
         if not jar.pours:
-            raise Refused("Nothing is written of the liquid in this jar: add that first.")
+            raise Refused("No liquid is recorded for this jar. Add it first.")
         if draft.yield_ml <= 0:
-            raise Refused("The yield must be more than nothing; a failed jar is discarded instead.")
+            raise Refused("The yield must be greater than zero. If the jar failed, discard it.")
         if draft.strained_on > act.day:
-            raise Refused("The day of straining lies in the future.")
+            raise Refused("The straining date is in the future.")
         if draft.strained_on < record.filled_on:
-            raise Refused("The day of straining lies before the day of filling.")
+            raise Refused("The straining date is before the filling date.")
         expected = _expected(keeper, jar, draft.pressing)
         said = wording(keeper)
         odd_yield = _odd_yield(jar, draft.yield_ml, expected, said)
         odd = " ".join(filter(None, (odd_yield, _odd_strength(jar, draft.measured_abv, said))))
         if odd and not draft.confirmed:
-            raise NeedsConfirmation(f"{odd} Is it what you measured?")
+            raise NeedsConfirmation(f"{odd} Save anyway?")
         straining_id = Straining.insert(
             jar=draft.jar_id,
             strained_on=draft.strained_on,
@@ -264,7 +264,7 @@ def _odd_yield(jar: JarView, yield_ml: float, expected: ExpectedYield | None, sa
     """What to ask about a yield; blank where it is nothing out of the way."""
     typed, most_ml = said.volume(yield_ml), most_possible_ml(jar)
     if yield_ml > most_ml:
-        return f"{typed} is more than the {said.volume(most_ml)} that can have been in this jar."
+        return f"{typed} is more than the {said.volume(most_ml)} this jar can have held."
     if expected is not None:
         if not expected.is_odd(yield_ml):
             return ""
@@ -282,7 +282,7 @@ def _odd_strength(jar: JarView, measured_abv: float | None, said: Wording) -> st
     strongest_abv = max(pour.strength_abv for pour in jar.pours)
     if measured_abv > strongest_abv + STRENGTH_SLACK_ABV:
         return (
-            f"{said.strength(measured_abv)} is stronger than anything poured on: "
+            f"{said.strength(measured_abv)} is stronger than anything poured into the jar: "
             f"{said.strength(strongest_abv)} at most."
         )
     reckoned_abv = jar.outlook.strength_abv

@@ -175,7 +175,9 @@ def _make_or_miss(folder: Path, shelf: Path) -> None:
     if folder == _beside(shelf):
         make_folder(folder)
     elif not folder.is_dir():
-        raise StillroomError(f"The folder {folder} is not there. Is its disk or stick in place?")
+        raise StillroomError(
+            f"The folder {folder} is missing. Is its disk or memory stick plugged in?"
+        )
 
 
 def daily_backups(folder: Path, shelf: Path) -> dict[date, Path]:
@@ -217,7 +219,7 @@ def backup_to(keeper: Keeper, path: Path) -> Path:
     """Write a checked copy of the shelf to a new file; StillroomError where it cannot be done."""
     refuse_unusable(path)
     if path.is_dir():
-        raise StoreError(f"{path} is a folder; name a file in it.")
+        raise StoreError(f"{path} is a folder. Enter a file in it.")
     refuse_name_of_log(path.resolve())
     copy_shelf(keeper.store.path, path)
     return path
@@ -253,7 +255,7 @@ def restore_from(path: Path, shelf: Path) -> Path | None:
             fresh.replace(shelf)
             sync_folder(shelf.parent)
     except OSError as error:
-        raise StoreError(f"{shelf} cannot be replaced: {error.strerror}.") from error
+        raise StoreError(f"{shelf} can't be replaced: {error.strerror}.") from error
     return kept
 
 
@@ -347,7 +349,7 @@ def _refuse_bad_backup(path: Path, shelf: Path) -> None:
     if not is_there(path):
         raise StoreError(f"There is no backup at {path}.")
     if identity(path) == identity(shelf):
-        raise Refused("That is the shelf itself.")
+        raise Refused("That is the open shelf itself.")
     refuse_what_is_not_a_shelf(path, newest_schema())
 
 
@@ -364,7 +366,7 @@ def _summary(path: Path) -> ShelfSummary:
                 ).fetchone(),
             )
     except sqlite3.Error as error:
-        return ShelfSummary(path, trouble=f"{path} cannot be read: {error}.")
+        return ShelfSummary(path, trouble=f"{path} can't be read: {error}.")
 
 
 def _set_aside(shelf: Path) -> Path | None:
@@ -396,4 +398,6 @@ def _refuse_if_open(shelf: Path) -> None:
             old.execute("BEGIN IMMEDIATE")
             old.execute("ROLLBACK")
     except sqlite3.Error as error:
-        raise StoreError(f"The shelf {shelf} is open in a program; close it first.") from error
+        raise StoreError(
+            f"The shelf {shelf} is open in another program. Close it first."
+        ) from error

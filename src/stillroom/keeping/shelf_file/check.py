@@ -19,8 +19,8 @@ from stillroom.records.shelf_file import tables_with_broken_rules
 BLEND_SLACK = 1.01
 """A blend may come to a hundredth more than its parts: no mixture swells by as much."""
 
-_RESTORE = "Restore the last backup from before this."
-_COUNT = "Look at the bottle and put its record right by counting or weighing it in."
+_RESTORE = "Restore the last backup made before this happened."
+_COUNT = "Check the bottle and correct its amount by counting or weighing it in."
 
 
 PLANTED = "Do not work with this file: restore a backup, or ask for another copy."
@@ -54,8 +54,7 @@ def broken_values(keeper: Keeper) -> str:
     if not tables:
         return ""
     return (
-        f"{keeper.store.path} holds a value that it cannot have, in {', '.join(tables)}. "
-        "Restore a backup."
+        f"{keeper.store.path} holds an impossible value, in {', '.join(tables)}. Restore a backup."
     )
 
 
@@ -70,7 +69,7 @@ def _values(keeper: Keeper) -> Iterator[Finding]:
     for table in tables_with_broken_rules(keeper.store.path):
         if f"CHECK constraint failed in {table}" in said:
             continue
-        yield Finding(f"A value in {table} is none that it can have.", _RESTORE)
+        yield Finding(f"The table {table} holds an impossible value.", _RESTORE)
 
 
 def _letters(keeper: Keeper) -> Iterator[Finding]:
@@ -84,7 +83,9 @@ def _letters(keeper: Keeper) -> Iterator[Finding]:
             try:
                 text = (stored or b"").decode()
             except UnicodeDecodeError:
-                yield Finding(f"Letters of {column} in row {row_id} of {table} are lost.", _RESTORE)
+                yield Finding(
+                    f"Some text in {column}, row {row_id} of {table}, is unreadable.", _RESTORE
+                )
                 continue
             if text != without_controls(text):
                 yield Finding(
@@ -96,13 +97,13 @@ def _letters(keeper: Keeper) -> Iterator[Finding]:
 
 def _pointers(keeper: Keeper) -> Iterator[Finding]:
     for table, row_id, parent, _ in keeper.rows("PRAGMA foreign_key_check"):
-        yield Finding(f"Row {row_id} of {table} points to a {parent} that is not there.", _RESTORE)
+        yield Finding(f"Row {row_id} of {table} points to a {parent} that doesn't exist.", _RESTORE)
 
 
 def _schema(keeper: Keeper) -> Iterator[Finding]:
     db = keeper.store.db
     if db.application_id != APPLICATION_ID or db.user_version != newest_schema():
-        yield Finding("The file is not marked as a shelf of this version.", _RESTORE)
+        yield Finding("The file isn't marked as a shelf of this version.", _RESTORE)
     for difference in differences(parts(keeper.rows(READ_SCHEMA)), newest_schema()):
         yield Finding(difference, _RESTORE)
 
@@ -119,17 +120,17 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
         if not herbs:
             yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
         if (state == JarState.STRAINED) != (strained is not None):
-            yield Finding(f"Jar {code} is {state}, but its straining says otherwise.", _RESTORE)
+            yield Finding(f"Jar {code} is {state}, but its straining record disagrees.", _RESTORE)
         elif strained is None:
             continue
         elif tincture is None:
-            yield Finding(f"Jar {code} was strained, but there is no tincture of it.", _RESTORE)
+            yield Finding(f"Jar {code} was strained, but its tincture is missing.", _RESTORE)
         elif tincture != code:
             yield Finding(f"The tincture of jar {code} is called {tincture}.", _RESTORE)
         elif not ended == strained == made:
             yield Finding(
                 f"Jar {code} ended on {ended}, was strained on {strained} and became a tincture "
-                f"on {made}; that is one day.",
+                f"on {made}. These must be the same day.",
                 _RESTORE,
             )
 
@@ -155,7 +156,7 @@ def _moments(keeper: Keeper) -> Iterator[Finding]:
             if ahead > timedelta(days=1) or (must_match and ahead < timedelta(days=-1)):
                 yield Finding(
                     f"Line {row_id} of {table} was written at {at} for {day}.",
-                    "Set the clock right. The line can be undone while it is among the latest.",
+                    "Correct this computer's clock. If the line is recent, you can undo it.",
                 )
 
 
@@ -167,8 +168,8 @@ def _spirits(keeper: Keeper) -> Iterator[Finding]:
     for name, bought, poured in rows:
         if poured > bought + MEASURE_ML:
             yield Finding(
-                f"{poured:.2f} mL of {name} were poured, but {bought:.2f} mL bought.",
-                "Correct what was bought of it, in the cupboard.",
+                f"{poured:.2f} mL of {name} was poured, but only {bought:.2f} mL was bought.",
+                "Correct the amount bought, in the cupboard.",
             )
 
 
@@ -183,13 +184,13 @@ def _tinctures(keeper: Keeper) -> Iterator[Finding]:
     for code, volume, lost, strained, bottled in rows:
         if strained is not None and volume > strained + MEASURE_ML:
             yield Finding(
-                f"Tincture {code} is {volume:.2f} mL, but {strained:.2f} mL were strained.",
+                f"Tincture {code} is {volume:.2f} mL, but only {strained:.2f} mL was strained.",
                 _RESTORE,
             )
         if bottled + lost > volume + MEASURE_ML:
             yield Finding(
-                f"{bottled:.2f} mL of tincture {code} were bottled and {lost:.2f} mL lost, "
-                f"but there were {volume:.2f} mL.",
+                f"{bottled:.2f} mL of tincture {code} was bottled and {lost:.2f} mL lost, "
+                f"but there was only {volume:.2f} mL.",
                 _RESTORE,
             )
 
@@ -203,7 +204,9 @@ def _bottles(keeper: Keeper) -> Iterator[Finding]:
     for bottle_id, code, size in keeper.rows("SELECT id, code, size_ml FROM bottle"):
         kinds = [kind for kind, _ in ledgers[bottle_id]]
         if kinds.count(MovementKind.FILL) != 1 or kinds[0] != MovementKind.FILL:
-            yield Finding(f"Bottle {code} was not filled once, at first.", _RESTORE)
+            yield Finding(
+                f"Bottle {code} must have exactly one filling, as its first entry.", _RESTORE
+            )
         held = 0.0
         for kind, volume in ledgers[bottle_id]:
             held += volume
@@ -222,7 +225,7 @@ def _poured_together(keeper: Keeper) -> Iterator[Finding]:
     for code, left_over in rows:
         if abs(left_over) > MEASURE_ML:
             yield Finding(
-                f"Pouring bottles of {code} together changed their content by {left_over:+.2f} mL.",
+                f"Combining bottles of {code} changed their total by {left_over:+.2f} mL.",
                 _COUNT,
             )
 
@@ -246,18 +249,19 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
             yield Finding(f"Tincture {code} {lack}.", _RESTORE)
         elif is_blend and volume > parts[tincture_id] * BLEND_SLACK + MEASURE_ML:
             yield Finding(
-                f"Blend {code} is {volume:.2f} mL, but its parts are {parts[tincture_id]:.2f} mL.",
+                f"Blend {code} is {volume:.2f} mL, but its parts total "
+                f"{parts[tincture_id]:.2f} mL.",
                 _RESTORE,
             )
     for (bottle,) in keeper.rows(
         """SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id
            WHERE m.kind = 'blend' AND m.id NOT IN (SELECT movement_id FROM blend_part)"""
     ):
-        yield Finding(f"What left bottle {bottle} for a blend is in none.", _RESTORE)
+        yield Finding(f"Liquid left bottle {bottle} for a blend that doesn't exist.", _RESTORE)
     try:
         TopologicalSorter(sources).prepare()
     except CycleError:
-        yield Finding("Some blends are made of each other.", _RESTORE)
+        yield Finding("Some blends contain each other.", _RESTORE)
 
 
 def _codes(keeper: Keeper) -> Iterator[Finding]:
@@ -265,7 +269,7 @@ def _codes(keeper: Keeper) -> Iterator[Finding]:
         """SELECT t.code FROM tincture t JOIN jar j ON j.code = t.code
            WHERE t.straining_id IS NULL"""
     ):
-        yield Finding(f"A jar and a blend both go by the code {code}.", _RESTORE)
+        yield Finding(f"A jar and a blend have the same code, {code}.", _RESTORE)
 
 
 def _formulas(keeper: Keeper) -> Iterator[Finding]:
@@ -284,18 +288,18 @@ def _settings(keeper: Keeper) -> Iterator[Finding]:
 
 
 def _undo_log(keeper: Keeper) -> Iterator[Finding]:
-    remedy = "What is recorded stands; only undo is in doubt. Restore a backup if you need it."
+    remedy = "The records are not affected, only undo. Restore a backup if you need to undo."
     if keeper.rows("SELECT action_id, rewinding FROM undo_state") != [(None, 0)]:
-        yield Finding("The undo log was left in the middle of an action.", remedy)
+        yield Finding("The undo log was cut short in the middle of an action.", remedy)
     for action_id, title in keeper.rows(
         "SELECT id, title FROM action WHERE id NOT IN (SELECT action_id FROM undo_step)"
     ):
-        yield Finding(f"Nothing is kept to undo action {action_id}, “{title}”.", remedy)
+        yield Finding(f"The steps to undo are missing for action {action_id}, “{title}”.", remedy)
     for action_id, title in keeper.rows(
         """SELECT id, title FROM action
            WHERE undone AND id < (SELECT max(id) FROM action WHERE NOT undone)"""
     ):
-        yield Finding(f"Action {action_id}, “{title}”, was undone out of turn.", remedy)
+        yield Finding(f"Action {action_id}, “{title}”, was undone out of order.", remedy)
 
 
 _FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (

@@ -32,7 +32,7 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
         with keeper.writing():
             reading.run()
             if reading.bad:
-                raise StoreError(f"The sample shelf cannot be read: {reading.bad[0]}")
+                raise StoreError(f"The sample shelf can't be read: {reading.bad[0]}")
     except BaseException:
         keeper.store.close()
         raise

@@ -47,7 +47,7 @@ def find_code(keeper: Keeper, text: str) -> Found:
     heads = [row for row in keeper.rows(_CODES) if row[1] and _is_head(row[1].casefold(), wanted)]
     if not heads:
         shown = " ".join(text.split())[:40]
-        raise Refused(f"No jar, batch or bottle here has the code {shown}.")
+        raise Refused(f"No jar, batch or bottle has the code {shown}.")
     kind, code, jar_id, tincture_id, bottle_id = max(heads, key=lambda row: len(row[1]))
     return Found(kind, code, jar_id, tincture_id, bottle_id)
 
@@ -106,7 +106,7 @@ class _Past:
         within = [found for (found,) in keeper.rows(_WITHIN, json.dumps([tincture_id]))]
         tinctures = tincture_views(keeper, within)
         if tincture_id not in tinctures:
-            raise Refused("That tincture is no longer there.")
+            raise Refused("That tincture no longer exists.")
         parts: dict[int, list[Drawn]] = defaultdict(list)
         for drawn in blend_draws(keeper):
             parts[drawn.blend_id].append(drawn)

@@ -96,9 +96,7 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
         if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin, said))
     ]
     if not found:
-        raise Refused(
-            f"No spirit, and no herb that went into a jar, has {text} in its name, day or origin."
-        )
+        raise Refused(f"Nothing found for {text}.")
     return found
 
 
@@ -150,7 +148,7 @@ def recall_gathering(
         origin,
     )
     if not used:
-        raise Refused("No jar was filled with that gathering.")
+        raise Refused("No jar was filled with that herb, gathered on that day.")
     said = wording(keeper)
     words: dict[int, list[str]] = defaultdict(list)
     for jar_id, _, part, condition, mass_g, by_eye in used:
@@ -219,7 +217,7 @@ class _Bottle:
             out.append(f"{said.volume(volume_ml)} given {said.day(day)}{to}")
         moved_ml = self.sums_ml.get(MovementKind.POUR_TOGETHER, 0.0)
         if abs(moved_ml) > EMPTY_ML:
-            way = "in from" if moved_ml > 0 else "over into"
+            way = "in from" if moved_ml > 0 else "out to"
             out.append(f"{said.volume(abs(moved_ml))} poured {way} another bottle")
         counted_ml = sum(self.sums_ml.get(kind, 0.0) for kind in CORRECTIONS)
         if abs(counted_ml) > EMPTY_ML:
