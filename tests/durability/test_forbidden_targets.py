@@ -141,7 +141,7 @@ def test_no_file_of_an_export_replaces_a_shelf(
     folder = tmp_path / "out"
     Store.open(folder / name, create=True).close()
     before = every_file(folder)
-    with pytest.raises(Refused, match=r"is a shelf, a backup or a part of one"):
+    with pytest.raises(Refused, match=r"is a shelf, a backup or part of one"):
         export_folder(keeper, folder, overwrite=overwrite)
     assert every_file(folder) == before
 

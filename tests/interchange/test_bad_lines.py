@@ -44,10 +44,10 @@ def in_file(file: str, line: int) -> int:
 
 CELLS = [
     # file, line, column, what is written there, what the report says
-    ("formulas.csv", 2, "name", "", "Needed"),
+    ("formulas.csv", 2, "name", "", "can't be blank"),
     ("formulas.csv", 2, "name", "x" * 201, "at most 200"),
-    ("herbs.csv", 2, "note", "bell\a", "cannot be shown"),
-    ("herbs.csv", 3, "name", "FENNEL", "that name"),
+    ("herbs.csv", 2, "note", "bell\a", "can't be shown"),
+    ("herbs.csv", 3, "name", "FENNEL", "already in use"),
     ("settings.csv", 3, "value", "x" * 2001, "at most 2000"),
     ("shelves.csv", 2, "position", "0", "whole number from 1"),
     ("shelves.csv", 2, "position", "1.5", "whole number from 1"),
@@ -62,16 +62,16 @@ CELLS = [
     ("bottle_sizes.csv", 2, "empties", "-1", "whole number from 0"),
     ("jars.csv", 2, "shelf", "Attic", "There is no Attic in shelves.csv"),
     ("jars.csv", 2, "simmered", "true", "yes or no"),
-    ("jars.csv", 2, "filled_on", "2026-02-30", "Not a day"),
-    ("jars.csv", 2, "filled_on", "20261126", "Not a day"),
+    ("jars.csv", 2, "filled_on", "2026-02-30", "Enter a date"),
+    ("jars.csv", 2, "filled_on", "20261126", "Enter a date"),
     ("jars.csv", 2, "filled_on", "2027-11-26", "future"),
-    ("jars.csv", 2, "strain_on", "2026-11-01", "before the day of filling"),
+    ("jars.csv", 2, "strain_on", "2026-11-01", "before the filling date"),
     ("jars.csv", 2, "shakes_per_day", "10", "from 0 to 9"),
     ("jars.csv", 2, "state", "brewing", "steeping, strained or discarded"),
-    ("jars.csv", 2, "ended_on", "", "one strained or discarded needs it"),
-    ("jars.csv", 2, "ended_on", "2026-11-01", "before the day of filling"),
+    ("jars.csv", 2, "ended_on", "", "a strained or discarded jar must"),
+    ("jars.csv", 2, "ended_on", "2026-11-01", "before the filling date"),
     ("jars.csv", 2, "state", "discarded", "cannot be strained"),
-    ("jars.csv", 4, "ended_on", "2026-12-24", "A steeping jar has no such day"),
+    ("jars.csv", 4, "ended_on", "2026-12-24", "A steeping jar must not have"),
     ("herbs_in_jars.csv", 2, "herb", "Sage", "There is no Sage in herbs.csv"),
     ("herbs_in_jars.csv", 2, "number", "2", "The next number here is 1"),
     ("herbs_in_jars.csv", 2, "part", "leaves", "leaf, aerial parts"),
@@ -79,30 +79,30 @@ CELLS = [
     ("herbs_in_jars.csv", 2, "mass_g", "0", "above 0"),
     ("herbs_in_jars.csv", 2, "water_fraction", "8.5", "from 0 to 0.999999"),
     ("pours.csv", 2, "spirit_number", "9", "There is no 9 in spirits.csv"),
-    ("pours.csv", 2, "strength_abv", "0", "Spirit has a strength above 0"),
+    ("pours.csv", 2, "strength_abv", "0", "Spirit needs a strength above 0"),
     ("pours.csv", 3, "spirit_number", "1", "Only a pour of spirit"),
     ("pours.csv", 2, "volume_ml", "5001", "not that much of this spirit"),
     ("shakes.csv", 2, "turn", "0", "from 1 to 9"),
     ("shakes.csv", 2, "at", "2026-11-26 at nine", "Not a moment"),
     ("shakes.csv", 2, "at", "2026-11-26T09:15:00", "Not a moment"),
     ("strainings.csv", 2, "pressing", "wrung", "drained, squeezed or pressed"),
-    ("strainings.csv", 2, "confirmed", "", "Needed"),
-    ("tinctures.csv", 2, "strength_by", "unknown", "exactly where strength_abv is blank"),
-    ("tinctures.csv", 2, "lost_ml", "500", "More cannot be lost"),
+    ("strainings.csv", 2, "confirmed", "", "can't be blank"),
+    ("tinctures.csv", 2, "strength_by", "unknown", "unknown where strength_abv is blank"),
+    ("tinctures.csv", 2, "lost_ml", "500", "More can't be lost"),
     ("tinctures.csv", 2, "volume_ml", "411", "more than what was strained"),
     ("tinctures.csv", 2, "volume_ml", "150", "not that much of this tincture left"),
     ("bottles.csv", 2, "tincture", "25-001", "There is no 25-001 in tinctures.csv"),
     ("bottles.csv", 2, "size_ml", "99", "more than its size"),
     ("movements.csv", 2, "kind", "drunk", "fill, weigh in"),
-    ("movements.csv", 2, "volume_ml", "-100", "brings liquid in"),
-    ("movements.csv", 2, "volume_ml", "0", "A movement of nothing"),
+    ("movements.csv", 2, "volume_ml", "-100", "adds liquid"),
+    ("movements.csv", 2, "volume_ml", "0", "must not be zero"),
     ("movements.csv", 2, "volume_ml", "101", "more than its size"),
-    ("movements.csv", 4, "volume_ml", "12.5", "took liquid out"),
-    ("movements.csv", 4, "volume_ml", "-100.01", "less than nothing"),
+    ("movements.csv", 4, "volume_ml", "12.5", "takes liquid out"),
+    ("movements.csv", 4, "volume_ml", "-100.01", "can't be negative"),
     ("blend_parts.csv", 2, "number", "7", "There is no 7 in movements.csv"),
     ("blend_parts.csv", 2, "number", "1", "drawn for it"),
     ("formula_parts.csv", 2, "share", "0", "above 0"),
-    ("formula_parts.csv", 2, "name", "Evening", "one of the two"),
+    ("formula_parts.csv", 2, "name", "Evening", "not both"),
     ("formula_parts.csv", 3, "part", "root", "Only a herb has a part"),
     ("events.csv", 2, "kind", "x" * 41, "at most 40"),
     ("events.csv", 4, "spirit_number", "0", "whole number from 1"),
@@ -124,7 +124,7 @@ def test_a_bad_cell_is_told_with_its_place(
 
 def test_what_many_lines_name_and_is_nowhere_is_told_once(folder: Folder, take_in: TakeIn) -> None:
     head, first, *_ = folder.rows("shakes.csv")
-    for count, more in ((2, "1 more line names it."), (4, "3 more lines name it.")):
+    for count, more in ((2, "1 more line refers to it."), (4, "3 more lines refer to it.")):
         folder.write("shakes.csv", [head, *[["99-001", *first[1:]]] * count])
         (bad,) = take_in()
         said = f"shakes.csv line 2, jar: There is no 99-001 in jars.csv. {more}"
@@ -170,7 +170,7 @@ def test_a_strained_jar_needs_its_straining_and_tincture(folder: Folder, take_in
     changed = [*jar[:9], "strained", jar[4], jar[11]]
     folder.write("jars.csv", [*folder.rows("jars.csv")[:3], changed])
     assert [str(bad) for bad in take_in()] == [
-        "jars.csv line 6, state: A strained jar, and no other, has a line in strainings.csv."
+        "jars.csv line 6, state: Only a strained jar has a line in strainings.csv, and it must have one."
     ]
 
 
@@ -189,7 +189,7 @@ def test_a_blend_needs_its_parts(folder: Folder, take_in: TakeIn) -> None:
     folder.write("blend_parts.csv", folder.rows("blend_parts.csv")[:1])
     (bad,) = take_in()
     assert (bad.file, bad.line) == ("tinctures.csv", 4)
-    assert "or else from lines in blend_parts.csv" in bad.message
+    assert "or from lines in blend_parts.csv" in bad.message
 
 
 def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
@@ -210,8 +210,7 @@ def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
     parts += [["26-900", blend_bottle, "2"], [blend, "26-900.1", "2"]]
     folder.write("blend_parts.csv", parts)
     assert {(bad.line, bad.message) for bad in take_in()} == {
-        (line, "The blend is a part of itself: see its lines in blend_parts.csv.")
-        for line in (4, 5)
+        (line, "The blend contains itself. Check its lines in blend_parts.csv.") for line in (4, 5)
     }
 
 
@@ -234,11 +233,11 @@ def test_what_hangs_on_a_bad_line_is_not_told_again(folder: Folder, take_in: Tak
 
 FILES = [
     (b"", "name is missing"),
-    (b"name,note\r\nSage,\r\n\xff\xfeMint,\r\n", "cannot be shown"),
+    (b"name,note\r\nSage,\r\n\xff\xfeMint,\r\n", "can't be shown"),
     (b"nome\r\nSage\r\n", "There is no column 'nome'"),
     (b"name,name\r\nSage,Sage\r\n", "there twice"),
     (b"name;note\r\nSage;\r\n", "separated by semicolons"),
-    (b"name,note\r\nSage\r\n", "It has 1 cells, the heading has 2"),
+    (b"name,note\r\nSage\r\n", "It has 1 cells, but the heading has 2"),
     (b'name,note\r\nSage,"never closed\r\n', "double quote"),
     (b'name,note\r\nSage,"closed" early\r\n', "double quote"),
 ]
@@ -304,7 +303,7 @@ CONFLICTS = [
     ("jars.csv", 4, "shakes_per_day", "2", "The shelf has '1' here"),
     ("jars.csv", 4, "note", "Words", "The shelf has nothing here"),
     ("pours.csv", 3, "volume_ml", "33.4", "The shelf has '33.3' here"),
-    ("pours.csv", 2, "spirit_number", "2", "The shelf has another here"),
+    ("pours.csv", 2, "spirit_number", "2", "The shelf has a different value here"),
     ("movements.csv", 2, "volume_ml", "99", "The shelf has '100' here"),
     ("spirits.csv", 2, "price", "", "The shelf has '60.5' here"),
 ]

@@ -74,10 +74,10 @@ def test_herb_and_date_make_a_jar_that_says_what_is_not_known_once_its_questions
     assert (jar.card.filled_on, jar.card.strain_on) == (date(2026, 11, 20), date(2026, 12, 4))
     assert jar.charges[0].mass_g is None
     assert jar.pours == ()
-    assert "nothing can be reckoned" in jar.outlook.verdict
+    assert "nothing can be calculated" in jar.outlook.verdict
     assert (jar.charges[0].part, jar.charges[0].condition) == ("aerial parts", "dried")
     assert "Not in the list: strain date, planned 14 days" in jar.note
-    assert "Not recorded: what was poured on (row 2)." in report.assumed
+    assert "Not recorded: liquid poured (row 2)." in report.assumed
 
 
 def test_a_jar_without_its_liquid_is_strained_once_that_is_known(
@@ -86,7 +86,7 @@ def test_a_jar_without_its_liquid_is_strained_once_that_is_known(
     take_over("herb,date,mass\nSage,2026-11-20,50 g\n")
     jar = only_jar(keeper)
     draft = StrainDraft(jar.card.jar_id, keeper.today, 200, Pressing.SQUEEZED)
-    with pytest.raises(Refused, match="Nothing is written of the liquid"):
+    with pytest.raises(Refused, match="No liquid is recorded"):
         strain(keeper, draft)
     top_up(keeper, jar.card.jar_id, PourDraft("spirit", 250, 40))
     assert strain(keeper, draft).ratio == pytest.approx(5)
@@ -206,7 +206,10 @@ def test_a_strained_jar_without_bottles_waits_to_be_bottled(
 
 def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over: TakeOver) -> None:
     report = take_over("herb,date,yield,left\nSage,1 Nov 2026,430 ml,100 ml\n")
-    assert "Not recorded: what is in no bottle now, taken as used up (row 2)." in report.assumed
+    assert (
+        "Assumed where your list is silent: liquid in no bottle now = used up (row 2)."
+        in report.assumed
+    )
     (row,) = bottle_rows(keeper)
     assert tincture_view(keeper, row.tincture_id).lost_ml == 330
 
@@ -228,15 +231,15 @@ def test_a_dry_run_changes_nothing(keeper: Keeper, take_over: TakeOver) -> None:
 BAD = [
     ("herb", "", "Needed"),
     ("date", "", "Needed"),
-    ("date", "soon", "Not a date"),
+    ("date", "soon", "That isn't a date"),
     ("date", "3/4/2026", "write the month as a word"),
     ("date", "27 Nov 2026", "future"),
     ("mass", "500 ml", "write a weight"),
     ("mass", "0 g", "greater than zero"),
     ("volume", "a glug", "Not a volume"),
     ("strength", "400 %", "no more than 100 %"),
-    ("strained", "1 Oct 2026", "before the day of filling"),
-    ("strain", "1 Oct 2026", "before the day of filling"),
+    ("strained", "1 Oct 2026", "before the filling date"),
+    ("strain", "1 Oct 2026", "before the filling date"),
     ("bottle", "big", "Not a volume"),
     ("left", "0 ml", "greater than zero"),
     ("shakes", "12", "from 0 to 9"),
@@ -266,8 +269,8 @@ def test_every_bad_line_is_told(take_over: TakeOver) -> None:
 
 
 CONTRADICTIONS = [
-    ("herb,date,strained\nSage,1 Nov 2026,20 Nov 2026", 2, "how much came out"),
-    ("herb,date,bottle,left\nSage,1 Nov 2026,50 ml,60 ml", 2, "does not take that much"),
+    ("herb,date,strained\nSage,1 Nov 2026,20 Nov 2026", 2, "enter the yield"),
+    ("herb,date,bottle,left\nSage,1 Nov 2026,50 ml,60 ml", 2, "can't hold that much"),
     ("herb,date,yield,left\nSage,1 Nov 2026,50 ml,60 ml", 2, "more than the 50 mL strained"),
     ("herb,date,code\nSage,1 Nov 2026,A\nMint,1 Nov 2026,A", 3, "the code of line 2"),
     ("herb,date,code\nSage,1 Nov 2026,A\nSage,1 Nov 2026,A", 3, "the code of line 2"),
@@ -330,7 +333,7 @@ def test_columns_without_a_meaning_here_are_kept_in_the_note(
 ) -> None:
     report = take_over("herb,date,moon,note,who,bottle,place\nSage,2026-11-20,full,dim,,,Loft\n")
     assert report.is_done
-    assert "Kept as notes: the columns moon, who." in report.assumed
+    assert "Saved as notes: the columns moon, who." in report.assumed
     note = only_jar(keeper).note
     assert note.startswith("dim\nmoon: full\nFrom notebook.csv, line 2.\nPlace: Loft.")
     assert "who" not in note
@@ -486,7 +489,7 @@ def test_a_herbs_name_may_say_its_part_and_condition(
 def test_a_name_and_a_column_that_disagree_are_a_mistake(take_over: TakeOver) -> None:
     (bad,) = take_over("herb,date,part\nValerian root,1 Nov 2026,leaf\n").bad
     assert (bad.line, bad.column) == (2, "part")
-    assert "root by the herb's name" in bad.message
+    assert "the herb's name says root" in bad.message
 
 
 def test_rows_of_one_batch_that_disagree_are_a_mistake(take_over: TakeOver) -> None:
@@ -515,7 +518,7 @@ def test_a_straining_day_can_be_given_once_and_is_never_before_the_filling(
 ) -> None:
     text = "herb,date,yield\nSage,1 Nov 2026,200 ml\n"
     (bad,) = take_over(text, answers=(*ANSWERS[:3], "strained=1 Oct 2026")).bad
-    assert "before the day of filling" in bad.message
+    assert "before the filling date" in bad.message
     assert take_over(text, answers=(*ANSWERS[:3], "strained=15 Nov 2026")).is_done
     straining = only_jar(keeper).straining
     assert straining is not None

@@ -262,7 +262,7 @@ def test_json_holds_the_same_shelf_with_typed_values(stocked: Keeper, folder: Fo
 def test_an_export_never_writes_over_files_unless_told_to(stocked: Keeper, folder: Folder) -> None:
     (folder.path / "mine.txt").write_text("keep", encoding="utf-8")
     (folder.path / "herbs.csv").write_text("mine", encoding="utf-8")
-    with pytest.raises(Refused, match="nothing was written over"):
+    with pytest.raises(Refused, match="Nothing was replaced"):
         export_folder(stocked, folder.path)
     assert (folder.path / "herbs.csv").read_text(encoding="utf-8") == "mine"
     export_folder(stocked, folder.path, overwrite=True)

@@ -233,14 +233,14 @@ def test_a_shelf_is_made_where_there_are_no_hard_links(
     store = Store.open(tmp_path / "shelf", create=True)
     store.close()
     assert names_in(tmp_path) == {"shelf"}
-    with pytest.raises(StoreError, match="There is a file at"):
+    with pytest.raises(StoreError, match="A file already exists at"):
         store.copy_to(tmp_path / "shelf")
 
 
 def test_a_copy_never_replaces_a_file(keeper: Keeper, tmp_path: Path) -> None:
     taken = tmp_path / "letter.txt"
     taken.write_text("Dear Ann")
-    with pytest.raises(StoreError, match="There is a file at"):
+    with pytest.raises(StoreError, match="A file already exists at"):
         keeper.store.copy_to(taken)
     assert taken.read_text() == "Dear Ann"
     assert not list(tmp_path.glob(".letter*"))

@@ -161,7 +161,7 @@ async def test_w_writes_what_shows_and_never_over_a_file_unasked(
         await pilot.press("ctrl+s")
         await pilot.pause()
         assert target.read_text() == "mine"
-        assert "Write over it?" in flat(app)
+        assert "Replace it?" in flat(app)
         await pilot.press("ctrl+s")
         await pilot.pause()
         assert target.read_text() != "mine"

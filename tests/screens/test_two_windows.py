@@ -123,7 +123,7 @@ async def test_a_form_that_was_overtaken_is_not_kept(
         before = keeper.rows("SELECT count(*), max(id) FROM action")
         await _put_into(pilot, f"{typed} ctrl+s")
         said = " ".join(screen_text(app).replace("│", " ").split())
-        assert "changed in another window meanwhile" in said
+        assert "Another window changed this" in said
         assert app.screen is form
         assert keeper.rows("SELECT count(*), max(id) FROM action") == before
         # Opened again it shows what is written now, and can be kept.
@@ -164,7 +164,7 @@ async def test_a_stock_take_asks_to_look_again_at_what_another_window_has_change
         elsewhere(drawn)
         await _put_into(pilot, "ctrl+s")
         said = " ".join(screen_text(app).replace("│", " ").split())
-        assert f"Bottle {first.code} was changed in another window meanwhile" in said
+        assert f"Bottle {first.code} was changed in another window" in said
         await _put_into(pilot, "ctrl+s")  # the other bottle's entry has stayed
         assert "1 bottle checked" in screen_text(app)
         left = {row.code: row.left_ml for row in bottle_rows(keeper)}
