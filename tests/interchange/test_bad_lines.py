@@ -53,11 +53,11 @@ CELLS = [
     ("shelves.csv", 2, "position", "1.5", "whole number from 1"),
     ("spirits.csv", 2, "strength_abv", "0", "above 0 to 100"),
     ("spirits.csv", 2, "strength_abv", "40 %", "without a unit"),
-    ("spirits.csv", 2, "strength_abv", "nan", "Not a number"),
+    ("spirits.csv", 2, "strength_abv", "nan", "Enter a number above 0 to 100, without a unit"),
     ("spirits.csv", 2, "price", "60,5", "with a point, not a comma"),
     ("spirits.csv", 2, "bought_on", "26.11.2026", "such as 2026-11-26"),
-    ("spirits.csv", 3, "number", "1", "there twice"),
-    ("spirits.csv", 2, "bought_ml", "700", "not that much of this spirit"),
+    ("spirits.csv", 3, "number", "1", "appears twice"),
+    ("spirits.csv", 2, "bought_ml", "700", "isn't that much of this spirit"),
     ("bottle_sizes.csv", 2, "size_ml", "1000001", "Out of range"),
     ("bottle_sizes.csv", 2, "empties", "-1", "whole number from 0"),
     ("jars.csv", 2, "shelf", "Attic", "There is no Attic in shelves.csv"),
@@ -70,7 +70,7 @@ CELLS = [
     ("jars.csv", 2, "state", "brewing", "steeping, strained or discarded"),
     ("jars.csv", 2, "ended_on", "", "a strained or discarded jar must"),
     ("jars.csv", 2, "ended_on", "2026-11-01", "before the filling date"),
-    ("jars.csv", 2, "state", "discarded", "cannot be strained"),
+    ("jars.csv", 2, "state", "discarded", "can't be strained"),
     ("jars.csv", 4, "ended_on", "2026-12-24", "A steeping jar must not have"),
     ("herbs_in_jars.csv", 2, "herb", "Sage", "There is no Sage in herbs.csv"),
     ("herbs_in_jars.csv", 2, "number", "2", "The next number here is 1"),
@@ -81,19 +81,19 @@ CELLS = [
     ("pours.csv", 2, "spirit_number", "9", "There is no 9 in spirits.csv"),
     ("pours.csv", 2, "strength_abv", "0", "Spirit needs a strength above 0"),
     ("pours.csv", 3, "spirit_number", "1", "Only a pour of spirit"),
-    ("pours.csv", 2, "volume_ml", "5001", "not that much of this spirit"),
+    ("pours.csv", 2, "volume_ml", "5001", "isn't that much of this spirit"),
     ("shakes.csv", 2, "turn", "0", "from 1 to 9"),
-    ("shakes.csv", 2, "at", "2026-11-26 at nine", "Not a moment"),
-    ("shakes.csv", 2, "at", "2026-11-26T09:15:00", "Not a moment"),
+    ("shakes.csv", 2, "at", "2026-11-26 at nine", "Enter a time"),
+    ("shakes.csv", 2, "at", "2026-11-26T09:15:00", "Enter a time"),
     ("strainings.csv", 2, "pressing", "wrung", "drained, squeezed or pressed"),
     ("strainings.csv", 2, "confirmed", "", "can't be blank"),
     ("tinctures.csv", 2, "strength_by", "unknown", "unknown where strength_abv is blank"),
     ("tinctures.csv", 2, "lost_ml", "500", "More can't be lost"),
-    ("tinctures.csv", 2, "volume_ml", "411", "more than what was strained"),
-    ("tinctures.csv", 2, "volume_ml", "150", "not that much of this tincture left"),
+    ("tinctures.csv", 2, "volume_ml", "411", "more than the yield"),
+    ("tinctures.csv", 2, "volume_ml", "150", "isn't that much of this tincture left"),
     ("bottles.csv", 2, "tincture", "25-001", "There is no 25-001 in tinctures.csv"),
     ("bottles.csv", 2, "size_ml", "99", "more than its size"),
-    ("movements.csv", 2, "kind", "drunk", "fill, weigh in"),
+    ("movements.csv", 2, "kind", "drunk", "Enter fill, draw"),
     ("movements.csv", 2, "volume_ml", "-100", "adds liquid"),
     ("movements.csv", 2, "volume_ml", "0", "must not be zero"),
     ("movements.csv", 2, "volume_ml", "101", "more than its size"),
@@ -117,7 +117,7 @@ def test_a_bad_cell_is_told_with_its_place(
     (bad, *more) = take_in()
     assert said in bad.message
     # What the shelf's own rules refuse shows at the line that comes after, in its own file.
-    if "much" not in said and "size" not in said and "cannot be strained" not in said:
+    if "much" not in said and "size" not in said and "can't be strained" not in said:
         assert (bad.file, bad.line, bad.column) == (file, in_file(file, line), column)
     assert len(more) <= 2, more
 
@@ -170,7 +170,8 @@ def test_a_strained_jar_needs_its_straining_and_tincture(folder: Folder, take_in
     changed = [*jar[:9], "strained", jar[4], jar[11]]
     folder.write("jars.csv", [*folder.rows("jars.csv")[:3], changed])
     assert [str(bad) for bad in take_in()] == [
-        "jars.csv line 6, state: Only a strained jar has a line in strainings.csv, and it must have one."
+        "jars.csv line 6, state: Only a strained jar has a line in strainings.csv, "
+        "and it must have one."
     ]
 
 
@@ -235,7 +236,7 @@ FILES = [
     (b"", "name is missing"),
     (b"name,note\r\nSage,\r\n\xff\xfeMint,\r\n", "can't be shown"),
     (b"nome\r\nSage\r\n", "There is no column 'nome'"),
-    (b"name,name\r\nSage,Sage\r\n", "there twice"),
+    (b"name,name\r\nSage,Sage\r\n", "appears twice"),
     (b"name;note\r\nSage;\r\n", "separated by semicolons"),
     (b"name,note\r\nSage\r\n", "It has 1 cells, but the heading has 2"),
     (b'name,note\r\nSage,"never closed\r\n', "double quote"),
@@ -266,7 +267,7 @@ def test_a_file_cut_short_is_told(folder: Folder, take_in: TakeIn) -> None:
     (folder.path / "events.csv").write_bytes(whole[: whole.rindex(b"\r\n", 0, -2) + 2])
     (bad,) = take_in()
     assert bad.file == "events.csv"
-    assert "cut short" in bad.message
+    assert "cut off" in bad.message
 
 
 @pytest.mark.parametrize(

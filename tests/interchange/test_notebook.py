@@ -76,7 +76,7 @@ def test_herb_and_date_make_a_jar_that_says_what_is_not_known_once_its_questions
     assert jar.pours == ()
     assert "nothing can be calculated" in jar.outlook.verdict
     assert (jar.charges[0].part, jar.charges[0].condition) == ("aerial parts", "dried")
-    assert "Not in the list: strain date, planned 14 days" in jar.note
+    assert "Not in the list: strain date = 14 days" in jar.note
     assert "Not recorded: liquid poured (row 2)." in report.assumed
 
 
@@ -296,9 +296,9 @@ def test_a_code_that_is_on_the_shelf_already_is_told(keeper: Keeper, take_over: 
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"", "A column called herb and one called date"),
-        (b"herb,colour\nSage,green\n", "A column called date is needed"),
-        (b"herb,date\nR\xe9glisse,2026-11-20\n", "save it as CSV in UTF-8"),
+        (b"", "needs a column called herb and one called date"),
+        (b"herb,colour\nSage,green\n", "needs a column called date"),
+        (b"herb,date\nR\xe9glisse,2026-11-20\n", "Save it as CSV in UTF-8"),
         (b"herb,date\n" + b"x" * 200_000 + b",2026-11-20\n", "not CSV"),
     ],
 )
@@ -406,7 +406,7 @@ def test_all_that_is_needed_is_asked_in_one_round_with_rows_and_what_to_add(
     ]
     assert [bad.line for bad in report.bad] == [6]
     said = [str(question) for question in report.questions]
-    assert 'in rows 3, 5-6, where "stalk" is not understood. Add --set part=leaf (or' in said[0]
+    assert 'in rows 3, 5-6, where "stalk" is not clear. Add --set part=leaf (or' in said[0]
     assert '--set "part=aerial parts"' in said[0]
     assert "row 5. Add --set pressing=drained" in said[2]
     assert "--set strained=date" in said[3]
@@ -439,10 +439,10 @@ def test_a_cell_that_names_two_parts_is_asked_about(
     [
         (("part",), "Write KEY=VALUE, such as part=leaf"),
         (("colour=red",), "KEY is part, condition, pressing or strained"),
-        (("part=stalk",), "not understood. Write leaf"),
-        (("part=",), "not understood. Write leaf"),
-        (("condition=fresh or dried",), "Write fresh or dried"),
-        (("strained=soon",), "not understood"),
+        (("part=stalk",), "is not clear. Use leaf"),
+        (("part=",), "is not clear. Use leaf"),
+        (("condition=fresh or dried",), "Use fresh or dried"),
+        (("strained=soon",), "is not clear"),
         (("strained=27 Nov 2026",), "future"),
         (("part=leaf", "part=root"), "twice"),
     ],

@@ -108,7 +108,7 @@ SPOILED: dict[str, tuple[Spoil, str]] = {
     "missing": (Path.unlink, "There is no shelf at"),
     "link to nothing": (
         lambda p: replace(p, lambda q: q.symlink_to("gone")),
-        "is a link to .* not there",
+        "is a link to .* missing",
     ),
     "link to itself": (lambda p: replace(p, lambda q: q.symlink_to(q)), "can't be read: Too many"),
     "foreign": (foreign, "a database of another program"),

@@ -27,11 +27,15 @@ async def type_in(pilot: Pilot[None], *keys: str) -> None:
 
 
 async def type_slowly(pilot: Pilot[None], *keys: str) -> None:
-    """Send the same one by one, each once the screen has come to rest."""
+    """Send the same one by one, each once all that the one before it did is over."""
+    app = pilot.app
+    assert isinstance(app, KeysInTurn)
     for each in keys:
         for key in [each] if _is_one(each) else each:
             send(pilot, key)
-            await caught_up(pilot)
+            while app.message_queue_size or app.is_catching_up:
+                await asyncio.sleep(0.001)
+    await caught_up(pilot)
 
 
 def send(pilot: Pilot[None], *keys: str) -> None:

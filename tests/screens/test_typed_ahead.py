@@ -21,12 +21,11 @@ from .hands import PASTE, full_load, type_in, type_slowly
 from .stocked import stock
 from .test_shelves import fill
 
-HERB = ("Fennel", "tab", "tab", "tab", "tab", "40 g", "tab", "tab", "tab", "tab")
+HERB = ("Fe", *["tab"] * 8)
 """The first herb of the form for filling, up to the first liquid."""
 SCRIPTS = {
-    "another liquid": ["n", *HERB, "tab", "200", "ctrl+l", "tab", "150", "ctrl+s"],
-    "another liquid, typed at": ["n", *HERB, "tab", "200", "ctrl+l", "150", "ctrl+s"],
-    "another herb": ["n", "Sage", "tab", "tab", "tab", "tab", "40 g", "ctrl+n", "Fennel", "tab"],
+    "another liquid": ["n", *HERB, "tab", "200", "ctrl+l", "150", "ctrl+s"],
+    "another herb": ["n", "Sa", "tab", "ctrl+n", "Fe", "tab"],
     "two liquids more": ["n", *HERB, "tab", "1", "ctrl+l", "tab", "2", "ctrl+l", "tab", "3"],
     "simmered": ["n", *HERB, "tab", "200", *["tab"] * 5, "y", "tab", "later", "shift+tab"],
     "a jar, then another": ["n", *HERB, "tab", "200", "ctrl+s", "n", "Mint", "tab", "Mentha"],
@@ -73,7 +72,7 @@ async def after(keeper: Keeper, keys: list[str], folder: Path, *, slowly: bool) 
     copyfile(keeper.store.path, file)
     copy = Keeper(Store.open(file), keeper.clock)
     app = StillroomApp(copy)
-    async with app.run_test(size=(100, 40)) as pilot:
+    async with app.run_test(size=(80, 24)) as pilot:
         await (type_slowly if slowly else type_in)(pilot, *keys)
         found = [*standing(pilot), export_json(copy)]
     copy.store.close()
@@ -107,11 +106,11 @@ ANY = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 async def test_any_burst_does_what_the_same_keys_do_one_by_one(
     seed: int, stocked: Keeper, tmp_path: Path
 ) -> None:
-    keys = random.Random(seed).choices(ANY, k=30)
+    keys = random.Random(seed).choices(ANY, k=20)
     slow = await after(stocked, keys, tmp_path, slowly=True)
     assert await after(stocked, keys, tmp_path, slowly=False) == slow
 
@@ -130,7 +129,7 @@ async def test_two_volumes_typed_in_one_burst_are_two_pours(
 ) -> None:
     app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
-        await type_in(pilot, *SCRIPTS["another liquid"])
+        await type_in(pilot, "n", *HERB, "tab", "200", "ctrl+l", "tab", "150", "ctrl+s")
     poured = stocked.rows(
         "SELECT volume_ml FROM pour WHERE jar_id = (SELECT max(id) FROM jar) ORDER BY id"
     )

@@ -86,15 +86,21 @@ def settings_of(keeper: Keeper) -> Settings:
 
 
 def odd_settings(keeper: Keeper) -> tuple[str, ...]:
-    """What settings hold outside their rules, such as `units`, for which the default is used."""
+    """Names of settings whose values break their rules; their defaults are used instead."""
     return tuple(name for name in _RULES if _is_odd(name, keeper.setting(name)))
 
 
+def refuse_odd_settings(keeper: Keeper) -> None:
+    """Raise NotUnderstood where a stored setting breaks its rule."""
+    for name in odd_settings(keeper):
+        raise NotUnderstood(f"{LABELS[name]} can't be {keeper.setting(name)[:40]}")
+
+
 def word_about_settings(keeper: Keeper) -> str:
-    """That a default is used, where a setting cannot be; or blank."""
+    """A warning that defaults are used for impossible settings; blank where there are none."""
     return " ".join(
-        f"The setting {name.replace('_', ' ')} cannot be {keeper.setting(name)[:40]}: "
-        "the default is used. Set it again."
+        f"The setting {LABELS[name]} can't be {keeper.setting(name)[:40]}. "
+        "Until you set it again, the default is used."
         for name in odd_settings(keeper)
     )
 

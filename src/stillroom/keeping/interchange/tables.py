@@ -11,7 +11,7 @@ from stillroom.keeping.interchange.cells import (
     YesNo,
 )
 from stillroom.keeping.interchange.columns import Column, Rule, Table
-from stillroom.keeping.settings import settings_of
+from stillroom.keeping.settings import refuse_odd_settings
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
@@ -99,7 +99,7 @@ SETTINGS = Table(
     known="name = :name",
     blamed="value",
     own=OWN_SETTINGS,
-    proof=settings_of,
+    proof=refuse_odd_settings,
 )
 
 

@@ -8,7 +8,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import odd_settings
+from stillroom.keeping.settings import LABELS, odd_settings
 from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.printable import without_controls
 from stillroom.reckoning.states import JarState, MovementKind
@@ -282,7 +282,7 @@ def _formulas(keeper: Keeper) -> Iterator[Finding]:
 def _settings(keeper: Keeper) -> Iterator[Finding]:
     for name in odd_settings(keeper):
         yield Finding(
-            f"The setting {name.replace('_', ' ')} cannot be {keeper.setting(name)}.",
+            f"The setting {LABELS[name]} can't be {keeper.setting(name)}.",
             "Until you set it again, the default is used.",
         )
 
