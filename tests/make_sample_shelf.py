@@ -78,7 +78,7 @@ LARDER, KITCHEN, CELLAR, RAFI = "North larder", "Kitchen, top", "Cellar [old bed
 ELDER = "Elderflower from the three old trees behind the chapel at the end of the lane, 2nd picking"
 
 SHELVES = (
-    ShelfDraft(LARDER, "Dark and dry."),
+    ShelfDraft(LARDER, "North wall, no window."),
     ShelfDraft(KITCHEN, "Above the dresser; out of the sun after ten."),
     ShelfDraft(CELLAR, "Cool. The boards are from the old bed."),
     ShelfDraft(RAFI),
@@ -93,8 +93,8 @@ HERBS = (
     HerbDraft("Meadowsweet", "Filipendula ulmaria", "Not with an allergy to salicylates."),
     HerbDraft(ELDER, "Sambucus nigra"),
     HerbDraft("Rosehip", "Rosa canina"),
-    HerbDraft("Echinacea", "Echinacea purpurea"),
-    HerbDraft("紫锥菊", "Echinacea angustifolia", "", "Bought root, third year."),
+    HerbDraft("Marshmallow", "Althaea officinalis"),
+    HerbDraft("黄芩", "Scutellaria baicalensis", "", "Bought root, third year."),
     HerbDraft("Fennel", "Foeniculum vulgare"),
     HerbDraft("Cramp bark", "Viburnum opulus"),
     HerbDraft("Mullein", "Verbascum thapsus", "", "Strain through cloth: the hairs scratch."),
@@ -173,7 +173,7 @@ def decoction(volume_ml: float) -> tuple[str, float, float]:
 
 GARDEN = "Own garden, south bed"
 HEDGE = "Hedge along Mill Lane"
-SELLER = "Marsh & Daughter, herbs"
+SELLER = "Mill Lane Herbs"
 
 PAST = (
     Plan(
@@ -380,7 +380,7 @@ PAST = (
     ),
     Plan(
         62,
-        (herb("Echinacea", Part.ROOT, FRESH, 250, gathered=63, origin="Own garden, north wall"),),
+        (herb("Marshmallow", Part.ROOT, FRESH, 250, gathered=63, origin="Own garden, north wall"),),
         (spirit(500, 96),),
         CELLAR,
         steep=28,
@@ -469,7 +469,7 @@ PRESENT = (
     ),
     Plan(
         13,
-        (herb("紫锥菊", Part.ROOT, DRIED, 60, origin="同仁药行, 批号 118"),),
+        (herb("黄芩", Part.ROOT, DRIED, 60, origin="同仁药行, 批号 118"),),
         (spirit(300, 60),),
         CELLAR,
     ),
@@ -757,7 +757,9 @@ PURCHASES = (
     (734, SpiritDraft("Vodka", 40, 4200, 96.0, date(2024, 11, 20), "Cash & carry, lot 4417")),
     (
         734,
-        SpiritDraft("Grain spirit 60", 60, 5000, 160.0, date(2024, 11, 21), "Weir & Son, lot 60-3"),
+        SpiritDraft(
+            "Grain spirit 60", 60, 5000, 160.0, date(2024, 11, 21), "The Copper Still, lot 60-3"
+        ),
     ),
     (
         733,
@@ -767,14 +769,16 @@ PURCHASES = (
             3000,
             141.0,
             date(2024, 11, 23),
-            "Weir & Son, lot 96-18",
+            "The Copper Still, lot 96-18",
             "Keep the licence with it.",
         ),
     ),
     (335, SpiritDraft("Vodka", 40, 4200, 99.6, date(2025, 12, 20), "Cash & carry, lot 5120")),
     (
         335,
-        SpiritDraft("Grain spirit 60", 60, 5000, 165.0, date(2025, 12, 20), "Weir & Son, lot 60-7"),
+        SpiritDraft(
+            "Grain spirit 60", 60, 5000, 165.0, date(2025, 12, 20), "The Copper Still, lot 60-7"
+        ),
     ),
     (
         210,
@@ -784,7 +788,7 @@ PURCHASES = (
             3000,
             147.0,
             date(2026, 4, 28),
-            "Weir & Son, lot 96-25",
+            "The Copper Still, lot 96-25",
         ),
     ),
     (100, SpiritDraft("Eau-de-vie de marc", 45, None, None, None, "Cadeau de l'oncle Rémi")),

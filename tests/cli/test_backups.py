@@ -147,7 +147,7 @@ def test_a_folder_that_came_with_the_shelf_is_named_until_it_is_confirmed(
         )
     today = say("--shelf", stocked, "today")
     assert f"This shelf names {elsewhere} for its backups" in today.out
-    assert "The setting units cannot be furlong: the default is used." in today.err
+    assert "The setting Units can't be furlong. " in today.err
     assert say("--shelf", stocked, "shake", "--all").code == 0
     assert list(elsewhere.iterdir()) == []
     confirmed = say("--shelf", stocked, "backup", "--confirm-folder")

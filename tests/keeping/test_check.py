@@ -98,8 +98,8 @@ WRONG = {
     "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends contain each other",
     "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend have the same code, 26-004",
     "DELETE FROM formula_part": "Formula Warming has no parts",
-    "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "Days to steep can't be long",
-    "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "Alcoholometer can't be 70f",
+    "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "steep can't be long",
+    "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "meter can't be 70f",
     "DELETE FROM undo_step WHERE action_id = 1": "The steps to undo are missing for action 1",
     "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of order",
 }

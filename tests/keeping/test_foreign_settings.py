@@ -1,6 +1,6 @@
 """Settings that came with a shelf: confirmed where they send data away, defaults where odd."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +10,7 @@ from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import (
+    LABELS,
     Settings,
     odd_settings,
     remember,
@@ -128,9 +129,9 @@ def test_a_setting_outside_its_rule_gives_the_default_and_is_named(
     remember(keeper, name, value[:2000])
     assert settings_of(keeper) == Settings()
     assert odd_settings(keeper) == (name,)
-    assert name.replace("_", " ") in word_about_settings(keeper)
+    assert f"The setting {LABELS[name]} can't be" in word_about_settings(keeper)
     (finding,) = check(keeper)
-    assert f"The setting {name.replace('_', ' ')} cannot be" in finding.what
+    assert f"The setting {LABELS[name]} can't be" in finding.what
     save_settings(keeper, settings_of(keeper))
     assert (odd_settings(keeper), check(keeper)) == ((), [])
 
@@ -142,3 +143,14 @@ def test_every_setting_that_can_be_chosen_is_kept(keeper: Keeper) -> None:
     ):
         save_settings(keeper, wanted)
         assert (settings_of(keeper), odd_settings(keeper)) == (wanted, ())
+
+
+def test_the_ledger_calls_a_setting_by_its_label(keeper: Keeper) -> None:
+    save_settings(keeper, replace(settings_of(keeper), maker="AB", decimal_comma=True))
+    assert keeper.rows("SELECT text FROM event WHERE kind = 'settings'") == [
+        ("Changed Decimal mark, Initials",)
+    ]
+
+
+def test_every_setting_has_a_label() -> None:
+    assert set(LABELS) == {each.name for each in fields(Settings)}

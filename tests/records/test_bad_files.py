@@ -128,7 +128,7 @@ SPOILED: dict[str, tuple[Spoil, str]] = {
     "first page": (lambda p: write(p, 100, b"\xff" * 50), "is damaged"),
     "last page": (lambda p: write(p, p.stat().st_size - 4096, b"\xff" * 4096), "is damaged"),
     "a rule": (spoil_a_rule, "is damaged .its rules can't be read"),
-    "no version": (lambda p: write(p, 60, bytes(4)), "is damaged .it does not say which schema"),
+    "no version": (lambda p: write(p, 60, bytes(4)), "is damaged .it does not state which schema"),
     "newer": (lambda p: write(p, 60, (99).to_bytes(4, "big")), "newer Stillroom .schema 99"),
     "newer in its log": (newer_in_the_log, "newer Stillroom"),
 }

@@ -11,7 +11,7 @@ from stillroom.records.disk import disk_failure
 
 PLAINER = {
     "A jar that was strained or discarded can only be brought back by undo.": (
-        "This jar was strained or discarded. Only undo can bring it back."
+        "This jar was strained or discarded. Only undo can restore it."
     ),
     "A jar is strained when there is a straining of it, and only then.": (
         "A jar counts as strained only if its straining is recorded."

@@ -122,7 +122,7 @@ def refuse_what_is_not_a_shelf(path: Path, newest: int) -> int:
         # Somebody began to write while it was read without a lock.
         verdict, version = _examine(path)
     if verdict == "ok" and version < 1:
-        verdict = "it does not say which schema it has"
+        verdict = "it does not state which schema it has"
     if verdict != "ok":
         raise StoreError(
             f"The shelf {path} is damaged ({verdict}). Restore a backup, or copy it before repair."

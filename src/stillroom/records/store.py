@@ -242,7 +242,7 @@ class Store:
         if self.schema_version != self._schema:
             raise StoreError(
                 "A newer Stillroom has changed this shelf while it was open here. Nothing was "
-                "saved; start that one anew in this one's place."
+                "saved. Close this one and start the newer version."
             )
         self._seen = self.data_version, now, next_state(self.db.execute_sql, now)
 

@@ -214,7 +214,7 @@ class _Notebook:
         if named is None or stated == named:
             return True
         heading = self._sheet.headings[column]
-        self._blame(line, heading, f"The cell says {stated}, but the herb's name says {named}.")
+        self._blame(line, heading, f"The cell has {stated}, but the herb's name has {named}.")
         return False
 
     def _ask_of(self, line: int, values: dict[str, Any], *, is_strained: bool) -> None:
