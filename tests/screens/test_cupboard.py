@@ -45,7 +45,7 @@ async def test_all_parts_fit_with_awkward_names(keeper: Keeper, size: tuple[int,
         text = screen_text(app)
         assert "500 mL        1 L" in text
         assert "████░░░░" in text
-        assert "0.025/mL" in text
+        assert "25.00/L" in text
         assert ("Bought on" in text) == (size[0] >= 100)
         await press(pilot, "right")
         assert "[b]" in screen_text(app)
