@@ -118,9 +118,9 @@ def test_a_file_is_its_owners_alone_unless_asked(
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("", "is a folder: add a name"),
+        ("", "is a folder. Add a file name"),
         ("none/day.pdf", "There is no folder"),
-        ("x" * 300, "cannot be"),
+        ("x" * 300, "can't be"),
         ("day\0.pdf", "is not a valid file name"),
     ],
 )

@@ -223,7 +223,7 @@ def test_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) ->
     assert [node["label"] for node in tree["went_into"]] == ["Jar 26-003"]
     refused = say("recall", "gin", "--shelf", stocked)
     assert refused.code == 2
-    assert "has gin Nothing found for" in refused.err
+    assert "Nothing found for gin." in refused.err
 
 
 def test_a_reader_that_has_seen_enough_is_no_fault() -> None:

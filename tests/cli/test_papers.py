@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from .answers import Say
 
 DOCUMENTS = {
-    ("daysheet",): "Thu 26 Nov 2026",
+    ("daysheet",): "Day sheet, Thu 26 Nov 2026",
     ("shelflist",): "Shelf list",
     ("stocklist",): "Stock list",
     ("record", "26-001"): "Batch record 26-001",

@@ -35,6 +35,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.tables import RECORDS
@@ -238,7 +239,7 @@ def take_out(d: Driver) -> None:
         d.keeper,
         d.bottle(),
         volume,
-        kind=d.pick("draw", "give", "spill"),
+        kind=d.pick(MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL),
         reason=d.text(),
         confirmed=d.pick(True, False),
     )

@@ -39,6 +39,8 @@ def test_driver_knows_every_use_case() -> None:
     """A use case added later is missing here until the driver does it too."""
     verbs = set()
     for source in Path(stillroom.keeping.__file__).parent.rglob("*.py"):
+        if source.parent.name == "interchange":  # its tests undo an import
+            continue
         for function in ast.parse(source.read_text()).body:
             if isinstance(function, ast.FunctionDef) and "keeper.act(" in ast.unparse(function):
                 verbs.add(function.name)

@@ -125,7 +125,7 @@ def test_what_will_not_keep_is_given_more_days_only_when_asked_twice(
 ) -> None:
     (weak,) = bottled("Fennel", spirit_abv=15)
     for day in (None, keeper.today + timedelta(days=30)):
-        with pytest.raises(NeedsConfirmation, match="it will not keep"):
+        with pytest.raises(NeedsConfirmation, match="Too weak to keep"):
             set_keep_until(keeper, weak.tincture_id, day)
     set_keep_until(keeper, weak.tincture_id, keeper.today + timedelta(days=2))
     set_keep_until(keeper, weak.tincture_id, None, confirmed=True)

@@ -100,7 +100,7 @@ def words(document: Document, heading: str) -> set[str]:
     ("paragraph", "heading", "fields"),
     [
         ("a: batch number", "Batch", {"Batch code"}),
-        ("b: identity of the equipment", "Batch", {"Equipment", "Vessel"}),
+        ("b: identity of the equipment", "Batch", {"Equipment", "Jar size"}),
         ("c: when it was cleaned, or where that is written", "Batch", {"Cleaned on, by"}),
         ("d: unique identifier of each component", "Components", {"Lot and origin"}),
         ("e: identity and measure of each component", "Components", {"Component", "Measure"}),

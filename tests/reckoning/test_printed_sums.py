@@ -158,7 +158,7 @@ def test_herb_times_ratio_is_the_menstruum_as_printed() -> None:
     for _ in range(300):
         outcome = calculators()["fill"].reckon(a_case(random, "fill"))  # type: ignore[arg-type]
         text = working(outcome, UnitSystem.METRIC)
-        (found,) = re.findall(rf"{AMOUNT} of herb at 1:([\d.]+) takes {AMOUNT} of menstruum", text)
+        (found,) = re.findall(rf"{AMOUNT} of herb at 1:([\d.]+) takes {AMOUNT} of liquid", text)
         mass, n, menstruum = found
         half = Decimal("0.5") if amount(menstruum) > 5000 else Decimal("0.05")
         rounding = half + Decimal("0.05") * Decimal(n)

@@ -18,7 +18,8 @@ UNITS = pint.UnitRegistry(non_int_type=Fraction)
 FLUID_OUNCE = {US: UNITS.US_fluid_ounce, IMPERIAL: UNITS.imperial_fluid_ounce}
 WORDS = {
     "mL": UNITS.milliliter, "L": UNITS.liter, "g": UNITS.gram, "kg": UNITS.kilogram,
-    "oz": UNITS.ounce, "lb": UNITS.pound,
+    "oz": UNITS.ounce, "lb": UNITS.pound, "qt": UNITS.US_liquid_quart, "pt": UNITS.imperial_pint,
+    "pint": UNITS.imperial_pint, "pints": UNITS.imperial_pint,
 }  # fmt: skip
 NUMBER = r"-?\d+(?:\.\d+)?"
 

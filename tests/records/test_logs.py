@@ -366,7 +366,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from stillroom.clock import SetClock
-from stillroom.keeping.cupboard import add_shelf
+from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.shelf_file import copy_shelf, refuse_what_is_not_a_shelf

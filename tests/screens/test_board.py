@@ -9,9 +9,8 @@ from textual.app import App, ComposeResult
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.screens import themes
-from stillroom.screens.drawing import jar_art
+from stillroom.screens.drawing import jar_art, look, painter
 from stillroom.screens.drawing.big_jar import BigJar
-from stillroom.screens.shelves import board
 from stillroom.screens.shelves.board import Board
 from stillroom.screens.shelves.finding import matching
 
@@ -224,8 +223,8 @@ def contrast(ink: Color | None, ground: Color | None) -> float:
 
 
 def test_every_ink_and_ground_of_a_jar_has_a_colour() -> None:
-    assert set(board._INKS) == set(jar_art.INKS)
-    assert set(board._GROUNDS) == set(jar_art.GROUNDS)
+    assert set(painter._INKS) == set(look.INKS)
+    assert set(painter._GROUNDS) == set(look.GROUNDS)
 
 
 async def test_any_theme_can_be_chosen() -> None:

@@ -246,7 +246,7 @@ async def test_more_spirit_than_the_cupboard_holds_is_refused(keeper: Keeper) ->
         await pilot.pause()
         await typed(pilot, "Sage", "", "", "", "100 g", "", "", "", "", "500 ml")
         await keep(pilot)
-        assert "not that much of this spirit left" in screen_text(pilot.app)
+        assert "isn't that much of this spirit left" in screen_text(pilot.app)
     assert shelves_view(keeper).jars == ()
 
 

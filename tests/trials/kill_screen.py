@@ -244,7 +244,7 @@ class Hand:
 
     def draw(self) -> None:
         """A millilitre of some bottle."""
-        self.open(b"2", "Left Alcohol")
+        self.open(b"2", "Left Strength")
         self.wander(UP, DOWN)
         before = chosen_bottle(self.picture)
         if before is not None and before[1] != "1 mL":  # what is emptied leaves the list

@@ -241,7 +241,7 @@ def _restore(call: Call) -> int:
 
 def _at_a_glance(shelf: "ShelfSummary") -> str:
     if shelf.trouble:
-        return f"cannot be read: {shelf.trouble}"
+        return f"can't be read: {shelf.trouble}"
     last = "no entries yet"
     if shelf.last_at:
         last = f"last entry {show_moment(shelf.last_at)}"

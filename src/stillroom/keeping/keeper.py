@@ -232,13 +232,11 @@ class Keeper:
         if self.store.db.in_transaction():
             raise RuntimeError("A use case cannot run inside another: neither could be undone.")
         try:
-            with (
-                self._patience(),
-                plain_failures(writing=True),
-                self.store.db.atomic("IMMEDIATE"),
-            ):
-                self.store.begin_act()
-                yield
+            with self._patience(), plain_failures(writing=True):
+                self.store.prepare_to_write()
+                with self.store.db.atomic("IMMEDIATE"):
+                    self.store.begin_act()
+                    yield
         finally:
             self.forget_settings()
 

@@ -56,7 +56,6 @@ https://www.sqlite.org/psow.html. It costs 4 kB an act, about a tenth, and no fu
 _PRAGMAS = (
     # First of all: what follows may have to wait for another program.
     ("busy_timeout", BUSY_TIMEOUT_MS),
-    ("journal_mode", "wal"),
     # FULL, not NORMAL: in WAL mode NORMAL may lose the latest commits in a power cut.
     ("synchronous", "full"),
     # On macOS a plain fsync leaves data in the disk's own memory; elsewhere this changes nothing.
@@ -88,6 +87,8 @@ class Store:
     _file: tuple[int, int] | None = field(init=False)
     """Which file it is, should another one take its name."""
     _found_wrong: bool = field(init=False, default=False)
+    _is_wal: bool = field(init=False, default=False)
+    """Whether the file is known to be in WAL mode."""
     _schema: int = field(init=False, default=0)
     """Its schema when it was opened, should a newer program change it."""
     _stamp: tuple[int, int] | None = field(init=False, default=None)
@@ -277,6 +278,15 @@ class Store:
         if not is_ours:
             raise StoreError(_WRITTEN_OVER.format(self.path))
 
+    def prepare_to_write(self) -> None:
+        """Put the file in WAL mode, where another program has taken it out.
+
+        Not when it is opened: that would change a file that is only looked at.
+        """
+        if not self._is_wal:
+            self.db.execute_sql("PRAGMA journal_mode = wal")
+            self._is_wal = True
+
     def _bring_up_to_date(self) -> None:
         copy = None
         try:
@@ -284,6 +294,7 @@ class Store:
             pending = [(number, sql) for number, sql in migrations() if number > version]
             if not pending:
                 return
+            self.prepare_to_write()
             if version:
                 copy = free_name(self.path, f".before-schema-{pending[-1][0]}")
                 self.copy_to(copy)
@@ -334,11 +345,13 @@ def _connect(path: Path, *, read_only: bool) -> ShelfDatabase:
     )
     try:
         db.connect()
+        # Read once now: only then does SQLite look at the file and its log.
+        db.connection().execute("PRAGMA user_version").fetchone()  # type: ignore[no-untyped-call]
     except UnicodeDecodeError as error:  # SQLite cites a damaged rule in its own message
         raise StoreError(
             f"The shelf {path} is damaged (its rules can't be read). Restore a backup."
         ) from error
-    except DatabaseError as error:
+    except (DatabaseError, sqlite3.Error) as error:
         if error_code(error) == sqlite3.SQLITE_BUSY:
             raise StoreError(f"The shelf {path} is locked by another program.") from error
         failure = disk_failure(error, writing=False)

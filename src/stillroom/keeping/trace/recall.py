@@ -152,7 +152,7 @@ def recall_gathering(
     said = wording(keeper)
     words: dict[int, list[str]] = defaultdict(list)
     for jar_id, _, part, condition, mass_g, by_eye in used:
-        words[jar_id].append(f"{said.herb_mass(None if by_eye else mass_g)} {part} {condition}")
+        words[jar_id].append(f"{said.herb_mass(None if by_eye else mass_g)} {part}, {condition}")
     root = Node(
         "herb",
         used[0][1],
