@@ -120,7 +120,7 @@ def test_a_file_is_its_owners_alone_unless_asked(
     [
         ("", "is a folder. Add a file name"),
         ("none/day.pdf", "There is no folder"),
-        ("x" * 300, "can't be"),
+        ("x" * 300, "is not a valid file name"),
         ("day\0.pdf", "is not a valid file name"),
     ],
 )

@@ -29,6 +29,8 @@ ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
 LABELS = {
     "units": "Units",
     "decimal_comma": "Decimal mark",
+    "currency": "Currency",
+    "day_form": "Dates",
     "maker": "Initials",
     "maker_name": "Maker",
     "steep_days": "Days to steep",
