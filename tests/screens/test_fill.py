@@ -181,7 +181,7 @@ async def test_too_many_shakes_are_said_at_their_field(pilot: Pilot[None]) -> No
     form = pilot.app.screen
     form.query_one("#shakes Input").focus()
     await type_in(pilot, "99", "tab")
-    assert "Shakes a day must be a number from 0 to 9." in screen_text(pilot.app)
+    assert "Write a number from 0 to 9." in screen_text(pilot.app)
     assert form.query_one("#shakes").has_class("-wrong")
 
 

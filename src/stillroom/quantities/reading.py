@@ -275,7 +275,7 @@ def parse_shakes(text: str) -> int:
     """Read how often a jar is shaken a day, 0 to 9."""
     count = parse_count(text)
     if count > 9:
-        raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
+        raise NotUnderstood("Write a number from 0 to 9.")
     return count
 
 
