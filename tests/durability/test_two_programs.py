@@ -139,7 +139,7 @@ def test_a_long_lock_is_reported_and_waited_for_half_a_second_at_most(
     (other,) = programs(1)
     other.ask("hold 0")
     assert other.answers() == ["done"]
-    assert keeper.rows("PRAGMA busy_timeout") == [(500,)]
+    assert keeper.rows("PRAGMA busy_timeout") == [(250,)]
     for attempt in (lambda: add_shelf(keeper, ShelfDraft("Window")), lambda: undo(keeper)):
         with pytest.raises(StoreError, match="Another program is writing to this shelf"):
             attempt()

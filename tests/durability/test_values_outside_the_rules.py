@@ -52,5 +52,5 @@ def test_the_screen_ends_with_a_sentence(stocked: Path) -> None:  # noqa: F811
         db.execute("UPDATE jar SET filled_on = 'http://127.0.0.1/x'")
         db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     seen = in_terminal("--shelf", str(stocked))
-    assert "holds a value that it cannot have, in jar" in " ".join(seen.out.split())
+    assert "holds an impossible value, in jar" in " ".join(seen.out.split())
     assert (seen.code, seen.is_restored) == (2, True)

@@ -346,7 +346,7 @@ def test_what_cannot_be_kept_in_a_note_is_blamed_on_its_column(take_over: TakeOv
 
 
 def test_the_columns_that_the_help_names_are_understood() -> None:
-    named = IMPORT_NOTES.partition("columns called ")[2].partition(", and most")[0]
+    named = IMPORT_NOTES.partition("Known columns: ")[2].partition(", and most")[0]
     words = [" ".join(word.split()) for word in named.split(",")]
     known = {name for names in HEADINGS.values() for name in names.split("|")}
     assert set(words) <= known

@@ -90,17 +90,17 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
         "        bottle: 26-001.1: 60 mL drawn 26 Nov 2026",
         "          tincture: 26-001 Fennel: 150 mL strained 26 Nov 2026, squeezed, 39 % v/v",
         "            jar: Jar 26-001: filled 26 Nov 2026, strained 26 Nov 2026",
-        "              herb: Fennel: 40 g seed dried, gathered 3 Aug 2026, Own garden",
+        "              herb: Fennel: 40 g seed, dried, gathered 3 Aug 2026, Own garden",
         f"              spirit: Vodka: 200 mL of 40 % v/v poured 26 Nov 2026, {LOT}",
         "        bottle: 26-002.1: 40 mL drawn 26 Nov 2026",
         "          tincture: 26-002 Anise: 150 mL strained 26 Nov 2026, squeezed, 58 % v/v",
         "            jar: Jar 26-002: filled 26 Nov 2026, strained 26 Nov 2026",
-        "              herb: Anise: 40 g seed dried",
+        "              herb: Anise: 40 g seed, dried",
         "              spirit: Spirit: 200 mL of 60 % v/v poured 26 Nov 2026",
         "    bottle: 26-003.1: 40 mL drawn 26 Nov 2026",
         "      tincture: 26-003 Ginger: 150 mL strained 26 Nov 2026, squeezed, 38 % v/v",
         "        jar: Jar 26-003: filled 26 Nov 2026, strained 26 Nov 2026",
-        "          herb: Ginger: 40 g seed dried",
+        "          herb: Ginger: 40 g seed, dried",
         f"          spirit: Vodka: 200 mL of 40 % v/v poured 26 Nov 2026, {LOT}",
         "    bottle: 26-001.2: 10 mL drawn 26 Nov 2026",
         "      tincture: 26-001 Fennel: 150 mL strained 26 Nov 2026, squeezed, 39 % v/v",
@@ -245,7 +245,7 @@ def test_a_gathering_is_followed_through_blends_in_ml_of_its_tincture(
     assert (found.gathered_on, found.origin, found.jars) == (AUGUST, "Own garden", 1)
     tree = recall_gathering(keeper, found.herb_id, AUGUST, "Own garden")
     assert (tree.label, tree.detail) == ("Fennel", "gathered 3 Aug 2026, Own garden")
-    assert tree.children[0].detail == ("40 g seed dried, filled 26 Nov 2026, strained 26 Nov 2026")
+    assert tree.children[0].detail == ("40 g seed, dried, filled 26 Nov 2026, strained 26 Nov 2026")
     seeds = 60 / _volume_of(keeper, "26-004")
     assert contained(tree, "26-001.1") == 40
     assert contained(tree, "26-004.1") == pytest.approx(40 * seeds)

@@ -160,7 +160,7 @@ def test_keep_until_is_no_later_than_the_strength_allows(keeper: Keeper, bottled
     assert plan.strength_abv is not None
     assert 20 < plan.strength_abv < 25
     assert plan.keep_until == date(2027, 11, 26)
-    assert any("doubtful" in said for said in plan.warnings)
+    assert any("May not keep" in said for said in plan.warnings)
 
 
 def test_a_blend_too_weak_to_keep_says_so_and_gets_a_date_of_days(
@@ -171,7 +171,7 @@ def test_a_blend_too_weak_to_keep_says_so_and_gets_a_date_of_days(
     set_keep_until(keeper, weak.tincture_id, date(2027, 1, 1), confirmed=True)
     plan = plan_blend(keeper, draft(keeper, (weak, 50), (weaker, 50)))
     assert plan.keep_until == keeper.today + timedelta(days=7)
-    assert any("will not keep" in said for said in plan.warnings)
+    assert any("Too weak to keep" in said for said in plan.warnings)
 
 
 def test_an_unknown_strength_leaves_the_blends_unknown(keeper: Keeper, bottled: Bottled) -> None:
