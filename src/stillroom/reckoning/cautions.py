@@ -45,7 +45,7 @@ def deadly_warning(*names: str) -> str:
     """What to say of a plant known to be deadly by its common or botanical name; else blank.
 
     >>> deadly_warning("Foxglove")[:28], deadly_warning("Sage", "Salvia officinalis")
-    ('Foxglove: a deadly poison, o', '')
+    ('Foxglove is poisonous: deadl', '')
     """
     name = next((each for each in names if _DEADLY.search(re.sub(r"['’‘-]", " ", each))), "")
     if not name:
