@@ -16,6 +16,9 @@ from .screen_text import screen_text
 
 SIZES = [(80, 24), (120, 40)]
 
+LOOKS = 1000
+"""How often is looked for what must come: far more than the slowest machine needs."""
+
 P = TypeVar("P", bound=Page)
 
 
@@ -34,8 +37,11 @@ async def turn_to(app: StillroomApp, pilot: Pilot[None], key: str, page: type[P]
 
 async def until(pilot: Pilot[None], has_come: Callable[[], object]) -> None:
     """Wait for what does not come with the keys, such as what the palette finds."""
-    while not has_come():
+    for _ in range(LOOKS):
+        if has_come():
+            return
         await pilot.pause()
+    raise AssertionError(f"It never came. On screen:\n{screen_text(pilot.app)}")
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:

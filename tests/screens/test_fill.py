@@ -259,7 +259,7 @@ async def test_a_known_herb_is_suggested_and_brings_its_botanical_name(keeper: K
         await pilot.press("n")
         await pilot.pause()
         await pilot.press(*"sag")
-        await until(pilot, lambda: "Sage" in screen_text(pilot.app))
+        await until(pilot, lambda: "sage" in screen_text(pilot.app))
         await pilot.press("right", "tab")
         await pilot.pause()
         assert "Salvia officinalis" in screen_text(pilot.app)
