@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stillroom.keeping.cards import JarCard
+from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import Charge, Keeping, will_it_keep
 from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
@@ -189,6 +190,11 @@ class TinctureView:
     ratio: float | None
     keep_until: date | None
     note: str
+
+    @property
+    def is_to_bottle(self) -> bool:
+        """Whether more than a trace is left to bottle."""
+        return self.loose_ml >= LOOSE_ML
 
     @property
     def strength_at_most(self) -> bool:

@@ -6,7 +6,6 @@ from itertools import groupby
 
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.settings import Settings
-from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, PourView, StrainingView
 from stillroom.keeping.wording import Wording
@@ -216,7 +215,7 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
     rest = []
     if tincture.lost_ml:
         rest.append(f"Written off at bottling: {said.volume(tincture.lost_ml)}.")
-    if tincture.loose_ml >= LOOSE_ML:
+    if tincture.is_to_bottle:
         rest.append(f"Not yet bottled: {said.volume(tincture.loose_ml)}.")
     if straining:
         rest.append(

@@ -26,11 +26,14 @@ _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_f
 _CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
 
-_TINCTURES = """
+LEFT_TO_BOTTLE = """t.volume_ml - t.lost_ml - coalesce(
+    (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+     WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0)"""
+"""Of the tincture `t`, mL that are neither in a bottle nor written off."""
+
+_TINCTURES = f"""
     SELECT t.id, t.code, t.name, s.jar_id, t.made_on, j.filled_on, t.volume_ml,
-           t.volume_ml - t.lost_ml - coalesce(
-               (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
-                WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) AS loose,
+           {LEFT_TO_BOTTLE} AS loose,
            (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
            t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note,
            (SELECT sum(p.volume_ml * p.strength_abv) / 100 FROM pour p WHERE p.jar_id = s.jar_id),

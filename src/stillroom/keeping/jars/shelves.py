@@ -3,19 +3,18 @@
 from datetime import date
 from typing import Any
 
+from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
 
-_CARDS = """
+_CARDS = f"""
     SELECT j.id, j.code, h.name,
            (SELECT count(*) FROM charge_line WHERE jar_id = j.id) - 1,
            l.part, l.condition, j.filled_on, j.strain_on, j.shakes_per_day,
            (SELECT count(*) FROM shake WHERE jar_id = j.id AND day = :today),
            j.covered, j.shelf_id, j.place,
-           CASE j.state WHEN 'strained' THEN t.volume_ml - t.lost_ml - coalesce(
-               (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
-                WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) END AS loose
+           CASE j.state WHEN 'strained' THEN {LEFT_TO_BOTTLE} END AS loose
     FROM jar j
     JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
     JOIN herb h ON h.id = l.herb_id
@@ -23,11 +22,8 @@ _CARDS = """
     LEFT JOIN tincture t ON t.straining_id = s.id
 """
 
-_BLENDS_TO_BOTTLE = """
-    SELECT count(*) FROM tincture t
-    WHERE t.straining_id IS NULL AND t.volume_ml - t.lost_ml - coalesce(
-        (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
-         WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) >= ?
+_BLENDS_TO_BOTTLE = f"""
+    SELECT count(*) FROM tincture t WHERE t.straining_id IS NULL AND {LEFT_TO_BOTTLE} >= ?
 """
 
 

@@ -148,7 +148,7 @@ class JarPage(JarKeys):
         if straining.liquid_ml:
             share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
             said += f", {share:.0f} % of the liquid in the jar"
-        if jar.tincture and jar.tincture.loose_ml > 0.5:
+        if jar.tincture and jar.tincture.is_to_bottle:
             said += f"; {self.wording.volume(jar.tincture.loose_ml)} still to bottle: press s"
         return said
 
