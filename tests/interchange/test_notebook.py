@@ -345,6 +345,18 @@ def test_what_cannot_be_kept_in_a_note_is_blamed_on_its_column(take_over: TakeOv
     assert "too long" in bad.message
 
 
+def test_notes_too_long_for_a_jar_are_blamed_on_its_row(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
+    headings = ",".join(f"Remark {number}" for number in range(11))
+    remarks = ",".join("x" * 1900 for _ in range(11))
+    report = take_over(f"Herb,Date,{headings}\nAngelica,2025-03-01,{remarks}\n")
+    assert [(bad.line, bad.message) for bad in report.bad] == [
+        (2, "The note is too long. Use at most 20000 characters.")
+    ]
+    assert shelves_view(keeper).jars == ()
+
+
 def test_the_columns_that_the_help_names_are_understood() -> None:
     named = IMPORT_NOTES.partition("Known columns: ")[2].partition(", and most")[0]
     words = [" ".join(word.split()) for word in named.split(",")]

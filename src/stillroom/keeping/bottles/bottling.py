@@ -88,7 +88,11 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         number = Bottle.select().where(Bottle.tincture == tincture.tincture_id).count()
         for each in draft.bottles:
             number += 1
-            _fill(act, tincture, number, each, draft.filled_on)
+            code = bottle_code(tincture.code, number)
+            write_bottle(act, tincture.tincture_id, code, each, draft.filled_on, maker=act.maker)
+            BottleSize.update(empties=BottleSize.empties - 1).where(
+                (BottleSize.size_ml == each.size_ml) & (BottleSize.empties > 0)
+            ).execute()
         bottled = sum(bottle.volume_ml for bottle in draft.bottles)
         rest = max(0.0, tincture.loose_ml - bottled)
         done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
@@ -125,12 +129,20 @@ def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Word
         )
 
 
-def _fill(
-    act: Act, tincture: TinctureView, number: int, draft: BottleDraft, filled_on: date
+def write_bottle(
+    act: Act,
+    tincture_id: int,
+    code: str,
+    draft: BottleDraft,
+    filled_on: date,
+    *,
+    maker: str,
+    note: str = "",
 ) -> None:
+    """Write the rows of a filled bottle inside a running act, its draft checked."""
     bottle_id = Bottle.insert(
-        code=bottle_code(tincture.code, number),
-        tincture=tincture.tincture_id,
+        code=code,
+        tincture=tincture_id,
         size_ml=draft.size_ml,
         filled_on=filled_on,
         place=clean_name(draft.place, "The place", required=False),
@@ -141,8 +153,6 @@ def _fill(
         kind=MovementKind.FILL,
         at=act.at,
         day=filled_on,
-        maker=act.maker,
-    ).execute()
-    BottleSize.update(empties=BottleSize.empties - 1).where(
-        (BottleSize.size_ml == draft.size_ml) & (BottleSize.empties > 0)
+        maker=maker,
+        note=note,
     ).execute()

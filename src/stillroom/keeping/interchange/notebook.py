@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.bottles.bottling import write_bottle
 from stillroom.keeping.codes import bottle_code, next_batch_code
-from stillroom.keeping.drafts import ChargeDraft
+from stillroom.keeping.drafts import BottleDraft, ChargeDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.interchange.cells import one_of
 from stillroom.keeping.interchange.entry import (
     CHOICES,
@@ -26,7 +27,8 @@ from stillroom.keeping.interchange.entry import (
 from stillroom.keeping.interchange.reading import TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport, Question, row_ranges
 from stillroom.keeping.interchange.sheet import Sheet
-from stillroom.keeping.jars.jar import FIRST_SHELF, herb_named
+from stillroom.keeping.jars.jar import shelf_named, write_jar
+from stillroom.keeping.jars.straining import Strained, write_straining
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import LOOSE_ML
@@ -37,7 +39,6 @@ from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import (
     Charge,
     Condition,
-    Keeping,
     Part,
     default_water_fraction,
     liquid_in_jar,
@@ -46,19 +47,8 @@ from stillroom.reckoning.charge import (
 )
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.shelf_life import keep_until
-from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
+from stillroom.reckoning.states import LiquidKind, StrengthBy
 from stillroom.records.failures import plain_failures
-from stillroom.records.tables import (
-    Bottle,
-    ChargeLine,
-    Jar,
-    Movement,
-    Pour,
-    Shelf,
-    Straining,
-    Tincture,
-)
 
 
 def import_notebook(
@@ -272,6 +262,8 @@ class _Notebook:
         try:
             with plain_failures():
                 self._write(act, batch)
+        except NotUnderstood as error:
+            self._blame(first.line, "", str(error))
         except Refused as error:
             self._blame(first.line, "code" if first.code else "", str(error))
 
@@ -308,39 +300,22 @@ class _Notebook:
         if strained_on < first.day:
             raise Refused("The straining date is before the filling date.")
         code = first.code or next_batch_code(self._keeper, first.day)
-        shelf_id = _shelf_named(first.shelf)
-        jar_id = Jar.insert(
-            code=code,
-            shelf=shelf_id,
-            place=_next_place(shelf_id),
-            filled_on=first.day,
-            strain_on=first.strain_on
-            or (strained_on if is_strained else first.day + timedelta(self._settings.steep_days)),
-            shakes_per_day=self._settings.shakes_per_day if first.shakes is None else first.shakes,
-            capacity_ml=first.capacity,
-            state=JarState.STRAINED if is_strained else JarState.STEEPING,
-            ended_on=strained_on if is_strained else None,
-            note=self._note(batch, is_strained),
-        ).execute()
-        part, condition = facts["part"], facts["condition"]
-        charge = ChargeDraft(first.herb, part, condition, botanical=first.botanical)
-        ChargeLine.insert(
-            jar=jar_id,
-            herb=herb_named(charge),
-            part=part,
-            condition=condition,
-            mass_g=first.mass,
-            gathered_on=first.gathered,
-            origin=first.origin,
-        ).execute()
-        if first.volume is not None and first.strength is not None:
-            Pour.insert(
-                jar=jar_id,
-                kind=LiquidKind.SPIRIT if first.strength else LiquidKind.WATER,
-                volume_ml=first.volume,
-                strength_abv=first.strength,
-                poured_on=first.day,
-            ).execute()
+        planned_on = first.day + timedelta(self._settings.steep_days)
+        jar_id = write_jar(
+            JarDraft(
+                charges=(_charge(first, facts["part"], facts["condition"]),),
+                pours=_pours(first),
+                filled_on=first.day,
+                strain_on=first.strain_on or (strained_on if is_strained else planned_on),
+                shakes_per_day=(
+                    self._settings.shakes_per_day if first.shakes is None else first.shakes
+                ),
+                shelf_id=shelf_named(first.shelf),
+                capacity_ml=first.capacity,
+                note=self._note(batch, is_strained),
+            ),
+            code,
+        )
         act.note("imported", f"From {self._file.name}", jar_id=jar_id)
         self.added["jars"] += 1
         if is_strained:
@@ -359,43 +334,27 @@ class _Notebook:
                 f"Its bottles hold {self._wording.volume(bottled_ml)}, "
                 f"more than the {self._wording.volume(yield_ml)} strained."
             )
-        straining_id = Straining.insert(
-            jar=jar_id, strained_on=strained_on, yield_ml=yield_ml, pressing=facts["pressing"]
-        ).execute()
         gone_ml = yield_ml - bottled_ml if bottles else 0.0
         if gone_ml > LOOSE_ML:
             self._assumed[
                 "Assumed where your list is silent: liquid in no bottle now = used up"
             ].append(first.line)
-        strength, strength_by, ratio, keeping = _reckoned(first, facts["part"], facts["condition"])
-        tincture_id = Tincture.insert(
-            code=code,
-            straining=straining_id,
-            made_on=strained_on,
-            volume_ml=yield_ml,
-            strength_abv=strength,
-            strength_by=strength_by,
-            ratio=ratio,
-            keep_until=None if keeping is None else keep_until(strained_on, keeping),
-            lost_ml=gone_ml,
-        ).execute()
+        made = _reckoned(first, facts["part"], facts["condition"])
+        tincture_id = write_straining(
+            StrainDraft(jar_id, strained_on, yield_ml, facts["pressing"]),
+            code,
+            replace(made, lost_ml=gone_ml),
+        )
         for number, (entry, volume_ml) in enumerate(bottles, start=1):
-            bottle_id = Bottle.insert(
-                code=bottle_code(code, number),
-                tincture=tincture_id,
-                size_ml=entry.size or volume_ml,
-                filled_on=strained_on,
-                place=entry.place,
-            ).execute()
-            Movement.insert(
-                bottle=bottle_id,
-                volume_ml=volume_ml,
-                kind=MovementKind.FILL,
-                at=act.at,
-                day=strained_on,
+            write_bottle(
+                act,
+                tincture_id,
+                bottle_code(code, number),
+                BottleDraft(entry.size or volume_ml, volume_ml, entry.place),
+                strained_on,
                 maker="",  # who imports it need not have filled it
                 note=entry.note if entry is not first else "",
-            ).execute()
+            )
         self.added["bottles"] += len(bottles)
 
     def _note(self, batch: list[Entry], is_strained: bool) -> str:
@@ -482,33 +441,33 @@ def _line_numbers(lines: list[int]) -> str:
     return f"row {lines[0]}" if len(set(lines)) == 1 else f"rows {row_ranges(lines)}"
 
 
-def _reckoned(
-    entry: Entry, part: Part, condition: Condition
-) -> tuple[float | None, StrengthBy, float | None, Keeping | None]:
-    """Strength, how it is known, ratio, and whether it will keep."""
+def _charge(entry: Entry, part: Part, condition: Condition) -> ChargeDraft:
+    return ChargeDraft(
+        entry.herb,
+        part,
+        condition,
+        entry.mass,
+        botanical=entry.botanical,
+        gathered_on=entry.gathered,
+        origin=entry.origin,
+    )
+
+
+def _pours(entry: Entry) -> tuple[PourDraft, ...]:
+    """What was poured on, where both its volume and its strength are known."""
+    if entry.volume is None or entry.strength is None:
+        return ()
+    kind = LiquidKind.SPIRIT if entry.strength else LiquidKind.WATER
+    return (PourDraft(kind, entry.volume, entry.strength),)
+
+
+def _reckoned(entry: Entry, part: Part, condition: Condition) -> Strained:
     if entry.strength is None:
-        return None, StrengthBy.UNKNOWN, None, None
+        return Strained(None, StrengthBy.UNKNOWN, None, None)
     if entry.volume is None:
-        return entry.strength, StrengthBy.ESTIMATED, None, will_it_keep(entry.strength)
+        return Strained(entry.strength, StrengthBy.ESTIMATED, None, will_it_keep(entry.strength))
     water = default_water_fraction(part, condition)
     charge = Charge(entry.mass, water)
     jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
     strength_by = StrengthBy.ESTIMATED if jar.is_partial else StrengthBy.CALCULATED
-    return jar.strength_abv, strength_by, ratio_n([charge], entry.volume), jar.keeping
-
-
-def _shelf_named(name: str) -> int:
-    """A shelf by name, put up if need be; the first one where no name is given."""
-    if name:
-        known = Shelf.get_or_none(Shelf.name == name)
-    else:
-        known = Shelf.select().order_by(Shelf.position, Shelf.id).first()
-    if known is not None:
-        return int(known.id)
-    last = Shelf.select(Shelf.position).order_by(Shelf.position.desc()).scalar()
-    return int(Shelf.insert(name=name or FIRST_SHELF, position=int(last or 0) + 1).execute())
-
-
-def _next_place(shelf_id: int) -> int:
-    last = Jar.select(Jar.place).where(Jar.shelf == shelf_id).order_by(Jar.place.desc()).scalar()
-    return int(last or 0) + 1
+    return Strained(jar.strength_abv, strength_by, ratio_n([charge], entry.volume), jar.keeping)

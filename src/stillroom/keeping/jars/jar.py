@@ -1,6 +1,8 @@
 """What is done to a jar from filling to the day before straining."""
 
+from collections.abc import Sequence
 from datetime import date
+from itertools import zip_longest
 from typing import Any
 
 from stillroom.errors import Refused
@@ -8,7 +10,7 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.shelves import jar_card
-from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.quantities import how_many
@@ -23,18 +25,23 @@ def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
     """Put a jar on its shelf: herbs, liquids and plan, under a new batch code."""
     _check_draft(keeper, draft)
     with keeper.act("Filled a jar") as act:
-        shelf_id = draft.shelf_id or _first_shelf()
-        jar_id = Jar.insert(
-            code=next_batch_code(keeper, draft.filled_on),
-            shelf=shelf_id,
-            place=_next_place(shelf_id),
-            **_jar_columns(draft),
-        ).execute()
-        _put_in(act, jar_id, draft)
+        jar_id = write_jar(draft, next_batch_code(keeper, draft.filled_on))
         card = _card(keeper, jar_id)
         act.title = f"Filled {card.herb} {card.code}"
         act.note("filled", _contents(draft, wording(keeper)), jar_id=jar_id)
     return card
+
+
+def write_jar(draft: JarDraft, code: str) -> int:
+    """Write the rows of a jar inside a running act, its draft checked; returns the jar's id."""
+    shelf_id = draft.shelf_id or shelf_named()
+    jar_id = int(
+        Jar.insert(
+            code=code, shelf=shelf_id, place=_next_place(shelf_id), **_jar_columns(draft)
+        ).execute()
+    )
+    _put_in(jar_id, draft)
+    return jar_id
 
 
 def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
@@ -51,7 +58,7 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
         else:
             place = {}
         Jar.update(**_jar_columns(draft), **place).where(Jar.id == jar_id).execute()
-        _put_in(act, jar_id, draft, poured_days)
+        _put_in(jar_id, draft, poured_days)
         card = _card(keeper, jar_id)
         act.title = f"Corrected {card.herb} {card.code}"
         act.note("corrected", _contents(draft, wording(keeper)), jar_id=jar_id)
@@ -230,9 +237,16 @@ def _jar_columns(draft: JarDraft) -> dict[str, Any]:
     }
 
 
-def _first_shelf() -> int:
-    first = Shelf.select(Shelf.id).order_by(Shelf.position, Shelf.id).scalar()
-    return int(first or Shelf.insert(name=FIRST_SHELF, position=1).execute())
+def shelf_named(name: str = "") -> int:
+    """The id of a shelf, added where there is none of that name; the first one without a name."""
+    if name:
+        known = Shelf.get_or_none(Shelf.name == name)
+    else:
+        known = Shelf.select().order_by(Shelf.position, Shelf.id).first()
+    if known is not None:
+        return int(known.id)
+    last = Shelf.select(Shelf.position).order_by(Shelf.position.desc()).scalar()
+    return int(Shelf.insert(name=name or FIRST_SHELF, position=int(last or 0) + 1).execute())
 
 
 def _next_place(shelf_id: int) -> int:
@@ -240,11 +254,11 @@ def _next_place(shelf_id: int) -> int:
     return int(last or 0) + 1
 
 
-def _put_in(act: Act, jar_id: int, draft: JarDraft, poured_days: list[date] | None = None) -> None:
+def _put_in(jar_id: int, draft: JarDraft, poured_days: Sequence[date] = ()) -> None:
     for charge in draft.charges:
         ChargeLine.insert(
             jar=jar_id,
-            herb=herb_named(charge),
+            herb=_herb_named(charge),
             part=charge.part,
             condition=charge.condition,
             mass_g=charge.mass_g,
@@ -252,12 +266,11 @@ def _put_in(act: Act, jar_id: int, draft: JarDraft, poured_days: list[date] | No
             gathered_on=charge.gathered_on,
             origin=clean_name(charge.origin, "The origin", required=False, limit=2000),
         ).execute()
-    days = poured_days or []
-    for number, pour in enumerate(draft.pours):
-        _pour(jar_id, pour, days[number] if number < len(days) else draft.filled_on)
+    for pour, day in zip_longest(draft.pours, poured_days[: len(draft.pours)]):
+        _pour(jar_id, pour, day or draft.filled_on)
 
 
-def herb_named(charge: ChargeDraft) -> int:
+def _herb_named(charge: ChargeDraft) -> int:
     """The id of a herb by name; a new herb is added."""
     name = clean_name(charge.herb, "The herb's name")
     botanical = clean_name(charge.botanical, "The botanical name", required=False)

@@ -218,36 +218,74 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
         odd = " ".join(filter(None, (odd_yield, _odd_strength(jar, draft.measured_abv, said))))
         if odd and not draft.confirmed:
             raise NeedsConfirmation(f"{odd} Save anyway?")
-        straining_id = Straining.insert(
-            jar=draft.jar_id,
-            strained_on=draft.strained_on,
-            yield_ml=draft.yield_ml,
-            pressing=draft.pressing,
-            marc_g=draft.marc_g,
-            measured_abv=draft.measured_abv,
+        strength, strength_by, keeping = _finished(jar, draft)
+        made = Strained(
+            strength,
+            strength_by,
+            jar.outlook.ratio,
+            keeping,
             liquid_ml=expected.theoretical_ml if expected else None,
             expected_ml=expected.yield_ml if expected else None,
-            confirmed=bool(odd_yield),
-            note=clean_note(draft.note),
-        ).execute()
-        Jar.update(state=JarState.STRAINED, ended_on=draft.strained_on).where(
-            Jar.id == draft.jar_id
-        ).execute()
-        strength, strength_by, keeping = _finished(jar, draft)
-        tincture_id = Tincture.insert(
-            code=record.code,
-            straining=straining_id,
-            made_on=draft.strained_on,
-            volume_ml=draft.yield_ml,
-            strength_abv=strength,
-            strength_by=strength_by,
-            ratio=jar.outlook.ratio,
-            keep_until=keep_until(draft.strained_on, keeping),
-        ).execute()
+            is_odd=bool(odd_yield),
+        )
+        tincture_id = write_straining(draft, record.code, made)
         act.title = f"Strained {jar.card.herb} {record.code}"
         done = f"{wording(keeper).volume(draft.yield_ml)} {draft.pressing}"
         act.note("strained", done, jar_id=draft.jar_id, tincture_id=tincture_id)
         return tincture_view(keeper, tincture_id)
+
+
+@dataclass(frozen=True)
+class Strained:
+    """What is calculated of a straining, as far as is known."""
+
+    strength_abv: float | None
+    strength_by: StrengthBy
+    ratio: float | None
+    keeping: Keeping | None
+    liquid_ml: float | None = None
+    """What was in the jar."""
+    expected_ml: float | None = None
+    is_odd: bool = False
+    """Whether the yield was asked about and confirmed."""
+    lost_ml: float = 0.0
+    """What is neither in bottles nor left to bottle."""
+
+
+def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
+    """Write the rows of a straining inside a running act, its draft checked.
+
+    Returns the id of the tincture, which gets the jar's `code`.
+    """
+    straining_id = Straining.insert(
+        jar=draft.jar_id,
+        strained_on=draft.strained_on,
+        yield_ml=draft.yield_ml,
+        pressing=draft.pressing,
+        marc_g=draft.marc_g,
+        measured_abv=draft.measured_abv,
+        liquid_ml=made.liquid_ml,
+        expected_ml=made.expected_ml,
+        confirmed=made.is_odd,
+        note=clean_note(draft.note),
+    ).execute()
+    Jar.update(state=JarState.STRAINED, ended_on=draft.strained_on).where(
+        Jar.id == draft.jar_id
+    ).execute()
+    made_on = draft.strained_on
+    return int(
+        Tincture.insert(
+            code=code,
+            straining=straining_id,
+            made_on=made_on,
+            volume_ml=draft.yield_ml,
+            strength_abv=made.strength_abv,
+            strength_by=made.strength_by,
+            ratio=made.ratio,
+            keep_until=None if made.keeping is None else keep_until(made_on, made.keeping),
+            lost_ml=made.lost_ml,
+        ).execute()
+    )
 
 
 def most_possible_ml(jar: JarView) -> float:

@@ -1,0 +1,33 @@
+"""How the source is laid out: each thing once, and files that can be read at one sitting."""
+
+import ast
+from collections import defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+
+import stillroom
+
+SOURCE = Path(next(iter(stillroom.__path__)))
+WRITTEN_ONCE = {"Jar", "ChargeLine", "Pour", "Straining", "Bottle"}
+"""The rows that filling, straining and bottling make, whether from a form, a list or a command."""
+
+
+def modules() -> Iterator[tuple[str, ast.Module]]:
+    for path in sorted(SOURCE.rglob("*.py")):
+        yield path.relative_to(SOURCE).as_posix(), ast.parse(path.read_text(encoding="utf-8"))
+
+
+def inserts(tree: ast.AST) -> Iterator[str]:
+    """The records that a module makes."""
+    for node in ast.walk(tree):
+        match node:
+            case ast.Call(func=ast.Attribute(value=ast.Name(id=record), attr="insert" | "create")):
+                yield record
+
+
+def test_the_rows_of_filling_straining_and_bottling_are_written_in_one_place() -> None:
+    made: dict[str, list[str]] = defaultdict(list)
+    for name, tree in modules():
+        for record in inserts(tree):
+            made[record].append(name)
+    assert {record: len(made[record]) for record in WRITTEN_ONCE} == dict.fromkeys(WRITTEN_ONCE, 1)
