@@ -41,6 +41,12 @@ class JarCard(NamedTuple):
             return 1.0
         return min(1.0, max(0.0, (today - self.filled_on).days / whole))
 
+    def steep(self, today: date) -> str:
+        """How far the steep is, in words."""
+        if today < self.filled_on:  # the clock has been set back
+            return "not filled yet"
+        return f"day {(today - self.filled_on).days} of {(self.strain_on - self.filled_on).days}"
+
     @property
     def is_steeping(self) -> bool:
         """Whether the herb is still in the liquid."""

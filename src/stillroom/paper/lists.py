@@ -54,7 +54,7 @@ def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
             jar.code,
             _herb(jar),
             places[jar.shelf_id],
-            _age(jar, shelves),
+            jar.steep(shelves.today),
         )
         for jar in shelves.jars
         if jar.is_steeping and jar.shakes_per_day
@@ -63,13 +63,6 @@ def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
         return Prose("No jars to shake.")
     head = ("", "Jar", "Herb", "Shelf", "Steep")
     return Grid(head, tuple(rows), (1.4, 1.6, 6, 3.5, 2.6), ticks=frozenset({0}))
-
-
-def _age(jar: JarCard, shelves: ShelvesView) -> str:
-    whole = (jar.strain_on - jar.filled_on).days
-    if shelves.today < jar.filled_on:
-        return "yet to fill"
-    return f"day {(shelves.today - jar.filled_on).days} of {whole}"
 
 
 def _herb(jar: JarCard) -> str:

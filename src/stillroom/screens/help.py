@@ -11,6 +11,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
+from stillroom.paper.plain import wrap
 from stillroom.reckoning.cautions import ALL as CAUTIONS
 from stillroom.screens.kit.keyline import KeyLine
 
@@ -139,9 +140,9 @@ class Pairs:
         """As wide as there is room."""
         for name, words in self.pairs:
             width = max(1, options.max_width - self.room - 2)
-            for number, part in enumerate(Text(words).wrap(console, width)):
+            for number, part in enumerate(wrap(words, width)):
                 left = f"{name:>{self.room}}  " if number == 0 else " " * (self.room + 2)
-                yield Text(left, "bold") + Text(part.plain)
+                yield Text(left, "bold") + Text(part)
 
 
 class HelpScreen(Sheet):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from rich.cells import cell_len
 
-from stillroom.dates import countdown as days_away
+from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard
 from stillroom.screens.drawing.glass import base, glazed, lid, shoulder
 from stillroom.screens.drawing.letters import big
@@ -26,12 +26,12 @@ class Countdown(NamedTuple):
     """`due`, `over`, or empty while there is time."""
 
 
-def countdown(card: JarCard, today: date) -> Countdown:
+def countdown_of(card: JarCard, today: date) -> Countdown:
     """The countdown of a steeping jar."""
     left = card.days_left(today)
     if left == 0:
-        return Countdown("DUE", (days_away(left),), "due")
-    figure, *words = days_away(left).split()
+        return Countdown("DUE", (countdown(left),), "due")
+    figure, *words = countdown(left).split()
     return Countdown(figure, tuple(words), "over" if left < 0 else "")
 
 
@@ -68,13 +68,10 @@ def shake_state(card: JarCard, marks: Marks) -> tuple[str, str]:
 
 
 def steep(card: JarCard, today: date) -> str:
-    """How far the steep is, in words."""
+    """How far the steep is, in words; of a strained jar, that it is over."""
     if not card.is_steeping:
         return "off the herb"
-    if today < card.filled_on:  # the clock has been set back
-        return "not filled yet"
-    whole = (card.strain_on - card.filled_on).days
-    return f"day {(today - card.filled_on).days} of {whole}"
+    return card.steep(today)
 
 
 def _block(figure: Sequence[str], words: Sequence[str], width: int) -> list[Line]:
@@ -131,7 +128,7 @@ def _contents(card: JarCard, today: date, inner: int, height: int, look: Look) -
             inner,
             height,
         )
-    count = countdown(card, today)
+    count = countdown_of(card, today)
     lines = _figure_lines(count, inner, height, look)
     return [on_ground(line, count.ground) if count.ground else line for line in lines]
 

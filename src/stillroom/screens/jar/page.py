@@ -16,6 +16,7 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView
+from stillroom.paper.plain import wrap
 from stillroom.quantities import how_many
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.kinds import Kind
@@ -43,8 +44,8 @@ class Listed:
         yield self.heading
         for line in self.lines:
             room = max(1, options.max_width - _HANGS)
-            for number, part in enumerate(Text(line).wrap(console, room)):
-                yield Text(" " * (_HANGS if number else _STANDS)) + part
+            for number, part in enumerate(wrap(line, room)):
+                yield Text(" " * (_HANGS if number else _STANDS) + part)
 
 
 class JarPage(JarKeys):
