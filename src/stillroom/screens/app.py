@@ -1,41 +1,38 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
-import asyncio
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
+from contextlib import suppress
 from datetime import date
 from functools import partial
 from importlib import import_module
-from pathlib import Path
 from threading import Thread
 from typing import Any, TypeVar
 
 from rich.console import RenderableType
 from rich.text import Text
 from textual import work
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.await_complete import AwaitComplete
-from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.events import AppFocus, Key
-from textual.notifications import SeverityLevel
 from textual.screen import Screen
 from textual.signal import Signal
-from textual.widgets import OptionList
 
-from stillroom.errors import AnothersAct, DateInDoubt, StillroomError
+from stillroom.errors import AnothersAct, StillroomError
 from stillroom.keeping.at_rest import AtRest
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.trusted import folder_in_doubt
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
-from stillroom.printable import printable
 from stillroom.screens import ending, themes
-from stillroom.screens.in_turn import BACKGROUND, KeysInTurn
-from stillroom.screens.kit.dialog import DateDialog, Dialog, UndoDialog
+from stillroom.screens.in_turn import BACKGROUND
+from stillroom.screens.kit.dialog import Dialog, UndoDialog
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
+from stillroom.screens.messages import ShowsMessages
 from stillroom.screens.pages import FIRST, page_named
+from stillroom.screens.palette import Commands, Palette
+from stillroom.screens.shelf_file.daily_backup import DailyBackup
 
 R = TypeVar("R")
 
@@ -45,16 +42,12 @@ BACKUP_AFTER_S = 3.0
 """When the backup of the day is made, once the person is at work."""
 BACKUP_POLL_S = 600.0
 """How often it is tried again, as where a memory stick was not in its place yet."""
-BACKUP_FOLDER = "backup_folder"
-"""The setting that holds where backups go."""
 WARM_UP_S = 0.4
 """When what was not needed for the first picture is imported."""
 CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
 """How often another program's writing, and the terminal's going, are looked for."""
-SAID_ONCE_S = 1.0
-"""How long a complaint is not shown again."""
 PICTURE_AFTER_S = 0.1
 """When a picture is taken, once the palette has closed."""
 EXIT_POLL_S = 0.01
@@ -70,58 +63,7 @@ def _warm_up() -> None:
     warm_up()
 
 
-class Commands(Provider):
-    """What the keys of the present screen do, by name, then what has no key.
-
-    Moving the cursor needs no name, and the day's acts come first.
-    """
-
-    async def discover(self) -> Hits:
-        """All of them, before anything is typed."""
-        for title, help_text, run in self._commands():
-            yield DiscoveryHit(title, run, help=help_text)
-
-    async def search(self, query: str) -> Hits:
-        """Those whose words match."""
-        matcher = self.matcher(query)
-        for title, help_text, run in self._commands():
-            score = matcher.match(f"{title} {help_text}")
-            if score > 0:
-                yield Hit(score, matcher.highlight(title), run, help=help_text)
-
-    def _commands(self) -> Iterable[tuple[str, str, Callable[[], Any]]]:
-        from stillroom.screens.help import acts_of
-
-        for act in acts_of(self.screen):
-            if act.heading != "Move":
-                yield act.words, f"key {act.shown_key}", RunKey(self.app, act.key)
-        for command in self.app.get_system_commands(self.screen):
-            yield command.title, command.help, command.callback
-
-
-class RunKey:
-    """Press a key on behalf of the palette."""
-
-    def __init__(self, app: App[object], key: str) -> None:
-        self.app = app
-        self.key = key
-
-    def __call__(self) -> None:
-        """Press it."""
-        self.app.simulate_key(self.key)
-
-
-class Palette(CommandPalette):
-    """The command palette, safe where its list has no room to show."""
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Textual fails when it is to turn a page of a list that it has not laid out."""
-        if action == "command_list":
-            return bool(self.query_one(OptionList).scrollable_content_region)
-        return super().check_action(action, parameters)
-
-
-class StillroomApp(KeysInTurn):
+class StillroomApp(ShowsMessages):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"
@@ -147,14 +89,8 @@ class StillroomApp(KeysInTurn):
         self._day: date = keeper.today
         self._seen_version = keeper.data_version
         self._pages: dict[str, Page] = {}
-        self._backed_up: tuple[date, Path] | None = None
-        """The day and place of the last backup that was made or found there."""
-        self._backup_failure = ""
-        self._one_backup = asyncio.Lock()
-        self._word_about_folder = ""
         self._is_date_doubted = False
-        self._complaint = ""
-        self._backup_folder = self._named_folder()
+        self._daily_backup = DailyBackup(self)
 
     def get_default_screen(self) -> Screen[None]:
         """The shelves come first."""
@@ -194,7 +130,7 @@ class StillroomApp(KeysInTurn):
         try:
             values = values_from(self.keeper, name, start)
         except StillroomError as error:
-            self.complain(str(error))
+            self.refuse(error)
             return
         page = self._page("calculator")
         assert isinstance(page, CalculatorPage)
@@ -233,7 +169,7 @@ class StillroomApp(KeysInTurn):
             return Text.assemble((" SAMPLE ", "bold reverse"), "  ")
         if self._is_date_doubted:
             return Text.assemble((" ! IS THE DATE RIGHT? ", "bold reverse"), "  ")
-        if self._backup_failure:
+        if self._daily_backup.failure:
             return Text.assemble((" ! BACKUP FAILED ", "bold reverse"), "  ")
         if self.keeper.is_read_only:
             return Text.assemble((" READ ONLY ", "bold reverse"), "  ")
@@ -276,19 +212,15 @@ class StillroomApp(KeysInTurn):
 
     def tell_acts_apart(self) -> None:
         """From here on, know which acts are another window's, to ask before they are undone."""
-        try:
+        with suppress(StillroomError):  # the pages show why
             self.keeper.tell_acts_apart()
-        except StillroomError:  # the pages show why
-            pass
 
     def _doubt_settings(self) -> None:
         from stillroom.keeping.settings import word_about_settings
 
-        try:
+        with suppress(StillroomError):  # the pages show why
             if word := word_about_settings(self.keeper):
                 self.complain(word)
-        except StillroomError:  # the pages show why
-            pass
 
     def _doubt_date(self) -> None:
         """Ask about a clock that has gone back, before anything is written under a wrong day."""
@@ -345,56 +277,9 @@ class StillroomApp(KeysInTurn):
 
     @work(group=BACKGROUND, exit_on_error=False)
     async def _back_up(self) -> None:
-        """Make the backup of the day, aside from the screen; a failure is told, work goes on.
-
-        The shelf is read here; only the copy, on a connection of its own, is made in a thread.
-        One that is being made is never broken off: the next one waits, and finds it done.
-        """
-        from stillroom.keeping.shelf_file.backups import (
-            backup_folder,
-            backup_if_due,
-            is_bare,
-            word_about_folder,
-        )
-
-        if self.is_sample or self.keeper.is_read_only:
-            return
-        async with self._one_backup:
-            try:
-                folder, bare = backup_folder(self.keeper), is_bare(self.keeper)
-                word = word_about_folder(self.keeper)
-            except StillroomError:  # the pages show why
-                return
-            if word and word != self._word_about_folder:
-                self._word_about_folder = word
-                self.complain(f"{word} To confirm it, save it in the settings.")
-            due = (self.keeper.today, folder)
-            if bare or due == self._backed_up:  # a stick may be pulled out once it has the day's
-                return
-            report = await asyncio.to_thread(backup_if_due, self.keeper, folder)
-            self._backed_up = due if not report.failure else None
-            self._backup_was_made(report.failure)
-
-    def _named_folder(self) -> tuple[str, bool]:
-        """The folder for backups that is set, and whether it has still to be confirmed."""
-        return self.keeper.setting(BACKUP_FOLDER), folder_in_doubt(self.keeper) is not None
-
-    def _follow_backup_folder(self) -> None:
-        """Try a folder as soon as it is set, so that one that cannot be is told at once."""
-        try:
-            folder = self._named_folder()
-        except StillroomError:  # the pages show it
-            return
-        if folder != self._backup_folder:
-            self._backup_folder = folder
-            self._back_up()
-
-    def _backup_was_made(self, failure: str) -> None:
-        if failure and failure != self._backup_failure:
-            self.complain(f"Today's backup failed. {failure}")
-        if failure != self._backup_failure:
-            self._backup_failure = failure
-            self.shelf_changed.publish(None)
+        """Make the backup of the day, aside from the screen; work goes on if it fails."""
+        if not (self.is_sample or self.keeper.is_read_only):
+            await self._daily_backup.make()
 
     async def push_screen_wait(
         self, screen: Screen[R] | str, *, mode: str | None = None
@@ -408,7 +293,7 @@ class StillroomApp(KeysInTurn):
             try:
                 self.keeper.refuse_if_for_looking()
             except StillroomError as error:
-                self.complain(str(error))
+                self.refuse(error)
                 return None
         if any(type(each) is type(screen) for each in self.screen_stack):
             return None
@@ -419,63 +304,12 @@ class StillroomApp(KeysInTurn):
         forget_drawn()
         return super().pop_screen()
 
-    def complain(self, problem: str) -> None:
-        """Show what was refused, in place of the last message.
-
-        A key held down is refused many times: that is shown once.
-        """
-        if problem == self._complaint:
-            return
-        self.clear_notifications()
-        self.notify(problem, severity="error", timeout=8, markup=False)
-        self._complaint = problem
-        self.set_timer(SAID_ONCE_S, partial(self._said, problem))
-
-    def notify(
-        self,
-        message: str,
-        *,
-        title: str = "",
-        severity: SeverityLevel = "information",
-        timeout: float | None = None,
-        markup: bool = True,
-    ) -> None:
-        """Show a message, which may cite a name or a path that somebody else has chosen."""
-        super().notify(
-            printable(message),
-            title=printable(title),
-            severity=severity,
-            timeout=timeout,
-            markup=markup,
-        )
-
-    def refuse(self, error: StillroomError) -> None:
-        """Show what a use case refused; ask about a date in doubt."""
-        if isinstance(error, DateInDoubt):
-            self._ask_about_date(str(error))
-        else:
-            self.complain(str(error))
-
-    @work
-    async def _ask_about_date(self, question: str) -> None:
-        if await self.push_screen_wait(DateDialog(question)):
-            self.say("Press the key again.")
-
-    def _said(self, problem: str) -> None:
-        if problem == self._complaint:
-            self._complaint = ""
-
-    def say(self, sentence: str) -> None:
-        """Show what was done, in place of the last message."""
-        self._complaint = ""
-        self.clear_notifications()
-        self.notify(sentence, timeout=3, markup=False)
-
     def changed(self, sentence: str = "") -> None:
         """Have every page read the shelf again, after this program has changed it."""
         if sentence:
             self.say(sentence)
-        self._follow_backup_folder()
+        if self._daily_backup.goes_elsewhere():
+            self._back_up()
         self.shelf_changed.publish(None)
 
     async def action_quit(self) -> None:

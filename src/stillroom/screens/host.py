@@ -55,10 +55,10 @@ class Host(Protocol):
     def open_bottle(self, bottle_id: int) -> None:
         """Open the page of a bottle over the page in sight."""
 
-    def calculate(self, start: JarCard | BottleRow) -> None:
+    def calculate(self, start: JarCard | BottleRow) -> object:
         """Open a calculator that starts with a jar or a bottle."""
 
-    def show_papers(self, first: str) -> None:
+    def show_papers(self, first: str) -> object:
         """Open the form that prints, with one of the papers chosen."""
 
 

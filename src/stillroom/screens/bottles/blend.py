@@ -247,7 +247,7 @@ class BlendDialog(Dialog[TinctureView]):
         total = total_field.read() if must else total_field.peek()
         if total is None:
             if must:
-                total_field.complain("Total is needed.")
+                total_field.mark_wrong("Total is needed.")
             raise NotUnderstood("Enter the total to make.")
         return shared_out(total, amounts)
 

@@ -60,7 +60,7 @@ class BottleFields(Horizontal):
         if size is None:
             if holds is None:
                 return None
-            self.bottle_size.complain("Which size?")
+            self.bottle_size.mark_wrong("Which size?")
             raise NotUnderstood("Each bottle needs a size.")
         return BottleDraft(size, size if holds is None else holds, self.place.read() or "")
 

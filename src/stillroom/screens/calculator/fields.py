@@ -56,7 +56,7 @@ class Cell(Entry[float | str]):
         """The input alone."""
         yield self.field
 
-    def complain(self, problem: str) -> None:
+    def mark_wrong(self, problem: str) -> None:
         """Have the row say what is wrong."""
         self.add_class("-wrong")
         self.post_message(self.Wrong(self, problem))
@@ -167,10 +167,10 @@ class Slot:
         if self.entry:
             self.entry.field.placeholder = f"needs {_NEEDS.get(self.field.kind, 'a number')}"
 
-    def complain(self, problem: str) -> None:
+    def mark_wrong(self, problem: str) -> None:
         """Say what is wrong with it."""
         if self.entry:
-            self.entry.complain(problem)
+            self.entry.mark_wrong(problem)
 
     def settle(self) -> None:
         """Take back what was said of it."""

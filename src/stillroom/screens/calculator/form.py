@@ -215,7 +215,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         if slot.is_blank:
             slot.ask()
             return Pointed.MISSING
-        slot.complain(problem)
+        slot.mark_wrong(problem)
         return Pointed.WRONG
 
     @property

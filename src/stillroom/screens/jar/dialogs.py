@@ -89,7 +89,7 @@ class TopUpDialog(JarDialog[JarCard]):
         """Pour it on."""
         pour = self.liquid.draft()
         if pour is None:
-            self.liquid.volume.complain(
+            self.liquid.volume.mark_wrong(
                 "How much? " + example("50 ml", "2 fl oz", self.liquid.wording)
             )
             raise NotUnderstood("A volume is needed.")

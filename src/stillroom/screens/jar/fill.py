@@ -178,7 +178,7 @@ class HerbFields(Vertical):
         """The herb as read; complains at the field that cannot be."""
         percent = self.water.read()
         if percent is not None and percent >= 100:
-            self.water.complain("Must be less than 100 %.")
+            self.water.mark_wrong("Must be less than 100 %.")
             raise NotUnderstood("Water in herb must be less than 100 %.")
         return ChargeDraft(
             herb=self.herb.needed(),
@@ -356,7 +356,7 @@ class FillDialog(Dialog[JarCard]):
         charges = [f.draft() for f in filled if not f.is_blank] or [filled[0].draft()]
         pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
         if not pours:
-            self.query(LiquidFields).first().volume.complain(
+            self.query(LiquidFields).first().volume.mark_wrong(
                 "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wording)
             )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")

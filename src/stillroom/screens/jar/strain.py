@@ -151,7 +151,7 @@ class StrainDialog(Dialog[TinctureView]):
         if figure is None or figure.kind is Kind.VOLUME:
             if tare_g and not quiet:
                 problem = "Leave this blank unless the yield is a weight."
-                tare.complain(problem)
+                tare.mark_wrong(problem)
                 raise NotUnderstood(problem)
             return figure.value if figure else None
         strength = self._entry("#strength").peek() or self.jar.outlook.strength_abv
@@ -161,7 +161,7 @@ class StrainDialog(Dialog[TinctureView]):
             if quiet:
                 return None
             problem = self.wording.refusal(error)
-            entry.complain(problem)
+            entry.mark_wrong(problem)
             raise NotUnderstood(problem) from error
 
     def keep(self) -> TinctureView:

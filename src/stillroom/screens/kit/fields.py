@@ -132,7 +132,7 @@ class Entry(Vertical, Generic[T]):
         try:
             return self._value()
         except NotUnderstood as error:
-            self.complain(str(error))
+            self.mark_wrong(str(error))
             raise
 
     def needed(self) -> T:
@@ -140,7 +140,7 @@ class Entry(Vertical, Generic[T]):
         value = self.read()
         if value is None:
             problem = f"{self.label} is needed."
-            self.complain(problem)
+            self.mark_wrong(problem)
             raise NotUnderstood(problem)
         return value
 
@@ -164,8 +164,8 @@ class Entry(Vertical, Generic[T]):
             return cast("T", shown.value)
         return self.reader(self.typed)
 
-    def complain(self, problem: str) -> None:
-        """Say at the field what is wrong."""
+    def mark_wrong(self, problem: str) -> None:
+        """Show at the field what is wrong."""
         self._wrong_text = self.typed
         self.add_class("-wrong")
         self._problem_line.update(f"! {problem}")
@@ -188,7 +188,7 @@ class Entry(Vertical, Generic[T]):
             try:
                 self.reader(self.typed)
             except NotUnderstood as error:
-                self.complain(str(error))
+                self.mark_wrong(str(error))
 
 
 class DayEntry(Entry[date]):

@@ -8,7 +8,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from stillroom.errors import DateInDoubt, StillroomError
+from stillroom.errors import StillroomError
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.jars.jar import mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
@@ -112,11 +112,8 @@ class RoundScreen(Screen[None]):
     def _do(self, use_case: Callable[[], object]) -> bool:
         try:
             use_case()
-        except DateInDoubt as question:
-            host_of(self).refuse(question)
-            return False
         except StillroomError as error:
-            self.notify(str(error), severity="error", markup=False)
+            host_of(self).refuse(error)
             return False
         return True
 
