@@ -31,3 +31,26 @@ def test_the_rows_of_filling_straining_and_bottling_are_written_in_one_place() -
         for record in inserts(tree):
             made[record].append(name)
     assert {record: len(made[record]) for record in WRITTEN_ONCE} == dict.fromkeys(WRITTEN_ONCE, 1)
+
+
+def past_the_one_way(tree: ast.AST) -> Iterator[int]:
+    """Lines where what was caught is shown other than by `refuse` or in the form it is about."""
+    for handler in (node for node in ast.walk(tree) if isinstance(node, ast.ExceptHandler)):
+        for node in ast.walk(handler):
+            match node:
+                case ast.Call(func=ast.Attribute(attr="notify" | "complain")):
+                    yield node.lineno
+
+
+def test_a_refusal_becomes_a_message_in_one_way() -> None:
+    found = {
+        name: lines
+        for name, tree in modules()
+        if name.startswith("screens/") and (lines := list(past_the_one_way(tree)))
+    }
+    assert found == {}
+
+
+def test_a_refusal_shown_in_another_way_is_found() -> None:
+    planted = "try:\n    do()\nexcept StillroomError as error:\n    self.notify(str(error))"
+    assert list(past_the_one_way(ast.parse(planted))) == [4]
