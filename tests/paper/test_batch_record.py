@@ -113,12 +113,16 @@ def words(document: Document, heading: str) -> set[str]:
 def test_it_has_the_fields_of_21_cfr_111_260(
     keeper: Keeper, worked: Worked, paragraph: str, heading: str, fields: set[str]
 ) -> None:
-    """The paragraphs that a shelf can fill in, or leaves a line open for; letters from memory."""
+    """The paragraphs that a shelf can fill in, or leaves a line open for.
+
+    Letters (a) to (h) as in Code of Federal Regulations, title 21, volume 2, revised as of April 1,
+    2008, pages 249 and 250. Letters (j) and (l) from memory: not compared with the print.
+    """
     assert fields <= words(record(keeper, worked.calendula), heading), paragraph
 
 
 def test_labels_and_deviations_have_their_sections(keeper: Keeper, worked: Worked) -> None:
-    """21 CFR 111.260 (k), packaging and label used, and (m) to (n), deviations; from memory."""
+    """21 CFR 111.260 (d), "packaging, and label used"; (m) and (n), deviations, from memory."""
     headings = [each.heading for each in record(keeper, worked.calendula).sections]
     assert {"Bottles and label", "Deviations and notes"} <= set(headings)
 
