@@ -1,6 +1,7 @@
 """The working as printed, read again as a reader would and added up with pint and fractions."""
 
 import re
+from decimal import Decimal
 from fractions import Fraction
 from random import Random
 
@@ -195,6 +196,45 @@ def test_printed_sums_add_up(name, system):
             assert close(fits[0](found), found[-1], text), (values, text)
             summed += 1
     assert summed > 50 or name == "alcoholometer"
+
+
+def test_figures_of_a_sum_make_it_before_they_are_rounded():
+    """What is printed is made to add up, which must hide no figure that is not the sum."""
+    for name in [*OURS, *OTHERS]:
+        for values, outcome in cases(name, 60):
+            for sentence in () if isinstance(outcome, Unworkable) else outcome.working:
+                if sentence.sum is None:
+                    continue
+                made = sentence.sum.work([Decimal(figure.value) for figure in sentence.figures])
+                result = sentence.figures[sentence.sum.of].value
+                assert float(made) == pytest.approx(result, rel=1e-6, abs=1e-6), (values, sentence)
+
+
+def test_working_of_a_bottle_s_cost():
+    """By hand: 500 of 700 mL at 21.00, 15.00; 100 of 250 g at 10.00, 4.00; 1.00 for the rest.
+
+    20.00 for 400 mL is 0.05 for each; 50 mL cost 2.50, with the empty bottle's 0.75 3.25.
+    """
+    outcome = calculators()["cost"].reckon(
+        {
+            "spirits": [{"used": 500.0, "bought": 700.0, "price": 21.0}],
+            "herbs": [{"used": 100.0, "bought": 250.0, "price": 10.0}],
+            "other": 1.0,
+            "yield": 400.0,
+            "bottle": 50.0,
+            "empty": 0.75,
+        }
+    )
+    assert [[figure.value for figure in line.figures] for line in outcome.working] == [
+        [500, 700, 21, 15],
+        [100, 250, 10, 4],
+        [15, 4, 1, 20],
+        [20, 400, 0.05],
+        [50, 0.05, 2.5],
+        [2.5, 0.75, 3.25],
+    ]
+    shown = {result.key: result.value.value for result in outcome.results}
+    assert shown == {"per_ml": 0.05, "total": 20, "per_g": 0.2, "per_bottle": 3.25}
 
 
 METRIC_WORDS = re.compile(r"\d ?(mL|L|ml|l|g|kg)\b|\bmL\b|g/mL|mL/g|°C(?! \(\d+ °F\))")
