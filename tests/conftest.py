@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
@@ -16,6 +16,15 @@ from stillroom.records.store import Store
 # A busy machine is no fault of the arithmetic: no example fails for having taken long.
 settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("unhurried")
+# For mutations.py: the same few examples each time, and no search for the smallest that fails.
+settings.register_profile(
+    "quick",
+    settings.get_profile("unhurried"),
+    max_examples=15,
+    database=None,
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),
+)
 
 
 def pytest_runtest_logstart(nodeid: str) -> None:

@@ -92,7 +92,7 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
         (101, "draw", "Bottle 26-001.1 holds 100 mL."),
         (float("inf"), "draw", "Bottle 26-001.1 holds 100 mL."),
         (0, "draw", "The volume must be greater than zero."),
-        (0.001, "draw", "That is too little to record: less than 0.01 mL."),
+        (0.001, "draw", "That is too little to record. Check the volume."),
         (-5, "give", "The volume must be greater than zero."),
         (float("nan"), "spill", "The volume must be greater than zero."),
         (5, "count", "The kind must be draw, give or spill."),

@@ -254,6 +254,38 @@ def test_everything_said_under_us_units_is_in_us_units(name):
             assert not METRIC_WORDS.search(line), (values, line)
 
 
+OUT_OF_RANGE = (-1.0, 0.0, 0.4, 51_000.0, 2e6, 2e9)
+
+
+@pytest.mark.parametrize("name", [*OURS, *OTHERS])
+def test_every_refusal_under_us_units_is_in_us_units(name):
+    """Each number of a calculator is put out of its range in turn, in its rows as well."""
+    dice = Random(f"out of range {name}")
+    refused = 0
+    for _ in range(12):
+        values = any_case(name, dice)
+        for spoiled in spoilt(values):
+            try:
+                calculators()[name].reckon(spoiled)
+            except Unworkable as refusal:
+                assert not METRIC_WORDS.search(printed(refusal.sentence, US)), spoiled
+                refused += 1
+    assert refused > 20
+
+
+def spoilt(values: dict):
+    """The values with each number in them out of range in turn."""
+    for key, value in values.items():
+        for wrong in OUT_OF_RANGE:
+            if isinstance(value, float):
+                yield values | {key: wrong}
+            elif isinstance(value, list):
+                for i, row in enumerate(value):
+                    for cell in (cell for cell, held in row.items() if isinstance(held, float)):
+                        rows = [*value[:i], row | {cell: wrong}, *value[i + 1 :]]
+                        yield values | {key: rows}
+
+
 @pytest.mark.parametrize("system", UnitSystem)
 def test_alcohol_in_a_dose_reads_on_the_right_side_of_every_threshold(system):
     """European Commission (2003): from 0.1 g and above 3 g; AMWarnV: above 0.05, 0.5 and 3 g."""

@@ -177,7 +177,7 @@ def take_out(
     if not volume_ml > 0:
         raise Refused("The volume must be greater than zero.")
     if volume_ml <= EMPTY_ML:
-        raise Refused("That is too little to record: less than 0.01 mL.")
+        raise Refused("That is too little to record. Check the volume.")
     with keeper.act("Took out") as act:
         day = day or act.day
         row = bottle_row(keeper, bottle_id)

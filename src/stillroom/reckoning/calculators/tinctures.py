@@ -140,12 +140,12 @@ DROPS = Calculator(
 RATIO = Field(
     "ratio", "Ratio", Kind.RATIO, None, "Herb to liquid poured; blank if not known.", required=False
 )
-HERB_PER_ML = Field(
+HERB_IT_HOLDS = Field(
     "herb",
-    "Herb per mL",
+    "Herb it holds",
     Kind.CONCENTRATION,
     None,
-    "As the bottle's page shows it. If left out, the ratio is used.",
+    "With its unit: 0.2 g/ml. If left out, the ratio is used.",
     required=False,
 )
 AS_IF_ALL_WAS_POURED = say(
@@ -163,7 +163,7 @@ def _blend(given: Given) -> Outcome:
     pours = tuple(Liquid(part.volume_ml, part.strength_abv) for part in parts)
     volumes = volumes_of(pours, made.mixture)
     if made.herb_g is None:
-        text = "Herb can't be counted while a part has neither ratio nor herb per mL."
+        text = "Herb can't be counted while a part has neither a ratio nor the herb it holds."
         warnings = (*warnings, say(text))
     return Outcome(
         (
@@ -242,7 +242,7 @@ BLEND = Calculator(
                 Field("volume", "Volume", Kind.VOLUME),
                 Field("strength", "Strength", Kind.STRENGTH),
                 RATIO,
-                HERB_PER_ML,
+                HERB_IT_HOLDS,
             ),
         ),
     ),
@@ -307,7 +307,7 @@ AMOUNT = Calculator(
         Field("volume", "Amount", Kind.VOLUME),
         Field("strength", "Strength", Kind.STRENGTH),
         RATIO,
-        HERB_PER_ML,
+        HERB_IT_HOLDS,
     ),
     _amount,
 )
