@@ -365,6 +365,23 @@ def test_yield_doubts_more_than_there_was():
     assert any("More was measured" in sentence.plain() for sentence in outcome.warnings)
 
 
+@pytest.mark.parametrize(("by_weight", "g_per_ml"), [(0.0, 0.99823), (0.5, 0.91384)])
+def test_weigh_names_what_extract_adds(by_weight, g_per_ml):
+    """Water and 50 % by weight as NBS Bulletin 9 prints them at 20 °C.
+
+    100 mL of spirit in which 1 g is dissolved, swelling it by 0.62 mL, is 100.62 mL and weighs a
+    gram more; by that weight it would be 100 mL and 1 / density. A percent of it is 1 / 100.62.
+    """
+    strength = 100 * by_weight * g_per_ml / 0.78934
+    outcome = reckon("weigh", full=100 * g_per_ml, empty=0.0, strength=strength)
+    assert found(outcome, "density") == pytest.approx(g_per_ml, abs=0.0001)
+    assert found(outcome, "volume") == pytest.approx(100, abs=0.02)
+    [said] = [s for s in outcome.assumptions if "extract" in s.text]
+    too_large = 100 * (100 + 1 / g_per_ml - 100.62) / 100.62
+    per_percent = too_large / (100 / 100.62)
+    assert said.figures[0].value == pytest.approx(per_percent, abs=0.003)
+
+
 def test_alcoholometer_says_why_it_cannot_read_a_tincture():
     assert cautions.NO_HYDROMETER in reckon("alcoholometer", **EXAMPLES["alcoholometer"]).cautions
     assert "dissolved extract" in cautions.NO_HYDROMETER

@@ -171,6 +171,18 @@ def test_label_statements_step_where_the_rules_do(grams, above):
     assert [statement.above_g for statement in label_statements(grams)] == above
 
 
+def test_a_label_threshold_is_named_as_its_rule_counts():
+    """EU 2003: "100 mg to 3 g" counts 100 mg itself, "above 3 g" doesn't; AMWarnV: all above."""
+    named = {(t.above_g, t.where) for grams in (0.06, 0.1, 0.6, 4) for t in label_statements(grams)}
+    assert named == {
+        (0.0, "any amount"),
+        (0.05, "above {0}"),
+        (0.1, "from {0}"),
+        (0.5, "above {0}"),
+        (3.0, "above {0}"),
+    }
+
+
 def test_finished_tincture_holds_its_herb_by_volume():
     """USP: 20 g in 100 mL of finished tincture, so 5 mL hold 1 g."""
     assert herb_equivalent_g(5, in_each_ml(20, 100)) == pytest.approx(1.0)
