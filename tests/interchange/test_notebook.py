@@ -24,7 +24,7 @@ from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.jars.jar import shake, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
-from stillroom.keeping.jars.straining import strain
+from stillroom.keeping.jars.straining import own_retentions, strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.trace.batch_history import batch_history
@@ -202,6 +202,31 @@ def test_a_strained_jar_without_bottles_waits_to_be_bottled(
     assert jar.tincture.ratio == pytest.approx(5)
     assert jar.tincture.strength_by == "calculated"
     assert jar.note.startswith("by the window\n")
+
+
+YIELDS = (
+    "Herb,Part,Condition,Date,Weight,Poured,Strength,Strained,Pressing,Yield,Bottle,Left\n"
+    "Sage,leaf,dried,1 Sep 2026,100 g,500 ml,40%,15 Sep 2026,squeezed,310 ml,300 ml,120 ml\n"
+)
+
+
+def test_an_imported_yield_teaches_what_to_expect(keeper: Keeper, take_over: TakeOver) -> None:
+    """500 mL and the herb's own 10 mL, less 310 mL, are 2.0 mL kept for each of 100 g."""
+    assert take_over(YIELDS, ()).bad == ()
+    jar = only_jar(keeper)
+    assert own_retentions(keeper, jar, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
+    assert own_retentions(keeper, jar, Pressing.PRESSED) == []
+
+
+@pytest.mark.parametrize(
+    ("stated", "silent"), [("100 g", ""), ("500 ml", ""), ("40%", ""), ("310 ml,", ",")]
+)
+def test_an_import_without_weight_liquid_or_yield_teaches_nothing(
+    stated: str, silent: str, keeper: Keeper, take_over: TakeOver
+) -> None:
+    """What is left in the bottles is no yield."""
+    assert take_over(YIELDS.replace(stated, silent), ()).bad == ()
+    assert own_retentions(keeper, only_jar(keeper), Pressing.SQUEEZED) == []
 
 
 def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over: TakeOver) -> None:

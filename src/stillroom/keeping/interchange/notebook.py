@@ -340,6 +340,8 @@ class _Notebook:
                 "Assumed where your list is silent: liquid in no bottle now = used up"
             ].append(first.line)
         made = _reckoned(first, facts["part"], facts["condition"])
+        if all(e.yielded is None for e in batch):  # what is left in bottles teaches nothing
+            made = replace(made, liquid_ml=None)
         tincture_id = write_straining(
             StrainDraft(jar_id, strained_on, yield_ml, facts["pressing"]),
             code,
@@ -470,4 +472,10 @@ def _reckoned(entry: Entry, part: Part, condition: Condition) -> Strained:
     charge = Charge(entry.mass, water)
     jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
     strength_by = StrengthBy.ESTIMATED if jar.is_partial else StrengthBy.CALCULATED
-    return Strained(jar.strength_abv, strength_by, ratio_n([charge], entry.volume), jar.keeping)
+    return Strained(
+        jar.strength_abv,
+        strength_by,
+        ratio_n([charge], entry.volume),
+        jar.keeping,
+        liquid_ml=None if jar.is_partial else jar.volume_ml,
+    )
