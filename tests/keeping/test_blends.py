@@ -73,6 +73,28 @@ def test_strong_and_weak_shrink_together_and_keep_their_ethanol(
     assert plan.strength_by == "calculated"
 
 
+def test_a_blend_that_shrinks_holds_all_the_herb_of_its_parts(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    """60 mL each of 50 and 85 % by weight, which NBS Bulletin 9 prints at 0.91384 and 0.83095 g/cc.
+
+    54.83 and 49.86 g hold 69.79 g of ethanol, 66.67 %; 66 and 67 % are 0.87713 and 0.87477 g/cc,
+    so they are 119.57 mL together. Ethanol itself is 0.78934.
+    """
+    weak_abv, strong_abv = 50 * 0.91384 / 0.78934, 85 * 0.83095 / 0.78934
+    (weak,) = bottled("Fennel", spirit_abv=weak_abv, measured_abv=weak_abv)
+    (strong,) = bottled("Myrrh", spirit_abv=strong_abv, measured_abv=strong_abv)
+    drawn = draft(keeper, (weak, 60), (strong, 60))
+    of_each = [h for b in (weak, strong) for h in herb_equivalents(keeper, b.tincture_id)]
+    made = plan_blend(keeper, drawn)
+    assert made.volume_ml == pytest.approx(119.57, abs=0.05)
+    for herb, before in zip(made.herbs, of_each, strict=True):
+        assert herb.herb == before.herb
+        assert herb.g_per_ml == pytest.approx((before.g_per_ml or 0) * 60 / 119.57, rel=5e-4)
+    blend = make_blend(keeper, drawn)
+    assert herb_equivalents(keeper, blend.tincture_id) == made.herbs
+
+
 def test_a_plan_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
