@@ -16,7 +16,7 @@ import pickle
 import signal
 import sys
 import tempfile
-from collections import defaultdict
+from collections import Counter, defaultdict
 from functools import partial
 from importlib import import_module
 from pathlib import Path
@@ -65,7 +65,7 @@ def run_again(mutant: Mutant, names: list[str]) -> int:
         import_module(mutant.module)
     except Exception:
         return 1
-    files = list(dict.fromkeys(name.partition("::")[0] for name in names))
+    files = [file for file, _ in Counter(name.partition("::")[0] for name in names).most_common()]
     none_ran = {pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED}
     for file in files:
         if pytest.main([*OPTIONS, "-x", file], [Chosen(names)]) not in none_ran:
@@ -111,7 +111,7 @@ class Trial:
                 os.wait()
         reach = Reach()
         for part in folder.iterdir():
-            reach.add(pickle.loads(part.read_bytes()))
+            reach.add(pickle.loads(part.read_bytes()), self.items.keys())
         seconds = sum(reach.seconds.values())
         print(f"{len(reach.seconds)} of {len(self.items)} tests, {seconds:.0f} s", flush=True)
         return reach
@@ -128,7 +128,7 @@ class Trial:
         return int(any(fails(self.items[name]) for name in names))
 
     def _try(self, drawn: list[Mutant]) -> None:
-        waiting, running = list(reversed(drawn)), {}
+        waiting, running, tried = list(reversed(drawn)), {}, 0
         came_to: dict[str, list[Mutant]] = defaultdict(list)
         ends = {0: "survived", -signal.SIGXCPU: "out of time", COULD_NOT_TRY: "not tried"}
         while waiting or running:
@@ -143,7 +143,10 @@ class Trial:
             came_to[end].append(mutant)
             if end in {"survived", "not tried"}:
                 print(f"{end:10}{mutant}", flush=True)
-        tried = len(drawn) - len(came_to["not tried"])
+            tried = sum(map(len, came_to.values()))
+            if tried % 100 == 0:
+                print(f"{tried} of {len(drawn)} tried", flush=True)
+        tried -= len(came_to["not tried"])
         killed = tried - len(came_to["survived"])
         print(f"{killed} of {tried} killed, {100 * killed / max(tried, 1):.1f} %;", end=" ")
         print(f"{len(came_to['out of time'])} of them by taking too long")

@@ -5,7 +5,8 @@ import resource
 import signal
 import sys
 import time
-from collections.abc import Callable, Sequence
+import traceback
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from types import CodeType
 
@@ -28,42 +29,25 @@ class Reach:
     functions: dict[str, set[tuple[str, str]]] = field(default_factory=dict)
     """The path and name of each function that a test calls."""
 
-    def add(self, other: "Reach") -> None:
-        self.seconds |= other.seconds
-        self.functions |= other.functions
+    def add(self, other: "Reach", names: Collection[str]) -> None:
+        """Join what another has of the tests of these names."""
+        for name in other.seconds.keys() & names:
+            self.seconds[name] = other.seconds[name]
+            self.functions[name] = other.functions[name]
 
     def tests_of(self, mutant: Mutant, worth_s: float) -> list[str]:
         """The tests that reach a mutant, the quickest first, up to the time that it is worth."""
         path = str(mutant.path)
-        if mutant.function != AT_IMPORT:
-            reached = (path, mutant.function)
-            names = [name for name, calls in self.functions.items() if reached in calls]
-            names.sort(key=self.seconds.__getitem__)
-        else:
-            names = [name for name, calls in self.functions.items() if path in dict(calls)]
-            if not names:  # a module of constants: whatever reckons may rest on them
-                names = [name for name in self.seconds if name.startswith("tests/reckoning")]
-            names.sort(key=self._rank(names))
-        return self._up_to(names, worth_s)
-
-    def _rank(self, names: list[str]) -> Callable[[str], tuple[float, float]]:
-        """Each file is imported again: first those whose tests reach it most for their time."""
-        reaching: dict[str, int] = {}
-        taken: dict[str, float] = {}
-        for name in names:
-            path = name.partition("::")[0]
-            reaching[path] = reaching.get(path, 0) + 1
-            taken[path] = taken.get(path, 0.3) + self.seconds[name]
-
-        def rank(name: str) -> tuple[float, float]:
-            path = name.partition("::")[0]
-            return (-reaching[path] / taken[path], self.seconds[name])
-
-        return rank
-
-    def _up_to(self, names: list[str], worth_s: float) -> list[str]:
+        reached = [
+            name
+            for name, calls in self.functions.items()
+            if ((path, mutant.function) in calls if mutant.function else path in dict(calls))
+        ]
+        if mutant.function == AT_IMPORT and not reached:  # constants: what reckons rests on them
+            reached = [name for name in self.seconds if name.startswith("tests/reckoning")]
+        reached.sort(key=self.seconds.__getitem__)
         kept, seconds = [], 0.0
-        for name in names:
+        for name in reached:
             seconds += self.seconds[name]
             if seconds > worth_s and kept:
                 break
@@ -121,7 +105,7 @@ def in_child(work: Callable[[], int], limit_s: float) -> int:
     child = os.fork()
     if child:
         return child
-    code = COULD_NOT_TRY
+    code, complaints = COULD_NOT_TRY, os.dup(2)
     try:
         silent = os.open(os.devnull, os.O_WRONLY)
         os.dup2(silent, 1)
@@ -131,5 +115,7 @@ def in_child(work: Callable[[], int], limit_s: float) -> int:
         resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 5))
         resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
         code = work()
+    except Exception:
+        os.write(complaints, traceback.format_exc().encode())
     finally:
         os._exit(code)
