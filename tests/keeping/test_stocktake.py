@@ -67,6 +67,17 @@ def test_differences_become_movements_and_a_summary(
     assert said.text == f"Larder: {summary.text}"
 
 
+def test_an_empty_bottle_is_seen_and_a_negative_volume_is_refused(
+    keeper: Keeper, larder: list[BottleRow]
+) -> None:
+    first, second, _ = larder
+    settle_stocktake(keeper, "Larder", {first.bottle_id: 0, second.bottle_id: 0.5})
+    assert bottle_row(keeper, first.bottle_id).left_ml == 0
+    assert bottle_row(keeper, second.bottle_id).left_ml == pytest.approx(0.5)
+    with pytest.raises(Refused, match="negative"):
+        settle_stocktake(keeper, "Larder", {second.bottle_id: -0.1})
+
+
 def test_a_stocktake_is_one_act_to_undo(keeper: Keeper, larder: list[BottleRow]) -> None:
     before = bottle_rows(keeper)
     settle_stocktake(keeper, "Larder", {row.bottle_id: 10 for row in larder})

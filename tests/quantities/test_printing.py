@@ -153,6 +153,15 @@ def test_a_sum_is_printed_in_digits_that_add_up():
     )
 
 
+def test_a_product_is_rounded_to_what_can_be_measured():
+    """33.3 · 0.7893 is 26.28369, which no scale shows."""
+    figures = [Figure(Kind.VOLUME, 33.3), Figure(Kind.DENSITY, 0.7893), Figure(Kind.MASS, 26.28369)]
+    text = "{0} at {1} weighs {2}"
+    assert fill_in(text, figures, METRIC, sum=Sum(2, kinds.product)) == (
+        "33.3 mL at 0.7893 g/mL weighs 26.3 g"
+    )
+
+
 @pytest.mark.parametrize(
     ("kind", "value", "text"),
     [

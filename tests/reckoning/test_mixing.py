@@ -15,9 +15,11 @@ from stillroom.reckoning.mixing import (
     combine,
     dilute,
     make_up,
+    mass_from_volume_g,
     mix,
     most_at_strength_ml,
     pours_for_jar,
+    volume_from_mass_ml,
 )
 
 SIXTY_F = (60.0 - 32.0) / 1.8
@@ -291,3 +293,9 @@ def test_liquids_that_cannot_be_are_refused(value):
 def test_mixing_nothing_is_refused():
     with pytest.raises(ValueError, match="greater than zero"):
         mix([])
+
+
+def test_volumes_and_masses_are_of_water_unless_said():
+    """Water is 0.99823 g/mL at 20 °C (NBS, Perry; their mL was 28 millionths larger)."""
+    assert mass_from_volume_g(100) == pytest.approx(99.823, abs=0.004)
+    assert volume_from_mass_ml(99.823) == pytest.approx(100, abs=0.004)

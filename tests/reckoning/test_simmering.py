@@ -164,3 +164,11 @@ def test_what_was_measured_is_over_a_guess_at_what_boiled_off():
     assert "By what was measured" in outcome.warnings[0].text
     # 750 mL and 4 g in, 500 mL and 44 g left: 750 − 500 − 40 / 0.9982.
     assert found(outcome)["boiled_off"] == pytest.approx(209.9, abs=0.1)
+
+
+def test_a_refusal_gives_the_volumes_of_the_ledger():
+    """600 mL measured and 44 g of water in the root, of 500 mL and the 4 g in dried root."""
+    with pytest.raises(Unworkable) as refused:
+        simmer(put_in=500.0, mass=40.0, kept=600.0, drained=80.0)
+    volumes = [figure.value for figure in refused.value.sentence.figures]
+    assert volumes == pytest.approx([600, 44 / WATER_G_PER_ML, 500 + 4 / WATER_G_PER_ML], rel=1e-5)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from stillroom.quantities import UnitSystem, fill_in
+from stillroom.reckoning.calculator import ml, say
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Unworkable, calculators
 
@@ -101,6 +103,13 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
             "Or dry the herb first",
         ),
         ("fill", {"mass": 100.0, "target": 50.0, "spirits": WEAK}, "the liquid would have to be"),
+        (
+            "fill",
+            {"mass": 100.0},
+            "25 % for tannins, mucilage, flavonoids; 45–60 % for essential oils, alkaloids, "
+            "saponins; 90–96 % for resins and gums. Common practice, no source.",
+        ),
+        ("weigh", {"full": 9.0, "empty": 1.0, "strength": 0.0}, "The volume is at 20 °C"),
         ("dilute", SEVENTY | {"volume": 500.0, "temperature": 30.0}, "The spirit was measured at"),
         ("simmer", ROOT | {"put_in": 750.0}, "A third boils off"),
         ("simmer", ROOT | {"put_in": 750.0}, "Drained root holds"),
@@ -378,3 +387,39 @@ def test_a_reading_at_the_temperature_of_its_scale_is_the_strength(values, read_
         assert "on_scale" not in found
     else:
         assert found["on_scale"] == pytest.approx(on_scale, abs=1e-3)
+
+
+def labels(name: str, values: dict) -> dict[str, str]:
+    return {each.key: each.label.plain() for each in reckon(name, values).results}
+
+
+def test_spirit_is_labelled_with_its_temperature_where_it_is_not_20_c():
+    asked = SEVENTY | {"wanted": 500.0}
+    assert labels("dilute", asked)["spirit"] == "Spirit of 70 % vol"
+    warm = labels("dilute", asked | {"temperature": 30.0})
+    assert warm["spirit"] == "Spirit of 70 % vol, at 30 °C"
+
+
+def test_no_water_is_listed_where_only_spirit_is_added():
+    values = {"strength": 40.0, "target": 60.0, "volume": 500.0, "stronger": 96.0}
+    assert "water" not in labels("dilute", values)
+    assert "stronger" not in labels("dilute", SEVENTY | {"volume": 500.0})
+
+
+def test_a_ratio_in_ounces_is_worked_as_printed():
+    """5 · 29.5735 is 147.87 mL; ÷ 28.3495 g that is 5.216."""
+    [said] = reckon("convert", {"ratio": 5.0}).working
+    for system in UnitSystem:
+        text = fill_in(said.text, said.figures, system, sum=said.sum)
+        assert text == (
+            "5 US fluid ounces are 147.9 mL; ÷ 28.3495 g, an ounce of herb, that is 1:5.22."
+        )
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.25, "0.25 mL"), (0.1234, "0.123 mL"), (1.0, "1 mL"), (1.234, "1.23 mL"), (10.04, "10 mL"),
+     (12.34, "12.3 mL"), (999.94, "999.9 mL"), (1000.4, "1000 mL"), (-1.234, "-1.23 mL")],
+)  # fmt: skip
+def test_a_plain_figure_has_three_or_four_digits(value, text):
+    assert say("{0}", ml(value)).plain() == text
