@@ -54,3 +54,27 @@ def test_a_refusal_becomes_a_message_in_one_way() -> None:
 def test_a_refusal_shown_in_another_way_is_found() -> None:
     planted = "try:\n    do()\nexcept StillroomError as error:\n    self.notify(str(error))"
     assert list(past_the_one_way(ast.parse(planted))) == [4]
+
+
+def classes(node: ast.AST, outer: str = "") -> Iterator[str]:
+    """The classes of a module; one within another by the names of both, as it is written."""
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, ast.ClassDef):
+            name = outer + child.name.lstrip("_")
+            yield name
+            yield from classes(child, f"{name}.")
+        else:
+            yield from classes(child, outer)
+
+
+def test_the_name_of_a_class_is_used_once() -> None:
+    used: dict[str, list[str]] = defaultdict(list)
+    for name, tree in modules():
+        for each in classes(tree):
+            used[each].append(name)
+    assert {each: where for each, where in used.items() if len(where) > 1} == {}
+
+
+def test_classes_are_known_by_what_encloses_them() -> None:
+    source = "class _Cell:\n    class Wrong: pass\ndef made():\n    class Cell: pass"
+    assert list(classes(ast.parse(source))) == ["Cell", "Cell.Wrong", "Cell"]

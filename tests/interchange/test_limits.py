@@ -8,8 +8,8 @@ from math import inf, nextafter
 import pytest
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.interchange.cells import Cell, Choice, Number, Text, Whole, YesNo
-from stillroom.keeping.interchange.columns import Column, Table
+from stillroom.keeping.interchange.cells import CellKind, Number, OneOf, Text, Whole, YesNo
+from stillroom.keeping.interchange.columns import FileColumn, FileTable
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 
@@ -27,17 +27,17 @@ UNBOUNDED = 10**9
 """The most a whole number may be in a file where the schema sets no upper limit."""
 
 
-def on_purpose(table: Table, column: Column, value: object) -> bool:
+def on_purpose(table: FileTable, column: FileColumn, value: object) -> bool:
     least, most = NARROWER.get((table.name, column.name), (inf, -inf))
     if isinstance(column.cell, Whole) and column.cell.most == UNBOUNDED:
         most, least = inf, UNBOUNDED
     return isinstance(value, (int, float)) and least <= value <= most
 
 
-def stored() -> Iterator[tuple[Table, Column]]:
+def stored() -> Iterator[tuple[FileTable, FileColumn]]:
     for table in TABLES:
         for column in table.columns:
-            if column.stored_in and isinstance(column.cell, (Choice, Number, Text, Whole, YesNo)):
+            if column.stored_in and isinstance(column.cell, (OneOf, Number, Text, Whole, YesNo)):
                 yield table, column
 
 
@@ -59,9 +59,9 @@ def check_of(keeper: Keeper, table: str, field: str) -> str:
     return str(sql[check.end() : end - 1])
 
 
-def probes(cell: Cell, check: str) -> list[object]:
+def probes(cell: CellKind, check: str) -> list[object]:
     """Values on both sides of every limit that either of the two knows, and every word."""
-    if isinstance(cell, Choice):
+    if isinstance(cell, OneOf):
         return ["", "herb", *cell.options, *WORDS.findall(check)]
     limits = [float(number) for number in NUMBERS.findall(check)]
     if isinstance(cell, Text):
@@ -78,7 +78,7 @@ def probes(cell: Cell, check: str) -> list[object]:
     ]
 
 
-def import_takes(column: Column, value: object) -> bool:
+def import_takes(column: FileColumn, value: object) -> bool:
     if value == "" and not column.required:
         return True
     cell = column.cell
@@ -100,7 +100,7 @@ def schema_takes(check: str, field: str, value: object) -> bool:
 
 @pytest.mark.parametrize(("table", "column"), STORED, ids=[f"{t.name}.{c.name}" for t, c in STORED])
 def test_import_limits_and_choices_are_those_of_the_schema(
-    keeper: Keeper, table: Table, column: Column
+    keeper: Keeper, table: FileTable, column: FileColumn
 ) -> None:
     field = column.stored_in
     assert field

@@ -22,7 +22,7 @@ from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
 from stillroom.paper.document import Document, Facts, Grid, Prose, Section, as_text
 from stillroom.paper.fonts import CannotDraw
-from stillroom.paper.pdf import Page, as_pdf
+from stillroom.paper.pdf import PaperSize, as_pdf
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
@@ -272,7 +272,7 @@ def test_the_page_says_what_the_document_says(keeper: Keeper, worked: Worked) ->
 def test_a_long_record_runs_on_without_losing_anything(keeper: Keeper, worked: Worked) -> None:
     for number in range(60):
         note_jar(keeper, worked.calendula.jar_id or 0, f"Note {number}. " + "Cloudy again. " * 30)
-    printed = pages(as_pdf(record(keeper, worked.calendula), Page.LETTER))
+    printed = pages(as_pdf(record(keeper, worked.calendula), PaperSize.LETTER))
     assert len(printed) > 2
     assert all(f"Note {number}." in " ".join(printed) for number in range(60))
     assert printed[1].endswith(f"Page 2 of {len(printed)}")

@@ -3,11 +3,11 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stillroom.paper.document import Document, Facts, Grid, Lines, Prose, Section, as_text
+from stillroom.paper.document import BlankLines, Document, Facts, Grid, Prose, Section, as_text
 from stillroom.paper.plain import cells, pad, wrap
 
 
-def page(*blocks: Facts | Grid | Lines | Prose) -> Document:
+def page(*blocks: Facts | Grid | BlankLines | Prose) -> Document:
     return Document("Title", "", (Section("Part", blocks),))
 
 
@@ -23,7 +23,7 @@ def test_columns_line_up_under_wide_characters() -> None:
 
 
 def test_open_values_and_lines_can_be_written_on() -> None:
-    text = as_text(page(Facts((("Cleaned", ""), ("Vessel", "jar"))), Lines(2)), 20)
+    text = as_text(page(Facts((("Cleaned", ""), ("Vessel", "jar"))), BlankLines(2)), 20)
     assert text.splitlines()[-5:] == [
         "Cleaned  ____",
         "Vessel   jar",

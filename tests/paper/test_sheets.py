@@ -21,7 +21,7 @@ from stillroom.paper.label_face import (
 from stillroom.paper.sheets import (
     PADDING_MM,
     SHEETS,
-    Sheet,
+    LabelSheet,
     label_sheets_pdf,
     pages_needed,
     sheet_from,
@@ -48,7 +48,7 @@ LONG = replace(LABEL, name="Řebříček obecný z horských luk nad údolím, s
 every_sheet = pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
 
 
-def set_on(sheet: Sheet, label: Label, position: int = 1) -> tuple[Layout, Box]:
+def set_on(sheet: LabelSheet, label: Label, position: int = 1) -> tuple[Layout, Box]:
     inside = sheet.inside(sheet.place(position))
     return lay_out(label, inside, (sheet.label_width_mm, sheet.label_height_mm)), inside
 
@@ -78,7 +78,7 @@ def words(label: Label) -> str:
 
 
 @every_sheet
-def test_every_preset_lies_on_its_page_without_overlap(sheet: Sheet) -> None:
+def test_every_preset_lies_on_its_page_without_overlap(sheet: LabelSheet) -> None:
     page = Box(0, 0, sheet.page_width_mm, sheet.page_height_mm)
     places = [sheet.place(position) for position in range(1, sheet.per_page + 1)]
     assert all(is_within(place, page) for place in places)
@@ -100,7 +100,7 @@ def test_a_sheet_of_ones_own_is_either_sound_or_refused(
     gap: tuple[float, float],
 ) -> None:
     try:
-        sheet = Sheet(210, 297, columns, rows, *size, *margin, *gap)
+        sheet = LabelSheet(210, 297, columns, rows, *size, *margin, *gap)
     except NotUnderstood:
         return
     test_every_preset_lies_on_its_page_without_overlap(sheet)
@@ -108,7 +108,7 @@ def test_a_sheet_of_ones_own_is_either_sound_or_refused(
 
 @every_sheet
 @pytest.mark.parametrize("label", [LABEL, LONG], ids=["usual", "long"])
-def test_all_text_stays_on_its_label_clear_of_the_square(sheet: Sheet, label: Label) -> None:
+def test_all_text_stays_on_its_label_clear_of_the_square(sheet: LabelSheet, label: Label) -> None:
     layout, inside = set_on(sheet, label, sheet.per_page)
     boxes = [text.box for text in layout.texts]
     assert all(is_within(box, inside) for box in (*boxes, *layout.cells))
@@ -175,14 +175,14 @@ def test_what_cannot_fit_is_refused_by_name() -> None:
 
 
 @every_sheet
-def test_the_pdf_says_what_the_labels_say(sheet: Sheet) -> None:
+def test_the_pdf_says_what_the_labels_say(sheet: LabelSheet) -> None:
     (page,) = pages(label_sheets_pdf([LABEL], sheet))
     printed = sorted(page.replace("·", " ").split())
     assert printed == sorted(words(LABEL).split())
 
 
 @every_sheet
-def test_a_camera_reads_the_code(sheet: Sheet) -> None:
+def test_a_camera_reads_the_code(sheet: LabelSheet) -> None:
     labels = [replace(LABEL, code=f"26-041.{number}") for number in range(1, 4)]
     assert sorted(codes(label_sheets_pdf(labels, sheet))) == [label.code for label in labels]
 
@@ -241,7 +241,7 @@ def test_outlines_are_drawn_only_when_asked_for() -> None:
 
 
 @every_sheet
-def test_a_sheet_written_out_reads_back_the_same(sheet: Sheet) -> None:
+def test_a_sheet_written_out_reads_back_the_same(sheet: LabelSheet) -> None:
     assert sheet_from(sheet_in_words(sheet)) == sheet
 
 
@@ -279,7 +279,9 @@ def test_any_text_is_a_sheet_or_a_plain_refusal(text: str) -> None:
 
 @every_sheet
 @pytest.mark.parametrize("code", ["http://127.0.0.1/evil?x=1", "example.org", "www.example.org/a"])
-def test_a_code_that_could_be_a_link_is_printed_in_letters_alone(sheet: Sheet, code: str) -> None:
+def test_a_code_that_could_be_a_link_is_printed_in_letters_alone(
+    sheet: LabelSheet, code: str
+) -> None:
     pdf = label_sheets_pdf([replace(LABEL, code=code), LABEL], sheet)
     (text,) = pages(pdf)
     assert code in text.replace(" ", "")

@@ -17,14 +17,14 @@ from stillroom.reckoning.alcoholometry import (
     mass_fraction_from_abv,
     true_abv,
 )
-from stillroom.reckoning.bottling import BottleSize, share_into_bottles
-from stillroom.reckoning.mixing import Liquid, Spirit, make_up, mix
+from stillroom.reckoning.bottling import SizeToFill, share_into_bottles
+from stillroom.reckoning.mixing import Liquid, SpiritOnHand, make_up, mix
 
 FRACTIONS = [i / 101.0 for i in range(1, 60)]
 STRENGTHS = [float(i) for i in range(1, 96)]
 TEMPERATURES = [-10.0, 5.0, 12.5, 25.0, 31.0]
-SIZES = [BottleSize(size) for size in (10.0, 20.0, 30.0, 50.0, 100.0, 250.0)]
-MIXED_SIZES = [BottleSize(size) for size in (29.57, 59.15, 118.29, 236.59, 30.0, 50.0)]
+SIZES = [SizeToFill(size) for size in (10.0, 20.0, 30.0, 50.0, 100.0, 250.0)]
+MIXED_SIZES = [SizeToFill(size) for size in (29.57, 59.15, 118.29, 236.59, 30.0, 50.0)]
 
 
 def microseconds(call: Callable[[], object], number: int) -> float:
@@ -39,7 +39,7 @@ def over(values: list[float], call: Callable[[float], object]) -> Callable[[], o
 
 def main() -> None:
     t = cycle(TEMPERATURES)
-    spirits = [Spirit(40.0), Spirit(96.0, 400.0)]
+    spirits = [SpiritOnHand(40.0), SpiritOnHand(96.0, 400.0)]
     pours = [Liquid(500.0, 96.0), Liquid(500.0)]
     ours = microseconds(over(FRACTIONS, lambda p: density(p, next(t))), 20_000)
     theirs = microseconds(

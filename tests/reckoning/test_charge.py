@@ -21,7 +21,7 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.filling import n_needed, plan_fill, strength_needed_abv
-from stillroom.reckoning.mixing import Liquid, Shortfall, Spirit, mix
+from stillroom.reckoning.mixing import Liquid, Shortfall, SpiritOnHand, mix
 from stillroom.reckoning.shelf_life import KEEPING_YEARS, keep_until
 from stillroom.reckoning.simmering import decoction
 
@@ -151,7 +151,7 @@ def test_keeping_verdicts(strength_abv, verdict, years):
 
 def test_a_jar_made_up_to_exactly_25_keeps():
     """Reckoning may come out a rounding below 25; that must not read as doubtful."""
-    plan = plan_fill(Charge(100, 0.8), 3, [Spirit(40)], target_abv=25)
+    plan = plan_fill(Charge(100, 0.8), 3, [SpiritOnHand(40)], target_abv=25)
     assert plan.jar.strength_abv == pytest.approx(25)
     assert will_it_keep(plan.jar.strength_abv) is Keeping.KEEPS
 
@@ -187,7 +187,7 @@ def test_too_much_for_the_jar():
 
 @given(masses, waters, st.floats(1, 10), st.floats(1, 95))
 def test_fill_plan_hits_its_target_or_says_the_best(mass_g, water, n, target_abv):
-    plan = plan_fill(Charge(mass_g, water), n, [Spirit(40), Spirit(96)], target_abv)
+    plan = plan_fill(Charge(mass_g, water), n, [SpiritOnHand(40), SpiritOnHand(96)], target_abv)
     assert plan.poured_ml == pytest.approx(n * mass_g)
     if plan.shortfall is None:
         assert plan.jar.strength_abv == pytest.approx(target_abv, rel=1e-6)
@@ -198,7 +198,7 @@ def test_fill_plan_hits_its_target_or_says_the_best(mass_g, water, n, target_abv
 
 
 def test_forty_per_cent_on_fresh_herb_cannot_reach_forty():
-    plan = plan_fill(Charge(100, 0.8), 2, [Spirit(40)], target_abv=40)
+    plan = plan_fill(Charge(100, 0.8), 2, [SpiritOnHand(40)], target_abv=40)
     assert plan.shortfall is Shortfall.TOO_WEAK
     assert plan.jar.strength_abv == pytest.approx(28.6, abs=0.05)
 
@@ -218,7 +218,7 @@ def test_ways_out_of_a_weak_jar_do_lead_out():
 
 
 def test_neat_pours_run_out():
-    plan = plan_fill(Charge(100), 5, [Spirit(40, 300), Spirit(60, 100)])
+    plan = plan_fill(Charge(100), 5, [SpiritOnHand(40, 300), SpiritOnHand(60, 100)])
     assert plan.shortfall is Shortfall.TOO_LITTLE
     assert [pour.volume_ml for pour in plan.pours] == [300, 100]
 

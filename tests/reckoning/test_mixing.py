@@ -10,7 +10,7 @@ from stillroom.reckoning.alcoholometry import density, mass_fraction_from_abv
 from stillroom.reckoning.mixing import (
     Liquid,
     Shortfall,
-    Spirit,
+    SpiritOnHand,
     added_to_reach_ml,
     combine,
     dilute,
@@ -94,7 +94,7 @@ def test_spirit_for_a_litre_matches_the_british_pharmacopoeia(printed):
     for row in printed("bp_dilute_ethanols"):
         target_abv, spirit_ml = float(row["strength"]), float(row["ml_of_96"])
         most, least = (
-            make_up([Spirit(abv)], target_abv, 1000).amounts_ml[0] for abv in (96.0, 96.6)
+            make_up([SpiritOnHand(abv)], target_abv, 1000).amounts_ml[0] for abv in (96.0, 96.6)
         )
         assert least - 0.5 <= spirit_ml <= most + 0.5
 
@@ -192,7 +192,7 @@ def test_out_of_reach_says_why_and_adds_nothing(base_abv, added_abv, target_abv,
 
 
 on_hand = st.one_of(st.none(), st.floats(0, 1500))
-spirits = st.lists(st.builds(Spirit, strengths, on_hand), max_size=3)
+spirits = st.lists(st.builds(SpiritOnHand, strengths, on_hand), max_size=3)
 
 
 @given(spirits, st.floats(1, 96), st.floats(50, 2000))
@@ -219,7 +219,7 @@ def test_two_spirits_reach_all_that_any_sharing_of_them_can(
 ):
     """Whatever anyone pours by hand from the two bottles to 500 mL is no stronger than the best."""
     assume(have_weak + have_strong > 0.0)
-    cupboard = [Spirit(weak, have_weak), Spirit(strong, have_strong)]
+    cupboard = [SpiritOnHand(weak, have_weak), SpiritOnHand(strong, have_strong)]
     recipe = make_up(cupboard, t, 500)
     if recipe.is_reached:
         return
@@ -236,44 +236,44 @@ def test_two_spirits_reach_all_that_any_sharing_of_them_can(
 
 def test_strong_spirit_is_not_watered_down_where_a_weaker_one_will_do_instead():
     """By hand: 349.4 mL of 96 % and 661.3 of 40 % hold 335.5 + 264.5 = 600 mL of ethanol."""
-    recipe = make_up([Spirit(40), Spirit(96)], 60, 1000)
+    recipe = make_up([SpiritOnHand(40), SpiritOnHand(96)], 60, 1000)
     assert recipe.water_ml == 0.0
     assert recipe.amounts_ml == pytest.approx((661.3, 349.4), abs=0.1)
 
 
 def test_one_bottle_is_preferred_to_two_where_the_water_is_the_same():
-    recipe = make_up([Spirit(30), Spirit(60), Spirit(96)], 60, 1000)
+    recipe = make_up([SpiritOnHand(30), SpiritOnHand(60), SpiritOnHand(96)], 60, 1000)
     assert recipe.amounts_ml == pytest.approx((0, 1000, 0), abs=1e-9)
 
 
 def test_weak_spirit_stretches_a_strong_one_that_runs_short():
-    recipe = make_up([Spirit(40), Spirit(96, on_hand_ml=400)], 60, 1000)
+    recipe = make_up([SpiritOnHand(40), SpiritOnHand(96, on_hand_ml=400)], 60, 1000)
     assert recipe.is_reached
     assert recipe.water_ml == 0.0
     assert recipe.amounts_ml[1] < 400
 
 
 def test_too_little_and_too_weak_are_told_apart():
-    assert make_up([Spirit(40)], 60, 500).shortfall is Shortfall.TOO_WEAK
-    assert make_up([Spirit(96, on_hand_ml=10)], 60, 500).shortfall is Shortfall.TOO_LITTLE
+    assert make_up([SpiritOnHand(40)], 60, 500).shortfall is Shortfall.TOO_WEAK
+    assert make_up([SpiritOnHand(96, on_hand_ml=10)], 60, 500).shortfall is Shortfall.TOO_LITTLE
     assert make_up([], 60, 500).shortfall is Shortfall.TOO_WEAK
 
 
 def test_best_within_reach_of_a_weak_spirit_is_the_spirit_itself():
-    recipe = make_up([Spirit(40)], 60, 500)
+    recipe = make_up([SpiritOnHand(40)], 60, 500)
     assert recipe.result.strength_abv == pytest.approx(40)
     assert recipe.amounts_ml[0] == pytest.approx(500)
 
 
 @given(st.floats(10, 900), st.floats(41, 96))
 def test_most_at_strength_uses_up_the_spirit(have_ml, strength_abv):
-    most_ml = most_at_strength_ml([Spirit(strength_abv, have_ml)], 40, 10_000)
+    most_ml = most_at_strength_ml([SpiritOnHand(strength_abv, have_ml)], 40, 10_000)
     assert most_ml == pytest.approx(have_ml * strength_abv / 40.0, rel=1e-6)
 
 
 @given(st.floats(30, 96), st.floats(50, 2000), st.floats(0, 500), st.floats(1, 96))
 def test_jar_pours_add_up_and_hit_the_strength(spirit_abv, poured_ml, plant_g, target_abv):
-    recipe = pours_for_jar([Spirit(spirit_abv)], target_abv, poured_ml, plant_g)
+    recipe = pours_for_jar([SpiritOnHand(spirit_abv)], target_abv, poured_ml, plant_g)
     assert recipe.amounts_ml[0] + recipe.water_ml == pytest.approx(poured_ml)
     if recipe.is_reached:
         assert recipe.result.strength_abv == pytest.approx(target_abv, rel=1e-6)

@@ -15,7 +15,7 @@ from stillroom.reckoning.alcoholometry import density
 from stillroom.reckoning.mixing import (
     Recipe,
     Shortfall,
-    Spirit,
+    SpiritOnHand,
     make_up,
     most_at_strength_ml,
     pours_for_jar,
@@ -26,7 +26,7 @@ from .printed_density import ETHANOL, FROM_MEMORY, g_per_ml, mixed, steps
 WATER_G = 0.99823
 """Of 1 mL at 20 °C: Perry, table of densities of water."""
 CLOSE_ABV = 0.05
-Cupboard = list[Spirit]
+Cupboard = list[SpiritOnHand]
 
 
 def test_the_rows_from_memory_continue_the_printed_ones():
@@ -45,7 +45,7 @@ def a_cupboard(random: Random, most: int) -> Cupboard:
             [random.uniform(0, 100), random.uniform(20, 96), random.choice([0, 37.5, 40, 50, 96])]
         )
         on_hand = random.choice([None, 0.0, *[random.uniform(1, 900)] * 8])
-        bottles.append(Spirit(abv, on_hand))
+        bottles.append(SpiritOnHand(abv, on_hand))
     return bottles
 
 
@@ -202,7 +202,7 @@ def test_least_water_then_fewest_bottles_of_every_corner_there_is():
     random = Random(6)
     watered = dry = 0
     for _ in range(250):
-        cupboard = [Spirit(s.strength_abv, s.on_hand_ml) for s in a_cupboard(random, 5)]
+        cupboard = [SpiritOnHand(s.strength_abv, s.on_hand_ml) for s in a_cupboard(random, 5)]
         poured_ml, target_abv = random.uniform(50, 2000), random.uniform(5, 80)
         plant_water_g = random.choice([0.0, 80.0])
         recipe = pours_for_jar(cupboard, target_abv, poured_ml, plant_water_g)
@@ -253,34 +253,34 @@ def by_strength(cupboard: Cupboard, recipe: Recipe) -> dict[float, float]:
 
 
 def test_of_bottles_alike_the_fewest_then_the_oldest_are_poured():
-    lots = [Spirit(40, 100), Spirit(40, 600), Spirit(40, 700)]
+    lots = [SpiritOnHand(40, 100), SpiritOnHand(40, 600), SpiritOnHand(40, 700)]
     assert make_up(lots, 30, 600).amounts_ml == pytest.approx((0, 450, 0))
     assert make_up(lots, 40, 50).amounts_ml == pytest.approx((50, 0, 0))
 
 
 def test_weaker_spirit_on_hand_goes_in_before_a_strong_one_is_watered_down():
     """700 mL of 40 % and the rest from 96 %: 450 − 280 = 170 mL of ethanol, 177 mL of it."""
-    recipe = make_up([Spirit(96), Spirit(40, 700)], 45, 1000)
+    recipe = make_up([SpiritOnHand(96), SpiritOnHand(40, 700)], 45, 1000)
     assert recipe.amounts_ml == pytest.approx((177.08, 700), abs=0.01)
 
 
 def test_three_part_bottles_reach_what_two_of_them_cannot():
-    cupboard = [Spirit(37.5, 200), Spirit(96, 100), Spirit(50, 200)]
+    cupboard = [SpiritOnHand(37.5, 200), SpiritOnHand(96, 100), SpiritOnHand(50, 200)]
     recipe = pours_for_jar(cupboard, 50, 480, 9.6)
     assert recipe.is_reached
     assert recipe.result.strength_abv == pytest.approx(50)
 
 
 def test_empty_bottles_and_bottled_water_reach_nothing():
-    nothing = make_up([Spirit(96, 0.0), Spirit(0.0)], 40, 500)
+    nothing = make_up([SpiritOnHand(96, 0.0), SpiritOnHand(0.0)], 40, 500)
     assert nothing.shortfall is Shortfall.TOO_WEAK
     assert nothing.amounts_ml == (0.0, 0.0)
     assert nothing.result.strength_abv == 0.0
-    assert make_up([Spirit(0.0), Spirit(40)], 0, 500).water_ml == pytest.approx(500)
+    assert make_up([SpiritOnHand(0.0), SpiritOnHand(40)], 0, 500).water_ml == pytest.approx(500)
 
 
 def test_thirty_bottles_are_shared_out_too():
-    cupboard = [Spirit(30 + 2 * i, 10.0) for i in range(30)]
+    cupboard = [SpiritOnHand(30 + 2 * i, 10.0) for i in range(30)]
     recipe = pours_for_jar(cupboard, 55, 250, 5)
     assert recipe.is_reached
     assert mixed([*poured(cupboard, recipe), (5, 0)])[1] == pytest.approx(55, abs=CLOSE_ABV)

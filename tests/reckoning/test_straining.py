@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stillroom.reckoning.bottling import BottleSize, share_into_bottles
+from stillroom.reckoning.bottling import SizeToFill, share_into_bottles
 from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Charge, Condition, liquid_in_jar
 from stillroom.reckoning.conversions import GRAMS_PER_OUNCE, ML_PER_US_FLUID_OUNCE
@@ -245,7 +245,7 @@ def test_share_of_theoretical_is_a_percentage():
 
 
 sizes = st.lists(
-    st.builds(BottleSize, st.integers(5, 120), st.one_of(st.none(), st.integers(0, 4))),
+    st.builds(SizeToFill, st.integers(5, 120), st.one_of(st.none(), st.integers(0, 4))),
     min_size=1,
     max_size=3,
     unique_by=lambda size: size.size_ml,
@@ -271,7 +271,7 @@ def test_bottles_equal_brute_force(volume_ml, bottle_sizes):
 
 @given(st.floats(0, 3000), st.lists(st.floats(1, 500), min_size=1, max_size=4))
 def test_bottles_never_hold_more_than_there_is(volume_ml, size_list):
-    sharing = share_into_bottles(volume_ml, [BottleSize(size) for size in size_list])
+    sharing = share_into_bottles(volume_ml, [SizeToFill(size) for size in size_list])
     assert sharing.bottled_ml <= volume_ml + 1e-5
     assert sharing.bottled_ml + sharing.left_over_ml == pytest.approx(volume_ml, abs=1e-5)
     assert sharing.left_over_ml < min(size_list) + 0.01 * 3000
@@ -279,15 +279,15 @@ def test_bottles_never_hold_more_than_there_is(volume_ml, size_list):
 
 def test_ten_fluid_ounces_fill_ten_one_ounce_bottles():
     ounce = ML_PER_US_FLUID_OUNCE
-    assert share_into_bottles(10 * ounce, [BottleSize(ounce)]).counts == (10,)
+    assert share_into_bottles(10 * ounce, [SizeToFill(ounce)]).counts == (10,)
 
 
 def test_a_sum_a_rounding_short_still_fills_the_bottle():
-    assert share_into_bottles(0.1 + 0.2 + 29.7, [BottleSize(30)]).counts == (1,)
+    assert share_into_bottles(0.1 + 0.2 + 29.7, [SizeToFill(30)]).counts == (1,)
 
 
 def test_limited_empties_are_respected():
-    sharing = share_into_bottles(500, [BottleSize(100, 2), BottleSize(50, 3), BottleSize(30)])
+    sharing = share_into_bottles(500, [SizeToFill(100, 2), SizeToFill(50, 3), SizeToFill(30)])
     assert sharing.counts[0] <= 2
     assert sharing.counts[1] <= 3
     assert sharing.left_over_ml == 0
@@ -305,7 +305,7 @@ def test_large_sharing_takes_few_steps():
     before = sys.gettrace()
     sys.settrace(count)
     try:
-        share_into_bottles(5000, [BottleSize(size) for size in odd])
+        share_into_bottles(5000, [SizeToFill(size) for size in odd])
     finally:
         sys.settrace(before)
     assert 100 < steps < 20_000  # 6,998 today
@@ -314,11 +314,11 @@ def test_large_sharing_takes_few_steps():
 @pytest.mark.parametrize("volume_ml", [-1, 50_001, float("nan"), float("inf")])
 def test_volume_to_bottle_out_of_range_is_refused(volume_ml):
     with pytest.raises(ValueError, match="from 0 to 50000 mL"):
-        share_into_bottles(volume_ml, [BottleSize(50)])
+        share_into_bottles(volume_ml, [SizeToFill(50)])
 
 
 def test_bottle_that_cannot_be_is_refused():
     with pytest.raises(ValueError, match="A bottle must be from 1"):
-        BottleSize(0.5)
+        SizeToFill(0.5)
     with pytest.raises(ValueError, match="zero or more"):
-        BottleSize(50, -1)
+        SizeToFill(50, -1)

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.reckoning import conversions
-from stillroom.reckoning.blending import BlendPart, blend
+from stillroom.reckoning.blending import BlendedTincture, blend
 from stillroom.reckoning.costs import Bought, batch_cost, bottle_cost
 from stillroom.reckoning.doses import ethanol_g, herb_equivalent_g, in_each_ml, label_statements
 from stillroom.reckoning.drops import (
@@ -108,7 +108,7 @@ def test_drops_and_volumes_undo_each_other(drops, per_ml):
 
 def test_blend_counts_herb_and_shares():
     """By hand: 60 mL at 1:5 is 12 g, 40 mL at 1:2 is 20 g; 60 + 40 mL were poured on the 32 g."""
-    made = blend([BlendPart(60, 45, 5), BlendPart(40, 60, 2)])
+    made = blend([BlendedTincture(60, 45, 5), BlendedTincture(40, 60, 2)])
     assert [share.herb_g for share in made.shares] == [12, 20]
     assert [share.share_percent for share in made.shares] == [60, 40]
     assert made.n == pytest.approx(100 / 32)
@@ -117,21 +117,24 @@ def test_blend_counts_herb_and_shares():
 def test_a_blend_holds_its_herb_in_its_own_volume_not_in_what_was_poured_together():
     """100 mL of ethanol weigh 78.92 g; with 96.63 mL of water, 96.46 g, they are 45 % by weight, of
     which NBS Bulletin 9 prints 0.92472 g/cc at 20 °C: 189.7 mL, not 196.6."""
-    parts = [BlendPart(100, 100, herb_g_per_ml=0.3), BlendPart(96.63, 0, herb_g_per_ml=0.1)]
+    parts = [
+        BlendedTincture(100, 100, herb_g_per_ml=0.3),
+        BlendedTincture(96.63, 0, herb_g_per_ml=0.1),
+    ]
     for share, herb_g in zip(blend(parts).shares, (30, 9.663), strict=True):
         assert share.herb_g_per_ml == pytest.approx(herb_g / (175.38 / 0.92472), rel=0.0005)
 
 
 def test_herb_per_ml_counts_before_the_ratio_and_keeps_what_was_poured():
     """50 mL that hold 0.3 g each, of 1:2, stand for 15 g that 30 mL were poured on."""
-    made = blend([BlendPart(50, 40, 2, "", 0.3), BlendPart(50, 40, 2)])
+    made = blend([BlendedTincture(50, 40, 2, "", 0.3), BlendedTincture(50, 40, 2)])
     assert [share.herb_g for share in made.shares] == [15, 25]
     assert made.n == pytest.approx(2)
-    assert blend([BlendPart(50, 40, herb_g_per_ml=0.3)]).n is None
+    assert blend([BlendedTincture(50, 40, herb_g_per_ml=0.3)]).n is None
 
 
 def test_blend_with_a_part_by_eye_counts_no_herb():
-    made = blend([BlendPart(60, 45, 5), BlendPart(40, 60)])
+    made = blend([BlendedTincture(60, 45, 5), BlendedTincture(40, 60)])
     assert made.herb_g is None
     assert made.n is None
     assert made.shares[0].herb_g == 12
@@ -139,7 +142,7 @@ def test_blend_with_a_part_by_eye_counts_no_herb():
 
 def test_blend_of_nothing_is_refused():
     with pytest.raises(ValueError, match="at least one tincture"):
-        blend([BlendPart(0, 40, 5)])
+        blend([BlendedTincture(0, 40, 5)])
 
 
 def test_us_standard_drink_holds_14_grams():

@@ -145,7 +145,7 @@ def equivalents(content: Content[Item]) -> tuple[HerbEquivalent, ...]:
 
 def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Content[Item]]:
     """What is in these tinctures and in those they were made of."""
-    jars: dict[int, _Jar] = {}
+    jars: dict[int, _StrainedJar] = {}
     wanted = json.dumps(list(tincture_ids))
     for tincture_id, jar_id, yield_ml, simmered, *key, mass, water, _ in keeper.rows(
         _CHARGES, wanted
@@ -153,14 +153,14 @@ def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Cont
         herb = HerbKey(*key)
         if water is None:
             water = default_water_fraction(Part(herb.part), Condition(herb.condition))
-        jar = jars.setdefault(jar_id, _Jar(tincture_id, yield_ml, [], []))
+        jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, [], []))
         jar.herbs.append((herb, Charge(mass, water, bool(simmered))))
     for jar_id, volume_ml, strength_abv in keeper.rows(_POURS, json.dumps(list(jars))):
         jars[jar_id].pours.append(Liquid(volume_ml, strength_abv))
     return through_blends(keeper, {jar.tincture_id: jar.content() for jar in jars.values()})
 
 
-class _Jar(NamedTuple):
+class _StrainedJar(NamedTuple):
     """A strained jar with all that went into it."""
 
     tincture_id: int

@@ -44,13 +44,13 @@ class Prose:
 
 
 @dataclass(frozen=True)
-class Lines:
+class BlankLines:
     """Empty lines to write on."""
 
     count: int
 
 
-Block = Facts | Grid | Lines | Prose
+Block = Facts | Grid | BlankLines | Prose
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ def _lines_of(block: Block, width: int) -> list[str]:
             return list(_facts(rows, width))
         case Grid():
             return list(_grid(block, width))
-        case Lines(count):
+        case BlankLines(count):
             return ["_" * width] * count
         case Prose(text):
             return wrap(text, width)

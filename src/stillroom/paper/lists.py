@@ -10,7 +10,16 @@ from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import listed
-from stillroom.paper.document import TICKED, TO_TICK, Block, Document, Grid, Lines, Prose, Section
+from stillroom.paper.document import (
+    TICKED,
+    TO_TICK,
+    BlankLines,
+    Block,
+    Document,
+    Grid,
+    Prose,
+    Section,
+)
 from stillroom.quantities import how_many
 
 
@@ -29,7 +38,7 @@ def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Documen
     if day.passing:
         passing = _passing(day.passing, day, said)
         sections.append(Section("Keep-until dates, past or coming up", (passing,)))
-    sections.append(Section("Notes", (Lines(6),)))
+    sections.append(Section("Notes", (BlankLines(6),)))
     return Document(
         is_list=True,
         title=f"Day sheet, {said.day_short(day.day)} {day.day.year}",

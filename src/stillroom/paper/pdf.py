@@ -7,7 +7,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from stillroom.keeping.settings import Settings
-from stillroom.paper.document import Block, Document, Facts, Grid, Lines, Prose, Section
+from stillroom.paper.document import BlankLines, Block, Document, Facts, Grid, Prose, Section
 from stillroom.paper.fonts import (
     UNDRAWN,
     Face,
@@ -29,7 +29,7 @@ CELL_GAP = 5
 INK, GREY, PALE = "#111111", "#555555", "#bbbbbb"
 
 
-class Page(StrEnum):
+class PaperSize(StrEnum):
     """A size of paper."""
 
     A4 = "a4"
@@ -38,15 +38,15 @@ class Page(StrEnum):
     @property
     def size_mm(self) -> tuple[float, float]:
         """Width and height."""
-        return (210.0, 297.0) if self is Page.A4 else (215.9, 279.4)
+        return (210.0, 297.0) if self is PaperSize.A4 else (215.9, 279.4)
 
 
-def page_for(settings: Settings) -> Page:
+def page_for(settings: Settings) -> PaperSize:
     """The paper that goes with the units of a shelf: letter with US units, otherwise A4."""
-    return Page.LETTER if settings.units is UnitSystem.US else Page.A4
+    return PaperSize.LETTER if settings.units is UnitSystem.US else PaperSize.A4
 
 
-def as_pdf(document: Document, page: Page = Page.A4) -> bytes:
+def as_pdf(document: Document, page: PaperSize = PaperSize.A4) -> bytes:
     """A document on paper; the same document always gives the same bytes.
 
     Raises CannotDraw, naming the characters, where a text could only be printed in part; in a list
@@ -177,7 +177,7 @@ def _block(block: Block, styles: _Styles) -> Iterator[Any]:
             yield _facts(block, styles)
         case Grid():
             yield _grid(block, styles)
-        case Lines(count):
+        case BlankLines(count):
             yield _lines(count, styles)
         case Prose(text):
             for line in text.split("\n"):

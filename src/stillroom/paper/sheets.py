@@ -22,7 +22,7 @@ PADDING_MM = 2.4
 
 
 @dataclass(frozen=True)
-class Sheet:
+class LabelSheet:
     """A page of equal labels in rows and columns; every measure in mm."""
 
     page_width_mm: float
@@ -91,13 +91,13 @@ class Sheet:
 # The sizes are sold everywhere; margins and gaps leave the rows and columns centred on the page.
 # Common practice, no source: a keeper measures the sheet at hand.
 SHEETS = {
-    "a4-99x68": Sheet(210, 297, 2, 4, 99, 67.7, 4.75, 13.1, 2.5),
-    "a4-99x57": Sheet(210, 297, 2, 5, 99, 57, 4.75, 6, 2.5),
-    "a4-70x50": Sheet(210, 297, 3, 5, 70, 50, 0, 23.5),
-    "a4-70x37": Sheet(210, 297, 3, 8, 70, 37, 0, 0.5),
-    "a4-63x38": Sheet(210, 297, 3, 7, 63.5, 38.1, 7.25, 15.15, 2.5),
-    "letter-102x51": Sheet(215.9, 279.4, 2, 5, 101.6, 50.8, 4, 12.7, 4.7),
-    "letter-67x25": Sheet(215.9, 279.4, 3, 10, 66.7, 25.4, 4.7, 12.7, 3.2),
+    "a4-99x68": LabelSheet(210, 297, 2, 4, 99, 67.7, 4.75, 13.1, 2.5),
+    "a4-99x57": LabelSheet(210, 297, 2, 5, 99, 57, 4.75, 6, 2.5),
+    "a4-70x50": LabelSheet(210, 297, 3, 5, 70, 50, 0, 23.5),
+    "a4-70x37": LabelSheet(210, 297, 3, 8, 70, 37, 0, 0.5),
+    "a4-63x38": LabelSheet(210, 297, 3, 7, 63.5, 38.1, 7.25, 15.15, 2.5),
+    "letter-102x51": LabelSheet(215.9, 279.4, 2, 5, 101.6, 50.8, 4, 12.7, 4.7),
+    "letter-67x25": LabelSheet(215.9, 279.4, 3, 10, 66.7, 25.4, 4.7, 12.7, 3.2),
 }
 """Sheets by page and label size in mm."""
 
@@ -126,7 +126,7 @@ _EXAMPLE = (
 )
 
 
-def sheet_from(text: str) -> Sheet:
+def sheet_from(text: str) -> LabelSheet:
     """Read a sheet: the name of one of ours, or its measures written out in mm."""
     plain = " ".join(text.lower().split())
     if plain in SHEETS:
@@ -137,7 +137,7 @@ def sheet_from(text: str) -> Sheet:
     columns, rows = _pair(found["grid"])
     if columns != int(columns) or rows != int(rows):
         raise NotUnderstood("Columns and rows must be whole numbers.")
-    return Sheet(
+    return LabelSheet(
         *_pair(found["page"]),
         int(columns),
         int(rows),
@@ -155,7 +155,7 @@ def _pair(text: str) -> tuple[float, float]:
     return float(found[1].replace(",", ".")), float(found[2].replace(",", "."))
 
 
-def sheet_in_words(sheet: Sheet) -> str:
+def sheet_in_words(sheet: LabelSheet) -> str:
     """A sheet written out so that `sheet_from` reads the same back."""
     return (
         f"page {sheet.page_width_mm:g}x{sheet.page_height_mm:g} grid {sheet.columns}x{sheet.rows} "
@@ -165,13 +165,13 @@ def sheet_in_words(sheet: Sheet) -> str:
     )
 
 
-def pages_needed(labels: int, sheet: Sheet, start: int = 1) -> int:
+def pages_needed(labels: int, sheet: LabelSheet, start: int = 1) -> int:
     """How many sheets a number of labels takes."""
     return -(-(labels + start - 1) // sheet.per_page)
 
 
 def label_sheets_pdf(
-    labels: Sequence[Label], sheet: Sheet, *, start: int = 1, outlines: bool = False
+    labels: Sequence[Label], sheet: LabelSheet, *, start: int = 1, outlines: bool = False
 ) -> bytes:
     """Labels on sheets, from position `start` of the first one; a page is never scaled.
 

@@ -50,7 +50,7 @@ _UNIT = re.compile(r" ?([a-z%°³$€£¥/ ]*(?:\.(?!\d)[a-z%°³/ ]*)*)(,(?= ))
 
 
 @dataclass(frozen=True)
-class _Part:
+class _NumberAndUnit:
     """One number with the words after it; two readings if its mark could be either kind."""
 
     readings: tuple[Fraction, ...]
@@ -113,7 +113,7 @@ def _number_at(text: str, start: int) -> tuple[tuple[Fraction, ...], int]:
     return (), start
 
 
-def parts_of(text: str, kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> list[_Part]:
+def parts_of(text: str, kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> list[_NumberAndUnit]:
     """The numbers of a text, each with the words that follow it."""
     parts = []
     place = 0
@@ -127,12 +127,12 @@ def parts_of(text: str, kind: Kind, system: UnitSystem = UnitSystem.METRIC) -> l
         if place < len(text) and not found[1].strip():
             raise refusal(kind, system)
         words = re.sub(r" and $", "", found[1] if place < len(text) else found[1].rstrip())
-        parts.append(_Part(readings, " ".join(words.replace(".", "").split())))
+        parts.append(_NumberAndUnit(readings, " ".join(words.replace(".", "").split())))
     return parts
 
 
 def settled(
-    parts: Sequence[_Part],
+    parts: Sequence[_NumberAndUnit],
     sums: Iterable[float],
     kind: Kind,
     system: UnitSystem = UnitSystem.METRIC,

@@ -9,7 +9,7 @@ from stillroom.reckoning.mixing import Liquid, Mixture, mix
 
 
 @dataclass(frozen=True)
-class BlendPart:
+class BlendedTincture:
     """One tincture that goes into a blend."""
 
     volume_ml: float
@@ -66,13 +66,13 @@ class Blend:
     """The n of the blend's own 1:n, all herb to all liquid that was poured on it."""
 
 
-def blend(parts: Sequence[BlendPart]) -> Blend:
+def blend(parts: Sequence[BlendedTincture]) -> Blend:
     """Returns a blend: strength by mass and ethanol, each part's share, and the herb it stands for.
 
     Share = its volume / sum of volumes; the blend's n = all liquid poured / all herb, so that equal
     ratios blend to the same ratio. Per mL of the blend: herb / volume of the blend.
 
-    >>> made = blend([BlendPart(60, 45, 5), BlendPart(40, 60, 2)])
+    >>> made = blend([BlendedTincture(60, 45, 5), BlendedTincture(40, 60, 2)])
     >>> made.herb_g, [share.share_percent for share in made.shares]
     (32.0, [60.0, 40.0])
     """

@@ -17,7 +17,7 @@ _MOST_STEPS = 2_000_000
 
 
 @dataclass(frozen=True)
-class BottleSize:
+class SizeToFill:
     """A size of bottle and how many empty ones there are."""
 
     size_ml: float
@@ -44,7 +44,7 @@ class Sharing:
         return sum(self.counts)
 
 
-def share_into_bottles(volume_ml: float, sizes: Sequence[BottleSize]) -> Sharing:
+def share_into_bottles(volume_ml: float, sizes: Sequence[SizeToFill]) -> Sharing:
     """Returns the bottles to fill, every one full: least left over, then fewest bottles.
 
     An exact search, up to 50 L. Every sum of bottles is one bit of a whole number, so all of them
@@ -52,7 +52,7 @@ def share_into_bottles(volume_ml: float, sizes: Sequence[BottleSize]) -> Sharing
     first. Only where sizes share no common measure, as fluid ounces and millilitres together, is
     each rounded up to a hundredth of a millilitre.
 
-    >>> share_into_bottles(430, [BottleSize(100), BottleSize(50), BottleSize(30, empties=2)])
+    >>> share_into_bottles(430, [SizeToFill(100), SizeToFill(50), SizeToFill(30, empties=2)])
     Sharing(counts=(4, 0, 1), bottled_ml=430.0, left_over_ml=0.0)
     """
     within(volume_ml, 0, MOST_ML, "The volume to bottle", "mL")
@@ -66,7 +66,7 @@ def share_into_bottles(volume_ml: float, sizes: Sequence[BottleSize]) -> Sharing
     return Sharing(tuple(counts), bottled_ml, max(0.0, volume_ml - bottled_ml))
 
 
-def _in_steps(volume_ml: float, sizes: Sequence[BottleSize]) -> tuple[int, list[int]]:
+def _in_steps(volume_ml: float, sizes: Sequence[SizeToFill]) -> tuple[int, list[int]]:
     """The volume and the sizes as whole numbers of their common measure."""
     fine = [round(s.size_ml * _FINE_PER_ML) for s in sizes]
     step = gcd(*fine) or 1
@@ -78,7 +78,7 @@ def _in_steps(volume_ml: float, sizes: Sequence[BottleSize]) -> tuple[int, list[
     return int(with_rounding_ml * _COARSE_PER_ML), coarse
 
 
-def _limit(size: BottleSize, unit: int, room: int) -> int:
+def _limit(size: SizeToFill, unit: int, room: int) -> int:
     fitting = room // unit
     return fitting if size.empties is None else min(fitting, size.empties)
 

@@ -18,27 +18,27 @@ quoted from memory."""
 
 
 @dataclass(frozen=True)
-class Span:
+class DropRange:
     """A range in place of a number nobody has measured."""
 
     low: float
     high: float
 
 
-def drops_per_ml_range(strength_abv: float) -> Span:
+def drops_per_ml_range(strength_abv: float) -> DropRange:
     """Returns how many drops may make 1 mL from a dropper nobody has calibrated.
 
     Watery liquids 16–20; from 20 % vol up 23–51; between, anything from 16 to 51.
 
     >>> drops_per_ml_range(45)
-    Span(low=23.0, high=51.0)
+    DropRange(low=23.0, high=51.0)
     """
     within(strength_abv, 0, 100, "Strength", "% vol")
     if strength_abv == 0.0:
-        return Span(*WATERY_PER_ML)
+        return DropRange(*WATERY_PER_ML)
     if strength_abv < SPIRITUOUS_FROM_ABV:
-        return Span(WATERY_PER_ML[0], SPIRITUOUS_PER_ML[1])
-    return Span(*SPIRITUOUS_PER_ML)
+        return DropRange(WATERY_PER_ML[0], SPIRITUOUS_PER_ML[1])
+    return DropRange(*SPIRITUOUS_PER_ML)
 
 
 def drops_per_ml(drops: float, volume_ml: float) -> float:

@@ -11,7 +11,7 @@ from stillroom.reckoning.mixing import (
     Liquid,
     Recipe,
     Shortfall,
-    Spirit,
+    SpiritOnHand,
     added_to_reach_ml,
     mix,
     pours_for_jar,
@@ -45,7 +45,7 @@ class FillPlan:
 def plan_fill(
     charge: Charge,
     n: float,
-    spirits: Sequence[Spirit],
+    spirits: Sequence[SpiritOnHand],
     target_abv: float | None = None,
     jar_ml: float | None = None,
 ) -> FillPlan:
@@ -53,7 +53,7 @@ def plan_fill(
 
     Without a target the spirits go on neat, in the order given. With one, see `pours_for_jar`.
 
-    >>> plan = plan_fill(Charge(100, 0.8), 2, [Spirit(95)])
+    >>> plan = plan_fill(Charge(100, 0.8), 2, [SpiritOnHand(95)])
     >>> round(plan.jar.strength_abv, 1)
     69.5
     """
@@ -82,7 +82,9 @@ def plan_fill(
     )
 
 
-def _neat(spirits: Sequence[Spirit], poured_ml: float) -> tuple[list[float], Shortfall | None]:
+def _neat(
+    spirits: Sequence[SpiritOnHand], poured_ml: float
+) -> tuple[list[float], Shortfall | None]:
     amounts_ml, left_ml = [], poured_ml
     for spirit in spirits:
         amounts_ml.append(min(left_ml, spirit.limit_ml))

@@ -163,7 +163,7 @@ class Shortfall(StrEnum):
 
 
 @dataclass(frozen=True)
-class Spirit:
+class SpiritOnHand:
     """A spirit that may be poured."""
 
     strength_abv: float
@@ -231,7 +231,7 @@ def combine(base: Liquid, added_abv: float, target_abv: float) -> Recipe:
     return Recipe((base.volume_at_20c_ml, added_ml), 0.0, result, target_abv, shortfall)
 
 
-def make_up(spirits: Sequence[Spirit], target_abv: float, volume_ml: float) -> Recipe:
+def make_up(spirits: Sequence[SpiritOnHand], target_abv: float, volume_ml: float) -> Recipe:
     """Returns how to make a volume of a strength from spirits on hand and water, all at 20 °C.
 
     Of all the ways to the target, in this order: the least water, so that a weaker spirit on hand
@@ -239,24 +239,26 @@ def make_up(spirits: Sequence[Spirit], target_abv: float, volume_ml: float) -> R
     on lifting the weak; the bottles earliest in the list, which is the oldest lot first. Out of
     reach, the recipe is for the same volume at the greatest strength that can be had.
 
-    >>> recipe = make_up([Spirit(40), Spirit(96, on_hand_ml=400)], 60, 1000)
+    >>> recipe = make_up([SpiritOnHand(40), SpiritOnHand(96, on_hand_ml=400)], 60, 1000)
     >>> [round(amount) for amount in recipe.amounts_ml], recipe.water_ml, recipe.is_reached
     ([661, 349], 0.0, True)
     """
     more_than_nothing(volume_ml, "The volume to make", "mL")
     within(target_abv, 0, 100, "Strength to reach", "% vol")
 
-    def posed(abv: float, spirits: Sequence[Spirit]) -> _Posed:
+    def posed(abv: float, spirits: Sequence[SpiritOnHand]) -> _Posed:
         p = mass_fraction_from_abv(abv)
         return _posed_by_mass(spirits, p, mass_from_volume_g(volume_ml, abv))
 
     return _nearest(spirits, target_abv, posed)
 
 
-def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: float) -> float:
+def most_at_strength_ml(
+    spirits: Sequence[SpiritOnHand], target_abv: float, up_to_ml: float
+) -> float:
     """Returns the largest volume of a strength that the spirits on hand allow, up to a limit.
 
-    >>> round(most_at_strength_ml([Spirit(96, on_hand_ml=100)], 48, 1000))
+    >>> round(most_at_strength_ml([SpiritOnHand(96, on_hand_ml=100)], 48, 1000))
     200
     """
     more_than_nothing(up_to_ml, "The volume to make", "mL")
@@ -267,24 +269,24 @@ def most_at_strength_ml(spirits: Sequence[Spirit], target_abv: float, up_to_ml: 
 
 
 def pours_for_jar(
-    spirits: Sequence[Spirit], target_abv: float, poured_ml: float, plant_water_g: float
+    spirits: Sequence[SpiritOnHand], target_abv: float, poured_ml: float, plant_water_g: float
 ) -> Recipe:
     """Returns what to pour, adding up to `poured_ml`, for a strength once plant water has joined.
 
     The pours are measured out one by one, so their volumes add up before they shrink together.
     The result includes the plant's water. Chosen as in `make_up`.
 
-    >>> recipe = pours_for_jar([Spirit(96)], 50, 200, 80)
+    >>> recipe = pours_for_jar([SpiritOnHand(96)], 50, 200, 80)
     >>> [round(amount, 1) for amount in recipe.amounts_ml], round(recipe.water_ml, 1)
     ([141.5], 58.5)
-    >>> round(pours_for_jar([Spirit(40)], 50, 200, 80).result.strength_abv, 1)
+    >>> round(pours_for_jar([SpiritOnHand(40)], 50, 200, 80).result.strength_abv, 1)
     28.6
     """
     more_than_nothing(poured_ml, "The volume to pour", "mL")
     at_least_nothing(plant_water_g, "Water in the plant", "g")
     within(target_abv, 0, 100, "Strength to reach", "% vol")
 
-    def posed(abv: float, spirits: Sequence[Spirit]) -> _Posed:
+    def posed(abv: float, spirits: Sequence[SpiritOnHand]) -> _Posed:
         p = mass_fraction_from_abv(abv)
         plant_takes_g = p * plant_water_g / poured_ml
         sources = [
@@ -296,12 +298,12 @@ def pours_for_jar(
     return _nearest(spirits, target_abv, posed, Liquid(plant_water_g / WATER_G_PER_ML))
 
 
-_WATER = Spirit(0.0)
+_WATER = SpiritOnHand(0.0)
 _Posed = tuple[list[Source], Source, float]
 """The spirits, water, and the size they must come to."""
 
 
-def _posed_by_mass(spirits: Sequence[Spirit], p: float, mass_g: float) -> _Posed:
+def _posed_by_mass(spirits: Sequence[SpiritOnHand], p: float, mass_g: float) -> _Posed:
     """How to come to a mass at mass fraction `p`: the size of a liquid is its mass."""
     sources = [
         Source(
@@ -315,20 +317,20 @@ def _posed_by_mass(spirits: Sequence[Spirit], p: float, mass_g: float) -> _Posed
 
 
 def _nearest(
-    spirits: Sequence[Spirit],
+    spirits: Sequence[SpiritOnHand],
     target_abv: float,
-    posed: Callable[[float, Sequence[Spirit]], _Posed],
+    posed: Callable[[float, Sequence[SpiritOnHand]], _Posed],
     plant_water: Liquid | None = None,
 ) -> Recipe:
     """The recipe for the target or, failing that, for the greatest strength below it."""
 
-    def is_reached(abv: float, spirits: Sequence[Spirit]) -> bool:
+    def is_reached(abv: float, spirits: Sequence[SpiritOnHand]) -> bool:
         sources, water, size = posed(abv, spirits)
         return most_like(sources, water, size).size >= size
 
     reached_abv, shortfall = target_abv, None
     if not is_reached(target_abv, spirits):
-        plenty = [Spirit(s.strength_abv) for s in spirits if s.limit_ml > 0.0]
+        plenty = [SpiritOnHand(s.strength_abv) for s in spirits if s.limit_ml > 0.0]
         would_do = is_reached(target_abv, plenty)
         shortfall = Shortfall.TOO_LITTLE if would_do else Shortfall.TOO_WEAK
         reached_abv = _greatest(lambda abv: is_reached(abv, spirits), target_abv)

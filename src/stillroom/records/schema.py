@@ -30,7 +30,7 @@ _STATISTICS = {
 """What SQLite's own ANALYZE leaves in a file: https://www.sqlite.org/fileformat2.html, 2.6.3."""
 
 
-class Part(NamedTuple):
+class SchemaPart(NamedTuple):
     """One table, index, trigger or view of a schema."""
 
     type: str
@@ -83,22 +83,22 @@ def _statements(script: str) -> list[str]:
     return found
 
 
-def parts(rows: Iterable[tuple[object, ...]]) -> list[Part]:
+def parts(rows: Iterable[tuple[object, ...]]) -> list[SchemaPart]:
     """The parts of a schema in order, from the rows that READ_SCHEMA gives.
 
     Left out are the indexes that SQLite makes for UNIQUE, which have no SQL, and its statistics.
     """
-    found = (Part(*map(str, row)) for row in rows if row[-1] is not None)
+    found = (SchemaPart(*map(str, row)) for row in rows if row[-1] is not None)
     return sorted(p for p in found if not (p.type == "table" and (p.name, p.sql) in _STATISTICS))
 
 
-def digest(found: list[Part]) -> str:
+def digest(found: list[SchemaPart]) -> str:
     """A schema in 64 hexadecimal digits."""
     return sha256(repr([tuple(part) for part in found]).encode()).hexdigest()
 
 
 @cache
-def parts_as_made(version: int) -> list[Part]:
+def parts_as_made(version: int) -> list[SchemaPart]:
     """The parts of a shelf that nothing but the migrations up to `version` has touched."""
     db = ShelfDatabase(":memory:")
     for number, script in migrations():
@@ -109,7 +109,7 @@ def parts_as_made(version: int) -> list[Part]:
     return made
 
 
-def differences(found: list[Part], version: int) -> Iterator[str]:
+def differences(found: list[SchemaPart], version: int) -> Iterator[str]:
     """What a schema has that ours has not, or lacks, each in a sentence; nothing where it is ours.
 
     A version that is not known here has nothing to be compared with.

@@ -16,7 +16,7 @@ from stillroom.reckoning.cautions import ALL as CAUTIONS
 from stillroom.screens.kit.keyline import KeyLine
 
 
-class Sheet(ModalScreen[None]):
+class FramedText(ModalScreen[None]):
     """Something to read in a frame, closed by any of the usual keys."""
 
     BINDINGS = [
@@ -24,16 +24,16 @@ class Sheet(ModalScreen[None]):
                 id="sheet.close", tooltip="Close"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    Sheet { align: center middle; }
-    Sheet > Vertical {
+    FramedText { align: center middle; }
+    FramedText > Vertical {
         width: 78; max-width: 100%; height: auto; max-height: 100%; padding: 0 1;
         background: $background; border: round $primary; border-title-color: $accent;
         border-title-style: bold;
     }
-    Sheet VerticalScroll { height: auto; max-height: 100%; }
-    Sheet Static { margin-bottom: 1; }
-    Sheet Static.-tight { margin-bottom: 0; }
-    Sheet KeyLine {
+    FramedText VerticalScroll { height: auto; max-height: 100%; }
+    FramedText Static { margin-bottom: 1; }
+    FramedText Static.-tight { margin-bottom: 0; }
+    FramedText KeyLine {
         dock: none; padding: 0; background: $background;
         & > .keyline--key, & > .keyline--word { background: $background; }
     }
@@ -104,7 +104,7 @@ _HEADINGS = (
 """In the order in which help lists them: the day's acts first."""
 
 
-class Act(NamedTuple):
+class KeyAct(NamedTuple):
     """Something a key does here."""
 
     heading: str
@@ -113,15 +113,15 @@ class Act(NamedTuple):
     words: str
 
 
-def acts_of(screen: Screen[object]) -> list[Act]:
+def acts_of(screen: Screen[object]) -> list[KeyAct]:
     """What the keys of a screen can do now, the day's acts first; each act once."""
-    acts: dict[tuple[str, str], Act] = {}
+    acts: dict[tuple[str, str], KeyAct] = {}
     for _, binding, enabled, tooltip in screen.active_bindings.values():
         words = tooltip or binding.description
         # Textual's own keys have no id: they need no help here.
         if enabled and words and binding.id and not binding.system:
             shown = screen.app.get_key_display(binding)
-            acts.setdefault((shown, words), Act(_heading(binding.id), shown, binding.key, words))
+            acts.setdefault((shown, words), KeyAct(_heading(binding.id), shown, binding.key, words))
     return sorted(acts.values(), key=lambda act: _HEADINGS.index(act.heading))
 
 
@@ -145,7 +145,7 @@ class Pairs:
                 yield Text(left, "bold") + Text(part)
 
 
-class HelpScreen(Sheet):
+class HelpScreen(FramedText):
     """Help for the screen it was opened from."""
 
     HEADING = "Help"
@@ -173,7 +173,7 @@ class HelpScreen(Sheet):
                 yield heading, pairs
 
 
-class FirstCautions(Sheet):
+class FirstCautions(FramedText):
     """The cautions, once, before a shelf is used for the first time."""
 
     HEADING = "Before you begin"

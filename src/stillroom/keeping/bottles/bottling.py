@@ -14,8 +14,7 @@ from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name
 from stillroom.quantities import how_many
-from stillroom.reckoning.bottling import MOST_ML, Sharing, share_into_bottles
-from stillroom.reckoning.bottling import BottleSize as SizeToFill
+from stillroom.reckoning.bottling import MOST_ML, Sharing, SizeToFill, share_into_bottles
 from stillroom.reckoning.states import MovementKind
 from stillroom.records.tables import Bottle, BottleSize, Movement, Tincture
 

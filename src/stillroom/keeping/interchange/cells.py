@@ -27,7 +27,7 @@ def unguarded(cell: str) -> str:
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
 
 
-class Cell(ABC):
+class CellKind(ABC):
     """A kind of value in a column; empty where nothing is known."""
 
     blank: Any = None
@@ -52,7 +52,7 @@ class Cell(ABC):
 
 
 @dataclass(frozen=True)
-class Text(Cell):
+class Text(CellKind):
     """Words, on one line or on several."""
 
     limit: int = NAME_LENGTH
@@ -75,7 +75,7 @@ class Text(Cell):
 
 
 @dataclass(frozen=True)
-class Link(Cell):
+class Link(CellKind):
     """The key of a line in another file."""
 
     file: str
@@ -103,7 +103,7 @@ _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,30})?([eE][+-]?\d{1,3})?")
 
 
 @dataclass(frozen=True)
-class Number(Cell):
+class Number(CellKind):
     """A number with a decimal point, in the unit the column's name says."""
 
     least: float = 0.0
@@ -135,7 +135,7 @@ def _short(value: float) -> str:
 
 
 @dataclass(frozen=True)
-class Whole(Cell):
+class Whole(CellKind):
     """A whole number."""
 
     least: int = 0
@@ -156,7 +156,7 @@ def _whole(cell: str, least: int, most: int) -> int:
 
 
 @dataclass(frozen=True)
-class YesNo(Cell):
+class YesNo(CellKind):
     """Yes or no."""
 
     @property
@@ -176,7 +176,7 @@ class YesNo(Cell):
 
 
 @dataclass(frozen=True)
-class Choice(Cell):
+class OneOf(CellKind):
     """One of a few words."""
 
     options: tuple[str, ...]
@@ -199,7 +199,7 @@ def one_of(words: Iterable[str]) -> str:
 
 
 @dataclass(frozen=True)
-class Day(Cell):
+class Day(CellKind):
     """A day of the shelf."""
 
     past: bool = False
@@ -221,7 +221,7 @@ class Day(Cell):
 
 
 @dataclass(frozen=True)
-class Moment(Cell):
+class Moment(CellKind):
     """A moment with its offset from UTC."""
 
     @property

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from stillroom.keeping.interchange.cells import (
-    Cell,
+    CellKind,
 )
 from stillroom.keeping.keeper import Keeper
 
@@ -17,11 +17,11 @@ Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
-class Column:
+class FileColumn:
     """One column of a file."""
 
     name: str
-    cell: Cell
+    cell: CellKind
     about: str
     required: bool = True
     field: str | None = ""
@@ -47,7 +47,7 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Table:
+class FileTable:
     """One file, with the record it carries."""
 
     name: str
@@ -55,7 +55,7 @@ class Table:
     record: str
     """The SQL table."""
     about: str
-    columns: tuple[Column, ...]
+    columns: tuple[FileColumn, ...]
     key: tuple[str, ...]
     """Columns that tell lines apart."""
     order: str = "id"

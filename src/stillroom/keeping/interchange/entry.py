@@ -107,7 +107,7 @@ SAME_DAY = "date"
 
 
 @dataclass(frozen=True)
-class Entry:
+class NotebookRow:
     """One line of the notebook, understood."""
 
     line: int
@@ -325,7 +325,7 @@ _READERS: dict[str, Callable[[Reader, str], Any]] = {
 """How each column is read."""
 
 
-def contradiction(entry: Entry) -> tuple[str, str] | None:
+def contradiction(entry: NotebookRow) -> tuple[str, str] | None:
     """The column in which a line contradicts itself, and how; None where it does not."""
     if entry.strained is not None:
         if entry.strained < entry.day:

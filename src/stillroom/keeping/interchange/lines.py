@@ -8,7 +8,7 @@ from typing import Any
 
 from stillroom.errors import Refused
 from stillroom.files import open_ordinary
-from stillroom.keeping.interchange.columns import Column
+from stillroom.keeping.interchange.columns import FileColumn
 
 MOST_BYTES = 200_000_000
 """Of one file of an export: a hundred times what a large dispensary writes in ten years."""
@@ -20,7 +20,7 @@ Reword = Callable[[str], str]
 class Lines:
     """A file read line by line; what is wrong with it as a file gathers in `problems`."""
 
-    def __init__(self, path: Path, columns: Sequence[Column], reword: Reword | None) -> None:
+    def __init__(self, path: Path, columns: Sequence[FileColumn], reword: Reword | None) -> None:
         """Prepare to read a file."""
         self.problems: list[tuple[int | None, str]] = []
         self.count = 0

@@ -17,8 +17,8 @@ from stillroom.keeping.interchange.entry import (
     HEADINGS,
     NEEDED,
     SAME_DAY,
-    Entry,
     NamedHerb,
+    NotebookRow,
     Reader,
     answer,
     contradiction,
@@ -26,7 +26,7 @@ from stillroom.keeping.interchange.entry import (
 )
 from stillroom.keeping.interchange.reading import TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport, Question, row_ranges
-from stillroom.keeping.interchange.sheet import Sheet
+from stillroom.keeping.interchange.sheet import Spreadsheet
 from stillroom.keeping.jars.jar import shelf_named, write_jar
 from stillroom.keeping.jars.straining import Strained, write_straining
 from stillroom.keeping.keeper import Act, Keeper
@@ -104,7 +104,7 @@ class _Notebook:
         self._settings = settings_of(keeper)
         self._wording = wording(keeper)
         self._reader = Reader(keeper.today, self._wording, day_first)
-        self._sheet = Sheet(file, HEADINGS)
+        self._sheet = Spreadsheet(file, HEADINGS)
         self._assumed: dict[str, list[int]] = defaultdict(list)
         self._taken_before = self._find_taken_before()
         self._answers = _answers(answers, self._reader)
@@ -113,7 +113,7 @@ class _Notebook:
         self._unread: dict[tuple[str, int], str] = {}
         """Cells that are not understood, by column and row."""
 
-    def read(self) -> list[list[Entry]]:
+    def read(self) -> list[list[NotebookRow]]:
         """The lines that can be understood, those of one batch together."""
         sheet = self._sheet
         missing = [name for column, name in NEEDED.items() if column not in sheet.columns]
@@ -127,7 +127,7 @@ class _Notebook:
         if sheet.others:
             said = f"Saved as notes: the columns {', '.join(sheet.others)}"
             self._assumed[said] = []
-        batches: dict[object, list[Entry]] = defaultdict(list)
+        batches: dict[object, list[NotebookRow]] = defaultdict(list)
         for line, cells, others in sheet:
             entry = self._understand(line, cells, others)
             if entry is not None:
@@ -147,7 +147,9 @@ class _Notebook:
     def _blame(self, line: int | None, column: str, message: str) -> None:
         self.bad.append(BadLine(self._file.name, line, column, message))
 
-    def _understand(self, line: int, cells: dict[str, str], others: dict[str, str]) -> Entry | None:
+    def _understand(
+        self, line: int, cells: dict[str, str], others: dict[str, str]
+    ) -> NotebookRow | None:
         values: dict[str, Any] = {}
         is_good = True
         for column, text in cells.items():
@@ -186,7 +188,7 @@ class _Notebook:
             figures = {"volume": poured.volume, "strength": poured.strength}
             values = {name: value for name, value in figures.items() if value is not None} | values
             values["liquid"] = poured.words
-        entry = Entry(line, **values)
+        entry = NotebookRow(line, **values)
         if not entry.code:  # else another row of its batch may say it
             for column in ("part", "condition"):
                 if getattr(entry, column) is None and column in self._answers:
@@ -228,7 +230,7 @@ class _Notebook:
             if (rows := self.asked.get(key))
         )  # fmt: skip
 
-    def _settled(self, batch: list[Entry], *, is_strained: bool) -> dict[str, Any] | None:
+    def _settled(self, batch: list[NotebookRow], *, is_strained: bool) -> dict[str, Any] | None:
         """The facts of a batch that the shelf must know; None where one of them is missing."""
         facts: dict[str, Any] = {}
         for column in _needed(is_strained):
@@ -247,7 +249,7 @@ class _Notebook:
             facts["strained"] = batch[0].day
         return facts if len(facts) == len(_needed(is_strained)) else None
 
-    def take_over(self, act: Act, batch: list[Entry]) -> None:
+    def take_over(self, act: Act, batch: list[NotebookRow]) -> None:
         """Write down one batch: its jar, and what it became."""
         first = batch[0]
         odd = next((e for e in batch if e.herb.casefold() != first.herb.casefold()), None)
@@ -282,7 +284,7 @@ class _Notebook:
             found[herb.casefold(), day] += is_from_here
         return found
 
-    def _was_taken_before(self, entry: Entry) -> bool:
+    def _was_taken_before(self, entry: NotebookRow) -> bool:
         """Whether the shelf has it already; of several alike, as many as it has."""
         herb_and_day = entry.herb.casefold(), entry.day.isoformat()
         key = (entry.code, *herb_and_day) if entry.code else herb_and_day
@@ -290,7 +292,7 @@ class _Notebook:
         self._taken_before[key] -= is_there
         return is_there
 
-    def _write(self, act: Act, batch: list[Entry]) -> None:
+    def _write(self, act: Act, batch: list[NotebookRow]) -> None:
         first = batch[0]
         is_strained = any(e.in_bottle_ml is not None or e.yielded is not None for e in batch)
         facts = self._settled(batch, is_strained=is_strained)
@@ -322,7 +324,7 @@ class _Notebook:
             self._write_tincture(act, batch, jar_id, code, facts)
 
     def _write_tincture(
-        self, act: Act, batch: list[Entry], jar_id: int, code: str, facts: dict[str, Any]
+        self, act: Act, batch: list[NotebookRow], jar_id: int, code: str, facts: dict[str, Any]
     ) -> None:
         first = batch[0]
         strained_on: date = facts["strained"]
@@ -359,7 +361,7 @@ class _Notebook:
             )
         self.added["bottles"] += len(bottles)
 
-    def _note(self, batch: list[Entry], is_strained: bool) -> str:
+    def _note(self, batch: list[NotebookRow], is_strained: bool) -> str:
         """Its note, with what the spreadsheet leaves open; the report lists that as well."""
         entry, settings = batch[0], self._settings
         is_bottled = any(e.in_bottle_ml is not None for e in batch)
@@ -443,7 +445,7 @@ def _line_numbers(lines: list[int]) -> str:
     return f"row {lines[0]}" if len(set(lines)) == 1 else f"rows {row_ranges(lines)}"
 
 
-def _charge(entry: Entry, part: Part, condition: Condition) -> ChargeDraft:
+def _charge(entry: NotebookRow, part: Part, condition: Condition) -> ChargeDraft:
     return ChargeDraft(
         entry.herb,
         part,
@@ -455,7 +457,7 @@ def _charge(entry: Entry, part: Part, condition: Condition) -> ChargeDraft:
     )
 
 
-def _pours(entry: Entry) -> tuple[PourDraft, ...]:
+def _pours(entry: NotebookRow) -> tuple[PourDraft, ...]:
     """What was poured on, where both its volume and its strength are known."""
     if entry.volume is None or entry.strength is None:
         return ()
@@ -463,7 +465,7 @@ def _pours(entry: Entry) -> tuple[PourDraft, ...]:
     return (PourDraft(kind, entry.volume, entry.strength),)
 
 
-def _reckoned(entry: Entry, part: Part, condition: Condition) -> Strained:
+def _reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
     if entry.strength is None:
         return Strained(None, StrengthBy.UNKNOWN, None, None)
     if entry.volume is None:

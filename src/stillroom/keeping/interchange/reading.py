@@ -9,7 +9,7 @@ from typing import Any
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.files import open_ordinary
 from stillroom.keeping.interchange.cells import Day, Link, unguarded
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, Column, Row, Table
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileColumn, FileTable, Row
 from stillroom.keeping.interchange.lines import Lines, Reword
 from stillroom.keeping.interchange.report import BadLine, ImportReport
 from stillroom.keeping.interchange.tables import TABLES
@@ -123,7 +123,7 @@ class FolderReading:
 class _FileReading:
     """One pass over one file."""
 
-    def __init__(self, reading: FolderReading, table: Table) -> None:
+    def __init__(self, reading: FolderReading, table: FileTable) -> None:
         self._reading = reading
         self._table = table
         self._sql: Any = reading.sql
@@ -188,7 +188,7 @@ class _FileReading:
                 is_good = False
         return row if is_good else None
 
-    def _value(self, column: Column, cell: str) -> Any:
+    def _value(self, column: FileColumn, cell: str) -> Any:
         value = column.cell.read(cell) if cell else column.cell.blank
         if column.required and value in ("", None):
             raise NotUnderstood(f"This can't be blank. Enter {column.cell.expects}.")
@@ -333,7 +333,7 @@ class _FileReading:
         return False
 
 
-def _conflict(column: Column, own: Any) -> str:
+def _conflict(column: FileColumn, own: Any) -> str:
     if isinstance(column.cell, Link):
         return "The shelf has a different value here. Make them the same, or leave this line out."
     said = "nothing" if own in (None, "") else f"{column.cell.write(own)!r}"

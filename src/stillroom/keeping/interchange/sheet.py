@@ -17,7 +17,7 @@ _BARE_NUMBER = re.compile(r"[\d.,\s]*\d[\d.,\s]*")
 MOST_BYTES = 20_000_000
 
 
-class Sheet:
+class Spreadsheet:
     """A spreadsheet with a heading; what is wrong with it as a whole stands in `problem`."""
 
     def __init__(self, path: Path, headings: Mapping[str, str]) -> None:

@@ -1,16 +1,16 @@
 """The interchange files, table by table."""
 
 from stillroom.keeping.interchange.cells import (
-    Choice,
     Day,
     Link,
     Moment,
     Number,
+    OneOf,
     Text,
     Whole,
     YesNo,
 )
-from stillroom.keeping.interchange.columns import Column, Rule, Table
+from stillroom.keeping.interchange.columns import FileColumn, FileTable, Rule
 from stillroom.keeping.settings import refuse_odd_settings
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
@@ -38,8 +38,10 @@ _STRENGTH = Number(0, 100)
 _PAST = Day(past=True)
 
 
-def _code_link(name: str, record: str, file: str, *, about: str, required: bool = True) -> Column:
-    return Column(
+def _code_link(
+    name: str, record: str, file: str, *, about: str, required: bool = True
+) -> FileColumn:
+    return FileColumn(
         name,
         Link(file=file, find=f"SELECT id FROM {record} WHERE code = :{name}"),
         about,
@@ -49,8 +51,10 @@ def _code_link(name: str, record: str, file: str, *, about: str, required: bool 
     )
 
 
-def _name_link(name: str, record: str, file: str, *, about: str, required: bool = True) -> Column:
-    return Column(
+def _name_link(
+    name: str, record: str, file: str, *, about: str, required: bool = True
+) -> FileColumn:
+    return FileColumn(
         name,
         Link(file=file, find=f"SELECT id FROM {record} WHERE name = :{name}"),
         about,
@@ -63,7 +67,7 @@ def _name_link(name: str, record: str, file: str, *, about: str, required: bool 
 _JAR = _code_link("jar", "jar", "jars.csv", about="Batch code of the jar.")
 
 
-_SPIRIT_NUMBER = Column(
+_SPIRIT_NUMBER = FileColumn(
     "spirit_number",
     Link(
         file="spirits.csv",
@@ -77,8 +81,8 @@ _SPIRIT_NUMBER = Column(
 )
 
 
-def _number(within: str, about: str) -> Column:
-    return Column(
+def _number(within: str, about: str) -> FileColumn:
+    return FileColumn(
         "number",
         Whole(1),
         about,
@@ -87,13 +91,13 @@ def _number(within: str, about: str) -> Column:
     )
 
 
-SETTINGS = Table(
+SETTINGS = FileTable(
     "settings",
     "setting",
     "Settings of the shelf. On import, a setting the shelf already has is not changed.",
     (
-        Column("name", Text(100), "Name of the setting."),
-        Column("value", Text(2000, lines=True), "Its value.", required=False, settled=False),
+        FileColumn("name", Text(100), "Name of the setting."),
+        FileColumn("value", Text(2000, lines=True), "Its value.", required=False, settled=False),
     ),
     key=("name",),
     known="name = :name",
@@ -103,59 +107,59 @@ SETTINGS = Table(
 )
 
 
-HERBS = Table(
+HERBS = FileTable(
     "herbs",
     "herb",
     "Plants by common and botanical name.",
     (
-        Column("name", Text(), "Common name; unique, ignoring case."),
-        Column("botanical", Text(), "Botanical name.", required=False),
-        Column("cautions", _NOTE, "Your own cautions, for labels.", required=False),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("name", Text(), "Common name; unique, ignoring case."),
+        FileColumn("botanical", Text(), "Botanical name.", required=False),
+        FileColumn("cautions", _NOTE, "Your own cautions, for labels.", required=False),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("name",),
     known="name = :name",
 )
 
 
-SHELVES = Table(
+SHELVES = FileTable(
     "shelves",
     "shelf",
     "Shelves that hold jars.",
     (
-        Column("name", Text(), "Name; unique, ignoring case."),
-        Column("position", Whole(1), "Order on screen, from 1.", settled=False),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("name", Text(), "Name; unique, ignoring case."),
+        FileColumn("position", Whole(1), "Order on screen, from 1.", settled=False),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("name",),
     known="name = :name",
 )
 
 
-SPIRITS = Table(
+SPIRITS = FileTable(
     "spirits",
     "spirit",
     "Purchases of spirit.",
     (
-        Column(
+        FileColumn(
             "number",
             Whole(1),
             "Number that other files of this folder use for it.",
             field=None,
             source="row_number() OVER (ORDER BY id)",
         ),
-        Column("name", Text(), "Name of the spirit."),
-        Column("strength_abv", Number(0, 100, above=True), "Ethanol, % v/v at 20 °C."),
-        Column(
+        FileColumn("name", Text(), "Name of the spirit."),
+        FileColumn("strength_abv", Number(0, 100, above=True), "Ethanol, % v/v at 20 °C."),
+        FileColumn(
             "bought_ml",
             Number(0, 1e9, above=True),
             "mL bought; blank where not counted.",
             required=False,
         ),
-        Column("price", Number(0, 1e9), "Price paid for all of it.", required=False),
-        Column("bought_on", Day(), "Day of purchase.", required=False),
-        Column("origin", _REMARK, "Origin and lot.", required=False),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
+        FileColumn("bought_on", Day(), "Day of purchase.", required=False),
+        FileColumn("origin", _REMARK, "Origin and lot.", required=False),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("number",),
     alike=("name", "strength_abv", "bought_on"),
@@ -163,13 +167,13 @@ SPIRITS = Table(
 )
 
 
-BOTTLE_SIZES = Table(
+BOTTLE_SIZES = FileTable(
     "bottle_sizes",
     "bottle_size",
     "Bottle sizes in use.",
     (
-        Column("size_ml", _AMOUNT, "Size, mL."),
-        Column(
+        FileColumn("size_ml", _AMOUNT, "Size, mL."),
+        FileColumn(
             "empties",
             Whole(),
             "Clean empty bottles in stock; blank where not counted.",
@@ -182,23 +186,23 @@ BOTTLE_SIZES = Table(
 )
 
 
-JARS = Table(
+JARS = FileTable(
     "jars",
     "jar",
     "Jars of herb in liquid (menstruum), strained and discarded jars included.",
     (
-        Column("code", Text(40), "Batch code, written on the jar."),
+        FileColumn("code", Text(40), "Batch code, written on the jar."),
         _name_link("shelf", "shelf", "shelves.csv", about="Name of its shelf."),
-        Column("place", Whole(1), "Order on its shelf, from 1.", settled=False),
-        Column("simmered", YesNo(), "Whether the herb was simmered before spirit went on."),
-        Column("filled_on", _PAST, "Day of filling."),
-        Column("strain_on", Day(), "Strain date."),
-        Column("shakes_per_day", Whole(0, 9), "Shakes planned a day."),
-        Column("capacity_ml", _AMOUNT, "Jar size, mL.", required=False),
-        Column("covered", YesNo(), "Whether the herb was under the liquid when last checked."),
-        Column("state", Choice(tuple(JarState)), "Place."),
-        Column("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("place", Whole(1), "Order on its shelf, from 1.", settled=False),
+        FileColumn("simmered", YesNo(), "Whether the herb was simmered before spirit went on."),
+        FileColumn("filled_on", _PAST, "Day of filling."),
+        FileColumn("strain_on", Day(), "Strain date."),
+        FileColumn("shakes_per_day", Whole(0, 9), "Shakes planned a day."),
+        FileColumn("capacity_ml", _AMOUNT, "Jar size, mL.", required=False),
+        FileColumn("covered", YesNo(), "Whether the herb was under the liquid when last checked."),
+        FileColumn("state", OneOf(tuple(JarState)), "Place."),
+        FileColumn("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("code",),
     known="code = :code",
@@ -223,7 +227,7 @@ JARS = Table(
 )
 
 
-HERBS_IN_JARS = Table(
+HERBS_IN_JARS = FileTable(
     "herbs_in_jars",
     "charge_line",
     "The herbs in each jar.",
@@ -231,17 +235,17 @@ HERBS_IN_JARS = Table(
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
         _name_link("herb", "herb", "herbs.csv", about="Common name of the herb."),
-        Column("part", Choice(tuple(Part)), "Part of the plant."),
-        Column("condition", Choice(tuple(Condition)), "Fresh or dried."),
-        Column("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
-        Column(
+        FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
+        FileColumn("condition", OneOf(tuple(Condition)), "Fresh or dried."),
+        FileColumn("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
+        FileColumn(
             "water_fraction",
             Number(0, 0.999999),
             "Measured water in it, 0 to 1; blank where the typical value is used.",
             required=False,
         ),
-        Column("gathered_on", Day(), "Day of gathering.", required=False),
-        Column("origin", _REMARK, "Origin and lot.", required=False),
+        FileColumn("gathered_on", Day(), "Day of gathering.", required=False),
+        FileColumn("origin", _REMARK, "Origin and lot.", required=False),
     ),
     key=("jar", "number"),
     order="jar_id, id",
@@ -250,18 +254,18 @@ HERBS_IN_JARS = Table(
 )
 
 
-POURS = Table(
+POURS = FileTable(
     "pours",
     "pour",
     "Liquid poured on the herb: at filling and as top-ups.",
     (
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
-        Column("kind", Choice(tuple(LiquidKind)), "What was poured."),
+        FileColumn("kind", OneOf(tuple(LiquidKind)), "What was poured."),
         _SPIRIT_NUMBER,
-        Column("volume_ml", _AMOUNT, "mL poured."),
-        Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C; 0 unless it is spirit."),
-        Column("poured_on", _PAST, "Day of pouring."),
+        FileColumn("volume_ml", _AMOUNT, "mL poured."),
+        FileColumn("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C; 0 unless it is spirit."),
+        FileColumn("poured_on", _PAST, "Day of pouring."),
     ),
     key=("jar", "number"),
     order="jar_id, id",
@@ -283,16 +287,16 @@ POURS = Table(
 )
 
 
-SHAKES = Table(
+SHAKES = FileTable(
     "shakes",
     "shake",
     "Daily shakes ticked off.",
     (
         _JAR,
-        Column("day", _PAST, "Local day it counts for."),
-        Column("turn", Whole(1, 9), "1 for the day's first shake, 2 for the second."),
-        Column("at", Moment(), "When, in UTC."),
-        Column("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("turn", Whole(1, 9), "1 for the day's first shake, 2 for the second."),
+        FileColumn("at", Moment(), "When, in UTC."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
     ),
     key=("jar", "day", "turn"),
     order="jar_id, day, turn",
@@ -300,26 +304,26 @@ SHAKES = Table(
 )
 
 
-STRAININGS = Table(
+STRAININGS = FileTable(
     "strainings",
     "straining",
     "Strainings: when the liquid was separated from the spent herb (marc).",
     (
         _JAR,
-        Column("strained_on", _PAST, "Day of straining."),
-        Column("yield_ml", _AMOUNT, "Yield as measured, mL."),
-        Column("pressing", Choice(tuple(Pressing)), "How the marc was pressed."),
-        Column("marc_g", _AMOUNT, "Marc left, g.", required=False),
-        Column("measured_abv", _STRENGTH, "Strength if measured, % v/v.", required=False),
-        Column(
+        FileColumn("strained_on", _PAST, "Day of straining."),
+        FileColumn("yield_ml", _AMOUNT, "Yield as measured, mL."),
+        FileColumn("pressing", OneOf(tuple(Pressing)), "How the marc was pressed."),
+        FileColumn("marc_g", _AMOUNT, "Marc left, g.", required=False),
+        FileColumn("measured_abv", _STRENGTH, "Strength if measured, % v/v.", required=False),
+        FileColumn(
             "liquid_ml",
             Number(0, 1e9, above=True),
             "Liquid in the jar as calculated, mL.",
             required=False,
         ),
-        Column("expected_ml", Number(0, 1e9), "Expected yield, mL.", required=False),
-        Column("confirmed", YesNo(), "Whether an unlikely yield or strength was confirmed."),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("expected_ml", Number(0, 1e9), "Expected yield, mL.", required=False),
+        FileColumn("confirmed", YesNo(), "Whether an unlikely yield or strength was confirmed."),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("jar",),
     known="jar_id = :jar_id",
@@ -327,14 +331,14 @@ STRAININGS = Table(
 )
 
 
-TINCTURES = Table(
+TINCTURES = FileTable(
     "tinctures",
     "tincture",
     "Tinctures, each from one jar or from a blend.",
     (
-        Column("code", Text(40), "Batch code; the same as its jar's."),
-        Column("name", Text(), "Your own name for it.", required=False),
-        Column(
+        FileColumn("code", Text(40), "Batch code; the same as its jar's."),
+        FileColumn("name", Text(), "Your own name for it.", required=False),
+        FileColumn(
             "jar",
             Link(
                 file="strainings.csv",
@@ -347,23 +351,23 @@ TINCTURES = Table(
             source="(SELECT code FROM straining s JOIN jar j ON j.id = s.jar_id"
             " WHERE s.id = straining_id)",
         ),
-        Column("made_on", _PAST, "Day strained or blended."),
-        Column("volume_ml", _AMOUNT, "mL strained or blended."),
-        Column("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C.", required=False),
-        Column(
+        FileColumn("made_on", _PAST, "Day strained or blended."),
+        FileColumn("volume_ml", _AMOUNT, "mL strained or blended."),
+        FileColumn("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C.", required=False),
+        FileColumn(
             "strength_by",
-            Choice(tuple(StrengthBy)),
+            OneOf(tuple(StrengthBy)),
             "How the strength is known.",
         ),
-        Column(
+        FileColumn(
             "ratio",
             Number(0, 1e9, above=True),
             "n of 1:n, g of herb to mL of liquid poured; blank where filled by eye.",
             required=False,
         ),
-        Column("keep_until", Day(), "Keep-until date.", required=False),
-        Column("lost_ml", Number(), "mL written off at bottling."),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("keep_until", Day(), "Keep-until date.", required=False),
+        FileColumn("lost_ml", Number(), "mL written off at bottling."),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("code",),
     known="code = :code",
@@ -384,16 +388,16 @@ TINCTURES = Table(
 )
 
 
-BOTTLES = Table(
+BOTTLES = FileTable(
     "bottles",
     "bottle",
     "Bottles, each of one tincture.",
     (
-        Column("code", Text(48), "Code on its label."),
+        FileColumn("code", Text(48), "Code on its label."),
         _code_link("tincture", "tincture", "tinctures.csv", about="Batch code of its tincture."),
-        Column("size_ml", _AMOUNT, "Size, mL."),
-        Column("filled_on", _PAST, "Day of filling."),
-        Column("place", Text(), "Place.", required=False),
+        FileColumn("size_ml", _AMOUNT, "Size, mL."),
+        FileColumn("filled_on", _PAST, "Day of filling."),
+        FileColumn("place", Text(), "Place.", required=False),
     ),
     key=("code",),
     known="code = :code",
@@ -401,23 +405,23 @@ BOTTLES = Table(
 )
 
 
-MOVEMENTS = Table(
+MOVEMENTS = FileTable(
     "movements",
     "movement",
     "Liquid into (+) and out of (-) bottles. What a bottle holds is the sum.",
     (
         _code_link("bottle", "bottle", "bottles.csv", about="Code of the bottle."),
         _number("bottle_id", "Order in its bottle, from 1."),
-        Column(
+        FileColumn(
             "kind",
-            Choice(tuple(MovementKind)),
+            OneOf(tuple(MovementKind)),
             "What happened.",
         ),
-        Column("volume_ml", Number(-1e6, 1e6), "mL; negative where liquid was taken out."),
-        Column("at", Moment(), "When it was recorded, in UTC."),
-        Column("day", _PAST, "Local day it counts for."),
-        Column("maker", _MAKER, _MAKER_SAID, required=False),
-        Column("note", Text(2000, lines=True), "Note: who got it, or why.", required=False),
+        FileColumn("volume_ml", Number(-1e6, 1e6), "mL; negative where liquid was taken out."),
+        FileColumn("at", Moment(), "When it was recorded, in UTC."),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("note", Text(2000, lines=True), "Note: who got it, or why.", required=False),
     ),
     key=("bottle", "number"),
     order="bottle_id, id",
@@ -440,19 +444,19 @@ MOVEMENTS = Table(
 )
 
 
-BLEND_PARTS = Table(
+BLEND_PARTS = FileTable(
     "blend_parts",
     "blend_part",
     "The movements out of bottles that went into each blend.",
     (
-        Column(
+        FileColumn(
             "blend",
             Link(file="tinctures.csv", find="SELECT id FROM tincture WHERE code = :blend"),
             "Batch code of the blend.",
             field="tincture_id",
             source="(SELECT code FROM tincture t WHERE t.id = tincture_id)",
         ),
-        Column(
+        FileColumn(
             "bottle",
             Text(48),
             "Code of the bottle it came from.",
@@ -460,7 +464,7 @@ BLEND_PARTS = Table(
             source="(SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id"
             " WHERE m.id = movement_id)",
         ),
-        Column(
+        FileColumn(
             "number",
             Link(
                 file="movements.csv",
@@ -482,34 +486,34 @@ BLEND_PARTS = Table(
 )
 
 
-FORMULAS = Table(
+FORMULAS = FileTable(
     "formulas",
     "formula",
     "Blends saved to be made again.",
     (
-        Column("name", Text(), "Name; unique, ignoring case."),
-        Column("note", _NOTE, "Note.", required=False),
+        FileColumn("name", Text(), "Name; unique, ignoring case."),
+        FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("name",),
     known="name = :name",
 )
 
 
-FORMULA_PARTS = Table(
+FORMULA_PARTS = FileTable(
     "formula_parts",
     "formula_part",
     "What goes into a formula: tincture of a herb, or a tincture by its own name.",
     (
         _name_link("formula", "formula", "formulas.csv", about="Name of the formula."),
         _name_link("herb", "herb", "herbs.csv", about="Herb.", required=False),
-        Column(
+        FileColumn(
             "part",
-            Choice(tuple(Part), blank=""),
+            OneOf(tuple(Part), blank=""),
             "Part of the plant; blank where any will do.",
             required=False,
         ),
-        Column("name", Text(), "Name of the tincture where herb is blank.", required=False),
-        Column("share", _AMOUNT, "Parts by volume; only the proportions matter."),
+        FileColumn("name", Text(), "Name of the tincture where herb is blank.", required=False),
+        FileColumn("share", _AMOUNT, "Parts by volume; only the proportions matter."),
     ),
     key=("formula", "herb", "part", "name"),
     known="formula_id = :formula_id AND herb_id IS :herb_id AND part = :part AND name = :name",
@@ -528,16 +532,16 @@ FORMULA_PARTS = Table(
 )
 
 
-EVENTS = Table(
+EVENTS = FileTable(
     "events",
     "event",
     "The ledger: everything that happened, oldest first.",
     (
-        Column("at", Moment(), "When, in UTC."),
-        Column("day", _PAST, "Local day it counts for."),
-        Column("maker", _MAKER, _MAKER_SAID, required=False),
-        Column("kind", Text(40), "What happened."),
-        Column("text", _NOTE, "Description.", required=False),
+        FileColumn("at", Moment(), "When, in UTC."),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("kind", Text(40), "What happened."),
+        FileColumn("text", _NOTE, "Description.", required=False),
         _code_link("jar", "jar", "jars.csv", about="Jar it is about.", required=False),
         _code_link(
             "tincture", "tincture", "tinctures.csv", about="Tincture it is about.", required=False

@@ -1,11 +1,11 @@
 """What must hold across files: no jar without its herb, no strained jar without its straining."""
 
-from stillroom.keeping.interchange.columns import Table
+from stillroom.keeping.interchange.columns import FileTable
 from stillroom.keeping.interchange.report import BadLine
 from stillroom.keeping.interchange.tables import BOTTLES, JARS, STRAININGS, TINCTURES
 from stillroom.keeping.keeper import Keeper
 
-_CHECKS: tuple[tuple[Table, str, str, str], ...] = (
+_CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
     (
         JARS,
         "code",

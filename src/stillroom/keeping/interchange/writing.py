@@ -16,7 +16,7 @@ from stillroom.files import (
     sync_folder,
     write_new,
 )
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, Table
+from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileTable
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import refuse_unusable
@@ -65,7 +65,7 @@ def export_json(keeper: Keeper) -> str:
         return json.dumps(_header(keeper) | shelf, ensure_ascii=False, indent=1)
 
 
-def _plain(keeper: Keeper, table: Table) -> Iterator[dict[str, Any]]:
+def _plain(keeper: Keeper, table: FileTable) -> Iterator[dict[str, Any]]:
     for values in keeper.store.db.execute_sql(table.select):
         yield {
             column.name: None if value is None else column.cell.plain(value)
@@ -108,7 +108,7 @@ def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
     return counts
 
 
-def _write_table(keeper: Keeper, table: Table, folder: Path, shared: bool) -> int:
+def _write_table(keeper: Keeper, table: FileTable, folder: Path, shared: bool) -> int:
     count = 0
     writes = [column.cell.write for column in table.columns]
     path = folder / table.file

@@ -136,7 +136,7 @@ def own_strainings(
     for _, straining in groupby(lines, key=itemgetter(0)):
         (_, liquid_ml, yield_ml, confirmed, *_), *_ = rows = list(straining)
         herbs = [
-            _Part(herb_id, part, held, _charge(part, held, mass_g, water))
+            _HerbInJar(herb_id, part, held, _charge(part, held, mass_g, water))
             for *_, herb_id, part, held, mass_g, water in rows
         ]
         dried_g = dried_mass_g([herb.charge for herb in herbs])
@@ -170,18 +170,18 @@ def _chief(jar: JarView) -> tuple[int, str]:
 
 
 @dataclass(frozen=True)
-class _Part:
+class _HerbInJar:
     herb_id: int
     part: str
     condition: str
     charge: Charge
 
 
-def _parts(jar: JarView) -> list[_Part]:
-    return [_Part(c.herb_id, c.part, c.condition, c.charge) for c in jar.charges]
+def _parts(jar: JarView) -> list[_HerbInJar]:
+    return [_HerbInJar(c.herb_id, c.part, c.condition, c.charge) for c in jar.charges]
 
 
-def _most_by_dried_weight(herbs: Sequence[_Part], key: Callable[[_Part], K]) -> K:
+def _most_by_dried_weight(herbs: Sequence[_HerbInJar], key: Callable[[_HerbInJar], K]) -> K:
     """The key that most of the dried weight has; the first of them where all is by eye."""
     weights: dict[K, float] = {}
     for herb in herbs:

@@ -189,7 +189,7 @@ class _Use:
 
 
 @dataclass(frozen=True)
-class _Bottle:
+class _TracedBottle:
     """A bottle with the sums of its movements by kind."""
 
     bottle_id: int
@@ -236,7 +236,7 @@ class _Future:
     per_ml: dict[int, float | None]
     """mL of the source in a millilitre of each tincture it went into."""
     tinctures: dict[int, TinctureView]
-    bottles: dict[int, list[_Bottle]]
+    bottles: dict[int, list[_TracedBottle]]
     """By tincture."""
     drawn: dict[int, list[Drawn]]
     """By bottle."""
@@ -252,7 +252,7 @@ class _Future:
         }
         contents = through_blends(keeper, of_jars)
         per_ml = {found: content["source"] for found, content in contents.items() if content}
-        bottles: dict[int, list[_Bottle]] = defaultdict(list)
+        bottles: dict[int, list[_TracedBottle]] = defaultdict(list)
         for bottle in _bottles(keeper, per_ml):
             bottles[bottle.tincture_id].append(bottle)
         drawn: dict[int, list[Drawn]] = defaultdict(list)
@@ -302,7 +302,7 @@ class _Future:
             children=tuple(bottles),
         )
 
-    def bottle(self, bottle: _Bottle) -> Node:
+    def bottle(self, bottle: _TracedBottle) -> Node:
         blends = []
         for drawn in self.drawn.get(bottle.bottle_id, ()):
             blends.append(self.tincture(drawn.blend_id, drawn.volume_ml))
@@ -323,11 +323,13 @@ class _Future:
         return None if per_ml is None else per_ml * volume_ml
 
 
-def _bottles(keeper: Keeper, tincture_ids: Iterable[int]) -> list[_Bottle]:
-    found: dict[int, _Bottle] = {}
+def _bottles(keeper: Keeper, tincture_ids: Iterable[int]) -> list[_TracedBottle]:
+    found: dict[int, _TracedBottle] = {}
     rows = keeper.rows(_BOTTLES, json.dumps(list(tincture_ids)))
     for bottle_id, code, tincture_id, place, kind, sum_ml in rows:
-        bottle = found.setdefault(bottle_id, _Bottle(bottle_id, code, tincture_id, place, {}, []))
+        bottle = found.setdefault(
+            bottle_id, _TracedBottle(bottle_id, code, tincture_id, place, {}, [])
+        )
         bottle.sums_ml[kind] = sum_ml
     for bottle_id, volume_ml, note, day in keeper.rows(_GIVEN, json.dumps(list(found))):
         found[bottle_id].given.append((volume_ml, note, date.fromisoformat(day)))

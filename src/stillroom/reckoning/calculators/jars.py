@@ -50,7 +50,7 @@ from stillroom.reckoning.charge import (
 )
 from stillroom.reckoning.filling import FillPlan, n_needed, plan_fill, strength_needed_abv
 from stillroom.reckoning.kinds import Addend, Amounts, Figure, Kind
-from stillroom.reckoning.mixing import Liquid, Mixture, Shortfall, Spirit
+from stillroom.reckoning.mixing import Liquid, Mixture, Shortfall, SpiritOnHand
 from stillroom.reckoning.simmering import Decoction
 
 SPIRITS = Field(
@@ -139,7 +139,7 @@ def _fitting_g(
     jar_ml: float,
     n: float,
     water_fraction: float,
-    spirits: list[Spirit],
+    spirits: list[SpiritOnHand],
     target_abv: float | None,
 ) -> float:
     """The herb for a jar, as a scale shows it, so that all of it stays below the headspace.
@@ -160,7 +160,7 @@ def _as_weighed_g(mass_g: float) -> float:
     return floor(mass_g * per_g) / per_g or mass_g
 
 
-def _pooled(given: Given) -> list[Spirit]:
+def _pooled(given: Given) -> list[SpiritOnHand]:
     """The spirits, bottles of the same strength counted as one."""
     on_hand: dict[float, float | None] = {}
     for row in given.rows("spirits"):
@@ -168,7 +168,7 @@ def _pooled(given: Given) -> list[Spirit]:
         before_ml = on_hand.get(strength, 0.0)
         unlimited = before_ml is None or volume_ml is None
         on_hand[strength] = None if unlimited else (before_ml or 0.0) + (volume_ml or 0.0)
-    return [Spirit(strength, volume_ml) for strength, volume_ml in on_hand.items()]
+    return [SpiritOnHand(strength, volume_ml) for strength, volume_ml in on_hand.items()]
 
 
 def _fill_results(plan: FillPlan) -> tuple[Result, ...]:
@@ -299,7 +299,9 @@ def swelling(mixture: Mixture) -> tuple[Sentence, ...]:
     return (say("Weak liquids swell a little when mixed, so the contraction is negative."),)
 
 
-def _fill_warnings(plan: FillPlan, charge: Charge, spirits: list[Spirit]) -> tuple[Sentence, ...]:
+def _fill_warnings(
+    plan: FillPlan, charge: Charge, spirits: list[SpiritOnHand]
+) -> tuple[Sentence, ...]:
     warnings: list[Sentence] = []
     if plan.target_abv is not None and plan.target_abv - plan.jar.strength_abv < SHOWN_ALIKE_ABV:
         return fit_warnings(plan.fit)
@@ -315,7 +317,7 @@ def _fill_warnings(plan: FillPlan, charge: Charge, spirits: list[Spirit]) -> tup
 
 
 def _too_weak(
-    plan: FillPlan, charge: Charge, spirits: list[Spirit], target_abv: float
+    plan: FillPlan, charge: Charge, spirits: list[SpiritOnHand], target_abv: float
 ) -> list[Sentence]:
     """The honest answer, and the ways out of it that exist."""
     text = "{0} cannot be reached at {1} with these spirits: the best is {2}."

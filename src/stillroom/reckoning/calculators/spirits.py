@@ -36,7 +36,7 @@ from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
 from stillroom.reckoning.mixing import (
     Liquid,
     Recipe,
-    Spirit,
+    SpiritOnHand,
     combine,
     make_up,
     mix,
@@ -62,7 +62,7 @@ def _dilute(given: Given) -> Outcome:
         _refuse_too_weak(target_abv, stronger_abv)
     if wanted_ml:
         on_hand = Liquid(on_hand_ml, strength_abv, temperature_c) if on_hand_ml else None
-        spirit = Spirit(strength_abv, on_hand.volume_at_20c_ml if on_hand else None)
+        spirit = SpiritOnHand(strength_abv, on_hand.volume_at_20c_ml if on_hand else None)
         recipe = _to_volume(spirit, stronger_abv, target_abv, wanted_ml)
         return _dilute_outcome(recipe, spirit, stronger_abv, temperature_c, is_all_asked=True)
     if not on_hand_ml:
@@ -73,7 +73,7 @@ def _dilute(given: Given) -> Outcome:
     recipe = combine(base, added_abv, target_abv)
     if recipe.shortfall:  # what is added is of the very strength, or so near that it takes seas
         _refuse_too_weak(target_abv, stronger_abv)
-    spirit = Spirit(strength_abv, base.volume_at_20c_ml)
+    spirit = SpiritOnHand(strength_abv, base.volume_at_20c_ml)
     return _dilute_outcome(recipe, spirit, stronger_abv, temperature_c, is_all_asked=False)
 
 
@@ -83,13 +83,13 @@ def _refuse_too_weak(target_abv: float, stronger_abv: float | None) -> NoReturn:
 
 
 def _to_volume(
-    spirit: Spirit, stronger_abv: float | None, target_abv: float, wanted_ml: float
+    spirit: SpiritOnHand, stronger_abv: float | None, target_abv: float, wanted_ml: float
 ) -> Recipe:
     """The spirit that was given, with the stronger one only for what it cannot do alone."""
     spirits = [spirit]
     recipe = make_up(spirits, target_abv, wanted_ml)
     if recipe.shortfall and stronger_abv is not None and stronger_abv > spirit.strength_abv:
-        spirits.append(Spirit(stronger_abv))
+        spirits.append(SpiritOnHand(stronger_abv))
         recipe = make_up(spirits, target_abv, wanted_ml)
     if recipe.shortfall:
         most_ml = most_at_strength_ml(spirits, target_abv, wanted_ml)
@@ -100,7 +100,7 @@ def _to_volume(
 
 def _dilute_outcome(
     recipe: Recipe,
-    spirit: Spirit,
+    spirit: SpiritOnHand,
     stronger_abv: float | None,
     temperature_c: float,
     *,

@@ -2,7 +2,7 @@
 
 from stillroom.reckoning import cautions, sources
 from stillroom.reckoning.alcoholometry import density, mass_fraction_from_abv
-from stillroom.reckoning.bottling import BottleSize, share_into_bottles
+from stillroom.reckoning.bottling import SizeToFill, share_into_bottles
 from stillroom.reckoning.calculator import (
     Calculator,
     Field,
@@ -260,13 +260,13 @@ def _bottles(given: Given) -> Outcome:
     )
 
 
-def _bottle_size(i: int, row: Given) -> BottleSize:
+def _bottle_size(i: int, row: Given) -> SizeToFill:
     size_ml, empties = row.number("size"), row.maybe("empties")
     if size_ml < 1.0:
         raise Unworkable(say("A bottle must hold {0} or more.", ml(1.0)), f"sizes.{i}.size")
     if empties is not None and empties != int(empties):
         raise Unworkable("Empty bottles must be a whole number.", f"sizes.{i}.empties")
-    return BottleSize(size_ml, None if empties is None else int(empties))
+    return SizeToFill(size_ml, None if empties is None else int(empties))
 
 
 BOTTLES = Calculator(

@@ -2,7 +2,7 @@
 
 from stillroom.reckoning import cautions, sources
 from stillroom.reckoning.alcoholometry import ETHANOL_G_PER_ML
-from stillroom.reckoning.blending import Blend, BlendPart, blend
+from stillroom.reckoning.blending import Blend, BlendedTincture, blend
 from stillroom.reckoning.calculator import (
     Calculator,
     Field,
@@ -193,12 +193,12 @@ def _blend(given: Given) -> Outcome:
     )
 
 
-def _part(i: int, row: Given) -> BlendPart:
+def _part(i: int, row: Given) -> BlendedTincture:
     n = row.maybe("ratio")
     if n == 0.0:
         raise Unworkable("The ratio must be greater than 1:0.", f"parts.{i}.ratio")
     name = row.words("name") or f"Part {i + 1}"
-    return BlendPart(row.number("volume"), row.number("strength"), n, name, row.maybe("herb"))
+    return BlendedTincture(row.number("volume"), row.number("strength"), n, name, row.maybe("herb"))
 
 
 def _herb_results(made: Blend) -> tuple[Result, ...]:
@@ -210,7 +210,7 @@ def _herb_results(made: Blend) -> tuple[Result, ...]:
     return tuple(lines)
 
 
-def _part_results(i: int, part: BlendPart, made: Blend) -> tuple[Result, ...]:
+def _part_results(i: int, part: BlendedTincture, made: Blend) -> tuple[Result, ...]:
     share, name = made.shares[i], part.name.replace("{", "(").replace("}", ")")
     lines = (result(f"share_{i + 1}", f"{name}: share", percent(share.share_percent)),)
     if share.herb_g_per_ml is None:
@@ -219,7 +219,7 @@ def _part_results(i: int, part: BlendPart, made: Blend) -> tuple[Result, ...]:
     return (*lines, herb)
 
 
-def _herb_sentence(part: BlendPart) -> Sentence:
+def _herb_sentence(part: BlendedTincture) -> Sentence:
     herb_g = grams(part.herb_g or 0.0)
     if part.herb_g_per_ml is not None:
         text = "{0} at {1} stands for {2} of herb."

@@ -36,18 +36,18 @@ _NEEDS = {
 }
 
 
-class Cell(Entry[float | str]):
+class RowField(Entry[float | str]):
     """A field of a row: its name stands above the row, and its problems below."""
 
     DEFAULT_CSS = """
-    Cell { width: 1fr; margin-right: 1; }
-    Cell Input { width: 1fr; }
+    RowField { width: 1fr; margin-right: 1; }
+    RowField Input { width: 1fr; }
     """
 
     class Wrong(Message):
         """What was typed cannot be."""
 
-        def __init__(self, cell: "Cell", problem: str) -> None:
+        def __init__(self, cell: "RowField", problem: str) -> None:
             super().__init__()
             self.cell = cell
             self.problem = problem
@@ -78,7 +78,7 @@ class Slot:
             self.choice = pick.choice
             self.widget = self.choice if in_row else pick
         else:
-            make = Cell if in_row else Entry[float | str]
+            make = RowField if in_row else Entry[float | str]
             self.widget = self.entry = make(
                 field.label, self._reader(), self._text(value), hint="", required=False
             )
@@ -209,8 +209,8 @@ class RowFields(Vertical):
         """The row as read."""
         return {slot.field.key: slot.value() for slot in self.slots}
 
-    @on(Cell.Wrong)
-    def _say(self, event: Cell.Wrong) -> None:
+    @on(RowField.Wrong)
+    def _say(self, event: RowField.Wrong) -> None:
         event.stop()
         # What was typed meanwhile may have put it right.
         if event.cell.has_class("-wrong"):

@@ -11,7 +11,7 @@ from stillroom.keeping.trace.recall import gatherings
 from stillroom.keeping.views import HerbView
 from stillroom.quantities import how_many
 from stillroom.screens.cupboard.dialogs import HerbDialog
-from stillroom.screens.cupboard.part import Part, _told
+from stillroom.screens.cupboard.part import CupboardTab, _told
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Cell, Column
@@ -20,7 +20,7 @@ from stillroom.screens.kit.text import safe
 _SPARKS = "▁▂▃▄▅▆▇█"
 
 
-class HerbsPart(Part[HerbView]):
+class HerbsPart(CupboardTab[HerbView]):
     """Herbs, with your own cautions and yields."""
 
     title = "Herbs"

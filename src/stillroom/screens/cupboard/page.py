@@ -16,7 +16,7 @@ from stillroom.errors import StillroomError
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
-from stillroom.screens.cupboard.part import Part
+from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Table
@@ -113,7 +113,7 @@ class CupboardPage(ListPage):
         return self.query_one("#rows", Table)
 
     @property
-    def part(self) -> Part[Any]:
+    def part(self) -> CupboardTab[Any]:
         """The part on show."""
         return self._parts[self._chosen]
 

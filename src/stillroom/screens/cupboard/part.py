@@ -17,7 +17,7 @@ T = TypeVar("T")
 _BAR = 8
 
 
-class Part(Generic[T]):
+class CupboardTab(Generic[T]):
     """One part of the cupboard."""
 
     title: ClassVar[str]

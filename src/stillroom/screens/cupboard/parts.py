@@ -22,14 +22,14 @@ from stillroom.screens.cupboard.dialogs import (
     SpiritDialog,
 )
 from stillroom.screens.cupboard.herbs_part import HerbsPart
-from stillroom.screens.cupboard.part import _BAR, Part, _told
+from stillroom.screens.cupboard.part import _BAR, CupboardTab, _told
 from stillroom.screens.cupboard.settings_part import SettingsPart
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.table import Cell, Column, gauge
 from stillroom.screens.kit.text import safe
 
 
-class SpiritsPart(Part[SpiritView]):
+class SpiritsPart(CupboardTab[SpiritView]):
     """Spirits, with what is left of them."""
 
     title = "Spirits"
@@ -98,7 +98,7 @@ class SpiritsPart(Part[SpiritView]):
         remove_spirit(self.keeper, row.spirit_id)
 
 
-class ShelvesPart(Part[ShelfRow]):
+class ShelvesPart(CupboardTab[ShelfRow]):
     """Shelves, in the order they are drawn."""
 
     title = "Shelves"
@@ -138,7 +138,7 @@ class ShelvesPart(Part[ShelfRow]):
         remove_shelf(self.keeper, row.shelf_id)
 
 
-class SizesPart(Part[SizeView]):
+class SizesPart(CupboardTab[SizeView]):
     """Bottle sizes, with how many are empty."""
 
     title = "Bottle sizes"
@@ -183,4 +183,10 @@ class SizesPart(Part[SizeView]):
         drop_bottle_size(self.keeper, row.size_id)
 
 
-PARTS: tuple[type[Part[Any]], ...] = (SpiritsPart, HerbsPart, ShelvesPart, SizesPart, SettingsPart)
+PARTS: tuple[type[CupboardTab[Any]], ...] = (
+    SpiritsPart,
+    HerbsPart,
+    ShelvesPart,
+    SizesPart,
+    SettingsPart,
+)

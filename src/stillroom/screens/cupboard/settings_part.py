@@ -8,7 +8,7 @@ from rich.text import Text
 from stillroom.keeping.settings import ALCOHOLOMETERS, settings_of
 from stillroom.quantities import UnitSystem
 from stillroom.screens.cupboard.dialogs import DAY_FORMS, SettingsDialog
-from stillroom.screens.cupboard.part import Part, _told
+from stillroom.screens.cupboard.part import CupboardTab, _told
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.table import Cell, Column
 from stillroom.screens.kit.text import safe
@@ -24,7 +24,7 @@ class SettingRow(NamedTuple):
     meaning: str
 
 
-class SettingsPart(Part[SettingRow]):
+class SettingsPart(CupboardTab[SettingRow]):
     """The settings of this shelf."""
 
     title = "Settings"
