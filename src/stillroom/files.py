@@ -336,8 +336,12 @@ def _target(path: str | Path) -> Path:
             raise StillroomError(f"{target} is a folder. Add a file name.")
         if target.exists() and not target.is_file():
             raise StillroomError(f"{target} is not an ordinary file.")
-    except (OSError, RuntimeError, ValueError) as error:
-        raise StillroomError(f"{path} is not a valid file name: {error}.") from error
+    except OSError as error:
+        raise StillroomError(f"{path} can't be used: {error.strerror}.") from error
+    except RuntimeError as error:  # how Python before 3.13 reports a circle of links
+        raise StillroomError(f"{path} is a link that leads back to itself.") from error
+    except ValueError as error:
+        raise StillroomError(f"{str(path)!r} is not a valid file name.") from error
     return target
 
 

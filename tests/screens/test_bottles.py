@@ -31,6 +31,14 @@ from .stocked import bottled, stock, strained
 from .test_shelves import fill
 
 
+def others_may_read(path: Path) -> bool:
+    """Whether a file has the rights that every new file has here, or else its owner's alone."""
+    (plain := path.with_name("plain")).touch()
+    mode = path.stat().st_mode & 0o777
+    assert mode in (0o600, plain.stat().st_mode & 0o777)
+    return mode != 0o600
+
+
 def bottle(keeper: Keeper, code: str) -> BottleRow:
     return next(row for row in bottle_rows(keeper, empties=True) if row.code == code)
 
@@ -250,8 +258,10 @@ async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
         await type_into(app, pilot, "start", "21")
         assert "2 labels on 2 sheets, 21 to a sheet" in flat(app)
         await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
+        await choose(app, pilot, "readers", "all")
         await press(pilot, "ctrl+s")
         assert (tmp_path / "labels.pdf").read_bytes().startswith(b"%PDF")
+        assert others_may_read(tmp_path / "labels.pdf")
         assert len(page.stock.marked) == 2
         assert "2 marked" in screen_text(app)
         await press(pilot, "escape")
@@ -525,10 +535,14 @@ async def test_r_shows_the_batch_record_and_writes_it(keeper: Keeper, tmp_path: 
         await type_into(app, pilot, "file", str(tmp_path / "batch.txt"))
         await press(pilot, "ctrl+s")
         assert "26-001" in (tmp_path / "batch.txt").read_text(encoding="utf-8")
+        assert not others_may_read(tmp_path / "batch.txt")
         await press(pilot, "r")
+        await choose(app, pilot, "readers", "all")
+        assert "Calendula" in flat(app)
         await type_into(app, pilot, "file", str(tmp_path / "batch.pdf"))
         await press(pilot, "ctrl+s")
         assert (tmp_path / "batch.pdf").read_bytes().startswith(b"%PDF")
+        assert others_may_read(tmp_path / "batch.pdf")
 
 
 async def test_undo_of_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper) -> None:
@@ -608,9 +622,12 @@ async def test_the_day_the_shelves_and_the_dates_ahead_are_seen_and_written(
         await choose(app, pilot, "paper", "calendar")
         assert f"~/dates-{day}.ics" in screen_text(app)
         assert show_day(day + timedelta(days=3)) in flat(app)
+        await choose(app, pilot, "readers", "all")
+        assert f"~/dates-{day}.ics" in screen_text(app)  # and the paper is the same still
         await type_into(app, pilot, "file", str(tmp_path / "dates.ics"))
         await press(pilot, "ctrl+s")
     assert (tmp_path / "dates.ics").read_bytes() == calendar_file(keeper)
+    assert others_may_read(tmp_path / "dates.ics")
 
 
 async def test_marks_stay_while_one_looks_for_the_next_bottle(keeper: Keeper) -> None:

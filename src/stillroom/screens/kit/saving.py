@@ -1,16 +1,21 @@
 """Forms that write a file: a preview of it, and where it goes."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.widget import Widget
 from textual.widgets import Static
 
 from stillroom.files import write_file
+from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry, words
+
+_READERS = (("me", "only me"), ("all", "all users of this computer"))
+_ALL = "all"
 
 
 class FileDialog(Dialog[Path]):
@@ -33,9 +38,10 @@ class FileDialog(Dialog[Path]):
     FILE = ""
     """The name proposed."""
 
-    def file_entry(self) -> Entry[str]:
-        """The field for the path."""
-        return Entry("File", words, f"~/{self.FILE}", id="file", classes="-wide")
+    def file_fields(self) -> Iterator[Widget]:
+        """The path, and who may read the file: nobody else unless chosen, as it may name people."""
+        yield Entry("File", words, f"~/{self.FILE}", id="file", classes="-wide")
+        yield Pick("Readable by", _READERS, id="readers", classes="-half")
 
     def seen(self, text: str) -> VerticalScroll:
         """A preview of what the file will hold."""
@@ -61,7 +67,8 @@ class FileDialog(Dialog[Path]):
     def keep(self) -> Path:
         """Make it and write it."""
         path = self.query_one("#file", Entry).needed()
-        return write_file(path, self.content(), overwrite=self.confirmed)
+        is_shared = self.query_one("#readers", Pick).value == _ALL
+        return write_file(path, self.content(), overwrite=self.confirmed, shared=is_shared)
 
 
 class SaveDialog(FileDialog):
@@ -77,7 +84,7 @@ class SaveDialog(FileDialog):
     def compose_form(self) -> ComposeResult:
         """What it holds, and where to put it."""
         yield Static(self.sentence, markup=False)
-        yield self.file_entry()
+        yield from self.file_fields()
 
     def content(self) -> bytes:
         """What was asked for."""

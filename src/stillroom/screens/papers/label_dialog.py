@@ -74,7 +74,7 @@ class LabelDialog(FileDialog):
                             hint="1 is top left")  # fmt: skip
                 yield Entry("Copies of each", whole_number(Kind.COUNT, self.wording), "1",
                             id="copies", hint="labels per bottle")  # fmt: skip
-                yield self.file_entry()
+                yield from self.file_fields()
                 yield Static("", id="outcome", classes="quiet", markup=False)
             yield self.seen(self._preview())
 

@@ -26,7 +26,7 @@ _WIDEST = 112
 """Columns of the form, where the screen has them."""
 _FRAMES = 9
 """Columns that frames, padding and scroll bar take of it."""
-_ROWS_AROUND, _LEAST_SEEN = 6, 5
+_ROWS_AROUND, _LEAST_SEEN = 7, 5
 """Rows of frame, fields and keys around the document, and the fewest it gets."""
 
 
@@ -90,7 +90,7 @@ class PaperDialog(FileDialog):
             choices = [(name, paper.title) for name, paper in self.papers.items()]
             chosen = next(name for name, paper in self.papers.items() if paper is self.paper)
             yield Pick("Paper", choices, chosen, id="paper")
-        yield self.file_entry()
+        yield from self.file_fields()
         yield self.seen("")
 
     def on_resize(self) -> None:
@@ -106,9 +106,12 @@ class PaperDialog(FileDialog):
 
     def on_choice_changed(self) -> None:
         """Show what was chosen; a name that was only proposed goes with it."""
+        paper = self.query("#paper").first(Pick) if self.query("#paper") else None
+        if paper is None or self.papers[paper.value] is self.paper:
+            return  # who may read the file was chosen
         file = self.query_one("#file", Entry)
         before = self.FILE
-        self._show(self.query_one("#paper", Pick).value)
+        self._show(paper.value)
         if file.typed.endswith(before):
             file.typed = file.typed.removesuffix(before) + self.FILE
         self._read_out()
