@@ -141,7 +141,7 @@ PLANTS = (
     "UPDATE undo_step SET sql = 'COMMIT'",
     "UPDATE action SET title = title || char(27) || '[2J' || char(10)",
     "UPDATE undo_state SET action_id = (SELECT max(id) FROM action), rewinding = 1",
-    "DELETE FROM setting",
+    "DELETE FROM setting WHERE name <> 'cautions_read'",  # or enter is the act of reading them
 )  # fmt: skip
 
 

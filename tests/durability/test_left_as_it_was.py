@@ -1,23 +1,27 @@
 """What is refused for damage is left as it was, to the byte, log and all."""
 
+import asyncio
 import shutil
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
-from stillroom.errors import StillroomError
+from stillroom.errors import StillroomError, StoreError
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.day import day_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
+from stillroom.screens.app import StillroomApp
 
 from ..cli.conftest import stocked  # noqa: F401  a fixture
+from .test_forbidden_targets import every_file
 from .test_full_disk import KILLED
 
 COMMANDS = (
@@ -127,3 +131,28 @@ def test_what_is_well_is_folded_in(stocked: Path, clock: SetClock) -> None:  # n
     with sqlite3.connect(stocked) as db:
         assert db.execute("SELECT count(*) FROM shake").fetchone() != (0,)
     db.close()
+
+
+def test_a_screen_that_damage_ends_leaves_nothing_beside_the_shelf(
+    stocked: Path,  # noqa: F811
+    clock: SetClock,
+) -> None:
+    """What a failed query holds on to must not keep the file open, with an empty log beside it."""
+    with closing(sqlite3.connect(stocked)) as db:
+        sql = "SELECT rootpage FROM sqlite_schema WHERE name IN ('movement_by_bottle', 'event_by_jar')"
+        (other,), (one,) = db.execute(f"{sql} ORDER BY name").fetchall()
+    pages = stocked.read_bytes()
+    start, end = (one - 1) * 4096, one * 4096
+    stocked.write_bytes(pages[:start] + pages[(other - 1) * 4096 : other * 4096] + pages[end:])
+    before = every_file(stocked.parent)
+    store = Store.open(stocked)
+    app = StillroomApp(Keeper(store, clock))
+
+    async def start_it() -> None:
+        async with app.run_test():
+            pass
+
+    with pytest.raises(StoreError, match="is damaged"):
+        asyncio.run(start_it())
+    store.close()
+    assert every_file(stocked.parent) == before

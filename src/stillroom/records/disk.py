@@ -1,6 +1,7 @@
 """SQLite on a disk that may be full, failing, locked or gone: its failures in plain words."""
 
 import sqlite3
+import traceback
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -64,6 +65,14 @@ def disk_failure(error: BaseException, *, writing: bool) -> str:
     return f"The disk reported an error ({error}).{so}"
 
 
+def _let_go(error: BaseException) -> None:
+    """Free the cursor that a traceback holds on to: it would keep the file open after closing."""
+    cause: BaseException | None = error
+    while cause is not None:
+        traceback.clear_frames(cause.__traceback__)
+        cause = cause.__cause__ or cause.__context__
+
+
 class ShelfDatabase(SqliteDatabase):
     """peewee's SQLite, with the failures of a disk told in plain words."""
 
@@ -92,12 +101,12 @@ class ShelfDatabase(SqliteDatabase):
             raise
         except UnicodeDecodeError as error:  # SQLite cites a damaged schema in its own message
             self.has_failed = True
+            _let_go(error)
             raise StoreError("The shelf's file is damaged. Restore a backup.") from error
         except DatabaseError as error:
             if error_code(error) in (*_DAMAGED, sqlite3.SQLITE_ERROR):
                 self.has_failed = True
-            # Words, not an exception, in a variable: that would hold on to its own traceback, and
-            # with it to the cursor that keeps the file open.
+            _let_go(error)
             raise StoreError(disk_failure(error, writing=self.in_transaction())) from error
 
     def rollback(self) -> None:
