@@ -4,6 +4,7 @@ import os
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 from hypothesis import HealthCheck, Phase, settings
@@ -11,6 +12,7 @@ from hypothesis import HealthCheck, Phase, settings
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records.store import Store
 
 # A busy machine is no fault of the arithmetic: no example fails for having taken long.
@@ -25,6 +27,11 @@ settings.register_profile(
     derandomize=True,
     phases=(Phase.explicit, Phase.generate),
 )
+
+# The tests start the program hundreds of times: its modules are compiled once, not each time.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+NOW = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
 
 
 def pytest_runtest_logstart(nodeid: str) -> None:
@@ -44,7 +51,7 @@ def no_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def clock() -> SetClock:
     """A quarter past nine on Thursday 26 November 2026."""
-    return SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
+    return SetClock(NOW)
 
 
 @pytest.fixture
@@ -53,11 +60,36 @@ def shelf_file(tmp_path: Path) -> Path:
     return tmp_path / "shelf.stillroom"
 
 
+@pytest.fixture(scope="session")
+def empty_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of an empty shelf, made once: tests begin with a copy."""
+    path = tmp_path_factory.mktemp("empty") / "shelf.stillroom"
+    keeper = Keeper(Store.open(path, create=True), SetClock(NOW))
+    remember(keeper, "cautions_read", "2026-11-26")
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def sample_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of the sample shelf as it is opened now, read in once: tests begin with a copy."""
+    keeper = open_sample(SetClock(NOW), tmp_path_factory.mktemp("sample"))
+    keeper.store.close()
+    return keeper.store.path
+
+
 @pytest.fixture
-def keeper(shelf_file: Path, clock: SetClock) -> Iterator[Keeper]:
+def keeper(shelf_file: Path, clock: SetClock, empty_shelf: Path) -> Iterator[Keeper]:
     """A keeper of an empty shelf."""
-    store = Store.open(shelf_file, create=True)
-    opened = Keeper(store, clock)
-    remember(opened, "cautions_read", "2026-11-26")
-    yield opened
+    store = Store.open(copyfile(empty_shelf, shelf_file))
+    yield Keeper(store, clock)
     store.close()
+
+
+@pytest.fixture
+def sample(shelf_file: Path, clock: SetClock, sample_shelf: Path) -> Iterator[Keeper]:
+    """A keeper of the sample shelf, whose cautions have been read."""
+    keeper = Keeper(Store.open(copyfile(sample_shelf, shelf_file)), clock)
+    remember(keeper, "cautions_read", "2026-11-26")
+    yield keeper
+    keeper.store.close()

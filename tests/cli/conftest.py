@@ -5,6 +5,7 @@ import subprocess
 import sys
 from datetime import timedelta
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
@@ -30,6 +31,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
+from ..conftest import NOW
 from .answers import Answer, Say
 
 
@@ -45,11 +47,11 @@ def say(capsys: pytest.CaptureFixture[str], clock: SetClock) -> Say:
     return give
 
 
-@pytest.fixture
-def stocked(shelf_file: Path, clock: SetClock) -> Path:
-    """A shelf with a jar to shake, one that is over, a tincture with two bottles, and a spirit."""
-    store = Store.open(shelf_file, create=True)
-    keeper = Keeper(store, clock)
+@pytest.fixture(scope="session")
+def stocked_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `stocked` copies."""
+    path = tmp_path_factory.mktemp("stocked") / "shelf.stillroom"
+    keeper = Keeper(Store.open(path, create=True), SetClock(NOW))
     remember(keeper, "cautions_read", f"{keeper.today}")
     add_shelf(keeper, ShelfDraft("North larder"))
     spirit = add_spirit(keeper, SpiritDraft("Vodka", 40, 5000))
@@ -61,7 +63,15 @@ def stocked(shelf_file: Path, clock: SetClock) -> Path:
     bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today))
     fill(keeper, "Calendula", Part.FLOWER, 5, spirit)
     fill(keeper, "Thyme", Part.AERIAL_PARTS, 16, spirit)
-    store.close()
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture
+def stocked(shelf_file: Path, stocked_once: Path) -> Path:
+    """A shelf with a jar to shake, one that is over, a tincture with two bottles, and a spirit."""
+    copyfile(stocked_once, shelf_file)
+    shelf_file.chmod(0o600)
     return shelf_file
 
 

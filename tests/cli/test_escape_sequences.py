@@ -4,14 +4,17 @@ import shutil
 import sqlite3
 from contextlib import closing, suppress
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
 from stillroom.cli.parser import COMMANDS
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.jar import shake_all
-from stillroom.keeping.shelf_file.sample import open_sample
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
 
+from ..conftest import NOW
 from .answers import Answer, Say
 
 PAYLOAD = "\x1b]0;pwn\x07\x1b[2J\x9b31m\x85\x7f\r\n\x08\u202e"
@@ -37,13 +40,13 @@ def steering(answer: Answer) -> set[str]:
     )
 
 
-@pytest.fixture
-def hostile(clock: SetClock, tmp_path: Path) -> Path:
-    """The sample shelf, the payload behind every text that its rules let through."""
-    keeper = open_sample(clock, tmp_path)
+@pytest.fixture(scope="session")
+def hostile_once(sample_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `hostile` copies."""
+    shelf = copyfile(sample_shelf, tmp_path_factory.mktemp("hostile") / "shelf.stillroom")
+    keeper = Keeper(Store.open(shelf), SetClock(NOW))
     shake_all(keeper)
     keeper.store.close()
-    shelf = keeper.store.path
     with closing(sqlite3.connect(shelf, isolation_level=None)) as db:
         db.execute("UPDATE undo_state SET action_id = 1, rewinding = 1")  # no rule of ours, no log
         spoiled = 0
@@ -58,6 +61,12 @@ def hostile(clock: SetClock, tmp_path: Path) -> Path:
         db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
     assert spoiled > 20
     return shelf
+
+
+@pytest.fixture
+def hostile(shelf_file: Path, hostile_once: Path) -> Path:
+    """The sample shelf, the payload behind every text that its rules let through."""
+    return copyfile(hostile_once, shelf_file)
 
 
 def test_no_command_prints_what_a_hostile_shelf_holds(

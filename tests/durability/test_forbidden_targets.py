@@ -22,7 +22,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.records.store import Store
 
-from ..cli.conftest import stocked  # noqa: F401  a fixture
+from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 
 
 def left_open(shelf: Path) -> None:

@@ -20,7 +20,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
-from ..cli.conftest import stocked  # noqa: F401  a fixture
+from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from ..screens.driving import flat, press
 
 KILLED = """

@@ -20,7 +20,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
-from ..cli.conftest import stocked  # noqa: F401  a fixture
+from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from .test_forbidden_targets import every_file
 from .test_full_disk import KILLED
 
@@ -139,8 +139,9 @@ def test_a_screen_that_damage_ends_leaves_nothing_beside_the_shelf(
 ) -> None:
     """What a failed query holds on to must not keep the file open, with an empty log beside it."""
     with closing(sqlite3.connect(stocked)) as db:
-        sql = "SELECT rootpage FROM sqlite_schema WHERE name IN ('movement_by_bottle', 'event_by_jar')"
-        (other,), (one,) = db.execute(f"{sql} ORDER BY name").fetchall()
+        root = "SELECT rootpage FROM sqlite_schema WHERE name = ?"
+        (one,) = db.execute(root, ("movement_by_bottle",)).fetchone()
+        (other,) = db.execute(root, ("event_by_jar",)).fetchone()
     pages = stocked.read_bytes()
     start, end = (one - 1) * 4096, one * 4096
     stocked.write_bytes(pages[:start] + pages[(other - 1) * 4096 : other * 4096] + pages[end:])

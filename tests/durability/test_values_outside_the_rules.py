@@ -10,7 +10,7 @@ import pytest
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 
-from ..cli.conftest import stocked  # noqa: F401  a fixture
+from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from ..cli.terminal import in_terminal
 
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")

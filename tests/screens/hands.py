@@ -1,11 +1,13 @@
 """Quick hands: many keys sent at once, as a fast typist or a paste sends them."""
 
 import asyncio
+import ctypes
 import os
 import subprocess
 import sys
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager
+from threading import Event, Thread
 from typing import Any
 
 import pytest
@@ -67,6 +69,33 @@ def full_load() -> Iterator[None]:
         for program in programs:
             program.kill()
             program.wait()
+
+
+SLICE_S = 0.005
+"""What a busy system gives a program at a time, and how long it then waits for its next turn."""
+
+
+@contextmanager
+def starved() -> Iterator[None]:
+    """Give this program the processor half the time at most, in slices, as at full load.
+
+    A thread holds Python's lock while it sleeps, so that nothing else in this process gets on. It
+    takes no processor time itself, unlike programs that keep the cores busy.
+    """
+    hold = ctypes.PyDLL(None).usleep  # PyDLL, unlike CDLL, does not let go of the lock
+    is_over = Event()
+
+    def take_turns() -> None:
+        while not is_over.wait(SLICE_S):
+            hold(int(SLICE_S * 1_000_000))
+
+    other = Thread(target=take_turns)
+    other.start()
+    try:
+        yield
+    finally:
+        is_over.set()
+        other.join()
 
 
 PASTE = "paste:"

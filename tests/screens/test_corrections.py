@@ -1,13 +1,8 @@
 """A form that begins with what is written down, kept as it came, writes nothing."""
 
-from pathlib import Path
-
 import pytest
 
-from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import remember
-from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import Dialog
 
@@ -29,13 +24,9 @@ from .screen_text import screen_text
         ("4 tab tab tab tab e", "right"),
     ],
 )
-async def test_kept_as_it_came_it_changes_nothing(
-    keys: str, typed: str, clock: SetClock, tmp_path: Path
-) -> None:
-    keeper: Keeper = open_sample(clock, tmp_path)
-    remember(keeper, "cautions_read", "2026-11-26")
-    before = keeper.rows("SELECT count(*), max(id) FROM action")
-    app = StillroomApp(keeper)
+async def test_kept_as_it_came_it_changes_nothing(keys: str, typed: str, sample: Keeper) -> None:
+    before = sample.rows("SELECT count(*), max(id) FROM action")
+    app = StillroomApp(sample)
     async with app.run_test(size=(100, 40)) as pilot:
         await pilot.press(*keys.split())
         await pilot.pause()
@@ -44,10 +35,9 @@ async def test_kept_as_it_came_it_changes_nothing(
         await pilot.press("ctrl+s")
         await pilot.pause()
         assert app.screen is not form
-        assert keeper.rows("SELECT count(*), max(id) FROM action") == before
+        assert sample.rows("SELECT count(*), max(id) FROM action") == before
         await pilot.press(keys.split()[-1])
         await pilot.pause()
         await pilot.press("home", "shift+end", *typed.split(), "ctrl+s")
         await pilot.pause()
-        assert keeper.rows("SELECT count(*), max(id) FROM action") != before, screen_text(app)
-    keeper.store.close()
+        assert sample.rows("SELECT count(*), max(id) FROM action") != before, screen_text(app)

@@ -3,15 +3,12 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, suppress
-from pathlib import Path
 
 import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.jar import shake_all
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import remember
-from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
@@ -30,11 +27,8 @@ OPENED_BY = (
 """Keys from a page, each with a name on what they open."""
 
 
-async def test_names_stand_as_they_are_wherever_they_are_shown(
-    clock: SetClock, tmp_path: Path
-) -> None:
-    keeper: Keeper = open_sample(clock, tmp_path)
-    remember(keeper, "cautions_read", "2026-11-26")
+async def test_names_stand_as_they_are_wherever_they_are_shown(sample: Keeper) -> None:
+    keeper = sample
     for name in NAMES:
         table, column = name.split(".")
         keeper.store.db.execute_sql(
@@ -63,13 +57,11 @@ def steering(text: str) -> set[str]:
 
 
 @pytest.fixture
-def hostile(clock: SetClock, tmp_path: Path) -> Iterator[StillroomApp]:
+def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
     """The sample shelf, the payload before every text that its rules let through."""
-    keeper: Keeper = open_sample(clock, tmp_path)
-    remember(keeper, "cautions_read", "2026-11-26")
-    shake_all(keeper)
-    keeper.store.close()
-    with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as db:
+    shake_all(sample)
+    sample.store.close()
+    with closing(sqlite3.connect(sample.store.path, isolation_level=None)) as db:
         db.execute("UPDATE undo_state SET action_id = 1, rewinding = 1")
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
@@ -79,7 +71,7 @@ def hostile(clock: SetClock, tmp_path: Path) -> Iterator[StillroomApp]:
             with suppress(sqlite3.IntegrityError):
                 db.execute(f"UPDATE {table} SET {column} = ? || {column} {about}", (PAYLOAD,))
         db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
-    store = Store.open(keeper.store.path)
+    store = Store.open(sample.store.path)
     yield StillroomApp(Keeper(store, clock))
     store.close()
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records import store as store_module
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
@@ -19,11 +19,11 @@ TOLD = "This shelf is read-only"
 
 
 @pytest.fixture
-def sealed(clock: SetClock, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Keeper]:
-    sample = open_sample(clock, tmp_path)
-    sample.store.close()
+def sealed(
+    clock: SetClock, sample_shelf: Path, shelf_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Keeper]:
     monkeypatch.setattr(store_module, "can_write", lambda path: False)
-    keeper = Keeper(Store.open(sample.store.path), clock)
+    keeper = Keeper(Store.open(copyfile(sample_shelf, shelf_file)), clock)
     yield keeper
     keeper.store.close()
 

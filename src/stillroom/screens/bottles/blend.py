@@ -23,6 +23,7 @@ from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
+from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
 HOW = "Mark two or more bottles with space, then press b to blend them."
@@ -112,7 +113,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
             share = self.wording.percent(part.share_percent)
             each = self.wording.volume(volume * part.share_percent / 100) if volume else ""
             lines.append(f"{share:>8}  {safe(part.name)} {part.part} {each}".rstrip())
-        self.query_one("#parts", Static).update("\n".join(lines))
+        show(self.query_one("#parts", Static), "\n".join(lines))
 
     def on_mount(self) -> None:
         """Show the first one's parts."""
@@ -212,7 +213,7 @@ class BlendDialog(Dialog[TinctureView]):
             said = str(error)
         else:
             said = plan_words(plan, self.wording)
-        self.query_one("#outcome", Static).update(said)
+        show(self.query_one("#outcome", Static), said)
 
     def on_mount(self) -> None:
         """Show what a formula comes to."""

@@ -21,6 +21,7 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, prefilled, words
+from stillroom.screens.kit.lines import show
 
 
 class BottleFields(Horizontal):
@@ -145,18 +146,18 @@ class BottlingDialog(Dialog[TinctureView]):
             said = f"! {count}: {self.wording.volume(-over)} more than there is to bottle"
         else:
             said = f"{count}; {self.wording.volume(max(0.0, over))} left over"
-        self.query_one("#over", Static).update(said)
+        show(self.query_one("#over", Static), said)
         self._show_label(drafts)
 
     def _show_label(self, drafts: list[BottleDraft]) -> None:
         label = self.query_one("#label", Static)
         if not drafts:
-            label.update("No label yet: enter a bottle size.")
+            show(label, "No label yet: enter a bottle size.")
             return
         code = bottle_code(self.tincture.code, self._first_number)
         lines = label_lines(drafts[0], self.tincture, self._printed, code=code)
         label.border_title = "Label"
-        label.update(plain_text_label(lines, 40))
+        show(label, plain_text_label(lines, 40))
 
     async def action_add_bottle(self) -> None:
         """Another line."""

@@ -28,6 +28,7 @@ from stillroom.reckoning.weighing import contents_ml
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, words
+from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
 REASONS = (
@@ -80,7 +81,7 @@ class BottleDialog(Dialog[BottleRow]):
         self.row = now
         if self.began_with is not None:
             self.began_with = now.left_ml
-        self.query_one("#held", Static).update(self._held())
+        show(self.query_one("#held", Static), self._held())
         self._say_outcome()
 
     def _held(self) -> str:
@@ -110,7 +111,7 @@ class BottleDialog(Dialog[BottleRow]):
 
     def _say_outcome(self) -> None:
         for line in self.query("#outcome").results(Static):
-            line.update(self.outcome())
+            show(line, self.outcome())
 
     def entry(self, field: str) -> Entry[float]:
         """A field for a quantity."""

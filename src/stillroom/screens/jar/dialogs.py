@@ -24,6 +24,7 @@ from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog, R
 from stillroom.screens.kit.fields import DayEntry, Entry, example, whole_number, words
+from stillroom.screens.kit.lines import show
 
 
 def jar_name(card: JarCard) -> str:
@@ -83,7 +84,7 @@ class TopUpDialog(JarDialog[JarCard]):
             self.liquid.wording,
         )
         lines.append(COOL_FIRST if self.liquid.liquid.value == LiquidKind.DECOCTION else FOOD_GRADE)
-        self.query_one("#comes-to", Static).update("\n".join(lines))
+        show(self.query_one("#comes-to", Static), "\n".join(lines))
 
     def keep(self) -> JarCard:
         """Pour it on."""
@@ -162,7 +163,7 @@ class DatesDialog(JarDialog[JarCard]):
         if strain is not None:
             left = countdown((strain - self.keeper.today).days)
             said = f"Strain on {self.wording.day(strain)}: {left}."
-        self.query_one("#outlook", Static).update(said)
+        show(self.query_one("#outlook", Static), said)
 
     def keep(self) -> JarCard:
         """Save these dates."""

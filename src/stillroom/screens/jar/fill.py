@@ -40,6 +40,7 @@ from stillroom.screens.kit.fields import (
     whole_number,
     words,
 )
+from stillroom.screens.kit.lines import show
 
 
 @dataclass(frozen=True)
@@ -302,7 +303,7 @@ class FillDialog(Dialog[JarCard]):
             lines.append(f"{CERTAIN} {FOOD_GRADE}" if lines else IDENTIFY)
         herbs_named = [(f.herb.typed, f.botanical.typed) for f in self.query(HerbFields)]
         warnings = [f"! {said}" for names in herbs_named if (said := deadly_warning(*names))]
-        self.query_one("#comes-to", Static).update("\n".join([*warnings, *lines]))
+        show(self.query_one("#comes-to", Static), "\n".join([*warnings, *lines]))
 
     @on(Choice.Changed)
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:

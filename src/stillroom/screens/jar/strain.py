@@ -27,6 +27,7 @@ from stillroom.screens.jar.dialogs import jar_name
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, words
+from stillroom.screens.kit.lines import show
 
 PRESSINGS = (
     (Pressing.SQUEEZED.value, "squeezed by hand"),
@@ -101,7 +102,7 @@ class StrainDialog(Dialog[TinctureView]):
         lines = [self._due(), *self._expected(), *self._so_far()]
         if self._entry("#strength").typed:
             lines.append(NO_HYDROMETER)
-        self.query_one("#outlook", Static).update("\n".join(line for line in lines if line))
+        show(self.query_one("#outlook", Static), "\n".join(line for line in lines if line))
 
     def _due(self) -> str:
         left = self.jar.card.days_left(self.keeper.today)

@@ -21,6 +21,7 @@ from stillroom.keeping.undo import undo
 from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
 R = TypeVar("R")
@@ -213,7 +214,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         """Show a sentence in the dialog's line for problems; blank clears it."""
         self._said_of = self._typed()
         line = self.query_one(".dialog--problem", Static)
-        line.update(f"! {problem}" if problem else "")
+        show(line, f"! {problem}" if problem else "")
         line.set_class(bool(problem), "-said")
         self.call_after_refresh(self._fit)
 

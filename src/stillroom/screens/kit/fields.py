@@ -16,6 +16,7 @@ from stillroom.errors import NotUnderstood
 from stillroom.quantities import Notation, UnitSystem
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
+from stillroom.screens.kit.lines import show
 
 S = TypeVar("S")
 T = TypeVar("T")
@@ -168,12 +169,12 @@ class Entry(Vertical, Generic[T]):
         """Show at the field what is wrong."""
         self._wrong_text = self.typed
         self.add_class("-wrong")
-        self._problem_line.update(f"! {problem}")
+        show(self._problem_line, f"! {problem}")
 
     def advise(self, hint: str) -> None:
         """Change the hint."""
         self.hint = hint
-        self._hint_line.update(hint)
+        show(self._hint_line, hint)
         if self.field.placeholder:
             self.field.placeholder = hint
 

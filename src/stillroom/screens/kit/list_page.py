@@ -9,6 +9,7 @@ from textual.widgets import Input, Static
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import folded
 from stillroom.screens.kit.find_page import FindPage
+from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.table import Table
 
 
@@ -44,7 +45,7 @@ class ListPage(FindPage):
     def about(self, text: Text | str) -> None:
         """Show details of the chosen row; blank hides the lines."""
         panel = self.query_one("#about", Static)
-        panel.update(text)
+        show(panel, text)
         panel.set_class(bool(text), "-told")
 
     @property

@@ -24,6 +24,7 @@ from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry, whole_number, words
+from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.saving import FileDialog
 
 _FORMS = (("pdf", "a sheet, PDF"), ("text", "plain text"))
@@ -113,7 +114,7 @@ class LabelDialog(FileDialog):
                 said += f" on {how_many(pages, 'sheet')}, {sheet.per_page} to a sheet"
             except StillroomError as error:
                 said = str(error)
-        self.query_one("#outcome", Static).update(said)
+        show(self.query_one("#outcome", Static), said)
 
     def _sheet(self) -> str:
         chosen = self.query_one("#sheet", Pick).value

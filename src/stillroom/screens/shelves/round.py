@@ -18,6 +18,7 @@ from stillroom.keeping.wording import wording
 from stillroom.screens.drawing.big_jar import BigJar
 from stillroom.screens.host import host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
+from stillroom.screens.kit.lines import show
 
 
 class RoundScreen(Screen[None]):
@@ -81,7 +82,7 @@ class RoundScreen(Screen[None]):
         head.right = Text("all shaken" if not left else f"{left} still to shake")
         self.query_one(BigJar).show(card, self.keeper.today, wording(self.keeper))
         where = f"{card.code} · {self.names.get(card.shelf_id, '')}" if card else ""
-        self.query_one("#where", Static).update(where)
+        show(self.query_one("#where", Static), where)
 
     def action_shaken(self) -> None:
         """Tick it off; after the last jar the round ends."""
