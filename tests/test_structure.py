@@ -78,3 +78,17 @@ def test_the_name_of_a_class_is_used_once() -> None:
 def test_classes_are_known_by_what_encloses_them() -> None:
     source = "class _Cell:\n    class Wrong: pass\ndef made():\n    class Cell: pass"
     assert list(classes(ast.parse(source))) == ["Cell", "Cell.Wrong", "Cell"]
+
+
+AT_ONE_SITTING = 400
+"""Lines of a file; a longer one gives its reason in its first line: `in one file, as …`."""
+
+
+def test_a_file_is_short_or_says_in_its_first_line_why_it_is_not() -> None:
+    long = {
+        path.relative_to(SOURCE).as_posix()
+        for path in SOURCE.rglob("*.py")
+        if len(lines := path.read_text(encoding="utf-8").splitlines()) > AT_ONE_SITTING
+        and "in one file, as" not in lines[0]
+    }
+    assert long == set()

@@ -11,7 +11,7 @@ from stillroom.__main__ import run
 from stillroom.cli import today
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
-from stillroom.keeping.shelf_file.backups import restore_open
+from stillroom.keeping.shelf_file.restoring import restore_open
 from stillroom.paths import default_shelf, log_folder
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp

@@ -176,7 +176,7 @@ def test_refusing_an_open_shelf_does_not_give_up_its_locks(keeper: Keeper, clock
 def test_a_plan_to_restore_does_not_give_up_the_locks_of_the_shelf_on_screen(
     keeper: Keeper, tmp_path: Path
 ) -> None:
-    from stillroom.keeping.shelf_file.backups import restore_plan
+    from stillroom.keeping.shelf_file.restoring import restore_plan
 
     shelf = keeper.store.path
     add_shelf(keeper, ShelfDraft("Larder"))

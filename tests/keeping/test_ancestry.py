@@ -26,8 +26,9 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.ancestry import find_code, trace, trace_bottle, trace_tincture
 from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit, recall_words
+from stillroom.keeping.trace.views import Found, Node
 from stillroom.keeping.undo import undo
-from stillroom.keeping.views import BottleRow, Found, Node, TinctureView
+from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import MovementKind

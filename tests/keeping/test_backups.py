@@ -25,16 +25,14 @@ from stillroom.keeping.shelf_file.backups import (
     MONTHS,
     WEEKS,
     BackupStatus,
-    ShelfSummary,
     backup_folder,
     backup_if_due,
     backup_to,
     last_backup,
-    restore_from,
-    restore_plan,
     to_keep,
 )
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.shelf_file.restoring import ShelfSummary, restore_from, restore_plan
 from stillroom.keeping.trusted import trust_folder
 from stillroom.keeping.undo import undo
 from stillroom.paths import typed_path

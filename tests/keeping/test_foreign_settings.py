@@ -18,13 +18,9 @@ from stillroom.keeping.settings import (
     settings_of,
     word_about_settings,
 )
-from stillroom.keeping.shelf_file.backups import (
-    backup_folder,
-    backup_if_due,
-    restore_from,
-    word_about_folder,
-)
+from stillroom.keeping.shelf_file.backups import backup_folder, backup_if_due, word_about_folder
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.shelf_file.restoring import restore_from
 from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 from stillroom.keeping.undo import undo
 from stillroom.paths import trusted_folders_file

@@ -7,6 +7,7 @@ import pytest
 from peewee import IntegrityError
 
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.bottles.blend_views import FormulaProposal
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.formulas import (
     drop_formula,
@@ -28,7 +29,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
-from stillroom.keeping.views import BottleRow, FormulaProposal
+from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.tables import FormulaPart
 

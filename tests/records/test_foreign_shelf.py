@@ -12,8 +12,8 @@ from stillroom.errors import Planted
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.shelf_file.backups import restore_plan
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.shelf_file.restoring import restore_plan
 from stillroom.records.schema import (
     DIGESTS,
     READ_SCHEMA,

@@ -19,8 +19,9 @@ from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
-from stillroom.keeping.shelf_file.backups import backup_to, restore_from
+from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.shelf_file.restoring import restore_from
 from stillroom.keeping.undo import redo, undo, undoable
 from stillroom.records.base import database
 from stillroom.records.file_state import OWN_SETTINGS, FileState, read_state

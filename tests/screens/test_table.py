@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from textual.app import App, ComposeResult
 
 from stillroom.screens import themes
-from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar, gauge
+from stillroom.screens.kit.columns import Cell, Column, Heading, bar, gauge
+from stillroom.screens.kit.table import Table
 
 from .screen_text import screen_text
 

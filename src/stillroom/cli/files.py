@@ -15,8 +15,8 @@ from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
     from stillroom.keeping.interchange import ImportReport
-    from stillroom.keeping.shelf_file.backups import ShelfSummary
     from stillroom.keeping.shelf_file.check import Finding
+    from stillroom.keeping.shelf_file.restoring import ShelfSummary
 
 
 def _export_arguments(parser: ArgumentParser) -> None:
@@ -218,7 +218,7 @@ def _restore_arguments(parser: ArgumentParser) -> None:
 
 
 def _restore(call: Call) -> int:
-    from stillroom.keeping.shelf_file.backups import restore_from, restore_plan
+    from stillroom.keeping.shelf_file.restoring import restore_from, restore_plan
 
     if call.asked.sample:
         raise Refused("The sample shelf isn't saved. Give a --shelf to restore to.")

@@ -8,7 +8,7 @@ from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.output import put, put_json
 from stillroom.keeping.trace.ancestry import trace
 from stillroom.keeping.trace.recall import recall_words
-from stillroom.keeping.views import Node
+from stillroom.keeping.trace.views import Node
 
 
 def _trace_arguments(parser: ArgumentParser) -> None:

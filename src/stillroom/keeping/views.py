@@ -1,6 +1,5 @@
 """What travels to screens, paper and the command line: frozen, with no database behind it."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -352,86 +351,6 @@ class HerbEquivalent:
 
 
 @dataclass(frozen=True)
-class BlendPartView:
-    """What one bottle gives, or gave, to a blend."""
-
-    bottle: BottleRow
-    volume_ml: float
-    share_percent: float
-    """Of the volumes measured in."""
-
-
-@dataclass(frozen=True)
-class BlendPlan:
-    """What a blend would be."""
-
-    parts: tuple[BlendPartView, ...]
-    poured_ml: float
-    """The volumes measured in, together."""
-    volume_ml: float
-    """What they come to: strong and weak shrink together."""
-    strength_abv: float | None
-    strength_by: StrengthBy
-    strength_at_most: bool
-    ratio: float | None
-    herbs: tuple[HerbEquivalent, ...]
-    keep_until: date | None
-    """The earliest of its parts', and no later than its strength allows."""
-    warnings: tuple[str, ...]
-    """What to know before making it, in sentences."""
-    obstacles: tuple[str, ...]
-    """What keeps it from being made, in sentences."""
-
-    @property
-    def contraction_ml(self) -> float:
-        """What is lost in volume by mixing; a little below zero when weak liquids swell."""
-        return self.poured_ml - self.volume_ml
-
-
-@dataclass(frozen=True)
-class FormulaPartView:
-    """One part of a formula."""
-
-    name: str
-    """The herb, or the tincture by its own name."""
-    herb_id: int | None
-    """None where the part is named by its tincture."""
-    part: str
-    """Of the plant; blank where any will do."""
-    share_percent: float
-
-
-@dataclass(frozen=True)
-class FormulaView:
-    """A blend kept to be made again."""
-
-    formula_id: int
-    name: str
-    parts: tuple[FormulaPartView, ...]
-    note: str
-
-
-@dataclass(frozen=True)
-class MissingPart:
-    """What a formula asks for and the bottles do not hold."""
-
-    part: FormulaPartView
-    wanted_ml: float
-    found_ml: float
-
-
-@dataclass(frozen=True)
-class FormulaProposal:
-    """The bottles a formula would be made from today."""
-
-    formula: FormulaView
-    parts: tuple[BlendPartView, ...]
-    missing: tuple[MissingPart, ...]
-    makes_ml: float
-    """What it makes in the formula's shares; nothing where a part is missing altogether."""
-
-
-@dataclass(frozen=True)
 class HerbOutlook:
     """How long the stock of one herb lasts."""
 
@@ -478,61 +397,3 @@ class StocktakeSummary:
     not_counted: tuple[str, ...]
     """Codes of the bottles that stand there by the record and were not checked."""
     text: str
-
-
-@dataclass(frozen=True)
-class Node:
-    """One thing in a tree of where liquid came from or went to."""
-
-    kind: str
-    """`bottle`, `tincture`, `blend`, `jar`, `herb`, `spirit`, `water` or `decoction`."""
-    label: str
-    detail: str = ""
-    volume_ml: float | None = None
-    """What moved on this branch: drawn into the blend, poured onto the herb, filled, strained."""
-    left_ml: float | None = None
-    """What is there now; None where that cannot be said."""
-    contains_ml: float | None = None
-    """In a recall: what of the source is in that; None where it cannot be reckoned."""
-    jar_id: int | None = None
-    tincture_id: int | None = None
-    bottle_id: int | None = None
-    herb_id: int | None = None
-    spirit_id: int | None = None
-    gathered_on: date | None = None
-    origin: str = ""
-    is_repeat: bool = False
-    """Whether it stands in full elsewhere in the tree, further up."""
-    children: tuple["Node", ...] = ()
-
-    def walk(self) -> Iterator["Node"]:
-        """This node and all below it, from the top down."""
-        waiting = [self]
-        while waiting:
-            node = waiting.pop()
-            yield node
-            waiting.extend(reversed(node.children))
-
-
-@dataclass(frozen=True)
-class Found:
-    """What a code stands for."""
-
-    kind: str
-    """`bottle`, `tincture` or `jar`."""
-    code: str
-    jar_id: int | None = None
-    tincture_id: int | None = None
-    bottle_id: int | None = None
-
-
-@dataclass(frozen=True)
-class Gathering:
-    """One gathering or purchase of a herb."""
-
-    herb_id: int
-    herb: str
-    gathered_on: date | None
-    origin: str
-    jars: int
-    """Jars it went into."""

@@ -34,11 +34,12 @@ def calculators() -> dict[str, Calculator]:
 
     They are imported on the first call, so that nothing is paid for them at the start.
     """
+    from stillroom.reckoning.calculators.convert import CONVERT
     from stillroom.reckoning.calculators.jar_strength import JAR_STRENGTH
     from stillroom.reckoning.calculators.jars import FILL
     from stillroom.reckoning.calculators.simmering import SIMMER
     from stillroom.reckoning.calculators.spirits import ALCOHOLOMETER, DILUTE, MIX
-    from stillroom.reckoning.calculators.stores import CONVERT, COST, FRESH_DRIED
+    from stillroom.reckoning.calculators.stores import COST, FRESH_DRIED
     from stillroom.reckoning.calculators.straining import BOTTLES, WEIGH, YIELD
     from stillroom.reckoning.calculators.tinctures import AMOUNT, BLEND, DROPS
 

@@ -5,6 +5,7 @@ from datetime import date
 from math import inf
 
 from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.blend_views import BlendPartView, BlendPlan
 from stillroom.keeping.bottles.stock import all_if_it_reads_so, bottles_by_id, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import next_batch_code
@@ -12,7 +13,7 @@ from stillroom.keeping.contents import contents_of, equivalents, mixed, ratio_in
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import BlendPartView, BlendPlan, TinctureView
+from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.reckoning.charge import Keeping, will_it_keep

@@ -6,19 +6,19 @@ from math import inf
 from operator import itemgetter
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.blend_views import (
+    FormulaPartView,
+    FormulaProposal,
+    FormulaView,
+    MissingPart,
+)
 from stillroom.keeping.bottles.blends import blend_parts, with_shares
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import FormulaDraft, FormulaPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import (
-    BottleRow,
-    FormulaPartView,
-    FormulaProposal,
-    FormulaView,
-    MissingPart,
-)
+from stillroom.keeping.views import BottleRow
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.reckoning.charge import Part
 from stillroom.records.tables import Formula, FormulaPart, Herb

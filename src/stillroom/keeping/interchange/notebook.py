@@ -10,7 +10,7 @@ from typing import Any
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.bottles.bottling import write_bottle
 from stillroom.keeping.codes import bottle_code, next_batch_code
-from stillroom.keeping.drafts import BottleDraft, ChargeDraft, JarDraft, PourDraft, StrainDraft
+from stillroom.keeping.drafts import BottleDraft, JarDraft, StrainDraft
 from stillroom.keeping.interchange.cells import one_of
 from stillroom.keeping.interchange.entry import (
     CHOICES,
@@ -24,11 +24,18 @@ from stillroom.keeping.interchange.entry import (
     contradiction,
     part_within,
 )
+from stillroom.keeping.interchange.notebook_drafts import (
+    charge_of,
+    left_open,
+    note_on,
+    pours_of,
+    reckoned,
+)
 from stillroom.keeping.interchange.reading import TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport, Question, row_ranges
 from stillroom.keeping.interchange.sheet import Spreadsheet
 from stillroom.keeping.jars.jar import shelf_named, write_jar
-from stillroom.keeping.jars.straining import Strained, write_straining
+from stillroom.keeping.jars.straining import write_straining
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import LOOSE_ML
@@ -36,18 +43,6 @@ from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_note
 from stillroom.quantities import how_many
 from stillroom.reckoning.cautions import deadly_warning
-from stillroom.reckoning.charge import (
-    Charge,
-    Condition,
-    Part,
-    default_water_fraction,
-    liquid_in_jar,
-    ratio_n,
-    will_it_keep,
-)
-from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.states import LiquidKind, StrengthBy
 from stillroom.records.failures import plain_failures
 
 
@@ -305,8 +300,8 @@ class _Notebook:
         planned_on = first.day + timedelta(self._settings.steep_days)
         jar_id = write_jar(
             JarDraft(
-                charges=(_charge(first, facts["part"], facts["condition"]),),
-                pours=_pours(first),
+                charges=(charge_of(first, facts["part"], facts["condition"]),),
+                pours=pours_of(first),
                 filled_on=first.day,
                 strain_on=first.strain_on or (strained_on if is_strained else planned_on),
                 shakes_per_day=(
@@ -341,7 +336,7 @@ class _Notebook:
             self._assumed[
                 "Assumed where your list is silent: liquid in no bottle now = used up"
             ].append(first.line)
-        made = _reckoned(first, facts["part"], facts["condition"])
+        made = reckoned(first, facts["part"], facts["condition"])
         if all(e.yielded is None for e in batch):  # what is left in bottles teaches nothing
             made = replace(made, liquid_ml=None)
         tincture_id = write_straining(
@@ -363,57 +358,14 @@ class _Notebook:
 
     def _note(self, batch: list[NotebookRow], is_strained: bool) -> str:
         """Its note, with what the spreadsheet leaves open; the report lists that as well."""
-        entry, settings = batch[0], self._settings
-        is_bottled = any(e.in_bottle_ml is not None for e in batch)
-        unsaid = [
-            said
-            for said, is_unsaid in (
-                (
-                    f"strain date = {settings.steep_days} days after filling (Settings)",
-                    not is_strained and entry.strain_on is None,
-                ),
-                ("planned strain date", is_strained and entry.strain_on is None),
-                (
-                    f"shakes = {settings.shakes_per_day} a day (Settings)",
-                    not is_strained and entry.shakes is None,
-                ),
-                ("shakes", is_strained and entry.shakes is None),
-                ("liquid poured", entry.volume is None or entry.strength is None),
-                (
-                    "yield = what is in the bottles",
-                    is_bottled and all(e.yielded is None for e in batch),
-                ),
-                ("bottling date = straining date", is_bottled),
-                (
-                    "bottle size = what the bottle holds",
-                    any(e.size is None and e.left is not None for e in batch),
-                ),
-                (
-                    "left in the bottle = all of it",
-                    any(e.left is None and e.size is not None for e in batch),
-                ),
-            )
-            if is_unsaid
-        ]
-        if warning := deadly_warning(entry.herb, entry.botanical):
-            self._assumed[warning.rstrip(".")].append(entry.line)
+        row = batch[0]
+        unsaid = left_open(batch, is_strained, self._settings)
+        if warning := deadly_warning(row.herb, row.botanical):
+            self._assumed[warning.rstrip(".")].append(row.line)
         for said in unsaid:
             silent = "Assumed where your list is silent" if " = " in said else "Not recorded"
-            self._assumed[f"{silent}: {said}"].append(entry.line)
-        lines = [entry.note, f"From {self._file.name}, line {entry.line}."]
-        if entry.place and entry.in_bottle_ml is None:
-            lines.append(f"Place: {entry.place}.")
-        if entry.liquid:
-            lines.append(f"Poured on: {entry.liquid}.")
-        if entry.volume is not None and entry.strength is None:
-            lines.append(f"Liquid of unknown strength: {self._wording.volume(entry.volume)}.")
-        if entry.strength is not None and entry.volume is None:
-            lines.append(
-                f"Liquid of unknown volume: {self._wording.of(Kind.STRENGTH, entry.strength)}."
-            )
-        if unsaid:
-            lines.append(f"Not in the list: {'; '.join(unsaid)}.")
-        return "\n".join(line for line in lines if line)
+            self._assumed[f"{silent}: {said}"].append(row.line)
+        return note_on(row, unsaid, self._file.name, self._wording)
 
 
 def _answers(pairs: Sequence[str], reader: Reader) -> dict[str, Any]:
@@ -443,41 +395,3 @@ def _needed(is_strained: bool) -> tuple[str, ...]:
 
 def _line_numbers(lines: list[int]) -> str:
     return f"row {lines[0]}" if len(set(lines)) == 1 else f"rows {row_ranges(lines)}"
-
-
-def _charge(entry: NotebookRow, part: Part, condition: Condition) -> ChargeDraft:
-    return ChargeDraft(
-        entry.herb,
-        part,
-        condition,
-        entry.mass,
-        botanical=entry.botanical,
-        gathered_on=entry.gathered,
-        origin=entry.origin,
-    )
-
-
-def _pours(entry: NotebookRow) -> tuple[PourDraft, ...]:
-    """What was poured on, where both its volume and its strength are known."""
-    if entry.volume is None or entry.strength is None:
-        return ()
-    kind = LiquidKind.SPIRIT if entry.strength else LiquidKind.WATER
-    return (PourDraft(kind, entry.volume, entry.strength),)
-
-
-def _reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
-    if entry.strength is None:
-        return Strained(None, StrengthBy.UNKNOWN, None, None)
-    if entry.volume is None:
-        return Strained(entry.strength, StrengthBy.ESTIMATED, None, will_it_keep(entry.strength))
-    water = default_water_fraction(part, condition)
-    charge = Charge(entry.mass, water)
-    jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
-    strength_by = StrengthBy.ESTIMATED if jar.is_partial else StrengthBy.CALCULATED
-    return Strained(
-        jar.strength_abv,
-        strength_by,
-        ratio_n([charge], entry.volume),
-        jar.keeping,
-        liquid_ml=None if jar.is_partial else jar.volume_ml,
-    )

@@ -1,4 +1,4 @@
-"""The interchange files, table by table."""
+"""The interchange files, table by table: in one file, as COLUMNS.md lists them in one."""
 
 from stillroom.keeping.interchange.cells import (
     Day,

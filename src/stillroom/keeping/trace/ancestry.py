@@ -20,7 +20,8 @@ from stillroom.keeping.trace.lineage import (
     pour_node,
     tincture_node,
 )
-from stillroom.keeping.views import Found, Node, TinctureView
+from stillroom.keeping.trace.views import Found, Node
+from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 
 _CODES = """

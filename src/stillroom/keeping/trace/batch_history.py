@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from stillroom.keeping.bottles.blend_views import BlendPartView
 from stillroom.keeping.bottles.blends import blend_parts
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.jars.jar_view import jar_view, was_imported
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
-from stillroom.keeping.views import BlendPartView, EventView, JarView, TinctureView
+from stillroom.keeping.views import EventView, JarView, TinctureView
 
 
 @dataclass(frozen=True)

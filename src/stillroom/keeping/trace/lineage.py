@@ -9,7 +9,8 @@ from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.tinctures import charges_of_jars
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import ChargeView, Node, PourView, SpiritView, TinctureView
+from stillroom.keeping.trace.views import Node
+from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.states import JarState
 

@@ -28,7 +28,8 @@ from stillroom.keeping.trace.lineage import (
     purchase_words,
     tincture_node,
 )
-from stillroom.keeping.views import Gathering, Node, SpiritView, TinctureView
+from stillroom.keeping.trace.views import Gathering, Node
+from stillroom.keeping.views import SpiritView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import folded
 from stillroom.reckoning.doses import in_each_ml

@@ -27,11 +27,13 @@ from stillroom.reckoning.calculators.jars import (
     DRAINED_HOLDS,
     JAR_SIZE,
     PLANT_WATER_JOINS,
-    ethanol_of,
     fit_warnings,
+    verdict,
+)
+from stillroom.reckoning.calculators.liquid_working import (
+    ethanol_of,
     liquid_working,
     swelling,
-    verdict,
     volumes_of,
 )
 from stillroom.reckoning.charge import KEEPING_SOURCE, Charge, fit_in_jar, liquid_in_jar, ratio_n

@@ -26,12 +26,10 @@ from stillroom.reckoning.calculators.herb_fields import (
 from stillroom.reckoning.calculators.jars import (
     DRAINED_HOLDS,
     _simmer_warnings,
-    ethanol_of,
-    liquid_working,
     one_and_another_less,
     verdict,
-    volumes_of,
 )
+from stillroom.reckoning.calculators.liquid_working import ethanol_of, liquid_working, volumes_of
 from stillroom.reckoning.charge import KEEPING_SOURCE, Part, will_it_keep
 from stillroom.reckoning.kinds import Kind, Sum
 from stillroom.reckoning.mixing import Liquid, added_to_reach_ml, mix

@@ -30,7 +30,12 @@ from stillroom.reckoning.calculator import (
     result,
     say,
 )
-from stillroom.reckoning.calculators.jars import ethanol_of, liquid_working, swelling, volumes_of
+from stillroom.reckoning.calculators.liquid_working import (
+    ethanol_of,
+    liquid_working,
+    swelling,
+    volumes_of,
+)
 from stillroom.reckoning.conversions import uk_proof_from_abv, us_proof_from_abv
 from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
 from stillroom.reckoning.mixing import (

@@ -27,7 +27,8 @@ from stillroom.reckoning.calculator import (
     share,
     span,
 )
-from stillroom.reckoning.calculators.jars import liquid_working, verdict, volumes_of
+from stillroom.reckoning.calculators.jars import verdict
+from stillroom.reckoning.calculators.liquid_working import liquid_working, volumes_of
 from stillroom.reckoning.charge import KEEPING_SOURCE, will_it_keep
 from stillroom.reckoning.doses import (
     LABEL_THRESHOLDS,

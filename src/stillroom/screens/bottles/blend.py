@@ -9,13 +9,14 @@ from textual.binding import Binding
 from textual.widgets import Input, Static
 
 from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
+from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_from_formula
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import BlendPlan, BottleRow, FormulaProposal, TinctureView
+from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.bottling import BottlingDialog

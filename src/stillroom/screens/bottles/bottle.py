@@ -13,8 +13,9 @@ from stillroom.keeping.trace.ancestry import trace_bottle
 from stillroom.keeping.views import BottleRow, BottleView, MovementView
 from stillroom.keeping.wording import wording
 from stillroom.screens.bottles.keys import BottleKeys
+from stillroom.screens.kit.columns import Cell, Column, Heading, bar
 from stillroom.screens.kit.list_page import OverPage
-from stillroom.screens.kit.table import Cell, Column, Heading, Table, bar
+from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
 from stillroom.screens.trace.page import TreeLine, about_node, node_words, open_node, tree_lines
 

@@ -16,8 +16,9 @@ from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, HerbOutlook, TinctureView
 from stillroom.quantities import how_many
 from stillroom.screens.bottles.keys import BottleKeys
+from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.list_page import as_sought
-from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
+from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
 
 Line = BottleRow | TinctureView

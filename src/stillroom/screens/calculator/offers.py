@@ -10,8 +10,9 @@ from textual.widgets import Input
 
 from stillroom.keeping.words import folded
 from stillroom.screens.calculator.starts import Offer
+from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.keyline import KeyLine
-from stillroom.screens.kit.table import Cell, Column, Table
+from stillroom.screens.kit.table import Table
 
 
 class OffersScreen(ModalScreen[Offer | None]):

@@ -28,8 +28,9 @@ from stillroom.screens.calculator.offers import OffersScreen
 from stillroom.screens.calculator.outcome import OutcomePane
 from stillroom.screens.calculator.plan import jar_start
 from stillroom.screens.calculator.starts import Asked, from_shelf, start_of
+from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.list_page import ListPage
-from stillroom.screens.kit.table import Cell, Column, Table
+from stillroom.screens.kit.table import Table
 
 _FORMS_SHOWN = 4
 """Forms that stay on the screen, all but one unseen; more would only fill memory."""

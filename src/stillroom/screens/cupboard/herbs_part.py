@@ -11,10 +11,10 @@ from stillroom.keeping.trace.recall import gatherings
 from stillroom.keeping.views import HerbView
 from stillroom.quantities import how_many
 from stillroom.screens.cupboard.dialogs import HerbDialog
-from stillroom.screens.cupboard.part import CupboardTab, _told
+from stillroom.screens.cupboard.part import CupboardTab, about
+from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.list_page import ListPage
-from stillroom.screens.kit.table import Cell, Column
 from stillroom.screens.kit.text import safe
 
 _SPARKS = "▁▂▃▄▅▆▇█"
@@ -70,7 +70,7 @@ class HerbsPart(CupboardTab[HerbView]):
 
     def about(self, row: HerbView) -> Text:
         """Yields, cautions, note."""
-        text = _told(row.name, safe(row.botanical), self._yields(row.herb_id))
+        text = about(row.name, safe(row.botanical), self._yields(row.herb_id))
         for label, said in (("Cautions", row.cautions), ("Note", row.note)):
             if said:
                 text.append(f"\n{label}: {safe(said)}")

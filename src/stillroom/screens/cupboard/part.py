@@ -6,15 +6,15 @@ from typing import Any, ClassVar, Generic, TypeVar
 from rich.text import Text
 
 from stillroom.errors import Refused
+from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.list_page import ListPage
-from stillroom.screens.kit.table import Cell, Column
 from stillroom.screens.kit.text import safe
 
 T = TypeVar("T")
 
 
-_BAR = 8
+BAR = 8
 
 
 class CupboardTab(Generic[T]):
@@ -60,7 +60,7 @@ class CupboardTab(Generic[T]):
         raise Refused("Nothing can be deleted here.")
 
 
-def _told(name: str, facts: str, rest: str) -> Text:
+def about(name: str, facts: str, rest: str) -> Text:
     """A name, facts beside it, and a line below."""
     text = Text.assemble((safe(name), "bold"))
     if facts:

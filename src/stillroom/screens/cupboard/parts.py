@@ -22,10 +22,10 @@ from stillroom.screens.cupboard.dialogs import (
     SpiritDialog,
 )
 from stillroom.screens.cupboard.herbs_part import HerbsPart
-from stillroom.screens.cupboard.part import _BAR, CupboardTab, _told
+from stillroom.screens.cupboard.part import BAR, CupboardTab, about
 from stillroom.screens.cupboard.settings_part import SettingsPart
+from stillroom.screens.kit.columns import Cell, Column, gauge
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.table import Cell, Column, gauge
 from stillroom.screens.kit.text import safe
 
 
@@ -36,7 +36,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
     columns = (
         Column("Spirit"),
         Column("Strength", 8, is_right=True),
-        Column("", _BAR),
+        Column("", BAR),
         Column("Left", 11, is_right=True),
         Column("Bought", 10, is_right=True),
         Column("Price", 12, is_right=True),
@@ -66,7 +66,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
         return (
             Cell(row.name, "strong"),
             Cell(wording.of(Kind.STRENGTH, row.strength_abv)),
-            gauge(share, _BAR),
+            gauge(share, BAR),
             left,
             Cell(wording.volume(row.bought_ml)),
             Cell(wording.of(Kind.MONEY_PER_ML, row.price_per_ml)),
@@ -87,7 +87,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
         if row.bought_on is not None:
             facts.append(f"bought {self.page.wording.day(row.bought_on)}")
         note = safe(row.note) or "Press enter to see every jar and bottle it went into."
-        return _told(row.name, " · ".join(facts), note)
+        return about(row.name, " · ".join(facts), note)
 
     def form(self, row: SpiritView | None) -> Dialog[Any]:
         """A spirit."""
@@ -127,7 +127,7 @@ class ShelvesPart(CupboardTab[ShelfRow]):
     def about(self, row: ShelfRow) -> Text:
         """Jars and note."""
         jars = how_many(row.jars, "steeping jar") if row.jars else "no steeping jars"
-        return _told(row.name, jars, safe(row.note) or "Press - to move it up, + to move it down.")
+        return about(row.name, jars, safe(row.note) or "Press - to move it up, + to move it down.")
 
     def form(self, row: ShelfRow | None) -> Dialog[Any]:
         """A shelf."""

@@ -2,8 +2,7 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
-from typing import Any, ClassVar, Generic, NamedTuple, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -16,59 +15,14 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from stillroom.paper.plain import wrap
+from stillroom.screens.kit.columns import INKS, PLAIN_MARKS, Cell, Column, Heading
 from stillroom.screens.kit.text import fit
 
 T = TypeVar("T")
 
-INKS = ("title", "heading", "heading-note", "quiet", "strong", "good", "warning", "problem", "bar")
-"""Names an ink can have; the widget maps each to a style."""
-
 _POINTER, _MARK = "▶", "✓"
-_PLAIN = str.maketrans("▶✓█░", ">*#.")
-"""What stands for the marks where only ASCII and single-line boxes can be relied on."""
-_GUTTER = 3
-"""Columns at the left: the pointer, the mark, and air."""
+_GUTTER = 3  # the pointer, the mark, and air
 _GAP = " "
-
-
-class Cell(NamedTuple):
-    """What stands in one column of a row."""
-
-    text: str
-    """Words of any origin; made safe and cut to the column when drawn."""
-    ink: str = ""
-    lead: str = ""
-    """Marks of the program's own before the words, drawn as they are: a bar, branches, a day."""
-    lead_ink: str = "quiet"
-    is_wide: bool = False
-    """Whether it runs on over the columns after it, as far as those are blank."""
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of a list."""
-
-    title: str
-    width: int = 0
-    """Cells; 0 takes its share of what the others leave."""
-    is_right: bool = False
-    """Whether figures are set to the right."""
-    from_width: int = 0
-    """Shown where the list is at least this wide."""
-    below_width: int = 10_000
-    """Shown where the list is narrower than this."""
-    share: int = 1
-    """How much of the remaining room it takes, beside others of no fixed width."""
-
-
-@dataclass(frozen=True)
-class Heading:
-    """A line above the rows that belong together."""
-
-    text: str
-    note: str = ""
-    ink: str = "heading-note"
-    """Of the note."""
 
 
 class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
@@ -403,7 +357,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
 
     def _drawn(self, marks: str) -> str:
         """Marks as this screen can draw them."""
-        return marks.translate(_PLAIN) if self._is_plain else marks
+        return marks.translate(PLAIN_MARKS) if self._is_plain else marks
 
     def _heading(self, heading: Heading, width: int) -> list[Segment]:
         # However long the name, what is said of it stays in sight.
@@ -444,25 +398,3 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         segments = [Segment(lead, self._style(cell.lead_ink, ground))] if lead else []
         shown = f"{space}{text}" if is_right else f"{text}{space}"
         return [*segments, Segment(shown, self._style(cell.ink or ink, ground))]
-
-
-def gauge(share: float | None, width: int) -> Cell:
-    """A cell with a share of a whole, 0 to 1, as a bar; blank where it is not known."""
-    return Cell("", lead="" if share is None else bar(share, width), lead_ink="bar")
-
-
-def bar(share: float, width: int) -> str:
-    """A share of a whole, 0 to 1, as a bar of some cells.
-
-    Something is never drawn as nothing, nor nearly full as full.
-
-    >>> bar(0.5, 6), bar(0.001, 6), bar(0.999, 6), bar(1, 6), bar(0, 6)
-    ('███░░░', '█░░░░░', '█████░', '██████', '░░░░░░')
-    """
-    share = min(1.0, max(0.0, share))
-    full = round(share * width)
-    if share > 0:
-        full = max(1, full)
-    if share < 1:
-        full = min(width - 1, full)
-    return "█" * full + "░" * (width - full)

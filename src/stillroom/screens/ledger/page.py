@@ -12,8 +12,9 @@ from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
 from stillroom.keeping.views import EventView
+from stillroom.screens.kit.columns import Cell, Column, Heading
 from stillroom.screens.kit.list_page import ListPage
-from stillroom.screens.kit.table import Cell, Column, Heading, Table
+from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
 
 AT_A_TIME = 1000

@@ -9,16 +9,14 @@ from textual.widgets import Static
 from stillroom.errors import NeedsConfirmation
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import (
-    ShelfSummary,
     backup_folder,
     backup_folders,
     backup_to,
     daily_backups,
     last_backup,
-    restore_open,
-    restore_plan,
     word_about_folder,
 )
+from stillroom.keeping.shelf_file.restoring import ShelfSummary, restore_open, restore_plan
 from stillroom.keeping.wording import Wording, wording
 from stillroom.paths import typed_path
 from stillroom.quantities import how_many

@@ -1,4 +1,4 @@
-"""The shelves: planks with jars standing on them, drawn line by line, and one jar drawn large."""
+"""The planks with their jars, in one file, as cursor, layout and drawing share what is in view."""
 
 from bisect import bisect_right
 from collections.abc import Iterator

@@ -11,12 +11,14 @@ from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit
-from stillroom.keeping.views import Gathering, Node, SpiritView
+from stillroom.keeping.trace.views import Gathering, Node
+from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
+from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.page import Page
-from stillroom.screens.kit.table import Cell, Column, Heading, Table, gauge
+from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
 
 _BAR = 16

@@ -1,0 +1,87 @@
+"""What travels of blends and formulas: frozen, with no database behind it."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from stillroom.keeping.views import BottleRow, HerbEquivalent
+from stillroom.reckoning.states import StrengthBy
+
+
+@dataclass(frozen=True)
+class BlendPartView:
+    """What one bottle gives, or gave, to a blend."""
+
+    bottle: BottleRow
+    volume_ml: float
+    share_percent: float
+    """Of the volumes measured in."""
+
+
+@dataclass(frozen=True)
+class BlendPlan:
+    """What a blend would be."""
+
+    parts: tuple[BlendPartView, ...]
+    poured_ml: float
+    """The volumes measured in, together."""
+    volume_ml: float
+    """What they come to: strong and weak shrink together."""
+    strength_abv: float | None
+    strength_by: StrengthBy
+    strength_at_most: bool
+    ratio: float | None
+    herbs: tuple[HerbEquivalent, ...]
+    keep_until: date | None
+    """The earliest of its parts', and no later than its strength allows."""
+    warnings: tuple[str, ...]
+    """What to know before making it, in sentences."""
+    obstacles: tuple[str, ...]
+    """What keeps it from being made, in sentences."""
+
+    @property
+    def contraction_ml(self) -> float:
+        """What is lost in volume by mixing; a little below zero when weak liquids swell."""
+        return self.poured_ml - self.volume_ml
+
+
+@dataclass(frozen=True)
+class FormulaPartView:
+    """One part of a formula."""
+
+    name: str
+    """The herb, or the tincture by its own name."""
+    herb_id: int | None
+    """None where the part is named by its tincture."""
+    part: str
+    """Of the plant; blank where any will do."""
+    share_percent: float
+
+
+@dataclass(frozen=True)
+class FormulaView:
+    """A blend kept to be made again."""
+
+    formula_id: int
+    name: str
+    parts: tuple[FormulaPartView, ...]
+    note: str
+
+
+@dataclass(frozen=True)
+class MissingPart:
+    """What a formula asks for and the bottles do not hold."""
+
+    part: FormulaPartView
+    wanted_ml: float
+    found_ml: float
+
+
+@dataclass(frozen=True)
+class FormulaProposal:
+    """The bottles a formula would be made from today."""
+
+    formula: FormulaView
+    parts: tuple[BlendPartView, ...]
+    missing: tuple[MissingPart, ...]
+    makes_ml: float
+    """What it makes in the formula's shares; nothing where a part is missing altogether."""

@@ -1,0 +1,63 @@
+"""What traces show: where a batch came from and went, as a tree and as sums."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True)
+class Node:
+    """One thing in a tree of where liquid came from or went to."""
+
+    kind: str
+    """`bottle`, `tincture`, `blend`, `jar`, `herb`, `spirit`, `water` or `decoction`."""
+    label: str
+    detail: str = ""
+    volume_ml: float | None = None
+    """What moved on this branch: drawn into the blend, poured onto the herb, filled, strained."""
+    left_ml: float | None = None
+    """What is there now; None where that cannot be said."""
+    contains_ml: float | None = None
+    """In a recall: what of the source is in that; None where it cannot be reckoned."""
+    jar_id: int | None = None
+    tincture_id: int | None = None
+    bottle_id: int | None = None
+    herb_id: int | None = None
+    spirit_id: int | None = None
+    gathered_on: date | None = None
+    origin: str = ""
+    is_repeat: bool = False
+    """Whether it stands in full elsewhere in the tree, further up."""
+    children: tuple["Node", ...] = ()
+
+    def walk(self) -> Iterator["Node"]:
+        """This node and all below it, from the top down."""
+        waiting = [self]
+        while waiting:
+            node = waiting.pop()
+            yield node
+            waiting.extend(reversed(node.children))
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a code stands for."""
+
+    kind: str
+    """`bottle`, `tincture` or `jar`."""
+    code: str
+    jar_id: int | None = None
+    tincture_id: int | None = None
+    bottle_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Gathering:
+    """One gathering or purchase of a herb."""
+
+    herb_id: int
+    herb: str
+    gathered_on: date | None
+    origin: str
+    jars: int
+    """Jars it went into."""
