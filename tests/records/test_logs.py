@@ -61,6 +61,10 @@ def look(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
 
 
+def names_in(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
 def opened_planks(path: Path, clock: SetClock) -> list[str]:
     keeper = Keeper(Store.open(path), clock)
     found = planks(keeper)
@@ -177,6 +181,26 @@ def test_a_garbled_first_page_is_read_from_the_log(killed: Path, clock: SetClock
     with killed.open("r+b") as file:
         file.write(Random(1).randbytes(512))
     assert opened_planks(killed, clock) == ["Larder", "Window", "Cellar"]
+    assert names_in(killed.parent) == ["shelf"]  # folded in, not set aside as another file's
+    assert opened_planks(killed, clock) == ["Larder", "Window", "Cellar"]
+
+
+@pytest.mark.parametrize("is_read", [False, True])
+def test_a_shelf_with_a_garbled_first_page_can_be_worked_on_and_closed(
+    killed: Path, clock: SetClock, is_read: bool
+) -> None:
+    """Also where another program reads, so that its log can't be folded in."""
+    with killed.open("r+b") as file:
+        file.write(Random(1).randbytes(512))
+    keeper = Keeper(Store.open(killed), clock)
+    put_up(keeper, "Door")
+    with closing(sqlite3.connect(killed, isolation_level=None)) as reader:
+        if is_read:
+            reader.execute("BEGIN")
+            reader.execute("SELECT count(*) FROM shelf").fetchone()
+        keeper.store.close()
+    assert opened_planks(killed, clock) == ["Larder", "Window", "Cellar", "Door"]
+    assert names_in(killed.parent) == ["shelf"]
 
 
 def test_a_garbled_first_page_that_no_log_holds_is_refused(killed: Path, folder: Path) -> None:

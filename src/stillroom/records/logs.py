@@ -209,8 +209,10 @@ def is_written_over(path: Path) -> bool:
 
 def keep_log_apart(path: Path, kept: Path) -> None:
     """Copy a log that SQLite has open to the name of another, and empty it."""
-    shutil.copyfile(log_of(path), f"{kept}-wal")
-    sync_file(Path(f"{kept}-wal"))
+    copy = Path(f"{kept}-wal")
+    copy.touch(mode=0o600)
+    shutil.copyfile(log_of(path), copy)
+    sync_file(copy)
     os.truncate(log_of(path), 0)
 
 

@@ -114,6 +114,7 @@ class Store:
             if not create:
                 raise StoreError(f"There is no shelf at {path}.")
             _make_new(path)
+        judged = stamp(path)
         version = refuse_what_is_not_a_shelf(path, newest_schema())
         trouble = "" if has_room(path.resolve().parent) else FULL
         read_only = bool(trouble) or not can_write(path)
@@ -130,8 +131,13 @@ class Store:
             trouble, read_only = FULL, True
             db = _connect(path, read_only=True)
         store = cls(path, db, read_only, trouble=trouble, is_new=is_new)
+        is_as_judged = stamp(path) == judged
         if not read_only:
             keep_private(path)
+        if is_as_judged:
+            # It may be a file that can't be judged again: one whose first page is in its log.
+            store._stamp = stamp(path)
+        if not read_only:
             store._bring_up_to_date()
         store._schema = store.schema_version
         # Only now: an attempt that failed leaves the shelf that is open as it is.
@@ -193,7 +199,7 @@ class Store:
     def _leave_at_rest(self) -> None:
         if self.fold_log() or identity(self.path) != self._file:
             return
-        if is_written_over(self.path):
+        if stamp(self.path) != self._stamp and is_written_over(self.path):
             # SQLite would play it into what was written over our file.
             keep_log_apart(self.path, free_name(self.path, ".left-over"))
 
