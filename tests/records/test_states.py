@@ -124,7 +124,7 @@ def bare_words(source: str) -> list[tuple[int, str]]:
             case ast.arguments():
                 named = zip(node.kwonlyargs, node.kw_defaults, strict=True)
                 values = [default for arg, default in named if arg.arg in FIELDS]
-            case ast.Call(func=ast.Name(id="PourDraft" | "Choice"), args=args):
+            case ast.Call(func=ast.Name(id="PourDraft" | "OneOf"), args=args):
                 values = list(args)
         found += [(getattr(node, "lineno", 0), word) for v in values for word in words_in(v)]
     return found
@@ -160,7 +160,7 @@ def test_no_word_of_the_enums_is_written_out() -> None:
         'strength_by = "estimated" if fresh else "calculated"',
         'def f(*, kind: str = "draw"): ...',
         'PourDraft("water", 1.0)',
-        'Choice(("steeping", "strained"))',
+        'OneOf(("steeping", "strained"))',
     ],
 )
 def test_a_word_written_out_is_found(line: str) -> None:

@@ -7,6 +7,8 @@ every start waits for these.
 from datetime import date
 from typing import NamedTuple
 
+from stillroom.reckoning.charge import Condition, Part
+
 
 class JarCard(NamedTuple):
     """A jar as it stands on its shelf."""
@@ -17,8 +19,8 @@ class JarCard(NamedTuple):
     """The first herb's name."""
     more_herbs: int
     """How many further herbs share the jar."""
-    part: str
-    condition: str
+    part: Part
+    condition: Condition
     filled_on: date
     strain_on: date
     shakes_per_day: int

@@ -52,8 +52,8 @@ class HerbKey(NamedTuple):
     herb_id: int
     herb: str
     botanical: str
-    part: str
-    condition: str
+    part: Part
+    condition: Condition
 
 
 Item = tuple[str, HerbKey | None]
@@ -147,12 +147,12 @@ def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Cont
     """What is in these tinctures and in those they were made of."""
     jars: dict[int, _StrainedJar] = {}
     wanted = json.dumps(list(tincture_ids))
-    for tincture_id, jar_id, yield_ml, simmered, *key, mass, water, _ in keeper.rows(
-        _CHARGES, wanted
-    ):
-        herb = HerbKey(*key)
+    for row in keeper.rows(_CHARGES, wanted):
+        tincture_id, jar_id, yield_ml, simmered, herb_id, name, botanical = row[:7]
+        part, condition, mass, water, _ = row[7:]
+        herb = HerbKey(herb_id, name, botanical, Part(part), Condition(condition))
         if water is None:
-            water = default_water_fraction(Part(herb.part), Condition(herb.condition))
+            water = default_water_fraction(herb.part, herb.condition)
         jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, [], []))
         jar.herbs.append((herb, Charge(mass, water, bool(simmered))))
     for jar_id, volume_ml, strength_abv in keeper.rows(_POURS, json.dumps(list(jars))):

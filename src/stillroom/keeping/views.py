@@ -6,8 +6,9 @@ from datetime import date
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.cautions import deadly_warning
-from stillroom.reckoning.charge import Charge, Keeping, will_it_keep
+from stillroom.reckoning.charge import Charge, Condition, Keeping, Part, will_it_keep
 from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
+from stillroom.reckoning.yields import Pressing
 
 
 def water_is_hidden(charge: Charge, *, is_poured: bool, is_measured: bool) -> bool:
@@ -27,8 +28,8 @@ class ChargeView:
     herb_id: int
     herb: str
     botanical: str
-    part: str
-    condition: str
+    part: Part
+    condition: Condition
     mass_g: float | None
     water_fraction: float
     """As measured, or the default for its part and condition."""
@@ -128,7 +129,7 @@ class StrainingView:
 
     strained_on: date
     yield_ml: float
-    pressing: str
+    pressing: Pressing
     marc_g: float | None
     measured_abv: float | None
     liquid_ml: float | None
@@ -232,7 +233,9 @@ class BottleRow:
     name: str
     botanical: str
     part: str
+    """In words; of a blend, those of all its herbs."""
     condition: str
+    """In words, as the part."""
     strength_abv: float | None
     ratio: float | None
     made_on: date
@@ -340,8 +343,8 @@ class HerbEquivalent:
     herb_id: int
     herb: str
     botanical: str
-    part: str
-    condition: str
+    part: Part
+    condition: Condition
     g_per_ml: float | None
     """As it went in; None where some of it was put in by eye."""
     dried_g_per_ml: float | None

@@ -72,7 +72,8 @@ def _charge(row: tuple[Any, ...]) -> ChargeView:
         herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions,
         simmered, is_poured, is_measured
     ) = row  # fmt: skip
-    default = default_water_fraction(Part(part), Condition(condition))
+    part, condition = Part(part), Condition(condition)
+    default = default_water_fraction(part, condition)
     return ChargeView(
         herb_id=herb_id,
         herb=herb,

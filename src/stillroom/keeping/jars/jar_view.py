@@ -19,6 +19,7 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Keeping, liquid_in_jar, most_abv, ratio_n, will_it_keep
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import JarState, LiquidKind
+from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Jar, Shake, Shelf, Straining
 
 
@@ -160,7 +161,7 @@ def _straining(jar_id: int) -> StrainingView | None:
     return StrainingView(
         strained_on=straining.strained_on,
         yield_ml=straining.yield_ml,
-        pressing=straining.pressing,
+        pressing=Pressing(straining.pressing),
         marc_g=straining.marc_g,
         measured_abv=straining.measured_abv,
         liquid_ml=straining.liquid_ml,

@@ -7,6 +7,7 @@ from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
+from stillroom.reckoning.charge import Condition, Part
 
 _CARDS = f"""
     SELECT j.id, j.code, h.name,
@@ -35,8 +36,8 @@ def _card(row: tuple[Any, ...]) -> JarCard:
         code=code,
         herb=herb,
         more_herbs=more,
-        part=part,
-        condition=condition,
+        part=Part(part),
+        condition=Condition(condition),
         filled_on=date.fromisoformat(filled),
         strain_on=date.fromisoformat(strain),
         shakes_per_day=per_day,

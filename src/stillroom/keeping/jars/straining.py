@@ -136,7 +136,7 @@ def own_strainings(
     for _, straining in groupby(lines, key=itemgetter(0)):
         (_, liquid_ml, yield_ml, confirmed, *_), *_ = rows = list(straining)
         herbs = [
-            _HerbInJar(herb_id, part, held, _charge(part, held, mass_g, water))
+            _HerbInJar(herb_id, Part(part), Condition(held), _charge(part, held, mass_g, water))
             for *_, herb_id, part, held, mass_g, water in rows
         ]
         dried_g = dried_mass_g([herb.charge for herb in herbs])
@@ -161,10 +161,10 @@ def _that_teach(own: list[tuple[OwnStraining, bool]]) -> list[OwnStraining]:
 
 def chief_condition(jar: JarView) -> Condition:
     """Whether a jar is one of fresh or of dried herb, by what most of it is."""
-    return Condition(_most_by_dried_weight(_parts(jar), lambda herb: herb.condition))
+    return _most_by_dried_weight(_parts(jar), lambda herb: herb.condition)
 
 
-def _chief(jar: JarView) -> tuple[int, str]:
+def _chief(jar: JarView) -> tuple[int, Part]:
     """The herb and part that most of a jar is."""
     return _most_by_dried_weight(_parts(jar), lambda herb: (herb.herb_id, herb.part))
 
@@ -172,8 +172,8 @@ def _chief(jar: JarView) -> tuple[int, str]:
 @dataclass(frozen=True)
 class _HerbInJar:
     herb_id: int
-    part: str
-    condition: str
+    part: Part
+    condition: Condition
     charge: Charge
 
 

@@ -13,6 +13,7 @@ from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.states import JarState
+from stillroom.reckoning.yields import Pressing
 
 _DRAWN = """
     SELECT p.tincture_id, b.id, b.code, b.tincture_id, -m.volume_ml, m.day
@@ -41,8 +42,8 @@ class FilledJar:
     filled_on: date
     ended_on: date | None
     yield_ml: float | None
-    pressing: str
-    """Blank while it steeps."""
+    pressing: Pressing | None
+    """None while it steeps."""
     tincture_id: int | None
     charges: tuple[ChargeView, ...]
     pours: tuple[PourView, ...]
@@ -71,7 +72,7 @@ def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
             filled_on=date.fromisoformat(filled_on),
             ended_on=day_or_none(ended_on),
             yield_ml=yield_ml,
-            pressing=pressing or "",
+            pressing=Pressing(pressing) if pressing else None,
             tincture_id=tincture_id,
             charges=charges.get(jar_id, ()),
             pours=pours.get(jar_id, ()),
@@ -107,7 +108,7 @@ def blend_draws(keeper: Keeper) -> list[Drawn]:
 def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> Node:
     """A tincture by itself: how it was made, without what is behind or after it."""
     made = f"{said.volume(view.volume_ml)} {'blended' if view.is_blend else 'strained'}"
-    pressing = jar.pressing if jar else ""
+    pressing = jar.pressing or "" if jar else ""
     strength = said.finished_strength(view)
     return Node(
         "blend" if view.is_blend else "tincture",

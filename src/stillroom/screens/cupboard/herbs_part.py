@@ -11,7 +11,7 @@ from stillroom.keeping.trace.recall import gatherings
 from stillroom.keeping.views import HerbView
 from stillroom.quantities import how_many
 from stillroom.screens.cupboard.dialogs import HerbDialog
-from stillroom.screens.cupboard.part import CupboardTab, about
+from stillroom.screens.cupboard.part import CupboardTab, words_about
 from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.list_page import ListPage
@@ -70,7 +70,7 @@ class HerbsPart(CupboardTab[HerbView]):
 
     def about(self, row: HerbView) -> Text:
         """Yields, cautions, note."""
-        text = about(row.name, safe(row.botanical), self._yields(row.herb_id))
+        text = words_about(row.name, safe(row.botanical), self._yields(row.herb_id))
         for label, said in (("Cautions", row.cautions), ("Note", row.note)):
             if said:
                 text.append(f"\n{label}: {safe(said)}")

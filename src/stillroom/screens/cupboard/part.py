@@ -60,7 +60,7 @@ class CupboardTab(Generic[T]):
         raise Refused("Nothing can be deleted here.")
 
 
-def about(name: str, facts: str, rest: str) -> Text:
+def words_about(name: str, facts: str, rest: str) -> Text:
     """A name, facts beside it, and a line below."""
     text = Text.assemble((safe(name), "bold"))
     if facts:

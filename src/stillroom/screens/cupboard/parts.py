@@ -22,7 +22,7 @@ from stillroom.screens.cupboard.dialogs import (
     SpiritDialog,
 )
 from stillroom.screens.cupboard.herbs_part import HerbsPart
-from stillroom.screens.cupboard.part import BAR, CupboardTab, about
+from stillroom.screens.cupboard.part import BAR, CupboardTab, words_about
 from stillroom.screens.cupboard.settings_part import SettingsPart
 from stillroom.screens.kit.columns import Cell, Column, gauge
 from stillroom.screens.kit.dialog import Dialog
@@ -87,7 +87,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
         if row.bought_on is not None:
             facts.append(f"bought {self.page.wording.day(row.bought_on)}")
         note = safe(row.note) or "Press enter to see every jar and bottle it went into."
-        return about(row.name, " · ".join(facts), note)
+        return words_about(row.name, " · ".join(facts), note)
 
     def form(self, row: SpiritView | None) -> Dialog[Any]:
         """A spirit."""
@@ -127,7 +127,9 @@ class ShelvesPart(CupboardTab[ShelfRow]):
     def about(self, row: ShelfRow) -> Text:
         """Jars and note."""
         jars = how_many(row.jars, "steeping jar") if row.jars else "no steeping jars"
-        return about(row.name, jars, safe(row.note) or "Press - to move it up, + to move it down.")
+        return words_about(
+            row.name, jars, safe(row.note) or "Press - to move it up, + to move it down."
+        )
 
     def form(self, row: ShelfRow | None) -> Dialog[Any]:
         """A shelf."""

@@ -8,7 +8,7 @@ from rich.text import Text
 from stillroom.keeping.settings import ALCOHOLOMETERS, settings_of
 from stillroom.quantities import UnitSystem
 from stillroom.screens.cupboard.dialogs import DAY_FORMS, SettingsDialog
-from stillroom.screens.cupboard.part import CupboardTab, about
+from stillroom.screens.cupboard.part import CupboardTab, words_about
 from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.text import safe
@@ -80,7 +80,7 @@ class SettingsPart(CupboardTab[SettingRow]):
 
     def about(self, row: SettingRow) -> Text:
         """The value in full."""
-        return about(row.label, row.meaning, safe(row.value))
+        return words_about(row.label, row.meaning, safe(row.value))
 
     def form(self, row: SettingRow | None) -> Dialog[Any]:
         """All settings, beginning at this one."""

@@ -74,8 +74,8 @@ class JarStart:
                 HerbStart(
                     c.herb,
                     c.botanical,
-                    Part(c.part),
-                    Condition(c.condition),
+                    c.part,
+                    c.condition,
                     c.mass_g,
                     c.water_fraction if c.water_is_measured else None,
                     c.gathered_on,
