@@ -1,7 +1,8 @@
 """How the source is laid out: each thing once, and files that can be read at one sitting."""
 
 import ast
-from collections import defaultdict
+import re
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -92,3 +93,39 @@ def test_a_file_is_short_or_says_in_its_first_line_why_it_is_not() -> None:
         and "in one file, as" not in lines[0]
     }
     assert long == set()
+
+
+NAMED_ELSEWHERE = {
+    "SetClock",
+    "advance",  # a clock for whoever runs the program at a chosen time: tests and scripts
+    "Meta",
+    "legacy_table_names",  # read by peewee
+    "TITLE", "CSS_PATH", "ENABLE_COMMAND_PALETTE", "AUTO_FOCUS",  # read by Textual
+    "get_default_screen", "discover",  # called by Textual
+    "is_catching_up",  # asked by the tests' pilot, which waits as a person does
+}  # fmt: skip
+"""Public names that the program itself does not use, each with its reason."""
+CALLED_BY_FRAMEWORKS = ("action_", "on_", "watch_", "compose", "render", "key_", "__")
+
+
+def test_a_public_name_is_used_by_the_program() -> None:
+    text = "\n".join(path.read_text(encoding="utf-8") for path in SOURCE.rglob("*.py"))
+    used = Counter(re.findall(r"\w+", text))
+    dead = set()
+    for _, tree in modules():
+        for node in ast.walk(tree):
+            match node:
+                case ast.FunctionDef(name=name) | ast.AsyncFunctionDef(name=name):
+                    names = [] if node.decorator_list else [name]
+                case ast.ClassDef(name=name) | ast.AnnAssign(target=ast.Name(id=name)):
+                    names = [name]
+                case ast.Assign(targets=targets):
+                    names = [each.id for each in targets if isinstance(each, ast.Name)]
+                case _:
+                    names = []
+            dead |= {
+                name
+                for name in names
+                if used[name] == 1 and not name.startswith(("_", *CALLED_BY_FRAMEWORKS))
+            }
+    assert dead - NAMED_ELSEWHERE == set()

@@ -24,7 +24,7 @@ from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.jars.jar import shake, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
-from stillroom.keeping.jars.straining import own_retentions, strain
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.trace.batch_history import batch_history
@@ -33,6 +33,7 @@ from stillroom.keeping.views import JarView
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.yields import Pressing
 
+from ..builders import retentions_seen
 from .conftest import Folder, NewShelf
 
 TakeOver = Callable[..., ImportReport]
@@ -214,8 +215,8 @@ def test_an_imported_yield_teaches_what_to_expect(keeper: Keeper, take_over: Tak
     """500 mL and the herb's own 10 mL, less 310 mL, are 2.0 mL kept for each of 100 g."""
     assert take_over(YIELDS, ()).bad == ()
     jar = only_jar(keeper)
-    assert own_retentions(keeper, jar, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
-    assert own_retentions(keeper, jar, Pressing.PRESSED) == []
+    assert retentions_seen(keeper, jar, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
+    assert retentions_seen(keeper, jar, Pressing.PRESSED) == []
 
 
 @pytest.mark.parametrize(
@@ -226,7 +227,7 @@ def test_an_import_without_weight_liquid_or_yield_teaches_nothing(
 ) -> None:
     """What is left in the bottles is no yield."""
     assert take_over(YIELDS.replace(stated, silent), ()).bad == ()
-    assert own_retentions(keeper, only_jar(keeper), Pressing.SQUEEZED) == []
+    assert retentions_seen(keeper, only_jar(keeper), Pressing.SQUEEZED) == []
 
 
 def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over: TakeOver) -> None:

@@ -10,10 +10,11 @@ from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.stock import discard_bottle, put_right, set_keep_until, take_out
 from stillroom.keeping.bottles.stock_outlook import passing_soon, stock_outlook
+from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import BottleRow, HerbOutlook
+from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.states import MovementKind
 
 Bottled = Callable[..., list[BottleRow]]

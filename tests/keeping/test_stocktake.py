@@ -12,11 +12,12 @@ from stillroom.keeping.bottles.stock import (
     take_out,
     weighed_ml,
 )
+from stillroom.keeping.bottles.stock_views import CountDifference, PlaceView
 from stillroom.keeping.bottles.stocktake import places, settle_stocktake, stocktake_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
 from stillroom.keeping.undo import redo, undo
-from stillroom.keeping.views import BottleRow, CountDifference, PlaceView
+from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.mixing import mass_from_volume_g
 
 Bottled = Callable[..., list[BottleRow]]

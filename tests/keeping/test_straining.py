@@ -23,7 +23,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import own_retentions, own_strainings, strain, yield_outlook
+from stillroom.keeping.jars.straining import own_strainings, strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.ancestry import trace_bottle
@@ -33,6 +33,8 @@ from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Tincture
+
+from ..builders import retentions_seen
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -88,8 +90,8 @@ def test_own_strainings_of_one_herb_teach_that_herb(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Thyme")), 370)
     sage, thyme = jar_of(keeper, herb("Sage")), jar_of(keeper, herb("Thyme"))
     # 500 mL poured and 10 mL of the herb's water, less a hair of contraction, on 100 g.
-    assert own_retentions(keeper, sage, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
-    assert own_retentions(keeper, thyme, Pressing.SQUEEZED) == [pytest.approx(1.4, abs=0.02)]
+    assert retentions_seen(keeper, sage, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
+    assert retentions_seen(keeper, thyme, Pressing.SQUEEZED) == [pytest.approx(1.4, abs=0.02)]
     assert [own.yield_ml for own in own_strainings(keeper, Pressing.SQUEEZED, sage)] == [310]
     sage_ml = yield_outlook(keeper, sage, Pressing.SQUEEZED).expected_ml or 0
     thyme_ml = yield_outlook(keeper, thyme, Pressing.SQUEEZED).expected_ml or 0
@@ -118,10 +120,10 @@ def test_fresh_and_dried_are_learned_separately(keeper: Keeper) -> None:
     for _ in range(3):
         strained(keeper, jar_of(keeper, herb(condition=FRESH), poured_ml=200), 190)
     dried, fresh = jar_of(keeper, herb()), jar_of(keeper, herb(condition=FRESH), poured_ml=200)
-    assert own_retentions(keeper, dried, Pressing.SQUEEZED) == []
+    assert retentions_seen(keeper, dried, Pressing.SQUEEZED) == []
     thyme = jar_of(keeper, herb("Thyme"))
     assert yield_outlook(keeper, thyme, Pressing.SQUEEZED).rests_on == 0
-    assert len(own_retentions(keeper, fresh, Pressing.SQUEEZED)) == 3
+    assert len(retentions_seen(keeper, fresh, Pressing.SQUEEZED)) == 3
     assert yield_outlook(keeper, dried, Pressing.SQUEEZED).expected_ml == pytest.approx(330, abs=1)
 
 
@@ -210,7 +212,7 @@ def test_a_measured_strength_that_cannot_be_is_asked_about(
     made = strained(keeper, jar, 330, measured_abv=measured_abv, confirmed=True)
     assert (made.strength_abv, made.strength_by) == (measured_abv, "measured")
     # Only the strength was out of the way: the yield teaches all the same.
-    assert len(own_retentions(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED)) == 1
+    assert len(retentions_seen(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED)) == 1
 
 
 def test_questions_are_in_the_units_set(keeper: Keeper) -> None:

@@ -7,7 +7,8 @@ from rich.cells import cell_len
 
 from stillroom.keeping.cards import JarCard
 from stillroom.screens.drawing import jar_art
-from stillroom.screens.drawing.look import GROUNDS, INKS, Line, Look
+from stillroom.screens.drawing.look import INKS, Line, Look
+from stillroom.screens.drawing.painter import GROUNDS
 
 TODAY = date(2026, 11, 26)
 CARD = JarCard(

@@ -261,11 +261,6 @@ _read_days = _simple(
 )
 
 
-def parse_density(text: str) -> float:
-    """Read a density as g/mL; a bare number is g/mL."""
-    return _read_per(Kind.DENSITY, text)
-
-
 def parse_count(text: str) -> int:
     """Read a whole number of things."""
     return int(_read_count(text))
@@ -277,11 +272,6 @@ def parse_shakes(text: str) -> int:
     if count > 9:
         raise NotUnderstood("Write a number from 0 to 9.")
     return count
-
-
-def parse_number(text: str) -> float:
-    """Read a plain number, zero or above."""
-    return _read_number(text)
 
 
 def parse_days(text: str) -> int:

@@ -11,8 +11,6 @@ ML_PER_US_FLUID_OUNCE = 29.5735295625
 """1/128 of the US gallon of 231 cubic inches, the inch being 25.4 mm exactly."""
 ML_PER_US_PINT = 16 * ML_PER_US_FLUID_OUNCE
 ML_PER_US_CUP = 8 * ML_PER_US_FLUID_OUNCE
-ML_PER_US_TEASPOON = ML_PER_US_FLUID_OUNCE / 6
-ML_PER_US_FLUID_DRACHM = ML_PER_US_FLUID_OUNCE / 8
 
 ML_PER_IMPERIAL_FLUID_OUNCE = 28.4130625
 """1/160 of the imperial gallon of 4.54609 L exactly. UK Units of Measurement Regulations 1995."""

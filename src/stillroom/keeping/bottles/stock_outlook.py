@@ -7,10 +7,11 @@ from itertools import pairwise
 from math import inf
 
 from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import BottleRow, HerbOutlook
+from stillroom.keeping.views import BottleRow
 from stillroom.keeping.words import listed
 from stillroom.reckoning.states import MovementKind, in_sql
 

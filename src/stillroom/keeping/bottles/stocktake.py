@@ -4,9 +4,10 @@ from collections.abc import Mapping
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottle_rows, record_movement
+from stillroom.keeping.bottles.stock_views import CountDifference, PlaceView, StocktakeSummary
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import BottleRow, CountDifference, PlaceView, StocktakeSummary
+from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import Wording, wording
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import MovementKind

@@ -104,11 +104,6 @@ class OwnStraining:
         return retention_seen(self.liquid_ml, self.yield_ml, self.dried_g)
 
 
-def own_retentions(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[float]:
-    """What the marc kept, mL per g dried, in the strainings that teach of a jar pressed so."""
-    return [own.retention for own in own_strainings(keeper, pressing, jar)]
-
-
 def own_strainings(
     keeper: Keeper,
     pressing: Pressing,

@@ -10,10 +10,11 @@ from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
+from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import BottleRow, HerbOutlook, TinctureView
+from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
 from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge

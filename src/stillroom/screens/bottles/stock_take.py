@@ -8,6 +8,7 @@ from textual.widgets import Static
 
 from stillroom.errors import NotUnderstood, StillroomError
 from stillroom.keeping.bottles.stock import weighed_ml
+from stillroom.keeping.bottles.stock_views import StocktakeSummary
 from stillroom.keeping.bottles.stocktake import (
     places,
     refuse_impossible,
@@ -15,7 +16,7 @@ from stillroom.keeping.bottles.stocktake import (
     stocktake_rows,
 )
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import BottleRow, StocktakeSummary
+from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import Wording, wording
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind

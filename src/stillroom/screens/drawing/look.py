@@ -38,10 +38,6 @@ INKS = (
 """Names an ink can have; a widget maps each to a style."""
 
 
-GROUNDS = ("air", "inside", "label", "pick", "liquid", "tincture", "due", "over", "lid", "plank")
-"""Names a ground can have; a widget maps each to a style."""
-
-
 class Marks(NamedTuple):
     """The glyphs a jar is drawn with."""
 

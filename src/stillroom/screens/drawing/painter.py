@@ -21,7 +21,7 @@ class Tint(NamedTuple):
     """Whether a theme without coloured grounds turns it over instead."""
 
 
-_GROUNDS = {
+GROUNDS = {
     "air": Tint("background"),
     "inside": Tint("surface"),
     "label": Tint("panel"),
@@ -78,7 +78,7 @@ class JarPainter:
         if key not in self._styles:
             is_flat = self._widget.app.native_ansi_color
             make = self._flat_style if is_flat else self._tinted_style
-            self._styles[key] = make(ink, _GROUNDS[ground or "air"])
+            self._styles[key] = make(ink, GROUNDS[ground or "air"])
         return self._styles[key]
 
     def _over(self, ground: Color, variable: str, strength: float = 1.0) -> Color:
