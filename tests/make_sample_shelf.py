@@ -7,7 +7,7 @@ Herbs, weights and yields are invented, though within what is usual; people and 
 import random
 import sys
 import tempfile
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
@@ -61,7 +61,7 @@ from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, save_settings
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import MovementKind
@@ -552,13 +552,18 @@ class Dispensary:
         self.clock.moment = morning + timedelta(minutes=self.luck.randrange(30))
         if ago % 45 == 0:
             maker = "EV" if ago % 90 == 0 else "JO"
-            wanted = Settings(maker=maker, maker_name="Stillroom at the Mill")
-            save_settings(self.keeper, wanted)
+            self.sign(maker)
+
+    def sign(self, maker: str) -> None:
+        """Have someone else take over; units and the rest stay as they were set."""
+        before = settings_of(self.keeper)
+        signed = replace(before, maker=maker, maker_name="Stillroom at the Mill")
+        save_settings(self.keeper, signed)
 
     def furnish(self) -> None:
         """Put up what stands there from the first day."""
         self.wake((TODAY - FIRST_DAY).days + 1)
-        save_settings(self.keeper, Settings(maker="EV", maker_name="Stillroom at the Mill"))
+        self.sign("EV")
         for shelf in SHELVES:
             add_shelf(self.keeper, shelf)
         for each in HERBS:

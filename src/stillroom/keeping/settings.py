@@ -35,7 +35,7 @@ LABELS = {
     "maker_name": "Maker",
     "steep_days": "Days to steep",
     "shakes_per_day": "Shakes a day",
-    "drops_per_ml": "Drops per mL",
+    "drops_per_ml": "Dropper",
     "label_caution": "Own caution",
     "backup_folder": "Backups go to",
     "alcoholometer": "Alcoholometer",

@@ -10,7 +10,7 @@ from stillroom.dates import DayForm
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import HerbEquivalent
-from stillroom.quantities import Notation, whole_percent
+from stillroom.quantities import Notation, UnitSystem, whole_percent
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.limits import OutOfRange
@@ -79,25 +79,30 @@ class Wording(Notation):
         return f"at most {self.of(Kind.STRENGTH, ceil(10 * value_abv - 1e-6) / 10)}"
 
     def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
-        """What a millilitre stands for; nothing where no herb was weighed."""
+        """What a millilitre or fluid ounce stands for; nothing where no herb was weighed."""
         if all(herb.g_per_ml is None for herb in herbs):
             return ""
-        return f"1 mL stands for {', '.join(self._equivalent(herb) for herb in herbs)}"
+        equivalents = ", ".join(self._equivalent(herb) for herb in herbs)
+        return f"1 {self.unit(Kind.VOLUME)} stands for {equivalents}"
 
     def _equivalent(self, herb: HerbEquivalent) -> str:
         if herb.g_per_ml is None:
             return f"some {herb.herb} (not weighed)"
         at_most = "at most " if herb.is_at_most else ""
         if herb.condition == Condition.DRIED:
-            return f"{at_most}{self._herb_g(herb.g_per_ml)} {herb.herb}"
-        dried = self._herb_g(herb.dried_g_per_ml)
-        return f"{at_most}{self._herb_g(herb.g_per_ml)} fresh {herb.herb} ({dried} dried)"
+            return f"{at_most}{self._herb_in_one(herb.g_per_ml)} {herb.herb}"
+        dried = self._herb_in_one(herb.dried_g_per_ml)
+        return f"{at_most}{self._herb_in_one(herb.g_per_ml)} fresh {herb.herb} ({dried} dried)"
 
-    def _herb_g(self, g_per_ml: float | None) -> str:
-        """Grams or milligrams whatever the units, as the sentence is about a millilitre."""
-        if g_per_ml is not None and g_per_ml < 0.01:
+    def _herb_in_one(self, g_per_ml: float | None) -> str:
+        """The weight of herb in 1 mL or 1 fl oz; small ones in mg, or no finer than can be read."""
+        if g_per_ml is None:
+            return ""
+        if self.units is UnitSystem.METRIC and g_per_ml < 0.01:
             return f"{self.of(Kind.NUMBER, 1000 * g_per_ml)} mg"
-        return self.of(Kind.CONCENTRATION, g_per_ml).removesuffix("/mL")
+        shown = self.of(Kind.CONCENTRATION, g_per_ml).partition("/")[0]
+        is_nothing = not any(digit in shown for digit in "123456789")
+        return f"less than {self.number(0.001)} oz" if is_nothing and g_per_ml > 0 else shown
 
     def days_in_ranges(self, days: Iterable[date]) -> str:
         """Days in order, those that follow each other drawn together."""

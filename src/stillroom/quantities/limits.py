@@ -75,6 +75,23 @@ _OUNCE_WORDS = {
     Kind.MASS: dict.fromkeys(
         (UnitSystem.US, UnitSystem.IMPERIAL), ("less than 2205 lb", "4 oz or 2 lb 3 oz")
     ),
+    # 29.5735 or 28.4131 mL to the fluid ounce, 28.3495 g to the ounce.
+    Kind.DENSITY: {
+        UnitSystem.US: ("0.1043 to 5.216 oz/fl oz", "0.991 oz/fl oz"),
+        UnitSystem.IMPERIAL: ("0.1002 to 5.011 oz/fl oz", "0.952 oz/fl oz"),
+    },
+    Kind.RETENTION: {
+        UnitSystem.US: ("no more than 95.86 fl oz/oz", "1.5 fl oz/oz"),
+        UnitSystem.IMPERIAL: ("no more than 99.78 fl oz/oz", "1.5 fl oz/oz"),
+    },
+    Kind.CONCENTRATION: {
+        UnitSystem.US: ("no more than 10.43 oz/fl oz", "0.2 oz/fl oz"),
+        UnitSystem.IMPERIAL: ("no more than 10.02 oz/fl oz", "0.2 oz/fl oz"),
+    },
+    Kind.DROPS: {
+        UnitSystem.US: ("no more than 295735 to the fl oz", "1200 drops/fl oz"),
+        UnitSystem.IMPERIAL: ("no more than 284131 to the fl oz", "1200 drops/fl oz"),
+    },
     Kind.STRENGTH: {UnitSystem.IMPERIAL: ("no more than 100 %", "40 % or 70 UK proof")},
     Kind.TEMPERATURE: {UnitSystem.US: ("-148 to 572 °F", "68 °F")},
     Kind.MONEY_PER_ML: dict.fromkeys(

@@ -1,12 +1,14 @@
 """How a shelf writes figures: one object that prints every figure and reads what is typed."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Self
 
 from stillroom.dates import DayForm, show_day, show_day_short, show_moment, show_month
+from stillroom.errors import NotUnderstood
 from stillroom.quantities.printing import Style, fill_in, show
 from stillroom.quantities.reading import parse, parse_volume_or_mass, read_instrument
 from stillroom.quantities.units import UnitSystem, unit_of
@@ -111,17 +113,33 @@ class Notation:
 
         Raises NotUnderstood with what could be written instead.
         """
-        if kind in _MONEY and self.currency:
-            text = self._without_currency(text)
-        return parse(kind, text, self.units)
+        with self._refusing(text):
+            if kind in _MONEY and self.currency:
+                return parse(kind, self._without_currency(text), self.units)
+            return parse(kind, text, self.units)
 
     def read_volume_or_mass(self, text: str) -> Figure:
         """Read what was measured by jug or by scale."""
-        return parse_volume_or_mass(text, self.units)
+        with self._refusing(text):
+            return parse_volume_or_mass(text, self.units)
 
     def read_instrument(self, text: str, scale: str, true_at: str) -> tuple[float, str, str]:
         """Read an alcoholometer: % v/v on its own scale, the scale, and where it is true."""
-        return read_instrument(text, scale, true_at, self.units, self.alcoholometer)
+        with self._refusing(text):
+            return read_instrument(text, scale, true_at, self.units, self.alcoholometer)
+
+    @contextmanager
+    def _refusing(self, typed: str) -> Iterator[None]:
+        """Refuse with examples in this decimal mark; what was typed is cited as it is."""
+        try:
+            yield
+        except NotUnderstood as error:
+            if not self.decimal_comma:
+                raise
+            cited = typed.strip() if "." in typed else "\n"  # which no refusal holds
+            parts = str(error).split(cited)
+            words = [re.sub(r"(?<=\d)\.(?=\d)", ",", part) for part in parts]
+            raise NotUnderstood(cited.join(words)) from error
 
     def _without_currency(self, text: str) -> str:
         """The text without the currency in front of its first number or behind it."""

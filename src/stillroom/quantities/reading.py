@@ -234,10 +234,13 @@ def parse_temperature(text: str, system: UnitSystem = UnitSystem.METRIC) -> floa
     return settled(parts, degrees, kind, system)
 
 
-def _simple(kind: Kind, units: dict[str, float]) -> Callable[[str], float]:
+def _simple(
+    kind: Kind, units: dict[str, float], system: UnitSystem = UnitSystem.METRIC
+) -> Callable[[str], float]:
     def read(text: str) -> float:
-        plain = no_minus(normalized(text, kind), kind)
-        return single_number(plain.replace(" per ", "/").replace(" / ", "/"), kind, units)
+        plain = no_minus(normalized(text, kind, system), kind)
+        plain = plain.replace(" per ", "/").replace(" / ", "/")
+        return single_number(plain, kind, units, system)
 
     return read
 
@@ -246,7 +249,7 @@ def _read_per(kind: Kind, text: str, system: UnitSystem = UnitSystem.METRIC) -> 
     """One quantity to another, as g to the mL; a bare number is in the system's own units."""
     size, suffix = per_unit(kind, system)
     units = PER[kind] | {"": size, suffix.strip().lower(): size}
-    return _simple(kind, units)(text)
+    return _simple(kind, units, system)(text)
 
 
 _read_us_proof = _simple(Kind.US_PROOF, {"": 1.0, "proof": 1.0, "us proof": 1.0})

@@ -16,6 +16,7 @@ from stillroom.reckoning.calculator import (
     ml,
     number,
     one_to,
+    percent,
     result,
     say,
 )
@@ -36,8 +37,16 @@ def _convert(given: Given) -> Outcome:
         tuple(results),
         tuple(working),
         (
-            say("US proof is held at 60 °F and % vol at 20 °C (68 °F): under 0.1 % vol apart."),
-            say("Old UK proof: 100° is taken as 57.1 % vol; published values run 57.06 to 57.15."),
+            say(
+                "US proof is held at 60 °F and % vol at 20 °C (68 °F): under {0} vol apart.",
+                percent(0.1),
+            ),
+            say(
+                "Old UK proof: 100° is taken as {0} % vol; published values run {1} to {2}.",
+                number(57.1),
+                number(57.06),
+                number(57.15),
+            ),
         ),
         (sources.UNITS, "27 CFR 30.11: proof is twice the percentage by volume."),
     )
@@ -59,7 +68,11 @@ def _volume(volume_ml: float) -> Converted:
     results = [result("volume", "Volume", ml(volume_ml))]
     results += [result(key, label, number(volume_ml / size)) for key, label, size in units]
     return results, [
-        say("A US fluid ounce is 29.5735295625 mL, an imperial one 28.4130625 mL, exactly.")
+        say(
+            "A US fluid ounce is {0} mL and an imperial one {1} mL, rounded.",
+            number(conversions.ML_PER_US_FLUID_OUNCE),
+            number(conversions.ML_PER_IMPERIAL_FLUID_OUNCE),
+        )
     ]
 
 
@@ -70,7 +83,13 @@ def _mass(mass_g: float) -> Converted:
         result("lb", "Pounds", number(mass_g / conversions.GRAMS_PER_POUND)),
         result("grain", "Grains", number(mass_g / conversions.GRAMS_PER_GRAIN)),
     ]
-    return results, [say("An ounce is 28.349523125 g and a grain 0.06479891 g, exactly.")]
+    return results, [
+        say(
+            "An ounce is {0} g and a grain {1} g, rounded.",
+            number(conversions.GRAMS_PER_OUNCE),
+            number(conversions.GRAMS_PER_GRAIN),
+        )
+    ]
 
 
 def _strength(strength_abv: float) -> Converted:
@@ -100,9 +119,9 @@ def _uk_proof(proof: float) -> Converted:
     if proof > 100.0 * 100.0 / conversions.UK_100_PROOF_ABV:
         raise Unworkable("Old UK proof must be from 0 to about 175 degrees.", "uk_proof")
     strength = abv(conversions.abv_from_uk_proof(proof))
-    text = "{0} degrees, at 57.1 % vol for each hundred, is {1}."
+    text = "{0} degrees, at {1} % vol for each hundred, is {2}."
     return [result("from_uk_proof", "From old UK proof", strength)], [
-        say(text, number(proof), strength)
+        say(text, number(proof), number(conversions.UK_100_PROOF_ABV), strength)
     ]
 
 
@@ -118,14 +137,14 @@ def _ratio(n: float) -> Converted:
         result("imp_for_true", "Imperial fluid ounces for each ounce", _for_true(n, imperial)),
     ]
     # In plain numbers: it is about what ounces come to in metric, whatever units are set.
-    text = "{0} US fluid ounces are {1} mL; ÷ 28.3495 g, an ounce of herb, that is {2}."
-    figures = (number(n), number(n * us), _true(n, us))
-    return results, [Sentence(text, figures, Sum(2, _per_ounce))]
+    text = "{0} US fluid ounces are {1} mL; ÷ {2} g, an ounce of herb, that is {3}."
+    figures = (number(n), number(n * us), number(conversions.GRAMS_PER_OUNCE), _true(n, us))
+    return results, [Sentence(text, figures, Sum(3, _per_ounce))]
 
 
 def _per_ounce(amounts: Amounts) -> Decimal:
     """mL to the g of an ounce of herb."""
-    return amounts[1] / Decimal("28.3495")
+    return amounts[1] / amounts[2]
 
 
 def _true(n: float, fluid_ounce_ml: float) -> Figure:

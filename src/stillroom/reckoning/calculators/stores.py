@@ -239,7 +239,7 @@ def _purchase(unit: Kind) -> tuple[Field, ...]:
 COST = Calculator(
     "cost",
     "Cost",
-    "What a tincture costs per mL, per bottle and per g of herb, losses included.",
+    "What a tincture costs by volume, per bottle and by weight of herb, losses included.",
     (
         Field(
             "spirits",

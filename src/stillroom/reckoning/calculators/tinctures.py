@@ -146,7 +146,7 @@ HERB_IT_HOLDS = Field(
     "Herb it holds",
     Kind.CONCENTRATION,
     None,
-    "With its unit: 0.2 g/ml. If left out, the ratio is used.",
+    "As the bottle's page shows it. If left out, the ratio is used.",
     required=False,
 )
 AS_IF_ALL_WAS_POURED = say(

@@ -20,7 +20,7 @@ from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, amount, prefilled, words
+from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
 from stillroom.screens.kit.lines import show
 
 
@@ -42,7 +42,12 @@ class BottleFields(Horizontal):
         holds = prefilled(Kind.VOLUME, start.volume_ml if start else None, wording)
         place = start.place if start else ""
         self.bottle_size = Entry(
-            "Size", reader, size, hint="250 ml", required=False, classes="-half"
+            "Size",
+            reader,
+            size,
+            hint=example("250 ml", "8 fl oz", wording),
+            required=False,
+            classes="-half",
         )
         self.holds = Entry("Holds", reader, holds, hint="full", required=False, classes="-half")
         self.place = Entry("Place", words, place, hint="box", required=False, classes="-half")

@@ -283,7 +283,7 @@ class SettingsDialog(Dialog[Settings]):
         settings = self.settings
         yield Pick("Units", UNITS, settings.units, id="units")
         comma = "comma" if settings.decimal_comma else "point"
-        marks = [("point", "point, 1.5"), ("comma", "comma, 1,5")]
+        marks = [("point", "point"), ("comma", "comma")]
         yield Pick("Decimal mark", marks, comma, id="decimal_comma")
         yield Entry("Currency", words, settings.currency, id="currency", required=False,
                     max_length=6, hint="a sign or code, such as € or EUR")  # fmt: skip
@@ -297,9 +297,9 @@ class SettingsDialog(Dialog[Settings]):
                     hint="default for new jars")  # fmt: skip
         yield Entry("Shakes a day", parse_shakes, str(settings.shakes_per_day),
                     id="shakes_per_day", hint="default for new jars, 0 to 9")  # fmt: skip
-        yield Entry("Drops per mL", amount(Kind.NUMBER, self.wording),
+        yield Entry("Dropper", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, settings.drops_per_ml, self.wording), id="drops_per_ml",
-                    required=False, hint="counted with your own dropper")  # fmt: skip
+                    required=False, hint="drops in a millilitre, as you counted")  # fmt: skip
         yield Pick("Alcoholometer", ALCOHOLOMETER, settings.alcoholometer or AS_WRITTEN,
                    id="alcoholometer")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
@@ -318,7 +318,7 @@ class SettingsDialog(Dialog[Settings]):
         """Save these."""
         drops = self.query_one("#drops_per_ml", Entry).read()
         if drops is not None and not drops > 0:
-            raise NotUnderstood("Drops per mL must be greater than zero, or blank.")
+            raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
         true_at = self.query_one("#alcoholometer", Pick).value
         return save_settings(
             self.keeper,

@@ -39,7 +39,7 @@ class SettingsPart(CupboardTab[SettingRow]):
             UnitSystem.US: "US: fl oz and oz",
             UnitSystem.IMPERIAL: "imperial: fl oz and oz",
         }[settings.units]
-        mark = "comma, 1,5" if settings.decimal_comma else "point, 1.5"
+        mark = "comma" if settings.decimal_comma else "point"
         drops = self.page.wording.number(settings.drops_per_ml) or "not counted"
         instrument = "by its scale"
         if settings.alcoholometer:
@@ -54,7 +54,7 @@ class SettingsPart(CupboardTab[SettingRow]):
             SettingRow("maker_name", "Maker", settings.maker_name or "none", "name on labels"),
             SettingRow("steep_days", "Days to steep", str(settings.steep_days), new_jar),
             SettingRow("shakes_per_day", "Shakes a day", str(settings.shakes_per_day), new_jar),
-            SettingRow("drops_per_ml", "Drops per mL", drops, "counted with your own dropper"),
+            SettingRow("drops_per_ml", "Dropper", drops, "drops in a millilitre"),
             SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(
                 "label_caution", "Own caution", settings.label_caution or "none",

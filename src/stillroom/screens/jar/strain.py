@@ -26,7 +26,7 @@ from stillroom.screens.host import Host
 from stillroom.screens.jar.dialogs import jar_name
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, amount, words
+from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, words
 from stillroom.screens.kit.lines import show
 
 PRESSINGS = (
@@ -72,7 +72,7 @@ class StrainDialog(Dialog[TinctureView]):
         yield Static(jar_name(self.jar.card), classes="heading", markup=False)
         yield Entry(
             "Yield", wording.read_volume_or_mass, id="yield",
-            hint="430 ml, or weighed: 410 g",
+            hint=example("430 ml, or weighed: 410 g", "15 fl oz, or weighed: 14 oz", wording),
         )  # fmt: skip
         yield Entry(
             "Empty container", amount(Kind.MASS, wording), id="tare", required=False,
