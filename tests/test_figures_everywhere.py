@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from importlib import import_module
+from itertools import pairwise
 from pathlib import Path
 from pkgutil import walk_packages
 from typing import Any
@@ -291,6 +292,13 @@ def all_but(
     return cited + ON_PURPOSE, patterns
 
 
+def is_torn(line: str, following: str) -> bool:
+    """Whether a line ends between a number and its unit."""
+    return bool(
+        re.search(r"\d$", line.strip()) and re.match(r"(?:%|fl oz|oz|lb|°)", following.strip(" ·!"))
+    )
+
+
 async def test_no_calculator_shows_other_units(app: StillroomApp) -> None:
     found: dict[str, None] = {}
     async with app.run_test(size=(120, 60)) as pilot:
@@ -305,7 +313,8 @@ async def test_no_calculator_shows_other_units(app: StillroomApp) -> None:
             for _ in range(3):  # rows of a list are made one after the other
                 await pilot.pause()
             assert pane.figure, name
-            lines = (pane.render_line(y).text for y in range(pane.virtual_size.height))
+            lines = [pane.render_line(y).text for y in range(pane.virtual_size.height)]
+            assert not [each for each in pairwise(lines) if is_torn(*each)], name
             found |= dict.fromkeys(odd(" ".join(lines), *all_but(calculator, values)))
             pane.display = False
             await pilot.pause()

@@ -1,6 +1,8 @@
 """What a calculator has found: the main figure large, then warnings, working and the rest."""
 
+import re
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import ClassVar
 
 from rich.console import RenderableType
@@ -33,6 +35,9 @@ _LARGE = 16
 """Characters up to which a figure is drawn in large ones."""
 _ROOMY = 14
 """Lines from which blank ones may part the main figure from the rest."""
+_JOINT = "␣"
+"""Between a number and its unit until lines are broken: Rich breaks at every kind of space, a
+no-break space included."""
 
 
 class OutcomePane(ScrollView, can_focus=True):
@@ -84,8 +89,8 @@ class OutcomePane(ScrollView, can_focus=True):
 
     def show(self, outcome: Outcome, wording: Wording) -> None:
         """Show an outcome in the units of this shelf."""
-        self._outcome, self._wording, self.waits_for = outcome, wording, ""
-        self.figure = self._said(outcome.results[0].value)
+        self._outcome, self._wording, self.waits_for = outcome, replace(wording, joint=_JOINT), ""
+        self.figure = self._said(outcome.results[0].value).replace(_JOINT, " ")
         self._draw()
 
     def wait(self, sentence: str, *, is_wrong: bool = False) -> None:
@@ -98,9 +103,12 @@ class OutcomePane(ScrollView, can_focus=True):
     def _said(self, words: Sentence | Figure | str) -> str:
         if isinstance(words, Figure):
             return self._wording.figure(words)
-        if isinstance(words, str):
-            return words
-        return self._wording.fill_in(words.text, words.figures, words.sum)
+        filled = (
+            words
+            if isinstance(words, str)
+            else self._wording.fill_in(words.text, words.figures, words.sum)
+        )
+        return re.sub(r"(?<=\d) (?=[%°])", _JOINT, filled)  # figures that are part of the words
 
     def _parts(self) -> Iterable[RenderableType]:
         """Everything to be read, from above."""
@@ -173,7 +181,7 @@ class OutcomePane(ScrollView, can_focus=True):
         console = self.app.console
         options = console.options.update(width=width, height=None)
         self._lines = [
-            line
+            [Segment(each.text.replace(_JOINT, " "), each.style) for each in line]
             for part in self._parts()
             for line in console.render_lines(part, options, new_lines=False)
         ]
