@@ -30,7 +30,7 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.calculator.outcome import OutcomePane
 from stillroom.screens.calculator.page import CalculatorPage
-from stillroom.screens.help import FirstCautions, Sheet, acts_of
+from stillroom.screens.help import FirstCautions, FramedText, acts_of
 from stillroom.screens.kit.dialog import DateDialog, Dialog, Report, UndoDialog
 from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import PAGES
@@ -221,7 +221,7 @@ def forms() -> set[type[Screen[Any]]]:
     for module in walk_packages(stillroom.screens.__path__, "stillroom.screens."):
         import_module(module.name)
     found: set[type[Screen[Any]]] = set()
-    waiting: list[type[Any]] = [Dialog, Page, Sheet]
+    waiting: list[type[Any]] = [Dialog, Page, FramedText]
     while waiting:
         kinds = waiting.pop().__subclasses__()
         waiting += kinds
