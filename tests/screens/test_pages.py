@@ -12,6 +12,9 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.page import Page, page_keys
 from stillroom.screens.pages import PAGES, PageEntry
 
+from .driving import SIZES
+from .screen_text import screen_text
+
 README = (Path(__file__).parents[2] / "README.md").read_text()
 NUMBERS = {"fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18}
 
@@ -54,3 +57,14 @@ async def test_each_key_opens_its_page(keeper: Keeper) -> None:
             await pilot.press(entry.key)
             await pilot.pause()
             assert type(app.screen).__name__ == entry.class_name
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_key_line_marks_the_open_page(keeper: Keeper, size: tuple[int, int]) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        for entry in PAGES:
+            await pilot.press(entry.key)
+            await pilot.pause()
+            keys = "".join(each.key for each in PAGES)
+            assert f" {keys.replace(entry.key, f'[{entry.key}]')} Pages" in screen_text(app)

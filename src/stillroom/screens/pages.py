@@ -43,3 +43,10 @@ def page_named(name: str) -> PageEntry:
 def key_range() -> str:
     """The keys of all pages, as the key line shows them."""
     return f"{PAGES[0].key}…{PAGES[-1].key}"
+
+
+def marked_range(class_name: str) -> str:
+    """The keys of all pages, that of the open one in brackets; the range where none of them is."""
+    if all(page.class_name != class_name for page in PAGES):
+        return key_range()
+    return "".join(f"[{p.key}]" if p.class_name == class_name else p.key for p in PAGES)

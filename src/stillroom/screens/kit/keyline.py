@@ -9,6 +9,8 @@ from textual.reactive import reactive
 from textual.screen import Screen
 from textual.widget import Widget
 
+from stillroom.screens.pages import key_range, marked_range
+
 
 class KeyLine(Widget):
     """The keys that matter here, drawn in one piece.
@@ -57,7 +59,7 @@ class KeyLine(Widget):
         lines = 1
         width = max(1, self.content_size.width or self.app.size.width - 2)
         for binding in self.shown:
-            key = self.app.get_key_display(binding)
+            key = self._shown_key(binding)
             length = cell_len(key) + 1 + cell_len(binding.description)
             if used and used + 2 + length > width:
                 if lines == 2:
@@ -72,6 +74,11 @@ class KeyLine(Widget):
             text.apply_meta({"pressed": binding.key}, len(text) - length)
             used += length
         return text
+
+    def _shown_key(self, binding: Binding) -> str:
+        """The key as it is drawn; of the keys of the pages, the page that is open is marked."""
+        key = self.app.get_key_display(binding)
+        return marked_range(type(self.screen).__name__) if key == key_range() else key
 
     def on_resize(self, event: Resize) -> None:
         """Break the line anew."""
