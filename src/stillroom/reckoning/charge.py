@@ -234,7 +234,7 @@ def fit_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid], capacity_ml: 
     >>> fit_in_jar([Charge(100)], [Liquid(500, 40)], 590).is_enough
     False
     """
-    more_than_nothing(capacity_ml, "The size of the jar", "mL")
+    more_than_nothing(capacity_ml, "The jar size", "mL")
     solids_ml = sum(charge.solids_g for charge in charges) / SOLIDS_G_PER_ML
     needed_ml = liquid_in_jar(charges, pours).volume_ml + solids_ml
     return Fit(needed_ml, capacity_ml * (1.0 - HEADSPACE_FRACTION))
@@ -249,7 +249,7 @@ def mass_for_jar_g(capacity_ml: float, n: float, water_fraction: float) -> float
     >>> round(mass_for_jar_g(1000, 5, 0.1), 1)
     166.7
     """
-    more_than_nothing(capacity_ml, "The size of the jar", "mL")
+    more_than_nothing(capacity_ml, "The jar size", "mL")
     more_than_nothing(n, "The ratio")
     within(100.0 * water_fraction, 0, 99, "Water in the herb", "%")
     per_gram_ml = n + water_fraction / WATER_G_PER_ML + (1.0 - water_fraction) / SOLIDS_G_PER_ML

@@ -263,7 +263,7 @@ def _band(low_abv: float, high_abv: float) -> str:
 FILL = Calculator(
     "fill",
     "Fill a jar",
-    "What to pour on a herb, from its weight or from the size of the jar.",
+    "What to pour on a herb, from its weight or from the jar size.",
     (
         Field(
             "mass", "Herb", Kind.MASS, None, "Blank to fill the jar given below.", required=False
