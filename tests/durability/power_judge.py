@@ -202,9 +202,20 @@ class Judge:
             for suffix, content in parts.items():
                 if content is not None:
                     (folder / f"shelf.stillroom{suffix}").write_bytes(content)
-            self._found[key] = self._look(folder / "shelf.stillroom", create=create)
+            self._found[key] = self._look_twice(folder / "shelf.stillroom", create=create)
             shutil.rmtree(folder)
         return self._found[key]
+
+    def _look_twice(self, path: Path, *, create: bool) -> Found:
+        """What is found, if it is found again once the shelf was closed, as one file."""
+        found = self._look(path, create=create)
+        if found.refused:
+            return found
+        again = self._look(path)
+        names = sorted(file.name for file in path.parent.iterdir() if ".before-" not in file.name)
+        if again != found or names != [path.name]:
+            return Found(refused=f"opened and closed, then: {again}, {', '.join(names)}")
+        return found
 
     def _look(self, path: Path, *, create: bool = False) -> Found:
         try:
