@@ -35,6 +35,21 @@ clock = SetClock(datetime(2026, 11, 26, 10, 0, tzinfo=UTC))
 shake_all(Keeper(Store.open(Path(sys.argv[1])), clock))
 os._exit(9)
 """
+GROWN = """
+import os, sys
+from datetime import UTC, datetime
+from pathlib import Path
+from stillroom.clock import SetClock
+from stillroom.keeping.cupboard.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
+clock = SetClock(datetime(2026, 11, 26, 9, 0, tzinfo=UTC))
+keeper = Keeper(Store.open(Path(sys.argv[1]), create=True), clock)
+for number in range(40):
+    add_shelf(keeper, ShelfDraft(f"Plank {number}", "x" * 900))
+os._exit(9)
+"""
 LOGS = ["no log", "a log", "a log and its index"]
 LOOKS = (
     ("today",),
@@ -166,6 +181,41 @@ async def test_the_screen_opens_with_no_byte_free(
         assert "disk is full" in flat(app)
     keeper.store.close()
     assert state(small_disk) == before
+
+
+async def test_the_screen_opens_where_there_is_no_room_for_the_index_of_a_log(
+    stocked: Path,  # noqa: F811
+    small_disk: Path,
+    clock: SetClock,
+) -> None:
+    """The log is folded in, which makes room."""
+    shelf = put_shelf(stocked, small_disk, "a log")
+    fill_up(small_disk)
+    keeper = Keeper(Store.open(shelf), clock)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True):
+        assert "all 2 shaken" in flat(app)
+    keeper.store.close()
+
+
+def test_a_log_for_which_the_file_would_have_to_grow_is_read_all_the_same(
+    small_disk: Path, clock: SetClock, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It can neither get an index nor be folded in completely."""
+    shelf = small_disk / "shelf.stillroom"
+    subprocess.run([sys.executable, "-c", GROWN, str(shelf)], check=False)
+    Path(f"{shelf}-shm").unlink()
+    filling = fill_up(small_disk)
+    assert Path(f"{shelf}-wal").stat().st_size > shelf.stat().st_size
+    for words in (["jars"], ["check"], ["daysheet"], ["export", "--json", "-"]):
+        assert run([*words, "--shelf", str(shelf)], clock) == 0
+        said = capsys.readouterr()
+        assert "disk is full" in said.err
+        assert "Plank 39" in said.out or words in (["check"], ["daysheet"])
+    filling.unlink()
+    assert run(["check", "--shelf", str(shelf)], clock) == 0
+    assert run(["jars", "--shelf", str(shelf)], clock) == 0
+    assert "Plank 39" in capsys.readouterr().out
 
 
 @contextmanager

@@ -49,6 +49,19 @@ def test_the_test_shelf_has_a_line_of_every_kind(stocked: Keeper, tmp_path: Path
     assert len(counts) == len(RECORDS)
 
 
+@pytest.mark.parametrize("shared", [False, True])
+def test_an_export_is_its_owners_alone_unless_asked(
+    stocked: Keeper, tmp_path: Path, shared: bool
+) -> None:
+    """It names people. Written again, it gets the rights that are asked for now."""
+    folder = tmp_path / "out"
+    export_folder(stocked, folder, shared=not shared)
+    export_folder(stocked, folder, overwrite=True, shared=shared)
+    (plain := tmp_path / "plain").touch()
+    mode = plain.stat().st_mode & 0o777 if shared else 0o600
+    assert {path.stat().st_mode & 0o777 for path in folder.iterdir()} == {mode}
+
+
 def test_a_shelf_written_out_and_read_in_writes_the_same_bytes(
     folder: Folder, new_shelf: NewShelf, tmp_path: Path
 ) -> None:

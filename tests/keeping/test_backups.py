@@ -239,6 +239,21 @@ def test_shelf_open_for_looking_is_not_backed_up(keeper: Keeper, folder: Path) -
     assert not folder.exists()
 
 
+@pytest.mark.parametrize("days", [-1000, 1000])
+def test_no_backup_is_made_under_a_date_in_doubt(
+    keeper: Keeper, clock: SetClock, folder: Path, days: int
+) -> None:
+    """One of a day to come would never be cleared away; one of long ago would go at once."""
+    add_shelf(keeper, ShelfDraft("Larder"))
+    clock.advance(days=days)
+    report = backup_if_due(keeper, folder)
+    assert not report.made
+    assert "26 Nov 2026" in report.failure
+    assert not folder.exists()
+    keeper.trust_date()
+    assert backup_if_due(keeper, folder).made
+
+
 def test_old_backups_go_and_strangers_stay(keeper: Keeper, clock: SetClock, folder: Path) -> None:
     folder.mkdir()
     strangers = ["shelf-2020-01-01.txt", "shelf-20200101.stillroom", "other-2020-01-01.stillroom"]

@@ -9,6 +9,7 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.jar import shake_all
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import remember
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
@@ -101,3 +102,14 @@ async def test_a_message_with_a_strange_path_is_drawn_without_it(hostile: Stillr
         text = screen_text(hostile)
         assert "No such file" in text
         assert steering(text) == set()
+
+
+async def test_a_setting_outside_its_rule_shuts_nobody_out(sample: Keeper) -> None:
+    for name in ("units", "decimal", "alcoholometer"):
+        remember(sample, name, "furlong")
+    app = StillroomApp(sample)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for page in "23451":
+            await pilot.press(page)
+            await pilot.pause()
+            assert "Quit" in screen_text(app)
