@@ -147,7 +147,7 @@ def _write_report(report: str) -> bool:
 
 
 def _let_go_of_output() -> None:
-    """What is still buffered must not fail once more when Python ends."""
+    """What is still buffered must not fail a second time when Python ends."""
     try:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (OSError, ValueError):  # it has no file

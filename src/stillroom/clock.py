@@ -5,14 +5,14 @@ from typing import Protocol
 
 
 class Clock(Protocol):
-    """Tells the moment and the local day."""
+    """The source of the time and the local day."""
 
     def now(self) -> datetime:
         """The moment, as an aware UTC datetime."""
         ...
 
     def today(self) -> date:
-        """The civil day where the shelf stands."""
+        """The local date where the shelf is."""
         ...
 
 
@@ -35,7 +35,7 @@ class SetClock:
         self.moment = moment
         """The moment it shows, aware."""
         self.zone = zone
-        """Where the shelf stands."""
+        """Time zone of the place where the shelf is."""
 
     def now(self) -> datetime:
         """The moment, as an aware UTC datetime."""

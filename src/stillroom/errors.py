@@ -1,4 +1,4 @@
-"""The failures a person is told about, in plain words."""
+"""The failures that are shown to a person, in plain words."""
 
 from pathlib import Path
 

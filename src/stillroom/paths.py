@@ -1,4 +1,4 @@
-"""Where things lie on this machine."""
+"""Where files are on this computer."""
 
 from pathlib import Path
 

@@ -228,7 +228,7 @@ def _field_called(key: str, fields: Mapping[str, Field], where: str) -> Field:
 
 
 def _place(field: str) -> str:
-    """Where a value stands, as `key` or as `key.row.column` with rows from 0.
+    """The place of a value, as `key` or as `key.row.column` with rows from 0.
 
     >>> _place("liquids.0.volume")
     'liquids, row 1, volume'

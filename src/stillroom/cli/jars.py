@@ -46,7 +46,7 @@ def _jar_state(call: Call, jar: JarCard, today: date) -> str:
 
 
 def standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[JarCard, str]]:
-    """Jars, each with what it is and where it stands in words."""
+    """Jars, each with its name and its state in words."""
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     for jar in jars:
         yield jar, f"{jar.code} {_herb(jar)}, on {places[jar.shelf_id]}"

@@ -107,7 +107,7 @@ def _labels(call: Call) -> int:
 
 
 def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
-    """The bottles that codes stand for, each once, in the order of the codes."""
+    """The bottles that codes name, each once, in the order of the codes."""
     from stillroom.keeping.bottles.stock import bottle_rows
     from stillroom.keeping.trace.ancestry import find_code
 

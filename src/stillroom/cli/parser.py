@@ -88,7 +88,7 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     asked, over = parser.parse_known_args(arguments)
     are_values = all("=" in word and not word.startswith("-") for word in over)
     if over and are_values and hasattr(asked, "values"):
-        asked.values += over  # argparse does not count what stands behind an option to them
+        asked.values += over  # argparse doesn't count what follows an option
     elif over:
         parser.error(f"unrecognized arguments: {' '.join(over)}")
     if asked.sample and (asked.shelf or asked.new):
@@ -107,7 +107,7 @@ def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, o
     """The options that say which shelf; a command takes them as well as the program."""
 
     def default(name: str) -> object:
-        # Where a command has no default of its own, what stood before it is left as it is.
+        # If a command has no default of its own, an option given before it keeps its value.
         return defaults.get(name, argparse.SUPPRESS)
 
     which = parser.add_argument_group("which shelf")

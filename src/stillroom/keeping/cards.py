@@ -1,4 +1,4 @@
-"""Jars as they stand on their shelves: all that the first page needs.
+"""Jars on their shelves: all that the first page needs.
 
 Named tuples, not frozen dataclasses as the other views are: a class costs a tenth at import, and
 every start waits for these.
@@ -11,7 +11,7 @@ from stillroom.reckoning.charge import Condition, Part
 
 
 class JarCard(NamedTuple):
-    """A jar as it stands on its shelf."""
+    """A jar on its shelf."""
 
     jar_id: int
     code: str
@@ -61,7 +61,7 @@ class JarCard(NamedTuple):
 
 
 class ShelfView(NamedTuple):
-    """One plank and the jars that stand on it, in order."""
+    """One shelf and its jars, in order."""
 
     shelf_id: int
     name: str
@@ -75,10 +75,10 @@ class ShelvesView(NamedTuple):
     today: date
     shelves: tuple[ShelfView, ...]
     blends_to_bottle: int = 0
-    """Blends stand on no shelf; how many have liquid that is in no bottle yet."""
+    """How many blends, which are on no shelf, have liquid that isn't bottled yet."""
 
     def with_jar(self, card: JarCard) -> "ShelvesView":
-        """The same shelves with one jar as it now is, where it stands."""
+        """The same shelves, with one jar replaced by its present state."""
         return self._replace(
             shelves=tuple(
                 shelf._replace(

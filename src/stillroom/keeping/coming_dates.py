@@ -16,7 +16,7 @@ class StrainDate:
 
     code: str
     born_at: str
-    """The moment its filling was written down; with the code it tells jars of all shelves apart."""
+    """When its filling was recorded; with the code it identifies a jar among all shelves."""
     herb: str
     """Its herbs, as are part and condition, in one line."""
     part: str

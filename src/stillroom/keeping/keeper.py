@@ -138,7 +138,7 @@ class Keeper:
         self._own_acts.clear()
 
     def is_anothers(self, action_id: int, at: str) -> bool:
-        """Whether another program has done an action since they are told apart."""
+        """Whether another program has acted since this one began to keep track."""
         if self._found is None or (action_id, at) in self._own_acts:
             return False
         # An id may come again, once an action has been undone.

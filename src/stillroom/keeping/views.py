@@ -103,7 +103,7 @@ class YieldOutlook:
     low_ml: float | None
     high_ml: float | None
     rests_on: int
-    """How many of the keeper's own strainings stand behind the figure."""
+    """How many of the user's own strainings the figure is based on."""
 
 
 @dataclass(frozen=True)
@@ -338,7 +338,7 @@ class SizeView:
 
 @dataclass(frozen=True)
 class HerbEquivalent:
-    """How much of one herb stands behind a millilitre of a tincture."""
+    """How much of one herb a millilitre of a tincture holds."""
 
     herb_id: int
     herb: str

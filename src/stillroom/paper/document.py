@@ -29,7 +29,7 @@ class Grid:
     shares: tuple[float, ...]
     """How the width of the page is shared out among the columns."""
     right: frozenset[int] = frozenset()
-    """Columns that stand flush right."""
+    """Columns that are aligned right."""
     ticks: frozenset[int] = frozenset()
     """Columns of boxes to tick."""
     to_write: frozenset[int] = frozenset()
@@ -55,7 +55,7 @@ Block = Facts | Grid | BlankLines | Prose
 
 @dataclass(frozen=True)
 class Section:
-    """A heading and what stands under it."""
+    """A heading and what is under it."""
 
     heading: str
     blocks: tuple[Block, ...]

@@ -61,7 +61,7 @@ def missing(text: str) -> list[str]:
 
 
 UNDRAWN = "(?)"
-"""What stands in a list for letters that the font does not have."""
+"""Printed in a list in place of letters that the font doesn't have."""
 
 
 def printable(text: str) -> str:

@@ -21,7 +21,7 @@ ASK_FIRST = "Not in pregnancy or with medicines unless a practitioner agrees."
 
 
 class Role(StrEnum):
-    """What a line of a label tells; also how to name it when it does not fit."""
+    """What a line of a label is about; also how to name it when it doesn't fit."""
 
     NAME = "name"
     BOTANICAL = "botanical name"
@@ -149,7 +149,7 @@ def label_lines(
 
 
 def _until(tincture: TinctureView, said: Wording) -> str:
-    """Its date; and where it would not keep otherwise, that it stands in the cold."""
+    """Its date, and "keep cold" if it would spoil otherwise."""
     day, strength = said.day(tincture.keep_until), tincture.strength_abv
     is_weak = strength is not None and will_it_keep(strength) is Keeping.WILL_NOT
     return f"{day}, cold" if day and is_weak else day

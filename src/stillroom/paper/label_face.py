@@ -211,7 +211,7 @@ def _code_square(code: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
 
 
 def _under_square(code: str, square: Box, quiet_mm: float, inside: Box) -> PlacedText | None:
-    """The code in figures under its square; None where it is too long to stand there."""
+    """The code in figures under its QR code; None if it is too long to fit there."""
     face = _TYPE[Role.CODE].face
     size_mm = min(_TYPE[Role.CODE].size_mm, square.width / _width_of(code, face))
     size_mm = max(size_mm, LEAST_SIZE_MM)
@@ -254,7 +254,7 @@ _Set = tuple[tuple[PlacedText, ...], Box | None]
 
 
 def _best(lines: Sequence[LabelLine], room: _Room) -> _Set | None:
-    """The largest setting that fits: line by line, or run on where that is larger; words whole."""
+    """The largest setting that fits: line by line, or run on where that is larger; words intact."""
     for breaking in (False, True):
         apart = _largest(lines, room, breaking)
         if apart and apart[0] >= ROOMY:
@@ -290,7 +290,7 @@ def _largest(lines: Sequence[LabelLine], room: _Room, breaking: bool) -> tuple[f
 
 
 def _set(lines: Sequence[LabelLine], room: _Room, scale: float, breaking: bool) -> _Set | None:
-    """Text at one scale: cautions stand at the foot, all else hangs from the top."""
+    """Text at one scale: cautions at the foot, everything else from the top."""
     body = [line for line in lines if line.role is not Role.CAUTION]
     foot = [line for line in lines if line.role is Role.CAUTION]
     try:

@@ -160,7 +160,7 @@ def _keep_until(bottle: BottleRow, said: Wording, *, past: bool) -> str:
 
 
 def shelf_list(shelves: ShelvesView, settings: Settings) -> Document:
-    """Every plank and the jars that stand on it, in order."""
+    """Every shelf and its jars, in order."""
     said = Wording.of_shelf(settings)
     sections = []
     for shelf in shelves.shelves:
@@ -191,7 +191,7 @@ def _on_shelf(jar: JarCard, shelves: ShelvesView, said: Wording) -> tuple[str, .
 
 
 def stock_list(bottles: Sequence[BottleRow], day: DayView, settings: Settings) -> Document:
-    """The bottles grouped by herb, with room to write what is seen; then what there is in all."""
+    """The bottles grouped by herb, with room to write what is seen; then the total."""
     said = Wording.of_shelf(settings)
     groups = [(herb, list(group)) for herb, group in groupby(bottles, key=lambda b: b.herb)]
     if not groups:

@@ -16,7 +16,7 @@ def _cells_of(char: str) -> int:
 
 
 def pad(text: str, width: int, *, right: bool = False) -> str:
-    """Fill a text up to a width with spaces; a longer one stays whole."""
+    """Fill a text up to a width with spaces; a longer one is unchanged."""
     space = " " * (width - cells(text))
     return space + text if right else text + space
 

@@ -72,7 +72,7 @@ class LabelSheet:
         return self.columns * self.rows
 
     def place(self, position: int) -> Box:
-        """Where a label lies, positions counted from 1, along the rows; mm from the top left."""
+        """Where a label is, positions counted from 1, along the rows; mm from the top left."""
         row, column = divmod(position - 1, self.columns)
         return Box(
             self.left_mm + column * (self.label_width_mm + self.column_gap_mm),

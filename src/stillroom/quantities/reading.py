@@ -208,7 +208,7 @@ def read_instrument(
 
 
 def parse_ratio(text: str) -> float:
-    """Read the n of 1:n, written whole or as n alone."""
+    """Read the n of 1:n, written in full or as n alone."""
     plain = no_minus(normalized(text, Kind.RATIO), Kind.RATIO)
     # "½" turns into 1/2 on the way, and is no ratio: what was typed has to start with the 1.
     if text.lstrip().startswith(("1", "１")):

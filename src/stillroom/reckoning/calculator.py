@@ -67,7 +67,7 @@ class Result:
 
     key: str
     label: Sentence
-    """Usually bare words; a figure in it where one label must be told from the next."""
+    """Usually plain words; with a figure in it where two labels would read the same."""
     value: Figure | Sentence
 
 

@@ -16,7 +16,7 @@ _UNFIT = re.compile(
 
 
 def is_unfit(spirit: str, *remarks: str) -> bool:
-    """Whether a name, or what is remarked of it, tells of a spirit that must never be drunk.
+    """Whether a name, or a remark about it, is of a spirit that must never be drunk.
 
     >>> is_unfit("Rubbing alcohol 70 %"), is_unfit("Ethanol, not denatured"), is_unfit("Vodka")
     (True, False, False)

@@ -21,7 +21,7 @@ ML_PER_TEASPOON = 5.0
 ML_PER_TABLESPOON = 15.0
 
 UK_100_PROOF_ABV = 57.1
-"""Published values lie from 57.06 to 57.15, by temperature and buoyancy of air."""
+"""Published values run from 57.06 to 57.15, by temperature and buoyancy of air."""
 
 
 def us_proof_from_abv(strength_abv: float) -> float:

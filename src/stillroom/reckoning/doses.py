@@ -1,4 +1,4 @@
-"""Ethanol and herb in an amount taken, and where published label thresholds lie.
+"""Ethanol and herb in an amount taken, and the published label thresholds.
 
 Nothing here recommends an amount.
 """

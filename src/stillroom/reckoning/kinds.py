@@ -1,4 +1,4 @@
-"""What a number means: the one word that tells the boundary how to read and print it."""
+"""What a number means: the one word by which the boundary reads and prints it."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

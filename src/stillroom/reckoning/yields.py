@@ -146,7 +146,7 @@ class LearnedRetention:
     """How many strainings the published figure counts for."""
     least: float
     most: float
-    """What lies outside is asked about; the least may be negative."""
+    """A value outside is asked about; the lower end may be negative."""
 
     @property
     def low(self) -> float:

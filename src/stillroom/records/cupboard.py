@@ -23,7 +23,7 @@ class Herb(Record):
 
 
 class Shelf(Record):
-    """A plank that jars stand on."""
+    """A shelf that holds jars."""
 
     name = TextField(unique=True)
     position = IntegerField()

@@ -33,7 +33,7 @@ def is_disk_at_fault(code: int) -> bool:
 
 
 def is_locked(error: BaseException) -> bool:
-    """Whether a failure told in plain words came from another program's lock."""
+    """Whether a failure, already in plain words, came from another program's lock."""
     return error.__cause__ is not None and error_code(error.__cause__) in _LOCKED
 
 
@@ -46,7 +46,7 @@ def lenient_text(stored: bytes) -> str:
 
 
 def disk_failure(error: BaseException, *, writing: bool) -> str:
-    """What to tell people of a failure of the file or its disk."""
+    """The message for a failure of the file or its disk."""
     code = error_code(error)
     cause = getattr(error, "orig", error)
     if getattr(cause, "sqlite_errorcode", 0) == sqlite3.SQLITE_IOERR_SHMSIZE:
@@ -74,7 +74,7 @@ def _let_go(error: BaseException) -> None:
 
 
 class ShelfDatabase(SqliteDatabase):
-    """peewee's SQLite, with the failures of a disk told in plain words."""
+    """peewee's SQLite, with disk failures in plain words."""
 
     has_failed = False
     """Whether the file was found to be other than it should be."""

@@ -19,7 +19,7 @@ OWN_SETTINGS = (IDENTITY, STATE)
 """The names of the two rows in `setting`."""
 
 FIRST = "0" * 16
-"""What stands for the mark before the first."""
+"""The mark before the first one."""
 
 STATE_VALUE = r"(\d{12}) ([0-9a-f]{16}) ([0-9a-f]{16})"
 """How the state is written: number of the act, the mark before it, and its own mark."""

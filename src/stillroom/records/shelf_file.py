@@ -1,4 +1,4 @@
-"""The shelf as a file: judging it without touching it, naming it, copying it whole."""
+"""The shelf as a file: checking it without changing it, naming it, copying all of it."""
 
 import os
 import sqlite3
@@ -181,7 +181,7 @@ def _in_memory(shelf: sqlite3.Connection) -> sqlite3.Connection:
 
 
 def copy_shelf(source: Path, target: Path) -> None:
-    """Write a whole, checked, single-file copy of a shelf to a path that does not exist yet.
+    """Write a complete, checked, single-file copy of a shelf to a path that doesn't exist yet.
 
     It is written under another name first, so nothing half-made ever stands at `target`. Raises
     StoreError. Uses a connection of its own, so it may run in a thread.

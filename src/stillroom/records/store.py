@@ -173,7 +173,7 @@ class Store:
                 try:
                     reader.execute("SELECT 1 FROM sqlite_schema LIMIT 1")
                 except sqlite3.DatabaseError:
-                    pass  # that took its lock all the same
+                    pass  # it took its lock anyway
                 self.db.close()
         except sqlite3.Error:
             pass
@@ -233,7 +233,7 @@ class Store:
         return int(self.db.data_version)
 
     def copy_to(self, target: Path) -> None:
-        """Write a whole, single-file copy of the shelf to a path that does not exist yet."""
+        """Write a complete, single-file copy of the shelf to a path that doesn't exist yet."""
         copy_shelf(self.path, target)
 
     def begin_act(self) -> None:
@@ -306,7 +306,7 @@ class Store:
                 self.copy_to(copy)
             for number, script in pending:
                 migrate(self.db, number, script)
-            # The main file's header must tell the version to a program that only peeks at it.
+            # The main file's header must hold the version, for a program that reads nothing else.
             self.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
         except (DatabaseError, StoreError) as error:
             if copy and self.schema_version == version:
@@ -318,7 +318,7 @@ class Store:
 
 
 def _make_new(path: Path) -> None:
-    """Make an empty shelf under another name first: a half-made file never stands at `path`."""
+    """Make an empty shelf under another name first: `path` never holds a half-made file."""
     try:
         make_folder(path.parent)
         _set_aside_what_is_left(path)

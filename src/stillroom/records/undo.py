@@ -51,7 +51,7 @@ def _inverses(table: str, columns: list[str]) -> dict[str, str]:
 
 
 def write_triggers(db: Database, tables: Iterable[str]) -> None:
-    """Make the undo triggers of these tables anew, to fit their present columns."""
+    """Re-create the undo triggers of these tables, to match their present columns."""
     for table in tables:
         columns = [row[1] for row in db.execute_sql(f"PRAGMA table_info({table})")]
         for verb, inverse_sql in _inverses(table, columns).items():
@@ -83,7 +83,7 @@ def finish(db: Database, action_id: int, title: str, *, keep: int) -> None:
 
 
 def mark(db: Database, action_id: int, *, undone: bool) -> None:
-    """Write down that an action is undone, or stands again."""
+    """Record that an action is undone, or redone."""
     db.execute_sql("UPDATE action SET undone = ? WHERE id = ?", (undone, action_id))
 
 

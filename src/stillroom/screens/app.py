@@ -182,7 +182,7 @@ class StillroomApp(ShowsMessages):
     def exit(
         self, result: None = None, return_code: int = 0, message: RenderableType | None = None
     ) -> None:
-        """End; where a screen is just being made, only once it is whole.
+        """End; if a screen is being made, only once it is complete.
 
         Textual adds no more widgets from here on, and a screen that misses its own would crash.
         """

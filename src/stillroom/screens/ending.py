@@ -1,4 +1,4 @@
-"""How the program is told from outside to end or to step aside, and how it does so."""
+"""Signals from outside to end or to stop for a while, and how the program obeys them."""
 
 import asyncio
 import os
@@ -8,7 +8,7 @@ import signal
 from textual.app import App
 
 END_WITHIN_S = 5
-"""When the kernel ends what has not ended by itself: no output gets past a stuck terminal."""
+"""When the kernel ends a program that hasn't ended: no output gets past a stuck terminal."""
 STDIN = 0
 
 
@@ -42,7 +42,7 @@ def heed_signals_to_wait(app: App[None]) -> None:
 
 
 def end_without_terminal(app: App[None]) -> None:
-    """End where the terminal has gone; its closing is told to the leader of a session alone."""
+    """End if the terminal has gone; only the leader of a session gets a signal for that."""
     if not app.is_headless and _has_hung_up(STDIN):
         signal.alarm(END_WITHIN_S)
         app.exit()

@@ -1,4 +1,4 @@
-"""Keys taken one after another, each once all that the one before it set off has come about."""
+"""Keys taken one at a time, each once the one before it has taken full effect."""
 
 import asyncio
 from collections import deque
@@ -23,7 +23,7 @@ AT_ONCE = 50
 LOOK_S = 0.005
 """How often it is looked for from then on."""
 LOOKS_ENOUGH = 2000
-"""After which the next key is taken all the same: better a key astray than a dead keyboard."""
+"""After this the next key is taken anyway: a misplaced key is better than a dead keyboard."""
 
 
 class KeysInTurn(App[None]):
@@ -78,7 +78,7 @@ class KeysInTurn(App[None]):
                 self._forms_awaited.pop(worker, None)
 
     def catch_up(self) -> None:
-        """Let keys wait until all that is under way has come about, as at the start."""
+        """Let keys wait until everything under way is finished, as at the start."""
         if not self._is_busy:
             self._settle_after(self._way_of_a_key(), self._state())
 
@@ -133,7 +133,7 @@ class KeysInTurn(App[None]):
         return (*stack, stack[-1].focused, len(list(stack[-1].walk_children()))) if stack else ()
 
     async def _settle(self, way: list[MessagePump], before: object) -> None:
-        """Wait until what a key set off has come about; then have the next one taken."""
+        """Wait until a key has taken full effect; then take the next one."""
         taken = self._taken
         try:
             known: object = None
@@ -175,7 +175,7 @@ class KeysInTurn(App[None]):
 
 
 async def _has_worked_off(pump: MessagePump) -> None:
-    """Wait until a widget has worked off all that it had to do by now."""
+    """Wait until a widget has done all that was in its queue."""
     await _is_called_back(pump, pump.call_later)
 
 

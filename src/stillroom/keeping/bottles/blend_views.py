@@ -84,4 +84,4 @@ class FormulaProposal:
     parts: tuple[BlendPartView, ...]
     missing: tuple[MissingPart, ...]
     makes_ml: float
-    """What it makes in the formula's shares; nothing where a part is missing altogether."""
+    """What it makes in the formula's shares; nothing if a part is missing."""

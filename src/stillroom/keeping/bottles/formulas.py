@@ -59,7 +59,7 @@ def formula(keeper: Keeper, formula_id: int) -> FormulaView:
 
 
 def keep_formula(keeper: Keeper, draft: FormulaDraft, formula_id: int | None = None) -> FormulaView:
-    """Write a formula down, or anew under its id."""
+    """Save a formula, or replace it under its id."""
     name = clean_name(draft.name, "The formula's name")
     columns = {"name": name, "note": clean_note(draft.note)}
     parts = _checked(keeper, draft.parts)

@@ -1,4 +1,4 @@
-"""The bottles: what they hold, and what is drawn from them or put right."""
+"""The bottles: what they hold, what is drawn from them, and corrections."""
 
 import json
 from collections.abc import Iterable, Mapping
@@ -295,7 +295,7 @@ def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
 
 
 def move_bottle(keeper: Keeper, bottle_id: int, place: str) -> BottleRow:
-    """Stand a bottle somewhere else."""
+    """Move a bottle to another place."""
     place = clean_name(place, "The place", required=False)
     with keeper.act("Moved a bottle") as act:
         row = bottle_row(keeper, bottle_id)

@@ -16,7 +16,7 @@ from stillroom.keeping.words import listed
 from stillroom.reckoning.states import MovementKind, in_sql
 
 SOON = timedelta(days=60)
-"""How long ahead a keep-until date is told."""
+"""How long ahead a keep-until date is announced."""
 
 LOW_DAYS = 60
 """Stock that lasts no longer is low: time to fill, steep and strain a new jar. Judgement."""

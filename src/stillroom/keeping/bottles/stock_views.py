@@ -25,7 +25,7 @@ class HerbOutlook:
 
 @dataclass(frozen=True)
 class PlaceView:
-    """A place where bottles stand."""
+    """A place that holds bottles."""
 
     name: str
     """Blank for bottles without one."""
@@ -49,5 +49,5 @@ class StocktakeSummary:
     counted: int
     differences: tuple[CountDifference, ...]
     not_counted: tuple[str, ...]
-    """Codes of the bottles that stand there by the record and were not checked."""
+    """Codes of the bottles recorded there that were not checked."""
     text: str

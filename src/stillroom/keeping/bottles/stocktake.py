@@ -1,4 +1,4 @@
-"""The stock-take: what stands in one place is looked at, and the record put right in one go."""
+"""The stock-take: the bottles of one place are checked and the record is corrected in one act."""
 
 from collections.abc import Mapping
 
@@ -21,7 +21,7 @@ _PLACES = """
 
 
 def places(keeper: Keeper) -> list[PlaceView]:
-    """Where bottles stand that hold something, by name."""
+    """The places of bottles that hold something, by name."""
     return [PlaceView(*row) for row in keeper.rows(_PLACES, EMPTY_ML)]
 
 

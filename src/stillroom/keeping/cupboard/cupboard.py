@@ -168,7 +168,7 @@ def add_shelf(keeper: Keeper, draft: ShelfDraft) -> int:
 
 
 def change_shelf(keeper: Keeper, shelf_id: int, draft: ShelfDraft) -> None:
-    """Rename a shelf, change its note, or stand it elsewhere in the order."""
+    """Rename a shelf, change its note, or move it in the order."""
     columns = _shelf_columns(draft)
     if draft.position:
         columns["position"] = draft.position
@@ -214,7 +214,7 @@ def bottle_sizes(keeper: Keeper) -> list[SizeView]:
 
 
 def keep_bottle_size(keeper: Keeper, size_ml: float, empties: int | None) -> None:
-    """Add a size, or count its empties anew."""
+    """Add a size, or correct the count of its empties."""
     if size_ml <= 0:
         raise NotUnderstood("A bottle's size must be greater than zero.")
     if empties is not None and empties < 0:

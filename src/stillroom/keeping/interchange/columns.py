@@ -57,12 +57,12 @@ class FileTable:
     about: str
     columns: tuple[FileColumn, ...]
     key: tuple[str, ...]
-    """Columns that tell lines apart."""
+    """Columns that identify a line."""
     order: str = "id"
     known: str = ""
     """SQL condition that picks the shelf's own row for a line, where the key is unique there."""
     alike: tuple[str, ...] = ()
-    """Fields that tell whether the shelf has a line already, where no key is unique there."""
+    """Fields that show whether the shelf has a line already, where no key is unique there."""
     counted_by: str = ""
     """The field within which lines are numbered from 1."""
     blamed: str = ""

@@ -124,7 +124,7 @@ class NotebookRow:
     strength: float | None = None
     """% v/v of what was poured on."""
     liquid: str = ""
-    """What was poured on, where words tell more than volume and strength."""
+    """What was poured on, if words describe it better than volume and strength."""
     pressing: Pressing | None = None
     strain_on: date | None = None
     strained: date | None = None
@@ -146,7 +146,7 @@ class NotebookRow:
 
     @property
     def in_bottle_ml(self) -> float | None:
-        """What its bottle holds, full unless it says otherwise; None where it tells of none."""
+        """What its bottle holds, full if no volume is given; None if it names no bottle."""
         return self.size if self.left is None else self.left
 
     @property
@@ -189,7 +189,7 @@ class Reader:
     """The order of day and month in dates with slashes, where it is known."""
 
     def value(self, column: str, text: str) -> Any:
-        """What a cell says, None where it is blank; NotUnderstood tells what would be right."""
+        """The value of a cell, None if blank; NotUnderstood explains what would be valid."""
         if not text:
             if column in NEEDED:
                 raise NotUnderstood("Needed.")
@@ -228,7 +228,7 @@ class Reader:
 
     @staticmethod
     def _found(read: Callable[[str], float], pattern: str, text: str) -> float | None:
-        """What the text is as a whole, or else the one place in it that can be read."""
+        """The meaning of the full text, or of the one place in it that can be read."""
         places = [found[0] for found in re.finditer(pattern, text, re.IGNORECASE)]
         for piece in (text, *(places if len(places) == 1 else ())):
             try:
@@ -277,7 +277,7 @@ def answer(key: str, text: str, reader: "Reader") -> Any:
 
 
 def _word(words: dict[Any, str], text: str) -> Any:
-    """The one option that the words of a text stand for."""
+    """The one option that the words of a text name."""
     found = _hint(words, re.split(r"[\W_]+", text))
     if found is None:
         raise NotUnderstood(f"Use {one_of(words)}.")
@@ -285,7 +285,7 @@ def _word(words: dict[Any, str], text: str) -> Any:
 
 
 def _hint(words: dict[Any, str], said: Iterable[str]) -> Any:
-    """The option that some words stand for; None where it is none, or more than one."""
+    """The option that some words name; None if none, or more than one."""
     plain = {word.casefold() for word in said}
     found = [o for o, names in words.items() if plain & {*names.split(), str(o)}]
     return found[0] if len(found) == 1 else None

@@ -73,7 +73,7 @@ class Lines:
         return ordered if self._reword is None else [self._reword(cell) for cell in ordered]
 
     def _places(self, heading: list[str]) -> list[int | None] | None:
-        """Where each column stands; None, with the problems told, where the heading is wrong."""
+        """The position of each column; None, with problems reported, if the heading is wrong."""
         names = [column.name for column in self._columns]
         if len(heading) == 1 and len(heading[0].split(";")) > 1:
             self._stop(1, "Its cells are separated by semicolons. Save it with commas.")

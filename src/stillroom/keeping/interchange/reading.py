@@ -1,4 +1,4 @@
-"""From a folder of CSV files into a shelf: all of it or nothing, with every bad line told."""
+"""From a folder of CSV files into a shelf: all of it or nothing, with every bad line reported."""
 
 import json
 from dataclasses import replace
@@ -21,7 +21,7 @@ from stillroom.records.failures import plain_failures
 ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""
 
-# Where the rows of a line came to lie: for files that others name by number, and for the checks
+# Where the rows of a line ended up: for files that others name by number, and for the checks
 # across files, which must say the line.
 _CAME = """
     CREATE TEMP TABLE came (
@@ -77,7 +77,7 @@ class FolderReading:
         self.latest = (keeper.today + ZONE_SLACK).isoformat()
         """The last day that is not in the future."""
         self.failed: set[tuple[str, str | None]] = set()
-        """File and key of bad lines, no key for a whole file: what names them is not told again."""
+        """File and key of bad lines, no key for a file: what refers to them isn't reported."""
         self.missing: dict[tuple[str, ...], list[int]] = {}
         """File and key of what is named but nowhere: which of the bad lines tells, and how many
         more name it."""
@@ -177,7 +177,7 @@ class _FileReading:
         self._reading.bad.append(BadLine(self._table.file, line, column, message))
 
     def _read(self, line: int, cells: list[str]) -> Row | None:
-        """The values of a line, each cell judged by itself."""
+        """The values of a line, each cell judged alone."""
         row: Row = {"last_id": self._last_id}
         is_good = True
         for column, cell in zip(self._table.columns, cells, strict=True):

@@ -18,15 +18,15 @@ MOST_BYTES = 20_000_000
 
 
 class Spreadsheet:
-    """A spreadsheet with a heading; what is wrong with it as a whole stands in `problem`."""
+    """A spreadsheet with a heading; a fault of the file itself is in `problem`."""
 
     def __init__(self, path: Path, headings: Mapping[str, str]) -> None:
         """Read a file, with the names that each column may have, parted by bars."""
         self.problem = ""
         self.others: dict[str, int] = {}
-        """Where the columns stand whose headings mean nothing here."""
+        """Positions of the columns whose headings mean nothing here."""
         self.columns: dict[str, int] = {}
-        """Where each column stands."""
+        """The position of each column."""
         self.headings: dict[str, str] = {}
         """What each column is called here."""
         self._units: dict[str, str] = {}

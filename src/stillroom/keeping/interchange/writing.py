@@ -24,13 +24,13 @@ from stillroom.paths import refuse_unusable
 MANIFEST = "manifest.json"
 DESCRIPTION = "COLUMNS.md"
 FILES = (*(table.file for table in TABLES), DESCRIPTION, MANIFEST)
-"""Every file an export writes; the manifest last, so that a folder without one is not whole."""
+"""Every file an export writes; the manifest last, as a folder without one is incomplete."""
 
 
 def export_folder(
     keeper: Keeper, folder: Path, *, overwrite: bool = False, shared: bool = False
 ) -> dict[str, int]:
-    """Write the whole shelf into a folder; returns the number of lines by kind of record.
+    """Write the complete shelf into a folder; returns the number of lines by kind of record.
 
     Its files are readable by their owner alone unless `shared`. Raises Refused where a file of
     these names is there already and `overwrite` is not set, or where it is a shelf or a part of
@@ -59,7 +59,7 @@ def export_folder(
 
 
 def export_json(keeper: Keeper) -> str:
-    """The whole shelf as one JSON text, with the same names as the CSV files and typed values."""
+    """The shelf as one JSON text, with the same names as the CSV files and typed values."""
     with keeper.store.db.atomic():
         shelf = {table.name: list(_plain(keeper, table)) for table in TABLES}
         return json.dumps(_header(keeper) | shelf, ensure_ascii=False, indent=1)

@@ -1,4 +1,4 @@
-"""The shelves as they stand today, read in one query."""
+"""The shelves as they are today, read in one query."""
 
 from datetime import date
 from typing import Any
@@ -73,6 +73,6 @@ def shelves_view(keeper: Keeper) -> ShelvesView:
 
 
 def jar_card(keeper: Keeper, jar_id: int) -> JarCard | None:
-    """One jar as it stands, whatever its state; None when there is no such jar."""
+    """One jar in its present state; None if there is no such jar."""
     found = _cards(keeper, "j.id = :jar", keeper.today, jar=jar_id)
     return found[0] if found else None

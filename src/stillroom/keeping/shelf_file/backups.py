@@ -54,7 +54,7 @@ class BackupReport:
 
 @dataclass(frozen=True)
 class BackupStatus:
-    """How the daily backups stand."""
+    """The state of the daily backups."""
 
     last_on: date | None
     """The day of the newest one."""
@@ -86,7 +86,7 @@ def word_about_folder(keeper: Keeper) -> str:
 
 
 def backup_folders(keeper: Keeper) -> list[Path]:
-    """Where daily backups may lie: the folder they go to, and the one beside the shelf."""
+    """Where daily backups may be: the folder they go to, and the one beside the shelf."""
     return list(dict.fromkeys([backup_folder(keeper), _beside(keeper.store.path)]))
 
 
@@ -132,7 +132,7 @@ def _last_entry(shelf: Path) -> str:
     try:
         with closing(connect(shelf, looking_mode(shelf))) as opened:
             last = opened.execute(LAST_ENTRY).fetchone()
-    except sqlite3.Error:  # told when the copy fails
+    except sqlite3.Error:  # reported when the copy fails
         return ""
     return str(last[0]) if last else ""
 
@@ -254,7 +254,7 @@ def _remember_failure(shelf: Path, day: date, failure: str) -> None:
             )
             (folder / "draft").replace(_failure_note(shelf))
     except OSError:
-        pass  # a disk that takes no note has taken no backup: the day of the last one tells
+        pass  # a disk that takes no note took no backup either; the last one's date shows that
 
 
 def _forget_failure(shelf: Path) -> None:

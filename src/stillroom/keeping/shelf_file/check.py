@@ -1,4 +1,4 @@
-"""Proof that the record is whole: each rule recomputed from the ledger, apart from the triggers."""
+"""Check the shelf: recompute each rule from the ledger, independently of the triggers."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
@@ -37,7 +37,7 @@ class Finding:
 
 
 def check(keeper: Keeper) -> list[Finding]:
-    """Everything that is wrong with the shelf; an empty list when it is whole."""
+    """Everything that is wrong with the shelf; an empty list if nothing is."""
     try:
         # One transaction, so that another program's changes do not show in the middle.
         with keeper.store.db.atomic("DEFERRED"):

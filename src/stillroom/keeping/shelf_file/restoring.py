@@ -48,7 +48,7 @@ class RestorePlan:
 
 
 def restore_plan(path: Path, shelf: Path) -> RestorePlan:
-    """What restoring a backup would replace; StoreError where the backup is no whole shelf."""
+    """What restoring a backup would replace; StoreError if the backup isn't a complete shelf."""
     _refuse_bad_backup(path, shelf)
     shelf = behind_link(shelf)
     if not is_there(shelf):

@@ -40,7 +40,7 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
 
 
 def _codes_after(shift: timedelta) -> dict[str, str]:
-    """New batch codes by old ones: numbered anew within the years that the days come to lie in."""
+    """New batch codes by old ones, renumbered within the years that the days move to."""
     made = {row["code"]: row["filled_on"] for row in _lines("jars.csv")}
     made |= {row["code"]: row["made_on"] for row in _lines("tinctures.csv") if not row["jar"]}
     codes: dict[str, str] = {}

@@ -39,7 +39,7 @@ _WITHIN = f"{SOURCES_OF} SELECT DISTINCT from_id FROM source"
 
 
 def find_code(keeper: Keeper, text: str) -> Found:
-    """What a code stands for, in any case, alone or at the head of what a label's square says.
+    """What a code refers to, in any case, alone or at the start of a label's QR text.
 
     A strained jar and its tincture share a code: then it is the tincture. Refused where there is
     no such code.

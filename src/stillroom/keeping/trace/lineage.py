@@ -106,7 +106,7 @@ def blend_draws(keeper: Keeper) -> list[Drawn]:
 
 
 def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> Node:
-    """A tincture by itself: how it was made, without what is behind or after it."""
+    """One tincture: how it was made, without what went into it or came of it."""
     made = f"{said.volume(view.volume_ml)} {'blended' if view.is_blend else 'strained'}"
     pressing = jar.pressing or "" if jar else ""
     strength = said.finished_strength(view)

@@ -172,7 +172,7 @@ class _Use:
 
     detail: str
     poured_ml: float | None = None
-    """mL of a spirit; None for a herb, whose jar is taken as a whole."""
+    """mL of a spirit; None for a herb, because all of its jar counts."""
 
     def per_ml(self, jar: FilledJar) -> float | None:
         """What of it is in a millilitre of the jar's tincture; the marc kept its share."""

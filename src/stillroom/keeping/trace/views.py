@@ -27,7 +27,7 @@ class Node:
     gathered_on: date | None = None
     origin: str = ""
     is_repeat: bool = False
-    """Whether it stands in full elsewhere in the tree, further up."""
+    """Whether it is shown in full further up in the tree."""
     children: tuple["Node", ...] = ()
 
     def walk(self) -> Iterator["Node"]:
@@ -41,7 +41,7 @@ class Node:
 
 @dataclass(frozen=True)
 class Found:
-    """What a code stands for."""
+    """What a code refers to."""
 
     kind: str
     """`bottle`, `tincture` or `jar`."""

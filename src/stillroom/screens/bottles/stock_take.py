@@ -1,4 +1,4 @@
-"""The stock-take on screen: one bottle after the other, and the record put right in one go."""
+"""The stock-take on screen: one bottle after another, then the record corrected in one act."""
 
 from collections.abc import Mapping
 

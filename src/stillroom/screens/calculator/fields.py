@@ -37,7 +37,7 @@ _NEEDS = {
 
 
 class RowField(Entry[float | str]):
-    """A field of a row: its name stands above the row, and its problems below."""
+    """A field of a row: its name is above the row, and its problems below."""
 
     DEFAULT_CSS = """
     RowField { width: 1fr; margin-right: 1; }
@@ -102,7 +102,7 @@ class Slot:
 
     @property
     def state(self) -> str:
-        """What stands in it, as it stands."""
+        """Its contents, as typed."""
         return self.entry.typed if self.entry else self.choice.value
 
     @property
@@ -122,7 +122,7 @@ class Slot:
             raise NotUnderstood(f"{self.field.label}: {error}") from error
 
     def type(self, text: str) -> None:
-        """Have it stand as it once stood, by its `state`."""
+        """Restore it to an earlier `state`."""
         if self.entry:
             self.entry.typed = text
         else:
@@ -202,7 +202,7 @@ class RowFields(Vertical):
 
     @property
     def is_blank(self) -> bool:
-        """Whether nothing but a usual temperature stands in it."""
+        """Whether it holds nothing but a default temperature."""
         return all(slot.is_blank or slot.field.kind is Kind.TEMPERATURE for slot in self.slots)
 
     def values(self) -> Row:
@@ -212,7 +212,7 @@ class RowFields(Vertical):
     @on(RowField.Wrong)
     def _say(self, event: RowField.Wrong) -> None:
         event.stop()
-        # What was typed meanwhile may have put it right.
+        # What was typed since may have corrected it.
         if event.cell.has_class("-wrong"):
             self._problem.update(f"! {event.cell.label}: {event.problem}")
             self._problem.add_class("-said")
@@ -302,7 +302,7 @@ class Rows(Vertical):
 
     @property
     def state(self) -> tuple[str, ...]:
-        """What stands in it, as it stands."""
+        """Its contents, as typed."""
         return tuple(slot.state for row in self.fields for slot in row.slots)
 
     @property
@@ -315,7 +315,7 @@ class Rows(Vertical):
         return [*(row.values() for row in self.filled), *self._more]
 
     def put(self, rows: Sequence[Row]) -> None:
-        """Fill it in anew."""
+        """Fill it in again."""
         for row in self.fields:
             if row.is_attached:
                 take_away(row)
@@ -329,7 +329,7 @@ class Rows(Vertical):
         return self._more
 
     def type(self, texts: Sequence[str], more: tuple[Row, ...]) -> None:
-        """Have it stand as it once stood, by its `state`; before it is on screen."""
+        """Restore it to an earlier `state`, before it is on screen."""
         columns = self.field.columns
         self.fields = [
             RowFields(columns, {}, self.wording) for _ in range(0, len(texts), len(columns))

@@ -32,14 +32,14 @@ FormState = dict[str, str | tuple[str, ...]]
 
 @dataclass(frozen=True)
 class PutAside:
-    """What stood in a form that is off the screen: a few words instead of a hundred widgets."""
+    """The contents of a form that is off the screen: a few words instead of a hundred widgets."""
 
     calculator: Calculator
     wording: Wording
     """What its amounts are written in."""
     state: FormState
     as_put: FormState
-    """How it stood before anything was typed."""
+    """Its contents before anything was typed."""
     more: Mapping[str, tuple[Row, ...]]
     """Rows without fields of their own, by list."""
 
@@ -100,12 +100,12 @@ class CalculatorForm(VerticalScroll, can_focus=False):
             if isinstance(part, Slot) and part.field.instrument:
                 part.read_as(partial(self._read_instrument_value, part.field))
         self._as_put = self.state()
-        """How it stood before anything was typed."""
+        """Its contents before anything was typed."""
         self._pointed: Slot | None = None
 
     @classmethod
     def taken_up(cls, aside: PutAside) -> "CalculatorForm":
-        """A form that stands as one did that was put aside."""
+        """A form with the contents of one that was put aside."""
         form = cls(aside.calculator, {}, aside.wording)
         for key, part in form.parts.items():
             state = aside.state[key]
@@ -117,7 +117,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         return form
 
     def put_aside(self) -> PutAside:
-        """Leave the screen; what stands in it is returned."""
+        """Leave the screen; returns the contents."""
         lists = {key: part for key, part in self.parts.items() if isinstance(part, Rows)}
         more = {key: part.more for key, part in lists.items()}
         aside = PutAside(self.calculator, self.wording, self.state(), self._as_put, more)
@@ -184,11 +184,11 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         self.post_message(self.Changed(self, ""))
 
     def state(self) -> FormState:
-        """What stands in every field, readable or not."""
+        """The text of every field, readable or not."""
         return {key: part.state for key, part in self.parts.items()}
 
     def start_from(self, values: Mapping[str, Value]) -> None:
-        """Fill in everything anew: these values, and the calculator's own for the others."""
+        """Fill in every field: these values, and the calculator's defaults for the others."""
         self.put(starting(self.calculator) | dict(values))
         self._as_put = self.state()
 

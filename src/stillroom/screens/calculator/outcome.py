@@ -187,7 +187,7 @@ class OutcomePane(ScrollView, can_focus=True):
         ]
 
     def on_resize(self, event: Resize) -> None:
-        """Break the lines anew."""
+        """Break the lines again."""
         self._draw()
 
     def notify_style_update(self) -> None:

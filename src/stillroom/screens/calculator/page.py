@@ -184,7 +184,7 @@ class CalculatorPage(ListPage):
             form.focus_first()
 
     def _open(self, calculator: Calculator, values: Mapping[str, Value] | None = None) -> None:
-        """Show a calculator's form, made on its first use; what stands in it stays from then on."""
+        """Show a calculator's form, made on its first use; its contents stay from then on."""
         name = calculator.name
         form = self._forms.get(name)
         if form is None:
@@ -235,7 +235,7 @@ class CalculatorPage(ListPage):
         name = event.form.calculator.name
         if event.key in start_of(name).follows:
             event.form.follow(self._from_shelf(name))
-        # Filling in a whole form says so once for each of its fields.
+        # Filling in a form sends one message for each of its fields.
         is_news = event.form.state() != self._reckoned or event.form.has_pointed
         if event.form is self.form and is_news:
             self._reckon(event.form)
@@ -274,7 +274,7 @@ class CalculatorPage(ListPage):
             self._tell(form.help_at(event.widget) or form.calculator.summary)
 
     def _tell(self, text: str) -> None:
-        # The lines have their place whether or not they are filled: nothing is laid out anew.
+        # The lines have their place whether or not they are filled: nothing is laid out again.
         self.query_one("#about", Static).update(text, layout=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -49,7 +49,7 @@ class Offer:
     words: str
     """What it is called."""
     note: str
-    """What tells it from others of its name."""
+    """What distinguishes it from others of its name."""
     values: Callable[[], Values]
     adds: bool = False
     """Whether it is one more row beside those that are there."""

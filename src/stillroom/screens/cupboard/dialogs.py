@@ -41,7 +41,7 @@ _NEW_LINE = " // "
 
 
 def on_one_line(text: str) -> str:
-    """A note of several lines as it stands in a field of one.
+    """A note of several lines, written in a field of one line.
 
     >>> on_one_line("for tea\\nnot in spring")
     'for tea // not in spring'
@@ -50,7 +50,7 @@ def on_one_line(text: str) -> str:
 
 
 def note_lines(text: str) -> str:
-    """A reader of notes: what stands after // begins a new line.
+    """A reader of notes: // begins a new line.
 
     >>> note_lines("for tea // not in spring")
     'for tea\\nnot in spring'

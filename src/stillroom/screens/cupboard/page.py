@@ -23,7 +23,7 @@ from stillroom.screens.kit.table import Table
 
 
 class PartLine(Widget):
-    """The parts of a page on one line; the one on show stands out."""
+    """The parts of a page on one line; the one shown is highlighted."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {"parts--part", "parts--chosen"}
     DEFAULT_CSS = """

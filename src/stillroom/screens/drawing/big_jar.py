@@ -36,7 +36,7 @@ class BigJar(Widget):
         self.refresh()
 
     def notify_style_update(self) -> None:
-        """Colours have changed: the picture is drawn anew."""
+        """Colours have changed: draw the picture again."""
         super().notify_style_update()
         self._painter.forget()
         self._strips = []
@@ -44,7 +44,7 @@ class BigJar(Widget):
     def render_line(self, y: int) -> Strip:
         """One line of the picture."""
         if self._drawn_for != self.size:
-            # Room is looked at here, as a line may be wanted before a resize is told of.
+            # The room is checked here, as a line may be needed before the resize event arrives.
             self._drawn_for = self.size
             self._strips = []
         if self._shown is not None and not self._strips:
@@ -54,7 +54,7 @@ class BigJar(Widget):
         return Strip.blank(self.size.width, self._painter.style("", "air"))
 
     def _draw(self, card: JarCard, today: date) -> list[Strip]:
-        """The whole picture."""
+        """All of the picture."""
         width, height = self.size
         look = Look(
             is_flat=self.app.native_ansi_color, is_plain=self._is_plain, notation=self._notation

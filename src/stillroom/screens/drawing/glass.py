@@ -50,7 +50,7 @@ def glazed(
 
 
 def shoulder(card: JarCard, inner: int, is_chosen: bool, look: Look) -> Line:
-    """The top of the glass, meeting the lid; a warning stands in it."""
+    """The top of the glass, meeting the lid; it holds a warning."""
     corners = look.marks.cursor_outline if is_chosen else look.marks.outline
     edge = "cursor" if is_chosen else "glass"
     neck = look.marks.necks[is_chosen]

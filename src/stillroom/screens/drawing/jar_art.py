@@ -134,7 +134,7 @@ def _contents(card: JarCard, today: date, inner: int, height: int, look: Look) -
 
 
 def small(card: JarCard, today: date, look: Look, *, is_chosen: bool = False) -> list[Line]:
-    """A jar as it stands on its plank: `look.jar_height` lines of `look.cell_width` cells."""
+    """A jar on its shelf: `look.jar_height` lines of `look.cell_width` cells."""
     inner = look.cell_width - 4
     marks = look.marks
     state, state_ink = shake_state(card, marks)

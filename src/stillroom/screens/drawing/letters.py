@@ -98,7 +98,7 @@ def big(text: str, scale: int = 1, *, is_plain: bool = False) -> tuple[str, ...]
         return None
     if font is _SEGMENTS:
         return tuple(" ".join(font[character][row] for character in bare) for row in range(3))
-    # Figures stand a whole cell apart, so that they are told apart from afar; letters half a cell.
+    # Figures are a full cell apart, to be legible from a distance; letters half a cell.
     gap = ".." if bare.isdigit() else "."
     dots = [gap.join(font[character][row] for character in bare) for row in range(6)]
     return _hashes(dots, scale // 2) if is_plain else _quadrants(dots, scale)

@@ -47,7 +47,7 @@ class Marks(NamedTuple):
     necks: str
     """Where the lid's edge meets the glass, of a jar and of the chosen jar."""
     wet_wall: str
-    """A wall with liquid behind it, where colour cannot tell."""
+    """A wall with liquid behind it, where colour can't show that."""
     ripple: str
     shaken: str
     to_shake: str

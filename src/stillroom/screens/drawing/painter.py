@@ -102,7 +102,7 @@ class JarPainter:
         )
 
     def _flat_style(self, ink: str, ground: Tint) -> Style:
-        """On a terminal's own colours grounds have none; what stands out is turned over."""
+        """A terminal's own colours leave backgrounds bare; what should stand out is reversed."""
         tint = _INKS[ink] if ink else ground
         stands_out = ground.stands_out or tint.stands_out
         named = _FLAT_INKS.get(ink) or ("warning" if ground.variable == "warning" else "")

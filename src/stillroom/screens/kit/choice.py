@@ -74,7 +74,7 @@ class Choice(Widget, can_focus=True):
         return Text(f"‹ {fit(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True)
 
     def watch_position(self) -> None:
-        """Tell the form."""
+        """Notify the form."""
         self.post_message(self.Changed(self))
 
     def action_turn(self, step: int) -> None:
@@ -113,13 +113,13 @@ class Choice(Widget, can_focus=True):
         for step in range(first, count + first):
             there = (self.position + step) % count
             label = self.options[there][1].casefold()
-            # A spirit's strength stands before its name.
+            # A spirit's strength comes before its name.
             if label.startswith(typed) or label.lstrip("0123456789.,% ").startswith(typed):
                 return there
         return None
 
     def on_blur(self) -> None:
-        """Coming back, one types anew."""
+        """After coming back, typing starts a new search."""
         self._typed = ""
 
     def on_click(self, event: Click) -> None:

@@ -8,11 +8,11 @@ INKS = ("title", "heading", "heading-note", "quiet", "strong", "good", "warning"
 
 
 PLAIN_MARKS = str.maketrans("▶✓█░", ">*#.")
-"""What stands for the marks where only ASCII and single-line boxes can be relied on."""
+"""Replacements of the marks where only ASCII and single-line boxes can be relied on."""
 
 
 class Cell(NamedTuple):
-    """What stands in one column of a row."""
+    """The content of one column of a row."""
 
     text: str
     """Words of any origin; made safe and cut to the column when drawn."""

@@ -106,7 +106,7 @@ class Entry(Vertical, Generic[T]):
         self._problem_line = Static("", classes="entry--problem", markup=False)
 
     def on_mount(self) -> None:
-        """Where there is no room beside it, the hint stands in the field."""
+        """If there is no room beside the field, the hint goes into it."""
         if self.has_class("-half"):
             self.field.placeholder = self.hint
 
@@ -120,7 +120,7 @@ class Entry(Vertical, Generic[T]):
 
     @property
     def typed(self) -> str:
-        """What stands in it."""
+        """Its text."""
         return self.field.value
 
     @typed.setter
@@ -193,7 +193,7 @@ class Entry(Vertical, Generic[T]):
 
 
 class DayEntry(Entry[date]):
-    """A field for a day, one that has come unless told otherwise; left, it says which it is."""
+    """A field for a day, past or today by default; once left, it shows the date in full."""
 
     def __init__(
         self,
@@ -260,7 +260,7 @@ def words(text: str) -> str:
 
 
 def prefilled(kind: Kind, value: float | None, wording: Notation) -> str:
-    """What to put into a field so that it reads back to the same value as long as it stands."""
+    """What to put into a field so that it reads back to the same value until it is changed."""
     if value is None:
         return ""
     return Prefilled(wording.of(kind, value), value)

@@ -81,7 +81,7 @@ class KeyLine(Widget):
         return marked_range(type(self.screen).__name__) if key == key_range() else key
 
     def on_resize(self, event: Resize) -> None:
-        """Break the line anew."""
+        """Break the line again."""
         self.refresh(layout=True)
 
     def on_click(self, event: Click) -> None:

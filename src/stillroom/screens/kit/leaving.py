@@ -12,7 +12,7 @@ from textual.widgets import Input
 
 def take_away(widget: Widget) -> None:
     """Remove a part of a page that itself stays."""
-    # The page would remember every input that ever stood on it.
+    # The page would remember every input that was ever on it.
     for field in widget.query(Input):
         widget.screen.text_selection_started_signal.unsubscribe(field)
     widget.remove()

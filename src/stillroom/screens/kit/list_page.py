@@ -33,7 +33,7 @@ class ListPage(FindPage):
         self._words: list[str] = []
 
     def compose_list(self) -> ComposeResult:
-        """The list, with an id of its own, and what else stands above the lines about a row."""
+        """The list, with an id of its own, and whatever else is above the lines about a row."""
         raise NotImplementedError
 
     def compose_page(self) -> ComposeResult:

@@ -208,7 +208,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self.refresh()
 
     def on_resize(self, event: Resize) -> None:
-        """Share the width anew and keep the cursor in view."""
+        """Divide the width again and keep the cursor in view."""
         self._lay_out()
         if self._at is not None:
             self._reveal(self._at)

@@ -8,7 +8,7 @@ from rich.cells import cell_len
 
 @lru_cache(4096)
 def safe(text: str) -> str:
-    """The text as it may stand in a cell grid: one line, nothing invisible, no stray marks.
+    """The text made safe for a cell grid: one line, nothing invisible, no stray marks.
 
     >>> safe("Mug\\twort\\ufe0f \\x1b[31m")
     'Mug wort [31m'

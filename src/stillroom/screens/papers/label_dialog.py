@@ -33,7 +33,7 @@ _WIDTH = 40
 
 
 class LabelDialog(FileDialog):
-    """What the labels say, on which sheet they go, and where the file shall lie."""
+    """What the labels show, which sheet they go on, and where the file goes."""
 
     DEFAULT_CSS = """
     LabelDialog > .dialog--box { width: 112; }

@@ -173,7 +173,7 @@ class Board(ScrollView, can_focus=True):
         self.refresh()
 
     def _plank_height(self, plank: Plank) -> int:
-        """Lines of a plank with what stands on it; an empty one keeps room for a hint."""
+        """Lines of a plank with its jars; an empty one keeps room for a hint."""
         return self._look.jar_height + 1 if plank.filled else _EMPTY_HEIGHT
 
     @property
@@ -183,7 +183,7 @@ class Board(ScrollView, can_focus=True):
         return max(0, (width - self._per_plank * self._look.cell_width) // 2)
 
     def _redraw_changed(self, before: ShelvesView, view: ShelvesView) -> None:
-        """Draw anew each jar of the drawn planks that is not as it was; the rest stays."""
+        """Redraw each jar of the drawn planks that has changed; the rest stays."""
         for at in list(self._strips):
             plank = self._planks[at]
             jars = zip(_jars_on(before, plank), _jars_on(view, plank), strict=True)
@@ -192,7 +192,7 @@ class Board(ScrollView, can_focus=True):
                     self._redraw(Spot(plank.shelf_at, place))
 
     def _redraw(self, spot: Spot) -> None:
-        """Draw one jar anew."""
+        """Redraw one jar."""
         at, column = self._plank_of(spot)
         self._strips.pop(at, None)
         cell = self._look.cell_width
@@ -205,14 +205,14 @@ class Board(ScrollView, can_focus=True):
         return self._first_planks[spot.shelf_at] + down, column
 
     def _jar_at(self, spot: Spot | None) -> JarCard | None:
-        """The jar that stands at a spot."""
+        """The jar at a spot."""
         if self._view is None or spot is None or spot.shelf_at >= len(self._view.shelves):
             return None
         jars = self._view.shelves[spot.shelf_at].jars
         return jars[spot.place] if spot.place < len(jars) else None
 
     def _find(self, jar_id: int) -> Spot | None:
-        """Where a jar stands."""
+        """The spot of a jar."""
         for shelf_at, shelf in enumerate(self._view.shelves if self._view else ()):
             for place, jar in enumerate(shelf.jars):
                 if jar.jar_id == jar_id:
@@ -228,7 +228,7 @@ class Board(ScrollView, can_focus=True):
         self._choose(found or self._nearest(self._spot or Spot(0, 0)))
 
     def _nearest(self, spot: Spot) -> Spot | None:
-        """The spot itself if a jar stands there, else the last jar before it, else the first."""
+        """The spot itself if it holds a jar, or the last jar before it, or the first."""
         shelves = self._view.shelves if self._view else ()
         for shelf_at in range(min(spot.shelf_at, len(shelves) - 1), -1, -1):
             last = len(shelves[shelf_at].jars) - 1
@@ -345,7 +345,7 @@ class Board(ScrollView, can_focus=True):
         return Spot(self._planks[at].shelf_at, self._planks[at].first + column)
 
     def on_resize(self, event: Resize) -> None:
-        """Cut the planks anew and keep the chosen jar in view."""
+        """Divide the planks again and keep the chosen jar in view."""
         self._lay_out()
         if self._spot is not None:
             self._column = self._plank_of(self._spot)[1]
@@ -370,7 +370,7 @@ class Board(ScrollView, can_focus=True):
         return self._plank_strips(at)[line - self._tops[at]]
 
     def _hint_line(self, at: int, width: int) -> Strip:
-        """A line of what the board says while no jar stands on it."""
+        """A line of what the board shows while it has no jar."""
         air = self._painter.style("", "air")
         lines = self._hint_lines(width)
         if not 0 <= at < len(lines):
@@ -380,7 +380,7 @@ class Board(ScrollView, can_focus=True):
         return Strip(self._painter.segments(line)).adjust_cell_length(width, air)
 
     def _hint_lines(self, width: int) -> list[str]:
-        """The hint, wrapped; empty once a jar stands somewhere."""
+        """The hint, wrapped; empty once there is a jar."""
         if not self._hint or (self._view is not None and any(s.jars for s in self._view.shelves)):
             return []
         return wrap(self._hint, max(10, min(width - 4, 72)))
@@ -427,7 +427,7 @@ class Board(ScrollView, can_focus=True):
         return self._cells[key]
 
     def _room_lines(self) -> list[list[Segment]]:
-        """What stands on an empty plank: nothing, and a word about it."""
+        """What an empty plank shows: a word about being empty."""
         text = f"{' ' * (self._margin + 2)}{_ROOM}"
         return [[], self._painter.segments((Span(text, "faint", "air"),))]
 

@@ -13,7 +13,7 @@ class Plank(NamedTuple):
     first: int
     """Place in the shelf of its first jar."""
     filled: int
-    """How many jars stand on it."""
+    """How many jars are on it."""
     number: int
     """Which of the shelf's planks it is, from 1."""
     of: int
@@ -33,7 +33,7 @@ def planks_for(view: ShelvesView, per_plank: int) -> list[Plank]:
 
 
 class Spot(NamedTuple):
-    """Where a jar stands, whatever the width of the screen."""
+    """The place of a jar, whatever the width of the screen."""
 
     shelf_at: int
     place: int
