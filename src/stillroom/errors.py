@@ -29,7 +29,7 @@ class AnothersAct(NeedsConfirmation):
 
 
 class NotUnderstood(StillroomError, ValueError):
-    """What was typed could not be read as a quantity, date or name; says what would be."""
+    """What was typed couldn't be read as a quantity, date or name; the message gives what could."""
 
 
 class StoreError(StillroomError):

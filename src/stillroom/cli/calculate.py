@@ -310,7 +310,7 @@ def _shown(result: Result, notation: Notation) -> str:
 
 
 def _outcome_json(outcome: Outcome, notation: Notation) -> dict[str, Any]:
-    """Everything said, in the units asked for; the figures themselves are always metric."""
+    """All sentences, in the units asked for; the figures themselves are always metric."""
     return {
         "results": [_result_json(result, notation) for result in outcome.results],
         "warnings": [_said(sentence, notation) for sentence in outcome.warnings],

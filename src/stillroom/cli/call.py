@@ -22,7 +22,7 @@ class OpenShelf(Protocol):
     """Opens the shelf that was asked for; the caller sees to its closing."""
 
     def __call__(self, *, create: bool = False) -> "Keeper":
-        """Open it, making the default one where `create` says so."""
+        """Open it, making the default one if `create`."""
         ...
 
 

@@ -178,7 +178,7 @@ class _StrainedJar(NamedTuple):
             _add(put_in, ("dried", key), None if is_by_eye else charge.dried_g)
             if liquid.is_partial:
                 _add(put_in, ("at most", key), 0.0)
-        if not self.pours:  # out of a notebook that does not say what was poured
+        if not self.pours:  # from a notebook that leaves out what was poured
             return dict.fromkeys(put_in)
         _add(put_in, POURED, sum(pour.volume_ml for pour in self.pours))
         return {

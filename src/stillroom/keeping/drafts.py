@@ -39,7 +39,7 @@ class PourDraft:
 
 @dataclass(frozen=True)
 class JarDraft:
-    """A jar to fill, or what an existing one should have said."""
+    """A jar to fill, or the correct entry of an existing one."""
 
     charges: tuple[ChargeDraft, ...]
     pours: tuple[PourDraft, ...]
@@ -95,7 +95,7 @@ class SpiritDraft:
     name: str
     strength_abv: float
     bought_ml: float | None = None
-    """None where the cupboard shall not keep count."""
+    """None if the cupboard doesn't count it."""
     price: float | None = None
     bought_on: date | None = None
     origin: str = ""

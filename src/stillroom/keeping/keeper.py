@@ -86,7 +86,7 @@ class Keeper:
     """The local day of the act under way."""
     _must_hold: Callable[[], bool] | None = None
     _trusted: date | None = None
-    """The day on which a person said that this computer's date is right."""
+    """The day on which a person confirmed this computer's date."""
     _locked_at: float = -math.inf
     """When a lock of another program was last waited for in vain."""
     _patience_left: float = 0.0
@@ -120,7 +120,7 @@ class Keeper:
 
     @property
     def trusts_date(self) -> bool:
-        """Whether a person has said that today's date is right."""
+        """Whether a person has confirmed today's date."""
         return self._trusted == self.clock.today()
 
     def refuse_doubtful_date(self) -> None:

@@ -42,7 +42,7 @@ class ChargeView:
     is_measured: bool = False
     """Whether the strength of what was strained from its jar was measured."""
     is_poured: bool = True
-    """Whether it is written down what was poured on it."""
+    """Whether what was poured on it is recorded."""
 
     @property
     def hides_water(self) -> bool:
@@ -51,7 +51,7 @@ class ChargeView:
 
     @property
     def warning(self) -> str:
-        """What to say of it where it is known to be deadly; else blank."""
+        """The warning if it is known to be deadly; otherwise blank."""
         return deadly_warning(self.herb, self.botanical)
 
     @property
@@ -76,10 +76,10 @@ class PourView:
 
 @dataclass(frozen=True)
 class Outlook:
-    """What calculation says of the liquid in a jar."""
+    """Calculated figures of the liquid in a jar."""
 
     volume_ml: float
-    """Liquid in the jar, plant water and contraction reckoned in."""
+    """Liquid in the jar, plant water and contraction included."""
     strength_abv: float
     is_partial: bool
     """Whether some herb's mass is unknown, so its water is not in the figures."""
@@ -166,7 +166,7 @@ class JarView:
 
 @dataclass(frozen=True)
 class TinctureView:
-    """A lot of finished liquid: all that a label or a batch record says of it."""
+    """A lot of finished liquid: all that a label or a batch record shows of it."""
 
     tincture_id: int
     code: str
@@ -205,7 +205,7 @@ class TinctureView:
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What is to be minded of its herbs: that they are deadly, and what the keeper has written
+        """Warnings about its herbs: that they are deadly, and what the user has written
         of them; each once, on one line."""
         warnings = (herb.warning for herb in self.herbs)
         written = (" ".join(herb.cautions.split()) for herb in self.herbs)

@@ -93,7 +93,7 @@ def _strain_entry(jar: StrainDate, now: datetime, today: date) -> "Event":
     entry.add("description", f"Jar {jar.code}: {jar.herb}, {jar.part}, {jar.condition}.")
     entry.add("location", jar.shelf)
     if jar.is_off:
-        # A calendar keeps what is merely missing from a later file, and would ring for this jar.
+        # A calendar keeps an entry that is only missing from a later file, and would ring for it.
         entry.add("status", "CANCELLED")
     else:
         _ring(entry, jar.strain_on, MORNING, today)

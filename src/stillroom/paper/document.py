@@ -71,7 +71,7 @@ class Document:
     closing: str = ""
     """A line at the foot of every page."""
     is_list: bool = False
-    """Whether it names many things, so that one name the font lacks shall not stop all of it."""
+    """Whether it names many things, so that one name the font lacks doesn't stop all of it."""
 
     @property
     def texts(self) -> Iterator[str]:

@@ -65,7 +65,7 @@ UNDRAWN = "(?)"
 
 
 def printable(text: str) -> str:
-    """A text with every run of letters the font lacks replaced by a mark that says so."""
+    """A text with every run of letters the font lacks replaced by a mark."""
     lacking = set(missing(text))
     if not lacking:
         return text

@@ -1,4 +1,4 @@
-"""What a bottle's label says, before anything is drawn."""
+"""The text of a bottle's label, before anything is drawn."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -65,7 +65,7 @@ class LabelHerb:
 
 @dataclass(frozen=True)
 class Label:
-    """All that a label says; blank is what has not been recorded."""
+    """All that a label shows; blank if not recorded."""
 
     name: str
     """The keeper's name for the tincture, or its herbs."""
@@ -73,7 +73,7 @@ class Label:
     """Each once."""
     is_blend: bool
     ratio: str
-    """Such as `1:5 w/v, herb to liquid poured`, which says which of its two meanings it has."""
+    """Such as `1:5 w/v, herb to liquid poured`, to show which of its two meanings it has."""
     strength: str
     """Of the finished tincture, such as `38.2 % v/v`."""
     strength_by: str
@@ -122,7 +122,7 @@ def label_lines(
     *,
     code: str = "",
 ) -> Label:
-    """Say what the label of a bottle says.
+    """Collect the text of a bottle's label.
 
     A filled bottle's label tells what it holds now; a draft's what it is to be filled with. A
     draft has no code yet: the batch code stands in, or the `code` given.

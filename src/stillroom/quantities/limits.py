@@ -12,7 +12,7 @@ from stillroom.reckoning.kinds import (
 
 @dataclass(frozen=True)
 class _Bounds:
-    """What a kind of number may be, and how to say so."""
+    """What a kind of number may be, and the words for it."""
 
     noun: str
     low: float

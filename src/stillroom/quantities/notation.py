@@ -148,4 +148,4 @@ class Notation:
 
 
 METRIC = Notation()
-"""Metric units with a decimal point, as where no shelf says otherwise."""
+"""Metric units with a decimal point, the default."""

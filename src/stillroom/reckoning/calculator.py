@@ -33,7 +33,7 @@ class Sentence:
 
 
 class Unworkable(StillroomError, ValueError):
-    """The values do not go together; `str()` says why in metric, `sentence` in anyone's units."""
+    """The values don't go together; `str()` gives the reason in metric, `sentence` in any units."""
 
     def __init__(self, sentence: Sentence | str, field: str | None = None) -> None:
         self.sentence = Sentence(sentence) if isinstance(sentence, str) else sentence

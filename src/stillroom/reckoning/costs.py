@@ -1,4 +1,4 @@
-"""What a tincture costs to make, with what the marc keeps paid for by what is bottled."""
+"""What a tincture costs to make; what is bottled pays for what the marc holds back."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -32,14 +32,14 @@ class Cost:
 
     total: float
     per_ml: float
-    """Of tincture got, so what was lost is paid for."""
+    """Per tincture obtained, so that losses are paid for."""
     per_herb_g: float | None
 
 
 def batch_cost(
     spirits: Sequence[Bought], herbs: Sequence[Bought], other: float, yield_ml: float
 ) -> Cost:
-    """Returns the cost of a batch: all that was used, over what was got.
+    """Returns the cost of a batch: all that was used ÷ what was obtained.
 
     Bottles and labels are bought by the piece; see `bottle_cost`.
 

@@ -50,7 +50,7 @@ def herb_equivalent_g(volume_ml: float, g_per_ml: float) -> float:
 
 @dataclass(frozen=True)
 class LabelThreshold:
-    """What a published rule asks a label to say about ethanol from some amount per dose upward."""
+    """What a published rule requires on a label about ethanol from some amount per dose up."""
 
     rule: str
     above_g: float

@@ -182,7 +182,7 @@ class SpiritOnHand:
 
 @dataclass(frozen=True)
 class Recipe:
-    """What to pour, what it comes to, and whether that is what was asked."""
+    """What to pour, what it makes, and whether that is what was asked."""
 
     amounts_ml: tuple[float, ...]
     """Of each spirit, in the order they were given; most are usually 0."""

@@ -13,7 +13,7 @@ class Tincture(Record):
     code = TextField(unique=True)
     """The batch code."""
     name = TextField(default="")
-    """The keeper's own name for it; blank where its herbs say enough."""
+    """The user's name for it; blank if its herbs are name enough."""
     straining = ForeignKeyField(Straining, null=True, unique=True)
     """Null for a blend."""
     made_on = DateField()

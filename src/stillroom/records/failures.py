@@ -55,7 +55,7 @@ PLAINER = {
 
 @contextmanager
 def plain_failures(*, writing: bool = True) -> Iterator[None]:
-    """Turn what SQLite says into a sentence for people; a mistake of ours stays one."""
+    """Turn SQLite's message into a sentence for people; our own mistakes still raise."""
     try:
         yield
     except IntegrityError as error:

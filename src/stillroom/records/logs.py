@@ -243,7 +243,7 @@ def _has_a_mark(path: Path, log: Log) -> bool:
 
 
 def settle_journal(path: Path) -> None:
-    """Have SQLite take back what a journal beside a file says was cut short.
+    """Have SQLite roll back the transaction in a journal beside a file.
 
     That is tried on a private copy first. Raises StoreError where the journal does not belong.
     """
@@ -266,7 +266,7 @@ def settle_journal(path: Path) -> None:
 
 
 def _trouble_with_copy(path: Path) -> str:
-    """What is wrong with a file once SQLite has played in what is beside it, tried on a copy."""
+    """What is wrong with a file once SQLite has applied the log beside it, tried on a copy."""
     beside = [file for file in left_beside(path) if not file.name.endswith("-shm")]
     try:
         verdict, state = _judge_copy(path, beside)

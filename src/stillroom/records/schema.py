@@ -71,7 +71,7 @@ def migrate(db: SqliteDatabase, number: int, script: str) -> None:
 
 
 def _statements(script: str) -> list[str]:
-    """Split a script into statements; triggers hold semicolons, so SQLite itself says where."""
+    """Split a script into statements; triggers hold semicolons, so SQLite itself finds the ends."""
     found, pending = [], ""
     for line in script.splitlines(keepends=True):
         pending += line

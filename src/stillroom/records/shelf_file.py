@@ -262,7 +262,7 @@ def _refuse_newer(path: Path, version: int, newest: int) -> None:
 
 
 def _examine(path: Path) -> tuple[str, int]:
-    """What SQLite says of a file's structure, and its schema version.
+    """SQLite's verdict on a file's structure, and its schema version.
 
     Raises Planted where the schema is not the one that our migrations make.
     """

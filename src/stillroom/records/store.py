@@ -145,7 +145,7 @@ class Store:
         return store
 
     def close(self) -> None:
-        """Let go of the file, as one complete file where no other program is in the way."""
+        """Close the file, leaving one complete file unless another program has it open."""
         if not self.db.is_closed():
             self._leave_at_rest()
         if self._is_suspect and has_log(self.path):
@@ -200,7 +200,7 @@ class Store:
         if self.fold_log() or identity(self.path) != self._file:
             return
         if stamp(self.path) != self._stamp and is_written_over(self.path):
-            # SQLite would play it into what was written over our file.
+            # SQLite would apply it to the file that was written over ours.
             keep_log_apart(self.path, free_name(self.path, ".left-over"))
 
     def take_away(self) -> None:

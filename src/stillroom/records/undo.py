@@ -72,7 +72,7 @@ def begin(db: Database, at: str, maker: str, title: str) -> int:
 
 
 def finish(db: Database, action_id: int, title: str, *, keep: int) -> None:
-    """Stop recording; an action that changed nothing leaves no trace, and the oldest are let go."""
+    """Stop recording; an action without changes leaves no trace, and the oldest are dropped."""
     db.execute_sql("UPDATE undo_state SET action_id = NULL")
     steps = db.execute_sql("SELECT 1 FROM undo_step WHERE action_id = ? LIMIT 1", (action_id,))
     if steps.fetchone() is None:

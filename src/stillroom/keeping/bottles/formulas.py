@@ -76,7 +76,7 @@ def keep_formula(keeper: Keeper, draft: FormulaDraft, formula_id: int | None = N
 
 
 def drop_formula(keeper: Keeper, formula_id: int) -> None:
-    """Keep a formula no longer; what was made by it stays."""
+    """Delete a formula; what was made by it stays."""
     with keeper.act("Deleted a formula") as act:
         name = formula(keeper, formula_id).name
         FormulaPart.delete().where(FormulaPart.formula == formula_id).execute()

@@ -168,7 +168,7 @@ def take_out(
     day: date | None = None,
     confirmed: bool = False,
 ) -> BottleRow:
-    """Draw, give away or spill from a bottle, today unless `day` says that it was before.
+    """Draw, give away or spill from a bottle, today unless `day` is given.
 
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
@@ -220,7 +220,7 @@ def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
 
 
 def all_if_it_reads_so(row: BottleRow, volume_ml: float, said: Wording) -> float:
-    """What is meant by a volume drawn: all there is, where there is any and both print the same.
+    """The volume meant by a draw: all of it, if the two print the same.
 
     Who reads 11.3 mL and draws 11.3 mL empties a bottle of 11.28 mL.
     """

@@ -23,12 +23,12 @@ LOW_DAYS = 60
 
 YEAR_DAYS = 365
 LEAST_DAYS = 30
-"""A rate rests on at least this many days: a first draw says nothing of use. Judgement."""
+"""A rate rests on at least this many days: a first draw shows nothing about use. Judgement."""
 
 LONGEST_DAYS = 50 * 365
-"""A day further off than this says no more than that there is plenty."""
+"""A day further off than this only means that there is plenty."""
 
-# What is used. Liquid thrown away says nothing of use; filling and pouring together are no use.
+# What is used. Discarded liquid shows nothing about use; filling and pouring together aren't use.
 _WENT_OUT = f"""
     SELECT bottle_id, -sum(volume_ml) FROM movement
     WHERE day > ? AND day <= ?

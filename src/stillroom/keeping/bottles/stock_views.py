@@ -34,7 +34,7 @@ class PlaceView:
 
 @dataclass(frozen=True)
 class CountDifference:
-    """A bottle that held other than the record said."""
+    """A bottle that held more or less than recorded."""
 
     code: str
     recorded_ml: float

@@ -151,7 +151,7 @@ def _tincture(
     )
     if strength is None or ethanol is None or not view.strength_at_most:
         return view
-    # The first release wrote down the strength of what was poured, whatever was strained.
+    # The first release recorded the strength of what was poured, whatever was strained.
     return replace(view, strength_abv=most_abv(strength, ethanol, strained))
 
 

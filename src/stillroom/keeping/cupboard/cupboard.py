@@ -70,7 +70,7 @@ def add_spirit(keeper: Keeper, draft: SpiritDraft) -> int:
 
 
 def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
-    """Correct what is written of a spirit; pours made with it keep the strength they had."""
+    """Correct what is recorded of a spirit; pours made with it keep the strength they had."""
     columns = _spirit_columns(draft)
     with keeper.act(f"Changed {columns['name']}") as act:
         if not Spirit.update(**columns).where(Spirit.id == spirit_id).execute():
@@ -124,7 +124,7 @@ def add_herb(keeper: Keeper, draft: HerbDraft) -> int:
 
 
 def change_herb(keeper: Keeper, herb_id: int, draft: HerbDraft) -> None:
-    """Change what is written of a herb."""
+    """Change what is recorded of a herb."""
     columns = _herb_columns(draft)
     with keeper.act(f"Changed {columns['name']}") as act:
         if not Herb.update(**columns).where(Herb.id == herb_id).execute():

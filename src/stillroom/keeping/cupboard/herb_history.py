@@ -28,7 +28,7 @@ class HerbStraining:
     pressing: str
     yield_ml: float
     liquid_ml: float | None
-    """All the liquid that was reckoned to be there; None where a mass was not known."""
+    """All the liquid calculated to be there; None if a mass was not known."""
     other_herbs: int
     """How many further herbs shared the jar."""
     part: str

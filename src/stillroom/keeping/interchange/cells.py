@@ -40,7 +40,7 @@ class CellKind(ABC):
 
     @abstractmethod
     def read(self, cell: str) -> Any:
-        """The value to store; NotUnderstood says what would be right."""
+        """The value to store; NotUnderstood explains what would be valid."""
 
     def write(self, value: Any) -> str:
         """The cell for a value as stored."""
@@ -104,7 +104,7 @@ _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,30})?([eE][+-]?\d{1,3})?")
 
 @dataclass(frozen=True)
 class Number(CellKind):
-    """A number with a decimal point, in the unit the column's name says."""
+    """A number with a decimal point, in the unit in the column's name."""
 
     least: float = 0.0
     most: float = 1e6

@@ -161,7 +161,7 @@ class NotebookRow:
 
 @dataclass(frozen=True)
 class NamedHerb:
-    """What the cell of a herb's name says: `Valerian root`, `Calendula flowers (dried)`."""
+    """The meaning of a herb's cell: `Valerian root`, `Calendula flowers (dried)`."""
 
     name: str
     part: Part | None = None
@@ -170,7 +170,7 @@ class NamedHerb:
 
 @dataclass(frozen=True)
 class Poured:
-    """What a cell says of the liquid: a volume, a strength, words such as `vodka`, or all three."""
+    """What a cell gives of the liquid: volume, strength, words such as `vodka`, or all three."""
 
     volume: float | None
     strength: float | None
@@ -268,7 +268,7 @@ def part_within(text: str) -> Part | None:
 
 
 def answer(key: str, text: str, reader: "Reader") -> Any:
-    """What a person says of a column; NotUnderstood where that is nothing it can be."""
+    """A person's answer for a column; NotUnderstood if the column can't hold it."""
     if key == "strained":
         return SAME_DAY if text.casefold() == SAME_DAY else reader.past_day(text)
     if not text or key not in CHOICES:

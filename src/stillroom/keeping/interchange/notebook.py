@@ -133,7 +133,7 @@ class _Notebook:
         return sorted(batches.values(), key=lambda batch: not batch[0].code)
 
     def assumptions(self) -> tuple[str, ...]:
-        """What was taken as usual, with the lines it concerns."""
+        """What was assumed, with the lines it concerns."""
         return tuple(
             f"{what} ({_line_numbers(lines)})." if lines else f"{what}."
             for what, lines in self._assumed.items()
@@ -184,7 +184,7 @@ class _Notebook:
             values = {name: value for name, value in figures.items() if value is not None} | values
             values["liquid"] = poured.words
         entry = NotebookRow(line, **values)
-        if not entry.code:  # else another row of its batch may say it
+        if not entry.code:  # otherwise another row of its batch may give it
             for column in ("part", "condition"):
                 if getattr(entry, column) is None and column in self._answers:
                     entry = replace(entry, **{column: self._answers[column]})
@@ -196,7 +196,7 @@ class _Notebook:
         return entry
 
     def _agrees(self, line: int, values: dict[str, Any], column: str, named: Any) -> bool:
-        """Take a fact that the herb's name ends in; where a column says otherwise, blame it."""
+        """Take a fact that the herb's name ends in; a column that contradicts it is reported."""
         stated = values.setdefault(column, named)
         if named is None or stated == named:
             return True
@@ -369,7 +369,7 @@ class _Notebook:
 
 
 def _answers(pairs: Sequence[str], reader: Reader) -> dict[str, Any]:
-    """What a person says once for a column, from `key=value`; Refused where it is no answer."""
+    """A person's answer for a column, from `key=value`; Refused if it isn't one."""
     answers: dict[str, Any] = {}
     for pair in pairs:
         key, equals, text = (piece.strip() for piece in pair.partition("="))

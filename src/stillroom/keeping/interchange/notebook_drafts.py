@@ -62,7 +62,7 @@ def reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
 
 
 def left_open(batch: Sequence[NotebookRow], is_strained: bool, settings: Settings) -> list[str]:
-    """What the list does not say of a batch: as it is assumed (`a = b`), or unknown."""
+    """What the list leaves out about a batch: as assumed (`a = b`), or unknown."""
     row = batch[0]
     is_bottled = any(each.in_bottle_ml is not None for each in batch)
     facts = (

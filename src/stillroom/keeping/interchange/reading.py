@@ -22,7 +22,7 @@ ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""
 
 # Where the rows of a line ended up: for files that others name by number, and for the checks
-# across files, which must say the line.
+# across files, which must name the line.
 _CAME = """
     CREATE TEMP TABLE came (
         file TEXT, key, id INTEGER, line INTEGER, is_new INTEGER, PRIMARY KEY (file, key)
@@ -34,7 +34,7 @@ MOST_MANIFEST_BYTES = 1_000_000
 
 
 class TakenBack(Exception):
-    """Ends an act that shall leave nothing behind."""
+    """Ends an act that must leave nothing behind."""
 
 
 def import_folder(keeper: Keeper, folder: Path, *, dry_run: bool = False) -> ImportReport:

@@ -24,7 +24,7 @@ class BadLine:
 
 @dataclass(frozen=True)
 class Question:
-    """A fact that the shelf must know and a spreadsheet does not say, for all the rows it lacks."""
+    """A fact that the shelf needs and a spreadsheet leaves out, for all the rows without it."""
 
     key: str
     """Of `--set KEY=VALUE`."""
@@ -75,13 +75,13 @@ class ImportReport:
 
     bad: tuple[BadLine, ...] = ()
     questions: tuple[Question, ...] = ()
-    """What a person must say before anything is imported."""
+    """What a person must answer before anything is imported."""
     added: dict[str, int] = field(default_factory=dict)
     """Lines taken in, by kind of record."""
     unchanged: dict[str, int] = field(default_factory=dict)
     """Lines the shelf had already, by kind of record."""
     assumed: tuple[str, ...] = ()
-    """What was filled in because a notebook does not say it, one sentence each."""
+    """What was assumed because a notebook leaves it out, one sentence each."""
     dry_run: bool = False
 
     @property

@@ -1,4 +1,4 @@
-"""One jar in full: contents, what calculation says of it, its history."""
+"""One jar in full: contents, calculated figures, history."""
 
 import json
 from collections import Counter
@@ -105,8 +105,8 @@ _OUTLOOK_WITHOUT_LIQUID = Outlook(
 
 
 def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Outlook:
-    """What calculation says of the liquid on these herbs."""
-    if not pours:  # a jar taken over from a notebook that does not say what was poured
+    """Calculated figures of the liquid on these herbs."""
+    if not pours:  # a jar imported from a notebook that leaves out what was poured
         return _OUTLOOK_WITHOUT_LIQUID
     herbs = [c.charge for c in charges]
     liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]

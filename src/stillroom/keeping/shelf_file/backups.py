@@ -75,7 +75,7 @@ def backup_folder(keeper: Keeper) -> Path:
 
 
 def word_about_folder(keeper: Keeper) -> str:
-    """Why backups do not go where the shelf says, where they do not."""
+    """Why backups don't go to the shelf's own folder, if they don't."""
     folder = folder_in_doubt(keeper)
     if folder is None:
         return ""
@@ -95,7 +95,7 @@ def _beside(shelf: Path) -> Path:
 
 
 def is_bare(keeper: Keeper) -> bool:
-    """Whether nothing has been written down yet: the backup of a first day shall hold its work."""
+    """Whether nothing has been recorded yet: the first day's backup should hold its work."""
     return not keeper.rows("SELECT 1 FROM event LIMIT 1")
 
 

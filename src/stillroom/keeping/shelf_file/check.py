@@ -116,7 +116,7 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
            LEFT JOIN tincture t ON t.straining_id = s.id ORDER BY j.id"""
     )
     for code, state, ended, strained, tincture, made, herbs in rows:
-        # A jar without liquid is sound: a notebook may not say what was poured on.
+        # A jar without liquid is valid: a notebook may leave out what was poured on.
         if not herbs:
             yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
         if (state == JarState.STRAINED) != (strained is not None):

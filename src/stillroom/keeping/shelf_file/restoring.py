@@ -82,7 +82,7 @@ def restore_from(path: Path, shelf: Path) -> Path | None:
 
 
 def restore_open(keeper: Keeper, path: Path) -> Path | None:
-    """Restore to the shelf a keeper has open: it is let go of, replaced and opened again.
+    """Restore to the shelf a keeper has open: it is closed, replaced and opened again.
 
     Returns where the old shelf is kept. Where that fails, the old shelf is open again.
     """

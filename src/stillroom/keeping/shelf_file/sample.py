@@ -28,7 +28,7 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
     keeper = Keeper(Store.open(folder / "sample.stillroom", create=True), clock)
     reading = FolderReading(keeper, SAMPLE_FOLDER, _carried_to_today(keeper))
     try:
-        # Outside an act, as the first thing to undo shall be the first thing a person does.
+        # Outside an act, so that the first thing to undo is the first thing a person does.
         with keeper.writing():
             reading.run()
             if reading.bad:

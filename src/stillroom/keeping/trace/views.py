@@ -16,9 +16,9 @@ class Node:
     volume_ml: float | None = None
     """What moved on this branch: drawn into the blend, poured onto the herb, filled, strained."""
     left_ml: float | None = None
-    """What is there now; None where that cannot be said."""
+    """What is there now; None if not known."""
     contains_ml: float | None = None
-    """In a recall: what of the source is in that; None where it cannot be reckoned."""
+    """In a recall: how much of the source is in that; None if it can't be calculated."""
     jar_id: int | None = None
     tincture_id: int | None = None
     bottle_id: int | None = None

@@ -173,7 +173,7 @@ class Slot:
             self.entry.mark_wrong(problem)
 
     def settle(self) -> None:
-        """Take back what was said of it."""
+        """Clear its problem."""
         if self.entry:
             self.entry.remove_class("-wrong")
             self._say_optional()

@@ -130,7 +130,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
             yield part.widget if isinstance(part, Slot) else part
 
     def values(self) -> dict[str, Value]:
-        """What the form says; raises NotUnderstood at the first that cannot be read."""
+        """The values of the form; raises NotUnderstood at the first that can't be read."""
         values: dict[str, Value] = {
             key: part.value() if isinstance(part, Slot) else part.values()
             for key, part in self.parts.items()
@@ -161,7 +161,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         self.post_message(self.Changed(self, ""))
 
     def follow(self, start: Mapping[str, Value]) -> None:
-        """Fill in what the shelf now says, but nothing that was touched by hand."""
+        """Fill in the shelf's present values, except where something was typed."""
         untouched = {
             key: value
             for key, value in start.items()
@@ -220,7 +220,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
 
     @property
     def has_pointed(self) -> bool:
-        """Whether something is said at a field."""
+        """Whether a problem is shown at a field."""
         return self._pointed is not None
 
     def settle(self) -> None:
@@ -255,7 +255,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
                         yield key, slot.field.help or part.field.help, slot
 
     def help_at(self, widget: Widget) -> str:
-        """What the calculator says of the field that has the keys."""
+        """The calculator's help for the focused field."""
         return next((text for _, text, slot in self._slots() if slot.target is widget), "")
 
     def focus_first(self) -> None:

@@ -107,7 +107,7 @@ class CalculatorPage(ListPage):
         self._shown: Calculator | None = None
         self._plan: FillPlan | None = None
         self._reckoned: FormState = {}
-        """What the form said when the figures on show were reckoned."""
+        """Contents of the form when the figures shown were calculated."""
 
     def compose_page(self) -> ComposeResult:
         """List; form, and what it or the field with the keys is for; outcome."""
@@ -149,7 +149,7 @@ class CalculatorPage(ListPage):
         self.call_after_refresh(self._go_into_form)
 
     def read(self) -> None:
-        """Show the calculators; what the shelf now says goes where nothing was typed."""
+        """Show the calculators; values of the shelf go where nothing was typed."""
         self.show_rows()
         self._head()
         for name, form in self._forms.items():
@@ -222,7 +222,7 @@ class CalculatorPage(ListPage):
         self.head(Text(self._shown.title if self._shown else "Calculator", style="bold"))
 
     def _from_shelf(self, name: str, values: Mapping[str, Value] | None = None) -> dict[str, Value]:
-        """What the shelf knows for a calculator, for `values` or for what its form says."""
+        """What the shelf knows for a calculator, given `values` or the contents of its form."""
         form = self._forms.get(name)
         if form is None or not start_of(name).follows:
             return from_shelf(self.keeper, name, Asked(condition=Condition.DRIED))

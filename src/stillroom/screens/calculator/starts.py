@@ -33,7 +33,7 @@ Row = dict[str, Scalar]
 
 @dataclass(frozen=True)
 class Asked:
-    """What the form of a calculator says already, where the shelf's answer depends on it."""
+    """Contents of a calculator's form that the shelf's answer depends on."""
 
     pressing: Pressing = Pressing.SQUEEZED
     condition: Condition | None = None

@@ -1,4 +1,4 @@
-"""The parts of the cupboard: what each lists, says of a row, and opens to change it."""
+"""The parts of the cupboard: what each lists, shows about a row, and opens to change it."""
 
 from collections.abc import Sequence
 from typing import Any

@@ -194,7 +194,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self.dismiss(result)
 
     def _ask(self, question: NeedsConfirmation) -> None:
-        """Show a question and the key that says yes."""
+        """Show a question and the key that confirms it."""
         asked = str(question)
         if not asked.endswith("?"):
             asked = f"{asked} {self.ACT} anyway?"

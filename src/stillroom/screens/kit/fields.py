@@ -184,7 +184,7 @@ class Entry(Vertical, Generic[T]):
             self.remove_class("-wrong")
 
     def on_input_blurred(self) -> None:
-        """Once left, what cannot be read is said."""
+        """Once the field is left, report what can't be read."""
         if self.typed.strip():
             try:
                 self.reader(self.typed)

@@ -333,7 +333,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         return Strip(segments).adjust_cell_length(width, self._style(""))
 
     def _hint_line(self, y: int, width: int) -> list[Segment]:
-        """A line of what is said while there is no row."""
+        """A line of the hint shown while there is no row."""
         room = max(10, min(width - 4, 74))
         lines = [""]
         for paragraph in self._hint.split("\n"):
