@@ -56,7 +56,7 @@ def clock() -> SetClock:
 
 @pytest.fixture
 def shelf_file(tmp_path: Path) -> Path:
-    """Where the test's shelf lies."""
+    """The file of the test's shelf."""
     return tmp_path / "shelf.stillroom"
 
 

@@ -69,7 +69,7 @@ from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
 TODAY = date(2026, 11, 26)
-"""The day the sample stands on; opening it carries every date from here to the real today."""
+"""The sample's today; opening it moves every date from here to the real today."""
 FIRST_DAY = TODAY - timedelta(days=735)
 FOLDER = Path(__file__).parent.parent / "sample_shelf"
 
@@ -561,7 +561,7 @@ class Dispensary:
         save_settings(self.keeper, signed)
 
     def furnish(self) -> None:
-        """Put up what stands there from the first day."""
+        """Set up the shelves, herbs and sizes of the first day."""
         self.wake((TODAY - FIRST_DAY).days + 1)
         self.sign("EV")
         for shelf in SHELVES:
@@ -627,7 +627,7 @@ class Dispensary:
         return PourDraft(kind, volume_ml, strength_abv, fitting[-1])
 
     def strain(self, plan: Plan) -> TinctureView:
-        """Strain a jar; the yield lies about what is expected, read off a jug."""
+        """Strain a jar; the yield is near what is expected, read off a jug."""
         self.step()
         jar = jar_view(self.keeper, self.jars[plan])
         expected = yield_outlook(self.keeper, jar, plan.pressing).expected_ml

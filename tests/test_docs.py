@@ -1,4 +1,4 @@
-"""The papers of the project tell the truth about the program."""
+"""The project's documents are true of the program."""
 
 import re
 import shlex

@@ -38,7 +38,7 @@ def test_the_first_change_of_a_day_is_preceded_by_a_backup(
     }
 
 
-def test_a_backup_that_fails_is_told_by_today_and_stops_nothing(say: Say, stocked: Path) -> None:
+def test_today_reports_a_failed_backup_and_stops_nothing(say: Say, stocked: Path) -> None:
     (stocked.parent / "backups").write_text("a file where the folder should be")
     assert say("shake", "--all", "--shelf", stocked).code == 0
     assert "The backup of 26 Nov 2026 failed:\n" in say("today", "--shelf", stocked).out
@@ -59,7 +59,7 @@ def test_a_backup_goes_to_a_new_file_only(say: Say, stocked: Path, tmp_path: Pat
     assert copy.read_bytes() == before
 
 
-def test_restore_tells_first_and_keeps_what_was_there(
+def test_restore_shows_first_what_it_replaces_and_keeps_it(
     say: Say, stocked: Path, tmp_path: Path
 ) -> None:
     copy = tmp_path / "copy.stillroom"

@@ -150,7 +150,7 @@ def test_the_setting_for_the_instrument_is_over_its_scale(say: Say, stocked: Pat
         (("dilute", "temperature=90"), "temperature: Measured at must be from -20 °C to 40 °C."),
     ],
 )
-def test_what_cannot_be_reckoned_is_one_sentence(
+def test_what_cannot_be_calculated_is_one_sentence(
     say: Say, words: tuple[str, ...], said: str
 ) -> None:
     answer = say("reckon", *words)
@@ -209,7 +209,7 @@ def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> No
     assert answer.json["results"]
 
 
-def test_metric_reckoning_needs_no_shelf_and_no_heavy_library(program: Say) -> None:
+def test_metric_calculation_needs_no_shelf_and_no_heavy_library(program: Say) -> None:
     answer = program("reckon", "mix", "liquids=500 ml;96%", PYTHONPROFILEIMPORTTIME="1")
     assert answer.code == 0
     imported = {line.rpartition("|")[2].strip() for line in answer.err.splitlines()}

@@ -51,7 +51,7 @@ def test_today_on_an_empty_shelf(say: Say, shelf_file: Path) -> None:
     assert answer == (0, "Today is 26 Nov 2026.\nNothing to do today.\n", "")
 
 
-def test_today_tells_of_bottles_past_their_date(say: Say, stocked: Path, clock: SetClock) -> None:
+def test_today_lists_bottles_past_their_date(say: Say, stocked: Path, clock: SetClock) -> None:
     clock.advance(days=365 * 6)
     answer = say("today", "--shelf", stocked)
     assert (
@@ -233,14 +233,14 @@ def test_a_reader_that_has_seen_enough_is_no_fault() -> None:
 
 
 @pytest.mark.parametrize("command", ["today", "bottles --json", "export --json -", "stocklist"])
-def test_an_output_that_is_full_is_told_in_a_sentence(command: str) -> None:
+def test_an_output_that_is_full_is_reported_in_a_sentence(command: str) -> None:
     line = f"{sys.executable} -m stillroom --sample {command} > /dev/full"
     done = subprocess.run(line, shell=True, capture_output=True, text=True)
     assert done.returncode == 2
     assert done.stderr == "The report couldn't be written: No space left on device.\n"
 
 
-def test_names_a_terminal_cannot_show_are_still_told(program: Say) -> None:
+def test_names_a_terminal_cannot_show_are_still_printed(program: Say) -> None:
     answer = program("--sample", "jars", PYTHONIOENCODING="ascii")
     assert answer.code == 0
     told = program("--sample", "jars", "--json", PYTHONIOENCODING="ascii")

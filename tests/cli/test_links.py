@@ -84,7 +84,7 @@ def test_restoring_writes_through_a_link(say: Say, link: Path, tmp_path: Path) -
     assert say("bottles", "Door", "--json", "--shelf", kept).json[0]["left_ml"] == 220
 
 
-def test_a_link_in_a_circle_is_told(say: Say, tmp_path: Path) -> None:
+def test_a_link_in_a_circle_is_reported(say: Say, tmp_path: Path) -> None:
     link = tmp_path / "a"
     link.symlink_to(tmp_path / "b")
     (tmp_path / "b").symlink_to(link)

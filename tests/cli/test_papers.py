@@ -38,7 +38,7 @@ def test_documents_as_text_and_as_pdf(
     assert text.read_text() == answer.out
 
 
-def test_a_file_is_written_over_only_when_told(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_file_is_replaced_only_when_asked(say: Say, stocked: Path, tmp_path: Path) -> None:
     there = tmp_path / "there.pdf"
     there.write_text("mine")
     ics = tmp_path / "there.ics"

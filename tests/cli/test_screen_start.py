@@ -56,7 +56,7 @@ def test_without_a_terminal_there_is_no_screen_and_no_shelf_is_made(program: Say
     assert not default_shelf().exists()
 
 
-def test_a_dumb_terminal_is_told_of_the_commands() -> None:
+def test_a_dumb_terminal_gets_a_hint_at_the_commands() -> None:
     seen = in_terminal(TERM="dumb")
     assert seen.code == 2
     assert "TERM=dumb" in seen.out
@@ -94,7 +94,7 @@ def test_a_shelf_restored_on_screen_is_left_as_one_file(
     assert [path.name for path in shelf.parent.glob(f"{shelf.name}-*")] == []
 
 
-def test_a_bad_file_is_told_without_opening_the_screen(tmp_path: Path) -> None:
+def test_a_bad_file_is_reported_without_opening_the_screen(tmp_path: Path) -> None:
     bad = tmp_path / "bad.stillroom"
     bad.write_text("no shelf")
     seen = in_terminal("--shelf", str(bad))
@@ -160,7 +160,7 @@ def test_a_crash_in_a_command_leaves_a_log_for_the_user_alone(
     assert rows(stocked) == before
 
 
-def test_a_crash_is_told_even_where_no_log_can_be_written(
+def test_a_crash_is_reported_even_if_no_log_can_be_written(
     say: Say, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fail(_: object) -> int:

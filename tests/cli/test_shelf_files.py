@@ -64,7 +64,7 @@ def test_the_sample_can_be_changed_and_checked(say: Say) -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_flipped_bits_are_told_in_a_sentence_or_do_no_harm(
+def test_flipped_bits_are_reported_in_a_sentence_or_do_no_harm(
     say: Say, stocked: Path, tmp_path: Path, seed: int
 ) -> None:
     whole, random = stocked.read_bytes(), Random(seed)
@@ -204,7 +204,7 @@ def test_a_shelf_locked_by_another_program_is_reported(say: Say, stocked: Path) 
     assert say("shake", "--all", "--shelf", stocked).code == 0
 
 
-def test_check_tells_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -> None:
+def test_check_reports_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -> None:
     whole = say("check", "--shelf", stocked)
     assert whole == (0, f"No problems found in {stocked}.\n", "")
     assert say("check", "--json", "--shelf", stocked).json == []
@@ -219,7 +219,7 @@ def test_check_tells_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -> 
     assert [found["what"] for found in answer.json] == ["Jar 26-002 has no herb."]
 
 
-def test_what_commands_leave_is_whole(say: Say, stocked: Path) -> None:
+def test_what_commands_leave_has_no_problems(say: Say, stocked: Path) -> None:
     for words in (
         ("shake", "--all"),
         ("draw", "26-001.1", "30 ml"),
@@ -232,7 +232,7 @@ def test_what_commands_leave_is_whole(say: Say, stocked: Path) -> None:
         assert say("check", "--shelf", stocked).code == 0
 
 
-def test_damage_that_shows_only_while_reading_is_told_in_words(
+def test_damage_that_shows_only_while_reading_is_reported_in_words(
     say: Say, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def read(_: object) -> int:

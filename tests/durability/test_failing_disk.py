@@ -45,7 +45,7 @@ def files_may_grow_to(size: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
-def test_a_full_disk_is_told_and_work_goes_on_when_there_is_room(tmp_path: Path) -> None:
+def test_a_full_disk_is_reported_and_work_goes_on_when_there_is_room(tmp_path: Path) -> None:
     clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
     keeper = Keeper(Store.open(tmp_path / "shelf", create=True), clock)
     driver = Driver(keeper, Random(7), clock)
@@ -89,7 +89,7 @@ def test_undo_that_cannot_be_written_is_not_half_done(keeper: Keeper, shelf_file
     assert check(keeper) == []
 
 
-def test_a_write_that_the_system_refuses_is_told(keeper: Keeper, shelf_file: Path) -> None:
+def test_a_write_that_the_system_refuses_is_reported(keeper: Keeper, shelf_file: Path) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     log = Path(f"{shelf_file}-wal")
     with files_may_grow_to(log.stat().st_size):
@@ -108,7 +108,7 @@ def test_no_shelf_is_half_made_on_a_full_disk(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("gone", ["folder", "file"])
-def test_a_shelf_that_is_gone_is_told_and_work_goes_on_when_it_is_back(
+def test_a_missing_shelf_is_reported_and_work_goes_on_when_it_is_back(
     tmp_path: Path, clock: SetClock, gone: str
 ) -> None:
     """As when a stick is pulled out, and put in again."""
@@ -130,7 +130,7 @@ def test_a_shelf_that_is_gone_is_told_and_work_goes_on_when_it_is_back(
     again.store.close()
 
 
-def test_a_page_that_cannot_be_read_is_told(keeper: Keeper, shelf_file: Path) -> None:
+def test_a_page_that_cannot_be_read_is_reported(keeper: Keeper, shelf_file: Path) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     keeper.store.close()
     store = Store.open(shelf_file)

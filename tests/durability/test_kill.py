@@ -57,7 +57,7 @@ def test_judge_notices_what_is_lost_or_half_done(keeper: Keeper) -> None:
         kill.judge(keeper, said)
 
 
-def test_a_victim_that_ends_by_itself_is_noticed(tmp_path: Path) -> None:
+def test_a_victim_that_ends_before_it_is_killed_is_noticed(tmp_path: Path) -> None:
     (tmp_path / "shelf").write_text("not a shelf")
     with pytest.raises((kill.Wrong, StoreError)):
         kill.kill_once(kill.Hand(), tmp_path / "shelf", Random(3))

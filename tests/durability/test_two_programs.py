@@ -86,7 +86,7 @@ def told(programs: list[Program], *lines: str) -> list[list[str]]:
     return [program.answers(len(lines)) for program in programs]
 
 
-def test_one_wins_and_the_other_is_told(
+def test_one_succeeds_and_the_other_gets_a_message(
     keeper: Keeper, programs: Callable[[int], list[Program]]
 ) -> None:
     jars = [fill(keeper) for _ in range(15)]

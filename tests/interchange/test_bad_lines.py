@@ -110,7 +110,7 @@ CELLS = [
 
 
 @pytest.mark.parametrize(("file", "line", "column", "cell", "said"), CELLS)
-def test_a_bad_cell_is_told_with_its_place(
+def test_a_bad_cell_is_reported_with_its_place(
     file: str, line: int, column: str, cell: str, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     folder.set(file, line, column, cell)
@@ -122,7 +122,9 @@ def test_a_bad_cell_is_told_with_its_place(
     assert len(more) <= 2, more
 
 
-def test_what_many_lines_name_and_is_nowhere_is_told_once(folder: Folder, take_in: TakeIn) -> None:
+def test_what_many_lines_name_and_is_nowhere_is_reported_once(
+    folder: Folder, take_in: TakeIn
+) -> None:
     head, first, *_ = folder.rows("shakes.csv")
     for count, more in ((2, "1 more line refers to it."), (4, "3 more lines refer to it.")):
         folder.write("shakes.csv", [head, *[["99-001", *first[1:]]] * count])
@@ -155,7 +157,7 @@ LINES = [
 
 
 @pytest.mark.parametrize(("deed", "file", "line", "blamed", "said"), LINES)
-def test_a_line_too_many_or_too_few_is_told(
+def test_a_line_too_many_or_too_few_is_reported(
     deed: str, file: str, line: int, blamed: str, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     getattr(folder, deed)(file, line)
@@ -215,7 +217,7 @@ def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
     }
 
 
-def test_every_bad_line_is_told_at_once(folder: Folder, take_in: TakeIn) -> None:
+def test_every_bad_line_is_reported_at_once(folder: Folder, take_in: TakeIn) -> None:
     folder.set("herbs.csv", 2, "name", "")
     folder.set("jars.csv", 4, "state", "brewing")
     folder.set("jars.csv", 4, "covered", "maybe")
@@ -227,7 +229,7 @@ def test_every_bad_line_is_told_at_once(folder: Folder, take_in: TakeIn) -> None
     )
 
 
-def test_what_hangs_on_a_bad_line_is_not_told_again(folder: Folder, take_in: TakeIn) -> None:
+def test_what_depends_on_a_bad_line_is_not_reported_again(folder: Folder, take_in: TakeIn) -> None:
     folder.set("jars.csv", 2, "simmered", "perhaps")
     assert [(bad.file, bad.line) for bad in take_in()] == [("jars.csv", 2)]
 
@@ -245,7 +247,7 @@ FILES = [
 
 
 @pytest.mark.parametrize(("content", "said"), FILES)
-def test_a_file_that_is_no_such_table_is_told(
+def test_a_file_that_is_not_such_a_table_is_reported(
     content: bytes, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     (folder.path / "formulas.csv").write_bytes(content)
@@ -255,14 +257,14 @@ def test_a_file_that_is_no_such_table_is_told(
     assert said in bad.message
 
 
-def test_a_missing_file_is_told_once(folder: Folder, take_in: TakeIn) -> None:
+def test_a_missing_file_is_reported_once(folder: Folder, take_in: TakeIn) -> None:
     (folder.path / "jars.csv").unlink()
     (bad,) = take_in()
     assert bad.file == "jars.csv"
     assert "No such file" in bad.message
 
 
-def test_a_file_cut_short_is_told(folder: Folder, take_in: TakeIn) -> None:
+def test_a_file_cut_short_is_reported(folder: Folder, take_in: TakeIn) -> None:
     whole = (folder.path / "events.csv").read_bytes()
     (folder.path / "events.csv").write_bytes(whole[: whole.rindex(b"\r\n", 0, -2) + 2])
     (bad,) = take_in()

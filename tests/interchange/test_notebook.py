@@ -122,7 +122,7 @@ def test_commas_semicolons_and_tabs_part_cells(
         ("slivovitz", None, None, True),
     ],
 )
-def test_a_spirit_is_told_in_figures_words_or_both(
+def test_a_spirit_is_given_in_figures_words_or_both(
     spirit: str,
     volume_ml: float | None,
     strength_abv: float | None,
@@ -275,7 +275,7 @@ BAD = [
 
 
 @pytest.mark.parametrize(("column", "cell", "said"), BAD)
-def test_a_bad_cell_is_told_and_nothing_is_taken_over(
+def test_a_bad_cell_is_reported_and_nothing_is_imported(
     column: str, cell: str, said: str, keeper: Keeper, take_over: TakeOver
 ) -> None:
     cells = {"herb": "Sage", "date": "1 Nov 2026"} | {column: cell}
@@ -287,7 +287,7 @@ def test_a_bad_cell_is_told_and_nothing_is_taken_over(
     assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
 
 
-def test_every_bad_line_is_told(take_over: TakeOver) -> None:
+def test_every_bad_line_is_reported(take_over: TakeOver) -> None:
     report = take_over("herb,date\n,soon\n\n;,\nSage,2026-11-20\nMint,never\n")
     assert [(bad.line, bad.column) for bad in report.bad] == [
         (2, "herb"), (2, "date"), (4, "date"), (6, "date"),
@@ -304,7 +304,7 @@ CONTRADICTIONS = [
 
 
 @pytest.mark.parametrize(("text", "line", "said"), CONTRADICTIONS)
-def test_lines_that_cannot_both_be_true_are_told(
+def test_lines_that_cannot_both_be_true_are_reported(
     text: str, line: int, said: str, take_over: TakeOver
 ) -> None:
     (bad,) = take_over(text).bad
@@ -312,7 +312,9 @@ def test_lines_that_cannot_both_be_true_are_told(
     assert said in bad.message
 
 
-def test_a_code_that_is_on_the_shelf_already_is_told(keeper: Keeper, take_over: TakeOver) -> None:
+def test_a_code_that_is_on_the_shelf_already_is_reported(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
     take_over("herb,date,code\nSage,1 Nov 2026,A\n")
     (bad,) = take_over("herb,date,code\nMint,1 Nov 2026,A\n").bad
     assert (bad.line, bad.column) == (2, "code")
@@ -328,12 +330,14 @@ def test_a_code_that_is_on_the_shelf_already_is_told(keeper: Keeper, take_over: 
         (b"herb,date\n" + b"x" * 200_000 + b",2026-11-20\n", "not CSV"),
     ],
 )
-def test_a_file_that_is_no_notebook_is_told(content: bytes, said: str, take_over: TakeOver) -> None:
+def test_a_file_that_is_no_notebook_is_reported(
+    content: bytes, said: str, take_over: TakeOver
+) -> None:
     (bad,) = take_over(content).bad
     assert said in bad.message
 
 
-def test_a_missing_notebook_is_told(keeper: Keeper, tmp_path: Path) -> None:
+def test_a_missing_notebook_is_reported(keeper: Keeper, tmp_path: Path) -> None:
     (bad,) = import_notebook(keeper, tmp_path / "none.csv").bad
     assert "No such file" in bad.message
 

@@ -244,7 +244,7 @@ def test_no_cell_of_words_starts_a_formula(folder: Folder) -> None:
     assert any(row[4] == "'@ the window" for row in folder.rows("events.csv"))
 
 
-def test_the_manifest_tells_format_schema_day_and_lines(stocked: Keeper, folder: Folder) -> None:
+def test_the_manifest_holds_format_schema_day_and_lines(stocked: Keeper, folder: Folder) -> None:
     manifest = json.loads((folder.path / "manifest.json").read_text(encoding="utf-8"))
     assert manifest["format"] == "stillroom shelf"
     assert manifest["schema_version"] == stocked.store.schema_version
@@ -272,7 +272,7 @@ def test_json_holds_the_same_shelf_with_typed_values(stocked: Keeper, folder: Fo
     assert shelf["movements"][2]["note"] in ("", "=for J.")
 
 
-def test_an_export_never_writes_over_files_unless_told_to(stocked: Keeper, folder: Folder) -> None:
+def test_an_export_never_replaces_files_unless_asked_to(stocked: Keeper, folder: Folder) -> None:
     (folder.path / "mine.txt").write_text("keep", encoding="utf-8")
     (folder.path / "herbs.csv").write_text("mine", encoding="utf-8")
     with pytest.raises(Refused, match="Nothing was replaced"):

@@ -108,7 +108,7 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
     ]
 
 
-def test_what_stands_in_full_above_is_marked_as_a_repeat(
+def test_what_is_shown_in_full_above_is_marked_as_a_repeat(
     keeper: Keeper, two_level: BottleRow
 ) -> None:
     repeats = [n.label for n in trace_bottle(keeper, two_level.bottle_id).walk() if n.is_repeat]
@@ -227,7 +227,7 @@ def test_what_is_left_by_a_recall_is_the_ledgers(
         assert node.left_ml == pytest.approx(by_ledger[node.label], abs=0.01)
 
 
-def test_a_recall_says_when_an_amount_cannot_be_reckoned(
+def test_a_recall_shows_when_an_amount_cannot_be_calculated(
     keeper: Keeper, bottled: Bottled, vodka: int
 ) -> None:
     (by_eye,) = bottled(replace(FENNEL, mass_g=None), spirit_id=vodka)
@@ -290,7 +290,7 @@ def test_words_of_a_lot_an_origin_or_a_day_find_what_to_recall(
             recall_words(keeper, nothing)
 
 
-def test_trees_are_told_in_the_units_of_the_shelf(
+def test_trees_are_shown_in_the_units_of_the_shelf(
     keeper: Keeper, two_level: BottleRow, vodka: int
 ) -> None:
     save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
@@ -367,9 +367,7 @@ def codes(keeper: Keeper, bottled: Bottled) -> tuple[BottleRow, int]:
     return row, jar.jar_id
 
 
-def test_a_code_is_found_whatever_it_stands_for(
-    keeper: Keeper, codes: tuple[BottleRow, int]
-) -> None:
+def test_a_code_is_found_whatever_it_names(keeper: Keeper, codes: tuple[BottleRow, int]) -> None:
     row, steeping = codes
     bottle_found = Found("bottle", "26-001.1", None, row.tincture_id, row.bottle_id)
     assert find_code(keeper, "26-001.1") == bottle_found
@@ -394,7 +392,7 @@ def test_a_code_that_is_not_there_is_refused(
         find_code(keeper, text)
 
 
-def test_a_trace_begins_at_what_the_code_stands_for(
+def test_a_trace_begins_at_what_the_code_names(
     keeper: Keeper, codes: tuple[BottleRow, int]
 ) -> None:
     assert trace(keeper, "26-001.1").kind == "bottle"

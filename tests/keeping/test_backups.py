@@ -79,7 +79,7 @@ def name_folder(keeper: Keeper, folder: str) -> None:
     trust_folder(typed_path(folder))
 
 
-def test_backup_lies_beside_the_shelf_unless_set_otherwise(
+def test_backup_is_beside_the_shelf_unless_set_otherwise(
     keeper: Keeper, shelf_file: Path, tmp_path: Path
 ) -> None:
     assert backup_folder(keeper) == shelf_file.parent / "backups"
@@ -87,7 +87,7 @@ def test_backup_lies_beside_the_shelf_unless_set_otherwise(
     assert backup_folder(keeper) == tmp_path / "home" / "copies"
 
 
-def test_a_folder_that_cannot_be_is_a_failure_that_is_told(keeper: Keeper, tmp_path: Path) -> None:
+def test_an_impossible_folder_is_reported(keeper: Keeper, tmp_path: Path) -> None:
     loop = tmp_path / "loop"
     loop.symlink_to(loop)
     for never in ("/" + "x" * 300, "~" + "x" * 300, str(loop / "deep"), "/dev/null/in"):
@@ -189,7 +189,7 @@ def test_backup_runs_in_a_thread_while_the_shelf_is_used(keeper: Keeper, folder:
     assert planks(report.path) == [f"Plank {n}" for n in range(len(planks(report.path)))]
 
 
-def test_backup_that_cannot_be_made_is_told_until_one_can(
+def test_a_failing_backup_is_reported_until_one_succeeds(
     keeper: Keeper, clock: SetClock, tmp_path: Path, folder: Path
 ) -> None:
     backup_if_due(keeper, folder)

@@ -1,4 +1,4 @@
-"""Blends: what they come to, what stands behind them, and what they may not do."""
+"""Blends: what they make, what went into them, and what they may not do."""
 
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -103,7 +103,7 @@ def test_a_plan_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
     assert keeper.rows("SELECT count(*), sum(volume_ml) FROM movement") == before
 
 
-def test_herbs_are_told_in_grams_behind_each_millilitre(keeper: Keeper, bottled: Bottled) -> None:
+def test_herbs_are_given_in_grams_for_each_millilitre(keeper: Keeper, bottled: Bottled) -> None:
     # 40 g with 4 mL of water in 200 mL of 40 %: 204 mL, no noticeable contraction.
     (fennel,) = bottled("Fennel", measured_abv=40)
     angelica = ChargeDraft("Angelica", Part.ROOT, Condition.DRIED, 30)
@@ -296,7 +296,7 @@ def test_a_blend_needs_a_name(keeper: Keeper, bottled: Bottled) -> None:
         make_blend(keeper, draft(keeper, (fennel, 10), (anise, 10), name=" "))
 
 
-def test_a_blend_is_taken_back_whole_and_made_again(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_blend_is_undone_and_redone_completely(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
     made = make_blend(keeper, draft(keeper, (fennel, 60), (anise, 40)))

@@ -1,4 +1,4 @@
-"""`check` sees every way in which the record could be wrong, and is silent when it is whole."""
+"""`check` finds every way in which a shelf could be wrong, and nothing in a sound one."""
 
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -51,11 +51,11 @@ def whole(keeper: Keeper, bottled: Callable[..., list[BottleRow]]) -> Keeper:
     return keeper
 
 
-def test_a_shelf_kept_by_its_use_cases_is_whole(whole: Keeper) -> None:
+def test_a_shelf_written_by_its_use_cases_has_no_problems(whole: Keeper) -> None:
     assert check(whole) == []
 
 
-def test_an_empty_shelf_is_whole(keeper: Keeper) -> None:
+def test_an_empty_shelf_has_no_problems(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 

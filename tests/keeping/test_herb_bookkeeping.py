@@ -1,4 +1,4 @@
-"""What a millilitre stands for, against books kept separately from an exported folder.
+"""The herb in a millilitre, against books kept separately from an exported folder.
 
 The books use nothing of the program but its CSV files: masses and ethanol are balanced with the
 printed coefficients of OIML R 22, herb is followed from jar to bottle, blend, glass and marc, and
@@ -254,7 +254,7 @@ def test_the_sample_shelf_keeps_every_gram(tmp_path: Path) -> None:
 
 def random_shelf(keeper: Keeper, chance: Random) -> None:
     """Jars of one to three herbs, topped up, strained, bottled, drawn from, blended and blended
-    again; some yields are above what was reckoned to be there."""
+    again; some yields are above what was calculated to be there."""
     names = ("Sage", "Thyme", "Valerian", "Fennel", "Ginger", "Yarrow")
     today = keeper.today
     for _ in range(7):

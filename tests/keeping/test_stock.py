@@ -200,7 +200,7 @@ def test_a_spill_past_its_date_is_just_written_down(
     assert take_out(keeper, fennel.bottle_id, 10, kind=MovementKind.SPILL).left_ml == 90
 
 
-def test_a_bottle_is_put_right_by_weight_through_its_density(
+def test_a_bottle_is_corrected_by_weight_through_its_density(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     """OIML R 22: 930.14 kg/m³ at 50 % vol and 20 °C, so 74.411 g are 80 mL."""
@@ -297,7 +297,7 @@ def test_bottles_that_do_not_belong_together_are_refused(keeper: Keeper, bottled
         pour_together(keeper, first.bottle_id, second.bottle_id)
 
 
-def test_a_bottle_stands_where_it_was_moved_to(keeper: Keeper, fennel: BottleRow) -> None:
+def test_a_bottle_is_where_it_was_moved_to(keeper: Keeper, fennel: BottleRow) -> None:
     assert move_bottle(keeper, fennel.bottle_id, "  Cool   larder ").place == "Cool larder"
     assert move_bottle(keeper, fennel.bottle_id, "").place == ""
     assert undo(keeper) == "Moved 26-001.1 to no place"

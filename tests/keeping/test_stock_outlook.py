@@ -199,7 +199,7 @@ def test_plenty_is_not_given_a_day(keeper: Keeper, bottled: Bottled) -> None:
     assert only(keeper).runs_out_on is None
 
 
-def test_a_herb_long_gone_is_not_told(keeper: Keeper, bottled: Bottled, clock: SetClock) -> None:
+def test_a_herb_long_gone_is_left_out(keeper: Keeper, bottled: Bottled, clock: SetClock) -> None:
     (fennel,) = bottled("Fennel")
     take_out(keeper, fennel.bottle_id, 100)
     assert only(keeper).is_low
@@ -207,7 +207,7 @@ def test_a_herb_long_gone_is_not_told(keeper: Keeper, bottled: Bottled, clock: S
     assert stock_outlook(keeper) == []
 
 
-def test_what_runs_out_first_stands_on_top(keeper: Keeper, bottled: Bottled) -> None:
+def test_what_runs_out_first_is_on_top(keeper: Keeper, bottled: Bottled) -> None:
     (slow,) = bottled("Anise", days_ago=60)
     bottled("Dill", days_ago=60)
     (fast,) = bottled("Fennel", days_ago=60)

@@ -18,7 +18,7 @@ KEEPING = [
     "bottles/formulas", "bottles/stock", "bottles/stock_outlook", "bottles/stocktake",
     "trace/recall", "trace/batch_history",
 ]  # fmt: skip
-"""The modules of `keeping` that reckon."""
+"""The modules of `keeping` that calculate."""
 SOURCES = [
     *sorted((SRC / "stillroom/reckoning").rglob("*.py")),
     *(SRC / f"stillroom/keeping/{name}.py" for name in KEEPING),

@@ -33,7 +33,7 @@ class Imported:
         self.forget()
 
     def forget(self) -> None:
-        """Empty the caches, so that what is cached is reckoned again."""
+        """Empty the caches, so that what is cached is calculated again."""
         for cache in self.caches:
             cache.cache_clear()
 

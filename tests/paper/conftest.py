@@ -33,7 +33,7 @@ from stillroom.reckoning.yields import Pressing
 
 @dataclass(frozen=True)
 class Worked:
-    """What stands on the shelf."""
+    """The contents of the shelf."""
 
     calendula: TinctureView
     blend: TinctureView

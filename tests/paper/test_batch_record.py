@@ -69,7 +69,7 @@ def barely_recorded(keeper: Keeper) -> TinctureView:
     return strain(keeper, StrainDraft(jar.jar_id, day, 250, Pressing.DRAINED))
 
 
-def test_it_tells_the_batch(keeper: Keeper, worked: Worked) -> None:
+def test_it_shows_the_batch(keeper: Keeper, worked: Worked) -> None:
     told = dict(rows(record(keeper, worked.calendula), "Batch"))
     assert told == {
         "Batch code": "26-001",
@@ -151,7 +151,7 @@ def test_every_step_has_its_date_and_maker_and_room_for_a_check(
     ]
 
 
-def test_shakes_done_and_missed_are_told(keeper: Keeper, worked: Worked) -> None:
+def test_shakes_done_and_missed_are_printed(keeper: Keeper, worked: Worked) -> None:
     assert dict(rows(record(keeper, worked.calendula), "Monitoring")) == {
         "Planned": "14, 1 a day",
         "Ticked off": "11",
@@ -160,7 +160,7 @@ def test_shakes_done_and_missed_are_told(keeper: Keeper, worked: Worked) -> None
     }
 
 
-def test_yield_is_told_at_straining_and_at_bottling(keeper: Keeper, worked: Worked) -> None:
+def test_yield_is_printed_at_straining_and_at_bottling(keeper: Keeper, worked: Worked) -> None:
     told = record(keeper, worked.calendula)
     straining, bottling = rows(told, "Yield")
     # 660 mL poured and 12 g of water in 120 g of dried herb; squeezed marc keeps 1.70 mL a gram.
@@ -170,7 +170,7 @@ def test_yield_is_told_at_straining_and_at_bottling(keeper: Keeper, worked: Work
     assert prose(told, "Yield")[0].startswith("Written off at bottling: 5 mL.")
 
 
-def test_bottles_and_the_label_used_are_told(keeper: Keeper, worked: Worked) -> None:
+def test_bottles_and_the_label_used_are_printed(keeper: Keeper, worked: Worked) -> None:
     told = record(keeper, worked.calendula)
     assert ("26-001.3", "100 mL", "80 mL", "29 Oct 2026", "Travel case") in rows(told, "Bottles")
     (label,) = prose(told, "Bottles")
@@ -178,7 +178,9 @@ def test_bottles_and_the_label_used_are_told(keeper: Keeper, worked: Worked) -> 
     assert "250 mL" in label  # as filled, though some has been drawn since
 
 
-def test_notes_and_deviations_are_told_with_day_and_maker(keeper: Keeper, worked: Worked) -> None:
+def test_notes_and_deviations_are_printed_with_day_and_maker(
+    keeper: Keeper, worked: Worked
+) -> None:
     assert prose(record(keeper, worked.calendula), "Deviations") == [
         "17 Oct 2026, AL, looked at: Herb not covered",
         "29 Oct 2026, AL, note: Deep gold, smells of hay.\nA little sediment.",
@@ -241,7 +243,7 @@ def test_an_extra_shake_does_not_make_up_for_a_missed_day(keeper: Keeper, clock:
     assert (shakes.planned, shakes.done, shakes.missed_on) == (4, 3, (date(2026, 11, 27),))
 
 
-def test_a_blend_tells_its_parts(keeper: Keeper, worked: Worked) -> None:
+def test_a_blend_lists_its_parts(keeper: Keeper, worked: Worked) -> None:
     told = record(keeper, worked.blend)
     assert told.subtitle == "Winter evening, blend"
     assert rows(told, "Components") == [
@@ -252,7 +254,7 @@ def test_a_blend_tells_its_parts(keeper: Keeper, worked: Worked) -> None:
     assert not any(each.heading.startswith("Monitoring") for each in told.sections)
 
 
-def test_a_part_that_was_past_its_date_is_told(keeper: Keeper, worked: Worked) -> None:
+def test_a_part_that_was_past_its_date_is_printed(keeper: Keeper, worked: Worked) -> None:
     day = worked.blend.made_on - timedelta(days=1)
     set_keep_until(keeper, worked.calendula.tincture_id, day)
     assert [row[1] for row in rows(record(keeper, worked.blend), "Components")] == [
@@ -295,7 +297,7 @@ def test_a_tincture_that_is_gone_has_no_record(keeper: Keeper) -> None:
         batch_history(keeper, 7)
 
 
-def test_markup_in_a_note_is_printed_as_it_stands(keeper: Keeper, worked: Worked) -> None:
+def test_markup_in_a_note_is_printed_unchanged(keeper: Keeper, worked: Worked) -> None:
     note_jar(keeper, worked.calendula.jar_id or 0, "Strength <b>&amp; more</b> [x]")
     assert "<b>&amp; more</b> [x]" in pages(as_pdf(record(keeper, worked.calendula)))[0]
 

@@ -33,7 +33,7 @@ def test_open_values_and_lines_can_be_written_on() -> None:
     ]
 
 
-def test_words_are_kept_whole_while_there_is_room() -> None:
+def test_words_are_not_broken_while_there_is_room() -> None:
     grid = Grid(("A", "B"), (("one two three", "alpha beta gamma"),), (1, 1))
     body = as_text(page(grid), 16).splitlines()[6:]
     assert [line.split() for line in body] == [

@@ -1,4 +1,4 @@
-"""The font comes with the package, draws what it says, and loads only when something is printed."""
+"""The font comes with the package, draws what it should, and loads only when something is printed."""
 
 import subprocess
 import sys

@@ -1,4 +1,4 @@
-"""What a label says: what is recorded, in words that cannot be mistaken, and nothing else."""
+"""What a label shows: what is recorded, in words that cannot be mistaken, and nothing else."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -120,7 +120,7 @@ def test_the_herbs_and_the_keepers_own_cautions_come_first_each_once() -> None:
     assert len(said.cautions) == 5
 
 
-def test_the_keepers_own_name_stands_above_the_herb() -> None:
+def test_the_users_own_name_is_above_the_herb() -> None:
     lines = [line.text for line in label(replace(TINCTURE, name="Garden gold")).lines]
     assert lines[:3] == ["Garden gold", "Calendula", "Calendula officinalis L."]
 

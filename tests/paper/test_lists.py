@@ -194,7 +194,7 @@ def test_a_list_longer_than_a_page_begins_under_its_heading(keeper: Keeper) -> N
     assert others
 
 
-def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_told_of(keeper: Keeper) -> None:
+def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_reported(keeper: Keeper) -> None:
     day = keeper.today
     for herb in ("紫锥菊", "Yarrow"):
         fill_jar(

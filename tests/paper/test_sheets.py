@@ -78,7 +78,7 @@ def words(label: Label) -> str:
 
 
 @every_sheet
-def test_every_preset_lies_on_its_page_without_overlap(sheet: LabelSheet) -> None:
+def test_every_preset_fits_its_page_without_overlap(sheet: LabelSheet) -> None:
     page = Box(0, 0, sheet.page_width_mm, sheet.page_height_mm)
     places = [sheet.place(position) for position in range(1, sheet.per_page + 1)]
     assert all(is_within(place, page) for place in places)
@@ -103,7 +103,7 @@ def test_a_sheet_of_ones_own_is_either_sound_or_refused(
         sheet = LabelSheet(210, 297, columns, rows, *size, *margin, *gap)
     except NotUnderstood:
         return
-    test_every_preset_lies_on_its_page_without_overlap(sheet)
+    test_every_preset_fits_its_page_without_overlap(sheet)
 
 
 @every_sheet

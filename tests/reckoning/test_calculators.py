@@ -238,7 +238,7 @@ def test_two_spirits_and_water():
     assert found(outcome, "strength") == pytest.approx(60)
 
 
-def test_dilute_tells_first_what_to_add():
+def test_dilute_shows_first_what_to_add():
     def keys(**given):
         return [line.key for line in reckon("dilute", **given).results]
 
@@ -314,7 +314,7 @@ def test_jar_strength_shows_nothing_before_there_is_a_herb(herbs):
     assert refused.value.field == "herbs"
 
 
-def test_jar_by_eye_is_reckoned_without_its_herb_and_says_so():
+def test_a_jar_by_eye_is_calculated_without_its_herb_and_notes_it():
     outcome = reckon("jar-strength", herbs=[{"mass": None, "condition": "fresh"}], pours=[{}])
     assert found(outcome, "ratio") == "unknown (herb not weighed)"
     assert any("weaker than this" in sentence.plain() for sentence in outcome.warnings)
@@ -452,7 +452,7 @@ def any_values(name):
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_nonsense_is_either_reckoned_or_refused_in_words(name):
+def test_nonsense_is_either_calculated_or_refused_in_words(name):
     @settings(max_examples=60)
     @given(any_values(name))
     def reckons_or_refuses(values):

@@ -90,7 +90,7 @@ def test_usual_ratio_of_dried_herb():
     ("part", "printed_part"),
     [(Part.LEAF, "leaf"), (Part.FLOWER, "flower"), (Part.FRUIT, "berry"), (Part.ROOT, "root")],
 )
-def test_default_water_lies_within_the_usda_figures(printed, part, printed_part):
+def test_default_water_is_within_the_usda_figures(printed, part, printed_part):
     """USDA SR28: within the range of the part, which is wide."""
     figures = [
         float(row["water_pct"])
@@ -150,7 +150,7 @@ def test_keeping_verdicts(strength_abv, verdict, years):
 
 
 def test_a_jar_made_up_to_exactly_25_keeps():
-    """Reckoning may come out a rounding below 25; that must not read as doubtful."""
+    """The result may be a rounding error below 25; that must not read as doubtful."""
     plan = plan_fill(Charge(100, 0.8), 3, [SpiritOnHand(40)], target_abv=25)
     assert plan.jar.strength_abv == pytest.approx(25)
     assert will_it_keep(plan.jar.strength_abv) is Keeping.KEEPS

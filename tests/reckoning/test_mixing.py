@@ -90,7 +90,7 @@ def test_dilution_by_volume_matches_the_us_gauging_manual():
 
 
 def test_spirit_for_a_litre_matches_the_british_pharmacopoeia(printed):
-    """The printed mL lies between those for the weakest and strongest "96 per cent" it allows."""
+    """The printed mL is between those for the weakest and strongest "96 per cent" it allows."""
     for row in printed("bp_dilute_ethanols"):
         target_abv, spirit_ml = float(row["strength"]), float(row["ml_of_96"])
         most, least = (
@@ -147,7 +147,7 @@ def test_weak_spirit_and_water_do_swell():
 
 
 @given(liquids_at_20, liquids_at_20)
-def test_mixture_lies_between_its_parts(a, b):
+def test_the_strength_of_a_mixture_is_between_those_of_its_parts(a, b):
     strength = mix([a, b]).strength_abv
     low, high = sorted((a.strength_abv, b.strength_abv))
     assert low - 1e-9 <= strength <= high + 1e-9
@@ -155,7 +155,7 @@ def test_mixture_lies_between_its_parts(a, b):
 
 @given(volumes, st.floats(1, 100), st.floats(0.01, 1))
 def test_dilution_inverts(volume_ml, strength_abv, share):
-    """Adding the water it says gives the strength that was asked for."""
+    """Adding the water it shows gives the strength that was asked for."""
     target_abv = strength_abv * share
     recipe = dilute(Liquid(volume_ml, strength_abv), target_abv)
     mixture = mix([Liquid(volume_ml, strength_abv), Liquid(recipe.water_ml)])
@@ -253,7 +253,7 @@ def test_weak_spirit_stretches_a_strong_one_that_runs_short():
     assert recipe.amounts_ml[1] < 400
 
 
-def test_too_little_and_too_weak_are_told_apart():
+def test_too_little_and_too_weak_are_distinguished():
     assert make_up([SpiritOnHand(40)], 60, 500).shortfall is Shortfall.TOO_WEAK
     assert make_up([SpiritOnHand(96, on_hand_ml=10)], 60, 500).shortfall is Shortfall.TOO_LITTLE
     assert make_up([], 60, 500).shortfall is Shortfall.TOO_WEAK

@@ -1,4 +1,4 @@
-"""Whatever lies at the path: one clear sentence, and the file and its folder as they were."""
+"""Whatever is at the path: one clear sentence, and the file and its folder unchanged."""
 
 import os
 import socket
@@ -179,7 +179,7 @@ def cut(data: bytes, random: Random) -> bytes:
 def test_a_random_fault_is_refused_or_does_no_harm(
     folder: Path, shelf: Path, clock: SetClock, spoil: Callable[[bytes, Random], bytes]
 ) -> None:
-    """A flipped bit may lie where nothing is stored; then the shelf opens, and `check` judges."""
+    """A flipped bit may be where nothing is stored; then the shelf opens, and `check` judges."""
     sound = shelf.read_bytes()
     refused = 0
     for seed in range(100):
@@ -282,9 +282,7 @@ def test_looking_sees_what_a_killed_program_left_in_its_log(locked_up: Path, she
     assert {path.name for path in locked_up.iterdir()} == {"shelf", "shelf-wal", "shelf-shm"}
 
 
-def test_a_log_that_cannot_be_read_is_told_rather_than_left_out(
-    locked_up: Path, shelf: Path
-) -> None:
+def test_a_log_that_cannot_be_read_is_reported_not_skipped(locked_up: Path, shelf: Path) -> None:
     left_open(shelf)
     Path(f"{shelf}-shm").unlink()
     before = look(locked_up)

@@ -420,7 +420,7 @@ def test_table_refuses_null_wrong_type_and_missing_parent(
 
 
 def without_a_check() -> Iterator[tuple[int, int, str]]:
-    """Where each CHECK stands, and what to put in its place."""
+    """The place of each CHECK, and what to put there."""
     for found in re.finditer(r"CHECK \(", SCHEMA):
         depth, end = 1, found.end()
         while depth:
@@ -430,7 +430,7 @@ def without_a_check() -> Iterator[tuple[int, int, str]]:
 
 
 def without_a_unique() -> Iterator[tuple[int, int, str]]:
-    """Where each UNIQUE stands, of a column, a table or an index, and what to put in its place."""
+    """The place of each UNIQUE, of a column, a table or an index, and what to put there."""
     for found in re.finditer(r"UNIQUE( \([^)]*\))?", SCHEMA):
         yield found.start(), found.end(), "CHECK (1)" if found[1] else ""
 

@@ -230,7 +230,7 @@ def test_a_log_cut_short_anywhere_holds_the_acts_it_has_to_their_end(
 
 
 def test_a_first_act_that_is_torn_is_no_reason_to_refuse(killed: Path, clock: SetClock) -> None:
-    """SQLite passes over a log whose first act fails its checksum, whatever it says."""
+    """SQLite passes over a log whose first act fails its checksum, whatever it holds."""
     log = Path(f"{killed}-wal")
     data = bytearray(log.read_bytes())
     data[32 + 24 + 100] ^= 1

@@ -47,7 +47,7 @@ def test_the_file_of_the_next_schema_can_be_made_and_is_made_only_once(
 
 
 @pytest.mark.parametrize("released", files(), ids=lambda path: path.name)
-def test_it_opens_whole_and_can_be_worked_at(
+def test_it_opens_with_all_its_contents_and_can_be_used(
     released: Path, shelf_file: Path, clock: SetClock
 ) -> None:
     shelf_file.write_bytes(gzip.decompress(released.read_bytes()))

@@ -45,7 +45,7 @@ def pragmas_of(store: Store) -> dict[str, object]:
 
 
 def test_every_connection_is_safe(keeper: Keeper) -> None:
-    """Also the second of a thread, and the one made anew after closing."""
+    """Also the second of a thread, and the one made again after closing."""
     assert pragmas_of(keeper.store) == PRAGMAS
 
     def in_a_thread() -> dict[str, object]:
@@ -323,7 +323,7 @@ def test_a_migration_that_ends_inside_a_statement_is_a_mistake_of_ours(
         Store.open(keeper.store.path)
 
 
-def test_data_version_tells_of_others_changes_only(keeper: Keeper) -> None:
+def test_data_version_shows_only_the_changes_of_others(keeper: Keeper) -> None:
     seen = keeper.store.data_version
     add_shelf(keeper, ShelfDraft("Larder"))
     assert keeper.store.data_version == seen

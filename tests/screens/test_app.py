@@ -105,7 +105,7 @@ async def test_the_first_backup_waits_until_something_is_written_down(keeper: Ke
         assert len(list(backup_folder(keeper).iterdir())) == 1
 
 
-async def test_a_backup_that_fails_is_told_on_screen_and_stops_no_work(
+async def test_a_failing_backup_is_shown_on_screen_and_stops_no_work(
     keeper: Keeper, shelf_file: Path
 ) -> None:
     fill(keeper, "Yarrow")

@@ -144,7 +144,7 @@ async def test_an_empty_shelf_keeps_its_plank() -> None:
     assert "room for a jar" in lines[plank - 1]
 
 
-async def test_the_hint_stands_only_while_there_is_no_jar() -> None:
+async def test_the_hint_is_shown_only_while_there_is_no_jar() -> None:
     app = BoardApp(shelves(shelf(1, name="Larder")), "Nothing yet.\n\nPress n to fill one.")
     async with app.run_test(size=(60, 16)) as pilot:
         await pilot.pause()
@@ -301,7 +301,7 @@ async def test_the_chosen_jar_shows_without_colour() -> None:
     assert herbs.count("▶") == 1
 
 
-async def test_the_cursor_and_enter_are_told_of() -> None:
+async def test_the_cursor_and_enter_send_messages() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("right", "right", "left", "enter")
@@ -393,7 +393,7 @@ async def test_the_choice_survives_another_width() -> None:
         assert "26-150" in screen_text(app)
 
 
-async def test_selecting_by_id_tells_whether_the_jar_is_there() -> None:
+async def test_selecting_by_id_returns_whether_the_jar_is_there() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 20)):
         assert app.board.select(12)
@@ -402,7 +402,7 @@ async def test_selecting_by_id_tells_whether_the_jar_is_there() -> None:
         assert app.chosen == 12
 
 
-async def test_a_new_day_counts_every_jar_anew() -> None:
+async def test_a_new_day_counts_every_jar_again() -> None:
     app = BoardApp(LARDER)
     async with app.run_test(size=(80, 20)) as pilot:
         app.board.show(LARDER._replace(today=TODAY + timedelta(days=1)))

@@ -61,7 +61,7 @@ async def test_an_empty_stock_says_how_bottles_come_about(keeper: Keeper) -> Non
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_the_stock_stands_by_herb_with_what_is_left(
+async def test_the_stock_is_listed_by_herb_with_what_is_left(
     keeper: Keeper, size: tuple[int, int]
 ) -> None:
     stock(keeper)
@@ -568,7 +568,7 @@ async def test_the_cursor_stays_on_its_bottle_over_a_change(keeper: Keeper) -> N
         assert chosen.code == "26-001.2"
 
 
-async def test_low_stock_is_told_at_its_herb(keeper: Keeper, clock: SetClock) -> None:
+async def test_low_stock_is_shown_at_its_herb(keeper: Keeper, clock: SetClock) -> None:
     bottled(keeper, strained(keeper, "Calendula", days_ago=400, yield_ml=250), 250)
     for _ in range(4):
         take_out(keeper, bottle(keeper, "25-001.1").bottle_id, 60)
@@ -581,7 +581,7 @@ async def test_low_stock_is_told_at_its_herb(keeper: Keeper, clock: SetClock) ->
         assert "1 low" in screen_text(app)
 
 
-async def test_a_herb_that_is_used_up_is_told(keeper: Keeper) -> None:
+async def test_a_herb_that_is_used_up_is_shown(keeper: Keeper) -> None:
     stock(keeper)
     take_out(keeper, bottle(keeper, "26-002.1").bottle_id, 200)
     app = StillroomApp(keeper)

@@ -123,7 +123,7 @@ async def test_every_calculator_shows_a_result_or_asks_plainly(
     assert "Enter the volume you have" in asked["dilute"]
 
 
-async def test_every_key_has_an_id_and_says_what_it_does() -> None:
+async def test_every_key_has_an_id_and_a_tooltip() -> None:
     for owner in (CalculatorPage, CalculatorForm, AddRow, OutcomePane, OffersScreen):
         for binding in owner.BINDINGS:
             assert isinstance(binding, Binding)

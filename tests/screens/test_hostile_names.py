@@ -28,7 +28,7 @@ OPENED_BY = (
 """Keys from a page, each with a name on what they open."""
 
 
-async def test_names_stand_as_they_are_wherever_they_are_shown(sample: Keeper) -> None:
+async def test_names_are_shown_unchanged_everywhere(sample: Keeper) -> None:
     keeper = sample
     for name in NAMES:
         table, column = name.split(".")

@@ -36,7 +36,7 @@ def keys_of(app: StillroomApp) -> list[str]:
 
 
 @pytest.mark.parametrize("page", "1245")
-async def test_no_key_changes_it_or_opens_a_form_that_could_not_be_kept(
+async def test_no_key_changes_it_or_opens_a_form_that_could_not_be_saved(
     sealed: Keeper, page: str
 ) -> None:
     before = sealed.store.path.read_bytes()
@@ -55,7 +55,7 @@ async def test_no_key_changes_it_or_opens_a_form_that_could_not_be_kept(
     assert sealed.store.path.read_bytes() == before
 
 
-async def test_what_cannot_be_done_is_said_at_the_key(sealed: Keeper) -> None:
+async def test_what_cannot_be_done_is_shown_at_the_key(sealed: Keeper) -> None:
     app = StillroomApp(sealed)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         await pilot.press("escape")

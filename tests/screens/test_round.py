@@ -27,7 +27,9 @@ async def pilot(keeper: Keeper) -> AsyncIterator[Pilot[None]]:
         yield running
 
 
-async def test_one_key_a_jar_shakes_the_whole_shelf(pilot: Pilot[None], keeper: Keeper) -> None:
+async def test_one_key_a_jar_shakes_every_jar_of_the_shelf(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
     await pilot.press("r")
     await pilot.pause()
     assert "Round: jar 1 of 3" in screen_text(pilot.app)
@@ -50,7 +52,7 @@ async def test_a_jar_is_skipped_and_the_round_ended_without_losing_a_tick(
     assert "2 of 3 still to shake" in screen_text(pilot.app)
 
 
-async def test_the_help_of_the_round_tells_each_key_once(pilot: Pilot[None]) -> None:
+async def test_the_help_of_the_round_lists_each_key_once(pilot: Pilot[None]) -> None:
     await pilot.press("r", "question_mark")
     await pilot.pause()
     assert isinstance(pilot.app.screen, HelpScreen)
@@ -67,7 +69,7 @@ async def test_a_tick_in_the_round_is_taken_back(pilot: Pilot[None], keeper: Kee
     assert "Round: jar 1 of 3" in screen_text(pilot.app)
 
 
-async def test_herb_that_stands_out_of_the_liquid_is_noted_on_the_round(
+async def test_herb_above_the_liquid_is_noted_on_the_round(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("r")

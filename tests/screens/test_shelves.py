@@ -205,7 +205,7 @@ async def test_an_empty_stillroom_teaches_how_to_begin(keeper: Keeper) -> None:
         assert "There are no jars yet. Press n to fill one." in screen_text(pilot.app)
 
 
-async def test_the_day_turns_by_itself_at_local_midnight(
+async def test_the_day_turns_automatically_at_local_midnight(
     pilot: Pilot[None], keeper: Keeper, clock: SetClock
 ) -> None:
     await pilot.press("a")

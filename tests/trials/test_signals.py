@@ -88,7 +88,7 @@ def is_stopped(pid: int) -> bool:
     return state == "T"
 
 
-def test_stepping_aside_gives_the_terminal_back_and_coming_back_draws_it_anew(
+def test_stopping_gives_the_terminal_back_and_continuing_redraws_it(
     place: Place,
 ) -> None:
     with place.started() as terminal:

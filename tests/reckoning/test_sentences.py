@@ -19,7 +19,7 @@ def reckon(name: str, values: dict) -> Outcome:
 
 
 def text_of(outcome: Outcome) -> str:
-    """All that is said beside the results."""
+    """Everything shown beside the results."""
     sentences = (*outcome.working, *outcome.assumptions, *outcome.warnings)
     return "\n".join(sentence.plain() for sentence in sentences)
 
@@ -407,12 +407,12 @@ def test_no_water_is_listed_where_only_spirit_is_added():
 
 
 def test_a_ratio_in_ounces_is_worked_as_printed():
-    """5 · 29.5735 is 147.87 mL; ÷ 28.3495 g that is 5.216."""
+    """5 · 29.5735 is 147.87 mL; ÷ 28.35 g that is 5.216."""
     [said] = reckon("convert", {"ratio": 5.0}).working
     for system in UnitSystem:
         text = fill_in(said.text, said.figures, system, sum=said.sum)
         assert text == (
-            "5 US fluid ounces are 147.9 mL; ÷ 28.3495 g, an ounce of herb, that is 1:5.22."
+            "5 US fluid ounces are 147.9 mL; ÷ 28.35 g, an ounce of herb, that is 1:5.22."
         )
 
 
