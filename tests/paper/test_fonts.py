@@ -1,4 +1,4 @@
-"""The font comes with the package, draws what it should, and loads only when something is printed."""
+"""The font comes with the package, draws what it should, and loads only for printing."""
 
 import subprocess
 import sys
