@@ -23,7 +23,8 @@ from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.keeping.undo import undo
-from stillroom.records.store import Store, newest_schema
+from stillroom.records.schema import newest_schema
+from stillroom.records.store import Store
 
 RELEASED = Path(__file__).parent / "records" / "released"
 

@@ -64,7 +64,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
@@ -584,7 +584,7 @@ class Dispensary:
         if plan.topped_up and plan.topped_up[0] == ago:
             _, volume_ml, strength = plan.topped_up
             self.step()
-            top_up(self.keeper, self.jars[plan], self.pour("spirit", volume_ml, strength))
+            top_up(self.keeper, self.jars[plan], self.pour(LiquidKind.SPIRIT, volume_ml, strength))
         if plan.uncovered == ago:
             mark_covered(self.keeper, self.jars[plan], False)
         if plan.remark and plan.remark[0] == ago:
@@ -604,7 +604,7 @@ class Dispensary:
         shelf_id = next(s.shelf_id for s in shelf_rows(self.keeper) if s.name == plan.shelf)
         draft = JarDraft(
             charges=plan.charges,
-            pours=tuple(self.pour(*liquid) for liquid in plan.liquids),
+            pours=tuple(self.pour(LiquidKind(kind), *rest) for kind, *rest in plan.liquids),
             filled_on=self.keeper.today,
             strain_on=self.keeper.today + timedelta(days=plan.steep),
             shakes_per_day=plan.shakes,
@@ -615,9 +615,9 @@ class Dispensary:
         )
         self.jars[plan] = fill_jar(self.keeper, draft).jar_id
 
-    def pour(self, kind: str, volume_ml: float, strength_abv: float) -> PourDraft:
+    def pour(self, kind: LiquidKind, volume_ml: float, strength_abv: float) -> PourDraft:
         """A pour, taken from the oldest spirit of that strength that has enough."""
-        if kind != "spirit":
+        if kind != LiquidKind.SPIRIT:
             return PourDraft(kind, volume_ml)
         fitting = [
             s.spirit_id

@@ -21,6 +21,7 @@ from functools import partial
 from importlib import import_module
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -131,7 +132,8 @@ class Trial:
         return run_again(mutant, names) if self.asked.only else 0
 
     def _try(self, drawn: list[Mutant]) -> None:
-        waiting, running, tried = list(reversed(drawn)), {}, 0
+        waiting, tried = list(reversed(drawn)), 0
+        running: dict[Any, Any] = {}
         came_to: dict[str, list[Mutant]] = defaultdict(list)
         ends = {0: "survived", -signal.SIGXCPU: "out of time", COULD_NOT_TRY: "not tried"}
         while waiting or running:

@@ -42,7 +42,8 @@ def test_every_command_in_the_readme_runs_on_the_sample_shelf(
 
 def of_class(page: type[ShelvesPage]) -> list[BindingType]:
     """The bindings a page declares and inherits from classes of ours."""
-    return [b for c in page.__mro__ if c.__module__.startswith("stillroom") for b in c.BINDINGS]
+    ours = (each for each in page.__mro__ if each.__module__.startswith("stillroom"))
+    return [binding for each in ours for binding in vars(each).get("BINDINGS", ())]
 
 
 def keys_in_readme() -> set[str]:

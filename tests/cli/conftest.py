@@ -28,6 +28,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
@@ -80,7 +81,7 @@ def fill(keeper: Keeper, herb: str, part: Part, days_ago: int, spirit: int) -> i
     day = keeper.today - timedelta(days=days_ago)
     charge = ChargeDraft(herb, part, Condition.DRIED, 120, gathered_on=day, origin="South bed")
     draft = JarDraft(
-        (charge,), (PourDraft("spirit", 600, 40, spirit),), day, day + timedelta(days=14)
+        (charge,), (PourDraft(LiquidKind.SPIRIT, 600, 40, spirit),), day, day + timedelta(days=14)
     )
     return fill_jar(keeper, draft).jar_id
 

@@ -20,6 +20,7 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
@@ -36,7 +37,9 @@ def by_eye(shelf_file: Path, clock: SetClock) -> Path:
     keeper = Keeper(store, clock)
     day = keeper.today - timedelta(days=20)
     calendula = ChargeDraft("Calendula", Part.FLOWER, Condition.FRESH)
-    jar = fill_jar(keeper, JarDraft((calendula,), (PourDraft("spirit", 300, 40),), day, day))
+    jar = fill_jar(
+        keeper, JarDraft((calendula,), (PourDraft(LiquidKind.SPIRIT, 300, 40),), day, day)
+    )
     made = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 340, Pressing.SQUEEZED))
     bottle_up(
         keeper, BottlingDraft(made.tincture_id, (BottleDraft(250, 250, "Door"),), keeper.today)

@@ -4,11 +4,13 @@ import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from stillroom.__main__ import run
 from stillroom.cli import today
+from stillroom.cli.call import Command
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.shelf_file.restoring import restore_open
@@ -64,7 +66,7 @@ def test_a_dumb_terminal_gets_a_hint_at_the_commands() -> None:
 
 
 @pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "linux"}])
-def test_plain_terminals_get_no_colours_of_ours(environment: dict[str, str]) -> None:
+def test_plain_terminals_get_no_colours_of_ours(environment: dict[str, Any]) -> None:
     seen = in_terminal("--sample", keys=QUIT, once=WELCOME, **environment)
     assert seen.code == 0
     codes = {
@@ -113,6 +115,7 @@ def fail(*_, **__):
 
 app.StillroomApp.{where} = fail
 from stillroom.__main__ import main
+from stillroom.cli.call import Command
 main()
 """
 
@@ -145,7 +148,7 @@ def test_a_crash_in_a_command_leaves_a_log_for_the_user_alone(
         raise RuntimeError("the lid is stuck")
 
     monkeypatch.setattr(today, "json_option", lambda _: None)
-    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, fail))
+    monkeypatch.setitem(today.COMMANDS, "today", Command(lambda _: None, fail))
     before = rows(stocked)
     answer = say("today", "--shelf", stocked)
     (log,) = log_folder().iterdir()
@@ -166,7 +169,7 @@ def test_a_crash_is_reported_even_if_no_log_can_be_written(
     def fail(_: object) -> int:
         raise RuntimeError("the lid is stuck")
 
-    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, fail))
+    monkeypatch.setitem(today.COMMANDS, "today", Command(lambda _: None, fail))
     log_folder().parent.mkdir(parents=True)
     log_folder().touch()  # a file where the folder should be
     answer = say("today")
@@ -181,7 +184,7 @@ def test_ctrl_c_ends_a_command_quietly(
     def wait(_: object) -> int:
         raise KeyboardInterrupt
 
-    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, wait))
+    monkeypatch.setitem(today.COMMANDS, "today", Command(lambda _: None, wait))
     assert run(["today"]) == 130
     assert capsys.readouterr() == ("", "")
 

@@ -13,6 +13,7 @@ from random import Random
 import pytest
 
 from stillroom.cli import today
+from stillroom.cli.call import Command
 from stillroom.paths import default_shelf, log_folder
 from stillroom.records.store import Store
 
@@ -240,7 +241,7 @@ def test_damage_that_shows_only_while_reading_is_reported_in_words(
         with closing(sqlite3.connect(tmp_path / "damaged")) as db:
             return int(db.execute("SELECT count(*) FROM jar").fetchone()[0])
 
-    monkeypatch.setitem(today.COMMANDS, "today", today.Command(lambda _: None, read))
+    monkeypatch.setitem(today.COMMANDS, "today", Command(lambda _: None, read))
     answer = say("today")
     assert answer.code == 2
     assert answer.err.startswith("The shelf's file is damaged")
@@ -250,6 +251,7 @@ def test_damage_that_shows_only_while_reading_is_reported_in_words(
 READ_ONLY = """
 import os, sys
 from stillroom.__main__ import run
+from stillroom.cli.call import Command
 folder, shelf = sys.argv[1:]
 os.chmod(shelf, 0o400)
 os.chmod(folder, 0o500)

@@ -35,7 +35,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.tables import RECORDS
@@ -133,9 +133,9 @@ class Driver:
 
 
 def _pour(d: Driver) -> PourDraft:
-    kind = d.pick("spirit", "spirit", "spirit", "water", "decoction")
+    kind = d.pick(*[LiquidKind.SPIRIT] * 3, LiquidKind.WATER, LiquidKind.DECOCTION)
     volume = round(d.random.uniform(50, 900), d.pick(0, 1, 6))
-    if kind != "spirit":
+    if kind != LiquidKind.SPIRIT:
         return PourDraft(kind, volume)
     known = d.keeper.rows("SELECT id, strength_abv FROM spirit")
     if known and d.random.random() < 0.6:

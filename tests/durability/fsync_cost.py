@@ -19,6 +19,7 @@ from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.jar import fill_jar, shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.records.store import Store
 
 GRADES = {
@@ -36,7 +37,7 @@ def actions_ms(path: Path, grade: str, times: int) -> list[float]:
     keeper = Keeper(store, clock)
     charges = (ChargeDraft("Calendula", Part.FLOWER, Condition.DRIED, 120),)
     day = keeper.today
-    pours = (PourDraft("spirit", 600, 40),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 600, 40),)
     jar = fill_jar(keeper, JarDraft(charges, pours, day, day + timedelta(days=14)))
     took = []
     for _ in range(times):

@@ -262,8 +262,8 @@ class Disk:
 
     def _tree(self, names: dict[Name, int], changes: dict[int, list[Change]]) -> Image:
         inside: dict[int, list[tuple[str, int]]] = {}
-        for (folder, name), node in names.items():
-            inside.setdefault(folder, []).append((name, node))
+        for (folder, name), number in names.items():
+            inside.setdefault(folder, []).append((name, number))
         image: Image = {}
         known: dict[int, bytes] = {}
         to_do = [("", 0)]

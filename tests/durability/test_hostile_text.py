@@ -40,6 +40,7 @@ from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 from .driver import content
@@ -84,7 +85,11 @@ def fill(keeper: Keeper, herb: str, **jar: str) -> int:
     charges = (ChargeDraft(herb, Part.FLOWER, Condition.DRIED, 120),)
     day = keeper.today
     draft = JarDraft(
-        charges, (PourDraft("spirit", 600, 40),), day, day + timedelta(14), note=jar.get("note", "")
+        charges,
+        (PourDraft(LiquidKind.SPIRIT, 600, 40),),
+        day,
+        day + timedelta(14),
+        note=jar.get("note", ""),
     )
     return fill_jar(keeper, draft).jar_id
 

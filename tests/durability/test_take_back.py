@@ -45,8 +45,8 @@ def test_driver_knows_every_use_case() -> None:
             if isinstance(function, ast.FunctionDef) and "keeper.act(" in ast.unparse(function):
                 verbs.add(function.name)
     assert len(verbs) > 30
-    source = Path(driver_file.__file__).read_text()
-    assert {verb for verb in verbs if not re.search(rf"\b{verb}\(\s*d\.keeper", source)} == set()
+    driver = Path(driver_file.__file__).read_text()
+    assert {verb for verb in verbs if not re.search(rf"\b{verb}\(\s*d\.keeper", driver)} == set()
 
 
 @settings(max_examples=25, deadline=None)

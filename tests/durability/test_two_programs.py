@@ -29,6 +29,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo, undoable
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -75,7 +76,7 @@ def programs(keeper: Keeper) -> Iterator[Callable[[int], list[Program]]]:
 def fill(keeper: Keeper) -> int:
     day = keeper.today
     charges = (ChargeDraft("Calendula", Part.FLOWER, Condition.DRIED, 120),)
-    pours = (PourDraft("spirit", 600, 40),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 600, 40),)
     return fill_jar(keeper, JarDraft(charges, pours, day, day + timedelta(days=14))).jar_id
 
 

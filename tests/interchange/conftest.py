@@ -34,7 +34,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, remember, save_settings
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
@@ -75,7 +75,7 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
             keeper,
             JarDraft(
                 (ChargeDraft(herb, Part.SEED, Condition.DRIED, 100, 0.085, origin="Mill Lane"),),
-                (PourDraft("spirit", 500, 40, 1), PourDraft("water", 33.3)),
+                (PourDraft(LiquidKind.SPIRIT, 500, 40, 1), PourDraft(LiquidKind.WATER, 33.3)),
                 keeper.today,
                 keeper.today + timedelta(days=14),
                 note="First line,\nsecond line",
@@ -101,7 +101,7 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
         keeper,
         JarDraft(
             (ChargeDraft("Δίκταμο", Part.LEAF, Condition.FRESH),),
-            (PourDraft("decoction", 200), PourDraft("spirit", 200, 96)),
+            (PourDraft(LiquidKind.DECOCTION, 200), PourDraft(LiquidKind.SPIRIT, 200, 96)),
             keeper.today,
             keeper.today + timedelta(days=14),
             simmered=True,

@@ -82,7 +82,8 @@ def import_takes(column: FileColumn, value: object) -> bool:
     if value == "" and not column.required:
         return True
     cell = column.cell
-    written = {0: "no", 1: "yes"}.get(value, str(value)) if isinstance(cell, YesNo) else None
+    known: dict[object, str] = {0: "no", 1: "yes"}
+    written = known.get(value, str(value)) if isinstance(cell, YesNo) else None
     text = f"{value:.20e}" if isinstance(value, float) else str(value)
     try:
         cell.read(written if written is not None else text)

@@ -31,6 +31,7 @@ from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import JarView
 from stillroom.quantities import UnitSystem
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 from ..builders import retentions_seen
@@ -89,7 +90,7 @@ def test_a_jar_without_its_liquid_is_strained_once_that_is_known(
     draft = StrainDraft(jar.card.jar_id, keeper.today, 200, Pressing.SQUEEZED)
     with pytest.raises(Refused, match="No liquid is recorded"):
         strain(keeper, draft)
-    top_up(keeper, jar.card.jar_id, PourDraft("spirit", 250, 40))
+    top_up(keeper, jar.card.jar_id, PourDraft(LiquidKind.SPIRIT, 250, 40))
     assert strain(keeper, draft).ratio == pytest.approx(5)
 
 
@@ -654,7 +655,7 @@ def test_nothing_is_on_the_shelf_that_neither_sheet_nor_answer_stated(
         with (tmp_path / "out" / f"{name}.csv").open(encoding="utf-8-sig", newline="") as out:
             return list(csv.DictReader(out))
 
-    def number(text: str | None) -> float | None:
+    def figure(text: str | None) -> float | None:
         return float(text.split()[0]) if text else None
 
     jars = {jar["filled_on"]: jar for jar in lines("jars")}
@@ -662,8 +663,8 @@ def test_nothing_is_on_the_shelf_that_neither_sheet_nor_answer_stated(
         jar = jars[row["date"]]
         (herb,) = (line for line in lines("herbs_in_jars") if line["jar"] == jar["code"])
         assert (herb["part"], herb["condition"]) == (fact(row, "part"), fact(row, "condition"))
-        assert number(herb["mass_g"]) == number(row.get("mass"))
-        assert number(jar["capacity_ml"]) == (1000 if row.get("jar size") else None)
+        assert figure(herb["mass_g"]) == figure(row.get("mass"))
+        assert figure(jar["capacity_ml"]) == (1000 if row.get("jar size") else None)
         poured = [line for line in lines("pours") if line["jar"] == jar["code"]]
         is_known = bool(row.get("volume") and row.get("strength"))
         assert [(p["volume_ml"], p["strength_abv"]) for p in poured] == (

@@ -24,6 +24,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
 from stillroom.records.tables import RECORDS
@@ -170,7 +171,7 @@ def test_a_shelf_keeps_its_own_settings_places_and_empties(
 def _jar(keeper: Keeper, herb: str, note: str, volume_ml: float = 500) -> JarDraft:
     day = keeper.today
     charge = ChargeDraft(herb, Part.LEAF, Condition.DRIED, 100)
-    return JarDraft((charge,), (PourDraft("spirit", volume_ml, 40),), day, day, note=note)
+    return JarDraft((charge,), (PourDraft(LiquidKind.SPIRIT, volume_ml, 40),), day, day, note=note)
 
 
 WORDS = st.text(

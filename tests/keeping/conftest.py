@@ -20,6 +20,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -47,7 +48,7 @@ def bottled(keeper: Keeper) -> Callable[..., list[BottleRow]]:
             ChargeDraft(herb, Part.SEED, Condition.DRIED, 40) if isinstance(herb, str) else herb
             for herb in herbs
         )
-        pours = (PourDraft("spirit", poured_ml, spirit_abv, spirit_id),)
+        pours = (PourDraft(LiquidKind.SPIRIT, poured_ml, spirit_abv, spirit_id),)
         jar = fill_jar(keeper, JarDraft(charges, pours, filled_on=day, strain_on=day))
         tincture = strain(
             keeper,

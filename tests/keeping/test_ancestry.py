@@ -31,7 +31,7 @@ from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LiquidKind, MovementKind
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -150,7 +150,7 @@ def test_a_recall_lists_every_place_a_spirit_went_once(
         keeper,
         JarDraft(
             (replace(FENNEL, mass_g=None),),
-            (PourDraft("spirit", 300, 40, vodka),),
+            (PourDraft(LiquidKind.SPIRIT, 300, 40, vodka),),
             keeper.today,
             keeper.today,
         ),
@@ -317,7 +317,7 @@ def test_discarded_jars_and_bottles_stay_on_the_list_with_nothing_left(
 ) -> None:
     (fennel,) = bottled(FENNEL, spirit_id=vodka)
     discard_bottle(keeper, fennel.bottle_id, "Cloudy")
-    pours = (PourDraft("spirit", 100, 40, vodka),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 100, 40, vodka),)
     jar = fill_jar(keeper, JarDraft((FENNEL,), pours, keeper.today, keeper.today))
     discard_jar(keeper, jar.jar_id, "Mould")
     tree = {node.label: node for node in recall_spirit(keeper, vodka).walk()}
@@ -329,7 +329,7 @@ def test_discarded_jars_and_bottles_stay_on_the_list_with_nothing_left(
 
 
 def test_a_steeping_jar_is_recalled_with_all_its_liquid(keeper: Keeper) -> None:
-    pours = (PourDraft("spirit", 200, 40),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 200, 40),)
     fill_jar(keeper, JarDraft((FENNEL,), pours, keeper.today, keeper.today))
     (found,) = gatherings(keeper)
     (jar,) = recall_gathering(keeper, found.herb_id, AUGUST, "Own garden").children
@@ -361,7 +361,7 @@ def test_an_untouched_spirit_recalls_nothing_and_one_that_is_gone_is_refused(
 def codes(keeper: Keeper, bottled: Bottled) -> tuple[BottleRow, int]:
     """A bottled tincture, 26-001, and a jar that steeps, 26-002."""
     (row,) = bottled("Fennel")
-    pours = (PourDraft("spirit", 200, 40),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 200, 40),)
     jar = fill_jar(keeper, JarDraft((FENNEL,), pours, keeper.today, keeper.today))
     keeper.store.db.execute_sql("UPDATE jar SET code = 'Wb-9' WHERE id = ?", (jar.jar_id,))
     return row, jar.jar_id

@@ -6,7 +6,7 @@ at the end all of it must be there again.
 """
 
 import csv
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import cache
@@ -44,6 +44,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 Bottled = Callable[..., list[BottleRow]]
@@ -56,6 +57,13 @@ WATER = {
     ("bark", "fresh"): 0.50, ("resin", "fresh"): 0.10, ("whole plant", "fresh"): 0.75,
 }  # fmt: skip
 """Rounded from USDA SR28 and growers' drying losses; dried herb holds a tenth."""
+
+
+class Amounts(dict[str, float]):
+    """Sums by code or herb; what was never added to is nothing."""
+
+    def __missing__(self, key: str) -> float:
+        return 0.0
 
 
 @cache
@@ -89,15 +97,15 @@ class Books:
         self.herb_lines = self.rows("herbs_in_jars")
         self.strained = {row["jar"]: row for row in self.rows("strainings")}
         self.simmered = {row["code"] for row in self.rows("jars") if row["simmered"] == "yes"}
-        self.poured_ml: Counter[str] = Counter()
+        self.poured_ml = Amounts()
         self.liquid_ml = self.liquids()
         self.tinctures = {row["code"]: row for row in self.rows("tinctures")}
         self.bottles = {row["code"]: row for row in self.rows("bottles")}
         self.parts: dict[str, list[tuple[str, float]]] = defaultdict(list)
-        self.left_ml: Counter[str] = Counter()
-        self.not_blended_ml = Counter(
-            {code: float(row["volume_ml"]) for code, row in self.tinctures.items()}
-        )
+        self.left_ml = Amounts()
+        self.not_blended_ml = Amounts()
+        for code, row in self.tinctures.items():
+            self.not_blended_ml[code] = float(row["volume_ml"])
         moved = {(row["bottle"], row["number"]): row for row in self.rows("movements")}
         for row in moved.values():
             self.left_ml[row["bottle"]] += float(row["volume_ml"])
@@ -121,7 +129,7 @@ class Books:
 
     def liquids(self) -> dict[str, float]:
         """All the liquid in each jar, from masses; a simmered root holds 1.75 mL per g dried."""
-        mass, ethanol = Counter[str](), Counter[str]()
+        mass, ethanol = Amounts(), Amounts()
         for row in self.rows("pours"):
             volume = float(row["volume_ml"])
             grams, alcohol = weighed(volume, float(row["strength_abv"] or 0))
@@ -136,9 +144,9 @@ class Books:
                 mass[row["jar"]] += water_g
         return {jar: grams / density(ethanol[jar] / grams) for jar, grams in mass.items()}
 
-    def put_in_g(self, *, dried: bool) -> tuple[Counter[str], set[str]]:
+    def put_in_g(self, *, dried: bool) -> tuple[Amounts, set[str]]:
         """Grams of each herb that went into strained jars, and the herbs that none can weigh."""
-        grams, by_eye = Counter[str](), set[str]()
+        grams, by_eye = Amounts(), set[str]()
         for row in self.herb_lines:
             if row["jar"] not in self.strained:
                 continue
@@ -161,7 +169,7 @@ class Books:
                 if row["jar"]:
                     found[code] = of_jar(row["jar"])
                 else:
-                    amounts: Counter[str] = Counter()
+                    amounts = Amounts()
                     for source, drawn_ml in self.parts[code]:
                         for herb, per_ml in share(source).items():
                             amounts[herb] += drawn_ml * per_ml / float(row["volume_ml"])
@@ -179,7 +187,7 @@ def check_that_no_herb_comes_or_goes(keeper: Keeper, books: Books) -> None:
     """Everything that is not in a blend, what is in the blends, and the marcs: all the herb."""
     ids = ids_by_code(keeper)
     for dried in (False, True):
-        found: Counter[str] = Counter()
+        found = Amounts()
         for code, row in books.tinctures.items():
             volume_ml = books.not_blended_ml[code]
             if row["jar"]:
@@ -201,7 +209,7 @@ def check_what_is_shown(keeper: Keeper, books: Books) -> None:
 
     def grams(jar: str) -> dict[str, float]:
         liquid_ml = max(books.liquid_ml[jar], float(books.strained[jar]["yield_ml"]))
-        amounts: Counter[str] = Counter()
+        amounts = Amounts()
         for row in books.herb_lines:
             if row["jar"] == jar:
                 is_known = (jar, row["herb"]) not in by_eye
@@ -235,7 +243,7 @@ def check_what_is_shown(keeper: Keeper, books: Books) -> None:
     tincture_of = books.shares(
         lambda jar: {row["herb"]: 1.0 for row in books.herb_lines if row["jar"] == jar}
     )
-    in_stock: Counter[str] = Counter()
+    in_stock = Amounts()
     for bottle, left_ml in books.left_ml.items():
         for name, share in tincture_of[books.bottles[bottle]["tincture"]].items():
             in_stock[name] += left_ml * share
@@ -269,13 +277,15 @@ def random_shelf(keeper: Keeper, chance: Random) -> None:
             for name in chance.sample(names, chance.randint(1, 3))
         )
         simmered = chance.random() < 0.25
-        pours = [PourDraft("spirit", chance.uniform(100, 900), chance.choice((40, 60, 96)))]
+        pours = [
+            PourDraft(LiquidKind.SPIRIT, chance.uniform(100, 900), chance.choice((40, 60, 96)))
+        ]
         if simmered:
-            pours.append(PourDraft("decoction", chance.uniform(50, 500)))
+            pours.append(PourDraft(LiquidKind.DECOCTION, chance.uniform(50, 500)))
         draft = JarDraft(charges, tuple(pours), today, today, simmered=simmered)
         jar = fill_jar(keeper, draft)
         if chance.random() < 0.5:
-            top_up(keeper, jar.jar_id, PourDraft("water", chance.uniform(10, 200)))
+            top_up(keeper, jar.jar_id, PourDraft(LiquidKind.WATER, chance.uniform(10, 200)))
         in_jar_ml = sum(volume for (volume,) in keeper.rows(
             "SELECT volume_ml FROM pour WHERE jar_id = ?", jar.jar_id
         ))  # fmt: skip
@@ -321,7 +331,7 @@ def test_a_hundred_grams_in_the_jar_are_no_more_in_the_bottles(
     sage = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100, 0.85)
     draft = JarDraft(
         (sage,),
-        (PourDraft("spirit", 200, 96), PourDraft("spirit", 50, 40)),
+        (PourDraft(LiquidKind.SPIRIT, 200, 96), PourDraft(LiquidKind.SPIRIT, 50, 40)),
         keeper.today,
         keeper.today,
     )
@@ -330,6 +340,7 @@ def test_a_hundred_grams_in_the_jar_are_no_more_in_the_bottles(
     (herb,) = herb_equivalents(keeper, made.tincture_id)
     assert herb.g_per_ml == pytest.approx(0.306, abs=0.001)
     assert herb.dried_g_per_ml == pytest.approx(0.306 * 0.15 / 0.9, abs=0.0002)
+    assert herb.g_per_ml is not None
     assert herb.g_per_ml * 290 < 100
 
 

@@ -25,6 +25,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -34,7 +35,7 @@ def fill(keeper: Keeper, herb: str = "Calendula", mass_g: float | None = 120) ->
         keeper,
         JarDraft(
             charges=(ChargeDraft(herb, Part.FLOWER, Condition.DRIED, mass_g),),
-            pours=(PourDraft("spirit", 600, 40),),
+            pours=(PourDraft(LiquidKind.SPIRIT, 600, 40),),
             filled_on=day,
             strain_on=day + timedelta(days=14),
         ),
@@ -47,7 +48,10 @@ def test_root_that_was_simmered_brings_the_water_it_soaked_up(keeper: Keeper) ->
     def strength(*, simmered: bool, poured_on: float) -> float:
         draft = JarDraft(
             charges=(ChargeDraft("Elecampane", Part.ROOT, Condition.DRIED, 100),),
-            pours=(PourDraft("decoction", poured_on), PourDraft("spirit", 220, 96)),
+            pours=(
+                PourDraft(LiquidKind.DECOCTION, poured_on),
+                PourDraft(LiquidKind.SPIRIT, 220, 96),
+            ),
             filled_on=day,
             strain_on=day + timedelta(days=14),
             simmered=simmered,
@@ -92,7 +96,9 @@ def test_a_tincture_too_weak_to_keep_is_minded_at_every_step(
 ) -> None:
     charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100)
     day = keeper.today
-    draft = JarDraft((charge,), (PourDraft("spirit", 200, 20),), day, day + timedelta(days=14))
+    draft = JarDraft(
+        (charge,), (PourDraft(LiquidKind.SPIRIT, 200, 20),), day, day + timedelta(days=14)
+    )
     jar = fill_jar(keeper, draft)
     clock.advance(days=14)
     tincture = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 200, Pressing.SQUEEZED))

@@ -52,7 +52,7 @@ from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 from stillroom.records.tables import Tincture
@@ -386,7 +386,7 @@ def stocked_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for herb, sizes in (("Fennel", (100, 50)), ("Anise", (100,))):
             day = keeper.today
             charge = ChargeDraft(herb, Part.SEED, Condition.DRIED, 40)
-            pours = (PourDraft("spirit", 200, 60 if herb == "Anise" else 40),)
+            pours = (PourDraft(LiquidKind.SPIRIT, 200, 60 if herb == "Anise" else 40),)
             jar = fill_jar(keeper, JarDraft((charge,), pours, day, day))
             tincture = strain(keeper, StrainDraft(jar.jar_id, day, 150, Pressing.SQUEEZED))
             bottles = tuple(BottleDraft(size, size) for size in sizes)

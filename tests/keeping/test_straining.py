@@ -31,6 +31,7 @@ from stillroom.keeping.views import BottleRow, JarView, TinctureView
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Tincture
 
@@ -54,7 +55,7 @@ def jar_of(
     keeper: Keeper, *herbs: ChargeDraft, poured_ml: float = 500, spirit_abv: float = 40
 ) -> JarView:
     day = keeper.today - timedelta(days=20)
-    pours = (PourDraft("spirit", poured_ml, spirit_abv),)
+    pours = (PourDraft(LiquidKind.SPIRIT, poured_ml, spirit_abv),)
     return jar_view(keeper, fill_jar(keeper, JarDraft(herbs, pours, day, keeper.today)).jar_id)
 
 

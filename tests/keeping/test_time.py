@@ -17,13 +17,14 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 
 BERLIN = ZoneInfo("Europe/Berlin")
 
 
 def fill(keeper: Keeper, days: int = 14) -> int:
     charges = (ChargeDraft("Calendula", Part.FLOWER, Condition.DRIED, 120),)
-    pours = (PourDraft("spirit", 600, 40),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 600, 40),)
     filled = keeper.today
     return fill_jar(keeper, JarDraft(charges, pours, filled, filled + timedelta(days))).jar_id
 
@@ -273,7 +274,9 @@ def test_a_jar_cannot_be_filled_tomorrow_after_the_clock_went_back(
     tomorrow = keeper.today
     clock.advance(days=-1)
     with pytest.raises(Refused, match="in the future"):
-        fill_jar(keeper, JarDraft(charges, (PourDraft("spirit", 600, 40),), tomorrow, tomorrow))
+        fill_jar(
+            keeper, JarDraft(charges, (PourDraft(LiquidKind.SPIRIT, 600, 40),), tomorrow, tomorrow)
+        )
 
 
 @pytest.mark.parametrize(("year", "strain_on"), [(2028, "2028-03-05"), (2027, "2027-03-06")])

@@ -46,7 +46,8 @@ class Reach:
         if mutant.function == AT_IMPORT and not reached:  # constants: what reckons rests on them
             reached = [name for name in self.seconds if name.startswith("tests/reckoning")]
         reached.sort(key=self.seconds.__getitem__)
-        kept, seconds = [], 0.0
+        kept: list[str] = []
+        seconds = 0.0
         for name in reached:
             seconds += self.seconds[name]
             if seconds > worth_s and kept:
@@ -63,7 +64,7 @@ def measure(items: Sequence[pytest.Item], imported: Imported, longest_s: float) 
     for item in items:
         calls: set[CodeType] = set()
 
-        def note(frame, *_, calls=calls):  # type: ignore[no-untyped-def]
+        def note(frame, *_, calls=calls):
             calls.add(frame.f_code)
 
         imported.forget()

@@ -28,6 +28,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -75,12 +76,12 @@ def work(keeper: Keeper, clock: SetClock) -> Worked:
             "Calendula", Part.FLOWER, Condition.DRIED, 120, botanical="Calendula officinalis L.",
             origin="Own garden, bed 3", gathered_on=keeper.today - timedelta(days=60),
         ),
-        PourDraft("spirit", 600, 45, brandy),
+        PourDraft(LiquidKind.SPIRIT, 600, 45, brandy),
     )  # fmt: skip
     fennel = _jar(
         keeper,
         ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 80, botanical="Foeniculum vulgare Mill."),
-        PourDraft("spirit", 400, 45, brandy),
+        PourDraft(LiquidKind.SPIRIT, 400, 45, brandy),
     )
     for day in range(14):
         if day not in {4, 5, 9}:
@@ -88,7 +89,7 @@ def work(keeper: Keeper, clock: SetClock) -> Worked:
         shake(keeper, fennel)
         if day == 2:
             mark_covered(keeper, calendula, False)
-            top_up(keeper, calendula, PourDraft("spirit", 60, 45, brandy))
+            top_up(keeper, calendula, PourDraft(LiquidKind.SPIRIT, 60, 45, brandy))
         clock.advance(days=1)
     note_jar(keeper, calendula, "Deep gold, smells of hay.\nA little sediment.")
     bottles = (
@@ -111,13 +112,13 @@ def work(keeper: Keeper, clock: SetClock) -> Worked:
     due = _jar(
         keeper,
         ChargeDraft("Девясил высокий", Part.ROOT, Condition.FRESH, 200, botanical="Inula helenium"),
-        PourDraft("spirit", 400, 60),
+        PourDraft(LiquidKind.SPIRIT, 400, 60),
     )
     clock.moment = today - timedelta(days=3)
     steeping = _jar(
         keeper,
         ChargeDraft("Θυμάρι", Part.AERIAL_PARTS, Condition.DRIED, botanical="Thymus vulgaris L."),
-        PourDraft("spirit", 500, 45, brandy),
+        PourDraft(LiquidKind.SPIRIT, 500, 45, brandy),
     )
     mark_covered(keeper, steeping, False)
     clock.moment = today

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -25,6 +26,7 @@ from stillroom.paper.fonts import CannotDraw
 from stillroom.paper.pdf import PaperSize, as_pdf
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 from .conftest import Worked
@@ -40,7 +42,7 @@ def section(document: Document, heading: str) -> Section:
     return next(each for each in document.sections if each.heading.startswith(heading))
 
 
-def rows(document: Document, heading: str) -> list[tuple[str, ...]]:
+def rows(document: Document, heading: str) -> list[Any]:
     return [
         row
         for block in section(document, heading).blocks
@@ -60,7 +62,7 @@ def barely_recorded(keeper: Keeper) -> TinctureView:
         keeper,
         JarDraft(
             (ChargeDraft("Yarrow", Part.AERIAL_PARTS, Condition.FRESH),),
-            (PourDraft("spirit", 300, 60),),
+            (PourDraft(LiquidKind.SPIRIT, 300, 60),),
             day,
             day,
             shakes_per_day=0,
@@ -70,7 +72,7 @@ def barely_recorded(keeper: Keeper) -> TinctureView:
 
 
 def test_it_shows_the_batch(keeper: Keeper, worked: Worked) -> None:
-    told = dict(rows(record(keeper, worked.calendula), "Batch"))
+    told: dict[str, str] = dict(rows(record(keeper, worked.calendula), "Batch"))
     assert told == {
         "Batch code": "26-001",
         "Made on": "29 Oct 2026",
@@ -193,7 +195,7 @@ def test_a_changed_date_and_a_surprising_yield_are_deviations(keeper: Keeper) ->
         keeper,
         JarDraft(
             (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),),
-            (PourDraft("spirit", 300, 45),),
+            (PourDraft(LiquidKind.SPIRIT, 300, 45),),
             day,
             day + timedelta(days=14),
             note="Crushed first",
@@ -210,7 +212,7 @@ def test_a_changed_date_and_a_surprising_yield_are_deviations(keeper: Keeper) ->
 
 def test_what_is_not_recorded_is_left_open(keeper: Keeper) -> None:
     told = record(keeper, barely_recorded(keeper))
-    batch = dict(rows(told, "Batch"))
+    batch: dict[str, str] = dict(rows(told, "Batch"))
     assert (batch["Jar size"], batch["Ratio"]) == ("", "Herb not weighed")
     assert batch["Strength"] == "at most 60 % v/v, estimated"
     assert rows(told, "Components") == [
@@ -230,7 +232,7 @@ def test_what_is_not_recorded_is_left_open(keeper: Keeper) -> None:
 def test_an_extra_shake_does_not_make_up_for_a_missed_day(keeper: Keeper, clock: SetClock) -> None:
     day = keeper.today
     charges = (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),)
-    plan = JarDraft(charges, (PourDraft("spirit", 300, 45),), day, day + timedelta(3), 2)
+    plan = JarDraft(charges, (PourDraft(LiquidKind.SPIRIT, 300, 45),), day, day + timedelta(3), 2)
     jar = fill_jar(keeper, plan)
     shake(keeper, jar.jar_id)
     shake(keeper, jar.jar_id)
@@ -314,12 +316,12 @@ def test_a_top_up_is_in_the_units_of_the_day_it_is_printed(
         keeper,
         JarDraft(
             (ChargeDraft("Yarrow", Part.AERIAL_PARTS, Condition.DRIED, 50),),
-            (PourDraft("spirit", 300, 60),),
+            (PourDraft(LiquidKind.SPIRIT, 300, 60),),
             day,
             day,
         ),
     )
-    top_up(keeper, jar.jar_id, PourDraft("spirit", 50, 96))
+    top_up(keeper, jar.jar_id, PourDraft(LiquidKind.SPIRIT, 50, 96))
     save_settings(keeper, replace(settings_of(keeper), units=system))
     made = strain(keeper, StrainDraft(jar.jar_id, day, 250, Pressing.DRAINED))
     steps = [row[1:3] for row in rows(record(keeper, made), "Steps")]

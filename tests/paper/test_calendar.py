@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, date, datetime, timedelta
+from typing import Any, cast
 
 import pytest
 import vobject
@@ -20,6 +21,7 @@ from stillroom.keeping.settings import Settings
 from stillroom.keeping.undo import undo
 from stillroom.paper.calendar import PRODUCT, calendar_file, calendar_of
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 from .conftest import Worked
@@ -37,7 +39,7 @@ def entries(content: bytes) -> dict[str, dict[str, str]]:
 def one_jar(keeper: Keeper, herb: str = "Fennel", days: int = 14) -> int:
     day = keeper.today
     charge = ChargeDraft(herb, Part.SEED, Condition.DRIED, 50)
-    plan = JarDraft((charge,), (PourDraft("spirit", 300, 45),), day, day + timedelta(days))
+    plan = JarDraft((charge,), (PourDraft(LiquidKind.SPIRIT, 300, 45),), day, day + timedelta(days))
     return fill_jar(keeper, plan).jar_id
 
 
@@ -94,7 +96,9 @@ def test_herbs_that_share_a_jar_stand_in_one_entry(keeper: Keeper) -> None:
         ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),
         ChargeDraft("Ginger", Part.ROOT, Condition.DRIED, 20),
     )
-    fill_jar(keeper, JarDraft(charge, (PourDraft("spirit", 300, 45),), day, day + timedelta(14)))
+    fill_jar(
+        keeper, JarDraft(charge, (PourDraft(LiquidKind.SPIRIT, 300, 45),), day, day + timedelta(14))
+    )
     (entry,) = entries(calendar_file(keeper)).values()
     assert entry["SUMMARY"] == "Strain Fennel and Ginger (26-001)"
     assert "Fennel and Ginger, seed and root, dried" in entry["DESCRIPTION"]
@@ -103,7 +107,7 @@ def test_herbs_that_share_a_jar_stand_in_one_entry(keeper: Keeper) -> None:
 def test_alarms_ring_in_the_morning_and_a_month_ahead(keeper: Keeper, worked: Worked) -> None:
     calendar = Calendar.from_ical(calendar_file(keeper))
     rings = {
-        str(event["summary"]).split()[0]: event.walk("VALARM")[0]["trigger"].dt
+        str(event["summary"]).split()[0]: cast("Any", event.walk("VALARM")[0]["trigger"]).dt
         for event in calendar.walk("VEVENT")
     }
     assert rings == {"Strain": timedelta(hours=9), "Keep-until": timedelta(days=-30, hours=9)}

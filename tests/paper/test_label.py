@@ -27,11 +27,23 @@ from stillroom.paper.label import (
 )
 from stillroom.paper.plain import cells
 from stillroom.quantities import UnitSystem
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import StrengthBy
 
 from .conftest import Worked
 
 CALENDULA = ChargeView(
-    1, "Calendula", "Calendula officinalis L.", "flower", "dried", 120.0, 0.1, False, None, "", ""
+    1,
+    "Calendula",
+    "Calendula officinalis L.",
+    Part.FLOWER,
+    Condition.DRIED,
+    120.0,
+    0.1,
+    False,
+    None,
+    "",
+    "",
 )
 TINCTURE = TinctureView(
     tincture_id=1,
@@ -47,7 +59,7 @@ TINCTURE = TinctureView(
     bottles=0,
     lost_ml=0,
     strength_abv=38.24,
-    strength_by="calculated",
+    strength_by=StrengthBy.CALCULATED,
     ratio=5,
     keep_until=date(2031, 11, 26),
     note="",
@@ -80,7 +92,7 @@ def test_what_is_not_recorded_is_left_out() -> None:
         TINCTURE,
         herbs=(replace(CALENDULA, botanical=""),),
         strength_abv=None,
-        strength_by="unknown",
+        strength_by=StrengthBy.UNKNOWN,
         ratio=None,
         keep_until=None,
     )
@@ -102,14 +114,14 @@ def test_a_jar_filled_by_eye_says_so_and_its_strength_is_rounded() -> None:
         TINCTURE,
         herbs=(replace(CALENDULA, mass_g=None),),
         ratio=None,
-        strength_by="estimated",
+        strength_by=StrengthBy.ESTIMATED,
     )
     said = label(by_eye)
     assert (said.ratio, said.strength) == ("Herb not weighed", "about 38 % v/v")
 
 
 def test_a_liquid_without_alcohol_is_not_said_to_contain_it() -> None:
-    none = replace(TINCTURE, strength_abv=0.0, strength_by="measured")
+    none = replace(TINCTURE, strength_abv=0.0, strength_by=StrengthBy.MEASURED)
     assert label(none).cautions == (KEEP_FROM, ASK_FIRST)
 
 

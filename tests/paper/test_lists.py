@@ -28,6 +28,7 @@ from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf
 from stillroom.paper.plain import cells
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 from .conftest import Worked
@@ -78,7 +79,7 @@ def test_a_jar_that_wants_two_shakes_has_two_boxes(keeper: Keeper) -> None:
         ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),
         ChargeDraft("Anise", Part.SEED, Condition.DRIED, 50),
     )
-    plan = JarDraft(charges, (PourDraft("spirit", 300, 45),), day, day + timedelta(9), 2)
+    plan = JarDraft(charges, (PourDraft(LiquidKind.SPIRIT, 300, 45),), day, day + timedelta(9), 2)
     shake(keeper, fill_jar(keeper, plan).jar_id)
     ((boxes, _, herb, *_),) = rows(today(keeper), "Shake")
     assert (boxes, herb) == ("☑☐", "Fennel and 1 more, seed, dried")
@@ -89,7 +90,7 @@ def test_a_strained_jar_asks_to_be_bottled(keeper: Keeper) -> None:
     day = keeper.today
     plan = JarDraft(
         (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 50),),
-        (PourDraft("spirit", 300, 45),),
+        (PourDraft(LiquidKind.SPIRIT, 300, 45),),
         day,
         day,
     )
@@ -183,7 +184,7 @@ def test_a_list_longer_than_a_page_begins_under_its_heading(keeper: Keeper) -> N
             keeper,
             JarDraft(
                 charges=(ChargeDraft(f"Herb {number}", Part.LEAF, Condition.DRIED, 100),),
-                pours=(PourDraft("spirit", 500, 40),),
+                pours=(PourDraft(LiquidKind.SPIRIT, 500, 40),),
                 filled_on=day,
                 strain_on=day + timedelta(days=14),
             ),
@@ -201,7 +202,7 @@ def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_reported(keeper: Keep
             keeper,
             JarDraft(
                 charges=(ChargeDraft(herb, Part.ROOT, Condition.DRIED, 100),),
-                pours=(PourDraft("spirit", 500, 40),),
+                pours=(PourDraft(LiquidKind.SPIRIT, 500, 40),),
                 filled_on=day,
                 strain_on=day + timedelta(days=14),
             ),

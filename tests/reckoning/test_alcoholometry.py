@@ -233,7 +233,7 @@ def test_pure_water_and_pure_ethanol_are_exact():
 
 
 def test_an_inverse_costs_under_thirty_density_evaluations(monkeypatch):
-    spent = []
+    spent: list[float] = []
     evaluate = alcoholometry._density_and_slope
 
     def counted(coefficients, p):

@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 from math import isfinite
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -13,7 +14,7 @@ from stillroom.reckoning import cautions
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.registry import Outcome, Unworkable, calculators
 
-EXAMPLES = {
+EXAMPLES: dict[str, dict[str, Any]] = {
     "fill": {"mass": 100.0, "ratio": 2.0, "condition": "fresh", "target": 40.0, "jar": 500.0},
     "dilute": {"volume": 500.0},
     "mix": {"liquids": [{"volume": 500.0, "strength": 96.0}, {"volume": 500.0, "strength": 0.0}]},
@@ -119,6 +120,7 @@ def test_working_can_be_checked_by_hand():
 
 def test_fill_carries_a_plan_that_can_be_poured():
     plan = reckon("fill", mass=100.0, target=30.0, spirits=[{"strength": 96.0}]).plan
+    assert plan is not None
     assert plan.charges[0].mass_g == 100
     assert plan.pours[0].strength_abv == 96
     assert plan.pours[0].volume_ml + plan.water_ml == pytest.approx(500)

@@ -147,7 +147,7 @@ def test_readings_follow_r22_as_its_tables_viii_are_made(printed):
     ]
 
     def rho(p: float, t: float) -> float:
-        sums = defaultdict(float)
+        sums: dict[str, float] = defaultdict(float)
         for group, i, k, value in terms:
             if group == "A":
                 sums["A"] += value * p ** (k - 1)

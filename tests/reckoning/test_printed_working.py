@@ -15,7 +15,7 @@ from stillroom.reckoning.registry import Outcome, Sentence, Unworkable, calculat
 METRIC, US, IMPERIAL = UnitSystem
 
 # Handed over to pint by its own names, of a registry that the program doesn't use.
-UNITS = pint.UnitRegistry(non_int_type=Fraction)
+UNITS: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
 FLUID_OUNCE = {US: UNITS.US_fluid_ounce, IMPERIAL: UNITS.imperial_fluid_ounce}
 WORDS = {
     "mL": UNITS.milliliter, "L": UNITS.liter, "g": UNITS.gram, "kg": UNITS.kilogram,
@@ -162,7 +162,7 @@ def any_value(field, dice: Random):
     if field.kind is Kind.TEXT:
         return "Elecampane"
     if field.kind is Kind.COUNT:
-        return float(dice.randint(low, high))
+        return float(dice.randint(int(low), int(high)))
     value = dice.uniform(low, high) if dice.random() < 0.7 else dice.uniform(low, low + 5)
     return round(value, dice.randint(0, 6)) or 1.0
 
@@ -233,7 +233,9 @@ def test_working_of_a_bottle_s_cost():
         [50, 0.05, 2.5],
         [2.5, 0.75, 3.25],
     ]
-    shown = {result.key: result.value.value for result in outcome.results}
+    shown = {
+        each.key: each.value.value for each in outcome.results if isinstance(each.value, Figure)
+    }
     assert shown == {"per_ml": 0.05, "total": 20, "per_g": 0.2, "per_bottle": 3.25}
 
 

@@ -12,6 +12,7 @@ from stillroom.reckoning.bottling import SizeToFill, share_into_bottles
 from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Charge, Condition, liquid_in_jar
 from stillroom.reckoning.conversions import GRAMS_PER_OUNCE, ML_PER_US_FLUID_OUNCE
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.yields import (
     RETENTION,
@@ -201,7 +202,7 @@ def test_the_working_of_a_marc_that_keeps_everything_says_so():
     keeps = outcome.working[-1]
     assert keeps.text == "{0} of dried herb at {1} would keep {2}, more than there is."
     assert [figure.value for figure in keeps.figures] == pytest.approx([100, 1.8, 180], abs=0.2)
-    assert outcome.results[0].value.value == 0
+    assert outcome.results[0].value == Figure(Kind.VOLUME, 0)
 
 
 @given(st.lists(retentions, min_size=1, max_size=12))

@@ -48,7 +48,7 @@ def look(folder: Path) -> dict[str, tuple[object, ...]]:
 
     Left out is the index of the log, which keeps the locks of readers and is no part of the data.
     """
-    seen = {}
+    seen: dict[str, tuple[object, ...]] = {}
     for path in folder.iterdir():
         if path.name.endswith("-shm"):
             continue

@@ -84,7 +84,7 @@ def shelf(keeper: Keeper) -> Path:
     return keeper.store.path
 
 
-@pytest.fixture(params=PLANTS.values(), ids=PLANTS.keys())
+@pytest.fixture(params=list(PLANTS.values()), ids=list(PLANTS))
 def planted(shelf: Path, request: pytest.FixtureRequest) -> tuple[Path, str]:
     """A shelf with something in it that is not ours, and what is said of that."""
     script, said = request.param

@@ -136,9 +136,8 @@ def test_a_log_folded_in_halfway_is_played_in(
         for page, data in last.items():
             if random.random() < 0.5:
                 if random.random() < 0.3:  # the sector in work at a power cut
-                    data = bytearray(data)
                     at = random.randrange(0, len(data), 512)
-                    data[at : at + 512] = random.randbytes(512)
+                    data = data[:at] + random.randbytes(512) + data[at + 512 :]
                 end = page * len(data)
                 file.extend(bytes(max(0, end - len(file))))
                 file[end - len(data) : end] = data

@@ -207,7 +207,7 @@ def test_two_programs_may_make_the_same_shelf(
 ) -> None:
     """The slower one opens what the faster one made."""
     path = tmp_path / "shelf"
-    real = store_file.put_in_place
+    real = vars(store_file)["put_in_place"]
 
     def overtaken(draft: Path, target: Path) -> bool:
         monkeypatch.setattr(store_file, "put_in_place", real)

@@ -19,6 +19,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 AWKWARD = "金盏花 [b]Éch[/b] [50%]"
@@ -50,7 +51,7 @@ def strained(
                     origin="own garden",
                 ),
             ),
-            pours=(PourDraft("spirit", 500, 40, spirit_id),),
+            pours=(PourDraft(LiquidKind.SPIRIT, 500, 40, spirit_id),),
             filled_on=filled_on,
             strain_on=filled_on + timedelta(days=14),
         ),

@@ -124,7 +124,11 @@ def test_a_thread_never_plays_the_log_into_a_file_that_took_the_name(
 def hold(keeper: Keeper) -> Iterator[Callable[[], None]]:
     """Has another program hold the lock."""
     with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as other:
-        yield lambda: other.execute("BEGIN IMMEDIATE") and None
+
+        def begin() -> None:
+            other.execute("BEGIN IMMEDIATE")
+
+        yield begin
 
 
 @pytest.mark.parametrize("presses", [20, 60])

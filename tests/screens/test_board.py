@@ -8,9 +8,12 @@ from rich.color import Color
 from textual.app import App, ComposeResult
 
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.screens import themes
 from stillroom.screens.drawing import jar_art, look, painter
 from stillroom.screens.drawing.big_jar import BigJar
+from stillroom.screens.drawing.letters import big
+from stillroom.screens.drawing.look import Line
 from stillroom.screens.shelves.board import Board
 from stillroom.screens.shelves.finding import matching
 
@@ -28,8 +31,8 @@ def jar(jar_id: int, herb: str = "", days: int = 5, shelf_id: int = 1) -> JarCar
         code=f"26-{jar_id:03}",
         herb=herb or HERBS[jar_id % len(HERBS)],
         more_herbs=0,
-        part="leaf",
-        condition="dried",
+        part=Part.LEAF,
+        condition=Condition.DRIED,
         filled_on=strain_on - timedelta(days=14),
         strain_on=strain_on,
         shakes_per_day=1,
@@ -115,7 +118,7 @@ async def test_eight_jars_are_wholly_visible_on_80_by_20() -> None:
         text = screen_text(app)
     assert text.count("○ to shake") == 8
     assert text.count("day 9 of 14") == 8
-    five = jar_art.big("5")
+    five = big("5")
     assert five is not None
     assert text.count(five[0].strip()) >= 8
 
@@ -128,7 +131,7 @@ async def test_a_wide_screen_takes_more_and_larger_jars() -> None:
         await pilot.resize_terminal(200, 50)
         await pilot.pause()
         text = screen_text(app)
-    large_five = jar_art.big("5", 2)
+    large_five = big("5", 2)
     assert large_five is not None
     assert len(text.splitlines()[0].split()) == 7
     assert large_five[0].strip() in text
@@ -414,9 +417,9 @@ async def test_a_new_day_counts_every_jar_again() -> None:
 def drawn(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The ids of the jars that were drawn, in order."""
     ids: list[int] = []
-    draw: Callable[..., list[jar_art.Line]] = jar_art.small
+    draw: Callable[..., list[Line]] = jar_art.small
 
-    def note(card: JarCard, *args: object, **kwargs: object) -> list[jar_art.Line]:
+    def note(card: JarCard, *args: object, **kwargs: object) -> list[Line]:
         ids.append(card.jar_id)
         return draw(card, *args, **kwargs)
 

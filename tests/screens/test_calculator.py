@@ -20,6 +20,7 @@ from stillroom.quantities import UnitSystem, parse
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import calculators
+from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.app import CAUTIONS_READ, StillroomApp
 from stillroom.screens.calculator.fields import AddRow, Rows, Slot
 from stillroom.screens.calculator.form import CalculatorForm
@@ -585,7 +586,7 @@ async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper
         keeper,
         JarDraft(
             (ChargeDraft(AWKWARD, Part.ROOT, Condition.FRESH, 200),),
-            (PourDraft("spirit", 600, 96), PourDraft("water", 50)),
+            (PourDraft(LiquidKind.SPIRIT, 600, 96), PourDraft(LiquidKind.WATER, 50)),
             filled_on=keeper.today,
             strain_on=keeper.today,
             capacity_ml=1000,
@@ -732,7 +733,7 @@ def test_bottles_in_use_come_first_and_then_the_oldest_lot(keeper: Keeper) -> No
     add_spirit(keeper, SpiritDraft("Undated", 55, 700))
     add_spirit(keeper, SpiritDraft("Last year's", 50, 700, bought_on=date(2025, 2, 1)))
     in_use = add_spirit(keeper, SpiritDraft("In use", 45, 700, bought_on=date(2026, 3, 1)))
-    pour = PourDraft("spirit", 100, 45, spirit_id=in_use)
+    pour = PourDraft(LiquidKind.SPIRIT, 100, 45, spirit_id=in_use)
     herb = ChargeDraft("Yarrow", Part.LEAF, Condition.DRIED, 20)
     fill_jar(keeper, JarDraft((herb,), (pour,), filled_on=keeper.today, strain_on=keeper.today))
     spirits = from_shelf(keeper, "fill")["spirits"]

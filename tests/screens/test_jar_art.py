@@ -1,14 +1,18 @@
 """A jar's picture says its state in words and marks, and keeps to its cells."""
 
 from datetime import date, timedelta
+from typing import cast
 
 import pytest
 from rich.cells import cell_len
 
 from stillroom.keeping.cards import JarCard
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.screens.drawing import jar_art
+from stillroom.screens.drawing.letters import big
 from stillroom.screens.drawing.look import INKS, Line, Look
 from stillroom.screens.drawing.painter import GROUNDS
+from stillroom.screens.kit.text import fit, safe
 
 TODAY = date(2026, 11, 26)
 CARD = JarCard(
@@ -16,8 +20,8 @@ CARD = JarCard(
     code="26-001",
     herb="Calendula",
     more_herbs=0,
-    part="flower",
-    condition="dried",
+    part=Part.FLOWER,
+    condition=Condition.DRIED,
     filled_on=TODAY - timedelta(days=9),
     strain_on=TODAY + timedelta(days=5),
     shakes_per_day=1,
@@ -75,7 +79,7 @@ AWKWARD = (
 @pytest.mark.parametrize("name", AWKWARD)
 def test_every_line_takes_exactly_its_cells(name: str, is_chosen: bool, look: Look) -> None:
     cards = [
-        CARD._replace(herb=name, part=name, code=name, more_herbs=12, covered=False),
+        CARD._replace(herb=name, part=cast("Part", name), code=name, more_herbs=12, covered=False),
         STRAINED._replace(herb=name, to_bottle_ml=12345.6),
         due_in(1234)._replace(herb=name),
         due_in(-250)._replace(herb=name),
@@ -116,7 +120,7 @@ def test_a_jar_says_herb_part_condition_and_code() -> None:
 
 
 def test_more_herbs_and_condition_survive_long_names() -> None:
-    card = CARD._replace(herb="Passionflower of the south", part="aerial parts", more_herbs=3)
+    card = CARD._replace(herb="Passionflower of the south", part=Part.AERIAL_PARTS, more_herbs=3)
     lines = small(card).splitlines()
     assert "… +3" in lines[2]
     assert "…, dried" in lines[3]
@@ -130,9 +134,9 @@ def test_the_countdown_is_three_lines_high_with_its_words(
     days: int, figure: str, words: list[str]
 ) -> None:
     rows = [line[2:-2].strip("▁▂▃▄▅▆▇│ ") for line in small(due_in(days)).splitlines()[4:7]]
-    big = jar_art.big(figure)
-    assert big is not None
-    for row, drawn in zip(rows, big, strict=True):
+    letters = big(figure)
+    assert letters is not None
+    for row, drawn in zip(rows, letters, strict=True):
         assert row.startswith(drawn.strip("▄ "))
     assert [row.split()[-1] for row in rows[-len(words) :]] == words
 
@@ -144,7 +148,7 @@ def test_a_jar_over_by_one_day_says_day() -> None:
 
 
 def test_a_jar_due_today_says_so_big_and_in_plain_words() -> None:
-    due = jar_art.big("DUE")
+    due = big("DUE")
     assert due is not None
     text = small(due_in(0))
     assert all(row in text for row in due)
@@ -253,19 +257,19 @@ def test_the_chosen_jar_is_framed_and_pointed_at() -> None:
 
 
 def test_awkward_text_becomes_one_safe_line() -> None:
-    assert jar_art.safe("a\tb\nc\x1b[31m\x00d") == "a b c [31m d"
-    assert jar_art.safe("❤\ufe0f\u202eabc\u200d") == "❤abc"
-    assert jar_art.safe("\u0301abc") == "abc"
-    assert jar_art.safe("n\u0303") == "ñ"
-    assert jar_art.safe("x\u0300\u0301\u0302\u0303") == "x\u0300\u0301"
+    assert safe("a\tb\nc\x1b[31m\x00d") == "a b c [31m d"
+    assert safe("❤\ufe0f\u202eabc\u200d") == "❤abc"
+    assert safe("\u0301abc") == "abc"
+    assert safe("n\u0303") == "ñ"
+    assert safe("x\u0300\u0301\u0302\u0303") == "x\u0300\u0301"
 
 
 @pytest.mark.parametrize("width", range(12))
 @pytest.mark.parametrize("name", AWKWARD)
 def test_cut_text_never_exceeds_its_width(name: str, width: int) -> None:
-    cut = jar_art.fit(name, width)
+    cut = fit(name, width)
     assert cell_len(cut) <= width
-    if cell_len(jar_art.safe(name)) > width > 0:
+    if cell_len(safe(name)) > width > 0:
         assert cut.endswith("…")
 
 
@@ -275,7 +279,7 @@ def test_markup_in_a_name_is_only_text() -> None:
 
 def test_every_letter_and_figure_is_as_high_as_the_others_and_like_no_other() -> None:
     for alphabet in ("ABCDEFGHIJKLMNOPQRSTUVWXYZ-'/+", "0123456789"):
-        drawn = [jar_art.big(letter) for letter in alphabet]
+        drawn = [big(letter) for letter in alphabet]
         assert len(set(drawn)) == len(alphabet)
         for letter in drawn:
             assert letter is not None
@@ -284,7 +288,7 @@ def test_every_letter_and_figure_is_as_high_as_the_others_and_like_no_other() ->
 
 
 def test_scaled_letters_grow_both_ways() -> None:
-    small_a, large_a = jar_art.big("8"), jar_art.big("8", 3)
+    small_a, large_a = big("8"), big("8", 3)
     assert small_a is not None
     assert large_a is not None
     assert len(large_a) == 3 * len(small_a)
@@ -292,15 +296,15 @@ def test_scaled_letters_grow_both_ways() -> None:
 
 
 def test_accents_give_way_but_other_scripts_are_not_drawn_big() -> None:
-    assert jar_art.big("Échinacée") == jar_art.big("ECHINACEE")
-    assert jar_art.big("ромашка") is None
-    assert jar_art.big("") is None
+    assert big("Échinacée") == big("ECHINACEE")
+    assert big("ромашка") is None
+    assert big("") is None
 
 
 def test_the_large_jar_writes_name_and_shaking_big() -> None:
     text = text_of(jar_art.large(CARD._replace(shaken=1), TODAY, 80, 20, Look()))
     for word in ("CALENDULA", "SHAKEN"):
-        letters = jar_art.big(word)
+        letters = big(word)
         assert letters is not None
         assert all(row.strip() in text for row in letters)
     assert "✓ shaken" in text

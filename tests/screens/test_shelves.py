@@ -15,6 +15,7 @@ from stillroom.keeping.jars.jar import fill_jar, mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
@@ -29,7 +30,7 @@ def fill(keeper: Keeper, herb: str, *, days: int = 14, ago: int = 0, shakes: int
         keeper,
         JarDraft(
             charges=(ChargeDraft(herb, Part.LEAF, Condition.DRIED, 100),),
-            pours=(PourDraft("spirit", 500, 40),),
+            pours=(PourDraft(LiquidKind.SPIRIT, 500, 40),),
             filled_on=filled,
             strain_on=filled + timedelta(days=days),
             shakes_per_day=shakes,

@@ -21,6 +21,7 @@ from stillroom.keeping.jars.jar import set_dates, top_up
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
+from stillroom.reckoning.states import LiquidKind
 from stillroom.records.base import database
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
@@ -54,7 +55,7 @@ def elsewhere(keeper: Keeper, clock: SetClock) -> Iterator[Callable[[Change], No
 
 def topped_up(other: Keeper) -> None:
     (jar,) = shelves_view(other).jars[:1]
-    top_up(other, jar.jar_id, PourDraft("spirit", 50, 40), covers=True)
+    top_up(other, jar.jar_id, PourDraft(LiquidKind.SPIRIT, 50, 40), covers=True)
 
 
 def put_off(other: Keeper) -> None:

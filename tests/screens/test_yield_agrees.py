@@ -10,6 +10,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Figure
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.screens.calculator.starts import Asked, from_shelf, jar_values
 
@@ -20,7 +21,7 @@ MEASURED = ChargeDraft("Calendula", Part.FLOWER, Condition.FRESH, 150, 0.88)
 
 
 def jar_id(keeper: Keeper, *herbs: ChargeDraft) -> int:
-    pours = (PourDraft("spirit", 500, 40),)
+    pours = (PourDraft(LiquidKind.SPIRIT, 500, 40),)
     return fill_jar(keeper, JarDraft(herbs, pours, keeper.today, keeper.today)).jar_id
 
 

@@ -18,13 +18,15 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 from random import Random
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from picture import Picture
 from program import READY, Place
-from terminal import Picture, Terminal
+from terminal import Terminal
 
 from stillroom.quantities import show
 from stillroom.reckoning.kinds import Kind
@@ -81,6 +83,10 @@ def cursor(picture: Picture) -> list[tuple[int, str]]:
     return [(at, line) for at, line in enumerate(picture.lines) if "▶" in line]
 
 
+def _is_elsewhere(before: list[tuple[int, str]], picture: Picture) -> bool:
+    return cursor(picture) != before
+
+
 def chosen_bottle(picture: Picture) -> tuple[str, str] | None:
     """Code of the bottle at the cursor and what the list says is left in it."""
     for line in picture.lines:
@@ -125,7 +131,7 @@ class Hand:
             before = cursor(self.picture)
             self.terminal.send(key)
             try:
-                self.terminal.wait_until(lambda picture, was=before: cursor(picture) != was, 1)
+                self.terminal.wait_until(partial(_is_elsewhere, before), 1)
             except TimeoutError:  # at either end
                 key = back if key == on else on
             self.terminal.calm()

@@ -12,9 +12,10 @@ from stillroom.clock import SystemClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undoable
 from stillroom.records.store import Store
-from stillroom.screens.app import Palette, StillroomApp
+from stillroom.screens.app import StillroomApp
 from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.jar.page import JarPage
+from stillroom.screens.palette import Palette
 from stillroom.screens.shelves.page import ShelvesPage
 
 from ..screens.driving import until
@@ -39,6 +40,7 @@ async def test_words_typed_right_after_the_slash_are_words_and_not_keys(
     await type_in(pilot, *"/sage")
     assert isinstance(pilot.app.screen, ShelvesPage)
     assert pilot.app.screen.query_one("#find", Input).value == "sage"
+    assert isinstance(pilot.app, StillroomApp)
     assert undoable(pilot.app.keeper) is None  # `a` has shaken nothing
 
 
@@ -73,6 +75,7 @@ async def test_no_liquid_yet_is_no_crash(pilot: Pilot[None]) -> None:
 async def test_a_message_can_be_clicked_again_before_it_is_gone_from_the_picture(
     pilot: Pilot[None],
 ) -> None:
+    assert isinstance(pilot.app, StillroomApp)
     for turns in range(6):
         pilot.app.complain(f"Choose a jar first, for the {turns + 1}. time.")
         await until(pilot, lambda: [t for t in pilot.app.screen.query("Toast") if t.region])

@@ -4,8 +4,9 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from picture import Picture
 
-from .kill_screen import Picture, Trial, Wrong
+from .kill_screen import Trial, Wrong
 
 
 @pytest.mark.parametrize("seed", range(1, 6))
