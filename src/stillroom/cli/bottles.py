@@ -106,7 +106,10 @@ def volume(call: Call, volume_ml: float | None) -> str:
 def _draw_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", metavar="CODE", help="code of the bottle")
     parser.add_argument(
-        "amount", nargs="+", metavar="AMOUNT", help="such as 30 ml, 2 tsp or 1 fl oz"
+        "amount",
+        nargs="+",
+        metavar="AMOUNT",
+        help="how much to draw, such as 30 ml, 2 tsp or 1 fl oz",
     )
     parser.add_argument("--note", default="", metavar="TEXT", help="a note for the ledger")
     parser.add_argument("--reason", dest="note", default=SUPPRESS, help=SUPPRESS)
@@ -114,7 +117,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         "--kind",
         choices=[str(kind) for kind in BY_HAND],
         default=str(MovementKind.DRAW),
-        help="drawn (if left out), given away or spilled",
+        help="drawn for use (if left out), given away or spilled",
     )
     parser.add_argument(
         "--on",
@@ -122,7 +125,11 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         metavar="DAY",
         help="the day, if not today: yesterday, 3 Nov",
     )
-    yes_option(parser, "go ahead past the keep-until date, before a count, or on a doubtful date")
+    yes_option(
+        parser,
+        "go ahead past the keep-until date, before a later count, or if this computer's date is "
+        "in doubt",
+    )
 
 
 def _draw(call: Call) -> int:

@@ -64,7 +64,12 @@ class _Help(Action):
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument("name", nargs="?", metavar="NAME", help="name of a calculator")
-    parser.add_argument("values", nargs="*", metavar="KEY=VALUE", help="value of a field")
+    parser.add_argument(
+        "values",
+        nargs="*",
+        metavar="KEY=VALUE",
+        help="a field and its value, such as strength=40%%",
+    )
     parser.add_argument(
         "--units",
         choices=[system.value for system in UnitSystem],

@@ -175,12 +175,12 @@ def _backup_arguments(parser: ArgumentParser) -> None:
         nargs="?",
         type=named_path,
         metavar="FILE",
-        help="a new file",
+        help="name of the copy; there must be no such file yet",
     )
     parser.add_argument(
         "--confirm-folder",
         action="store_true",
-        help="from now on make the daily backups in the folder that this shelf names",
+        help="confirm the backup folder set in this shelf, and use it from now on",
     )
 
 
@@ -189,11 +189,11 @@ def _backup(call: Call) -> int:
     from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 
     if not (call.asked.file or call.asked.confirm_folder):
-        raise Refused("Name the file to write.")
+        raise Refused("Give a name for the copy: stillroom backup FILE.")
     if call.asked.confirm_folder:
         folder = folder_in_doubt(call.keeper)
         if folder is None:
-            put("This shelf names no folder that was not confirmed already.")
+            put("This shelf has no backup folder that is still to be confirmed.")
         else:
             trust_folder(folder)
             call.is_done = True

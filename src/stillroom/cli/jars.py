@@ -81,8 +81,12 @@ def jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, A
 
 
 def _shake_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", nargs="*", metavar="CODE", help="code of a jar")
-    parser.add_argument("--all", action="store_true", help="every jar that needs one today")
+    parser.add_argument(
+        "code", nargs="*", metavar="CODE", help="codes of the jars to shake, such as 26-004"
+    )
+    parser.add_argument(
+        "--all", action="store_true", help="shake every jar that still needs it today"
+    )
     yes_option(parser)
 
 

@@ -18,6 +18,7 @@ WIDTH, WIDEST = 80, 132
 """Columns of a document as text: usually, and at most on a wide terminal."""
 
 LABEL_NOTES = """\
+Give --to FILE.pdf for a sheet to print, or --text to read the labels here.
 A batch code prints a label for each of its bottles that isn't empty.
 --sheet takes one of the names below, or measurements in mm:
   --sheet "page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0"
@@ -79,7 +80,9 @@ def _labels_arguments(parser: ArgumentParser) -> None:
         help="place of the first label (1 = top left)",
     )
     parser.add_argument("--outlines", action="store_true", help="draw cutting lines")
-    parser.add_argument("--text", action="store_true", help="print plain text to the terminal")
+    parser.add_argument(
+        "--text", action="store_true", help="print plain text to the terminal instead"
+    )
     parser.add_argument(
         "--to", metavar="FILE", type=named_path, help="write to this file, ending in .pdf"
     )

@@ -71,7 +71,12 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    parser.add_argument("--version", action="version", version=f"Stillroom {__version__}")
+    parser.add_argument(
+        "--version",
+        action="version",
+        version=f"Stillroom {__version__}",
+        help="show the version and exit",
+    )
     _add_shelf_options(parser, {"shelf": None, "new": False, "sample": False})
     parser.set_defaults(command="", work=None)
     # Only what may be meant: to take in every command would slow down the way to the screen.

@@ -49,7 +49,7 @@ def _recall_arguments(parser: ArgumentParser) -> None:
         "words",
         nargs="+",
         metavar="WORD",
-        help="name, day, origin or lot of a herb or spirit",
+        help="words from the name, day, origin or lot of a herb or spirit",
     )
     json_option(parser)
 
