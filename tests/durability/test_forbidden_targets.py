@@ -36,35 +36,43 @@ def left_open(shelf: Path) -> None:
     subprocess.run([sys.executable, "-c", act, str(shelf)], check=True)
 
 
-@pytest.fixture
-def targets(stocked: Path, tmp_path: Path) -> dict[str, Path]:  # noqa: F811
-    """Every kind of file that must stay as it is."""
-    folder = tmp_path / "other"
+@pytest.fixture(scope="session")
+def targets_once(
+    stocked_once: Path,  # noqa: F811
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Path:
+    """The folder that `targets` copies."""
+    folder = tmp_path_factory.mktemp("targets") / "other"
     (folder / "backups").mkdir(parents=True)
-    backup = folder / "backups" / "shelf-2026-11-25.stillroom"
-    shutil.copy(stocked, backup)
+    shutil.copy(stocked_once, folder / "backups" / "shelf-2026-11-25.stillroom")
     other = folder / "other.pdf"  # a shelf may have any name, such as one that a paper would have
-    shutil.copy(stocked, other)
+    shutil.copy(stocked_once, other)
     left_open(other)
     hot = folder / "hot.stillroom"
-    shutil.copy(stocked, hot)
-    journal = Path(f"{hot}-journal")
-    journal.write_bytes(bytes.fromhex("d9d505f920a163d7") + bytes(504))
+    shutil.copy(stocked_once, hot)
+    Path(f"{hot}-journal").write_bytes(bytes.fromhex("d9d505f920a163d7") + bytes(504))
     garbled = folder / "garbled"
-    shutil.copy(stocked, garbled)
+    shutil.copy(stocked_once, garbled)
     left_open(garbled)
     garbled.write_bytes(b"\x5a" * 512 + garbled.read_bytes()[512:])
+    return folder
+
+
+@pytest.fixture
+def targets(stocked: Path, targets_once: Path, tmp_path: Path) -> dict[str, Path]:  # noqa: F811
+    """Every kind of file that must stay as it is."""
+    folder = shutil.copytree(targets_once, tmp_path / "other")
     absent = Path(f"{stocked}-wal")
     assert not absent.exists()
     return {
         "the shelf": stocked,
         "a log of the shelf that doesn't exist yet": absent,
-        "another shelf": other,
-        "its log": Path(f"{other}-wal"),
-        "the index of its log": Path(f"{other}-shm"),
-        "a journal": journal,
-        "a backup": backup,
-        "a shelf with a garbled start": garbled,
+        "another shelf": folder / "other.pdf",
+        "its log": folder / "other.pdf-wal",
+        "the index of its log": folder / "other.pdf-shm",
+        "a journal": folder / "hot.stillroom-journal",
+        "a backup": folder / "backups" / "shelf-2026-11-25.stillroom",
+        "a shelf with a garbled start": folder / "garbled",
     }
 
 
