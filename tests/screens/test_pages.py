@@ -67,4 +67,18 @@ async def test_the_key_line_marks_the_open_page(keeper: Keeper, size: tuple[int,
             await pilot.press(entry.key)
             await pilot.pause()
             keys = "".join(each.key for each in PAGES)
-            assert f" {keys.replace(entry.key, f'[{entry.key}]')} Pages" in screen_text(app)
+            shown = screen_text(app)
+            assert f" {keys.replace(entry.key, f'[{entry.key}]')} Pages" in shown
+            assert shown.endswith("q Quit")  # no key is pushed out
+            await pilot.press("question_mark")
+            await pilot.pause()
+            assert "esc Close" in screen_text(app)
+            await pilot.press("escape")
+
+
+async def test_the_calculator_keeps_its_keys_on_one_line(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=SIZES[0]) as pilot:
+        await pilot.press("3")
+        await pilot.pause()
+        assert "Open" in screen_text(app).splitlines()[-1]

@@ -8,6 +8,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
+from textual.events import Resize
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
@@ -48,6 +49,10 @@ class FramedText(ModalScreen[None]):
             with VerticalScroll():
                 yield from self.compose_text()
             yield KeyLine()
+
+    def on_resize(self, event: Resize) -> None:
+        """Leave room below the text for the key that closes it, and for the frame."""
+        self.query_one(VerticalScroll).styles.max_height = max(1, event.size.height - 3)
 
     def compose_text(self) -> ComposeResult:
         """The text."""

@@ -234,7 +234,7 @@ class AddRow(Static, can_focus=True):
     AddRow:focus { background: $primary-muted; color: $foreground; text-style: bold; }
     """
     BINDINGS = [
-        Binding("enter,space", "add", "Another row", show=False, id="calculator.add_row_here",
+        Binding("enter,space", "add", "Add row", show=False, id="calculator.add_row_here",
                 tooltip="Add a row to this list"),
     ]  # fmt: skip
 

@@ -59,7 +59,7 @@ class CalculatorPage(ListPage):
                 tooltip="Fill a jar as calculated here"),
         Binding("ctrl+o", "from_shelf", "From the shelf", id="calculator.from_shelf",
                 tooltip="Start with a jar, bottle or spirit of this shelf"),
-        Binding("ctrl+n", "add_row", "Another row", id="calculator.add_row",
+        Binding("ctrl+n", "add_row", "Add row", id="calculator.add_row",
                 tooltip="Add a row to the list"),
         Binding("ctrl+r", "remove_row", "Delete row", id="calculator.remove_row",
                 tooltip="Delete this row of the list"),

@@ -286,7 +286,7 @@ class SettingsDialog(Dialog[Settings]):
         marks = [("point", "point"), ("comma", "comma")]
         yield Pick("Decimal mark", marks, comma, id="decimal_comma")
         yield Entry("Currency", words, settings.currency, id="currency", required=False,
-                    max_length=6, hint="a sign or code, such as € or EUR")  # fmt: skip
+                    max_length=6, hint="such as € or EUR")  # fmt: skip
         yield Pick("Dates", DAY_FORMS, settings.day_form, id="day_form")
         yield Entry("Initials", words, settings.maker, id="maker", required=False,
                     max_length=12, hint="shown in the ledger")  # fmt: skip
@@ -299,7 +299,7 @@ class SettingsDialog(Dialog[Settings]):
                     id="shakes_per_day", hint="default for new jars, 0 to 9")  # fmt: skip
         yield Entry("Dropper", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, settings.drops_per_ml, self.wording), id="drops_per_ml",
-                    required=False, hint="drops in a millilitre, as you counted")  # fmt: skip
+                    required=False, hint="drops in a millilitre")  # fmt: skip
         yield Pick("Alcoholometer", ALCOHOLOMETER, settings.alcoholometer or AS_WRITTEN,
                    id="alcoholometer")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
