@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.keeping.keeper import Keeper
 
 from .answers import Say
 
@@ -269,8 +270,8 @@ def test_bottles_as_json_give_the_herb_in_each_millilitre(say: Say, stocked: Pat
         assert ", 1:5 poured, " in line
 
 
-def test_a_herb_by_eye_has_no_grams_in_json(program: Say) -> None:
-    found = program("--sample", "bottles", "--json", "--empties").json
+def test_a_herb_by_eye_has_no_grams_in_json(say: Say, sample: Keeper) -> None:
+    found = say("--shelf", sample.path, "bottles", "--json", "--empties").json
     by_eye = [each for each in found if None in each["herbs_g_per_ml"].values()]
     assert by_eye
     assert all(each["herb_g_per_ml"] is None for each in by_eye)
@@ -280,9 +281,10 @@ def test_a_herb_by_eye_has_no_grams_in_json(program: Say) -> None:
             assert each["herb_g_per_ml"] == pytest.approx(sum(herbs))
 
 
-def test_every_ratio_in_print_says_poured(say: Say, tmp_path: Path) -> None:
+def test_every_ratio_in_print_says_poured(say: Say, sample: Keeper) -> None:
     """Every command that prints, of every code of the sample shelf."""
-    codes = [each["code"] for each in say("--sample", "bottles", "--json").json]
+    shelf = sample.path
+    codes = [each["code"] for each in say("--shelf", shelf, "bottles", "--json").json]
     batches = sorted({code.partition(".")[0] for code in codes})
     commands = [
         ("today",), ("jars",), ("bottles", "--empties"), ("daysheet",), ("shelflist",),
@@ -293,12 +295,12 @@ def test_every_ratio_in_print_says_poured(say: Say, tmp_path: Path) -> None:
     ]  # fmt: skip
     printed = 0
     for command in commands:
-        text = say("--sample", *command).out
+        text = say("--shelf", shelf, *command).out
         for found in re.finditer(r"\b1:\d[\d.,]*", text):
             printed += 1
             assert "poured" in text[found.end() : found.end() + 60], (command, found[0])
     assert printed > 20
-    stock = say("--sample", "stocklist").out
+    stock = say("--shelf", shelf, "stocklist").out
     assert re.search(r"\b1:\d", stock)
     head, below = next(pairwise(stock[stock.index("Herb ") :].splitlines()))
     assert below[head.index("Ratio") :].startswith("poured")
