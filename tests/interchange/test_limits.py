@@ -47,7 +47,7 @@ STORED = list(stored())
 def check_of(keeper: Keeper, table: str, field: str) -> str:
     """The CHECK of one column, cut out of the table's SQL by its brackets; blank without one."""
     ((sql,),) = keeper.rows("SELECT sql FROM sqlite_schema WHERE name = ?", table)
-    begun = re.search(rf"^\s+{field}\s+(?:TEXT|REAL|INTEGER)\b", sql, re.MULTILINE)
+    begun = re.search(rf"(?:^|,)\s*{field}\s+(?:TEXT|REAL|INTEGER)\b", sql, re.MULTILINE)
     assert begun, f"{table} has no column {field}"
     check = re.compile(r"[^,(]*(?:\([^()]*\)[^,(]*)*?CHECK \(").match(sql, begun.end())
     if not check:
