@@ -61,7 +61,7 @@ def sentences(outcome):
     return (*outcome.working, *outcome.assumptions, *outcome.warnings)
 
 
-def test_there_are_fifteen_and_each_has_an_example():
+def test_each_calculator_has_an_example_in_the_order_shown():
     assert list(calculators()) == list(EXAMPLES)
 
 
