@@ -11,7 +11,7 @@ from stillroom.clock import Clock
 from stillroom.errors import StillroomError
 from stillroom.paths import typed_path
 
-# Not every command needs a shelf: the calculators shall not wait for the database's library.
+# Not every command needs a shelf: the calculators don't wait for the database's library.
 if TYPE_CHECKING:
     from stillroom.keeping.keeper import Keeper
     from stillroom.keeping.settings import Settings

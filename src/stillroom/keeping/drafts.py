@@ -104,7 +104,7 @@ class SpiritDraft:
 
 @dataclass(frozen=True)
 class HerbDraft:
-    """What the keeper writes of a herb."""
+    """What the user writes about a herb."""
 
     name: str
     botanical: str = ""

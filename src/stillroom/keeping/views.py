@@ -171,7 +171,7 @@ class TinctureView:
     tincture_id: int
     code: str
     name: str
-    """The keeper's name for it, or its herbs."""
+    """The user's name for it, or its herbs."""
     herbs: tuple[ChargeView, ...]
     """The herbs in it; for a blend, those of its parts."""
     is_blend: bool
@@ -303,7 +303,7 @@ class SpiritView:
 
 @dataclass(frozen=True)
 class HerbView:
-    """A herb the keeper knows."""
+    """A herb in the cupboard."""
 
     herb_id: int
     name: str
@@ -329,7 +329,7 @@ class ShelfRow:
 
 @dataclass(frozen=True)
 class SizeView:
-    """A size of bottle the keeper uses."""
+    """A size of bottle in use."""
 
     size_id: int
     size_ml: float

@@ -68,7 +68,7 @@ class Label:
     """All that a label shows; blank if not recorded."""
 
     name: str
-    """The keeper's name for the tincture, or its herbs."""
+    """The user's name for the tincture, or its herbs."""
     herbs: tuple[LabelHerb, ...]
     """Each once."""
     is_blend: bool

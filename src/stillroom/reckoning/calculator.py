@@ -85,7 +85,7 @@ class Outcome:
     warnings: tuple[Sentence, ...] = ()
     """What is wrong with this case in particular."""
     plan: FillPlan | None = None
-    """For a jar that can be filled as reckoned."""
+    """For a jar that can be filled as calculated."""
 
 
 @dataclass(frozen=True)

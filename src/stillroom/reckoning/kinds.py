@@ -55,7 +55,7 @@ AS_WRITTEN = "auto"
 STRENGTH_LIMITS_ABV = (20.0, 25.0)
 """Where the verdict on keeping changes: under the first no, under the second doubtful."""
 LIMIT_SLACK_ABV = 1e-6
-"""A strength made up to exactly 25 % may be reckoned this much under it."""
+"""A strength made up to exactly 25 % may come out this much under it."""
 
 
 @dataclass(frozen=True)

@@ -173,7 +173,7 @@ def retention_seen(liquid_ml: float, yield_ml: float, dried_g: float) -> float:
 
 
 def is_possible(liquid_ml: float, yield_ml: float) -> bool:
-    """Returns whether a jar can have given this, but for the reading of the jug.
+    """Returns whether a jar can have given this, allowing for the reading of the jug.
 
     >>> is_possible(510, 512), is_possible(510, 2500)
     (True, False)

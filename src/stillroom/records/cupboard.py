@@ -18,7 +18,7 @@ class Herb(Record):
     name = TextField(unique=True)
     botanical = TextField(default="")
     cautions = TextField(default="")
-    """The keeper's own cautions; printed on its labels."""
+    """The user's own cautions; printed on its labels."""
     note = TextField(default="")
 
 
@@ -48,7 +48,7 @@ class Spirit(Record):
 
 
 class BottleSize(Record):
-    """A size of bottle the keeper uses."""
+    """A size of bottle in use."""
 
     size_ml = FloatField(unique=True)
     empties = IntegerField(null=True)

@@ -79,7 +79,7 @@ class Store:
     path: Path
     db: ShelfDatabase
     read_only: bool = False
-    """Whether the file or its folder can't be written: good for looking only."""
+    """Whether the file or its folder can't be written: the shelf is read-only."""
     trouble: str = ""
     """Why it cannot be written, in a sentence, where that may be cured."""
     is_new: bool = False

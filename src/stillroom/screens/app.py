@@ -84,7 +84,7 @@ class StillroomApp(ShowsMessages):
         self.at_rest = AtRest(keeper)
         self.is_sample = is_sample
         self.is_plain = os.environ.get("TERM") == "linux"
-        """Whether the terminal has but the plainest glyphs and sixteen colours."""
+        """Whether the terminal has only the plainest glyphs and sixteen colours."""
         self.shelf_changed: Signal[None] = Signal(self, "shelf-changed")
         self._day: date = keeper.today
         self._seen_version = keeper.data_version
@@ -300,7 +300,7 @@ class StillroomApp(ShowsMessages):
         return await super().push_screen_wait(screen, mode=mode)
 
     def pop_screen(self) -> AwaitComplete:
-        """Leave what was opened last, and let go of it."""
+        """Close what was opened last, and release it."""
         forget_drawn()
         return super().pop_screen()
 

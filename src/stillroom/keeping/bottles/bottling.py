@@ -19,7 +19,7 @@ from stillroom.reckoning.states import MovementKind
 from stillroom.records.tables import Bottle, BottleSize, Movement, Tincture
 
 USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
-"""Offered until the keeper names their own sizes. Common practice, no source."""
+"""Offered until the user enters sizes. Common practice, no source."""
 
 
 NEARLY_FULL = 0.9

@@ -208,7 +208,7 @@ def remove_shelf(keeper: Keeper, shelf_id: int) -> None:
 
 
 def bottle_sizes(keeper: Keeper) -> list[SizeView]:
-    """The sizes the keeper uses, largest first."""
+    """The sizes in use, largest first."""
     rows = keeper.rows("SELECT id, size_ml, empties FROM bottle_size ORDER BY size_ml DESC")
     return [SizeView(*row) for row in rows]
 

@@ -90,7 +90,7 @@ def _expected(keeper: Keeper, jar: JarView, pressing: Pressing) -> ExpectedYield
 
 @dataclass(frozen=True)
 class OwnStraining:
-    """What went into a straining of the keeper's own, and what came out."""
+    """What went into one of the user's own strainings, and what came out."""
 
     liquid_ml: float
     dried_g: float
@@ -110,7 +110,7 @@ def own_strainings(
     jar: JarView | None = None,
     condition: Condition | None = None,
 ) -> list[OwnStraining]:
-    """The keeper's own strainings that can teach what to expect of a jar, oldest first.
+    """The user's own strainings from which to predict the yield of a jar, oldest first.
 
     They were pressed the same way and of herb in the same condition (dried, where neither a jar
     nor a condition is given), every mass was known, and no more came out than was in. Of these,

@@ -138,7 +138,7 @@ def _last_entry(shelf: Path) -> str:
 
 
 def _make_or_miss(folder: Path, shelf: Path) -> None:
-    """Make the folder beside the shelf; one that the keeper chose was there once, or is missing."""
+    """Make the folder beside the shelf; one that the user chose existed once, or is missing."""
     if folder == _beside(shelf):
         make_folder(folder)
     elif not folder.is_dir():

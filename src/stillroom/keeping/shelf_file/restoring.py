@@ -128,7 +128,7 @@ def _set_aside(shelf: Path) -> Path | None:
             os.link(shelf, kept)
         except OSError:  # no hard links here
             shelf.rename(kept)
-    # A log left beside the restored shelf would be played into it, whoever left it there.
+    # A log left beside the restored shelf would be applied to it, whoever left it there.
     logs = set_logs_aside(shelf, kept)
     return kept if kept.exists() else next(iter(logs), None)
 

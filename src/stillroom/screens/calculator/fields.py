@@ -341,7 +341,7 @@ class Rows(Vertical):
         self._dress()
 
     async def add(self, row: Row | None = None) -> None:
-        """Another row, with the keys in it; blank but for what is nearly always so."""
+        """Another row, with the keys in it; blank except for usual values."""
         if row is None:
             row = {c.key: c.default for c in self.field.columns if _is_usual(c)}
         fields = RowFields(self.field.columns, row, self.wording)

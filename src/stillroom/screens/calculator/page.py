@@ -339,7 +339,7 @@ class CalculatorPage(ListPage):
 
     @work
     async def action_use(self) -> None:
-        """Fill a jar as reckoned."""
+        """Fill a jar as calculated."""
         from stillroom.screens.jar.fill import FillDialog
 
         if self._plan is None or self.form is None:

@@ -22,7 +22,7 @@ ROUNDING = 0.005
 
 
 def jar_start(plan: FillPlan, values: Mapping[str, Value], keeper: Keeper) -> JarStart:
-    """A reckoned plan as the fill form begins with it, its spirits out of the cupboard."""
+    """A calculated plan as the fill form begins with it, its spirits out of the cupboard."""
     notation = wording(keeper)
     charge = plan.charges[0]
     herb = HerbStart(

@@ -59,7 +59,7 @@ class HerbStart:
 
 @dataclass(frozen=True)
 class JarStart:
-    """What the form begins with: blank, a reckoned plan, or a jar as it was written down."""
+    """What the form begins with: blank, a calculated plan, or a jar as recorded."""
 
     herbs: tuple[HerbStart, ...] = (HerbStart(),)
     pours: tuple[PourDraft, ...] = ()

@@ -164,7 +164,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         )
 
     def action_keep(self) -> None:
-        """Save, once the field in hand has taken in every key that was typed into it."""
+        """Save, once the focused field has received every key that was typed into it."""
         (self.focused or self).call_later(self._keep)
 
     def _keep(self) -> None:

@@ -70,7 +70,7 @@ class RoundScreen(Screen[None]):
 
     @property
     def card(self) -> JarCard | None:
-        """The jar in hand, as it is now."""
+        """The current jar, as it is now."""
         return jar_card(self.keeper, self.round[self.position])
 
     def _show(self) -> None:
