@@ -13,6 +13,7 @@ from pkgutil import walk_packages
 from typing import Any
 
 import pytest
+from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.screen import ModalScreen, Screen
 
@@ -206,8 +207,10 @@ class Walk:
             self.look()
 
 
+EVERYWHERE = {str(binding.tooltip) for binding in Page.BINDINGS if isinstance(binding, Binding)}
+"""What the keys that every page has do, by their words."""
 TRIED_AT = {
-    "shelves": ("", "end"),
+    "shelves": ("",),
     "bottles": ("", "down down down space down space"),
     "calculator": ("",),
     "cupboard": ("", "tab", "tab", "tab", "tab"),
@@ -237,8 +240,9 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
             await walk.press(entry.key)
             assert type(app.screen).__name__ == entry.class_name
             walk.look()
+            walk.opened.clear()
             for keys in TRIED_AT[entry.name]:
-                walk.opened.clear()
+                walk.opened &= EVERYWHERE  # the rest may open something else at another line
                 await walk.press(*keys.split())
                 await walk.try_keys()
         page = app.screen
