@@ -1,9 +1,71 @@
 """Jars filled, strained and bottled in a line, for tests that begin where that ends."""
 
-from stillroom.keeping.jars.straining import own_strainings
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.drafts import (
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    JarDraft,
+    PourDraft,
+    StrainDraft,
+)
+from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.straining import own_strainings, strain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import JarView
+from stillroom.keeping.views import JarView, TinctureView
+from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
+
+
+def spirit(volume_ml: float, strength_abv: float = 40, spirit_id: int | None = None) -> PourDraft:
+    """Spirit poured on, of the cupboard or of nowhere."""
+    return PourDraft(LiquidKind.SPIRIT, volume_ml, strength_abv, spirit_id)
+
+
+def filled(
+    keeper: Keeper,
+    charges: Sequence[ChargeDraft],
+    *pours: PourDraft,
+    on: date | None = None,
+    days: int = 14,
+    capacity_ml: float | None = None,
+) -> int:
+    """Fill a jar, today unless another day is given, to steep so many days; returns its id."""
+    day = on or keeper.today
+    strain_on = day + timedelta(days=days)
+    draft = JarDraft(tuple(charges), pours, day, strain_on, capacity_ml=capacity_ml)
+    return fill_jar(keeper, draft).jar_id
+
+
+def strained(
+    keeper: Keeper,
+    jar_id: int,
+    yield_ml: float,
+    pressing: Pressing = Pressing.SQUEEZED,
+    *,
+    on: date | None = None,
+    marc_g: float | None = None,
+    measured_abv: float | None = None,
+) -> TinctureView:
+    """Strain a jar, today unless another day is given."""
+    day = on or keeper.today
+    draft = StrainDraft(jar_id, day, yield_ml, pressing, marc_g, measured_abv)
+    return strain(keeper, draft)
+
+
+def bottled(
+    keeper: Keeper,
+    tincture: TinctureView,
+    *bottles: BottleDraft,
+    on: date | None = None,
+    write_off_rest: bool = False,
+) -> TinctureView:
+    """Fill bottles from a tincture, today unless another day is given."""
+    day = on or keeper.today
+    return bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, day, write_off_rest))
 
 
 def retentions_seen(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[float]:

@@ -11,27 +11,20 @@ import pytest
 
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit
 from stillroom.keeping.drafts import (
     BottleDraft,
-    BottlingDraft,
     ChargeDraft,
-    JarDraft,
-    PourDraft,
     ShelfDraft,
     SpiritDraft,
-    StrainDraft,
 )
-from stillroom.keeping.jars.jar import fill_jar
-from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
+from ..builders import bottled, filled, spirit, strained
 from ..conftest import NOW
 from .answers import Answer, Say
 
@@ -55,15 +48,13 @@ def stocked_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     keeper = Keeper(Store.open(path, create=True), SetClock(NOW))
     remember(keeper, "cautions_read", f"{keeper.today}")
     add_shelf(keeper, ShelfDraft("North larder"))
-    spirit = add_spirit(keeper, SpiritDraft("Vodka", 40, 5000))
-    filled = fill(keeper, "Elecampane", Part.ROOT, 30, spirit)
-    tincture = strain(
-        keeper, StrainDraft(filled, keeper.today - timedelta(days=10), 430, Pressing.PRESSED)
-    )
-    bottles = (BottleDraft(250, 250, "Door"), BottleDraft(100, 100, "Box"))
-    bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today))
-    fill(keeper, "Calendula", Part.FLOWER, 5, spirit)
-    fill(keeper, "Thyme", Part.AERIAL_PARTS, 16, spirit)
+    vodka = add_spirit(keeper, SpiritDraft("Vodka", 40, 5000))
+    jar_id = fill(keeper, "Elecampane", Part.ROOT, 30, vodka)
+    strained_on = keeper.today - timedelta(days=10)
+    tincture = strained(keeper, jar_id, 430, Pressing.PRESSED, on=strained_on)
+    bottled(keeper, tincture, BottleDraft(250, 250, "Door"), BottleDraft(100, 100, "Box"))
+    fill(keeper, "Calendula", Part.FLOWER, 5, vodka)
+    fill(keeper, "Thyme", Part.AERIAL_PARTS, 16, vodka)
     keeper.store.close()
     return path
 
@@ -76,14 +67,11 @@ def stocked(shelf_file: Path, stocked_once: Path) -> Path:
     return shelf_file
 
 
-def fill(keeper: Keeper, herb: str, part: Part, days_ago: int, spirit: int) -> int:
+def fill(keeper: Keeper, herb: str, part: Part, days_ago: int, spirit_id: int) -> int:
     """Fill a jar of 120 g with 600 mL of spirit for a fortnight; returns its id."""
     day = keeper.today - timedelta(days=days_ago)
     charge = ChargeDraft(herb, part, Condition.DRIED, 120, gathered_on=day, origin="South bed")
-    draft = JarDraft(
-        (charge,), (PourDraft(LiquidKind.SPIRIT, 600, 40, spirit),), day, day + timedelta(days=14)
-    )
-    return fill_jar(keeper, draft).jar_id
+    return filled(keeper, [charge], spirit(600, 40, spirit_id), on=day)
 
 
 @pytest.fixture

@@ -5,23 +5,17 @@ from datetime import timedelta
 
 import pytest
 
-from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.drafts import (
     BottleDraft,
-    BottlingDraft,
     ChargeDraft,
-    JarDraft,
-    PourDraft,
-    StrainDraft,
 )
-from stillroom.keeping.jars.jar import fill_jar
-from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
-from stillroom.reckoning.yields import Pressing
+
+from ..builders import bottled as fill_bottles
+from ..builders import filled, spirit, strained
 
 
 @pytest.fixture
@@ -48,14 +42,11 @@ def bottled(keeper: Keeper) -> Callable[..., list[BottleRow]]:
             ChargeDraft(herb, Part.SEED, Condition.DRIED, 40) if isinstance(herb, str) else herb
             for herb in herbs
         )
-        pours = (PourDraft(LiquidKind.SPIRIT, poured_ml, spirit_abv, spirit_id),)
-        jar = fill_jar(keeper, JarDraft(charges, pours, filled_on=day, strain_on=day))
-        tincture = strain(
-            keeper,
-            StrainDraft(jar.jar_id, day, yield_ml, Pressing.SQUEEZED, measured_abv=measured_abv),
-        )
-        bottles = tuple(BottleDraft(size, size, place) for size in sizes_ml)
-        bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, day, write_off_rest))
+        poured = spirit(poured_ml, spirit_abv, spirit_id)
+        jar_id = filled(keeper, charges, poured, on=day, days=0)
+        tincture = strained(keeper, jar_id, yield_ml, on=day, measured_abv=measured_abv)
+        bottles = [BottleDraft(size, size, place) for size in sizes_ml]
+        fill_bottles(keeper, tincture, *bottles, on=day, write_off_rest=write_off_rest)
         made = [row for row in bottle_rows(keeper) if row.tincture_id == tincture.tincture_id]
         return sorted(made, key=lambda row: row.bottle_id)
 

@@ -8,28 +8,24 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
-from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
-    BottlingDraft,
     ChargeDraft,
-    JarDraft,
     PourDraft,
     SpiritDraft,
-    StrainDraft,
 )
-from stillroom.keeping.jars.jar import fill_jar, mark_covered, note_jar, shake, top_up
-from stillroom.keeping.jars.straining import strain
+from stillroom.keeping.jars.jar import mark_covered, note_jar, shake, top_up
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
-from stillroom.reckoning.yields import Pressing
+
+from ..builders import bottled, filled, strained
 
 
 @dataclass(frozen=True)
@@ -43,17 +39,14 @@ class Worked:
 
 
 def _jar(keeper: Keeper, charge: ChargeDraft, pour: PourDraft, days: int = 14) -> int:
-    day = keeper.today
-    plan = JarDraft((charge,), (pour,), day, day + timedelta(days=days), capacity_ml=1000)
-    return fill_jar(keeper, plan).jar_id
+    return filled(keeper, [charge], pour, days=days, capacity_ml=1000)
 
 
 def _bottled(
     keeper: Keeper, jar_id: int, yield_ml: float, *bottles: BottleDraft, marc_g: float | None = None
 ) -> TinctureView:
-    done = StrainDraft(jar_id, keeper.today, yield_ml, Pressing.SQUEEZED, marc_g=marc_g)
-    tincture = strain(keeper, done)
-    return bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, keeper.today, True))
+    tincture = strained(keeper, jar_id, yield_ml, marc_g=marc_g)
+    return bottled(keeper, tincture, *bottles, write_off_rest=True)
 
 
 @pytest.fixture
@@ -106,9 +99,7 @@ def work(keeper: Keeper, clock: SetClock) -> Worked:
         for row, ml in ((first["Calendula"], 60), (first["Fennel"], 40))
     )
     blend = make_blend(keeper, BlendDraft("Winter evening", parts, keeper.today))
-    blend = bottle_up(
-        keeper, BottlingDraft(blend.tincture_id, (BottleDraft(100, 95),), keeper.today, True)
-    )
+    blend = bottled(keeper, blend, BottleDraft(100, 95), write_off_rest=True)
     due = _jar(
         keeper,
         ChargeDraft("Девясил высокий", Part.ROOT, Condition.FRESH, 200, botanical="Inula helenium"),

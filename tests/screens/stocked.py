@@ -2,25 +2,18 @@
 
 from datetime import timedelta
 
-from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BottleDraft,
-    BottlingDraft,
     ChargeDraft,
-    JarDraft,
-    PourDraft,
     ShelfDraft,
     SpiritDraft,
-    StrainDraft,
 )
-from stillroom.keeping.jars.jar import fill_jar
-from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
-from stillroom.reckoning.yields import Pressing
+
+from .. import builders
 
 AWKWARD = "金盏花 [b]Éch[/b] [50%]"
 """A name with wide characters, accents and what looks like markup."""
@@ -42,28 +35,17 @@ def strained(
 ) -> TinctureView:
     """A tincture of 100 g dried flower in 500 mL of 40 % spirit, strained a fortnight later."""
     filled_on = keeper.today - timedelta(days=days_ago)
-    jar = fill_jar(
-        keeper,
-        JarDraft(
-            charges=(
-                ChargeDraft(
-                    herb, Part.FLOWER, Condition.DRIED, mass_g, gathered_on=filled_on,
-                    origin="own garden",
-                ),
-            ),
-            pours=(PourDraft(LiquidKind.SPIRIT, 500, 40, spirit_id),),
-            filled_on=filled_on,
-            strain_on=filled_on + timedelta(days=14),
-        ),
-    )  # fmt: skip
-    strained_on = filled_on + timedelta(days=14)
-    return strain(keeper, StrainDraft(jar.jar_id, strained_on, yield_ml, Pressing.SQUEEZED))
+    charge = ChargeDraft(
+        herb, Part.FLOWER, Condition.DRIED, mass_g, gathered_on=filled_on, origin="own garden"
+    )
+    jar_id = builders.filled(keeper, [charge], builders.spirit(500, 40, spirit_id), on=filled_on)
+    return builders.strained(keeper, jar_id, yield_ml, on=filled_on + timedelta(days=14))
 
 
 def bottled(keeper: Keeper, tincture: TinctureView, *volumes_ml: float, place: str = "") -> None:
     """Bottles of 250 mL filled from a tincture on the day it was made."""
-    bottles = tuple(BottleDraft(250, volume, place) for volume in volumes_ml)
-    bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, tincture.made_on))
+    bottles = [BottleDraft(250, volume, place) for volume in volumes_ml]
+    builders.bottled(keeper, tincture, *bottles, on=tincture.made_on)
 
 
 def stock(keeper: Keeper) -> None:
