@@ -2,21 +2,41 @@
 
 from datetime import timedelta
 
+from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BottleDraft,
     ChargeDraft,
+    JarDraft,
+    PourDraft,
     ShelfDraft,
     SpiritDraft,
 )
+from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind
 
 from .. import builders
 
 AWKWARD = "金盏花 [b]Éch[/b] [50%]"
 """A name with wide characters, accents and what looks like markup."""
+
+
+def fill(keeper: Keeper, herb: str, *, days: int = 14, ago: int = 0, shakes: int = 1) -> JarCard:
+    """A jar of dried leaf under vodka, filled some days ago."""
+    filled = keeper.today - timedelta(days=ago)
+    return fill_jar(
+        keeper,
+        JarDraft(
+            charges=(ChargeDraft(herb, Part.LEAF, Condition.DRIED, 100),),
+            pours=(PourDraft(LiquidKind.SPIRIT, 500, 40),),
+            filled_on=filled,
+            strain_on=filled + timedelta(days=days),
+            shakes_per_day=shakes,
+        ),
+    )
 
 
 def spirit(keeper: Keeper, name: str = "Grain spirit", bought_ml: float | None = 1000) -> int:

@@ -20,8 +20,7 @@ from ..durability.driver import content
 from .driving import flat, press, until
 from .hands import type_in
 from .screen_text import screen_text
-from .stocked import stock
-from .test_shelves import fill
+from .stocked import fill, stock
 
 
 async def backed_up(app: StillroomApp) -> None:

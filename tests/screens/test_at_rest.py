@@ -24,7 +24,7 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import UndoDialog
 
 from .screen_text import screen_text
-from .test_shelves import fill
+from .stocked import fill
 
 TEN_SECONDS = 10
 

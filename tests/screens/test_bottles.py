@@ -27,8 +27,7 @@ from stillroom.screens.trace.page import RecallPage, TreeLine
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into
 from .screen_text import screen_text
-from .stocked import bottled, stock, strained
-from .test_shelves import fill
+from .stocked import bottled, fill, stock, strained
 
 
 def others_may_read(path: Path) -> bool:

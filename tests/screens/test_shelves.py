@@ -8,34 +8,17 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
-from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import add_shelf
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, ShelfDraft
-from stillroom.keeping.jars.jar import fill_jar, mark_covered, shake
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.jars.jar import mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
 from .hands import type_in
 from .screen_text import screen_text
-
-
-def fill(keeper: Keeper, herb: str, *, days: int = 14, ago: int = 0, shakes: int = 1) -> JarCard:
-    """A jar of dried leaf under vodka, filled some days ago."""
-    filled = keeper.today - timedelta(days=ago)
-    return fill_jar(
-        keeper,
-        JarDraft(
-            charges=(ChargeDraft(herb, Part.LEAF, Condition.DRIED, 100),),
-            pours=(PourDraft(LiquidKind.SPIRIT, 500, 40),),
-            filled_on=filled,
-            strain_on=filled + timedelta(days=days),
-            shakes_per_day=shakes,
-        ),
-    )
+from .stocked import fill
 
 
 @pytest.fixture

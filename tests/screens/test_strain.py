@@ -15,7 +15,7 @@ from stillroom.screens.jar.strain import StrainDialog
 
 from .hands import type_in
 from .screen_text import screen_text
-from .test_shelves import fill
+from .stocked import fill
 
 
 @pytest.fixture

@@ -28,8 +28,7 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.dialog import Dialog
 
 from .screen_text import screen_text
-from .stocked import stock
-from .test_shelves import fill
+from .stocked import fill, stock
 
 Change = Callable[[Keeper], object]
 

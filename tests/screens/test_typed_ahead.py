@@ -18,8 +18,7 @@ from stillroom.screens.kit import choice
 from stillroom.screens.kit.choice import Choice
 
 from .hands import PASTE, starved, type_in, type_slowly
-from .stocked import stock
-from .test_shelves import fill
+from .stocked import fill, stock
 
 HERB = ("Fe", *["tab"] * 8)
 """The first herb of the form for filling, up to the first liquid."""
