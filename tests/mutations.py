@@ -13,6 +13,7 @@ forked process. Where the changed line runs at import, that process imports the 
 import argparse
 import os
 import pickle
+import re
 import signal
 import sys
 import tempfile
@@ -42,7 +43,7 @@ OPTIONS = [
     "--override-ini=addopts=", "-p", "no:cacheprovider", "-p", "no:xdist",
 ]  # fmt: skip
 GOAL = 0.95
-SURVIVED = "survived  "
+SURVIVED, NOT_TRIED = "survived  ", "not tried "
 
 
 class Chosen:
@@ -74,6 +75,11 @@ def run_again(mutant: Mutant, names: list[str]) -> int:
     return 0
 
 
+def _unnumbered(line: str) -> str:
+    """A printed mutant without its line number, which other changes to the module may move."""
+    return re.sub(r":\d+ ", " ", line[len(SURVIVED) :], count=1)
+
+
 class Trial:
     """A pytest plugin: when the tests are collected, tries the mutants on them."""
 
@@ -95,9 +101,9 @@ class Trial:
             print(f"{len(everything)} mutants, {count} drawn with seed {self.asked.seed}")
             return Random(self.asked.seed).sample(everything, count)
         lines = Path(self.asked.only).read_text().splitlines()
-        named = {line.removeprefix(SURVIVED) for line in lines if line.startswith(SURVIVED)}
-        found = [mutant for mutant in everything if str(mutant) in named]
-        for name in named - {str(mutant) for mutant in found}:
+        named = {_unnumbered(line) for line in lines if line.startswith((SURVIVED, NOT_TRIED))}
+        found = [m for m in everything if _unnumbered(f"{SURVIVED}{m}") in named]
+        for name in named - {_unnumbered(f"{SURVIVED}{mutant}") for mutant in found}:
             print(f"gone      {name}")
         return found
 

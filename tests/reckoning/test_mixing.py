@@ -299,3 +299,10 @@ def test_volumes_and_masses_are_of_water_unless_said():
     """Water is 0.99823 g/mL at 20 °C (NBS, Perry; their mL was 28 millionths larger)."""
     assert mass_from_volume_g(100) == pytest.approx(99.823, abs=0.004)
     assert volume_from_mass_ml(99.823) == pytest.approx(100, abs=0.004)
+
+
+@pytest.mark.parametrize(("added", "target"), [(0, 0), (50, 50), (100, 100), (20, 50), (60, 50)])
+def test_what_does_not_bring_it_nearer_is_never_enough(added, target):
+    base = Liquid(500, 40 if added <= target else 70)
+    reached = added_to_reach_ml(base, added, target)
+    assert reached is None or reached > 1e6

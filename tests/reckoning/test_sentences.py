@@ -80,6 +80,8 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
             "It doesn't fit: it needs",
         ),
         ("fill", {"mass": 100.0}, "Strengths in use:"),
+        ("fill", {"mass": 100.0}, "100 g of herb at 1:5 takes 500 mL of liquid."),
+        ("fill", {"mass": 100.0, "ratio": 2.0}, "The herb brings 10 g of water (10 % of its"),
         ("fill", {"jar": 500.0}, "a twentieth left free"),
         (
             "fill",
