@@ -108,6 +108,13 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
     ]
 
 
+def test_a_spirit_is_headed_by_what_is_left_where_that_is_known(keeper: Keeper) -> None:
+    known = add_spirit(keeper, SpiritDraft("Vodka", 40, 2000))
+    unknown = add_spirit(keeper, SpiritDraft("Rum", 55))
+    assert recall_spirit(keeper, known).detail == "40 % v/v, 2 L left"
+    assert recall_spirit(keeper, unknown).detail == "55 % v/v"
+
+
 def test_what_is_shown_in_full_above_is_marked_as_a_repeat(
     keeper: Keeper, two_level: BottleRow
 ) -> None:

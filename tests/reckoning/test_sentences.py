@@ -7,6 +7,8 @@ from stillroom.reckoning.calculator import ml, say
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Unworkable, calculators
 
+from .printed_density import mixed
+
 JAR = {"liquid": 500.0, "mass": 100.0}
 OWN = {"liquid": 500.0, "dried": 100.0, "yield": 320.0}
 WEAK = [{"strength": 40.0}]
@@ -169,6 +171,11 @@ def test_a_case_gets_its_sentence(name, values, words):
         ("simmer", ROOT | {"kept": 500.0}, "A third boils off"),
         ("simmer", ROOT | {"put_in": 750.0, "drained": 80.0}, "Drained root holds"),
         ("simmer", ROOT | {"put_in": 750.0, "mass": 0.0}, "Drained root holds"),
+        (
+            "simmer",
+            ROOT | {"put_in": 750.0, "boiled_off": 28.0, "kept": 500.0},
+            "Drained root holds",
+        ),
         ("simmer", ROOT | {"put_in": 500.0, "kept": 500.0}, "More liquid was left"),
         ("simmer", ROOT | {"put_in": 750.0}, "The root would soak up"),
         (
@@ -425,3 +432,20 @@ def test_a_ratio_in_ounces_is_worked_as_printed():
 )  # fmt: skip
 def test_a_plain_figure_has_three_or_four_digits(value, text):
     assert say("{0}", ml(value)).plain() == text
+
+
+def test_the_way_out_of_a_weak_jar_is_one_by_the_printed_densities():
+    """100 g of dried herb bring 10 g of water; fresh leaf at 80 % brings 80 g."""
+    dried = reckon("fill", {"mass": 100.0, "target": 50.0, "spirits": WEAK})
+    [needed] = [s for s in dried.warnings if "would have to be" in s.text]
+    n, needed_abv = (figure.value for figure in needed.figures)
+    assert n == 5
+    assert mixed([(500, needed_abv), (10 / 0.99823, 0)])[1] == pytest.approx(50, abs=0.05)
+    fresh = reckon(
+        "fill",
+        {"mass": 100.0, "target": 35.0, "spirits": WEAK, "condition": "fresh", "water": 80.0},
+    )
+    [thinner] = [s for s in fresh.warnings if "gets there" in s.text]
+    strength_abv, n = (figure.value for figure in thinner.figures)
+    assert strength_abv == 40
+    assert mixed([(100 * n, 40), (80 / 0.99823, 0)])[1] == pytest.approx(35, abs=0.05)

@@ -285,6 +285,8 @@ def test_ten_fluid_ounces_fill_ten_one_ounce_bottles():
 
 def test_a_sum_a_rounding_short_still_fills_the_bottle():
     assert share_into_bottles(0.1 + 0.2 + 29.7, [SizeToFill(30)]).counts == (1,)
+    sharing = share_into_bottles(30 - 1e-7, [SizeToFill(30)])
+    assert (sharing.counts, sharing.left_over_ml) == ((1,), 0)
 
 
 def test_limited_empties_are_respected():
