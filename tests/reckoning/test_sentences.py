@@ -2,8 +2,8 @@
 
 import pytest
 
-from stillroom.quantities import UnitSystem, fill_in
-from stillroom.reckoning.calculator import ml, say
+from stillroom.quantities import UnitSystem, fill_in, show
+from stillroom.reckoning.calculator import finely, ml, say
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Unworkable, calculators
 
@@ -449,3 +449,12 @@ def test_the_way_out_of_a_weak_jar_is_one_by_the_printed_densities():
     strength_abv, n = (figure.value for figure in thinner.figures)
     assert strength_abv == 40
     assert mixed([(100 * n, 40), (80 / 0.99823, 0)])[1] == pytest.approx(35, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(3.3333, "3.33 mL"), (33.333, "33.33 mL"), (714.286, "714.3 mL"), (4999.3, "4999.3 mL"),
+     (5714.28, "5714 mL"), (57142.8, "57143 mL")],
+)  # fmt: skip
+def test_a_figure_to_be_checked_has_a_digit_more(value, text):
+    assert show(finely(ml(value))) == text
