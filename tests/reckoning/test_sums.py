@@ -140,6 +140,11 @@ def test_blend_with_a_part_by_eye_counts_no_herb():
     assert made.shares[0].herb_g == 12
 
 
+def test_blend_without_any_herb_has_no_ratio():
+    made = blend([BlendPart(50, 40, 5, "", 0.0), BlendPart(50, 40, 2, "", 0.0)])
+    assert (made.herb_g, made.n) == (0, None)
+
+
 def test_blend_of_nothing_is_refused():
     with pytest.raises(ValueError, match="at least one tincture"):
         blend([BlendedTincture(0, 40, 5)])
