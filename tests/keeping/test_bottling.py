@@ -35,6 +35,11 @@ def test_full_bottles_or_fewer_of_which_one_is_nearly_full(
     assert proposed(keeper, volume_ml) == bottles
 
 
+def test_sizes_offered_until_there_are_others(keeper: Keeper) -> None:
+    """500, 250, 100 and 50 mL: common practice, no source."""
+    assert proposed(keeper, 900) == [(500, 500), (250, 250), (100, 100), (50, 50)]
+
+
 def test_no_more_bottles_are_proposed_than_there_are(keeper: Keeper) -> None:
     keep_bottle_size(keeper, 100, 1)
     keep_bottle_size(keeper, 30, 2)

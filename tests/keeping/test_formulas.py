@@ -66,6 +66,20 @@ def test_a_formula_is_kept_changed_and_dropped(keeper: Keeper, bottled: Bottled)
     assert formula(keeper, kept.formula_id) == changed
 
 
+@pytest.mark.parametrize(
+    ("share", "fault"), [(0, "must be greater than zero"), (1.01e6, "is too large")]
+)
+def test_a_share_that_no_shelf_can_hold_is_refused(
+    keeper: Keeper, bottled: Bottled, share: float, fault: str
+) -> None:
+    """The schema's CHECK holds up to a million."""
+    bottled("Fennel")
+    most = keep_formula(keeper, FormulaDraft("Most", (FormulaPartDraft("Fennel", 1e6),)))
+    assert most.parts[0].share_percent == 100
+    with pytest.raises(Refused, match=fault):
+        keep_formula(keeper, FormulaDraft("Bad", (FormulaPartDraft("Fennel", share),)))
+
+
 def test_a_formula_follows_a_herb_that_is_renamed(keeper: Keeper, bottled: Bottled) -> None:
     bottled("Fennel"), bottled("Anise")
     kept = keep_formula(keeper, DIGESTIVE)

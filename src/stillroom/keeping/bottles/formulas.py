@@ -169,7 +169,8 @@ def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[st
     parts: list[dict[str, object]] = []
     for draft in drafts:
         if not 0 < draft.share <= MOST_SHARE:
-            raise Refused(f"The share of {draft.name} must be greater than zero.")
+            fault = "is too large" if draft.share > MOST_SHARE else "must be greater than zero"
+            raise Refused(f"The share of {draft.name} {fault}.")
         name = clean_name(draft.name, "The name of each part")
         herb = Herb.get_or_none(Herb.name == name)
         if herb is not None:
