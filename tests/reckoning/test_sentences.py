@@ -83,6 +83,11 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
         ),
         ("fill", {"mass": 100.0}, "Strengths in use:"),
         ("fill", {"mass": 100.0}, "100 g of herb at 1:5 takes 500 mL of liquid."),
+        (
+            "fill",
+            {"mass": 100.0},
+            "510 mL measured separately, 10 mL of it the plant's water, comes to",
+        ),
         ("fill", {"mass": 100.0, "ratio": 2.0}, "The herb brings 10 g of water (10 % of its"),
         ("fill", {"jar": 500.0}, "a twentieth left free"),
         (
@@ -197,6 +202,10 @@ def test_a_case_is_spared_the_sentence_of_others(name, values, words):
         ("fill", {"mass": 100.0, "ratio": 0.0}, "ratio", "greater than 1:0"),
         ("fill", {"mass": -1.0}, "mass", "Herb must be zero or more"),
         ("fill", {"mass": 1.1e9}, "mass", "Herb is too large"),
+        ("fill", {"mass": True}, "mass", "Herb must be a number"),
+        ("fill", {"mass": "some"}, "mass", "Herb must be a number"),
+        ("fill", {"mass": 1.0, "part": "wing"}, "part", "Part must be one of"),
+        ("mix", {"liquids": 5.0}, "liquids", "Liquids must be a list"),
         ("dilute", {"volume": 500.0, "strength": 101.0}, "strength", "from 0 % vol to 100 % vol"),
         ("dilute", {"volume": 500.0, "temperature": -21.0}, "temperature", "from -20 °C to 40 °C"),
         ("dilute", {"volume": 500.0, "temperature": 41.0}, "temperature", "from -20 °C to 40 °C"),
@@ -354,6 +363,7 @@ ML_PER_FL_OZ = 29.5735295625
         ("fill", {"mass": 100.0, "water": 0.0},
          {"strength": 40, "mass": 100, "spirit_1": 500, "water": 0, "poured": 500, "ratio": 5,
           "liquid": 500}),
+        ("fill", {"mass": 100.0, "jar": 700.0, "water": 0.0}, {"mass": 100, "needed": 566.667}),
         # 950 mL below the headspace of a litre; 1 g takes 5 mL and 0.667 of its own solids.
         ("fill", {"jar": 1000.0, "water": 0.0}, {"mass": 167, "poured": 835}),
         ("dilute", {"strength": 60.0, "target": 60.0, "volume": 500.0},
