@@ -423,6 +423,8 @@ def test_no_water_is_listed_where_only_spirit_is_added():
     values = {"strength": 40.0, "target": 60.0, "volume": 500.0, "stronger": 96.0}
     assert "water" not in labels("dilute", values)
     assert "stronger" not in labels("dilute", SEVENTY | {"volume": 500.0})
+    drops = {"strength": 40.0, "target": 45.0, "volume": 0.1, "stronger": 96.0, "wanted": 1.0}
+    assert {"water", "stronger"} <= labels("dilute", drops).keys()
 
 
 def test_a_ratio_in_ounces_is_worked_as_printed():
