@@ -443,3 +443,12 @@ def test_a_bare_reading_is_in_degrees_of_its_scale():
     assert _reading("80 proof", "us_proof", IMPERIAL) == 40
     assert _reading("70 proof", "uk_proof") == pytest.approx(39.97)
     assert _reading("40 %", "us_proof") == 40
+
+
+@pytest.mark.parametrize("text", ["80 proof", "70 proof", "80° proof"])
+def test_bare_proof_is_asked_about_where_both_scales_were_used(text):
+    """100 UK proof is 57.1 %, 100 US proof is 50 % (27 CFR 30.11): 80 is 45.7 or 40 %."""
+    with pytest.raises(NotUnderstood, match="US and UK proof differ"):
+        parse(Kind.STRENGTH, text, IMPERIAL)
+    assert parse(Kind.STRENGTH, "80 US proof", IMPERIAL) == 40
+    assert parse(Kind.STRENGTH, "80 UK proof", IMPERIAL) == pytest.approx(45.68)
