@@ -120,7 +120,18 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
         ),
         ("weigh", {"full": 9.0, "empty": 1.0, "strength": 0.0}, "The volume is at 20 °C"),
         ("dilute", SEVENTY | {"volume": 500.0, "temperature": 30.0}, "The spirit was measured at"),
+        (
+            "mix",
+            {"liquids": [{"volume": 0.5, "strength": 96.0, "temperature": 30.0}]},
+            "0.5 mL measured at 30 °C is",
+        ),
+        ("mix", {"liquids": [{"volume": 0.5, "strength": 96.0}]}, "holds 0.48 mL of ethanol"),
         ("simmer", ROOT | {"put_in": 750.0}, "A third boils off"),
+        (
+            "simmer",
+            ROOT | {"put_in": 750.0},
+            "750 mL put in and 4.01 mL in the root, less 250 mL boiled off, leave 504 mL.",
+        ),
         ("simmer", ROOT | {"put_in": 750.0}, "Drained root holds"),
         ("simmer", ROOT | {"put_in": 500.0, "kept": 501.0}, "More liquid was left than the 500 mL"),
         ("simmer", ROOT | {"mass": 400.0, "put_in": 500.0}, "The root would soak up all the water"),
@@ -174,6 +185,7 @@ def test_a_case_gets_its_sentence(name, values, words):
         ("dilute", SEVENTY | {"volume": 500.0}, "was measured at"),
         ("simmer", ROOT | {"put_in": 750.0, "boiled_off": 33.0}, "A third boils off"),
         ("simmer", ROOT | {"kept": 500.0}, "A third boils off"),
+        ("simmer", ROOT | {"kept": 500.0}, "put in and"),
         ("simmer", ROOT | {"put_in": 750.0, "drained": 80.0}, "Drained root holds"),
         ("simmer", ROOT | {"put_in": 750.0, "mass": 0.0}, "Drained root holds"),
         (
@@ -287,6 +299,7 @@ def test_a_value_that_cannot_be_is_refused_at_its_field(name, values, field, wor
         ("dilute", {"volume": 500.0, "temperature": -20.0}),
         ("dilute", {"volume": 500.0, "temperature": 40.0, "strength": 100.0}),
         ("fill", {"mass": 1e-5}),
+        ("fill", {"mass": 100.0, "target": 0.5}),
         ("bottles", {"volume": 9.0, "sizes": [{"size": 1.0, "empties": 0.0}]}),
         ("weigh", {"full": 10.0, "empty": 10.0, "strength": 0.0}),
         ("fresh-dried", {"mass": 9.0, "left": 99.0}),
@@ -470,3 +483,30 @@ def test_the_way_out_of_a_weak_jar_is_one_by_the_printed_densities():
 )  # fmt: skip
 def test_a_figure_to_be_checked_has_a_digit_more(value, text):
     assert show(finely(ml(value))) == text
+
+
+def test_the_densities_of_a_reading_are_the_printed_ones():
+    """NBS Bulletin 9: 50 % by weight is 0.91384 g/cc at 20 °C, ethanol 0.78934, water 0.99823."""
+    reading = 50 * 0.91384 / 0.78934
+    outcome = reckon("alcoholometer", {"reading": reading, "temperature": 20.0})
+    assert shown(outcome)["density"] == pytest.approx(0.91384, abs=0.0001)
+    means, at_this = outcome.working[:2]
+    assert means.figures[1].value == pytest.approx(0.91384, abs=0.0001)
+    assert at_this.figures[1].value == pytest.approx(0.91384, abs=0.0001)
+    water = reckon("alcoholometer", {"reading": 0.0, "temperature": 20.0})
+    assert shown(water)["density"] == pytest.approx(0.99823, abs=0.0001)
+
+
+@pytest.mark.parametrize("system", UnitSystem)
+def test_working_with_next_to_nothing_can_be_printed(system):
+    """What is printed as 0 divides nothing."""
+    tiny = 2e-6
+    cases = [
+        ("cost", {"spirits": [{"used": 1.0, "bought": tiny, "price": 1.0}], "yield": tiny}),
+        ("weigh", {"full": tiny, "empty": 0.0, "strength": 0.0}),
+        ("fresh-dried", {"fresh_sample": tiny, "dried_sample": tiny, "mass": tiny}),
+        ("drops", {"counted": tiny, "counted_volume": tiny, "drops": tiny, "volume": tiny}),
+    ]
+    for name, values in cases:
+        for said in reckon(name, values).working:
+            assert "{" not in fill_in(said.text, said.figures, system, sum=said.sum)
