@@ -108,23 +108,30 @@ class Trial:
         return found
 
     def _reach(self) -> Reach:
-        """Measured by as many processes as may run, or read from where it was noted."""
+        """Read from the folder where it was noted; what is not there is measured and noted."""
         folder = Path(self.asked.reach or tempfile.mkdtemp(prefix="stillroom-reach-"))
         folder.mkdir(exist_ok=True)
-        if not list(folder.iterdir()):
+        reach = self._noted(folder)
+        noted = reach.seconds.keys() | reach.left_out
+        lacking = [item for name, item in self.items.items() if name not in noted]
+        if lacking:
             for i in range(self.asked.processes):
-                in_child(partial(self._measure, i, folder / str(i)), 3600)
+                part = folder / f"{len(noted)}-{i}"
+                in_child(partial(self._measure, lacking[i :: self.asked.processes], part), 3600)
             for _ in range(self.asked.processes):
                 os.wait()
-        reach = Reach()
-        for part in folder.iterdir():
-            reach.add(pickle.loads(part.read_bytes()), self.items.keys())
+            reach = self._noted(folder)
         seconds = sum(reach.seconds.values())
         print(f"{len(reach.seconds)} of {len(self.items)} tests, {seconds:.0f} s", flush=True)
         return reach
 
-    def _measure(self, i: int, part: Path) -> int:
-        items = list(self.items.values())[i :: self.asked.processes]
+    def _noted(self, folder: Path) -> Reach:
+        reach = Reach()
+        for part in folder.iterdir():
+            reach.add(pickle.loads(part.read_bytes()), self.items.keys())
+        return reach
+
+    def _measure(self, items: list[pytest.Item], part: Path) -> int:
         part.write_bytes(pickle.dumps(measure(items, self.imported, self.asked.longest)))
         return 0
 

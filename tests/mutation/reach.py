@@ -28,9 +28,12 @@ class Reach:
     """CPU time of each test by its name."""
     functions: dict[str, set[tuple[str, str]]] = field(default_factory=dict)
     """The path and name of each function that a test calls."""
+    left_out: set[str] = field(default_factory=set)
+    """Tests that fail, or take too long to be run for every mutant."""
 
     def add(self, other: "Reach", names: Collection[str]) -> None:
         """Join what another has of the tests of these names."""
+        self.left_out |= other.left_out & set(names)
         for name in other.seconds.keys() & names:
             self.seconds[name] = other.seconds[name]
             self.functions[name] = other.functions[name]
@@ -75,6 +78,7 @@ def measure(items: Sequence[pytest.Item], imported: Imported, longest_s: float) 
         sys.settrace(None)
         signal.setitimer(signal.ITIMER_PROF, 0)
         if failed:
+            reach.left_out.add(item.nodeid)
             continue
         reach.seconds[item.nodeid] = time.process_time() - started
         reach.functions[item.nodeid] = {

@@ -141,7 +141,7 @@ def test_blend_with_a_part_by_eye_counts_no_herb():
 
 
 def test_blend_without_any_herb_has_no_ratio():
-    made = blend([BlendPart(50, 40, 5, "", 0.0), BlendPart(50, 40, 2, "", 0.0)])
+    made = blend([BlendedTincture(50, 40, 5, "", 0.0), BlendedTincture(50, 40, 2, "", 0.0)])
     assert (made.herb_g, made.n) == (0, None)
 
 
