@@ -107,6 +107,14 @@ def test_what_cannot_be_taken_out_is_refused(
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
 
+def test_a_note_of_a_draw_is_as_long_as_the_schema_holds(keeper: Keeper, fennel: BottleRow) -> None:
+    """CHECK (length(note) <= 2000)."""
+    take_out(keeper, fennel.bottle_id, 5, reason="x" * 2000)
+    assert len(bottle_view(keeper, fennel.bottle_id).movements[-1].note) == 2000
+    with pytest.raises(NotUnderstood, match="at most 2000"):
+        take_out(keeper, fennel.bottle_id, 5, reason="x" * 2001)
+
+
 def test_a_draw_from_before_a_count_is_asked_about(
     keeper: Keeper, clock: SetClock, fennel: BottleRow
 ) -> None:

@@ -247,3 +247,8 @@ def test_charge_that_cannot_be_is_refused(mass_g):
 def test_water_that_cannot_be_is_refused(water):
     with pytest.raises(ValueError, match="from 0 to 99"):
         Charge(100, water)
+
+
+def test_herb_by_eye_takes_no_room():
+    fit = fit_in_jar([Charge(None)], [Liquid(500, 40)], 1000)
+    assert (fit.needed_ml, fit.usable_ml) == (pytest.approx(500), 950)

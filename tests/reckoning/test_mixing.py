@@ -306,3 +306,8 @@ def test_what_does_not_bring_it_nearer_is_never_enough(added, target):
     base = Liquid(500, 40 if added <= target else 70)
     reached = added_to_reach_ml(base, added, target)
     assert reached is None or reached > 1e6
+
+
+def test_ethanol_in_a_mixture_weighs_what_is_printed():
+    """Ethanol is 0.78934 g/cc at 20 °C (NBS Bulletin 9): 200 mL of 40 % hold 80 mL of it."""
+    assert mix([Liquid(200, 40), Liquid(100)]).ethanol_g == pytest.approx(80 * 0.78934, abs=0.02)

@@ -3,8 +3,8 @@
 import pytest
 
 from stillroom.quantities import UnitSystem, fill_in, show
-from stillroom.reckoning.calculator import finely, ml, say
-from stillroom.reckoning.kinds import Figure
+from stillroom.reckoning.calculator import adding_up, finely, ml, say
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.registry import Outcome, Unworkable, calculators
 
 from .printed_density import mixed
@@ -119,7 +119,12 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
             "saponins; 90–96 % for resins and gums. Common practice, no source.",
         ),
         ("weigh", {"full": 9.0, "empty": 1.0, "strength": 0.0}, "The volume is at 20 °C"),
-        ("dilute", SEVENTY | {"volume": 500.0, "temperature": 30.0}, "The spirit was measured at"),
+        ("fresh-dried", {"mass": 100.0}, "Dried herb still holds 10 % water."),
+        (
+            "dilute",
+            SEVENTY | {"volume": 500.0, "temperature": 30.0},
+            "The spirit was measured at 30 °C and is taken to 20 °C.",
+        ),
         (
             "mix",
             {"liquids": [{"volume": 0.5, "strength": 96.0, "temperature": 30.0}]},
@@ -300,6 +305,7 @@ def test_a_value_that_cannot_be_is_refused_at_its_field(name, values, field, wor
         ("dilute", {"volume": 500.0, "temperature": 40.0, "strength": 100.0}),
         ("fill", {"mass": 1e-5}),
         ("fill", {"mass": 100.0, "target": 0.5}),
+        ("drops", {"counted": 1.0}),
         ("bottles", {"volume": 9.0, "sizes": [{"size": 1.0, "empties": 0.0}]}),
         ("weigh", {"full": 10.0, "empty": 10.0, "strength": 0.0}),
         ("fresh-dried", {"mass": 9.0, "left": 99.0}),
@@ -438,6 +444,7 @@ def test_no_water_is_listed_where_only_spirit_is_added():
     assert "stronger" not in labels("dilute", SEVENTY | {"volume": 500.0})
     drops = {"strength": 40.0, "target": 45.0, "volume": 0.1, "stronger": 96.0, "wanted": 1.0}
     assert {"water", "stronger"} <= labels("dilute", drops).keys()
+    assert "water" not in labels("dilute", values | {"volume": 1.0, "target": 45.0})
 
 
 def test_a_ratio_in_ounces_is_worked_as_printed():
@@ -510,3 +517,10 @@ def test_working_with_next_to_nothing_can_be_printed(system):
     for name, values in cases:
         for said in reckon(name, values).working:
             assert "{" not in fill_in(said.text, said.figures, system, sum=said.sum)
+
+
+@pytest.mark.parametrize(("small", "fine_as"), [(28.3, 28.3), (0.003, 9.03406)])
+def test_a_sum_has_digits_for_its_smallest_part_but_one_more_at_most(small, fine_as):
+    """A fiftieth of the total, 451.703 mL, has one decimal more than the total."""
+    total, [(_, part)] = adding_up(Kind.VOLUME, (451.7, small))
+    assert (total.fine_as, part.fine_as) == (pytest.approx(fine_as), pytest.approx(fine_as))
