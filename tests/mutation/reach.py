@@ -41,13 +41,16 @@ class Reach:
     def tests_of(self, mutant: Mutant, worth_s: float) -> list[str]:
         """The tests that reach a mutant, the quickest first, up to the time that it is worth."""
         path = str(mutant.path)
-        reached = [
-            name
-            for name, calls in self.functions.items()
-            if ((path, mutant.function) in calls if mutant.function else path in dict(calls))
-        ]
-        if mutant.function == AT_IMPORT and not reached:  # constants: what reckons rests on them
-            reached = [name for name in self.seconds if name.startswith("tests/reckoning")]
+        if mutant.function != AT_IMPORT:
+            reached = [
+                name for name, calls in self.functions.items() if (path, mutant.function) in calls
+            ]
+        else:  # who uses a constant calls nothing of its module
+            reached = [
+                name
+                for name, calls in self.functions.items()
+                if path in dict(calls) or name.startswith("tests/reckoning")
+            ]
         reached.sort(key=self.seconds.__getitem__)
         kept: list[str] = []
         seconds = 0.0

@@ -508,7 +508,7 @@ def test_the_densities_of_a_reading_are_the_printed_ones():
 def test_working_with_next_to_nothing_can_be_printed(system):
     """What is printed as 0 divides nothing."""
     tiny = 2e-6
-    cases = [
+    cases: list[tuple[str, dict]] = [
         ("cost", {"spirits": [{"used": 1.0, "bought": tiny, "price": 1.0}], "yield": tiny}),
         ("weigh", {"full": tiny, "empty": 0.0, "strength": 0.0}),
         ("fresh-dried", {"fresh_sample": tiny, "dried_sample": tiny, "mass": tiny}),

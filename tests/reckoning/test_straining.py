@@ -325,3 +325,12 @@ def test_bottle_that_cannot_be_is_refused():
         SizeToFill(0.5)
     with pytest.raises(ValueError, match="zero or more"):
         SizeToFill(50, -1)
+
+
+def test_what_is_asked_about_is_judged_by_the_published_figure_until_four_agree():
+    """1.8 mL/g give or take 3 · √(0.4² + 0.2²) for one straining; five of 4 mL/g make their own."""
+    few = learned_retention(Pressing.SQUEEZED, [1.7])
+    assert (few.least, few.most) == (pytest.approx(0.458, abs=0.01), pytest.approx(3.14, abs=0.01))
+    many = learned_retention(Pressing.SQUEEZED, [3.9, 4.1, 4.0, 4.05, 3.95])
+    assert 3 < many.least < 3.9
+    assert 4.1 < many.most < 5
