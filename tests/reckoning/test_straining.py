@@ -334,3 +334,9 @@ def test_what_is_asked_about_is_judged_by_the_published_figure_until_four_agree(
     many = learned_retention(Pressing.SQUEEZED, [3.9, 4.1, 4.0, 4.05, 3.95])
     assert 3 < many.least < 3.9
     assert 4.1 < many.most < 5
+
+
+@pytest.mark.parametrize("yield_ml", [199, 460])
+def test_a_yield_far_from_expected_that_a_marc_can_explain_is_not_odd(yield_ml):
+    """100 g in 510 mL: kept 3.11 and 0.5 mL/g, within 3 spreads of 0.447 around 1.8."""
+    assert not expected_yield(510, 100, Pressing.SQUEEZED).is_odd(yield_ml)
