@@ -38,33 +38,21 @@ _STRENGTH = Number(0, 100)
 _PAST = Day(past=True)
 
 
-def _code_link(
-    name: str, record: str, file: str, *, about: str, required: bool = True
+def _link(
+    name: str, record: str, file: str, *, about: str, by: str = "code", required: bool = True
 ) -> FileColumn:
+    """A column that names a line of another file, by its code or its name."""
     return FileColumn(
         name,
-        Link(file=file, find=f"SELECT id FROM {record} WHERE code = :{name}"),
+        Link(file=file, find=f"SELECT id FROM {record} WHERE {by} = :{name}"),
         about,
         required,
         field=f"{record}_id",
-        source=f"(SELECT code FROM {record} t WHERE t.id = {record}_id)",
+        source=f"(SELECT {by} FROM {record} t WHERE t.id = {record}_id)",
     )
 
 
-def _name_link(
-    name: str, record: str, file: str, *, about: str, required: bool = True
-) -> FileColumn:
-    return FileColumn(
-        name,
-        Link(file=file, find=f"SELECT id FROM {record} WHERE name = :{name}"),
-        about,
-        required,
-        field=f"{record}_id",
-        source=f"(SELECT name FROM {record} t WHERE t.id = {record}_id)",
-    )
-
-
-_JAR = _code_link("jar", "jar", "jars.csv", about="Batch code of the jar.")
+_JAR = _link("jar", "jar", "jars.csv", about="Batch code of the jar.")
 
 
 _SPIRIT_NUMBER = FileColumn(
@@ -192,7 +180,7 @@ JARS = FileTable(
     "Jars of herb in liquid (menstruum), strained and discarded jars included.",
     (
         FileColumn("code", Text(40), "Batch code, written on the jar."),
-        _name_link("shelf", "shelf", "shelves.csv", about="Name of its shelf."),
+        _link("shelf", "shelf", "shelves.csv", about="Name of its shelf.", by="name"),
         FileColumn("place", Whole(1), "Order on its shelf, from 1.", settled=False),
         FileColumn("simmered", YesNo(), "Whether the herb was simmered before spirit went on."),
         FileColumn("filled_on", _PAST, "Day of filling."),
@@ -234,7 +222,7 @@ HERBS_IN_JARS = FileTable(
     (
         _JAR,
         _number("jar_id", "Order in its jar, from 1."),
-        _name_link("herb", "herb", "herbs.csv", about="Common name of the herb."),
+        _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
         FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
         FileColumn("condition", OneOf(tuple(Condition)), "Fresh or dried."),
         FileColumn("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
@@ -394,7 +382,7 @@ BOTTLES = FileTable(
     "Bottles, each of one tincture.",
     (
         FileColumn("code", Text(48), "Code on its label."),
-        _code_link("tincture", "tincture", "tinctures.csv", about="Batch code of its tincture."),
+        _link("tincture", "tincture", "tinctures.csv", about="Batch code of its tincture."),
         FileColumn("size_ml", _AMOUNT, "Size, mL."),
         FileColumn("filled_on", _PAST, "Day of filling."),
         FileColumn("place", Text(), "Place.", required=False),
@@ -410,7 +398,7 @@ MOVEMENTS = FileTable(
     "movement",
     "Liquid into (+) and out of (-) bottles. What a bottle holds is the sum.",
     (
-        _code_link("bottle", "bottle", "bottles.csv", about="Code of the bottle."),
+        _link("bottle", "bottle", "bottles.csv", about="Code of the bottle."),
         _number("bottle_id", "Order in its bottle, from 1."),
         FileColumn(
             "kind",
@@ -504,8 +492,8 @@ FORMULA_PARTS = FileTable(
     "formula_part",
     "What goes into a formula: tincture of a herb, or a tincture by its own name.",
     (
-        _name_link("formula", "formula", "formulas.csv", about="Name of the formula."),
-        _name_link("herb", "herb", "herbs.csv", about="Herb.", required=False),
+        _link("formula", "formula", "formulas.csv", about="Name of the formula.", by="name"),
+        _link("herb", "herb", "herbs.csv", about="Herb.", required=False, by="name"),
         FileColumn(
             "part",
             OneOf(tuple(Part), blank=""),
@@ -542,13 +530,13 @@ EVENTS = FileTable(
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
         FileColumn("kind", Text(40), "What happened."),
         FileColumn("text", _NOTE, "Description.", required=False),
-        _code_link("jar", "jar", "jars.csv", about="Jar it is about.", required=False),
-        _code_link(
+        _link("jar", "jar", "jars.csv", about="Jar it is about.", required=False),
+        _link(
             "tincture", "tincture", "tinctures.csv", about="Tincture it is about.", required=False
         ),
-        _code_link("bottle", "bottle", "bottles.csv", about="Bottle it is about.", required=False),
+        _link("bottle", "bottle", "bottles.csv", about="Bottle it is about.", required=False),
         _SPIRIT_NUMBER,
-        _name_link("herb", "herb", "herbs.csv", about="Herb it is about.", required=False),
+        _link("herb", "herb", "herbs.csv", about="Herb it is about.", required=False, by="name"),
     ),
     key=("at",),
     alike=(
