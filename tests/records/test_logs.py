@@ -1,5 +1,6 @@
 """A log or journal beside a shelf is played in only where it continues that file."""
 
+import gzip
 import os
 import shutil
 import sqlite3
@@ -46,6 +47,9 @@ def state(keeper: Keeper) -> FileState:
     found = read_state(keeper.store.db.execute_sql)
     assert found is not None
     return found
+
+
+RELEASED_SHELF = Path(__file__).parent / "released" / "schema_1.stillroom.gz"
 
 
 def leave(shelf: Path, target: Path) -> Path:
@@ -288,6 +292,43 @@ def test_the_first_marks_of_a_released_shelf_may_still_be_in_its_log(
     shelf = leave(again.store.path, folder / "shelf")
     again.store.close()
     assert opened_planks(shelf, clock) == ["Larder", "Window", "Cellar"]
+
+
+CONTRADICTIONS = {
+    "spirit": "UPDATE pour SET volume_ml = 100000",
+    "jar": "UPDATE jar SET state = 'steeping', ended_on = NULL WHERE state = 'strained'",
+    "bottle": "UPDATE movement SET volume_ml = -200 WHERE kind = 'draw'",
+    "tincture": "UPDATE tincture SET lost_ml = volume_ml",
+    "blend": "DELETE FROM blend_part",
+}
+"""What no act leaves behind, though SQLite finds nothing wrong with it."""
+
+
+@pytest.mark.parametrize("is_in_file", [False, True])
+@pytest.mark.parametrize("contradiction", CONTRADICTIONS.values(), ids=CONTRADICTIONS.keys())
+def test_a_log_of_the_released_version_that_breaks_the_ledger_is_refused(
+    tmp_path: Path, contradiction: str, is_in_file: bool
+) -> None:
+    """One that was broken before opens as ever: the log is not to blame for that."""
+    path = tmp_path / "shelf.stillroom"
+    path.write_bytes(gzip.decompress(RELEASED_SHELF.read_bytes()))
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("UPDATE undo_state SET action_id = (SELECT min(id) FROM action), rewinding = 1")
+        if is_in_file:
+            assert db.execute(contradiction).rowcount > 0
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        if not is_in_file:
+            assert db.execute(contradiction).rowcount > 0
+        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
+        (tmp_path / "left").mkdir()
+        shelf = leave(path, tmp_path / "left" / "shelf.stillroom")
+    if is_in_file:
+        Store.open(shelf).close()
+        return
+    before = shelf.read_bytes()
+    with pytest.raises(StoreError, match="does not continue that file"):
+        Store.open(shelf)
+    assert shelf.read_bytes() == before
 
 
 def a_backup(keeper: Keeper, folder: Path) -> Path:
