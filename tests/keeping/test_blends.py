@@ -318,3 +318,18 @@ def test_shares_become_volumes_by_proportion() -> None:
 def test_shares_of_nothing_are_refused(total_ml: float, shares: list[tuple[int, float]]) -> None:
     with pytest.raises(Refused, match="greater than zero"):
         shared_out(total_ml, shares)
+
+
+def test_a_blend_with_dried_herb_by_eye_is_estimated_but_not_at_most(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    (fennel,) = bottled("Fennel")
+    (roots,) = bottled(ChargeDraft("Angelica", Part.ROOT, Condition.DRIED))
+    plan = plan_blend(keeper, draft(keeper, (fennel, 50), (roots, 50)))
+    assert (plan.strength_by, plan.strength_at_most) == ("estimated", False)
+
+
+@pytest.mark.parametrize("shares", [[(1, 0), (2, 1)], [(1, 2), (2, -1)], []])
+def test_a_share_of_nothing_is_refused(shares: list[tuple[int, float]]) -> None:
+    with pytest.raises(Refused, match="greater than zero"):
+        shared_out(100, shares)

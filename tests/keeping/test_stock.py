@@ -560,3 +560,7 @@ def check_against_ledger(keeper: Keeper, model: Model) -> None:
     ends = [view.movements[-1].left_ml for view in (bottle_view(keeper, each) for each in shown)]
     assert ends == pytest.approx(list(shown.values()), abs=1e-6)
     assert keeper.rows("PRAGMA foreign_key_check") == []
+
+
+def test_a_bottle_without_a_name_of_its_own_is_called_by_its_herb(fennel: BottleRow) -> None:
+    assert (fennel.name, fennel.herb) == ("Fennel", "Fennel")

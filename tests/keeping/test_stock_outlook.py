@@ -230,3 +230,14 @@ def test_what_passes_soon_is_listed_earliest_first(keeper: Keeper, bottled: Bott
     take_out(keeper, passing[1].bottle_id, 100)
     assert [row.herb for row in passing_soon(keeper)] == ["Fennel", "Anise"]
     assert passing[0].keep_until == date(2026, 11, 23)
+
+
+@pytest.mark.parametrize(("days", "went_out_ml"), [(364, 10), (366, 0)])
+def test_use_counts_for_a_year(
+    keeper: Keeper, bottled: Bottled, clock: SetClock, days: int, went_out_ml: float
+) -> None:
+    (fennel,) = bottled("Fennel", days_ago=500)
+    take_out(keeper, fennel.bottle_id, 10)
+    clock.advance(days=days)
+    assert only(keeper).went_out_ml == went_out_ml
+    assert only(keeper).over_days == 365
