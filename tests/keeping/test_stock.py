@@ -57,6 +57,9 @@ from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 from stillroom.records.tables import Tincture
 
+from ..builders import bottled as fill_bottles
+from ..builders import filled, spirit, strained
+
 Bottled = Callable[..., list[BottleRow]]
 
 
@@ -564,3 +567,32 @@ def check_against_ledger(keeper: Keeper, model: Model) -> None:
 
 def test_a_bottle_without_a_name_of_its_own_is_called_by_its_herb(fennel: BottleRow) -> None:
     assert (fennel.name, fennel.herb) == ("Fennel", "Fennel")
+
+
+def test_a_measured_strength_stays_as_measured_whatever_was_poured(keeper: Keeper) -> None:
+    """90 mL of ethanol poured in 240 mL strained would be 37.5 %; somebody measured 41 %."""
+    charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH)
+    jar_id = filled(keeper, [charge], spirit(200, 45), days=0)
+    tincture = strained(keeper, jar_id, 240, measured_abv=41)
+    fill_bottles(keeper, tincture, BottleDraft(250, 240))
+    (row,) = bottle_rows(keeper)
+    assert row.strength_abv == 41
+    assert not row.strength_at_most
+
+
+def test_a_blend_of_liquids_by_eye_has_the_strength_it_was_blended_to(keeper: Keeper) -> None:
+    """The ethanol poured on the first jar alone would prove the blend far weaker."""
+    charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH)
+    weak = strained(keeper, filled(keeper, [charge], spirit(200, 25), days=0), 230)
+    strong = strained(keeper, filled(keeper, [charge], spirit(200, 60), days=0), 200)
+    for tincture in (weak, strong):
+        fill_bottles(keeper, tincture, BottleDraft(250, tincture.volume_ml))
+    first, second = sorted(bottle_rows(keeper), key=lambda row: row.bottle_id)
+    assert (first.strength_abv, second.strength_abv) == (pytest.approx(50 / 2.3), 60)
+    parts = (BlendPartDraft(first.bottle_id, 10), BlendPartDraft(second.bottle_id, 90))
+    blend = make_blend(keeper, BlendDraft("Evening", parts, keeper.today))
+    fill_bottles(keeper, blend, BottleDraft(100, 90))
+    (row,) = [row for row in bottle_rows(keeper) if row.tincture_id == blend.tincture_id]
+    assert row.strength_abv == blend.strength_abv
+    assert row.strength_at_most
+    assert (row.strength_abv or 0) > 55

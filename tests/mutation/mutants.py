@@ -149,6 +149,8 @@ def _no_arithmetic(tree: ast.Module) -> set[ast.AST]:
             case ast.FunctionDef() | ast.ClassDef():
                 roots += node.decorator_list
                 roots += [node.returns] if isinstance(node, ast.FunctionDef) else []
+            case ast.AnnAssign(annotation=ast.Name("TypeAlias")):
+                roots.append(node)
             case ast.AnnAssign() | ast.arg():
                 roots.append(node.annotation)
             case ast.Assert() | ast.JoinedStr() | ast.keyword("strict"):

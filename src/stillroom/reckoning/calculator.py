@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 from stillroom.errors import StillroomError
 from stillroom.reckoning import kinds
@@ -9,8 +10,8 @@ from stillroom.reckoning.filling import FillPlan
 from stillroom.reckoning.kinds import Addend, Figure, Kind, Sum
 from stillroom.reckoning.limits import OutOfRange
 
-Scalar = float | str | None
-Value = Scalar | Sequence[Mapping[str, Scalar]]
+Scalar: TypeAlias = float | str | None
+Value: TypeAlias = Scalar | Sequence[Mapping[str, Scalar]]
 """A number in the inner unit of its kind, the key of a choice, words, blank, or a list of rows."""
 
 

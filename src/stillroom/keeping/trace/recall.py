@@ -283,7 +283,8 @@ class _Future:
     def tincture(self, tincture_id: int, drawn_ml: float | None = None) -> Node:
         """A tincture, or a blend that `drawn_ml` went into."""
         view = self.tinctures[tincture_id]
-        node = tincture_node(view, self.jars.get(view.jar_id or 0), self.said)
+        jar = None if view.jar_id is None else self.jars.get(view.jar_id)
+        node = tincture_node(view, jar, self.said)
         if drawn_ml is not None:
             node = replace(
                 node,
