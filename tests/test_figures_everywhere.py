@@ -232,7 +232,9 @@ def forms() -> set[type[Screen[Any]]]:
     return {kind for kind in found if not kind.__subclasses__()}
 
 
+@pytest.mark.parametrize("made", [UnitSystem.US], indirect=True, ids=str)
 async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
+    """In one system, as this takes a minute: every form asks the same printer for its figures."""
     async with app.run_test(size=(90, 44), notifications=True) as pilot:
         walk = Walk(app, pilot)
         for entry in PAGES:

@@ -22,6 +22,7 @@ from functools import partial
 from pathlib import Path
 from random import Random
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from picture import Picture
