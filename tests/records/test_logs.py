@@ -304,31 +304,47 @@ CONTRADICTIONS = {
 """What no act leaves behind, though SQLite finds nothing wrong with it."""
 
 
-@pytest.mark.parametrize("is_in_file", [False, True])
-@pytest.mark.parametrize("contradiction", CONTRADICTIONS.values(), ids=CONTRADICTIONS.keys())
-def test_a_log_of_the_released_version_that_breaks_the_ledger_is_refused(
-    tmp_path: Path, contradiction: str, is_in_file: bool
-) -> None:
-    """One that was broken before opens as ever: the log is not to blame for that."""
-    path = tmp_path / "shelf.stillroom"
+def released_shelf(folder: Path, in_file: str = "", *in_log: str) -> Path:
+    """The released version's shelf, after changes to the file and others only in its log."""
+    path = folder / "shelf.stillroom"
     path.write_bytes(gzip.decompress(RELEASED_SHELF.read_bytes()))
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("UPDATE undo_state SET action_id = (SELECT min(id) FROM action), rewinding = 1")
-        if is_in_file:
-            assert db.execute(contradiction).rowcount > 0
+        if in_file:
+            assert db.execute(in_file).rowcount > 0
         db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        if not is_in_file:
-            assert db.execute(contradiction).rowcount > 0
+        for statement in in_log:
+            assert db.execute(statement).rowcount > 0
         db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
-        (tmp_path / "left").mkdir()
-        shelf = leave(path, tmp_path / "left" / "shelf.stillroom")
-    if is_in_file:
-        Store.open(shelf).close()
-        return
-    before = shelf.read_bytes()
+        (folder / "left").mkdir()
+        return leave(path, folder / "left" / "shelf.stillroom")
+
+
+@pytest.mark.parametrize("kind", CONTRADICTIONS)
+def test_a_log_of_the_released_version_that_breaks_the_ledger_is_refused(
+    tmp_path: Path, kind: str
+) -> None:
+    assert_refused(released_shelf(tmp_path, "", CONTRADICTIONS[kind]))
+
+
+@pytest.mark.parametrize("kind", [kind for kind in CONTRADICTIONS if kind != "spirit"])
+def test_a_log_that_breaks_the_ledger_is_refused_though_it_mends_another_place(
+    tmp_path: Path, kind: str
+) -> None:
+    mended = "UPDATE pour SET volume_ml = 1"
+    assert_refused(released_shelf(tmp_path, CONTRADICTIONS["spirit"], mended, CONTRADICTIONS[kind]))
+
+
+def assert_refused(shelf: Path) -> None:
+    stored = shelf.read_bytes()
     with pytest.raises(StoreError, match="does not continue that file"):
         Store.open(shelf)
-    assert shelf.read_bytes() == before
+    assert shelf.read_bytes() == stored
+
+
+@pytest.mark.parametrize("contradiction", CONTRADICTIONS.values(), ids=CONTRADICTIONS.keys())
+def test_a_log_is_not_blamed_for_what_was_wrong_before(tmp_path: Path, contradiction: str) -> None:
+    Store.open(released_shelf(tmp_path, in_file=contradiction)).close()
 
 
 def a_backup(keeper: Keeper, folder: Path) -> Path:

@@ -265,16 +265,19 @@ def settle_journal(path: Path) -> None:
         raise StoreError(f"The shelf {path} can't be opened ({error}). Try again.") from error
 
 
-_CONTRADICTIONS = """
+_ROUNDING_ML = 0.01
+"""By this much sums of volumes may be off; the triggers allow half of it at each act."""
+
+_CONTRADICTIONS = f"""
     SELECT 'bottle', b.id FROM bottle b JOIN movement m ON m.bottle_id = b.id GROUP BY b.id
-    HAVING sum(m.volume_ml) NOT BETWEEN -0.01 AND b.size_ml + 0.01
+    HAVING sum(m.volume_ml) NOT BETWEEN -{_ROUNDING_ML} AND b.size_ml + {_ROUNDING_ML}
     UNION ALL
     SELECT 'tincture', t.id FROM tincture t JOIN bottle b ON b.tincture_id = t.id
     JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill' GROUP BY t.id
-    HAVING sum(m.volume_ml) > t.volume_ml - t.lost_ml + 0.01
+    HAVING sum(m.volume_ml) > t.volume_ml - t.lost_ml + {_ROUNDING_ML}
     UNION ALL
     SELECT 'spirit', s.id FROM spirit s JOIN pour p ON p.spirit_id = s.id GROUP BY s.id
-    HAVING sum(p.volume_ml) > s.bought_ml + 0.01
+    HAVING sum(p.volume_ml) > s.bought_ml + {_ROUNDING_ML}
     UNION ALL
     SELECT 'jar', j.id FROM jar j
     WHERE (j.state = 'strained') <> EXISTS (SELECT 1 FROM straining WHERE jar_id = j.id)
@@ -282,22 +285,34 @@ _CONTRADICTIONS = """
     SELECT 'blend', t.id FROM tincture t
     WHERE (t.straining_id IS NULL) <> EXISTS (SELECT 1 FROM blend_part WHERE tincture_id = t.id)
 """
+"""Rows that no act of the released version can leave so, because its triggers refuse them."""
+
+
+@dataclass(frozen=True)
+class _Judgement:
+    """What a look at a copy of a shelf has shown."""
+
+    verdict: str
+    """SQLite's: "ok", or what is wrong."""
+    contradictions: frozenset[tuple[str, int]] = frozenset()
+    """Kind and id of the rows in the ledger that contradict others."""
+    state: FileState | None = None
 
 
 def _trouble_with_copy(path: Path) -> str:
     """What is wrong with a file once SQLite has applied the log beside it, tried on a copy."""
     beside = [file for file in left_beside(path) if not file.name.endswith("-shm")]
     try:
-        (verdict, contradictions), state = _judge_copy(path, beside)
-        (alone, earlier), state_alone = _judge_copy(path, [])
+        with_log, alone = _judge_copy(path, beside), _judge_copy(path, [])
     except OSError as error:
         return f"{path} can't be copied for reading: {error.strerror}."
-    if verdict != "ok" and alone != "ok":
+    if with_log.verdict != "ok" and alone.verdict != "ok":
         return (
-            f"The shelf {path} is damaged ({verdict}). Restore a backup, or copy it before repair."
+            f"The shelf {path} is damaged ({with_log.verdict}). Restore a backup, or copy it "
+            "before repair."
         )
-    is_strange = verdict != "ok" or contradictions > earlier
-    if is_strange or (has_journal(path) and not _takes_back(state, state_alone)):
+    is_strange = with_log.verdict != "ok" or with_log.contradictions - alone.contradictions
+    if is_strange or (has_journal(path) and not _takes_back(with_log.state, alone.state)):
         return _strange(path, *beside)
     return ""
 
@@ -309,13 +324,8 @@ def _takes_back(state: FileState | None, cut_short: FileState | None) -> bool:
     return state.mark in (cut_short.mark, cut_short.before)
 
 
-def _judge_copy(
-    path: Path, beside: list[Path]
-) -> tuple[tuple[str, frozenset[tuple[str, int]]], FileState | None]:
-    """What is wrong with a private copy of a file and of what is beside it, and its state.
-
-    The first is SQLite's own verdict, with the rows of the ledger that contradict each other.
-    """
+def _judge_copy(path: Path, beside: list[Path]) -> _Judgement:
+    """Judge a private copy of a file and of what is beside it."""
     with TemporaryDirectory(prefix="stillroom-") as folder:
         copy = Path(folder) / "shelf"
         shutil.copyfile(path, copy)
@@ -324,12 +334,12 @@ def _judge_copy(
         try:
             with closing(connect(copy, "mode=rw")) as opened:
                 verdict = _full_check(opened)
-                found = _contradictions(opened) if verdict == "ok" else frozenset()
-                return (verdict, found), read_state(opened.execute)
+                rows = opened.execute(_CONTRADICTIONS) if verdict == "ok" else ()
+                return _Judgement(verdict, frozenset(rows), read_state(opened.execute))
         except UnicodeDecodeError:  # SQLite cites a damaged schema in its own message
-            return ("its tables can't be read", frozenset()), None
+            return _Judgement("its tables can't be read")
         except sqlite3.DatabaseError as error:
-            return (str(error), frozenset()), None
+            return _Judgement(str(error))
 
 
 def _full_check(file: sqlite3.Connection) -> str:
@@ -341,11 +351,6 @@ def _full_check(file: sqlite3.Connection) -> str:
     if file.execute("PRAGMA foreign_key_check").fetchone():
         return "some rows point to others that don't exist"
     return "ok"
-
-
-def _contradictions(file: sqlite3.Connection) -> frozenset[tuple[str, int]]:
-    """What no act of the released version can leave, as its triggers refuse it."""
-    return frozenset(file.execute(_CONTRADICTIONS))
 
 
 def _strange(path: Path, *beside: Path) -> str:
