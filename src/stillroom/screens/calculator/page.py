@@ -63,7 +63,7 @@ class CalculatorPage(ListPage):
                 tooltip="Add a row to the list"),
         Binding("ctrl+r", "remove_row", "Delete row", id="calculator.remove_row",
                 tooltip="Delete this row of the list"),
-        Binding("ctrl+l", "begin_anew", "Clear", id="calculator.anew",
+        Binding("ctrl+l", "clear", "Clear", id="calculator.clear",
                 tooltip="Clear what was typed here"),
     ]  # fmt: skip
     DEFAULT_CSS = """
@@ -306,7 +306,7 @@ class CalculatorPage(ListPage):
         if self.form:
             self.form.remove_row()
 
-    def action_begin_anew(self) -> None:
+    def action_clear(self) -> None:
         """The calculator as it came."""
         if form := self.form:
             self._from_jar.pop(form.calculator.name, None)

@@ -61,7 +61,7 @@ class JarPainter:
     """Turns spans into segments with the colours of the present theme.
 
     Straight from the theme's variables: a component class for each of two dozen tints would be
-    matched against the style sheet anew at every change of any style, and at every start.
+    matched against the style sheet again at every change of any style, and at every start.
     """
 
     def __init__(self, widget: Widget) -> None:
