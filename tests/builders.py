@@ -49,10 +49,11 @@ def strained(
     on: date | None = None,
     marc_g: float | None = None,
     measured_abv: float | None = None,
+    confirmed: bool = False,
 ) -> TinctureView:
     """Strain a jar, today unless another day is given."""
     day = on or keeper.today
-    draft = StrainDraft(jar_id, day, yield_ml, pressing, marc_g, measured_abv)
+    draft = StrainDraft(jar_id, day, yield_ml, pressing, marc_g, measured_abv, confirmed=confirmed)
     return strain(keeper, draft)
 
 

@@ -19,11 +19,10 @@ from stillroom.keeping.drafts import (
     ChargeDraft,
     JarDraft,
     PourDraft,
-    StrainDraft,
 )
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import own_strainings, strain, yield_outlook
+from stillroom.keeping.jars.straining import own_strainings, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.ancestry import trace_bottle
@@ -35,6 +34,7 @@ from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Tincture
 
+from .. import builders
 from ..builders import retentions_seen
 
 Bottled = Callable[..., list[BottleRow]]
@@ -68,15 +68,14 @@ def strained(
     measured_abv: float | None = None,
     confirmed: bool = False,
 ) -> TinctureView:
-    draft = StrainDraft(
+    return builders.strained(
+        keeper,
         jar.card.jar_id,
-        keeper.today,
         yield_ml,
         pressing,
         measured_abv=measured_abv,
         confirmed=confirmed,
     )
-    return strain(keeper, draft)
 
 
 def in_bottle(keeper: Keeper, tincture: TinctureView, size_ml: float = 100) -> BottleRow:
