@@ -8,7 +8,7 @@ from math import inf, nextafter
 import pytest
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.interchange.cells import CellKind, Number, OneOf, Text, Whole, YesNo
+from stillroom.keeping.interchange.cells import Number, OneOf, Text, Whole, YesNo
 from stillroom.keeping.interchange.columns import FileColumn, FileTable
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
@@ -51,12 +51,21 @@ def check_of(keeper: Keeper, table: str, field: str) -> str:
     assert begun, f"{table} has no column {field}"
     check = re.compile(r"[^,(]*(?:\([^()]*\)[^,(]*)*?CHECK \(").match(sql, begun.end())
     if not check:
-        return ""
+        return words_of(keeper, table, field)
     depth, end = 1, check.end()
     while depth:
         depth += {"(": 1, ")": -1}.get(sql[end], 0)
         end += 1
     return str(sql[check.end() : end - 1])
+
+
+def words_of(keeper: Keeper, table: str, field: str) -> str:
+    """The words of a table that a column may hold only words of, as a CHECK; blank without one."""
+    for _, _, parent, column, its_column, *_ in keeper.rows(f"PRAGMA foreign_key_list({table})"):
+        if column == field and its_column == "name":
+            words = ", ".join(f"'{word}'" for (word,) in keeper.rows(f"SELECT name FROM {parent}"))
+            return f"{field} IN ({words})"
+    return ""
 
 
 def probes(cell: CellKind, check: str) -> list[object]:

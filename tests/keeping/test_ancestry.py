@@ -370,7 +370,8 @@ def codes(keeper: Keeper, bottled: Bottled) -> tuple[BottleRow, int]:
     (row,) = bottled("Fennel")
     pours = (PourDraft(LiquidKind.SPIRIT, 200, 40),)
     jar = fill_jar(keeper, JarDraft((FENNEL,), pours, keeper.today, keeper.today))
-    keeper.store.db.execute_sql("UPDATE jar SET code = 'Wb-9' WHERE id = ?", (jar.jar_id,))
+    with keeper.act("Renamed") as act:
+        act.db.execute_sql("UPDATE jar SET code = 'Wb-9' WHERE id = ?", (jar.jar_id,))
     return row, jar.jar_id
 
 

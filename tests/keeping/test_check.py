@@ -66,9 +66,19 @@ def rules_off(keeper: Keeper) -> Iterator[sqlite3.Connection]:
         db.execute("PRAGMA foreign_keys = 0")
         db.execute("PRAGMA ignore_check_constraints = 1")
         ((action_id,),) = db.execute("SELECT min(id) FROM action").fetchall()
-        db.execute("UPDATE undo_state SET action_id = ?, rewinding = 1", (action_id,))
+        db.execute(
+            "UPDATE undo_state SET action_id = ?, rewinding = 1, journal_id = 1", (action_id,)
+        )
+        rules = db.execute(
+            """SELECT name, sql FROM sqlite_schema
+               WHERE type = 'trigger' AND name IN ('event_is_kept', 'event_stays')"""
+        ).fetchall()
+        for name, _ in rules:
+            db.execute(f"DROP TRIGGER {name}")
         yield db
-        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
+        for _, sql in rules:
+            db.execute(sql)
+        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0, journal_id = NULL")
 
 
 WRONG = {
@@ -100,7 +110,7 @@ WRONG = {
     "DELETE FROM formula_part": "Formula Warming has no parts",
     "INSERT INTO setting (name, value) VALUES ('steep_days', 'long')": "steep can't be long",
     "INSERT INTO setting (name, value) VALUES ('alcoholometer', '70f')": "meter can't be 70f",
-    "DELETE FROM undo_step WHERE action_id = 1": "The steps to undo are missing for action 1",
+    "DELETE FROM undo_step WHERE action_id = 1": "Steps to undo are missing for action 1",
     "UPDATE action SET undone = 1 WHERE id = 1": "“Bought Vodka”, was undone out of order",
 }
 """A fault, and what must be said of it."""

@@ -74,7 +74,22 @@ def test_a_code_in_the_form_is_kept_as_it_is_and_its_bottles_open_nothing(code: 
 
 @pytest.mark.parametrize(
     "code",
-    ["", "-1", "1-", "a--b", "a.b", "a.1.2", "a/b", "a:b", "a b", "é1", "٣", "a\n1", "x" * 41],
+    [
+        "",
+        "www",
+        "-1",
+        "1-",
+        "a--b",
+        "a.b",
+        "a.1.2",
+        "a/b",
+        "a:b",
+        "a b",
+        "é1",
+        "٣",
+        "a\n1",
+        "x" * 41,
+    ],
 )
 def test_a_new_code_of_another_form_is_refused(code: str) -> None:
     with pytest.raises(NotUnderstood, match="such as 26-041"):

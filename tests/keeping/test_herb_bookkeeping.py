@@ -381,9 +381,8 @@ def test_a_ratio_of_a_blend_that_an_earlier_version_wrote_is_not_shown(
     parts = (BlendPartDraft(one.bottle_id, 40), BlendPartDraft(two.bottle_id, 60))
     blend = make_blend(keeper, BlendDraft("Digestive", parts, keeper.today))
     bottle_up(keeper, BottlingDraft(blend.tincture_id, (BottleDraft(100, 90),), keeper.today))
-    keeper.store.db.execute_sql(
-        "UPDATE tincture SET ratio = 2.85 WHERE id = ?", (blend.tincture_id,)
-    )
+    with keeper.act("Wrote a ratio") as act:
+        act.db.execute_sql("UPDATE tincture SET ratio = 2.85 WHERE id = ?", (blend.tincture_id,))
     (made,) = [row for row in bottle_rows(keeper) if row.tincture_id == blend.tincture_id]
     assert tincture_view(keeper, blend.tincture_id).ratio == pytest.approx(5)
     assert bottle_row(keeper, made.bottle_id).ratio == pytest.approx(5)

@@ -229,7 +229,8 @@ def test_a_weight_that_cannot_be_is_refused(keeper: Keeper, fennel: BottleRow) -
         weigh_in(keeper, fennel.bottle_id, 100, -1)
     with pytest.raises(Refused, match="holds at most 100 mL"):
         weigh_in(keeper, fennel.bottle_id, 500, 150)
-    Tincture.update(strength_abv=None, strength_by="unknown").execute()
+    with keeper.act("Forgot the strength"):
+        Tincture.update(strength_abv=None, strength_by="unknown").execute()
     with pytest.raises(Refused, match="strength is not known"):
         weigh_in(keeper, fennel.bottle_id, 200, 150)
 

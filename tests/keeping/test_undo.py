@@ -48,10 +48,14 @@ def test_a_new_action_ends_redo(keeper: Keeper) -> None:
     assert shelves(keeper) == ["Window"]
 
 
-def test_undo_takes_the_line_out_of_the_ledger_too(keeper: Keeper) -> None:
+def test_undo_adds_a_line_to_the_ledger_and_removes_none(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
+    before = ledger(keeper, LedgerFilter())
     undo(keeper)
-    assert ledger(keeper, LedgerFilter()) == []
+    redo(keeper)
+    lines = ledger(keeper, LedgerFilter())
+    assert [line.kind for line in lines[: -len(before)]] == ["redone", "undone"]
+    assert lines[-len(before) :] == before
 
 
 def test_undo_works_after_a_restart(keeper: Keeper, clock: SetClock) -> None:

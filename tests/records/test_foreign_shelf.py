@@ -19,11 +19,12 @@ from stillroom.records.schema import (
     READ_SCHEMA,
     digest,
     migrations,
-    newest_schema,
     parts,
     parts_as_made,
 )
 from stillroom.records.store import Store
+
+from .test_released import RELEASED_SCHEMA
 
 RELEASED = Path(__file__).parent / "released"
 RESHAPED = """
@@ -59,11 +60,11 @@ PLANTS = {
         ),
         "The table shake was changed by another program.",
     ),
-    "missing trigger": ("DROP TRIGGER movement_stays", "The trigger movement_stays is missing."),
+    "missing trigger": ("DROP TRIGGER fill_is_there", "The trigger fill_is_there is missing."),
     "trigger in our name": (
-        """DROP TRIGGER movement_stays;
-           CREATE TRIGGER movement_stays AFTER INSERT ON jar BEGIN DELETE FROM event; END;""",
-        "The trigger movement_stays was changed by another program.",
+        """DROP TRIGGER fill_is_there;
+           CREATE TRIGGER fill_is_there AFTER INSERT ON jar BEGIN DELETE FROM event; END;""",
+        "The trigger fill_is_there was changed by another program.",
     ),
     "name that SQLite keeps for its own": (
         "CREATE TRIGGER steal AFTER INSERT ON event BEGIN DELETE FROM event; END;"
@@ -115,12 +116,15 @@ def test_statistics_of_sqlite_are_no_plant(shelf: Path, clock: SetClock) -> None
     keeper.store.close()
 
 
-@pytest.mark.parametrize("version", range(1, newest_schema() + 1))
-def test_the_digest_of_each_schema_is_that_of_its_migrations_and_of_its_release(
+def test_the_digest_of_each_schema_is_that_of_its_migrations() -> None:
+    made = {number: digest(parts_as_made(number)) for number, _ in migrations()}
+    assert made == DIGESTS
+
+
+@pytest.mark.parametrize("version", range(1, RELEASED_SCHEMA + 1))
+def test_the_digest_of_a_released_schema_is_that_of_its_release(
     version: int, tmp_path: Path
 ) -> None:
-    assert len(migrations()) == len(DIGESTS)
-    assert digest(parts_as_made(version)) == DIGESTS[version]
     released = tmp_path / "released"
     packed = RELEASED / f"schema_{version}.stillroom.gz"
     released.write_bytes(gzip.decompress(packed.read_bytes()))

@@ -27,6 +27,7 @@ from stillroom.keeping.undo import redo, undo, undoable
 from stillroom.records.base import database
 from stillroom.records.file_state import OWN_SETTINGS, FileState, read_state
 from stillroom.records.logs import refuse_strange_log
+from stillroom.records.schema import newest_schema
 from stillroom.records.shelf_file import copy_shelf, refuse_what_is_not_a_shelf
 from stillroom.records.store import Store
 
@@ -721,7 +722,7 @@ def test_looking_at_a_shelf_never_marks_it(keeper: Keeper, clock: SetClock) -> N
 def test_judging_a_shelf_leaves_the_locks_of_the_program_alone(keeper: Keeper) -> None:
     """Or another program that ends would take itself for the last, and remove the log."""
     put_up(keeper, "Larder")
-    refuse_what_is_not_a_shelf(keeper.store.path, 1)
+    refuse_what_is_not_a_shelf(keeper.store.path, newest_schema())
     other = (
         "import sqlite3, sys; db = sqlite3.connect(sys.argv[1]); db.execute('SELECT 1 FROM jar')"
     )

@@ -12,13 +12,15 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.trace.ancestry import trace
-from stillroom.keeping.undo import redo, undo
+from stillroom.keeping.undo import redo, redoable, undo, undoable
 from stillroom.records.schema import newest_schema
 from stillroom.records.store import Store
 
 from ..make_released_schema import make
 
 RELEASED = Path(__file__).parent / "released"
+RELEASED_SCHEMA = 1
+"""The newest schema that a released version writes; later ones may still change."""
 
 
 def files() -> list[Path]:
@@ -27,7 +29,7 @@ def files() -> list[Path]:
 
 def test_every_schema_has_left_a_file() -> None:
     assert [path.name for path in files()] == [
-        f"schema_{number}.stillroom.gz" for number in range(1, newest_schema() + 1)
+        f"schema_{number}.stillroom.gz" for number in range(1, RELEASED_SCHEMA + 1)
     ]
 
 
@@ -65,10 +67,9 @@ def test_it_opens_with_all_its_contents_and_can_be_used(
     assert [jar.code for jar in shelves_view(keeper).jars] == ["26-004", "26-005"]
     kinds = [node.kind for node in trace(keeper, "26-003.1").walk()]
     assert (kinds.count("jar"), kinds.count("herb"), kinds.count("spirit")) == (2, 2, 3)
-    assert redo(keeper) == "Shook Девясил высокий 26-004"
-    assert shake_all(keeper) == 1
-    undo(keeper)
-    undo(keeper)
-    assert undo(keeper) == "Θυμάρι 26-005: herb not covered"
+    assert undoable(keeper) is redoable(keeper) is None  # its steps were for other tables
+    assert shake_all(keeper) == 2
+    assert undo(keeper) == "Shook 2 jars"
+    assert redo(keeper) == "Shook 2 jars"
     assert check(keeper) == []
     keeper.store.close()

@@ -15,6 +15,7 @@ from stillroom.reckoning.states import (
     BY_HAND,
     CORRECTIONS,
     JarState,
+    LineKind,
     LiquidKind,
     MovementKind,
     StrengthBy,
@@ -52,6 +53,10 @@ def test_the_schema_allows_the_words_of_the_enums(keeper: Keeper) -> None:
             assert words - {""} == set(COLUMNS[column]), column
 
 
+def test_the_kinds_of_journal_lines_are_those_of_the_enum(keeper: Keeper) -> None:
+    assert {name for (name,) in keeper.rows("SELECT name FROM journal_kind")} == set(LineKind)
+
+
 def test_the_schema_and_the_enum_agree_on_what_takes_liquid_out(keeper: Keeper) -> None:
     ((sql,),) = keeper.rows("SELECT sql FROM sqlite_schema WHERE name = 'movement'")
     (words,) = re.findall(r"kind NOT IN \((.*?)\) OR volume_ml < 0", sql)
@@ -79,6 +84,7 @@ LEDGER_KINDS = {
     "imported",
     "shaken",
     "discarded",
+    "keep until",
 }
 """Kinds of ledger entries, which the schema leaves open."""
 

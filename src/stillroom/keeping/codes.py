@@ -22,7 +22,8 @@ def clean_code(text: str) -> str:
     '26-041'
     """
     code = text.strip()
-    if len(code) > CODE_LENGTH or not _FORM.fullmatch(code):
+    is_in_form = len(code) <= CODE_LENGTH and _FORM.fullmatch(code)
+    if not is_in_form or could_be_link(bottle_code(code, 1)):  # as www is, before its bottle's dot
         raise NotUnderstood(
             "A code is letters, digits and -, at the end perhaps a dot and a number, such as "
             f"26-041; at most {CODE_LENGTH} characters."

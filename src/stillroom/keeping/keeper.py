@@ -12,8 +12,10 @@ from typing import Any
 from stillroom.clock import Clock
 from stillroom.dates import DayForm, show_moment
 from stillroom.errors import DateInDoubt, Refused, StoreError
+from stillroom.reckoning.states import LineKind
 from stillroom.records.disk import is_locked
 from stillroom.records.failures import plain_failures
+from stillroom.records.journal import begin_line, drop_line, end_line, write_event
 from stillroom.records.store import Store
 from stillroom.records.undo import begin, finish
 
@@ -65,13 +67,21 @@ class Act:
     title: str
     """May be made more exact while the act runs."""
 
-    def note(self, kind: str, text: str = "", **about: int | None) -> None:
-        """Write a line in the ledger; `about` names rows as `jar_id=`, `bottle_id=` and so on."""
-        from stillroom.records.tables import Event  # no start waits for the tables: it only reads
+    why: str = ""
+    """The reason given, as for a correction."""
+    line_id: int = 0
+    """Its line in the journal."""
+    db: Any = None
+    """The shelf it writes to."""
 
-        Event.insert(
-            at=self.at, day=self.day, maker=self.maker, kind=kind, text=text, **about
-        ).execute()
+    def note(self, kind: str, text: str = "", **about: int | None) -> int:
+        """Write a line in the ledger; `about` names rows as `jar_id=`, `bottle_id=` and so on.
+
+        Returns the line's id.
+        """
+        return write_event(
+            self.db, self.at, self.day.isoformat(), self.maker, kind, text, self.line_id, about
+        )
 
 
 @dataclass
@@ -187,8 +197,10 @@ class Keeper:
         return self.setting("maker")
 
     @contextmanager
-    def act(self, title: str) -> Iterator[Act]:
+    def act(self, title: str, *, kind: LineKind = LineKind.ACT, why: str = "") -> Iterator[Act]:
         """Run one use case: a single transaction, undoable under its title, all or nothing.
+
+        Its line in the journal is of the given kind, with the reason.
 
         Raises Refused where the shelf's own rules say no, DateInDoubt where the clock may be
         wrong, StoreError where the file cannot take the write. Each way nothing has changed.
@@ -197,13 +209,21 @@ class Keeper:
             if self._must_hold and not self._must_hold():
                 raise Refused(CHANGED_MEANWHILE)
             self.refuse_doubtful_date()
-            act = Act(stamp(self.clock.now()), self.today, self.maker, title)
+            db = self.store.db
+            act = Act(stamp(self.clock.now()), self.today, self.maker, title, why, db=db)
             self._day = act.day
             try:
-                db = self.store.db
-                action_id = begin(db, act.at, act.maker, act.title)
+                act.line_id = begin_line(
+                    db, act.at, act.day.isoformat(), act.maker, kind, act.title
+                )
+                action_id = begin(
+                    db, act.at, act.maker, act.title, correcting=kind is LineKind.CORRECTION
+                )
                 yield act
-                finish(db, action_id, act.title, keep=UNDO_DEPTH)
+                if finish(db, action_id, act.title, act.line_id, keep=UNDO_DEPTH):
+                    end_line(db, act.line_id, act.title, act.why)
+                else:
+                    drop_line(db, act.line_id)
                 if self._found is not None:
                     self._own_acts.add((action_id, act.at))
             finally:

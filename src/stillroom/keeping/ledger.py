@@ -11,6 +11,7 @@ from stillroom.keeping.words import folded
 _EVENTS = """
     SELECT e.id, e.at, e.day, e.maker, e.kind, e.text,
            coalesce(
+               nullif(e.subject, ''),
                j.code || ' ' || (SELECT h.name FROM charge_line l JOIN herb h ON h.id = l.herb_id
                                  WHERE l.jar_id = j.id ORDER BY l.id LIMIT 1),
                b.code, t.code, s.name, p.name, ''),
@@ -65,8 +66,8 @@ def ledger(keeper: Keeper, wanted: LedgerFilter, *, limit: int = 500) -> list[Ev
         conditions.append(
             "instr(folded(e.kind || ' ' || e.text || ' ' || e.maker || ' ' || "
             "coalesce(j.code, '') || ' ' || coalesce(b.code, '') || ' ' || coalesce(t.code, '') "
-            "|| ' ' || coalesce(s.name, '') || ' ' || coalesce(p.name, '') || ' ' || "
-            "coalesce((SELECT group_concat(h.name, ' ') FROM charge_line l "
+            "|| ' ' || e.subject || ' ' || coalesce(s.name, '') || ' ' || coalesce(p.name, '') "
+            "|| ' ' || coalesce((SELECT group_concat(h.name, ' ') FROM charge_line l "
             "JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = j.id), '')), ?) > 0"
         )
         values.append(word)

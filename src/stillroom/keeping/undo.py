@@ -3,12 +3,18 @@
 from typing import NamedTuple
 
 from stillroom.errors import AnothersAct, Refused
-from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.keeper import Keeper, stamp
 from stillroom.keeping.trusted import folder_in_doubt
+from stillroom.reckoning.states import LineKind
+from stillroom.records.journal import begin_line, end_line, write_event
 from stillroom.records.undo import mark, rewind
 
-_NEXT_BACK = "SELECT id, at, maker, title FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
-_NEXT_FORWARD = "SELECT id, at, maker, title FROM action WHERE undone ORDER BY id LIMIT 1"
+_NEXT_BACK = (
+    "SELECT id, at, maker, title, journal_id FROM action WHERE NOT undone ORDER BY id DESC LIMIT 1"
+)
+_NEXT_FORWARD = (
+    "SELECT id, at, maker, title, journal_id FROM action WHERE undone ORDER BY id LIMIT 1"
+)
 
 NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "Nothing to redo."
 
@@ -45,6 +51,8 @@ class _Action(NamedTuple):
     at: str
     maker: str
     title: str
+    line_id: int
+    """Its line in the journal."""
 
 
 def _next(keeper: Keeper, *, forward: bool) -> _Action | None:
@@ -65,7 +73,11 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
                 f"“{action.title}” was done{by} in another window. Undo it anyway?", action[:2]
             )
         in_doubt = folder_in_doubt(keeper)
-        rewind(keeper.store.db, action.id)
+        db = keeper.store.db
+        at, day = stamp(keeper.clock.now()), keeper.today.isoformat()
+        kind, said = (LineKind.REDO, "redone") if forward else (LineKind.UNDO, "undone")
+        line_id = begin_line(db, at, day, keeper.maker, kind, action.title, action.line_id)
+        rewind(db, action.id)
         keeper.forget_settings()
         folder = folder_in_doubt(keeper)
         if folder and folder != in_doubt:
@@ -73,5 +85,18 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
                 f"That would send backups to {folder}, which was never confirmed on this computer. "
                 "Nothing was changed; choose the folder in the settings first."
             )
-        mark(keeper.store.db, action.id, undone=not forward)
+        mark(db, action.id, undone=not forward)
+        write_event(db, at, day, keeper.maker, said, action.title, line_id, _about(keeper, action))
+        end_line(db, line_id, action.title)
     return action.title
+
+
+def _about(keeper: Keeper, action: _Action) -> dict[str, int | None]:
+    """What the last line of an action in the ledger is about."""
+    lines = keeper.rows(
+        """SELECT jar_id, tincture_id, bottle_id, spirit_id, herb_id FROM event
+           WHERE journal_id = ? ORDER BY id DESC LIMIT 1""",
+        action.line_id,
+    )
+    names = ("jar_id", "tincture_id", "bottle_id", "spirit_id", "herb_id")
+    return dict(zip(names, lines[0], strict=True)) if lines else {}

@@ -33,6 +33,17 @@ class StrengthBy(StrEnum):
     UNKNOWN = "unknown"
 
 
+class LineKind(StrEnum):
+    """What a line of the journal says was done."""
+
+    ACT = "act"
+    CORRECTION = "correction"
+    UNDO = "undo"
+    REDO = "redo"
+    IMPORT = "import"
+    NEW_SCHEMA = "new schema"
+
+
 class MovementKind(StrEnum):
     """Why the liquid in a bottle became more or less."""
 

@@ -1,6 +1,6 @@
 """Finished tinctures, the bottles that hold them, and the ledger of what went in and out."""
 
-from peewee import DateField, FloatField, ForeignKeyField, TextField
+from peewee import BooleanField, DateField, FloatField, ForeignKeyField, TextField
 
 from stillroom.reckoning.states import StrengthBy
 from stillroom.records.base import Record
@@ -25,6 +25,8 @@ class Tincture(Record):
     ratio = FloatField(null=True)
     """n of 1:n, herb to liquid put on it, g:mL; null where filled by eye."""
     keep_until = DateField(null=True)
+    keep_until_by_hand = BooleanField(default=False)
+    """Whether it was set by hand, so that a correction leaves it as it is."""
     lost_ml = FloatField(default=0.0)
     """mL written off at bottling."""
     note = TextField(default="")

@@ -1,15 +1,12 @@
 """What happened, who did it and when."""
 
-from peewee import DateField, ForeignKeyField, TextField
+from peewee import DateField, IntegerField, TextField
 
 from stillroom.records.base import Record
-from stillroom.records.bottles import Bottle, Tincture
-from stillroom.records.cupboard import Herb, Spirit
-from stillroom.records.jars import Jar
 
 
 class Event(Record):
-    """One line of the ledger."""
+    """One line of the ledger. What it is about may be gone: so it holds plain numbers."""
 
     at = TextField()
     """The moment, ISO 8601 in UTC."""
@@ -19,8 +16,12 @@ class Event(Record):
     """Initials of who did it."""
     kind = TextField()
     text = TextField(default="")
-    jar = ForeignKeyField(Jar, null=True)
-    tincture = ForeignKeyField(Tincture, null=True)
-    bottle = ForeignKeyField(Bottle, null=True)
-    spirit = ForeignKeyField(Spirit, null=True)
-    herb = ForeignKeyField(Herb, null=True)
+    jar = IntegerField(null=True, column_name="jar_id")
+    tincture = IntegerField(null=True, column_name="tincture_id")
+    bottle = IntegerField(null=True, column_name="bottle_id")
+    spirit = IntegerField(null=True, column_name="spirit_id")
+    herb = IntegerField(null=True, column_name="herb_id")
+    subject = TextField(default="")
+    """What it is about, as it was called then."""
+    journal = IntegerField(null=True, column_name="journal_id")
+    """The line of the journal it belongs to; null for lines older than the journal."""

@@ -86,4 +86,6 @@ class Straining(Record):
     """mL expected to come out, as shown at the time."""
     confirmed = BooleanField(default=False)
     """Whether more than could be there was confirmed as measured."""
+    teaches = BooleanField(default=True)
+    """Whether the forecast may learn from it."""
     note = TextField(default="")

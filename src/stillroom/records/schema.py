@@ -11,12 +11,14 @@ from peewee import SqliteDatabase
 
 from stillroom.records.disk import ShelfDatabase
 from stillroom.records.file_state import APPLICATION_ID
+from stillroom.records.journal import write_journal_triggers
 from stillroom.records.undo import write_triggers
 
 _MIGRATIONS = Path(__file__).parent / "migrations"
 
 DIGESTS = {
     1: "31a22123d7501d398cf72b20925d7dece9dcc1fecfdb54a499f45436800bb5f9",
+    2: "5fcd221863e83ab00c2d03c7c12ee7415df4f6db3380d4c28ad94af7b346f42c",
 }
 """For each schema the `digest` of what its migrations make, so that no start has to make it."""
 
@@ -61,11 +63,15 @@ def migrate(db: SqliteDatabase, number: int, script: str) -> None:
         for statement in _statements(script):
             db.execute_sql(statement)
         present = set(db.get_tables())
-        from stillroom.records.tables import (
-            RECORDS,
-        )  # only here: a start that has nothing to migrate goes without
+        # Only here: a start that has nothing to migrate goes without.
+        from stillroom.records.tables import RECORDS, UNDOABLE
 
-        write_triggers(db, [t for r in RECORDS if (t := r.table()) in present])
+        if "journal" in present:
+            undoable = [record.table() for record in UNDOABLE]
+            write_triggers(db, undoable)
+            write_journal_triggers(db, undoable)
+        else:
+            write_triggers(db, [record.table() for record in RECORDS])
         db.application_id = APPLICATION_ID
         db.user_version = number
 

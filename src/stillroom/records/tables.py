@@ -27,8 +27,12 @@ RECORDS = (
 )
 """Every table a person's record is made of, parents before children."""
 
+UNDOABLE = tuple(record for record in RECORDS if record is not Event)
+"""Those that undo takes back; the ledger only grows."""
+
 __all__ = [
     "RECORDS",
+    "UNDOABLE",
     "BlendPart",
     "Bottle",
     "BottleSize",

@@ -24,6 +24,8 @@ _STEP_FORM = re.compile(r"(INSERT INTO|UPDATE|DELETE FROM) \w+ ", re.ASCII)
 """How every step begins; OR REPLACE would take away rows of which no trigger knows."""
 _ROW_CHANGES = (sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE)
 _LOOKS = (sqlite3.SQLITE_READ, sqlite3.SQLITE_SELECT, sqlite3.SQLITE_FUNCTION)
+_LOGS = ("undo_step", "journal_change")
+"""Where our triggers write."""
 _STRANGE_STEP = (
     "What is stored for this is not a change that Stillroom would write. Nothing was changed; "
     "check the shelf."
@@ -59,27 +61,41 @@ def write_triggers(db: Database, tables: Iterable[str]) -> None:
             db.execute_sql(_trigger(table, verb, inverse_sql))
 
 
-def begin(db: Database, at: str, maker: str, title: str) -> int:
-    """Start recording an action; returns its id. What had been undone is forgotten for good."""
+def begin(db: Database, at: str, maker: str, title: str, *, correcting: bool = False) -> int:
+    """Start recording an action; returns its id. What had been undone can't be redone any more."""
     db.execute_sql("DELETE FROM action WHERE undone")
     (action_id,) = db.execute_sql("SELECT coalesce(max(id), 0) + 1 FROM action").fetchone()
     db.execute_sql(
         "INSERT INTO action (id, at, maker, title) VALUES (?, ?, ?, ?)",
         (action_id, at, maker, title),
     )
-    db.execute_sql("UPDATE undo_state SET action_id = ?, rewinding = 0", (action_id,))
+    db.execute_sql(
+        "UPDATE undo_state SET action_id = ?, rewinding = 0, correcting = ?",
+        (action_id, correcting),
+    )
     return int(action_id)
 
 
-def finish(db: Database, action_id: int, title: str, *, keep: int) -> None:
-    """Stop recording; an action without changes leaves no trace, and the oldest are dropped."""
-    db.execute_sql("UPDATE undo_state SET action_id = NULL")
-    steps = db.execute_sql("SELECT 1 FROM undo_step WHERE action_id = ? LIMIT 1", (action_id,))
-    if steps.fetchone() is None:
+def finish(db: Database, action_id: int, title: str, line_id: int, *, keep: int) -> bool:
+    """Stop recording; whether anything was done. The oldest actions are let go.
+
+    An action that changed nothing, nor wrote a line in the ledger, leaves no trace.
+    """
+    db.execute_sql("UPDATE undo_state SET action_id = NULL, correcting = 0")
+    steps, is_noted = db.execute_sql(
+        """SELECT (SELECT count(*) FROM undo_step WHERE action_id = ?),
+                  EXISTS (SELECT 1 FROM event WHERE journal_id = ?)""",
+        (action_id, line_id),
+    ).fetchone()
+    if not (steps or is_noted):
         db.execute_sql("DELETE FROM action WHERE id = ?", (action_id,))
-        return
-    db.execute_sql("UPDATE action SET title = ? WHERE id = ?", (title, action_id))
+        return False
+    db.execute_sql(
+        "UPDATE action SET title = ?, journal_id = ?, steps = ? WHERE id = ?",
+        (title, line_id, steps, action_id),
+    )
     db.execute_sql("DELETE FROM action WHERE id <= ?", (action_id - keep,))
+    return True
 
 
 def mark(db: Database, action_id: int, *, undone: bool) -> None:
@@ -132,9 +148,9 @@ def _row_changes_only(db: Database) -> Iterator[Callable[[], None]]:
     Gives what to call before each statement. The rules of the schema may look around, and write to
     the undo log: https://www.sqlite.org/c3ref/set_authorizer.html.
     """
-    from stillroom.records.tables import RECORDS  # no start waits for the tables
+    from stillroom.records.tables import UNDOABLE  # no start waits for the tables
 
-    records = {record.table() for record in RECORDS}
+    records = {record.table() for record in UNDOABLE}
     left = 0
 
     def begin_step() -> None:
@@ -150,7 +166,7 @@ def _row_changes_only(db: Database) -> Iterator[Callable[[], None]]:
         act: int, first: str | None, _: str | None, database: str | None, trigger: str | None
     ) -> int:
         if trigger:
-            is_ours = act in _LOOKS or (act == sqlite3.SQLITE_INSERT and first == "undo_step")
+            is_ours = act in _LOOKS or (act == sqlite3.SQLITE_INSERT and first in _LOGS)
         else:
             is_ours = first in records and (act in _ROW_CHANGES or act == sqlite3.SQLITE_READ)
         is_here = database in (None, "main")

@@ -336,7 +336,9 @@ def set_keep_until(
                     f"{keeping.sentence} The usual date is {wording(keeper).day(usual)}. "
                     "Set this one anyway?"
                 )
-        Tincture.update(keep_until=keep_until).where(Tincture.id == tincture_id).execute()
+        Tincture.update(keep_until=keep_until, keep_until_by_hand=True).where(
+            Tincture.id == tincture_id
+        ).execute()
         act.title = f"Changed keep-until of {tincture.code}"
         act.note("keep until", str(keep_until or "no date"), tincture_id=tincture_id)
 

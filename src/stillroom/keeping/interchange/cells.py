@@ -1,5 +1,6 @@
 """What one cell of an interchange file may hold: how it is written, and read back exactly."""
 
+import json
 import re
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
@@ -72,6 +73,24 @@ class Text(CellKind):
         if self.lines:
             return clean_note(text, "This", limit=self.limit)
         return clean_name(text, "This", required=False, limit=self.limit)
+
+
+@dataclass(frozen=True)
+class Json(CellKind):
+    """A row of the shelf as a JSON object."""
+
+    @property
+    def expects(self) -> str:
+        return "a JSON object"
+
+    def read(self, cell: str) -> Any:
+        try:
+            is_object = isinstance(json.loads(cell), dict)
+        except (ValueError, RecursionError):
+            is_object = False
+        if not is_object:
+            raise NotUnderstood("Enter a JSON object.")
+        return cell
 
 
 @dataclass(frozen=True)
@@ -158,6 +177,8 @@ def _whole(cell: str, least: int, most: int) -> int:
 @dataclass(frozen=True)
 class YesNo(CellKind):
     """Yes or no."""
+
+    blank: int | None = None
 
     @property
     def expects(self) -> str:

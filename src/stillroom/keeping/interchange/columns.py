@@ -10,7 +10,8 @@ from stillroom.keeping.interchange.cells import (
 from stillroom.keeping.keeper import Keeper
 
 FORMAT = "stillroom shelf"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+"""What is written. Version 1, of the first release, had no journal; it is read for good."""
 
 Row = dict[str, Any]
 """The values of one line by column, with the ids its links led to."""
@@ -62,7 +63,9 @@ class FileTable:
     known: str = ""
     """SQL condition that picks the shelf's own row for a line, where the key is unique there."""
     alike: tuple[str, ...] = ()
-    """Fields that show whether the shelf has a line already, where no key is unique there."""
+    """Fields that tell whether the shelf has a line already, where no key is unique there."""
+    alike_in_1: tuple[str, ...] = ()
+    """The same in a folder of format 1, where it differs."""
     counted_by: str = ""
     """The field within which lines are numbered from 1."""
     blamed: str = ""
@@ -72,6 +75,10 @@ class FileTable:
     """Whether later lines or checks ask where its rows came from."""
     own: tuple[str, ...] = ()
     """First keys of rows that belong to the file itself: neither written nor read."""
+    only: str = ""
+    """SQL condition on the rows that are written; blank for all."""
+    since: int = 1
+    """The first version of the format that has this file."""
     proof: Callable[[Keeper], object] | None = None
     """Raises ValueError when a line just taken in makes the shelf unusable."""
 
@@ -85,5 +92,6 @@ class FileTable:
         """SQL for its lines in their lasting order."""
         sources = (c.source or f"{self.record}.{c.stored_in}" for c in self.columns)
         own = ", ".join(f"'{key}'" for key in self.own)
-        where = f"WHERE {self.key[0]} NOT IN ({own})" if own else ""
-        return f"SELECT {', '.join(sources)} FROM {self.record} {where} ORDER BY {self.order}"
+        conditions = [f"{self.key[0]} NOT IN ({own})"] if own else []
+        where = " AND ".join(filter(None, [*conditions, self.only])) or "1"
+        return f"SELECT {', '.join(sources)} FROM {self.record} WHERE {where} ORDER BY {self.order}"

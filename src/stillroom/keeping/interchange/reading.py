@@ -16,6 +16,7 @@ from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.interchange.whole import incomplete_lines
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
+from stillroom.reckoning.states import LineKind
 from stillroom.records.failures import plain_failures
 
 ZONE_SLACK = timedelta(days=1)
@@ -45,7 +46,7 @@ def import_folder(keeper: Keeper, folder: Path, *, dry_run: bool = False) -> Imp
     """
     reading = FolderReading(keeper, folder)
     try:
-        with keeper.act("Imported a shelf") as act:
+        with keeper.act("Imported a shelf", kind=LineKind.IMPORT) as act:
             reading.run()
             if reading.bad or dry_run:
                 raise TakenBack
@@ -71,6 +72,8 @@ class FolderReading:
         self.sql: Any = keeper.store.db.execute_sql
         self.folder = folder
         self.reword = reword
+        self.version = FORMAT_VERSION
+        """Of the folder's format."""
         self.bad: list[BadLine] = []
         self.added: dict[str, int] = {}
         self.unchanged: dict[str, int] = {}
@@ -89,7 +92,8 @@ class FolderReading:
             return
         self.sql(_CAME)
         for table in TABLES:
-            _FileReading(self, table).run(expected.get(table.name))
+            if table.since <= self.version:
+                _FileReading(self, table).run(expected.get(table.name))
         for told, more in self.missing.values():
             if more:
                 lines = "1 more line refers to" if more == 1 else f"{more} more lines refer to"
@@ -97,7 +101,17 @@ class FolderReading:
                 self.bad[told] = replace(self.bad[told], message=message)
         if not self.bad:
             self.bad.extend(incomplete_lines(self.keeper))
+        if self.version == 1:
+            self._mark_dates_set_by_hand()
         self.sql("DROP TABLE temp.came")
+
+    def _mark_dates_set_by_hand(self) -> None:
+        """Format 1 says so in the ledger alone."""
+        self.sql(
+            """UPDATE tincture SET keep_until_by_hand = 1
+               WHERE id IN (SELECT id FROM temp.came WHERE file = 'tinctures' AND is_new)
+                     AND id IN (SELECT tincture_id FROM event WHERE kind = 'keep until')"""
+        )
 
     def _read_manifest(self) -> dict[str, Any] | None:
         """The number of lines each file should have; None where this is no folder to read."""
@@ -112,10 +126,14 @@ class FolderReading:
             self.bad.append(BadLine(MANIFEST, None, "", said))
             return None
         version = manifest.get("format_version")
-        if version != FORMAT_VERSION:
-            said = f"This is format {version}, but this version reads only format {FORMAT_VERSION}."
+        if version not in (1, FORMAT_VERSION):
+            said = (
+                f"This is format {version}, but this version of Stillroom reads formats up to "
+                f"{FORMAT_VERSION}."
+            )
             self.bad.append(BadLine(MANIFEST, None, "format_version", said))
             return None
+        self.version = int(version)
         lines = manifest.get("lines")
         return lines if isinstance(lines, dict) else {}
 
@@ -128,6 +146,8 @@ class _FileReading:
         self._table = table
         self._sql: Any = reading.sql
         # Asked once here: they would be asked again for every cell of every line.
+        is_1 = reading.version == 1 and table.alike_in_1
+        self._alike = table.alike_in_1 if is_1 else table.alike
         self._links = {c.name: c.cell for c in table.columns if isinstance(c.cell, Link)}
         self._stored = [(c, c.stored_in) for c in table.columns if c.stored_in]
         self._past = {c.name for c in table.columns if isinstance(c.cell, Day) and c.cell.past}
@@ -239,24 +259,24 @@ class _FileReading:
 
     def _lay_out_unclaimed(self) -> None:
         """Copy the shelf's own rows of a kind without unique keys, to be ticked off one by one."""
-        if self._table.alike:
+        if self._alike:
             self._sql(
                 f"CREATE TEMP TABLE unclaimed AS SELECT * FROM {self._table.record} ORDER BY id"
             )
-            self._sql(f"CREATE INDEX temp.by_all ON unclaimed ({', '.join(self._table.alike)})")
+            self._sql(f"CREATE INDEX temp.by_all ON unclaimed ({', '.join(self._alike)})")
 
     def _known_id(self, row: Row) -> int | None:
         """The id of the row the shelf had already for this line."""
         if not self._last_id:
             return None
-        if self._table.alike:
+        if self._alike:
             return self._claim(row)
         sql = f"SELECT id FROM {self._table.record} WHERE id <= :last_id AND {self._table.known}"
         found = self._sql(sql, row).fetchone()
         return int(found[0]) if found else None
 
     def _claim(self, row: Row) -> int | None:
-        alike = " AND ".join(f"{field} IS :{field}" for field in self._table.alike)
+        alike = " AND ".join(f"{field} IS :{field}" for field in self._alike)
         sql = f"SELECT rowid, id FROM temp.unclaimed WHERE {alike} ORDER BY rowid LIMIT 1"
         found = self._sql(sql, row).fetchone()
         if found is None:
@@ -327,6 +347,8 @@ class _FileReading:
             return True
         sql = "INSERT OR IGNORE INTO temp.came VALUES (?, ?, ?, ?, ?)"
         key = row[self._table.key[0]]
+        if key is None:  # format 1 doesn't number its ledger
+            return True
         if self._sql(sql, (self._table.name, key, row_id, line, is_new)).rowcount:
             return True
         self._blame(line, self._table.key[0], f"{key} appears twice.")

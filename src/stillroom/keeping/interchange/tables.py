@@ -1,7 +1,10 @@
 """The interchange files, table by table: in one file, as COLUMNS.md lists them in one."""
 
+from dataclasses import replace
+
 from stillroom.keeping.interchange.cells import (
     Day,
+    Json,
     Link,
     Moment,
     Number,
@@ -13,7 +16,7 @@ from stillroom.keeping.interchange.cells import (
 from stillroom.keeping.interchange.columns import FileColumn, FileTable, Rule
 from stillroom.keeping.settings import refuse_odd_settings
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
+from stillroom.reckoning.states import JarState, LineKind, LiquidKind, MovementKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 
@@ -21,6 +24,9 @@ _NOTE = Text(20_000, lines=True)
 
 
 _REMARK = Text(2000)
+
+
+_ROW = Json()
 
 
 _MAKER = Text()
@@ -311,6 +317,12 @@ STRAININGS = FileTable(
         ),
         FileColumn("expected_ml", Number(0, 1e9), "Expected yield, mL.", required=False),
         FileColumn("confirmed", YesNo(), "Whether an unlikely yield or strength was confirmed."),
+        FileColumn(
+            "teaches",
+            YesNo(blank=1),
+            "Whether the forecast learns from it; yes where it is blank.",
+            required=False,
+        ),
         FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("jar",),
@@ -354,6 +366,12 @@ TINCTURES = FileTable(
             required=False,
         ),
         FileColumn("keep_until", Day(), "Keep-until date.", required=False),
+        FileColumn(
+            "keep_until_by_hand",
+            YesNo(blank=0),
+            "Whether that date was set by hand; no where it is blank.",
+            required=False,
+        ),
         FileColumn("lost_ml", Number(), "mL written off at bottling."),
         FileColumn("note", _NOTE, "Note.", required=False),
     ),
@@ -520,37 +538,170 @@ FORMULA_PARTS = FileTable(
 )
 
 
+_OF_IMPORTS = f"""
+    SELECT id FROM journal WHERE kind = '{LineKind.IMPORT}' UNION ALL
+    SELECT l.id FROM journal i JOIN journal l ON l.of_id = i.id WHERE i.kind = '{LineKind.IMPORT}'
+"""
+"""Lines that say how a folder came into a shelf; they stay there."""
+
+
+def _numbered(line: str) -> str:
+    """SQL for the number of a journal line in its file: its id, less those that stay behind."""
+    return f"{line} - (SELECT count(*) FROM ({_OF_IMPORTS}) WHERE id <= {line})"
+
+
+def _link_to_line(column: str) -> Link:
+    return Link(
+        file="journal.csv",
+        find=f"SELECT id FROM temp.came WHERE file = 'journal' AND key = :{column}",
+        numbered=True,
+    )
+
+
+JOURNAL = FileTable(
+    "journal",
+    "journal",
+    "The journal: a line for each act, correction, undo and redo. No line is ever changed.",
+    (
+        FileColumn(
+            "number",
+            Whole(1),
+            "Number that other files of this folder use for it.",
+            field=None,
+            source=_numbered("journal.id"),
+        ),
+        FileColumn("at", Moment(), "When, in UTC."),
+        FileColumn("day", _PAST, "Local day."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("kind", OneOf(tuple(LineKind)), "What kind of line it is."),
+        FileColumn("title", Text(2000), "What was done."),
+        FileColumn("why", _REMARK, "The reason given.", required=False),
+        FileColumn(
+            "of",
+            _link_to_line("of"),
+            "Number of the act undone or redone.",
+            required=False,
+            field="of_id",
+            source=f"CASE WHEN of_id THEN {_numbered('journal.of_id')} END",
+        ),
+    ),
+    key=("number",),
+    alike=("at", "day", "maker", "kind", "title", "why", "of_id"),
+    only=f"id NOT IN ({_OF_IMPORTS})",
+    followed=True,
+    since=2,
+)
+
+
+JOURNAL_CHANGES = FileTable(
+    "journal_changes",
+    "journal_change",
+    "The rows that an act changed or took away, as they were and as they became.",
+    (
+        FileColumn(
+            "journal",
+            _link_to_line("journal"),
+            "Number of the act in journal.csv.",
+            field="journal_id",
+            source=_numbered("journal_id"),
+        ),
+        FileColumn("record", Text(40), "Kind of record."),
+        FileColumn("row_id", Whole(1), "Number of its row, in the shelf it happened on."),
+        FileColumn("before", _ROW, "The row as it was, as JSON."),
+        FileColumn("after", _ROW, "The row as it became; blank where it went.", required=False),
+    ),
+    key=("journal",),
+    alike=("journal_id", "record", "row_id", "before", "after"),
+    only=f"journal_id NOT IN ({_OF_IMPORTS})",
+    since=2,
+)
+
+
+def _about_it(link: FileColumn) -> FileColumn:
+    """What a line of the ledger is about: it may be gone since, so the line needn't match in it."""
+    return replace(link, required=False, settled=False)
+
+
 EVENTS = FileTable(
     "events",
     "event",
     "The ledger: everything that happened, oldest first.",
     (
+        FileColumn(
+            "number",
+            Whole(1),
+            "Number that other files of this folder use for it.",
+            required=False,
+            field=None,
+            source="row_number() OVER (ORDER BY id)",
+        ),
         FileColumn("at", Moment(), "When, in UTC."),
         FileColumn("day", _PAST, "Local day it counts for."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
         FileColumn("kind", Text(40), "What happened."),
         FileColumn("text", _NOTE, "Description.", required=False),
-        _link("jar", "jar", "jars.csv", about="Jar it is about.", required=False),
-        _link(
-            "tincture", "tincture", "tinctures.csv", about="Tincture it is about.", required=False
+        _about_it(_link("jar", "jar", "jars.csv", about="Jar it is about.")),
+        _about_it(_link("tincture", "tincture", "tinctures.csv", about="Tincture it is about.")),
+        _about_it(_link("bottle", "bottle", "bottles.csv", about="Bottle it is about.")),
+        _about_it(_SPIRIT_NUMBER),
+        _about_it(_link("herb", "herb", "herbs.csv", about="Herb it is about.", by="name")),
+        FileColumn(
+            "subject",
+            Text(400),
+            "What it is about, as it was called then.",
+            required=False,
+            settled=False,
         ),
-        _link("bottle", "bottle", "bottles.csv", about="Bottle it is about.", required=False),
-        _SPIRIT_NUMBER,
-        _link("herb", "herb", "herbs.csv", about="Herb it is about.", required=False, by="name"),
+        FileColumn(
+            "journal",
+            _link_to_line("journal"),
+            "Number of its line in journal.csv; blank for lines older than the journal.",
+            required=False,
+            field="journal_id",
+            source=_numbered("journal_id"),
+            settled=False,
+        ),
     ),
-    key=("at",),
-    alike=(
-        "at",
-        "day",
-        "maker",
-        "kind",
-        "text",
-        "jar_id",
-        "tincture_id",
-        "bottle_id",
-        "spirit_id",
-        "herb_id",
+    key=("number",),
+    # What it is about may be gone, and has no code then; format 1 doesn't name it.
+    alike=("at", "day", "maker", "kind", "text", "subject"),
+    alike_in_1=(
+        *("at", "day", "maker", "kind", "text"),
+        *("jar_id", "tincture_id", "bottle_id", "spirit_id", "herb_id"),
     ),
+    only=f"journal_id IS NULL OR journal_id NOT IN ({_OF_IMPORTS})",
+    followed=True,
+)
+
+
+CORRECTED = FileTable(
+    "corrected",
+    "corrected",
+    "Which lines of the ledger were put right later.",
+    (
+        FileColumn(
+            "event",
+            Link(
+                file="events.csv",
+                find="SELECT id FROM temp.came WHERE file = 'events' AND key = :event",
+                numbered=True,
+            ),
+            "Number of the line in events.csv.",
+            field="event_id",
+            source="(SELECT count(*) FROM event e WHERE e.id <= event_id AND (e.journal_id IS NULL"
+            f" OR e.journal_id NOT IN ({_OF_IMPORTS})))",
+        ),
+        FileColumn(
+            "journal",
+            _link_to_line("journal"),
+            "Number of the correction in journal.csv.",
+            field="journal_id",
+            source=_numbered("journal_id"),
+        ),
+    ),
+    key=("event", "journal"),
+    known="event_id = :event_id AND journal_id = :journal_id",
+    since=2,
 )
 
 
@@ -571,6 +722,9 @@ TABLES = (
     BLEND_PARTS,
     FORMULAS,
     FORMULA_PARTS,
+    JOURNAL,
+    JOURNAL_CHANGES,
     EVENTS,
+    CORRECTED,
 )
 """Every file of a folder, each after those it names lines of."""

@@ -292,9 +292,10 @@ def _undo_log(keeper: Keeper) -> Iterator[Finding]:
     if keeper.rows("SELECT action_id, rewinding FROM undo_state") != [(None, 0)]:
         yield Finding("The undo log was cut short in the middle of an action.", remedy)
     for action_id, title in keeper.rows(
-        "SELECT id, title FROM action WHERE id NOT IN (SELECT action_id FROM undo_step)"
+        """SELECT id, title FROM action
+           WHERE steps <> (SELECT count(*) FROM undo_step WHERE action_id = action.id)"""
     ):
-        yield Finding(f"The steps to undo are missing for action {action_id}, “{title}”.", remedy)
+        yield Finding(f"Steps to undo are missing for action {action_id}, “{title}”.", remedy)
     for action_id, title in keeper.rows(
         """SELECT id, title FROM action
            WHERE undone AND id < (SELECT max(id) FROM action WHERE NOT undone)"""
