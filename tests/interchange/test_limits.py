@@ -8,7 +8,7 @@ from math import inf, nextafter
 import pytest
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.interchange.cells import Number, OneOf, Text, Whole, YesNo
+from stillroom.keeping.interchange.cells import CellKind, Number, OneOf, Text, Whole, YesNo
 from stillroom.keeping.interchange.columns import FileColumn, FileTable
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
