@@ -15,6 +15,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 
 from ..conftest import NOW
+from ..spoiling import without_rules
 from .answers import Answer, Say
 
 PAYLOAD = "\x1b]0;pwn\x07\x1b[2J\x9b31m\x85\x7f\r\n\x08\u202e"
@@ -47,8 +48,7 @@ def hostile_once(sample_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -
     keeper = Keeper(Store.open(shelf), SetClock(NOW))
     shake_all(keeper)
     keeper.store.close()
-    with closing(sqlite3.connect(shelf, isolation_level=None)) as db:
-        db.execute("UPDATE undo_state SET action_id = 1, rewinding = 1")  # no rule of ours, no log
+    with without_rules(shelf) as db:
         spoiled = 0
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
@@ -58,7 +58,6 @@ def hostile_once(sample_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -
                 about = "WHERE name NOT LIKE 'file%'" if table == "setting" else ""
                 db.execute(f"UPDATE {table} SET {column} = {column} || ? {about}", (PAYLOAD,))
                 spoiled += 1
-        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
     assert spoiled > 20
     return shelf
 

@@ -17,6 +17,7 @@ from stillroom.cli.call import Command
 from stillroom.paths import default_shelf, log_folder
 from stillroom.records.store import Store
 
+from ..spoiling import without_rules
 from .answers import Say
 
 
@@ -209,9 +210,8 @@ def test_check_reports_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -
     whole = say("check", "--shelf", stocked)
     assert whole == (0, f"No problems found in {stocked}.\n", "")
     assert say("check", "--json", "--shelf", stocked).json == []
-    with closing(sqlite3.connect(stocked)) as db:
+    with without_rules(stocked) as db:
         db.execute("DELETE FROM charge_line WHERE jar_id = 2")
-        db.commit()
     broken = say("check", "--shelf", stocked)
     assert broken.code == 1
     assert "Jar 26-002 has no herb." in broken.out

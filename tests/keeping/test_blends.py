@@ -199,9 +199,10 @@ def test_a_blend_too_weak_to_keep_says_so_and_gets_a_date_of_days(
 def test_an_unknown_strength_leaves_the_blends_unknown(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
-    Tincture.update(strength_abv=None, strength_by="unknown").where(
-        Tincture.id == anise.tincture_id
-    ).execute()
+    with keeper.act("Forgot a strength"):
+        Tincture.update(strength_abv=None, strength_by="unknown").where(
+            Tincture.id == anise.tincture_id
+        ).execute()
     plan = plan_blend(keeper, draft(keeper, (fennel, 50), (anise, 50)))
     assert (plan.strength_abv, plan.strength_by) == (None, "unknown")
     assert plan.volume_ml == pytest.approx(100)

@@ -27,6 +27,7 @@ from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.views import BottleRow
 from stillroom.records.store import Store
 
+from ..spoiling import without_rules
 from .test_main_job import fill
 
 
@@ -62,23 +63,10 @@ def test_an_empty_shelf_has_no_problems(keeper: Keeper) -> None:
 @contextmanager
 def rules_off(keeper: Keeper) -> Iterator[sqlite3.Connection]:
     """Another program's connection, past every trigger and every check."""
-    with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as db:
+    with without_rules(keeper.store.path) as db:
         db.execute("PRAGMA foreign_keys = 0")
         db.execute("PRAGMA ignore_check_constraints = 1")
-        ((action_id,),) = db.execute("SELECT min(id) FROM action").fetchall()
-        db.execute(
-            "UPDATE undo_state SET action_id = ?, rewinding = 1, journal_id = 1", (action_id,)
-        )
-        rules = db.execute(
-            """SELECT name, sql FROM sqlite_schema
-               WHERE type = 'trigger' AND name IN ('event_is_kept', 'event_stays')"""
-        ).fetchall()
-        for name, _ in rules:
-            db.execute(f"DROP TRIGGER {name}")
         yield db
-        for _, sql in rules:
-            db.execute(sql)
-        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0, journal_id = NULL")
 
 
 WRONG = {

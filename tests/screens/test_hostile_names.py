@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, suppress
+from contextlib import suppress
 
 import pytest
 
@@ -13,6 +13,7 @@ from stillroom.keeping.settings import remember
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
+from ..spoiling import without_rules
 from .screen_text import screen_text
 
 HOSTILE = "[/x]"
@@ -30,11 +31,12 @@ OPENED_BY = (
 
 async def test_names_are_shown_unchanged_everywhere(sample: Keeper) -> None:
     keeper = sample
-    for name in NAMES:
-        table, column = name.split(".")
-        keeper.store.db.execute_sql(
-            f"UPDATE {table} SET {column} = ? || {column} WHERE {column} <> ''", (HOSTILE,)
-        )
+    with keeper.act("Renamed everything"):
+        for name in NAMES:
+            table, column = name.split(".")
+            keeper.store.db.execute_sql(
+                f"UPDATE {table} SET {column} = ? || {column} WHERE {column} <> ''", (HOSTILE,)
+            )
     app = StillroomApp(keeper)
     async with app.run_test(size=(120, 40)) as pilot:
         for keys in OPENED_BY:
@@ -62,8 +64,7 @@ def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
     """The sample shelf, the payload before every text that its rules let through."""
     shake_all(sample)
     sample.store.close()
-    with closing(sqlite3.connect(sample.store.path, isolation_level=None)) as db:
-        db.execute("UPDATE undo_state SET action_id = 1, rewinding = 1")
+    with without_rules(sample.store.path) as db:
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
                WHERE m.type = 'table' AND c.type = 'TEXT' AND m.name <> 'undo_step'"""
@@ -71,7 +72,6 @@ def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
             about = "WHERE name = 'maker_name'" if table == "setting" else ""
             with suppress(sqlite3.IntegrityError):
                 db.execute(f"UPDATE {table} SET {column} = ? || {column} {about}", (PAYLOAD,))
-        db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
     store = Store.open(sample.store.path)
     yield StillroomApp(Keeper(store, clock))
     store.close()

@@ -44,7 +44,8 @@ def strain_dates(keeper: Keeper) -> list[StrainDate]:
     """Jars that steep, and those that ended before their day has come, so that it can be undone."""
     rows = keeper.rows(
         """SELECT j.code,
-                  coalesce((SELECT min(at) FROM event WHERE jar_id = j.id AND kind = 'filled'), ''),
+                  coalesce((SELECT min(at) FROM standing
+                            WHERE jar_id = j.id AND kind = 'filled'), ''),
                   s.name, j.strain_on, j.state <> 'steeping', h.name, l.part, l.condition
            FROM jar j
            JOIN shelf s ON s.id = j.shelf_id
@@ -80,7 +81,7 @@ def keep_until_dates(keeper: Keeper) -> list[KeepUntilDate]:
             by_tincture.setdefault(bottle.tincture_id, []).append(bottle)
     born = dict(
         keeper.rows(
-            """SELECT tincture_id, min(at) FROM event
+            """SELECT tincture_id, min(at) FROM standing
                WHERE tincture_id IS NOT NULL AND kind IN ('strained', 'blended')
                GROUP BY tincture_id"""
         )

@@ -1,11 +1,12 @@
 """The ledger: everything that happened, newest first."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import EventView
+from stillroom.keeping.views import EventView, Mark
 from stillroom.keeping.words import folded
 
 _EVENTS = """
@@ -15,7 +16,10 @@ _EVENTS = """
                j.code || ' ' || (SELECT h.name FROM charge_line l JOIN herb h ON h.id = l.herb_id
                                  WHERE l.jar_id = j.id ORDER BY l.id LIMIT 1),
                b.code, t.code, s.name, p.name, ''),
-           e.jar_id, e.tincture_id, e.bottle_id
+           e.jar_id, e.tincture_id, e.bottle_id, e.journal_id,
+           (SELECT by_id FROM undone WHERE undone.journal_id = e.journal_id),
+           (SELECT max(c.journal_id) FROM corrected c WHERE c.event_id = e.id
+            AND c.journal_id NOT IN (SELECT journal_id FROM undone))
     FROM event e
     LEFT JOIN jar j ON j.id = e.jar_id
     LEFT JOIN bottle b ON b.id = e.bottle_id
@@ -44,7 +48,37 @@ def events(keeper: Keeper, condition: str, *values: object, limit: int = -1) -> 
 
 
 def _event(row: tuple[Any, ...]) -> EventView:
-    return EventView(row[0], row[1], date.fromisoformat(row[2]), *row[3:])
+    event_id, at, day, *_, undone_by, corrected_by = row
+    event = EventView(event_id, at, date.fromisoformat(day), *row[3:-2])
+    if undone_by:
+        return replace(event, mark=Mark.UNDONE, later_id=undone_by)
+    if corrected_by:
+        return replace(event, mark=Mark.CORRECTED, later_id=corrected_by)
+    return event
+
+
+def history(
+    keeper: Keeper, about: str, row_id: int | None, begins: Iterable[str]
+) -> list[EventView]:
+    """Ledger lines of one thing, newest first, undone and corrected ones among them.
+
+    `about` is the column of `event` that names it; `begins` the kinds of line that it may begin
+    with: its id may have been that of something undone, so what is older is of something else.
+    """
+    kinds = ", ".join(f"'{kind}'" for kind in begins)
+    born = f"SELECT max(id) FROM standing WHERE {about} = ? AND kind IN ({kinds})"
+    return events(keeper, f"e.{about} = ? AND e.id >= coalesce(({born}), 0)", row_id, row_id)
+
+
+def jar_history(keeper: Keeper, jar_id: int) -> list[EventView]:
+    """Ledger lines of a jar, newest first."""
+    return history(keeper, "jar_id", jar_id, ("filled", "imported"))
+
+
+def tincture_history(keeper: Keeper, tincture_id: int) -> list[EventView]:
+    """Ledger lines of a tincture and not of a bottle, newest first."""
+    lines = history(keeper, "tincture_id", tincture_id, ("strained", "blended", "imported"))
+    return [line for line in lines if line.bottle_id is None]
 
 
 def ledger(keeper: Keeper, wanted: LedgerFilter, *, limit: int = 500) -> list[EventView]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import date
+from enum import StrEnum
 
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.tolerances import LOOSE_ML
@@ -106,6 +107,14 @@ class YieldOutlook:
     """How many of the user's own strainings the figure is based on."""
 
 
+class Mark(StrEnum):
+    """Why a line of the ledger is struck through."""
+
+    NONE = ""
+    UNDONE = "undone"
+    CORRECTED = "corrected"
+
+
 @dataclass(frozen=True)
 class EventView:
     """One line of the ledger."""
@@ -121,6 +130,11 @@ class EventView:
     jar_id: int | None = None
     tincture_id: int | None = None
     bottle_id: int | None = None
+    line_id: int | None = None
+    """Its line in the journal; None where it is older than the journal."""
+    mark: Mark = Mark.NONE
+    later_id: int | None = None
+    """The line of the journal that undid or corrected it."""
 
 
 @dataclass(frozen=True)

@@ -139,7 +139,7 @@ def is_empty_shelf(path: Path, newest: int) -> bool:
         with closing(connect(path, looking_mode(path))) as shelf:
             tables = shelf.execute(
                 """SELECT name FROM sqlite_schema WHERE type = 'table'
-                   AND name NOT IN ('setting', 'undo_state')
+                   AND name NOT IN ('setting', 'undo_state', 'journal_kind')
                    AND name NOT LIKE 'sqlite!_%' ESCAPE '!'"""
             ).fetchall()
             return not any(

@@ -86,7 +86,6 @@ def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
             raise Refused("That spirit is no longer in the cupboard.")
         if Pour.select().where(Pour.spirit == spirit_id).exists():
             raise Refused(f"{spirit.name} has been used in jars, so it can't be deleted.")
-        _forget_events("spirit_id", spirit_id, keeper)
         Spirit.delete().where(Spirit.id == spirit_id).execute()
         act.title = f"Deleted {spirit.name}"
         act.note("spirit", f"Deleted {spirit.name} from the cupboard")
@@ -140,7 +139,6 @@ def remove_herb(keeper: Keeper, herb_id: int) -> None:
             raise Refused("That herb no longer exists.")
         if ChargeLine.select().where(ChargeLine.herb == herb_id).exists():
             raise Refused(f"{herb.name} has been used in jars, so it can't be deleted.")
-        _forget_events("herb_id", herb_id, keeper)
         Herb.delete().where(Herb.id == herb_id).execute()
         act.title = f"Deleted {herb.name}"
         act.note("herb", f"Deleted {herb.name} from the herbs")
@@ -236,11 +234,6 @@ def drop_bottle_size(keeper: Keeper, size_id: int) -> None:
             raise Refused("That bottle size no longer exists.")
         BottleSize.delete().where(BottleSize.id == size_id).execute()
         act.note("bottle sizes", f"Deleted {wording(keeper).volume(known.size_ml)}")
-
-
-def _forget_events(column: str, row_id: int, keeper: Keeper) -> None:
-    """Events outlive what they were about; only the pointer goes."""
-    keeper.store.db.execute_sql(f"UPDATE event SET {column} = NULL WHERE {column} = ?", (row_id,))
 
 
 def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:

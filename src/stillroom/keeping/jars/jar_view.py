@@ -13,8 +13,16 @@ from stillroom.errors import Refused
 from stillroom.keeping.bottles.tinctures import charge_views, tincture_of_jar
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.ledger import events
-from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView, StrainingView
+from stillroom.keeping.ledger import jar_history
+from stillroom.keeping.views import (
+    ChargeView,
+    EventView,
+    JarView,
+    Mark,
+    Outlook,
+    PourView,
+    StrainingView,
+)
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Keeping, liquid_in_jar, most_abv, ratio_n, will_it_keep
 from stillroom.reckoning.mixing import Liquid
@@ -34,8 +42,8 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
     straining = _straining(jar_id)
     found = outlook(charges, pours)
     days_shaken = _days_shaken(jar_id)
-    history = tuple(events(keeper, "e.jar_id = ?", jar_id))
-    is_imported = any(was_imported(event) for event in history)
+    lines = tuple(jar_history(keeper, jar_id))
+    is_imported = any(was_imported(event) for event in lines)
     return JarView(
         card=card,
         shelf=jar.shelf.name,
@@ -49,7 +57,7 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
         outlook=narrowed(found, straining.yield_ml) if straining else found,
         days_shaken=days_shaken,
         shakes_recorded_from=(min(days_shaken, default=None) if is_imported else card.filled_on),
-        events=history,
+        events=lines,
         straining=straining,
         tincture=tincture_of_jar(keeper, jar_id),
         is_imported=is_imported,
@@ -146,6 +154,8 @@ def narrowed(before: Outlook, yield_ml: float) -> Outlook:
 
 def was_imported(event: EventView) -> bool:
     """Whether a jar came from a spreadsheet then; the first release called that a filling."""
+    if event.mark is Mark.UNDONE:
+        return False
     is_old = event.kind == "filled" and event.text.startswith("Taken over from ")
     return event.kind == "imported" or is_old
 

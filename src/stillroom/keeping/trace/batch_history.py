@@ -8,8 +8,8 @@ from stillroom.keeping.bottles.blends import blend_parts
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.jars.jar_view import jar_view, was_imported
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.ledger import events
-from stillroom.keeping.views import EventView, JarView, TinctureView
+from stillroom.keeping.ledger import jar_history, tincture_history
+from stillroom.keeping.views import EventView, JarView, Mark, TinctureView
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,11 @@ class BatchHistory:
 
     def maker_of(self, kind: str) -> str:
         """Initials of who wrote down the first event of a kind; who imported it did not make it."""
-        made = (e for e in self.events if e.kind == kind and not was_imported(e))
+        made = (
+            event
+            for event in self.events
+            if event.kind == kind and event.mark is not Mark.UNDONE and not was_imported(event)
+        )
         return next((event.maker for event in made), "")
 
 
@@ -73,19 +77,17 @@ def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
     """How a tincture was made; Refused where it is no longer there."""
     tincture = tincture_view(keeper, tincture_id)
     jar = jar_view(keeper, tincture.jar_id) if tincture.jar_id is not None else None
-    told = events(
-        keeper,
-        "e.kind <> 'shaken' AND e.bottle_id IS NULL AND (e.tincture_id = ? OR e.jar_id = ?)",
-        tincture_id,
-        tincture.jar_id,
-    )
+    lines = tincture_history(keeper, tincture_id)
+    if tincture.jar_id is not None:
+        lines += jar_history(keeper, tincture.jar_id)
+    told = {line.event_id: line for line in lines if line.kind != "shaken" and not line.bottle_id}
     return BatchHistory(
         tincture=tincture,
         jar=jar,
         parts=blend_parts(keeper, tincture_id),
         shakes=_shakes(keeper, jar, tincture.made_on) if jar else None,
         bottles=_bottles(keeper, tincture_id),
-        events=tuple(reversed(told)),
+        events=tuple(told[event_id] for event_id in sorted(told)),
     )
 
 

@@ -70,6 +70,7 @@ FROM event_1;
 DROP TABLE event_1;
 CREATE INDEX event_by_jar ON event (jar_id);
 CREATE INDEX event_by_bottle ON event (bottle_id);
+CREATE INDEX event_by_tincture ON event (tincture_id);
 CREATE INDEX event_by_journal ON event (journal_id);
 
 -- Which line of the ledger a correction has put right.
@@ -84,6 +85,10 @@ CREATE TABLE corrected (
 CREATE VIEW undone AS
 SELECT u.of_id AS journal_id, u.id AS by_id FROM journal u
 WHERE u.kind = 'undo' AND NOT EXISTS (SELECT 1 FROM journal l WHERE l.of_id = u.of_id AND l.id > u.id);
+
+-- The ledger without the lines of acts that are undone now.
+CREATE VIEW standing AS
+SELECT * FROM event WHERE journal_id IS NULL OR journal_id NOT IN (SELECT journal_id FROM undone);
 
 -- The steps to undo were written for the tables as they were.
 INSERT INTO journal (at, day, kind, title)
