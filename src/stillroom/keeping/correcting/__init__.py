@@ -1,0 +1,1 @@
+"""Correcting what was recorded, and calculating again what follows from it."""
