@@ -6,8 +6,9 @@ from datetime import date
 from typing import Any
 
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import EventView, Mark
+from stillroom.keeping.views import EventView, Later, Mark
 from stillroom.keeping.words import folded
+from stillroom.reckoning.states import LineKind
 
 _EVENTS = """
     SELECT e.id, e.at, e.day, e.maker, e.kind, e.text,
@@ -17,15 +18,17 @@ _EVENTS = """
                                  WHERE l.jar_id = j.id ORDER BY l.id LIMIT 1),
                b.code, t.code, s.name, p.name, ''),
            e.jar_id, e.tincture_id, e.bottle_id, e.journal_id,
-           (SELECT by_id FROM undone WHERE undone.journal_id = e.journal_id),
-           (SELECT max(c.journal_id) FROM corrected c WHERE c.event_id = e.id
-            AND c.journal_id NOT IN (SELECT journal_id FROM undone))
+           later.kind, later.id, later.day, later.maker, later.title, later.why
     FROM event e
     LEFT JOIN jar j ON j.id = e.jar_id
     LEFT JOIN bottle b ON b.id = e.bottle_id
     LEFT JOIN tincture t ON t.id = e.tincture_id
     LEFT JOIN spirit s ON s.id = e.spirit_id
     LEFT JOIN herb p ON p.id = e.herb_id
+    LEFT JOIN journal later ON later.id = coalesce(
+        (SELECT by_id FROM undone WHERE undone.journal_id = e.journal_id),
+        (SELECT max(c.journal_id) FROM corrected c WHERE c.event_id = e.id
+         AND c.journal_id NOT IN (SELECT journal_id FROM undone)))
 """
 
 
@@ -34,7 +37,7 @@ class LedgerFilter:
     """Which lines of the ledger to show."""
 
     text: str = ""
-    """Words that kind, text, maker or subject must hold, all of them."""
+    """Words that kind, text, maker, subject, mark or reason must hold, all of them."""
     kind: str = ""
     """One kind of event only."""
     since: date | None = None
@@ -48,13 +51,13 @@ def events(keeper: Keeper, condition: str, *values: object, limit: int = -1) -> 
 
 
 def _event(row: tuple[Any, ...]) -> EventView:
-    event_id, at, day, *_, undone_by, corrected_by = row
-    event = EventView(event_id, at, date.fromisoformat(day), *row[3:-2])
-    if undone_by:
-        return replace(event, mark=Mark.UNDONE, later_id=undone_by)
-    if corrected_by:
-        return replace(event, mark=Mark.CORRECTED, later_id=corrected_by)
-    return event
+    event_id, at, day, *facts = row[:11]
+    event = EventView(event_id, at, date.fromisoformat(day), *facts)
+    kind, later_id, later_day, *words = row[11:]
+    if later_id is None:
+        return event
+    mark = Mark.UNDONE if kind == LineKind.UNDO else Mark.CORRECTED
+    return replace(event, mark=mark, later=Later(later_id, date.fromisoformat(later_day), *words))
 
 
 def history(
@@ -73,6 +76,11 @@ def history(
 def jar_history(keeper: Keeper, jar_id: int) -> list[EventView]:
     """Ledger lines of a jar, newest first."""
     return history(keeper, "jar_id", jar_id, ("filled", "imported"))
+
+
+def struck_from_bottle(keeper: Keeper, bottle_id: int) -> list[EventView]:
+    """What was entered of a bottle and then undone or corrected, newest first."""
+    return [line for line in history(keeper, "bottle_id", bottle_id, ("fill",)) if line.mark]
 
 
 def tincture_history(keeper: Keeper, tincture_id: int) -> list[EventView]:
@@ -101,6 +109,8 @@ def ledger(keeper: Keeper, wanted: LedgerFilter, *, limit: int = 500) -> list[Ev
             "instr(folded(e.kind || ' ' || e.text || ' ' || e.maker || ' ' || "
             "coalesce(j.code, '') || ' ' || coalesce(b.code, '') || ' ' || coalesce(t.code, '') "
             "|| ' ' || e.subject || ' ' || coalesce(s.name, '') || ' ' || coalesce(p.name, '') "
+            "|| ' ' || coalesce(later.maker || ' ' || later.why || ' ' || "
+            f"iif(later.kind = '{LineKind.UNDO}', '{Mark.UNDONE}', '{Mark.CORRECTED}'), '') "
             "|| ' ' || coalesce((SELECT group_concat(h.name, ' ') FROM charge_line l "
             "JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = j.id), '')), ?) > 0"
         )

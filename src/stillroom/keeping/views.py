@@ -116,6 +116,17 @@ class Mark(StrEnum):
 
 
 @dataclass(frozen=True)
+class Later:
+    """The line of the journal that undid or corrected an entry of the ledger."""
+
+    line_id: int
+    day: date
+    maker: str
+    title: str
+    why: str
+
+
+@dataclass(frozen=True)
 class EventView:
     """One line of the ledger."""
 
@@ -133,8 +144,13 @@ class EventView:
     line_id: int | None = None
     """Its line in the journal; None where it is older than the journal."""
     mark: Mark = Mark.NONE
-    later_id: int | None = None
-    """The line of the journal that undid or corrected it."""
+    later: Later | None = None
+    """What undid or corrected it."""
+
+    @property
+    def later_id(self) -> int | None:
+        """The line of the journal that undid or corrected it."""
+        return self.later.line_id if self.later else None
 
 
 @dataclass(frozen=True)

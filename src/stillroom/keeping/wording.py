@@ -9,7 +9,7 @@ from typing import Protocol, Self
 from stillroom.dates import DayForm
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
-from stillroom.keeping.views import HerbEquivalent
+from stillroom.keeping.views import EventView, HerbEquivalent
 from stillroom.quantities import Notation, UnitSystem, whole_percent
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
@@ -103,6 +103,17 @@ class Wording(Notation):
         shown = self.of(Kind.CONCENTRATION, g_per_ml).partition("/")[0]
         is_nothing = not any(digit in shown for digit in "123456789")
         return f"less than {self.number(0.001)} oz" if is_nothing and g_per_ml > 0 else shown
+
+    def later(self, event: EventView) -> str:
+        """What became of an entry: `corrected 26 Nov 2026 by AK: misread jug`; blank if it stands.
+
+        The word says it wherever a line through the entry can't be drawn or seen.
+        """
+        if event.later is None:
+            return ""
+        by = f" by {event.later.maker}" if event.later.maker else ""
+        why = f": {event.later.why}" if event.later.why else ""
+        return f"{event.mark} {self.day(event.later.day)}{by}{why}"
 
     def days_in_ranges(self, days: Iterable[date]) -> str:
         """Days in order, those that follow each other drawn together."""

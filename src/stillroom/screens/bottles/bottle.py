@@ -9,8 +9,9 @@ from textual.widgets import Static
 from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.ledger import struck_from_bottle
 from stillroom.keeping.trace.ancestry import trace_bottle
-from stillroom.keeping.views import BottleRow, BottleView, MovementView
+from stillroom.keeping.views import BottleRow, BottleView, EventView, MovementView
 from stillroom.keeping.wording import wording
 from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.columns import Cell, Column, Heading, bar
@@ -19,16 +20,16 @@ from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
 from stillroom.screens.trace.page import TreeLine, about_node, node_words, open_node, tree_lines
 
-Line = MovementView | TreeLine
+Line = MovementView | EventView | TreeLine
 
 
 class BottlePage(BottleKeys, OverPage):
     """Everything about one bottle."""
 
     HELP = (
-        "What this bottle holds, everything that went in or out, and where its liquid came from, "
-        "down to each gathering and each spirit. Press enter on a jar or bottle to open it, on a "
-        "herb or spirit to see everything else it went into."
+        "What this bottle holds, everything that went in or out, what was undone or corrected, and "
+        "where its liquid came from, down to each gathering and each spirit. Press enter on a jar "
+        "or bottle to open it, on a herb or spirit to see everything else it went into."
     )
     FIND_HINT = "kind, note, code or herb"
     BINDINGS = [
@@ -79,6 +80,11 @@ class BottlePage(BottleKeys, OverPage):
         self.head(Text(f"{safe(view.row.name)} {view.row.code}", style="bold"))
         self.query_one("#facts", Static).update(self._facts(view))
         moves = [m for m in reversed(view.movements) if self.matches(m.kind, m.note, m.maker)]
+        struck = [
+            event
+            for event in struck_from_bottle(self.keeper, self.bottle_id)
+            if self.matches(event.kind, event.text, event.maker, self.wording.later(event))
+        ]
         tree = [
             line
             for line in tree_lines(trace_bottle(self.keeper, self.bottle_id))
@@ -87,6 +93,8 @@ class BottlePage(BottleKeys, OverPage):
         lines: list[Line | Heading] = []
         if moves:
             lines += [Heading("In and out", "newest first"), *moves]
+        if struck:
+            lines += [Heading("Undone or corrected", "as entered, newest first"), *struck]
         if tree:
             lines += [Heading("Where it came from", "press enter to open"), *tree]
         self.history.show(lines, "Nothing matches. Press esc to show all.")
@@ -142,6 +150,10 @@ class BottlePage(BottleKeys, OverPage):
                 Cell(self.wording.volume(line.left_ml)),
                 Cell(line.maker, "quiet"),
             )
+        if isinstance(line, EventView):
+            lead = f"{self.wording.day(line.day):>11} {line.mark} "
+            entered = Cell(f"{line.kind} {line.text}", "struck", lead=lead, is_wide=True)
+            return (entered, Cell(""), Cell(""), Cell(""), Cell(line.maker, "quiet"))
         left = self.wording.volume(line.node.left_ml or None)
         return (line.cell, Cell(""), Cell(""), Cell(left), Cell(""))
 
@@ -151,6 +163,10 @@ class BottlePage(BottleKeys, OverPage):
         if isinstance(line, MovementView):
             by = f" by {safe(line.maker)}" if line.maker else ""
             self.about(f"{line.kind} on {self.wording.day(line.day)}{by}. {safe(line.note)}")
+        elif isinstance(line, EventView):
+            by = f" by {safe(line.maker)}" if line.maker else ""
+            entered = f"{safe(line.kind)} on {self.wording.day(line.day)}{by}. {safe(line.text)}"
+            self.about(f"{entered}\n{safe(self.wording.later(line))}")
         else:
             self.about(about_node(line.node) if line else "")
 
@@ -194,4 +210,6 @@ class BottlePage(BottleKeys, OverPage):
 def _key(line: Line) -> object:
     if isinstance(line, MovementView):
         return ("movement", line.movement_id)
+    if isinstance(line, EventView):
+        return ("entry", line.event_id)
     return ("tree", line.number)

@@ -1,7 +1,8 @@
 """One jar in full: what is in it, what it comes to, what was done with it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
+from typing import NamedTuple
 
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
@@ -32,10 +33,33 @@ _STANDS, _HANGS = 2, 4
 """How far in a line begins, and how far it runs on."""
 
 
+class Entered(NamedTuple):
+    """A line of a history: when and by whom, what, and what became of it later."""
+
+    before: str
+    text: str
+    later: str = ""
+    """That it was undone or corrected: the text is struck through then."""
+
+    def drawn(self, width: int) -> Iterator[Text]:
+        """In as many lines as it needs."""
+        before, text = (" ".join(part.split()) for part in (self.before, self.text))
+        line = " ".join(f"{before} {text} {self.later and '· '}{self.later}".split())
+        first = len(before) + 1
+        end = first + len(text) if self.later else first
+        at = 0
+        for part in wrap(line, width):
+            drawn = Text(part)
+            drawn.stylize("strike", max(0, first - at), max(0, end - at))
+            at += len(part)
+            at += line.startswith(" ", at)
+            yield drawn
+
+
 class Listed:
     """A heading and lines below it, each further in where it runs on."""
 
-    def __init__(self, heading: str, lines: Sequence[str]) -> None:
+    def __init__(self, heading: str, lines: Sequence[str | Entered]) -> None:
         self.heading = Text(heading, style="bold")
         self.lines = lines
 
@@ -44,8 +68,9 @@ class Listed:
         yield self.heading
         for line in self.lines:
             room = max(1, options.max_width - _HANGS)
-            for number, part in enumerate(wrap(line, room)):
-                yield Text(" " * (_HANGS if number else _STANDS) + part)
+            parts = map(Text, wrap(line, room)) if isinstance(line, str) else line.drawn(room)
+            for number, part in enumerate(parts):
+                yield Text(" " * (_HANGS if number else _STANDS)) + part
 
 
 class JarPage(JarKeys):
@@ -205,7 +230,8 @@ class JarPage(JarKeys):
         lines = []
         for event in jar.events:
             maker = f" {event.maker}" if event.maker else ""
-            lines.append(f"{self.wording.day(event.day)}{maker}  {safe(_in_words(event))}")
+            when = f"{self.wording.day(event.day)}{safe(maker)}"
+            lines.append(Entered(when, safe(_in_words(event)), safe(self.wording.later(event))))
         return Listed("History", lines)
 
     def action_back(self) -> None:

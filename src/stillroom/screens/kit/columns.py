@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
-INKS = ("title", "heading", "heading-note", "quiet", "strong", "good", "warning", "problem", "bar")
+INKS = (
+    "title", "heading", "heading-note", "quiet", "strong", "good", "warning", "problem", "bar",
+    "struck",
+)  # fmt: skip
 """Names an ink can have; the widget maps each to a style."""
 
 

@@ -43,12 +43,14 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         & > .table--warning { color: $text-warning; text-style: bold; }
         & > .table--problem { color: $text-error; text-style: bold; }
         & > .table--bar { color: $primary; }
+        & > .table--struck { color: $text-muted; text-style: strike; }
         & > .table--cursor {
             background: $block-cursor-background; color: $block-cursor-foreground; text-style: bold;
         }
         & > .table--rest { background: $panel; color: $foreground; }
         &:ansi {
-            & > .table--title, & > .table--quiet, & > .table--heading-note { color: ansi_default; }
+            & > .table--title, & > .table--quiet, & > .table--heading-note,
+            & > .table--struck { color: ansi_default; }
             & > .table--heading { color: ansi_default; text-style: bold underline; }
             & > .table--cursor {
                 background: ansi_default; color: ansi_default; text-style: bold reverse;
@@ -309,14 +311,12 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         key = (ink, ground)
         if key not in self._styles:
             below = self.get_component_rich_style(f"table--{ground}") if ground else self.rich_style
-            above = Style()
             # The cursor's own colours are what can be read on it.
+            above = Style(strike=ink == "struck" or None)
             if ink and ground != "cursor":
                 # On its own an ink would bring along the widget's background.
                 full = self.get_component_rich_style(f"table--{ink}")
-                above = Style(
-                    color=full.color, bold=full.bold, underline=full.underline or None
-                )  # fmt: skip
+                above += Style(color=full.color, bold=full.bold, underline=full.underline or None)
             self._styles[key] = below + above
         return self._styles[key]
 

@@ -22,12 +22,15 @@ AT_A_TIME = 1000
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
+_ROOMY = 110
+"""Columns from which on what became of an entry is in its row, too."""
 _COLUMNS = (
     Column("Time", 5),
     Column("Kind", 13),
     Column("About", share=2),
     Column("What", share=3),
     Column("By", 4),
+    Column("Later", from_width=_ROOMY, share=3),
 )
 
 NOTHING_YET = (
@@ -42,8 +45,10 @@ class LedgerPage(ListPage):
 
     HELP = (
         "Everything that was done, newest first, with the time on this computer's clock and the "
-        "initials from the settings. Press / to find words, f to show one kind, enter to open the "
-        "jar or bottle an entry is about, w to write the entries to a CSV file."
+        "initials of who did it. An entry that was undone or corrected stays, struck through and "
+        "marked, with the day, the initials and the reason. Press / to find words, f to show one "
+        "kind, enter to open the jar or bottle an entry is about, w to write the entries to a CSV "
+        "file."
     )
     FIND_HINT = "words, code, herb or initials"
     BINDINGS = [
@@ -66,8 +71,22 @@ class LedgerPage(ListPage):
     def compose_list(self) -> ComposeResult:
         """The entries."""
         yield Table[EventView](
-            _COLUMNS, _cells, lambda event: event.event_id, is_plain=self.host.is_plain, id="lines"
+            _COLUMNS,
+            self._cells,
+            lambda event: event.event_id,
+            is_plain=self.host.is_plain,
+            id="lines",
         )
+
+    def _cells(self, event: EventView) -> tuple[Cell, ...]:
+        local = datetime.fromisoformat(event.at).astimezone()
+        time, maker = Cell(f"{local:%H:%M}", "quiet"), Cell(event.maker, "quiet")
+        if not event.mark:
+            kind = Cell(event.kind, "strong")
+            return time, kind, Cell(event.subject), Cell(event.text), maker, Cell("")
+        kind, subject = Cell(event.kind, "struck"), Cell(event.subject, "struck")
+        text = Cell(event.text, "struck", lead=f"{event.mark} ", lead_ink="strong")
+        return time, kind, subject, text, maker, Cell(self.wording.later(event))
 
     @property
     def lines(self) -> Table[EventView]:
@@ -120,6 +139,7 @@ class LedgerPage(ListPage):
                 safe(event.subject),
                 "\n",
                 safe(event.text) or "no details",
+                (f"\n{safe(later)}" if (later := self.wording.later(event)) else "", "bold"),
             )
         )
 
@@ -174,14 +194,3 @@ class LedgerPage(ListPage):
         from stillroom.paper.ledger_csv import ledger_csv
 
         return ledger_csv(ledger(self.keeper, wanted, limit=-1))
-
-
-def _cells(event: EventView) -> tuple[Cell, ...]:
-    local = datetime.fromisoformat(event.at).astimezone()
-    return (
-        Cell(f"{local:%H:%M}", "quiet"),
-        Cell(event.kind, "strong"),
-        Cell(event.subject),
-        Cell(event.text),
-        Cell(event.maker, "quiet"),
-    )
