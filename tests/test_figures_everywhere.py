@@ -331,7 +331,7 @@ async def test_no_calculator_shows_other_units(app: StillroomApp) -> None:
 
 CALLS = (
     "today", "jars", "bottles", "bottles --empties", "trace 26-005.1", "trace 26-005",
-    "recall --herb Calendula", "recall --spirit Vodka", "labels 26-005 --text",
+    "recall --herb Calendula", "recall --spirit Vodka", "ledger", "labels 26-005 --text",
     "labels 26-005 --to labels.pdf", "record 26-005", "record 26-005 --to record.pdf",
     "daysheet", "daysheet --to day.pdf", "shelflist", "shelflist --to shelves.pdf",
     "stocklist", "stocklist --to stock.pdf", "calendar", "draw 26-005.1 1 fl oz",

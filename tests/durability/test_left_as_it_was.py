@@ -32,6 +32,7 @@ COMMANDS = (
     ("draw", "26-001.1", "30 ml"),
     ("undo",),
     ("trace", "26-001.1"),
+    ("ledger", "--json"),
     ("recall", "vodka"),
     ("labels", "26-001", "--text"),
     ("stocklist",),

@@ -29,6 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "redo": ("undo", "redo the last act undone"),
     "trace": ("trace", "show where the liquid behind a code came from"),
     "recall": ("trace", "show where a herb or spirit went and what is left of it"),
+    "ledger": ("ledger", "list everything that was done, undone and corrected"),
     "calculate": ("calculate", "run a calculator"),
     "labels": ("papers", "print labels for bottles"),
     "record": ("papers", "print the batch record of a tincture"),
