@@ -124,7 +124,10 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
     finally:
         sys.stdout = real
         is_written = _write_report(held.getvalue())
-    if code != 2 and (trouble := call.trouble):
+    if call.warning:
+        _complain(call.warning)
+    trouble = call.trouble if code != 2 else ""
+    if trouble and trouble not in call.warning:
         _complain(trouble)
     if is_written or code == 2:
         return code

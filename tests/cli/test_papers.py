@@ -1,6 +1,7 @@
 """Labels, records, lists and the calendar by command, and exports that come back the same."""
 
 import csv
+from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
 
@@ -8,6 +9,14 @@ import pytest
 from icalendar import Calendar
 from pypdf import PdfReader
 
+from stillroom.clock import SetClock
+from stillroom.keeping.bottles.stock import set_keep_until
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.ancestry import find_code
+from stillroom.records import store as store_module
+from stillroom.records.store import Store
+
+from ..conftest import NOW
 from .answers import Say
 
 DOCUMENTS = {
@@ -83,9 +92,48 @@ def test_labels_as_text(say: Say, stocked: Path) -> None:
     assert "26-001.2" in lines
 
 
+def change_the_date(shelf: Path, day: str) -> None:
+    """As `k` on the bottles page does."""
+    keeper = Keeper(Store.open(shelf), SetClock(NOW + timedelta(minutes=1)))
+    set_keep_until(keeper, find_code(keeper, "26-001").tincture_id or 0, date.fromisoformat(day))
+    keeper.store.close()
+
+
+def test_labels_to_print_again_are_listed_printed_and_dismissed(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
+    pdf, shelf = tmp_path / "labels.pdf", ("--shelf", stocked)
+    assert say("labels", "26-001", "--to", pdf, *shelf).code == 0
+    assert "print again" not in say("today", *shelf).out
+    change_the_date(stocked, "2030-01-31")
+    lines = say("today", *shelf).out.splitlines()
+    at = lines.index("Labels to print again: 2 bottles")
+    changed = "Elecampane: Keep until 16 Nov 2031 → Keep until 31 Jan 2030"
+    assert lines[at + 1 : at + 3] == [f"  26-001.1 {changed}", f"  26-001.2 {changed}"]
+    assert say("today", "--json", *shelf).json["labels_to_print"] == ["26-001.1", "26-001.2"]
+    said = say("labels", "26-001.1", "--dismiss", *shelf).out
+    assert said == "1 label dismissed until the text changes again.\n"
+    printed = say("labels", "--changed", "--text", *shelf).out  # not a terminal: a printer, say
+    assert [code in printed for code in ("26-001.1", "26-001.2")] == [False, True]
+    assert say("today", "--json", *shelf).json["labels_to_print"] == []
+    for words in (("--changed", "--to", tmp_path / "more.pdf"), ("26-001", "--dismiss")):
+        assert "No label has changed" in say("labels", *words, *shelf).err
+
+
+def test_on_a_read_only_shelf_labels_are_printed_all_the_same(
+    say: Say, stocked: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store_module, "can_write", lambda path: False)
+    answer = say("labels", "26-001", "--to", tmp_path / "labels.pdf", "--shelf", stocked)
+    assert answer.code == 0
+    assert "The printing wasn't recorded. This shelf is read-only" in answer.err
+    assert "26-001.2" in text_of(tmp_path / "labels.pdf")
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
+        (("--text",), "Give the code of a bottle or a batch, or --changed."),
         (("26-001",), "--to FILE.pdf, or --text"),
         (("26-009", "--text"), "26-009"),
         (("26-002", "--text"), "Every bottle of 26-002 is empty."),

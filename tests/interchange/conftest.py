@@ -13,6 +13,8 @@ from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.formulas import keep_formula
+from stillroom.keeping.bottles.labels import labels_for
+from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
@@ -91,6 +93,7 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
     parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(other.bottle_id, 30))
     blend = make_blend(keeper, BlendDraft("Evening", parts, keeper.today))
     bottle_up(keeper, BottlingDraft(blend.tincture_id, (BottleDraft(50, 45),), keeper.today, True))
+    record_printed(keeper, labels_for(keeper, [row.bottle_id for row in bottle_rows(keeper)]))
     keep_formula(
         keeper,
         FormulaDraft(

@@ -23,6 +23,7 @@ from stillroom.keeping.interchange.tables import (
     EVENTS,
     JOURNAL,
     JOURNAL_CHANGES,
+    PRINT_LOG,
     TABLES,
 )
 from stillroom.keeping.jars.jar import fill_jar
@@ -60,7 +61,7 @@ def test_every_column_of_the_journal_is_written(keeper: Keeper) -> None:
 
 def test_the_test_shelf_has_a_line_of_every_kind(stocked: Keeper, tmp_path: Path) -> None:
     counts = export_folder(stocked, tmp_path / "out")
-    assert {name for name, count in counts.items() if not count} == {"corrected"}
+    assert {name for name, count in counts.items() if not count} == {"corrected", "closings"}
     assert len(counts) == len(TABLES)
 
 
@@ -104,7 +105,7 @@ def test_an_import_is_one_action_and_undo_takes_all_of_it_back(
     other = new_shelf("other")
     import_folder(other, folder.path)
     assert undo(other).startswith("Imported ")
-    grows = (JOURNAL, JOURNAL_CHANGES, EVENTS, CORRECTED)
+    grows = (JOURNAL, JOURNAL_CHANGES, EVENTS, CORRECTED, PRINT_LOG)
     for table in set(TABLES) - set(grows):
         assert other.rows(table.select) == []
     import_folder(other, folder.path)

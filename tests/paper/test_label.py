@@ -9,6 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.labels import (
+    ASK_FIRST,
+    HAS_ALCOHOL,
+    KEEP_FROM,
+    Label,
+    label_lines,
+    labels_for,
+)
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import change_herb
@@ -16,15 +24,7 @@ from stillroom.keeping.drafts import BottleDraft, HerbDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, ChargeView, TinctureView
-from stillroom.paper.label import (
-    ASK_FIRST,
-    HAS_ALCOHOL,
-    KEEP_FROM,
-    Label,
-    label_lines,
-    labels_for,
-    plain_text_label,
-)
+from stillroom.paper.label import plain_text_label
 from stillroom.paper.plain import cells
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part

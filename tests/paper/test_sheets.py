@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stillroom.errors import NotUnderstood, Refused, StillroomError
+from stillroom.keeping.bottles.labels import Label, LabelHerb
 from stillroom.paper.fonts import CannotDraw
-from stillroom.paper.label import Label, LabelHerb
 from stillroom.paper.label_face import (
     LEAST_SIZE_MM,
     QUIET_CELLS,

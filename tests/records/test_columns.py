@@ -132,6 +132,8 @@ COLUMNS: dict[str, Places] = {
                                           Why("the date is printed"), NOT_ASKED),
     "tincture.lost_ml": Places("BottlingDraft.write_off_rest", "TinctureView.lost_ml",
                                "lost_ml", NOT_ASKED),
+    "tincture.status": Places(Why("keys of its own change it"), "TinctureView.status",
+                              "status", NOT_ASKED),
     "tincture.note": Places("BlendDraft.note", "TinctureView.note", "note", NOT_ASKED),
     "bottle.code": Places(GIVEN, "BottleRow.code", "code", "code"),
     "bottle.tincture_id": Places("BottlingDraft.tincture_id", "BottleRow.tincture_id", LINK, LINK),

@@ -68,6 +68,10 @@ SHELF = f"""
     INSERT INTO event (id, at, day, kind) VALUES
         (1, '{AT}', '{DAY}', 'note'), (2, '{AT}', '{DAY}', 'note');
     INSERT INTO corrected (id, event_id, journal_id) VALUES (1, 1, 1);
+    INSERT INTO print_log (id, at, day, kind, bottle, text, copies, units, day_form, decimal_comma)
+        VALUES (1, '{AT}', '{DAY}', 'printed', '26-002.1', 'Fennel', 1, 'metric', 'iso', 0);
+    INSERT INTO closing (id, month, tincture_id, at, day, maker) VALUES
+        (1, '2026-10', NULL, '{AT}', '{DAY}', 'AB'), (2, NULL, 1, '{AT}', '{DAY}', 'AB');
     INSERT INTO action (id, at, title) VALUES (1, '{AT}', 'Did something');
 """
 
@@ -144,6 +148,7 @@ SOUND: dict[str, Row] = {
         "lost_ml": 0.0,
         "note": "",
         "keep_until_by_hand": 0,
+        "status": "released",
     },
     "bottle": {
         "code": "26-002.2",
@@ -204,6 +209,21 @@ SOUND: dict[str, Row] = {
         "after": '{"note": "more"}',
     },
     "corrected": {"event_id": 2, "journal_id": 1},
+    "print_kind": {"name": "torn off"},
+    "print_log": {
+        "at": AT,
+        "day": DAY,
+        "maker": "AB",
+        "kind": "printed",
+        "bottle": "26-002.1",
+        "text": "Fennel",
+        "copies": 2,
+        "units": "metric",
+        "day_form": "iso",
+        "decimal_comma": 0,
+    },
+    "batch_status": {"name": "lent"},
+    "closing": {"month": None, "tincture_id": 2, "at": AT, "day": DAY, "maker": "AB"},
     "undo_step": {"action_id": 1, "sql": "DELETE FROM jar WHERE id=1"},
 }
 """A row that each table takes."""
@@ -333,6 +353,24 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("journal_change", "before"): ("", "{"),
     ("journal_change", "after"): ("", "{"),
     ("corrected", "event_id"): (1,),
+    ("tincture", "status"): ("sold",),
+    ("print_kind", "name"): ("", "x" * 41, NUL, "printed"),
+    ("print_log", "at"): NOT_MOMENTS,
+    ("print_log", "day"): NOT_DAYS,
+    ("print_log", "maker"): ("x" * 201, NUL),
+    ("print_log", "kind"): ("drawn",),
+    ("print_log", "bottle"): ("", "x" * 49, NUL),
+    ("print_log", "text"): ("", "x" * 100_001, NUL),
+    ("print_log", "copies"): (-1, 5001),
+    ("print_log", "units"): ("", "x" * 41, NUL),
+    ("print_log", "day_form"): ("", "x" * 41, NUL),
+    ("print_log", "decimal_comma"): (2,),
+    ("batch_status", "name"): ("", "x" * 41, NUL, "waiting"),
+    ("closing", "month"): ("2026-11",),
+    ("closing", "tincture_id"): (1, None),
+    ("closing", "at"): NOT_MOMENTS,
+    ("closing", "day"): NOT_DAYS,
+    ("closing", "maker"): ("", "x" * 201, NUL),
     ("action", "at"): NOT_MOMENTS,
     ("action", "maker"): ("x" * 201, NUL),
     ("action", "title"): ("", "x" * 2001, NUL),
@@ -358,6 +396,10 @@ WRONG_TOGETHER: dict[str, tuple[Row, ...]] = {
     ),
     "movement": ({"kind": "count", "volume_ml": 0.0}, {"kind": "count", "volume_ml": -2e6}),
     "journal": ({"id": 3, "of_id": 3},),
+    "closing": tuple(
+        {"month": month, "tincture_id": None}
+        for month in ("2026-10", "2026-13", "2026-1", "0000-01", "", "2026-10-1", "now")
+    ),
     "formula_part": (
         {"herb_id": None, "part": "root", "name": "Evening blend"},
         {"herb_id": None, "part": "", "name": "x" * 201},
@@ -404,6 +446,8 @@ REFUSED: dict[str, str] = {
     "event_stays": "DELETE FROM event WHERE id = 2",
     "corrected_is_kept": "UPDATE corrected SET event_id = 2",
     "corrected_stays": "DELETE FROM corrected",
+    "print_line_is_kept": "UPDATE print_log SET text = 'Thyme'",
+    "print_line_stays": "DELETE FROM print_log",
 }
 """What each trigger is there to refuse."""
 

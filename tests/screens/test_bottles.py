@@ -10,6 +10,7 @@ from stillroom.clock import SetClock
 from stillroom.dates import show_day
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.formulas import formulas, keep_formula
+from stillroom.keeping.bottles.print_log import old_labels
 from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, FormulaPartDraft
@@ -265,6 +266,57 @@ async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
         assert "2 marked" in screen_text(app)
         await press(pilot, "escape")
         assert not page.stock.marked
+
+
+async def test_old_labels_are_marked_counted_and_printed_again_or_dismissed(
+    keeper: Keeper, clock: SetClock, tmp_path: Path
+) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "26-001.1")
+        assert page.check_action("old_labels", ()) is False
+        await press(pilot, "space", "space", "l")
+        await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
+        await press(pilot, "ctrl+s", "escape")
+        clock.advance(minutes=1)
+        row = bottle(keeper, "26-001.1")
+        set_keep_until(keeper, row.tincture_id, row.made_on + timedelta(days=90))
+        app.changed()
+        await press(pilot)
+        assert "2 old labels" in flat(app)
+        assert "old label: " in flat(app)
+        await press(pilot, "L")
+        assert f"now Keep until {show_day(row.made_on + timedelta(days=90))}" in flat(app)
+        await press(pilot, "ctrl+s")  # print again
+        await type_into(app, pilot, "file", str(tmp_path / "again.pdf"))
+        await press(pilot, "ctrl+s")
+        assert (tmp_path / "again.pdf").exists()
+        assert "old label" not in flat(app)
+        clock.advance(minutes=1)
+        set_keep_until(keeper, row.tincture_id, row.made_on + timedelta(days=91))
+        app.changed()
+        await press(pilot, "L")
+        await choose(app, pilot, "act", "dismiss")
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        assert "old label" not in flat(app)
+    assert old_labels(keeper) == []
+
+
+async def test_labels_are_printed_from_a_read_only_shelf_which_says_it_is_not_recorded(
+    keeper: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(120, 40), notifications=True) as pilot:
+        await opened(app, pilot, "26-001.1")
+        monkeypatch.setattr(keeper.store, "read_only", True)
+        await press(pilot, "l")
+        await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
+        await press(pilot, "ctrl+s")
+        assert "The printing wasn't recorded. This shelf is read-only" in flat(app)
+    assert (tmp_path / "labels.pdf").exists()
 
 
 async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(

@@ -8,6 +8,7 @@ from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.print_log import OldLabel
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.trace.ancestry import find_code
@@ -63,6 +64,12 @@ def bottle_line(call: Call, bottle: BottleRow) -> str:
         past = ", past its date" if bottle.is_past(call.keeper.today) else ""
         facts.append(f"keep until {call.wording.day(bottle.keep_until)}{past}")
     return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
+
+
+def old_label_line(old: OldLabel) -> str:
+    """A label to print again, with what has changed."""
+    changed = f"{'; '.join(old.gone) or 'nothing'} → {'; '.join(old.new) or 'nothing'}"
+    return f"{old.bottle.code} {old.bottle.name}: {changed}"
 
 
 def bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str, Any]:

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stillroom.cli.call import Call, Command, named_path
-from stillroom.cli.output import file_options, write_out
+from stillroom.cli.output import file_options, put, write_out
 from stillroom.errors import Refused
+from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
     from stillroom.paper.document import Document
@@ -19,7 +20,9 @@ WIDTH, WIDEST = 80, 132
 
 LABEL_NOTES = """\
 Give --to FILE.pdf for a sheet to print, or --text to read the labels here.
-A batch code prints a label for each of its bottles that isn't empty.
+A batch code prints a label for each of its bottles that isn't empty. What is printed is recorded,
+so that labels whose text has changed since can be found: --changed names them all. Text on a
+terminal is only read and isn't recorded.
 --sheet takes one of the names below, or measurements in mm:
   --sheet "page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0"
 (page width x height, columns x rows, label width x height, left x top margin, gaps).
@@ -67,7 +70,17 @@ def _refuse_other_than_pdf(path: Path, endings: str) -> None:
 def _labels_arguments(parser: ArgumentParser) -> None:
     from stillroom.paper.sheets import DEFAULT_SHEET, SHEETS
 
-    parser.add_argument("code", nargs="+", metavar="CODE", help="code of a bottle or a batch")
+    parser.add_argument("code", nargs="*", metavar="CODE", help="code of a bottle or a batch")
+    parser.add_argument(
+        "--changed",
+        action="store_true",
+        help="labels whose text has changed since they were printed",
+    )
+    parser.add_argument(
+        "--dismiss",
+        action="store_true",
+        help="print nothing; leave those labels as they are until they change again",
+    )
     parser.add_argument(
         "--sheet",
         help=f"label sheet; if left out, the last one used, at first {DEFAULT_SHEET}",
@@ -91,22 +104,57 @@ def _labels_arguments(parser: ArgumentParser) -> None:
 
 
 def _labels(call: Call) -> int:
-    from stillroom.paper.label import labels_for, plain_text_label
+    from stillroom.keeping.bottles.labels import labels_for
+    from stillroom.keeping.bottles.print_log import record_printed
+    from stillroom.paper.label import plain_text_label
     from stillroom.paper.sheets import label_sheets_pdf, last_sheet, sheet_from
 
     asked = call.asked
+    if asked.dismiss:
+        return _dismiss(call)
     if asked.text == bool(asked.to):
         raise Refused("Give --to FILE.pdf, or --text to print plain text here.")
     if asked.to:
         _refuse_other_than_pdf(asked.to, ".pdf")
-    labels = labels_for(call.keeper, _bottles_with(call, asked.code))
+    labels = labels_for(call.keeper, _labels_meant(call))
     if asked.text:
         print("\n\n".join(plain_text_label(label) for label in labels))
-        return 0
-    sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
-    content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
-    write_out(call, asked.to, content)
+        if sys.stdout.isatty():  # only read
+            return 0
+    else:
+        sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
+        content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
+        write_out(call, asked.to, content)
+    call.warning = record_printed(call.keeper, labels)
     return 0
+
+
+def _dismiss(call: Call) -> int:
+    from stillroom.keeping.bottles.print_log import dismiss_labels
+
+    meant = _labels_meant(call, changed_only=True)
+    if not meant:
+        raise Refused("No label has changed since it was printed.")
+    count = dismiss_labels(call.keeper_to_change(), meant)
+    call.is_done = True
+    put(f"{how_many(count, 'label')} dismissed until the text changes again.")
+    return 0
+
+
+def _labels_meant(call: Call, *, changed_only: bool = False) -> list[int]:
+    """The bottles whose labels are asked for."""
+    from stillroom.keeping.bottles.print_log import old_labels
+
+    asked = call.asked
+    if not (asked.code or asked.changed):
+        raise Refused("Give the code of a bottle or a batch, or --changed.")
+    meant = _bottles_with(call, asked.code)
+    if asked.changed or changed_only:
+        old = [each.bottle.bottle_id for each in old_labels(call.keeper)]
+        meant = [bottle_id for bottle_id in old if not asked.code or bottle_id in meant]
+    if not (meant or changed_only):
+        raise Refused("No label has changed since it was printed.")
+    return meant
 
 
 def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:

@@ -3,6 +3,7 @@
 from stillroom.cli.bottles import (
     bottle_line,
     bottles_json,
+    old_label_line,
     tincture_json,
     volume,
 )
@@ -37,6 +38,7 @@ def _today(call: Call) -> int:
             | {
                 "to_bottle": [tincture_json(tincture) for tincture in day.to_bottle],
                 "passing": bottles_json(call, day.passing),
+                "labels_to_print": [old.bottle.code for old in day.old_labels],
                 "backup": {
                     "last_on": backup.last_on,
                     "failed_on": backup.failed_on,
@@ -50,7 +52,7 @@ def _today(call: Call) -> int:
     doubt = "" if call.asked.sample else call.keeper.date_in_doubt
     if doubt:
         put(doubt)
-    if not (any(jars.values()) or day.to_bottle or day.passing):
+    if not (any(jars.values()) or day.to_bottle or day.passing or day.old_labels):
         put("Nothing to do today.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     put_list(
@@ -82,6 +84,10 @@ def _today(call: Call) -> int:
     put_list(
         f"Past or near the keep-until date: {how_many(len(day.passing), 'bottle')}",
         (bottle_line(call, bottle) for bottle in day.passing),
+    )
+    put_list(
+        f"Labels to print again: {how_many(len(day.old_labels), 'bottle')}",
+        (old_label_line(old) for old in day.old_labels),
     )
     if word := word_about_folder(call.keeper):
         put()

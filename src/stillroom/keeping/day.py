@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from stillroom.keeping.bottles.print_log import OldLabel, old_labels
 from stillroom.keeping.bottles.stock_outlook import passing_soon
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cards import JarCard, ShelvesView
@@ -24,6 +25,8 @@ class DayView:
     uncovered: tuple[JarCard, ...]
     passing: tuple[BottleRow, ...]
     """Bottles past their keep-until date or soon to be."""
+    old_labels: tuple[OldLabel, ...]
+    """Labels to print again, or to dismiss."""
 
 
 def day_view(keeper: Keeper) -> DayView:
@@ -37,4 +40,5 @@ def day_view(keeper: Keeper) -> DayView:
         to_bottle=tuple(unbottled(keeper)),
         uncovered=tuple(j for j in shelves.jars if j.is_steeping and not j.covered),
         passing=tuple(passing_soon(keeper)),
+        old_labels=tuple(old_labels(keeper)),
     )

@@ -8,7 +8,13 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import Charge, Condition, Keeping, Part, will_it_keep
-from stillroom.reckoning.states import JarState, LiquidKind, MovementKind, StrengthBy
+from stillroom.reckoning.states import (
+    BatchStatus,
+    JarState,
+    LiquidKind,
+    MovementKind,
+    StrengthBy,
+)
 from stillroom.reckoning.yields import Pressing
 
 
@@ -220,6 +226,8 @@ class TinctureView:
     ratio: float | None
     keep_until: date | None
     note: str
+    status: BatchStatus | None = None
+    """Whether it may be used; None where nobody asks."""
 
     @property
     def is_to_bottle(self) -> bool:
@@ -277,6 +285,8 @@ class BottleRow:
     """`measured`, `calculated`, `estimated` or `unknown`."""
     strength_at_most: bool = False
     """Whether the true strength is lower, as `TinctureView.strength_at_most`."""
+    status: BatchStatus | None = None
+    """Of its batch: whether it may be used; None where nobody asks."""
 
     def is_past(self, today: date) -> bool:
         """Whether its keep-until date has gone by."""

@@ -4,13 +4,20 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
+from stillroom.keeping.bottles.labels import label_lines, ratio_in_words
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
-from stillroom.keeping.views import BottleRow, ChargeView, JarView, PourView, StrainingView
+from stillroom.keeping.views import (
+    BottleRow,
+    ChargeView,
+    JarView,
+    PourView,
+    StrainingView,
+    TinctureView,
+)
 from stillroom.keeping.wording import Wording
 from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
-from stillroom.paper.label import label_lines, ratio_in_words
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import LiquidKind
 
@@ -36,7 +43,7 @@ def batch_record(history: BatchHistory, settings: Settings, printed_on: date) ->
             Section("Yield", tuple(_yield(history, said))),
             Section("Bottles and label", tuple(_bottles(history, said, settings))),
             Section("Deviations and notes", tuple(_notes(history, said))),
-            Section("Review", (Facts((("Reviewed by", ""), ("Date", ""))),)),
+            Section("Review", (Facts(_review(history.tincture)),)),
         ),
         closing=f"Batch {tincture.code}, printed {said.day(printed_on)}. Fields after 21 CFR "
         "111.260; blank lines are for what the shelf does not record.",
@@ -67,6 +74,10 @@ def _steep(jar: JarView, strained_on: date) -> str:
     if jar.is_imported and planned == days:  # so it is stored where no plan was stated
         return how_many(days, "day")
     return f"{how_many(days, 'day')}, planned {how_many(planned, 'day')}"
+
+
+def _review(tincture: TinctureView) -> tuple[tuple[str, str], ...]:
+    return (("Status", tincture.status or ""), ("Reviewed by", ""), ("Date", ""))
 
 
 def _past(bottle: BottleRow, blended_on: date, said: Wording) -> str:

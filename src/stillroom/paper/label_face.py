@@ -8,9 +8,9 @@ from itertools import groupby
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.labels import Label, LabelLine, Role
 from stillroom.keeping.codes import could_be_link
 from stillroom.paper.fonts import Face, make_ready, refuse_undrawable, width
-from stillroom.paper.label import Label, LabelLine, Role
 
 POINTS_PER_MM = 72 / 25.4
 

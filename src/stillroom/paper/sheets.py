@@ -7,10 +7,10 @@ from io import BytesIO
 from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.bottles.labels import Label
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.paper.fonts import Face, make_ready
-from stillroom.paper.label import Label
 from stillroom.paper.label_face import POINTS_PER_MM, Box, draw_label, lay_out
 
 MOST_LABELS = 5000

@@ -44,6 +44,23 @@ class LineKind(StrEnum):
     NEW_SCHEMA = "new schema"
 
 
+class BatchStatus(StrEnum):
+    """Whether a batch may be used."""
+
+    WAITING = "waiting"
+    RELEASED = "released"
+    REJECTED = "rejected"
+    WITHDRAWN = "withdrawn"
+
+
+class PrintKind(StrEnum):
+    """What a line of the print log says of a label."""
+
+    PRINTED = "printed"
+    DISMISSED = "dismissed"
+    """It differs from the bottle by now, and needs no printing."""
+
+
 class MovementKind(StrEnum):
     """Why the liquid in a bottle became more or less."""
 

@@ -30,6 +30,8 @@ class Tincture(Record):
     lost_ml = FloatField(default=0.0)
     """mL written off at bottling."""
     note = TextField(default="")
+    status = TextField(null=True)
+    """`waiting`, `released`, `rejected` or `withdrawn`; null where nobody asks."""
 
 
 class Bottle(Record):

@@ -5,6 +5,7 @@ from stillroom.records.cupboard import BottleSize, Herb, Setting, Shelf, Spirit
 from stillroom.records.events import Event
 from stillroom.records.formulas import Formula, FormulaPart
 from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining
+from stillroom.records.papers import Closing, PrintLine
 
 RECORDS = (
     Setting,
@@ -23,12 +24,14 @@ RECORDS = (
     BlendPart,
     Formula,
     FormulaPart,
+    Closing,
+    PrintLine,
     Event,
 )
 """Every table a person's record is made of, parents before children."""
 
-UNDOABLE = tuple(record for record in RECORDS if record is not Event)
-"""Those that undo takes back; the ledger only grows."""
+UNDOABLE = tuple(record for record in RECORDS if record not in (Event, PrintLine))
+"""Those that undo takes back; the ledger and the print log only grow."""
 
 __all__ = [
     "RECORDS",
@@ -37,6 +40,7 @@ __all__ = [
     "Bottle",
     "BottleSize",
     "ChargeLine",
+    "Closing",
     "Event",
     "Formula",
     "FormulaPart",
@@ -44,6 +48,7 @@ __all__ = [
     "Jar",
     "Movement",
     "Pour",
+    "PrintLine",
     "Setting",
     "Shake",
     "Shelf",

@@ -25,7 +25,14 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
-from stillroom.reckoning.states import BY_HAND, CORRECTIONS, MovementKind, StrengthBy, in_sql
+from stillroom.reckoning.states import (
+    BY_HAND,
+    CORRECTIONS,
+    BatchStatus,
+    MovementKind,
+    StrengthBy,
+    in_sql,
+)
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.records.tables import Bottle, Movement, Tincture
 
@@ -40,7 +47,7 @@ _BOTTLES = """
            j.simmered, EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id),
            s.measured_abv IS NOT NULL,
            (SELECT sum(volume_ml * strength_abv) / 100 FROM pour WHERE pour.jar_id = l.jar_id),
-           s.yield_ml
+           s.yield_ml, t.status
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -84,7 +91,7 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
     made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
     herbs = listed(line[14] for line in lines)
     is_at_most = strength_by == StrengthBy.ESTIMATED and any(map(_hides_water, lines))
-    ethanol_ml, yield_ml = lines[0][23:]
+    ethanol_ml, yield_ml, status = lines[0][23:]
     if is_at_most and not is_blend and strength is not None and ethanol_ml is not None:
         strength = most_abv(strength, ethanol_ml, yield_ml)
     return BottleRow(
@@ -106,6 +113,7 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
         place=place,
         strength_by=StrengthBy(strength_by),
         strength_at_most=is_at_most,
+        status=status and BatchStatus(status),
     )
 
 

@@ -16,7 +16,7 @@ from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
-from stillroom.reckoning.states import StrengthBy
+from stillroom.reckoning.states import BatchStatus, StrengthBy
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
            l.gathered_on, l.origin, h.cautions, j.simmered,
@@ -37,7 +37,7 @@ _TINCTURES = f"""
            (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
            t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note,
            (SELECT sum(p.volume_ml * p.strength_abv) / 100 FROM pour p WHERE p.jar_id = s.jar_id),
-           s.yield_ml
+           s.yield_ml, t.status
     FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
     LEFT JOIN jar j ON j.id = s.jar_id
@@ -129,7 +129,7 @@ def _tincture(
     row: tuple[Any, ...], herbs: tuple[ChargeView, ...], of_blends: Mapping[int, float | None]
 ) -> TinctureView:
     (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, bottles) = row[:9]
-    lost, strength, strength_by, ratio, keep_until, note, ethanol, strained = row[9:]
+    lost, strength, strength_by, ratio, keep_until, note, ethanol, strained, status = row[9:]
     view = TinctureView(
         tincture_id=tincture_id,
         code=code,
@@ -148,6 +148,7 @@ def _tincture(
         ratio=of_blends.get(tincture_id) if jar_id is None else ratio,
         keep_until=day_or_none(keep_until),
         note=note,
+        status=status and BatchStatus(status),
     )
     if strength is None or ethanol is None or not view.strength_at_most:
         return view

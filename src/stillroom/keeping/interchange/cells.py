@@ -242,6 +242,24 @@ class Day(CellKind):
 
 
 @dataclass(frozen=True)
+class Month(CellKind):
+    """A month of a year."""
+
+    @property
+    def expects(self) -> str:
+        return "a month such as 2026-11"
+
+    def read(self, cell: str) -> Any:
+        try:
+            is_month = date.fromisoformat(f"{cell}-01").strftime("%Y-%m") == cell
+        except ValueError:
+            is_month = False
+        if not is_month:
+            raise NotUnderstood("Enter a month as year-month, such as 2026-11.")
+        return cell
+
+
+@dataclass(frozen=True)
 class Moment(CellKind):
     """A moment with its offset from UTC."""
 

@@ -7,6 +7,7 @@ from stillroom.keeping.interchange.cells import (
     Json,
     Link,
     Moment,
+    Month,
     Number,
     OneOf,
     Text,
@@ -16,7 +17,15 @@ from stillroom.keeping.interchange.cells import (
 from stillroom.keeping.interchange.columns import FileColumn, FileTable, Rule
 from stillroom.keeping.settings import refuse_odd_settings
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import JarState, LineKind, LiquidKind, MovementKind, StrengthBy
+from stillroom.reckoning.states import (
+    BatchStatus,
+    JarState,
+    LineKind,
+    LiquidKind,
+    MovementKind,
+    PrintKind,
+    StrengthBy,
+)
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 
@@ -374,6 +383,12 @@ TINCTURES = FileTable(
         ),
         FileColumn("lost_ml", Number(), "mL written off at bottling."),
         FileColumn("note", _NOTE, "Note.", required=False),
+        FileColumn(
+            "status",
+            OneOf(tuple(BatchStatus)),
+            "Whether the batch may be used; blank where nobody asks.",
+            required=False,
+        ),
     ),
     key=("code",),
     known="code = :code",
@@ -677,7 +692,7 @@ EVENTS = FileTable(
 CORRECTED = FileTable(
     "corrected",
     "corrected",
-    "Which lines of the ledger were put right later.",
+    "Which lines of the ledger were corrected later.",
     (
         FileColumn(
             "event",
@@ -705,6 +720,60 @@ CORRECTED = FileTable(
 )
 
 
+CLOSINGS = FileTable(
+    "closings",
+    "closing",
+    "Months and batch records that were closed: they change only for a reason.",
+    (
+        FileColumn("month", Month(), "Year and month; blank for a batch.", required=False),
+        FileColumn(
+            "tincture",
+            Link(file="tinctures.csv", find="SELECT id FROM tincture WHERE code = :tincture"),
+            "Batch code; blank for a month.",
+            required=False,
+            field="tincture_id",
+            source="(SELECT code FROM tincture t WHERE t.id = tincture_id)",
+        ),
+        FileColumn("at", Moment(), "When, in UTC."),
+        FileColumn("day", _PAST, "Local day."),
+        FileColumn("maker", _MAKER, "Initials of the person who closed it."),
+    ),
+    key=("at",),
+    known="month IS :month AND tincture_id IS :tincture_id",
+    rules=(
+        Rule(
+            "month",
+            lambda row: (row["month"] is None) != (row["tincture"] is None),
+            "Give either the month or the batch, not both.",
+        ),
+    ),
+    since=2,
+)
+
+
+PRINT_LOG = FileTable(
+    "print_log",
+    "print_log",
+    "Labels printed, and those that a person chose not to print again. No line is ever changed.",
+    (
+        FileColumn("at", Moment(), "When, in UTC."),
+        FileColumn("day", _PAST, "Local day."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("kind", OneOf(tuple(PrintKind)), "Whether it was printed or dismissed."),
+        FileColumn("bottle", Text(48), "Code of the bottle as it was then."),
+        FileColumn("text", Text(100_000, lines=True), "The label, line by line."),
+        FileColumn("copies", Whole(0, 5000), "How many were printed."),
+        FileColumn("units", Text(40), "Units it was written in."),
+        FileColumn("day_form", Text(40), "The order in which its days were written."),
+        FileColumn("decimal_comma", YesNo(), "Whether its figures had a decimal comma."),
+    ),
+    key=("at",),
+    alike=("at", "day", "maker", "kind", "bottle", "text", "copies", "units", "day_form",
+           "decimal_comma"),
+    since=2,
+)  # fmt: skip
+
+
 TABLES = (
     SETTINGS,
     HERBS,
@@ -722,6 +791,8 @@ TABLES = (
     BLEND_PARTS,
     FORMULAS,
     FORMULA_PARTS,
+    CLOSINGS,
+    PRINT_LOG,
     JOURNAL,
     JOURNAL_CHANGES,
     EVENTS,

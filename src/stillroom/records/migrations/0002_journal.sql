@@ -206,3 +206,61 @@ CREATE TRIGGER corrected_stays BEFORE DELETE ON corrected
 BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it is deleted.');
 END;
+
+-- What was printed on labels, and what a person chose not to print again. Undo takes back neither. A
+-- bottle may be gone since, so a line holds its code as it was. With the text goes the way it was
+-- written, to compare it with the text of today in the same units.
+CREATE TABLE print_kind (
+    id   INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO print_kind (name) VALUES ('printed'), ('dismissed');
+
+CREATE TABLE print_log (
+    id            INTEGER PRIMARY KEY,
+    at            TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day           TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker         TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    kind          TEXT NOT NULL REFERENCES print_kind (name),
+    bottle        TEXT NOT NULL CHECK (length(bottle) BETWEEN 1 AND 48 AND instr(bottle, char(0)) = 0),
+    text          TEXT NOT NULL CHECK (length(text) BETWEEN 1 AND 100000 AND instr(text, char(0)) = 0),
+    copies        INTEGER NOT NULL CHECK (copies BETWEEN 0 AND 5000),
+    units         TEXT NOT NULL CHECK (length(units) BETWEEN 1 AND 40 AND instr(units, char(0)) = 0),
+    day_form      TEXT NOT NULL CHECK (length(day_form) BETWEEN 1 AND 40 AND instr(day_form, char(0)) = 0),
+    decimal_comma INTEGER NOT NULL CHECK (decimal_comma IN (0, 1))
+) STRICT;
+CREATE INDEX print_log_by_bottle ON print_log (bottle);
+
+CREATE TRIGGER print_line_is_kept BEFORE UPDATE ON print_log
+BEGIN
+    SELECT RAISE(ABORT, 'The print log only grows: no line of it changes.');
+END;
+
+CREATE TRIGGER print_line_stays BEFORE DELETE ON print_log
+BEGIN
+    SELECT RAISE(ABORT, 'The print log only grows: no line of it is deleted.');
+END;
+
+-- Whether a batch may be used; null where nobody asks.
+CREATE TABLE batch_status (
+    id   INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO batch_status (name) VALUES ('waiting'), ('released'), ('rejected'), ('withdrawn');
+ALTER TABLE tincture ADD COLUMN status TEXT REFERENCES batch_status (name);
+CREATE INDEX tincture_by_status ON tincture (status) WHERE status IS NOT NULL;
+
+-- A month, or the record of a batch, that changes from then on only for a reason.
+CREATE TABLE closing (
+    id          INTEGER PRIMARY KEY,
+    month       TEXT UNIQUE CHECK (date(month || '-01', '+0 days') IS month || '-01' AND month > '0001'),
+    tincture_id INTEGER UNIQUE REFERENCES tincture (id),
+    at          TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day         TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker       TEXT NOT NULL CHECK (length(maker) BETWEEN 1 AND 200 AND instr(maker, char(0)) = 0),
+    CHECK ((month IS NULL) <> (tincture_id IS NULL))
+) STRICT;

@@ -8,6 +8,7 @@ from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.labels import label_lines
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft
@@ -15,7 +16,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.paper.label import label_lines, plain_text_label
+from stillroom.paper.label import plain_text_label
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Choice, Pick

@@ -109,10 +109,17 @@ class BottleKeys(ListPage):
     @work
     async def action_label(self) -> None:
         """Print labels of the chosen bottles."""
-        from stillroom.screens.papers.label_dialog import LabelDialog
-
         rows = self.chosen_bottles()
         if rows:
-            saved = await self.app.push_screen_wait(LabelDialog(self.keeper, rows))
-            if saved:
-                self.host.say(f"Written: {saved}")
+            await self.print_labels(rows)
+
+    async def print_labels(self, rows: list[BottleRow]) -> None:
+        """Print labels of these bottles."""
+        from stillroom.screens.papers.label_dialog import LabelDialog
+
+        form = LabelDialog(self.keeper, rows)
+        saved = await self.app.push_screen_wait(form)
+        if saved:
+            self.host.changed(f"Written: {saved}")
+            if form.not_recorded:
+                self.host.complain(form.not_recorded)

@@ -8,6 +8,7 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 
+from stillroom.keeping.bottles.print_log import OldLabel, old_labels
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
@@ -47,6 +48,8 @@ NONE_YET = (
     "There are no bottles yet. Press 1, then s on a jar, to strain and bottle it.\n\n"
     "Its bottles are listed here with their strength, their dates and every drop in or out."
 )
+OLD_LABEL = "old label"
+"""The mark of a bottle whose label is to be printed again."""
 NONE_LEFT = "All bottles are empty. Press e to show them."
 NONE_FOUND = "No bottle matches. Press esc to show all, or e to include empty ones."
 
@@ -56,11 +59,12 @@ class BottlesPage(BottleKeys):
 
     HELP = (
         "The bottles by herb, oldest batch first, with what is left in each. The word past or soon "
-        "goes with a keep-until date that has passed or soon will. Mark several bottles with space "
-        "to print their labels or blend them. Tinctures still to be bottled are at the top: press "
-        "enter on one to bottle it."
+        "goes with a keep-until date that has passed or soon will. Old label marks a bottle whose "
+        "label would have another text if it were printed now: press L. Mark several bottles with "
+        "space to print their labels or blend them. Tinctures still to be bottled are at the top: "
+        "press enter on one to bottle it."
     )
-    FIND_HINT = "herb, code, place, part; also past, soon or low"
+    FIND_HINT = "herb, code, place, part; also past, soon, low or old label"
     PAPER = "stock"
     BINDINGS = [
         Binding("space", "mark", "Mark", id="bottles.mark",
@@ -69,6 +73,8 @@ class BottlesPage(BottleKeys):
                 tooltip="Blend the marked bottles, or make a formula again"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
                 tooltip="Check the bottles of one place against the record"),
+        Binding("L", "old_labels", "Old labels", id="bottles.old_labels",
+                tooltip="Print labels again whose text has changed, or dismiss them"),
         Binding("e", "empties", "Empty ones", id="bottles.empties",
                 tooltip="Show or hide empty bottles"),
     ]  # fmt: skip
@@ -79,6 +85,8 @@ class BottlesPage(BottleKeys):
         self._bottles: list[BottleRow] = []
         self._waiting: list[TinctureView] = []
         self._outlooks: dict[str, HerbOutlook] = {}
+        self._old_labels: dict[int, OldLabel] = {}
+        """By bottle, the labels whose text has changed since they were printed."""
         self._texts: dict[int, str] = {}
         """What can be found of each bottle, made when first sought."""
 
@@ -100,6 +108,7 @@ class BottlesPage(BottleKeys):
         self._bottles = bottle_rows(self.keeper, empties=self._shows_empties)
         self._texts.clear()
         self._waiting = unbottled(self.keeper)
+        self._old_labels = {old.bottle.bottle_id: old for old in old_labels(self.keeper)}
         self._outlooks = {outlook.herb: outlook for outlook in stock_outlook(self.keeper)}
         self.show_rows()
 
@@ -123,6 +132,8 @@ class BottlesPage(BottleKeys):
         """Offer to show empty bottles, and to find, only once there has been a bottle."""
         if action in {"empties", "find"} and not (self._bottles or self._outlooks):
             return False
+        if action == "old_labels" and not self._old_labels:
+            return False
         return super().check_action(action, parameters)
 
     def _used_up(self, in_stock: set[str]) -> list[Heading]:
@@ -144,6 +155,7 @@ class BottlesPage(BottleKeys):
             self._texts[row.bottle_id] = as_sought(
                 row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
                 self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
+                OLD_LABEL if row.bottle_id in self._old_labels else "",
             )  # fmt: skip
         return self.matches_folded(self._texts[row.bottle_id])
 
@@ -188,6 +200,8 @@ class BottlesPage(BottleKeys):
             facts.append(f"{low} low")
         if self._waiting:
             facts.append(f"{len(self._waiting)} to bottle")
+        if self._old_labels:
+            facts.append(how_many(len(self._old_labels), OLD_LABEL))
         if self._shows_empties:
             facts.append("with empty ones")
         if marked := len(self._marked()):
@@ -225,13 +239,18 @@ class BottlesPage(BottleKeys):
         left = self.wording.volume(line.left_ml) if line.left_ml > EMPTY_ML else "empty"
         return (
             Cell(line.code, "strong"),
-            Cell(f"{line.part}, {line.condition}"),
+            self._part(line),
             gauge(line.left_ml / line.size_ml, _SHORT_BAR),
             gauge(line.left_ml / line.size_ml, _BAR),
             Cell(left, "strong"),
             *common,
             Cell(line.place),
         )
+
+    def _part(self, row: BottleRow) -> Cell:
+        part = f"{row.part}, {row.condition}"
+        is_old = row.bottle_id in self._old_labels
+        return Cell(f"{OLD_LABEL}: {part}", "warning") if is_old else Cell(part)
 
     @on(Table.Highlighted)
     def _tell(self) -> None:
@@ -329,6 +348,20 @@ class BottlesPage(BottleKeys):
         if await blend_bottles(self.host, self.keeper, self._marked()):
             self.stock.unmark_all()
             self._show_head()
+
+    @work
+    async def action_old_labels(self) -> None:
+        """Print the labels again whose text has changed, or dismiss them."""
+        from stillroom.screens.papers.old_labels import OldLabelsDialog
+
+        old = list(self._old_labels.values())
+        marked = [self._old_labels.get(row.bottle_id) for row in self._marked()]
+        old = [each for each in marked if each] or old
+        chosen = await self.app.push_screen_wait(OldLabelsDialog(self.keeper, old))
+        if chosen == "print":
+            await self.print_labels([each.bottle for each in old])
+        elif chosen:
+            self.host.changed(chosen)
 
     @work
     async def action_stock_take(self) -> None:

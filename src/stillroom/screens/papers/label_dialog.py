@@ -7,10 +7,12 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.labels import labels_for
+from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
-from stillroom.paper.label import labels_for, plain_text_label
+from stillroom.paper.label import plain_text_label
 from stillroom.paper.sheets import (
     SHEETS,
     label_sheets_pdf,
@@ -52,6 +54,8 @@ class LabelDialog(FileDialog):
         self.keeper = keeper
         self.rows = rows
         self.wording = wording(keeper)
+        self.not_recorded = ""
+        """Why the printing wasn't recorded; blank if it was."""
         self.labels = labels_for(keeper, [row.bottle_id for row in rows])
         self.TITLE_TEXT = "Label" if len(rows) == 1 else f"{len(rows)} labels"
 
@@ -132,8 +136,10 @@ class LabelDialog(FileDialog):
         return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start)
 
     def keep(self) -> Path:
-        """Write it, and propose the same sheet the next time."""
+        """Write it, record what was printed, and propose the same sheet the next time."""
         path = super().keep()
-        if self.query_one("#form", Pick).value == "pdf":
+        copies = self.query_one("#copies", Entry).needed()
+        self.not_recorded = record_printed(self.keeper, self.labels, copies)
+        if self.query_one("#form", Pick).value == "pdf" and not self.not_recorded:
             remember_sheet(self.keeper, self._sheet())
         return path

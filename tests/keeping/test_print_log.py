@@ -1,0 +1,167 @@
+"""What was printed is on record, whatever happens later; labels that no longer fit are found."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.dates import DayForm
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.labels import labels_for
+from stillroom.keeping.bottles.print_log import (
+    dismiss_labels,
+    label_text,
+    old_labels,
+    printed_labels,
+    record_printed,
+)
+from stillroom.keeping.bottles.stock import (
+    discard_bottle,
+    pour_together,
+    put_right,
+    set_keep_until,
+    take_out,
+)
+from stillroom.keeping.day import day_view
+from stillroom.keeping.drafts import BottleDraft, ChargeDraft
+from stillroom.keeping.keeper import Keeper, stamp
+from stillroom.keeping.settings import save_settings, settings_of
+from stillroom.keeping.undo import redo, undo
+from stillroom.quantities import UnitSystem
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import PrintKind
+
+from ..builders import bottled, filled, spirit, strained
+
+
+@pytest.fixture
+def bottles(keeper: Keeper) -> list[int]:
+    """Two bottles of 100 mL, made and filled today."""
+    jar = filled(keeper, [ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)], spirit(300, 45))
+    made = strained(keeper, jar, 220)
+    bottled(keeper, made, BottleDraft(100, 100), BottleDraft(100, 100))
+    return [row_id for (row_id,) in keeper.rows("SELECT id FROM bottle ORDER BY id")]
+
+
+def print_all(keeper: Keeper, clock: SetClock, bottles: list[int]) -> None:
+    assert record_printed(keeper, labels_for(keeper, bottles)) == ""
+    clock.advance(minutes=1)
+
+
+def later(keeper: Keeper, days: int = 1000) -> None:
+    (tincture_id,) = keeper.rows("SELECT id FROM tincture")[0]
+    set_keep_until(keeper, tincture_id, keeper.today + timedelta(days=days))
+
+
+def test_what_was_printed_is_kept_as_it_was(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
+    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
+    before = label_text(labels_for(keeper, bottles[:1])[0])
+    moment = stamp(clock.now())
+    assert record_printed(keeper, labels_for(keeper, bottles[:1]), copies=3) == ""
+    later(keeper)
+    (line,) = printed_labels(keeper, ["26-001.1"])
+    assert (line.at, line.day, line.maker, line.copies) == (moment, keeper.today, "AL", 3)
+    assert (line.kind, line.bottle, line.text) == (PrintKind.PRINTED, "26-001.1", before)
+    assert "100 mL" in before.split("\n")
+
+
+def test_undo_takes_no_print_line_back(keeper: Keeper, clock: SetClock, bottles: list[int]) -> None:
+    """Not even where it undoes the bottle; the bottle filled again has the same code and label."""
+    print_all(keeper, clock, bottles)
+    assert undo(keeper).startswith("Bottled")
+    assert keeper.rows("SELECT count(*) FROM bottle") == [(0,)]
+    assert len(printed_labels(keeper, ["26-001.1", "26-001.2"])) == 2
+    redo(keeper)
+    assert len(printed_labels(keeper, ["26-001.1", "26-001.2"])) == 2
+
+
+def test_a_changed_date_makes_the_labels_old_until_they_are_printed_again(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
+    assert old_labels(keeper) == []  # never printed
+    print_all(keeper, clock, bottles)
+    assert old_labels(keeper) == []
+    later(keeper)
+    found = old_labels(keeper)
+    assert [old.bottle.bottle_id for old in found] == bottles
+    assert [(old.gone, old.new) for old in found] == [
+        (("Keep until 26 Nov 2031",), ("Keep until 22 Aug 2029",))
+    ] * 2
+    assert [old.bottle.code for old in day_view(keeper).old_labels] == ["26-001.1", "26-001.2"]
+    print_all(keeper, clock, bottles[:1])
+    assert [old.bottle.bottle_id for old in old_labels(keeper)] == bottles[1:]
+    undo(keeper)  # the date: what was printed last is wrong now, and what was printed first right
+    assert [old.bottle.bottle_id for old in old_labels(keeper)] == bottles[:1]
+
+
+def test_a_dismissed_label_comes_back_only_when_its_text_changes_again(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
+    print_all(keeper, clock, bottles)
+    later(keeper)
+    assert dismiss_labels(keeper, bottles) == 2
+    assert old_labels(keeper) == []
+    later(keeper, 900)
+    assert [old.bottle.bottle_id for old in old_labels(keeper)] == bottles
+    kinds = [line.kind for line in printed_labels(keeper, ["26-001.1"])]
+    assert kinds == [PrintKind.PRINTED, PrintKind.DISMISSED]
+
+
+def test_what_is_drawn_or_counted_later_makes_no_label_old(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
+    first, second = bottles
+    print_all(keeper, clock, bottles)
+    take_out(keeper, first, 30)
+    put_right(keeper, first, 65)
+    pour_together(keeper, second, first)
+    assert old_labels(keeper) == []
+    print_all(keeper, clock, [first])
+    assert "100 mL" in printed_labels(keeper, ["26-001.1"])[-1].text
+    assert old_labels(keeper) == []
+
+
+def test_an_empty_bottle_needs_no_label(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
+    print_all(keeper, clock, bottles)
+    later(keeper)
+    discard_bottle(keeper, bottles[0], "fell")
+    assert [old.bottle.bottle_id for old in old_labels(keeper)] == bottles[1:]
+
+
+@pytest.mark.parametrize(
+    "notation",
+    [
+        {"units": UnitSystem.US},
+        {"units": UnitSystem.IMPERIAL},
+        {"decimal_comma": True},
+        {"day_form": DayForm.ISO},
+    ],
+)
+def test_other_units_make_no_label_old(
+    keeper: Keeper, clock: SetClock, bottles: list[int], notation: dict[str, object]
+) -> None:
+    """The text is compared in the units it was printed in."""
+    print_all(keeper, clock, bottles)
+    printed = printed_labels(keeper, ["26-001.1"])[0].text
+    save_settings(keeper, replace(settings_of(keeper), **notation))  # type: ignore[arg-type]
+    assert label_text(labels_for(keeper, bottles[:1])[0]) != printed
+    assert old_labels(keeper) == []
+    later(keeper)
+    assert [old.gone for old in old_labels(keeper)] == [("Keep until 26 Nov 2031",)] * 2
+
+
+def test_a_shelf_that_cannot_be_written_says_why_nothing_was_recorded(
+    keeper: Keeper, bottles: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    labels = labels_for(keeper, bottles)
+    monkeypatch.setattr(keeper.store, "read_only", True)
+    said = record_printed(keeper, labels)
+    assert said.startswith("The printing wasn't recorded. This shelf is read-only")
+    assert keeper.rows("SELECT count(*) FROM print_log") == [(0,)]
+    with pytest.raises(Refused):
+        dismiss_labels(keeper, bottles)
