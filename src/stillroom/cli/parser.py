@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "jars": ("jars", "list the jars by shelf"),
     "bottles": ("bottles", "list the bottles and what is left in them"),
     "draw": ("bottles", "draw liquid from a bottle"),
+    "correct": ("correct", "correct an entry of any day and all that follows from it"),
     "undo": ("undo", "undo the last act"),
     "redo": ("undo", "redo the last act undone"),
     "trace": ("trace", "show where the liquid behind a code came from"),

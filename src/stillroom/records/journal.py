@@ -102,3 +102,10 @@ def drop_line(db: Database, line_id: int) -> None:
     """Take back the line of an act that came to nothing."""
     db.execute_sql("DELETE FROM journal WHERE id = ?", (line_id,))
     db.execute_sql("UPDATE undo_state SET journal_id = NULL")
+
+
+def mark_corrected(db: Database, event_id: int, line_id: int) -> None:
+    """Record that a line of the ledger is corrected by an act, of which this is the line."""
+    db.execute_sql(
+        "INSERT OR IGNORE INTO corrected (event_id, journal_id) VALUES (?, ?)", (event_id, line_id)
+    )

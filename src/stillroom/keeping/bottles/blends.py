@@ -1,6 +1,7 @@
 """Blends: finished tinctures poured together into a new one."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from math import inf
 
@@ -34,7 +35,8 @@ def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[Bl
 def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
     """What these parts would come to; nothing is written."""
     parts = _parts(keeper, draft.parts)
-    made, strength_by = _blended(parts)
+    poured = [_poured(part) for part in parts]
+    made, strength_by = blended(poured)
     strength = None if strength_by == StrengthBy.UNKNOWN else made.strength_abv
     volume_ml = made.volume_ml
     contents = contents_of(keeper, {part.bottle.tincture_id for part in parts})
@@ -49,7 +51,7 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         and any(part.bottle.strength_at_most for part in parts),
         ratio=ratio_in(content),
         herbs=equivalents(content),
-        keep_until=_keep_until(parts, draft.made_on, strength),
+        keep_until=blend_keep_until(poured, draft.made_on, strength),
         warnings=_warnings(parts, strength, keeper.today, wording(keeper)),
         obstacles=_obstacles(parts, draft.made_on, keeper.today, wording(keeper)),
     )
@@ -137,15 +139,30 @@ def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartV
     return with_shares(keeper, meant)
 
 
-def _blended(parts: Sequence[BlendPartView]) -> tuple[Mixture, StrengthBy]:
+@dataclass(frozen=True)
+class PouredIn:
+    """What of a part counts for the figures of a blend."""
+
+    volume_ml: float
+    strength_abv: float | None
+    strength_by: StrengthBy
+    keep_until: date | None
+
+
+def _poured(part: BlendPartView) -> PouredIn:
+    bottle = part.bottle
+    return PouredIn(part.volume_ml, bottle.strength_abv, bottle.strength_by, bottle.keep_until)
+
+
+def blended(parts: Sequence[PouredIn]) -> tuple[Mixture, StrengthBy]:
     """What the parts make together, and how well its strength is known."""
-    known = {part.bottle.strength_by for part in parts}
+    known = {part.strength_by for part in parts}
     if StrengthBy.UNKNOWN in known:
         # Liquids all of one strength do not shrink: with a strength missing, the sum must do.
         strengths = [0.0 for _ in parts]
         strength_by = StrengthBy.UNKNOWN
     else:
-        strengths = [part.bottle.strength_abv or 0.0 for part in parts]
+        strengths = [part.strength_abv or 0.0 for part in parts]
         is_estimated = StrengthBy.ESTIMATED in known
         strength_by = StrengthBy.ESTIMATED if is_estimated else StrengthBy.CALCULATED
     liquids = [
@@ -154,10 +171,11 @@ def _blended(parts: Sequence[BlendPartView]) -> tuple[Mixture, StrengthBy]:
     return mix(liquids), strength_by
 
 
-def _keep_until(
-    parts: Sequence[BlendPartView], made_on: date, strength_abv: float | None
+def blend_keep_until(
+    parts: Sequence[PouredIn], made_on: date, strength_abv: float | None
 ) -> date | None:
-    dates = [part.bottle.keep_until for part in parts]
+    """The conventional keep-until date of a blend: no later than that of any part."""
+    dates = [part.keep_until for part in parts]
     if strength_abv is not None:
         dates.append(keep_until(made_on, will_it_keep(strength_abv)))
     return min((day for day in dates if day is not None), default=None)

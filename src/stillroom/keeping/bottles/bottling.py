@@ -84,14 +84,10 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
     with keeper.act("Bottled") as act:
         tincture = tincture_view(keeper, draft.tincture_id)
         _check(tincture, draft, act.day, said)
-        number = Bottle.select().where(Bottle.tincture == tincture.tincture_id).count()
         for each in draft.bottles:
-            number += 1
-            code = bottle_code(tincture.code, number)
+            code = next_bottle_code(keeper, tincture.tincture_id, tincture.code)
             write_bottle(act, tincture.tincture_id, code, each, draft.filled_on, maker=act.maker)
-            BottleSize.update(empties=BottleSize.empties - 1).where(
-                (BottleSize.size_ml == each.size_ml) & (BottleSize.empties > 0)
-            ).execute()
+            take_empty(each.size_ml)
         bottled = sum(bottle.volume_ml for bottle in draft.bottles)
         rest = max(0.0, tincture.loose_ml - bottled)
         done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
@@ -103,6 +99,24 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         act.title = f"Bottled {tincture.name} {tincture.code}"
         act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
         return tincture_view(keeper, tincture.tincture_id)
+
+
+def next_bottle_code(keeper: Keeper, tincture_id: int, batch: str) -> str:
+    """The code of the next bottle of a batch: bottles may have been removed between others."""
+    taken = {
+        code
+        for (code,) in keeper.rows("SELECT code FROM bottle WHERE tincture_id = ?", tincture_id)
+    }
+    numbers = (code.rpartition(".")[2] for code in taken)
+    highest = max((int(n) for n in numbers if n.isdecimal()), default=0)
+    return bottle_code(batch, max(highest, len(taken)) + 1)
+
+
+def take_empty(size_ml: float) -> None:
+    """Count one clean bottle of a size less, where they are counted."""
+    BottleSize.update(empties=BottleSize.empties - 1).where(
+        (BottleSize.size_ml == size_ml) & (BottleSize.empties > 0)
+    ).execute()
 
 
 def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Wording) -> None:
@@ -137,8 +151,8 @@ def write_bottle(
     *,
     maker: str,
     note: str = "",
-) -> None:
-    """Write the rows of a filled bottle inside a running act, its draft checked."""
+) -> int:
+    """Write the rows of a filled bottle inside a running act, its draft checked; returns its id."""
     bottle_id = Bottle.insert(
         code=code,
         tincture=tincture_id,
@@ -155,3 +169,4 @@ def write_bottle(
         maker=maker,
         note=note,
     ).execute()
+    return int(bottle_id)

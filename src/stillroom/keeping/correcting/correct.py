@@ -1,26 +1,38 @@
 """Correct what was recorded, in one act, with all that follows from it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from stillroom.dates import parse_day
-from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
-from stillroom.keeping.correcting.facts import (
-    Fact,
-    FactKind,
-    Subject,
-    Value,
-    facts_of,
-    show_value,
-    title_of,
+from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.correcting.changes import write_changes
+from stillroom.keeping.correcting.columns import FROM_NOW_ON
+from stillroom.keeping.correcting.effects import arrow, effects, labels_changed, picture
+from stillroom.keeping.correcting.facts import facts_of, show_value
+from stillroom.keeping.correcting.judge import judge
+from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
+from stillroom.keeping.correcting.reading import read_fact
+from stillroom.keeping.correcting.recalculate import (
+    anchors,
+    before_change,
+    downstream,
+    recalculate,
+    replay,
 )
+from stillroom.keeping.correcting.rows import RowWriter
+from stillroom.keeping.correcting.struck import lines_of, strike, words_for
+from stillroom.keeping.correcting.subjects import subject_of_code, title_of
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.straining import oddities
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_note
-from stillroom.reckoning.kinds import Kind
+from stillroom.keeping.words import clean_note, listed
 from stillroom.reckoning.states import LineKind
+from stillroom.reckoning.yields import Pressing
 
 UNCHANGED = "Nothing would change."
+_LONGEST_TEXT, _LONGEST_TITLE = 20_000, 200
 
 
 @dataclass(frozen=True)
@@ -28,6 +40,7 @@ class Change:
     """A fact as it was recorded and as it becomes, in the units of the shelf."""
 
     name: str
+    """With `CODE:` before it where it is a fact of something else than the form is about."""
     label: str
     before: str
     after: str
@@ -37,6 +50,7 @@ class Change:
 class CorrectionPlan:
     """What a correction would do; nothing is written."""
 
+    title: str
     changes: tuple[Change, ...]
     effects: tuple[str, ...] = ()
     """What follows, such as `26-004 strength 45.3 → 43.1 %`."""
@@ -45,26 +59,27 @@ class CorrectionPlan:
     obstacles: tuple[str, ...] = ()
     """Why it can't be, each with the way out, in sentences."""
     ways_out: tuple[Fact, ...] = ()
-    """What has to be corrected too, such as `bottle-1.volume`."""
+    """What can be corrected too so that it can be, by names such as `bottle-1.volume`."""
     questions: tuple[str, ...] = ()
     """What is unlikely but possible."""
 
 
-class _TakenBack(Exception):
+class _TrialOver(Exception):
     """Ends a trial: nothing of it stays."""
 
 
 def plan_correction(keeper: Keeper, subject: Subject, texts: Mapping[str, str]) -> CorrectionPlan:
     """What these changes would come to; `texts` holds what was typed, by the names of the facts.
 
-    Raises NotUnderstood where one can't be read, Refused where there is no such fact.
+    A name may begin with the code of something else, as in `26-004:yield`. Raises NotUnderstood
+    where a text can't be read, Refused where there is no such fact or nothing would change.
     """
     plan = None
     try:
         with keeper.act("Correct", kind=LineKind.CORRECTION) as act:
             plan = _carry_out(keeper, act, subject, texts)
-            raise _TakenBack
-    except _TakenBack:
+            raise _TrialOver
+    except _TrialOver:
         pass
     assert plan is not None
     return plan
@@ -92,63 +107,262 @@ def correct(
     return plan
 
 
-def read_fact(keeper: Keeper, fact: Fact, text: str) -> Value:
-    """The value that a text stands for; NotUnderstood explains what would be valid."""
-    return _read(fact, text, wording(keeper), keeper)
-
-
 def _carry_out(
     keeper: Keeper, act: Act, subject: Subject, texts: Mapping[str, str]
 ) -> CorrectionPlan:
-    said = wording(keeper)
-    facts = {fact.name: fact for fact in facts_of(keeper, subject)}
-    changes = []
-    for name, text in texts.items():
-        fact = facts.get(name)
-        if fact is None:
-            raise Refused(f"There is no field {name}. Choose from {', '.join(facts)}.")
-        value = _read(fact, text, said, keeper)
-        if value == fact.value:
-            continue
-        shown = show_value(fact.kind, value, fact.choices, said)
-        changes.append(Change(fact.name, fact.label, fact.shown, shown))
-        keeper.store.db.execute_sql(
-            f"UPDATE {fact.cell.record} SET {fact.cell.column} = ? WHERE id = ?",
-            (value, fact.cell.row_id),
-        )
-    if not changes:
+    """Change the facts, calculate what follows, and judge the result, inside an act."""
+    names = _Names(keeper, subject)
+    asked = [each for name, text in texts.items() if (each := names.asked(name, text))]
+    if not asked:
         raise Refused(UNCHANGED)
-    act.title = f"Corrected {title_of(keeper, subject)}"
-    return CorrectionPlan(tuple(changes))
+    said = wording(keeper)
+    titles = [title_of(keeper, each) for each in dict.fromkeys(a.subject for a in asked)]
+    jars, roots, shown_roots = _touched(keeper, asked)
+    reached = downstream(keeper, roots)
+    shown = downstream(keeper, shown_roots)
+    known = judge(keeper, subject, jars, reached)
+    was = picture(keeper, jars, shown)
+    before = before_change(keeper, reached)
+    lines = lines_of(keeper, asked)
+    changes = [_change(each, names, said) for each in asked]
+
+    writer = RowWriter(keeper, act, anchors(keeper, roots))
+    write_changes(writer, asked)
+    replay(keeper, roots, writer.seen)
+    reached = downstream(keeper, roots)
+    if any(_matters(each) for each in asked):
+        by_rest = before.written_off - writer.lost_by_hand
+        recalculate(keeper, reached, replace(before, written_off=by_rest))
+    questions = _questions(keeper, asked)
+
+    found = [*writer.obstacles, *judge(keeper, subject, jars, reached)]
+    obstacles = [each for each in found if each not in known]
+    now = picture(keeper, jars, downstream(keeper, shown_roots))
+    act.title = f"Corrected {listed(titles)}"[:_LONGEST_TITLE]
+    _note(keeper, act, asked, said)
+    strike(act, lines)
+    return CorrectionPlan(
+        title=act.title,
+        changes=tuple(changes),
+        effects=tuple(effects(was, now)),
+        labels=labels_changed(was, now),
+        obstacles=tuple(obstacle.text for obstacle in obstacles),
+        ways_out=tuple(names.facts(name for obstacle in obstacles for name in obstacle.names)),
+        questions=tuple(questions),
+    )
 
 
-_NUMBERS = {
-    FactKind.VOLUME: Kind.VOLUME,
-    FactKind.MASS: Kind.MASS,
-    FactKind.STRENGTH: Kind.STRENGTH,
-    FactKind.PERCENT: Kind.PERCENT,
-    FactKind.MONEY: Kind.MONEY,
-    FactKind.COUNT: Kind.COUNT,
-}
+class _Names:
+    """The facts by the names that a correction may use."""
+
+    def __init__(self, keeper: Keeper, subject: Subject) -> None:
+        self._keeper = keeper
+        self._subject = subject
+        self._facts: dict[Subject, dict[str, Fact]] = {}
+        self._of(subject)
+
+    def _of(self, subject: Subject) -> dict[str, Fact]:
+        if subject not in self._facts:
+            found = facts_of(self._keeper, subject)
+            self._facts[subject] = {fact.name: fact for fact in found}
+        return self._facts[subject]
+
+    def asked(self, name: str, text: str) -> NewValue | None:
+        """What is asked of the fact of this name; None where it has that value already."""
+        subject, fact = self._named(name)
+        value = read_fact(self._keeper, fact, text)
+        unchanged = value == fact.value or (value in ("", None) and fact.value in ("", None))
+        return None if unchanged else NewValue(subject, fact, value)
+
+    def _named(self, name: str) -> tuple[Subject, Fact]:
+        code, colon, rest = name.rpartition(":")
+        subject = subject_of_code(self._keeper, code) if colon else self._subject
+        facts = self._of(subject)
+        wanted = rest.strip().casefold()
+        fact = facts.get(wanted) or facts.get(wanted.removesuffix("-1"))
+        if fact is None:
+            choices = ", ".join(f.name for f in facts.values() if not f.is_one_more)
+            raise Refused(f"There is no field {rest.strip()}. Choose from {choices}.")
+        return subject, fact
+
+    def name_of(self, asked: NewValue) -> str:
+        """The name of a fact, with its code where it is of another subject."""
+        if asked.subject == self._subject:
+            return asked.fact.name
+        return f"{title_of(self._keeper, asked.subject).split()[-1]}:{asked.fact.name}"
+
+    def facts(self, names: Iterable[str]) -> list[Fact]:
+        """The facts of these names, under these names; one that is no longer there is left out."""
+        found = []
+        for name in dict.fromkeys(names):
+            try:
+                _, fact = self._named(name)
+            except Refused:
+                continue
+            found.append(replace(fact, name=name))
+        return found
 
 
-def _read(fact: Fact, text: str, said: Wording, keeper: Keeper) -> Value:
-    text = text.strip()
-    if text == fact.shown:
-        return fact.value
-    if not text:
-        if fact.can_be_blank:
-            return "" if fact.kind is FactKind.TEXT else None
-        raise NotUnderstood(f"{fact.label} is needed.")
-    if fact.kind in _NUMBERS:
-        number = said.read(_NUMBERS[fact.kind], text)
-        return number / 100 if fact.kind is FactKind.PERCENT else number
-    if fact.kind is FactKind.DAY:
-        return parse_day(text, keeper.today)
-    if fact.kind is FactKind.TEXT:
-        return clean_note(text, fact.label)
-    for key, label in fact.choices:
-        if text.casefold() in (key.casefold(), label.casefold()):
-            return key == "yes" if fact.kind is FactKind.YES_NO else key
-    wanted = ", ".join(label for _, label in fact.choices)
-    raise NotUnderstood(f"{fact.label}: choose from {wanted}.")
+def _change(asked: NewValue, names: _Names, said: Wording) -> Change:
+    return Change(names.name_of(asked), words_for(asked), asked.fact.shown, _after(asked, said))
+
+
+def _after(asked: NewValue, said: Wording) -> str:
+    fact = asked.fact
+    if fact.hint.startswith("0 ") and asked.value == 0:
+        return "removed"
+    if fact.kind is FactKind.TEXT and "\n" in str(asked.value):
+        return " ".join(str(asked.value).split())
+    return show_value(fact.kind, asked.value, fact.choices, said)
+
+
+_NO_FIGURES = {
+    "note", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
+    "strain_on", "shakes_per_day", "shakes", "poured_on", "botanical", "cautions", "merge",
+    "bought_ml", "price", "bought_on", "for", "size_ml", "day", "filled_on",
+    "ended_on",
+}  # fmt: skip
+"""Columns from which no stored figure follows."""
+
+
+def _matters(asked: NewValue) -> bool:
+    return asked.fact.cell.column not in _NO_FIGURES
+
+
+def _touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[int], list[int]]:
+    """Ids of the jars whose facts change, of the tinctures to calculate and judge with all that
+    was made with them, and of those whose figures or labels may be shown otherwise."""
+    jars: set[int] = set()
+    roots: set[int] = set()
+    shown: set[int] = set()
+    for each in asked:
+        kind, row_id = each.subject.kind, each.subject.row_id
+        if kind is SubjectKind.JAR:
+            jars.add(row_id)
+            if each.fact.cell.column == "jar_id":
+                jars.update(
+                    _ids(
+                        keeper,
+                        "SELECT id FROM jar WHERE lower(code) = ?",
+                        str(each.value).casefold(),
+                    )
+                )
+        elif kind is SubjectKind.BLEND:
+            roots.add(row_id)
+            # A part's bottle is of another tincture, which holds more or less then.
+            roots.update(_ids(keeper, _PART_SOURCES, row_id))
+        elif kind is SubjectKind.BOTTLE:
+            roots.update(_ids(keeper, "SELECT tincture_id FROM bottle WHERE id = ?", row_id))
+        elif kind is SubjectKind.SPIRIT:
+            if each.fact.cell.column == "strength_abv" and not _is_from_now_on(asked, each.subject):
+                jars.update(_ids(keeper, "SELECT jar_id FROM pour WHERE spirit_id = ?", row_id))
+        else:
+            shown.update(_ids(keeper, _OF_HERB, row_id))
+        if each.fact.cell.column == "bottle_id":
+            sql = "SELECT tincture_id FROM bottle WHERE lower(code) = ?"
+            roots.update(_ids(keeper, sql, str(each.value).casefold()))
+    roots.update(_ids(keeper, _OF_JARS, json.dumps(list(jars))))
+    return sorted(jars), sorted(roots), sorted(roots | shown)
+
+
+def _is_from_now_on(asked: Sequence[NewValue], subject: Subject) -> bool:
+    return any(a.subject == subject and a.value == FROM_NOW_ON for a in asked)
+
+
+_PART_SOURCES = """
+    SELECT b.tincture_id FROM blend_part p JOIN movement m ON m.id = p.movement_id
+    JOIN bottle b ON b.id = m.bottle_id WHERE p.tincture_id = ?
+"""
+_OF_HERB = """
+    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
+    JOIN charge_line l ON l.jar_id = s.jar_id WHERE l.herb_id = ?
+"""
+_OF_JARS = """
+    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
+    WHERE s.jar_id IN (SELECT value FROM json_each(?))
+"""
+
+
+def _ids(keeper: Keeper, sql: str, value: object) -> list[int]:
+    return [found for (found,) in keeper.rows(sql, value)]
+
+
+_ODD_BY = {"charge_line", "pour", "straining"}
+
+
+def _questions(keeper: Keeper, asked: Sequence[NewValue]) -> list[str]:
+    """What to ask about the jars that were corrected; odd yields are recorded as confirmed."""
+    columns: dict[int, set[tuple[str, str]]] = defaultdict(set)
+    for each in asked:
+        if each.subject.kind is SubjectKind.JAR and _matters_or_days(each):
+            cell = each.fact.cell
+            columns[each.subject.row_id].add((cell.record, cell.column))
+    questions: list[str] = []
+    for jar_id, changed in columns.items():
+        if {record for record, _ in changed} & _ODD_BY:
+            odd_yield, odd_strength = _odd(keeper, jar_id)
+            keeper.store.db.execute_sql(
+                "UPDATE straining SET confirmed = ? WHERE jar_id = ?", (bool(odd_yield), jar_id)
+            )
+            questions += filter(None, (odd_yield, odd_strength))
+        if {column for _, column in changed} & _STEEPING_DAYS:
+            questions += _shakes_outside(keeper, jar_id)
+    return questions
+
+
+_ODD_BY = {"charge_line", "pour", "straining"}
+_STEEPING_DAYS = {"filled_on", "strained_on", "ended_on", "shakes", "jar_id"}
+
+
+def _matters_or_days(asked: NewValue) -> bool:
+    return _matters(asked) or asked.fact.cell.column in _STEEPING_DAYS
+
+
+def _odd(keeper: Keeper, jar_id: int) -> tuple[str, str]:
+    rows = keeper.rows(
+        "SELECT yield_ml, pressing, measured_abv FROM straining WHERE jar_id = ?", jar_id
+    )
+    jar = jar_view(keeper, jar_id) if rows else None
+    if jar is None or not jar.pours or not jar.charges:
+        return "", ""
+    ((yield_ml, pressing, measured),) = rows
+    return oddities(keeper, jar, yield_ml, Pressing(pressing), measured)
+
+
+def _shakes_outside(keeper: Keeper, jar_id: int) -> list[str]:
+    ((code, shaken),) = keeper.rows(
+        """SELECT j.code, (SELECT count(*) FROM shake s WHERE s.jar_id = j.id
+                           AND (s.day < j.filled_on OR s.day > coalesce(j.ended_on, s.day)))
+           FROM jar j WHERE j.id = ?""",
+        jar_id,
+    )
+    if not shaken:
+        return []
+    return [f"Shakes of {code} are recorded for days on which it wasn't steeping then: {shaken}."]
+
+
+def _note(keeper: Keeper, act: Act, asked: Sequence[NewValue], said: Wording) -> None:
+    """Write a line in the ledger for each thing that was corrected, old → new in words."""
+    for subject in dict.fromkeys(each.subject for each in asked):
+        texts = [
+            f"{words_for(each)} {_in_words(each, said)}"
+            for each in asked
+            if each.subject == subject
+        ]
+        act.note("corrected", "; ".join(texts)[:_LONGEST_TEXT], **_about(keeper, subject))
+
+
+def _in_words(asked: NewValue, said: Wording) -> str:
+    if asked.fact.cell.record == "shake" or asked.fact.cell.column == "merge":
+        return str(asked.value)
+    if asked.fact.is_one_more:
+        return f"{_after(asked, said)} added"
+    return arrow(" ".join(asked.fact.shown.split()), _after(asked, said))
+
+
+def _about(keeper: Keeper, subject: Subject) -> dict[str, int | None]:
+    if subject.kind is SubjectKind.BOTTLE:
+        rows = keeper.rows("SELECT tincture_id FROM bottle WHERE id = ?", subject.row_id)
+        return {"bottle_id": subject.row_id, "tincture_id": rows[0][0] if rows else None}
+    name = "tincture" if subject.kind is SubjectKind.BLEND else str(subject.kind)
+    return {f"{name}_id": subject.row_id}

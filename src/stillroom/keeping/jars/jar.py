@@ -8,7 +8,7 @@ from typing import Any
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.drafts import JarDraft, PourDraft
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
@@ -258,7 +258,7 @@ def _put_in(jar_id: int, draft: JarDraft, poured_days: Sequence[date] = ()) -> N
     for charge in draft.charges:
         ChargeLine.insert(
             jar=jar_id,
-            herb=_herb_named(charge),
+            herb=herb_named(charge.herb, charge.botanical),
             part=charge.part,
             condition=charge.condition,
             mass_g=charge.mass_g,
@@ -270,10 +270,10 @@ def _put_in(jar_id: int, draft: JarDraft, poured_days: Sequence[date] = ()) -> N
         _pour(jar_id, pour, day or draft.filled_on)
 
 
-def _herb_named(charge: ChargeDraft) -> int:
+def herb_named(name: str, botanical: str = "") -> int:
     """The id of a herb by name; a new herb is added."""
-    name = clean_name(charge.herb, "The herb's name")
-    botanical = clean_name(charge.botanical, "The botanical name", required=False)
+    name = clean_name(name, "The herb's name")
+    botanical = clean_name(botanical, "The botanical name", required=False)
     herb = Herb.get_or_none(Herb.name == name)
     if herb is None:
         return int(Herb.insert(name=name, botanical=botanical).execute())

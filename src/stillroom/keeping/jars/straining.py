@@ -12,7 +12,14 @@ from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar import steeping_jar
 from stillroom.keeping.jars.jar_view import jar_view, narrowed
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
+from stillroom.keeping.views import (
+    ChargeView,
+    JarView,
+    Outlook,
+    PourView,
+    TinctureView,
+    YieldOutlook,
+)
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_note
 from stillroom.reckoning.charge import (
@@ -117,6 +124,7 @@ def own_strainings(
     the ones that were for the most part of the jar's chief herb and part; where there are none, or
     no jar is given, those of every herb. A yield that was asked about and confirmed counts only
     among enough others to be judged by them: reckoning then leaves it out if it is far from them.
+    One that was set aside teaches nothing, nor does the jar's own.
     """
     chief = _chief(jar) if jar else None
     wanted = condition or (chief_condition(jar) if jar else Condition.DRIED)
@@ -124,8 +132,10 @@ def own_strainings(
         """SELECT s.id, s.liquid_ml, s.yield_ml, s.confirmed, l.herb_id, l.part, l.condition,
                   l.mass_g, l.water_fraction
            FROM straining s JOIN charge_line l ON l.jar_id = s.jar_id
-           WHERE s.pressing = ? AND s.liquid_ml IS NOT NULL ORDER BY s.id""",
+           WHERE s.pressing = ? AND s.liquid_ml IS NOT NULL AND s.teaches AND s.jar_id IS NOT ?
+           ORDER BY s.id""",
         pressing.value,
+        jar.card.jar_id if jar else None,
     )
     same, every = [], []
     for _, straining in groupby(lines, key=itemgetter(0)):
@@ -208,18 +218,19 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
         if draft.strained_on < record.filled_on:
             raise Refused("The straining date is before the filling date.")
         expected = _expected(keeper, jar, draft.pressing)
-        said = wording(keeper)
-        odd_yield = _odd_yield(jar, draft.yield_ml, expected, said)
-        odd = " ".join(filter(None, (odd_yield, _odd_strength(jar, draft.measured_abv, said))))
+        odd_yield, odd_strength = oddities(
+            keeper, jar, draft.yield_ml, draft.pressing, draft.measured_abv
+        )
+        odd = " ".join(filter(None, (odd_yield, odd_strength)))
         if odd and not draft.confirmed:
             raise NeedsConfirmation(f"{odd} Save anyway?")
-        strength, strength_by, keeping = _finished(jar, draft)
+        strength, strength_by, keeping = finished(jar.outlook, draft.yield_ml, draft.measured_abv)
         made = Strained(
             strength,
             strength_by,
             jar.outlook.ratio,
             keeping,
-            liquid_ml=expected.theoretical_ml if expected else None,
+            liquid_ml=known_liquid_ml(jar.charges, jar.pours, jar.outlook),
             expected_ml=expected.yield_ml if expected else None,
             is_odd=bool(odd_yield),
         )
@@ -293,6 +304,15 @@ def most_possible_ml(jar: JarView) -> float:
     return jar.outlook.volume_ml * (BY_EYE_SLACK if fresh_by_eye else MEASURING_SLACK)
 
 
+def oddities(
+    keeper: Keeper, jar: JarView, yield_ml: float, pressing: Pressing, measured_abv: float | None
+) -> tuple[str, str]:
+    """What to ask about a yield and about a measured strength; blank where there is nothing."""
+    said = wording(keeper)
+    odd_yield = _odd_yield(jar, yield_ml, _expected(keeper, jar, pressing), said)
+    return odd_yield, _odd_strength(jar, measured_abv, said)
+
+
 def _odd_yield(jar: JarView, yield_ml: float, expected: ExpectedYield | None, said: Wording) -> str:
     """What to ask about a yield; blank where it is nothing out of the way."""
     typed, most_ml = said.volume(yield_ml), most_possible_ml(jar)
@@ -327,10 +347,20 @@ def _odd_strength(jar: JarView, measured_abv: float | None, said: Wording) -> st
     return ""
 
 
-def _finished(jar: JarView, draft: StrainDraft) -> tuple[float, StrengthBy, Keeping]:
+def known_liquid_ml(
+    charges: Sequence[ChargeView], pours: Sequence[PourView], found: Outlook
+) -> float | None:
+    """All the liquid in a jar; None where a mass or what was poured isn't known."""
+    is_known = bool(pours) and dried_mass_g([each.charge for each in charges]) is not None
+    return found.volume_ml if is_known else None
+
+
+def finished(
+    found: Outlook, yield_ml: float, measured_abv: float | None
+) -> tuple[float, StrengthBy, Keeping]:
     """The strength of what was strained, how it is known, and whether it will keep."""
-    if draft.measured_abv is not None:
-        return draft.measured_abv, StrengthBy.MEASURED, will_it_keep(draft.measured_abv)
-    known_by = StrengthBy.ESTIMATED if jar.outlook.is_partial else StrengthBy.CALCULATED
-    found = narrowed(jar.outlook, draft.yield_ml)
-    return found.strength_abv, known_by, Keeping(found.keeps)
+    if measured_abv is not None:
+        return measured_abv, StrengthBy.MEASURED, will_it_keep(measured_abv)
+    known_by = StrengthBy.ESTIMATED if found.is_partial else StrengthBy.CALCULATED
+    proven = narrowed(found, yield_ml)
+    return proven.strength_abv, known_by, Keeping(proven.keeps)

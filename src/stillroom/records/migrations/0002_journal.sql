@@ -164,6 +164,37 @@ BEGIN
     SELECT RAISE(ABORT, 'More of this spirit has been poured than that.');
 END;
 
+DROP TRIGGER movement_fits_bottle;
+CREATE TRIGGER movement_fits_bottle BEFORE INSERT ON movement
+WHEN (SELECT coalesce(sum(volume_ml), 0) FROM movement WHERE bottle_id = NEW.bottle_id) + NEW.volume_ml
+     NOT BETWEEN -0.005 AND (SELECT size_ml FROM bottle WHERE id = NEW.bottle_id) + 0.005
+     AND NOT (SELECT rewinding OR correcting FROM undo_state)
+BEGIN
+    SELECT RAISE(ABORT, 'A bottle cannot hold less than nothing or more than its size.');
+END;
+
+DROP TRIGGER fill_is_there;
+CREATE TRIGGER fill_is_there BEFORE INSERT ON movement
+WHEN NEW.kind = 'fill' AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT t.volume_ml - t.lost_ml
+            - coalesce((SELECT sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
+                        WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0)
+          FROM tincture t JOIN bottle b2 ON b2.tincture_id = t.id WHERE b2.id = NEW.bottle_id)
+         < NEW.volume_ml - 0.005
+BEGIN
+    SELECT RAISE(ABORT, 'There is not that much of this tincture left to bottle.');
+END;
+
+DROP TRIGGER pour_is_in_cupboard;
+CREATE TRIGGER pour_is_in_cupboard BEFORE INSERT ON pour
+WHEN NEW.spirit_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT s.bought_ml - coalesce((SELECT sum(p.volume_ml) FROM pour p WHERE p.spirit_id = s.id), 0)
+          FROM spirit s WHERE s.id = NEW.spirit_id AND s.bought_ml IS NOT NULL)
+         < NEW.volume_ml - 0.005
+BEGIN
+    SELECT RAISE(ABORT, 'There is not that much of this spirit left in the cupboard.');
+END;
+
 -- The line of the act under way may still be made more exact, or go if the act comes to nothing.
 CREATE TRIGGER journal_line_is_kept BEFORE UPDATE ON journal
 WHEN OLD.id IS NOT (SELECT journal_id FROM undo_state)

@@ -1,0 +1,152 @@
+"""`correct`."""
+
+from argparse import ArgumentParser
+from dataclasses import asdict
+from itertools import groupby
+from typing import Any
+
+from stillroom.cli.call import Call, Command, json_option, yes_option
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.correcting.correct import CorrectionPlan, correct, plan_correction
+from stillroom.keeping.correcting.effects import arrow
+from stillroom.keeping.correcting.facts import (
+    Fact,
+    Subject,
+    code_of,
+    facts_of,
+    subject_of_code,
+    title_of,
+)
+from stillroom.quantities import how_many
+
+NOTES = """\
+CODE is that of a jar, blend or bottle; a spirit or herb goes by its name. Without FIELD=VALUE, this
+lists what can be corrected, each field with its present value.
+
+Write values as on a label: yield="555 ml", pour-1.strength=38%, part=fruit, strained="3 Oct".
+Nothing after the = leaves blank what may be blank. A volume of 0 removes a pour, a bottle, a draw
+or a part of a blend. A field with the next number adds what was forgotten, such as
+bottle-3.size="50 ml".
+A field of something else takes its code in front, such as 26-004.1:movement-2.volume="20 ml".
+
+Everything that follows is calculated again. The first entry stays readable in the ledger. One undo
+takes all of it back."""
+
+
+def _arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("code", metavar="CODE", help="what to correct, such as 26-004")
+    parser.add_argument(
+        "values", nargs="*", metavar="FIELD=VALUE", help='what is right, such as yield="555 ml"'
+    )
+    parser.add_argument("--why", default="", metavar="TEXT", help="the reason, for the ledger")
+    parser.add_argument(
+        "--dry-run", action="store_true", help="change nothing; show what would change"
+    )
+    json_option(parser)
+    yes_option(parser, "go ahead with an unlikely value, or if this computer's date is in doubt")
+
+
+def _correct(call: Call) -> int:
+    subject = subject_of_code(call.keeper, call.asked.code)
+    if not call.asked.values:
+        _list(call, subject)
+        return 0
+    texts = _texts(call.asked.values)
+    if call.asked.dry_run:
+        _put(call, plan_correction(call.keeper, subject, texts), "Would change")
+        return 0
+    try:
+        done = correct(
+            call.keeper_to_change(),
+            subject,
+            texts,
+            why=call.asked.why,
+            confirmed=call.asked.yes,
+        )
+    except NeedsConfirmation as question:
+        raise Refused(f"{question} Add --yes to save it.") from question
+    call.is_done = True
+    _put(call, done, "Corrected")
+    return 0
+
+
+def _texts(words: list[str]) -> dict[str, str]:
+    texts: dict[str, str] = {}
+    for word in words:
+        name, sign, text = word.partition("=")
+        if not sign:
+            raise Refused(f"{name}: write {name}=VALUE.")
+        if name.strip() in texts:
+            raise Refused(f"{name.strip()} is given twice.")
+        texts[name.strip()] = text
+    return texts
+
+
+def _list(call: Call, subject: Subject) -> None:
+    facts = facts_of(call.keeper, subject)
+    if call.asked.json:
+        put_json(
+            {
+                "code": code_of(call.keeper, subject),
+                "kind": subject.kind,
+                "fields": [_fact_json(fact) for fact in facts],
+            }
+        )
+        return
+    put(f"What can be corrected of {title_of(call.keeper, subject)}:")
+    for group, of_group in groupby(facts, key=lambda fact: fact.group):
+        found = list(of_group)
+        if not found[0].is_one_more:
+            put_list(group, (_line(fact) for fact in found))
+    more = [fact.name for fact in facts if fact.is_one_more]
+    if more:
+        put()
+        put(f"To add what was forgotten: {', '.join(more)}.")
+
+
+def _line(fact: Fact) -> str:
+    shown = " ".join(fact.shown.split()) or "blank"
+    hint = f" ({fact.hint})" if fact.hint else ""
+    return f"{fact.name}: {shown}. {fact.label}{hint}."
+
+
+def _fact_json(fact: Fact) -> dict[str, Any]:
+    return {
+        "name": fact.name,
+        "label": fact.label,
+        "group": fact.group,
+        "kind": fact.kind,
+        "value": fact.value,
+        "choices": [key for key, _ in fact.choices],
+        "is_one_more": fact.is_one_more,
+    }
+
+
+def _put(call: Call, plan: CorrectionPlan, did: str) -> None:
+    if call.asked.json:
+        put_json(
+            {
+                "title": plan.title,
+                "is_done": call.is_done,
+                "changes": [asdict(change) for change in plan.changes],
+                "effects": plan.effects,
+                "labels": plan.labels,
+                "obstacles": plan.obstacles,
+                "ways_out": [fact.name for fact in plan.ways_out],
+                "questions": plan.questions,
+            }
+        )
+        return
+    put(f"{plan.title}." if call.is_done else f"{did} ({plan.title}):")
+    for change in plan.changes:
+        put(f"{change.label} {arrow(change.before, change.after)}", 2)
+    put_list("What follows", plan.effects)
+    put_list("Why it can't be done", plan.obstacles)
+    put_list("Questions", plan.questions)
+    if plan.labels:
+        put()
+        put(f"{how_many(len(plan.labels), 'label')} to print again: {', '.join(plan.labels)}.")
+
+
+COMMANDS = {"correct": Command(_arguments, _correct, NOTES)}

@@ -1,0 +1,142 @@
+"""Corrections of tinctures, bottles and what left them."""
+
+from dataclasses import replace
+
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottling import take_empty
+from stillroom.keeping.correcting.kinds import Obstacle, Value
+from stillroom.keeping.correcting.recalculate import downstream
+from stillroom.keeping.correcting.rows import RowWriter, stored
+from stillroom.reckoning.states import MovementKind
+
+
+def lost(w: RowWriter, tincture_id: int, value: Value) -> None:
+    """Correct how much was written off."""
+    w.set("tincture", tincture_id, lost_ml=value)
+    w.lost_by_hand.add(tincture_id)
+
+
+def blended_on(w: RowWriter, tincture_id: int, value: Value) -> None:
+    """Move a blend, and what was drawn for it, to another day."""
+    w.set("tincture", tincture_id, made_on=stored(value))
+    for (movement_id,) in w.keeper.rows(
+        "SELECT movement_id FROM blend_part WHERE tincture_id = ?", tincture_id
+    ):
+        w.set("movement", movement_id, day=stored(value))
+
+
+def bottled_on(w: RowWriter, bottle_id: int, value: Value) -> None:
+    """Move the filling of a bottle to another day."""
+    w.set("bottle", bottle_id, filled_on=stored(value))
+    (fill_id,) = w.one("SELECT id FROM movement WHERE bottle_id = ? AND kind = 'fill'", bottle_id)
+    w.set("movement", fill_id, day=stored(value))
+
+
+def size(w: RowWriter, bottle_id: int, value: Value) -> None:
+    """Correct the size of a bottle, and the counts of empty ones."""
+    (before_ml,) = w.one("SELECT size_ml FROM bottle WHERE id = ?", bottle_id)
+    assert isinstance(value, float | int)
+    w.set("bottle", bottle_id, size_ml=value)
+    if counts_empties_of(w, bottle_id):
+        give_back_empty(w, before_ml)
+        take_empty(value)
+
+
+def counts_empties_of(w: RowWriter, bottle_id: int) -> bool:
+    """Whether the count of empties still is the one that filling this bottle lowered."""
+    return not w.keeper.rows(
+        """SELECT 1 FROM standing e JOIN movement m ON m.bottle_id = ? AND m.kind = 'fill'
+           WHERE e.kind = 'bottle sizes' AND e.at > m.at LIMIT 1""",
+        bottle_id,
+    )
+
+
+def give_back_empty(w: RowWriter, size_ml: float) -> None:
+    w.execute("UPDATE bottle_size SET empties = empties + 1 WHERE size_ml = ?", size_ml)
+
+
+def moved_volume(w: RowWriter, movement_id: int, value: Value) -> None:
+    """Correct how much went in or out of a bottle, or remove the entry."""
+    before_ml, kind, bottle_id = w.one(
+        "SELECT volume_ml, kind, bottle_id FROM movement WHERE id = ?", movement_id
+    )
+    assert isinstance(value, float | int)
+    if value:
+        w.set("movement", movement_id, volume_ml=value if before_ml > 0 else -value)
+    elif kind == MovementKind.FILL:
+        w.bottles_to_remove.append(bottle_id)
+    else:
+        w.execute("DELETE FROM blend_part WHERE movement_id = ?", movement_id)
+        w.execute("DELETE FROM movement WHERE id = ?", movement_id)
+
+
+def seen(w: RowWriter, movement_id: int, value: Value) -> None:
+    """Correct what a bottle held when it was seen."""
+    assert isinstance(value, float | int)
+    w.seen = replace(w.seen, seen_ml={**w.seen.seen_ml, movement_id: value})
+
+
+def from_bottle(w: RowWriter, movement_id: int, value: Value) -> None:
+    """Correct from which bottle something was drawn."""
+    bottle_id, tincture_id = bottle(w, str(value))
+    for (blend_id,) in w.keeper.rows(
+        "SELECT tincture_id FROM blend_part WHERE movement_id = ?", movement_id
+    ):
+        refuse_circle(w, blend_id, tincture_id, str(value))
+    fills = w.keeper.rows(
+        "SELECT id FROM movement WHERE bottle_id = ? AND kind = 'fill'", bottle_id
+    )
+    if not fills or fills[0][0] < movement_id:
+        w.set("movement", movement_id, bottle_id=bottle_id)
+    else:
+        _enter_again(w, movement_id, bottle_id)
+
+
+def _enter_again(w: RowWriter, movement_id: int, bottle_id: int) -> None:
+    """Move an entry that is numbered before the filling of its bottle, as after an import."""
+    row = w.one(
+        "SELECT volume_ml, kind, at, day, maker, note FROM movement WHERE id = ?", movement_id
+    )
+    names = ("volume_ml", "kind", "at", "day", "maker", "note")
+    columns = dict(zip(names, row, strict=True)) | w.rows.pop(("movement", movement_id), {})
+    again = w.insert("movement", columns | {"bottle_id": bottle_id})
+    w.execute("UPDATE blend_part SET movement_id = ? WHERE movement_id = ?", again, movement_id)
+    w.execute("DELETE FROM movement WHERE id = ?", movement_id)
+
+
+def bottle(w: RowWriter, code: str) -> tuple[int, int]:
+    """Ids of the bottle of a code and of its tincture."""
+    rows = w.keeper.rows(
+        "SELECT id, tincture_id FROM bottle WHERE lower(code) = ?", code.casefold()
+    )
+    if not rows:
+        raise Refused(f"No bottle has the code {code}.")
+    return rows[0][0], rows[0][1]
+
+
+def refuse_circle(w: RowWriter, blend_id: int, tincture_id: int, code: str) -> None:
+    """Refuse a part of a blend that was itself made with it."""
+    if tincture_id in downstream(w.keeper, [blend_id]):
+        raise Refused(f"{code} was itself made with this blend, so it can't be part of it.")
+
+
+def remove_bottle(w: RowWriter, bottle_id: int) -> None:
+    """Remove a bottle that was never filled."""
+    code, size_ml = w.one("SELECT code, size_ml FROM bottle WHERE id = ?", bottle_id)
+    ((others,),) = w.keeper.rows(
+        "SELECT count(*) FROM movement WHERE bottle_id = ? AND kind <> 'fill'", bottle_id
+    )
+    if others:
+        names = tuple(f"{code}:movement-{n}.volume" for n in range(1, others + 1))
+        w.obstacles.append(
+            Obstacle(
+                f"Bottle {code} has other entries; remove them too, or move them to another "
+                f"bottle: {names[0]}=0 or {code}:movement-1.bottle=…",
+                names,
+            )
+        )
+        return
+    if counts_empties_of(w, bottle_id):
+        give_back_empty(w, size_ml)
+    w.execute("DELETE FROM movement WHERE bottle_id = ?", bottle_id)
+    w.execute("DELETE FROM bottle WHERE id = ?", bottle_id)

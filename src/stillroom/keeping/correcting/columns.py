@@ -1,0 +1,119 @@
+"""The columns that can be corrected, each with the name and label of its fact."""
+
+from dataclasses import dataclass, replace
+
+from stillroom.keeping.correcting.kinds import FactKind
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import BY_HAND, LiquidKind
+from stillroom.reckoning.yields import Pressing
+
+REMOVES = "0 removes it"
+"""The hint at an entry that can be taken away."""
+PARTS = tuple((str(part), str(part)) for part in Part)
+CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
+PRESSINGS = tuple((str(pressing), str(pressing)) for pressing in Pressing)
+LIQUIDS = tuple((str(kind), str(kind)) for kind in LiquidKind)
+OUT = tuple((str(kind), str(kind)) for kind in BY_HAND)
+YES_NO = (("yes", "yes"), ("no", "no"))
+
+HELD_WHEN_SEEN = "seen"
+"""Column of a movement that isn't stored: what the bottle held when it was counted or weighed."""
+SHAKES_OF_DAYS = "shakes"
+
+
+@dataclass(frozen=True)
+class FactColumn:
+    """A column that can be corrected, with the name and label of its fact."""
+
+    column: str
+    name: str
+    label: str
+    kind: FactKind
+    can_be_blank: bool = False
+    choices: tuple[tuple[str, str], ...] = ()
+    hint: str = ""
+
+
+JAR = (
+    FactColumn("filled_on", "filled", "Filled on", FactKind.DAY),
+    FactColumn("strain_on", "strain", "Strain on", FactKind.DAY),
+    FactColumn("shakes_per_day", "shakes-per-day", "Shakes a day", FactKind.COUNT),
+    FactColumn("capacity_ml", "capacity", "Jar size", FactKind.VOLUME, can_be_blank=True),
+    FactColumn("simmered", "simmered", "Simmered", FactKind.YES_NO, choices=YES_NO),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
+DISCARDED = FactColumn("ended_on", "discarded", "Discarded on", FactKind.DAY)
+HERB_IN_JAR = (
+    FactColumn("herb_id", "herb", "Herb", FactKind.TEXT),
+    FactColumn("part", "part", "Part", FactKind.CHOICE, choices=PARTS),
+    FactColumn("condition", "condition", "Condition", FactKind.CHOICE, choices=CONDITIONS),
+    FactColumn("mass_g", "weight", "Weight", FactKind.MASS, can_be_blank=True),
+    FactColumn("water_fraction", "water", "Water measured", FactKind.PERCENT, can_be_blank=True),
+    FactColumn("gathered_on", "gathered", "Gathered on", FactKind.DAY, can_be_blank=True),
+    FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
+)
+REMOVABLE_HERB = replace(HERB_IN_JAR[0], can_be_blank=True, hint="blank removes it")
+POUR = (
+    FactColumn("volume_ml", "volume", "Volume", FactKind.VOLUME, hint=REMOVES),
+    FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
+    FactColumn("kind", "kind", "Liquid", FactKind.CHOICE, choices=LIQUIDS),
+    FactColumn("spirit_id", "spirit", "Spirit", FactKind.CHOICE, can_be_blank=True),
+    FactColumn("poured_on", "day", "Poured on", FactKind.DAY),
+)
+STRAINING = (
+    FactColumn("yield_ml", "yield", "Yield", FactKind.VOLUME),
+    FactColumn("strained_on", "strained", "Strained on", FactKind.DAY),
+    FactColumn("pressing", "pressing", "Pressing", FactKind.CHOICE, choices=PRESSINGS),
+    FactColumn("marc_g", "marc", "Marc", FactKind.MASS, can_be_blank=True),
+    FactColumn(
+        "measured_abv", "measured", "Measured strength", FactKind.STRENGTH, can_be_blank=True
+    ),
+    FactColumn("teaches", "teaches", "Teaches the forecast", FactKind.YES_NO, choices=YES_NO),
+    FactColumn("note", "straining-note", "Note on the straining", FactKind.TEXT, can_be_blank=True),
+    FactColumn("jar_id", "jar", "Strained from jar", FactKind.TEXT),
+)
+TINCTURE = (
+    FactColumn("name", "name", "Name", FactKind.TEXT, can_be_blank=True),
+    FactColumn("lost_ml", "lost", "Written off", FactKind.VOLUME),
+)
+BLEND = (
+    FactColumn("name", "name", "Name", FactKind.TEXT),
+    FactColumn("made_on", "made", "Blended on", FactKind.DAY),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+    FactColumn("lost_ml", "lost", "Written off", FactKind.VOLUME),
+)
+BOTTLE = (
+    FactColumn("size_ml", "size", "Size", FactKind.VOLUME),
+    FactColumn("place", "place", "Place", FactKind.TEXT, can_be_blank=True),
+    FactColumn("filled_on", "day", "Filled on", FactKind.DAY),
+)
+SPIRIT = (
+    FactColumn("name", "name", "Name", FactKind.TEXT),
+    FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
+    FactColumn("bought_ml", "volume", "Bought", FactKind.VOLUME, can_be_blank=True),
+    FactColumn("price", "price", "Price", FactKind.MONEY, can_be_blank=True),
+    FactColumn("bought_on", "bought", "Bought on", FactKind.DAY, can_be_blank=True),
+    FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
+EVERYTHING, FROM_NOW_ON = "everything", "from now on"
+FOR = (
+    (EVERYTHING, "everything it went into"),
+    (FROM_NOW_ON, "from now on"),
+)
+HERB = (
+    FactColumn("name", "name", "Name", FactKind.TEXT),
+    FactColumn("botanical", "botanical", "Botanical name", FactKind.TEXT, can_be_blank=True),
+    FactColumn("cautions", "cautions", "Cautions", FactKind.TEXT, can_be_blank=True),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
+
+NUMBERS = {
+    FactKind.VOLUME: Kind.VOLUME,
+    FactKind.MASS: Kind.MASS,
+    FactKind.STRENGTH: Kind.STRENGTH,
+    FactKind.PERCENT: Kind.PERCENT,
+    FactKind.MONEY: Kind.MONEY,
+    FactKind.COUNT: Kind.COUNT,
+}

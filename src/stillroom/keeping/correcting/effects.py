@@ -1,0 +1,162 @@
+"""What a correction changes besides the facts themselves: figures, contents and labels."""
+
+import json
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+from stillroom.keeping.bottles.tinctures import charges_of_jars, tincture_views
+from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.views import TinctureView
+from stillroom.keeping.wording import Wording, wording
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import JarState
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Jars, tinctures and bottles as they are shown at one moment."""
+
+    figures: Mapping[tuple[str, int], tuple[str, Mapping[str, str]]]
+    """By record and id: what it is called, and its figures by name."""
+    labels: Mapping[int, tuple[str, object]]
+    """By bottle that isn't empty: its code and all that its label would show."""
+
+
+def picture(keeper: Keeper, jar_ids: Collection[int], tincture_ids: Collection[int]) -> Pictures:
+    """How these are shown now."""
+    said = wording(keeper)
+    views = tincture_views(keeper, tincture_ids)
+    figures: dict[tuple[str, int], tuple[str, Mapping[str, str]]] = {}
+    figures |= _steeping(keeper, jar_ids, said)
+    yields = _yields(keeper, tincture_ids)
+    for tincture_id, view in views.items():
+        shown = _of_tincture(view, said) | {
+            "of the liquid": said.share(*yields.get(tincture_id, (None, None)))
+        }
+        figures["tincture", tincture_id] = _called(view), shown
+    labels: dict[int, tuple[str, object]] = {}
+    for bottle_id, tincture_id, code, left_ml, fill_ml in keeper.rows(
+        """SELECT b.id, b.tincture_id, b.code, sum(m.volume_ml),
+                  sum(CASE m.kind WHEN 'fill' THEN m.volume_ml END)
+           FROM bottle b JOIN movement m ON m.bottle_id = b.id
+           WHERE b.tincture_id IN (SELECT value FROM json_each(?)) GROUP BY b.id""",
+        json.dumps(list(tincture_ids)),
+    ):
+        held = "0 mL" if left_ml <= EMPTY_ML else said.volume(left_ml)
+        figures["bottle", bottle_id] = code, {"holds": held}
+        if left_ml > EMPTY_ML and tincture_id in views:
+            labels[bottle_id] = code, (code, said.volume(fill_ml), _label(views[tincture_id], said))
+    return Pictures(figures, labels)
+
+
+def _called(view: TinctureView) -> str:
+    return f"{view.name} {view.code}" if view.is_blend else view.code
+
+
+def _of_tincture(view: TinctureView, said: Wording) -> dict[str, str]:
+    return {
+        "volume": said.volume(view.volume_ml),
+        "strength": said.finished_percent(view) or "not known",
+        "ratio": said.ratio(view.ratio) or "not known",
+        "keep until": said.day(view.keep_until) or "no date",
+        "to bottle": said.volume(view.loose_ml) if view.is_to_bottle else said.volume(0.0),
+    }
+
+
+def _label(view: TinctureView, said: Wording) -> object:
+    """All of a tincture that its labels show."""
+    herbs = tuple((h.herb, h.botanical, h.part, h.condition) for h in view.herbs)
+    return (
+        view.name,
+        view.code,
+        herbs,
+        said.ratio(view.ratio),
+        any(herb.mass_g is None for herb in view.herbs),
+        said.finished_strength(view),
+        view.strength_by,
+        view.made_on,
+        view.keep_until,
+        view.to_mind,
+    )
+
+
+def _steeping(
+    keeper: Keeper, jar_ids: Collection[int], said: Wording
+) -> dict[tuple[str, int], tuple[str, Mapping[str, str]]]:
+    rows = keeper.rows(
+        """SELECT id, code FROM jar
+           WHERE state = ? AND id IN (SELECT value FROM json_each(?))""",
+        JarState.STEEPING.value,
+        json.dumps(list(jar_ids)),
+    )
+    steeping = [jar_id for jar_id, _ in rows]
+    charges, pours = charges_of_jars(keeper, steeping), pours_of_jars(keeper, steeping)
+    found: dict[tuple[str, int], tuple[str, Mapping[str, str]]] = {}
+    for jar_id, code in rows:
+        if jar_id not in pours or jar_id not in charges:
+            continue
+        liquid = outlook(charges[jar_id], pours[jar_id])
+        strength = (
+            said.percent_at_most(liquid.strength_abv)
+            if liquid.strength_at_most
+            else said.of(Kind.STRENGTH, liquid.strength_abv)
+        )
+        found["jar", jar_id] = (
+            code,
+            {
+                "liquid": said.volume(liquid.volume_ml),
+                "strength": strength,
+                "ratio": said.ratio(liquid.ratio) or "not known",
+            },
+        )
+    return found
+
+
+def _yields(
+    keeper: Keeper, tincture_ids: Collection[int]
+) -> dict[int, tuple[float | None, float | None]]:
+    rows = keeper.rows(
+        """SELECT t.id, s.yield_ml, s.liquid_ml FROM tincture t
+           JOIN straining s ON s.id = t.straining_id
+           WHERE t.id IN (SELECT value FROM json_each(?))""",
+        json.dumps(list(tincture_ids)),
+    )
+    return {tincture_id: (yield_ml, liquid_ml) for tincture_id, yield_ml, liquid_ml in rows}
+
+
+def effects(before: Pictures, after: Pictures) -> Iterator[str]:
+    """What is shown otherwise, such as `26-004 strength 45.3 → 43.1 %`."""
+    for key, (name, figures) in after.figures.items():
+        if key not in before.figures:
+            continue
+        _, were = before.figures[key]
+        changed = [
+            f"{figure} {arrow(were[figure], now)}"
+            for figure, now in figures.items()
+            if were.get(figure, now) != now
+        ]
+        if changed:
+            yield f"{name} {', '.join(changed)}"
+
+
+def labels_changed(before: Pictures, after: Pictures) -> tuple[str, ...]:
+    """Codes of the bottles whose label would show something else."""
+    return tuple(
+        code
+        for bottle_id, (code, text) in after.labels.items()
+        if bottle_id in before.labels and before.labels[bottle_id][1] != text
+    )
+
+
+def arrow(before: str, after: str) -> str:
+    """Two figures with an arrow between them, a unit they share written once.
+
+    >>> arrow("45.3 %", "43.1 %"), arrow("", "90 g"), arrow("leaf", "root")
+    ('45.3 → 43.1 %', 'none → 90 g', 'leaf → root')
+    """
+    number, _, unit = before.rpartition(" ")
+    if number and after.endswith(f" {unit}") and not unit[0].isdigit() and number[-1].isdigit():
+        before = number
+    return f"{before or 'none'} → {after or 'none'}"

@@ -1,0 +1,330 @@
+"""Judge what a correction leaves: what can't be, with the way out."""
+
+import json
+from collections import defaultdict
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.wording import Wording, wording
+from stillroom.reckoning.states import CORRECTIONS, MovementKind
+
+
+def judge(
+    keeper: Keeper, subject: Subject, jar_ids: Collection[int], tincture_ids: Collection[int]
+) -> list[Obstacle]:
+    """What can't be of these jars and tinctures, of their bottles and of every spirit."""
+    judged = _Judge(keeper, wording(keeper), subject)
+    return [
+        *judged.jars(jar_ids),
+        *judged.tinctures(tincture_ids),
+        *judged.bottles(tincture_ids),
+        *judged.blends(tincture_ids),
+        *judged.spirits(jar_ids),
+    ]
+
+
+@dataclass(frozen=True)
+class _Bottle:
+    bottle_id: int
+    code: str
+    number: int
+    """Its place among the bottles of its tincture, from 1."""
+    owner: Subject
+    size_ml: float
+    filled_on: str
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A movement of a bottle."""
+
+    kind: str
+    day: str
+    volume_ml: float
+    blend: str
+    """Code of the blend it went into, or blank."""
+
+
+@dataclass(frozen=True)
+class _Judge:
+    keeper: Keeper
+    said: Wording
+    subject: Subject
+    """What the form is about: its facts are named without its code."""
+
+    def _day(self, day: str) -> str:
+        return self.said.day(date.fromisoformat(day))
+
+    def _named(self, code: str, jar_id: int | None, tincture_id: int, name: str) -> str:
+        own = (
+            Subject(SubjectKind.BLEND, tincture_id)
+            if jar_id is None
+            else Subject(SubjectKind.JAR, jar_id)
+        )
+        return name if own == self.subject else f"{code}:{name}"
+
+    def _of_bottle(self, bottle: "_Bottle", name: str) -> str:
+        own = self.subject == Subject(SubjectKind.BOTTLE, bottle.bottle_id)
+        return name if own else f"{bottle.code}:{name}"
+
+    def _of_filling(self, bottle: "_Bottle", name: str) -> str:
+        """A fact of how it was filled, in the form of its tincture where that is open."""
+        if self.subject == bottle.owner:
+            return f"bottle-{bottle.number}.{name}"
+        return self._of_bottle(bottle, name)
+
+    def _of_jar(self, jar_id: int, code: str, name: str) -> str:
+        own = self.subject == Subject(SubjectKind.JAR, jar_id)
+        return name if own else f"{code}:{name}"
+
+    def jars(self, jar_ids: Collection[int]) -> Iterator[Obstacle]:
+        """Days in their order, and something in every jar."""
+        today = self.keeper.today.isoformat()
+        rows = self.keeper.rows(
+            """SELECT j.id, j.code, j.state, j.filled_on, j.ended_on,
+                      (SELECT count(*) FROM charge_line WHERE jar_id = j.id)
+               FROM jar j WHERE j.id IN (SELECT value FROM json_each(?))""",
+            json.dumps(list(jar_ids)),
+        )
+        for jar_id, code, state, filled_on, ended_on, herbs in rows:
+            if not herbs:
+                yield Obstacle(f"Jar {code} needs a herb.")
+            filled = self._of_jar(jar_id, code, "filled")
+            if filled_on > today:
+                yield Obstacle("The filling date is in the future.", (filled,))
+            if ended_on is None:
+                continue
+            ended = self._of_jar(jar_id, code, state)
+            if ended_on > today:
+                yield Obstacle(f"Jar {code} would be {state} in the future.", (ended,))
+            if ended_on < filled_on:
+                yield Obstacle(
+                    f"Jar {code} would be filled on {self._day(filled_on)} but {state} before "
+                    f"that, on {self._day(ended_on)}. Correct that day too: {ended}=…",
+                    (ended,),
+                )
+            yield from self._pours(jar_id, code, state, ended_on)
+
+    def _pours(self, jar_id: int, code: str, state: str, ended_on: str) -> Iterator[Obstacle]:
+        rows = self.keeper.rows("SELECT poured_on FROM pour WHERE jar_id = ? ORDER BY id", jar_id)
+        for number, (day,) in enumerate(rows, start=1):
+            if day > ended_on:
+                name = self._of_jar(jar_id, code, f"pour-{number}.day")
+                yield Obstacle(
+                    f"Liquid {number} would be poured on {self._day(day)}, after the jar was "
+                    f"{state}. Correct that day too: {name}=…",
+                    (name,),
+                )
+
+    def tinctures(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
+        """No more is bottled and written off than there was."""
+        rows = self.keeper.rows(
+            """SELECT t.id, t.code, s.jar_id, t.volume_ml, t.lost_ml,
+                      coalesce((SELECT sum(m.volume_ml) FROM bottle b
+                                JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill'
+                                WHERE b.tincture_id = t.id), 0),
+                      (SELECT count(*) FROM bottle WHERE tincture_id = t.id)
+               FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
+               WHERE t.id IN (SELECT value FROM json_each(?)) ORDER BY t.id""",
+            json.dumps(list(tincture_ids)),
+        )
+        for tincture_id, code, jar_id, volume_ml, lost_ml, bottled_ml, bottles in rows:
+            if bottled_ml + lost_ml <= volume_ml + EMPTY_ML:
+                continue
+            names = [
+                self._named(code, jar_id, tincture_id, f"bottle-{number}.volume")
+                for number in range(1, bottles + 1)
+            ]
+            lost = f" and {self.said.volume(lost_ml)} written off" if lost_ml > EMPTY_ML else ""
+            if lost:
+                names.append(self._named(code, jar_id, tincture_id, "lost"))
+            if not bottles:
+                did = f"{self.said.volume(lost_ml)} of {code} were written off"
+            else:
+                did = f"{self.said.volume(bottled_ml)} were bottled{lost} from {code}"
+            yield Obstacle(
+                f"{did}, but there would be only {self.said.volume(volume_ml)}. "
+                f"Correct the bottling too, such as {names[0]}=…",
+                tuple(names),
+            )
+
+    def bottles(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
+        """A bottle never holds less than nothing or more than its size, on any day."""
+        ledgers: dict[int, list[_Line]] = defaultdict(list)
+        wanted = json.dumps(list(tincture_ids))
+        for bottle_id, *line in self.keeper.rows(
+            """SELECT m.bottle_id, m.kind, m.day, m.volume_ml,
+                      coalesce((SELECT t.code FROM blend_part p JOIN tincture t
+                                ON t.id = p.tincture_id WHERE p.movement_id = m.id), '')
+               FROM bottle b JOIN movement m ON m.bottle_id = b.id
+               WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY m.id""",
+            wanted,
+        ):
+            ledgers[bottle_id].append(_Line(*line))
+        for (
+            bottle_id,
+            code,
+            number,
+            size_ml,
+            filled_on,
+            made_on,
+            tincture_id,
+            tincture,
+            jar_id,
+        ) in self.keeper.rows(
+            """SELECT b.id, b.code, row_number() OVER (PARTITION BY t.id ORDER BY b.id),
+                          b.size_ml, b.filled_on, t.made_on, t.id, t.code, s.jar_id
+                   FROM bottle b JOIN tincture t ON t.id = b.tincture_id
+                   LEFT JOIN straining s ON s.id = t.straining_id
+                   WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY b.id""",
+            wanted,
+        ):
+            owner = (
+                Subject(SubjectKind.BLEND, tincture_id)
+                if jar_id is None
+                else Subject(SubjectKind.JAR, jar_id)
+            )
+            bottle = _Bottle(bottle_id, code, number, owner, size_ml, filled_on)
+            if filled_on < made_on:
+                made = "strained" if jar_id is not None else "blended"
+                name = self._of_filling(bottle, "day")
+                yield Obstacle(
+                    f"Bottle {code} was filled on {self._day(filled_on)}, before {tincture} would "
+                    f"be {made}. Correct that day too: {name}=…",
+                    (name,),
+                )
+            if filled_on > self.keeper.today.isoformat():
+                yield Obstacle(f"Bottle {code} would be filled in the future.")
+            yield from self._ledger(bottle, ledgers[bottle_id])
+
+    def _ledger(self, bottle: "_Bottle", lines: list["_Line"]) -> Iterator[Obstacle]:
+        code = bottle.code
+        if not lines or lines[0].kind != MovementKind.FILL:
+            yield Obstacle(f"Bottle {code} would be drawn from before it was filled.")
+            return
+        if lines[0].volume_ml > bottle.size_ml + EMPTY_ML:
+            name = self._of_filling(bottle, "size")
+            yield Obstacle(
+                f"Bottle {code} of {self.said.volume(bottle.size_ml)} can't hold "
+                f"{self.said.volume(lines[0].volume_ml)}. Correct its size too: {name}=…",
+                (name,),
+            )
+            return
+        held_ml = 0.0
+        for number, line in enumerate(lines):
+            held_ml += line.volume_ml
+            if line.day < bottle.filled_on:
+                name = self._day_of(bottle, number, line)
+                yield Obstacle(
+                    f"Bottle {code} would be filled on {self._day(bottle.filled_on)}, after the "
+                    f"{line.kind} of {self._day(line.day)}. Correct that day too: {name}=…",
+                    (name,),
+                )
+            if not -EMPTY_ML <= held_ml <= bottle.size_ml + EMPTY_ML:
+                name = self._volume_of(bottle, number, line)
+                yield Obstacle(
+                    f"Bottle {code} would hold {self._volume(held_ml)} after the {line.kind} of "
+                    f"{self.said.volume(abs(line.volume_ml))} on {self._day(line.day)}. Correct "
+                    f"that too: {name}=…",
+                    (name,),
+                )
+                return
+        yield from self._day_by_day(bottle, lines)
+
+    def _day_by_day(self, bottle: "_Bottle", lines: list["_Line"]) -> Iterator[Obstacle]:
+        of_days: dict[str, float] = defaultdict(float)
+        for line in lines:
+            of_days[line.day] += line.volume_ml
+        held_ml = 0.0
+        for day in sorted(of_days):
+            held_ml += of_days[day]
+            if held_ml < -EMPTY_ML:
+                number, line = next(
+                    (n, line)
+                    for n, line in enumerate(lines)
+                    if line.day == day and line.volume_ml < 0
+                )
+                name = self._day_of(bottle, number, line)
+                yield Obstacle(
+                    f"Bottle {bottle.code} would hold {self._volume(held_ml)} on "
+                    f"{self._day(day)}. Correct that day or volume too: {name}=…",
+                    (name,),
+                )
+                return
+
+    def _day_of(self, bottle: "_Bottle", number: int, line: "_Line") -> str:
+        if line.blend:
+            return "made" if self._is_open(line.blend) else f"{line.blend}:made"
+        return self._of_bottle(bottle, f"movement-{number}.day")
+
+    def _volume_of(self, bottle: "_Bottle", number: int, line: "_Line") -> str:
+        if line.blend:
+            return "part-1.volume" if self._is_open(line.blend) else f"{line.blend}:part-1.volume"
+        field = "seen" if line.kind in CORRECTIONS else "volume"
+        return self._of_bottle(bottle, f"movement-{number}.{field}")
+
+    def _is_open(self, blend: str) -> bool:
+        ids = self.keeper.rows("SELECT id FROM tincture WHERE code = ?", blend)
+        return self.subject.kind is SubjectKind.BLEND and ids == [(self.subject.row_id,)]
+
+    def _volume(self, volume_ml: float) -> str:
+        sign = "−" if volume_ml < 0 else ""
+        return f"{sign}{self.said.volume(abs(volume_ml))}"
+
+    def blends(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
+        """A blend is of two tinctures at least, each made before it."""
+        parts: dict[int, set[int]] = defaultdict(set)
+        wanted = json.dumps(list(tincture_ids))
+        for blend_id, code, made_on, from_id, from_code, from_made_on in self.keeper.rows(
+            """SELECT t.id, t.code, t.made_on, s.id, s.code, s.made_on FROM blend_part p
+               JOIN tincture t ON t.id = p.tincture_id
+               JOIN movement m ON m.id = p.movement_id
+               JOIN bottle b ON b.id = m.bottle_id
+               JOIN tincture s ON s.id = b.tincture_id
+               WHERE t.id IN (SELECT value FROM json_each(?1)) ORDER BY p.id""",
+            wanted,
+        ):
+            parts[blend_id].add(from_id)
+            if from_made_on > made_on:
+                name = self._named(code, None, blend_id, "made")
+                yield Obstacle(
+                    f"Blend {code} was made on {self._day(made_on)}, before {from_code} would be "
+                    f"there. Correct that day too: {name}=…",
+                    (name,),
+                )
+        for blend_id, code, made_on in self.keeper.rows(
+            """SELECT id, code, made_on FROM tincture
+               WHERE straining_id IS NULL AND id IN (SELECT value FROM json_each(?))""",
+            wanted,
+        ):
+            if len(parts[blend_id]) < 2:
+                yield Obstacle(f"Blend {code} needs two tinctures.")
+            if made_on > self.keeper.today.isoformat():
+                yield Obstacle("The blending date is in the future.")
+
+    def spirits(self, jar_ids: Collection[int]) -> Iterator[Obstacle]:
+        """No more of a spirit is poured than was bought."""
+        rows = self.keeper.rows(
+            """SELECT s.id, s.name, s.bought_ml, sum(p.volume_ml) FROM spirit s
+               JOIN pour p ON p.spirit_id = s.id
+               WHERE s.bought_ml IS NOT NULL
+                     AND (s.id = ? OR s.id IN (SELECT spirit_id FROM pour WHERE jar_id IN
+                                               (SELECT value FROM json_each(?))))
+               GROUP BY s.id""",
+            self.subject.row_id if self.subject.kind is SubjectKind.SPIRIT else 0,
+            json.dumps(list(jar_ids)),
+        )
+        for spirit_id, name, bought_ml, poured_ml in rows:
+            if poured_ml > bought_ml + EMPTY_ML:
+                own = self.subject == Subject(SubjectKind.SPIRIT, spirit_id)
+                field = "volume" if own else f"{name}:volume"
+                yield Obstacle(
+                    f"{self.said.volume(poured_ml)} of {name} were poured, but only "
+                    f"{self.said.volume(bought_ml)} would be bought. Correct the amount bought "
+                    f"too: {field}=…",
+                    (field,),
+                )

@@ -1,0 +1,384 @@
+"""Everything that is stored and follows from other facts, calculated again.
+
+The figures come from the functions by which a jar is strained and a blend is made.
+"""
+
+import json
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from graphlib import TopologicalSorter
+from typing import Any
+
+from stillroom.dates import day_or_none
+from stillroom.keeping.bottles.blends import PouredIn, blend_keep_until, blended
+from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE, charges_of_jars, tincture_views
+from stillroom.keeping.contents import blend_ratios
+from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
+from stillroom.keeping.jars.straining import finished, known_liquid_ml
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import EMPTY_ML, MEASURE_ML
+from stillroom.keeping.views import ChargeView, Outlook, PourView
+from stillroom.reckoning.charge import Keeping, will_it_keep
+from stillroom.reckoning.shelf_life import keep_until
+from stillroom.reckoning.states import CORRECTIONS, MovementKind, StrengthBy
+
+BLEND_ROOM = 1.01
+"""A blend that was bottled may come to a hundredth more than is calculated: what was measured into
+bottles was there. Judgement: no mixture of these liquids swells or shrinks by much more unseen."""
+
+_DOWNSTREAM = """
+    WITH RECURSIVE down (id) AS (
+        SELECT value FROM json_each(?)
+        UNION
+        SELECT p.tincture_id FROM down d
+        JOIN bottle b ON b.tincture_id = d.id
+        JOIN movement m ON m.bottle_id = b.id AND m.kind = 'blend'
+        JOIN blend_part p ON p.movement_id = m.id)
+    SELECT id FROM down
+"""
+_JAR_MADE = f"""
+    SELECT t.id, s.id, s.jar_id, s.yield_ml, s.measured_abv, s.liquid_ml, t.made_on,
+           t.strength_abv, t.strength_by, t.keep_until, t.keep_until_by_hand, t.ratio,
+           t.volume_ml, t.lost_ml, {LEFT_TO_BOTTLE}
+    FROM tincture t JOIN straining s ON s.id = t.straining_id
+    WHERE t.id IN (SELECT value FROM json_each(?)) ORDER BY t.id
+"""
+_BLENDS = f"""
+    SELECT t.id, t.made_on, t.strength_abv, t.strength_by, t.keep_until, t.keep_until_by_hand,
+           t.ratio, t.volume_ml, t.lost_ml, {LEFT_TO_BOTTLE}
+    FROM tincture t
+    WHERE t.straining_id IS NULL AND t.id IN (SELECT value FROM json_each(?)) ORDER BY t.id
+"""
+_PARTS = """
+    SELECT p.tincture_id, b.tincture_id, -m.volume_ml, t.strength_abv, t.strength_by, t.keep_until
+    FROM blend_part p
+    JOIN movement m ON m.id = p.movement_id
+    JOIN bottle b ON b.id = m.bottle_id
+    JOIN tincture t ON t.id = b.tincture_id
+    WHERE p.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY p.id
+"""
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The stored figures of a tincture that follow from other facts."""
+
+    volume_ml: float
+    strength_abv: float | None
+    strength_by: StrengthBy
+    ratio: float | None
+    keep_until: date | None
+    liquid_ml: float | None = None
+    """What was in the jar; None for a blend."""
+
+
+@dataclass(frozen=True)
+class StoredFigures:
+    """The figures of a tincture as they are stored, and as they are calculated."""
+
+    tincture_id: int
+    straining_id: int | None
+    stored: Figures
+    calculated: Figures
+    keep_until_by_hand: bool
+    lost_ml: float
+    left_ml: float
+    """Neither in bottles nor written off."""
+
+
+def downstream(keeper: Keeper, tincture_ids: Iterable[int]) -> list[int]:
+    """These tinctures and every blend that was made with them, through blends of any depth."""
+    return [found for (found,) in keeper.rows(_DOWNSTREAM, json.dumps(list(tincture_ids)))]
+
+
+def jar_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredFigures]:
+    """The figures of tinctures from jars; blends are left out."""
+    rows = keeper.rows(_JAR_MADE, json.dumps(list(tincture_ids)))
+    jar_ids = [row[2] for row in rows]
+    charges, pours = charges_of_jars(keeper, jar_ids), pours_of_jars(keeper, jar_ids)
+    return [_jar_made(row, charges.get(row[2], ()), pours.get(row[2], ())) for row in rows]
+
+
+def _jar_made(
+    row: tuple[Any, ...], charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]
+) -> StoredFigures:
+    tincture_id, straining_id, _, yield_ml, measured, liquid_ml, made_on, *rest = row
+    strength, strength_by, keep_day, by_hand, ratio, volume_ml, lost_ml, left_ml = rest
+    stored = Figures(
+        volume_ml, strength, StrengthBy(strength_by), ratio, day_or_none(keep_day), liquid_ml
+    )
+    found = outlook(charges, pours)
+    day = date.fromisoformat(made_on)
+    abv, known_by, keeping = _strength(stored, found, bool(pours), yield_ml, measured)
+    calculated = Figures(
+        volume_ml=volume_ml,
+        strength_abv=abv,
+        strength_by=known_by,
+        ratio=found.ratio,
+        keep_until=None if keeping is None else keep_until(day, keeping),
+        liquid_ml=known_liquid_ml(charges, pours, found),
+    )
+    return StoredFigures(
+        tincture_id, straining_id, stored, calculated, bool(by_hand), lost_ml, left_ml
+    )
+
+
+def _strength(
+    stored: Figures, found: Outlook, is_poured: bool, yield_ml: float, measured: float | None
+) -> tuple[float | None, StrengthBy, Keeping | None]:
+    """The strength of what was strained, how it is known, and whether it will keep.
+
+    Where nothing is recorded of what was poured, only a figure from a label can be known.
+    """
+    if is_poured or measured is not None:
+        return finished(found, yield_ml, measured)
+    if stored.strength_abv is None or stored.strength_by is StrengthBy.MEASURED:
+        return None, StrengthBy.UNKNOWN, None
+    return stored.strength_abv, stored.strength_by, will_it_keep(stored.strength_abv)
+
+
+def blend_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredFigures]:
+    """The figures of blends from the figures of their parts as they are stored."""
+    wanted = json.dumps(list(tincture_ids))
+    drawn = keeper.rows(_PARTS, wanted)
+    # Where herb by eye hides water, the first release stored more than the strength can be.
+    estimated = {row[1] for row in drawn if row[4] == StrengthBy.ESTIMATED}
+    at_most = tincture_views(keeper, estimated) if estimated else {}
+    parts: dict[int, list[PouredIn]] = {}
+    for blend_id, from_id, part_ml, strength, known_by, day in drawn:
+        if from_id in at_most:
+            strength = at_most[from_id].strength_abv
+        part = PouredIn(part_ml, strength, StrengthBy(known_by), day_or_none(day))
+        parts.setdefault(blend_id, []).append(part)
+    rows = keeper.rows(_BLENDS, wanted)
+    ratios = blend_ratios(keeper, [row[0] for row in rows])
+    return [_blend(row, parts[row[0]], ratios[row[0]]) for row in rows if row[0] in parts]
+
+
+def _blend(row: tuple[Any, ...], parts: Sequence[PouredIn], ratio: float | None) -> StoredFigures:
+    tincture_id, made_on, strength, strength_by, keep_day, by_hand, *rest = row
+    stored_ratio, volume_ml, lost_ml, left_ml = rest
+    stored = Figures(
+        volume_ml, strength, StrengthBy(strength_by), stored_ratio, day_or_none(keep_day)
+    )
+    made, known_by = blended(parts)
+    abv = None if known_by is StrengthBy.UNKNOWN else made.strength_abv
+    calculated = Figures(
+        volume_ml=made.volume_ml,
+        strength_abv=abv,
+        strength_by=known_by,
+        ratio=ratio,
+        keep_until=blend_keep_until(parts, date.fromisoformat(made_on), abv),
+    )
+    return StoredFigures(tincture_id, None, stored, calculated, bool(by_hand), lost_ml, left_ml)
+
+
+@dataclass(frozen=True)
+class Before:
+    """What must be known of the tinctures before their facts are changed."""
+
+    written_off: frozenset[int]
+    """Those of which all that was left after bottling was written off."""
+    without_liquid: frozenset[int]
+    """Those whose jar's liquid isn't stored although it can be calculated: their yield wasn't
+    measured."""
+
+
+def before_change(keeper: Keeper, tincture_ids: Collection[int]) -> Before:
+    """What to remember of these tinctures, to be read before their facts change."""
+    figures = [*jar_figures(keeper, tincture_ids), *blend_figures(keeper, tincture_ids)]
+    return Before(
+        frozenset(f.tincture_id for f in figures if f.lost_ml > 0 and f.left_ml < MEASURE_ML),
+        frozenset(
+            f.tincture_id
+            for f in figures
+            if f.stored.liquid_ml is None and f.calculated.liquid_ml is not None
+        ),
+    )
+
+
+def recalculate(keeper: Keeper, tincture_ids: Collection[int], before: Before) -> None:
+    """Write the figures of these tinctures again, inside a running act; parts before blends."""
+    for found in jar_figures(keeper, tincture_ids):
+        _write(keeper, found, found.calculated, before)
+    for blend_id in _in_order(keeper, tincture_ids):
+        for found in blend_figures(keeper, [blend_id]):
+            _write(keeper, found, found.calculated, before)
+
+
+def _in_order(keeper: Keeper, tincture_ids: Collection[int]) -> list[int]:
+    graph: dict[int, set[int]] = {}
+    for blend_id, from_id, *_ in keeper.rows(_PARTS, json.dumps(list(tincture_ids))):
+        graph.setdefault(blend_id, set()).add(from_id)
+    return [each for each in TopologicalSorter(graph).static_order() if each in graph]
+
+
+def _write(keeper: Keeper, found: StoredFigures, figures: Figures, before: Before) -> None:
+    bottled_ml = found.stored.volume_ml - found.lost_ml - found.left_ml
+    volume_ml, lost_ml = figures.volume_ml, found.lost_ml
+    if found.tincture_id in before.written_off:
+        lost_ml = max(0.0, volume_ml - bottled_ml)
+    if found.straining_id is None:
+        volume_ml = as_bottled(volume_ml, bottled_ml + lost_ml)
+    keep_day = found.stored.keep_until if found.keep_until_by_hand else figures.keep_until
+    keeper.store.db.execute_sql(
+        """UPDATE tincture SET volume_ml = ?, lost_ml = ?, strength_abv = ?, strength_by = ?,
+                  ratio = ?, keep_until = ? WHERE id = ?""",
+        (
+            volume_ml,
+            lost_ml,
+            figures.strength_abv,
+            figures.strength_by.value,
+            figures.ratio,
+            keep_day and keep_day.isoformat(),
+            found.tincture_id,
+        ),
+    )
+    if found.straining_id is not None and found.tincture_id not in before.without_liquid:
+        keeper.store.db.execute_sql(
+            "UPDATE straining SET liquid_ml = ? WHERE id = ?",
+            (figures.liquid_ml, found.straining_id),
+        )
+
+
+def as_bottled(calculated_ml: float, taken_ml: float) -> float:
+    """The volume of a blend: as calculated, or a little more where that was bottled.
+
+    >>> as_bottled(200.0, 200.4), as_bottled(200.0, 210.0)
+    (200.4, 200.0)
+    """
+    if calculated_ml < taken_ml <= calculated_ml * BLEND_ROOM:
+        return taken_ml
+    return calculated_ml
+
+
+@dataclass(frozen=True)
+class Anchors:
+    """What stays as it was seen, whatever changes before it."""
+
+    seen_ml: Mapping[int, float]
+    """By counts and weighings: what the bottle held."""
+    emptied: frozenset[int]
+    """Discards that took all there was."""
+    into: Mapping[int, int]
+    """Movements that poured one bottle into another, as much as went: giver to taker."""
+
+
+_MOVEMENTS = """
+    SELECT m.id, m.bottle_id, m.kind, m.volume_ml, m.at, b.size_ml,
+           sum(m.volume_ml) OVER (PARTITION BY m.bottle_id ORDER BY m.id)
+    FROM bottle b JOIN movement m ON m.bottle_id = b.id
+    WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY m.id
+"""
+
+
+def anchors(keeper: Keeper, tincture_ids: Collection[int]) -> Anchors:
+    """What is to stay as it was seen in the bottles of these tinctures."""
+    seen_ml: dict[int, float] = {}
+    emptied: set[int] = set()
+    into: dict[int, int] = {}
+    giver: tuple[int, str, float] | None = None
+    for movement_id, _, kind, volume_ml, at, size_ml, held_ml in keeper.rows(
+        _MOVEMENTS, json.dumps(list(tincture_ids))
+    ):
+        if kind in CORRECTIONS:
+            seen_ml[movement_id] = held_ml
+        elif kind == MovementKind.DISCARD and held_ml <= EMPTY_ML:
+            emptied.add(movement_id)
+        elif kind == MovementKind.POUR_TOGETHER:
+            if volume_ml < 0:
+                giver = movement_id, at, held_ml
+            elif giver and giver[1] == at:
+                if giver[2] <= EMPTY_ML or held_ml >= size_ml - EMPTY_ML:
+                    into[giver[0]] = movement_id
+                giver = None
+    return Anchors(seen_ml, frozenset(emptied), into)
+
+
+def replay(keeper: Keeper, tincture_ids: Collection[int], seen: Anchors) -> None:
+    """Let counts, discards and pourings agree with what changed before them, in a running act.
+
+    A bottle held what was seen in it; what was missing then follows. An entry of which nothing is
+    left goes.
+    """
+    held: dict[int, float] = {}
+    takers = {taker: giver for giver, taker in seen.into.items()}
+    given: dict[int, float] = {}
+    rows = keeper.rows(_MOVEMENTS, json.dumps(list(tincture_ids)))
+    places = {row[0]: (row[1], row[5]) for row in rows}
+    for movement_id, bottle_id, _, stored_ml, *_ in rows:
+        in_it = held.get(bottle_id, 0.0)
+        new_ml = stored_ml
+        if movement_id in seen.seen_ml:
+            new_ml = seen.seen_ml[movement_id] - in_it
+        elif movement_id in seen.emptied:
+            new_ml = -max(0.0, in_it)
+        elif movement_id in seen.into and seen.into[movement_id] in places:
+            taker, size_ml = places[seen.into[movement_id]]
+            given[movement_id] = max(0.0, min(in_it, size_ml - held.get(taker, 0.0)))
+            new_ml = -given[movement_id]
+        elif movement_id in takers and takers[movement_id] in given:
+            new_ml = given[takers[movement_id]]
+        held[bottle_id] = in_it + new_ml
+        if abs(new_ml - stored_ml) < _SAME_ML:
+            continue
+        if abs(new_ml) <= EMPTY_ML:
+            keeper.store.db.execute_sql("DELETE FROM movement WHERE id = ?", (movement_id,))
+        else:
+            keeper.store.db.execute_sql(
+                "UPDATE movement SET volume_ml = ? WHERE id = ?", (new_ml, movement_id)
+            )
+
+
+_SAME_ML = 1e-9
+"""Sums of the same volumes in another order differ by less."""
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A stored figure that isn't what it is calculated to be."""
+
+    code: str
+    figure: str
+    stored: str
+    calculated: str
+
+
+def differences(keeper: Keeper) -> list[Difference]:
+    """Every stored figure of a tincture that doesn't follow from the facts."""
+    codes = dict(keeper.rows("SELECT id, code FROM tincture"))
+    found = [*jar_figures(keeper, codes), *blend_figures(keeper, codes)]
+    return [
+        Difference(codes[figures.tincture_id], name, str(stored), str(calculated))
+        for figures in found
+        for name, stored, calculated in _compared(figures)
+    ]
+
+
+STRENGTH_SLACK_ABV, RELATIVE_SLACK = 1e-6, 1e-9
+
+
+def _compared(found: StoredFigures) -> Iterable[tuple[str, Any, Any]]:
+    was, now = found.stored, found.calculated
+    if found.straining_id is None:
+        taken_ml = was.volume_ml - found.left_ml
+        volume_ml = as_bottled(now.volume_ml, taken_ml)
+        if abs(was.volume_ml - volume_ml) > MEASURE_ML:
+            yield "volume", was.volume_ml, volume_ml
+    if was.strength_by is not now.strength_by:
+        yield "strength", was.strength_by, now.strength_by
+    elif not _same(was.strength_abv, now.strength_abv):
+        yield "strength", was.strength_abv, now.strength_abv
+    if found.straining_id is not None and not _same(was.ratio, now.ratio):
+        yield "ratio", was.ratio, now.ratio
+    if was.liquid_ml is not None and not _same(was.liquid_ml, now.liquid_ml):
+        yield "liquid in the jar", was.liquid_ml, now.liquid_ml
+    if not found.keep_until_by_hand and was.keep_until != now.keep_until:
+        yield "keep-until date", was.keep_until, now.keep_until
+
+
+def _same(stored: float | None, calculated: float | None) -> bool:
+    if stored is None or calculated is None:
+        return stored is calculated
+    return abs(stored - calculated) <= STRENGTH_SLACK_ABV + RELATIVE_SLACK * abs(calculated)

@@ -1,0 +1,103 @@
+"""Which lines of the ledger a correction strikes through."""
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
+from stillroom.keeping.keeper import Act, Keeper
+from stillroom.records.journal import mark_corrected
+
+_FILLING = ("filled", "imported")
+_CONTENTS = (*_FILLING, "dates")
+
+
+def lines_of(keeper: Keeper, asked: Iterable[NewValue]) -> set[int]:
+    """Ids of the lines that recorded these facts; to be read before the facts change."""
+    return {event_id for each in asked for event_id in _lines_of(keeper, each)}
+
+
+def strike(act: Act, event_ids: Iterable[int]) -> None:
+    """Mark these lines as corrected by an act under way."""
+    for event_id in sorted(event_ids):
+        mark_corrected(act.db, event_id, act.line_id)
+
+
+def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
+    cell, subject = asked.fact.cell, asked.subject
+    about, row_id = _ABOUT[subject.kind], subject.row_id
+    yield from _earlier_corrections(keeper, about, row_id, asked)
+    if cell.row_id is None:
+        if cell.record in ("charge_line", "pour"):
+            yield from _find(keeper, about, row_id, _FILLING)
+        return
+    if cell.record in ("jar", "charge_line", "pour"):
+        is_end = cell.column == "ended_on"
+        yield from _find(keeper, about, row_id, ("discarded",) if is_end else _CONTENTS)
+        if cell.record == "pour":
+            ((day,),) = keeper.rows("SELECT poured_on FROM pour WHERE id = ?", cell.row_id)
+            yield from _find(keeper, about, row_id, ("topped up",), "day = ?", day)
+    elif cell.record == "shake":
+        day = str(asked.value).split(":")[0]
+        yield from _find(keeper, about, row_id, ("shaken",), "day = ?", day)
+    elif cell.record == "straining":
+        yield from _find(keeper, about, row_id, ("strained",))
+    elif cell.record == "tincture":
+        kinds = ("strained", "blended")
+        is_lost = cell.column == "lost_ml"
+        yield from _find(keeper, "tincture_id", cell.row_id, ("bottled",) if is_lost else kinds)
+    elif cell.record in ("bottle", "movement"):
+        yield from _of_bottle(keeper, cell.record, cell.row_id)
+    elif cell.record in ("spirit", "herb"):
+        yield from _find(keeper, about, row_id, (cell.record,))
+
+
+def _of_bottle(keeper: Keeper, record: str, row_id: int) -> Iterator[int]:
+    """Lines about a bottling, a blend's part, or what left a bottle, by their moment."""
+    condition = "m.id = ?" if record == "movement" else "m.bottle_id = ? AND m.kind = 'fill'"
+    for bottle_id, tincture_id, kind, at, blend_id in keeper.rows(
+        f"""SELECT m.bottle_id, b.tincture_id, m.kind, m.at,
+                   (SELECT tincture_id FROM blend_part WHERE movement_id = m.id)
+            FROM movement m JOIN bottle b ON b.id = m.bottle_id WHERE {condition}""",
+        row_id,
+    ):
+        if kind == "fill":
+            yield from _find(keeper, "tincture_id", tincture_id, ("bottled",), "at = ?", at)
+        else:
+            yield from _find(keeper, "bottle_id", bottle_id, (kind,), "at = ?", at)
+        if blend_id is not None:
+            yield from _find(keeper, "tincture_id", blend_id, ("blended",))
+
+
+def _earlier_corrections(keeper: Keeper, about: str, row_id: int, asked: NewValue) -> Iterator[int]:
+    label = f"{words_for(asked)} "
+    yield from _find(keeper, about, row_id, ("corrected",), "instr('; ' || text, ?)", f"; {label}")
+
+
+def words_for(asked: NewValue) -> str:
+    """How a fact is named in a line of the ledger, such as `Yield` or `Bottle 1, volume`."""
+    fact = asked.fact
+    if fact.group[-1:].isdigit() or ":" in fact.group:
+        label = fact.label[0].lower() + fact.label[1:]
+        return f"{fact.group.partition(':')[0]}, {label}"
+    return fact.label
+
+
+def _find(
+    keeper: Keeper, about: str, row_id: int, kinds: tuple[str, ...], also: str = "1", *values: Any
+) -> Iterator[int]:
+    wanted = ", ".join(f"'{kind}'" for kind in kinds)
+    for (event_id,) in keeper.rows(
+        f"SELECT id FROM standing WHERE {about} = ? AND kind IN ({wanted}) AND {also}",
+        row_id,
+        *values,
+    ):
+        yield event_id
+
+
+_ABOUT = {
+    SubjectKind.JAR: "jar_id",
+    SubjectKind.BLEND: "tincture_id",
+    SubjectKind.BOTTLE: "bottle_id",
+    SubjectKind.SPIRIT: "spirit_id",
+    SubjectKind.HERB: "herb_id",
+}

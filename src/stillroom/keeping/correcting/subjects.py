@@ -1,0 +1,119 @@
+"""Find what is to be corrected, and name it."""
+
+from stillroom.errors import Refused
+from stillroom.keeping.correcting.kinds import NOT_THERE, Subject, SubjectKind
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.ancestry import find_code
+
+
+def title_of(keeper: Keeper, subject: Subject) -> str:
+    """Its name and code, for a title."""
+    rows = keeper.rows(_TITLES[subject.kind], subject.row_id)
+    if not rows:
+        raise Refused(NOT_THERE)
+    return str(rows[0][0])
+
+
+def code_of(keeper: Keeper, subject: Subject) -> str:
+    """Its code, or the name of what has none."""
+    rows = keeper.rows(_CODES[subject.kind], subject.row_id)
+    if not rows:
+        raise Refused(NOT_THERE)
+    return str(rows[0][0])
+
+
+def subject_of_code(keeper: Keeper, text: str) -> Subject:
+    """The jar, blend, bottle, spirit or herb that a code or name refers to.
+
+    A strained jar and its tincture are one. Refused where there is none, or several.
+    """
+    try:
+        found = find_code(keeper, text)
+    except Refused:
+        named = _named(keeper, text)
+        if named is None:
+            raise
+        return named
+    if found.bottle_id is not None:
+        return Subject(SubjectKind.BOTTLE, found.bottle_id)
+    if found.jar_id is not None:
+        return Subject(SubjectKind.JAR, found.jar_id)
+    assert found.tincture_id is not None
+    return Subject(SubjectKind.BLEND, found.tincture_id)
+
+
+def subject_of_tincture(keeper: Keeper, tincture_id: int) -> Subject:
+    """The jar that a tincture was strained from, or the blend that it is."""
+    rows = keeper.rows(
+        """SELECT s.jar_id FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
+           WHERE t.id = ?""",
+        tincture_id,
+    )
+    if not rows:
+        raise Refused(NOT_THERE)
+    ((jar_id,),) = rows
+    if jar_id is None:
+        return Subject(SubjectKind.BLEND, tincture_id)
+    return Subject(SubjectKind.JAR, jar_id)
+
+
+def subjects_of_event(keeper: Keeper, event_id: int) -> tuple[Subject, ...]:
+    """What a line of the ledger is about, as far as it is still there; the nearest first."""
+    rows = keeper.rows(
+        """SELECT (SELECT id FROM bottle WHERE id = e.bottle_id),
+                  (SELECT id FROM jar WHERE id = e.jar_id),
+                  (SELECT id FROM tincture WHERE id = e.tincture_id),
+                  (SELECT id FROM spirit WHERE id = e.spirit_id),
+                  (SELECT id FROM herb WHERE id = e.herb_id)
+           FROM event e WHERE e.id = ?""",
+        event_id,
+    )
+    if not rows:
+        raise Refused("That entry no longer exists.")
+    bottle_id, jar_id, tincture_id, spirit_id, herb_id = rows[0]
+    found = [
+        Subject(kind, row_id)
+        for kind, row_id in (
+            (SubjectKind.BOTTLE, bottle_id),
+            (SubjectKind.JAR, jar_id),
+            (SubjectKind.SPIRIT, spirit_id),
+            (SubjectKind.HERB, herb_id),
+        )
+        if row_id is not None
+    ]
+    if tincture_id is not None:
+        found.append(subject_of_tincture(keeper, tincture_id))
+    return tuple(dict.fromkeys(found))
+
+
+def _named(keeper: Keeper, text: str) -> Subject | None:
+    wanted = " ".join(text.split()).casefold()
+    found = [
+        Subject(SubjectKind(kind), row_id)
+        for kind, row_id, name, day in keeper.rows(
+            """SELECT 'spirit', id, name, coalesce(bought_on, '') FROM spirit
+               UNION ALL SELECT 'herb', id, name, '' FROM herb"""
+        )
+        if wanted in (name.casefold(), f"{name} {day}".strip().casefold())
+    ]
+    if len(found) > 1:
+        raise Refused(
+            f"Several entries of the cupboard are called {text.strip()}. Add the day of purchase, "
+            "such as 2026-11-26."
+        )
+    return found[0] if found else None
+
+
+_TITLES = {
+    SubjectKind.JAR: """SELECT (SELECT h.name FROM charge_line l JOIN herb h ON h.id = l.herb_id
+                                WHERE l.jar_id = j.id ORDER BY l.id LIMIT 1) || ' ' || j.code
+                        FROM jar j WHERE j.id = ?""",
+    SubjectKind.BLEND: "SELECT name || ' ' || code FROM tincture WHERE id = ?",
+    SubjectKind.BOTTLE: "SELECT code FROM bottle WHERE id = ?",
+    SubjectKind.SPIRIT: "SELECT name FROM spirit WHERE id = ?",
+    SubjectKind.HERB: "SELECT name FROM herb WHERE id = ?",
+}
+_CODES = _TITLES | {
+    SubjectKind.JAR: "SELECT code FROM jar WHERE id = ?",
+    SubjectKind.BLEND: "SELECT code FROM tincture WHERE id = ?",
+}
