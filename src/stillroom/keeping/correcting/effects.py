@@ -4,9 +4,12 @@ import json
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
+from stillroom.keeping.bottles.labels import Label, label_lines
 from stillroom.keeping.bottles.tinctures import charges_of_jars, tincture_views
+from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
@@ -20,8 +23,8 @@ class Pictures:
 
     figures: Mapping[tuple[str, int], tuple[str, Mapping[str, str]]]
     """By record and id: what it is called, and its figures by name."""
-    labels: Mapping[int, tuple[str, object]]
-    """By bottle that isn't empty: its code and all that its label would show."""
+    labels: Mapping[int, tuple[str, Label]]
+    """By bottle that isn't empty: its code and label."""
 
 
 def picture(keeper: Keeper, jar_ids: Collection[int], tincture_ids: Collection[int]) -> Pictures:
@@ -36,9 +39,10 @@ def picture(keeper: Keeper, jar_ids: Collection[int], tincture_ids: Collection[i
             "of the liquid": said.share(*yields.get(tincture_id, (None, None)))
         }
         figures["tincture", tincture_id] = _called(view), shown
-    labels: dict[int, tuple[str, object]] = {}
-    for bottle_id, tincture_id, code, left_ml, fill_ml in keeper.rows(
-        """SELECT b.id, b.tincture_id, b.code, sum(m.volume_ml),
+    settings = settings_of(keeper)
+    labels: dict[int, tuple[str, Label]] = {}
+    for bottle_id, tincture_id, code, size_ml, left_ml, fill_ml in keeper.rows(
+        """SELECT b.id, b.tincture_id, b.code, b.size_ml, sum(m.volume_ml),
                   sum(CASE m.kind WHEN 'fill' THEN m.volume_ml END)
            FROM bottle b JOIN movement m ON m.bottle_id = b.id
            WHERE b.tincture_id IN (SELECT value FROM json_each(?)) GROUP BY b.id""",
@@ -47,7 +51,10 @@ def picture(keeper: Keeper, jar_ids: Collection[int], tincture_ids: Collection[i
         held = "0 mL" if left_ml <= EMPTY_ML else said.volume(left_ml)
         figures["bottle", bottle_id] = code, {"holds": held}
         if left_ml > EMPTY_ML and tincture_id in views:
-            labels[bottle_id] = code, (code, said.volume(fill_ml), _label(views[tincture_id], said))
+            # What it holds changes with every draw: its label shows what it was filled with.
+            draft = BottleDraft(size_ml, fill_ml)
+            label = label_lines(draft, views[tincture_id], settings, code=code)
+            labels[bottle_id] = code, label
     return Pictures(figures, labels)
 
 
@@ -63,23 +70,6 @@ def _of_tincture(view: TinctureView, said: Wording) -> dict[str, str]:
         "keep until": said.day(view.keep_until) or "no date",
         "to bottle": said.volume(view.loose_ml) if view.is_to_bottle else said.volume(0.0),
     }
-
-
-def _label(view: TinctureView, said: Wording) -> object:
-    """All of a tincture that its labels show."""
-    herbs = tuple((h.herb, h.botanical, h.part, h.condition) for h in view.herbs)
-    return (
-        view.name,
-        view.code,
-        herbs,
-        said.ratio(view.ratio),
-        any(herb.mass_g is None for herb in view.herbs),
-        said.finished_strength(view),
-        view.strength_by,
-        view.made_on,
-        view.keep_until,
-        view.to_mind,
-    )
 
 
 def _steeping(
