@@ -38,7 +38,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
-from stillroom.records.tables import RECORDS
+from stillroom.records.tables import UNDOABLE
 
 T = TypeVar("T")
 
@@ -64,9 +64,16 @@ TEXTS = (
 
 
 def content(keeper: Keeper) -> dict[str, list[tuple[object, ...]]]:
-    """Every row of the record, table by table; not what the file itself counts its acts by."""
-    tables = [record._meta.table_name for record in RECORDS]
+    """Every row of the record, table by table; not what the file itself counts its acts by.
+
+    Of the ledger, what holds: neither the lines of undone acts nor those about undo and redo.
+    """
+    tables = [record.table() for record in UNDOABLE]
     rows = {table: keeper.rows(f'SELECT * FROM "{table}" ORDER BY id') for table in tables}
+    rows["event"] = keeper.rows(
+        """SELECT e.* FROM standing e LEFT JOIN journal j ON j.id = e.journal_id
+           WHERE coalesce(j.kind, '') NOT IN ('undo', 'redo') ORDER BY e.id"""
+    )
     rows["setting"] = [row for row in rows["setting"] if row[1] not in OWN_SETTINGS]
     return rows
 

@@ -34,7 +34,10 @@ from functools import partial
 from pathlib import Path
 from random import Random
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
 import stillroom
+from spoiling import rules_off
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
@@ -130,7 +133,7 @@ PLANTS = (
     "ALTER TABLE jar ADD COLUMN taste TEXT",
     "ALTER TABLE jar RENAME TO jars",
     "ALTER TABLE herb RENAME COLUMN note TO notes",
-    "DROP TRIGGER movement_stays",
+    "DROP TRIGGER event_stays",
     "DROP TABLE shake",
     "DROP INDEX jar_by_shelf",
     "PRAGMA user_version = 0",
@@ -184,9 +187,12 @@ ODD_VALUES = (
 
 
 def _put_odd_values(db: sqlite3.Connection, random: Random, tables: list[str]) -> None:
-    for switch in ("ignore_check_constraints = 1", "foreign_keys = 0"):
-        db.execute(f"PRAGMA {switch}")
-    db.execute("UPDATE undo_state SET action_id = NULL, rewinding = 0")
+    db.execute("PRAGMA foreign_keys = 0")
+    with rules_off(db):
+        _put_values(db, random, tables)
+
+
+def _put_values(db: sqlite3.Connection, random: Random, tables: list[str]) -> None:
     for table in tables:
         columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})") if row[1] != "id"]
         ids = [row_id for (row_id,) in db.execute(f"SELECT id FROM {table}")]

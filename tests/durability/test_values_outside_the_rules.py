@@ -12,6 +12,7 @@ from stillroom.clock import SetClock
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from ..cli.terminal import in_terminal
+from ..spoiling import without_rules
 
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
 
@@ -33,8 +34,7 @@ def test_no_value_in_any_column_ends_in_a_crash(
     for number, (table, column) in enumerate(columns):
         value = VALUES[number % len(VALUES)]
         shutil.copy(stocked, spoiled)
-        with closing(sqlite3.connect(spoiled, isolation_level=None)) as db:
-            db.execute("PRAGMA ignore_check_constraints = 1")
+        with without_rules(spoiled) as db:
             try:
                 db.execute(f'UPDATE "{table}" SET "{column}" = ?', (value,))
             except sqlite3.DatabaseError:  # a rule of another kind holds
@@ -47,10 +47,8 @@ def test_no_value_in_any_column_ends_in_a_crash(
 
 
 def test_the_screen_ends_with_a_sentence(stocked: Path) -> None:  # noqa: F811
-    with closing(sqlite3.connect(stocked, isolation_level=None)) as db:
-        db.execute("PRAGMA ignore_check_constraints = 1")
+    with without_rules(stocked) as db:
         db.execute("UPDATE jar SET filled_on = 'http://127.0.0.1/x'")
-        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     seen = in_terminal("--shelf", str(stocked))
     assert "holds an impossible value, in jar" in " ".join(seen.out.split())
     assert (seen.code, seen.is_restored) == (2, True)

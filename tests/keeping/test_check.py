@@ -65,7 +65,6 @@ def rules_off(keeper: Keeper) -> Iterator[sqlite3.Connection]:
     """Another program's connection, past every trigger and every check."""
     with without_rules(keeper.store.path) as db:
         db.execute("PRAGMA foreign_keys = 0")
-        db.execute("PRAGMA ignore_check_constraints = 1")
         yield db
 
 
