@@ -686,14 +686,15 @@ class Dispensary:
         if stock and self.luck.random() < 0.17:
             row = self.luck.choice(stock)
             volume_ml = min(row.left_ml, self.luck.choice((10.0, 15.0, 20.0, 30.0, 30.0, 50.0)))
-            kind, reason = self.luck.choice(REASONS)
+            kind, person, note = self.luck.choice(REASONS)
             self.step()
             take_out(
                 self.keeper,
                 row.bottle_id,
                 volume_ml,
                 kind=MovementKind(kind),
-                reason=reason,
+                person=person,
+                note=note,
                 confirmed=True,
             )
         if ago in ODD_JOBS:
@@ -801,13 +802,13 @@ PURCHASES = (
 )
 
 REASONS = (
-    ("draw", ""),
-    ("draw", ""),
-    ("draw", "for the dropper bottles"),
-    ("draw", "own use"),
-    ("give", "to the neighbours"),
-    ("give", "to J. at the market"),
-    ("spill", "knocked over"),
+    ("draw", "", ""),
+    ("draw", "", ""),
+    ("draw", "", "for the dropper bottles"),
+    ("draw", "", "own use"),
+    ("give", "the neighbours", ""),
+    ("give", "J. at the market", ""),
+    ("spill", "", "knocked over"),
 )
 
 

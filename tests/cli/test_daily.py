@@ -2,8 +2,10 @@
 
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
 
@@ -122,6 +124,28 @@ def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
     assert say("redo", "--shelf", stocked).out == "Redone: Drew 30 mL from 26-001.1.\n"
     assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 220
     assert say("redo", "--shelf", stocked).code == 2
+
+
+@pytest.mark.parametrize(
+    ("options", "person", "note"),
+    [
+        (("--for", "Ada"), "Ada", ""),
+        (("--for", "Ada", "--note", "a cold", "--kind", "give"), "Ada", "a cold"),
+        (("--note", "Ada", "--kind", "give"), "", "Ada"),
+        (("--reason", "Ada", "--kind", "give"), "Ada", ""),
+        (("--reason", "two\nlines", "--kind", "give"), "", "two\nlines"),
+        (("--reason", "a cold", "--for", "Ada", "--kind", "give"), "Ada", "a cold"),
+        (("--reason", "a cold"), "", "a cold"),
+        (("--reason", "a cold", "--note", "drops"), "", "drops a cold"),
+    ],
+)
+def test_who_gets_it_is_apart_from_the_note(
+    say: Say, stocked: Path, options: tuple[str, ...], person: str, note: str
+) -> None:
+    say("draw", "26-001.1", "30 ml", *options, "--shelf", stocked)
+    with closing(sqlite3.connect(stocked)) as db:
+        last = "SELECT person, note FROM movement ORDER BY id DESC LIMIT 1"
+        assert db.execute(last).fetchone() == (person, note)
 
 
 def test_today_asks_about_a_clock_that_went_back(say: Say, stocked: Path, clock: SetClock) -> None:

@@ -247,7 +247,8 @@ def take_out(d: Driver) -> None:
         d.bottle(),
         volume,
         kind=d.pick(MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL),
-        reason=d.text(),
+        person=d.text(),
+        note=d.text(),
         confirmed=d.pick(True, False),
     )
 

@@ -197,13 +197,13 @@ def test_place_and_reason_of_a_bottle(keeper: Keeper, bottle: BottleRow) -> None
     for text in KEPT_AS_TYPED:
         typed = unicodedata.normalize("NFC", text)
         assert move_bottle(keeper, bottle.bottle_id, text).place == typed
-        take_out(keeper, bottle.bottle_id, 0.1, reason=text)
+        take_out(keeper, bottle.bottle_id, 0.1, note=text)
         assert ledger(keeper, LedgerFilter())[0].text.endswith(typed)
     for text in REFUSED:
         with pytest.raises(NotUnderstood):
             move_bottle(keeper, bottle.bottle_id, text)
         with pytest.raises(NotUnderstood):
-            take_out(keeper, bottle.bottle_id, 0.1, reason=text)
+            take_out(keeper, bottle.bottle_id, 0.1, note=text)
     left_ml = bottle.left_ml - 0.1 * len(KEPT_AS_TYPED)
     assert bottle_row(keeper, bottle.bottle_id).left_ml == pytest.approx(left_ml)
 

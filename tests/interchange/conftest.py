@@ -89,7 +89,7 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
         bottles = tuple(BottleDraft(100, 100, "Larder") for _ in range(2))
         bottle_up(keeper, BottlingDraft(made.tincture_id, bottles, keeper.today))
     one, other = (row for row in bottle_rows(keeper) if row.code.endswith(".2"))
-    take_out(keeper, one.bottle_id, 12.5, kind=MovementKind.GIVE, reason="=for J.")
+    take_out(keeper, one.bottle_id, 12.5, kind=MovementKind.GIVE, note="=for J.")
     parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(other.bottle_id, 30))
     blend = make_blend(keeper, BlendDraft("Evening", parts, keeper.today))
     bottle_up(keeper, BottlingDraft(blend.tincture_id, (BottleDraft(50, 45),), keeper.today, True))

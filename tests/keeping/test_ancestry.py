@@ -162,7 +162,10 @@ def test_a_recall_lists_every_place_a_spirit_went_once(
             keeper.today,
         ),
     )
-    take_out(keeper, two_level.bottle_id, 20, kind=MovementKind.GIVE, reason="A neighbour")
+    take_out(keeper, two_level.bottle_id, 20, kind=MovementKind.GIVE, person="A neighbour")
+    take_out(keeper, two_level.bottle_id, 5, kind=MovementKind.GIVE, person="Bo", note="a cold")
+    take_out(keeper, two_level.bottle_id, 6)
+    take_out(keeper, two_level.bottle_id, 4, person="Cleo")
     tree = recall_spirit(keeper, vodka)
     assert (tree.label, tree.volume_ml, tree.left_ml) == ("Vodka", 2000, 1300)
     shown = [node for node in tree.walk() if not node.is_repeat]
@@ -174,8 +177,11 @@ def test_a_recall_lists_every_place_a_spirit_went_once(
         f"Jar {steeping.code}",
     ]  # fmt: skip
     given = next(node for node in shown if node.label == "26-005.1")
-    assert given.detail == "60 mL left, Case, 20 mL given 26 Nov 2026 (A neighbour)"
-    assert (given.left_ml, given.volume_ml) == (60, 80)
+    assert given.detail == (
+        "45 mL left, Case, 10 mL drawn (4 mL 26 Nov 2026 for Cleo), "
+        "20 mL given 26 Nov 2026 (A neighbour), 5 mL given 26 Nov 2026 (Bo · a cold)"
+    )
+    assert (given.left_ml, given.volume_ml) == (45, 80)
     still = shown[-1]
     assert (still.contains_ml, still.left_ml, still.detail) == (
         300,

@@ -78,13 +78,15 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
 ) -> None:
     keeper.store.db.execute_sql("INSERT INTO setting (name, value) VALUES ('maker', 'AB')")
     keeper.forget_settings()
-    after = take_out(keeper, fennel.bottle_id, 30, kind=MovementKind(kind), reason="For Ada")
+    after = take_out(
+        keeper, fennel.bottle_id, 30, kind=MovementKind(kind), person=" Ada ", note="Cold"
+    )
     assert after.left_ml == 70
     last = bottle_view(keeper, fennel.bottle_id).movements[-1]
     assert (last.kind, last.volume_ml, last.left_ml) == (kind, -30, 70)
-    assert (last.note, last.maker, last.day) == ("For Ada", "AB", keeper.today)
+    assert (last.person, last.note, last.maker, last.day) == ("Ada", "Cold", "AB", keeper.today)
     (said,) = events(keeper, "e.kind = ?", kind)
-    assert (said.text, said.bottle_id) == ("−30 mL For Ada", fennel.bottle_id)
+    assert (said.text, said.bottle_id) == ("−30 mL for Ada · Cold", fennel.bottle_id)
     assert undo(keeper) == f"{title} 30 mL from 26-001.1"
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
@@ -112,10 +114,18 @@ def test_what_cannot_be_taken_out_is_refused(
 
 def test_a_note_of_a_draw_is_as_long_as_the_schema_holds(keeper: Keeper, fennel: BottleRow) -> None:
     """CHECK (length(note) <= 2000)."""
-    take_out(keeper, fennel.bottle_id, 5, reason="x" * 2000)
+    take_out(keeper, fennel.bottle_id, 5, note="x" * 2000)
     assert len(bottle_view(keeper, fennel.bottle_id).movements[-1].note) == 2000
     with pytest.raises(NotUnderstood, match="at most 2000"):
-        take_out(keeper, fennel.bottle_id, 5, reason="x" * 2001)
+        take_out(keeper, fennel.bottle_id, 5, note="x" * 2001)
+
+
+def test_the_name_of_who_got_it_is_a_name(keeper: Keeper, fennel: BottleRow) -> None:
+    take_out(keeper, fennel.bottle_id, 5, person="x" * 200)
+    assert len(bottle_view(keeper, fennel.bottle_id).movements[-1].person) == 200
+    for name in ("x" * 201, "bell \a"):
+        with pytest.raises(NotUnderstood, match="The name"):
+            take_out(keeper, fennel.bottle_id, 5, person=name)
 
 
 def test_a_draw_from_before_a_count_is_asked_about(
@@ -160,7 +170,7 @@ def test_what_was_drawn_some_days_ago_can_be_written_down_today(
 ) -> None:
     filled_on = keeper.today
     clock.advance(days=9)
-    take_out(keeper, fennel.bottle_id, 30, reason="For Ada", day=filled_on + timedelta(days=2))
+    take_out(keeper, fennel.bottle_id, 30, note="For Ada", day=filled_on + timedelta(days=2))
     last = bottle_view(keeper, fennel.bottle_id).movements[-1]
     assert last.day == filled_on + timedelta(days=2)
     (said,) = events(keeper, "e.kind = 'draw'")
@@ -182,9 +192,9 @@ def test_the_last_drop_leaves_just_nothing(keeper: Keeper, fennel: BottleRow) ->
 
 def test_a_reason_that_cannot_be_kept_is_refused(keeper: Keeper, fennel: BottleRow) -> None:
     with pytest.raises(NotUnderstood, match="The note is too long"):
-        take_out(keeper, fennel.bottle_id, 1, reason="x" * 2001)
+        take_out(keeper, fennel.bottle_id, 1, note="x" * 2001)
     with pytest.raises(NotUnderstood, match="can't be shown"):
-        take_out(keeper, fennel.bottle_id, 1, reason="bell \a")
+        take_out(keeper, fennel.bottle_id, 1, note="bell \a")
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
 

@@ -150,6 +150,8 @@ COLUMNS: dict[str, Places] = {
     "movement.day": Places(Why("asked where liquid is drawn, without a draft"),
                            "MovementView.day", STOCK, NOT_ASKED),
     "movement.maker": Places(GIVEN, "MovementView.maker", STOCK, NOT_ASKED),
+    "movement.person": Places(Why("asked where liquid is drawn, without a draft"),
+                              "MovementView.person", STOCK, NOT_ASKED),
     "movement.note": Places(Why("asked where liquid is drawn, without a draft"),
                             "MovementView.note", STOCK, NOT_ASKED),
 }  # fmt: skip

@@ -325,6 +325,7 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("movement", "day"): NOT_DAYS,
     ("movement", "maker"): ("x" * 201, NUL),
     ("movement", "note"): ("x" * 2001, NUL),
+    ("movement", "person"): ("x" * 201, NUL),
     ("blend_part", "movement_id"): (2,),
     ("formula", "name"): ("", " ", "x" * 201, NUL, "winter MIX"),
     ("formula", "note"): ("x" * 20_001, NUL),

@@ -109,14 +109,32 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None
         await type_into(app, pilot, "volume", "30 ml")
         assert "Leaves 220 mL" in flat(app)
         await choose(app, pilot, "reason", "give")
-        await type_into(app, pilot, "note", "[Ann]")
+        await type_into(app, pilot, "person", "[Ann]")
+        await type_into(app, pilot, "note", "for a cold")
         await press(pilot, "ctrl+s")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(220)
         last = bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-1]
-        assert (last.kind, last.note) == ("give", "[Ann]")
+        assert (last.kind, last.person, last.note) == ("give", "[Ann]", "for a cold")
         assert "30 mL used a year" in flat(app)
         await press(pilot, "u")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_enter_walks_a_draw_and_saves_at_its_day(keeper: Keeper) -> None:
+    """The note after it is seldom filled in, and costs no key."""
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "d", *"30", "enter", "enter", *"Ann", "enter", "enter")
+        assert isinstance(app.screen, BottlesPage)
+        await press(pilot, "d", *"20", "tab", "tab", "tab", "tab", *"a cold", "enter")
+        assert isinstance(app.screen, BottlesPage)
+    moves = bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-2:]
+    assert [(m.volume_ml, m.person, m.note) for m in moves] == [
+        (-30, "Ann", ""),
+        (-20, "", "a cold"),
+    ]
 
 
 async def test_a_draw_can_have_been_yesterday(keeper: Keeper, clock: SetClock) -> None:
@@ -536,7 +554,7 @@ async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
     keeper: Keeper, size: tuple[int, int]
 ) -> None:
     stock(keeper)
-    take_out(keeper, bottle(keeper, "26-001.1").bottle_id, 30, reason="for a cough")
+    take_out(keeper, bottle(keeper, "26-001.1").bottle_id, 30, person="Ann Example", note="a cough")
     app = StillroomApp(keeper)
     async with app.run_test(size=size) as pilot:
         stock_page = await opened(app, pilot, "26-001.1")
@@ -546,6 +564,7 @@ async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
         text = flat(app)
         assert "holds 220 mL of 250 mL" in text
         assert "−30 mL 220 mL" in text
+        assert "for Ann" in text
         assert "+250 mL 250 mL" in text
         for line in page.history.rows:
             if isinstance(line, TreeLine) and line.node.kind == "jar":

@@ -13,7 +13,7 @@ from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
-from stillroom.keeping.words import folded
+from stillroom.keeping.words import folded, name_in_note
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import BY_HAND, MovementKind
@@ -118,8 +118,9 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         metavar="AMOUNT",
         help="how much to draw, such as 30 ml, 2 tsp or 1 fl oz",
     )
+    parser.add_argument("--for", dest="person", default="", metavar="NAME", help="who gets it")
     parser.add_argument("--note", default="", metavar="TEXT", help="a note for the ledger")
-    parser.add_argument("--reason", dest="note", default=SUPPRESS, help=SUPPRESS)
+    parser.add_argument("--reason", default="", help=SUPPRESS)
     parser.add_argument(
         "--kind",
         choices=[str(kind) for kind in BY_HAND],
@@ -145,18 +146,33 @@ def _draw(call: Call) -> int:
     found = find_code(call.keeper, call.asked.code)
     if found.bottle_id is None:
         raise Refused(f"{found.code} is a {found.kind}. Give the code of one of its bottles.")
+    kind = MovementKind(call.asked.kind)
+    person, note = _for_whom(call, kind)
     row = take_out(
         call.keeper_to_change(),
         found.bottle_id,
         volume_ml,
-        kind=MovementKind(call.asked.kind),
-        reason=call.asked.note,
+        kind=kind,
+        person=person,
+        note=note,
         day=parse_day(call.asked.on, call.keeper.today, past=True),
         confirmed=call.asked.yes,
     )
     call.is_done = True
     put(f"{row.code} {row.name} now holds {volume(call, row.left_ml)}.")
     return 0
+
+
+def _for_whom(call: Call, kind: MovementKind) -> tuple[str, str]:
+    """Who gets it, and the note.
+
+    `--reason` is from when one text was both. It is read as those texts were when the two came
+    apart: of a gift it is the name, if it can be one.
+    """
+    person, note, reason = call.asked.person, call.asked.note, call.asked.reason
+    if kind is MovementKind.GIVE and not person and name_in_note(reason):
+        return reason, note
+    return person, " ".join(filter(None, (note, reason)))
 
 
 def bottles_json(call: Call, bottles: Sequence[BottleRow]) -> list[dict[str, Any]]:

@@ -306,6 +306,8 @@ class MovementView:
     left_ml: float
     """What the bottle held after it."""
     note: str
+    person: str = ""
+    """For whom it was taken."""
 
 
 @dataclass(frozen=True)

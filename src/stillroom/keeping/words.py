@@ -41,6 +41,24 @@ def listed(words: Iterable[str]) -> str:
     return ", ".join(different[:-1]) + " and " + different[-1]
 
 
+def for_whom(person: str, note: str) -> str:
+    """For whom liquid was taken, and the note on it, in one text.
+
+    >>> for_whom("Ada", "a cold"), for_whom("", "a cold")
+    ('for Ada · a cold', 'a cold')
+    """
+    return " · ".join(filter(None, (person and f"for {person}", note)))
+
+
+def name_in_note(note: str) -> bool:
+    """Whether the note of an old gift is the name of who got it: one line, as names are written.
+
+    >>> name_in_note("Ada"), name_in_note("Ada,\\nby post")
+    (True, False)
+    """
+    return len(note) <= NAME_LENGTH and " ".join(note.split()) == note
+
+
 @lru_cache(8192)
 def folded(text: str) -> str:
     """Text without case and accents, for finding.

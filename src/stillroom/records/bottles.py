@@ -54,6 +54,8 @@ class Movement(Record):
     day = DateField()
     maker = TextField(default="")
     note = TextField(default="")
+    person = TextField(default="")
+    """For whom it was taken."""
 
 
 class BlendPart(Record):

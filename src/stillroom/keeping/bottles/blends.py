@@ -94,7 +94,7 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
                 -drawn_ml,
                 MovementKind.BLEND,
                 f"into {made.code}",
-                draft.made_on,
+                day=draft.made_on,
             )
             BlendPart.insert(tincture=tincture_id, movement=movement_id).execute()
         act.title = f"Blended {name} {made.code}"

@@ -14,7 +14,7 @@ from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, clean_note, listed
+from stillroom.keeping.words import clean_name, clean_note, for_whom, listed
 from stillroom.reckoning.charge import (
     Charge,
     Condition,
@@ -137,7 +137,8 @@ def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
     """A bottle with its tincture and its ledger, oldest movement first."""
     row = bottle_row(keeper, bottle_id)
     lines = keeper.rows(
-        """SELECT day, id, at, maker, kind, volume_ml, sum(volume_ml) OVER (ORDER BY id), note
+        """SELECT day, id, at, maker, kind, volume_ml, sum(volume_ml) OVER (ORDER BY id),
+                  note, person
            FROM movement WHERE bottle_id = ? ORDER BY id""",
         bottle_id,
     )
@@ -155,8 +156,9 @@ def bottle_view(keeper: Keeper, bottle_id: int) -> BottleView:
                 volume_ml=volume,
                 left_ml=max(0.0, left),
                 note=note,
+                person=person,
             )
-            for day, movement_id, at, maker, kind, volume, left, note in lines
+            for day, movement_id, at, maker, kind, volume, left, note, person in lines
         ),
     )
 
@@ -172,7 +174,8 @@ def take_out(
     volume_ml: float,
     *,
     kind: MovementKind = MovementKind.DRAW,
-    reason: str = "",
+    person: str = "",
+    note: str = "",
     day: date | None = None,
     confirmed: bool = False,
 ) -> BottleRow:
@@ -211,7 +214,8 @@ def take_out(
                 f"Bottle {row.code} was counted on {wording(keeper).day(counted_on)}, "
                 "after this draw. Draw anyway?"
             )
-        record_movement(keeper, act, row, -min(volume_ml, row.left_ml), kind, reason, day)
+        drawn_ml = min(volume_ml, row.left_ml)
+        record_movement(keeper, act, row, -drawn_ml, kind, note, person=person, day=day)
         act.title = f"{kind.verb} {wording(keeper).volume(volume_ml)} from {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -313,13 +317,13 @@ def move_bottle(keeper: Keeper, bottle_id: int, place: str) -> BottleRow:
         return bottle_row(keeper, bottle_id)
 
 
-def discard_bottle(keeper: Keeper, bottle_id: int, reason: str) -> BottleRow:
+def discard_bottle(keeper: Keeper, bottle_id: int, note: str) -> BottleRow:
     """Pour away what a bottle holds; its ledger stays."""
     with keeper.act("Discarded a bottle") as act:
         row = bottle_row(keeper, bottle_id)
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is already empty.")
-        record_movement(keeper, act, row, -row.left_ml, MovementKind.DISCARD, reason)
+        record_movement(keeper, act, row, -row.left_ml, MovementKind.DISCARD, note)
         act.title = f"Discarded {row.code}"
         return bottle_row(keeper, bottle_id)
 
@@ -358,13 +362,16 @@ def record_movement(
     volume_ml: float,
     kind: MovementKind,
     note: str = "",
+    *,
+    person: str = "",
     day: date | None = None,
 ) -> int:
     """Write liquid into (+) or out of (-) a bottle inside a running act; returns the movement's id.
 
-    `day` is the act's own unless it happened earlier.
+    `person` is for whom it was taken; `day` is the act's own unless it happened earlier.
     """
     note = clean_note(note, "The note", limit=2000)
+    person = clean_name(person, "The name", required=False)
     movement_id = Movement.insert(
         bottle=row.bottle_id,
         volume_ml=volume_ml,
@@ -373,10 +380,16 @@ def record_movement(
         day=day or act.day,
         maker=act.maker,
         note=note,
+        person=person,
     ).execute()
     sign = "+" if volume_ml > 0 else "−"
     moved = f"{sign}{wording(keeper).volume(abs(volume_ml))}"
     if day and day != act.day:
         moved += f" on {wording(keeper).day(day)}"
-    act.note(kind, f"{moved} {note}".strip(), bottle_id=row.bottle_id, tincture_id=row.tincture_id)
+    act.note(
+        kind,
+        f"{moved} {for_whom(person, note)}".strip(),
+        bottle_id=row.bottle_id,
+        tincture_id=row.tincture_id,
+    )
     return int(movement_id)

@@ -77,6 +77,8 @@ class FileTable:
     """First keys of rows that belong to the file itself: neither written nor read."""
     only: str = ""
     """SQL condition on the rows that are written; blank for all."""
+    from_1: Callable[[Row], None] | None = None
+    """Turns a line of format 1 into one of ours, where that needs more than blank cells."""
     since: int = 1
     """The first version of the format that has this file."""
     proof: Callable[[Keeper], object] | None = None

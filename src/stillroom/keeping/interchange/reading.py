@@ -148,6 +148,7 @@ class _FileReading:
         # Asked once here: they would be asked again for every cell of every line.
         is_1 = reading.version == 1 and table.alike_in_1
         self._alike = table.alike_in_1 if is_1 else table.alike
+        self._from_1 = table.from_1 if reading.version == 1 else None
         self._links = {c.name: c.cell for c in table.columns if isinstance(c.cell, Link)}
         self._stored = [(c, c.stored_in) for c in table.columns if c.stored_in]
         self._past = {c.name for c in table.columns if isinstance(c.cell, Day) and c.cell.past}
@@ -206,6 +207,8 @@ class _FileReading:
             except NotUnderstood as error:
                 self._blame(line, column.name, str(error))
                 is_good = False
+        if is_good and self._from_1:
+            self._from_1(row)
         return row if is_good else None
 
     def _value(self, column: FileColumn, cell: str) -> Any:

@@ -14,8 +14,9 @@ from stillroom.keeping.interchange.cells import (
     Whole,
     YesNo,
 )
-from stillroom.keeping.interchange.columns import FileColumn, FileTable, Rule
+from stillroom.keeping.interchange.columns import FileColumn, FileTable, Row, Rule
 from stillroom.keeping.settings import refuse_odd_settings
+from stillroom.keeping.words import name_in_note
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
     BatchStatus,
@@ -426,6 +427,12 @@ BOTTLES = FileTable(
 )
 
 
+def _name_of_gift(row: Row) -> None:
+    """In format 1 the note of a gift says who got it."""
+    if row["kind"] == MovementKind.GIVE and name_in_note(row["note"]):
+        row["person"], row["note"] = row["note"], ""
+
+
 MOVEMENTS = FileTable(
     "movements",
     "movement",
@@ -442,7 +449,8 @@ MOVEMENTS = FileTable(
         FileColumn("at", Moment(), "When it was recorded, in UTC."),
         FileColumn("day", _PAST, "Local day it counts for."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
-        FileColumn("note", Text(2000, lines=True), "Note: who got it, or why.", required=False),
+        FileColumn("person", Text(), "For whom it was taken.", required=False),
+        FileColumn("note", Text(2000, lines=True), "Note.", required=False),
     ),
     key=("bottle", "number"),
     order="bottle_id, id",
@@ -462,6 +470,7 @@ MOVEMENTS = FileTable(
             "This takes liquid out: use a number below 0.",
         ),
     ),
+    from_1=_name_of_gift,
 )
 
 

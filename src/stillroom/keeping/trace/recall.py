@@ -55,8 +55,8 @@ _WENT = {
     MovementKind.DISCARD: "discarded",
 }
 _GIVEN = """
-    SELECT bottle_id, -volume_ml, note, day FROM movement
-    WHERE kind = 'give' AND bottle_id IN (SELECT value FROM json_each(?)) ORDER BY id
+    SELECT bottle_id, kind, -volume_ml, person, note, day FROM movement
+    WHERE (kind = 'give' OR person <> '') AND bottle_id IN (SELECT value FROM json_each(?)) ORDER BY id
 """
 
 
@@ -190,6 +190,17 @@ class _Use:
 
 
 @dataclass(frozen=True)
+class _Given:
+    """Liquid given away, or taken for a person who is named."""
+
+    kind: MovementKind
+    volume_ml: float
+    who: str
+    """Who got it, and the note on it."""
+    day: date
+
+
+@dataclass(frozen=True)
 class _TracedBottle:
     """A bottle with the sums of its movements by kind."""
 
@@ -198,8 +209,7 @@ class _TracedBottle:
     tincture_id: int
     place: str
     sums_ml: dict[str, float]
-    given: list[tuple[float, str, date]]
-    """How much, to whom as far as it was noted, and when."""
+    given: "list[_Given]"
 
     @property
     def left_ml(self) -> float:
@@ -209,13 +219,14 @@ class _TracedBottle:
         """What is left of it, where, and what became of the rest."""
         left = f"{said.volume(self.left_ml)} left" if self.left_ml > EMPTY_ML else "empty"
         out = [
-            f"{said.volume(-self.sums_ml[kind])} {word}"
+            f"{said.volume(-self.sums_ml[kind])} {word}{self._for_whom(kind, said)}"
             for kind, word in _WENT.items()
             if self.sums_ml.get(kind)
         ]
-        for volume_ml, note, day in self.given:
-            to = f" ({note})" if note else ""
-            out.append(f"{said.volume(volume_ml)} given {said.day(day)}{to}")
+        for each in self.given:
+            if each.kind == MovementKind.GIVE:
+                to = f" ({each.who})" if each.who else ""
+                out.append(f"{said.volume(each.volume_ml)} given {said.day(each.day)}{to}")
         moved_ml = self.sums_ml.get(MovementKind.POUR_TOGETHER, 0.0)
         if abs(moved_ml) > EMPTY_ML:
             way = "in from" if moved_ml > 0 else "out to"
@@ -225,6 +236,14 @@ class _TracedBottle:
             more = "more" if counted_ml > 0 else "less"
             out.append(f"{said.volume(abs(counted_ml))} {more} by count")
         return listed(left, self.place, *out)
+
+    def _for_whom(self, kind: MovementKind, said: Wording) -> str:
+        named = [
+            f"{said.volume(each.volume_ml)} {said.day(each.day)} for {each.who}"
+            for each in self.given
+            if each.kind == kind
+        ]
+        return f" ({'; '.join(named)})" if named else ""
 
 
 @dataclass
@@ -333,6 +352,9 @@ def _bottles(keeper: Keeper, tincture_ids: Iterable[int]) -> list[_TracedBottle]
             bottle_id, _TracedBottle(bottle_id, code, tincture_id, place, {}, [])
         )
         bottle.sums_ml[kind] = sum_ml
-    for bottle_id, volume_ml, note, day in keeper.rows(_GIVEN, json.dumps(list(found))):
-        found[bottle_id].given.append((volume_ml, note, date.fromisoformat(day)))
+    for bottle_id, kind, volume_ml, *who, day in keeper.rows(_GIVEN, json.dumps(list(found))):
+        given = _Given(
+            MovementKind(kind), volume_ml, " · ".join(filter(None, who)), date.fromisoformat(day)
+        )
+        found[bottle_id].given.append(given)
     return list(found.values())

@@ -119,6 +119,16 @@ DROP TRIGGER blend_part_is_kept;
 DROP TRIGGER pour_is_kept;
 DROP TRIGGER bottle_keeps_its_size;
 
+-- For whom liquid was taken, which a gift had in its note. A name is one line of at most 200 characters
+-- with single spaces, as the program makes it: what is anything else stays a note.
+ALTER TABLE movement ADD COLUMN person TEXT NOT NULL DEFAULT ''
+    CHECK (length(person) <= 200 AND instr(person, char(0)) = 0);
+UPDATE movement SET person = note, note = ''
+WHERE kind = 'give' AND length(note) <= 200 AND note = trim(note) AND instr(note, '  ') = 0
+      AND note NOT GLOB '*[' || char(9) || '-' || char(13) || char(28) || '-' || char(31)
+                        || char(133, 160, 5760, 8192) || '-' || char(8202)
+                        || char(8232, 8233, 8239, 8287, 12288) || ']*';
+
 -- These hold for every act but a correction, which changes several facts before they agree again and is
 -- judged as a whole at its end.
 DROP TRIGGER jar_state_moves_one_way;

@@ -13,6 +13,7 @@ from stillroom.keeping.ledger import struck_from_bottle
 from stillroom.keeping.trace.ancestry import trace_bottle
 from stillroom.keeping.views import BottleRow, BottleView, EventView, MovementView
 from stillroom.keeping.wording import wording
+from stillroom.keeping.words import for_whom
 from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.columns import Cell, Column, Heading, bar
 from stillroom.screens.kit.list_page import OverPage
@@ -31,7 +32,7 @@ class BottlePage(BottleKeys, OverPage):
         "where its liquid came from, down to each gathering and each spirit. Press enter on a jar "
         "or bottle to open it, on a herb or spirit to see everything else it went into."
     )
-    FIND_HINT = "kind, note, code or herb"
+    FIND_HINT = "kind, name, note, code or herb"
     BINDINGS = [
         Binding("r", "batch_record", "Batch record", id="bottle.record",
                 tooltip="Show the record of its batch, and write it to a PDF file"),
@@ -79,7 +80,9 @@ class BottlePage(BottleKeys, OverPage):
             return
         self.head(Text(f"{safe(view.row.name)} {view.row.code}", style="bold"))
         self.query_one("#facts", Static).update(self._facts(view))
-        moves = [m for m in reversed(view.movements) if self.matches(m.kind, m.note, m.maker)]
+        moves = [
+            m for m in reversed(view.movements) if self.matches(m.kind, m.person, m.note, m.maker)
+        ]
         struck = [
             event
             for event in struck_from_bottle(self.keeper, self.bottle_id)
@@ -145,7 +148,7 @@ class BottlePage(BottleKeys, OverPage):
             sign = "+" if line.volume_ml > 0 else "−"
             return (
                 Cell(line.kind, "strong", lead=f"{self.wording.day(line.day):>11} "),
-                Cell(line.note),
+                Cell(for_whom(line.person, line.note)),
                 Cell(f"{sign}{self.wording.volume(abs(line.volume_ml))}"),
                 Cell(self.wording.volume(line.left_ml)),
                 Cell(line.maker, "quiet"),
@@ -162,7 +165,8 @@ class BottlePage(BottleKeys, OverPage):
         line = self.history.selected
         if isinstance(line, MovementView):
             by = f" by {safe(line.maker)}" if line.maker else ""
-            self.about(f"{line.kind} on {self.wording.day(line.day)}{by}. {safe(line.note)}")
+            said = safe(for_whom(line.person, line.note))
+            self.about(f"{line.kind} on {self.wording.day(line.day)}{by}. {said}")
         elif isinstance(line, EventView):
             by = f" by {safe(line.maker)}" if line.maker else ""
             entered = f"{safe(line.kind)} on {self.wording.day(line.day)}{by}. {safe(line.text)}"

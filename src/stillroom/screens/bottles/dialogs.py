@@ -127,6 +127,7 @@ class DrawDialog(BottleDialog):
 
     TITLE_TEXT = "Draw"
     ACT = "Draw"
+    LAST_FIELD = "day"
 
     def compose_fields(self) -> ComposeResult:
         """How much, which kind, and for whom."""
@@ -142,8 +143,9 @@ class DrawDialog(BottleDialog):
             hint=example("30 ml", "1 fl oz", self.wording),
         )
         yield Pick("Kind", REASONS, id="reason")
-        yield Entry("For", words, id="note", required=False, classes="-wide", max_length=2000)
+        yield Entry("For", words, id="person", required=False, classes="-wide", max_length=200)
         yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
+        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:
         """What is left then."""
@@ -162,7 +164,8 @@ class DrawDialog(BottleDialog):
             self.row.bottle_id,
             self.entry("volume").needed(),
             kind=MovementKind(self.query_one("#reason", Pick).value),
-            reason=self.note(),
+            person=str(self.query_one("#person", Entry).read() or ""),
+            note=self.note(),
             day=self.query_one("#day", DayEntry).needed(),
             confirmed=self.confirmed,
         )

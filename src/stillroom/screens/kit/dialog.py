@@ -81,6 +81,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     TITLE_TEXT = ""
     """The title in the frame."""
+    LAST_FIELD: ClassVar[str] = ""
+    """The field at which enter saves, where one that is seldom filled in comes after it."""
     CHANGES_SHELF: ClassVar[bool] = True
     """Whether saving writes to the shelf: such a form does not open on a read-only one."""
     corrects = False
@@ -256,7 +258,11 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     def action_enter(self) -> None:
         """Go to the next field; from the last one, save."""
         fields = [each for each in self.focus_chain if isinstance(each, Input | Choice)]
-        if fields and fields[-1] is self.focused:
+        is_last = bool(fields) and fields[-1] is self.focused
+        if self.LAST_FIELD:
+            last = self.query_one(f"#{self.LAST_FIELD}")
+            is_last = is_last or last in (self.focused.ancestors_with_self if self.focused else ())
+        if is_last:
             self.action_keep()
         else:
             self.focus_next()
