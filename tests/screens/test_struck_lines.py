@@ -119,7 +119,7 @@ async def test_words_of_the_mark_and_of_the_reason_find_the_line(noted: Keeper) 
 async def drawn_and_undone(keeper: Keeper, app: StillroomApp, pilot: Pilot[None]) -> Page:
     """Draw from the first bottle, undo that, and open the bottle."""
     row = bottle_rows(keeper)[0]
-    take_out(keeper, row.bottle_id, 30, reason="for the tea shelf")
+    take_out(keeper, row.bottle_id, 30, note="for the tea shelf")
     undo(keeper)
     app.open_bottle(row.bottle_id)
     await press(pilot)

@@ -56,7 +56,8 @@ _WENT = {
 }
 _GIVEN = """
     SELECT bottle_id, kind, -volume_ml, person, note, day FROM movement
-    WHERE (kind = 'give' OR person <> '') AND bottle_id IN (SELECT value FROM json_each(?)) ORDER BY id
+    WHERE (kind = 'give' OR person <> '') AND bottle_id IN (SELECT value FROM json_each(?))
+    ORDER BY id
 """
 
 
@@ -190,7 +191,7 @@ class _Use:
 
 
 @dataclass(frozen=True)
-class _Given:
+class _TakenFor:
     """Liquid given away, or taken for a person who is named."""
 
     kind: MovementKind
@@ -209,7 +210,7 @@ class _TracedBottle:
     tincture_id: int
     place: str
     sums_ml: dict[str, float]
-    given: "list[_Given]"
+    given: "list[_TakenFor]"
 
     @property
     def left_ml(self) -> float:
@@ -353,7 +354,7 @@ def _bottles(keeper: Keeper, tincture_ids: Iterable[int]) -> list[_TracedBottle]
         )
         bottle.sums_ml[kind] = sum_ml
     for bottle_id, kind, volume_ml, *who, day in keeper.rows(_GIVEN, json.dumps(list(found))):
-        given = _Given(
+        given = _TakenFor(
             MovementKind(kind), volume_ml, " · ".join(filter(None, who)), date.fromisoformat(day)
         )
         found[bottle_id].given.append(given)
