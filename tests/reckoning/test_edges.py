@@ -1,0 +1,154 @@
+"""What holds at the edges: the ends of a range, a value of zero, several where one would do."""
+
+from math import floor
+from random import Random
+from statistics import median
+
+import pytest
+
+from stillroom.reckoning.charge import (
+    Charge,
+    Condition,
+    liquid_in_jar,
+    mass_for_jar_g,
+    most_abv,
+    ratio_n,
+)
+from stillroom.reckoning.conversions import abv_from_uk_proof, us_proof_from_abv
+from stillroom.reckoning.limits import OutOfRange
+from stillroom.reckoning.mixing import Liquid, SpiritOnHand, make_up
+from stillroom.reckoning.registry import Outcome, calculators
+from stillroom.reckoning.yields import Pressing, learned_retention
+
+from .test_calculators import found
+
+
+def reckon(name: str, **values: object) -> Outcome:
+    return calculators()[name].reckon(values)  # type: ignore[arg-type]
+
+
+def test_pure_ethanol_is_200_us_proof_and_nothing_is_more() -> None:
+    """27 CFR 30.11: proof is twice the percentage."""
+    assert us_proof_from_abv(100) == 200
+    with pytest.raises(OutOfRange):
+        us_proof_from_abv(100.5)
+
+
+def test_pure_ethanol_is_175_uk_proof_and_nothing_is_more() -> None:
+    """Published values of 100 degrees run from 57.06 to 57.15 % vol; 100 / 0.5715 is 175.0."""
+    assert abv_from_uk_proof(175) == pytest.approx(100, abs=0.1)
+    with pytest.raises(OutOfRange):
+        abv_from_uk_proof(176)
+
+
+def test_no_spirit_and_no_target_is_above_100_percent() -> None:
+    assert SpiritOnHand(100).strength_abv == 100
+    with pytest.raises(OutOfRange):
+        SpiritOnHand(100.5)
+    with pytest.raises(OutOfRange):
+        make_up([SpiritOnHand(100)], 100.5, 500)
+
+
+def test_herb_is_never_all_water() -> None:
+    assert mass_for_jar_g(1000, 2, 0.99) > 0
+    with pytest.raises(OutOfRange):
+        mass_for_jar_g(1000, 2, 0.995)
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_one_herb_by_eye_among_weighed_ones_hides_its_water(order: int) -> None:
+    charges = [Charge(100, 0.1), Charge(None, 0.8)][::order]
+    assert liquid_in_jar(charges, [Liquid(500, 40)]).hides_water
+
+
+def test_herb_of_no_weight_has_no_ratio() -> None:
+    assert ratio_n([Charge(0.0, 0.1)], 500) is None
+
+
+@pytest.mark.parametrize("yield_ml", [0.8, 80.0])
+def test_ethanol_poured_over_yield_is_the_most_a_strength_can_be(yield_ml: float) -> None:
+    assert most_abv(40, 0.25 * yield_ml, yield_ml) == pytest.approx(25)
+
+
+def without_outliers(own: list[float], least_spread: float) -> list[float]:
+    """NIST/SEMATECH e-Handbook, 1.3.5.17: 0.6745 × distance ÷ MAD above 3.5 is an outlier.
+
+    The MAD counts as what it would be for the least spread at least.
+    """
+    middle = median(own)
+    mad = max(median(abs(x - middle) for x in own), 0.6745 * least_spread)
+    kept = [x for x in own if 0.6745 * abs(x - middle) / mad <= 3.5]
+    return kept if kept == own or len(kept) < 4 else without_outliers(kept, least_spread)
+
+
+def test_outliers_are_those_of_the_modified_z_score() -> None:
+    random = Random(5)
+    some_left_out = 0
+    for _ in range(300):
+        centre, scatter = random.uniform(1.5, 4), random.uniform(0.1, 0.8)
+        own = [max(0.0, random.gauss(centre, scatter)) for _ in range(random.randint(6, 12))]
+        own.append(max(0.0, centre + random.choice((-1, 1)) * random.uniform(2, 6) * scatter))
+        kept = without_outliers(own, 0.20)
+        if len(kept) < 4:
+            continue  # then what is published decides
+        learned = learned_retention(Pressing.SQUEEZED, own, Condition.DRIED)
+        assert learned.own_count == len(kept), own
+        some_left_out += len(kept) < len(own)
+    assert 30 < some_left_out < 270
+
+
+@pytest.mark.parametrize(
+    ("jar_ml", "ratio", "step_g"), [(3000, 5, 1.0), (1000, 5, 1.0), (500, 5, 0.1), (60, 7, 0.1),
+                                    (5, 9, 0.01)],
+)  # fmt: skip
+def test_a_charge_is_sized_to_the_last_step_of_a_scale_that_fits(
+    jar_ml: float, ratio: float, step_g: float
+) -> None:
+    """Neat spirit doesn't swell: the sum of one gram is exact, and the rest is rounding down."""
+    outcome = reckon(
+        "fill", jar=jar_ml, ratio=ratio, mass=None, target=None, part="leaf",
+        condition="dried", water=10.0, spirits=[{"strength": 40.0}],
+    )  # fmt: skip
+    exact_g = 0.95 * jar_ml / (ratio + 0.1 / 0.99823 + 0.9 / 1.5)
+    assert found(outcome, "mass") == pytest.approx(floor(exact_g / step_g) * step_g, abs=1e-9)
+
+
+def test_what_is_mixed_is_all_there_is_in_it() -> None:
+    """No plant: a litre of water and a litre of water are two litres."""
+    outcome = reckon("mix", liquids=[{"volume": 1000.0, "strength": 0.0}] * 2)
+    assert found(outcome, "volume") == pytest.approx(2000, abs=1e-6)
+    assert found(outcome, "contraction") == pytest.approx(0, abs=1e-6)
+
+
+def test_an_empty_liquid_is_left_out_of_a_mixture() -> None:
+    liquids = [{"volume": 0.0, "strength": 96.0}, {"volume": 500.0, "strength": 40.0}]
+    assert found(reckon("mix", liquids=liquids), "strength") == pytest.approx(40, abs=1e-6)
+
+
+def test_water_that_was_measured_is_not_called_assumed() -> None:
+    def assumed(**values: object) -> bool:
+        outcome = reckon("yield", liquid=500.0, mass=100.0, condition="fresh", **values)
+        return any("is taken to hold" in said.plain() for said in outcome.assumptions)
+
+    assert assumed()
+    assert not assumed(water=75.0)
+
+
+def test_strainings_of_other_herbs_count_for_less() -> None:
+    own = [{"liquid": 500.0, "dried": 100.0, "yield": 250.0}] * 3
+    values = {"liquid": 500.0, "mass": 100.0, "own": own}
+    of_same, of_others = (found(reckon("yield", own_of=of, **values), "expected")
+                          for of in ("same", "other"))  # fmt: skip
+    assert 250 < of_same < of_others
+
+
+def test_both_weights_of_a_sample_must_be_there() -> None:
+    for fresh_g, dried_g in ((0.0, 0.0), (0.0, 20.0), (100.0, 0.0)):
+        with pytest.raises(Exception, match="must be greater than zero"):
+            reckon("fresh-dried", fresh_sample=fresh_g, dried_sample=dried_g, dried_target=50.0)
+
+
+def test_what_is_not_priced_costs_nothing() -> None:
+    spirits = [{"used": 500.0, "bought": 700.0, "price": 21.0}]
+    cost = reckon("cost", spirits=spirits, bottle=50.0, **{"yield": 300.0})
+    assert found(cost, "total") == pytest.approx(15.0)
