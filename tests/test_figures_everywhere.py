@@ -338,6 +338,8 @@ CALLS = (
     "draw 26-005.1 9999 fl oz", "draw 26-005.1 x", "shake --all", "undo", "redo", "export out",
     "import out", "import out --dry-run", "backup copy.stillroom", "restore copy.stillroom",
     "restore copy.stillroom --yes", "check", "calculate", "calculate fill mass=x",
+    "release 26-005", "reject 26-006", "withdraw vodka --dry-run", "withdraw 26-005 --why x",
+    "withdrawn", "withdrawn --to withdrawn.pdf",
 )  # fmt: skip
 """Every command, with what it prints for people."""
 

@@ -124,6 +124,8 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
     finally:
         sys.stdout = real
         is_written = _write_report(held.getvalue())
+    if is_written and call.after_report:
+        call.after_report()
     if call.warning:
         _complain(call.warning)
     trouble = call.trouble if code != 2 else ""

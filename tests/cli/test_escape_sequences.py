@@ -30,7 +30,8 @@ CALLS = [
     "backup b.stillroom", "draw 26-005.1 1",
     "shake --all", "undo", "redo", "export out", "import out", "import out --json",
     "labels 26-005.1 --to l.pdf", "stocklist --to s.txt", "calendar --to c.ics",
-    "restore b.stillroom", "calculate",
+    "restore b.stillroom", "calculate", "release 26-005", "reject 26-006",
+    "withdraw vodka --dry-run", "withdraw 26-005", "withdrawn",
 ]  # fmt: skip
 
 

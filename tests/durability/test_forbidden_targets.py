@@ -111,6 +111,7 @@ COMMANDS = {
     ("daysheet", "--to"): ".pdf",
     ("shelflist", "--to"): ".txt",
     ("stocklist", "--to"): ".pdf",
+    ("withdrawn", "--to"): ".txt",
     ("calendar", "--to"): ".ics",
     ("export", "--json"): ".json",
     ("export",): "",

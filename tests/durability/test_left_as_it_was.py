@@ -34,6 +34,7 @@ COMMANDS = (
     ("trace", "26-001.1"),
     ("ledger", "--json"),
     ("recall", "vodka"),
+    ("withdrawn",),
     ("labels", "26-001", "--text"),
     ("stocklist",),
     ("calendar",),

@@ -1,5 +1,6 @@
 """The bottles and the page of one bottle, driven by keys over a real file."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -11,10 +12,12 @@ from stillroom.dates import show_day
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.formulas import formulas, keep_formula
 from stillroom.keeping.bottles.print_log import old_labels
+from stillroom.keeping.bottles.status import how_many_batches
 from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, FormulaPartDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.views import BottleRow
 from stillroom.paper.calendar import calendar_file
 from stillroom.paper.sheets import DEFAULT_SHEET, last_sheet
@@ -709,3 +712,53 @@ async def test_marks_stay_while_one_looks_for_the_next_bottle(keeper: Keeper) ->
         assert "26-001.1" in flat(app)
         assert "26-002.1" in flat(app)
         assert "2 marked" in screen_text(app)
+
+
+async def test_batches_are_released_by_key_where_the_settings_ask_for_it(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "26-001.1")
+        assert page.check_action("release", ()) is False
+        save_settings(keeper, replace(settings_of(keeper), releases=True, maker="AL"))
+        app.changed()
+        row = bottle(keeper, "26-001.1")
+        await press(pilot, "R")
+        await choose(app, pilot, "verdict", "rejected")
+        await type_into(app, pilot, "why", "mould")
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        assert bottle(keeper, row.code).status == "rejected"
+        assert "rejected: " in flat(app)
+        await press(pilot, "d")
+        await type_into(app, pilot, "volume", "10")
+        await press(pilot, "ctrl+s")
+        assert "was rejected" in flat(app)
+        await press(pilot, "escape", "escape")
+        await press(pilot, "R", "ctrl+s")
+        assert "Release it anyway? Press ctrl+s again." in flat(app)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, row.code).status == "released"
+        assert "rejected: " not in flat(app)
+
+
+async def test_the_tree_of_a_recall_is_withdrawn_by_key_and_undone(keeper: Keeper) -> None:
+    stock(keeper)
+    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "4", "enter")
+        assert isinstance(app.screen, RecallPage)
+        await press(pilot, "W")
+        await type_into(app, pilot, "why", "seal broken")
+        await press(pilot, "ctrl+s")
+        (line,) = keeper.rows("SELECT title, why FROM journal ORDER BY id DESC LIMIT 1")
+        gone = [row for row in bottle_rows(keeper) if row.status == "withdrawn"]
+        assert line[0].startswith(
+            f"Withdrew {how_many_batches(len({row.batch for row in gone}))}: "
+        )
+        assert line[1] == "seal broken"
+        await press(pilot, "2")
+        assert "withdrawn: " in flat(app)
+        await press(pilot, "u")
+        assert {row.status for row in bottle_rows(keeper)} == {None}

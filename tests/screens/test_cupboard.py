@@ -257,12 +257,13 @@ async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:
         await type_into(app, pilot, "shakes_per_day", "2")
         await type_into(app, pilot, "drops_per_ml", "28,5")
         await choose(app, pilot, "alcoholometer", "15c")
+        await choose(app, pilot, "releases", "yes")
         await type_into(app, pilot, "label_caution", "Not for cats.")
         await press(pilot, "ctrl+s")
         assert settings_of(keeper) == Settings(
             units=UnitSystem.US, decimal_comma=True, maker="KL", maker_name="Lark Stillroom",
             steep_days=21, shakes_per_day=2, drops_per_ml=28.5, label_caution="Not for cats.",
-            alcoholometer="15c",
+            alcoholometer="15c", releases=True,
         )  # fmt: skip
         assert "true at 15 °C" in screen_text(app)
         assert "US: fl oz and oz" in screen_text(app)

@@ -9,6 +9,7 @@ from stillroom.cli.output import put, put_json
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.print_log import OldLabel
+from stillroom.keeping.bottles.status import UNUSABLE, waits
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.trace.ancestry import find_code
@@ -63,6 +64,8 @@ def bottle_line(call: Call, bottle: BottleRow) -> str:
     if bottle.keep_until:
         past = ", past its date" if bottle.is_past(call.keeper.today) else ""
         facts.append(f"keep until {call.wording.day(bottle.keep_until)}{past}")
+    if bottle.status in UNUSABLE or waits(call.keeper, bottle):
+        facts.append(f"{bottle.status}")
     return f"{bottle.code} {bottle.name}: {', '.join(fact for fact in facts if fact)}"
 
 
@@ -91,6 +94,7 @@ def bottle_json(bottle: BottleRow, herbs: Sequence[HerbEquivalent]) -> dict[str,
         "size_ml": bottle.size_ml,
         "left_ml": round(bottle.left_ml, 4),
         "place": bottle.place,
+        "status": bottle.status,
         "herb_g_per_ml": herb_g_per_ml(herbs),
         "herbs_g_per_ml": grams_by_herb(herbs),
     }

@@ -40,6 +40,8 @@ class Call:
     open_shelf: OpenShelf
     is_done: bool = False
     """Whether it has changed a shelf or written a file, of which only the report is missing."""
+    after_report: Callable[[], None] | None = None
+    """What is to be done once the report has been written, and only then."""
     warning: str = ""
     """What didn't work of something that was done, for the standard error."""
 

@@ -36,11 +36,12 @@ def _to_arguments(parser: ArgumentParser, what: str) -> None:
     file_options(parser)
 
 
-def _document_arguments(parser: ArgumentParser) -> None:
+def document_arguments(parser: ArgumentParser) -> None:
+    """Where a document goes."""
     _to_arguments(parser, "write to this file, ending in .pdf or .txt")
 
 
-def _deliver(call: Call, document: "Document") -> int:
+def deliver(call: Call, document: "Document") -> int:
     """Put a document where it was asked for."""
     from stillroom.paper.document import as_text
     from stillroom.paper.pdf import as_pdf, page_for
@@ -117,15 +118,19 @@ def _labels(call: Call) -> int:
     if asked.to:
         _refuse_other_than_pdf(asked.to, ".pdf")
     labels = labels_for(call.keeper, _labels_meant(call))
+
+    def record() -> None:
+        call.warning = record_printed(call.keeper, labels)
+
     if asked.text:
         print("\n\n".join(plain_text_label(label) for label in labels))
-        if sys.stdout.isatty():  # only read
-            return 0
-    else:
-        sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
-        content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
-        write_out(call, asked.to, content)
-    call.warning = record_printed(call.keeper, labels)
+        # On a terminal they are only read; anything else may be a printer.
+        call.after_report = None if sys.stdout.isatty() else record
+        return 0
+    sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
+    content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
+    write_out(call, asked.to, content)
+    record()
     return 0
 
 
@@ -178,7 +183,7 @@ def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
 
 def _record_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", metavar="CODE", help="code of the batch, or of one of its bottles")
-    _document_arguments(parser)
+    document_arguments(parser)
 
 
 def _record(call: Call) -> int:
@@ -190,7 +195,7 @@ def _record(call: Call) -> int:
     if found.tincture_id is None:
         raise Refused(f"Jar {found.code} hasn't been strained, so it has no batch yet.")
     history = batch_history(call.keeper, found.tincture_id)
-    return _deliver(call, batch_record(history, call.settings, call.keeper.today))
+    return deliver(call, batch_record(history, call.settings, call.keeper.today))
 
 
 def _daysheet(call: Call) -> int:
@@ -199,14 +204,14 @@ def _daysheet(call: Call) -> int:
     from stillroom.paper.lists import day_sheet
 
     keeper = call.keeper
-    return _deliver(call, day_sheet(day_view(keeper), shelves_view(keeper), call.settings))
+    return deliver(call, day_sheet(day_view(keeper), shelves_view(keeper), call.settings))
 
 
 def _shelflist(call: Call) -> int:
     from stillroom.keeping.jars.shelves import shelves_view
     from stillroom.paper.lists import shelf_list
 
-    return _deliver(call, shelf_list(shelves_view(call.keeper), call.settings))
+    return deliver(call, shelf_list(shelves_view(call.keeper), call.settings))
 
 
 def _stocklist(call: Call) -> int:
@@ -215,7 +220,7 @@ def _stocklist(call: Call) -> int:
     from stillroom.paper.lists import stock_list
 
     keeper = call.keeper
-    return _deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.settings))
+    return deliver(call, stock_list(bottle_rows(keeper), day_view(keeper), call.settings))
 
 
 def _calendar_arguments(parser: ArgumentParser) -> None:
@@ -239,8 +244,8 @@ def _calendar(call: Call) -> int:
 COMMANDS = {
     "labels": Command(_labels_arguments, _labels),
     "record": Command(_record_arguments, _record),
-    "daysheet": Command(_document_arguments, _daysheet),
-    "shelflist": Command(_document_arguments, _shelflist),
-    "stocklist": Command(_document_arguments, _stocklist),
+    "daysheet": Command(document_arguments, _daysheet),
+    "shelflist": Command(document_arguments, _shelflist),
+    "stocklist": Command(document_arguments, _stocklist),
     "calendar": Command(_calendar_arguments, _calendar),
 }

@@ -39,6 +39,7 @@ LABELS = {
     "label_caution": "Own caution",
     "backup_folder": "Backups go to",
     "alcoholometer": "Alcoholometer",
+    "releases": "Release batches",
 }
 """What each setting is called on screen and in the ledger."""
 
@@ -67,6 +68,8 @@ class Settings:
     """Folder of the daily backups, as typed; blank for one beside the shelf."""
     alcoholometer: str = ""
     """Its calibration temperature, a key of ALCOHOLOMETERS; blank where its scale decides."""
+    releases: bool = False
+    """Whether each new batch waits until somebody releases or rejects it."""
 
 
 def settings_of(keeper: Keeper) -> Settings:
@@ -84,6 +87,7 @@ def settings_of(keeper: Keeper) -> Settings:
         label_caution=keeper.setting("label_caution"),
         backup_folder=keeper.setting("backup_folder"),
         alcoholometer=_read(keeper, "alcoholometer", ""),
+        releases=_read(keeper, "releases", False),
     )
 
 
@@ -166,6 +170,7 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "shakes_per_day": partial(_whole_number, most=MOST_SHAKES),
     "drops_per_ml": _drops,
     "alcoholometer": _alcoholometer,
+    "releases": _yes,
 }
 """How each setting is read that cannot be any text; ValueError where it breaks its rule."""
 

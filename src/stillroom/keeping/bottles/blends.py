@@ -7,6 +7,7 @@ from math import inf
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.blend_views import BlendPartView, BlendPlan
+from stillroom.keeping.bottles.status import check_usable, first_status, why_not_to_use
 from stillroom.keeping.bottles.stock import all_if_it_reads_so, bottles_by_id, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import next_batch_code
@@ -71,6 +72,9 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
         past = _past(plan.parts, act.day, wording(keeper))
         if past and not confirmed:
             raise NeedsConfirmation(" ".join([*past, "Blend anyway?"]))
+        is_late = draft.made_on < act.day
+        for part in plan.parts:
+            check_usable(keeper, part.bottle, "Blend", is_late=is_late, confirmed=confirmed)
         tincture_id = int(
             Tincture.insert(
                 code=next_batch_code(keeper, draft.made_on),
@@ -82,6 +86,7 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
                 ratio=plan.ratio,
                 keep_until=plan.keep_until,
                 note=clean_note(draft.note),
+                status=first_status(keeper),
             ).execute()
         )
         made = tincture_view(keeper, tincture_id)
@@ -205,7 +210,9 @@ def _past(parts: Sequence[BlendPartView], today: date, words: Wording) -> tuple[
 def _obstacles(
     parts: Sequence[BlendPartView], made_on: date, today: date, said: Wording
 ) -> tuple[str, ...]:
-    obstacles = [
+    is_late = made_on < today
+    obstacles = [] if is_late else [why for part in parts if (why := why_not_to_use(part.bottle))]
+    obstacles += [
         f"Bottle {p.bottle.code} holds {said.volume(p.bottle.left_ml)}, "
         f"not {said.volume(p.volume_ml)}."
         for p in parts

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.status import why_not_to_use
 from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BottleDraft
@@ -160,6 +161,9 @@ def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
     bottles = bottles_by_id(keeper, wanted)
     if any(bottle_id not in bottles for bottle_id in wanted):
         raise Refused("One of the bottles no longer exists.")
+    for bottle in bottles.values():
+        if why := why_not_to_use(bottle):
+            raise Refused(f"{why} Its bottles get no labels.")
     tinctures = {
         tincture_id: tincture_view(keeper, tincture_id)
         for tincture_id in {bottle.tincture_id for bottle in bottles.values()}

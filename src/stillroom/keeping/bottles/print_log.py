@@ -9,6 +9,7 @@ from typing import Any
 from stillroom.dates import DayForm
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.labels import Label, label_lines, labels_for
+from stillroom.keeping.bottles.status import why_not_to_use
 from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.keeper import Keeper, stamp
@@ -115,6 +116,8 @@ def old_labels(keeper: Keeper) -> list[OldLabel]:
     found = []
     for bottle_id, text, day, *notation, held_ml in lines:
         row = bottles[bottle_id]
+        if why_not_to_use(row):
+            continue
         as_then = replace(row, left_ml=max(0.0, held_ml))
         label = label_lines(as_then, tinctures[row.tincture_id], _in(settings, *notation))
         if (now := label_text(label)) != text:

@@ -8,6 +8,7 @@ from typing import Any
 
 from stillroom.dates import day_or_none
 from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.status import check_usable
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
 from stillroom.keeping.keeper import Act, Keeper
@@ -208,6 +209,8 @@ def take_out(
                 f"Bottle {row.code} passed its keep-until date, "
                 f"{wording(keeper).day(row.keep_until)}. Draw anyway?"
             )
+        if kind != MovementKind.SPILL:
+            check_usable(keeper, row, "Draw", is_late=day < act.day, confirmed=confirmed)
         counted_on = _counted_after(keeper, bottle_id, day)
         if counted_on and not confirmed:
             raise NeedsConfirmation(

@@ -7,6 +7,7 @@ from operator import itemgetter
 from typing import TypeVar
 
 from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.status import first_status
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar import steeping_jar
@@ -32,7 +33,7 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.shelf_life import keep_until
-from stillroom.reckoning.states import JarState, StrengthBy
+from stillroom.reckoning.states import BatchStatus, JarState, StrengthBy
 from stillroom.reckoning.yields import (
     JUDGED_BY_THEIR_OWN,
     MEASURING_SLACK,
@@ -233,6 +234,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
             liquid_ml=known_liquid_ml(jar.charges, jar.pours, jar.outlook),
             expected_ml=expected.yield_ml if expected else None,
             is_odd=bool(odd_yield),
+            status=first_status(keeper),
         )
         tincture_id = write_straining(draft, record.code, made)
         act.title = f"Strained {jar.card.herb} {record.code}"
@@ -256,6 +258,7 @@ class Strained:
     """Whether the yield was asked about and confirmed."""
     lost_ml: float = 0.0
     """What is neither in bottles nor left to bottle."""
+    status: BatchStatus | None = None
 
 
 def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
@@ -290,6 +293,7 @@ def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
             ratio=made.ratio,
             keep_until=None if made.keeping is None else keep_until(made_on, made.keeping),
             lost_ml=made.lost_ml,
+            status=made.status,
         ).execute()
     )
 

@@ -125,6 +125,7 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
         left_ml=spirit.left_ml,
         contains_ml=spirit.left_ml,
         spirit_id=spirit_id,
+        origin=spirit.origin,
     )
     poured = keeper.rows(
         "SELECT jar_id, sum(volume_ml) FROM pour WHERE spirit_id = ? GROUP BY jar_id", spirit_id

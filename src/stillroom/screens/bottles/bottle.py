@@ -6,6 +6,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
+from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.keeper import Keeper
@@ -115,6 +116,8 @@ class BottlePage(BottleKeys, OverPage):
         text.append(f"holds {held} of {whole}", "bold")
         text.append(f" · {safe(row.place) or 'no place given'}\n")
         named = [safe(row.botanical), safe(f"{row.part}, {row.condition}"), f"batch {row.batch}"]
+        if row.status:
+            named.append(row.status.upper() if row.status in UNUSABLE else str(row.status))
         text.append(" · ".join(filter(None, named)) + "\n")
         strength = self.wording.finished_percent(row) or "strength unknown"
         meaning = "all herb to all liquid poured" if tincture.is_blend else "herb to liquid poured"

@@ -4,6 +4,7 @@ from textual import work
 from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow
 from stillroom.screens.bottles.dialogs import (
     BottleDialog,
@@ -35,6 +36,8 @@ class BottleKeys(ListPage):
                 tooltip="Change the last day to use its batch"),
         Binding("x", "discard", "Discard", show=False, id="bottle.discard",
                 tooltip="Discard what this bottle holds"),
+        Binding("R", "release", "Release or reject", show=False, id="bottle.release",
+                tooltip="Release its batch for use, or reject it"),
         Binding("equals_sign", "calculate", "Calculate", show=False, id="bottle.calculate",
                 key_display="=", tooltip="Calculate the alcohol and herb in an amount of it"),
         Binding("l", "label", "Label", id="bottle.label",
@@ -43,7 +46,7 @@ class BottleKeys(ListPage):
 
     NEED_CHOSEN = frozenset(
         {"draw", "weigh", "count", "pour_together", "move", "keep_until", "discard", "calculate",
-         "label"}
+         "label", "release"}
     )  # fmt: skip
 
     def chosen_bottle(self) -> BottleRow | None:
@@ -83,6 +86,21 @@ class BottleKeys(ListPage):
     def action_discard(self) -> None:
         """Open the form that discards it."""
         self._fill_in(DiscardBottleDialog)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer to release batches where the settings say that they wait for it."""
+        if action == "release" and not settings_of(self.keeper).releases:
+            return False
+        return super().check_action(action, parameters)
+
+    @work
+    async def action_release(self) -> None:
+        """Open the form that releases or rejects its batch."""
+        from stillroom.screens.bottles.status_dialogs import StatusDialog
+
+        row = self.chosen_bottle()
+        if row and (said := await self.app.push_screen_wait(StatusDialog(self.keeper, row))):
+            self.host.changed(said)
 
     @work
     async def _fill_in(self, form: type[BottleDialog]) -> None:

@@ -1,5 +1,6 @@
 """The bottles: the stock by herb, what is left of it, and what is done with it."""
 
+from collections import Counter
 from datetime import date
 from itertools import groupby
 
@@ -9,11 +10,13 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 
 from stillroom.keeping.bottles.print_log import OldLabel, old_labels
+from stillroom.keeping.bottles.status import UNUSABLE, waits
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
@@ -87,6 +90,8 @@ class BottlesPage(BottleKeys):
         self._outlooks: dict[str, HerbOutlook] = {}
         self._old_labels: dict[int, OldLabel] = {}
         """By bottle, the labels whose text has changed since they were printed."""
+        self._releases = False
+        """Whether batches wait until they are released."""
         self._texts: dict[int, str] = {}
         """What can be found of each bottle, made when first sought."""
 
@@ -107,6 +112,7 @@ class BottlesPage(BottleKeys):
         """Read the stock."""
         self._bottles = bottle_rows(self.keeper, empties=self._shows_empties)
         self._texts.clear()
+        self._releases = settings_of(self.keeper).releases
         self._waiting = unbottled(self.keeper)
         self._old_labels = {old.bottle.bottle_id: old for old in old_labels(self.keeper)}
         self._outlooks = {outlook.herb: outlook for outlook in stock_outlook(self.keeper)}
@@ -155,7 +161,7 @@ class BottlesPage(BottleKeys):
             self._texts[row.bottle_id] = as_sought(
                 row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
                 self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
-                OLD_LABEL if row.bottle_id in self._old_labels else "",
+                self._status_mark(row), OLD_LABEL if row.bottle_id in self._old_labels else "",
             )  # fmt: skip
         return self.matches_folded(self._texts[row.bottle_id])
 
@@ -200,6 +206,8 @@ class BottlesPage(BottleKeys):
             facts.append(f"{low} low")
         if self._waiting:
             facts.append(f"{len(self._waiting)} to bottle")
+        marks = Counter(filter(None, map(self._status_mark, held)))
+        facts += [f"{count} {mark}" for mark, count in marks.items()]
         if self._old_labels:
             facts.append(how_many(len(self._old_labels), OLD_LABEL))
         if self._shows_empties:
@@ -207,6 +215,11 @@ class BottlesPage(BottleKeys):
         if marked := len(self._marked()):
             facts.append(f"{marked} marked")
         self.head(Text(" · ".join(facts), style="bold"))
+
+    def _status_mark(self, row: BottleRow) -> str:
+        """Whether its batch waits, was rejected or withdrawn; blank where it may be used."""
+        is_marked = row.status in UNUSABLE or (self._releases and waits(self.keeper, row))
+        return str(row.status) if is_marked else ""
 
     def _age(self, keep_until: date | None) -> str:
         """Whether a keep-until date has passed or soon will have."""
@@ -249,6 +262,8 @@ class BottlesPage(BottleKeys):
 
     def _part(self, row: BottleRow) -> Cell:
         part = f"{row.part}, {row.condition}"
+        if mark := self._status_mark(row):
+            return Cell(f"{mark}: {part}", "problem" if row.status in UNUSABLE else "warning")
         is_old = row.bottle_id in self._old_labels
         return Cell(f"{OLD_LABEL}: {part}", "warning") if is_old else Cell(part)
 

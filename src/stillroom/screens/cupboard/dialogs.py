@@ -38,6 +38,7 @@ from stillroom.screens.kit.fields import (
 )
 
 _NEW_LINE = " // "
+_NO_YES = (("no", "no"), ("yes", "yes"))
 
 
 def on_one_line(text: str) -> str:
@@ -302,6 +303,8 @@ class SettingsDialog(Dialog[Settings]):
                     required=False, hint="drops in a millilitre")  # fmt: skip
         yield Pick("Alcoholometer", ALCOHOLOMETER, settings.alcoholometer or AS_WRITTEN,
                    id="alcoholometer")  # fmt: skip
+        yield Pick("Release batches", _NO_YES, "yes" if settings.releases else "no", id="releases",
+                   hint="whether a new batch waits to be released")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="added to every label")  # fmt: skip
@@ -335,6 +338,7 @@ class SettingsDialog(Dialog[Settings]):
                 label_caution=self.query_one("#label_caution", Entry).read() or "",
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
                 alcoholometer="" if true_at == AS_WRITTEN else true_at,
+                releases=self.query_one("#releases", Pick).value == "yes",
             ),
             confirmed=self.confirmed,
         )

@@ -57,6 +57,10 @@ class SettingsPart(CupboardTab[SettingRow]):
             SettingRow("drops_per_ml", "Dropper", drops, "drops in a millilitre"),
             SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(
+                "releases", "Release batches", "yes" if settings.releases else "no",
+                "whether a new batch waits to be released",
+            ),
+            SettingRow(
                 "label_caution", "Own caution", settings.label_caution or "none",
                 "added to every label",
             ),

@@ -12,12 +12,14 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.trace.batch_history import batch_history
+from stillroom.keeping.trace.withdrawals import withdrawals
 from stillroom.keeping.views import TinctureView
 from stillroom.paper.batch_record import batch_record
 from stillroom.paper.calendar import calendar_file, dates_ahead
 from stillroom.paper.document import Document, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf, page_for
+from stillroom.paper.withdrawal_sheet import withdrawal_sheet
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.kit.saving import FileDialog
@@ -55,10 +57,15 @@ def _stock_list(keeper: Keeper) -> Document:
     return stock_list(bottle_rows(keeper), day_view(keeper), settings_of(keeper))
 
 
+def _withdrawn(keeper: Keeper) -> Document:
+    return withdrawal_sheet(withdrawals(keeper), settings_of(keeper), keeper.today)
+
+
 PAPERS = {
     "day": Paper("day sheet", _day_sheet, "day"),
     "shelves": Paper("shelf list", _shelf_list, "shelves"),
     "stock": Paper("stock list", _stock_list, "stock"),
+    "withdrawn": Paper("withdrawn batches", _withdrawn, "withdrawn"),
     "calendar": Paper("calendar file", dates_ahead, "dates", ".ics", calendar_file),
 }
 """What every page offers."""

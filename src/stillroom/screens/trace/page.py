@@ -4,9 +4,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rich.text import Text
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
 
+from stillroom.keeping.bottles.status import how_many_batches, made_with, withdraw
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
 from stillroom.keeping.keeper import Keeper
@@ -16,6 +19,8 @@ from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import Entry, words
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.page import Page
 from stillroom.screens.kit.table import Table
@@ -93,9 +98,14 @@ class RecallPage(OverPage):
     HELP = (
         "Every jar, tincture, bottle and blend that this went into, as a tree. Left is what each "
         "holds now. From this is how much of that came from here: for a spirit its own volume, for "
-        "a herb the tincture made with it. Press enter to open a jar or bottle."
+        "a herb the tincture made with it. Press enter to open a jar or bottle, W to withdraw "
+        "every batch of the tree. The sheet of what was withdrawn is among the papers: press P."
     )
     FIND_HINT = "code, place or kind"
+    BINDINGS = [
+        Binding("W", "withdraw", "Withdraw", id="recall.withdraw",
+                tooltip="Withdraw every batch that this went into"),
+    ]  # fmt: skip
 
     def __init__(self, keeper: Keeper, name: str, make: Callable[[], Node]) -> None:
         super().__init__(keeper)
@@ -143,6 +153,18 @@ class RecallPage(OverPage):
         """Show what passes the words."""
         self.attempt(self.read)
 
+    @work
+    async def action_withdraw(self) -> None:
+        """Ask before every batch of the tree is withdrawn."""
+        root = self.attempt(self._make)
+        if root is None:
+            return
+        form = WithdrawDialog(self.keeper, root)
+        if not form.batches:
+            self.host.complain("There is no batch to withdraw.")
+        elif said := await self.app.push_screen_wait(form):
+            self.host.changed(said)
+
     def _cells(self, line: TreeLine) -> tuple[Cell, ...]:
         return (
             line.cell,
@@ -161,6 +183,39 @@ class RecallPage(OverPage):
         # The first line is what this page is about.
         if line and line.number:
             open_node(self, line.node)
+
+
+class WithdrawDialog(Dialog[str]):
+    """Withdraws every batch of a tree, for a reason."""
+
+    ACT = "Withdraw"
+    TITLE_TEXT = "Withdraw"
+
+    def __init__(self, keeper: Keeper, root: Node) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.root = root
+        ids = {node.tincture_id for node in root.walk() if node.tincture_id is not None}
+        self.batches = made_with(keeper, ids)
+
+    def compose_form(self) -> ComposeResult:
+        """What will be withdrawn, and why."""
+        named = ", ".join(f"{batch.code} {batch.name}" for batch in self.batches)
+        yield Static(
+            f"{how_many_batches(len(self.batches))}: {named}. Nothing can be drawn, blended or "
+            "labelled from them then; bottles can be discarded.",
+            markup=False,
+        )
+        if steeping := [n.label for n in self.root.walk() if n.kind == "jar" and not n.children]:
+            yield Static(f"Not withdrawn, as it still steeps: {', '.join(steeping)}.", markup=False)
+        yield Entry("Why", words, id="why", required=False, classes="-wide", max_length=2000)
+
+    def keep(self) -> str:
+        """Withdraw them."""
+        what = ", ".join(filter(None, (self.root.label, self.root.origin)))
+        ids = [batch.tincture_id for batch in self.batches]
+        done = withdraw(self.keeper, ids, what, self.query_one("#why", Entry).read() or "")
+        return f"Withdrew {how_many_batches(len(done))}"
 
 
 def about_node(node: Node) -> Text:
