@@ -53,7 +53,7 @@ def test_the_sheet_shows_given_used_destroyed_and_still_here_and_leaves_returned
     at: Callable[..., Answer], tmp_path: Path
 ) -> None:
     assert "No batch is withdrawn." in at("withdrawn").out
-    at("draw", "26-001.1", "40 ml", "--kind", "give", "--note", "to J.")
+    at("draw", "26-001.1", "40 ml", "--kind", "give", "--for", "J.")
     at("draw", "26-001.1", "25 ml")
     at("withdraw", "26-001", "--why", "wrong root")
     assert at("withdrawn", "--to", tmp_path / "sheet.txt").code == 0
@@ -61,7 +61,7 @@ def test_the_sheet_shows_given_used_destroyed_and_still_here_and_leaves_returned
     assert "26 Nov 2026, AL: wrong root" in " ".join(sheet.split())
     row = next(line for line in sheet.splitlines() if line.startswith("26-001.1"))
     assert [fact in row for fact in ("250 mL", "40 mL", "25 mL", "185 mL", "____")] == [True] * 5
-    assert "to J." in sheet
+    assert "for J." in sheet
     assert at("withdrawn", "--to", tmp_path / "sheet.pdf").code == 0
 
 

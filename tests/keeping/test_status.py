@@ -142,7 +142,7 @@ def withdrawn(keeper: Keeper) -> TinctureView:
     batch, other = made(keeper, "Sage"), made(keeper, "Thyme")
     assert other.status is None
     take_out(keeper, rows_of(keeper, batch)[0].bottle_id, 30, kind=MovementKind.GIVE,
-             reason="to J. at the market")  # fmt: skip
+             person="J. at the market", note="for the stall")  # fmt: skip
     withdraw(keeper, [batch.tincture_id], "batch 26-001", "wrong plant")
     return batch
 
@@ -206,7 +206,9 @@ def test_the_sheet_finds_every_millilitre_of_what_was_withdrawn(
     assert (withdrawal.day, withdrawal.maker, withdrawal.why) == (keeper.today, "AL", "wrong plant")
     ((batch,),) = [withdrawal.batches]
     first, second = batch.bottles
-    assert [(out.volume_ml, out.note) for out in first.given] == [(30, "to J. at the market")]
+    assert [(out.volume_ml, out.note) for out in first.given] == [
+        (30, "for J. at the market · for the stall")
+    ]
     assert (first.filled_ml, first.left_ml, first.used_ml) == (100, 58, 12)
     assert [(out.volume_ml, out.note) for out in second.destroyed] == [(100, "burnt")]
     assert (second.left_ml, second.used_ml) == (0, 0)

@@ -15,7 +15,7 @@ from stillroom.keeping.bottles.status import (
 )
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.trace.ancestry import find_code
-from stillroom.keeping.trace.recall import recall_words
+from stillroom.keeping.trace.recall import recall_words, source_name
 from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import TinctureView
 
@@ -89,7 +89,7 @@ def _meant(call: Call, text: str) -> tuple[str, set[int], list[str]]:
         found = find_code(call.keeper, text)
     except Refused:
         trees = recall_words(call.keeper, text)
-        names = (", ".join(filter(None, (tree.label, tree.origin))) for tree in trees)
+        names = (source_name(call.keeper, tree) for tree in trees)
         nodes = [node for tree in trees for node in tree.walk()]
         ids = {node.tincture_id for node in nodes if node.tincture_id is not None}
         return "; ".join(names), ids, [node.label for node in nodes if _steeps(node)]

@@ -125,13 +125,21 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
         left_ml=spirit.left_ml,
         contains_ml=spirit.left_ml,
         spirit_id=spirit_id,
-        origin=spirit.origin,
     )
     poured = keeper.rows(
         "SELECT jar_id, sum(volume_ml) FROM pour WHERE spirit_id = ? GROUP BY jar_id", spirit_id
     )
     uses = {jar_id: _Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
     return _Future.of(keeper, uses).tree(root)
+
+
+def source_name(keeper: Keeper, root: Node) -> str:
+    """What a tree begins with, with its origin and lot, and without what changes later."""
+    origin = root.origin
+    for spirit in spirits(keeper):
+        if spirit.spirit_id == root.spirit_id:
+            origin = spirit.origin
+    return listed(root.label, origin)
 
 
 def recall_gathering(

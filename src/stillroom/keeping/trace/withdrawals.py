@@ -7,6 +7,7 @@ from datetime import date
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
+from stillroom.keeping.words import for_whom
 from stillroom.reckoning.states import BatchStatus, MovementKind
 
 _ACTS = f"""
@@ -17,7 +18,7 @@ _ACTS = f"""
     ORDER BY j.id, e.id
 """
 _MOVEMENTS = """
-    SELECT b.tincture_id, b.id, b.code, b.place, m.kind, m.volume_ml, m.day, m.note
+    SELECT b.tincture_id, b.id, b.code, b.place, m.kind, m.volume_ml, m.day, m.person, m.note
     FROM bottle b JOIN movement m ON m.bottle_id = b.id
     WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY b.id, m.id
 """
@@ -98,15 +99,17 @@ def withdrawals(keeper: Keeper) -> list[Withdrawal]:
 def _bottles(keeper: Keeper, tincture_ids: list[int]) -> dict[int, dict[int, WithdrawnBottle]]:
     found: dict[int, dict[int, WithdrawnBottle]] = {}
     rows = keeper.rows(_MOVEMENTS, json.dumps(tincture_ids))
-    for tincture_id, bottle_id, code, place, kind, volume_ml, day, note in rows:
+    for tincture_id, bottle_id, code, place, kind, volume_ml, day, person, note in rows:
         of_batch = found.setdefault(tincture_id, {})
         bottle = of_batch.setdefault(bottle_id, WithdrawnBottle(code, place))
         bottle.left_ml += volume_ml
-        out = Out(-volume_ml, date.fromisoformat(day), note)
+        out = Out(-volume_ml, date.fromisoformat(day), for_whom(person, note))
         match kind:
             case MovementKind.FILL:
                 bottle.filled_ml += volume_ml
             case MovementKind.GIVE:
+                bottle.given += (out,)
+            case MovementKind.DRAW if person:
                 bottle.given += (out,)
             case MovementKind.DISCARD:
                 bottle.destroyed += (out,)

@@ -13,7 +13,7 @@ from stillroom.keeping.bottles.status import how_many_batches, made_with, withdr
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit
+from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit, source_name
 from stillroom.keeping.trace.views import Gathering, Node
 from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
@@ -212,7 +212,7 @@ class WithdrawDialog(Dialog[str]):
 
     def keep(self) -> str:
         """Withdraw them."""
-        what = ", ".join(filter(None, (self.root.label, self.root.origin)))
+        what = source_name(self.keeper, self.root)
         ids = [batch.tincture_id for batch in self.batches]
         done = withdraw(self.keeper, ids, what, self.query_one("#why", Entry).read() or "")
         return f"Withdrew {how_many_batches(len(done))}"
