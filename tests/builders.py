@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
@@ -16,6 +17,7 @@ from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.straining import own_strainings, strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView, TinctureView
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
@@ -38,6 +40,14 @@ def filled(
     strain_on = day + timedelta(days=days)
     draft = JarDraft(tuple(charges), pours, day, strain_on, capacity_ml=capacity_ml)
     return fill_jar(keeper, draft).jar_id
+
+
+def calendula(keeper: Keeper, herb: str = "Calendula", mass_g: float | None = 120) -> JarCard:
+    """Fill a jar of dried flower with 600 mL of 40 % spirit, to steep a fortnight."""
+    charge = ChargeDraft(herb, Part.FLOWER, Condition.DRIED, mass_g)
+    day = keeper.today
+    draft = JarDraft((charge,), (spirit(600),), day, day + timedelta(days=14))
+    return fill_jar(keeper, draft)
 
 
 def strained(

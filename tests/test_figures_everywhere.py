@@ -40,7 +40,7 @@ from .cli.answers import Say
 from .cli.conftest import say  # noqa: F401  a fixture
 from .make_sample_shelf import Dispensary
 from .paper.reading import pages
-from .reckoning.test_calculators import EXAMPLES
+from .reckoning.outcomes import EXAMPLES
 from .screens.hands import let_pilots_wait
 from .screens.screen_text import screen_text
 

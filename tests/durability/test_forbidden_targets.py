@@ -23,6 +23,7 @@ from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.records.store import Store
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
+from .files_beside import every_file
 
 
 def left_open(shelf: Path) -> None:
@@ -86,11 +87,6 @@ KINDS = (
     "a backup",
     "a shelf with a garbled start",
 )
-
-
-def every_file(folder: Path) -> dict[Path, bytes]:
-    files = (path for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
-    return {path: path.read_bytes() for path in files}
 
 
 def ways_to(target: Path, folder: Path, ending: str) -> dict[str, Path]:

@@ -22,19 +22,8 @@ from stillroom.screens.app import StillroomApp
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from ..screens.driving import flat, press
+from .files_beside import KILLED
 
-KILLED = """
-import os, sys
-from datetime import UTC, datetime
-from pathlib import Path
-from stillroom.clock import SetClock
-from stillroom.keeping.jars.jar import shake_all
-from stillroom.keeping.keeper import Keeper
-from stillroom.records.store import Store
-clock = SetClock(datetime(2026, 11, 26, 10, 0, tzinfo=UTC))
-shake_all(Keeper(Store.open(Path(sys.argv[1])), clock))
-os._exit(9)
-"""
 GROWN = """
 import os, sys
 from datetime import UTC, datetime

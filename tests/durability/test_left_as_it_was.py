@@ -21,8 +21,7 @@ from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
-from .test_forbidden_targets import every_file
-from .test_full_disk import KILLED
+from .files_beside import KILLED, every_file
 
 COMMANDS = (
     ("today",),

@@ -38,7 +38,7 @@ from stillroom.keeping.undo import undo
 from stillroom.paths import typed_path
 from stillroom.records.store import Store
 
-from .test_main_job import fill
+from ..builders import calendula
 
 TODAY = date(2026, 11, 26)
 dates = st.dates(date(2024, 1, 1), date(2028, 12, 31))
@@ -169,7 +169,7 @@ def test_backup_is_the_users_alone_and_a_single_file(keeper: Keeper, folder: Pat
 def test_backup_opens_as_a_shelf_with_its_undo(
     keeper: Keeper, clock: SetClock, folder: Path
 ) -> None:
-    fill(keeper)
+    calendula(keeper)
     report = backup_if_due(keeper, folder)
     assert report.path is not None
     copy = Keeper(Store.open(report.path), clock)
@@ -331,10 +331,10 @@ def test_restore_shows_both_and_keeps_the_old_shelf(
     keeper: Keeper, clock: SetClock, tmp_path: Path
 ) -> None:
     shelf = keeper.store.path
-    fill(keeper)
+    calendula(keeper)
     copy = backup_to(keeper, tmp_path / "copy")
     clock.advance(days=3)
-    fill(keeper, "Ginger")
+    calendula(keeper, "Ginger")
     newer = keeper.rows("SELECT code FROM jar")
     keeper.store.close()
 

@@ -27,8 +27,8 @@ from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.views import BottleRow
 from stillroom.records.store import Store
 
+from ..builders import calendula
 from ..spoiling import without_rules
-from .test_main_job import fill
 
 
 @pytest.fixture
@@ -47,7 +47,7 @@ def whole(keeper: Keeper, bottled: Callable[..., list[BottleRow]]) -> Keeper:
     bottle_up(keeper, BottlingDraft(blend.tincture_id, filled, keeper.today))
     take_out(keeper, two.bottle_id, 10)
     pour_together(keeper, one.bottle_id, two.bottle_id)
-    shake(keeper, fill(keeper).jar_id)
+    shake(keeper, calendula(keeper).jar_id)
     keep_formula(keeper, FormulaDraft("Warming", (FormulaPartDraft("Fennel", 1),)))
     return keeper
 

@@ -8,7 +8,6 @@ from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
 from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, take_out
-from stillroom.keeping.cards import JarCard
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
     BottleDraft,
@@ -28,18 +27,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
-
-def fill(keeper: Keeper, herb: str = "Calendula", mass_g: float | None = 120) -> JarCard:
-    day = keeper.today
-    return fill_jar(
-        keeper,
-        JarDraft(
-            charges=(ChargeDraft(herb, Part.FLOWER, Condition.DRIED, mass_g),),
-            pours=(PourDraft(LiquidKind.SPIRIT, 600, 40),),
-            filled_on=day,
-            strain_on=day + timedelta(days=14),
-        ),
-    )
+from ..builders import calendula
 
 
 def test_root_that_was_simmered_brings_the_water_it_soaked_up(keeper: Keeper) -> None:
@@ -66,7 +54,7 @@ def test_root_that_was_simmered_brings_the_water_it_soaked_up(keeper: Keeper) ->
 
 
 def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:
-    jar = fill(keeper)
+    jar = calendula(keeper)
     assert (jar.code, jar.days_left(keeper.today)) == ("26-001", 14)
     assert shake(keeper, jar.jar_id).shakes_left == 0
     with pytest.raises(Refused, match="has had today's shakes"):

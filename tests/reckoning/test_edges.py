@@ -17,14 +17,9 @@ from stillroom.reckoning.charge import (
 from stillroom.reckoning.conversions import abv_from_uk_proof, us_proof_from_abv
 from stillroom.reckoning.limits import OutOfRange
 from stillroom.reckoning.mixing import Liquid, SpiritOnHand, make_up
-from stillroom.reckoning.registry import Outcome, calculators
 from stillroom.reckoning.yields import Pressing, learned_retention
 
-from .test_calculators import found
-
-
-def reckon(name: str, **values: object) -> Outcome:
-    return calculators()[name].reckon(values)  # type: ignore[arg-type]
+from .outcomes import found, reckon
 
 
 def test_pure_ethanol_is_200_us_proof_and_nothing_is_more() -> None:

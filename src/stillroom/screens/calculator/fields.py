@@ -274,7 +274,7 @@ class Rows(Vertical):
         self._names = Horizontal(classes="rows--names")
         self._list = Vertical(classes="rows--list")
         self._more_line = Static("", classes="quiet", markup=False)
-        self._add = AddRow("", markup=False)
+        self._add = AddRow("+ add a row", markup=False)
         self._take(rows)
 
     def _take(self, rows: Sequence[Row]) -> None:
@@ -286,7 +286,6 @@ class Rows(Vertical):
         self._names.set_class(not self.fields, "-none")
         self._more_line.set_class(not self._more, "-none")
         self._more_line.update(f"and {len(self._more)} more, included in the result")
-        self._add.update("+ another row" if self.fields else "+ add a row")
 
     def compose(self) -> ComposeResult:
         """Heading, column names, rows, the rest in number, the way to another."""
