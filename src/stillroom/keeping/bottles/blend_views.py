@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from stillroom.keeping.views import BottleRow, HerbEquivalent
+from stillroom.reckoning.charge import Part
 from stillroom.reckoning.states import StrengthBy
 
 
@@ -52,8 +53,8 @@ class FormulaPartView:
     """The herb, or the tincture by its own name."""
     herb_id: int | None
     """None where the part is named by its tincture."""
-    part: str
-    """Of the plant; blank where any will do."""
+    part: Part | None
+    """Of the plant; None where any will do."""
     share_percent: float
 
 

@@ -156,9 +156,13 @@ def _most_ml(
 def _formulas(keeper: Keeper, condition: str, *values: object) -> list[FormulaView]:
     rows = keeper.rows(f"{_FORMULAS} WHERE {condition} ORDER BY f.name, f.id, p.id", *values)
     return [
-        FormulaView(formula_id, name, tuple(FormulaPartView(*row[3:]) for row in lines), note)
+        FormulaView(formula_id, name, tuple(_part(*row[3:]) for row in lines), note)
         for (formula_id, name, note), lines in groupby(rows, key=itemgetter(0, 1, 2))
     ]
+
+
+def _part(name: str, herb_id: int | None, part: str, share_percent: float) -> FormulaPartView:
+    return FormulaPartView(name, herb_id, Part(part) if part else None, share_percent)
 
 
 def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[str, object]]:
@@ -199,7 +203,7 @@ def _fitting(
             if row.name.casefold() == part.name.casefold():
                 yield row
         elif herbs and all(
-            herb_id == part.herb_id and part.part in ("", plant_part)
+            herb_id == part.herb_id and part.part in (None, plant_part)
             for herb_id, plant_part in herbs
         ):
             yield row

@@ -113,7 +113,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         for part in formula.parts:
             share = self.wording.percent(part.share_percent)
             each = self.wording.volume(volume * part.share_percent / 100) if volume else ""
-            lines.append(f"{share:>8}  {safe(part.name)} {part.part} {each}".rstrip())
+            lines.append(f"{share:>8}  {safe(part.name)} {part.part or ''} {each}".rstrip())
         show(self.query_one("#parts", Static), "\n".join(lines))
 
     def on_mount(self) -> None:
