@@ -353,7 +353,7 @@ PAST = (
         shakes=2,
         strained=135,
         pressing=Pressing.PRESSED,
-        sizes_ml=(250, 100, 100),
+        sizes_ml=(250, 100, 100, 30, 30, 30),
         place="Larder, door",
     ),
     Plan(

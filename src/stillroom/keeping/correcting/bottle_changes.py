@@ -6,7 +6,9 @@ from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottling import take_empty
 from stillroom.keeping.correcting.kinds import Obstacle, Value
 from stillroom.keeping.correcting.recalculate import downstream
-from stillroom.keeping.correcting.rows import RowWriter, stored
+from stillroom.keeping.correcting.rows import Row, RowWriter, stored
+from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import MovementKind
 
 
@@ -140,3 +142,14 @@ def remove_bottle(w: RowWriter, bottle_id: int) -> None:
         give_back_empty(w, size_ml)
     w.execute("DELETE FROM movement WHERE bottle_id = ?", bottle_id)
     w.execute("DELETE FROM bottle WHERE id = ?", bottle_id)
+
+
+def lose_no_more_than_was_there(w: RowWriter, tincture_id: int, columns: Row) -> None:
+    """Leave what was written off as it is where that would be more than there was."""
+    volume_ml, lost_ml = w.one("SELECT volume_ml, lost_ml FROM tincture WHERE id = ?", tincture_id)
+    volume_ml, lost_ml = columns.get("volume_ml", volume_ml), columns.get("lost_ml", lost_ml)
+    if lost_ml > volume_ml + EMPTY_ML:
+        said = wording(w.keeper)
+        text = f"{said.volume(lost_ml)} would be written off, of only {said.volume(volume_ml)}."
+        w.obstacles.append(Obstacle(text, ("lost",)))
+        columns.pop("lost_ml", None)

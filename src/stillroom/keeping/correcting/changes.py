@@ -22,6 +22,10 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
     for (record, row_id), columns in writer.rows.items():
         if record == "pour":
             jar_changes.agree(writer, row_id, columns)
+        elif record == "jar":
+            jar_changes.keep_days_in_order(writer, row_id, columns)
+        elif record == "tincture":
+            bottle_changes.lose_no_more_than_was_there(writer, row_id, columns)
         if columns:
             writer.update(record, row_id, columns)
     writer.rows.clear()

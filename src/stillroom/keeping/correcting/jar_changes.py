@@ -1,12 +1,15 @@
 """Corrections of jars, of what is in them, and of strainings."""
 
+from datetime import date
+
 from stillroom.errors import Refused
 from stillroom.keeping.codes import bottle_code
-from stillroom.keeping.correcting.kinds import Value
+from stillroom.keeping.correcting.kinds import Obstacle, Value
 from stillroom.keeping.correcting.reading import read_shakes
 from stillroom.keeping.correcting.rows import Row, RowWriter, stored
 from stillroom.keeping.jars.jar import herb_named
 from stillroom.keeping.tolerances import MEASURE_ML
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import JarState, LiquidKind
 
 
@@ -141,3 +144,32 @@ def strained_from(w: RowWriter, straining_id: int, value: Value) -> None:
     bottles = w.keeper.rows("SELECT id FROM bottle WHERE tincture_id = ? ORDER BY id", tincture_id)
     for number, (bottle_id,) in enumerate(bottles, start=1):
         w.set("bottle", bottle_id, code=bottle_code(to_code, number))
+
+
+def keep_days_in_order(w: RowWriter, jar_id: int, columns: Row) -> None:
+    """Leave the days of a jar as they are where they would not be in order; that is an obstacle."""
+    names = ("code", "state", "filled_on", "strain_on", "ended_on")
+    row = w.one("SELECT code, state, filled_on, strain_on, ended_on FROM jar WHERE id = ?", jar_id)
+    jar = dict(zip(names, row, strict=True)) | columns
+    said = wording(w.keeper)
+    filled = said.day(date.fromisoformat(jar["filled_on"]))
+    found = []
+    if jar["filled_on"] > w.keeper.today.isoformat():
+        found.append(Obstacle("The filling date is in the future."))
+    elif jar["strain_on"] < jar["filled_on"]:
+        planned = said.day(date.fromisoformat(jar["strain_on"]))
+        text = (
+            f"Jar {jar['code']} would be filled on {filled}, after the day it was to be strained, "
+            f"{planned}. Correct that day too: strain=…"
+        )
+        found.append(Obstacle(text, ("strain",)))
+    if jar["ended_on"] is not None and jar["ended_on"] < jar["filled_on"]:
+        ended = said.day(date.fromisoformat(jar["ended_on"]))
+        text = (
+            f"Jar {jar['code']} would be filled on {filled} but {jar['state']} before that, on "
+            f"{ended}. Correct that day too: {jar['state']}=…"
+        )
+        found.append(Obstacle(text, (jar["state"],)))
+    if found:
+        w.obstacles += found
+        columns.clear()

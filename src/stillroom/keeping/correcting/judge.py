@@ -28,7 +28,7 @@ def judge(
 
 
 @dataclass(frozen=True)
-class _FilledBottle:
+class _JudgedBottle:
     bottle_id: int
     code: str
     number: int
@@ -67,11 +67,11 @@ class _Judge:
         )
         return name if own == self.subject else f"{code}:{name}"
 
-    def _of_bottle(self, bottle: "_FilledBottle", name: str) -> str:
+    def _of_bottle(self, bottle: "_JudgedBottle", name: str) -> str:
         own = self.subject == Subject(SubjectKind.BOTTLE, bottle.bottle_id)
         return name if own else f"{bottle.code}:{name}"
 
-    def _of_filling(self, bottle: "_FilledBottle", name: str) -> str:
+    def _of_filling(self, bottle: "_JudgedBottle", name: str) -> str:
         """A fact of how it was filled, in the form of its tincture where that is open."""
         if self.subject == bottle.owner:
             return f"bottle-{bottle.number}.{name}"
@@ -85,28 +85,19 @@ class _Judge:
         """Days in their order, and something in every jar."""
         today = self.keeper.today.isoformat()
         rows = self.keeper.rows(
-            """SELECT j.id, j.code, j.state, j.filled_on, j.ended_on,
+            """SELECT j.id, j.code, j.state, j.ended_on,
                       (SELECT count(*) FROM charge_line WHERE jar_id = j.id)
                FROM jar j WHERE j.id IN (SELECT value FROM json_each(?))""",
             json.dumps(list(jar_ids)),
         )
-        for jar_id, code, state, filled_on, ended_on, herbs in rows:
+        for jar_id, code, state, ended_on, herbs in rows:
             if not herbs:
                 yield Obstacle(f"Jar {code} needs a herb.")
-            filled = self._of_jar(jar_id, code, "filled")
-            if filled_on > today:
-                yield Obstacle("The filling date is in the future.", (filled,))
             if ended_on is None:
                 continue
             ended = self._of_jar(jar_id, code, state)
             if ended_on > today:
                 yield Obstacle(f"Jar {code} would be {state} in the future.", (ended,))
-            if ended_on < filled_on:
-                yield Obstacle(
-                    f"Jar {code} would be filled on {self._day(filled_on)} but {state} before "
-                    f"that, on {self._day(ended_on)}. Correct that day too: {ended}=…",
-                    (ended,),
-                )
             yield from self._pours(jar_id, code, state, ended_on)
 
     def _pours(self, jar_id: int, code: str, state: str, ended_on: str) -> Iterator[Obstacle]:
@@ -188,7 +179,7 @@ class _Judge:
                 if jar_id is None
                 else Subject(SubjectKind.JAR, jar_id)
             )
-            bottle = _FilledBottle(bottle_id, code, number, owner, size_ml, filled_on)
+            bottle = _JudgedBottle(bottle_id, code, number, owner, size_ml, filled_on)
             if filled_on < made_on:
                 made = "strained" if jar_id is not None else "blended"
                 name = self._of_filling(bottle, "day")
@@ -201,7 +192,7 @@ class _Judge:
                 yield Obstacle(f"Bottle {code} would be filled in the future.")
             yield from self._ledger(bottle, ledgers[bottle_id])
 
-    def _ledger(self, bottle: "_FilledBottle", lines: list["_Line"]) -> Iterator[Obstacle]:
+    def _ledger(self, bottle: "_JudgedBottle", lines: list["_Line"]) -> Iterator[Obstacle]:
         code = bottle.code
         if not lines or lines[0].kind != MovementKind.FILL:
             yield Obstacle(f"Bottle {code} would be drawn from before it was filled.")
@@ -235,7 +226,7 @@ class _Judge:
                 return
         yield from self._day_by_day(bottle, lines)
 
-    def _day_by_day(self, bottle: "_FilledBottle", lines: list["_Line"]) -> Iterator[Obstacle]:
+    def _day_by_day(self, bottle: "_JudgedBottle", lines: list["_Line"]) -> Iterator[Obstacle]:
         of_days: dict[str, float] = defaultdict(float)
         for line in lines:
             of_days[line.day] += line.volume_ml
@@ -256,12 +247,12 @@ class _Judge:
                 )
                 return
 
-    def _day_of(self, bottle: "_FilledBottle", number: int, line: "_Line") -> str:
+    def _day_of(self, bottle: "_JudgedBottle", number: int, line: "_Line") -> str:
         if line.blend:
             return "made" if self._is_open(line.blend) else f"{line.blend}:made"
         return self._of_bottle(bottle, f"movement-{number}.day")
 
-    def _volume_of(self, bottle: "_FilledBottle", number: int, line: "_Line") -> str:
+    def _volume_of(self, bottle: "_JudgedBottle", number: int, line: "_Line") -> str:
         if line.blend:
             return "part-1.volume" if self._is_open(line.blend) else f"{line.blend}:part-1.volume"
         field = "seen" if line.kind in CORRECTIONS else "volume"

@@ -47,6 +47,8 @@ def _read(keeper: Keeper, fact: Fact, text: str) -> Value:
 def _number(keeper: Keeper, fact: Fact, text: str) -> float:
     number = wording(keeper).read(NUMBERS[fact.kind], text)
     if fact.kind is FactKind.PERCENT:
+        if not number < 100:
+            raise NotUnderstood(f"{fact.label} must be under 100 %.")
         return number / 100
     if fact.kind is FactKind.COUNT:
         return int(number)
