@@ -111,7 +111,7 @@ def story(rng: random.Random) -> Story:
         told |= {
             f"D{n}.bottle": (n % 3, 0), f"D{n}.volume": float(rng.randrange(5, 20)),
             f"D{n}.kind": rng.choice((MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL)),
-            f"D{n}.day": rng.randrange(2), f"D{n}.note": "", f"D{n}.times": 1,
+            f"D{n}.day": rng.randrange(2), f"D{n}.note": "", f"D{n}.for": "", f"D{n}.times": 1,
         }  # fmt: skip
     told["D3.bottle"], told["D4.bottle"] = (3, 0), (4, 0)
     told["C0.seen"], told["C1.seen"] = 180.0 + rng.random(), 70.0 + rng.random()
@@ -251,7 +251,8 @@ class World:
         for _ in range(self.told[f"{name}.times"]):
             take_out(
                 self.keeper, self.bottle(*self.told[f"{name}.bottle"]), self.told[f"{name}.volume"],
-                kind=self.told[f"{name}.kind"], reason=self.told[f"{name}.note"],
+                kind=self.told[f"{name}.kind"], note=self.told[f"{name}.note"],
+                person=self.told[f"{name}.for"],
                 day=self.day(f"{name}.day"), confirmed=True,
             )  # fmt: skip
             self.movements.setdefault(name, []).append(self._last_movement())
@@ -690,7 +691,8 @@ def _movement_slips(told: Story, rng: random.Random, slip: Any) -> None:
         for key, wrong, text in (
             ("volume", told[f"{name}.volume"] + 3.5, ml(told[f"{name}.volume"])),
             ("kind", kind, str(told[f"{name}.kind"])),
-            ("note", "for somebody else", ""),
+            ("note", "spilled", ""),
+            ("for", "Ada", ""),
         ):
             slip(
                 "movement",
@@ -811,6 +813,7 @@ def run(folder: Path, told: Story, chosen: list[tuple[Slip, int]], rng: random.R
                 planned = plan_correction(keeper, subject, texts)
                 done = correct(keeper, subject, texts, why="misread", confirmed=True)
                 assert planned == done
+                world.told[slip.name] = told[slip.name]  # what follows is entered right
                 if rng.random() < 0.2:
                     undo(keeper)
                     redo(keeper)
@@ -879,7 +882,7 @@ _TABLES = {
                            keep_until, keep_until_by_hand, lost_ml, note FROM tincture""",
     "bottles": """SELECT b.code, t.code, b.size_ml, b.filled_on, b.place
                   FROM bottle b JOIN tincture t ON t.id = b.tincture_id""",
-    "movements": """SELECT b.code, m.kind, m.volume_ml, m.day, m.note
+    "movements": """SELECT b.code, m.kind, m.volume_ml, m.day, m.note, m.person
                     FROM movement m JOIN bottle b ON b.id = m.bottle_id""",
     "parts": """SELECT t.code, b.code, m.volume_ml FROM blend_part p
                 JOIN tincture t ON t.id = p.tincture_id JOIN movement m ON m.id = p.movement_id

@@ -97,9 +97,10 @@ def from_bottle(w: RowWriter, movement_id: int, value: Value) -> None:
 def _enter_again(w: RowWriter, movement_id: int, bottle_id: int) -> None:
     """Move an entry that is numbered before the filling of its bottle, as after an import."""
     row = w.one(
-        "SELECT volume_ml, kind, at, day, maker, note FROM movement WHERE id = ?", movement_id
+        "SELECT volume_ml, kind, at, day, maker, note, person FROM movement WHERE id = ?",
+        movement_id,
     )
-    names = ("volume_ml", "kind", "at", "day", "maker", "note")
+    names = ("volume_ml", "kind", "at", "day", "maker", "note", "person")
     columns = dict(zip(names, row, strict=True)) | w.rows.pop(("movement", movement_id), {})
     again = w.insert("movement", columns | {"bottle_id": bottle_id})
     w.execute("UPDATE blend_part SET movement_id = ? WHERE movement_id = ?", again, movement_id)

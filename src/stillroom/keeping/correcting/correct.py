@@ -217,7 +217,7 @@ def _after(asked: NewValue, said: Wording) -> str:
 
 
 _NO_FIGURES = {
-    "note", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
+    "note", "person", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
     "strain_on", "shakes_per_day", "shakes", "poured_on", "botanical", "cautions", "merge",
     "bought_ml", "price", "bought_on", "for", "size_ml", "day", "filled_on",
     "ended_on",

@@ -275,6 +275,7 @@ def _movement(
     if kind in BY_HAND:
         columns.append(FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=OUT))
         columns.append(FactColumn("bottle_id", "bottle", "Bottle", FactKind.TEXT))
+        columns.append(FactColumn("person", "for", "For", FactKind.TEXT, can_be_blank=True))
     if kind not in (MovementKind.BLEND, MovementKind.POUR_TOGETHER):
         columns.append(FactColumn("day", "day", "Day", FactKind.DAY))
         columns.append(FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True))
