@@ -166,3 +166,22 @@ def test_a_damaged_page_is_found(whole: Keeper, clock: SetClock) -> None:
 def test_a_shelf_open_for_looking_can_be_checked(whole: Keeper) -> None:
     whole.store.read_only = True
     assert check(whole) == []
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        ("UPDATE tincture SET strength_abv = strength_abv + 1", "The strength of 26-001 is stored"),
+        ("UPDATE tincture SET ratio = 9", "The ratio of 26-001 is stored as 9.0000"),
+        ("UPDATE tincture SET keep_until = '2040-01-01'", "The keep-until date of 26-001"),
+        ("UPDATE straining SET liquid_ml = 321", "The liquid in the jar of 26-001 is stored"),
+    ],
+)
+def test_a_stored_figure_that_does_not_follow_from_the_facts_is_found(
+    keeper: Keeper, bottled: Callable[..., list[BottleRow]], spoil: str, said: str
+) -> None:
+    bottled("Fennel")
+    assert check(keeper) == []
+    with without_rules(keeper.path) as db:
+        db.execute(spoil)
+    assert any(finding.what.startswith(said) for finding in check(keeper))

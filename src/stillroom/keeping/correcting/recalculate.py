@@ -4,8 +4,8 @@ The figures come from the functions by which a jar is strained and a blend is ma
 """
 
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import TopologicalSorter
 from typing import Any
@@ -81,6 +81,9 @@ class StoredFigures:
     straining_id: int | None
     stored: Figures
     calculated: Figures
+    as_first_released: Figures
+    """The same as the first release calculated it: more than the strength can be, where herb by
+    eye hides water."""
     keep_until_by_hand: bool
     lost_ml: float
     left_ml: float
@@ -119,8 +122,15 @@ def _jar_made(
         keep_until=None if keeping is None else keep_until(day, keeping),
         liquid_ml=known_liquid_ml(charges, pours, found),
     )
+    older = calculated
+    if known_by is StrengthBy.ESTIMATED and pours:
+        older = replace(
+            calculated,
+            strength_abv=found.strength_abv,
+            keep_until=keep_until(day, Keeping(found.keeps)),
+        )
     return StoredFigures(
-        tincture_id, straining_id, stored, calculated, bool(by_hand), lost_ml, left_ml
+        tincture_id, straining_id, stored, calculated, older, bool(by_hand), lost_ml, left_ml
     )
 
 
@@ -146,32 +156,54 @@ def blend_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredF
     estimated = {row[1] for row in drawn if row[4] == StrengthBy.ESTIMATED}
     at_most = tincture_views(keeper, estimated) if estimated else {}
     parts: dict[int, list[PouredIn]] = {}
+    older: dict[int, list[PouredIn]] = {}
     for blend_id, from_id, part_ml, strength, known_by, day in drawn:
-        if from_id in at_most:
-            strength = at_most[from_id].strength_abv
         part = PouredIn(part_ml, strength, StrengthBy(known_by), day_or_none(day))
+        older.setdefault(blend_id, []).append(part)
+        if from_id in at_most:
+            part = replace(part, strength_abv=at_most[from_id].strength_abv)
         parts.setdefault(blend_id, []).append(part)
     rows = keeper.rows(_BLENDS, wanted)
     ratios = blend_ratios(keeper, [row[0] for row in rows])
-    return [_blend(row, parts[row[0]], ratios[row[0]]) for row in rows if row[0] in parts]
+    return [
+        _blend(row, parts[row[0]], older[row[0]], ratios[row[0]]) for row in rows if row[0] in parts
+    ]
 
 
-def _blend(row: tuple[Any, ...], parts: Sequence[PouredIn], ratio: float | None) -> StoredFigures:
+def _blend(
+    row: tuple[Any, ...],
+    parts: Sequence[PouredIn],
+    older: Sequence[PouredIn],
+    ratio: float | None,
+) -> StoredFigures:
     tincture_id, made_on, strength, strength_by, keep_day, by_hand, *rest = row
     stored_ratio, volume_ml, lost_ml, left_ml = rest
     stored = Figures(
         volume_ml, strength, StrengthBy(strength_by), stored_ratio, day_or_none(keep_day)
     )
+    day = date.fromisoformat(made_on)
+    return StoredFigures(
+        tincture_id,
+        None,
+        stored,
+        _of_parts(parts, day, ratio),
+        _of_parts(older, day, ratio),
+        bool(by_hand),
+        lost_ml,
+        left_ml,
+    )
+
+
+def _of_parts(parts: Sequence[PouredIn], made_on: date, ratio: float | None) -> Figures:
     made, known_by = blended(parts)
     abv = None if known_by is StrengthBy.UNKNOWN else made.strength_abv
-    calculated = Figures(
+    return Figures(
         volume_ml=made.volume_ml,
         strength_abv=abv,
         strength_by=known_by,
         ratio=ratio,
-        keep_until=blend_keep_until(parts, date.fromisoformat(made_on), abv),
+        keep_until=blend_keep_until(parts, made_on, abv),
     )
-    return StoredFigures(tincture_id, None, stored, calculated, bool(by_hand), lost_ml, left_ml)
 
 
 @dataclass(frozen=True)
@@ -350,35 +382,44 @@ def differences(keeper: Keeper) -> list[Difference]:
     codes = dict(keeper.rows("SELECT id, code FROM tincture"))
     found = [*jar_figures(keeper, codes), *blend_figures(keeper, codes)]
     return [
-        Difference(codes[figures.tincture_id], name, str(stored), str(calculated))
+        Difference(codes[figures.tincture_id], name, _printed(stored), _printed(calculated))
         for figures in found
         for name, stored, calculated in _compared(figures)
     ]
 
 
-STRENGTH_SLACK_ABV, RELATIVE_SLACK = 1e-6, 1e-9
+def _printed(figure: object) -> str:
+    if isinstance(figure, float):
+        return f"{figure:.4f}"
+    return "not known" if figure is None else str(figure)
 
 
-def _compared(found: StoredFigures) -> Iterable[tuple[str, Any, Any]]:
-    was, now = found.stored, found.calculated
+SAME_FIGURE, SAME_SHARE = 1e-6, 1e-9
+"""Figures that differ by less, or by a smaller share, are the same figure."""
+
+
+def _compared(found: StoredFigures) -> Iterator[tuple[str, object, object]]:
+    """Figures as stored and as calculated, where they differ."""
+    was, now, older = found.stored, found.calculated, found.as_first_released
     if found.straining_id is None:
-        taken_ml = was.volume_ml - found.left_ml
-        volume_ml = as_bottled(now.volume_ml, taken_ml)
-        if abs(was.volume_ml - volume_ml) > MEASURE_ML:
-            yield "volume", was.volume_ml, volume_ml
+        volumes = {as_bottled(f.volume_ml, was.volume_ml - found.left_ml) for f in (now, older)}
+        if all(abs(was.volume_ml - each) > MEASURE_ML for each in volumes):
+            yield "volume", was.volume_ml, min(volumes)
+    else:
+        # The ratio of a blend is calculated where it is shown.
+        if not _same(was.ratio, now.ratio):
+            yield "ratio", was.ratio, now.ratio
+        if was.liquid_ml is not None and not _same(was.liquid_ml, now.liquid_ml):
+            yield "liquid in the jar", was.liquid_ml, now.liquid_ml
     if was.strength_by is not now.strength_by:
-        yield "strength", was.strength_by, now.strength_by
-    elif not _same(was.strength_abv, now.strength_abv):
+        yield "kind of strength", was.strength_by, now.strength_by
+    elif not any(_same(was.strength_abv, each.strength_abv) for each in (now, older)):
         yield "strength", was.strength_abv, now.strength_abv
-    if found.straining_id is not None and not _same(was.ratio, now.ratio):
-        yield "ratio", was.ratio, now.ratio
-    if was.liquid_ml is not None and not _same(was.liquid_ml, now.liquid_ml):
-        yield "liquid in the jar", was.liquid_ml, now.liquid_ml
-    if not found.keep_until_by_hand and was.keep_until != now.keep_until:
+    if not found.keep_until_by_hand and was.keep_until not in (now.keep_until, older.keep_until):
         yield "keep-until date", was.keep_until, now.keep_until
 
 
 def _same(stored: float | None, calculated: float | None) -> bool:
     if stored is None or calculated is None:
         return stored is calculated
-    return abs(stored - calculated) <= STRENGTH_SLACK_ABV + RELATIVE_SLACK * abs(calculated)
+    return abs(stored - calculated) <= SAME_FIGURE + SAME_SHARE * abs(calculated)

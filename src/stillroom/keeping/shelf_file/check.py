@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
+from stillroom.keeping.correcting.recalculate import differences as figures_that_differ
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import LABELS, odd_settings
 from stillroom.keeping.tolerances import MEASURE_ML
@@ -149,8 +150,13 @@ def _shakes(keeper: Keeper) -> Iterator[Finding]:
 
 def _moments(keeper: Keeper) -> Iterator[Finding]:
     """A local day begins and ends less than a day apart from the day in UTC."""
-    for table, must_match in (("shake", True), ("event", True), ("movement", False)):
-        for row_id, at, day in keeper.rows(f"SELECT id, at, day FROM {table}"):
+    corrected = "SELECT 1 FROM journal_change WHERE record = 'movement' AND row_id = movement.id"
+    for table, must_match, condition in (
+        ("shake", True, "1"),
+        ("event", True, "1"),
+        ("movement", False, f"NOT EXISTS ({corrected})"),  # its day may have been corrected
+    ):
+        for row_id, at, day in keeper.rows(f"SELECT id, at, day FROM {table} WHERE {condition}"):
             ahead = date.fromisoformat(day) - datetime.fromisoformat(at).date()
             # A movement may be written down long after its day, but not before it.
             if ahead > timedelta(days=1) or (must_match and ahead < timedelta(days=-1)):
@@ -264,6 +270,21 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
         yield Finding("Some blends contain each other.", _RESTORE)
 
 
+def _figures(keeper: Keeper) -> Iterator[Finding]:
+    """Every stored figure, calculated again from the facts."""
+    try:
+        found = figures_that_differ(keeper)
+    except (ValueError, CycleError):  # the facts themselves can't be: another rule says which
+        return
+    for figure in found:
+        yield Finding(
+            f"The {figure.figure} of {figure.code} is stored as {figure.stored}, but is calculated "
+            f"as {figure.calculated}.",
+            "Correct one of its facts, which calculates it again, or restore a backup made before "
+            "this happened.",
+        )
+
+
 def _codes(keeper: Keeper) -> Iterator[Finding]:
     for (code,) in keeper.rows(
         """SELECT t.code FROM tincture t JOIN jar j ON j.code = t.code
@@ -319,6 +340,7 @@ _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _bottles,
     _poured_together,
     _blends,
+    _figures,
     _codes,
     _formulas,
     _settings,
