@@ -35,6 +35,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "withdrawn": ("status", "print where the withdrawn bottles are"),
     "release": ("status", "release a batch for use"),
     "reject": ("status", "reject a batch"),
+    "forget": ("forget", "remove a person's name from the shelf for good"),
     "calculate": ("calculate", "run a calculator"),
     "labels": ("papers", "print labels for bottles"),
     "record": ("papers", "print the batch record of a tincture"),

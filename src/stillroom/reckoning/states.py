@@ -42,6 +42,7 @@ class LineKind(StrEnum):
     REDO = "redo"
     IMPORT = "import"
     NEW_SCHEMA = "new schema"
+    NAME_REMOVED = "name removed"
 
 
 class BatchStatus(StrEnum):

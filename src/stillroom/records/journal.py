@@ -16,11 +16,33 @@ LOOSE = ("setting", "shelf", "bottle_size", "herb", "formula", "formula_part")
 """Tables that hold no fact of a batch: other programs may change them, too."""
 
 
+FIXED = frozenset({
+    "at", "day", "kind", "state", "status", "part", "condition", "pressing", "strength_by",
+    "keep_until", "month", "record",
+})  # fmt: skip
+"""Columns of words and dates that the program gives; so are those that end in `_on`."""
+
+
+def is_fixed(table: str, column: str) -> bool:
+    """Whether only the program gives a column its words: no name of a person is among them."""
+    return (
+        column in FIXED
+        or column.endswith("_on")
+        or table.endswith(("_kind", "_status"))
+        or (table, column) == ("setting", "name")
+    )
+
+
 def write_journal_triggers(db: Database, tables: Iterable[str]) -> None:
     """Make the triggers of these tables that copy a row before it changes or goes."""
     for table in tables:
-        columns = [row[1] for row in db.execute_sql(f"PRAGMA table_info({table})")]
-        changed = " OR ".join(f"OLD.{column} IS NOT NEW.{column}" for column in columns)
+        types = {row[1]: row[2] for row in db.execute_sql(f"PRAGMA table_info({table})")}
+        columns = list(types)
+        words = [c for c in columns if types[c] == "TEXT" and not is_fixed(table, c)]
+        changed = _differ(c for c in columns if c not in words)
+        if words:
+            # A name that is removed would stay in a copy.
+            changed += f" OR (({_differ(words)}) AND NOT EXISTS (SELECT 1 FROM forgetting))"
         refused = "" if table in LOOSE else f"SELECT RAISE(ABORT, '{OUTSIDE}') {_UNRECORDED};"
         for verb, condition, after in (
             ("update", changed, _as_json("NEW", columns)),
@@ -36,6 +58,10 @@ def write_journal_triggers(db: Database, tables: Iterable[str]) -> None:
                     SELECT journal_id, '{table}', OLD.id, {_as_json("OLD", columns)}, {after}
                     FROM undo_state WHERE journal_id IS NOT NULL;
                 END""")
+
+
+def _differ(columns: Iterable[str]) -> str:
+    return " OR ".join(f"OLD.{column} IS NOT NEW.{column}" for column in columns)
 
 
 def _as_json(row: str, columns: Iterable[str]) -> str:

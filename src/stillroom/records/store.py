@@ -203,6 +203,26 @@ class Store:
             # SQLite would apply it to the file that was written over ours.
             keep_log_apart(self.path, free_name(self.path, ".left-over"))
 
+    @contextmanager
+    def leaving_no_trace(self) -> Iterator[None]:
+        """Overwrite what is replaced or deleted meanwhile, and rewrite the file without it.
+
+        Raises StoreError where that has to be repeated, as while another program has the shelf
+        open; what was written stays written.
+        """
+        self.db.execute_sql("PRAGMA secure_delete = ON")
+        yield
+        try:
+            self.db.execute_sql("VACUUM")
+            is_done = self.fold_log()
+        except (StoreError, DatabaseError):
+            is_done = False
+        if not is_done:
+            raise StoreError(
+                "The name was removed, but its bytes may still be in the file, because another "
+                "program has it open or the disk is full. Close other windows and remove it again."
+            )
+
     def take_away(self) -> None:
         """Close the file and delete it: it was made for something that came to nothing."""
         self.close()

@@ -5,7 +5,8 @@ CREATE TABLE journal_kind (
     id   INTEGER PRIMARY KEY,
     name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
 ) STRICT;
-INSERT INTO journal_kind (name) VALUES ('act'), ('correction'), ('undo'), ('redo'), ('import'), ('new schema');
+INSERT INTO journal_kind (name) VALUES 
+    ('act'), ('correction'), ('undo'), ('redo'), ('import'), ('new schema'), ('name removed');
 
 -- One line for each act, correction, undo and redo. An undone act keeps its line and gets another.
 CREATE TABLE journal (
@@ -205,20 +206,29 @@ BEGIN
     SELECT RAISE(ABORT, 'There is not that much of this spirit left in the cupboard.');
 END;
 
+-- Removing the name of a person is the only act that rewrites lines. It needs a line of its own of that
+-- kind, which stays, and changes words alone: never when, what kind, or about what.
+CREATE VIEW forgetting AS
+SELECT l.id FROM undo_state s JOIN journal l ON l.id = s.journal_id WHERE l.kind = 'name removed';
+
 -- The line of the act under way may still be made more exact, or go if the act comes to nothing.
 CREATE TRIGGER journal_line_is_kept BEFORE UPDATE ON journal
-WHEN OLD.id IS NOT (SELECT journal_id FROM undo_state)
+WHEN (OLD.id, OLD.at, OLD.day, OLD.kind, OLD.of_id) IS NOT (NEW.id, NEW.at, NEW.day, NEW.kind, NEW.of_id)
+     OR (OLD.id IS NOT (SELECT journal_id FROM undo_state) AND NOT EXISTS (SELECT 1 FROM forgetting))
 BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it changes.');
 END;
 
 CREATE TRIGGER journal_line_stays BEFORE DELETE ON journal
-WHEN OLD.id IS NOT (SELECT journal_id FROM undo_state)
+WHEN OLD.id IS NOT (SELECT journal_id FROM undo_state) OR OLD.kind = 'name removed'
 BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it is deleted.');
 END;
 
 CREATE TRIGGER journal_change_is_kept BEFORE UPDATE ON journal_change
+WHEN NOT EXISTS (SELECT 1 FROM forgetting)
+     OR (OLD.id, OLD.journal_id, OLD.record, OLD.row_id, OLD.after IS NULL)
+        IS NOT (NEW.id, NEW.journal_id, NEW.record, NEW.row_id, NEW.after IS NULL)
 BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it changes.');
 END;
@@ -229,6 +239,11 @@ BEGIN
 END;
 
 CREATE TRIGGER event_is_kept BEFORE UPDATE ON event
+WHEN NOT EXISTS (SELECT 1 FROM forgetting)
+     OR (OLD.id, OLD.at, OLD.day, OLD.jar_id, OLD.tincture_id, OLD.bottle_id, OLD.spirit_id, OLD.herb_id,
+         OLD.journal_id)
+        IS NOT (NEW.id, NEW.at, NEW.day, NEW.jar_id, NEW.tincture_id, NEW.bottle_id, NEW.spirit_id,
+                NEW.herb_id, NEW.journal_id)
 BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it changes.');
 END;
@@ -275,6 +290,9 @@ CREATE TABLE print_log (
 CREATE INDEX print_log_by_bottle ON print_log (bottle);
 
 CREATE TRIGGER print_line_is_kept BEFORE UPDATE ON print_log
+WHEN NOT EXISTS (SELECT 1 FROM forgetting)
+     OR (OLD.id, OLD.at, OLD.day, OLD.kind, OLD.copies, OLD.decimal_comma)
+        IS NOT (NEW.id, NEW.at, NEW.day, NEW.kind, NEW.copies, NEW.decimal_comma)
 BEGIN
     SELECT RAISE(ABORT, 'The print log only grows: no line of it changes.');
 END;
