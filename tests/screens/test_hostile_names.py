@@ -7,7 +7,7 @@ from contextlib import suppress
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.jars.jar import shake_all
+from stillroom.keeping.jars.jar import note_jar, shake_all
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.records.store import Store
@@ -20,11 +20,11 @@ HOSTILE = "[/x]"
 """Markup that is wrong wherever it is read as such."""
 NAMES = ("herb.name", "shelf.name", "spirit.name", "bottle.place", "tincture.name", "formula.name")
 OPENED_BY = (
-    "1", "1 m", "1 e", "1 t", "1 s", "1 enter", "1 enter c", "1 enter x",
+    "1", "1 m", "1 e", "1 t", "1 s", "1 enter", "1 enter c", "1 enter x", "1 C",
     "1 P", "2", "2 enter", "2 down down enter", "2 down down d", "2 down down w", "2 down down c",
-    "2 down down m", "2 down down k", "2 down down x", "2 down down l", "2 down down s ctrl+s",
-    "2 down down space down space b",
-    "3 down down down ctrl+o", "4", "4 e", "4 enter", "4 tab e", "4 tab enter", "5",
+    "2 down down C", "2 down down m", "2 down down k", "2 down down x", "2 down down l",
+    "2 down down s ctrl+s", "2 down down space down space b",
+    "3 down down down ctrl+o", "4", "4 e", "4 C", "4 enter", "4 tab e", "4 C", "4 tab enter", "5",
 )  # fmt: skip
 """Keys from a page, each with a name on what they open."""
 
@@ -37,6 +37,7 @@ async def test_names_are_shown_unchanged_everywhere(sample: Keeper) -> None:
             keeper.store.db.execute_sql(
                 f"UPDATE {table} SET {column} = ? || {column} WHERE {column} <> ''", (HOSTILE,)
             )
+    note_jar(keeper, 1, "The ledger has the name of the day.")
     app = StillroomApp(keeper)
     async with app.run_test(size=(120, 40)) as pilot:
         for keys in OPENED_BY:

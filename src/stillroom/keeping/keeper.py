@@ -90,6 +90,8 @@ class Keeper:
 
     store: Store
     clock: Clock
+    at_shelf: str | None = None
+    """Initials of who is at the shelf in this window; None for those of the settings."""
     _settings: dict[str, str] = field(default_factory=dict)
     _settings_version: int = -1
     _day: date | None = None
@@ -194,7 +196,7 @@ class Keeper:
     @property
     def maker(self) -> str:
         """Initials of the person at the shelf."""
-        return self.setting("maker")
+        return self.setting("maker") if self.at_shelf is None else self.at_shelf
 
     @contextmanager
     def act(self, title: str, *, kind: LineKind = LineKind.ACT, why: str = "") -> Iterator[Act]:

@@ -21,6 +21,8 @@ DEFAULT_STEEP_DAYS = 14
 DEFAULT_SHAKES_PER_DAY = 1
 """Once a day (common practice, no source)."""
 
+LATELY, MOST_SEEN = 2000, 8
+"""Entries in which it is looked who was at the shelf, and how many people are listed."""
 MOST_STEEP_DAYS, MOST_SHAKES = 3650, 9
 
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
@@ -33,6 +35,7 @@ LABELS = {
     "day_form": "Dates",
     "maker": "Initials",
     "maker_name": "Maker",
+    "why_required": "Reason",
     "steep_days": "Days to steep",
     "shakes_per_day": "Shakes a day",
     "drops_per_ml": "Dropper",
@@ -58,6 +61,8 @@ class Settings:
     """Initials of the person at work, for the ledger."""
     maker_name: str = ""
     """Printed on labels."""
+    why_required: bool = False
+    """Whether a correction must say why."""
     steep_days: int = DEFAULT_STEEP_DAYS
     shakes_per_day: int = DEFAULT_SHAKES_PER_DAY
     drops_per_ml: float | None = None
@@ -81,6 +86,7 @@ def settings_of(keeper: Keeper) -> Settings:
         day_form=_read(keeper, "day_form", DayForm.DAY_MONTH_YEAR),
         maker=keeper.setting("maker"),
         maker_name=keeper.setting("maker_name"),
+        why_required=_read(keeper, "why_required", False),
         steep_days=_read(keeper, "steep_days", DEFAULT_STEEP_DAYS),
         shakes_per_day=_read(keeper, "shakes_per_day", DEFAULT_SHAKES_PER_DAY),
         drops_per_ml=_read(keeper, "drops_per_ml", None),
@@ -89,6 +95,12 @@ def settings_of(keeper: Keeper) -> Settings:
         alcoholometer=_read(keeper, "alcoholometer", ""),
         releases=_read(keeper, "releases", False),
     )
+
+
+def refuse_without_why(keeper: Keeper, why: str) -> None:
+    """Raise NotUnderstood where a correction gives no reason, and the settings ask for one."""
+    if not why and settings_of(keeper).why_required:
+        raise NotUnderstood("A reason is needed: the settings of this shelf ask for one.")
 
 
 def odd_settings(keeper: Keeper) -> tuple[str, ...]:
@@ -166,6 +178,7 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "decimal_comma": _yes,
     "currency": _currency,
     "day_form": DayForm,
+    "why_required": _yes,
     "steep_days": partial(_whole_number, most=MOST_STEEP_DAYS),
     "shakes_per_day": partial(_whole_number, most=MOST_SHAKES),
     "drops_per_ml": _drops,
@@ -220,7 +233,26 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         if changed:
             act.note("settings", "Changed " + ", ".join(LABELS[name] for name in changed))
     keeper.forget_settings()
+    if "maker" in changed:
+        keeper.at_shelf = None
     return settings
+
+
+def come_to_shelf(keeper: Keeper, initials: str) -> str:
+    """From here on, write down these initials in this window; blank for none."""
+    keeper.at_shelf = clean_name(initials, "The initials", required=False, limit=12)
+    return keeper.at_shelf
+
+
+def seen_at_shelf(keeper: Keeper) -> list[str]:
+    """Initials in the newest entries, and those of the settings, the latest first."""
+    found = keeper.rows(
+        """SELECT maker FROM (SELECT id, maker FROM event ORDER BY id DESC LIMIT ?)
+           WHERE maker <> '' GROUP BY maker ORDER BY max(id) DESC LIMIT ?""",
+        LATELY, MOST_SEEN,
+    )  # fmt: skip
+    known = [keeper.maker, *(maker for (maker,) in found), keeper.setting("maker")]
+    return list(dict.fromkeys(filter(None, known)))
 
 
 def _folder(typed: str) -> str:

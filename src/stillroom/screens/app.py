@@ -25,11 +25,11 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.screens import ending, themes
+from stillroom.screens.forms import OpensForms
 from stillroom.screens.in_turn import BACKGROUND
 from stillroom.screens.kit.dialog import Dialog, UndoDialog
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
-from stillroom.screens.messages import ShowsMessages
 from stillroom.screens.pages import FIRST, page_named
 from stillroom.screens.palette import Commands, Palette
 from stillroom.screens.shelf_file.daily_backup import DailyBackup
@@ -63,7 +63,7 @@ def _warm_up() -> None:
     warm_up()
 
 
-class StillroomApp(ShowsMessages):
+class StillroomApp(OpensForms):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"
@@ -152,15 +152,6 @@ class StillroomApp(ShowsMessages):
     def _open_over(self, page: Page) -> None:
         if isinstance(self.screen, Page):
             self.screen.open_over(page)
-
-    @work
-    async def show_papers(self, first: str) -> None:
-        """Open the form that prints, with one of the papers chosen."""
-        from stillroom.screens.papers.paper_dialogs import PAPERS, PaperDialog
-
-        saved = await self.push_screen_wait(PaperDialog(self.keeper, PAPERS, first))
-        if saved:
-            self.say(f"Written: {saved}")
 
     @property
     def badge(self) -> Text:
@@ -345,15 +336,6 @@ class StillroomApp(ShowsMessages):
             self.changed(f"Redone: {title}")
 
     @work
-    async def action_back_up(self) -> None:
-        """Open the form that backs up."""
-        from stillroom.screens.shelf_file.backup_dialogs import BackupDialog
-
-        path = await self.push_screen_wait(BackupDialog(self.keeper))
-        if path:
-            self.say(f"Backed up to {path}")
-
-    @work
     async def action_restore(self) -> None:
         """Open the form that restores a backup."""
         from stillroom.screens.shelf_file.backup_dialogs import RestoreDialog
@@ -380,6 +362,9 @@ class StillroomApp(ShowsMessages):
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """What has no key."""
+        yield SystemCommand(
+            "Correct any entry", "Correct what has this code or name", self.action_correct_code
+        )
         yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
         yield SystemCommand("Restore", "Replace the shelf with a backup", self.action_restore)
         yield SystemCommand("Theme", "Choose the colours of the screen", self.action_change_theme)

@@ -84,6 +84,8 @@ _BY_ID = {
     "page.undo": "Everywhere",
     "page.redo": "Everywhere",
     "page.print": "Everywhere",
+    "page.who": "Everywhere",
+    "page.correct": "Everywhere",
     "page.help": "Everywhere",
     "page.quit": "Everywhere",
 }

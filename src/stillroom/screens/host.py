@@ -3,7 +3,7 @@
 The app imports the pages; the pages import only this.
 """
 
-from typing import Any, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 from rich.text import Text
 from textual.dom import DOMNode
@@ -16,7 +16,12 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 
+if TYPE_CHECKING:
+    from stillroom.keeping.correcting.facts import Subject
+
 R = TypeVar("R")
+Row = tuple[str, int]
+"""A table and the id of a row in it."""
 
 
 class Host(Protocol):
@@ -54,6 +59,9 @@ class Host(Protocol):
 
     def open_bottle(self, bottle_id: int) -> None:
         """Open the page of a bottle over the page in sight."""
+
+    def correct(self, subject: "Subject", row: Row | None = None) -> object:
+        """Open the form that corrects, beginning with the facts of a row where one is named."""
 
     def calculate(self, start: JarCard | BottleRow) -> object:
         """Open a calculator that starts with a jar or a bottle."""

@@ -26,6 +26,7 @@ from stillroom.keeping.correcting.subjects import subject_of_code, title_of
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import oddities
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_note, listed
 from stillroom.reckoning.states import LineKind
@@ -98,6 +99,7 @@ def correct(
     Raises Refused where the shelf can't hold it true, NeedsConfirmation where it is unlikely.
     """
     why = clean_note(why, "The reason", limit=2000)
+    refuse_without_why(keeper, why)
     with keeper.act("Correct", kind=LineKind.CORRECTION, why=why) as act:
         plan = _carry_out(keeper, act, subject, texts)
         if plan.obstacles:

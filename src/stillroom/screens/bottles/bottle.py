@@ -9,13 +9,17 @@ from textual.widgets import Static
 from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
+from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.starting import of_entry, of_node
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import struck_from_bottle
 from stillroom.keeping.trace.ancestry import trace_bottle
 from stillroom.keeping.views import BottleRow, BottleView, EventView, MovementView
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import for_whom
+from stillroom.reckoning.states import MovementKind
 from stillroom.screens.bottles.keys import BottleKeys
+from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading, bar
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.table import Table
@@ -71,6 +75,19 @@ class BottlePage(BottleKeys, OverPage):
     def chosen_bottle(self) -> BottleRow | None:
         """This one."""
         return self._bottle.row if self._bottle else None
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """The movement, entry or source at the cursor, or else this bottle."""
+        line = self.history.selected
+        this = Subject(SubjectKind.BOTTLE, self.bottle_id)
+        if isinstance(line, MovementView):
+            is_fill = line.kind is MovementKind.FILL
+            return this, None if is_fill else ("movement", line.movement_id)
+        if isinstance(line, EventView):
+            return of_entry(self.keeper, line)
+        if line is not None:
+            return of_node(self.keeper, line.node), None
+        return this, None
 
     def read(self) -> None:
         """Read the bottle; where undo has removed it, go back."""

@@ -5,6 +5,7 @@ from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.settings import settings_of
+from stillroom.keeping.correcting.facts import Subject, SubjectKind
 from stillroom.keeping.views import BottleRow
 from stillroom.screens.bottles.dialogs import (
     BottleDialog,
@@ -16,6 +17,7 @@ from stillroom.screens.bottles.dialogs import (
     PourDialog,
     WeighDialog,
 )
+from stillroom.screens.host import Row
 from stillroom.screens.kit.list_page import ListPage
 
 
@@ -48,6 +50,13 @@ class BottleKeys(ListPage):
         {"draw", "weigh", "count", "pour_together", "move", "keep_until", "discard", "calculate",
          "label", "release"}
     )  # fmt: skip
+
+    CORRECTS = True
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """The bottle that is chosen."""
+        row = self.chosen_bottle()
+        return (Subject(SubjectKind.BOTTLE, row.bottle_id), None) if row else None
 
     def chosen_bottle(self) -> BottleRow | None:
         """The bottle that the keys act on; complains where there is none."""

@@ -15,12 +15,14 @@ from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
+from stillroom.keeping.correcting.facts import Subject, subject_of_tincture
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
 from stillroom.screens.bottles.keys import BottleKeys
+from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.list_page import as_sought
 from stillroom.screens.kit.table import Table
@@ -312,6 +314,13 @@ class BottlesPage(BottleKeys):
         unbottled = "Still to be bottled: press enter to do that."
         self.host.complain(unbottled if line else "Choose a bottle first.")
         return None
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """The bottle at the cursor, or what a tincture to be bottled was made from."""
+        line = self.stock.selected
+        if isinstance(line, TinctureView):
+            return subject_of_tincture(self.keeper, line.tincture_id), None
+        return super().to_correct()
 
     def chosen_bottles(self) -> list[BottleRow]:
         """The marked bottles, or else the one at the cursor."""

@@ -294,7 +294,7 @@ class CalculatorPage(ListPage):
             return not isinstance(self.focused, Input)  # There it is half of a fraction.
         if action == "stop_finding":
             return not self.names.has_focus or bool(self.sought)
-        return True
+        return super().check_action(action, parameters)
 
     async def action_add_row(self) -> None:
         """Another row in the list."""

@@ -32,32 +32,14 @@ from stillroom.screens.kit.fields import (
     Entry,
     amount,
     example,
+    note_lines,
+    on_one_line,
     prefilled,
     whole_number,
     words,
 )
 
-_NEW_LINE = " // "
 _NO_YES = (("no", "no"), ("yes", "yes"))
-
-
-def on_one_line(text: str) -> str:
-    """A note of several lines, written in a field of one line.
-
-    >>> on_one_line("for tea\\nnot in spring")
-    'for tea // not in spring'
-    """
-    return text.replace("\n", _NEW_LINE)
-
-
-def note_lines(text: str) -> str:
-    """A reader of notes: // begins a new line.
-
-    >>> note_lines("for tea // not in spring")
-    'for tea\\nnot in spring'
-    """
-    return "\n".join(line.strip() for line in text.split(_NEW_LINE)).strip()
-
 
 class SpiritDialog(Dialog[int]):
     """A new spirit, or a change to one."""
@@ -252,6 +234,10 @@ ALCOHOLOMETER = (
 )
 
 
+REASON = (("", "may be blank"), ("yes", "required"))
+"""Whether a correction must say why."""
+
+
 DAY_FORMS = (
     (DayForm.DAY_MONTH_YEAR, "26 Nov 2026"),
     (DayForm.MONTH_DAY_YEAR, "Nov 26, 2026"),
@@ -293,6 +279,8 @@ class SettingsDialog(Dialog[Settings]):
                     max_length=12, hint="shown in the ledger")  # fmt: skip
         yield Entry("Maker", words, settings.maker_name, id="maker_name", required=False,
                     max_length=200, hint="name printed on labels")  # fmt: skip
+        yield Pick("Reason", REASON, "yes" if settings.why_required else "", id="why_required",
+                   hint="why a correction was made")  # fmt: skip
         yield Entry("Days to steep", whole_number(Kind.DAYS, self.wording),
                     str(settings.steep_days), id="steep_days",
                     hint="default for new jars")  # fmt: skip
@@ -332,6 +320,7 @@ class SettingsDialog(Dialog[Settings]):
                 day_form=DayForm(self.query_one("#day_form", Pick).value),
                 maker=self.query_one("#maker", Entry).read() or "",
                 maker_name=self.query_one("#maker_name", Entry).read() or "",
+                why_required=self.query_one("#why_required", Pick).value == "yes",
                 steep_days=self.query_one("#steep_days", Entry).needed(),
                 shakes_per_day=self.query_one("#shakes_per_day", Entry).needed(),
                 drops_per_ml=drops,

@@ -12,12 +12,14 @@ from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from stillroom.errors import StillroomError
+from stillroom.errors import Refused, StillroomError
+from stillroom.keeping.correcting.facts import Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
 from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
+from stillroom.screens.host import Row
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Table
 
@@ -139,6 +141,17 @@ class CupboardPage(ListPage):
     def action_turn(self, step: int) -> None:
         """Go to the next part or the previous one, round and round."""
         self.turn_to((self._chosen + step) % len(self._parts))
+
+    CORRECTS = True
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """The spirit or herb at the cursor."""
+        row = self.rows.selected
+        if isinstance(row, SpiritView):
+            return Subject(SubjectKind.SPIRIT, row.spirit_id), None
+        if isinstance(row, HerbView):
+            return Subject(SubjectKind.HERB, row.herb_id), None
+        raise Refused("Nothing was made with this, so it has no entries to correct. Press e.")
 
     def turn_to(self, number: int) -> None:
         """Show a part, all of it."""

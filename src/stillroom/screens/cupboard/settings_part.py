@@ -44,6 +44,7 @@ class SettingsPart(CupboardTab[SettingRow]):
         instrument = "by its scale"
         if settings.alcoholometer:
             instrument = f"true at {ALCOHOLOMETERS[settings.alcoholometer]}"
+        reason = "required" if settings.why_required else "may be blank"
         new_jar = "default for new jars"
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
@@ -52,6 +53,7 @@ class SettingsPart(CupboardTab[SettingRow]):
             SettingRow("day_form", "Dates", dict(DAY_FORMS)[settings.day_form], "in every date"),
             SettingRow("maker", "Initials", settings.maker or "none", "shown in the ledger"),
             SettingRow("maker_name", "Maker", settings.maker_name or "none", "name on labels"),
+            SettingRow("why_required", "Reason", reason, "asked for by each correction"),
             SettingRow("steep_days", "Days to steep", str(settings.steep_days), new_jar),
             SettingRow("shakes_per_day", "Shakes a day", str(settings.shakes_per_day), new_jar),
             SettingRow("drops_per_ml", "Dropper", drops, "drops in a millilitre"),

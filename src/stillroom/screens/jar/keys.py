@@ -10,9 +10,11 @@ from textual.binding import Binding
 
 from stillroom.keeping.cards import JarCard
 from stillroom.reckoning.states import JarState
+from stillroom.screens.host import Row
 from stillroom.screens.kit.page import Page
 
 if TYPE_CHECKING:
+    from stillroom.keeping.correcting.facts import Subject
     from stillroom.screens.jar.dialogs import JarDialog
     from stillroom.screens.kit.dialog import R
 
@@ -45,6 +47,15 @@ class JarKeys(Page):
         {"shake", "strain", "top_up", "move", "dates", "covered", "correct", "note", "calculate",
          "discard"}
     )  # fmt: skip
+
+    CORRECTS = True
+
+    def to_correct(self) -> "tuple[Subject, Row | None] | None":
+        """The jar that is chosen."""
+        from stillroom.keeping.correcting.facts import Subject, SubjectKind
+
+        card = self.chosen_jar()
+        return (Subject(SubjectKind.JAR, card.jar_id), None) if card else None
 
     def chosen_jar(self) -> JarCard | None:
         """The jar that the keys act on; complains where there is none."""
@@ -96,7 +107,7 @@ class JarKeys(Page):
         if not jar:
             return
         if jar.state != JarState.STEEPING:
-            self.host.complain("Only a jar that is still steeping can be corrected.")
+            self.action_correct_entry()
         elif await self.app.push_screen_wait(CorrectDialog(self.keeper, jar=jar)):
             self.host.changed()
 

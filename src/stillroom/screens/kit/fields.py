@@ -20,6 +20,7 @@ from stillroom.screens.kit.lines import show
 
 S = TypeVar("S")
 T = TypeVar("T")
+_NEW_LINE = " // "
 Reader = Callable[[str], T]
 """Turns what was typed into a value; raises NotUnderstood saying what would be readable."""
 
@@ -257,6 +258,24 @@ def whole_number(kind: Kind, wording: Notation) -> Reader[int]:
 def words(text: str) -> str:
     """A reader that takes any text."""
     return text.strip()
+
+
+def on_one_line(text: str) -> str:
+    """A note of several lines, written in a field of one line.
+
+    >>> on_one_line("for tea\\nnot in spring")
+    'for tea // not in spring'
+    """
+    return text.replace("\n", _NEW_LINE)
+
+
+def note_lines(text: str) -> str:
+    """A reader of notes: // begins a new line.
+
+    >>> note_lines("for tea // not in spring")
+    'for tea\\nnot in spring'
+    """
+    return "\n".join(line.strip() for line in text.split(_NEW_LINE)).strip()
 
 
 def prefilled(kind: Kind, value: float | None, wording: Notation) -> str:

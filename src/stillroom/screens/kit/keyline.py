@@ -106,11 +106,15 @@ class HeadLine(Widget):
 
     left: reactive[Text] = reactive(Text)
     right: reactive[Text] = reactive(Text)
+    who: reactive[str] = reactive("")
+    """Initials of who is at the shelf, shown where there is room."""
 
     def render(self) -> RenderResult:
         """Left part cut to what the right part leaves."""
         width = self.content_size.width or self.app.size.width - 2
         right = self.right.copy()
+        if self.who and self.left.cell_len + cell_len(self.who) + 4 + right.cell_len <= width:
+            right = Text.assemble((self.who, "bold"), " · ", right)
         room = max(0, width - right.cell_len - 1)
         left = self.left.copy()
         left.truncate(room, overflow="ellipsis", pad=True)

@@ -10,11 +10,13 @@ from textual.screen import Screen
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
-from stillroom.screens.host import Host, host_of
+from stillroom.screens.host import Host, Row, host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
+from stillroom.screens.kit.text import safe
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
 if TYPE_CHECKING:
+    from stillroom.keeping.correcting.facts import Subject
     from stillroom.keeping.wording import Wording
 
 T = TypeVar("T")
@@ -45,6 +47,9 @@ class Page(Screen[None]):
     """Actions that act on what is chosen: not offered where there is nothing to choose."""
     _has_chosen = True
 
+    CORRECTS: ClassVar[bool] = False
+    """Whether there may be something here that can be corrected."""
+
     PAPER = "day"
     """The paper that the print form shows first."""
 
@@ -53,6 +58,10 @@ class Page(Screen[None]):
         Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
                 tooltip="Redo what was undone"),
+        Binding("C", "correct_entry", "Correct entry", show=False, id="page.correct",
+                tooltip="Correct anything that was entered about what is chosen"),
+        Binding("i", "app.who", "Initials", show=False, id="page.who",
+                tooltip="Change whose initials are written beside what is done in this window"),
         Binding("P", "print", "Print", show=False, id="page.print",
                 tooltip="Print the day sheet, shelf list, stock list or calendar to a file"),
         Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
@@ -80,6 +89,8 @@ class Page(Screen[None]):
         """Offer only the keys that can do something."""
         if action in self.NEED_CHOSEN and not self._has_chosen:
             return False
+        if action == "correct_entry":
+            return self.CORRECTS and self._has_chosen
         return super().check_action(action, parameters)
 
     def offer(self, *, has_chosen: bool) -> None:
@@ -138,6 +149,18 @@ class Page(Screen[None]):
             self.host.refuse(error)
             return None
 
+    def to_correct(self) -> "tuple[Subject, Row | None] | None":
+        """What is chosen, and the row to begin with; None where a message was shown instead.
+
+        Refused where nothing of it can be corrected.
+        """
+        raise NotImplementedError
+
+    def action_correct_entry(self) -> None:
+        """Open the form that corrects what is chosen."""
+        if chosen := self.attempt(self.to_correct):
+            self.host.correct(*chosen)
+
     def action_print(self) -> None:
         """Show what can be printed, with this page's own paper first."""
         self.host.show_papers(self.PAPER)
@@ -147,4 +170,5 @@ class Page(Screen[None]):
         line = self.query_one(HeadLine)
         line.left = Text(left) if isinstance(left, str) else left
         day = f"{self.keeper.today:%a} {self.wording.day(self.keeper.today)}"
+        line.who = safe(self.keeper.maker)
         line.right = Text.assemble(right, "  " if right else "", self.host.badge, day)

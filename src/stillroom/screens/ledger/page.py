@@ -9,9 +9,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.correcting.facts import Subject
+from stillroom.keeping.correcting.starting import of_entry
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
 from stillroom.keeping.views import EventView
+from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Table
@@ -47,8 +50,8 @@ class LedgerPage(ListPage):
         "Everything that was done, newest first, with the time on this computer's clock and the "
         "initials of who did it. An entry that was undone or corrected stays, struck through and "
         "marked, with the day, the initials and the reason. Press / to find words, f to show one "
-        "kind, enter to open the jar or bottle an entry is about, w to write the entries to a CSV "
-        "file."
+        "kind, enter to open the jar or bottle an entry is about, C to correct it, w to write the "
+        "entries to a CSV file."
     )
     FIND_HINT = "words, code, herb or initials"
     BINDINGS = [
@@ -67,6 +70,7 @@ class LedgerPage(ListPage):
         self._events: list[EventView] = []
 
     NEED_CHOSEN = frozenset({"write_file"})
+    CORRECTS = True
 
     def compose_list(self) -> ComposeResult:
         """The entries."""
@@ -142,6 +146,11 @@ class LedgerPage(ListPage):
                 (f"\n{safe(later)}" if (later := self.wording.later(event)) else "", "bold"),
             )
         )
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """What the entry at the cursor is about, and the part of it that it wrote."""
+        event = self.lines.selected
+        return of_entry(self.keeper, event) if event else None
 
     @on(Table.Opened)
     def _open(self) -> None:

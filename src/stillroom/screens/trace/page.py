@@ -10,6 +10,8 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.keeping.bottles.status import how_many_batches, made_with, withdraw
+from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.starting import of_node
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
 from stillroom.keeping.keeper import Keeper
@@ -18,6 +20,7 @@ from stillroom.keeping.trace.views import Gathering, Node
 from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
+from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry, words
@@ -123,6 +126,13 @@ class RecallPage(OverPage):
             columns, self._cells, lambda line: line.number,
             is_plain=self.host.is_plain, id="tree",
         )  # fmt: skip
+
+    CORRECTS = True
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """The thing at the cursor."""
+        line = self.branches.selected
+        return (of_node(self.keeper, line.node), None) if line else None
 
     @property
     def branches(self) -> Table[TreeLine]:
@@ -253,6 +263,15 @@ class HerbPage(OverPage):
         yield Table[HerbStraining | Gathering](
             columns, self._cells, _key, is_plain=self.host.is_plain, id="history"
         )
+
+    CORRECTS = True
+
+    def to_correct(self) -> tuple[Subject, Row | None] | None:
+        """The jar of the straining at the cursor, or else the herb."""
+        row = self.history.selected
+        if isinstance(row, HerbStraining):
+            return Subject(SubjectKind.JAR, row.jar_id), None
+        return Subject(SubjectKind.HERB, self.herb_id), None
 
     @property
     def history(self) -> Table[HerbStraining | Gathering]:

@@ -1,0 +1,1 @@
+"""The form that corrects any entry."""

@@ -1,0 +1,304 @@
+"""One form that corrects any entry, drawn from the facts of what it is about."""
+
+from collections.abc import Sequence
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.widgets import Input, Static
+
+from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused, StillroomError
+from stillroom.keeping.correcting.correct import (
+    CorrectionPlan,
+    correct,
+    plan_correction,
+    read_fact,
+)
+from stillroom.keeping.correcting.facts import (
+    Fact,
+    FactKind,
+    Subject,
+    Value,
+    facts_of,
+    subject_of_code,
+    title_of,
+)
+from stillroom.keeping.cupboard.cupboard import herbs
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import settings_of
+from stillroom.keeping.wording import wording
+from stillroom.quantities import how_many
+from stillroom.screens.host import Row
+from stillroom.screens.kit.choice import Choice, Pick
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import DayEntry, Entry, note_lines, on_one_line, words
+from stillroom.screens.kit.lines import show
+from stillroom.screens.kit.text import safe
+
+MOST_EFFECTS = 6
+"""How many consequences are listed one by one."""
+
+Field = Entry[Value] | DayEntry | Pick
+
+
+class CorrectionDialog(Dialog[str]):
+    """Facts by group, what follows from a change of them, and why."""
+
+    ACT = "Correct"
+    corrects = True
+    DEFAULT_CSS = """
+    CorrectionDialog Entry .entry--name, CorrectionDialog Pick > .entry--name { width: 22; }
+    CorrectionDialog Pick > Choice { width: 1fr; }
+    CorrectionDialog Pick > .entry--hint { width: auto; }
+    CorrectionDialog #fields, CorrectionDialog #also { height: auto; }
+    CorrectionDialog #why { margin-top: 1; }
+    CorrectionDialog #effects { height: auto; display: none; margin-top: 1; }
+    CorrectionDialog #effects.-shown { display: block; }
+    """
+
+    def __init__(self, keeper: Keeper, subject: Subject, row: Row | None = None) -> None:
+        """Begin with the facts of a row, such as that of a straining, or else with the first.
+
+        Raises Refused where there is nothing to correct any more.
+        """
+        super().__init__()
+        self.keeper = keeper
+        self.subject = subject
+        self.wording = wording(keeper)
+        self.TITLE_TEXT = f"Correct {title_of(keeper, subject)}"
+        facts = facts_of(keeper, subject)
+        self.facts = {fact.name: fact for fact in facts}
+        self.began_with = _as_recorded(facts)
+        self._recorded = {fact.name: _first_text(fact) for fact in facts}
+        self._texts = dict(self._recorded)
+        """What is typed for each fact, shown now or not."""
+        of_row = (fact.group for fact in facts if (fact.cell.record, fact.cell.row_id) == row)
+        self._group = next(of_row, facts[0].group)
+        self._also: list[str] = []
+        """Facts of other groups that have to be corrected as well, by name."""
+        self._shown_of: tuple[str, ...] | None = None
+        """What was in the fields when what follows from it was shown."""
+
+    def written(self) -> object:
+        """The facts as they are now."""
+        return _as_recorded(facts_of(self.keeper, self.subject))
+
+    def compose_form(self) -> ComposeResult:
+        """Which group, its fields, and what has to be corrected with them."""
+        groups = dict.fromkeys(fact.group for fact in self.facts.values())
+        more = {fact.group for fact in self.facts.values() if fact.is_one_more}
+        options = [(group, f"{group}, one more" if group in more else group) for group in groups]
+        hint = "← → to choose" if len(options) > 1 else ""
+        yield Pick("Correct", options, self._group, id="group", hint=hint)
+        with Vertical(id="fields"):
+            yield from self._fields_of(self._group)
+        yield Vertical(id="also")
+
+    def compose_below(self) -> ComposeResult:
+        """Why, and what follows."""
+        hint = "the reason" if self._must_say_why else "the reason; may be blank"
+        yield Entry("Why", words, id="why", required=self._must_say_why, classes="-wide",
+                    max_length=2000, hint=hint)  # fmt: skip
+        yield Static("", id="effects", markup=False)
+
+    @property
+    def _must_say_why(self) -> bool:
+        return settings_of(self.keeper).why_required
+
+    def _fields_of(self, group: str) -> list[Field]:
+        return [
+            self._field(fact, fact.label)
+            for fact in self.facts.values()
+            if fact.group == group and fact.name not in self._also
+        ]
+
+    def _field(self, fact: Fact, label: str) -> Field:
+        """A field for a fact, with what is typed for it so far."""
+        text, name = self._texts[fact.name], field_id(fact.name)
+        if fact.choices:
+            options = dict(fact.choices)
+            if fact.can_be_blank or text not in options:
+                options = {"": "none", text: options.get(text) or fact.shown or "none", **options}
+            return Pick(label, options.items(), text, id=name)
+        field: Entry[Value] | DayEntry
+        if fact.kind is FactKind.DAY:
+            field = DayEntry(label, self.keeper.today, wording=self.wording, past=False,
+                             hint=fact.hint, required=not fact.can_be_blank, id=name)  # fmt: skip
+        else:
+            field = Entry(
+                label, lambda typed: read_fact(self.keeper, fact, _in_full(fact, typed)),
+                hint=fact.hint, required=not fact.can_be_blank, id=name,
+                suggestions=self._suggestions(fact),
+                classes="-wide" if fact.kind is FactKind.TEXT and not fact.hint else None,
+            )  # fmt: skip
+        field.typed = text
+        return field
+
+    def _suggestions(self, fact: Fact) -> Sequence[str]:
+        if fact.cell.column in ("herb_id", "merge"):
+            return [herb.name for herb in herbs(self.keeper)]
+        return ()
+
+    def _collect(self) -> None:
+        """Take down what is typed in the fields that are shown."""
+        for area in self.query("#fields, #also"):
+            for field in area.children:
+                if isinstance(field, Entry | Pick) and field.id:
+                    text = field.value if isinstance(field, Pick) else field.typed
+                    self._texts[fact_name(field.id)] = text
+
+    def _typed(self) -> tuple[str, ...]:
+        self._collect()
+        return (*self._texts.values(), *(why.typed for why in self.query("#why").results(Entry)))
+
+    def _changed(self) -> dict[str, str]:
+        """What is typed of the facts that were changed, in full, by their names."""
+        self._collect()
+        return {
+            name: _in_full(self.facts[name], text)
+            for name, text in self._texts.items()
+            if text != self._recorded[name]
+        }
+
+    @on(Choice.Changed, "#group Choice")
+    async def _turn_to_group(self, event: Choice.Changed) -> None:
+        """Show the fields of another group."""
+        self._collect()
+        self._group = event.choice.value
+        fields = self.query_one("#fields", Vertical)
+        await fields.remove_children()
+        await fields.mount(*self._fields_of(self._group))
+
+    @on(Input.Blurred)
+    @on(Choice.Changed)
+    def _look_ahead(self) -> None:
+        """Show what follows as soon as a field is left."""
+        typed = self._typed()
+        changed = self._changed()
+        if typed == self._shown_of:
+            return
+        if not changed:
+            self._show_effects("")
+            return
+        try:
+            plan = plan_correction(self.keeper, self.subject, changed)
+        except StillroomError:  # said at the field, or once it is saved
+            self._show_effects("")
+        else:
+            self._show_plan(plan)
+
+    def _show_plan(self, plan: CorrectionPlan) -> None:
+        self._show_effects(plan_words(plan))
+        self._shown_of = None if plan.obstacles else self._typed()
+
+    def _show_effects(self, text: str) -> None:
+        self._shown_of = None
+        panel = self.query_one("#effects", Static)
+        show(panel, text)
+        panel.set_class(bool(text), "-shown")
+        self.call_after_refresh(self._fit)
+
+    def keep(self) -> str:
+        """Correct it, once what follows has been shown and is wanted."""
+        was_shown_of = self._shown_of
+        changed = self._readable()
+        why = self.query_one("#why", Entry).read() or ""
+        plan = plan_correction(self.keeper, self.subject, changed)
+        self._show_plan(plan)
+        if plan.obstacles:
+            self._offer(plan.ways_out)
+            raise Refused(" ".join(plan.obstacles))
+        if not self.confirmed and (plan.questions or was_shown_of != self._shown_of):
+            raise NeedsConfirmation(" ".join([*plan.questions, "Save what is shown here?"]))
+        done = correct(self.keeper, self.subject, changed, why=why, confirmed=True)
+        return " ".join([f"{self.TITLE_TEXT.replace('Correct', 'Corrected', 1)}.", _to_print(done)])
+
+    def _readable(self) -> dict[str, str]:
+        """What was changed; what can't be read is shown at its field, and raised."""
+        changed = self._changed()
+        if not changed:
+            raise NotUnderstood("Nothing is changed yet.")
+        for field in self.query("#fields > Entry, #also > Entry").results(Entry):
+            if fact_name(field.id or "") in changed:
+                field.read()
+        return changed
+
+    def _offer(self, ways_out: Sequence[Fact]) -> None:
+        """Show the fields of what has to be corrected as well, and go to the first of them."""
+        shown = {fact_name(field.id or "") for field in self.query("#fields > *")}
+        new = [fact for fact in ways_out if fact.name not in (*shown, *self._also)]
+        self._also += [fact.name for fact in new]
+        fields = [self._field(fact, f"{fact.group}: {fact.label.casefold()}") for fact in new]
+        self.query_one("#also", Vertical).mount(*fields)
+        if fields:
+            self.call_after_refresh(fields[0].query("Input, Choice").first().focus)
+
+
+class CodeDialog(Dialog[Subject]):
+    """Which jar, bottle, blend, spirit or herb to correct, by its code or name."""
+
+    ACT = "Next"
+    TITLE_TEXT = "Correct"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """The code."""
+        yield Entry("Code or name", words, id="code", classes="-wide", max_length=200,
+                    hint="of a jar, batch, bottle, spirit or herb")  # fmt: skip
+
+    def keep(self) -> Subject:
+        """What it refers to."""
+        return subject_of_code(self.keeper, self.query_one("#code", Entry).needed())
+
+
+def field_id(name: str) -> str:
+    """The id of a fact's field.
+
+    >>> field_id("bottle-1.volume")
+    'bottle-1_volume'
+    """
+    return name.replace(".", "_")
+
+
+def fact_name(id: str) -> str:
+    """The name of a field's fact."""
+    return id.replace("_", ".")
+
+
+def plan_words(plan: CorrectionPlan) -> str:
+    """What changes and what follows, in lines."""
+    blank = "blank"
+    changes = [f"{c.label} {c.before or blank} → {c.after or blank}" for c in plan.changes]
+    effects = list(plan.effects[:MOST_EFFECTS])
+    if more := len(plan.effects) - len(effects):
+        effects.append(f"{more} more")
+    if labels := _to_print(plan):
+        effects.append(labels.removesuffix("."))
+    lines = [f"Changes: {'; '.join(changes)}"]
+    if effects:
+        lines.append(f"Then: {'; '.join(effects)}")
+    lines += [f"! {obstacle}" for obstacle in plan.obstacles]
+    return "\n".join(map(safe, lines))
+
+
+def _to_print(plan: CorrectionPlan) -> str:
+    return f"{how_many(len(plan.labels), 'label')} to print again." if plan.labels else ""
+
+
+def _as_recorded(facts: Sequence[Fact]) -> tuple[tuple[str, Value], ...]:
+    return tuple((fact.name, fact.value) for fact in facts)
+
+
+def _first_text(fact: Fact) -> str:
+    """What its field begins with."""
+    if fact.choices:
+        return fact.shown if fact.kind is FactKind.YES_NO else str(fact.value or "")
+    return on_one_line(fact.shown)
+
+
+def _in_full(fact: Fact, typed: str) -> str:
+    """A typed text with its lines."""
+    return note_lines(typed) if fact.kind is FactKind.TEXT else typed

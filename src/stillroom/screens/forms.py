@@ -1,0 +1,72 @@
+"""Forms that open from every page, whatever is chosen there."""
+
+from typing import TYPE_CHECKING
+
+from textual import work
+
+from stillroom.errors import StillroomError
+from stillroom.keeping.keeper import Keeper
+from stillroom.screens.host import Row
+from stillroom.screens.messages import ShowsMessages
+
+if TYPE_CHECKING:
+    from stillroom.keeping.correcting.facts import Subject
+
+
+class OpensForms(ShowsMessages):
+    """An app that corrects, asks who is at the shelf, prints and backs up."""
+
+    keeper: Keeper
+
+    def changed(self, sentence: str = "") -> None:
+        """Have every page read the shelf again, after this program has changed it."""
+        raise NotImplementedError
+
+    @work
+    async def correct(self, subject: "Subject", row: Row | None = None) -> None:
+        """Open the form that corrects, beginning with the facts of a row where one is named."""
+        from stillroom.screens.correcting.form import CorrectionDialog
+
+        try:
+            form = CorrectionDialog(self.keeper, subject, row)
+        except StillroomError as error:
+            self.refuse(error)
+            return
+        if done := await self.push_screen_wait(form):
+            self.changed(done)
+
+    @work
+    async def action_who(self) -> None:
+        """Ask who is at the shelf."""
+        from stillroom.screens.shelf_file.who_dialog import WhoDialog
+
+        initials = await self.push_screen_wait(WhoDialog(self.keeper))
+        if initials is not None:
+            who = f"{initials} is at the shelf." if initials else "From here on without initials."
+            self.changed(who)
+
+    @work
+    async def action_correct_code(self) -> None:
+        """Ask what to correct, and open the form that does."""
+        from stillroom.screens.correcting.form import CodeDialog
+
+        if subject := await self.push_screen_wait(CodeDialog(self.keeper)):
+            self.correct(subject)
+
+    @work
+    async def show_papers(self, first: str) -> None:
+        """Open the form that prints, with one of the papers chosen."""
+        from stillroom.screens.papers.paper_dialogs import PAPERS, PaperDialog
+
+        saved = await self.push_screen_wait(PaperDialog(self.keeper, PAPERS, first))
+        if saved:
+            self.say(f"Written: {saved}")
+
+    @work
+    async def action_back_up(self) -> None:
+        """Open the form that backs up."""
+        from stillroom.screens.shelf_file.backup_dialogs import BackupDialog
+
+        path = await self.push_screen_wait(BackupDialog(self.keeper))
+        if path:
+            self.say(f"Backed up to {path}")

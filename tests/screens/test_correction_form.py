@@ -1,0 +1,265 @@
+"""The form that corrects any entry: its groups, what it shows before saving, what it refuses."""
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.clock import SetClock
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.cupboard.cupboard import add_shelf
+from stillroom.keeping.drafts import ShelfDraft
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import Settings, save_settings
+from stillroom.keeping.undo import undo
+from stillroom.records.base import database
+from stillroom.records.store import Store
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.correcting.form import CorrectionDialog
+from stillroom.screens.kit.choice import Pick
+from stillroom.screens.kit.fields import Entry
+
+from .driving import SIZES, flat, press, until
+from .screen_text import screen_text
+from .stocked import fill, stock, strained
+
+
+def form_of(app: StillroomApp) -> CorrectionDialog:
+    assert isinstance(app.screen, CorrectionDialog), screen_text(app)
+    return app.screen
+
+
+def group(app: StillroomApp) -> str:
+    return form_of(app).query_one("#group", Pick).value
+
+
+@pytest.fixture
+def jar_id(keeper: Keeper) -> int:
+    """A jar strained to 350 mL a fortnight after it was filled."""
+    jar_id = strained(keeper, "Yarrow").jar_id
+    assert jar_id
+    return jar_id
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_every_group_of_a_jar_is_in_reach_and_what_was_typed_stays(
+    keeper: Keeper, jar_id: int, size: tuple[int, int]
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C")
+        seen = []
+        for _ in range(20):
+            if group(app) in seen:
+                break
+            seen.append(group(app))
+            if group(app) == "Straining":
+                await press(pilot, "tab", *"340 ml", "shift+tab")
+            await press(pilot, "right")
+        assert seen[:2] == ["Jar", "Herb"]
+        assert {"Liquid 1", "Straining", "Tincture"} <= set(seen)
+        await press(pilot, *"str")
+        assert group(app) == "Straining"
+        assert form_of(app).query_one("#yield", Entry).typed == "340 ml"
+        assert "Yield 350 mL → 340 mL" in flat(app)
+        assert max(map(len, screen_text(app).splitlines())) <= size[0]
+
+
+async def test_what_follows_is_shown_before_it_is_saved(keeper: Keeper, jar_id: int) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", *"str", "tab", *"340 ml", "ctrl+s")
+        assert "Yield 350 mL → 340 mL" in flat(app)
+        assert "Save what is shown here? Press ctrl+s again." in flat(app)
+        straining = jar_view(keeper, jar_id).straining
+        assert straining
+        assert straining.yield_ml == 350
+        await press(pilot, "ctrl+s")
+        assert not isinstance(app.screen, CorrectionDialog)
+        straining = jar_view(keeper, jar_id).straining
+        assert straining
+        assert straining.yield_ml == 340
+
+
+async def test_once_shown_on_leaving_the_field_it_is_saved_at_once(
+    keeper: Keeper, jar_id: int
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", *"str", "tab", *"340 ml", "tab")
+        assert "Yield 350 mL → 340 mL" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert not isinstance(app.screen, CorrectionDialog)
+        straining = jar_view(keeper, jar_id).straining
+        assert straining
+        assert straining.yield_ml == 340
+
+
+async def test_saved_unchanged_it_writes_nothing(keeper: Keeper, jar_id: int) -> None:
+    before = keeper.rows("SELECT count(*) FROM journal")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", "right", "right", "ctrl+s")
+        assert not isinstance(app.screen, CorrectionDialog)
+    assert keeper.rows("SELECT count(*) FROM journal") == before
+
+
+async def test_what_was_typed_is_not_lost_at_the_first_escape(keeper: Keeper, jar_id: int) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", *"str", "tab", *"340 ml", "shift+tab", "right", "escape")
+        assert "Nothing is saved yet" in flat(app)
+        await press(pilot, "escape")
+        assert not isinstance(app.screen, CorrectionDialog)
+
+
+async def test_what_cannot_be_read_is_shown_at_its_field(keeper: Keeper, jar_id: int) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", *"str", "tab", *"a lot", "ctrl+s")
+        form = form_of(app)
+        assert form.query_one("#yield", Entry).has_class("-wrong")
+        assert "Not saved yet" in flat(app)
+
+
+KEYS = {
+    "a jar on its shelf": ("1 C", "Borage", "Jar"),
+    "a tincture to be bottled": ("2 C", "Yarrow", "Jar"),
+    "a bottle in the list": ("2 down C", "26-", "Bottle"),
+    "a spirit": ("4 C", "Grain spirit", "Spirit"),
+    "a herb": ("4 tab C", "", "Herb"),
+    "everything a spirit went into": ("4 enter C", "Grain spirit", "Spirit"),
+    "a jar in that tree": ("4 enter down C", "Calendula", "Jar"),
+    "a straining of a herb": ("4 tab down enter C", "Calendula", "Jar"),
+    "a draw on the page of its bottle": ("2 down enter C", "26-", "Movement 1: draw"),
+    "a draw in the ledger": ("5 C", "26-", "Movement 1: draw"),
+}
+
+
+@pytest.mark.parametrize("where", KEYS)
+async def test_it_opens_everywhere_with_what_is_chosen(keeper: Keeper, where: str) -> None:
+    keys, title, first = KEYS[where]
+    fill(keeper, "Borage")
+    stock(keeper)
+    for row in bottle_rows(keeper):
+        take_out(keeper, row.bottle_id, 5)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, *keys.split())
+        assert f"Correct {title}" in screen_text(app)
+        assert group(app) == first
+
+
+async def test_the_palette_corrects_by_code(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "3", "ctrl+p", *"correct any")
+        await until(pilot, lambda: "Correct any entry" in screen_text(app))
+        await press(pilot, "enter")
+        await until(pilot, lambda: "Code or name" in screen_text(app))
+        await press(pilot, *"26-009", "enter")
+        assert "26-009" in flat(app)
+        assert not isinstance(app.screen, CorrectionDialog)
+        await press(pilot, "home", "shift+end", *"26-001.1", "enter")
+        assert group(app) == "Bottle"
+
+
+async def test_what_cannot_be_corrected_is_said_when_the_form_is_asked_for(keeper: Keeper) -> None:
+    fill(keeper, "Borage")
+    undo(keeper)
+    add_shelf(keeper, ShelfDraft("Cellar"))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        page = app.screen
+        await press(pilot, "5", "C")
+        assert not isinstance(app.screen, CorrectionDialog)
+        assert "This entry isn't about a jar, bottle, spirit or herb" in flat(app)
+        await press(pilot, "end", "C")
+        assert not isinstance(app.screen, CorrectionDialog)
+        await until(pilot, lambda: "This entry was undone" in flat(app))
+        await press(pilot, "1", "C")
+        assert app.screen is page
+
+
+async def with_reason(app: StillroomApp, pilot: Pilot[None], why: str) -> None:
+    """Correct the yield, with what is typed as the reason."""
+    await press(pilot, "C", *"str", "tab", *"340 ml", "tab")
+    form_of(app).query_one("#why", Entry).field.focus()
+    await press(pilot, *why, "ctrl+s", "ctrl+s")
+
+
+async def test_the_reason_may_be_blank_unless_the_setting_asks_for_it(
+    keeper: Keeper, jar_id: int
+) -> None:
+    save_settings(keeper, Settings(why_required=True))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await with_reason(app, pilot, "")
+        assert "Why is needed" in flat(app)
+        assert form_of(app)
+        await press(pilot, *"misread jug", "ctrl+s", "ctrl+s")
+        assert not isinstance(app.screen, CorrectionDialog)
+    assert keeper.rows("SELECT kind, why FROM journal ORDER BY id DESC LIMIT 1") == [
+        ("correction", "misread jug")
+    ]
+
+
+@pytest.fixture
+def elsewhere(keeper: Keeper, clock: SetClock) -> Callable[[Subject, str, str], None]:
+    """Corrects the same thing over a connection of its own, as another window does."""
+
+    def do(subject: Subject, name: str, text: str) -> None:
+        here, there = keeper.store, Store.open(keeper.store.path)
+        database.initialize(there.db)
+        try:
+            correct(Keeper(there, clock), subject, {name: text}, why="in another window")
+        finally:
+            database.initialize(here.db)
+            there.close()
+
+    return do
+
+
+async def test_of_two_windows_the_second_is_refused(
+    keeper: Keeper, jar_id: int, elsewhere: Callable[[Subject, str, str], None]
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", *"str", "tab", *"340 ml")
+        elsewhere(Subject(SubjectKind.JAR, jar_id), "yield", "330 ml")
+        await press(pilot, "ctrl+s", "ctrl+s")
+        assert "Another window changed this." in flat(app)
+        straining = jar_view(keeper, jar_id).straining
+        assert straining
+        assert straining.yield_ml == 330
+
+
+async def test_a_day_is_read_as_people_write_it_and_shown_in_full(
+    keeper: Keeper, jar_id: int
+) -> None:
+    app = StillroomApp(keeper)
+    before = jar_view(keeper, jar_id)
+    assert before.straining
+    day = before.straining.strained_on - timedelta(days=1)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", *"str", "tab", "tab", *f"{day:%d.%m.%Y}", "tab")
+        assert f"→ {day.day} {day:%b %Y}" in flat(app)
+        await press(pilot, "ctrl+s")
+    after = jar_view(keeper, jar_id)
+    assert after.straining
+    assert after.straining.strained_on == day
