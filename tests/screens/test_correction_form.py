@@ -9,7 +9,7 @@ from textual.pilot import Pilot
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.correcting.correct import correct
-from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.jars.jar_view import jar_view
@@ -63,7 +63,7 @@ async def test_every_group_of_a_jar_is_in_reach_and_what_was_typed_stays(
             await press(pilot, "right")
         assert seen[:2] == ["Jar", "Herb"]
         assert {"Liquid 1", "Straining", "Tincture"} <= set(seen)
-        await press(pilot, *"str")
+        await press(pilot, "s")
         assert group(app) == "Straining"
         assert form_of(app).query_one("#yield", Entry).typed == "340 ml"
         assert "Yield 350 mL → 340 mL" in flat(app)
@@ -74,7 +74,7 @@ async def test_what_follows_is_shown_before_it_is_saved(keeper: Keeper, jar_id: 
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         app.open_jar(jar_id)
-        await press(pilot, "C", *"str", "tab", *"340 ml", "ctrl+s")
+        await press(pilot, "C", "s", "tab", *"340 ml", "ctrl+s")
         assert "Yield 350 mL → 340 mL" in flat(app)
         assert "Save what is shown here? Press ctrl+s again." in flat(app)
         straining = jar_view(keeper, jar_id).straining
@@ -93,7 +93,7 @@ async def test_once_shown_on_leaving_the_field_it_is_saved_at_once(
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
-        await press(pilot, "C", *"str", "tab", *"340 ml", "tab")
+        await press(pilot, "C", "s", "tab", *"340 ml", "tab")
         assert "Yield 350 mL → 340 mL" in flat(app)
         await press(pilot, "ctrl+s")
         assert not isinstance(app.screen, CorrectionDialog)
@@ -116,7 +116,7 @@ async def test_what_was_typed_is_not_lost_at_the_first_escape(keeper: Keeper, ja
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
-        await press(pilot, "C", *"str", "tab", *"340 ml", "shift+tab", "right", "escape")
+        await press(pilot, "C", "s", "tab", *"340 ml", "shift+tab", "right", "escape")
         assert "Nothing is saved yet" in flat(app)
         await press(pilot, "escape")
         assert not isinstance(app.screen, CorrectionDialog)
@@ -126,7 +126,7 @@ async def test_what_cannot_be_read_is_shown_at_its_field(keeper: Keeper, jar_id:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
-        await press(pilot, "C", *"str", "tab", *"a lot", "ctrl+s")
+        await press(pilot, "C", "s", "tab", *"a lot", "ctrl+s")
         form = form_of(app)
         assert form.query_one("#yield", Entry).has_class("-wrong")
         assert "Not saved yet" in flat(app)
@@ -194,7 +194,7 @@ async def test_what_cannot_be_corrected_is_said_when_the_form_is_asked_for(keepe
 
 async def with_reason(app: StillroomApp, pilot: Pilot[None], why: str) -> None:
     """Correct the yield, with what is typed as the reason."""
-    await press(pilot, "C", *"str", "tab", *"340 ml", "tab")
+    await press(pilot, "C", "s", "tab", *"340 ml", "tab")
     form_of(app).query_one("#why", Entry).field.focus()
     await press(pilot, *why, "ctrl+s", "ctrl+s")
 
@@ -238,7 +238,7 @@ async def test_of_two_windows_the_second_is_refused(
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
-        await press(pilot, "C", *"str", "tab", *"340 ml")
+        await press(pilot, "C", "s", "tab", *"340 ml")
         elsewhere(Subject(SubjectKind.JAR, jar_id), "yield", "330 ml")
         await press(pilot, "ctrl+s", "ctrl+s")
         assert "Another window changed this." in flat(app)
@@ -257,7 +257,7 @@ async def test_a_day_is_read_as_people_write_it_and_shown_in_full(
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
-        await press(pilot, "C", *"str", "tab", "tab", *f"{day:%d.%m.%Y}", "tab")
+        await press(pilot, "C", "s", "tab", "tab", *f"{day:%d.%m.%Y}", "tab")
         assert f"→ {day.day} {day:%b %Y}" in flat(app)
         await press(pilot, "ctrl+s")
     after = jar_view(keeper, jar_id)

@@ -10,7 +10,7 @@ from stillroom.screens.host import Row
 from stillroom.screens.messages import ShowsMessages
 
 if TYPE_CHECKING:
-    from stillroom.keeping.correcting.facts import Subject
+    from stillroom.keeping.correcting.kinds import Subject
 
 
 class OpensForms(ShowsMessages):

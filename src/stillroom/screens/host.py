@@ -17,7 +17,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 
 if TYPE_CHECKING:
-    from stillroom.keeping.correcting.facts import Subject
+    from stillroom.keeping.correcting.kinds import Subject
 
 R = TypeVar("R")
 Row = tuple[str, int]

@@ -1,12 +1,8 @@
 """What a correction begins with, from a line of the ledger or of a trace."""
 
 from stillroom.errors import Refused
-from stillroom.keeping.correcting.facts import (
-    Subject,
-    SubjectKind,
-    subject_of_tincture,
-    subjects_of_event,
-)
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.subjects import subject_of_tincture, subjects_of_event
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import EventView, Mark

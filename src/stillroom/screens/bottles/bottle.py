@@ -9,7 +9,7 @@ from textual.widgets import Static
 from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
-from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_entry, of_node
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import struck_from_bottle

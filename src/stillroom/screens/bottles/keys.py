@@ -5,7 +5,7 @@ from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.settings import settings_of
-from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.views import BottleRow
 from stillroom.screens.bottles.dialogs import (
     BottleDialog,

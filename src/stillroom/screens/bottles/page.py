@@ -15,7 +15,8 @@ from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
-from stillroom.keeping.correcting.facts import Subject, subject_of_tincture
+from stillroom.keeping.correcting.kinds import Subject
+from stillroom.keeping.correcting.subjects import subject_of_tincture
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML

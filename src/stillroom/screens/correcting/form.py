@@ -1,5 +1,6 @@
 """One form that corrects any entry, drawn from the facts of what it is about."""
 
+import re
 from collections.abc import Sequence
 
 from textual import on
@@ -8,21 +9,11 @@ from textual.containers import Vertical
 from textual.widgets import Input, Static
 
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused, StillroomError
-from stillroom.keeping.correcting.correct import (
-    CorrectionPlan,
-    correct,
-    plan_correction,
-    read_fact,
-)
-from stillroom.keeping.correcting.facts import (
-    Fact,
-    FactKind,
-    Subject,
-    Value,
-    facts_of,
-    subject_of_code,
-    title_of,
-)
+from stillroom.keeping.correcting.correct import CorrectionPlan, correct, plan_correction
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, Value
+from stillroom.keeping.correcting.reading import read_fact
+from stillroom.keeping.correcting.subjects import subject_of_code, title_of
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
@@ -46,6 +37,7 @@ class CorrectionDialog(Dialog[str]):
 
     ACT = "Correct"
     corrects = True
+    began_with: dict[str, Value]
     DEFAULT_CSS = """
     CorrectionDialog Entry .entry--name, CorrectionDialog Pick > .entry--name { width: 22; }
     CorrectionDialog Pick > Choice { width: 1fr; }
@@ -68,20 +60,31 @@ class CorrectionDialog(Dialog[str]):
         self.TITLE_TEXT = f"Correct {title_of(keeper, subject)}"
         facts = facts_of(keeper, subject)
         self.facts = {fact.name: fact for fact in facts}
-        self.began_with = _as_recorded(facts)
+        self.began_with = {fact.name: fact.value for fact in facts}
         self._recorded = {fact.name: _first_text(fact) for fact in facts}
         self._texts = dict(self._recorded)
         """What is typed for each fact, shown now or not."""
         of_row = (fact.group for fact in facts if (fact.cell.record, fact.cell.row_id) == row)
         self._group = next(of_row, facts[0].group)
         self._also: list[str] = []
-        """Facts of other groups that have to be corrected as well, by name."""
+        """Facts of other groups, or of other things, to be corrected as well, by name."""
+        self._names: dict[str, str] = {}
+        """Names of the facts by the ids of their fields."""
         self._shown_of: tuple[str, ...] | None = None
         """What was in the fields when what follows from it was shown."""
 
     def written(self) -> object:
         """The facts as they are now."""
-        return _as_recorded(facts_of(self.keeper, self.subject))
+        return self._now()
+
+    def _now(self) -> dict[str, Value]:
+        """The facts as they are recorded, those of other things that are shown among them."""
+        found = {fact.name: fact.value for fact in facts_of(self.keeper, self.subject)}
+        others = {name.rpartition(":")[0] for name in self.facts if ":" in name}
+        for code in others:
+            of_code = facts_of(self.keeper, subject_of_code(self.keeper, code))
+            found |= {f"{code}:{fact.name}": fact.value for fact in of_code}
+        return found
 
     def compose_form(self) -> ComposeResult:
         """Which group, its fields, and what has to be corrected with them."""
@@ -115,6 +118,7 @@ class CorrectionDialog(Dialog[str]):
     def _field(self, fact: Fact, label: str) -> Field:
         """A field for a fact, with what is typed for it so far."""
         text, name = self._texts[fact.name], field_id(fact.name)
+        self._names[name] = fact.name
         if fact.choices:
             options = dict(fact.choices)
             if fact.can_be_blank or text not in options:
@@ -122,17 +126,25 @@ class CorrectionDialog(Dialog[str]):
             return Pick(label, options.items(), text, id=name)
         field: Entry[Value] | DayEntry
         if fact.kind is FactKind.DAY:
-            field = DayEntry(label, self.keeper.today, wording=self.wording, past=False,
-                             hint=fact.hint, required=not fact.can_be_blank, id=name)  # fmt: skip
+            field = DayEntry(
+                label, self.keeper.today, wording=self.wording, hint=fact.hint, id=name,
+                past=fact.cell.column != "strain_on", required=not fact.can_be_blank,
+            )  # fmt: skip
         else:
             field = Entry(
-                label, lambda typed: read_fact(self.keeper, fact, _in_full(fact, typed)),
+                label, lambda typed: self._read(fact, typed),
                 hint=fact.hint, required=not fact.can_be_blank, id=name,
                 suggestions=self._suggestions(fact),
                 classes="-wide" if fact.kind is FactKind.TEXT and not fact.hint else None,
             )  # fmt: skip
         field.typed = text
         return field
+
+    def _read(self, fact: Fact, typed: str) -> Value:
+        try:
+            return read_fact(self.keeper, fact, _in_full(fact, typed))
+        except NotUnderstood as error:  # the field has its name beside it
+            raise NotUnderstood(str(error).removeprefix(f"{fact.name}: ")) from error
 
     def _suggestions(self, fact: Fact) -> Sequence[str]:
         if fact.cell.column in ("herb_id", "merge"):
@@ -143,9 +155,9 @@ class CorrectionDialog(Dialog[str]):
         """Take down what is typed in the fields that are shown."""
         for area in self.query("#fields, #also"):
             for field in area.children:
-                if isinstance(field, Entry | Pick) and field.id:
+                if isinstance(field, Entry | Pick):
                     text = field.value if isinstance(field, Pick) else field.typed
-                    self._texts[fact_name(field.id)] = text
+                    self._texts[self._names[field.id or ""]] = text
 
     def _typed(self) -> tuple[str, ...]:
         self._collect()
@@ -211,7 +223,7 @@ class CorrectionDialog(Dialog[str]):
         if not self.confirmed and (plan.questions or was_shown_of != self._shown_of):
             raise NeedsConfirmation(" ".join([*plan.questions, "Save what is shown here?"]))
         done = correct(self.keeper, self.subject, changed, why=why, confirmed=True)
-        return " ".join([f"{self.TITLE_TEXT.replace('Correct', 'Corrected', 1)}.", _to_print(done)])
+        return f"{done.title}. {_to_print(done)}".strip()
 
     def _readable(self) -> dict[str, str]:
         """What was changed; what can't be read is shown at its field, and raised."""
@@ -219,16 +231,21 @@ class CorrectionDialog(Dialog[str]):
         if not changed:
             raise NotUnderstood("Nothing is changed yet.")
         for field in self.query("#fields > Entry, #also > Entry").results(Entry):
-            if fact_name(field.id or "") in changed:
+            if self._names[field.id or ""] in changed:
                 field.read()
         return changed
 
     def _offer(self, ways_out: Sequence[Fact]) -> None:
         """Show the fields of what has to be corrected as well, and go to the first of them."""
-        shown = {fact_name(field.id or "") for field in self.query("#fields > *")}
+        shown = {self._names[field.id or ""] for field in self.query("#fields > *")}
         new = [fact for fact in ways_out if fact.name not in (*shown, *self._also)]
+        for fact in new:
+            self.facts.setdefault(fact.name, fact)
+            self._recorded.setdefault(fact.name, _first_text(fact))
+            self._texts.setdefault(fact.name, self._recorded[fact.name])
         self._also += [fact.name for fact in new]
-        fields = [self._field(fact, f"{fact.group}: {fact.label.casefold()}") for fact in new]
+        self.began_with = {**self._now(), **self.began_with}
+        fields = [self._field(fact, f"{_whose(fact)}: {fact.label.casefold()}") for fact in new]
         self.query_one("#also", Vertical).mount(*fields)
         if fields:
             self.call_after_refresh(fields[0].query("Input, Choice").first().focus)
@@ -257,15 +274,16 @@ class CodeDialog(Dialog[Subject]):
 def field_id(name: str) -> str:
     """The id of a fact's field.
 
-    >>> field_id("bottle-1.volume")
-    'bottle-1_volume'
+    >>> field_id("bottle-1.volume"), field_id("26-004:yield")
+    ('bottle-1_volume', 'of_26-004_yield')
     """
-    return name.replace(".", "_")
+    id = re.sub(r"[^\w-]", "_", name, flags=re.ASCII)
+    return f"of_{id}" if ":" in name else id
 
 
-def fact_name(id: str) -> str:
-    """The name of a field's fact."""
-    return id.replace("_", ".")
+def _whose(fact: Fact) -> str:
+    code = fact.name.rpartition(":")[0]
+    return f"{code} {fact.group}" if code else fact.group
 
 
 def plan_words(plan: CorrectionPlan) -> str:
@@ -286,10 +304,6 @@ def plan_words(plan: CorrectionPlan) -> str:
 
 def _to_print(plan: CorrectionPlan) -> str:
     return f"{how_many(len(plan.labels), 'label')} to print again." if plan.labels else ""
-
-
-def _as_recorded(facts: Sequence[Fact]) -> tuple[tuple[str, Value], ...]:
-    return tuple((fact.name, fact.value) for fact in facts)
 
 
 def _first_text(fact: Fact) -> str:

@@ -41,6 +41,7 @@ from stillroom.screens.kit.fields import (
 
 _NO_YES = (("no", "no"), ("yes", "yes"))
 
+
 class SpiritDialog(Dialog[int]):
     """A new spirit, or a change to one."""
 

@@ -13,7 +13,7 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 from stillroom.errors import Refused, StillroomError
-from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SpiritView

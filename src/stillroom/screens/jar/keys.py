@@ -14,7 +14,7 @@ from stillroom.screens.host import Row
 from stillroom.screens.kit.page import Page
 
 if TYPE_CHECKING:
-    from stillroom.keeping.correcting.facts import Subject
+    from stillroom.keeping.correcting.kinds import Subject
     from stillroom.screens.jar.dialogs import JarDialog
     from stillroom.screens.kit.dialog import R
 
@@ -52,7 +52,7 @@ class JarKeys(Page):
 
     def to_correct(self) -> "tuple[Subject, Row | None] | None":
         """The jar that is chosen."""
-        from stillroom.keeping.correcting.facts import Subject, SubjectKind
+        from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 
         card = self.chosen_jar()
         return (Subject(SubjectKind.JAR, card.jar_id), None) if card else None

@@ -16,7 +16,7 @@ from stillroom.screens.kit.text import safe
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
 if TYPE_CHECKING:
-    from stillroom.keeping.correcting.facts import Subject
+    from stillroom.keeping.correcting.kinds import Subject
     from stillroom.keeping.wording import Wording
 
 T = TypeVar("T")

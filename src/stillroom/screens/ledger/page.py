@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
-from stillroom.keeping.correcting.facts import Subject
+from stillroom.keeping.correcting.kinds import Subject
 from stillroom.keeping.correcting.starting import of_entry
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger

@@ -10,7 +10,7 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.keeping.bottles.status import how_many_batches, made_with, withdraw
-from stillroom.keeping.correcting.facts import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_node
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
