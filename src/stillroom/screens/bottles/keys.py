@@ -4,8 +4,8 @@ from textual import work
 from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
-from stillroom.keeping.settings import settings_of
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow
 from stillroom.screens.bottles.dialogs import (
     BottleDialog,
