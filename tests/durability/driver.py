@@ -30,6 +30,7 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
+from stillroom.keeping.jars import amending
 from stillroom.keeping.jars import jar as jars
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
@@ -182,7 +183,7 @@ def fill_jar(d: Driver) -> None:
 
 
 def amend_jar(d: Driver) -> None:
-    jars.amend_jar(d.keeper, d.steeping(), _jar(d))
+    amending.amend_jar(d.keeper, d.steeping(), _jar(d))
 
 
 def shake(d: Driver) -> None:

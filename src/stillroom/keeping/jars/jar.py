@@ -1,14 +1,12 @@
 """What is done to a jar from filling to the day before straining."""
 
-from collections.abc import Sequence
 from datetime import date
-from itertools import zip_longest
 from typing import Any
 
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
-from stillroom.keeping.drafts import JarDraft, PourDraft
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
@@ -23,7 +21,7 @@ FIRST_SHELF = "First shelf"
 
 def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
     """Put a jar on its shelf: herbs, liquids and plan, under a new batch code."""
-    _check_draft(keeper, draft)
+    check_draft(keeper, draft)
     with keeper.act("Filled a jar") as act:
         jar_id = write_jar(draft, next_batch_code(keeper, draft.filled_on))
         card = _card(keeper, jar_id)
@@ -37,32 +35,11 @@ def write_jar(draft: JarDraft, code: str) -> int:
     shelf_id = draft.shelf_id or shelf_named()
     jar_id = int(
         Jar.insert(
-            code=code, shelf=shelf_id, place=_next_place(shelf_id), **_jar_columns(draft)
+            code=code, shelf=shelf_id, place=next_place(shelf_id), **jar_columns(draft)
         ).execute()
     )
     _put_in(jar_id, draft)
     return jar_id
-
-
-def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
-    """Correct a steeping jar: its contents, dates and plan."""
-    _check_draft(keeper, draft)
-    with keeper.act("Corrected a jar") as act:
-        jar = steeping_jar(jar_id)
-        ChargeLine.delete().where(ChargeLine.jar == jar_id).execute()
-        poured = Pour.select(Pour.poured_on).where(Pour.jar == jar_id).order_by(Pour.id)
-        poured_days = [pour.poured_on for pour in poured]
-        Pour.delete().where(Pour.jar == jar_id).execute()
-        if draft.shelf_id and draft.shelf_id != jar.shelf.id:
-            place = {"shelf": draft.shelf_id, "place": _next_place(draft.shelf_id)}
-        else:
-            place = {}
-        Jar.update(**_jar_columns(draft), **place).where(Jar.id == jar_id).execute()
-        _put_in(jar_id, draft, poured_days)
-        card = _card(keeper, jar_id)
-        act.title = f"Corrected {card.herb} {card.code}"
-        act.note("corrected", _contents(draft, wording(keeper)), jar_id=jar_id)
-    return card
 
 
 def shake(keeper: Keeper, jar_id: int) -> JarCard:
@@ -132,7 +109,7 @@ def move_jar(keeper: Keeper, jar_id: int, shelf_id: int) -> JarCard:
         if shelf is None:
             raise Refused("That shelf no longer exists.")
         _jar(jar_id)
-        Jar.update(shelf=shelf_id, place=_next_place(shelf_id)).where(Jar.id == jar_id).execute()
+        Jar.update(shelf=shelf_id, place=next_place(shelf_id)).where(Jar.id == jar_id).execute()
         card = _card(keeper, jar_id)
         act.title = f"Moved {card.herb} {card.code} to {shelf.name}"
         act.note("moved", f"To {shelf.name}", jar_id=jar_id)
@@ -209,7 +186,8 @@ def _card(keeper: Keeper, jar_id: int) -> JarCard:
     return card
 
 
-def _check_draft(keeper: Keeper, draft: JarDraft) -> None:
+def check_draft(keeper: Keeper, draft: JarDraft) -> None:
+    """Refused where a jar can't be filled so."""
     if not draft.charges:
         raise Refused("A jar needs a herb.")
     if not draft.pours:
@@ -226,7 +204,8 @@ def _check_dates(keeper: Keeper, filled_on: date, strain_on: date, shakes_per_da
         raise Refused("Shakes a day must be a number from 0 to 9.")
 
 
-def _jar_columns(draft: JarDraft) -> dict[str, Any]:
+def jar_columns(draft: JarDraft) -> dict[str, Any]:
+    """What a draft says of the jar itself."""
     return {
         "simmered": draft.simmered,
         "filled_on": draft.filled_on,
@@ -249,25 +228,30 @@ def shelf_named(name: str = "") -> int:
     return int(Shelf.insert(name=name or FIRST_SHELF, position=int(last or 0) + 1).execute())
 
 
-def _next_place(shelf_id: int) -> int:
+def next_place(shelf_id: int) -> int:
+    """The place behind the last jar of a shelf."""
     last = Jar.select(Jar.place).where(Jar.shelf == shelf_id).order_by(Jar.place.desc()).scalar()
     return int(last or 0) + 1
 
 
-def _put_in(jar_id: int, draft: JarDraft, poured_days: Sequence[date] = ()) -> None:
+def _put_in(jar_id: int, draft: JarDraft) -> None:
     for charge in draft.charges:
-        ChargeLine.insert(
-            jar=jar_id,
-            herb=herb_named(charge.herb, charge.botanical),
-            part=charge.part,
-            condition=charge.condition,
-            mass_g=charge.mass_g,
-            water_fraction=charge.water_fraction,
-            gathered_on=charge.gathered_on,
-            origin=clean_name(charge.origin, "The origin", required=False, limit=2000),
-        ).execute()
-    for pour, day in zip_longest(draft.pours, poured_days[: len(draft.pours)]):
-        _pour(jar_id, pour, day or draft.filled_on)
+        ChargeLine.insert(jar=jar_id, **charge_columns(charge)).execute()
+    for pour in draft.pours:
+        _pour(jar_id, pour, draft.filled_on)
+
+
+def charge_columns(charge: ChargeDraft) -> dict[str, Any]:
+    """What a draft says of one herb; a herb not known yet is added."""
+    return {
+        "herb": herb_named(charge.herb, charge.botanical),
+        "part": charge.part,
+        "condition": charge.condition,
+        "mass_g": charge.mass_g,
+        "water_fraction": charge.water_fraction,
+        "gathered_on": charge.gathered_on,
+        "origin": clean_name(charge.origin, "The origin", required=False, limit=2000),
+    }
 
 
 def herb_named(name: str, botanical: str = "") -> int:
@@ -283,16 +267,19 @@ def herb_named(name: str, botanical: str = "") -> int:
 
 
 def _pour(jar_id: int, pour: PourDraft, day: date) -> None:
+    Pour.insert(jar=jar_id, poured_on=day, **pour_columns(pour)).execute()
+
+
+def pour_columns(pour: PourDraft) -> dict[str, Any]:
+    """What a draft says of one liquid; Refused where its spirit is gone."""
     if pour.spirit_id is not None and Spirit.get_or_none(Spirit.id == pour.spirit_id) is None:
         raise Refused("That spirit is no longer in the cupboard.")
-    Pour.insert(
-        jar=jar_id,
-        kind=pour.kind,
-        spirit=pour.spirit_id,
-        volume_ml=pour.volume_ml,
-        strength_abv=pour.strength_abv,
-        poured_on=day,
-    ).execute()
+    return {
+        "kind": pour.kind,
+        "spirit": pour.spirit_id,
+        "volume_ml": pour.volume_ml,
+        "strength_abv": pour.strength_abv,
+    }
 
 
 def _turn_words(turn: int, per_day: int) -> str:

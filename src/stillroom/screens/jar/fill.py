@@ -14,7 +14,8 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
-from stillroom.keeping.jars.jar import amend_jar, fill_jar
+from stillroom.keeping.jars.amending import amend_jar
+from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of

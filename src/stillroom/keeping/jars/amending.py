@@ -1,0 +1,169 @@
+"""Correct a jar that still steeps, from the form that filled it."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Any, TypeVar
+
+from stillroom.dates import day_or_none
+from stillroom.errors import Refused
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.drafts import JarDraft
+from stillroom.keeping.jars.jar import (
+    charge_columns,
+    check_draft,
+    jar_columns,
+    next_place,
+    pour_columns,
+    steeping_jar,
+)
+from stillroom.keeping.jars.shelves import jar_card
+from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.wording import wording
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import LineKind
+from stillroom.records.journal import mark_corrected
+from stillroom.records.tables import ChargeLine, Jar, Pour
+
+T = TypeVar("T", ChargeLine, Pour)
+
+
+def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
+    """Correct a steeping jar: its contents, dates and plan, each row in place.
+
+    What was poured at filling moves with the filling; a top-up keeps its day.
+    """
+    check_draft(keeper, draft)
+    with keeper.act("Corrected a jar", kind=LineKind.CORRECTION) as act:
+        jar = steeping_jar(jar_id)
+        before = _in_words(keeper, jar_id)
+        _amend_charges(jar_id, draft)
+        _amend_pours(jar_id, draft, jar.filled_on)
+        columns = jar_columns(draft)
+        if draft.shelf_id and draft.shelf_id != jar.shelf.id:
+            columns |= {"shelf": draft.shelf_id, "place": next_place(draft.shelf_id)}
+        Jar.update(**columns).where(Jar.id == jar_id).execute()
+        _refuse_more_than_was_bought(keeper)
+        card = jar_card(keeper, jar_id)
+        assert card is not None
+        act.title = f"Corrected {card.herb} {card.code}"
+        after = _in_words(keeper, jar_id)
+        changed = [name for name in before | after if before.get(name) != after.get(name)]
+        said = (f"{n} {before.get(n) or 'none'} → {after.get(n) or 'none'}" for n in changed)
+        _strike(keeper, act, jar_id, changed)
+        act.note("corrected", "; ".join(said) or "nothing changed", jar_id=jar_id)
+    return card
+
+
+def _amend_charges(jar_id: int, draft: JarDraft) -> None:
+    there = list(ChargeLine.select().where(ChargeLine.jar == jar_id).order_by(ChargeLine.id))
+    wanted = [charge_columns(charge) for charge in draft.charges]
+    for row, columns in _paired(there, wanted):
+        if row is None:
+            ChargeLine.insert(jar=jar_id, **columns).execute()
+        elif columns is None:
+            ChargeLine.delete().where(ChargeLine.id == row.id).execute()
+        else:
+            ChargeLine.update(**columns).where(ChargeLine.id == row.id).execute()
+
+
+def _amend_pours(jar_id: int, draft: JarDraft, filled_on: date) -> None:
+    there = list(Pour.select().where(Pour.jar == jar_id).order_by(Pour.id))
+    wanted = [pour_columns(pour) for pour in draft.pours]
+    for row, columns in _paired(there, wanted):
+        if row is None:
+            Pour.insert(jar=jar_id, poured_on=draft.filled_on, **columns).execute()
+        elif columns is None:
+            Pour.delete().where(Pour.id == row.id).execute()
+        else:
+            day = draft.filled_on if row.poured_on == filled_on else row.poured_on
+            Pour.update(poured_on=day, **columns).where(Pour.id == row.id).execute()
+
+
+def _paired(there: Sequence[T], wanted: Sequence[dict[str, Any]]) -> Iterator[tuple[Any, Any]]:
+    """Each row with what it becomes: first those that stay the same, then the others in order."""
+    left = list(wanted)
+    changed = []
+    for row in there:
+        same = next((columns for columns in left if _is_same(row, columns)), None)
+        if same is None:
+            changed.append(row)
+        else:
+            left.remove(same)
+            yield row, same
+    for number in range(max(len(changed), len(left))):
+        yield (
+            changed[number] if number < len(changed) else None,
+            left[number] if number < len(left) else None,
+        )
+
+
+def _is_same(row: T, columns: dict[str, Any]) -> bool:
+    pointers = ("herb", "spirit")
+    return all(
+        getattr(row, f"{name}_id" if name in pointers else name) == value
+        for name, value in columns.items()
+    )
+
+
+def _refuse_more_than_was_bought(keeper: Keeper) -> None:
+    if keeper.rows(
+        """SELECT 1 FROM spirit s WHERE s.bought_ml + ?
+           < (SELECT sum(volume_ml) FROM pour WHERE spirit_id = s.id) LIMIT 1""",
+        EMPTY_ML,
+    ):
+        raise Refused("There is not that much of this spirit left in the cupboard.")
+
+
+def _in_words(keeper: Keeper, jar_id: int) -> dict[str, str]:
+    """What is recorded of a jar, by what it is called."""
+    said = wording(keeper)
+    ((filled, strain, per_day, size, simmered, note, shelf),) = keeper.rows(
+        """SELECT j.filled_on, j.strain_on, j.shakes_per_day, j.capacity_ml, j.simmered, j.note,
+                  s.name FROM jar j JOIN shelf s ON s.id = j.shelf_id WHERE j.id = ?""",
+        jar_id,
+    )
+    words = {}
+    herbs = keeper.rows(
+        """SELECT h.name, l.part, l.condition, l.mass_g, l.water_fraction, l.gathered_on, l.origin
+           FROM charge_line l JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = ? ORDER BY l.id""",
+        jar_id,
+    )
+    for number, (name, part, condition, mass_g, water, gathered, origin) in enumerate(herbs, 1):
+        measured = "" if water is None else f"{said.percent(100 * water)} water"
+        day = said.day(day_or_none(gathered))
+        facts = [said.herb_mass(mass_g) + f" {name}", part, condition, measured, day, origin]
+        words[f"Herb {number}"] = ", ".join(fact for fact in facts if fact)
+    pours = keeper.rows(
+        "SELECT kind, volume_ml, strength_abv FROM pour WHERE jar_id = ? ORDER BY id", jar_id
+    )
+    for number, (kind, volume_ml, abv) in enumerate(pours, 1):
+        strength = f" {said.of(Kind.STRENGTH, abv)}" if abv else ""
+        words[f"Liquid {number}"] = f"{said.volume(volume_ml)} {kind}{strength}"
+    return words | {
+        "Filled on": said.day(day_or_none(filled)),
+        "Strain on": said.day(day_or_none(strain)),
+        "Shakes a day": str(per_day),
+        "Jar size": said.volume(size),
+        "Simmered": "yes" if simmered else "no",
+        "Note": " ".join(note.split()),
+        "Shelf": shelf,
+    }
+
+
+def _strike(keeper: Keeper, act: Act, jar_id: int, changed: Sequence[str]) -> None:
+    """Mark the lines of the ledger that recorded what was changed."""
+    if not changed:
+        return
+    lines = keeper.rows(
+        """SELECT id, kind, text FROM standing WHERE jar_id = ?
+           AND kind IN ('filled', 'imported', 'dates', 'topped up', 'corrected')""",
+        jar_id,
+    )
+    is_poured = any(name.startswith("Liquid") for name in changed)
+    for event_id, kind, text in lines:
+        is_meant = kind != "topped up" or is_poured
+        if kind == "corrected":
+            is_meant = any(f"; {name} " in f"; {text}" for name in changed)
+        if is_meant:
+            mark_corrected(act.db, event_id, act.line_id)
