@@ -79,6 +79,16 @@ def test_nothing_has_happened_in_the_future(day: date, tmp_path: Path) -> None:
     keeper.store.close()
 
 
+@pytest.mark.parametrize("days", [0, 1, 30, 150])
+def test_a_batch_keeps_its_code_within_its_year(days: int, tmp_path: Path) -> None:
+    """The documents name some: the calendula strained in July is 26-005 into the next year."""
+    keeper = sample_on(TODAY + timedelta(days=days), tmp_path)
+    rows = keeper.rows("SELECT yield_ml FROM straining s JOIN jar j ON j.id = s.jar_id"
+                       " WHERE j.code = '26-005'")  # fmt: skip
+    assert rows == [(560,)]
+    keeper.store.close()
+
+
 @pytest.mark.parametrize("day", DAYS, ids=str)
 def test_batch_codes_carry_the_year_they_were_made_in(day: date, tmp_path: Path) -> None:
     keeper = sample_on(day, tmp_path)

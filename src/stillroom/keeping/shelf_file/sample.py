@@ -40,15 +40,20 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
 
 
 def _codes_after(shift: timedelta) -> dict[str, str]:
-    """New batch codes by old ones, renumbered within the years that the days move to."""
+    """New batch codes by old ones, where the days have moved to another year.
+
+    The others stay, so that the codes in the documents are right on most days; those that move are
+    numbered after them.
+    """
     made = {row["code"]: row["filled_on"] for row in _lines("jars.csv")}
     made |= {row["code"]: row["made_on"] for row in _lines("tinctures.csv") if not row["jar"]}
-    codes: dict[str, str] = {}
-    last_of_year: Counter[str] = Counter()
-    for code in sorted(made):
-        year = f"{date.fromisoformat(made[code]) + shift:%y}"
-        last_of_year[year] += 1
-        codes[code] = f"{year}-{last_of_year[year]:03d}"
+    years = {code: f"{date.fromisoformat(made[code]) + shift:%y}" for code in sorted(made)}
+    codes = {code: code for code, year in years.items() if code.startswith(year)}
+    last_of_year = Counter({code[:2]: int(code[3:]) for code in codes})
+    for code, year in years.items():
+        if code not in codes:
+            last_of_year[year] += 1
+            codes[code] = f"{year}-{last_of_year[year]:03d}"
     return codes
 
 
