@@ -339,6 +339,9 @@ async def test_no_calculator_shows_other_units(app: StillroomApp) -> None:
 CALLS = (
     "today", "jars", "bottles", "bottles --empties", "trace 26-005.1", "trace 26-005",
     "recall --herb Calendula", "recall --spirit Vodka", "ledger", "labels 26-005 --text",
+    "correct 26-005", "correct 26-005 yield=x", "correct 26-005 weight=100oz --dry-run",
+    "correct 26-005 filled=1Jan2030", "correct 26-005 bottle-1.size=1floz --dry-run",
+    "correct 26-005 yield=17floz --dry-run", "correct 26-005.1 volume=7floz",
     "labels 26-005 --to labels.pdf", "record 26-005", "record 26-005 --to record.pdf",
     "daysheet", "daysheet --to day.pdf", "shelflist", "shelflist --to shelves.pdf",
     "stocklist", "stocklist --to stock.pdf", "calendar", "draw 26-005.1 1 fl oz",

@@ -127,3 +127,15 @@ def test_an_unlikely_value_needs_a_yes(say: Say, sample: Path) -> None:
     assert "more than the" in answer.err
     assert "--yes" in answer.err
     assert say("correct", "26-005", "yield=900 ml", "--yes", "--shelf", sample).code == 0
+
+
+def test_a_deadly_plant_is_named_as_one_before_it_is_saved(say: Say, sample: Path) -> None:
+    answer = say("correct", "26-005", "herb=Foxglove", "--shelf", sample)
+    assert answer.code == 2
+    assert "Foxglove is poisonous" in answer.err
+
+
+def test_a_spirit_that_must_never_be_drunk_is_refused(say: Say, sample: Path) -> None:
+    answer = say("correct", "Vodka 2024-11-20", "name=Rubbing alcohol", "--yes", "--shelf", sample)
+    assert answer.code == 2
+    assert "must never be drunk" in answer.err

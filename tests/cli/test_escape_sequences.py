@@ -27,6 +27,8 @@ CALLS = [
     "export --json -", "today --json", "jars --json", "bottles --json", "check --json",
     "trace 26-005.1", "trace 26-005.1 --json", "labels 26-005.1 --text", "record 26-005",
     "recall --herb Calendula", "recall --spirit Vodka", "ledger", "ledger --json",
+    "correct 26-005", "correct 26-005 --json", "correct 26-005 weight=30 --dry-run",
+    "correct 26-005 yield=1", "correct 26-005 note=x",
     "backup b.stillroom", "draw 26-005.1 1",
     "shake --all", "undo", "redo", "export out", "import out", "import out --json",
     "labels 26-005.1 --to l.pdf", "stocklist --to s.txt", "calendar --to c.ics",

@@ -32,6 +32,8 @@ COMMANDS = (
     ("undo",),
     ("trace", "26-001.1"),
     ("ledger", "--json"),
+    ("correct", "26-001"),
+    ("correct", "26-001", "note=checked", "--why", "read again"),
     ("recall", "vodka"),
     ("withdrawn",),
     ("labels", "26-001", "--text"),

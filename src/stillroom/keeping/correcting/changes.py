@@ -24,6 +24,8 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
             jar_changes.agree(writer, row_id, columns)
         elif record == "jar":
             jar_changes.keep_days_in_order(writer, row_id, columns)
+        elif record == "spirit":
+            cupboard_changes.spirit_words(writer, row_id, columns)
         elif record == "tincture":
             bottle_changes.lose_no_more_than_was_there(writer, row_id, columns)
         if columns:

@@ -1,17 +1,16 @@
 """Correct what was recorded, in one act, with all that follows from it."""
 
-import json
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.correcting.changes import write_changes
-from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.effects import arrow, effects, labels_changed, picture
 from stillroom.keeping.correcting.facts import facts_of, show_value
 from stillroom.keeping.correcting.judge import judge
 from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
+from stillroom.keeping.correcting.questions import deadly, questions_about
+from stillroom.keeping.correcting.reached import matters, touched
 from stillroom.keeping.correcting.reading import read_fact
 from stillroom.keeping.correcting.recalculate import (
     anchors,
@@ -23,14 +22,11 @@ from stillroom.keeping.correcting.recalculate import (
 from stillroom.keeping.correcting.rows import RowWriter
 from stillroom.keeping.correcting.struck import lines_of, strike, words_for
 from stillroom.keeping.correcting.subjects import subject_of_code, title_of
-from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import oddities
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_note, listed
 from stillroom.reckoning.states import LineKind
-from stillroom.reckoning.yields import Pressing
 
 UNCHANGED = "Nothing would change."
 _LONGEST_TEXT, _LONGEST_TITLE = 20_000, 200
@@ -119,7 +115,7 @@ def _carry_out(
         raise Refused(UNCHANGED)
     said = wording(keeper)
     titles = [title_of(keeper, each) for each in dict.fromkeys(a.subject for a in asked)]
-    jars, roots, shown_roots = _touched(keeper, asked)
+    jars, roots, shown_roots = touched(keeper, asked)
     reached = downstream(keeper, roots)
     shown = downstream(keeper, shown_roots)
     known = judge(keeper, subject, jars, reached)
@@ -132,10 +128,10 @@ def _carry_out(
     write_changes(writer, asked)
     replay(keeper, roots, writer.seen)
     reached = downstream(keeper, roots)
-    if any(_matters(each) for each in asked):
+    if any(matters(each) for each in asked):
         by_rest = before.written_off - writer.lost_by_hand
         recalculate(keeper, reached, replace(before, written_off=by_rest))
-    questions = _questions(keeper, asked)
+    questions = [*deadly(keeper, asked), *questions_about(keeper, asked)]
 
     found = [*writer.obstacles, *judge(keeper, subject, jars, reached)]
     obstacles = [each for each in found if each not in known]
@@ -216,131 +212,6 @@ def _after(asked: NewValue, said: Wording) -> str:
     if fact.kind is FactKind.TEXT and "\n" in str(asked.value):
         return " ".join(str(asked.value).split())
     return show_value(fact.kind, asked.value, fact.choices, said)
-
-
-_NO_FIGURES = {
-    "note", "person", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
-    "strain_on", "shakes_per_day", "shakes", "poured_on", "botanical", "cautions", "merge",
-    "bought_ml", "price", "bought_on", "for", "size_ml", "day", "filled_on",
-    "ended_on",
-}  # fmt: skip
-"""Columns from which no stored figure follows."""
-
-
-def _matters(asked: NewValue) -> bool:
-    return asked.fact.cell.column not in _NO_FIGURES
-
-
-def _touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[int], list[int]]:
-    """Ids of the jars whose facts change, of the tinctures to calculate and judge with all that
-    was made with them, and of those whose figures or labels may be shown otherwise."""
-    jars: set[int] = set()
-    roots: set[int] = set()
-    shown: set[int] = set()
-    for each in asked:
-        kind, row_id = each.subject.kind, each.subject.row_id
-        if kind is SubjectKind.JAR:
-            jars.add(row_id)
-            if each.fact.cell.column == "jar_id":
-                jars.update(
-                    _ids(
-                        keeper,
-                        "SELECT id FROM jar WHERE lower(code) = ?",
-                        str(each.value).casefold(),
-                    )
-                )
-        elif kind is SubjectKind.BLEND:
-            roots.add(row_id)
-            # A part's bottle is of another tincture, which holds more or less then.
-            roots.update(_ids(keeper, _PART_SOURCES, row_id))
-        elif kind is SubjectKind.BOTTLE:
-            roots.update(_ids(keeper, "SELECT tincture_id FROM bottle WHERE id = ?", row_id))
-        elif kind is SubjectKind.SPIRIT:
-            if each.fact.cell.column == "strength_abv" and not _is_from_now_on(asked, each.subject):
-                jars.update(_ids(keeper, "SELECT jar_id FROM pour WHERE spirit_id = ?", row_id))
-        else:
-            shown.update(_ids(keeper, _OF_HERB, row_id))
-        if each.fact.cell.column == "bottle_id":
-            sql = "SELECT tincture_id FROM bottle WHERE lower(code) = ?"
-            roots.update(_ids(keeper, sql, str(each.value).casefold()))
-    roots.update(_ids(keeper, _OF_JARS, json.dumps(list(jars))))
-    return sorted(jars), sorted(roots), sorted(roots | shown)
-
-
-def _is_from_now_on(asked: Sequence[NewValue], subject: Subject) -> bool:
-    return any(a.subject == subject and a.value == FROM_NOW_ON for a in asked)
-
-
-_PART_SOURCES = """
-    SELECT b.tincture_id FROM blend_part p JOIN movement m ON m.id = p.movement_id
-    JOIN bottle b ON b.id = m.bottle_id WHERE p.tincture_id = ?
-"""
-_OF_HERB = """
-    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
-    JOIN charge_line l ON l.jar_id = s.jar_id WHERE l.herb_id = ?
-"""
-_OF_JARS = """
-    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
-    WHERE s.jar_id IN (SELECT value FROM json_each(?))
-"""
-
-
-def _ids(keeper: Keeper, sql: str, value: object) -> list[int]:
-    return [found for (found,) in keeper.rows(sql, value)]
-
-
-_ODD_BY = {"charge_line", "pour", "straining"}
-
-
-def _questions(keeper: Keeper, asked: Sequence[NewValue]) -> list[str]:
-    """What to ask about the jars that were corrected; odd yields are recorded as confirmed."""
-    columns: dict[int, set[tuple[str, str]]] = defaultdict(set)
-    for each in asked:
-        if each.subject.kind is SubjectKind.JAR and _matters_or_days(each):
-            cell = each.fact.cell
-            columns[each.subject.row_id].add((cell.record, cell.column))
-    questions: list[str] = []
-    for jar_id, changed in columns.items():
-        if {record for record, _ in changed} & _ODD_BY:
-            odd_yield, odd_strength = _odd(keeper, jar_id)
-            keeper.store.db.execute_sql(
-                "UPDATE straining SET confirmed = ? WHERE jar_id = ?", (bool(odd_yield), jar_id)
-            )
-            questions += filter(None, (odd_yield, odd_strength))
-        if {column for _, column in changed} & _STEEPING_DAYS:
-            questions += _shakes_outside(keeper, jar_id)
-    return questions
-
-
-_ODD_BY = {"charge_line", "pour", "straining"}
-_STEEPING_DAYS = {"filled_on", "strained_on", "ended_on", "shakes", "jar_id"}
-
-
-def _matters_or_days(asked: NewValue) -> bool:
-    return _matters(asked) or asked.fact.cell.column in _STEEPING_DAYS
-
-
-def _odd(keeper: Keeper, jar_id: int) -> tuple[str, str]:
-    rows = keeper.rows(
-        "SELECT yield_ml, pressing, measured_abv FROM straining WHERE jar_id = ?", jar_id
-    )
-    jar = jar_view(keeper, jar_id) if rows else None
-    if jar is None or not jar.pours or not jar.charges:
-        return "", ""
-    ((yield_ml, pressing, measured),) = rows
-    return oddities(keeper, jar, yield_ml, Pressing(pressing), measured)
-
-
-def _shakes_outside(keeper: Keeper, jar_id: int) -> list[str]:
-    ((code, shaken),) = keeper.rows(
-        """SELECT j.code, (SELECT count(*) FROM shake s WHERE s.jar_id = j.id
-                           AND (s.day < j.filled_on OR s.day > coalesce(j.ended_on, s.day)))
-           FROM jar j WHERE j.id = ?""",
-        jar_id,
-    )
-    if not shaken:
-        return []
-    return [f"Shakes of {code} are recorded for days on which it wasn't steeping then: {shaken}."]
 
 
 def _note(keeper: Keeper, act: Act, asked: Sequence[NewValue], said: Wording) -> None:

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Value
-from stillroom.keeping.correcting.rows import RowWriter
+from stillroom.keeping.correcting.rows import Row, RowWriter
+from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 
 
 def spirit_strength(w: RowWriter, spirit_id: int, value: Value, asked: Sequence[NewValue]) -> None:
@@ -81,3 +82,11 @@ def is_from_now_on(asked: Sequence[NewValue], spirit_id: int) -> bool:
         and each.value == FROM_NOW_ON
         for each in asked
     )
+
+
+def spirit_words(w: RowWriter, spirit_id: int, columns: Row) -> None:
+    """Refuse a spirit that must never be drunk."""
+    row = w.one("SELECT name, note, origin FROM spirit WHERE id = ?", spirit_id)
+    said = dict(zip(("name", "note", "origin"), row, strict=True)) | columns
+    if is_unfit(said["name"], said["note"], said["origin"]):
+        raise Refused(f"{said['name']} must never be drunk. {FOOD_GRADE}")

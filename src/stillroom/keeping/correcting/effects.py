@@ -48,7 +48,7 @@ def picture(keeper: Keeper, jar_ids: Collection[int], tincture_ids: Collection[i
            WHERE b.tincture_id IN (SELECT value FROM json_each(?)) GROUP BY b.id""",
         json.dumps(list(tincture_ids)),
     ):
-        held = "0 mL" if left_ml <= EMPTY_ML else said.volume(left_ml)
+        held = said.volume(0.0 if left_ml <= EMPTY_ML else left_ml)
         figures["bottle", bottle_id] = code, {"holds": held}
         if left_ml > EMPTY_ML and tincture_id in views:
             # What it holds changes with every draw: its label shows what it was filled with.

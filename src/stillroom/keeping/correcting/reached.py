@@ -1,0 +1,82 @@
+"""What a correction reaches: jars, tinctures, and all that was made with them."""
+
+import json
+from collections.abc import Sequence
+
+from stillroom.keeping.correcting.columns import FROM_NOW_ON
+from stillroom.keeping.correcting.kinds import NewValue, Subject, SubjectKind
+from stillroom.keeping.keeper import Keeper
+
+_NO_FIGURES = {
+    "note", "person", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
+    "strain_on", "shakes_per_day", "shakes", "poured_on", "botanical", "cautions", "merge",
+    "bought_ml", "price", "bought_on", "for", "size_ml", "day", "filled_on",
+    "ended_on",
+}  # fmt: skip
+"""Columns from which no stored figure follows."""
+
+
+def matters(asked: NewValue) -> bool:
+    """Whether stored figures may follow from a fact."""
+    return asked.fact.cell.column not in _NO_FIGURES
+
+
+def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[int], list[int]]:
+    """Ids of the jars whose facts change, of the tinctures to calculate and judge with all that
+    was made with them, and of those whose figures or labels may be shown otherwise."""
+    jars: set[int] = set()
+    roots: set[int] = set()
+    shown: set[int] = set()
+    for each in asked:
+        kind, row_id = each.subject.kind, each.subject.row_id
+        if kind is SubjectKind.JAR:
+            jars.add(row_id)
+            if each.fact.cell.column == "jar_id":
+                jars.update(
+                    _ids(
+                        keeper,
+                        "SELECT id FROM jar WHERE lower(code) = ?",
+                        str(each.value).casefold(),
+                    )
+                )
+        elif kind is SubjectKind.BLEND:
+            roots.add(row_id)
+            # A part's bottle is of another tincture, which holds more or less then.
+            roots.update(_ids(keeper, _PART_SOURCES, row_id))
+        elif kind is SubjectKind.BOTTLE:
+            roots.update(_ids(keeper, "SELECT tincture_id FROM bottle WHERE id = ?", row_id))
+        elif kind is SubjectKind.SPIRIT:
+            if each.fact.cell.column == "strength_abv" and not _is_from_now_on(asked, each.subject):
+                jars.update(_ids(keeper, "SELECT jar_id FROM pour WHERE spirit_id = ?", row_id))
+        else:
+            shown.update(_ids(keeper, _OF_HERB, row_id))
+        if each.fact.cell.column == "bottle_id":
+            sql = "SELECT tincture_id FROM bottle WHERE lower(code) = ?"
+            roots.update(_ids(keeper, sql, str(each.value).casefold()))
+    roots.update(_ids(keeper, _OF_JARS, json.dumps(list(jars))))
+    return sorted(jars), sorted(roots), sorted(roots | shown)
+
+
+def _is_from_now_on(asked: Sequence[NewValue], subject: Subject) -> bool:
+    return any(a.subject == subject and a.value == FROM_NOW_ON for a in asked)
+
+
+_PART_SOURCES = """
+    SELECT b.tincture_id FROM blend_part p JOIN movement m ON m.id = p.movement_id
+    JOIN bottle b ON b.id = m.bottle_id WHERE p.tincture_id = ?
+"""
+_OF_HERB = """
+    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
+    JOIN charge_line l ON l.jar_id = s.jar_id WHERE l.herb_id = ?
+"""
+_OF_JARS = """
+    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
+    WHERE s.jar_id IN (SELECT value FROM json_each(?))
+"""
+
+
+def _ids(keeper: Keeper, sql: str, value: object) -> list[int]:
+    return [found for (found,) in keeper.rows(sql, value)]
+
+
+_ODD_BY = {"charge_line", "pour", "straining"}
