@@ -25,7 +25,7 @@ from stillroom.screens.kit.fields import Entry
 
 from .driving import SIZES, flat, press, until
 from .screen_text import screen_text
-from .stocked import fill, stock, strained
+from .stocked import bottled, fill, stock, strained
 
 
 def form_of(app: StillroomApp) -> CorrectionDialog:
@@ -263,3 +263,39 @@ async def test_a_day_is_read_as_people_write_it_and_shown_in_full(
     after = jar_view(keeper, jar_id)
     assert after.straining
     assert after.straining.strained_on == day
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_way_out_of_a_refusal_opens_in_the_form_as_one_act_with_one_undo(
+    keeper: Keeper, size: tuple[int, int]
+) -> None:
+    """300 mL were bottled; strained were not 350 mL but 290 mL, and one bottle took 40 mL."""
+    tincture = strained(keeper, "Yarrow")
+    bottled(keeper, tincture, 250, 50)
+    acts = keeper.rows("SELECT count(*) FROM action")[0][0]
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        app.open_jar(tincture.jar_id or 0)
+        await press(pilot, "C", "s", "tab", *"290 ml", "ctrl+s")
+        assert "300 mL were bottled from 26-001, but there would be only 290 mL." in flat(app)
+        assert "=…" not in flat(app)
+        field = form_of(app).query_one("#bottle-1_volume", Entry)
+        assert field.field.has_focus
+        await press(pilot, "tab", *"40 ml", "ctrl+s", "ctrl+s")
+        assert not isinstance(app.screen, CorrectionDialog), screen_text(app)
+        assert [row.left_ml for row in bottle_rows(keeper)] == [250, 40]
+        assert keeper.rows("SELECT count(*) FROM action")[0][0] == acts + 1
+        undo(keeper)
+        assert [row.left_ml for row in bottle_rows(keeper)] == [250, 50]
+
+
+async def test_labels_to_print_again_are_counted_before_saving(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await press(pilot, "4", "C", "tab", "tab", *"38 %", "tab")
+        shown = flat(app)
+        assert "Strength 40 % → 38 %" in shown
+        assert "2 labels to print again" in shown
+        await press(pilot, "ctrl+s")
+        assert "Corrected Grain spirit" in flat(app)

@@ -2,6 +2,8 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from textual import on
 from textual.app import ComposeResult
@@ -43,6 +45,7 @@ class CorrectionDialog(Dialog[str]):
     CorrectionDialog Pick > Choice { width: 1fr; }
     CorrectionDialog Pick > .entry--hint { width: auto; }
     CorrectionDialog #fields, CorrectionDialog #also { height: auto; }
+    CorrectionDialog #also > .heading { margin-top: 1; }
     CorrectionDialog #why { margin-top: 1; }
     CorrectionDialog #effects { height: auto; display: none; margin-top: 1; }
     CorrectionDialog #effects.-shown { display: block; }
@@ -65,7 +68,9 @@ class CorrectionDialog(Dialog[str]):
         self._texts = dict(self._recorded)
         """What is typed for each fact, shown now or not."""
         of_row = (fact.group for fact in facts if (fact.cell.record, fact.cell.row_id) == row)
-        self._group = next(of_row, facts[0].group)
+        group = next(of_row, None)
+        self._has_row = group is not None
+        self._group = group or facts[0].group
         self._also: list[str] = []
         """Facts of other groups, or of other things, to be corrected as well, by name."""
         self._names: dict[str, str] = {}
@@ -172,6 +177,11 @@ class CorrectionDialog(Dialog[str]):
             if text != self._recorded[name]
         }
 
+    def on_mount(self) -> None:
+        """Where a row was asked for, go to its first field."""
+        if self._has_row:
+            self.query("#fields Input, #fields Choice").first().focus()
+
     @on(Choice.Changed, "#group Choice")
     async def _turn_to_group(self, event: Choice.Changed) -> None:
         """Show the fields of another group."""
@@ -219,7 +229,8 @@ class CorrectionDialog(Dialog[str]):
         self._show_plan(plan)
         if plan.obstacles:
             self._offer(plan.ways_out)
-            raise Refused(" ".join(plan.obstacles))
+            self._show_effects(plan_words(replace(plan, obstacles=())))
+            raise Refused(" ".join(map(_without_names, plan.obstacles)))
         if not self.confirmed and (plan.questions or was_shown_of != self._shown_of):
             raise NeedsConfirmation(" ".join([*plan.questions, "Save what is shown here?"]))
         done = correct(self.keeper, self.subject, changed, why=why, confirmed=True)
@@ -245,10 +256,13 @@ class CorrectionDialog(Dialog[str]):
             self._texts.setdefault(fact.name, self._recorded[fact.name])
         self._also += [fact.name for fact in new]
         self.began_with = {**self._now(), **self.began_with}
-        fields = [self._field(fact, f"{_whose(fact)}: {fact.label.casefold()}") for fact in new]
-        self.query_one("#also", Vertical).mount(*fields)
+        fields = [self._field(fact, fact.label) for fact in new]
+        area = self.query_one("#also", Vertical)
+        for whose, of_group in groupby(zip(new, fields, strict=True), lambda pair: _whose(pair[0])):
+            area.mount(Static(whose, classes="heading", markup=False))
+            area.mount(*(field for _, field in of_group))
         if fields:
-            self.call_after_refresh(fields[0].query("Input, Choice").first().focus)
+            self.call_after_refresh(lambda: fields[0].query("Input, Choice").first().focus())
 
 
 class CodeDialog(Dialog[Subject]):
@@ -298,8 +312,19 @@ def plan_words(plan: CorrectionPlan) -> str:
     lines = [f"Changes: {'; '.join(changes)}"]
     if effects:
         lines.append(f"Then: {'; '.join(effects)}")
-    lines += [f"! {obstacle}" for obstacle in plan.obstacles]
+    lines += [f"! {_without_names(obstacle)}" for obstacle in plan.obstacles]
     return "\n".join(map(safe, lines))
+
+
+def _without_names(obstacle: str) -> str:
+    """Why something can't be, without the names that the command line has for the fields.
+
+    >>> _without_names("Correct that day too: 26-004:strain=…")
+    'Correct that day too.'
+    >>> _without_names("Correct the bottling too, such as bottle-1.volume=…")
+    'Correct the bottling too.'
+    """
+    return re.sub(r"(?:, such as|:)(?: (?:or )?[\w.:-]+=\S*)+$", ".", obstacle)
 
 
 def _to_print(plan: CorrectionPlan) -> str:
