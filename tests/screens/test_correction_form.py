@@ -216,6 +216,23 @@ async def test_the_reason_may_be_blank_unless_the_setting_asks_for_it(
     ]
 
 
+async def test_a_steeping_jar_is_corrected_with_its_reason_too(keeper: Keeper) -> None:
+    fill(keeper, "Borage")
+    save_settings(keeper, Settings(why_required=True))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        form = app.screen
+        await press(pilot, "c", *"Borago", "ctrl+s")
+        why = app.screen.query_one("#why", Entry)
+        assert why.has_class("-wrong")
+        assert why.field.has_focus
+        await press(pilot, *"wrong word", "ctrl+s")
+        assert app.screen is form
+    assert keeper.rows("SELECT kind, why FROM journal ORDER BY id DESC LIMIT 1") == [
+        ("correction", "wrong word")
+    ]
+
+
 @pytest.fixture
 def elsewhere(keeper: Keeper, clock: SetClock) -> Callable[[Subject, str, str], None]:
     """Corrects the same thing over a connection of its own, as another window does."""

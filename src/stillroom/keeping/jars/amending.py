@@ -18,8 +18,10 @@ from stillroom.keeping.jars.jar import (
 )
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
+from stillroom.keeping.words import clean_note
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LineKind
 from stillroom.records.journal import mark_corrected
@@ -28,13 +30,15 @@ from stillroom.records.tables import ChargeLine, Jar, Pour
 T = TypeVar("T", ChargeLine, Pour)
 
 
-def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft) -> JarCard:
+def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") -> JarCard:
     """Correct a steeping jar: its contents, dates and plan, each row in place.
 
     What was poured at filling moves with the filling; a top-up keeps its day.
     """
     check_draft(keeper, draft)
-    with keeper.act("Corrected a jar", kind=LineKind.CORRECTION) as act:
+    why = clean_note(why, "The reason", limit=2000)
+    refuse_without_why(keeper, why)
+    with keeper.act("Corrected a jar", kind=LineKind.CORRECTION, why=why) as act:
         jar = steeping_jar(jar_id)
         before = _in_words(keeper, jar_id)
         _amend_charges(jar_id, draft)

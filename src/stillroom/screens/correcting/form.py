@@ -24,7 +24,7 @@ from stillroom.quantities import how_many
 from stillroom.screens.host import Row
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, note_lines, on_one_line, words
+from stillroom.screens.kit.fields import DayEntry, Entry, note_lines, on_one_line, why_entry, words
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
@@ -104,14 +104,8 @@ class CorrectionDialog(Dialog[str]):
 
     def compose_below(self) -> ComposeResult:
         """Why, and what follows."""
-        hint = "the reason" if self._must_say_why else "the reason; may be blank"
-        yield Entry("Why", words, id="why", required=self._must_say_why, classes="-wide",
-                    max_length=2000, hint=hint)  # fmt: skip
+        yield why_entry(is_required=settings_of(self.keeper).why_required)
         yield Static("", id="effects", markup=False)
-
-    @property
-    def _must_say_why(self) -> bool:
-        return settings_of(self.keeper).why_required
 
     def _fields_of(self, group: str) -> list[Field]:
         return [

@@ -39,6 +39,7 @@ from stillroom.screens.kit.fields import (
     example,
     prefilled,
     whole_number,
+    why_entry,
     words,
 )
 from stillroom.screens.kit.lines import show
@@ -275,6 +276,8 @@ class FillDialog(Dialog[JarCard]):
             "Note", words, jar.note if jar else "", required=False, classes="-wide", id="note",
             hint="anything worth remembering",
         )  # fmt: skip
+        if jar:
+            yield why_entry(is_required=settings.why_required)
 
     def compose_below(self) -> ComposeResult:
         """What it comes to, always in sight."""
@@ -350,7 +353,8 @@ class FillDialog(Dialog[JarCard]):
         if deadly and not self.confirmed:
             raise NeedsConfirmation(deadly[0])
         if self.jar:
-            return amend_jar(self.keeper, self.jar.card.jar_id, draft)
+            why = self.query_one("#why", Entry).read() or ""
+            return amend_jar(self.keeper, self.jar.card.jar_id, draft, why=why)
         return fill_jar(self.keeper, draft)
 
     def _draft(self) -> JarDraft:

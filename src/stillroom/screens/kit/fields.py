@@ -283,3 +283,10 @@ def prefilled(kind: Kind, value: float | None, wording: Notation) -> str:
     if value is None:
         return ""
     return Prefilled(wording.of(kind, value), value)
+
+
+def why_entry(*, is_required: bool) -> Entry[str]:
+    """A field for the reason of a correction."""
+    hint = "the reason" if is_required else "the reason; may be blank"
+    return Entry("Why", words, id="why", required=is_required, classes="-wide", max_length=2000,
+                 hint=hint)  # fmt: skip
