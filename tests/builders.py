@@ -14,7 +14,8 @@ from stillroom.keeping.drafts import (
     StrainDraft,
 )
 from stillroom.keeping.jars.jar import fill_jar
-from stillroom.keeping.jars.straining import own_strainings, strain
+from stillroom.keeping.jars.learning import own_strainings
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView, TinctureView
 from stillroom.reckoning.charge import Condition, Part

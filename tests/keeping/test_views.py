@@ -19,7 +19,7 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
 )
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import own_strainings
+from stillroom.keeping.jars.learning import own_strainings
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.recall import recall_gathering
 from stillroom.keeping.trace.views import Node

@@ -5,7 +5,8 @@ import pytest
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import chief_condition, strain, yield_outlook
+from stillroom.keeping.jars.learning import chief_condition
+from stillroom.keeping.jars.straining import strain, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Condition, Part

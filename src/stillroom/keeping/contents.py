@@ -3,7 +3,7 @@
 import json
 from collections.abc import Collection, Hashable, Iterable, Mapping
 from graphlib import TopologicalSorter
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbEquivalent
@@ -84,7 +84,10 @@ _PARTS = """
     JOIN tincture t ON t.id = p.tincture_id
     JOIN movement m ON m.id = p.movement_id
     JOIN bottle b ON b.id = m.bottle_id
-    ORDER BY p.id
+"""
+_ALL_PARTS = f"{_PARTS} ORDER BY p.id"
+_PARTS_OF = f"""{SOURCES_OF} {_PARTS}
+    WHERE p.tincture_id IN (SELECT from_id FROM source) ORDER BY p.id
 """
 
 
@@ -157,7 +160,8 @@ def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Cont
         jar.herbs.append((herb, Charge(mass, water, bool(simmered))))
     for jar_id, volume_ml, strength_abv in keeper.rows(_POURS, json.dumps(list(jars))):
         jars[jar_id].pours.append(Liquid(volume_ml, strength_abv))
-    return through_blends(keeper, {jar.tincture_id: jar.content() for jar in jars.values()})
+    of_jars = {jar.tincture_id: jar.content() for jar in jars.values()}
+    return _carried_on(keeper.rows(_PARTS_OF, wanted), of_jars)
 
 
 class _StrainedJar(NamedTuple):
@@ -203,15 +207,21 @@ def _add(amounts: dict[K, float | None], key: K, amount: float | None) -> None:
 
 def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[int, Content[K]]:
     """The content of tinctures from jars, carried on into every blend made with them."""
+    return _carried_on(keeper.rows(_ALL_PARTS), of_jars)
+
+
+def _carried_on(
+    parts: Iterable[tuple[Any, ...]], of_jars: Mapping[int, Content[K]]
+) -> dict[int, Content[K]]:
     contents = dict(of_jars)
     blends: dict[int, tuple[float, list[tuple[int, float]]]] = {}
-    for blend_id, volume_ml, from_id, part_ml in keeper.rows(_PARTS):
+    for blend_id, volume_ml, from_id, part_ml in parts:
         blends.setdefault(blend_id, (volume_ml, []))[1].append((from_id, part_ml))
-    graph = {blend_id: {from_id for from_id, _ in parts} for blend_id, (_, parts) in blends.items()}
+    graph = {blend_id: {from_id for from_id, _ in drawn} for blend_id, (_, drawn) in blends.items()}
     for tincture_id in TopologicalSorter(graph).static_order():
         if tincture_id in blends:
-            volume_ml, parts = blends[tincture_id]
+            volume_ml, drawn = blends[tincture_id]
             contents[tincture_id] = mixed(
-                [(part_ml, contents.get(from_id, {})) for from_id, part_ml in parts], volume_ml
+                [(part_ml, contents.get(from_id, {})) for from_id, part_ml in drawn], volume_ml
             )
     return contents

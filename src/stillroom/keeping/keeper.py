@@ -29,6 +29,8 @@ FORGOTTEN_AFTER_S = 1.0
 """How long after a wait in vain for another program's lock there are but short ones."""
 SHORT_WAIT_S, PATIENCE_S = 0.02, 0.2
 """How long each of those is, and all of them together; with the first, less than half a second."""
+UNREAD = -1
+"""No version of any file."""
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones can no longer be undone."""
 
@@ -93,7 +95,7 @@ class Keeper:
     at_shelf: str | None = None
     """Initials of who is at the shelf in this window; None for those of the settings."""
     _settings: dict[str, str] = field(default_factory=dict)
-    _settings_version: int = -1
+    _settings_version: int = UNREAD
     _day: date | None = None
     """The local day of the act under way."""
     _must_hold: Callable[[], bool] | None = None
@@ -158,15 +160,17 @@ class Keeper:
 
     def setting(self, name: str, default: str = "") -> str:
         """A setting of this shelf, by its stored name."""
-        version = self.store.data_version
-        if version != self._settings_version:
-            self._settings = dict(self.rows("SELECT name, value FROM setting"))
-            self._settings_version = version
+        # During an act no other program can change them.
+        if self._day is None or self._settings_version == UNREAD:
+            version = self.store.data_version
+            if version != self._settings_version:
+                self._settings = dict(self.rows("SELECT name, value FROM setting"))
+                self._settings_version = version
         return self._settings.get(name, default)
 
     def forget_settings(self) -> None:
         """Read the settings from the file again when next needed."""
-        self._settings_version = -1
+        self._settings_version = UNREAD
 
     def rows(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
         """What a reading query finds."""
@@ -213,6 +217,7 @@ class Keeper:
             self.refuse_doubtful_date()
             db = self.store.db
             act = Act(stamp(self.clock.now()), self.today, self.maker, title, why, db=db)
+            self.forget_settings()
             self._day = act.day
             try:
                 act.line_id = begin_line(

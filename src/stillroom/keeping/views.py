@@ -199,6 +199,11 @@ class JarView:
     is_imported: bool
     """Whether it came from a spreadsheet, which may leave out what a shelf records."""
 
+    @property
+    def jar_id(self) -> int:
+        """The id of the jar."""
+        return self.card.jar_id
+
 
 @dataclass(frozen=True)
 class TinctureView:

@@ -2,12 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 
+from stillroom.keeping.bottles.tinctures import charge_views
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.correcting.reached import matters
-from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.jars.straining import oddities
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import ChargeView, Outlook, PourView
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.yields import Pressing
 
@@ -56,14 +59,29 @@ def _matters_or_days(asked: NewValue) -> bool:
     return matters(asked) or asked.fact.cell.column in _STEEPING_DAYS
 
 
+@dataclass(frozen=True)
+class _Strained:
+    """A strained jar as far as its yield goes."""
+
+    jar_id: int
+    charges: tuple[ChargeView, ...]
+    pours: tuple[PourView, ...]
+    outlook: Outlook
+    capacity_ml: float | None
+
+
 def _odd(keeper: Keeper, jar_id: int) -> tuple[str, str]:
     rows = keeper.rows(
-        "SELECT yield_ml, pressing, measured_abv FROM straining WHERE jar_id = ?", jar_id
+        """SELECT s.yield_ml, s.pressing, s.measured_abv, j.capacity_ml FROM straining s
+           JOIN jar j ON j.id = s.jar_id WHERE s.jar_id = ?""",
+        jar_id,
     )
-    jar = jar_view(keeper, jar_id) if rows else None
-    if jar is None or not jar.pours or not jar.charges:
+    charges = charge_views(keeper, jar_id)
+    pours = pours_of_jars(keeper, [jar_id]).get(jar_id, ())
+    if not rows or not charges or not pours:
         return "", ""
-    ((yield_ml, pressing, measured),) = rows
+    ((yield_ml, pressing, measured, capacity_ml),) = rows
+    jar = _Strained(jar_id, charges, pours, outlook(charges, pours), capacity_ml)
     return oddities(keeper, jar, yield_ml, Pressing(pressing), measured)
 
 

@@ -32,11 +32,12 @@ _DOWNSTREAM = """
         SELECT value FROM json_each(?)
         UNION
         SELECT p.tincture_id FROM down d
-        JOIN bottle b ON b.tincture_id = d.id
-        JOIN movement m ON m.bottle_id = b.id AND m.kind = 'blend'
-        JOIN blend_part p ON p.movement_id = m.id)
+        CROSS JOIN bottle b ON b.tincture_id = d.id
+        CROSS JOIN movement m ON m.bottle_id = b.id AND m.kind = 'blend'
+        CROSS JOIN blend_part p ON p.movement_id = m.id)
     SELECT id FROM down
 """
+"""In this order of tables, which SQLite keeps to: else it reads every part of every blend."""
 _JAR_MADE = f"""
     SELECT t.id, s.id, s.jar_id, s.yield_ml, s.measured_abv, s.liquid_ml, t.made_on,
            t.strength_abv, t.strength_by, t.keep_until, t.keep_until_by_hand, t.ratio,
@@ -149,7 +150,10 @@ def _strength(
 
 
 def blend_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredFigures]:
-    """The figures of blends from the figures of their parts as they are stored."""
+    """The figures of blends from the figures of their parts as they are stored.
+
+    The ratio is left as it is stored: it follows from the herbs, not from the parts' figures.
+    """
     wanted = json.dumps(list(tincture_ids))
     drawn = keeper.rows(_PARTS, wanted)
     # Where herb by eye hides water, the first release stored more than the strength can be.
@@ -164,17 +168,11 @@ def blend_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredF
             part = replace(part, strength_abv=at_most[from_id].strength_abv)
         parts.setdefault(blend_id, []).append(part)
     rows = keeper.rows(_BLENDS, wanted)
-    ratios = blend_ratios(keeper, [row[0] for row in rows])
-    return [
-        _blend(row, parts[row[0]], older[row[0]], ratios[row[0]]) for row in rows if row[0] in parts
-    ]
+    return [_blend(row, parts[row[0]], older[row[0]]) for row in rows if row[0] in parts]
 
 
 def _blend(
-    row: tuple[Any, ...],
-    parts: Sequence[PouredIn],
-    older: Sequence[PouredIn],
-    ratio: float | None,
+    row: tuple[Any, ...], parts: Sequence[PouredIn], older: Sequence[PouredIn]
 ) -> StoredFigures:
     tincture_id, made_on, strength, strength_by, keep_day, by_hand, *rest = row
     stored_ratio, volume_ml, lost_ml, left_ml = rest
@@ -186,8 +184,8 @@ def _blend(
         tincture_id,
         None,
         stored,
-        _of_parts(parts, day, ratio),
-        _of_parts(older, day, ratio),
+        _of_parts(parts, day, stored_ratio),
+        _of_parts(older, day, stored_ratio),
         bool(by_hand),
         lost_ml,
         left_ml,
@@ -234,9 +232,12 @@ def recalculate(keeper: Keeper, tincture_ids: Collection[int], before: Before) -
     """Write the figures of these tinctures again, inside a running act; parts before blends."""
     for found in jar_figures(keeper, tincture_ids):
         _write(keeper, found, found.calculated, before)
-    for blend_id in _in_order(keeper, tincture_ids):
+    blends = _in_order(keeper, tincture_ids)
+    for blend_id in blends:
         for found in blend_figures(keeper, [blend_id]):
             _write(keeper, found, found.calculated, before)
+    for blend_id, ratio in blend_ratios(keeper, blends).items():
+        keeper.store.db.execute_sql("UPDATE tincture SET ratio = ? WHERE id = ?", (ratio, blend_id))
 
 
 def _in_order(keeper: Keeper, tincture_ids: Collection[int]) -> list[int]:

@@ -1,10 +1,7 @@
 """The straining: what to expect of it, what came of it, and the tincture it makes."""
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
-from operator import itemgetter
-from typing import TypeVar
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.status import first_status
@@ -12,10 +9,10 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar import steeping_jar
 from stillroom.keeping.jars.jar_view import jar_view, narrowed
+from stillroom.keeping.jars.learning import JarToStrain, chief_condition, own_strainings
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import (
     ChargeView,
-    JarView,
     Outlook,
     PourView,
     TinctureView,
@@ -24,28 +21,20 @@ from stillroom.keeping.views import (
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_note
 from stillroom.reckoning.charge import (
-    Charge,
     Condition,
     Keeping,
-    Part,
-    default_water_fraction,
     dried_mass_g,
     will_it_keep,
 )
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import BatchStatus, JarState, StrengthBy
 from stillroom.reckoning.yields import (
-    JUDGED_BY_THEIR_OWN,
     MEASURING_SLACK,
     ExpectedYield,
     Pressing,
     expected_yield,
-    is_possible,
-    retention_seen,
 )
 from stillroom.records.tables import Jar, Straining, Tincture
-
-K = TypeVar("K", bound=Hashable)
 
 BY_EYE_SLACK = 2.0
 """With fresh herb of unknown mass its water may double the liquid at most; judgement, as the usual
@@ -63,11 +52,8 @@ LEAST_OF_STRENGTH = 0.5
 """A measured strength under this share of the calculated one is asked about. Judgement: twice the
 usual water in fresh herb at 1:2 does not halve it."""
 
-CHIEF_SHARE = 0.5
-"""An herb teaches from a jar of which it is at least this share, by dried weight. Judgement."""
 
-
-def yield_outlook(keeper: Keeper, jar: JarView, pressing: Pressing) -> YieldOutlook:
+def yield_outlook(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> YieldOutlook:
     """What straining this jar may bring; figures only where every mass is known."""
     expected = _expected(keeper, jar, pressing)
     if expected is None:
@@ -81,7 +67,7 @@ def yield_outlook(keeper: Keeper, jar: JarView, pressing: Pressing) -> YieldOutl
     )
 
 
-def _expected(keeper: Keeper, jar: JarView, pressing: Pressing) -> ExpectedYield | None:
+def _expected(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> ExpectedYield | None:
     dried_g = dried_mass_g([c.charge for c in jar.charges])
     if dried_g is None or not jar.pours:
         return None
@@ -94,111 +80,6 @@ def _expected(keeper: Keeper, jar: JarView, pressing: Pressing) -> ExpectedYield
         chief_condition(jar),
         same_herb=all(each.is_same_herb for each in own),
     )
-
-
-@dataclass(frozen=True)
-class OwnStraining:
-    """What went into one of the user's own strainings, and what came out."""
-
-    liquid_ml: float
-    dried_g: float
-    yield_ml: float
-    is_same_herb: bool
-    """Whether it was of the herb and part that it is to teach of."""
-
-    @property
-    def retention(self) -> float:
-        """What its marc kept, mL per g dried."""
-        return retention_seen(self.liquid_ml, self.yield_ml, self.dried_g)
-
-
-def own_strainings(
-    keeper: Keeper,
-    pressing: Pressing,
-    jar: JarView | None = None,
-    condition: Condition | None = None,
-) -> list[OwnStraining]:
-    """The user's own strainings from which to predict the yield of a jar, oldest first.
-
-    They were pressed the same way and of herb in the same condition (dried, where neither a jar
-    nor a condition is given), every mass was known, and no more came out than was in. Of these,
-    the ones that were for the most part of the jar's chief herb and part; where there are none, or
-    no jar is given, those of every herb. A yield that was asked about and confirmed counts only
-    among enough others to be judged by them: reckoning then leaves it out if it is far from them.
-    One that was set aside teaches nothing, nor does the jar's own.
-    """
-    chief = _chief(jar) if jar else None
-    wanted = condition or (chief_condition(jar) if jar else Condition.DRIED)
-    lines = keeper.rows(
-        """SELECT s.id, s.liquid_ml, s.yield_ml, s.confirmed, l.herb_id, l.part, l.condition,
-                  l.mass_g, l.water_fraction
-           FROM straining s JOIN charge_line l ON l.jar_id = s.jar_id
-           WHERE s.pressing = ? AND s.liquid_ml IS NOT NULL AND s.teaches AND s.jar_id IS NOT ?
-           ORDER BY s.id""",
-        pressing.value,
-        jar.card.jar_id if jar else None,
-    )
-    same, every = [], []
-    for _, straining in groupby(lines, key=itemgetter(0)):
-        (_, liquid_ml, yield_ml, confirmed, *_), *_ = rows = list(straining)
-        herbs = [
-            _HerbInJar(herb_id, Part(part), Condition(held), _charge(part, held, mass_g, water))
-            for *_, herb_id, part, held, mass_g, water in rows
-        ]
-        dried_g = dried_mass_g([herb.charge for herb in herbs])
-        if not dried_g or not is_possible(liquid_ml, yield_ml):
-            continue
-        if _most_by_dried_weight(herbs, lambda herb: herb.condition) != wanted:
-            continue
-        of_chief = sum(h.charge.dried_g for h in herbs if (h.herb_id, h.part) == chief)
-        is_same = of_chief >= CHIEF_SHARE * dried_g
-        own = OwnStraining(liquid_ml, dried_g, yield_ml, is_same), bool(confirmed)
-        every.append(own)
-        if is_same:
-            same.append(own)
-    return _that_teach(same) or _that_teach(every)
-
-
-def _that_teach(own: list[tuple[OwnStraining, bool]]) -> list[OwnStraining]:
-    """Without those confirmed as odd, while they are too few to be judged by each other."""
-    are_judged = len(own) >= JUDGED_BY_THEIR_OWN
-    return [straining for straining, confirmed in own if are_judged or not confirmed]
-
-
-def chief_condition(jar: JarView) -> Condition:
-    """Whether a jar is one of fresh or of dried herb, by what most of it is."""
-    return _most_by_dried_weight(_parts(jar), lambda herb: herb.condition)
-
-
-def _chief(jar: JarView) -> tuple[int, Part]:
-    """The herb and part that most of a jar is."""
-    return _most_by_dried_weight(_parts(jar), lambda herb: (herb.herb_id, herb.part))
-
-
-@dataclass(frozen=True)
-class _HerbInJar:
-    herb_id: int
-    part: Part
-    condition: Condition
-    charge: Charge
-
-
-def _parts(jar: JarView) -> list[_HerbInJar]:
-    return [_HerbInJar(c.herb_id, c.part, c.condition, c.charge) for c in jar.charges]
-
-
-def _most_by_dried_weight(herbs: Sequence[_HerbInJar], key: Callable[[_HerbInJar], K]) -> K:
-    """The key that most of the dried weight has; the first of them where all is by eye."""
-    weights: dict[K, float] = {}
-    for herb in herbs:
-        weights[key(herb)] = weights.get(key(herb), 0.0) + herb.charge.dried_g
-    return max(weights, key=lambda each: weights[each])
-
-
-def _charge(part: str, condition: str, mass_g: float | None, water: float | None) -> Charge:
-    if water is None:
-        water = default_water_fraction(Part(part), Condition(condition))
-    return Charge(mass_g, water)
 
 
 def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
@@ -298,7 +179,7 @@ def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
     )
 
 
-def most_possible_ml(jar: JarView) -> float:
+def most_possible_ml(jar: JarToStrain) -> float:
     """The most liquid that can come out of a jar, as far as is known of it."""
     if not jar.outlook.is_partial:
         return jar.outlook.volume_ml * MEASURING_SLACK
@@ -309,7 +190,11 @@ def most_possible_ml(jar: JarView) -> float:
 
 
 def oddities(
-    keeper: Keeper, jar: JarView, yield_ml: float, pressing: Pressing, measured_abv: float | None
+    keeper: Keeper,
+    jar: JarToStrain,
+    yield_ml: float,
+    pressing: Pressing,
+    measured_abv: float | None,
 ) -> tuple[str, str]:
     """What to ask about a yield and about a measured strength; blank where there is nothing."""
     said = wording(keeper)
@@ -317,7 +202,9 @@ def oddities(
     return odd_yield, _odd_strength(jar, measured_abv, said)
 
 
-def _odd_yield(jar: JarView, yield_ml: float, expected: ExpectedYield | None, said: Wording) -> str:
+def _odd_yield(
+    jar: JarToStrain, yield_ml: float, expected: ExpectedYield | None, said: Wording
+) -> str:
     """What to ask about a yield; blank where it is nothing out of the way."""
     typed, most_ml = said.volume(yield_ml), most_possible_ml(jar)
     if yield_ml > most_ml:
@@ -332,7 +219,7 @@ def _odd_yield(jar: JarView, yield_ml: float, expected: ExpectedYield | None, sa
     return ""
 
 
-def _odd_strength(jar: JarView, measured_abv: float | None, said: Wording) -> str:
+def _odd_strength(jar: JarToStrain, measured_abv: float | None, said: Wording) -> str:
     """What to ask about a measured strength; blank where it can be."""
     if measured_abv is None:
         return ""

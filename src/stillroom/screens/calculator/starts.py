@@ -13,8 +13,8 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.contents import herb_equivalents, herb_g_per_ml
 from stillroom.keeping.cupboard.cupboard import bottle_sizes, spirits
 from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.learning import chief_condition, own_strainings
 from stillroom.keeping.jars.shelves import shelves_view
-from stillroom.keeping.jars.straining import chief_condition, own_strainings
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView, TinctureView
