@@ -349,7 +349,7 @@ CALLS = (
     "import out", "import out --dry-run", "backup copy.stillroom", "restore copy.stillroom",
     "restore copy.stillroom --yes", "check", "calculate", "calculate fill mass=x",
     "release 26-005", "reject 26-006", "withdraw vodka --dry-run", "withdraw 26-005 --why x",
-    "withdrawn", "withdrawn --to withdrawn.pdf",
+    "withdrawn", "withdrawn --to withdrawn.pdf", "close 2026-09", "close 26-005",
 )  # fmt: skip
 """Every command, with what it prints for people."""
 

@@ -19,6 +19,10 @@ class DateInDoubt(NeedsConfirmation):
     """This computer's date may be wrong: ask once, then `Keeper.trust_date` and call again."""
 
 
+class ReasonNeeded(Refused):
+    """It would change what is closed: ask why, then call again inside `Keeper.because`."""
+
+
 class AnothersAct(NeedsConfirmation):
     """What undo would take back was done by another program: ask once, then call again."""
 

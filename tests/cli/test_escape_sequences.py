@@ -33,7 +33,7 @@ CALLS = [
     "shake --all", "undo", "redo", "export out", "import out", "import out --json",
     "labels 26-005.1 --to l.pdf", "stocklist --to s.txt", "calendar --to c.ics",
     "restore b.stillroom", "calculate", "release 26-005", "reject 26-006",
-    "withdraw vodka --dry-run", "withdraw 26-005", "withdrawn",
+    "withdraw vodka --dry-run", "withdraw 26-005", "withdrawn", "close 26-005", "close 2026-09",
 ]  # fmt: skip
 
 

@@ -33,6 +33,7 @@ COMMANDS = (
     ("withdraw", "26-001", "--dry-run"),
     ("withdraw", "26-001"),
     ("withdrawn",),
+    ("close", "2026-10"),
     ("withdrawn", "--to", "withdrawn.txt"),
     ("labels", "26-001", "--to", "labels.pdf"),
     ("record", "26-001"),

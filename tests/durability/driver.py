@@ -12,7 +12,7 @@ from typing import TypeVar
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError, StoreError
 from stillroom.keeping import settings
-from stillroom.keeping.bottles import blends, bottling, formulas, stock
+from stillroom.keeping.bottles import blends, bottling, formulas, status, stock
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.cupboard import cupboard
 from stillroom.keeping.drafts import (
@@ -292,6 +292,18 @@ def set_keep_until(d: Driver) -> None:
     stock.set_keep_until(d.keeper, tincture_id, d.pick(None, d.day(-5, 900)))
 
 
+def release(d: Driver) -> None:
+    status.release(d.keeper, d.one("SELECT id FROM tincture"), d.text(), confirmed=True)
+
+
+def reject(d: Driver) -> None:
+    status.reject(d.keeper, d.one("SELECT id FROM tincture"), d.text())
+
+
+def withdraw(d: Driver) -> None:
+    status.withdraw(d.keeper, [d.one("SELECT id FROM tincture")], "a lot", d.text())
+
+
 def make_blend(d: Driver) -> None:
     parts = {d.bottle(): d.random.uniform(0.5, 8) for _ in range(d.pick(2, 3))}
     draft = BlendDraft(
@@ -419,6 +431,9 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     discard_bottle,
     take_stock,
     set_keep_until,
+    *(release,) * 2,
+    reject,
+    withdraw,
     *(make_blend,) * 2,
     keep_formula,
     drop_formula,

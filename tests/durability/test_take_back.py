@@ -35,6 +35,14 @@ def reopened(keeper: Keeper, clock: SetClock) -> Keeper:
     return opened(keeper.store.path, clock)
 
 
+NOT_DRIVEN = {
+    "close_month",  # undo stops there: tests/keeping/test_closing.py
+    "close_batch",
+    "correct",  # tests/keeping/correcting
+    "plan_correction",
+}
+
+
 def test_driver_knows_every_use_case() -> None:
     """A use case added later is missing here until the driver does it too."""
     verbs = set()
@@ -46,7 +54,8 @@ def test_driver_knows_every_use_case() -> None:
                 verbs.add(function.name)
     assert len(verbs) > 30
     driver = Path(driver_file.__file__).read_text()
-    assert {verb for verb in verbs if not re.search(rf"\b{verb}\(\s*d\.keeper", driver)} == set()
+    missing = {verb for verb in verbs if not re.search(rf"\b{verb}\(\s*d\.keeper", driver)}
+    assert missing == NOT_DRIVEN
 
 
 @settings(max_examples=25, deadline=None)

@@ -16,6 +16,7 @@ from stillroom.keeping.bottles.formulas import keep_formula
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.closing import close_batch, close_month
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BlendDraft,
@@ -93,6 +94,8 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
     parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(other.bottle_id, 30))
     blend = make_blend(keeper, BlendDraft("Evening", parts, keeper.today))
     bottle_up(keeper, BottlingDraft(blend.tincture_id, (BottleDraft(50, 45),), keeper.today, True))
+    close_month(keeper, keeper.today.replace(day=1) - timedelta(days=40))
+    close_batch(keeper, blend.tincture_id)
     record_printed(keeper, labels_for(keeper, [row.bottle_id for row in bottle_rows(keeper)]))
     keep_formula(
         keeper,

@@ -2,15 +2,19 @@
 
 import csv
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.bottles.stock import bottle_rows, put_right, set_keep_until
+from stillroom.clock import SetClock
+from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, put_right, set_keep_until
+from stillroom.keeping.closing import closings
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
 from stillroom.screens.jar.page import JarPage
@@ -184,3 +188,47 @@ async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(keeper: Keepe
         await pilot.pause()
         assert isinstance(page.lines, Table)
         assert page.lines.selected is not page.lines.rows[0]
+
+
+async def test_a_month_is_closed_by_key_and_a_form_asks_why(
+    keeper: Keeper, clock: SetClock
+) -> None:
+    stock(keeper)
+    clock.advance(days=10)
+    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
+    row = bottle_rows(keeper)[0]
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await press(pilot, "5", "K")
+        assert "2026-11" in screen_text(app)
+        await press(pilot, "ctrl+s")
+        assert "Closed Nov 2026" in flat(app)
+        await press(pilot, "2")
+        app.open_bottle(row.bottle_id)
+        await press(pilot, "d")
+        await type_into(app, pilot, "volume", "10")
+        await type_into(app, pilot, "day", "27 Nov 2026")
+        await press(pilot, "ctrl+s")
+        assert "Nov 2026 is closed: give a reason for this." in flat(app)
+        await press(pilot, *"late", "ctrl+s")
+        assert bottle_row(keeper, row.bottle_id).left_ml == row.left_ml - 10
+        assert keeper.rows("SELECT why FROM journal ORDER BY id DESC LIMIT 1") == [("late",)]
+        await press(pilot, "u")
+        assert "Correct it instead, and give a reason." in flat(app).replace("▌ ", "")
+        assert bottle_row(keeper, row.bottle_id).left_ml == row.left_ml - 10
+
+
+async def test_a_record_is_closed_from_its_preview(keeper: Keeper) -> None:
+    stock(keeper)
+    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "2")
+        app.open_bottle(bottle_rows(keeper)[0].bottle_id)
+        await press(pilot, "r")
+        await press(pilot, "ctrl+l")
+        assert "needs a reason" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert len(closings(keeper)) == 1
+        await press(pilot, "escape", "u")
+        assert closings(keeper) == []

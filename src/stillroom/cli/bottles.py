@@ -4,7 +4,7 @@ from argparse import SUPPRESS, ArgumentParser
 from collections.abc import Sequence
 from typing import Any
 
-from stillroom.cli.call import Call, Command, json_option, yes_option
+from stillroom.cli.call import Call, Command, json_option, why_option, yes_option
 from stillroom.cli.output import put, put_json
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
@@ -137,6 +137,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         metavar="DAY",
         help="the day, if not today: yesterday, 3 Nov",
     )
+    why_option(parser)
     yes_option(
         parser,
         "go ahead past the keep-until date, before a later count, or if this computer's date is "

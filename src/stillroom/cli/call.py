@@ -82,6 +82,7 @@ class Call:
             self.keeper = self.open_shelf(create=True)
         if getattr(self.asked, "yes", False):
             self.keeper.trust_date()
+        self.keeper.give_reason(getattr(self.asked, "why", ""))
         if backup and not (self.asked.sample or self.keeper.store.is_new or is_bare(self.keeper)):
             backup_if_due(self.keeper, backup_folder(self.keeper))
         return self.keeper
@@ -120,6 +121,16 @@ def yes_option(
 ) -> None:
     """The option that answers a question beforehand."""
     parser.add_argument("--yes", action="store_true", help=what)
+
+
+def why_option(parser: ArgumentParser) -> None:
+    """The option that gives a reason."""
+    parser.add_argument(
+        "--why",
+        default="",
+        metavar="TEXT",
+        help="the reason; needed where it changes a month or record that is closed",
+    )
 
 
 def named_path(text: str) -> Path:

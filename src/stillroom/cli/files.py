@@ -5,7 +5,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, named_path, yes_option
+from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, named_path, why_option, yes_option
 from stillroom.cli.output import file_options, put, put_json, put_list, write_out
 from stillroom.dates import show_moment
 from stillroom.errors import Planted, Refused
@@ -89,6 +89,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
         help="with --jars: fill blank cells of part, condition, pressing or strained",
     )
     parser.add_argument("--dry-run", action="store_true", help="change nothing; show what would be")
+    why_option(parser)
     yes_option(parser)
     parser.add_argument("--json", action="store_true", help="print the report as JSON")
 

@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "release": ("status", "release a batch for use"),
     "reject": ("status", "reject a batch"),
     "forget": ("forget", "remove a person's name from the shelf for good"),
+    "close": ("status", "close a month or the record of a batch"),
     "calculate": ("calculate", "run a calculator"),
     "labels": ("papers", "print labels for bottles"),
     "record": ("papers", "print the batch record of a tincture"),

@@ -1,8 +1,8 @@
-"""`release`, `reject`, `withdraw` and `withdrawn`."""
+"""`release`, `reject`, `withdraw`, `withdrawn` and `close`."""
 
 from argparse import ArgumentParser
 
-from stillroom.cli.call import Call, Command, yes_option
+from stillroom.cli.call import Call, Command, why_option, yes_option
 from stillroom.cli.output import put, put_list
 from stillroom.cli.papers import deliver, document_arguments
 from stillroom.errors import Refused
@@ -14,6 +14,7 @@ from stillroom.keeping.bottles.status import (
     withdraw,
 )
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.closing import close_batch, close_month, month_typed
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.trace.recall import recall_words, source_name
 from stillroom.keeping.trace.views import Node
@@ -22,8 +23,8 @@ from stillroom.keeping.views import TinctureView
 
 def _batch_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", metavar="CODE", help="code of the batch, or of one of its bottles")
-    parser.add_argument("--why", default="", metavar="TEXT", help="the reason")
-    yes_option(parser, "release it although it was rejected or withdrawn")
+    why_option(parser)
+    yes_option(parser, "release it even if it was rejected or withdrawn")
 
 
 def _batch(call: Call) -> TinctureView:
@@ -63,7 +64,7 @@ def _withdraw_arguments(parser: ArgumentParser) -> None:
         metavar="WORD",
         help="code of a batch, or words from the name, day, origin or lot of a herb or spirit",
     )
-    parser.add_argument("--why", default="", metavar="TEXT", help="the reason")
+    why_option(parser)
     parser.add_argument("--dry-run", action="store_true", help="change nothing; list the batches")
     yes_option(parser)
 
@@ -102,6 +103,31 @@ def _steeps(node: Node) -> bool:
     return node.kind == "jar" and not node.children
 
 
+def _close_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "what",
+        nargs="+",
+        metavar="MONTH|CODE",
+        help="a month, such as 2026-10 or October 2026, or the code of a batch",
+    )
+    yes_option(parser)
+
+
+def _close(call: Call) -> int:
+    text = " ".join(call.asked.what)
+    month = month_typed(text)
+    if month is not None:
+        name = close_month(call.keeper_to_change(), month)
+    else:
+        found = find_code(call.keeper, text)
+        if found.tincture_id is None:
+            raise Refused(f"Jar {found.code} hasn't been strained, so it has no record yet.")
+        name = f"the record of {close_batch(call.keeper_to_change(), found.tincture_id)}"
+    call.is_done = True
+    put(f"Closed {name}. From now on it changes only for a reason.")
+    return 0
+
+
 def _withdrawn(call: Call) -> int:
     from stillroom.keeping.trace.withdrawals import withdrawals
     from stillroom.paper.withdrawal_sheet import withdrawal_sheet
@@ -114,5 +140,6 @@ COMMANDS = {
     "release": Command(_batch_arguments, _release),
     "reject": Command(_batch_arguments, _reject),
     "withdraw": Command(_withdraw_arguments, _withdraw, WITHDRAW_NOTES),
+    "close": Command(_close_arguments, _close),
     "withdrawn": Command(document_arguments, _withdrawn),
 }

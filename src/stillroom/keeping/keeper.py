@@ -10,9 +10,11 @@ from time import monotonic
 from typing import Any
 
 from stillroom.clock import Clock
-from stillroom.dates import DayForm, show_moment
-from stillroom.errors import DateInDoubt, Refused, StoreError
+from stillroom.dates import DayForm, show_moment, show_month
+from stillroom.errors import DateInDoubt, ReasonNeeded, Refused, StoreError
+from stillroom.keeping.words import clean_note, listed
 from stillroom.reckoning.states import LineKind
+from stillroom.records.closings import WhatIsClosed, closed_that_changes, what_is_closed
 from stillroom.records.disk import is_locked
 from stillroom.records.failures import plain_failures
 from stillroom.records.journal import begin_line, drop_line, end_line, write_event
@@ -99,6 +101,8 @@ class Keeper:
     _day: date | None = None
     """The local day of the act under way."""
     _must_hold: Callable[[], bool] | None = None
+    _why: str = ""
+    """The reason for the acts that give none of their own."""
     _trusted: date | None = None
     """The day on which a person confirmed this computer's date."""
     _locked_at: float = -math.inf
@@ -216,9 +220,12 @@ class Keeper:
                 raise Refused(CHANGED_MEANWHILE)
             self.refuse_doubtful_date()
             db = self.store.db
-            act = Act(stamp(self.clock.now()), self.today, self.maker, title, why, db=db)
+            act = Act(
+                stamp(self.clock.now()), self.today, self.maker, title, why or self._why, db=db
+            )
             self.forget_settings()
             self._day = act.day
+            closed = what_is_closed(db)
             try:
                 act.line_id = begin_line(
                     db, act.at, act.day.isoformat(), act.maker, kind, act.title
@@ -227,6 +234,8 @@ class Keeper:
                     db, act.at, act.maker, act.title, correcting=kind is LineKind.CORRECTION
                 )
                 yield act
+                if closed and not act.why:
+                    self.refuse_to_change(closed, act.line_id, action_id)
                 if finish(db, action_id, act.title, act.line_id, keep=UNDO_DEPTH):
                     end_line(db, act.line_id, act.title, act.why)
                 else:
@@ -235,6 +244,46 @@ class Keeper:
                     self._own_acts.add((action_id, act.at))
             finally:
                 self._day = None
+
+    def refuse_to_change(
+        self,
+        closed: WhatIsClosed,
+        line_id: int,
+        action_id: int,
+        *,
+        of_id: int | None = None,
+        otherwise: str = "",
+    ) -> None:
+        """Raise ReasonNeeded where an act has written to what is closed.
+
+        An undo, of the line `of_id`, can't be done for a reason either: then `otherwise` names the
+        way out, and it is Refused.
+        """
+        months, batches = closed_that_changes(self.store.db, closed, line_id, action_id, of_id)
+        names = [
+            show_month(date.fromisoformat(f"{month}-01"), self._day_form) for month in months
+        ] + [f"the record of {code}" for code in batches]
+        if not names:
+            return
+        is_closed = f"{listed(names)} {'is' if len(names) == 1 else 'are'} closed"
+        said = is_closed[0].upper() + is_closed[1:]
+        if otherwise:
+            raise Refused(f"{said}. {otherwise}")
+        raise ReasonNeeded(f"{said}: give a reason for this.")
+
+    @contextmanager
+    def because(self, why: str) -> Iterator[None]:
+        """Give the reason for acts that have none of their own, as where a month is closed."""
+        before = self._why
+        self.give_reason(why)
+        try:
+            yield
+        finally:
+            self._why = before
+
+    def give_reason(self, why: str) -> None:
+        """Give the reason for all acts from here on that have none of their own."""
+        self._why = clean_note(why, "The reason", limit=2000)
 
     @contextmanager
     def only_if(self, holds: Callable[[], bool]) -> Iterator[None]:

@@ -5,7 +5,8 @@ from typing import NamedTuple
 from stillroom.errors import AnothersAct, Refused
 from stillroom.keeping.keeper import Keeper, stamp
 from stillroom.keeping.trusted import folder_in_doubt
-from stillroom.reckoning.states import LineKind
+from stillroom.reckoning.states import LineKind, in_sql
+from stillroom.records.closings import WhatIsClosed, what_is_closed
 from stillroom.records.journal import begin_line, end_line, write_event
 from stillroom.records.undo import mark, rewind
 
@@ -15,6 +16,15 @@ _NEXT_BACK = (
 _NEXT_FORWARD = (
     "SELECT id, at, maker, title, journal_id FROM action WHERE undone ORDER BY id LIMIT 1"
 )
+
+_OPENED = """
+    SELECT count(*) FROM journal_change WHERE journal_id = ?
+    HAVING count(*) > 0 AND min(record = 'closing')
+"""
+"""Whether nothing but a closing was taken back."""
+_LATER_ACTS = f"""
+    SELECT 1 FROM journal WHERE id > ? AND kind NOT IN {in_sql((LineKind.UNDO, LineKind.REDO))}
+"""
 
 NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "Nothing to redo."
 
@@ -77,7 +87,11 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
         at, day = stamp(keeper.clock.now()), keeper.today.isoformat()
         kind, said = (LineKind.REDO, "redone") if forward else (LineKind.UNDO, "undone")
         line_id = begin_line(db, at, day, keeper.maker, kind, action.title, action.line_id)
+        closed = what_is_closed(db)
         rewind(db, action.id)
+        # What it has itself closed or opened doesn't count, as where an import is undone.
+        closed = closed.and_still(what_is_closed(db))
+        _refuse_what_is_closed(keeper, action, closed, line_id, forward=forward)
         keeper.forget_settings()
         folder = folder_in_doubt(keeper)
         if folder and folder != in_doubt:
@@ -89,6 +103,22 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
         write_event(db, at, day, keeper.maker, said, action.title, line_id, _about(keeper, action))
         end_line(db, line_id, action.title)
     return action.title
+
+
+def _refuse_what_is_closed(
+    keeper: Keeper, action: _Action, closed: WhatIsClosed, line_id: int, *, forward: bool
+) -> None:
+    """Raise Refused where that has changed what is closed, or opened it after later acts."""
+    verb = "redone" if forward else "undone"
+    keeper.refuse_to_change(
+        closed,
+        line_id,
+        action.id,
+        of_id=action.line_id,
+        otherwise=f"“{action.title}” can't be {verb}. Correct it instead, and give a reason.",
+    )
+    if keeper.rows(_OPENED, line_id) and keeper.rows(_LATER_ACTS, action.line_id):
+        raise Refused(f"“{action.title}” can't be undone: other things were done since.")
 
 
 def _about(keeper: Keeper, action: _Action) -> dict[str, int | None]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.tinctures import tincture_view, tincture_views
-from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.words import clean_note
@@ -66,24 +66,29 @@ def release(keeper: Keeper, tincture_id: int, why: str = "", *, confirmed: bool 
 
     Raises NeedsConfirmation where it was rejected or withdrawn.
     """
-    tincture = tincture_view(keeper, tincture_id)
-    if tincture.status in UNUSABLE and not confirmed:
-        raise NeedsConfirmation(f"Batch {tincture.code} was {tincture.status}. Release it anyway?")
-    _set_status(keeper, tincture, BatchStatus.RELEASED, why)
+    why = _signed(keeper, why)
+    with keeper.act("Released a batch", why=why) as act:
+        tincture = tincture_view(keeper, tincture_id)
+        if tincture.status in UNUSABLE and not confirmed:
+            raise NeedsConfirmation(
+                f"Batch {tincture.code} was {tincture.status}. Release it anyway?"
+            )
+        _set_status(act, tincture, BatchStatus.RELEASED)
 
 
 def reject(keeper: Keeper, tincture_id: int, why: str = "") -> None:
     """Reject a batch: it may not be drawn, blended or labelled."""
-    _set_status(keeper, tincture_view(keeper, tincture_id), BatchStatus.REJECTED, why)
-
-
-def _set_status(keeper: Keeper, tincture: TinctureView, status: BatchStatus, why: str) -> None:
     why = _signed(keeper, why)
+    with keeper.act("Rejected a batch", why=why) as act:
+        _set_status(act, tincture_view(keeper, tincture_id), BatchStatus.REJECTED)
+
+
+def _set_status(act: Act, tincture: TinctureView, status: BatchStatus) -> None:
     if tincture.status is status:
         raise Refused(f"Batch {tincture.code} is already {status}.")
-    with keeper.act(f"{status.capitalize()} batch {tincture.code}", why=why) as act:
-        Tincture.update(status=status).where(Tincture.id == tincture.tincture_id).execute()
-        act.note(status, why, tincture_id=tincture.tincture_id)
+    Tincture.update(status=status).where(Tincture.id == tincture.tincture_id).execute()
+    act.title = f"{status.capitalize()} batch {tincture.code}"
+    act.note(status, act.why, tincture_id=tincture.tincture_id)
 
 
 def made_with(keeper: Keeper, tincture_ids: Iterable[int]) -> tuple[TinctureView, ...]:

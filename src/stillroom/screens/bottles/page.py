@@ -18,7 +18,6 @@ from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.correcting.kinds import Subject
 from stillroom.keeping.correcting.subjects import subject_of_tincture
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
@@ -93,8 +92,6 @@ class BottlesPage(BottleKeys):
         self._outlooks: dict[str, HerbOutlook] = {}
         self._old_labels: dict[int, OldLabel] = {}
         """By bottle, the labels whose text has changed since they were printed."""
-        self._releases = False
-        """Whether batches wait until they are released."""
         self._texts: dict[int, str] = {}
         """What can be found of each bottle, made when first sought."""
 
@@ -115,7 +112,6 @@ class BottlesPage(BottleKeys):
         """Read the stock."""
         self._bottles = bottle_rows(self.keeper, empties=self._shows_empties)
         self._texts.clear()
-        self._releases = settings_of(self.keeper).releases
         self._waiting = unbottled(self.keeper)
         self._old_labels = {old.bottle.bottle_id: old for old in old_labels(self.keeper)}
         self._outlooks = {outlook.herb: outlook for outlook in stock_outlook(self.keeper)}
@@ -221,7 +217,7 @@ class BottlesPage(BottleKeys):
 
     def _status_mark(self, row: BottleRow) -> str:
         """Whether its batch waits, was rejected or withdrawn; blank where it may be used."""
-        is_marked = row.status in UNUSABLE or (self._releases and waits(self.keeper, row))
+        is_marked = row.status in UNUSABLE or waits(self.keeper, row)
         return str(row.status) if is_marked else ""
 
     def _age(self, keep_until: date | None) -> str:

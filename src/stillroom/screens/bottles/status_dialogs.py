@@ -17,6 +17,7 @@ _VERDICTS = ((BatchStatus.RELEASED.value, "release"), (BatchStatus.REJECTED.valu
 class StatusDialog(Dialog[str]):
     """Release a batch, or reject it."""
 
+    ACT = "Decide"
     TITLE_TEXT = "Release or reject"
 
     def __init__(self, keeper: Keeper, row: BottleRow) -> None:

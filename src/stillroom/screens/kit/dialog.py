@@ -15,11 +15,13 @@ from stillroom.errors import (
     DateInDoubt,
     NeedsConfirmation,
     NotUnderstood,
+    ReasonNeeded,
     StillroomError,
 )
 from stillroom.keeping.undo import undo
 from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.choice import Choice
+from stillroom.screens.kit.fields import Entry, words
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
@@ -185,6 +187,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         except NeedsConfirmation as question:
             self._asked_of = self._typed()
             self._ask(question)
+        except ReasonNeeded as asked:
+            self.app.push_screen(ReasonDialog(str(asked)), self._keep_because)
         except NotUnderstood as error:
             # A problem shown at its field is not shown twice.
             wrong = bool(self.query("Entry.-wrong"))
@@ -194,6 +198,12 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self.say(str(error))
         else:
             self.dismiss(result)
+
+    def _keep_because(self, why: str | None) -> None:
+        """Save for a reason; without one nothing is saved."""
+        if why:
+            with self.host.keeper.because(why):
+                self._keep()
 
     def _ask(self, question: NeedsConfirmation) -> None:
         """Show a question and the key that confirms it."""
@@ -295,6 +305,27 @@ class Report(Dialog[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """There is nothing to save."""
         return action != "keep" and super().check_action(action, parameters)
+
+
+class ReasonDialog(Dialog[str]):
+    """Asks for the reason of what changes something closed."""
+
+    ACT = "Give reason"
+    TITLE_TEXT = "Why?"
+    CHANGES_SHELF = False
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__()
+        self.sentence = sentence
+
+    def compose_form(self) -> ComposeResult:
+        """What is closed, and the reason."""
+        yield Static(self.sentence, markup=False)
+        yield Entry("Why", words, id="reason", classes="-wide", max_length=2000)
+
+    def keep(self) -> str:
+        """The reason."""
+        return str(self.query_one("#reason", Entry).needed())
 
 
 class DateDialog(Dialog[bool]):

@@ -1,21 +1,26 @@
 """The ledger: everything that happened, newest first, to be searched and carried away."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 
 from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.widgets import Static
 
 from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.closing import close_month, closings, read_month
 from stillroom.keeping.correcting.kinds import Subject
 from stillroom.keeping.correcting.starting import of_entry
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
 from stillroom.keeping.views import EventView
+from stillroom.keeping.wording import wording
 from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import Entry
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
@@ -51,7 +56,7 @@ class LedgerPage(ListPage):
         "initials of who did it. An entry that was undone or corrected stays, struck through and "
         "marked, with the day, the initials and the reason. Press / to find words, f to show one "
         "kind, enter to open the jar or bottle an entry is about, C to correct it, w to write the "
-        "entries to a CSV file."
+        "entries to a CSV file, K to close a month that is over."
     )
     FIND_HINT = "words, code, herb or initials"
     BINDINGS = [
@@ -59,6 +64,8 @@ class LedgerPage(ListPage):
                 tooltip="Show only one kind of entry, each in turn"),
         Binding("F", "next_kind(-1)", "Previous kind", show=False, id="ledger.kind_before",
                 tooltip="Go back to the previous kind of entry"),
+        Binding("K", "close_month", "Close a month", show=False, id="ledger.close",
+                tooltip="Close a month: from then on it changes only for a reason"),
         Binding("w", "write_file", "Write file", id="ledger.write",
                 tooltip="Write the entries on this page to a CSV file"),
     ]  # fmt: skip
@@ -203,3 +210,38 @@ class LedgerPage(ListPage):
         from stillroom.paper.ledger_csv import ledger_csv
 
         return ledger_csv(ledger(self.keeper, wanted, limit=-1))
+
+    @work
+    async def action_close_month(self) -> None:
+        """Open the form that closes a month."""
+        if said := await self.app.push_screen_wait(CloseMonthDialog(self.keeper)):
+            self.host.changed(said)
+
+
+class CloseMonthDialog(Dialog[str]):
+    """Closes a month that is over."""
+
+    ACT = "Close month"
+    TITLE_TEXT = "Close a month"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """Which month; the last one is proposed."""
+        last = self.keeper.today.replace(day=1) - timedelta(days=1)
+        yield Static(
+            "What was done in a closed month is no longer undone. A correction of it, or an entry "
+            "dated in it, needs a reason.",
+            markup=False,
+        )
+        yield Entry("Month", read_month, f"{last:%Y-%m}", id="month", hint="such as 2026-10")
+        for closing in closings(self.keeper)[-6:]:
+            what = wording(self.keeper).month(closing.month) if closing.month else closing.batch
+            closed = f"{what} closed {wording(self.keeper).day(closing.day)}, {closing.maker}"
+            yield Static(closed, classes="quiet", markup=False)
+
+    def keep(self) -> str:
+        """Close it."""
+        return f"Closed {close_month(self.keeper, self.query_one('#month', Entry).needed())}"

@@ -3,10 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from textual import work
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.closing import close_batch
 from stillroom.keeping.day import day_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
@@ -21,6 +24,7 @@ from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf, page_for
 from stillroom.paper.withdrawal_sheet import withdrawal_sheet
 from stillroom.screens.kit.choice import Pick
+from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.kit.saving import FileDialog
 
@@ -135,10 +139,55 @@ class PaperDialog(FileDialog):
 
 def batch_record_dialog(keeper: Keeper, tincture: TinctureView) -> PaperDialog:
     """The record of a batch."""
+    return BatchRecordDialog(keeper, tincture)
 
-    def record(keeper: Keeper) -> Document:
-        history = batch_history(keeper, tincture.tincture_id)
-        return batch_record(history, settings_of(keeper), keeper.today)
 
-    paper = Paper("batch record", record, f"batch-{tincture.code}")
-    return PaperDialog(keeper, {"record": paper}, "record")
+class BatchRecordDialog(PaperDialog):
+    """The record of a batch, which can be closed."""
+
+    BINDINGS = [
+        Binding("ctrl+l", "close_record", "Close record", id="record.close", priority=True,
+                tooltip="Close the record: from then on it changes only for a reason"),
+    ]  # fmt: skip
+
+    def __init__(self, keeper: Keeper, tincture: TinctureView) -> None:
+        def record(keeper: Keeper) -> Document:
+            history = batch_history(keeper, tincture.tincture_id)
+            return batch_record(history, settings_of(keeper), keeper.today)
+
+        paper = Paper("batch record", record, f"batch-{tincture.code}")
+        super().__init__(keeper, {"record": paper}, "record")
+        self.tincture = tincture
+
+    @work
+    async def action_close_record(self) -> None:
+        """Ask, and close it."""
+        form = CloseRecordDialog(self.keeper, self.tincture)
+        if said := await self.app.push_screen_wait(form):
+            self.document = self.paper.make(self.keeper)
+            self._read_out()
+            self.host.changed(said)
+
+
+class CloseRecordDialog(Dialog[str]):
+    """Asks before the record of a batch is closed."""
+
+    ACT = "Close record"
+    TITLE_TEXT = "Close the record"
+
+    def __init__(self, keeper: Keeper, tincture: TinctureView) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.tincture = tincture
+
+    def compose_form(self) -> ComposeResult:
+        """What that means."""
+        yield Static(
+            f"What made batch {self.tincture.code} is no longer undone then, and a correction of "
+            "it needs a reason. Its bottles can be used as before. Press ctrl+s to close it.",
+            markup=False,
+        )
+
+    def keep(self) -> str:
+        """Close it."""
+        return f"Closed the record of {close_batch(self.keeper, self.tincture.tincture_id)}"
