@@ -204,9 +204,9 @@ def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
     folder.write("bottles.csv", [*bottles, ["26-900.1", "26-900", "50", bottles[-1][3], ""]])
     moment = moves[-1][4:7]
     moves += [
-        [blend_bottle, "2", "blend", "-5", *moment, ""],
-        ["26-900.1", "1", "fill", "45", *moment, ""],
-        ["26-900.1", "2", "blend", "-5", *moment, ""],
+        [blend_bottle, "2", "blend", "-5", *moment, "", ""],
+        ["26-900.1", "1", "fill", "45", *moment, "", ""],
+        ["26-900.1", "2", "blend", "-5", *moment, "", ""],
     ]
     folder.write("movements.csv", moves)
     parts = folder.rows("blend_parts.csv")

@@ -74,12 +74,16 @@ def folded(text: str) -> str:
 
 
 def _normal(text: str) -> str:
+    if text.isascii():  # most are, and an import reads many
+        return text
     return unicodedata.normalize("NFC", text.translate(_DROPPED))
 
 
 def _checked(text: str, what: str, limit: int, allowed: str = "") -> str:
     if len(text) > limit:
         raise NotUnderstood(f"{what} is too long. Use at most {limit} characters.")
+    if text.isascii() and text.isprintable():
+        return text
     if any(unicodedata.category(c) in {"Cc", "Cs"} and c not in allowed for c in text):
         raise NotUnderstood(f"{what} contains a character that can't be shown. Type it again.")
     return text

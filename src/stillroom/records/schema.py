@@ -25,6 +25,13 @@ DIGESTS = {
 READ_SCHEMA = "SELECT type, name, tbl_name, sql FROM sqlite_schema"
 """Reads the schema of an open file; nothing in it is executed by that."""
 
+_MADE_TRIGGERS = """
+    SELECT name FROM sqlite_schema WHERE type = 'trigger' AND (
+        name GLOB 'undo_*_insert' OR name GLOB 'undo_*_update' OR name GLOB 'undo_*_delete'
+        OR name GLOB 'journal_*_update' OR name GLOB 'journal_*_delete')
+"""
+"""Finds the triggers that are made from the columns of the tables."""
+
 _STATISTICS = {
     ("sqlite_stat1", "CREATE TABLE sqlite_stat1(tbl,idx,stat)"),
     ("sqlite_stat4", "CREATE TABLE sqlite_stat4(tbl,idx,neq,nlt,ndlt,sample)"),
@@ -55,25 +62,37 @@ def newest_schema() -> int:
     return max(_scripts())
 
 
-def migrate(db: SqliteDatabase, number: int, script: str) -> None:
-    """Run one migration in one transaction, unless another program was faster."""
+def migrate(db: SqliteDatabase, number: int, script: str, *, with_triggers: bool = True) -> None:
+    """Run one migration in one transaction, unless another program was faster.
+
+    The triggers that are made from the columns may be left out where the next migration follows at
+    once, in a file that is nobody's shelf yet.
+    """
     with db.atomic("IMMEDIATE"):
         if db.user_version >= number:
             return
+        # They are made again, and SQLite would read all of them at each change of a table.
+        for (trigger,) in db.execute_sql(_MADE_TRIGGERS).fetchall():
+            db.execute_sql(f"DROP TRIGGER {trigger}")
         for statement in _statements(script):
             db.execute_sql(statement)
-        present = set(db.get_tables())
-        # Only here: a start that has nothing to migrate goes without.
-        from stillroom.records.tables import RECORDS, UNDOABLE
-
-        if "journal" in present:
-            undoable = [record.table() for record in UNDOABLE]
-            write_triggers(db, undoable)
-            write_journal_triggers(db, undoable)
-        else:
-            write_triggers(db, [name for record in RECORDS if (name := record.table()) in present])
+        if with_triggers:
+            _make_triggers(db)
         db.application_id = APPLICATION_ID
         db.user_version = number
+
+
+def _make_triggers(db: SqliteDatabase) -> None:
+    # Only here: a start that has nothing to migrate goes without.
+    from stillroom.records.tables import RECORDS, UNDOABLE
+
+    present = set(db.get_tables())
+    if "journal" in present:
+        undoable = [record.table() for record in UNDOABLE]
+        write_triggers(db, undoable)
+        write_journal_triggers(db, undoable)
+    else:
+        write_triggers(db, [name for record in RECORDS if (name := record.table()) in present])
 
 
 def _statements(script: str) -> list[str]:
@@ -109,7 +128,7 @@ def parts_as_made(version: int) -> list[SchemaPart]:
     db = ShelfDatabase(":memory:")
     for number, script in migrations():
         if number <= version:
-            migrate(db, number, script)
+            migrate(db, number, script, with_triggers=number == version)
     made = parts(db.execute_sql(READ_SCHEMA).fetchall())
     db.close()
     return made

@@ -325,7 +325,8 @@ class Store:
                 copy = free_name(self.path, f".before-schema-{pending[-1][0]}")
                 self.copy_to(copy)
             for number, script in pending:
-                migrate(self.db, number, script)
+                is_last = number == pending[-1][0]
+                migrate(self.db, number, script, with_triggers=bool(version) or is_last)
             # The main file's header must hold the version, for a program that reads nothing else.
             self.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
         except (DatabaseError, StoreError) as error:

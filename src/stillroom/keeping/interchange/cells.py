@@ -98,8 +98,9 @@ class Link(CellKind):
     """The key of a line in another file."""
 
     file: str
-    find: str
-    """SQL that finds the row's id from the cells of the line."""
+    find: str = ""
+    """SQL that finds the row's id from the cells of the line; blank where the key is a number that
+    the other file gives its lines."""
     key: str = ""
     """The cell of this line that holds the other line's key, where it is not the cell itself."""
     numbered: bool = False

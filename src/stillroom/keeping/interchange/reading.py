@@ -22,12 +22,9 @@ from stillroom.records.failures import plain_failures
 ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""
 
-# Where the rows of a line ended up: for files that others name by number, and for the checks
-# across files, which must name the line.
+# Where the rows of a line ended up, for the checks across files, which must name the line.
 _CAME = """
-    CREATE TEMP TABLE came (
-        file TEXT, key, id INTEGER, line INTEGER, is_new INTEGER, PRIMARY KEY (file, key)
-    ) WITHOUT ROWID
+    CREATE TEMP TABLE came (file TEXT, id INTEGER, line INTEGER, is_new INTEGER)
 """
 
 
@@ -81,6 +78,8 @@ class FolderReading:
         """The last day that is not in the future."""
         self.failed: set[tuple[str, str | None]] = set()
         """File and key of bad lines, no key for a file: what refers to them isn't reported."""
+        self.came: dict[tuple[str, object], int] = {}
+        """Ids of the rows of lines by file and key, where others name them by number."""
         self.missing: dict[tuple[str, ...], list[int]] = {}
         """File and key of what is named but nowhere: which of the bad lines tells, and how many
         more name it."""
@@ -156,6 +155,8 @@ class _FileReading:
         marks = ", ".join(f":{field}" for _, field in self._stored)
         self._insert = f"INSERT INTO {table.record} ({fields}) VALUES ({marks})"
         self._last_id = self._sql(f"SELECT coalesce(max(id), 0) FROM {table.record}").fetchone()[0]
+        self._came: list[tuple[object, ...]] = []
+        """What goes into temp.came at the end of the file."""
         self._found: dict[str, tuple[object, int]] = {}
         """By column: the last key looked up and the id it led to; neighbours are often alike."""
 
@@ -177,6 +178,8 @@ class _FileReading:
                 f"{MANIFEST} lists {expected} lines but the file has {lines.count}. Was it cut off?"
             )
             self._blame(None, "", said)
+        connection: Any = self._reading.keeper.store.db.connection()  # type: ignore[no-untyped-call]
+        connection.executemany("INSERT INTO temp.came VALUES (?, ?, ?, ?)", self._came)
         self._reading.added[self._table.name] = outcomes[True]
         self._reading.unchanged[self._table.name] = outcomes[False]
         self._sql("DROP TABLE IF EXISTS temp.unclaimed")
@@ -237,6 +240,8 @@ class _FileReading:
         last = self._found.get(name)
         if last is not None and last[0] == row[name] and not link.key:
             return last[1]
+        if not link.find:
+            return self._reading.came.get((link.file, row[name]))
         found = self._sql(link.find, row).fetchone()
         if found is None:
             return None
@@ -348,11 +353,12 @@ class _FileReading:
     def _follow(self, line: int, row: Row, row_id: int, *, is_new: bool) -> bool:
         if not self._table.followed:
             return True
-        sql = "INSERT OR IGNORE INTO temp.came VALUES (?, ?, ?, ?, ?)"
         key = row[self._table.key[0]]
         if key is None:  # format 1 doesn't number its ledger
             return True
-        if self._sql(sql, (self._table.name, key, row_id, line, is_new)).rowcount:
+        if (self._table.file, key) not in self._reading.came:
+            self._reading.came[self._table.file, key] = row_id
+            self._came.append((self._table.name, row_id, line, is_new))
             return True
         self._blame(line, self._table.key[0], f"{key} appears twice.")
         return False

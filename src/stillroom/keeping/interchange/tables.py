@@ -75,7 +75,6 @@ _SPIRIT_NUMBER = FileColumn(
     "spirit_number",
     Link(
         file="spirits.csv",
-        find="SELECT id FROM temp.came WHERE file = 'spirits' AND key = :spirit_number",
         numbered=True,
     ),
     "Number of the spirit in spirits.csv; blank where the spirit is not in the cupboard.",
@@ -574,12 +573,7 @@ def _numbered(line: str) -> str:
     return f"{line} - (SELECT count(*) FROM ({_OF_IMPORTS}) WHERE id <= {line})"
 
 
-def _link_to_line(column: str) -> Link:
-    return Link(
-        file="journal.csv",
-        find=f"SELECT id FROM temp.came WHERE file = 'journal' AND key = :{column}",
-        numbered=True,
-    )
+_LINE = Link(file="journal.csv", numbered=True)
 
 
 JOURNAL = FileTable(
@@ -602,7 +596,7 @@ JOURNAL = FileTable(
         FileColumn("why", _REMARK, "The reason given.", required=False),
         FileColumn(
             "of",
-            _link_to_line("of"),
+            _LINE,
             "Number of the act undone or redone.",
             required=False,
             field="of_id",
@@ -624,7 +618,7 @@ JOURNAL_CHANGES = FileTable(
     (
         FileColumn(
             "journal",
-            _link_to_line("journal"),
+            _LINE,
             "Number of the act in journal.csv.",
             field="journal_id",
             source=_numbered("journal_id"),
@@ -678,7 +672,7 @@ EVENTS = FileTable(
         ),
         FileColumn(
             "journal",
-            _link_to_line("journal"),
+            _LINE,
             "Number of its line in journal.csv; blank for lines older than the journal.",
             required=False,
             field="journal_id",
@@ -707,7 +701,6 @@ CORRECTED = FileTable(
             "event",
             Link(
                 file="events.csv",
-                find="SELECT id FROM temp.came WHERE file = 'events' AND key = :event",
                 numbered=True,
             ),
             "Number of the line in events.csv.",
@@ -717,7 +710,7 @@ CORRECTED = FileTable(
         ),
         FileColumn(
             "journal",
-            _link_to_line("journal"),
+            _LINE,
             "Number of the correction in journal.csv.",
             field="journal_id",
             source=_numbered("journal_id"),

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from datetime import date, timedelta
+from functools import cache
 from importlib import resources
 from pathlib import Path
 
@@ -74,10 +75,15 @@ def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
     now = stamp(keeper.clock.now())
     codes = _codes_after(shift)
 
+    @cache
+    def carried(day: str) -> date:
+        return date.fromisoformat(day) + shift
+
     def moved(found: re.Match[str]) -> str:
-        day = date.fromisoformat(found[0][:10]) + shift
+        day = carried(found[0][:10])
         return f"{day}" if not found[1] else min(f"{day}{found[1]}", now)
 
+    @cache
     def reword(cell: str) -> str:
         if "-" not in cell:
             return cell
