@@ -12,13 +12,8 @@ from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject
 from stillroom.keeping.correcting.questions import deadly, questions_about
 from stillroom.keeping.correcting.reached import matters, touched
 from stillroom.keeping.correcting.reading import read_fact
-from stillroom.keeping.correcting.recalculate import (
-    anchors,
-    before_change,
-    downstream,
-    recalculate,
-    replay,
-)
+from stillroom.keeping.correcting.recalculate import before_change, downstream, recalculate
+from stillroom.keeping.correcting.replay import anchors, replay
 from stillroom.keeping.correcting.rows import RowWriter
 from stillroom.keeping.correcting.struck import lines_of, strike, words_for
 from stillroom.keeping.correcting.subjects import subject_of_code, title_of

@@ -4,7 +4,7 @@ The figures come from the functions by which a jar is strained and a blend is ma
 """
 
 import json
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import TopologicalSorter
@@ -17,11 +17,11 @@ from stillroom.keeping.contents import blend_ratios
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.jars.straining import finished, known_liquid_ml
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.tolerances import EMPTY_ML, MEASURE_ML
+from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.keeping.views import ChargeView, Outlook, PourView
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.shelf_life import keep_until
-from stillroom.reckoning.states import CORRECTIONS, MovementKind, StrengthBy
+from stillroom.reckoning.states import StrengthBy
 
 BLEND_ROOM = 1.01
 """A blend that was bottled may come to a hundredth more than is calculated: what was measured into
@@ -284,88 +284,6 @@ def as_bottled(calculated_ml: float, taken_ml: float) -> float:
     if calculated_ml < taken_ml <= calculated_ml * BLEND_ROOM:
         return taken_ml
     return calculated_ml
-
-
-@dataclass(frozen=True)
-class Anchors:
-    """What stays as it was seen, whatever changes before it."""
-
-    seen_ml: Mapping[int, float]
-    """By counts and weighings: what the bottle held."""
-    emptied: frozenset[int]
-    """Discards that took all there was."""
-    into: Mapping[int, int]
-    """Movements that poured one bottle into another, as much as went: giver to taker."""
-
-
-_MOVEMENTS = """
-    SELECT m.id, m.bottle_id, m.kind, m.volume_ml, m.at, b.size_ml,
-           sum(m.volume_ml) OVER (PARTITION BY m.bottle_id ORDER BY m.id)
-    FROM bottle b JOIN movement m ON m.bottle_id = b.id
-    WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY m.id
-"""
-
-
-def anchors(keeper: Keeper, tincture_ids: Collection[int]) -> Anchors:
-    """What is to stay as it was seen in the bottles of these tinctures."""
-    seen_ml: dict[int, float] = {}
-    emptied: set[int] = set()
-    into: dict[int, int] = {}
-    giver: tuple[int, str, float] | None = None
-    for movement_id, _, kind, volume_ml, at, size_ml, held_ml in keeper.rows(
-        _MOVEMENTS, json.dumps(list(tincture_ids))
-    ):
-        if kind in CORRECTIONS:
-            seen_ml[movement_id] = held_ml
-        elif kind == MovementKind.DISCARD and held_ml <= EMPTY_ML:
-            emptied.add(movement_id)
-        elif kind == MovementKind.POUR_TOGETHER:
-            if volume_ml < 0:
-                giver = movement_id, at, held_ml
-            elif giver and giver[1] == at:
-                if giver[2] <= EMPTY_ML or held_ml >= size_ml - EMPTY_ML:
-                    into[giver[0]] = movement_id
-                giver = None
-    return Anchors(seen_ml, frozenset(emptied), into)
-
-
-def replay(keeper: Keeper, tincture_ids: Collection[int], seen: Anchors) -> None:
-    """Let counts, discards and pourings agree with what changed before them, in a running act.
-
-    A bottle held what was seen in it; what was missing then follows. An entry of which nothing is
-    left goes.
-    """
-    held: dict[int, float] = {}
-    takers = {taker: giver for giver, taker in seen.into.items()}
-    given: dict[int, float] = {}
-    rows = keeper.rows(_MOVEMENTS, json.dumps(list(tincture_ids)))
-    places = {row[0]: (row[1], row[5]) for row in rows}
-    for movement_id, bottle_id, _, stored_ml, *_ in rows:
-        in_it = held.get(bottle_id, 0.0)
-        new_ml = stored_ml
-        if movement_id in seen.seen_ml:
-            new_ml = seen.seen_ml[movement_id] - in_it
-        elif movement_id in seen.emptied:
-            new_ml = -max(0.0, in_it)
-        elif movement_id in seen.into and seen.into[movement_id] in places:
-            taker, size_ml = places[seen.into[movement_id]]
-            given[movement_id] = max(0.0, min(in_it, size_ml - held.get(taker, 0.0)))
-            new_ml = -given[movement_id]
-        elif movement_id in takers and takers[movement_id] in given:
-            new_ml = given[takers[movement_id]]
-        held[bottle_id] = in_it + new_ml
-        if abs(new_ml - stored_ml) < _SAME_ML:
-            continue
-        if abs(new_ml) <= EMPTY_ML:
-            keeper.store.db.execute_sql("DELETE FROM movement WHERE id = ?", (movement_id,))
-        else:
-            keeper.store.db.execute_sql(
-                "UPDATE movement SET volume_ml = ? WHERE id = ?", (new_ml, movement_id)
-            )
-
-
-_SAME_ML = 1e-9
-"""Sums of the same volumes in another order differ by less."""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.correcting.kinds import NOT_THERE, Obstacle, Value
-from stillroom.keeping.correcting.recalculate import Anchors
+from stillroom.keeping.correcting.replay import Anchors
 from stillroom.keeping.keeper import Act, Keeper
 
 Row = dict[str, Any]

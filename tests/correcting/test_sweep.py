@@ -1,0 +1,58 @@
+"""Facts of the sample shelf corrected one by one, in a short form of the sweep."""
+
+import random
+from pathlib import Path
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.errors import Refused
+from stillroom.keeping.correcting.correct import plan_correction
+from stillroom.keeping.correcting.facts import FactKind, facts_of
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.sample import open_sample
+
+from .sweep import SUBJECTS, everything, sweep
+
+
+@pytest.fixture
+def sample(tmp_path: Path, clock: SetClock) -> Keeper:
+    """The sample shelf; its movements are numbered bottle by bottle, as after every import."""
+    return open_sample(clock, tmp_path)
+
+
+def test_a_fact_is_corrected_soundly_or_refused_in_words(sample: Keeper) -> None:
+    ended, problems = sweep(sample, 25, random.Random(4))
+    assert sum(ended.values()) == 25
+    assert problems == []
+
+
+def test_every_kind_of_subject_and_of_fact_is_in_the_sweep(sample: Keeper) -> None:
+    catalogue = everything(sample)
+    assert {subject.kind for subject, _ in catalogue} == set(SUBJECTS)
+    assert {fact.kind for _, fact in catalogue} == set(FactKind)
+
+
+def test_words_alone_change_no_figure(sample: Keeper) -> None:
+    """Where what follows from the facts differed from what is stored, this would show it."""
+    tried = 0
+    for subject in dict.fromkeys(subject for subject, _ in everything(sample)):
+        names = {fact.name for fact in facts_of(sample, subject) if not fact.is_one_more}
+        for name in ("movement-1.note", "bottle-1.place", "note", "straining-note"):
+            if name in names:
+                plan = plan_correction(sample, subject, {name: "something else"})
+                assert (plan.obstacles, plan.effects, plan.questions) == ((), (), ()), subject
+                tried += 1
+    assert tried > 100
+
+
+@pytest.mark.parametrize(
+    "name", ["pour-1.volume", "weight", "yield", "bottle-1.volume", "movement-1.volume"]
+)
+def test_what_is_typed_as_it_is_shown_changes_nothing(sample: Keeper, name: str) -> None:
+    subjects = {subject for subject, fact in everything(sample) if fact.name == name}
+    assert subjects
+    for subject in subjects:
+        shown = next(fact.shown for fact in facts_of(sample, subject) if fact.name == name)
+        with pytest.raises(Refused, match="Nothing would change"):
+            plan_correction(sample, subject, {name: shown or ""})
