@@ -149,3 +149,33 @@ def test_the_strength_of_a_spirit_is_corrected_for_everything_or_from_now_on(
     _, expected = mixed([(500, 38), (10 / 0.99820, 0)])
     strength = tincture_view(keeper, made.tincture_id).strength_abv
     assert strength == pytest.approx(expected, abs=0.1)
+
+
+def test_the_price_and_lot_of_what_is_left_are_corrected_from_now_on(keeper: Keeper) -> None:
+    from stillroom.keeping.cupboard.cupboard import add_spirit, spirits
+    from stillroom.keeping.drafts import SpiritDraft
+
+    spirit_id = add_spirit(keeper, SpiritDraft("Vodka", 40, 2000, 40.0, origin="lot 1"))
+    filled(keeper, [ROOT], spirit(500, 40, spirit_id))
+    subject = Subject(SubjectKind.SPIRIT, spirit_id)
+    changes = {"price": "60", "origin": "lot 2", "for": "from now on"}
+    correct(keeper, subject, changes)
+    # A quarter was poured, for 10 of the 40; the rest is three quarters of 60.
+    found = {(s.origin, s.bought_ml, s.left_ml, s.price) for s in spirits(keeper)}
+    assert found == {("lot 1", 500.0, 0.0, 10.0), ("lot 2", 1500.0, 1500.0, 45.0)}
+    undo(keeper)
+    assert [(s.origin, s.left_ml, s.price) for s in spirits(keeper)] == [("lot 1", 1500.0, 40.0)]
+
+
+def test_merged_herbs_keep_both_cautions_and_every_jar(keeper: Keeper) -> None:
+    from stillroom.keeping.cupboard.cupboard import add_herb, herbs
+    from stillroom.keeping.drafts import HerbDraft
+
+    add_herb(keeper, HerbDraft("Angelica", cautions="Not in pregnancy."))
+    wrong_id = add_herb(keeper, HerbDraft("Anjelica", "Angelica archangelica", "Sun burns."))
+    filled(keeper, [ROOT], spirit(500))
+    filled(keeper, [ChargeDraft("Anjelica", Part.ROOT, Condition.DRIED, 50.0)], spirit(300))
+    correct(keeper, Subject(SubjectKind.HERB, wrong_id), {"merge": "Angelica"})
+    (herb,) = herbs(keeper)
+    assert (herb.name, herb.botanical, herb.jars) == ("Angelica", "Angelica archangelica", 2)
+    assert herb.cautions == "Not in pregnancy.\nSun burns."

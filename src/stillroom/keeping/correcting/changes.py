@@ -25,7 +25,7 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
         elif record == "jar":
             jar_changes.keep_days_in_order(writer, row_id, columns)
         elif record == "spirit":
-            cupboard_changes.spirit_words(writer, row_id, columns)
+            cupboard_changes.correct_spirit(writer, row_id, columns, asked)
         elif record == "tincture":
             bottle_changes.lose_no_more_than_was_there(writer, row_id, columns)
         if columns:

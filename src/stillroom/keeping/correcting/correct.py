@@ -106,7 +106,7 @@ def _carry_out(
     """Change the facts, calculate what follows, and judge the result, inside an act."""
     names = _Names(keeper, subject)
     asked = [each for name, text in texts.items() if (each := names.asked(name, text))]
-    if not asked:
+    if all(each.fact.cell.column == "for" for each in asked):
         raise Refused(UNCHANGED)
     said = wording(keeper)
     titles = [title_of(keeper, each) for each in dict.fromkeys(a.subject for a in asked)]
@@ -217,7 +217,9 @@ def _note(keeper: Keeper, act: Act, asked: Sequence[NewValue], said: Wording) ->
             for each in asked
             if each.subject == subject
         ]
-        act.note("corrected", "; ".join(texts)[:_LONGEST_TEXT], **_about(keeper, subject))
+        merged = next((str(each.value) for each in asked if each.fact.cell.column == "merge"), None)
+        about = _about(keeper, subject, merged)
+        act.note("corrected", "; ".join(texts)[:_LONGEST_TEXT], **about)
 
 
 def _in_words(asked: NewValue, said: Wording) -> str:
@@ -228,9 +230,12 @@ def _in_words(asked: NewValue, said: Wording) -> str:
     return arrow(" ".join(asked.fact.shown.split()), _after(asked, said))
 
 
-def _about(keeper: Keeper, subject: Subject) -> dict[str, int | None]:
+def _about(keeper: Keeper, subject: Subject, merged: str | None) -> dict[str, int | None]:
     if subject.kind is SubjectKind.BOTTLE:
         rows = keeper.rows("SELECT tincture_id FROM bottle WHERE id = ?", subject.row_id)
         return {"bottle_id": subject.row_id, "tincture_id": rows[0][0] if rows else None}
+    if subject.kind is SubjectKind.HERB and merged is not None:
+        rows = keeper.rows("SELECT id FROM herb WHERE name = ?", merged)
+        return {"herb_id": rows[0][0] if rows else None}
     name = "tincture" if subject.kind is SubjectKind.BLEND else str(subject.kind)
     return {f"{name}_id": subject.row_id}

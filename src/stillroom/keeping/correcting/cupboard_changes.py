@@ -6,6 +6,7 @@ from stillroom.errors import Refused
 from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Value
 from stillroom.keeping.correcting.rows import Row, RowWriter
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 
 
@@ -18,22 +19,10 @@ def spirit_strength(w: RowWriter, spirit_id: int, value: Value, asked: Sequence[
 
 def spirit_for(w: RowWriter, spirit_id: int, value: Value, asked: Sequence[NewValue]) -> None:
     """Which pours a change holds for is read where the change is written."""
-    if value != FROM_NOW_ON:
-        return
-    own = {
-        each.fact.cell.column
-        for each in asked
-        if each.fact.cell.record == "spirit" and each.fact.cell.row_id == spirit_id
-    }
-    if own & {"bought_ml", "price", "origin", "bought_on"}:
-        raise Refused(
-            "What was poured already came from this purchase. Correct it for everything it "
-            "went into, or add the other purchase to the cupboard as a spirit of its own."
-        )
 
 
 def herb_name(w: RowWriter, herb_id: int, value: Value, asked: Sequence[NewValue]) -> None:
-    """Which pours a change holds for is read where the change is written."""
+    """Rename a herb."""
     name = str(value)
     if w.keeper.rows("SELECT 1 FROM herb WHERE name = ? AND id <> ?", name, herb_id):
         raise Refused(
@@ -84,9 +73,46 @@ def is_from_now_on(asked: Sequence[NewValue], spirit_id: int) -> bool:
     )
 
 
-def spirit_words(w: RowWriter, spirit_id: int, columns: Row) -> None:
-    """Refuse a spirit that must never be drunk."""
-    row = w.one("SELECT name, note, origin FROM spirit WHERE id = ?", spirit_id)
-    said = dict(zip(("name", "note", "origin"), row, strict=True)) | columns
+def correct_spirit(w: RowWriter, spirit_id: int, columns: Row, asked: Sequence[NewValue]) -> None:
+    """Refuse a spirit that must never be drunk; let what was poured keep its facts, if asked to."""
+    names = ("name", "strength_abv", "bought_ml", "price", "bought_on", "origin", "note")
+    row = w.one(f"SELECT {', '.join(names)} FROM spirit WHERE id = ?", spirit_id)
+    before = dict(zip(names, row, strict=True))
+    said = before | columns
     if is_unfit(said["name"], said["note"], said["origin"]):
         raise Refused(f"{said['name']} must never be drunk. {FOOD_GRADE}")
+    if is_from_now_on(asked, spirit_id) and _OF_A_PURCHASE & columns.keys():
+        _divide(w, spirit_id, before, columns)
+
+
+_OF_A_PURCHASE = {"bought_ml", "price", "bought_on", "origin"}
+
+
+def _divide(w: RowWriter, spirit_id: int, before: Row, columns: Row) -> None:
+    """Make an entry of its own of what was not poured yet; the other keeps the facts it had.
+
+    Price and volume are divided by volume, where they are known.
+    """
+    (poured_ml,) = w.one(
+        "SELECT coalesce(sum(volume_ml), 0) FROM pour WHERE spirit_id = ?", spirit_id
+    )
+    if not poured_ml:
+        return
+    rest = before | columns
+    if before["bought_ml"] is None or rest["bought_ml"] is None:
+        columns.clear()
+    else:
+        left_ml = rest["bought_ml"] - poured_ml
+        if left_ml <= EMPTY_ML:
+            raise Refused("All of it was poured. Correct it for everything it went into.")
+        kept = {"bought_ml": poured_ml}
+        for entry, share in (
+            (rest, left_ml / rest["bought_ml"]),
+            (before, poured_ml / before["bought_ml"]),
+        ):
+            if entry["price"] is not None:
+                entry["price"] = round(entry["price"] * share, 2)
+        rest["bought_ml"] = left_ml
+        columns.clear()
+        columns |= kept | {"price": before["price"]}
+    w.insert("spirit", rest)

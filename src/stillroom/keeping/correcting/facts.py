@@ -285,7 +285,7 @@ def _movement(
 
 def _spirit_facts(read: _FactReader, spirit_id: int) -> Iterator[Fact]:
     yield from read.row("spirit", spirit_id, SPIRIT, group="Spirit")
-    applies = FactColumn("for", "for", "The new strength holds for", FactKind.CHOICE, choices=FOR)
+    applies = FactColumn("for", "for", "This holds for", FactKind.CHOICE, choices=FOR)
     cell = StoredAt("spirit", spirit_id, "for")
     yield read.fact(applies, EVERYTHING, cell, name="for", group="Spirit")
 
