@@ -172,8 +172,12 @@ def named(*modules: ModuleType) -> set[str]:
 
 def read_by_the_record() -> set[str]:
     """The fields that the batch record reads."""
-    tree = ast.parse((SOURCE / "paper/batch_record.py").read_text())
-    return {node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute)}
+    return {
+        node.attr
+        for path in (SOURCE / "paper").glob("batch_*.py")
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Attribute)
+    }
 
 
 FOUND = {

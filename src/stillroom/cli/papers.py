@@ -195,7 +195,7 @@ def _record(call: Call) -> int:
     if found.tincture_id is None:
         raise Refused(f"Jar {found.code} hasn't been strained, so it has no batch yet.")
     history = batch_history(call.keeper, found.tincture_id)
-    return deliver(call, batch_record(history, call.settings, call.keeper.today))
+    return deliver(call, batch_record(history, call.settings, call.clock.now()))
 
 
 def _daysheet(call: Call) -> int:

@@ -1,11 +1,13 @@
 """The batch record of a tincture, after 21 CFR 111.260; left blank where nothing is recorded."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from itertools import groupby
 
+from stillroom.dates import show_moment
 from stillroom.keeping.bottles.labels import label_lines, ratio_in_words
 from stillroom.keeping.drafts import BottleDraft
+from stillroom.keeping.keeper import stamp
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.trace.batch_history import BatchHistory, ShakeRecord
 from stillroom.keeping.views import (
@@ -14,40 +16,54 @@ from stillroom.keeping.views import (
     JarView,
     PourView,
     StrainingView,
-    TinctureView,
 )
 from stillroom.keeping.wording import Wording
+from stillroom.paper import batch_open_lines as open_lines
+from stillroom.paper.batch_deviations import corrections, deviations
 from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
 from stillroom.quantities import how_many
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.states import LiquidKind, PrintKind
 
-STEPS = {"filled", "topped up", "strained", "blended", "bottled"}
-"""Events that are steps of the making; the other events are its notes."""
+STEPS = {"filled", "topped up", "strained", "blended", "bottled", "corrected"}
+"""Events that are printed elsewhere, as steps or corrections; the others are notes."""
 
+_FIELDS = "Fields after 21 CFR 111.260. Blank lines are to be filled in by hand."
 BY_EYE = "by eye"
 NOT_RECORDED = "not recorded"
 
 
-def batch_record(history: BatchHistory, settings: Settings, printed_on: date) -> Document:
+def batch_record(history: BatchHistory, settings: Settings, printed_at: datetime) -> Document:
     """What the shelf knows of a batch; what it does not record is left blank for a pen."""
     said = Wording.of_shelf(settings)
     tincture = history.tincture
+    components = _components(history, said)
+    printed = show_moment(stamp(printed_at), settings.day_form)
     return Document(
         title=f"Batch record {tincture.code}",
         subtitle=tincture.name + (", blend" if tincture.is_blend else ""),
         sections=(
-            Section("Batch", (Facts(_batch(history, said)),)),
-            Section("Components", (_components(history, said),)),
+            Section("Batch", (Facts(_batch(history, said)), Prose(_FIELDS))),
+            open_lines.equipment(),
+            Section("Components", (components,)),
+            open_lines.handling(components.rows),
             Section("Steps", (_steps(history, said),)),
             *_monitoring(history, said),
             Section("Yield", tuple(_yield(history, said))),
+            open_lines.tests(),
             Section("Bottles and label", tuple(_bottles(history, said, settings))),
-            Section("Deviations and notes", tuple(_notes(history, said))),
-            Section("Review", (Facts(_review(history.tincture)),)),
+            Section("Deviations noted by the program", tuple(deviations(history, said))),
+            Section("Notes", tuple(_notes(history, said))),
+            *_corrections(history, settings),
+            open_lines.review(history, said),
         ),
-        closing=f"Batch {tincture.code}, printed {said.day(printed_on)}. Fields after 21 CFR "
-        "111.260; blank lines are for what the shelf does not record.",
+        closing=f"Batch {tincture.code}, revision {history.revision}, printed {printed}",
     )
+
+
+def _corrections(history: BatchHistory, settings: Settings) -> tuple[Section, ...]:
+    if not history.corrections:
+        return ()
+    return (Section("Corrections", (corrections(history, settings),)),)
 
 
 def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
@@ -63,8 +79,7 @@ def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
         ("Jar size", said.volume(jar.capacity_ml) if jar else ""),
         ("Shelf", jar.shelf if jar else ""),
         ("Steep", _steep(jar, tincture.made_on) if jar else "none: blended"),
-        ("Equipment", ""),
-        ("Cleaned on, by", ""),
+        ("Revision", str(history.revision)),
     )
 
 
@@ -74,10 +89,6 @@ def _steep(jar: JarView, strained_on: date) -> str:
     if jar.is_imported and planned == days:  # so it is stored where no plan was stated
         return how_many(days, "day")
     return f"{how_many(days, 'day')}, planned {how_many(planned, 'day')}"
-
-
-def _review(tincture: TinctureView) -> tuple[tuple[str, str], ...]:
-    return (("Status", tincture.status or ""), ("Reviewed by", ""), ("Date", ""))
 
 
 def _past(bottle: BottleRow, blended_on: date, said: Wording) -> str:
@@ -157,7 +168,7 @@ def _top_ups(
     history: BatchHistory, pours: Sequence[PourView], said: Wording
 ) -> list[tuple[str, str, str, str]]:
     """Each top-up in the units of the day it is printed, not of the day it was written down."""
-    told = [event for event in history.events if event.kind == "topped up"]
+    told = [event for event in history.events if event.kind == "topped up" and not event.mark]
     last = pours[len(pours) - len(told) :] if told else ()
     rows = []
     for place, event in enumerate(told):
@@ -237,9 +248,9 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
 
 
 def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[Block]:
-    used: list[Block] = [Facts((("Labels printed", ""), ("Labels destroyed", "")))]
+    used = open_lines.packaging(history, said)
     if not history.bottles:
-        return [Prose("Not bottled yet.")]
+        return [Prose("Not bottled yet."), *used]
     grid = Grid(
         ("Bottle", "Size", "Filled", "On", "Place"),
         tuple(
@@ -250,29 +261,39 @@ def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[B
         (2, 1.5, 1.5, 2, 4),
         frozenset({1, 2}),
     )  # fmt: skip
+    return [grid, Prose(_label(history, said, settings)), *used]
+
+
+def _label(history: BatchHistory, said: Wording, settings: Settings) -> str:
+    """The label as it was printed last; where none is on record, as it would be now."""
+    printed = [line for line in history.labels if line.kind is PrintKind.PRINTED]
+    if printed:
+        last = printed[-1]
+        text = " · ".join(last.text.split("\n"))
+        day = f"{said.day(last.day)}{_by(last.maker)}"
+        return f"Label of {last.bottle}, as printed {day}: {text}"
     first = history.bottles[0]
     draft = BottleDraft(first.size_ml, first.filled_ml)
     label = label_lines(draft, history.tincture, settings, code=first.code)
     text = " · ".join(line.text for line in label.lines)
-    return [grid, Prose(f"Label, as on {first.code}: {text}"), *used]
+    return f"Label of {first.code}, no printing on record: {text}"
 
 
 def _notes(history: BatchHistory, said: Wording) -> list[Block]:
-    notes = [
-        f"{said.day(event.day)}{_by(event.maker)}, {event.kind}: {event.text}".rstrip(": ")
-        for event in history.events
-        if event.kind not in STEPS
-    ]
+    """What was written down, and struck through what was undone or corrected since."""
     jar = history.jar
+    notes = []
     if jar and jar.note:
-        notes.insert(0, f"Jar: {jar.note}")
-    if jar and jar.straining and jar.straining.confirmed:
-        notes.append("The yield is far from what was expected; confirmed as measured.")
+        notes.append(Prose(f"Jar: {jar.note}"))
+    for event in history.events:
+        text = f"{said.day(event.day)}{_by(event.maker)}, {event.kind}: {event.text}".rstrip(": ")
+        if event.mark or event.kind not in STEPS:
+            notes.append(Prose(text, said.later(event)))
     if jar and jar.straining and jar.straining.note:
-        notes.append(f"Straining: {jar.straining.note}")
+        notes.append(Prose(f"Straining: {jar.straining.note}"))
     if history.tincture.note:
-        notes.append(f"Tincture: {history.tincture.note}")
-    return [Prose(text) for text in notes] or [Prose("None recorded.")]
+        notes.append(Prose(f"Tincture: {history.tincture.note}"))
+    return [*notes] or [Prose("None recorded.")]
 
 
 def _by(maker: str) -> str:

@@ -41,6 +41,9 @@ class Prose:
     """Running text; its line breaks are kept."""
 
     text: str
+    later: str = ""
+    """What became of an entry that was undone or corrected: the text is struck through, and this
+    follows it."""
 
 
 @dataclass(frozen=True)
@@ -92,8 +95,9 @@ def _texts_of(block: Block) -> Iterator[str]:
             yield from head
             for row in rows:
                 yield from row
-        case Prose(text):
+        case Prose(text, later):
             yield text
+            yield later
 
 
 def as_text(document: Document, width: int = 80) -> str:
@@ -126,8 +130,8 @@ def _lines_of(block: Block, width: int) -> list[str]:
             return list(_grid(block, width))
         case BlankLines(count):
             return ["_" * width] * count
-        case Prose(text):
-            return wrap(text, width)
+        case Prose(text, later):
+            return wrap(f"[struck out: {text}] {later}" if later else text, width)
 
 
 def _facts(rows: Sequence[tuple[str, str]], width: int) -> Iterator[str]:

@@ -140,10 +140,16 @@ class _Styles:
         )  # fmt: skip
 
 
-def _paragraph(text: str, style: Any, *, right: bool = False) -> Any:
+def _paragraph(
+    text: str, style: Any, *, right: bool = False, is_struck: bool = False, then: str = ""
+) -> Any:
     from reportlab.platypus import Paragraph
 
     marked = escape(printable(text)).replace("\n", "<br/>")
+    if is_struck:
+        marked = f"<strike>{marked}</strike>"
+    if then:
+        marked += f" {escape(printable(then))}"
     return Paragraph(f'<para align="right">{marked}</para>' if right else marked, style)
 
 
@@ -179,9 +185,11 @@ def _block(block: Block, styles: _Styles) -> Iterator[Any]:
             yield _grid(block, styles)
         case BlankLines(count):
             yield _lines(count, styles)
-        case Prose(text):
-            for line in text.split("\n"):
-                yield _paragraph(line or EMPTY, styles.body)
+        case Prose(text, later):
+            *lines, last = text.split("\n")
+            for line in lines:
+                yield _paragraph(line or EMPTY, styles.body, is_struck=bool(later))
+            yield _paragraph(last or EMPTY, styles.body, is_struck=bool(later), then=later)
 
 
 def _facts(facts: Facts, styles: _Styles) -> Any:

@@ -1,15 +1,20 @@
 """How a tincture came to be: components, steps, shakes and bottles, for its batch record."""
 
+import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from stillroom.keeping.bottles.blend_views import BlendPartView
 from stillroom.keeping.bottles.blends import blend_parts
+from stillroom.keeping.bottles.print_log import PrintedLabel, printed_labels
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.closing import ClosingView, closing_of
 from stillroom.keeping.jars.jar_view import jar_view, was_imported
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import jar_history, tincture_history
 from stillroom.keeping.views import EventView, JarView, Mark, TinctureView
+from stillroom.reckoning.states import LineKind, MovementKind
 
 
 @dataclass(frozen=True)
@@ -44,6 +49,21 @@ class ShakeRecord:
 
 
 @dataclass(frozen=True)
+class RecordCorrection:
+    """A correction of something in the record, or its undo or redo."""
+
+    line_id: int
+    """Its line in the journal."""
+    at: str
+    maker: str
+    kind: str
+    """Such as `corrected` or `undone`."""
+    text: str
+    """What was corrected, old and new in words."""
+    why: str
+
+
+@dataclass(frozen=True)
 class BatchHistory:
     """Everything the shelf knows of how a tincture was made."""
 
@@ -57,6 +77,17 @@ class BatchHistory:
     bottles: tuple[FilledBottle, ...]
     events: tuple[EventView, ...]
     """Oldest first, without shakes and without what happened to its bottles later."""
+    corrections: tuple[RecordCorrection, ...] = ()
+    """Oldest first."""
+    labels: tuple[PrintedLabel, ...] = ()
+    """Labels printed for its bottles, oldest first."""
+    closing: ClosingView | None = None
+    """None while the record is open."""
+
+    @property
+    def revision(self) -> int:
+        """1 for a record that was never corrected."""
+        return 1 + len({each.line_id for each in self.corrections})
 
     @property
     def bottled_ml(self) -> float:
@@ -81,14 +112,40 @@ def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
     if tincture.jar_id is not None:
         lines += jar_history(keeper, tincture.jar_id)
     told = {line.event_id: line for line in lines if line.kind != "shaken" and not line.bottle_id}
+    bottles = _bottles(keeper, tincture_id)
+    events = tuple(told[event_id] for event_id in sorted(told))
     return BatchHistory(
+        corrections=_corrections(keeper, tincture_id, events),
+        labels=tuple(printed_labels(keeper, [bottle.code for bottle in bottles])),
+        closing=closing_of(keeper, tincture.code),
         tincture=tincture,
         jar=jar,
         parts=blend_parts(keeper, tincture_id),
         shakes=_shakes(keeper, jar, tincture.made_on) if jar else None,
-        bottles=_bottles(keeper, tincture_id),
-        events=tuple(told[event_id] for event_id in sorted(told)),
+        bottles=bottles,
+        events=events,
     )
+
+
+# A draw corrected later is no part of how a batch was made; how a bottle was filled is.
+_CORRECTIONS = f"""
+    SELECT j.id, e.at, e.maker, e.kind, e.text, j.why
+    FROM event e JOIN journal j ON j.id = e.journal_id LEFT JOIN journal o ON o.id = j.of_id
+    WHERE '{LineKind.CORRECTION}' IN (j.kind, o.kind) AND (
+        e.id IN (SELECT value FROM json_each(?))
+        OR (e.bottle_id IN (SELECT id FROM bottle WHERE tincture_id = ?)
+            AND EXISTS (SELECT 1 FROM journal_change c WHERE c.journal_id IN (j.id, o.id)
+                        AND (c.record = 'bottle' OR (c.record = 'movement'
+                             AND c.before ->> '$.kind' = '{MovementKind.FILL}')))))
+    ORDER BY e.id
+"""
+
+
+def _corrections(
+    keeper: Keeper, tincture_id: int, events: Sequence[EventView]
+) -> tuple[RecordCorrection, ...]:
+    ids = json.dumps([event.event_id for event in events])
+    return tuple(RecordCorrection(*row) for row in keeper.rows(_CORRECTIONS, ids, tincture_id))
 
 
 def _bottles(keeper: Keeper, tincture_id: int) -> tuple[FilledBottle, ...]:

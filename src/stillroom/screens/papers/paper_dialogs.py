@@ -153,7 +153,7 @@ class BatchRecordDialog(PaperDialog):
     def __init__(self, keeper: Keeper, tincture: TinctureView) -> None:
         def record(keeper: Keeper) -> Document:
             history = batch_history(keeper, tincture.tincture_id)
-            return batch_record(history, settings_of(keeper), keeper.today)
+            return batch_record(history, settings_of(keeper), keeper.clock.now())
 
         paper = Paper("batch record", record, f"batch-{tincture.code}")
         super().__init__(keeper, {"record": paper}, "record")
