@@ -61,7 +61,8 @@ def main() -> None:
             make_big_shelf(made)
         shelf = Path(scratch) / "shelf.stillroom"
         shutil.copyfile(made, shelf)
-        keeper = Keeper(Store.open(shelf), SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC)))
+        clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
+        keeper = Keeper(Store.open(shelf), clock)
         keeper.trust_date()
         code, tincture_id, depth = keeper.rows(_ROOTS)[0]
         root = subject_of_code(keeper, code)
@@ -69,6 +70,7 @@ def main() -> None:
         corrections, shakes = [], []
         for turn in range(asked.times):
             facts = {"pour-1.volume": f"{1201 + turn} ml"}
+            clock.advance(days=1)
             jar_id = jars[turn % len(jars)]
             corrections.append(timed(partial(correct, keeper, root, facts, confirmed=True)))
             shakes.append(timed(partial(shake, keeper, jar_id)))
