@@ -60,7 +60,7 @@ def _matters_or_days(asked: NewValue) -> bool:
 
 
 @dataclass(frozen=True)
-class _Strained:
+class _StrainedContents:
     """A strained jar as far as its yield goes."""
 
     jar_id: int
@@ -81,7 +81,7 @@ def _odd(keeper: Keeper, jar_id: int) -> tuple[str, str]:
     if not rows or not charges or not pours:
         return "", ""
     ((yield_ml, pressing, measured, capacity_ml),) = rows
-    jar = _Strained(jar_id, charges, pours, outlook(charges, pours), capacity_ml)
+    jar = _StrainedContents(jar_id, charges, pours, outlook(charges, pours), capacity_ml)
     return oddities(keeper, jar, yield_ml, Pressing(pressing), measured)
 
 

@@ -30,7 +30,7 @@ _MOVEMENTS = """
 """
 
 
-class _Movement(NamedTuple):
+class _BottleEntry(NamedTuple):
     """A movement of one of the bottles, and what the bottle held after it."""
 
     movement_id: int
@@ -42,7 +42,7 @@ class _Movement(NamedTuple):
     held_ml: float
 
 
-def _movements(keeper: Keeper, tincture_ids: Collection[int]) -> list[_Movement]:
+def _movements(keeper: Keeper, tincture_ids: Collection[int]) -> list[_BottleEntry]:
     """The movements of these tinctures' bottles as they came after each other.
 
     Of one bottle they are in the order of their ids; an import numbers them bottle by bottle, so
@@ -51,7 +51,7 @@ def _movements(keeper: Keeper, tincture_ids: Collection[int]) -> list[_Movement]
     latest: dict[int, str] = {}
     found = []
     for row in keeper.rows(_MOVEMENTS, json.dumps(list(tincture_ids))):
-        line = _Movement(*row)
+        line = _BottleEntry(*row)
         latest[line.bottle_id] = max(latest.get(line.bottle_id, ""), line.at)
         comes = line.kind == MovementKind.POUR_TOGETHER and line.volume_ml > 0
         found.append((latest[line.bottle_id], comes, line))
@@ -63,7 +63,7 @@ def anchors(keeper: Keeper, tincture_ids: Collection[int]) -> Anchors:
     seen_ml: dict[int, float] = {}
     emptied: set[int] = set()
     into: dict[int, int] = {}
-    giver: _Movement | None = None
+    giver: _BottleEntry | None = None
     for line in _movements(keeper, tincture_ids):
         if line.kind in CORRECTIONS:
             seen_ml[line.movement_id] = line.held_ml

@@ -11,6 +11,8 @@ from stillroom.keeping.drafts import JarDraft
 from stillroom.keeping.jars.jar import (
     charge_columns,
     check_draft,
+    insert_charge,
+    insert_pour,
     jar_columns,
     next_place,
     pour_columns,
@@ -64,7 +66,7 @@ def _amend_charges(jar_id: int, draft: JarDraft) -> None:
     wanted = [charge_columns(charge) for charge in draft.charges]
     for row, columns in _paired(there, wanted):
         if row is None:
-            ChargeLine.insert(jar=jar_id, **columns).execute()
+            insert_charge(jar_id, columns)
         elif columns is None:
             ChargeLine.delete().where(ChargeLine.id == row.id).execute()
         else:
@@ -76,7 +78,7 @@ def _amend_pours(jar_id: int, draft: JarDraft, filled_on: date) -> None:
     wanted = [pour_columns(pour) for pour in draft.pours]
     for row, columns in _paired(there, wanted):
         if row is None:
-            Pour.insert(jar=jar_id, poured_on=draft.filled_on, **columns).execute()
+            insert_pour(jar_id, draft.filled_on, columns)
         elif columns is None:
             Pour.delete().where(Pour.id == row.id).execute()
         else:

@@ -236,9 +236,19 @@ def next_place(shelf_id: int) -> int:
 
 def _put_in(jar_id: int, draft: JarDraft) -> None:
     for charge in draft.charges:
-        ChargeLine.insert(jar=jar_id, **charge_columns(charge)).execute()
+        insert_charge(jar_id, charge_columns(charge))
     for pour in draft.pours:
         _pour(jar_id, pour, draft.filled_on)
+
+
+def insert_charge(jar_id: int, columns: dict[str, Any]) -> None:
+    """Put one herb into a jar."""
+    ChargeLine.insert(jar=jar_id, **columns).execute()
+
+
+def insert_pour(jar_id: int, day: date, columns: dict[str, Any]) -> None:
+    """Pour one liquid on."""
+    Pour.insert(jar=jar_id, poured_on=day, **columns).execute()
 
 
 def charge_columns(charge: ChargeDraft) -> dict[str, Any]:
@@ -267,7 +277,7 @@ def herb_named(name: str, botanical: str = "") -> int:
 
 
 def _pour(jar_id: int, pour: PourDraft, day: date) -> None:
-    Pour.insert(jar=jar_id, poured_on=day, **pour_columns(pour)).execute()
+    insert_pour(jar_id, day, pour_columns(pour))
 
 
 def pour_columns(pour: PourDraft) -> dict[str, Any]:
