@@ -53,9 +53,7 @@ def _odd_yield(straining: StrainingView, said: Wording) -> Iterator[str]:
 
 def _not_stated(jar: JarView) -> Iterator[str]:
     if jar.is_imported:
-        yield (
-            "Imported from a list: what it left out is assumed or not recorded, as the notes say."
-        )
+        yield ("Imported from a list: what it left out is assumed or not recorded; see the notes.")
     by_eye = listed(charge.herb for charge in jar.charges if charge.mass_g is None)
     if by_eye:
         yield f"Not weighed: {by_eye}."
