@@ -310,7 +310,7 @@ async def test_labels_to_print_again_are_counted_before_saving(keeper: Keeper) -
     stock(keeper)
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
-        await press(pilot, "4", "C", "tab", "tab", *"38 %", "tab")
+        await press(pilot, "4", "C", "tab", *"38 %", "tab")
         shown = flat(app)
         assert "Strength 40 % → 38 %" in shown
         assert "2 labels to print again" in shown

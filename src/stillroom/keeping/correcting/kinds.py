@@ -25,6 +25,10 @@ class Subject:
     row_id: int
 
 
+Start = tuple[Subject, tuple[str, int] | None]
+"""What is corrected, and the row to begin with: its table and id."""
+
+
 class FactKind(StrEnum):
     """How a fact is typed and held."""
 

@@ -1,11 +1,11 @@
 """What a correction begins with, from a line of the ledger or of a trace."""
 
 from stillroom.errors import Refused
-from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.subjects import subject_of_tincture, subjects_of_event
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
-from stillroom.keeping.views import EventView, Mark
+from stillroom.keeping.views import BottleRow, EventView, Mark, TinctureView
 
 NOT_A_FACT = (
     "This entry isn't about a jar, bottle, spirit or herb that is still there. Shelves, sizes and "
@@ -23,7 +23,7 @@ _MOVEMENT = """'movement', max(r.id) FROM e JOIN movement r
                ON r.bottle_id = e.bottle_id AND r.at = e.at AND r.kind = e.kind"""
 
 
-def of_entry(keeper: Keeper, entry: EventView) -> tuple[Subject, tuple[str, int] | None]:
+def of_entry(keeper: Keeper, entry: EventView) -> Start:
     """What a line of the ledger is about, and the row of it that the line wrote, where known.
 
     Refused where nothing of it can be corrected.
@@ -40,6 +40,13 @@ def of_entry(keeper: Keeper, entry: EventView) -> tuple[Subject, tuple[str, int]
         f"WITH e AS (SELECT * FROM event WHERE id = ?) SELECT {sql}", entry.event_id
     )
     return subjects[0], None if row_id is None else (record, row_id)
+
+
+def of_stock(keeper: Keeper, row: BottleRow | TinctureView) -> Start:
+    """A bottle, or what a tincture still to be bottled was made from."""
+    if isinstance(row, TinctureView):
+        return subject_of_tincture(keeper, row.tincture_id), None
+    return Subject(SubjectKind.BOTTLE, row.bottle_id), None
 
 
 def of_node(keeper: Keeper, node: Node) -> Subject:

@@ -9,7 +9,7 @@ from textual.widgets import Static
 from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
-from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_entry, of_node
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import struck_from_bottle
@@ -19,7 +19,6 @@ from stillroom.keeping.wording import wording
 from stillroom.keeping.words import for_whom
 from stillroom.reckoning.states import MovementKind
 from stillroom.screens.bottles.keys import BottleKeys
-from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading, bar
 from stillroom.screens.kit.list_page import OverPage
 from stillroom.screens.kit.table import Table
@@ -76,7 +75,7 @@ class BottlePage(BottleKeys, OverPage):
         """This one."""
         return self._bottle.row if self._bottle else None
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """The movement, entry or source at the cursor, or else this bottle."""
         line = self.history.selected
         this = Subject(SubjectKind.BOTTLE, self.bottle_id)

@@ -4,7 +4,7 @@ from textual import work
 from textual.binding import Binding
 
 from stillroom.keeping.bottles.stock import bottle_rows
-from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow
 from stillroom.screens.bottles.dialogs import (
@@ -17,7 +17,6 @@ from stillroom.screens.bottles.dialogs import (
     PourDialog,
     WeighDialog,
 )
-from stillroom.screens.host import Row
 from stillroom.screens.kit.list_page import ListPage
 
 
@@ -53,7 +52,7 @@ class BottleKeys(ListPage):
 
     CORRECTS = True
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """The bottle that is chosen."""
         row = self.chosen_bottle()
         return (Subject(SubjectKind.BOTTLE, row.bottle_id), None) if row else None

@@ -15,14 +15,13 @@ from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
-from stillroom.keeping.correcting.kinds import Subject
-from stillroom.keeping.correcting.subjects import subject_of_tincture
+from stillroom.keeping.correcting.kinds import Start
+from stillroom.keeping.correcting.starting import of_stock
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
 from stillroom.screens.bottles.keys import BottleKeys
-from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.list_page import as_sought
 from stillroom.screens.kit.table import Table
@@ -30,8 +29,7 @@ from stillroom.screens.kit.text import safe
 
 Line = BottleRow | TinctureView
 
-_BAR = 5
-_SHORT_BAR = 3
+_BAR, _SHORT_BAR = 5, 3
 _ROOMY = 104
 """Columns from which on days are shown in full."""
 _COLUMNS = (
@@ -312,12 +310,10 @@ class BottlesPage(BottleKeys):
         self.host.complain(unbottled if line else "Choose a bottle first.")
         return None
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """The bottle at the cursor, or what a tincture to be bottled was made from."""
         line = self.stock.selected
-        if isinstance(line, TinctureView):
-            return subject_of_tincture(self.keeper, line.tincture_id), None
-        return super().to_correct()
+        return of_stock(self.keeper, line) if line else None
 
     def chosen_bottles(self) -> list[BottleRow]:
         """The marked bottles, or else the one at the cursor."""

@@ -69,7 +69,7 @@ class CorrectionDialog(Dialog[str]):
         """What is typed for each fact, shown now or not."""
         of_row = (fact.group for fact in facts if (fact.cell.record, fact.cell.row_id) == row)
         group = next(of_row, None)
-        self._has_row = group is not None
+        self._begins_in_group = group is not None or len({fact.group for fact in facts}) == 1
         self._group = group or facts[0].group
         self._also: list[str] = []
         """Facts of other groups, or of other things, to be corrected as well, by name."""
@@ -172,8 +172,8 @@ class CorrectionDialog(Dialog[str]):
         }
 
     def on_mount(self) -> None:
-        """Where a row was asked for, go to its first field."""
-        if self._has_row:
+        """Where there is no group to choose, go to the first field."""
+        if self._begins_in_group:
             self.query("#fields Input, #fields Choice").first().focus()
 
     @on(Choice.Changed, "#group Choice")

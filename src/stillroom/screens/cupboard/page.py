@@ -13,13 +13,12 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 from stillroom.errors import Refused, StillroomError
-from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
 from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
-from stillroom.screens.host import Row
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.table import Table
 
@@ -144,7 +143,7 @@ class CupboardPage(ListPage):
 
     CORRECTS = True
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """The spirit or herb at the cursor."""
         row = self.rows.selected
         if isinstance(row, SpiritView):

@@ -10,11 +10,10 @@ from textual.binding import Binding
 
 from stillroom.keeping.cards import JarCard
 from stillroom.reckoning.states import JarState
-from stillroom.screens.host import Row
 from stillroom.screens.kit.page import Page
 
 if TYPE_CHECKING:
-    from stillroom.keeping.correcting.kinds import Subject
+    from stillroom.keeping.correcting.kinds import Start
     from stillroom.screens.jar.dialogs import JarDialog
     from stillroom.screens.kit.dialog import R
 
@@ -50,7 +49,7 @@ class JarKeys(Page):
 
     CORRECTS = True
 
-    def to_correct(self) -> "tuple[Subject, Row | None] | None":
+    def to_correct(self) -> "Start | None":
         """The jar that is chosen."""
         from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 

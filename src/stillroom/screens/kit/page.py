@@ -10,13 +10,13 @@ from textual.screen import Screen
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
-from stillroom.screens.host import Host, Row, host_of
+from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
 from stillroom.screens.kit.text import safe
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
 if TYPE_CHECKING:
-    from stillroom.keeping.correcting.kinds import Subject
+    from stillroom.keeping.correcting.kinds import Start
     from stillroom.keeping.wording import Wording
 
 T = TypeVar("T")
@@ -149,7 +149,7 @@ class Page(Screen[None]):
             self.host.refuse(error)
             return None
 
-    def to_correct(self) -> "tuple[Subject, Row | None] | None":
+    def to_correct(self) -> "Start | None":
         """What is chosen, and the row to begin with; None where a message was shown instead.
 
         Refused where nothing of it can be corrected.

@@ -11,13 +11,12 @@ from textual.widgets import Static
 
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.closing import close_month, closings, read_month
-from stillroom.keeping.correcting.kinds import Subject
+from stillroom.keeping.correcting.kinds import Start
 from stillroom.keeping.correcting.starting import of_entry
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
 from stillroom.keeping.views import EventView
 from stillroom.keeping.wording import wording
-from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry
@@ -154,7 +153,7 @@ class LedgerPage(ListPage):
             )
         )
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """What the entry at the cursor is about, and the part of it that it wrote."""
         event = self.lines.selected
         return of_entry(self.keeper, event) if event else None

@@ -10,7 +10,7 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.keeping.bottles.status import how_many_batches, made_with, withdraw
-from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_node
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
@@ -20,7 +20,6 @@ from stillroom.keeping.trace.views import Gathering, Node
 from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
-from stillroom.screens.host import Row
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry, words
@@ -129,7 +128,7 @@ class RecallPage(OverPage):
 
     CORRECTS = True
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """The thing at the cursor."""
         line = self.branches.selected
         return (of_node(self.keeper, line.node), None) if line else None
@@ -266,7 +265,7 @@ class HerbPage(OverPage):
 
     CORRECTS = True
 
-    def to_correct(self) -> tuple[Subject, Row | None] | None:
+    def to_correct(self) -> Start | None:
         """The jar of the straining at the cursor, or else the herb."""
         row = self.history.selected
         if isinstance(row, HerbStraining):
