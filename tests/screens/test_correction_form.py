@@ -20,8 +20,10 @@ from stillroom.records.base import database
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.correcting.form import CorrectionDialog
+from stillroom.screens.help import acts_of
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry
+from stillroom.screens.pages import PAGES
 
 from .driving import SIZES, flat, press, until
 from .screen_text import screen_text
@@ -158,6 +160,26 @@ async def test_it_opens_everywhere_with_what_is_chosen(keeper: Keeper, where: st
         await press(pilot, *keys.split())
         assert f"Correct {title}" in screen_text(app)
         assert group(app) == first
+
+
+async def test_help_and_palette_list_its_key_wherever_something_can_be_corrected(
+    keeper: Keeper,
+) -> None:
+    fill(keeper, "Borage")
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        listed = {}
+        for entry in PAGES:
+            await press(pilot, entry.key)
+            listed[entry.name] = {act.key for act in acts_of(app.screen)} & {"C", "i"}
+        assert listed == {
+            "shelves": {"C", "i"},
+            "bottles": {"C", "i"},
+            "calculator": {"i"},
+            "cupboard": {"C", "i"},
+            "ledger": {"C", "i"},
+        }
 
 
 async def test_the_palette_corrects_by_code(keeper: Keeper) -> None:
