@@ -7,6 +7,7 @@ from typing import Any
 
 from stillroom.cli.call import Call, Command
 from stillroom.cli.output import put, put_json, put_list
+from stillroom.cli.pairs import cells, pairs
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.quantities import Notation, UnitSystem, held_in
 from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
@@ -193,11 +194,7 @@ def values_from(
     values: dict[str, Value] = {}
     readings: list[tuple[Field, str]] = []
     rows: dict[str, list[Mapping[str, Scalar]]] = {}
-    for word in words:
-        key, sign, text = word.partition("=")
-        f = _field_called(key.strip(), fields, calculator.name)
-        if not sign:
-            raise Refused(f"{key}: write {key}=VALUE.")
+    for f, text in pairs(words, fields, calculator.name):
         if f.columns:
             rows.setdefault(f.key, [])
             if text.strip():
@@ -226,12 +223,6 @@ def _instrument(
     return dict(zip((f.key, *f.instrument), read, strict=True))
 
 
-def _field_called(key: str, fields: Mapping[str, Field], where: str) -> Field:
-    if key not in fields:
-        raise Refused(f"{where} has no field {key}. Choose from {', '.join(fields)}.")
-    return fields[key]
-
-
 def _place(field: str) -> str:
     """The place of a value, as `key` or as `key.row.column` with rows from 0.
 
@@ -246,21 +237,8 @@ def _place(field: str) -> str:
 
 
 def _row(f: Field, text: str, notation: Notation, number: int) -> dict[str, Scalar]:
-    columns = {column.key: column for column in f.columns}
-    cells = text.split(";")
-    if len(cells) > len(columns):
-        raise Refused(f"{f.key}: a row has {len(columns)} columns, {';'.join(columns)}.")
     row: dict[str, Scalar] = {}
-    for place, cell in enumerate(cells):
-        key, sign, value = cell.partition("=")
-        if sign:
-            column = _field_called(key.strip(), columns, f.key)
-        elif not cell.strip():
-            continue
-        else:
-            column, value = f.columns[place], cell
-        if column.key in row:
-            raise Refused(f"{f.key}: {column.key} is given twice in a row.")
+    for column, value in cells(text, f.columns, f.key):
         row[column.key] = _value(
             column, value, notation, _place(f"{f.key}.{number - 1}.{column.key}")
         )

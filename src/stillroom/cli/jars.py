@@ -34,7 +34,7 @@ def _jars(call: Call) -> int:
 
 
 def _jar_state(call: Call, jar: JarCard, today: date) -> str:
-    name = f"{jar.code} {_herb(jar)}"
+    name = f"{jar.code} {herb_words(jar)}"
     if not jar.is_steeping:
         return f"{name}: strained, {volume(call, jar.to_bottle_ml)} to bottle"
     said = [f"{countdown(jar.days_left(today))}, strain {call.wording.day(jar.strain_on)}"]
@@ -49,10 +49,11 @@ def standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[Ja
     """Jars, each with its name and its state in words."""
     places = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
     for jar in jars:
-        yield jar, f"{jar.code} {_herb(jar)}, on {places[jar.shelf_id]}"
+        yield jar, f"{jar.code} {herb_words(jar)}, on {places[jar.shelf_id]}"
 
 
-def _herb(jar: JarCard) -> str:
+def herb_words(jar: JarCard) -> str:
+    """A jar's herbs, part and condition."""
     more = f" and {jar.more_herbs} more" if jar.more_herbs else ""
     return f"{jar.herb}{more}, {jar.part}, {jar.condition}"
 

@@ -8,6 +8,7 @@ from typing import NoReturn, cast
 
 from stillroom import __version__
 from stillroom.cli.call import Command, named_path
+from stillroom.cli.examples import EXAMPLES
 from stillroom.printable import printable
 
 ABOUT = "Stillroom keeps the records of a shelf of herbal tinctures, from the jar to the last drop."
@@ -19,40 +20,104 @@ but the report couldn't be written; 70 a fault in Stillroom; the message names t
 Stillroom keeps records and does the arithmetic. It recommends no dose and gives no medical
 advice."""
 
-COMMANDS: dict[str, tuple[str, str]] = {
-    "today": ("today", "what needs doing today"),
-    "shake": ("jars", "record shakes"),
-    "jars": ("jars", "list the jars by shelf"),
-    "bottles": ("bottles", "list the bottles and what is left in them"),
-    "draw": ("bottles", "draw liquid from a bottle"),
-    "correct": ("correct", "correct an entry of any day and all that follows from it"),
-    "undo": ("undo", "undo the last act"),
-    "redo": ("undo", "redo the last act undone"),
-    "trace": ("trace", "show where the liquid behind a code came from"),
-    "recall": ("trace", "show where a herb or spirit went and what is left of it"),
-    "ledger": ("ledger", "list everything that was done, undone and corrected"),
-    "withdraw": ("status", "withdraw every batch made with a herb, spirit or batch"),
-    "withdrawn": ("status", "print where the withdrawn bottles are"),
-    "release": ("status", "release a batch for use"),
-    "reject": ("status", "reject a batch"),
-    "forget": ("forget", "remove a person's name from the shelf for good"),
-    "close": ("status", "close a month or the record of a batch"),
-    "calculate": ("calculate", "run a calculator"),
-    "labels": ("papers", "print labels for bottles"),
-    "record": ("papers", "print the batch record of a tincture"),
-    "daysheet": ("papers", "print today's work to tick off by hand"),
-    "shelflist": ("papers", "print every shelf and its jars"),
-    "stocklist": ("papers", "print every bottle"),
-    "calendar": ("papers", "write strain and keep-until dates as a calendar file"),
-    "export": ("files", "write the shelf as CSV files or JSON"),
-    "import": ("files", "import an exported folder or your own list of jars"),
-    "backup": ("files", "save a copy of the shelf in one file"),
-    "restore": ("files", "replace the shelf with a backup"),
-    "check": ("files", "check the shelf for problems"),
+GROUPS: dict[str, dict[str, tuple[str, str]]] = {
+    "every day": {
+        "today": ("today", "what needs doing today"),
+        "round": ("round", "go from jar to jar and shake each"),
+        "shake": ("jars", "record shakes"),
+        "jars": ("jars", "list the jars by shelf"),
+        "undo": ("undo", "undo the last act"),
+        "redo": ("undo", "redo the last act undone"),
+    },
+    "jars": {
+        "fill": ("fill", "fill a jar"),
+        "top-up": ("fill", "pour more liquid into a jar"),
+        "dates": ("care", "change when a jar was filled and is strained, and its shakes"),
+        "cover": ("care", "record whether the herb is under the liquid"),
+        "note": ("care", "write a note into a jar's history"),
+        "move": ("care", "move a jar to another shelf, or a bottle to another place"),
+        "discard": ("care", "discard a jar unstrained, or what a bottle holds"),
+        "strain": ("strain", "strain a jar"),
+        "bottle": ("strain", "fill bottles from what was strained or blended"),
+    },
+    "bottles": {
+        "bottles": ("bottles", "list the bottles and what is left in them"),
+        "draw": ("bottles", "draw liquid from a bottle"),
+        "weigh-in": ("stock", "correct what a bottle holds by weighing it"),
+        "count": ("stock", "correct what a bottle holds by what you see"),
+        "stock-take": ("stock", "count the bottles of a place"),
+        "join": ("stock", "pour one bottle into another of the same batch"),
+        "keep-until": ("stock", "change the last day to use a batch"),
+        "blend": ("blend", "blend bottles, or make a formula"),
+        "formula": ("blend", "list, add, change and delete formulas"),
+        "release": ("status", "release a batch for use"),
+        "reject": ("status", "reject a batch"),
+        "withdraw": ("status", "withdraw every batch made with a herb, spirit or batch"),
+        "withdrawn": ("status", "print where the withdrawn bottles are"),
+    },
+    "cupboard": {
+        "spirits": ("cupboard", "list, add, change and delete spirits"),
+        "herbs": ("cupboard", "list, add, change and delete herbs"),
+        "shelves": ("cupboard", "list, add, change, order and delete shelves"),
+        "sizes": ("cupboard", "list, add, change and delete bottle sizes"),
+        "settings": ("settings", "list and change the settings"),
+    },
+    "looking up": {
+        "calculate": ("calculate", "run a calculator"),
+        "trace": ("trace", "show where the liquid behind a code came from"),
+        "recall": ("trace", "show where a herb or spirit went and what is left of it"),
+        "ledger": ("ledger", "list everything that was done, undone and corrected"),
+        "correct": ("correct", "correct an entry of any day and all that follows from it"),
+        "close": ("status", "close a month or the record of a batch"),
+        "forget": ("forget", "remove a person's name from the shelf for good"),
+    },
+    "paper": {
+        "labels": ("papers", "print labels for bottles"),
+        "record": ("papers", "print the batch record of a tincture"),
+        "daysheet": ("papers", "print today's work to tick off by hand"),
+        "shelflist": ("papers", "print every shelf and its jars"),
+        "stocklist": ("papers", "print every bottle"),
+        "calendar": ("papers", "write strain and keep-until dates as a calendar file"),
+    },
+    "the shelf file": {
+        "export": ("files", "write the shelf as CSV files or JSON"),
+        "import": ("files", "import an exported folder or your own list of jars"),
+        "backup": ("files", "save a copy of the shelf in one file"),
+        "restore": ("files", "replace the shelf with a backup"),
+        "check": ("files", "check the shelf for problems"),
+    },
 }
-"""Each command's module and what it does; a module is imported when its command is used."""
+"""The commands by the day's work: each one's module and what it does.
+
+A module is imported when its command is used.
+"""
+COMMANDS = {name: each for group in GROUPS.values() for name, each in group.items()}
+GROUP_EXAMPLES = {
+    "every day": "shake",
+    "jars": "fill",
+    "bottles": "draw",
+    "cupboard": "spirits",
+    "looking up": "ledger",
+    "paper": "labels",
+    "the shelf file": "backup",
+}
+"""Whose example is shown for each group."""
 OLD_NAMES = {"reckon": "calculate"}
 """Names that still work and are no longer listed."""
+
+
+NAME_WIDTH = 12
+"""Columns of the longest name, and a space or two."""
+
+
+def _listed_groups() -> str:
+    """Every command by group, each group with an example."""
+    lines: list[str] = []
+    for title, group in GROUPS.items():
+        lines += ["", f"{title}:"]
+        lines += [f"    {name:{NAME_WIDTH}}{summary}" for name, (_, summary) in group.items()]
+        lines.append(f"  such as: stillroom {EXAMPLES[GROUP_EXAMPLES[title]]}")
+    return "\n".join(lines).strip()
 
 
 _UNKNOWN_COMMAND = re.compile(r"argument COMMAND: invalid choice: '(.*?)'")
@@ -74,8 +139,9 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     """
     parser = _Parser(
         "stillroom",
+        usage="%(prog)s [-h] [--version] [--shelf FILE] [--new] [--sample] COMMAND ...",
         description=ABOUT,
-        epilog=NOTES,
+        epilog=f"{_listed_groups()}\n\n{NOTES}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
@@ -89,9 +155,9 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     parser.set_defaults(command="", work=None)
     # Only what may be meant: to take in every command would slow down the way to the screen.
     if not _is_for_the_screen(arguments):
-        words = parser.add_subparsers(title="commands", metavar="COMMAND", prog="stillroom")
+        words = parser.add_subparsers(metavar="COMMAND", help=argparse.SUPPRESS, prog="stillroom")
         for name, (module, summary) in COMMANDS.items():
-            word = words.add_parser(name, help=summary, add_help=False)
+            word = words.add_parser(name, add_help=False)
             if name in arguments:
                 _set_out(word, name, module, summary)
         for old, name in OLD_NAMES.items():
@@ -153,6 +219,7 @@ def _set_out(word: argparse.ArgumentParser, name: str, module: str, summary: str
     else:
         word.add_argument("-h", "--help", action="help", help="show this and exit")
     command.arguments(word)
+    word.epilog = f"{word.epilog}\n\nexample:\n  stillroom {EXAMPLES[name]}".strip()
     _add_shelf_options(word, {})
     word.set_defaults(command=name, work=command.run)
 

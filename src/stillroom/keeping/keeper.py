@@ -61,6 +61,10 @@ def doubt(
     )
 
 
+class _RehearsalOver(Exception):
+    """Ends a rehearsal: nothing of it stays."""
+
+
 @dataclass
 class Act:
     """One use case under way: when, by whom, and what undo will call it."""
@@ -108,6 +112,8 @@ class Keeper:
     _locked_at: float = -math.inf
     """When a lock of another program was last waited for in vain."""
     _patience_left: float = 0.0
+    _rehearses: bool = False
+    """Whether what is done now will be taken back."""
     _found: tuple[int, str] | None = None
     """Id and moment of the last action when we began to distinguish others' acts from our own."""
     _own_acts: set[tuple[int, str]] = field(default_factory=set)
@@ -286,6 +292,22 @@ class Keeper:
         self._why = clean_note(why, "The reason", limit=2000)
 
     @contextmanager
+    def rehearsal(self) -> Iterator[None]:
+        """Run use cases as they would run, and then take back all that they wrote.
+
+        They refuse, ask and return what they would; nothing of them stays in the file.
+        """
+        try:
+            with self.writing():
+                self._rehearses = True
+                yield
+                raise _RehearsalOver
+        except _RehearsalOver:
+            pass
+        finally:
+            self._rehearses = False
+
+    @contextmanager
     def only_if(self, holds: Callable[[], bool]) -> Iterator[None]:
         """Refuse acts that begin when this no longer holds, as where another program was first."""
         self._must_hold = holds
@@ -304,6 +326,9 @@ class Keeper:
     @contextmanager
     def writing(self) -> Iterator[None]:
         """Hold the shelf for one transaction, once it is sure that the file can take it."""
+        if self._rehearses:
+            yield from self._writing_in_rehearsal()
+            return
         self.refuse_if_for_looking()
         if self.store.db.in_transaction():
             raise RuntimeError("A use case cannot run inside another: neither could be undone.")
@@ -313,6 +338,14 @@ class Keeper:
                 with self.store.db.atomic("IMMEDIATE"):
                     self.store.begin_act()
                     yield
+        finally:
+            self.forget_settings()
+
+    def _writing_in_rehearsal(self) -> Iterator[None]:
+        """One use case of several inside the transaction that is taken back."""
+        try:
+            with plain_failures(writing=True), self.store.db.atomic():
+                yield
         finally:
             self.forget_settings()
 

@@ -204,6 +204,8 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
         raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
     _alcoholometer(settings.alcoholometer)
+    if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
+        raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
     settings = replace(
         settings,
         currency=_currency(settings.currency),

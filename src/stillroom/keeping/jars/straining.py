@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.status import first_status
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import StrainDraft
@@ -26,8 +26,10 @@ from stillroom.reckoning.charge import (
     dried_mass_g,
     will_it_keep,
 )
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import BatchStatus, JarState, StrengthBy
+from stillroom.reckoning.weighing import contents_ml
 from stillroom.reckoning.yields import (
     MEASURING_SLACK,
     ExpectedYield,
@@ -51,6 +53,8 @@ STRENGTH_SLACK_ABV = 1e-6
 LEAST_OF_STRENGTH = 0.5
 """A measured strength under this share of the calculated one is asked about. Judgement: twice the
 usual water in fresh herb at 1:2 does not halve it."""
+
+NOT_WEIGHED = "Leave this blank unless the yield is a weight."
 
 
 def yield_outlook(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> YieldOutlook:
@@ -80,6 +84,28 @@ def _expected(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> ExpectedY
         chief_condition(jar),
         same_herb=all(each.is_same_herb for each in own),
     )
+
+
+def strained_ml(
+    jar: JarToStrain,
+    measured: Figure,
+    tare_g: float | None,
+    measured_abv: float | None,
+    said: Wording,
+) -> float:
+    """The yield in mL: as measured, or from a weight by the density of its strength.
+
+    `tare_g` is the weight of the empty container. Raises NotUnderstood where the weights can't be,
+    and where there is a tare for what was not weighed.
+    """
+    if measured.kind is Kind.VOLUME:
+        if tare_g:
+            raise NotUnderstood(NOT_WEIGHED)
+        return measured.value
+    try:
+        return contents_ml(measured.value, tare_g or 0.0, measured_abv or jar.outlook.strength_abv)
+    except ValueError as error:
+        raise NotUnderstood(said.refusal(error)) from error
 
 
 def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:

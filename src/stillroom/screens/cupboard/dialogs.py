@@ -4,7 +4,6 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from stillroom.dates import DayForm
-from stillroom.errors import NotUnderstood
 from stillroom.keeping.cupboard.cupboard import (
     add_herb,
     add_shelf,
@@ -309,8 +308,6 @@ class SettingsDialog(Dialog[Settings]):
     def keep(self) -> Settings:
         """Save these."""
         drops = self.query_one("#drops_per_ml", Entry).read()
-        if drops is not None and not drops > 0:
-            raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
         true_at = self.query_one("#alcoholometer", Pick).value
         return save_settings(
             self.keeper,

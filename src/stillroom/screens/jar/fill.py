@@ -15,6 +15,7 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.amending import amend_jar
+from stillroom.keeping.jars.filling import fill_question, water_fraction
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
@@ -179,16 +180,17 @@ class HerbFields(Vertical):
 
     def draft(self) -> ChargeDraft:
         """The herb as read; complains at the field that cannot be."""
-        percent = self.water.read()
-        if percent is not None and percent >= 100:
-            self.water.mark_wrong("Must be less than 100 %.")
-            raise NotUnderstood("Water in herb must be less than 100 %.")
+        try:
+            fraction = water_fraction(self.water.read())
+        except NotUnderstood as error:
+            self.water.mark_wrong(str(error))
+            raise
         return ChargeDraft(
             herb=self.herb.needed(),
             part=Part(self.part.value),
             condition=Condition(self.condition.value),
             mass_g=self.mass.read(),
-            water_fraction=None if percent is None else percent / 100.0,
+            water_fraction=fraction,
             botanical=self.botanical.read() or "",
             gathered_on=self.gathered.read(),
             origin=self.origin.read() or "",
@@ -344,14 +346,8 @@ class FillDialog(Dialog[JarCard]):
     def keep(self) -> JarCard:
         """Put the jar on its shelf."""
         draft = self._draft()
-        if self._lacks_decoction() and not self.confirmed:
-            raise NeedsConfirmation(
-                "The herb was simmered, but no decoction is entered: how much was poured off? "
-                "Leave it out only if none of it went into the jar."
-            )
-        deadly = [said for c in draft.charges if (said := deadly_warning(c.herb, c.botanical))]
-        if deadly and not self.confirmed:
-            raise NeedsConfirmation(deadly[0])
+        if (question := fill_question(draft)) and not self.confirmed:
+            raise NeedsConfirmation(question)
         if self.jar:
             why = self.query_one("#why", Entry).read() or ""
             return amend_jar(self.keeper, self.jar.card.jar_id, draft, why=why)

@@ -7,6 +7,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 
 from stillroom.keeping.drafts import PourDraft
+from stillroom.keeping.jars.filling import spirit_words
 from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Kind
@@ -41,7 +42,7 @@ class LiquidFields(Vertical):
     ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
-        options = [(key, _spirit_words(s, cupboard, wording)) for key, s in self.cupboard.items()]
+        options = [(key, spirit_words(s, cupboard, wording)) for key, s in self.cupboard.items()]
         self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
@@ -106,16 +107,6 @@ class LiquidFields(Vertical):
         if self.liquid.value == LiquidKind.SPIRIT:
             return PourDraft(LiquidKind.SPIRIT, volume, self.strength.needed())
         return PourDraft(LiquidKind(self.liquid.value), volume)
-
-
-def _spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], wording: Wording) -> str:
-    """Its strength and name, and where others have the same, the day it was bought."""
-    strength = wording.of(Kind.STRENGTH, spirit.strength_abv)
-    words = f"{strength} {spirit.name}"
-    same = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
-    if len(same) > 1 and spirit.bought_on:
-        return f"{words} · {wording.day(spirit.bought_on)}"
-    return words
 
 
 def _liquid_key(start: PourDraft | None) -> str | None:

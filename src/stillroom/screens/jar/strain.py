@@ -12,14 +12,13 @@ from stillroom.keeping.bottles.tinctures import tincture_of_jar
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import strain, yield_outlook
+from stillroom.keeping.jars.straining import strain, strained_ml, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
 from stillroom.keeping.wording import wording
 from stillroom.quantities import how_many
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
-from stillroom.reckoning.weighing import contents_ml
 from stillroom.reckoning.yields import Pressing, share_of_theoretical
 from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.host import Host
@@ -149,21 +148,17 @@ class StrainDialog(Dialog[TinctureView]):
         figure = entry.peek() if quiet else entry.needed()
         tare = self._entry("#tare")
         tare_g = (tare.peek() if quiet else tare.read()) or 0.0
-        if figure is None or figure.kind is Kind.VOLUME:
-            if tare_g and not quiet:
-                problem = "Leave this blank unless the yield is a weight."
-                tare.mark_wrong(problem)
-                raise NotUnderstood(problem)
-            return figure.value if figure else None
-        strength = self._entry("#strength").peek() or self.jar.outlook.strength_abv
+        if figure is None:
+            return None
+        abv = self._entry("#strength").peek()
         try:
-            return contents_ml(figure.value, tare_g, strength)
-        except ValueError as error:
+            return strained_ml(self.jar, figure, tare_g, abv, self.wording)
+        except NotUnderstood as error:
             if quiet:
-                return None
-            problem = self.wording.refusal(error)
-            entry.mark_wrong(problem)
-            raise NotUnderstood(problem) from error
+                return figure.value if figure.kind is Kind.VOLUME else None
+            wrong = tare if figure.kind is Kind.VOLUME else entry
+            wrong.mark_wrong(str(error))
+            raise
 
     def keep(self) -> TinctureView:
         """Record the straining."""

@@ -1,0 +1,200 @@
+"""`blend` and `formula`."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from stillroom.cli.bottles import bottles_json
+from stillroom.cli.call import Call
+from stillroom.cli.form import Done, Entry, Form, Values, amount, choice, day
+from stillroom.cli.found import batch_of, bottle_of, named
+from stillroom.cli.shelved import Shelved
+from stillroom.cli.strain import cautions, made_json
+from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
+from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal, FormulaView
+from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
+from stillroom.keeping.bottles.formulas import (
+    drop_formula,
+    formula_from_blend,
+    formulas,
+    keep_formula,
+    parts_from_formula,
+)
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    BlendPartDraft,
+    FormulaDraft,
+    FormulaPartDraft,
+)
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.wording import Wording
+from stillroom.reckoning.charge import Part
+from stillroom.reckoning.kinds import Kind
+
+BLEND = (
+    Entry("name", "Name", hint="as printed on the label"),
+    Entry("formula", "Formula", hint="blank: choose the bottles"),
+    Entry(
+        "part",
+        "Part",
+        columns=(
+            Entry("code", "Bottle", hint="its code", is_required=True),
+            Entry("amount", "Amount", hint="a volume, or parts of total=", is_required=True),
+        ),
+        is_asked=lambda values: "formula" not in values,
+    ),
+    Entry("total", "Total", amount(Kind.VOLUME), "total to make, by parts or by a formula"),
+    Entry("day", "Blended on", day, "blank: today"),
+    Entry("note", "Note"),
+)
+
+
+def _blend(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    name, parts = values.get("name", ""), _typed_parts(call, keeper, values)
+    if "formula" in values:
+        proposal = _proposal(keeper, values)
+        name = name or proposal.formula.name
+        if (missing := missing_words(proposal, call.wording)) and not confirmed:
+            raise NeedsConfirmation(f"{missing} Blend anyway?")
+        parts = tuple(BlendPartDraft(p.bottle.bottle_id, p.volume_ml) for p in proposal.parts)
+    if not name:
+        raise Refused("name: Name is needed.")
+    draft = BlendDraft(name, parts, values.get("day", keeper.today), values.get("note", ""))
+    plan = plan_blend(keeper, draft)
+    made = make_blend(keeper, draft, confirmed=confirmed)
+    lines = [f"Blended {made.code} {made.name}.", *plan_lines(plan, call.wording), *cautions(made)]
+    lines.append(f"To bottle it: stillroom bottle {made.code}")
+    used = {part.bottle.bottle_id for part in plan.parts}
+    left = [row for row in bottle_rows(keeper, empties=True) if row.bottle_id in used]
+    return Done(lines, {"batch": made_json(made), "parts": bottles_json(call, left)})
+
+
+def _typed_parts(call: Call, keeper: Keeper, values: Values) -> tuple[BlendPartDraft, ...]:
+    rows = values.get("part", ())
+    if "formula" in values:
+        if rows:
+            raise Refused("formula= can't be combined with part=.")
+        return ()
+    kind = Kind.NUMBER if "total" in values else Kind.VOLUME
+    amounts = [(bottle_of(keeper, row["code"]), _amount(call, kind, row)) for row in rows]
+    if "total" in values:
+        return shared_out(values["total"], amounts)
+    return tuple(BlendPartDraft(bottle_id, volume_ml) for bottle_id, volume_ml in amounts)
+
+
+def _amount(call: Call, kind: Kind, row: Values) -> float:
+    try:
+        return call.wording.read(kind, row["amount"])
+    except NotUnderstood as error:
+        raise NotUnderstood(f"part, {row['code']}, amount: {error}") from error
+
+
+def _proposal(keeper: Keeper, values: Values) -> FormulaProposal:
+    if "total" not in values:
+        raise Refused("total: Total is needed to make a formula.")
+    known = ((each.name, each.formula_id) for each in formulas(keeper))
+    return parts_from_formula(keeper, named("formula", values["formula"], known), values["total"])
+
+
+def missing_words(proposal: FormulaProposal, said: Wording) -> str:
+    """What the bottles do not hold of a formula; blank where they hold all."""
+    return " ".join(
+        f"Not enough {missing.part.name}: {said.volume(missing.found_ml)} "
+        f"of {said.volume(missing.wanted_ml)}."
+        for missing in proposal.missing
+    )
+
+
+def plan_lines(plan: BlendPlan, said: Wording) -> Iterable[str]:
+    """What a blend comes to."""
+    strength = said.finished_strength(plan) or "strength unknown"
+    until = f"keep until {said.day(plan.keep_until)}" if plan.keep_until else "no keep-until date"
+    yield (
+        f"{said.volume(plan.poured_ml)} measured separately makes {said.volume(plan.volume_ml)}, "
+        f"{strength}, {until}."
+    )
+    if stands_for := said.stands_for(plan.herbs):
+        yield f"{stands_for}."
+    for warning in plan.warnings:
+        yield f"! {warning}"
+
+
+FORMULA = (
+    Entry("name", "Name", is_required=True),
+    Entry("from", "Made like", hint="code of a blend, in place of part="),
+    Entry(
+        "part",
+        "Part",
+        columns=(
+            Entry("name", "Herb or tincture", is_required=True),
+            Entry("share", "Share", amount(Kind.NUMBER), "parts or percent", is_required=True),
+            choice("part", "Part of the plant", list(Part), hint="blank: any"),
+        ),
+    ),
+    Entry("note", "Note"),
+)
+
+
+def _formula_json(view: FormulaView) -> dict[str, Any]:
+    return {
+        "name": view.name,
+        "parts": [
+            {"name": part.name, "part": part.part, "share_percent": part.share_percent}
+            for part in view.parts
+        ],
+        "note": view.note,
+    }
+
+
+def _formula_line(call: Call, view: FormulaView) -> str:
+    parts = ", ".join(
+        " ".join(filter(None, (call.wording.percent(p.share_percent), p.name, p.part)))
+        for p in view.parts
+    )
+    return f"{view.name}: {parts}" + (f". {view.note}" if view.note else "")
+
+
+def _formula_draft(keeper: Keeper, values: Values, before: FormulaView | None) -> FormulaDraft:
+    parts: tuple[FormulaPartDraft, ...] = ()
+    if "from" in values and "part" in values:
+        raise Refused("from= can't be combined with part=.")
+    if "from" in values:
+        parts = formula_from_blend(keeper, batch_of(keeper, values["from"])).parts
+    elif "part" in values:
+        parts = tuple(
+            FormulaPartDraft(
+                row["name"], row["share"], Part(row["part"]) if "part" in row else None
+            )
+            for row in values["part"]
+        )
+    elif before:
+        parts = tuple(FormulaPartDraft(p.name, p.share_percent, p.part) for p in before.parts)
+    name = values.get("name", before.name if before else "")
+    note = values.get("note", before.note if before else "")
+    return FormulaDraft(name, parts, note)
+
+
+def _save_formula(
+    call: Call, keeper: Keeper, before: FormulaView | None, values: Values
+) -> FormulaView:
+    draft = _formula_draft(keeper, values, before)
+    return keep_formula(keeper, draft, before.formula_id if before else None)
+
+
+COMMANDS = {
+    "blend": Form(
+        BLEND,
+        _blend,
+        notes="With total=, the amounts are parts or percent of it. With formula= and total=, the "
+        "bottles are\nfound: of each part the oldest that are still good.",
+    ).command(),
+    "formula": Shelved(
+        what="formula",
+        fields=FORMULA,
+        rows=lambda keeper: [(each.name, each) for each in formulas(keeper)],
+        line=_formula_line,
+        json=lambda call, view: _formula_json(view),
+        save=_save_formula,
+        delete=lambda keeper, view: drop_formula(keeper, view.formula_id),
+    ).command(),
+}

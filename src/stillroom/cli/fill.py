@@ -1,0 +1,225 @@
+"""`fill` and `top-up`."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import NamedTuple
+
+from stillroom.cli.call import Call
+from stillroom.cli.form import (
+    Done,
+    Entry,
+    Form,
+    Values,
+    amount,
+    choice,
+    day,
+    whole_number,
+    words,
+    yes_or_no,
+)
+from stillroom.cli.found import jar_of, shelf_of
+from stillroom.cli.jars import herb_words, jars_json
+from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
+from stillroom.keeping.cards import JarCard
+from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
+from stillroom.keeping.jars.jar import fill_jar, top_up
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import settings_of
+from stillroom.keeping.views import SpiritView
+from stillroom.quantities import parse_shakes
+from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import LiquidKind
+
+
+class Poured(NamedTuple):
+    """Which liquid: a spirit of the cupboard, or another one by its kind."""
+
+    kind: LiquidKind
+    spirit: SpiritView | None = None
+    strength_abv: float | None = None
+
+
+def _liquid(call: Call, text: str) -> Poured:
+    """A spirit by its name, words on the screen or number; water, decoction, or a strength."""
+    wanted = " ".join(text.split()).casefold()
+    if wanted in list(LiquidKind):
+        return Poured(LiquidKind(wanted))
+    cupboard = spirits(call.keeper)
+    if spirit := _spirit(call, wanted, cupboard):
+        return Poured(LiquidKind.SPIRIT, spirit)
+    try:
+        return Poured(LiquidKind.SPIRIT, None, call.wording.read(Kind.STRENGTH, text))
+    except NotUnderstood as error:
+        names = dict.fromkeys(s.name for s in cupboard)
+        raise NotUnderstood(
+            f"there is no {text.strip()} in the cupboard. Write {', '.join(names)}, water, "
+            "decoction, or the strength of another spirit, such as 40%."
+        ) from error
+
+
+def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritView | None:
+    said = {s.spirit_id: spirit_words(s, cupboard, call.wording) for s in cupboard}
+    known = [
+        s for s in cupboard
+        if wanted in (s.name.casefold(), said[s.spirit_id].casefold(), f"number {s.spirit_id}")
+    ]  # fmt: skip
+    known = [s for s in known if s.left_ml is None or s.left_ml > 0] or known
+    if len(known) > 1:
+        ways = ", ".join(f"number {s.spirit_id} ({said[s.spirit_id]})" for s in known)
+        raise NotUnderstood(f"the cupboard has more than one of that name. Write {ways}.")
+    return known[0] if known else None
+
+
+def _strength_is_asked(row: Values) -> bool:
+    poured: Poured | None = row.get("liquid")
+    return poured is None or (
+        poured.kind is LiquidKind.SPIRIT and not poured.spirit and poured.strength_abv is None
+    )
+
+
+POUR = (
+    Entry("volume", "Volume", amount(Kind.VOLUME), is_required=True),
+    Entry(
+        "liquid", "Liquid", _liquid, "a spirit by its name, spirit, water or decoction",
+        is_required=True,
+    ),
+    Entry(
+        "strength", "Strength", amount(Kind.STRENGTH), "of a spirit that isn't in the cupboard",
+        is_required=True, is_asked=_strength_is_asked,
+    ),
+)  # fmt: skip
+
+HERB = (
+    Entry("name", "Name", is_required=True),
+    choice("part", "Part", list(Part), is_required=True),
+    choice("condition", "Condition", list(Condition), is_required=True),
+    Entry("mass", "Weight", amount(Kind.MASS), "blank: filled by eye"),
+    Entry("water", "Water in herb", amount(Kind.PERCENT), "blank: typical value"),
+    Entry("botanical", "Botanical name"),
+    Entry("gathered", "Gathered on", day),
+    Entry("origin", "Origin, lot", words, "place or seller, lot"),
+)
+
+
+def _shakes(call: Call, text: str) -> int:
+    return parse_shakes(text)
+
+
+def _shelf(call: Call, text: str) -> int:
+    return shelf_of(call, text)
+
+
+FILL = (
+    Entry("herb", "Herb", columns=HERB, is_required=True),
+    Entry("pour", "Liquid", columns=POUR, is_required=True),
+    Entry("size", "Jar size", amount(Kind.VOLUME)),
+    Entry("shelf", "Shelf", _shelf, "blank: the first shelf"),
+    Entry("filled", "Filled on", day, "blank: today"),
+    Entry("days", "Days to steep", whole_number(Kind.DAYS), "blank: as in the settings"),
+    Entry("shakes", "Shakes a day", _shakes, "0 to 9; blank: as in the settings"),
+    yes_or_no("simmered", "Simmered first", hint="blank: no"),
+    Entry("note", "Note"),
+)
+
+
+def pour_draft(row: Values) -> PourDraft:
+    """A liquid as read; Refused where a strength is missing, or given where it is known."""
+    poured: Poured = row["liquid"]
+    strength = row.get("strength")
+    if strength is not None and not _strength_is_asked(row):
+        raise Refused("strength: leave it out: it is known from the liquid.")
+    if poured.spirit:
+        return PourDraft(
+            LiquidKind.SPIRIT, row["volume"], poured.spirit.strength_abv, poured.spirit.spirit_id
+        )
+    if poured.kind is not LiquidKind.SPIRIT:
+        return PourDraft(poured.kind, row["volume"])
+    abv = poured.strength_abv if strength is None else strength
+    assert abv is not None, "a row without it was refused"
+    return PourDraft(LiquidKind.SPIRIT, row["volume"], abv)
+
+
+def _charge(row: Values) -> ChargeDraft:
+    return ChargeDraft(
+        herb=row["name"],
+        part=Part(row["part"]),
+        condition=Condition(row["condition"]),
+        mass_g=row.get("mass"),
+        water_fraction=water_fraction(row.get("water")),
+        botanical=row.get("botanical", ""),
+        gathered_on=row.get("gathered"),
+        origin=row.get("origin", ""),
+    )
+
+
+def _jar_draft(keeper: Keeper, values: Values) -> JarDraft:
+    settings = settings_of(keeper)
+    filled_on = values.get("filled", keeper.today)
+    return JarDraft(
+        charges=tuple(map(_charge, values["herb"])),
+        pours=tuple(map(pour_draft, values["pour"])),
+        filled_on=filled_on,
+        strain_on=filled_on + timedelta(days=values.get("days", settings.steep_days)),
+        shakes_per_day=values.get("shakes", settings.shakes_per_day),
+        shelf_id=values.get("shelf"),
+        capacity_ml=values.get("size"),
+        simmered=values.get("simmered", False),
+        note=values.get("note", ""),
+    )
+
+
+def _fill(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    draft = _jar_draft(keeper, values)
+    if (question := fill_question(draft)) and not confirmed:
+        raise NeedsConfirmation(question)
+    card = fill_jar(keeper, draft)
+    is_cooked = draft.simmered or any(p.kind is LiquidKind.DECOCTION for p in draft.pours)
+    shelf = next(row.name for row in shelf_rows(keeper) if row.shelf_id == card.shelf_id)
+    return Done(
+        [
+            f"Filled {card.code} {herb_words(card)}, on {shelf}.",
+            f"Strain on {call.wording.day(card.strain_on)}.",
+            CERTAIN,
+            COOL_FIRST if is_cooked else FOOD_GRADE,
+        ],
+        jar_json(keeper, card),
+    )
+
+
+def jar_json(keeper: Keeper, card: JarCard) -> object:
+    """A jar as `jars` prints it."""
+    return jars_json([card], shelves_view(keeper))[0]
+
+
+def _top_up(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    jar = jar_of(keeper, call.asked.subject)
+    pour = pour_draft(values)
+    covers = values.get("covered", True)
+    card = top_up(keeper, jar.card.jar_id, pour, covers=covers)
+    caution = COOL_FIRST if pour.kind is LiquidKind.DECOCTION else FOOD_GRADE
+    state = "The herb is covered." if card.covered else "The herb is still not covered."
+    volume = call.wording.volume(pour.volume_ml)
+    return Done(
+        [f"Topped up {card.code} {herb_words(card)} with {volume}. {state}", caution],
+        jar_json(keeper, card),
+    )
+
+
+COMMANDS = {
+    "fill": Form(
+        FILL,
+        _fill,
+        notes="Give herb= once for each herb and pour= once for each liquid, with their columns "
+        "separated by\nsemicolons, in order or by name. Without values, fill asks line by line.",
+    ).command(),
+    "top-up": Form(
+        (*POUR, yes_or_no("covered", "Herb covered now", hint="blank: yes")),
+        _top_up,
+        subject="CODE",
+    ).command(),
+}

@@ -1,0 +1,126 @@
+"""`settings`."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from typing import Any
+
+from stillroom.cli.call import Call
+from stillroom.cli.form import (
+    Done,
+    Entry,
+    Form,
+    Values,
+    amount,
+    choice,
+    whole_number,
+    yes_or_no,
+)
+from stillroom.cli.output import put, put_json
+from stillroom.dates import DayForm
+from stillroom.errors import Refused
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import (
+    ALCOHOLOMETERS,
+    LABELS,
+    Settings,
+    save_settings,
+    settings_of,
+)
+from stillroom.paths import typed_path
+from stillroom.quantities import UnitSystem, parse_shakes
+from stillroom.reckoning.kinds import Kind
+
+BY_ITS_SCALE = "by its scale"
+BLANK: Mapping[str, object] = {
+    "currency": "", "maker": "", "maker_name": "", "drops_per_ml": None, "label_caution": "",
+    "backup_folder": "",
+}  # fmt: skip
+"""What a setting is once it is given blank."""
+
+
+def _shakes(call: Call, text: str) -> int:
+    return parse_shakes(text)
+
+
+def _text(name: str, hint: str) -> Entry:
+    return Entry(name, LABELS[name], hint=hint, can_be_blank=True)
+
+
+SETTINGS = (
+    choice("units", LABELS["units"], list(UnitSystem)),
+    choice("decimal_comma", LABELS["decimal_comma"], ("point", "comma")),
+    _text("currency", "such as € or EUR"),
+    choice("day_form", LABELS["day_form"], list(DayForm)),
+    _text("maker", "shown in the ledger"),
+    _text("maker_name", "name printed on labels"),
+    Entry("steep_days", LABELS["steep_days"], whole_number(Kind.DAYS), "default for new jars"),
+    Entry("shakes_per_day", LABELS["shakes_per_day"], _shakes, "default for new jars, 0 to 9"),
+    Entry("drops_per_ml", LABELS["drops_per_ml"], amount(Kind.NUMBER), "drops in a millilitre",
+          can_be_blank=True),
+    choice("alcoholometer", LABELS["alcoholometer"], (BY_ITS_SCALE, *ALCOHOLOMETERS)),
+    yes_or_no("releases", LABELS["releases"], hint="whether a new batch waits to be released"),
+    _text("label_caution", "added to every label"),
+    _text("backup_folder", "a folder; blank: beside the shelf"),
+)  # fmt: skip
+
+
+def _wanted(before: Settings, values: Values) -> Settings:
+    wanted: dict[str, Any] = {k: BLANK[k] if v is None else v for k, v in values.items()}
+    if "units" in wanted:
+        wanted["units"] = UnitSystem(wanted["units"])
+    if "day_form" in wanted:
+        wanted["day_form"] = DayForm(wanted["day_form"])
+    if "decimal_comma" in wanted:
+        wanted["decimal_comma"] = wanted["decimal_comma"] == "comma"
+    if wanted.get("alcoholometer") == BY_ITS_SCALE:
+        wanted["alcoholometer"] = ""
+    return replace(before, **wanted)
+
+
+def _save(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    wanted = _wanted(settings_of(keeper), values)
+    if call.asked.dry_run and values.get("backup_folder"):
+        folder = typed_path(wanted.backup_folder)
+        if not folder.is_dir():
+            raise Refused(f"backup_folder: {folder} isn't there yet; a dry run doesn't make it.")
+    saved = save_settings(keeper, wanted, confirmed=confirmed)
+    return Done([_line(name, saved) for name in values], _json(saved))
+
+
+def _json(settings: Settings) -> dict[str, Any]:
+    return asdict(settings)
+
+
+def _line(name: str, settings: Settings) -> str:
+    return f"{name}={_shown(name, getattr(settings, name))}: {LABELS[name]}"
+
+
+def _shown(name: str, value: object) -> str:
+    """A setting as it can be typed."""
+    if name == "decimal_comma":
+        return "comma" if value else "point"
+    if name == "alcoholometer":
+        return str(value) or BY_ITS_SCALE
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "" if value is None else str(value)
+
+
+def _show(call: Call) -> int:
+    if call.asked.json:
+        put_json(_json(call.settings))
+        return 0
+    for entry in SETTINGS:
+        put(_line(entry.key, call.settings))
+    return 0
+
+
+COMMANDS = {
+    "settings": Form(
+        SETTINGS,
+        _save,
+        notes="Without values, this lists them. FIELD= with nothing after it takes a text out.",
+        show=_show,
+        asks=False,
+    ).command()
+}

@@ -1,0 +1,226 @@
+"""`strain` and `bottle`."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from stillroom.cli.bottles import bottle_line, bottles_json
+from stillroom.cli.call import Call
+from stillroom.cli.form import (
+    Done,
+    Entry,
+    Form,
+    Values,
+    amount,
+    ask_for,
+    choice,
+    day,
+    yes_or_no,
+)
+from stillroom.cli.found import batch_of, jar_of
+from stillroom.cli.output import put
+from stillroom.cli.prompts import ask_yes, report
+from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.drafts import BottleDraft, BottlingDraft, StrainDraft
+from stillroom.keeping.jars.straining import strain, strained_ml, yield_outlook
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.views import TinctureView
+from stillroom.keeping.wording import Wording
+from stillroom.reckoning.cautions import NO_HYDROMETER
+from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.yields import Pressing
+
+
+def _yield(call: Call, text: str) -> Figure:
+    return call.wording.read_volume_or_mass(text)
+
+
+STRAIN = (
+    Entry("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
+    Entry("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
+    choice("method", "Method", list(Pressing), is_required=True),
+    Entry("marc", "Spent herb", amount(Kind.MASS), "weight of the marc"),
+    Entry("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
+    Entry("day", "Strained on", day, "blank: today"),
+    Entry("note", "Note"),
+)
+
+
+def _strain(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    jar = jar_of(keeper, call.asked.subject)
+    measured: Figure = values["yield"]
+    abv = values.get("strength")
+    try:
+        yield_ml = strained_ml(jar, measured, values.get("container"), abv, call.wording)
+    except NotUnderstood as error:
+        place = "container" if measured.kind is Kind.VOLUME else "yield"
+        raise NotUnderstood(f"{place}: {error}") from error
+    made = strain(
+        keeper,
+        StrainDraft(
+            jar_id=jar.card.jar_id,
+            strained_on=values.get("day", keeper.today),
+            yield_ml=yield_ml,
+            pressing=Pressing(values["method"]),
+            marc_g=values.get("marc"),
+            measured_abv=abv,
+            note=values.get("note", ""),
+            confirmed=confirmed,
+        ),
+    )
+    lines = [
+        f"Strained {made.code} {made.name}: {call.wording.volume(yield_ml)}, "
+        f"{call.wording.finished_strength(made) or 'strength unknown'}.",
+        *cautions(made),
+        *([NO_HYDROMETER] if abv is not None else []),
+        f"To bottle it: stillroom bottle {made.code}",
+    ]
+    return Done(lines, made_json(made))
+
+
+def _expected(call: Call) -> list[str]:
+    """What to expect of a jar, by each method."""
+    jar = jar_of(call.keeper, call.asked.subject)
+    said, lines = call.wording, []
+    for method in Pressing:
+        found = yield_outlook(call.keeper, jar, method)
+        if found.expected_ml is None:
+            return ["Filled by eye, so the yield can't be predicted."]
+        lines.append(
+            f"{method}: expect {said.volume(found.expected_ml)} "
+            f"({said.volume(found.low_ml)} to {said.volume(found.high_ml)})"
+        )
+    return lines
+
+
+def _show_expected(call: Call) -> int:
+    for line in _expected(call):
+        put(line)
+    return 0
+
+
+def _ask_strain(call: Call) -> None:
+    """Show what to expect before it is asked what came."""
+    for line in _expected(call):
+        report(line)
+
+
+def cautions(made: TinctureView) -> list[str]:
+    """What to mind about a batch, each in a line."""
+    return [f"! {said}" for said in made.to_mind]
+
+
+def made_json(made: TinctureView) -> dict[str, Any]:
+    """A batch."""
+    return {
+        "code": made.code,
+        "name": made.name,
+        "made_on": made.made_on,
+        "volume_ml": round(made.volume_ml, 4),
+        "to_bottle_ml": round(made.loose_ml, 4),
+        "strength_abv": made.strength_abv,
+        "strength_by": made.strength_by,
+        "strength_at_most": made.strength_at_most,
+        "ratio": made.ratio,
+        "keep_until": made.keep_until,
+    }
+
+
+BOTTLE = (
+    Entry("size", "Size", amount(Kind.VOLUME), is_required=True),
+    Entry("holds", "Holds", amount(Kind.VOLUME), "blank: full"),
+    Entry("place", "Place"),
+)
+BOTTLING = (
+    yes_or_no("proposed", "The bottles proposed", hint="in place of bottle="),
+    Entry("bottle", "Bottle", columns=BOTTLE),
+    Entry("day", "Bottled on", day, "blank: today"),
+    choice("rest", "Left over", ("later", "lost"), hint="blank: later, it stays to be bottled"),
+)
+
+
+def _bottle_draft(row: Values) -> BottleDraft:
+    return BottleDraft(row["size"], row.get("holds", row["size"]), row.get("place", ""))
+
+
+def _bottle(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    tincture = tincture_view(keeper, batch_of(keeper, call.asked.subject))
+    typed = tuple(map(_bottle_draft, values.get("bottle", ())))
+    if values.get("proposed"):
+        if typed:
+            raise Refused("proposed=yes can't be combined with bottle=.")
+        typed = propose_bottles(keeper, tincture.loose_ml)
+    before = {row.bottle_id for row in bottle_rows(keeper, empties=True)}
+    made = bottle_up(
+        keeper,
+        BottlingDraft(
+            tincture_id=tincture.tincture_id,
+            bottles=typed,
+            filled_on=values.get("day", keeper.today),
+            write_off_rest=values.get("rest") == "lost",
+        ),
+    )
+    new = [row for row in bottle_rows(keeper) if row.bottle_id not in before]
+    lines = [f"Bottled {made.name} {made.code}.", *(bottle_line(call, row) for row in new)]
+    if made.is_to_bottle:
+        lines.append(f"{call.wording.volume(made.loose_ml)} left to bottle.")
+    if new:
+        lines.append(f"For the labels: stillroom labels {' '.join(row.code for row in new)} --text")
+    return Done(lines, {"batch": made_json(made), "bottles": bottles_json(call, new)})
+
+
+def _show_proposal(call: Call) -> int:
+    """What there is to bottle, and the proposal as it can be typed."""
+    tincture = tincture_view(call.keeper, batch_of(call.keeper, call.asked.subject))
+    proposal = propose_bottles(call.keeper, tincture.loose_ml)
+    put(_to_bottle(tincture, call.wording))
+    if tincture.is_to_bottle:
+        put("Proposed, and filled with proposed=yes:")
+        for line in _proposal_lines(proposal, call.wording):
+            put(line, 2)
+    return 0
+
+
+def _to_bottle(tincture: TinctureView, said: Wording) -> str:
+    return f"{tincture.code} {tincture.name}: {said.volume(tincture.loose_ml)} to bottle."
+
+
+def _proposal_lines(proposal: Sequence[BottleDraft], said: Wording) -> list[str]:
+    return [f'bottle="{said.volume(b.size_ml)};{said.volume(b.volume_ml)}"' for b in proposal]
+
+
+def _ask_bottles(call: Call) -> Mapping[str, Any] | None:
+    tincture = tincture_view(call.keeper, batch_of(call.keeper, call.asked.subject))
+    proposal = propose_bottles(call.keeper, tincture.loose_ml)
+    report(_to_bottle(tincture, call.wording))
+    if not proposal:
+        return None
+    for bottle in proposal:
+        size, holds = call.wording.volume(bottle.size_ml), call.wording.volume(bottle.volume_ml)
+        report(f"Proposed: a bottle of {size}, holding {holds}.")
+    if ask_yes("Fill these bottles?"):
+        return {"proposed": True} | ask_for(BOTTLING[2:], call)
+    return ask_for(BOTTLING[1:], call)
+
+
+COMMANDS = {
+    "strain": Form(
+        STRAIN,
+        _strain,
+        subject="CODE",
+        notes="Without values, this shows the yield to expect.",
+        show=_show_expected,
+        ask_first=_ask_strain,
+    ).command(),
+    "bottle": Form(
+        BOTTLING,
+        _bottle,
+        subject="CODE",
+        notes="Give bottle= once for each bottle, its columns separated by semicolons. Without "
+        "values, this shows\nwhat there is to bottle and which bottles are proposed.",
+        show=_show_proposal,
+        ask_first=_ask_bottles,
+    ).command(),
+}

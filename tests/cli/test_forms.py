@@ -1,0 +1,286 @@
+"""What the forms of the screen do, done by FIELD=VALUE."""
+
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.ancestry import find_code
+from stillroom.records.store import Store
+
+from ..conftest import NOW
+from .answers import Answer, Say
+
+At = Callable[..., Answer]
+HERB = "herb=Marshmallow;root;dried;120 g"
+POUR = "pour=600 ml;Vodka"
+
+
+@pytest.fixture
+def at(say: Say, stocked: Path) -> At:
+    return lambda *words: say(*words, "--shelf", stocked)
+
+
+def contents(path: Path) -> list[str]:
+    """All that a shelf file holds, in SQL, but for the marks that every transaction renews."""
+    with sqlite3.connect(path) as db:
+        return list(db.iterdump())
+
+
+# Each changes the stocked shelf; 26-001 is strained and has two bottles, 26-002 and 26-003 steep.
+ACTS: list[tuple[str, ...]] = [
+    ("fill", HERB, POUR),
+    ("top-up", "26-002", "volume=50 ml", "liquid=Vodka"),
+    ("dates", "26-002", "strain=12 Dec", "shakes=2"),
+    ("cover", "26-002", "covered=no"),
+    ("note", "26-002", "text=smells of honey"),
+    ("move", "26-002", "shelf=North larder"),
+    ("move", "26-001.1", "place=Cellar"),
+    ("discard", "26-002", "note=mould"),
+    ("discard", "26-001.1", "note=broken"),
+    ("strain", "26-003", "yield=480 ml", "method=squeezed"),
+    ("bottle", "26-001", "bottle=50 ml"),
+    ("weigh-in", "26-001.1", "full=400 g", "empty=200 g"),
+    ("count", "26-001.1", "seen=200 ml"),
+    ("stock-take", "place=Door", "bottle=26-001.1;200 ml"),
+    ("keep-until", "26-001", "until=1 Nov 2028"),
+    ("spirits", "add", "name=Grain spirit", "strength=96%", "price=20"),
+    ("spirits", "change", "Vodka", "strength=80 proof"),
+    ("herbs", "add", "name=Fennel"),
+    ("herbs", "change", "Thyme", "botanical=Thymus vulgaris"),
+    ("shelves", "add", "name=South"),
+    ("shelves", "change", "North larder", "note=cool"),
+    ("shelves", "delete", "First shelf"),
+    ("sizes", "add", "size=100 ml", "empties=12"),
+    ("settings", "units=us", "currency=EUR"),
+    ("formula", "add", "name=Root drops", "part=Elecampane;2;root", "part=Thyme;1"),
+]
+
+
+@pytest.mark.parametrize("words", ACTS, ids=lambda words: " ".join(words[:2]))
+def test_a_dry_run_shows_what_is_then_done_and_changes_nothing(
+    at: At, stocked: Path, words: tuple[str, ...]
+) -> None:
+    if words == ("shelves", "delete", "First shelf"):
+        at("shelves", "add", "name=First shelf")
+    before = contents(stocked)
+    tried = at(*words, "--dry-run")
+    assert (tried.code, tried.err) == (0, "")
+    assert contents(stocked) == before
+    tried_json = at(*words, "--dry-run", "--json").json
+    assert contents(stocked) == before
+    done = at(*words)
+    assert (done.code, done.err) == (0, "")
+    assert tried.out.startswith("Dry run: nothing was saved.")
+    assert tried.out.split("\n", 1)[1] == done.out
+    assert contents(stocked) != before
+    assert at("undo").code == 0
+    again = at(*words, "--json").json
+    assert (tried_json["is_done"], again["is_done"]) == (False, True)
+    assert tried_json["result"] == again["result"]
+
+
+def test_a_refused_dry_run_changes_nothing_and_fails_alike(at: At, stocked: Path) -> None:
+    before = contents(stocked)
+    words = ("strain", "26-003", "yield=5 l", "method=pressed")
+    tried = at(*words, "--dry-run")
+    assert tried == at(*words)
+    assert tried.code == 2
+    assert "is more than the" in tried.err
+    assert "Add --yes to go ahead." in tried.err
+    assert contents(stocked) == before
+    assert at(*words, "--dry-run", "--yes").code == 0
+    assert contents(stocked) == before
+
+
+def test_a_dry_run_never_creates_a_shelf(say: Say, tmp_path: Path) -> None:
+    path = tmp_path / "new.stillroom"
+    answer = say("shelves", "add", "name=South", "--dry-run", "--new", "--shelf", path)
+    assert (answer.code, path.exists()) == (2, False)
+
+
+def jar(path: Path, code: str) -> Any:
+    keeper = Keeper(Store.open(path), SetClock(NOW))
+    try:
+        found = find_code(keeper, code)
+        assert found.jar_id is not None
+        return jar_view(keeper, found.jar_id)
+    finally:
+        keeper.store.close()
+
+
+def test_everything_that_the_form_asks_can_be_given(at: At, stocked: Path) -> None:
+    said = at(
+        "fill",
+        "herb=Marshmallow;root;fresh;1 lb;water=75%;gathered=yesterday;origin=South bed, lot 7",
+        "herb=name=Fennel;part=seed;condition=dried",
+        "pour=1 us pint;Vodka", "pour=100 ml;decoction", "pour=50 ml;spirit;80 us proof",
+        "pour=10 ml;40%", "size=2 l", "shelf=north LARDER", "filled=3 days ago", "days=21",
+        "shakes=2", "simmered=yes", "note=for winter",
+    )  # fmt: skip
+    assert (said.code, said.err) == (0, "")
+    assert said.out.startswith("Filled 26-004 Marshmallow and 1 more, root, fresh, on North larder")
+    assert "Let it cool" in said.out or "cool" in said.out
+    view = jar(stocked, "26-004")
+    first, second = view.charges
+    # 1 lb is 453.59237 g and a US pint 473.176473 mL (NIST Handbook 44, appendix C).
+    assert first.mass_g == pytest.approx(453.59237)
+    assert first.water_fraction == pytest.approx(0.75)
+    assert (first.part, first.condition) == ("root", "fresh")
+    assert first.origin == "South bed, lot 7"
+    assert f"{first.gathered_on}" == "2026-11-25"
+    assert (second.herb, second.part, second.mass_g) == ("Fennel", "seed", None)
+    poured = [(p.kind, p.volume_ml, p.strength_abv, bool(p.spirit_id)) for p in view.pours]
+    assert poured == [
+        ("spirit", pytest.approx(473.176473), 40, True),
+        ("decoction", 100, 0, False),
+        ("spirit", 50, pytest.approx(40, abs=0.1), False),
+        ("spirit", 10, 40, False),
+    ]
+    assert (view.capacity_ml, view.simmered, view.note) == (2000, True, "for winter")
+    assert (f"{view.card.filled_on}", f"{view.card.strain_on}") == ("2026-11-23", "2026-12-14")
+    assert view.card.shakes_per_day == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        (("fill", HERB), "pour: Liquid is needed."),
+        (("fill", POUR), "herb: Herb is needed."),
+        (("fill", "herb=Thyme;leaf", POUR), "herb, row 1, condition: Condition is needed."),
+        (("fill", "herb=Thyme;tree;dried", POUR), "herb, row 1, part: choose from leaf, aerial"),
+        (("fill", HERB, "pour=600;Vodka;40%"), "strength: leave it out"),
+        (("fill", HERB, "pour=600;spirit"), "pour, row 1, strength: Strength is needed."),
+        (("fill", HERB, "pour=600;wine"), "there is no wine in the cupboard. Write Vodka, water"),
+        (("fill", HERB, "pour=1 pint;water"), "pour, row 1, volume: "),
+        (("fill", HERB, POUR, "filled=tomorrow"), "The filling date is in the future."),
+        (("fill", HERB, POUR, "colour=green"), "fill has no field colour. Choose from herb, pour"),
+        (("fill", HERB, POUR, "days=3", "days=4"), "days is given twice."),
+        (("fill", HERB, POUR, "note"), "note: write note=VALUE."),
+        (("fill", "herb=Thyme;leaf;dried;1;100%", POUR), "must be less than 100 %"),
+        (("fill", HERB, POUR, "shelf=Attic"), "There is no shelf called Attic. Choose from North"),
+        (("top-up", "26-001.1", "volume=5", "liquid=water"), "26-001.1 is a bottle."),
+        (("top-up", "26-001", "volume=5", "liquid=water"), "was strained already"),
+        (("dates", "26-002"), "Give at least one of"),
+        (("dates", "26-002", "days=3", "strain=tomorrow"), "days= or strain="),
+        (("cover", "26-002"), "covered: Herb covered is needed."),
+        (("cover", "26-002", "covered=perhaps"), "covered: choose from yes, no."),
+        (("note", "26-002", "text="), "text: Note is needed."),
+        (("move", "26-002", "place=Door"), "26-002 is a jar: write shelf=."),
+        (("move", "26-001.1", "shelf=North larder"), "26-001.1 is a bottle: write place=."),
+        (("strain", "26-003", "yield=400 ml", "container=5 g", "method=pressed"), "container: "),
+        (("strain", "26-003", "yield=4 g", "container=5 g", "method=pressed"), "yield: "),
+        (("bottle", "26-002"), "hasn't been strained"),
+        (("bottle", "26-001", "bottle=50 ml;60 ml"), "can't hold 60 mL"),
+        (("bottle", "26-001", "proposed=yes", "bottle=50 ml"), "proposed=yes can't be combined"),
+        (("stock-take", "place=Door"), "Enter what at least one bottle holds."),
+        (("stock-take", "place=Roof", "bottle=26-001.1;5 ml"), "There is no place called Roof"),
+        (("stock-take", "place=Box", "bottle=26-001.1;5 ml"), "not in Box"),
+        (("stock-take", "place=Door", "bottle=26-001.1;5 ml;5 g"), "or both weights"),
+        (("join", "26-001.1", "into=26-001.1"), "Choose two different bottles."),
+        (("keep-until", "26-001"), "write until=DAY"),
+        (("blend", "name=X", "part=26-001.1;5 ml", "part=26-001.2;5 ml"), "two tinctures"),
+        (("blend", "formula=Cough", "total=100 ml"), "There is no formula called Cough."),
+        (("spirits", "drink", "Vodka"), "There is no act drink of spirits."),
+        (("spirits", "change", "Vodka"), "Give what to change of Vodka"),
+        (("spirits", "add", "name=Gin"), "strength: Strength is needed."),
+        (("spirits", "add", "name=Methanol", "strength=99%"), "must never be drunk"),
+        (("spirits", "delete", "Vodka"), "has been used in jars"),
+        (("spirits", "delete"), "Give the name of the spirit after delete."),
+        (("settings", "drops_per_ml=0"), "greater than zero"),
+        (("settings", "currency=1"), "without digits"),
+        (("sizes", "change", "70 ml", "empties=1"), "There is no bottle size called 70 ml."),
+    ],
+)  # fmt: skip
+def test_what_the_form_refuses_is_refused_in_one_sentence_and_nothing_is_saved(
+    at: At, stocked: Path, words: tuple[str, ...], reason: str
+) -> None:
+    before = contents(stocked)
+    answer = at(*words)
+    assert (answer.code, answer.out) == (2, "")
+    assert reason in answer.err
+    assert answer.err.count("\n") == 1
+    assert contents(stocked) == before
+
+
+def test_a_deadly_herb_and_a_missing_decoction_are_asked_about(at: At) -> None:
+    deadly = ("fill", "herb=Foxglove;leaf;dried", POUR)
+    assert "Foxglove is poisonous" in at(*deadly).err
+    simmered = ("fill", HERB, POUR, "simmered=yes")
+    assert "how much was poured off?" in at(*simmered).err
+    assert at(*deadly, "--yes").code == at(*simmered, "--yes").code == 0
+
+
+def test_a_yield_by_weight_is_turned_into_a_volume(at: At) -> None:
+    said = at("strain", "26-003", "yield=600 g", "container=150 g", "method=squeezed", "--json")
+    made = said.json["result"]
+    # 40 % v/v weighs 0.9480 g/mL at 20 °C (OIML R 22, table IIIb), a jar of 120 g dried a little
+    # more: 450 g is about 475 mL.
+    assert made["volume_ml"] == pytest.approx(450 / 0.948, rel=0.01)
+
+
+def test_what_is_left_out_of_a_change_stays_as_it_was(at: At) -> None:
+    (before,) = at("spirits", "--json").json
+    after = at("spirits", "change", "vodka", "note=the good one", "--json").json["result"]
+    assert after == before | {"note": "the good one"}
+    assert at("spirits", "change", "Vodka", "note=", "--json").json["result"] == before
+
+
+def test_spirits_of_one_name_go_by_their_number(at: At) -> None:
+    at("spirits", "add", "name=Vodka", "strength=50%", "bought=1 l")
+    assert (
+        "more than one of that name. Write number 2 (50 % Vodka), number 1 (40 %"
+        in at("fill", HERB, POUR).err
+    )
+    assert at("fill", HERB, "pour=600 ml;50 % Vodka").code == 0
+    assert at("fill", HERB, "pour=600 ml;number 1").code == 0
+    assert 'Write its number, such as "number 3"' in at("spirits", "delete", "Vodka").err
+    assert [row["left_ml"] for row in at("spirits", "--json").json] == [400, 5000 - 4 * 600]
+
+
+def test_a_blend_by_parts_by_volume_and_by_formula_is_the_same(at: At) -> None:
+    at("strain", "26-003", "yield=480 ml", "method=squeezed")
+    at("bottle", "26-003", "bottle=250 ml")
+    at("formula", "add", "name=Two roads", "part=Elecampane;2;root", "part=Thyme;1")
+    part, other = "part=26-001.1;", "part=26-003.1;"
+    by_volume = at("blend", "name=Two roads", f"{part}60 ml", f"{other}30 ml", "--json").json
+    at("undo")
+    by_parts = at("blend", "name=Two roads", f"{part}2", f"{other}1", "total=90 ml", "--json").json
+    at("undo")
+    by_formula = at("blend", "formula=two roads", "total=90 ml", "--json").json
+    assert by_volume == by_parts == by_formula
+    lefts = {row["code"]: row["left_ml"] for row in by_volume["result"]["parts"]}
+    assert lefts == {"26-001.1": 190, "26-003.1": 220}
+    copied = at("formula", "add", "name=Copy", "from=26-004", "--json").json["result"]
+    shares = [(part["name"], part["share_percent"]) for part in copied["parts"]]
+    assert shares == [("Elecampane", pytest.approx(200 / 3)), ("Thyme", pytest.approx(100 / 3))]
+    missing = at("blend", "formula=Two roads", "total=2 l")
+    assert (missing.code, "Not enough Elecampane" in missing.err) == (2, True)
+
+
+def test_joining_fills_one_bottle_from_another_of_its_batch(at: At) -> None:
+    at("draw", "26-001.1", "100 ml")
+    rows = at("join", "26-001.2", "into=26-001.1", "--json").json["result"]
+    assert [(row["code"], row["left_ml"]) for row in rows] == [("26-001.1", 250), ("26-001.2", 0)]
+
+
+def test_without_values_a_command_lists_what_there_is(at: At) -> None:
+    assert '"50 mL;50 mL"' in at("bottle", "26-001").out
+    assert "squeezed: expect" in at("strain", "26-003").out
+    assert "Door: 1 bottle" in at("stock-take").out
+    assert "units=metric: Units" in at("settings").out
+    assert at("settings", "--json").json["steep_days"] == 14
+    assert at("formula").out.startswith("None yet. To add one: stillroom formula add")
+    assert at("herbs").out.startswith("Calendula: ")
+
+
+def test_proposed_bottles_are_those_that_were_shown(at: At) -> None:
+    shown = [line.strip() for line in at("bottle", "26-001").out.splitlines()[2:]]
+    by_hand = at("bottle", "26-001", *(line.replace('"', "") for line in shown), "--json").json
+    at("undo")
+    assert at("bottle", "26-001", "proposed=yes", "--json").json == by_hand
