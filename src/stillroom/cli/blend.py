@@ -5,7 +5,7 @@ from typing import Any
 
 from stillroom.cli.bottles import bottles_json
 from stillroom.cli.call import Call
-from stillroom.cli.form import Done, Entry, Form, Values, amount, choice, day
+from stillroom.cli.form import Done, Form, FormField, Values, amount, choice, day
 from stillroom.cli.found import batch_of, bottle_of, named
 from stillroom.cli.shelved import Shelved
 from stillroom.cli.strain import cautions, made_json
@@ -32,20 +32,20 @@ from stillroom.reckoning.charge import Part
 from stillroom.reckoning.kinds import Kind
 
 BLEND = (
-    Entry("name", "Name", hint="as printed on the label"),
-    Entry("formula", "Formula", hint="blank: choose the bottles"),
-    Entry(
+    FormField("name", "Name", hint="as printed on the label"),
+    FormField("formula", "Formula", hint="blank: choose the bottles"),
+    FormField(
         "part",
         "Part",
         columns=(
-            Entry("code", "Bottle", hint="its code", is_required=True),
-            Entry("amount", "Amount", hint="a volume, or parts of total=", is_required=True),
+            FormField("code", "Bottle", hint="its code", is_required=True),
+            FormField("amount", "Amount", hint="a volume, or parts of total=", is_required=True),
         ),
         is_asked=lambda values: "formula" not in values,
     ),
-    Entry("total", "Total", amount(Kind.VOLUME), "total to make, by parts or by a formula"),
-    Entry("day", "Blended on", day, "blank: today"),
-    Entry("note", "Note"),
+    FormField("total", "Total", amount(Kind.VOLUME), "total to make, by parts or by a formula"),
+    FormField("day", "Blended on", day, "blank: today"),
+    FormField("note", "Note"),
 )
 
 
@@ -120,18 +120,18 @@ def plan_lines(plan: BlendPlan, said: Wording) -> Iterable[str]:
 
 
 FORMULA = (
-    Entry("name", "Name", is_required=True),
-    Entry("from", "Made like", hint="code of a blend, in place of part="),
-    Entry(
+    FormField("name", "Name", is_required=True),
+    FormField("from", "Made like", hint="code of a blend, in place of part="),
+    FormField(
         "part",
         "Part",
         columns=(
-            Entry("name", "Herb or tincture", is_required=True),
-            Entry("share", "Share", amount(Kind.NUMBER), "parts or percent", is_required=True),
+            FormField("name", "Herb or tincture", is_required=True),
+            FormField("share", "Share", amount(Kind.NUMBER), "parts or percent", is_required=True),
             choice("part", "Part of the plant", list(Part), hint="blank: any"),
         ),
     ),
-    Entry("note", "Note"),
+    FormField("note", "Note"),
 )
 
 

@@ -7,8 +7,8 @@ from stillroom.cli.call import Call
 from stillroom.cli.fill import jar_json
 from stillroom.cli.form import (
     Done,
-    Entry,
     Form,
+    FormField,
     Values,
     day,
     day_to_come,
@@ -118,18 +118,18 @@ def _discard(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Don
 COMMANDS = {
     "move": Form(
         (
-            Entry("shelf", "Shelf", words, "of a jar"),
-            Entry("place", "Place", words, "of a bottle; blank for none", can_be_blank=True),
+            FormField("shelf", "Shelf", words, "of a jar"),
+            FormField("place", "Place", words, "of a bottle; blank for none", can_be_blank=True),
         ),
         _move,
         subject="CODE",
     ).command(),
     "dates": Form(
         (
-            Entry("filled", "Filled on", day, "blank: as it is"),
-            Entry("days", "Days to steep", whole_number(Kind.DAYS), "from the filling date"),
-            Entry("strain", "Strain on", day_to_come, "in place of the days"),
-            Entry("shakes", "Shakes a day", _shakes, "0 to 9"),
+            FormField("filled", "Filled on", day, "blank: as it is"),
+            FormField("days", "Days to steep", whole_number(Kind.DAYS), "from the filling date"),
+            FormField("strain", "Strain on", day_to_come, "in place of the days"),
+            FormField("shakes", "Shakes a day", _shakes, "0 to 9"),
         ),
         _dates,
         subject="CODE",
@@ -140,12 +140,12 @@ COMMANDS = {
         subject="CODE",
     ).command(),
     "note": Form(
-        (Entry("text", "Note", is_required=True),),
+        (FormField("text", "Note", is_required=True),),
         _note,
         subject="CODE",
     ).command(),
     "discard": Form(
-        (Entry("note", "Note", words, "why"),),
+        (FormField("note", "Note", words, "why"),),
         _discard,
         subject="CODE",
         notes="A jar comes off its shelf; of a bottle, all that it holds is discarded. The history "

@@ -4,7 +4,7 @@ from functools import partial
 from typing import Any
 
 from stillroom.cli.call import Call
-from stillroom.cli.form import Entry, Values, amount, day, whole_number, words
+from stillroom.cli.form import FormField, Values, amount, day, whole_number, words
 from stillroom.cli.shelved import Shelved
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.cupboard.cupboard import (
@@ -48,13 +48,13 @@ def _text(values: Values, key: str, before: str) -> str:
 # Spirits.
 
 SPIRIT = (
-    Entry("name", "Name", is_required=True),
-    Entry("strength", "Strength", amount(Kind.STRENGTH), "40% or 80 proof", is_required=True),
-    Entry("bought", "Bought", amount(Kind.VOLUME), "blank: not counted", can_be_blank=True),
-    Entry("price", "Price", amount(Kind.MONEY), "for all of it", can_be_blank=True),
-    Entry("day", "Bought on", day, "blank: today", can_be_blank=True),
-    Entry("origin", "Origin, lot", can_be_blank=True),
-    Entry("note", "Note", can_be_blank=True),
+    FormField("name", "Name", is_required=True),
+    FormField("strength", "Strength", amount(Kind.STRENGTH), "40% or 80 proof", is_required=True),
+    FormField("bought", "Bought", amount(Kind.VOLUME), "blank: not counted", can_be_blank=True),
+    FormField("price", "Price", amount(Kind.MONEY), "for all of it", can_be_blank=True),
+    FormField("day", "Bought on", day, "blank: today", can_be_blank=True),
+    FormField("origin", "Origin, lot", can_be_blank=True),
+    FormField("note", "Note", can_be_blank=True),
 )
 
 
@@ -114,10 +114,10 @@ def _by_number(call: Call, keeper: Keeper, name: str) -> SpiritView | None:
 # Herbs.
 
 HERB = (
-    Entry("name", "Name", is_required=True),
-    Entry("botanical", "Botanical name", can_be_blank=True),
-    Entry("cautions", "Cautions", words, "your own, printed on its labels", can_be_blank=True),
-    Entry("note", "Note", can_be_blank=True),
+    FormField("name", "Name", is_required=True),
+    FormField("botanical", "Botanical name", can_be_blank=True),
+    FormField("cautions", "Cautions", words, "your own, printed on its labels", can_be_blank=True),
+    FormField("note", "Note", can_be_blank=True),
 )
 
 
@@ -158,7 +158,7 @@ def _herb_json(call: Call, row: HerbView) -> dict[str, Any]:
 
 # Shelves.
 
-SHELF = (Entry("name", "Name", is_required=True), Entry("note", "Note", can_be_blank=True))
+SHELF = (FormField("name", "Name", is_required=True), FormField("note", "Note", can_be_blank=True))
 
 
 def _save_shelf(call: Call, keeper: Keeper, before: ShelfRow | None, values: Values) -> ShelfRow:
@@ -189,8 +189,8 @@ def _shift(step: int, keeper: Keeper, row: ShelfRow) -> None:
 # Bottle sizes.
 
 SIZE = (
-    Entry("size", "Size", amount(Kind.VOLUME), is_required=True),
-    Entry("empties", "Empty bottles", whole_number(Kind.COUNT), "blank: not counted",
+    FormField("size", "Size", amount(Kind.VOLUME), is_required=True),
+    FormField("empties", "Empty bottles", whole_number(Kind.COUNT), "blank: not counted",
           can_be_blank=True),
 )  # fmt: skip
 

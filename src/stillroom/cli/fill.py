@@ -7,8 +7,8 @@ from typing import NamedTuple
 from stillroom.cli.call import Call
 from stillroom.cli.form import (
     Done,
-    Entry,
     Form,
+    FormField,
     Values,
     amount,
     choice,
@@ -36,7 +36,7 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LiquidKind
 
 
-class Poured(NamedTuple):
+class NamedLiquid(NamedTuple):
     """Which liquid: a spirit of the cupboard, or another one by its kind."""
 
     kind: LiquidKind
@@ -44,16 +44,16 @@ class Poured(NamedTuple):
     strength_abv: float | None = None
 
 
-def _liquid(call: Call, text: str) -> Poured:
+def _liquid(call: Call, text: str) -> NamedLiquid:
     """A spirit by its name, words on the screen or number; water, decoction, or a strength."""
     wanted = " ".join(text.split()).casefold()
     if wanted in list(LiquidKind):
-        return Poured(LiquidKind(wanted))
+        return NamedLiquid(LiquidKind(wanted))
     cupboard = spirits(call.keeper)
     if spirit := _spirit(call, wanted, cupboard):
-        return Poured(LiquidKind.SPIRIT, spirit)
+        return NamedLiquid(LiquidKind.SPIRIT, spirit)
     try:
-        return Poured(LiquidKind.SPIRIT, None, call.wording.read(Kind.STRENGTH, text))
+        return NamedLiquid(LiquidKind.SPIRIT, None, call.wording.read(Kind.STRENGTH, text))
     except NotUnderstood as error:
         names = dict.fromkeys(s.name for s in cupboard)
         raise NotUnderstood(
@@ -76,33 +76,33 @@ def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritVi
 
 
 def _strength_is_asked(row: Values) -> bool:
-    poured: Poured | None = row.get("liquid")
+    poured: NamedLiquid | None = row.get("liquid")
     return poured is None or (
         poured.kind is LiquidKind.SPIRIT and not poured.spirit and poured.strength_abv is None
     )
 
 
 POUR = (
-    Entry("volume", "Volume", amount(Kind.VOLUME), is_required=True),
-    Entry(
+    FormField("volume", "Volume", amount(Kind.VOLUME), is_required=True),
+    FormField(
         "liquid", "Liquid", _liquid, "a spirit by its name, spirit, water or decoction",
         is_required=True,
     ),
-    Entry(
+    FormField(
         "strength", "Strength", amount(Kind.STRENGTH), "of a spirit that isn't in the cupboard",
         is_required=True, is_asked=_strength_is_asked,
     ),
 )  # fmt: skip
 
 HERB = (
-    Entry("name", "Name", is_required=True),
+    FormField("name", "Name", is_required=True),
     choice("part", "Part", list(Part), is_required=True),
     choice("condition", "Condition", list(Condition), is_required=True),
-    Entry("mass", "Weight", amount(Kind.MASS), "blank: filled by eye"),
-    Entry("water", "Water in herb", amount(Kind.PERCENT), "blank: typical value"),
-    Entry("botanical", "Botanical name"),
-    Entry("gathered", "Gathered on", day),
-    Entry("origin", "Origin, lot", words, "place or seller, lot"),
+    FormField("mass", "Weight", amount(Kind.MASS), "blank: filled by eye"),
+    FormField("water", "Water in herb", amount(Kind.PERCENT), "blank: typical value"),
+    FormField("botanical", "Botanical name"),
+    FormField("gathered", "Gathered on", day),
+    FormField("origin", "Origin, lot", words, "place or seller, lot"),
 )
 
 
@@ -115,21 +115,21 @@ def _shelf(call: Call, text: str) -> int:
 
 
 FILL = (
-    Entry("herb", "Herb", columns=HERB, is_required=True),
-    Entry("pour", "Liquid", columns=POUR, is_required=True),
-    Entry("size", "Jar size", amount(Kind.VOLUME)),
-    Entry("shelf", "Shelf", _shelf, "blank: the first shelf"),
-    Entry("filled", "Filled on", day, "blank: today"),
-    Entry("days", "Days to steep", whole_number(Kind.DAYS), "blank: as in the settings"),
-    Entry("shakes", "Shakes a day", _shakes, "0 to 9; blank: as in the settings"),
+    FormField("herb", "Herb", columns=HERB, is_required=True),
+    FormField("pour", "Liquid", columns=POUR, is_required=True),
+    FormField("size", "Jar size", amount(Kind.VOLUME)),
+    FormField("shelf", "Shelf", _shelf, "blank: the first shelf"),
+    FormField("filled", "Filled on", day, "blank: today"),
+    FormField("days", "Days to steep", whole_number(Kind.DAYS), "blank: as in the settings"),
+    FormField("shakes", "Shakes a day", _shakes, "0 to 9; blank: as in the settings"),
     yes_or_no("simmered", "Simmered first", hint="blank: no"),
-    Entry("note", "Note"),
+    FormField("note", "Note"),
 )
 
 
 def pour_draft(row: Values) -> PourDraft:
     """A liquid as read; Refused where a strength is missing, or given where it is known."""
-    poured: Poured = row["liquid"]
+    poured: NamedLiquid = row["liquid"]
     strength = row.get("strength")
     if strength is not None and not _strength_is_asked(row):
         raise Refused("strength: leave it out: it is known from the liquid.")

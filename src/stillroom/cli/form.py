@@ -55,7 +55,7 @@ def is_always(row: Values) -> bool:
 
 
 @dataclass(frozen=True)
-class Entry:
+class FormField:
     """One field of a command."""
 
     key: str
@@ -67,7 +67,7 @@ class Entry:
     can_be_blank: bool = False
     """Whether FIELD= with nothing after it is a value: it takes out what was there."""
     choices: tuple[str, ...] = ()
-    columns: tuple["Entry", ...] = ()
+    columns: tuple["FormField", ...] = ()
     """Of a field that may be given several times, each time with these columns."""
     is_asked: Callable[[Values], bool] = is_always
     """Whether to ask for it, after what was answered before."""
@@ -80,20 +80,20 @@ class Entry:
         return "|".join(self.choices) if self.choices else "…"
 
 
-def choice(key: str, label: str, choices: Iterable[str], **more: Any) -> Entry:
+def choice(key: str, label: str, choices: Iterable[str], **more: Any) -> FormField:
     """A field with a few possible answers."""
     known = tuple(choices)
-    return Entry(key, label, partial(_chosen, known), choices=known, **more)
+    return FormField(key, label, partial(_chosen, known), choices=known, **more)
 
 
-def yes_or_no(key: str, label: str, **more: Any) -> Entry:
+def yes_or_no(key: str, label: str, **more: Any) -> FormField:
     """A field that is read as true or false."""
     known = (YES, "no")
 
     def read(call: Call, text: str) -> bool:
         return _chosen(known, call, text) == YES
 
-    return Entry(key, label, read, choices=known, **more)
+    return FormField(key, label, read, choices=known, **more)
 
 
 def _chosen(choices: tuple[str, ...], call: Call, text: str) -> str:
@@ -120,7 +120,7 @@ Act = Callable[[Call, Keeper, Values, bool], Done]
 class Form:
     """A command that takes fields."""
 
-    fields: tuple[Entry, ...]
+    fields: tuple[FormField, ...]
     act: Act
     subject: str = ""
     """What it is about, if it is about something: the placeholder for its code or name."""
@@ -133,7 +133,7 @@ class Form:
     """Asks in its own order; None to be asked field by field."""
 
     @property
-    def by_key(self) -> dict[str, Entry]:
+    def by_key(self) -> dict[str, FormField]:
         """Its fields by name."""
         return {entry.key: entry for entry in self.fields}
 
@@ -166,12 +166,12 @@ def form_options(parser: ArgumentParser) -> None:
     yes_option(parser, "answer the questions with yes, also if this computer's date is in doubt")
 
 
-def lines_about(fields: Iterable[Entry]) -> str:
+def lines_about(fields: Iterable[FormField]) -> str:
     """Fields, for the help of a command."""
     return "\n".join(["fields:", *(f"  {_line(entry)}" for entry in fields)])
 
 
-def _line(entry: Entry) -> str:
+def _line(entry: FormField) -> str:
     said = f"{entry.key}={entry.form}: {entry.label}"
     if entry.columns:
         said += ", once for each"
@@ -246,7 +246,7 @@ def _with_questions(
             keeper.give_reason(why)
 
 
-def read_pairs(fields: Mapping[str, Entry], call: Call) -> dict[str, Any]:
+def read_pairs(fields: Mapping[str, FormField], call: Call) -> dict[str, Any]:
     """The FIELD=VALUE words, read; Refused or NotUnderstood names the field."""
     values: dict[str, Any] = {}
     for entry, text in pairs(call.asked.values, fields, call.asked.command):
@@ -263,7 +263,7 @@ def read_pairs(fields: Mapping[str, Entry], call: Call) -> dict[str, Any]:
     return values
 
 
-def _row(entry: Entry, text: str, call: Call, number: int) -> dict[str, Any]:
+def _row(entry: FormField, text: str, call: Call, number: int) -> dict[str, Any]:
     row: dict[str, Any] = {}
     for column, cell in cells(text, entry.columns, entry.key):
         if cell.strip():
@@ -272,14 +272,14 @@ def _row(entry: Entry, text: str, call: Call, number: int) -> dict[str, Any]:
     return row
 
 
-def _read(entry: Entry, text: str, call: Call, place: str) -> Any:
+def _read(entry: FormField, text: str, call: Call, place: str) -> Any:
     try:
         return entry.read(call, text)
     except NotUnderstood as error:
         raise NotUnderstood(f"{place}: {error}") from error
 
 
-def refuse_missing(fields: Iterable[Entry], values: Values, place: str = "") -> None:
+def refuse_missing(fields: Iterable[FormField], values: Values, place: str = "") -> None:
     """Raise Refused where a field that must be there was left out."""
     for entry in fields:
         if entry.is_required and entry.is_asked(values) and not values.get(entry.key):
@@ -288,7 +288,7 @@ def refuse_missing(fields: Iterable[Entry], values: Values, place: str = "") -> 
             raise Refused(f"{place}{entry.key}: {entry.label} is needed.")
 
 
-def ask_for(fields: Iterable[Entry], call: Call) -> dict[str, Any]:
+def ask_for(fields: Iterable[FormField], call: Call) -> dict[str, Any]:
     """The fields, asked one line after another."""
     report("One question a line. Leave a line blank to leave it out; Ctrl-C stops.")
     values: dict[str, Any] = {}
@@ -301,7 +301,7 @@ def ask_for(fields: Iterable[Entry], call: Call) -> dict[str, Any]:
     return values
 
 
-def _ask_rows(entry: Entry, call: Call) -> list[dict[str, Any]]:
+def _ask_rows(entry: FormField, call: Call) -> list[dict[str, Any]]:
     """Rows, until the first column of one is left blank."""
     rows: list[dict[str, Any]] = []
     while True:
@@ -318,7 +318,7 @@ def _ask_rows(entry: Entry, call: Call) -> list[dict[str, Any]]:
         rows.append(row)
 
 
-def ask_one(entry: Entry, call: Call, before: str = "", *, ends: bool = False) -> Any:
+def ask_one(entry: FormField, call: Call, before: str = "", *, ends: bool = False) -> Any:
     """One field, asked until it can be read; None where it is left out."""
     label = f"{before}{entry.label[:1].lower()}{entry.label[1:]}" if before else entry.label
     notes = [listed_choices(entry.choices)] if entry.choices else []

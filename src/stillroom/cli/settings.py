@@ -7,8 +7,8 @@ from typing import Any
 from stillroom.cli.call import Call
 from stillroom.cli.form import (
     Done,
-    Entry,
     Form,
+    FormField,
     Values,
     amount,
     choice,
@@ -42,8 +42,8 @@ def _shakes(call: Call, text: str) -> int:
     return parse_shakes(text)
 
 
-def _text(name: str, hint: str) -> Entry:
-    return Entry(name, LABELS[name], hint=hint, can_be_blank=True)
+def _text(name: str, hint: str) -> FormField:
+    return FormField(name, LABELS[name], hint=hint, can_be_blank=True)
 
 
 SETTINGS = (
@@ -53,9 +53,9 @@ SETTINGS = (
     choice("day_form", LABELS["day_form"], list(DayForm)),
     _text("maker", "shown in the ledger"),
     _text("maker_name", "name printed on labels"),
-    Entry("steep_days", LABELS["steep_days"], whole_number(Kind.DAYS), "default for new jars"),
-    Entry("shakes_per_day", LABELS["shakes_per_day"], _shakes, "default for new jars, 0 to 9"),
-    Entry("drops_per_ml", LABELS["drops_per_ml"], amount(Kind.NUMBER), "drops in a millilitre",
+    FormField("steep_days", LABELS["steep_days"], whole_number(Kind.DAYS), "default for new jars"),
+    FormField("shakes_per_day", LABELS["shakes_per_day"], _shakes, "default for new jars, 0 to 9"),
+    FormField("drops_per_ml", LABELS["drops_per_ml"], amount(Kind.NUMBER), "drops in a millilitre",
           can_be_blank=True),
     choice("alcoholometer", LABELS["alcoholometer"], (BY_ITS_SCALE, *ALCOHOLOMETERS)),
     yes_or_no("releases", LABELS["releases"], hint="whether a new batch waits to be released"),

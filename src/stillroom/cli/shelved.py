@@ -10,7 +10,7 @@ from stillroom.cli.call import Call, Command
 from stillroom.cli.examples import EXAMPLES
 from stillroom.cli.form import (
     Done,
-    Entry,
+    FormField,
     Values,
     ask_for,
     carry_out,
@@ -36,7 +36,7 @@ class Shelved(Generic[T]):
 
     what: str
     """One of them, in a word."""
-    fields: tuple[Entry, ...]
+    fields: tuple[FormField, ...]
     rows: Callable[[Keeper], Sequence[tuple[str, T]]]
     """Each with the name it goes by."""
     line: Callable[[Call, T], str]

@@ -6,7 +6,7 @@ from typing import Any
 from stillroom.cli.bottles import bottle_line, bottles_json
 from stillroom.cli.call import Call
 from stillroom.cli.care import bottle_done
-from stillroom.cli.form import Done, Entry, Form, Values, amount, day_to_come
+from stillroom.cli.form import Done, Form, FormField, Values, amount, day_to_come
 from stillroom.cli.form import words as any_words
 from stillroom.cli.found import batch_of, bottle_of, named
 from stillroom.cli.output import put, put_json, put_list
@@ -68,14 +68,14 @@ def _keep_until(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> 
 
 
 SEEN = (
-    Entry("code", "Code", is_required=True),
-    Entry("volume", "Seen", amount(Kind.VOLUME), "or both weights"),
-    Entry("full", "Full weight", amount(Kind.MASS)),
-    Entry("empty", "Empty weight", amount(Kind.MASS)),
+    FormField("code", "Code", is_required=True),
+    FormField("volume", "Seen", amount(Kind.VOLUME), "or both weights"),
+    FormField("full", "Full weight", amount(Kind.MASS)),
+    FormField("empty", "Empty weight", amount(Kind.MASS)),
 )
 STOCK_TAKE = (
-    Entry("place", "Place", any_words, "blank for bottles without a place", can_be_blank=True),
-    Entry("bottle", "Bottle", columns=SEEN),
+    FormField("place", "Place", any_words, "blank for bottles without a place", can_be_blank=True),
+    FormField("bottle", "Bottle", columns=SEEN),
 )
 
 
@@ -176,19 +176,19 @@ def _ask_each(call: Call, place: str) -> Iterator[dict[str, Any]]:
 COMMANDS = {
     "weigh-in": Form(
         (
-            Entry("full", "Full weight", amount(Kind.MASS), "the bottle as it is",
+            FormField("full", "Full weight", amount(Kind.MASS), "the bottle as it is",
                   is_required=True),
-            Entry("empty", "Empty weight", amount(Kind.MASS), "the same bottle empty, with lid",
+            FormField("empty", "Empty weight", amount(Kind.MASS), "the same bottle empty, with lid",
                   is_required=True),
-            Entry("note", "Note"),
+            FormField("note", "Note"),
         ),
         _weigh_in,
         subject="CODE",
     ).command(),
     "count": Form(
         (
-            Entry("seen", "Seen", amount(Kind.VOLUME), "what it holds now", is_required=True),
-            Entry("note", "Note"),
+            FormField("seen", "Seen", amount(Kind.VOLUME), "what it holds now", is_required=True),
+            FormField("note", "Note"),
         ),
         _count,
         subject="CODE",
@@ -202,13 +202,13 @@ COMMANDS = {
         ask_first=_ask_stock,
     ).command(),
     "join": Form(
-        (Entry("into", "Into bottle", is_required=True),),
+        (FormField("into", "Into bottle", is_required=True),),
         _join,
         subject="CODE",
-        notes="Pours one bottle into another of the same batch, as far as it takes.",
+        notes="Pours one bottle into another of the same batch, until one is empty or full.",
     ).command(),
     "keep-until": Form(
-        (Entry("until", "Keep until", day_to_come, "blank: no date", can_be_blank=True),),
+        (FormField("until", "Keep until", day_to_come, "blank: no date", can_be_blank=True),),
         _keep_until,
         subject="CODE",
         notes="The date is for every bottle of the batch.",

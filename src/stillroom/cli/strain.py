@@ -7,8 +7,8 @@ from stillroom.cli.bottles import bottle_line, bottles_json
 from stillroom.cli.call import Call
 from stillroom.cli.form import (
     Done,
-    Entry,
     Form,
+    FormField,
     Values,
     amount,
     ask_for,
@@ -38,13 +38,13 @@ def _yield(call: Call, text: str) -> Figure:
 
 
 STRAIN = (
-    Entry("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
-    Entry("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
+    FormField("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
+    FormField("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
     choice("method", "Method", list(Pressing), is_required=True),
-    Entry("marc", "Spent herb", amount(Kind.MASS), "weight of the marc"),
-    Entry("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
-    Entry("day", "Strained on", day, "blank: today"),
-    Entry("note", "Note"),
+    FormField("marc", "Spent herb", amount(Kind.MASS), "weight of the marc"),
+    FormField("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
+    FormField("day", "Strained on", day, "blank: today"),
+    FormField("note", "Note"),
 )
 
 
@@ -129,14 +129,14 @@ def made_json(made: TinctureView) -> dict[str, Any]:
 
 
 BOTTLE = (
-    Entry("size", "Size", amount(Kind.VOLUME), is_required=True),
-    Entry("holds", "Holds", amount(Kind.VOLUME), "blank: full"),
-    Entry("place", "Place"),
+    FormField("size", "Size", amount(Kind.VOLUME), is_required=True),
+    FormField("holds", "Holds", amount(Kind.VOLUME), "blank: full"),
+    FormField("place", "Place"),
 )
 BOTTLING = (
     yes_or_no("proposed", "The bottles proposed", hint="in place of bottle="),
-    Entry("bottle", "Bottle", columns=BOTTLE),
-    Entry("day", "Bottled on", day, "blank: today"),
+    FormField("bottle", "Bottle", columns=BOTTLE),
+    FormField("day", "Bottled on", day, "blank: today"),
     choice("rest", "Left over", ("later", "lost"), hint="blank: later, it stays to be bottled"),
 )
 
@@ -172,7 +172,7 @@ def _bottle(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
 
 
 def _show_proposal(call: Call) -> int:
-    """What there is to bottle, and the proposal as it can be typed."""
+    """What is left to bottle, and the proposal as it can be typed."""
     tincture = tincture_view(call.keeper, batch_of(call.keeper, call.asked.subject))
     proposal = propose_bottles(call.keeper, tincture.loose_ml)
     put(_to_bottle(tincture, call.wording))
@@ -219,7 +219,7 @@ COMMANDS = {
         _bottle,
         subject="CODE",
         notes="Give bottle= once for each bottle, its columns separated by semicolons. Without "
-        "values, this shows\nwhat there is to bottle and which bottles are proposed.",
+        "values, this shows\nwhat is left to bottle and which bottles are proposed.",
         show=_show_proposal,
         ask_first=_ask_bottles,
     ).command(),
