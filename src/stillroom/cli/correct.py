@@ -143,7 +143,8 @@ def _put(call: Call, plan: CorrectionPlan, did: str) -> None:
         put(f"{change.label} {arrow(change.before, change.after)}", 2)
     put_list("What follows", plan.effects)
     put_list("Why it can't be done", plan.obstacles)
-    put_list("Questions", plan.questions)
+    if not call.is_done:
+        put_list("Questions", plan.questions)
     if plan.labels:
         put()
         put(f"{how_many(len(plan.labels), 'label')} to print again: {', '.join(plan.labels)}.")

@@ -89,7 +89,7 @@ def subjects_of_event(keeper: Keeper, event_id: int) -> tuple[Subject, ...]:
 def _named(keeper: Keeper, text: str) -> Subject | None:
     wanted = " ".join(text.split()).casefold()
     found = [
-        Subject(SubjectKind(kind), row_id)
+        (Subject(SubjectKind(kind), row_id), day)
         for kind, row_id, name, day in keeper.rows(
             """SELECT 'spirit', id, name, coalesce(bought_on, '') FROM spirit
                UNION ALL SELECT 'herb', id, name, '' FROM herb"""
@@ -97,11 +97,12 @@ def _named(keeper: Keeper, text: str) -> Subject | None:
         if wanted in (name.casefold(), f"{name} {day}".strip().casefold())
     ]
     if len(found) > 1:
+        days = ", ".join(sorted(day for _, day in found if day))
         raise Refused(
-            f"Several entries of the cupboard are called {text.strip()}. Add the day of purchase, "
-            "such as 2026-11-26."
+            f"Several entries of the cupboard are called {text.strip()}. Add the day of purchase: "
+            f"{days}."
         )
-    return found[0] if found else None
+    return found[0][0] if found else None
 
 
 _TITLES = {
