@@ -132,6 +132,8 @@ def test_what_was_written_off_stays_the_rest_of_a_bottling_unless_corrected(
     assert lost() == 90
     correct(keeper, subject, {"bottle-1.volume": "240 ml"})
     assert lost() == 100
+    correct(keeper, subject, {"bottle-2.size": "30 ml"})
+    assert lost() == 70
     correct(keeper, subject, {"lost": "60 ml"})
     assert lost() == 60
     correct(keeper, subject, {"yield": "330 ml"})

@@ -18,7 +18,7 @@ _NO_FIGURES = {
 
 def matters(asked: NewValue) -> bool:
     """Whether stored figures may follow from a fact."""
-    return asked.fact.cell.column not in _NO_FIGURES
+    return asked.fact.is_one_more or asked.fact.cell.column not in _NO_FIGURES
 
 
 def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[int], list[int]]:
