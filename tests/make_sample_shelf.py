@@ -1,10 +1,12 @@
 """Make the sample shelf: two invented years in a small dispensary, through the use cases.
 
-Run `python tests/make_sample_shelf.py`; it writes the same bytes into `sample_shelf/` every time.
+Run `python tests/make_sample_shelf.py`; it writes the same bytes every time, into `sample_shelf/`
+and into the copy that the package holds.
 Herbs, weights and yields are invented, though within what is usual; people and sellers are too.
 """
 
 import random
+import shutil
 import sys
 import tempfile
 from dataclasses import dataclass, field, replace
@@ -72,6 +74,8 @@ TODAY = date(2026, 11, 26)
 """The sample's today; opening it moves every date from here to the real today."""
 FIRST_DAY = TODAY - timedelta(days=735)
 FOLDER = Path(__file__).parent.parent / "sample_shelf"
+COPY = FOLDER.parent / "src" / "stillroom" / "sample_shelf"
+"""What a wheel holds; no link, which not every system and archive knows."""
 
 DRIED, FRESH = Condition.DRIED, Condition.FRESH
 LARDER, KITCHEN, CELLAR, RAFI = "North larder", "Kitchen, top", "Cellar [old bed]", "Ράφι της αυλής"
@@ -874,3 +878,6 @@ if __name__ == "__main__":
     target = Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER
     for name, count in make_sample_shelf(target).items():
         print(f"{count:6} {name}")
+    if target == FOLDER:
+        shutil.rmtree(COPY, ignore_errors=True)
+        shutil.copytree(FOLDER, COPY)

@@ -188,11 +188,22 @@ def test_opened_on_its_own_day_it_writes_its_own_bytes(tmp_path: Path) -> None:
 
 
 def test_an_installed_package_brings_the_sample_along() -> None:
-    """What the link in the package leads to must be named as its data."""
+    """The package's copy is the same to the byte, and is named as its data."""
     top = Path(__file__).parents[2]
-    assert (top / "src/stillroom/sample_shelf").resolve() == top / "sample_shelf"
+    copy, shown = top / "src/stillroom/sample_shelf", top / "sample_shelf"
+    assert Folder(copy).bytes() == Folder(shown).bytes()
+    assert not copy.is_symlink()
     settings = tomllib.loads((top / "pyproject.toml").read_text(encoding="utf-8"))
     patterns = settings["tool"]["setuptools"]["package-data"]["stillroom"]
     package = top / "src/stillroom"
     brought = {path.name for pattern in patterns for path in package.glob(pattern)}
     assert set(FILES) <= brought
+
+
+def test_the_package_brings_its_licence_and_the_tree_has_no_links() -> None:
+    top = Path(__file__).parents[2]
+    project = tomllib.loads((top / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    (ours, *_) = project["license-files"]
+    assert (top / ours).read_text(encoding="utf-8").startswith("MIT License\n")
+    for folder in ("src", "tests", "sample_shelf"):
+        assert not [path for path in (top / folder).rglob("*") if path.is_symlink()]
