@@ -147,3 +147,10 @@ def test_what_is_not_priced_costs_nothing() -> None:
     spirits = [{"used": 500.0, "bought": 700.0, "price": 21.0}]
     cost = reckon("cost", spirits=spirits, bottle=50.0, **{"yield": 300.0})
     assert found(cost, "total") == pytest.approx(15.0)
+
+
+def test_a_ratio_is_converted_to_herb_in_100_ml() -> None:
+    """1:5 is 1 g in 5 mL: 20 g in 100 mL."""
+    results = {result.key: result for result in reckon("convert", ratio=5.0).results}
+    assert results["per_100_ml"].label.plain() == "Herb in 100 mL"
+    assert found(reckon("convert", ratio=5.0), "per_100_ml") == pytest.approx(20)
