@@ -8,6 +8,7 @@ from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.closing import close_month
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import add_shelf
@@ -235,6 +236,25 @@ async def test_the_reason_may_be_blank_unless_the_setting_asks_for_it(
         assert not isinstance(app.screen, CorrectionDialog)
     assert keeper.rows("SELECT kind, why FROM journal ORDER BY id DESC LIMIT 1") == [
         ("correction", "misread jug")
+    ]
+
+
+async def test_what_is_closed_asks_for_the_reason_at_its_field(keeper: Keeper, jar_id: int) -> None:
+    save_settings(keeper, Settings(maker="AK"))
+    close_month(keeper, keeper.today.replace(month=10))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_jar(jar_id)
+        await press(pilot, "C", "right", "tab")
+        form = form_of(app)
+        form.query_one("#weight", Entry).field.focus()
+        await press(pilot, *"110 g", "tab", "ctrl+s")
+        assert form.query_one("#why", Entry).has_class("-wrong")
+        assert "Oct 2026 is closed: give a reason" in flat(app)
+        await press(pilot, *"scales off", "ctrl+s")
+        assert not isinstance(app.screen, CorrectionDialog), screen_text(app)
+    assert keeper.rows("SELECT maker, why FROM journal ORDER BY id DESC LIMIT 1") == [
+        ("AK", "scales off")
     ]
 
 

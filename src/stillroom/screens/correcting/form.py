@@ -10,7 +10,13 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused, StillroomError
+from stillroom.errors import (
+    NeedsConfirmation,
+    NotUnderstood,
+    ReasonNeeded,
+    Refused,
+    StillroomError,
+)
 from stillroom.keeping.correcting.correct import CorrectionPlan, correct, plan_correction
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, Value
@@ -75,8 +81,8 @@ class CorrectionDialog(Dialog[str]):
         """Facts of other groups, or of other things, to be corrected as well, by name."""
         self._names: dict[str, str] = {}
         """Names of the facts by the ids of their fields."""
-        self._shown_of: tuple[str, ...] | None = None
-        """What was in the fields when what follows from it was shown."""
+        self._shown_of: dict[str, str] | None = None
+        """What was changed when what follows from it was shown."""
 
     def written(self) -> object:
         """The facts as they are now."""
@@ -189,9 +195,8 @@ class CorrectionDialog(Dialog[str]):
     @on(Choice.Changed)
     def _look_ahead(self) -> None:
         """Show what follows as soon as a field is left."""
-        typed = self._typed()
         changed = self._changed()
-        if typed == self._shown_of:
+        if changed == self._shown_of:
             return
         if not changed:
             self._show_effects("")
@@ -205,7 +210,7 @@ class CorrectionDialog(Dialog[str]):
 
     def _show_plan(self, plan: CorrectionPlan) -> None:
         self._show_effects(plan_words(plan))
-        self._shown_of = None if plan.obstacles else self._typed()
+        self._shown_of = None if plan.obstacles else self._changed()
 
     def _show_effects(self, text: str) -> None:
         self._shown_of = None
@@ -227,7 +232,11 @@ class CorrectionDialog(Dialog[str]):
             raise Refused(" ".join(map(_without_names, plan.obstacles)))
         if not self.confirmed and (plan.questions or was_shown_of != self._shown_of):
             raise NeedsConfirmation(" ".join([*plan.questions, "Save what is shown here?"]))
-        done = correct(self.keeper, self.subject, changed, why=why, confirmed=True)
+        try:
+            done = correct(self.keeper, self.subject, changed, why=why, confirmed=True)
+        except ReasonNeeded as asked:  # this form has a field for it
+            self.query_one("#why", Entry).mark_wrong(str(asked))
+            raise NotUnderstood(str(asked)) from asked
         return f"{done.title}. {_to_print(done)}".strip()
 
     def _readable(self) -> dict[str, str]:
