@@ -365,6 +365,9 @@ class StillroomApp(OpensForms):
         yield SystemCommand(
             "Correct any entry", "Correct what has this code or name", self.action_correct_code
         )
+        yield SystemCommand(
+            "Remove a person's name", "Remove a name from the shelf for good", self.action_forget
+        )
         yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
         yield SystemCommand("Restore", "Replace the shelf with a backup", self.action_restore)
         yield SystemCommand("Theme", "Choose the colours of the screen", self.action_change_theme)

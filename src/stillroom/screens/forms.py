@@ -63,6 +63,15 @@ class OpensForms(ShowsMessages):
             self.say(f"Written: {saved}")
 
     @work
+    async def action_forget(self) -> None:
+        """Ask whose name to remove, and from where."""
+        from stillroom.screens.shelf_file.forget_dialogs import ForgetDialog, ForgetNameDialog
+
+        plan = await self.push_screen_wait(ForgetNameDialog(self.keeper))
+        if plan and (done := await self.push_screen_wait(ForgetDialog(self.keeper, plan))):
+            self.changed(done)
+
+    @work
     async def action_back_up(self) -> None:
         """Open the form that backs up."""
         from stillroom.screens.shelf_file.backup_dialogs import BackupDialog

@@ -65,6 +65,8 @@ class LedgerPage(ListPage):
                 tooltip="Go back to the previous kind of entry"),
         Binding("K", "close_month", "Close a month", show=False, id="ledger.close",
                 tooltip="Close a month: from then on it changes only for a reason"),
+        Binding("N", "app.forget", "Remove a name", show=False, id="ledger.forget",
+                tooltip="Remove a person's name from the shelf for good"),
         Binding("w", "write_file", "Write file", id="ledger.write",
                 tooltip="Write the entries on this page to a CSV file"),
     ]  # fmt: skip
