@@ -35,6 +35,7 @@ from stillroom.screens.help import FirstCautions, FramedText, acts_of
 from stillroom.screens.kit.dialog import DateDialog, Dialog, Report, UndoDialog
 from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import PAGES
+from stillroom.screens.shelf_file.forget_dialogs import ForgetDialog
 
 from .cli.answers import Say
 from .cli.conftest import say  # noqa: F401  a fixture
@@ -128,7 +129,7 @@ ON_PURPOSE = (
     # how amounts can be typed
     "1 1/2 cups, 250 ml, 2 lb 3 oz, 80 proof",
 )
-OF_A_SENTENCE = {DateDialog, FirstCautions, Report, UndoDialog}
+OF_A_SENTENCE = {DateDialog, FirstCautions, ForgetDialog, Report, UndoDialog}
 """They show a sentence that they are given, or what the help shows, too."""
 
 

@@ -1,5 +1,6 @@
 """Exactly the volume that still counts as nothing counts as nothing, whoever looks."""
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -108,3 +109,12 @@ def test_the_outlook_leaves_out_a_herb_of_which_only_that_is_left(
     bottled("Anise", sizes_ml=(EMPTY_ML,))
     bottled("Fennel", sizes_ml=(2 * EMPTY_ML,))
     assert [row.herb for row in stock_outlook(keeper)] == ["Fennel"]
+
+
+def test_the_rules_of_the_schema_allow_what_counts_as_empty(keeper: Keeper) -> None:
+    """Every tolerance in a CHECK or a trigger is the one constant."""
+    rules = "\n".join(sql for (sql,) in keeper.rows("SELECT sql FROM sqlite_schema") if sql)
+    found = [float(figure) for figure in re.findall(r"[-+] ?(0?\.\d+)\b", rules)]
+    found += [float(figure) for figure in re.findall(r"BETWEEN -(0?\.\d+)\b", rules)]
+    assert len(found) > 8
+    assert set(found) == {EMPTY_ML}

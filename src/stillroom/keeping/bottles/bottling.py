@@ -9,7 +9,7 @@ from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.cupboard.cupboard import bottle_sizes
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft
 from stillroom.keeping.keeper import Act, Keeper
-from stillroom.keeping.tolerances import LOOSE_ML
+from stillroom.keeping.tolerances import EMPTY_ML, LOOSE_ML
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name
@@ -129,13 +129,13 @@ def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Word
         raise Refused(f"The bottling date is before the {made}.")
     bottled = 0.0
     for bottle in draft.bottles:
-        if not 0 < bottle.volume_ml <= bottle.size_ml + 0.005:
+        if not 0 < bottle.volume_ml <= bottle.size_ml + EMPTY_ML:
             raise Refused(
                 f"A bottle of {said.volume(bottle.size_ml)} can't hold "
                 f"{said.volume(bottle.volume_ml)}."
             )
         bottled += bottle.volume_ml
-    if bottled > tincture.loose_ml + 0.005:
+    if bottled > tincture.loose_ml + EMPTY_ML:
         raise Refused(
             f"These bottles need {said.volume(bottled)}, but "
             f"only {said.volume(tincture.loose_ml)} is left to bottle."

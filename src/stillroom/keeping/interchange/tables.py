@@ -16,6 +16,7 @@ from stillroom.keeping.interchange.cells import (
 )
 from stillroom.keeping.interchange.columns import FileColumn, FileTable, Row, Rule
 from stillroom.keeping.settings import refuse_odd_settings
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.words import name_in_note
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
@@ -401,7 +402,7 @@ TINCTURES = FileTable(
         ),
         Rule(
             "lost_ml",
-            lambda row: row["lost_ml"] <= row["volume_ml"] + 0.005,
+            lambda row: row["lost_ml"] <= row["volume_ml"] + EMPTY_ML,
             "More can't be lost than there was.",
         ),
     ),
