@@ -81,6 +81,15 @@ async def test_an_undone_line_is_struck_until_it_is_redone(keeper: Keeper) -> No
         assert flat(app).count("undone 26 Nov 2026") == 0
 
 
+async def test_day_and_initials_stay_words_of_their_own(keeper: Keeper) -> None:
+    keeper.at_shelf = "AK"
+    note_jar(keeper, fill(keeper, "Yarrow").jar_id, "smells of summer")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "enter")
+        assert "26 Nov 2026 AK note: smells of summer" in screen_text(app)
+
+
 async def test_a_long_line_is_struck_to_its_end_and_no_further(keeper: Keeper) -> None:
     jar_id = fill(keeper, "Yarrow").jar_id
     note = "word " * 30 + "Donaudampfschiff" * 6 + " last"

@@ -229,8 +229,7 @@ class JarPage(JarKeys):
     def _history(self, jar: JarView) -> "Listed":
         lines = []
         for event in jar.events:
-            maker = f" {event.maker}" if event.maker else ""
-            when = f"{self.wording.day(event.day)}{safe(maker)}"
+            when = f"{self.wording.day(event.day)} {safe(event.maker)}"
             lines.append(Entered(when, safe(_in_words(event)), safe(self.wording.later(event))))
         return Listed("History", lines)
 
