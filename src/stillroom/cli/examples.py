@@ -54,4 +54,6 @@ EXAMPLES = {
     "backup": "backup shelf-backup.stillroom",
     "restore": "restore shelf-backup.stillroom",
     "check": "check",
+    "completion": "completion bash > ~/.local/share/bash-completion/completions/stillroom",
+    "manual": "manual | man -l -",
 }

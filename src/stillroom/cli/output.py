@@ -33,6 +33,11 @@ def _rows(line: str, indent: int) -> Iterable[str]:
     return wrap(line, width)
 
 
+def put_as_it_is(text: str) -> None:
+    """Print text for a program that reads lines, however wide the terminal is."""
+    sys.stdout.write(text)
+
+
 def put_list(heading: str, lines: Iterable[str]) -> None:
     """Print lines under a heading, or nothing where there are none."""
     found = list(lines)

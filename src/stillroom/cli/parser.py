@@ -86,6 +86,10 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "restore": ("files", "replace the shelf with a backup"),
         "check": ("files", "check the shelf for problems"),
     },
+    "the program": {
+        "completion": ("manual", "print the completion of commands for a shell"),
+        "manual": ("manual", "print the man page"),
+    },
 }
 """The commands by the day's work: each one's module and what it does.
 
@@ -100,6 +104,7 @@ GROUP_EXAMPLES = {
     "looking up": "ledger",
     "paper": "labels",
     "the shelf file": "backup",
+    "the program": "completion",
 }
 """Whose example is shown for each group."""
 OLD_NAMES = {"reckon": "calculate"}
@@ -132,11 +137,19 @@ class _Parser(argparse.ArgumentParser):
         self.exit(2, f"{self.prog}: {printable(message)}. See {self.prog} --help.\n")
 
 
-def parse(arguments: Sequence[str]) -> argparse.Namespace:
-    """What was asked for; `command` is its name, blank for the screen, and `work` what to do.
+def whole_parser() -> argparse.ArgumentParser:
+    """The program with all its commands set out, for completion and the man page."""
+    parser = _program()
+    parser.epilog = NOTES
+    words = parser.add_subparsers(title="commands", metavar="COMMAND", prog="stillroom")
+    for name, (module, summary) in COMMANDS.items():
+        word = words.add_parser(name, help=summary, add_help=False)
+        _set_out(word, name, module, summary)
+    return parser
 
-    Help, the version and what cannot be understood end the program, as argparse has it.
-    """
+
+def _program() -> _Parser:
+    """The program without its commands."""
     parser = _Parser(
         "stillroom",
         usage="%(prog)s [-h] [--version] [--shelf FILE] [--new] [--sample] COMMAND ...",
@@ -153,6 +166,15 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     )
     _add_shelf_options(parser, {"shelf": None, "new": False, "sample": False})
     parser.set_defaults(command="", work=None)
+    return parser
+
+
+def parse(arguments: Sequence[str]) -> argparse.Namespace:
+    """What was asked for; `command` is its name, blank for the screen, and `work` what to do.
+
+    Help, the version and what cannot be understood end the program, as argparse has it.
+    """
+    parser = _program()
     # Only what may be meant: to take in every command would slow down the way to the screen.
     if not _is_for_the_screen(arguments):
         words = parser.add_subparsers(metavar="COMMAND", help=argparse.SUPPRESS, prog="stillroom")

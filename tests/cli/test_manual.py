@@ -1,0 +1,75 @@
+"""Completion in shells and the man page are made from the parser; every example is understood."""
+
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from stillroom.cli.examples import EXAMPLES
+from stillroom.cli.manual import SHELLS
+from stillroom.cli.parser import COMMANDS, GROUP_EXAMPLES, GROUPS, parse
+
+from .answers import Say
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+def test_completion_for_every_shell_knows_every_command(say: Say, shell: str) -> None:
+    answer = say("completion", shell)
+    assert (answer.code, answer.err) == (0, "")
+    for name in COMMANDS:
+        assert name in answer.out
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [(["stock"], {"stock-take", "stocklist"}), (["fill", "--dry"], {"--dry-run"})],
+)
+def test_bash_completes_commands_and_options(
+    say: Say, tmp_path: Path, typed: list[str], offered: set[str]
+) -> None:
+    script = tmp_path / "completion"
+    script.write_text(say("completion", "bash").out, encoding="utf-8")
+    words = " ".join(["stillroom", *typed])
+    asked = (
+        f"source {script}; COMP_WORDS=({words}); COMP_CWORD={len(typed)}; COMP_LINE='{words}'; "
+        "_shtab_stillroom stillroom; printf '%s\\n' \"${COMPREPLY[@]}\""
+    )
+    done = subprocess.run(["bash", "-c", asked], capture_output=True, text=True, check=True)
+    assert set(done.stdout.split()) == offered
+
+
+def test_the_man_page_describes_every_command(say: Say) -> None:
+    answer = say("manual")
+    assert (answer.code, answer.err) == (0, "")
+    assert answer.out.startswith('.TH STILLROOM "1" "2026\\-11\\-26" "Stillroom ')
+    for name, (_, summary) in COMMANDS.items():
+        page = answer.out.replace("\\", "")  # before what means something else in such a page
+        assert f"stillroom {name}" in page
+        assert summary in page
+
+
+def test_their_libraries_are_loaded_by_nothing_else() -> None:
+    loaded = "import sys; from stillroom.cli import parse; parse(['today']); print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", loaded], capture_output=True, text=True, check=True
+    )
+    assert not {"shtab", "argparse_manpage"} & set(done.stdout.split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_an_example_that_is_understood(say: Say, name: str) -> None:
+    words = shlex.split(EXAMPLES[name].split(" > ")[0].split(" | ")[0])
+    asked = parse(words)
+    assert (words[0], asked.command) == (name, name)
+    assert f"stillroom {EXAMPLES[name]}" in say(name, "--help").out
+
+
+def test_help_shows_an_example_of_each_group(say: Say) -> None:
+    assert set(GROUP_EXAMPLES) == set(GROUPS)
+    out = say("--help").out
+    for title, group in GROUPS.items():
+        assert f"\n{title}:\n" in out
+        assert GROUP_EXAMPLES[title] in group
+        assert f"  such as: stillroom {EXAMPLES[GROUP_EXAMPLES[title]]}\n" in out
