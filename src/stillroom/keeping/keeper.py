@@ -113,7 +113,7 @@ class Keeper:
     """When a lock of another program was last waited for in vain."""
     _patience_left: float = 0.0
     _rehearses: bool = False
-    """Whether what is done now will be taken back."""
+    """Whether what is done now will be rolled back."""
     _found: tuple[int, str] | None = None
     """Id and moment of the last action when we began to distinguish others' acts from our own."""
     _own_acts: set[tuple[int, str]] = field(default_factory=set)
@@ -293,7 +293,7 @@ class Keeper:
 
     @contextmanager
     def rehearsal(self) -> Iterator[None]:
-        """Run use cases as they would run, and then take back all that they wrote.
+        """Run use cases as they would run, and then roll back all that they wrote.
 
         They refuse, ask and return what they would; nothing of them stays in the file.
         """
@@ -342,7 +342,7 @@ class Keeper:
             self.forget_settings()
 
     def _writing_in_rehearsal(self) -> Iterator[None]:
-        """One use case of several inside the transaction that is taken back."""
+        """One use case of several inside the transaction that is rolled back."""
         try:
             with plain_failures(writing=True), self.store.db.atomic():
                 yield
