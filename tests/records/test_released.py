@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.jars.jar import shake_all
 from stillroom.keeping.jars.shelves import shelves_view
@@ -68,6 +69,8 @@ def test_it_opens_with_all_its_contents_and_can_be_used(
     kinds = [node.kind for node in trace(keeper, "26-003.1").walk()]
     assert (kinds.count("jar"), kinds.count("herb"), kinds.count("spirit")) == (2, 2, 3)
     assert undoable(keeper) is redoable(keeper) is None  # its steps were for other tables
+    with pytest.raises(Refused, match="can't be undone, but it can be corrected"):
+        undo(keeper)
     assert shake_all(keeper) == 2
     assert undo(keeper) == "Shook 2 jars"
     assert redo(keeper) == "Shook 2 jars"

@@ -4,7 +4,7 @@ from argparse import ArgumentParser
 
 from stillroom.cli.call import Call, Command, yes_option
 from stillroom.cli.output import put
-from stillroom.keeping.undo import NOTHING_TO_REDO, NOTHING_TO_UNDO, redo, redoable, undo, undoable
+from stillroom.keeping.undo import NOTHING_TO_REDO, nothing_to_undo, redo, redoable, undo, undoable
 
 
 def _turn_arguments(parser: ArgumentParser) -> None:
@@ -16,7 +16,7 @@ def _undo(call: Call) -> int:
 
     if call.asked.dry_run:
         title = undoable(call.keeper)
-        put(f"Would undo: {title}." if title else NOTHING_TO_UNDO)
+        put(f"Would undo: {title}." if title else nothing_to_undo(call.keeper))
     else:
         title = undo(call.keeper_to_change())
         call.is_done = True

@@ -27,6 +27,10 @@ _LATER_ACTS = f"""
 """
 
 NOTHING_TO_UNDO, NOTHING_TO_REDO = "Nothing to undo.", "Nothing to redo."
+_UPDATED = (
+    "Nothing to undo. What was done before Stillroom was updated can't be undone, but it can be "
+    "corrected."
+)
 
 
 def undoable(keeper: Keeper) -> str | None:
@@ -39,6 +43,12 @@ def redoable(keeper: Keeper) -> str | None:
     """The title of what redo would do again."""
     action = _next(keeper, forward=True)
     return action.title if action else None
+
+
+def nothing_to_undo(keeper: Keeper) -> str:
+    """Why there is nothing to undo."""
+    updated = keeper.rows("SELECT 1 FROM journal WHERE kind = ?", LineKind.NEW_SCHEMA)
+    return _UPDATED if updated else NOTHING_TO_UNDO
 
 
 def undo(keeper: Keeper, confirmed: tuple[int, str] | None = None) -> str:
@@ -76,7 +86,7 @@ def _turn(keeper: Keeper, *, forward: bool, confirmed: tuple[int, str] | None = 
         keeper.refuse_doubtful_date()
         action = _next(keeper, forward=forward)
         if action is None:
-            raise Refused(NOTHING_TO_REDO if forward else NOTHING_TO_UNDO)
+            raise Refused(NOTHING_TO_REDO if forward else nothing_to_undo(keeper))
         if not forward and confirmed != action[:2] and keeper.is_anothers(*action[:2]):
             by = f" by {action.maker}" if action.maker else ""
             raise AnothersAct(

@@ -36,7 +36,7 @@ _UPDATE = re.compile(r"UPDATE (\w+) SET ")
 _SET = re.compile(r"(\w+)=")
 
 
-class Text(NamedTuple):
+class StoredText(NamedTuple):
     """A text of one column, which may be at several places."""
 
     table: str
@@ -57,7 +57,7 @@ class Place:
     column: str
     row_id: int
     stored: str
-    texts: tuple[Text, ...]
+    texts: tuple[StoredText, ...]
     """The texts in it that have the name."""
 
 
@@ -99,7 +99,7 @@ def _may_have(stored: str, words: WholeWords, table: str, column: str) -> bool:
 
 
 def replace(
-    db: Database, found: Iterable[Place], words: WholeWords, chosen: Collection[Text]
+    db: Database, found: Iterable[Place], words: WholeWords, chosen: Collection[StoredText]
 ) -> int:
     """Write the mark in place of the name in the texts chosen; returns how many cells changed.
 
@@ -129,14 +129,14 @@ def _write(
     db: Database,
     place: Place,
     words: WholeWords,
-    wanted: set[Text],
+    wanted: set[StoredText],
     limits: dict[tuple[str, str], int],
 ) -> None:
     sql = f"UPDATE {place.table} SET {place.column} = CAST(? AS TEXT) WHERE rowid = ?"
     failure: Exception | None = None
     for number in range(1, 1000):  # a name that is unique in its column may be taken
 
-        def marked(text: Text, number: int = number) -> str:
+        def marked(text: StoredText, number: int = number) -> str:
             return _marked(text, words, limits[text[:2]], number) if text in wanted else text.text
 
         record = place.texts[0].table if (place.table, place.column) in _JSON else None
@@ -155,7 +155,7 @@ def _write(
     ) from failure
 
 
-def _marked(text: Text, words: WholeWords, limit: int, number: int) -> str:
+def _marked(text: StoredText, words: WholeWords, limit: int, number: int) -> str:
     numbered = "" if number == 1 else f" {number}"
     marked = words.replaced(text.text, f"{REMOVED}{numbered}")
     return marked if len(marked) <= limit else words.replaced(text.text, f"{SHORT}{numbered}")
@@ -190,7 +190,7 @@ def _quoted(text: str, like: str) -> str:
 
 def _texts(
     table: str, column: str, record: str | None, stored: str
-) -> Iterator[tuple[Text, tuple[int, int]]]:
+) -> Iterator[tuple[StoredText, tuple[int, int]]]:
     """The texts that a cell holds, each with the column it belongs to and its place."""
     if (table, column) in _JSON:
         found = _in_json(record or "", stored)
@@ -198,21 +198,21 @@ def _texts(
         found = _in_step(stored)
     else:
         name = _COPIES.get((table, column), (table, column))
-        found = iter([(Text(*name, stored), (0, len(stored)))])
+        found = iter([(StoredText(*name, stored), (0, len(stored)))])
     return ((text, place) for text, place in found if not is_fixed(text.table, text.column))
 
 
-def _in_json(record: str, stored: str) -> Iterator[tuple[Text, tuple[int, int]]]:
+def _in_json(record: str, stored: str) -> Iterator[tuple[StoredText, tuple[int, int]]]:
     key = ""
     for match in _STRING.finditer(stored):
         text = json.loads(match[0])
         if stored[match.end() :].lstrip()[:1] == ":":
             key = text
         else:
-            yield Text(record, key, text), match.span()
+            yield StoredText(record, key, text), match.span()
 
 
-def _in_step(stored: str) -> Iterator[tuple[Text, tuple[int, int]]]:
+def _in_step(stored: str) -> Iterator[tuple[StoredText, tuple[int, int]]]:
     """The texts in a step as the undo triggers write it, an INSERT or an UPDATE of one row."""
     insert, update = _INSERT.match(stored), _UPDATE.match(stored)
     if insert:
@@ -236,7 +236,7 @@ def _in_step(stored: str) -> Iterator[tuple[Text, tuple[int, int]]]:
         if value is None or not column:
             return
         if value[0].startswith("'"):
-            yield Text(table, column, value[0][1:-1].replace("''", "'")), value.span()
+            yield StoredText(table, column, value[0][1:-1].replace("''", "'")), value.span()
         at = value.end()
         if stored[at : at + 1] != ",":
             return

@@ -14,7 +14,7 @@ from stillroom.keeping.words import clean_name
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import LineKind
 from stillroom.records.failures import plain_failures
-from stillroom.records.forgetting import Text, drop_samples, places, replace
+from stillroom.records.forgetting import StoredText, drop_samples, places, replace
 from stillroom.records.journal import begin_line, end_line, write_event
 from stillroom.records.whole_words import WholeWords, plain
 
@@ -35,7 +35,7 @@ class NameMatch:
     text: str
     places: int
     """How often it is stored: its row, and copies in the journal and for undo."""
-    key: Text
+    key: StoredText
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def plan_forgetting(keeper: Keeper, name: str) -> ForgetPlan:
     name = clean_name(name, "The name")
     words = WholeWords(name)
     with plain_failures(writing=False):
-        counts: dict[Text, int] = {}
+        counts: dict[StoredText, int] = {}
         for place in places(keeper.store.db, words):
             for text in place.texts:
                 counts[text] = counts.get(text, 0) + 1
@@ -83,7 +83,7 @@ def plan_forgetting(keeper: Keeper, name: str) -> ForgetPlan:
 
 
 def forget(
-    keeper: Keeper, name: str, chosen: Collection[Text] | None, *, confirmed: bool = False
+    keeper: Keeper, name: str, chosen: Collection[StoredText] | None, *, confirmed: bool = False
 ) -> int:
     """Remove a name from movements, and from the texts chosen (None: all); returns how many cells.
 
@@ -129,14 +129,14 @@ def forget(
     return changed
 
 
-def _is_the_name(text: Text, words: WholeWords) -> bool:
+def _is_the_name(text: StoredText, words: WholeWords) -> bool:
     return text.is_person and words.is_all(text.text)
 
 
-def _where(text: Text) -> str:
+def _where(text: StoredText) -> str:
     """What a text is of, in words.
 
-    >>> _where(Text("charge_line", "origin", ""))
+    >>> _where(StoredText("charge_line", "origin", ""))
     'herb in a jar: origin'
     """
     table = _NAMES.get(text.table, text.table.replace("_", " "))
