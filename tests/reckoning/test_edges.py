@@ -147,6 +147,7 @@ def test_what_is_not_priced_costs_nothing() -> None:
     spirits = [{"used": 500.0, "bought": 700.0, "price": 21.0}]
     cost = reckon("cost", spirits=spirits, bottle=50.0, **{"yield": 300.0})
     assert found(cost, "total") == pytest.approx(15.0)
+    assert found(cost, "per_bottle") == pytest.approx(50 * 15.0 / 300)
 
 
 def test_a_ratio_is_converted_to_herb_in_100_ml() -> None:
