@@ -1,8 +1,12 @@
 """Shelves as files: export and import, backup and restore, and the check."""
 
+import shutil
 import sys
 from argparse import ArgumentParser
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, named_path, why_option, yes_option
@@ -79,7 +83,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
         "--jars",
         type=named_path,
         metavar="FILE",
-        help="your own list of jars (CSV) instead",
+        help="your own list of jars (CSV) instead; - for the standard input",
     )
     parser.add_argument(
         "--set",
@@ -108,7 +112,8 @@ def _import(call: Call) -> int:
         if asked.folder:
             report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
         else:
-            report = import_notebook(keeper, asked.jars, answers=asked.set, dry_run=asked.dry_run)
+            with _readable(asked.jars) as file:
+                report = import_notebook(keeper, file, answers=asked.set, dry_run=asked.dry_run)
         is_done = call.is_done = report.is_done
     finally:
         if keeper.store.is_new and not is_done:
@@ -120,6 +125,19 @@ def _import(call: Call) -> int:
     if not report.is_clean:
         raise Refused(f"Nothing was imported: {_to_do(report)}.")
     return 0
+
+
+@contextmanager
+def _readable(path: Path) -> Iterator[Path]:
+    """The file; for -, one that holds what comes from the standard input."""
+    if str(path) != "-":
+        yield path
+        return
+    with TemporaryDirectory(prefix="stillroom-") as folder:
+        file = Path(folder) / "standard input"
+        with file.open("wb") as written:
+            shutil.copyfileobj(sys.stdin.buffer, written)
+        yield file
 
 
 def _to_do(report: "ImportReport") -> str:

@@ -31,9 +31,17 @@ Sheets by page and label size: {sheets}."""
 
 def _to_arguments(parser: ArgumentParser, what: str) -> None:
     parser.add_argument(
-        "--to", metavar="FILE", type=named_path, help=f"{what}; if left out, prints to the terminal"
+        "--to",
+        metavar="FILE",
+        type=_file_or_output,
+        help=f"{what}; if left out, or for -, prints to the terminal",
     )
     file_options(parser)
+
+
+def _file_or_output(text: str) -> Path | None:
+    """The file that is named; None for -, the standard output."""
+    return None if text == "-" else named_path(text)
 
 
 def document_arguments(parser: ArgumentParser) -> None:
