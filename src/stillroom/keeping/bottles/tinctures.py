@@ -26,9 +26,7 @@ _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_f
 _CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
 
-LEFT_TO_BOTTLE = """t.volume_ml - t.lost_ml - coalesce(
-    (SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
-     WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0)"""
+LEFT_TO_BOTTLE = "(SELECT left_ml FROM unbottled WHERE tincture_id = t.id)"
 """Of the tincture `t`, mL that are neither in a bottle nor written off."""
 
 _TINCTURES = f"""

@@ -323,3 +323,11 @@ CREATE TABLE closing (
     maker       TEXT NOT NULL CHECK (length(maker) BETWEEN 1 AND 200 AND instr(maker, char(0)) = 0),
     CHECK ((month IS NULL) <> (tincture_id IS NULL))
 ) STRICT;
+
+-- What is left to bottle of each tincture: neither in bottles nor written off.
+CREATE VIEW unbottled AS
+SELECT t.id AS tincture_id,
+       t.volume_ml - t.lost_ml
+       - coalesce((SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+                   WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) AS left_ml
+FROM tincture t;
