@@ -191,6 +191,19 @@ def show_month(day: date, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     return f"{_MONTHS[day.month - 1][:3]} {day.year:04d}"
 
 
+def is_moment(at: str) -> bool:
+    """Whether a text is an ISO 8601 moment.
+
+    >>> is_moment("2026-11-26T14:05:00+00:00"), is_moment("last week")
+    (True, False)
+    """
+    try:
+        datetime.fromisoformat(at)
+    except ValueError:
+        return False
+    return True
+
+
 def show_moment(at: str, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     """Print an ISO 8601 moment as the day and time of this place, e.g. "26 Nov 2026, 14:05"."""
     local = datetime.fromisoformat(at).astimezone()

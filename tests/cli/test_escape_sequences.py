@@ -52,7 +52,7 @@ def hostile_once(sample_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -
     keeper = Keeper(Store.open(shelf), SetClock(NOW))
     shake_all(keeper)
     keeper.store.close()
-    with without_rules(shelf) as db:
+    with without_rules(shelf, with_checks=True) as db:
         spoiled = 0
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c

@@ -65,7 +65,7 @@ def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
     """The sample shelf, the payload before every text that its rules let through."""
     shake_all(sample)
     sample.store.close()
-    with without_rules(sample.store.path) as db:
+    with without_rules(sample.store.path, with_checks=True) as db:
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
                WHERE m.type = 'table' AND c.type = 'TEXT' AND m.name <> 'undo_step'"""

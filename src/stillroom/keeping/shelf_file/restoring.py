@@ -6,6 +6,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
+from stillroom.dates import is_moment
 from stillroom.errors import Refused, StoreError
 from stillroom.files import draft_folder, free_name, identity, sync_folder
 from stillroom.keeping.keeper import Keeper
@@ -106,17 +107,17 @@ def _refuse_bad_backup(path: Path, shelf: Path) -> None:
 def _summary(path: Path) -> ShelfSummary:
     try:
         with closing(connect(path, looking_mode(path))) as shelf:
-            return ShelfSummary(
-                path,
-                *shelf.execute(
-                    """SELECT (SELECT count(*) FROM jar),
-                              (SELECT count(*) FROM jar WHERE state = 'steeping'),
-                              (SELECT count(*) FROM bottle), count(*), coalesce(max(at), '')
-                       FROM event"""
-                ).fetchone(),
-            )
+            jars, steeping, bottles, events, last_at = shelf.execute(
+                """SELECT (SELECT count(*) FROM jar),
+                          (SELECT count(*) FROM jar WHERE state = 'steeping'),
+                          (SELECT count(*) FROM bottle), count(*), coalesce(max(at), '')
+                   FROM event"""
+            ).fetchone()
     except sqlite3.Error as error:
         return ShelfSummary(path, trouble=f"{path} can't be read: {error}.")
+    if last_at and not is_moment(last_at):
+        return ShelfSummary(path, trouble=f"{path} holds an impossible value, in event.")
+    return ShelfSummary(path, jars, steeping, bottles, events, last_at)
 
 
 def _set_aside(shelf: Path) -> Path | None:
