@@ -80,6 +80,6 @@ def bottled(
     return bottle_up(keeper, BottlingDraft(tincture.tincture_id, bottles, day, write_off_rest))
 
 
-def retentions_seen(keeper: Keeper, jar: JarView, pressing: Pressing) -> list[float]:
+def retentions_seen(keeper: Keeper, jar: JarView | None, pressing: Pressing) -> list[float]:
     """What the marc held back, mL per g dried, in the strainings that a jar is judged by."""
     return [own.retention for own in own_strainings(keeper, pressing, jar)]

@@ -215,9 +215,8 @@ YIELDS = (
 def test_an_imported_yield_teaches_what_to_expect(keeper: Keeper, take_over: TakeOver) -> None:
     """500 mL and the herb's own 10 mL, less 310 mL, are 2.0 mL kept for each of 100 g."""
     assert take_over(YIELDS, ()).bad == ()
-    jar = only_jar(keeper)
-    assert retentions_seen(keeper, jar, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
-    assert retentions_seen(keeper, jar, Pressing.PRESSED) == []
+    assert retentions_seen(keeper, None, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
+    assert retentions_seen(keeper, None, Pressing.PRESSED) == []
 
 
 @pytest.mark.parametrize(

@@ -76,6 +76,9 @@ def test_each_kind_of_movement_has_one_meaning() -> None:
 FIELDS = {column for _, column in COLUMNS}
 WORDS = {word for words in COLUMNS.values() for word in words}
 LEDGER_KINDS = {
+    "corrected",
+    "dates",
+    "closed",
     "filled",
     "topped up",
     "strained",

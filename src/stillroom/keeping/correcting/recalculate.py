@@ -300,10 +300,14 @@ def differences(keeper: Keeper) -> list[Difference]:
     """Every stored figure of a tincture that doesn't follow from the facts."""
     codes = dict(keeper.rows("SELECT id, code FROM tincture"))
     found = [*jar_figures(keeper, codes), *blend_figures(keeper, codes)]
+    # A date set by hand is followed by blends made later; those made before kept the earlier one.
+    set_by_hand = keeper.rows("SELECT id FROM tincture WHERE keep_until_by_hand")
+    may_differ = set(downstream(keeper, (found_id for (found_id,) in set_by_hand)))
     return [
         Difference(codes[figures.tincture_id], name, _printed(stored), _printed(calculated))
         for figures in found
         for name, stored, calculated in _compared(figures)
+        if not (name == KEEP_UNTIL and figures.tincture_id in may_differ)
     ]
 
 
@@ -313,6 +317,7 @@ def _printed(figure: object) -> str:
     return "not known" if figure is None else str(figure)
 
 
+KEEP_UNTIL = "keep-until date"
 SAME_FIGURE, SAME_SHARE = 1e-6, 1e-9
 """Figures that differ by less, or by a smaller share, are the same figure."""
 
@@ -335,7 +340,7 @@ def _compared(found: StoredFigures) -> Iterator[tuple[str, object, object]]:
     elif not any(_same(was.strength_abv, each.strength_abv) for each in (now, older)):
         yield "strength", was.strength_abv, now.strength_abv
     if not found.keep_until_by_hand and was.keep_until not in (now.keep_until, older.keep_until):
-        yield "keep-until date", was.keep_until, now.keep_until
+        yield KEEP_UNTIL, was.keep_until, now.keep_until
 
 
 def _same(stored: float | None, calculated: float | None) -> bool:
