@@ -6,9 +6,10 @@ from datetime import date
 import pytest
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.blends import make_blend, shared_out
 from stillroom.keeping.bottles.stock import bottle_row, take_out
 from stillroom.keeping.bottles.stocktake import settle_stocktake
+from stillroom.keeping.contents import blend_ratios
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.drafts import (
     BlendDraft,
@@ -157,3 +158,13 @@ def test_a_jar_is_judged_by_strainings_of_its_chief_herb(keeper: Keeper) -> None
     jar = jar_view(keeper, filled(keeper, [FENNEL], spirit(200)))
     (own,) = own_strainings(keeper, Pressing.SQUEEZED, jar)
     assert own.is_same_herb
+
+
+def test_no_blends_have_no_ratios(keeper: Keeper) -> None:
+    assert blend_ratios(keeper, []) == {}
+
+
+def test_shares_of_an_endless_volume_are_refused() -> None:
+    for total_ml in (0.0, float("inf")):
+        with pytest.raises(Refused, match="greater than zero"):
+            shared_out(total_ml, [(1, 50.0), (2, 50.0)])

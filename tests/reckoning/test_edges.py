@@ -15,8 +15,12 @@ from stillroom.reckoning.charge import (
     ratio_n,
 )
 from stillroom.reckoning.conversions import abv_from_uk_proof, us_proof_from_abv
+from stillroom.reckoning.costs import Bought, batch_cost
+from stillroom.reckoning.filling import plan_fill
 from stillroom.reckoning.limits import OutOfRange
 from stillroom.reckoning.mixing import Liquid, SpiritOnHand, make_up
+from stillroom.reckoning.registry import Unworkable
+from stillroom.reckoning.simmering import decoction
 from stillroom.reckoning.yields import Pressing, learned_retention
 
 from .outcomes import found, reckon
@@ -155,3 +159,35 @@ def test_a_ratio_is_converted_to_herb_in_100_ml() -> None:
     results = {result.key: result for result in reckon("convert", ratio=5.0).results}
     assert results["per_100_ml"].label.plain() == "Herb in 100 mL"
     assert found(reckon("convert", ratio=5.0), "per_100_ml") == pytest.approx(20)
+
+
+def test_water_is_weighed_only_where_there_is_some() -> None:
+    def weighs(**values: object) -> bool:
+        working = reckon("dilute", volume=500.0, strength=60.0, **values).working
+        return any("is water" in said.plain() for said in working)
+
+    assert weighs(target=40.0)
+    assert not weighs(target=70.0, stronger=96.0)
+
+
+def test_half_a_gram_of_herb_has_its_cost() -> None:
+    cost = batch_cost([], [Bought(0.5, 5, 10.0)], 0.0, 20)
+    assert cost.per_herb_g == pytest.approx(1.0 / 0.5)
+
+
+def test_a_charge_by_eye_is_not_planned() -> None:
+    with pytest.raises(OutOfRange, match="weight of herb"):
+        plan_fill(Charge(None, 0.1), 5, [SpiritOnHand(40)])
+
+
+def test_a_root_drained_to_its_dry_solids_holds_no_water() -> None:
+    """What was put in and the root's own water, less a third of it boiled off, are all kept."""
+    root = Charge(40, 0.7)
+    pot = decoction(root, put_in_ml=750, boiled_off_fraction=1 / 3, drained_g=root.solids_g)
+    assert pot.kept_ml * 0.99823 == pytest.approx(750 * 0.99823 * 2 / 3 + 28, abs=0.02)
+
+
+def test_a_number_is_not_a_list_of_liquids() -> None:
+    for given in (5, 5.0, "five"):
+        with pytest.raises(Unworkable, match="must be a list"):
+            reckon("mix", liquids=given)

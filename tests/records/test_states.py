@@ -76,6 +76,7 @@ def test_each_kind_of_movement_has_one_meaning() -> None:
 FIELDS = {column for _, column in COLUMNS}
 WORDS = {word for words in COLUMNS.values() for word in words}
 LEDGER_KINDS = {
+    "bottle sizes",
     "corrected",
     "dates",
     "closed",

@@ -17,8 +17,8 @@ def jar_of(keeper: Keeper, code: str) -> JarView:
     """The jar with this code; Refused where it is something else."""
     found = find_code(keeper, code)
     if found.bottle_id is not None or found.jar_id is None:
-        kind = "bottle" if found.bottle_id is not None else "blend"
-        raise Refused(f"{found.code} is a {kind}. Give the code of a jar.")
+        what = "bottle" if found.bottle_id is not None else "blend"
+        raise Refused(f"{found.code} is a {what}. Give the code of a jar.")
     return jar_view(keeper, found.jar_id)
 
 

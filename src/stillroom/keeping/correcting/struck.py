@@ -5,6 +5,7 @@ from typing import Any
 
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.reckoning.states import MovementKind
 from stillroom.records.journal import mark_corrected
 
 _FILLING = ("filled", "imported")
@@ -60,7 +61,7 @@ def _of_bottle(keeper: Keeper, record: str, row_id: int) -> Iterator[int]:
             FROM movement m JOIN bottle b ON b.id = m.bottle_id WHERE {condition}""",
         row_id,
     ):
-        if kind == "fill":
+        if kind == MovementKind.FILL:
             yield from _find(keeper, "tincture_id", tincture_id, ("bottled",), "at = ?", at)
         else:
             yield from _find(keeper, "bottle_id", bottle_id, (kind,), "at = ?", at)
