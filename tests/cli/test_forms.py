@@ -2,14 +2,17 @@
 
 import sqlite3
 from collections.abc import Callable
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from stillroom.cli.settings import SETTINGS
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import Settings
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.records.store import Store
 
@@ -284,3 +287,7 @@ def test_proposed_bottles_are_those_that_were_shown(at: At) -> None:
     by_hand = at("bottle", "26-001", *(line.replace('"', "") for line in shown), "--json").json
     at("undo")
     assert at("bottle", "26-001", "proposed=yes", "--json").json == by_hand
+
+
+def test_every_setting_can_be_set_by_command() -> None:
+    assert {field.key for field in SETTINGS} == {field.name for field in fields(Settings)}

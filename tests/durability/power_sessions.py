@@ -175,7 +175,7 @@ class RecordedHand(Hand):
         """Another number of days that a new jar begins with."""
         self.open(b"4", "Bottle sizes")
         self.press(b"\t\t\t\t")
-        self.press(b"\x1b[B" * 6)
+        self.press(b"\x1b[B" * 7)
         self.open(b"e", "─ Settings ─")
         self.press(b"\x7f" * 3)
         self.terminal.send(str(days).encode() + KEEP)

@@ -53,6 +53,7 @@ SETTINGS = (
     choice("day_form", LABELS["day_form"], list(DayForm)),
     _text("maker", "shown in the ledger"),
     _text("maker_name", "name printed on labels"),
+    yes_or_no("why_required", LABELS["why_required"], hint="whether a correction needs a reason"),
     FormField("steep_days", LABELS["steep_days"], whole_number(Kind.DAYS), "default for new jars"),
     FormField("shakes_per_day", LABELS["shakes_per_day"], _shakes, "default for new jars, 0 to 9"),
     FormField("drops_per_ml", LABELS["drops_per_ml"], amount(Kind.NUMBER), "drops in a millilitre",
