@@ -10,7 +10,7 @@ from stillroom.keeping.bottles.blends import make_blend, shared_out
 from stillroom.keeping.bottles.stock import bottle_row, take_out
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.contents import blend_ratios
-from stillroom.keeping.cupboard.cupboard import add_spirit
+from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -139,6 +139,7 @@ def test_a_recall_names_the_blend_and_how_much_went_into_it(
     assert blended.detail.startswith("30 mL blended in; ")
     assert blended.volume_ml == pytest.approx(30)
     made = [node for node in nodes if node.kind == "tincture" and node is not blended]
+    assert [" squeezed" in f" {node.detail}" for node in made] == [True] * len(made)
     assert made
     assert not any("blended in" in node.detail for node in made)
     (bottle,) = [node for node in nodes if node.label == fennel.code]
@@ -168,3 +169,17 @@ def test_shares_of_an_endless_volume_are_refused() -> None:
     for total_ml in (0.0, float("inf")):
         with pytest.raises(Refused, match="greater than zero"):
             shared_out(total_ml, [(1, 50.0), (2, 50.0)])
+
+
+def test_less_than_a_millilitre_is_a_yield_and_nothing_is_none(keeper: Keeper) -> None:
+    jar_id = filled(keeper, [FENNEL], spirit(200), days=0)
+    with pytest.raises(Refused, match="greater than zero"):
+        strained(keeper, jar_id, 0.0, confirmed=True)
+    assert strained(keeper, jar_id, 0.8, confirmed=True).volume_ml == 0.8
+
+
+def test_each_bottle_that_is_filled_is_one_empty_less(keeper: Keeper) -> None:
+    keep_bottle_size(keeper, 50, 3)
+    tincture = strained(keeper, filled(keeper, [FENNEL], spirit(200), days=0), 150)
+    fill_bottles(keeper, tincture, BottleDraft(50, 50), BottleDraft(50, 50))
+    assert keeper.rows("SELECT empties FROM bottle_size WHERE size_ml = 50") == [(1,)]

@@ -1,5 +1,6 @@
 """What holds at the edges: the ends of a range, a value of zero, several where one would do."""
 
+from dataclasses import replace
 from math import floor
 from random import Random
 from statistics import median
@@ -21,7 +22,7 @@ from stillroom.reckoning.limits import OutOfRange
 from stillroom.reckoning.mixing import Liquid, SpiritOnHand, make_up
 from stillroom.reckoning.registry import Unworkable
 from stillroom.reckoning.simmering import decoction
-from stillroom.reckoning.yields import Pressing, learned_retention
+from stillroom.reckoning.yields import ExpectedYield, Pressing, learned_retention
 
 from .outcomes import found, reckon
 
@@ -191,3 +192,23 @@ def test_a_number_is_not_a_list_of_liquids() -> None:
     for given in (5, 5.0, "five"):
         with pytest.raises(Unworkable, match="must be a list"):
             reckon("mix", liquids=given)
+
+
+def test_the_ends_of_what_is_expected_are_not_asked_about() -> None:
+    """All figures are exact in binary: 500 mL in the jar, 1 to 3 mL kept by each of 100 g."""
+    learned = replace(learned_retention(Pressing.SQUEEZED), mean=1.0, least=1.0, most=3.0)
+    expected = ExpectedYield(300.0, 250.0, 350.0, 500.0, learned, 100.0)
+    narrow = replace(expected, yield_ml=0.0)  # far from either end, so that the ends decide
+    assert not narrow.is_odd(400.0)
+    assert not narrow.is_odd(200.0)
+    assert narrow.is_odd(401.0)
+    assert narrow.is_odd(199.0)
+
+
+def test_the_spread_pools_the_prior_scatter_as_four_strainings() -> None:
+    """The weight of four and the spreads of 0.20 and 0.40 are judgement, as DEVELOPERS.md says."""
+    own = [1.5, 1.9]
+    variance = (4 * 0.20**2 + 2 * 0.2**2) / (4 + 1)
+    k = variance / 0.40**2
+    learned = learned_retention(Pressing.SQUEEZED, own)
+    assert learned.spread == pytest.approx((variance * (1 + 1 / (k + 2))) ** 0.5)
