@@ -2,6 +2,7 @@
 
 import random
 import re
+import shlex
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
@@ -18,6 +19,7 @@ from textual.pilot import Pilot
 from textual.screen import ModalScreen, Screen
 
 import stillroom.screens
+from stillroom.cli.examples import EXAMPLES as EXAMPLES_OF_COMMANDS
 from stillroom.cli.parser import COMMANDS
 from stillroom.clock import SetClock
 from stillroom.errors import NotUnderstood
@@ -39,6 +41,7 @@ from stillroom.screens.pages import PAGES
 from stillroom.screens.papers.old_labels import OldLabelsDialog
 from stillroom.screens.papers.paper_dialogs import CloseRecordDialog
 from stillroom.screens.shelf_file.forget_dialogs import ForgetDialog
+from stillroom.screens.trace.page import WithdrawDialog
 
 from .cli.answers import Say
 from .cli.conftest import say  # noqa: F401  a fixture
@@ -134,7 +137,7 @@ ON_PURPOSE = (
 )
 OF_A_SENTENCE = {
     CloseRecordDialog, DateDialog, FirstCautions, ForgetDialog, ReasonDialog, Report,
-    StatusDialog, UndoDialog,
+    StatusDialog, UndoDialog, WithdrawDialog,
 }  # fmt: skip
 """They show a sentence that they are given, or what the help shows, too."""
 AS_PRINTED = {OldLabelsDialog}
@@ -360,14 +363,18 @@ CALLS = (
     "release 26-005", "reject 26-006", "withdraw vodka --dry-run", "withdraw 26-005 --why x",
     "withdrawn", "withdrawn --to withdrawn.pdf", "close 2026-09", "close 26-005",
 )  # fmt: skip
-"""Every command, with what it prints for people."""
+"""Commands with what they print for people; the forms and lists come as in their own help."""
+FORMS = [
+    EXAMPLES_OF_COMMANDS[name]
+    for name in COMMANDS
+    if name not in {call.split()[0] for call in CALLS} | {"settings"}
+]
 
 
 def test_no_command_and_no_paper_shows_other_units(say: Say, shelf: Path) -> None:  # noqa: F811
-    assert {call.split()[0] for call in CALLS} == set(COMMANDS)
     found: dict[str, None] = {}
-    for call in CALLS:
-        answer = say("--shelf", shelf, *call.split())
+    for call in (*FORMS, "settings", *CALLS):
+        answer = say("--shelf", shelf, *shlex.split(call))
         assert answer.code in (0, 2), (call, answer)
         printed = re.sub(r"\r?\n ", "", answer.out) if call == "calendar" else answer.out
         for words in odd(printed + answer.err, ON_PURPOSE):

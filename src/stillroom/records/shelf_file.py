@@ -139,17 +139,18 @@ def is_empty_shelf(path: Path, newest: int) -> bool:
         with closing(connect(path, looking_mode(path))) as shelf:
             tables = shelf.execute(
                 """SELECT name FROM sqlite_schema WHERE type = 'table'
-                   AND name NOT IN ('setting', 'undo_state', 'journal_kind')
                    AND name NOT LIKE 'sqlite!_%' ESCAPE '!'"""
             ).fetchall()
             return not any(
-                shelf.execute(f'SELECT 1 FROM "{name}" LIMIT 1').fetchone() for (name,) in tables
+                shelf.execute(f'SELECT 1 FROM "{name}" LIMIT 1').fetchone()
+                for (name,) in tables
+                if name not in ("setting", "undo_state", *LISTS_OF_WORDS)
             )
     except (StoreError, sqlite3.Error):
         return False
 
 
-LISTS_OF_WORDS = ("journal_kind", "batch_status")
+LISTS_OF_WORDS = ("journal_kind", "batch_status", "print_kind")
 """Tables that list the words which columns of others may have."""
 
 
