@@ -311,7 +311,8 @@ def older(workplace: Path, random: Random, acts: int, *, shelf: Path) -> Recordi
     line = CommandLine(place, recorder)
     line.give("today", act=NOTHING)
     while len(recorder.recorded) < acts:
+        line.days += 1
+        line.give("shake", "--all")  # a migration leaves nothing to undo
         line.give("undo")
         line.give(*random.choice((("redo",), ("shake", "--all"))))
-        line.days += 1
     return recorder.finish()
