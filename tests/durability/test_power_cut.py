@@ -33,7 +33,7 @@ needs_recorder = pytest.mark.skipif(bool(why_not()), reason=why_not() or "it can
 
 
 @needs_recorder
-@pytest.mark.parametrize(("session", "acts"), [("cli", 8), ("screen", 7), ("older", 5)])
+@pytest.mark.parametrize(("session", "acts"), [("cli", 8), ("screen", 7), ("older", 4)])
 def test_a_power_cut_loses_nothing_that_was_acknowledged(
     tmp_path: Path, session: str, acts: int
 ) -> None:
