@@ -113,11 +113,12 @@ def _commands(line: CommandLine, random: Random) -> Iterator[partial[None]]:
         ("stocklist", "--to", "stock.pdf"),
         ("export", "--json", "all.json"),
     )
-    for paper in papers:
-        yield give(*paper, act=Act(paper[0], changes=False))
+    for paper in papers:  # labels are noted in the print log
+        yield give(*paper, act=Act(paper[0], changes=paper[0] == "labels"))
     yield give("shake", JAR)
     for paper in papers:
-        yield give(*paper, "--overwrite", act=Act(f"{paper[0]} --overwrite", changes=False))
+        act = Act(f"{paper[0]} --overwrite", changes=paper[0] == "labels")
+        yield give(*paper, "--overwrite", act=act)
     for _ in range(9):  # as many daily backups as are kept and two more, which are cleared away
         line.days += 1
         yield give("shake", "--all")
