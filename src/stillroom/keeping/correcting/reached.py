@@ -77,6 +77,3 @@ _OF_JARS = """
 
 def _ids(keeper: Keeper, sql: str, value: object) -> list[int]:
     return [found for (found,) in keeper.rows(sql, value)]
-
-
-_ODD_BY = {"charge_line", "pour", "straining"}
