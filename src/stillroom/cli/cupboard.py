@@ -28,16 +28,13 @@ from stillroom.keeping.cupboard.cupboard import (
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
+from stillroom.keeping.words import in_a_row
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 
 
 def _one_line(text: str) -> str:
     return " ".join(text.split())
-
-
-def _joined(*facts: str) -> str:
-    return ", ".join(fact for fact in facts if fact)
 
 
 def _text(values: Values, key: str, before: str) -> str:
@@ -83,7 +80,7 @@ def _spirit_line(call: Call, row: SpiritView) -> str:
     left = "not counted" if row.left_ml is None else f"{said.volume(row.left_ml)} left"
     bought = f"of {said.volume(row.bought_ml)}" if row.bought_ml is not None else ""
     price = f"price {said.money(row.price)}" if row.price is not None else ""
-    facts = _joined(
+    facts = in_a_row(
         f"{said.strength(row.strength_abv)}",
         " ".join(filter(None, (left, bought))),
         f"bought {said.day(row.bought_on)}" if row.bought_on else "",
@@ -137,7 +134,7 @@ def _save_herb(call: Call, keeper: Keeper, before: HerbView | None, values: Valu
 
 
 def _herb_line(call: Call, row: HerbView) -> str:
-    facts = _joined(
+    facts = in_a_row(
         row.botanical, how_many(row.jars, "jar"),
         f"{call.wording.volume(row.in_stock_ml)} in bottles", _one_line(row.cautions),
         _one_line(row.note),
@@ -175,7 +172,7 @@ def _save_shelf(call: Call, keeper: Keeper, before: ShelfRow | None, values: Val
 
 
 def _shelf_line(call: Call, row: ShelfRow) -> str:
-    return f"{row.name}: {_joined(how_many(row.jars, 'jar'), _one_line(row.note))}"
+    return f"{row.name}: {in_a_row(how_many(row.jars, 'jar'), _one_line(row.note))}"
 
 
 def _shelf_json(call: Call, row: ShelfRow) -> dict[str, Any]:

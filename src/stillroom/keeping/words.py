@@ -41,6 +41,15 @@ def listed(words: Iterable[str]) -> str:
     return ", ".join(different[:-1]) + " and " + different[-1]
 
 
+def in_a_row(*words: str) -> str:
+    """Words in a row, the blank ones left out.
+
+    >>> in_a_row("squeezed", "", "45.3 %")
+    'squeezed, 45.3 %'
+    """
+    return ", ".join(word for word in words if word)
+
+
 def for_whom(person: str, note: str) -> str:
     """For whom liquid was taken, and the note on it, in one text.
 

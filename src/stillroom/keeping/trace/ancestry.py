@@ -16,13 +16,13 @@ from stillroom.keeping.trace.lineage import (
     charge_node,
     ending_words,
     filled_jars,
-    listed,
     pour_node,
     tincture_node,
 )
 from stillroom.keeping.trace.views import Found, Node
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import in_a_row
 
 _CODES = """
     SELECT 'bottle', code, NULL, tincture_id, id FROM bottle
@@ -79,7 +79,7 @@ def trace_bottle(keeper: Keeper, bottle_id: int) -> Node:
     return Node(
         "bottle",
         row.code,
-        listed(detail, row.place),
+        in_a_row(detail, row.place),
         left_ml=row.left_ml,
         tincture_id=row.tincture_id,
         bottle_id=bottle_id,
@@ -149,7 +149,7 @@ class _Past:
         return Node(
             "jar",
             f"Jar {jar.code}",
-            listed(f"filled {self.said.day(jar.filled_on)}", ending_words(jar, self.said)),
+            in_a_row(f"filled {self.said.day(jar.filled_on)}", ending_words(jar, self.said)),
             left_ml=jar.steeping_ml,
             jar_id=jar_id,
             children=tuple(went_in),

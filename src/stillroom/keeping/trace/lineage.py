@@ -12,6 +12,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView
 from stillroom.keeping.wording import Wording
+from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.states import JarState
 from stillroom.reckoning.yields import Pressing
 
@@ -113,7 +114,7 @@ def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> N
     return Node(
         "blend" if view.is_blend else "tincture",
         f"{view.code} {view.name}",
-        listed(f"{made} {said.day(view.made_on)}", pressing, strength),
+        in_a_row(f"{made} {said.day(view.made_on)}", pressing, strength),
         volume_ml=view.volume_ml,
         tincture_id=view.tincture_id,
         jar_id=view.jar_id,
@@ -126,7 +127,7 @@ def charge_node(charge: ChargeView, said: Wording) -> Node:
     return Node(
         "herb",
         charge.herb,
-        listed(amount, *gathering_words(charge.gathered_on, charge.origin, said)),
+        in_a_row(amount, *gathering_words(charge.gathered_on, charge.origin, said)),
         herb_id=charge.herb_id,
         gathered_on=charge.gathered_on,
         origin=charge.origin,
@@ -159,8 +160,3 @@ def gathering_words(day: date | None, origin: str, said: Wording) -> tuple[str, 
 def purchase_words(spirit: SpiritView, said: Wording) -> tuple[str, str]:
     """When and where a spirit was got; blank where that was not written down."""
     return (f"bought {said.day(spirit.bought_on)}" if spirit.bought_on else "", spirit.origin)
-
-
-def listed(*words: str) -> str:
-    """Words in a row, the blank ones left out."""
-    return ", ".join(word for word in words if word)

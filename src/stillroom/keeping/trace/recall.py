@@ -24,14 +24,13 @@ from stillroom.keeping.trace.lineage import (
     ending_words,
     filled_jars,
     gathering_words,
-    listed,
     purchase_words,
     tincture_node,
 )
 from stillroom.keeping.trace.views import Gathering, Node
 from stillroom.keeping.views import SpiritView, TinctureView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import folded
+from stillroom.keeping.words import folded, in_a_row
 from stillroom.reckoning.doses import in_each_ml
 from stillroom.reckoning.states import CORRECTIONS, JarState, MovementKind
 
@@ -116,7 +115,7 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
     root = Node(
         "spirit",
         spirit.name,
-        listed(
+        in_a_row(
             said.strength(spirit.strength_abv),
             *purchase_words(spirit, said),
             "" if spirit.left_ml is None else f"{said.volume(spirit.left_ml)} left",
@@ -139,7 +138,7 @@ def source_name(keeper: Keeper, root: Node) -> str:
     for spirit in spirits(keeper):
         if spirit.spirit_id == root.spirit_id:
             origin = spirit.origin
-    return listed(root.label, origin)
+    return in_a_row(root.label, origin)
 
 
 def recall_gathering(
@@ -167,7 +166,7 @@ def recall_gathering(
     root = Node(
         "herb",
         used[0][1],
-        listed(*gathering_words(gathered_on, origin, said)),
+        in_a_row(*gathering_words(gathered_on, origin, said)),
         herb_id=herb_id,
         gathered_on=gathered_on,
         origin=origin,
@@ -245,7 +244,7 @@ class _TracedBottle:
         if abs(counted_ml) > EMPTY_ML:
             more = "more" if counted_ml > 0 else "less"
             out.append(f"{said.volume(abs(counted_ml))} {more} by count")
-        return listed(left, self.place, *out)
+        return in_a_row(left, self.place, *out)
 
     def _for_whom(self, kind: MovementKind, said: Wording) -> str:
         named = [
@@ -299,7 +298,7 @@ class _Future:
         return Node(
             "jar",
             f"Jar {jar.code}",
-            listed(
+            in_a_row(
                 use.detail, f"filled {self.said.day(jar.filled_on)}", ending_words(jar, self.said)
             ),
             volume_ml=use.poured_ml,
