@@ -21,6 +21,7 @@ from stillroom.reckoning.states import (
     StrengthBy,
 )
 from stillroom.reckoning.yields import Pressing
+from stillroom.records.file_state import LISTS_OF_WORDS
 
 SOURCE = Path(next(iter(stillroom.__path__)))
 COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
@@ -175,3 +176,12 @@ def test_no_word_of_the_enums_is_written_out() -> None:
 )
 def test_a_word_written_out_is_found(line: str) -> None:
     assert bare_words(line)
+
+
+def test_a_new_shelf_holds_lists_of_words_and_nothing_else(keeper: Keeper) -> None:
+    """So a first import that was killed is known by its shelf, however many lists there are."""
+    tables = keeper.rows(
+        "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT GLOB 'sqlite_*'"
+    )
+    filled = {name for (name,) in tables if keeper.rows(f'SELECT 1 FROM "{name}" LIMIT 1')}
+    assert filled - {"setting", "undo_state"} == set(LISTS_OF_WORDS)

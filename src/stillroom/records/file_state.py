@@ -18,6 +18,9 @@ IDENTITY, STATE = "file_identity", "file_state"
 OWN_SETTINGS = (IDENTITY, STATE)
 """The names of the two rows in `setting`."""
 
+LISTS_OF_WORDS = ("journal_kind", "batch_status", "print_kind")
+"""Tables that list the words which columns of others may have; every shelf has the same."""
+
 FIRST = "0" * 16
 """The mark before the first one."""
 

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping
 
 from peewee import Database
 
+from stillroom.records.file_state import LISTS_OF_WORDS
+
 OUTSIDE = "A fact changes only in an act that the journal records."
 """What the schema says to any other program that changes a row."""
 _UNRECORDED = "FROM undo_state WHERE journal_id IS NULL"
@@ -28,7 +30,7 @@ def is_fixed(table: str, column: str) -> bool:
     return (
         column in FIXED
         or column.endswith("_on")
-        or table.endswith(("_kind", "_status"))
+        or table in LISTS_OF_WORDS
         or (table, column) == ("setting", "name")
     )
 

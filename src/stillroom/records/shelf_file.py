@@ -19,7 +19,12 @@ from stillroom.files import (
 )
 from stillroom.records.connecting import can_write, connect, uri
 from stillroom.records.disk import error_code
-from stillroom.records.file_state import APPLICATION_ID, begin_state, read_state
+from stillroom.records.file_state import (
+    APPLICATION_ID,
+    LISTS_OF_WORDS,
+    begin_state,
+    read_state,
+)
 from stillroom.records.logs import (
     has_journal,
     has_log,
@@ -148,10 +153,6 @@ def is_empty_shelf(path: Path, newest: int) -> bool:
             )
     except (StoreError, sqlite3.Error):
         return False
-
-
-LISTS_OF_WORDS = ("journal_kind", "batch_status", "print_kind")
-"""Tables that list the words which columns of others may have."""
 
 
 def tables_with_broken_rules(path: Path) -> list[str]:
