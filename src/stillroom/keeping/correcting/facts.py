@@ -181,7 +181,7 @@ def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
         cell=StoredAt("shake", jar_id, SHAKES_OF_DAYS),
         group="Jar",
         can_be_blank=True,
-        hint="day: number, such as 3 Oct: 2",
+        hint="such as 3 Oct: 2",
     )
     herbs = read.ids("SELECT id FROM charge_line WHERE jar_id = ? ORDER BY id", jar_id)
     for number, row_id in enumerate([*herbs, None], start=1):
