@@ -38,7 +38,7 @@ def reopened(keeper: Keeper, clock: SetClock) -> Keeper:
 NOT_DRIVEN = {
     "close_month",  # undo stops there: tests/keeping/test_closing.py
     "close_batch",
-    "correct",  # tests/keeping/correcting
+    "correct",  # tests/correcting
     "plan_correction",
 }
 
