@@ -24,7 +24,7 @@ class ReasonNeeded(Refused):
 
 
 class AnothersAct(NeedsConfirmation):
-    """What undo would take back was done by another program: ask once, then call again."""
+    """The act that undo would reverse was done by another program: ask once, then call again."""
 
     def __init__(self, question: str, act: tuple[int, str]) -> None:
         super().__init__(question)

@@ -111,7 +111,7 @@ def herb_g_per_ml(herbs: Collection[HerbEquivalent]) -> float | None:
 
 
 def grams_by_herb(herbs: Iterable[HerbEquivalent]) -> dict[str, float | None]:
-    """Grams that a millilitre stands for by the herb's name, whatever its part and condition."""
+    """Grams that a millilitre stands for by the herb's name, in any part and condition."""
     amounts: dict[str, float | None] = {}
     for each in herbs:
         _add(amounts, each.herb, each.g_per_ml)

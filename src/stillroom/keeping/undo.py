@@ -21,7 +21,7 @@ _OPENED = """
     SELECT count(*) FROM journal_change WHERE journal_id = ?
     HAVING count(*) > 0 AND min(record = 'closing')
 """
-"""Whether nothing but a closing was taken back."""
+"""Whether nothing but a closing was undone."""
 _LATER_ACTS = f"""
     SELECT 1 FROM journal WHERE id > ? AND kind NOT IN {in_sql((LineKind.UNDO, LineKind.REDO))}
 """
@@ -34,7 +34,7 @@ _UPDATED = (
 
 
 def undoable(keeper: Keeper) -> str | None:
-    """The title of what undo would take back."""
+    """The title of the act that undo would reverse."""
     action = _next(keeper, forward=False)
     return action.title if action else None
 

@@ -78,7 +78,7 @@ class PourView:
     strength_abv: float
     poured_on: date
     lot: str = ""
-    """Seller, lot and day of purchase of the spirit, as far as they are known."""
+    """Seller, lot and day of purchase of the spirit, where known."""
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from stillroom.reckoning.states import StrengthBy
 
 
 class Finished(Protocol):
-    """A finished liquid, as far as its strength goes."""
+    """The strength of a finished liquid, and how it is known."""
 
     @property
     def strength_abv(self) -> float | None: ...
@@ -105,9 +105,9 @@ class Wording(Notation):
         return f"less than {self.number(0.001)} oz" if is_nothing and g_per_ml > 0 else shown
 
     def later(self, event: EventView) -> str:
-        """What became of an entry: `corrected 26 Nov 2026 by AK: misread jug`; blank if it stands.
+        """What became of an entry: `corrected 26 Nov 2026 by AK: misread jug`; or blank.
 
-        The word says it wherever a line through the entry can't be drawn or seen.
+        The word is needed where a line through the entry can't be drawn or seen.
         """
         if event.later is None:
             return ""

@@ -30,5 +30,5 @@ def ledger_csv(events: Iterable[EventView]) -> bytes:
 
 
 def _later(later: Later | None) -> tuple[str, str, str]:
-    """Day, initials and reason of what undid or corrected a line; blank if it stands."""
+    """Day, initials and reason of what undid or corrected a line; blank if still valid."""
     return (later.day.isoformat(), later.maker, later.why) if later else ("", "", "")

@@ -12,7 +12,7 @@ _FINE_PER_ML = 10**10
 """Every unit of volume in use is a whole number of these by definition."""
 _COARSE_PER_ML = 100
 _ROUNDING_ML = 1e-6
-"""A volume that comes out of a sum may be this much below the whole number it stands for."""
+"""A volume that comes out of a sum may be this much below the round number that is meant."""
 _MOST_STEPS = 2_000_000
 
 

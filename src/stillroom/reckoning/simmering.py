@@ -59,7 +59,7 @@ def decoction(
 
     What was measured is taken as measured, and the rest follows from the balance. Where that
     leaves two things open, a third of the water put in boils off, and drained root holds 1.75 mL
-    per g of its dried weight, or its own water where that is more, as far as there is so much.
+    per g of its dried weight, or its own water where that is more, up to the water there is.
     What cannot be raises OutOfRange.
 
     >>> round(decoction(Charge(40, 0.7), put_in_ml=750).kept_ml)

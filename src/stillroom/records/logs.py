@@ -52,7 +52,7 @@ def has_log(path: Path) -> bool:
 
 
 def has_journal(path: Path) -> bool:
-    """Whether there is a journal from which SQLite would first take back a change cut short."""
+    """Whether there is a journal from which SQLite would first roll back an interrupted change."""
     try:
         with Path(f"{path.resolve()}-journal").open("rb") as file:
             return file.read(1) not in (b"", b"\0")  # as SQLite decides it

@@ -196,7 +196,7 @@ def _in_memory(shelf: sqlite3.Connection) -> sqlite3.Connection:
 def copy_shelf(source: Path, target: Path) -> None:
     """Write a complete, checked, single-file copy of a shelf to a path that doesn't exist yet.
 
-    It is written under another name first, so nothing half-made ever stands at `target`. Raises
+    It is written under another name first, so `target` is never half made. Raises
     StoreError. Uses a connection of its own, so it may run in a thread.
     """
     refuse_strange_log(source)

@@ -205,7 +205,7 @@ class Store:
 
     @contextmanager
     def leaving_no_trace(self) -> Iterator[None]:
-        """Overwrite what is replaced or deleted meanwhile, and rewrite the file without it.
+        """Overwrite what is replaced or deleted inside, and rewrite the file without it.
 
         Raises StoreError where that has to be repeated, as while another program has the shelf
         open; what was written stays written.

@@ -31,7 +31,7 @@ RECORDS = (
 """Every table a person's record is made of, parents before children."""
 
 UNDOABLE = tuple(record for record in RECORDS if record not in (Event, PrintLine))
-"""Those that undo takes back; the ledger and the print log only grow."""
+"""Those that undo reverses; the ledger and the print log only grow."""
 
 __all__ = [
     "RECORDS",

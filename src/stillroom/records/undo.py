@@ -1,7 +1,7 @@
 """The undo log: triggers write the inverse of every row change, as SQLite's manual describes.
 
 https://www.sqlite.org/undoredo.html. Ours are ordinary triggers in the file rather than temporary
-ones, and the log is a table, so that an action can be taken back after a restart and by another
+ones, and the log is a table, so that an action can be undone after a restart and by another
 program. While an action is rewound the same triggers record how to bring it back: that is redo.
 """
 

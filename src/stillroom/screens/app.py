@@ -167,7 +167,7 @@ class StillroomApp(OpensForms):
         return Text()
 
     def on_load(self) -> None:
-        """From here on, before the terminal is changed, end cleanly when told to."""
+        """From here on, before the terminal is changed, end cleanly on a signal."""
         ending.heed_signals_to_end(self)
 
     def exit(

@@ -124,8 +124,8 @@ def label_lines(
 ) -> Label:
     """Collect the text of a bottle's label.
 
-    A filled bottle's label tells what it holds now; a draft's what it is to be filled with. A
-    draft has no code yet: the batch code stands in, or the `code` given.
+    A filled bottle's label gives what it holds now; a draft's what it will be filled with. A
+    draft has no code yet: the batch code is used, or the `code` given.
     """
     if isinstance(bottle, BottleRow):
         volume_ml, code = bottle.left_ml, code or bottle.code

@@ -287,7 +287,7 @@ def put_right(
 
 
 def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
-    """Top up one part bottle from another of the same batch, as far as it takes."""
+    """Top up one part bottle from another of the same batch until it is full or the other empty."""
     with keeper.act("Combined two bottles") as act:
         giver, taker = bottle_row(keeper, from_id), bottle_row(keeper, into_id)
         if from_id == into_id:

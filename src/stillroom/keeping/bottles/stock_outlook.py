@@ -66,7 +66,7 @@ class _Stock:
 def stock_outlook(keeper: Keeper) -> list[HerbOutlook]:
     """Every herb that is in stock or was in the last twelve months, what runs out first on top.
 
-    Herbs are the headings of the Bottles page, so a blend stands under its own name, and herbs
+    Herbs are the headings of the Bottles page, so a blend is listed under its own name, and herbs
     that steeped together under all of theirs.
     """
     stocks = _stocks(keeper)

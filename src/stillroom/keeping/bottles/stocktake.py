@@ -39,7 +39,7 @@ def settle_stocktake(
     """Put the record right with what each bottle was seen to hold, as one act.
 
     Bottles that were not checked stay as they are. Refused, with nothing written, where a bottle
-    stands elsewhere or cannot hold that much, or where the record of one is no longer as it was.
+    is elsewhere or cannot hold that much, or where the record of one is no longer as it was.
     """
     if not seen_ml:
         raise Refused("Enter what at least one bottle holds.")

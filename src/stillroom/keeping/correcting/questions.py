@@ -61,7 +61,7 @@ def _matters_or_days(asked: NewValue) -> bool:
 
 @dataclass(frozen=True)
 class _StrainedContents:
-    """A strained jar as far as its yield goes."""
+    """What the yield of a strained jar is judged by."""
 
     jar_id: int
     charges: tuple[ChargeView, ...]

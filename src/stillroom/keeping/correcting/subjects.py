@@ -58,7 +58,7 @@ def subject_of_tincture(keeper: Keeper, tincture_id: int) -> Subject:
 
 
 def subjects_of_event(keeper: Keeper, event_id: int) -> tuple[Subject, ...]:
-    """What a line of the ledger is about, as far as it is still there; the nearest first."""
+    """What a line of the ledger is about, if it is still there; the nearest first."""
     rows = keeper.rows(
         """SELECT (SELECT id FROM bottle WHERE id = e.bottle_id),
                   (SELECT id FROM jar WHERE id = e.jar_id),

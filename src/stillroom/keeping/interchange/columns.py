@@ -63,7 +63,7 @@ class FileTable:
     known: str = ""
     """SQL condition that picks the shelf's own row for a line, where the key is unique there."""
     alike: tuple[str, ...] = ()
-    """Fields that tell whether the shelf has a line already, where no key is unique there."""
+    """Fields that show whether the shelf has a line already, where no key is unique there."""
     alike_in_1: tuple[str, ...] = ()
     """The same in a folder of format 1, where it differs."""
     counted_by: str = ""

@@ -43,7 +43,7 @@ def pours_of(entry: NotebookRow) -> tuple[PourDraft, ...]:
 
 
 def reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
-    """What its tincture comes to, as far as the row lets it be calculated."""
+    """The figures of its tincture that can be calculated from the row."""
     if entry.strength is None:
         return Strained(None, StrengthBy.UNKNOWN, None, None)
     if entry.volume is None:

@@ -61,7 +61,7 @@ def import_folder(keeper: Keeper, folder: Path, *, dry_run: bool = False) -> Imp
 
 
 class FolderReading:
-    """One pass over a folder, inside a transaction that its caller commits or takes back."""
+    """One pass over a folder, inside a transaction that its caller commits or rolls back."""
 
     def __init__(self, keeper: Keeper, folder: Path, reword: Reword | None = None) -> None:
         """Prepare to read."""
@@ -81,7 +81,7 @@ class FolderReading:
         self.came: dict[tuple[str, object], int] = {}
         """Ids of the rows of lines by file and key, where others name them by number."""
         self.missing: dict[tuple[str, ...], list[int]] = {}
-        """File and key of what is named but nowhere: which of the bad lines tells, and how many
+        """File and key of what is named but nowhere: the bad line that reports it, and how many
         more name it."""
 
     def run(self) -> None:

@@ -152,7 +152,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
 
 @dataclass(frozen=True)
 class Strained:
-    """What is calculated of a straining, as far as is known."""
+    """What is calculated of a straining, where it is known."""
 
     strength_abv: float | None
     strength_by: StrengthBy
@@ -206,7 +206,7 @@ def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
 
 
 def most_possible_ml(jar: JarToStrain) -> float:
-    """The most liquid that can come out of a jar, as far as is known of it."""
+    """The most liquid that can come out of a jar, by what is known of it."""
     if not jar.outlook.is_partial:
         return jar.outlook.volume_ml * MEASURING_SLACK
     if jar.capacity_ml is not None:

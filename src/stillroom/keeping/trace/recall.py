@@ -146,7 +146,7 @@ def recall_gathering(
 ) -> Node:
     """Every jar, tincture and bottle one gathering of a herb went into.
 
-    What is contained is told in mL of the tinctures made with it.
+    What is contained is given in mL of the tinctures made with it.
     """
     used = keeper.rows(
         """SELECT l.jar_id, h.name, l.part, l.condition, sum(l.mass_g), count(*) - count(l.mass_g)

@@ -74,7 +74,7 @@ CREATE INDEX event_by_bottle ON event (bottle_id);
 CREATE INDEX event_by_tincture ON event (tincture_id);
 CREATE INDEX event_by_journal ON event (journal_id);
 
--- Which line of the ledger a correction has put right.
+-- Which line of the ledger a correction has changed.
 CREATE TABLE corrected (
     id         INTEGER PRIMARY KEY,
     event_id   INTEGER NOT NULL REFERENCES event (id),
@@ -263,7 +263,7 @@ BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it is deleted.');
 END;
 
--- What was printed on labels, and what a person chose not to print again. Undo takes back neither. A
+-- What was printed on labels, and what a person chose not to print again. Undo removes neither. A
 -- bottle may be gone since, so a line holds its code as it was. With the text goes the way it was
 -- written, to compare it with the text of today in the same units.
 CREATE TABLE print_kind (

@@ -72,7 +72,7 @@ class BottleFields(Horizontal):
         return BottleDraft(size, size if holds is None else holds, self.place.read() or "")
 
     def peek(self) -> BottleDraft | None:
-        """The bottle as far as it can be read, without a word."""
+        """The bottle, or what of it can be read; no message."""
         size = self.bottle_size.peek()
         if size is None:
             return None

@@ -167,7 +167,7 @@ class HerbFields(Vertical):
         return not any(e.typed.strip() for e in (self.herb, self.mass, self.origin))
 
     def charge(self, *, simmered: bool) -> Charge | None:
-        """For the live figures: the herb as far as it can be read."""
+        """For the live figures: the herb, or what of it can be read."""
         if self.is_blank:
             return None
         percent = self.water.peek()

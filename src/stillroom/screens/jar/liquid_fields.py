@@ -88,7 +88,7 @@ class LiquidFields(Vertical):
         return self.cupboard.get(self.liquid.value)
 
     def pour(self) -> Liquid | None:
-        """For the live figures: the liquid as far as it can be read."""
+        """For the live figures: the liquid, or what of it can be read."""
         volume = self.volume.peek()
         if not volume:  # a nought may be the beginning of 0.5 l
             return None

@@ -24,7 +24,7 @@ class Cell(NamedTuple):
     """Marks of the program's own before the words, drawn as they are: a bar, branches, a day."""
     lead_ink: str = "quiet"
     is_wide: bool = False
-    """Whether it runs on over the columns after it, as far as those are blank."""
+    """Whether it runs on over the blank columns after it."""
 
 
 @dataclass(frozen=True)

@@ -54,8 +54,8 @@ class Prefilled(str):
 class Entry(Vertical, Generic[T]):
     """One field of a form: its name, what is typed, how to fill it, and what is wrong with it.
 
-    Two of them fit on a line where they carry the class `-half`; the hint then stands in the empty
-    field itself.
+    Two of them fit on a line where they carry the class `-half`; the hint is then shown in the
+    empty field itself.
     """
 
     DEFAULT_CSS = """

@@ -117,7 +117,7 @@ class Board(ScrollView, can_focus=True):
     def show(self, view: ShelvesView, hint: str = "", notation: Notation = METRIC) -> None:
         """Show these shelves; the chosen jar stays chosen.
 
-        The hint is what the board says while no jar stands on it.
+        The hint is what the board shows while there is no jar.
         """
         before, self._view = self._view, view
         is_rewritten, self._notation = notation != self._notation, notation
