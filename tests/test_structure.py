@@ -129,3 +129,23 @@ def test_a_public_name_is_used_by_the_program() -> None:
                 if used[name] == 1 and not name.startswith(("_", *CALLED_BY_FRAMEWORKS))
             }
     assert dead - NAMED_ELSEWHERE == set()
+
+
+def numbered_placeholders(tree: ast.AST) -> Iterator[int]:
+    """Lines of texts with `?1`, of which Python 3.12 warns where the values are a sequence."""
+    for node in ast.walk(tree):
+        match node:
+            case ast.Constant(value=str(text)) if re.search(r"\?\d", text):
+                yield node.lineno
+
+
+def test_sql_has_plain_placeholders() -> None:
+    found = {
+        name: lines for name, tree in modules() if (lines := list(numbered_placeholders(tree)))
+    }
+    assert found == {}
+
+
+def test_a_numbered_placeholder_is_found() -> None:
+    planted = 'db.execute("SELECT 1 WHERE ? < ?2")'
+    assert list(numbered_placeholders(ast.parse(planted))) == [1]

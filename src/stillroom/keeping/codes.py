@@ -43,10 +43,11 @@ def could_be_link(code: str) -> bool:
 def next_batch_code(keeper: Keeper, today: date) -> str:
     """The next free code of this year, such as `26-041`; jars and blends share one series."""
     year = f"{today:%y}-"
+    pattern = f"{year}[0-9]*"
     taken = keeper.rows(
-        "SELECT code FROM jar WHERE code GLOB ?1"
-        " UNION SELECT code FROM tincture WHERE code GLOB ?1",
-        f"{year}[0-9]*",
+        "SELECT code FROM jar WHERE code GLOB ? UNION SELECT code FROM tincture WHERE code GLOB ?",
+        pattern,
+        pattern,
     )
     numbers = [code.removeprefix(year) for (code,) in taken]
     highest = max((int(n) for n in numbers if n.isdecimal()), default=0)

@@ -38,8 +38,9 @@ _WENT_OUT = f"""
 
 # What was in each bottle at the end of a first day, and what each later day changed.
 _CHANGES = """
-    SELECT bottle_id, max(day, ?1), sum(volume_ml) FROM movement
-    WHERE day <= ?2 GROUP BY bottle_id, max(day, ?1)
+    SELECT bottle_id, max(day, first_day) AS since, sum(volume_ml)
+    FROM movement, (SELECT ? AS first_day)
+    WHERE day <= ? GROUP BY bottle_id, since
 """
 
 

@@ -276,7 +276,7 @@ class _Judge:
                JOIN movement m ON m.id = p.movement_id
                JOIN bottle b ON b.id = m.bottle_id
                JOIN tincture s ON s.id = b.tincture_id
-               WHERE t.id IN (SELECT value FROM json_each(?1)) ORDER BY p.id""",
+               WHERE t.id IN (SELECT value FROM json_each(?)) ORDER BY p.id""",
             wanted,
         ):
             parts[blend_id].add(from_id)

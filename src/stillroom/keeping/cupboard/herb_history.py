@@ -13,7 +13,7 @@ _STRAININGS = """
     FROM straining s
     JOIN jar j ON j.id = s.jar_id
     JOIN charge_line l ON l.id = (
-        SELECT min(id) FROM charge_line WHERE jar_id = s.jar_id AND herb_id = ?1)
+        SELECT min(id) FROM charge_line WHERE jar_id = s.jar_id AND herb_id = ?)
     ORDER BY s.strained_on, s.id
 """
 

@@ -63,12 +63,13 @@ def shake_all(keeper: Keeper) -> int:
     with keeper.act("Shook all jars") as act:
         counted = keeper.store.db.execute_sql(
             """INSERT INTO shake (jar_id, day, turn, at, maker)
-               SELECT id, ?1, done + 1, ?2, ?3
-               FROM (SELECT j.id, j.shakes_per_day,
-                            (SELECT count(*) FROM shake s WHERE s.jar_id = j.id AND s.day = ?1) done
-                     FROM jar j WHERE j.state = 'steeping')
+               SELECT id, day, done + 1, ?, ?
+               FROM (SELECT j.id, j.shakes_per_day, today.day,
+                            (SELECT count(*) FROM shake s
+                             WHERE s.jar_id = j.id AND s.day = today.day) done
+                     FROM jar j, (SELECT ? AS day) today WHERE j.state = 'steeping')
                WHERE done < shakes_per_day""",
-            (act.day.isoformat(), act.at, act.maker),
+            (act.at, act.maker, act.day.isoformat()),
         ).rowcount
         if not counted:
             raise Refused("No jar is due a shake now.")
