@@ -1,6 +1,7 @@
 """Completion in shells and the man page are made from the parser; every example is understood."""
 
 import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -38,6 +39,34 @@ def test_bash_completes_commands_and_options(
     )
     done = subprocess.run(["bash", "-c", asked], capture_output=True, text=True, check=True)
     assert set(done.stdout.split()) == offered
+
+
+def asked_in(shell: str, *words: str) -> str:
+    """What a shell prints; the test is skipped where the shell isn't installed."""
+    if shutil.which(shell) is None:
+        pytest.skip(f"{shell} isn't installed")
+    done = subprocess.run([shell, *words], capture_output=True, text=True, check=True)
+    assert done.stderr == ""
+    return done.stdout
+
+
+def test_fish_completes_commands_and_options(say: Say, tmp_path: Path) -> None:
+    script = tmp_path / "stillroom.fish"
+    script.write_text(say("completion", "fish").out, encoding="utf-8")
+    typed = f"source {script}; complete -C 'stillroom stock'; complete -C 'stillroom fill --dry'"
+    offered = [line.split("\t")[0] for line in asked_in("fish", "-c", typed).splitlines()]
+    assert sorted(offered) == ["--dry-run", "stock-take", "stocklist"]
+
+
+def test_zsh_loads_the_completion_for_its_command(say: Say, tmp_path: Path) -> None:
+    (tmp_path / "_stillroom").write_text(say("completion", "zsh").out, encoding="utf-8")
+    typed = (
+        f"fpath=({tmp_path} $fpath); autoload -Uz compinit; compinit -u -D;"
+        " autoload +X _stillroom; print $_comps[stillroom] $+functions[_stillroom]"
+    )
+    assert asked_in("zsh", "-f", "-c", typed) == "_stillroom 1\n"
+    checked = asked_in("zsh", "-n", str(tmp_path / "_stillroom"))
+    assert checked == ""
 
 
 def test_the_man_page_describes_every_command(say: Say) -> None:
