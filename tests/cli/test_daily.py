@@ -205,7 +205,7 @@ def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None
 
 def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
     for words, said in (
-        (("26-001.1", "300ml"), "Bottle 26-001.1 holds 250 mL.\n"),
+        (("26-001.1", "300ml"), "Not enough left: 26-001.1 holds 250 mL, not 300 mL.\n"),
         (("26-001", "30ml"), "26-001 is a tincture. Give the code of one of its bottles.\n"),
         (("26-001.9", "30ml"), "26-001.9"),
         (("26-001.1", "30 drops"), "A drop has no fixed size"),
@@ -216,6 +216,20 @@ def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
         assert said in answer.err
         assert answer.err.count("\n") == 1
     assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 250
+
+
+def test_all_of_a_bottle_is_drawn_and_a_herb_names_the_bottle_that_expires_first(
+    say: Say, stocked: Path
+) -> None:
+    assert say("draw", "26-001.1", "all", "--shelf", stocked).out == (
+        "26-001.1 Elecampane now holds 0 mL.\n"
+    )
+    drawn = say("draw", "elecampane", "10 ml", "--shelf", stocked)
+    assert drawn == (0, "26-001.2 Elecampane now holds 90 mL.\n", "")
+    assert say("draw", "elecampane", "all", "of", "it", "--shelf", stocked).code == 0
+    none = say("draw", "elecampane", "10 ml", "--shelf", stocked)
+    assert (none.code, none.err.count("\n")) == (2, 1)
+    assert "No jar, batch or bottle has the code elecampane." in none.err
 
 
 def test_drawing_past_the_date_wants_a_yes(say: Say, stocked: Path, clock: SetClock) -> None:

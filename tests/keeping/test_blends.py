@@ -9,15 +9,23 @@ from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blends import blend_parts, make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, bottle_view, set_keep_until
+from stillroom.keeping.bottles.stock import (
+    bottle_row,
+    bottle_rows,
+    bottle_view,
+    set_keep_until,
+    take_out,
+)
 from stillroom.keeping.bottles.tinctures import tincture_view, unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import (
+    ALL,
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
     BottlingDraft,
     ChargeDraft,
+    ToTake,
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
@@ -28,7 +36,7 @@ from stillroom.records.tables import Tincture
 Bottled = Callable[..., list[BottleRow]]
 
 
-def draft(keeper: Keeper, *parts: tuple[BottleRow, float], name: str = "Digestive") -> BlendDraft:
+def draft(keeper: Keeper, *parts: tuple[BottleRow, ToTake], name: str = "Digestive") -> BlendDraft:
     return BlendDraft(
         name,
         tuple(BlendPartDraft(bottle.bottle_id, volume_ml) for bottle, volume_ml in parts),
@@ -229,10 +237,24 @@ def test_a_blend_never_takes_more_than_a_bottle_holds(keeper: Keeper, bottled: B
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
     wanted = draft(keeper, (fennel, 50), (anise, 120))
-    assert plan_blend(keeper, wanted).obstacles == ("Bottle 26-002.1 holds 100 mL, not 120 mL.",)
+    assert plan_blend(keeper, wanted).obstacles == (
+        "Not enough left: 26-002.1 holds 100 mL, not 120 mL.",
+    )
     with pytest.raises(Refused, match="holds 100 mL, not 120 mL"):
         make_blend(keeper, wanted)
     assert bottle_row(keeper, fennel.bottle_id).left_ml == 100
+
+
+def test_all_of_a_bottle_goes_into_a_blend(keeper: Keeper, bottled: Bottled) -> None:
+    (fennel,) = bottled("Fennel")
+    (anise,) = bottled("Anise")
+    take_out(keeper, fennel.bottle_id, 62.5)
+    made = make_blend(keeper, draft(keeper, (fennel, ALL), (anise, 40)))
+    assert made.volume_ml == pytest.approx(77.5)
+    assert bottle_row(keeper, fennel.bottle_id).left_ml == 0
+    again = draft(keeper, (fennel, ALL), (anise, 40))
+    with pytest.raises(Refused, match=r"Bottle 26-001\.1 is empty"):
+        make_blend(keeper, again)
 
 
 def test_a_blend_of_one_batch_is_refused(keeper: Keeper, bottled: Bottled) -> None:

@@ -1,13 +1,19 @@
-"""The bottles proposed for a volume."""
+"""The bottles proposed for a volume, and filled."""
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from stillroom.keeping.bottles.bottling import propose_bottles
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.cupboard.cupboard import keep_bottle_size
+from stillroom.keeping.drafts import BottleDraft, BottlingDraft, ChargeDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
+from stillroom.reckoning.charge import Condition, Part
+
+from .. import builders
 
 
 def proposed(keeper: Keeper, volume_ml: float) -> list[tuple[float, float]]:
@@ -58,3 +64,33 @@ def test_all_of_a_volume_is_bottled_and_at_most_one_bottle_is_short(
     assert len(short) <= 1
     # 250, 100, 100 and two of 50 at most beside the largest.
     assert len(bottles) <= volume_ml // 500 + 5
+
+
+@pytest.mark.parametrize(
+    ("yield_ml", "volumes", "filled"),
+    [
+        (434.7, (250, 185), (250, 184.7)),  # 435 mL, as it reads
+        (434.7, (250, 184), (250, 184)),
+        (434.7, (435, 0.2), None),  # the last bottle is less than the difference
+        (434.7, (250, 186), None),
+    ],
+)
+def test_bottles_typed_as_the_rest_reads_take_all_of_it(
+    keeper: Keeper,
+    yield_ml: float,
+    volumes: tuple[float, ...],
+    filled: tuple[float, ...] | None,
+) -> None:
+    herb = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 40)
+    jar_id = builders.filled(keeper, (herb,), builders.spirit(600, 40), days=0)
+    tincture = builders.strained(keeper, jar_id, yield_ml)
+    draft = BottlingDraft(
+        tincture.tincture_id, tuple(BottleDraft(500, each) for each in volumes), keeper.today
+    )
+    if filled is None:
+        with pytest.raises(Refused, match=r"need 43\d mL, but only 435 mL is left to bottle"):
+            bottle_up(keeper, draft)
+    else:
+        bottle_up(keeper, draft)
+        held = sorted((row.left_ml for row in bottle_rows(keeper)), reverse=True)
+        assert held == pytest.approx(filled)

@@ -23,6 +23,7 @@ from stillroom.keeping.bottles.stock import (
     bottle_view,
     bottles_by_id,
     discard_bottle,
+    first_to_expire,
     move_bottle,
     pour_together,
     put_right,
@@ -33,6 +34,7 @@ from stillroom.keeping.bottles.stock import (
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.bottles.tinctures import tincture_view, unbottled
 from stillroom.keeping.drafts import (
+    ALL,
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
@@ -607,3 +609,33 @@ def test_a_blend_of_liquids_by_eye_has_the_strength_it_was_blended_to(keeper: Ke
     assert row.strength_abv == blend.strength_abv
     assert row.strength_at_most
     assert (row.strength_abv or 0) > 55
+
+
+def test_all_of_it_empties_a_bottle(
+    keeper: Keeper, bottled: Callable[..., list[BottleRow]]
+) -> None:
+    (row,) = bottled("Fennel")
+    take_out(keeper, row.bottle_id, 62.28)
+    assert take_out(keeper, row.bottle_id, ALL).left_ml == 0
+    drawn = bottle_view(keeper, row.bottle_id).movements[-1]
+    assert drawn.volume_ml == pytest.approx(-37.72)
+    with pytest.raises(Refused, match="is empty"):
+        take_out(keeper, row.bottle_id, ALL)
+
+
+def test_of_a_herb_the_bottle_that_expires_first_is_offered(
+    keeper: Keeper, bottled: Callable[..., list[BottleRow]]
+) -> None:
+    """Against the rule written out: usable, not past, the earliest date, then the opened one."""
+    (new,) = bottled("Fennel")
+    opened, full = bottled("Fennel", sizes_ml=(50, 50), days_ago=90)
+    (past,) = bottled("Fennel", days_ago=30)
+    (undated,) = bottled("Fennel", days_ago=60)
+    set_keep_until(keeper, past.tincture_id, keeper.today - timedelta(days=1))
+    set_keep_until(keeper, undated.tincture_id, None)
+    take_out(keeper, full.bottle_id, 20)
+    order = []
+    while first := first_to_expire(keeper, bottle_rows(keeper)):
+        order.append(first.bottle_id)
+        take_out(keeper, first.bottle_id, ALL)
+    assert order == [row.bottle_id for row in (full, opened, new, undated)]

@@ -23,7 +23,7 @@ from stillroom.paper.calendar import calendar_file
 from stillroom.paper.sheets import DEFAULT_SHEET, last_sheet
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
-from stillroom.screens.bottles.bottling import BottlingDialog
+from stillroom.screens.bottles.bottling import BottleFields, BottlingDialog
 from stillroom.screens.bottles.page import BottlesPage
 from stillroom.screens.jar.page import JarPage
 from stillroom.screens.kit.fields import Entry
@@ -106,9 +106,9 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None
         await opened(app, pilot, "26-001.1")
         await press(pilot, "d")
         await type_into(app, pilot, "volume", "300")
-        assert "It holds only 250 mL" in flat(app)
+        assert "Not enough left: 26-001.1 holds 250 mL, not 300 mL" in flat(app)
         await press(pilot, "ctrl+s")
-        assert "Bottle 26-001.1 holds 250 mL" in flat(app)
+        assert flat(app).count("Not enough left: 26-001.1 holds 250 mL, not 300 mL") == 2
         await type_into(app, pilot, "volume", "30 ml")
         assert "Leaves 220 mL" in flat(app)
         await choose(app, pilot, "reason", "give")
@@ -121,6 +121,56 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None
         assert "30 mL used a year" in flat(app)
         await press(pilot, "u")
         assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_all_of_a_bottle_is_drawn_by_that_word(keeper: Keeper) -> None:
+    stock(keeper)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.2")
+        await press(pilot, "d", *"all")
+        assert "Leaves 0 mL" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, "26-001.2").left_ml == 0
+
+
+async def test_shift_d_draws_from_the_bottle_that_expires_first(keeper: Keeper) -> None:
+    stock(keeper)
+    later = strained(keeper, "Calendula", days_ago=15)
+    bottled(keeper, later, 100)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, f"{later.code}.1")
+        await press(pilot, "d")
+        assert "26-001.2 expires first: keep until" in flat(app)
+        await press(pilot, "escape", "D")
+        assert "Calendula, flower, dried · 26-001.2" in flat(app)
+        assert "The first to expire of 3 bottles" in flat(app)
+        await type_into(app, pilot, "volume", "10 ml")
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_blend_shows_what_each_bottle_holds_and_takes_all_of_it(
+    keeper: Keeper, size: tuple[int, int]
+) -> None:
+    stock(keeper)
+    first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=size) as pilot:
+        await opened(app, pilot, first.code)
+        await press(pilot, "space", "end", "space", "b")
+        assert "holds 250 mL ·" in flat(app)
+        assert "holds 200 mL ·" in flat(app)
+        await type_into(app, pilot, "blend-name", "Mix")
+        await type_into(app, pilot, f"part-{first.bottle_id}", "all")
+        await type_into(app, pilot, f"part-{second.bottle_id}", "210 ml")
+        assert "Not enough left: 26-002.1 holds 200 mL, not 210 mL" in flat(app)
+        await type_into(app, pilot, f"part-{second.bottle_id}", "40 ml")
+        assert "290 mL measured separately" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert bottle(keeper, first.code).left_ml == 0
 
 
 async def test_enter_walks_a_draw_and_saves_at_its_day(keeper: Keeper) -> None:
@@ -244,6 +294,11 @@ async def test_enter_on_what_waits_bottles_it(keeper: Keeper) -> None:
         page = await opened(app, pilot)
         await press(pilot, "home", "enter")
         assert isinstance(app.screen, BottlingDialog)
+        first = app.screen.query(BottleFields).first()
+        first.bottle_size.typed, first.holds.typed = "400", "400"
+        await pilot.pause()
+        assert "Not enough left: these bottles need 500 mL, but only 350 mL" in flat(app)
+        first.bottle_size.typed, first.holds.typed = "250", "250"
         await press(pilot, "ctrl+s")
         assert app.screen is page
         # A keeper with 250 mL bottles alone fills one and has 100 mL over in another.
@@ -434,7 +489,7 @@ async def test_a_blend_is_measured_by_parts_of_a_total(keeper: Keeper) -> None:
         await type_into(app, pilot, f"part-{second.bottle_id}", "1")
         assert "Enter the total to make" in flat(app)
         await type_into(app, pilot, "total", "800 ml")
-        assert "holds 250 mL, not 600 mL" in flat(app)
+        assert "Not enough left: 26-001.1 holds 250 mL, not 600 mL" in flat(app)
         await press(pilot, "ctrl+s")
         assert not [t for t in unbottled(keeper) if t.is_blend]
         await type_into(app, pilot, "total", "200 ml")

@@ -1,7 +1,8 @@
 """`blend` and `formula`."""
 
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Callable, Iterable
+from functools import partial
+from typing import Any, TypeVar
 
 from stillroom.cli.bottles import bottles_json
 from stillroom.cli.call import Call
@@ -19,7 +20,7 @@ from stillroom.keeping.bottles.formulas import (
     keep_formula,
     parts_from_formula,
 )
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.stock import bottle_rows, volume_or_all
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -31,6 +32,8 @@ from stillroom.keeping.wording import Wording
 from stillroom.reckoning.charge import Part
 from stillroom.reckoning.kinds import Kind
 
+T = TypeVar("T")
+
 BLEND = (
     FormField("name", "Name", hint="as printed on the label"),
     FormField("formula", "Formula", hint="blank: choose the bottles"),
@@ -39,7 +42,9 @@ BLEND = (
         "Part",
         columns=(
             FormField("code", "Bottle", hint="its code", is_required=True),
-            FormField("amount", "Amount", hint="a volume, or parts of total=", is_required=True),
+            FormField(
+                "amount", "Amount", hint="a volume, all, or parts of total=", is_required=True
+            ),
         ),
         is_asked=lambda values: "formula" not in values,
     ),
@@ -75,16 +80,19 @@ def _typed_parts(call: Call, keeper: Keeper, values: Values) -> tuple[BlendPartD
         if rows:
             raise Refused("formula= can't be combined with part=.")
         return ()
-    kind = Kind.NUMBER if "total" in values else Kind.VOLUME
-    amounts = [(bottle_of(keeper, row["code"]), _amount(call, kind, row)) for row in rows]
+    said = call.wording
     if "total" in values:
-        return shared_out(values["total"], amounts)
-    return tuple(BlendPartDraft(bottle_id, volume_ml) for bottle_id, volume_ml in amounts)
+        shares = [_of_bottle(keeper, row, partial(said.read, Kind.NUMBER)) for row in rows]
+        return shared_out(values["total"], shares)
+    volumes = [_of_bottle(keeper, row, partial(volume_or_all, said)) for row in rows]
+    return tuple(BlendPartDraft(bottle_id, volume_ml) for bottle_id, volume_ml in volumes)
 
 
-def _amount(call: Call, kind: Kind, row: Values) -> float:
+def _of_bottle(keeper: Keeper, row: Values, read: Callable[[str], T]) -> tuple[int, T]:
+    """A bottle and what of it is asked for."""
+    bottle_id = bottle_of(keeper, row["code"])
     try:
-        return call.wording.read(kind, row["amount"])
+        return bottle_id, read(row["amount"])
     except NotUnderstood as error:
         raise NotUnderstood(f"part, {row['code']}, amount: {error}") from error
 

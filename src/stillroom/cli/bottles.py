@@ -10,13 +10,17 @@ from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.print_log import OldLabel
 from stillroom.keeping.bottles.status import UNUSABLE, waits
-from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.stock import (
+    bottle_rows,
+    first_to_expire,
+    take_out,
+    volume_or_all,
+)
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
 from stillroom.keeping.words import folded, name_in_note
 from stillroom.quantities import how_many
-from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import BY_HAND, MovementKind
 
 
@@ -115,12 +119,16 @@ def volume(call: Call, volume_ml: float | None) -> str:
 
 
 def _draw_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", metavar="CODE", help="code of the bottle")
+    parser.add_argument(
+        "code",
+        metavar="CODE",
+        help="code of the bottle, or a herb: then the bottle of it that expires first",
+    )
     parser.add_argument(
         "amount",
         nargs="+",
         metavar="AMOUNT",
-        help="how much to draw, such as 30 ml, 2 tsp or 1 fl oz",
+        help="how much to draw, such as 30 ml, 2 tsp or 1 fl oz, or all",
     )
     parser.add_argument("--for", dest="person", default="", metavar="NAME", help="who gets it")
     parser.add_argument("--note", default="", metavar="TEXT", help="a note for the ledger")
@@ -147,15 +155,13 @@ def _draw_arguments(parser: ArgumentParser) -> None:
 
 def _draw(call: Call) -> int:
 
-    volume_ml = call.wording.read(Kind.VOLUME, " ".join(call.asked.amount))
-    found = find_code(call.keeper, call.asked.code)
-    if found.bottle_id is None:
-        raise Refused(f"{found.code} is a {found.kind}. Give the code of one of its bottles.")
+    volume_ml = volume_or_all(call.wording, " ".join(call.asked.amount))
+    bottle_id = _bottle_meant(call)
     kind = MovementKind(call.asked.kind)
     person, note = _for_whom(call, kind)
     row = take_out(
         call.keeper_to_change(),
-        found.bottle_id,
+        bottle_id,
         volume_ml,
         kind=kind,
         person=person,
@@ -166,6 +172,38 @@ def _draw(call: Call) -> int:
     call.is_done = True
     put(f"{row.code} {row.name} now holds {volume(call, row.left_ml)}.")
     return 0
+
+
+def _bottle_meant(call: Call) -> int:
+    """The bottle with a code, or of a herb the one that expires first."""
+    try:
+        found = find_code(call.keeper, call.asked.code)
+    except Refused:
+        words = folded(call.asked.code).split()
+        rows = [row for row in bottle_rows(call.keeper) if _is_called(row, words)]
+        if not rows:
+            raise
+        return _first_of(call, rows)
+    if found.bottle_id is None:
+        raise Refused(f"{found.code} is a {found.kind}. Give the code of one of its bottles.")
+    return found.bottle_id
+
+
+def _is_called(row: BottleRow, words: Sequence[str]) -> bool:
+    text = folded("\n".join((row.herb, row.name, row.botanical, row.part, row.condition)))
+    return bool(words) and all(word in text for word in words)
+
+
+def _first_of(call: Call, rows: Sequence[BottleRow]) -> int:
+    names = list(dict.fromkeys(row.name for row in rows))
+    exactly = [name for name in names if folded(name) == folded(call.asked.code)]
+    if len(names) > 1 and not exactly:
+        raise Refused(f"Which one? {', '.join(names)}.")
+    name = (exactly or names)[0]
+    first = first_to_expire(call.keeper, (row for row in rows if row.name == name))
+    if first is None:
+        raise Refused(f"No bottle of {name} may be drawn from. To choose one, give its code.")
+    return first.bottle_id
 
 
 def _for_whom(call: Call, kind: MovementKind) -> tuple[str, str]:

@@ -2,10 +2,24 @@
 
 from dataclasses import dataclass
 from datetime import date
+from enum import Enum
+from typing import Final
 
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
+
+
+class AllOfIt(Enum):
+    """A volume that isn't measured."""
+
+    ALL = "all"
+
+
+ALL: Final = AllOfIt.ALL
+"""All that a bottle holds when it is taken."""
+ToTake = float | AllOfIt
+"""What to take out of a bottle, mL or ALL."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +141,7 @@ class BlendPartDraft:
     """What one bottle gives to a blend."""
 
     bottle_id: int
-    volume_ml: float
+    volume_ml: ToTake
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,16 @@ from math import inf
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.blend_views import BlendPartView, BlendPlan
 from stillroom.keeping.bottles.status import check_usable, first_status, why_not_to_use
-from stillroom.keeping.bottles.stock import all_if_it_reads_so, bottles_by_id, record_movement
+from stillroom.keeping.bottles.stock import (
+    all_if_it_reads_so,
+    bottles_by_id,
+    not_enough,
+    record_movement,
+)
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.contents import contents_of, equivalents, mixed, ratio_in
-from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
+from stillroom.keeping.drafts import ALL, BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import TinctureView
@@ -23,6 +28,8 @@ from stillroom.reckoning.mixing import Liquid, Mixture, mix
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import MovementKind, StrengthBy
 from stillroom.records.tables import BlendPart, Tincture
+
+GONE = "One of the bottles no longer exists."
 
 
 def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[BlendPartDraft, ...]:
@@ -123,7 +130,7 @@ def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[Ble
     """Bottles and the mL drawn from each, as parts of one whole."""
     bottles = bottles_by_id(keeper, [bottle_id for bottle_id, _ in drawn])
     if any(bottle_id not in bottles for bottle_id, _ in drawn):
-        raise Refused("One of the bottles no longer exists.")
+        raise Refused(GONE)
     whole = sum(volume_ml for _, volume_ml in drawn)
     return tuple(
         BlendPartView(bottles[bottle_id], volume_ml, 100 * volume_ml / whole)
@@ -133,14 +140,21 @@ def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[Ble
 
 def _parts(keeper: Keeper, drafts: Sequence[BlendPartDraft]) -> tuple[BlendPartView, ...]:
     if not drafts:
-        raise Refused("Enter how much goes in from each bottle.")
-    if any(not 0 < draft.volume_ml < inf for draft in drafts):
+        raise Refused("Enter how much goes in from each bottle, or all.")
+    if any(draft.volume_ml is not ALL and not 0 < draft.volume_ml < inf for draft in drafts):
         raise Refused("Each part of a blend must be greater than zero.")
     if len({draft.bottle_id for draft in drafts}) < len(drafts):
         raise Refused("List each bottle only once.")
-    asked = with_shares(keeper, [(draft.bottle_id, draft.volume_ml) for draft in drafts])
+    bottles = bottles_by_id(keeper, [draft.bottle_id for draft in drafts])
     said = wording(keeper)
-    meant = [(p.bottle.bottle_id, all_if_it_reads_so(p.bottle, p.volume_ml, said)) for p in asked]
+    meant = []
+    for draft in drafts:
+        row = bottles.get(draft.bottle_id)
+        if row is None:
+            raise Refused(GONE)
+        if row.left_ml <= EMPTY_ML:
+            raise Refused(f"Bottle {row.code} is empty.")
+        meant.append((row.bottle_id, all_if_it_reads_so(row, draft.volume_ml, said)))
     return with_shares(keeper, meant)
 
 
@@ -213,10 +227,9 @@ def _obstacles(
     is_late = made_on < today
     obstacles = [] if is_late else [why for part in parts if (why := why_not_to_use(part.bottle))]
     obstacles += [
-        f"Bottle {p.bottle.code} holds {said.volume(p.bottle.left_ml)}, "
-        f"not {said.volume(p.volume_ml)}."
+        not_enough(p.bottle, p.volume_ml, said)
         for p in parts
-        if p.volume_ml > p.bottle.left_ml + EMPTY_ML or p.bottle.left_ml <= EMPTY_ML
+        if p.volume_ml > p.bottle.left_ml + EMPTY_ML
     ]
     if len({part.bottle.tincture_id for part in parts}) < 2:
         obstacles.append("A blend needs two tinctures; bottles of one batch are combined instead.")

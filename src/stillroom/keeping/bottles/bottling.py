@@ -1,6 +1,7 @@
 """From a strained tincture into labelled bottles."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from stillroom.errors import Refused
@@ -83,6 +84,7 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
     said = wording(keeper)
     with keeper.act("Bottled") as act:
         tincture = tincture_view(keeper, draft.tincture_id)
+        draft = replace(draft, bottles=as_they_read(draft.bottles, tincture.loose_ml, said))
         _check(tincture, draft, act.day, said)
         for each in draft.bottles:
             code = next_bottle_code(keeper, tincture.tincture_id, tincture.code)
@@ -99,6 +101,30 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         act.title = f"Bottled {tincture.name} {tincture.code}"
         act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
         return tincture_view(keeper, tincture.tincture_id)
+
+
+def as_they_read(
+    bottles: Sequence[BottleDraft], loose_ml: float, said: Wording
+) -> tuple[BottleDraft, ...]:
+    """The bottles meant: all there is to bottle, if they are typed as that reads, rounded.
+
+    Who reads 434.7 mL as 435 mL fills 250 and 185 mL; the last bottle is as much less.
+    """
+    over_ml = sum(bottle.volume_ml for bottle in bottles) - loose_ml
+    if over_ml <= 0 or said.volume(loose_ml + over_ml) != said.volume(loose_ml):
+        return tuple(bottles)
+    *others, last = bottles
+    if last.volume_ml <= over_ml:
+        return tuple(bottles)
+    return (*others, replace(last, volume_ml=last.volume_ml - over_ml))
+
+
+def not_enough_for(bottled_ml: float, loose_ml: float, said: Wording) -> str:
+    """That bottles take more than there is to bottle, with both amounts."""
+    return (
+        f"Not enough left: these bottles need {said.volume(bottled_ml)}, but only "
+        f"{said.volume(loose_ml)} is left to bottle."
+    )
 
 
 def next_bottle_code(keeper: Keeper, tincture_id: int, batch: str) -> str:
@@ -136,10 +162,7 @@ def _check(tincture: TinctureView, draft: BottlingDraft, today: date, said: Word
             )
         bottled += bottle.volume_ml
     if bottled > tincture.loose_ml + EMPTY_ML:
-        raise Refused(
-            f"These bottles need {said.volume(bottled)}, but "
-            f"only {said.volume(tincture.loose_ml)} is left to bottle."
-        )
+        raise Refused(not_enough_for(bottled, tincture.loose_ml, said))
 
 
 def write_bottle(

@@ -8,9 +8,10 @@ from typing import Any
 
 from stillroom.dates import day_or_none
 from stillroom.errors import NeedsConfirmation, Refused
-from stillroom.keeping.bottles.status import check_usable
+from stillroom.keeping.bottles.status import UNUSABLE, check_usable, waits
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
+from stillroom.keeping.drafts import ALL, ToTake
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
@@ -25,6 +26,7 @@ from stillroom.reckoning.charge import (
     most_abv,
     will_it_keep,
 )
+from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
 from stillroom.reckoning.states import (
     BY_HAND,
@@ -37,7 +39,7 @@ from stillroom.reckoning.states import (
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.records.tables import Bottle, Movement, Tincture
 
-"""Kinds of movement that take out, and the word for the ledger."""
+_ALL_OF_IT = frozenset({"all", "all of it"})
 
 # One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
 _BOTTLES = """
@@ -169,10 +171,36 @@ def _filled_on(keeper: Keeper, bottle_id: int) -> date:
     return date.fromisoformat(filled_on)
 
 
+def volume_or_all(said: Wording, text: str) -> ToTake:
+    """A volume as typed, or ALL for the word "all"."""
+    is_all = " ".join(text.split()).casefold() in _ALL_OF_IT
+    return ALL if is_all else said.read(Kind.VOLUME, text)
+
+
+def first_to_expire(keeper: Keeper, rows: Iterable[BottleRow]) -> BottleRow | None:
+    """Of bottles that may be drawn from, the one with the earliest keep-until date still to come.
+
+    Of two with the same date the older batch comes first, then the emptier bottle, which is open.
+    """
+    good = (
+        row
+        for row in rows
+        if row.left_ml > EMPTY_ML
+        and not row.is_past(keeper.today)
+        and row.status not in UNUSABLE
+        and not waits(keeper, row)
+    )
+    return min(
+        good,
+        key=lambda r: (r.keep_until or date.max, r.made_on, r.left_ml, r.bottle_id),
+        default=None,
+    )
+
+
 def take_out(
     keeper: Keeper,
     bottle_id: int,
-    volume_ml: float,
+    to_take: ToTake,
     *,
     kind: MovementKind = MovementKind.DRAW,
     person: str = "",
@@ -180,15 +208,15 @@ def take_out(
     day: date | None = None,
     confirmed: bool = False,
 ) -> BottleRow:
-    """Draw, give away or spill from a bottle, today unless `day` is given.
+    """Draw, give away or spill from a bottle, today unless `day` is given; ALL takes all of it.
 
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
     if kind not in BY_HAND:
         raise Refused("The kind must be draw, give or spill.")
-    if not volume_ml > 0:
+    if to_take is not ALL and not to_take > 0:
         raise Refused("The volume must be greater than zero.")
-    if volume_ml <= EMPTY_ML:
+    if to_take is not ALL and to_take <= EMPTY_ML:
         raise Refused("That is too little to record. Check the volume.")
     with keeper.act("Took out") as act:
         day = day or act.day
@@ -201,9 +229,9 @@ def take_out(
             )
         if row.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {row.code} is empty.")
-        volume_ml = all_if_it_reads_so(row, volume_ml, wording(keeper))
+        volume_ml = all_if_it_reads_so(row, to_take, wording(keeper))
         if volume_ml > row.left_ml + EMPTY_ML:
-            raise Refused(f"Bottle {row.code} holds {wording(keeper).volume(row.left_ml)}.")
+            raise Refused(not_enough(row, volume_ml, wording(keeper)))
         if kind != MovementKind.SPILL and row.keep_until and row.is_past(day) and not confirmed:
             raise NeedsConfirmation(
                 f"Bottle {row.code} passed its keep-until date, "
@@ -234,14 +262,22 @@ def _counted_after(keeper: Keeper, bottle_id: int, day: date) -> date | None:
     return day_or_none(last)
 
 
-def all_if_it_reads_so(row: BottleRow, volume_ml: float, said: Wording) -> float:
+def all_if_it_reads_so(row: BottleRow, volume_ml: ToTake, said: Wording) -> float:
     """The volume meant by a draw: all of it, if the two print the same.
 
     Who reads 11.3 mL and draws 11.3 mL empties a bottle of 11.28 mL.
     """
+    if volume_ml is ALL:
+        return row.left_ml
     if not isfinite(volume_ml) or row.left_ml <= EMPTY_ML:
         return volume_ml
     return row.left_ml if said.volume(volume_ml) == said.volume(row.left_ml) else volume_ml
+
+
+def not_enough(row: BottleRow, volume_ml: float, said: Wording) -> str:
+    """That a bottle holds less than is wanted from it, with both amounts."""
+    held, wanted = said.volume(row.left_ml), said.volume(volume_ml)
+    return f"Not enough left: {row.code} holds {held}, not {wanted}."
 
 
 def weigh_in(

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
+from typing import TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,6 +14,7 @@ from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
 from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_from_formula
+from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
@@ -23,9 +26,11 @@ from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
+from stillroom.screens.kit.fields import DayEntry, Entry, Reader, amount, example, prefilled, words
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
+
+T = TypeVar("T")
 
 HOW = "Mark two or more bottles with space, then press b to blend them."
 
@@ -168,7 +173,8 @@ class BlendDialog(Dialog[TinctureView]):
         self.blend_name = name
         self.known_note = note
         self.wording = wording(keeper)
-        self._volumes = amount(Kind.VOLUME, self.wording)
+        self._volumes = partial(volume_or_all, self.wording)
+        self._shares = amount(Kind.NUMBER, self.wording)
 
     def compose_form(self) -> ComposeResult:
         """Name, day, and a part of each bottle."""
@@ -193,7 +199,7 @@ class BlendDialog(Dialog[TinctureView]):
                 row.code,
                 self._volumes,
                 prefilled(Kind.VOLUME, volume_ml, self.wording),
-                hint=f"{safe(row.name)}, {strength}, holds {held}",
+                hint=f"holds {held} · {safe(row.name)}, {strength}",
                 required=False,
                 id=f"part-{row.bottle_id}",
             )
@@ -234,24 +240,28 @@ class BlendDialog(Dialog[TinctureView]):
         return field.needed() if must else field.peek() or self.keeper.today
 
     def _parts(self, *, must: bool) -> tuple[BlendPartDraft, ...]:
-        by_parts = self.query_one("#by", Pick).value == "parts"
-        reader = amount(Kind.NUMBER, self.wording) if by_parts else self._volumes
-        amounts: list[tuple[int, float]] = []
-        for row, _ in self.parts:
-            field: Entry[float] = self.query_one(f"#part-{row.bottle_id}", Entry)
-            field.reader = reader
-            value = field.read() if must else field.peek()
-            if value:  # blank or nought: this one is left out
-                amounts.append((row.bottle_id, value))
-        if not by_parts:
-            return tuple(BlendPartDraft(bottle_id, volume) for bottle_id, volume in amounts)
+        if self.query_one("#by", Pick).value != "parts":
+            volumes = self._amounts(self._volumes, must=must)
+            return tuple(BlendPartDraft(bottle_id, volume) for bottle_id, volume in volumes)
+        shares = self._amounts(self._shares, must=must)
         total_field: Entry[float] = self.query_one("#total", Entry)
         total = total_field.read() if must else total_field.peek()
         if total is None:
             if must:
                 total_field.mark_wrong("Total is needed.")
             raise NotUnderstood("Enter the total to make.")
-        return shared_out(total, amounts)
+        return shared_out(total, shares)
+
+    def _amounts(self, reader: Reader[T], *, must: bool) -> list[tuple[int, T]]:
+        """The bottles of which something is typed, and what."""
+        amounts: list[tuple[int, T]] = []
+        for row, _ in self.parts:
+            field: Entry[T] = self.query_one(f"#part-{row.bottle_id}", Entry)
+            field.reader = reader
+            value = field.read() if must else field.peek()
+            if value:  # blank or nought: this one is left out
+                amounts.append((row.bottle_id, value))
+        return amounts
 
     def keep(self) -> TinctureView:
         """Draw the parts and make the blend."""

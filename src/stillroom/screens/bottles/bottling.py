@@ -1,5 +1,7 @@
 """Sharing a tincture out into bottles."""
 
+from collections.abc import Sequence
+
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -7,7 +9,12 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
+from stillroom.keeping.bottles.bottling import (
+    as_they_read,
+    bottle_up,
+    not_enough_for,
+    propose_bottles,
+)
 from stillroom.keeping.bottles.labels import label_lines
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
@@ -145,17 +152,19 @@ class BottlingDialog(Dialog[TinctureView]):
     @on(Input.Changed)
     @on(Choice.Changed)
     def _follow(self) -> None:
-        drafts = [d for f in self.query(BottleFields) if (d := f.peek())]
+        typed = [d for f in self.query(BottleFields) if (d := f.peek())]
+        drafts = as_they_read(typed, self.tincture.loose_ml, self.wording)
         over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
         count = how_many(len(drafts), "bottle")
         if over < -0.005:
-            said = f"! {count}: {self.wording.volume(-over)} more than there is to bottle"
+            loose = self.tincture.loose_ml
+            said = f"! {not_enough_for(loose - over, loose, self.wording)}"
         else:
             said = f"{count}; {self.wording.volume(max(0.0, over))} left over"
         show(self.query_one("#over", Static), said)
         self._show_label(drafts)
 
-    def _show_label(self, drafts: list[BottleDraft]) -> None:
+    def _show_label(self, drafts: Sequence[BottleDraft]) -> None:
         label = self.query_one("#label", Static)
         if not drafts:
             show(label, "No label yet: enter a bottle size.")

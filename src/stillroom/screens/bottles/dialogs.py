@@ -1,5 +1,7 @@
 """Forms about one bottle: drawing, weighing, counting, pouring together, moving, dates."""
 
+from functools import partial
+
 from textual.app import ComposeResult
 from textual.widgets import Static
 
@@ -9,11 +11,14 @@ from stillroom.keeping.bottles.stock import (
     bottle_row,
     bottle_rows,
     discard_bottle,
+    first_to_expire,
     move_bottle,
+    not_enough,
     pour_together,
     put_right,
     set_keep_until,
     take_out,
+    volume_or_all,
     weigh_in,
 )
 from stillroom.keeping.bottles.tinctures import tincture_view
@@ -22,6 +27,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
+from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import MovementKind
 from stillroom.reckoning.weighing import contents_ml
@@ -136,16 +142,31 @@ class DrawDialog(BottleDialog):
             yield Static(said, classes="warning", markup=False)
         for caution in tincture_view(self.keeper, self.row.tincture_id).to_mind:
             yield Static(f"! {safe(caution)}", classes="warning", markup=False)
+        if said := self._which_expires_first():
+            yield Static(said, classes="quiet", markup=False)
         yield Entry(
             "Volume",
-            amount(Kind.VOLUME, self.wording),
+            partial(volume_or_all, self.wording),
             id="volume",
-            hint=example("30 ml", "1 fl oz", self.wording),
+            hint=example("30 ml, or all", "1 fl oz, or all", self.wording),
         )
         yield Pick("Kind", REASONS, id="reason")
         yield Entry("For", words, id="person", required=False, classes="-wide", max_length=200)
         yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def _which_expires_first(self) -> str:
+        """The bottle of the same tincture, in part and condition, to use before this one."""
+        like = (self.row.name, self.row.part, self.row.condition)
+        rows = [r for r in bottle_rows(self.keeper) if (r.name, r.part, r.condition) == like]
+        first = first_to_expire(self.keeper, rows)
+        if first is None or first.keep_until is None or len(rows) < 2:
+            return ""
+        until = self.wording.day(first.keep_until)
+        if first.bottle_id == self.row.bottle_id:
+            return f"The first to expire of {how_many(len(rows), 'bottle')}: keep until {until}."
+        is_earlier = self.row.keep_until is None or first.keep_until < self.row.keep_until
+        return f"{first.code} expires first: keep until {until}." if is_earlier else ""
 
     def outcome(self) -> str:
         """What is left then."""
@@ -154,7 +175,7 @@ class DrawDialog(BottleDialog):
             return "Enter a volume to see what is left."
         volume = all_if_it_reads_so(self.row, volume, wording(self.keeper))
         if volume > self.row.left_ml + EMPTY_ML:
-            return f"It holds only {self.wording.volume(self.row.left_ml)}."
+            return f"! {not_enough(self.row, volume, self.wording)}"
         return f"Leaves {self.wording.volume(max(0.0, self.row.left_ml - volume))}."
 
     def keep(self) -> BottleRow:

@@ -11,7 +11,7 @@ from textual.binding import Binding
 
 from stillroom.keeping.bottles.print_log import OldLabel, old_labels
 from stillroom.keeping.bottles.status import UNUSABLE, waits
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.stock import bottle_rows, first_to_expire
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
@@ -21,6 +21,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
+from stillroom.screens.bottles.dialogs import DrawDialog
 from stillroom.screens.bottles.keys import BottleKeys
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
 from stillroom.screens.kit.list_page import as_sought
@@ -74,6 +75,8 @@ class BottlesPage(BottleKeys):
                 tooltip="Mark this bottle for labels or a blend"),
         Binding("b", "blend", "Blend", id="bottles.blend",
                 tooltip="Blend the marked bottles, or make a formula again"),
+        Binding("D", "draw_by_herb", "Draw by herb", show=False, id="bottles.draw_by_herb",
+                tooltip="Draw from the bottle of this herb that expires first"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
                 tooltip="Check the bottles of one place against the record"),
         Binding("L", "old_labels", "Old labels", id="bottles.old_labels",
@@ -93,7 +96,7 @@ class BottlesPage(BottleKeys):
         self._texts: dict[int, str] = {}
         """What can be found of each bottle, made when first sought."""
 
-    NEED_CHOSEN = BottleKeys.NEED_CHOSEN | {"mark", "blend", "stock_take"}
+    NEED_CHOSEN = BottleKeys.NEED_CHOSEN | {"mark", "blend", "draw_by_herb", "stock_take"}
 
     def compose_list(self) -> ComposeResult:
         """The list of bottles."""
@@ -365,6 +368,19 @@ class BottlesPage(BottleKeys):
         if await blend_bottles(self.host, self.keeper, self._marked()):
             self.stock.unmark_all()
             self._show_head()
+
+    @work
+    async def action_draw_by_herb(self) -> None:
+        """Open the form that draws, for the bottle of the chosen herb that expires first."""
+        chosen = self.chosen_bottle()
+        if chosen is None:
+            return
+        of_herb = [row for row in self._bottles if row.herb == chosen.herb]
+        first = first_to_expire(self.keeper, of_herb)
+        if first is None:
+            self.host.complain(f"No bottle of {chosen.herb} may be drawn from.")
+        elif await self.app.push_screen_wait(DrawDialog(self.keeper, first)):
+            self.host.changed()
 
     @work
     async def action_old_labels(self) -> None:
