@@ -1,12 +1,15 @@
 """Every act of the shelf can be done on the screen and by a command."""
 
 import ast
+from argparse import ArgumentParser
+from importlib import import_module
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 
 import stillroom
+from stillroom.cli.call import Command
 from stillroom.cli.parser import COMMANDS
 
 PROGRAM = Path(stillroom.__file__).parent
@@ -121,3 +124,13 @@ def test_every_act_has_a_key_and_a_command(act: str) -> None:
         assert bindings().get(way.binding)
     module, _ = COMMANDS[way.command]
     assert (way.by or act.rpartition(".")[2]) in calls(PROGRAM / "cli" / f"{module}.py")
+
+
+@pytest.mark.parametrize("name", sorted({way.command for way in ACTS.values()}))
+def test_a_command_that_writes_can_show_what_it_would_do_and_print_json(name: str) -> None:
+    module, _ = COMMANDS[name]
+    parser = ArgumentParser()
+    command: Command = import_module(f"stillroom.cli.{module}").COMMANDS[name]
+    command.arguments(parser)
+    assert "--dry-run" in parser.format_help()
+    assert "--json" in parser.format_help()

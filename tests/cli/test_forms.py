@@ -62,7 +62,15 @@ ACTS: list[tuple[str, ...]] = [
     ("sizes", "add", "size=100 ml", "empties=12"),
     ("settings", "units=us", "currency=EUR"),
     ("formula", "add", "name=Root drops", "part=Elecampane;2;root", "part=Thyme;1"),
+    ("draw", "26-001.1", "30 ml", "--for", "J."),
+    ("shake", "26-002"),
+    ("shake", "--all"),
+    ("withdraw", "vodka", "--why", "seal broken"),
+    ("reject", "26-001", "--why", "cloudy"),
+    ("release", "26-001", "--yes"),
 ]
+SIGNED = {"withdraw", "reject", "release"}
+"""Acts that need initials."""
 
 
 @pytest.mark.parametrize("words", ACTS, ids=lambda words: " ".join(words[:2]))
@@ -71,6 +79,8 @@ def test_a_dry_run_shows_what_is_then_done_and_changes_nothing(
 ) -> None:
     if words == ("shelves", "delete", "First shelf"):
         at("shelves", "add", "name=First shelf")
+    if words[0] in SIGNED:
+        at("settings", "maker=AL")
     before = contents(stocked)
     tried = at(*words, "--dry-run")
     assert (tried.code, tried.err) == (0, "")

@@ -4,7 +4,8 @@ from argparse import SUPPRESS, ArgumentParser
 from collections.abc import Sequence
 from typing import Any
 
-from stillroom.cli.call import Call, Command, json_option, why_option, yes_option
+from stillroom.cli.call import Call, Command, json_option
+from stillroom.cli.form import Done, Values, carry_out, change_options
 from stillroom.cli.output import put, put_json
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
@@ -17,6 +18,7 @@ from stillroom.keeping.bottles.stock import (
     volume_or_all,
 )
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
+from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
 from stillroom.keeping.words import folded, name_in_note
@@ -145,8 +147,7 @@ def _draw_arguments(parser: ArgumentParser) -> None:
         metavar="DAY",
         help="the day, if not today: yesterday, 3 Nov",
     )
-    why_option(parser)
-    yes_option(
+    change_options(
         parser,
         "go ahead past the keep-until date, before a later count, or if this computer's date is "
         "in doubt",
@@ -159,19 +160,23 @@ def _draw(call: Call) -> int:
     bottle_id = _bottle_meant(call)
     kind = MovementKind(call.asked.kind)
     person, note = _for_whom(call, kind)
-    row = take_out(
-        call.keeper_to_change(),
-        bottle_id,
-        volume_ml,
-        kind=kind,
-        person=person,
-        note=note,
-        day=parse_day(call.asked.on, call.keeper.today, past=True),
-        confirmed=call.asked.yes,
-    )
-    call.is_done = True
-    put(f"{row.code} {row.name} now holds {volume(call, row.left_ml)}.")
-    return 0
+    day = parse_day(call.asked.on, call.keeper.today, past=True)
+
+    def draw(keeper: Keeper, values: Values, confirmed: bool) -> Done:
+        row = take_out(
+            keeper,
+            bottle_id,
+            volume_ml,
+            kind=kind,
+            person=person,
+            note=note,
+            day=day,
+            confirmed=confirmed,
+        )
+        line = f"{row.code} {row.name} now holds {volume(call, row.left_ml)}."
+        return Done([line], bottles_json(call, [row])[0])
+
+    return carry_out(call, draw)
 
 
 def _bottle_meant(call: Call) -> int:

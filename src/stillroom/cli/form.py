@@ -7,6 +7,7 @@ from argparse import ArgumentParser
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from types import MappingProxyType
 from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option, why_option, yes_option
@@ -148,7 +149,7 @@ class Form:
         parser.add_argument(
             "values", nargs="*", metavar="FIELD=VALUE", help="a field and its value; see below"
         )
-        form_options(parser)
+        change_options(parser)
 
 
 _SUBJECTS = {
@@ -156,14 +157,17 @@ _SUBJECTS = {
 }
 
 
-def form_options(parser: ArgumentParser) -> None:
-    """What every command takes that changes the shelf by a form."""
+_YES_TO_ALL = "answer the questions with yes, also if this computer's date is in doubt"
+
+
+def change_options(parser: ArgumentParser, yes: str = _YES_TO_ALL) -> None:
+    """What every command takes that changes the shelf; `yes` is what --yes confirms."""
     parser.add_argument(
         "--dry-run", action="store_true", help="change nothing; show what would be done"
     )
     json_option(parser)
     why_option(parser)
-    yes_option(parser, "answer the questions with yes, also if this computer's date is in doubt")
+    yes_option(parser, yes)
 
 
 def lines_about(fields: Iterable[FormField]) -> str:
@@ -196,7 +200,11 @@ def _run(form: Form, call: Call) -> int:
 
 
 def carry_out(
-    call: Call, act: Callable[[Keeper, Values, bool], Done], values: Values, *, is_asked: bool
+    call: Call,
+    act: Callable[[Keeper, Values, bool], Done],
+    values: Values = MappingProxyType({}),
+    *,
+    is_asked: bool = False,
 ) -> int:
     """Do it, or in a dry run see what would be done; ask on the terminal what has to be asked."""
     is_dry = call.asked.dry_run

@@ -1,18 +1,21 @@
 """`jars` and `shake`."""
 
 from argparse import ArgumentParser
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
 from stillroom.cli.bottles import volume
-from stillroom.cli.call import Call, Command, json_option, yes_option
+from stillroom.cli.call import Call, Command, json_option
+from stillroom.cli.form import Done, Values, carry_out, change_options
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.dates import countdown
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard, ShelvesView
 from stillroom.keeping.jars.jar import shake, shake_all
 from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.keeper import Keeper
 from stillroom.quantities import how_many
 
 
@@ -88,26 +91,31 @@ def _shake_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--all", action="store_true", help="shake every jar that still needs it today"
     )
-    yes_option(parser)
+    change_options(parser)
 
 
 def _shake(call: Call) -> int:
-
     if call.asked.all == bool(call.asked.code):
         raise Refused("Give the codes of the jars to shake, or --all.")
     if call.asked.all:
-        count = shake_all(call.keeper_to_change())
-        call.is_done = True
-        put(f"Shook {how_many(count, 'jar')}.")
-        return 0
+        return carry_out(call, partial(_shake_all, call))
     # All of them are looked up before the first is ticked off: a slip shakes none.
     jars = [_jar_with_code(call, code) for code in call.asked.code]
-    keeper = call.keeper_to_change()
-    for jar in jars:
-        shaken = shake(keeper, jar.jar_id)
-        call.is_done = True
-        put(f"Shook {shaken.code} {shaken.herb}, {shaken.shaken} of {shaken.shakes_per_day}.")
-    return 0
+    return carry_out(call, partial(_shake_each, call, jars))
+
+
+def _shake_all(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    count = shake_all(keeper)
+    shelves = shelves_view(keeper)
+    return Done([f"Shook {how_many(count, 'jar')}."], jars_json(shelves.jars, shelves))
+
+
+def _shake_each(
+    call: Call, jars: Sequence[JarCard], keeper: Keeper, values: Values, confirmed: bool
+) -> Done:
+    shaken = [shake(keeper, jar.jar_id) for jar in jars]
+    lines = [f"Shook {j.code} {j.herb}, {j.shaken} of {j.shakes_per_day}." for j in shaken]
+    return Done(lines, jars_json(shaken, shelves_view(keeper)))
 
 
 def _jar_with_code(call: Call, code: str) -> JarCard:

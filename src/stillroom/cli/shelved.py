@@ -14,7 +14,7 @@ from stillroom.cli.form import (
     Values,
     ask_for,
     carry_out,
-    form_options,
+    change_options,
     lines_about,
     read_pairs,
     refuse_missing,
@@ -68,7 +68,7 @@ class Shelved(Generic[T]):
             metavar="WORD",
             help=f"{acts}, the name if it is known, and FIELD=VALUE",
         )
-        form_options(parser)
+        change_options(parser)
 
 
 def _run(shelved: Shelved[T], call: Call) -> int:

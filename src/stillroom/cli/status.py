@@ -1,20 +1,22 @@
 """`release`, `reject`, `withdraw`, `withdrawn` and `close`."""
 
 from argparse import ArgumentParser
+from typing import Any
 
-from stillroom.cli.call import Call, Command, why_option, yes_option
-from stillroom.cli.output import put, put_list
+from stillroom.cli.bottles import tincture_json
+from stillroom.cli.call import Call, Command
+from stillroom.cli.form import Done, Values, carry_out, change_options
 from stillroom.cli.papers import deliver, document_arguments
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.status import (
     how_many_batches,
-    made_with,
     reject,
     release,
     withdraw,
 )
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.closing import close_batch, close_month, month_typed
+from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.trace.recall import recall_words, source_name
 from stillroom.keeping.trace.views import Node
@@ -23,8 +25,7 @@ from stillroom.keeping.views import TinctureView
 
 def _batch_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("code", metavar="CODE", help="code of the batch, or of one of its bottles")
-    why_option(parser)
-    yes_option(parser, "release it even if it was rejected or withdrawn")
+    change_options(parser, "release it even if it was rejected or withdrawn")
 
 
 def _batch(call: Call) -> TinctureView:
@@ -36,19 +37,31 @@ def _batch(call: Call) -> TinctureView:
 
 def _release(call: Call) -> int:
     batch = _batch(call)
-    keeper = call.keeper_to_change()
-    release(keeper, batch.tincture_id, call.asked.why, confirmed=call.asked.yes)
-    call.is_done = True
-    put(f"Released batch {batch.code} {batch.name}.")
-    return 0
+
+    def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
+        release(keeper, batch.tincture_id, call.asked.why, confirmed=confirmed)
+        return _judged(keeper, batch, "Released")
+
+    return carry_out(call, act)
 
 
 def _reject(call: Call) -> int:
     batch = _batch(call)
-    reject(call.keeper_to_change(), batch.tincture_id, call.asked.why)
-    call.is_done = True
-    put(f"Rejected batch {batch.code} {batch.name}.")
-    return 0
+
+    def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
+        reject(keeper, batch.tincture_id, call.asked.why)
+        return _judged(keeper, batch, "Rejected")
+
+    return carry_out(call, act)
+
+
+def _judged(keeper: Keeper, batch: TinctureView, done: str) -> Done:
+    lines = [f"{done} batch {batch.code} {batch.name}."]
+    return Done(lines, _status_json(tincture_view(keeper, batch.tincture_id)))
+
+
+def _status_json(batch: TinctureView) -> dict[str, Any]:
+    return tincture_json(batch) | {"status": batch.status}
 
 
 WITHDRAW_NOTES = """\
@@ -64,24 +77,22 @@ def _withdraw_arguments(parser: ArgumentParser) -> None:
         metavar="WORD",
         help="code of a batch, or words from the name, day, origin or lot of a herb or spirit",
     )
-    why_option(parser)
-    parser.add_argument("--dry-run", action="store_true", help="change nothing; list the batches")
-    yes_option(parser)
+    change_options(parser)
 
 
 def _withdraw(call: Call) -> int:
     what, ids, steeping = _meant(call, " ".join(call.asked.words))
-    if call.asked.dry_run:
-        batches = made_with(call.keeper, ids)
-        put(f"Would withdraw {how_many_batches(len(batches))}: {what}.")
-    else:
-        batches = withdraw(call.keeper_to_change(), ids, what, call.asked.why)
-        call.is_done = True
-        put(f"Withdrew {how_many_batches(len(batches))}: {what}.")
-    for batch in batches:
-        put(f"{batch.code} {batch.name}", 2)
-    put_list("Still steeping, and not withdrawn:", steeping)
-    return 0
+
+    def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
+        batches = withdraw(keeper, ids, what, call.asked.why)
+        lines = [f"Withdrew {how_many_batches(len(batches))}: {what}."]
+        lines += [f"  {batch.code} {batch.name}" for batch in batches]
+        if steeping:
+            lines += ["", "Still steeping, and not withdrawn:", *(f"  {line}" for line in steeping)]
+        withdrawn = [_status_json(batch) for batch in batches]
+        return Done(lines, {"what": what, "batches": withdrawn, "still_steeping": steeping})
+
+    return carry_out(call, act)
 
 
 def _meant(call: Call, text: str) -> tuple[str, set[int], list[str]]:
@@ -110,22 +121,28 @@ def _close_arguments(parser: ArgumentParser) -> None:
         metavar="MONTH|CODE",
         help="a month, such as 2026-10 or October 2026, or the code of a batch",
     )
-    yes_option(parser)
+    change_options(parser)
 
 
 def _close(call: Call) -> int:
     text = " ".join(call.asked.what)
+
+    def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
+        name = _closed(keeper, text)
+        return Done([f"Closed {name}. From now on it changes only for a reason."], {"closed": name})
+
+    return carry_out(call, act)
+
+
+def _closed(keeper: Keeper, text: str) -> str:
+    """Close the month or batch that a text names; what was closed, in words."""
     month = month_typed(text)
     if month is not None:
-        name = close_month(call.keeper_to_change(), month)
-    else:
-        found = find_code(call.keeper, text)
-        if found.tincture_id is None:
-            raise Refused(f"Jar {found.code} hasn't been strained, so it has no record yet.")
-        name = f"the record of {close_batch(call.keeper_to_change(), found.tincture_id)}"
-    call.is_done = True
-    put(f"Closed {name}. From now on it changes only for a reason.")
-    return 0
+        return close_month(keeper, month)
+    found = find_code(keeper, text)
+    if found.tincture_id is None:
+        raise Refused(f"Jar {found.code} hasn't been strained, so it has no record yet.")
+    return f"the record of {close_batch(keeper, found.tincture_id)}"
 
 
 def _withdrawn(call: Call) -> int:
