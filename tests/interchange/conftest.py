@@ -100,7 +100,11 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
     keep_formula(
         keeper,
         FormulaDraft(
-            "Evening", (FormulaPartDraft("Fennel", 2, Part.SEED), FormulaPartDraft("Evening", 1))
+            "Evening",
+            (
+                FormulaPartDraft("Fennel", 2, Part.SEED, Condition.DRIED),
+                FormulaPartDraft("Evening", 1),
+            ),
         ),
     )
     jar = fill_jar(

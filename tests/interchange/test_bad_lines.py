@@ -104,6 +104,7 @@ CELLS = [
     ("formula_parts.csv", 2, "share", "0", "above 0"),
     ("formula_parts.csv", 2, "name", "Evening", "not both"),
     ("formula_parts.csv", 3, "part", "root", "Only a herb has a part"),
+    ("formula_parts.csv", 3, "condition", "fresh", "Only a herb is fresh or dried"),
     ("events.csv", 2, "kind", "x" * 41, "at most 40"),
     ("events.csv", 4, "spirit_number", "0", "whole number from 1"),
 ]

@@ -1,5 +1,6 @@
 """Blends: what they make, what went into them, and what they may not do."""
 
+import random
 from collections.abc import Callable
 from datetime import date, timedelta
 
@@ -9,6 +10,7 @@ from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blends import blend_parts, make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.stock import (
     bottle_row,
     bottle_rows,
@@ -231,6 +233,32 @@ def test_a_part_past_its_date_is_asked_about_once(
         make_blend(keeper, wanted)
     assert unbottled(keeper) == []
     assert make_blend(keeper, wanted, confirmed=True).keep_until == date(2026, 11, 27)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_blend_lists_its_herbs_by_weight(keeper: Keeper, bottled: Bottled, seed: int) -> None:
+    """Regulation (EU) 1169/2011, article 18(1): in descending order of weight."""
+    dice = random.Random(seed)
+    names = ["Fennel", "Anise", "Caraway", "Dill"]
+    grams = dict(zip(names, dice.sample([8, 15, 29, 55], 4), strict=True))
+    by_eye = ChargeDraft("Cumin", Part.SEED, Condition.DRIED)
+    parts = [(bottled(by_eye)[0], 50)]
+    weights = {}
+    for name in names:
+        herb = ChargeDraft(name, Part.SEED, Condition.DRIED, grams[name])
+        volume_ml = dice.choice([30, 40, 50])
+        # 200 mL of spirit, and what water is in the herb.
+        weights[name] = volume_ml * grams[name] / (200 + 0.1 * grams[name])
+        parts.append((bottled(herb)[0], volume_ml))
+    dice.shuffle(parts)
+    made = make_blend(keeper, draft(keeper, *parts))
+    by_weight = sorted(weights, key=lambda name: -weights[name])
+    assert [herb.herb for herb in made.herbs] == [*by_weight, "Cumin"]
+    row = bottle(keeper, made, 100)
+    assert [herb.herb for herb in labels_for(keeper, [row.bottle_id])[0].herbs] == [
+        *by_weight,
+        "Cumin",
+    ]
 
 
 def test_a_blend_never_takes_more_than_a_bottle_holds(keeper: Keeper, bottled: Bottled) -> None:

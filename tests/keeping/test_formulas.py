@@ -152,6 +152,25 @@ def test_a_herb_with_a_part_takes_only_that_part_and_never_a_mixed_jar(
     assert codes == ["26-001.1", both.code, wanted.code]
 
 
+@pytest.mark.parametrize("asked", [None, *Condition])
+def test_a_formula_asks_for_fresh_or_dried_or_either(
+    keeper: Keeper, bottled: Bottled, asked: Condition | None
+) -> None:
+    made = {
+        condition: bottled(ChargeDraft("Fennel", Part.SEED, condition, 40), days_ago=days)[0].code
+        for condition, days in ((Condition.DRIED, 9), (Condition.FRESH, 5))
+    }
+    draft = FormulaDraft("Seeds", (FormulaPartDraft("Fennel", 1, Part.SEED, asked),))
+    kept = keep_formula(keeper, draft)
+    assert kept.parts[0].condition is asked
+    proposal = parts_from_formula(keeper, kept.formula_id, 120)
+    if asked is None:
+        assert drawn(proposal) == list(zip(made.values(), (100, 20), strict=True))
+    else:
+        assert drawn(proposal) == [(made[asked], 100)]
+        assert [m.part.in_words for m in proposal.missing] == [f"Fennel, seed, {asked}"]
+
+
 def test_a_formula_may_name_a_tincture_and_share_a_bottle_between_parts(
     keeper: Keeper, bottled: Bottled
 ) -> None:

@@ -168,7 +168,14 @@ SOUND: dict[str, Row] = {
     },
     "blend_part": {"tincture_id": 3, "movement_id": 3},
     "formula": {"name": "Summer mix", "note": ""},
-    "formula_part": {"formula_id": 1, "herb_id": 1, "part": "root", "name": "", "share": 1.0},
+    "formula_part": {
+        "formula_id": 1,
+        "herb_id": 1,
+        "part": "root",
+        "condition": "fresh",
+        "name": "",
+        "share": 1.0,
+    },
     "event": {
         "at": AT,
         "day": DAY,
@@ -329,7 +336,8 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("blend_part", "movement_id"): (2,),
     ("formula", "name"): ("", " ", "x" * 201, NUL, "winter MIX"),
     ("formula", "note"): ("x" * 20_001, NUL),
-    ("formula_part", "part"): ("leaves", "seed"),
+    ("formula_part", "part"): ("leaves",),
+    ("formula_part", "condition"): ("frozen", None),
     ("formula_part", "name"): ("x" * 201, NUL, "Evening blend"),
     ("formula_part", "herb_id"): (None,),
     ("formula_part", "share"): (0.0, INFINITE),
@@ -402,9 +410,11 @@ WRONG_TOGETHER: dict[str, tuple[Row, ...]] = {
         for month in ("2026-10", "2026-13", "2026-1", "0000-01", "", "2026-10-1", "now")
     ),
     "formula_part": (
-        {"herb_id": None, "part": "root", "name": "Evening blend"},
-        {"herb_id": None, "part": "", "name": "x" * 201},
-        {"herb_id": None, "part": "", "name": NUL},
+        {"herb_id": None, "part": "root", "condition": "", "name": "Evening blend"},
+        {"herb_id": None, "part": "", "condition": "fresh", "name": "Evening blend"},
+        {"part": "seed", "condition": ""},
+        {"herb_id": None, "part": "", "condition": "", "name": "x" * 201},
+        {"herb_id": None, "part": "", "condition": "", "name": NUL},
     ),
 }
 """Values that do not go together."""

@@ -33,6 +33,7 @@ COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
     ("tincture", "strength_by"): StrengthBy,
     ("movement", "kind"): MovementKind,
     ("formula_part", "part"): Part,
+    ("formula_part", "condition"): Condition,
 }
 """Every column of the schema that may hold only certain words."""
 

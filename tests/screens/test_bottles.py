@@ -512,7 +512,10 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> No
         assert isinstance(app.screen, BottlePage)
         assert "1 mL stands for 0.098 g Calendula" in flat(app)
         await press(pilot, "f")
-        assert [formula.name for formula in formulas(keeper)] == ["Mix"]
+        await choose(app, pilot, "part-0", "dried")
+        await press(pilot, "ctrl+s")
+        (kept,) = formulas(keeper)
+        assert (kept.name, [part.condition for part in kept.parts]) == ("Mix", ["dried", None])
         await press(pilot, "escape", "b")
         await type_into(app, pilot, "volume", "100 ml")
         assert "50 %" in flat(app)

@@ -29,7 +29,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording
-from stillroom.reckoning.charge import Part
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
 
 T = TypeVar("T")
@@ -107,7 +107,7 @@ def _proposal(keeper: Keeper, values: Values) -> FormulaProposal:
 def missing_words(proposal: FormulaProposal, said: Wording) -> str:
     """What the bottles do not hold of a formula; blank where they hold all."""
     return " ".join(
-        f"Not enough {missing.part.name}: {said.volume(missing.found_ml)} "
+        f"Not enough {missing.part.in_words}: {said.volume(missing.found_ml)} "
         f"of {said.volume(missing.wanted_ml)}."
         for missing in proposal.missing
     )
@@ -137,6 +137,7 @@ FORMULA = (
             FormField("name", "Herb or tincture", is_required=True),
             FormField("share", "Share", amount(Kind.NUMBER), "parts or percent", is_required=True),
             choice("part", "Part of the plant", list(Part), hint="blank: any"),
+            choice("condition", "Condition", list(Condition), hint="blank: either"),
         ),
     ),
     FormField("note", "Note"),
@@ -147,7 +148,12 @@ def _formula_json(view: FormulaView) -> dict[str, Any]:
     return {
         "name": view.name,
         "parts": [
-            {"name": part.name, "part": part.part, "share_percent": part.share_percent}
+            {
+                "name": part.name,
+                "part": part.part,
+                "condition": part.condition,
+                "share_percent": part.share_percent,
+            }
             for part in view.parts
         ],
         "note": view.note,
@@ -156,7 +162,7 @@ def _formula_json(view: FormulaView) -> dict[str, Any]:
 
 def _formula_line(call: Call, view: FormulaView) -> str:
     parts = ", ".join(
-        " ".join(filter(None, (call.wording.percent(p.share_percent), p.name, p.part)))
+        " ".join(filter(None, (call.wording.percent(p.share_percent), p.name, p.part, p.condition)))
         for p in view.parts
     )
     return f"{view.name}: {parts}" + (f". {view.note}" if view.note else "")
@@ -171,12 +177,17 @@ def _formula_draft(keeper: Keeper, values: Values, before: FormulaView | None) -
     elif "part" in values:
         parts = tuple(
             FormulaPartDraft(
-                row["name"], row["share"], Part(row["part"]) if "part" in row else None
+                row["name"],
+                row["share"],
+                Part(row["part"]) if "part" in row else None,
+                Condition(row["condition"]) if "condition" in row else None,
             )
             for row in values["part"]
         )
     elif before:
-        parts = tuple(FormulaPartDraft(p.name, p.share_percent, p.part) for p in before.parts)
+        parts = tuple(
+            FormulaPartDraft(p.name, p.share_percent, p.part, p.condition) for p in before.parts
+        )
     name = values.get("name", before.name if before else "")
     note = values.get("note", before.note if before else "")
     return FormulaDraft(name, parts, note)

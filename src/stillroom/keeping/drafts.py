@@ -164,6 +164,8 @@ class FormulaPartDraft:
     """Parts or percent by volume; only the proportions matter."""
     part: Part | None = None
     """Of the plant; None where any will do."""
+    condition: Condition | None = None
+    """None where either will do."""
 
 
 @dataclass(frozen=True)

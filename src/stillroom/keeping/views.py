@@ -214,7 +214,7 @@ class TinctureView:
     name: str
     """The user's name for it, or its herbs."""
     herbs: tuple[ChargeView, ...]
-    """The herbs in it; for a blend, those of its parts."""
+    """The herbs in it; for a blend, those of its parts, the most by weight first."""
     is_blend: bool
     jar_id: int | None
     made_on: date

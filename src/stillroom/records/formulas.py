@@ -21,6 +21,8 @@ class FormulaPart(Record):
     """Null where the part is named by its tincture."""
     part = TextField(default="")
     """Part of the plant; blank where any will do."""
+    condition = TextField(default="")
+    """Fresh or dried; blank where either will do."""
     name = TextField(default="")
     """The tincture's name; blank where the part is a herb."""
     share = FloatField()

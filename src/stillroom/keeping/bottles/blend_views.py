@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from stillroom.keeping.views import BottleRow, HerbEquivalent
-from stillroom.reckoning.charge import Part
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import StrengthBy
 
 
@@ -56,6 +56,13 @@ class FormulaPartView:
     part: Part | None
     """Of the plant; None where any will do."""
     share_percent: float
+    condition: Condition | None = None
+    """Fresh or dried; None where either will do."""
+
+    @property
+    def in_words(self) -> str:
+        """Such as `Calendula, flower, fresh`."""
+        return ", ".join(filter(None, (self.name, self.part, self.condition)))
 
 
 @dataclass(frozen=True)

@@ -20,12 +20,12 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.words import clean_name, clean_note
-from stillroom.reckoning.charge import Part
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.records.tables import Formula, FormulaPart, Herb
 
 _FORMULAS = """
     SELECT f.id, f.name, f.note, coalesce(h.name, p.name), p.herb_id, p.part,
-           100 * p.share / sum(p.share) OVER (PARTITION BY f.id)
+           100 * p.share / sum(p.share) OVER (PARTITION BY f.id), p.condition
     FROM formula f
     JOIN formula_part p ON p.formula_id = f.id
     LEFT JOIN herb h ON h.id = p.herb_id
@@ -33,7 +33,7 @@ _FORMULAS = """
 
 # What each tincture straight from a jar is made of.
 _MADE_OF = """
-    SELECT DISTINCT t.id, l.herb_id, l.part FROM tincture t
+    SELECT DISTINCT t.id, l.herb_id, l.part, l.condition FROM tincture t
     JOIN straining s ON s.id = t.straining_id
     JOIN charge_line l ON l.jar_id = s.jar_id
 """
@@ -41,8 +41,8 @@ _MADE_OF = """
 MOST_SHARE = 1e6
 """As the schema has it."""
 
-Makeup = dict[int, set[tuple[int, str]]]
-"""Herbs and parts of the plant in each tincture from a jar."""
+Makeup = dict[int, set[tuple[int, str, str]]]
+"""Herbs, with part of the plant and condition, in each tincture from a jar."""
 
 
 def formulas(keeper: Keeper) -> list[FormulaView]:
@@ -161,8 +161,16 @@ def _formulas(keeper: Keeper, condition: str, *values: object) -> list[FormulaVi
     ]
 
 
-def _part(name: str, herb_id: int | None, part: str, share_percent: float) -> FormulaPartView:
-    return FormulaPartView(name, herb_id, Part(part) if part else None, share_percent)
+def _part(
+    name: str, herb_id: int | None, part: str, share_percent: float, condition: str
+) -> FormulaPartView:
+    return FormulaPartView(
+        name,
+        herb_id,
+        Part(part) if part else None,
+        share_percent,
+        Condition(condition) if condition else None,
+    )
 
 
 def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[str, object]]:
@@ -178,7 +186,8 @@ def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[st
         name = clean_name(draft.name, "The name of each part")
         herb = Herb.get_or_none(Herb.name == name)
         if herb is not None:
-            parts.append({"herb": herb.id, "part": draft.part or "", "share": draft.share})
+            of_herb = {"part": draft.part or "", "condition": draft.condition or ""}
+            parts.append({"herb": herb.id, **of_herb, "share": draft.share})
         elif name.casefold() in known:
             parts.append({"name": name, "share": draft.share})
         else:
@@ -188,22 +197,24 @@ def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[st
 
 def _made_of(keeper: Keeper) -> Makeup:
     made_of: Makeup = {}
-    for tincture_id, herb_id, part in keeper.rows(_MADE_OF):
-        made_of.setdefault(tincture_id, set()).add((herb_id, part))
+    for tincture_id, *herb in keeper.rows(_MADE_OF):
+        made_of.setdefault(tincture_id, set()).add(tuple(herb))
     return made_of
 
 
 def _fitting(
     part: FormulaPartView, bottles: Iterable[BottleRow], made_of: Makeup
 ) -> Iterator[BottleRow]:
-    """Bottles of that tincture, or of that herb and no other."""
+    """Bottles of that tincture, or of that herb alone in the condition asked for."""
     for row in bottles:
         herbs = made_of.get(row.tincture_id, set())
         if part.herb_id is None:
             if row.name.casefold() == part.name.casefold():
                 yield row
         elif herbs and all(
-            herb_id == part.herb_id and part.part in (None, plant_part)
-            for herb_id, plant_part in herbs
+            herb_id == part.herb_id
+            and part.part in (None, plant_part)
+            and part.condition in (None, condition)
+            for herb_id, plant_part, condition in herbs
         ):
             yield row

@@ -70,7 +70,7 @@ class Label:
     name: str
     """The user's name for the tincture, or its herbs."""
     herbs: tuple[LabelHerb, ...]
-    """Each once."""
+    """Each once, the most by weight first."""
     is_blend: bool
     ratio: str
     """Such as `1:5 w/v, herb to liquid poured`, to show which of its two meanings it has."""
@@ -174,7 +174,10 @@ def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
 
 
 def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
-    herbs = (LabelHerb(h.herb, h.botanical, h.part, h.condition) for h in tincture.herbs)
+    charges = tincture.herbs
+    if not tincture.is_blend:  # a blend has them in this order
+        charges = tuple(sorted(charges, key=lambda charge: -(charge.mass_g or 0.0)))
+    herbs = (LabelHerb(h.herb, h.botanical, h.part, h.condition) for h in charges)
     return tuple(dict.fromkeys(herbs))
 
 

@@ -10,10 +10,10 @@ from typing import Any
 
 from stillroom.dates import day_or_none
 from stillroom.errors import Refused
-from stillroom.keeping.contents import SOURCES_OF, blend_ratios
+from stillroom.keeping.contents import SOURCES_OF, contents_of, equivalents, ratio_in
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
-from stillroom.keeping.views import ChargeView, TinctureView
+from stillroom.keeping.views import ChargeView, HerbEquivalent, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
 from stillroom.reckoning.states import BatchStatus, StrengthBy
@@ -119,8 +119,23 @@ def unbottled(keeper: Keeper) -> list[TinctureView]:
 def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[TinctureView]:
     rows = keeper.rows(f"{_TINCTURES} WHERE {condition}", *values)
     herbs = _herbs_in(keeper, [row[0] for row in rows])
-    ratios = blend_ratios(keeper, [row[0] for row in rows if row[3] is None])
+    blends = [row[0] for row in rows if row[3] is None]
+    contents = contents_of(keeper, blends) if blends else {}
+    ratios = {each: ratio_in(contents.get(each, {})) for each in blends}
+    for each in blends:
+        herbs[each] = _most_first(herbs.get(each, ()), equivalents(contents.get(each, {})))
     return [_tincture(row, herbs.get(row[0], ()), ratios) for row in rows]
+
+
+def _most_first(
+    herbs: Sequence[ChargeView], amounts: Iterable[HerbEquivalent]
+) -> tuple[ChargeView, ...]:
+    """The herbs of a blend in descending order of weight, as they went in; those by eye last.
+
+    As Regulation (EU) 1169/2011, article 18(1), has ingredients listed.
+    """
+    grams = {(each.herb_id, each.part, each.condition): each.g_per_ml or 0.0 for each in amounts}
+    return tuple(sorted(herbs, key=lambda h: -grams.get((h.herb_id, h.part, h.condition), 0.0)))
 
 
 def _tincture(

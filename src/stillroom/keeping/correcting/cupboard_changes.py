@@ -48,12 +48,14 @@ def merge(w: RowWriter, herb_id: int, value: Value, asked: Sequence[NewValue]) -
     )
     w.update("herb", to_id, {"botanical": botanical, "cautions": cautions, "note": note})
     w.execute("UPDATE charge_line SET herb_id = ? WHERE herb_id = ?", to_id, herb_id)
-    for part_id, formula_id, part, share in w.keeper.rows(
-        "SELECT id, formula_id, part, share FROM formula_part WHERE herb_id = ?", herb_id
+    for part_id, formula_id, part, condition, share in w.keeper.rows(
+        "SELECT id, formula_id, part, condition, share FROM formula_part WHERE herb_id = ?",
+        herb_id,
     ):
         same = w.keeper.rows(
-            "SELECT id FROM formula_part WHERE formula_id = ? AND herb_id = ? AND part = ?",
-            formula_id, to_id, part,
+            """SELECT id FROM formula_part
+               WHERE formula_id = ? AND herb_id = ? AND part = ? AND condition = ?""",
+            formula_id, to_id, part, condition,
         )  # fmt: skip
         if same:
             w.execute("DELETE FROM formula_part WHERE id = ?", part_id)

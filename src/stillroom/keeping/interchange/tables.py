@@ -542,11 +542,18 @@ FORMULA_PARTS = FileTable(
             "Part of the plant; blank where any will do.",
             required=False,
         ),
+        FileColumn(
+            "condition",
+            OneOf(tuple(Condition), blank=""),
+            "Fresh or dried; blank where either will do.",
+            required=False,
+        ),
         FileColumn("name", Text(), "Name of the tincture where herb is blank.", required=False),
         FileColumn("share", _AMOUNT, "Parts by volume; only the proportions matter."),
     ),
-    key=("formula", "herb", "part", "name"),
-    known="formula_id = :formula_id AND herb_id IS :herb_id AND part = :part AND name = :name",
+    key=("formula", "herb", "part", "condition", "name"),
+    known="formula_id = :formula_id AND herb_id IS :herb_id AND part = :part"
+    " AND condition = :condition AND name = :name",
     rules=(
         Rule(
             "name",
@@ -557,6 +564,11 @@ FORMULA_PARTS = FileTable(
             "part",
             lambda row: row["herb"] is not None or row["part"] == "",
             "Only a herb has a part. Leave it blank.",
+        ),
+        Rule(
+            "condition",
+            lambda row: row["herb"] is not None or row["condition"] == "",
+            "Only a herb is fresh or dried. Leave it blank.",
         ),
     ),
 )

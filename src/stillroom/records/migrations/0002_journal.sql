@@ -324,6 +324,13 @@ CREATE TABLE closing (
     CHECK ((month IS NULL) <> (tincture_id IS NULL))
 ) STRICT;
 
+-- Whether a part of a formula is of fresh or of dried herb; blank where either will do.
+ALTER TABLE formula_part ADD COLUMN condition TEXT NOT NULL DEFAULT ''
+    CHECK (condition IN ('', 'fresh', 'dried')) CHECK (herb_id IS NOT NULL OR condition = '');
+DROP INDEX formula_names_a_part_once;
+CREATE UNIQUE INDEX formula_names_a_part_once
+    ON formula_part (formula_id, coalesce(herb_id, 0), part, condition, name);
+
 -- What is left to bottle of each tincture: neither in bottles nor written off.
 CREATE VIEW unbottled AS
 SELECT t.id AS tincture_id,

@@ -1,6 +1,7 @@
 """Blending: chosen bottles and their parts, with what they come to while you type."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from typing import TypeVar
@@ -11,16 +12,22 @@ from textual.binding import Binding
 from textual.widgets import Input, Static
 
 from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
-from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal
+from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal, FormulaView
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
-from stillroom.keeping.bottles.formulas import drop_formula, formulas, parts_from_formula
+from stillroom.keeping.bottles.formulas import (
+    drop_formula,
+    formulas,
+    keep_formula,
+    parts_from_formula,
+)
 from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
-from stillroom.keeping.drafts import BlendDraft, BlendPartDraft
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
+from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.host import Host
@@ -69,7 +76,7 @@ def missing_words(proposal: FormulaProposal, wording: Wording) -> str:
     if not proposal.missing:
         return ""
     said = [
-        f"Not enough {missing.part.name}: {wording.volume(missing.found_ml)} "
+        f"Not enough {missing.part.in_words}: {wording.volume(missing.found_ml)} "
         f"of {wording.volume(missing.wanted_ml)}."
         for missing in proposal.missing
     ]
@@ -118,7 +125,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         for part in formula.parts:
             share = self.wording.percent(part.share_percent)
             each = self.wording.volume(volume * part.share_percent / 100) if volume else ""
-            lines.append(f"{share:>8}  {safe(part.name)} {part.part or ''} {each}".rstrip())
+            lines.append(f"{share:>8}  {safe(part.in_words)} {each}".rstrip())
         show(self.query_one("#parts", Static), "\n".join(lines))
 
     def on_mount(self) -> None:
@@ -147,6 +154,42 @@ class FormulaDialog(Dialog[FormulaProposal]):
         return parts_from_formula(
             self.keeper, formula_id, self.query_one("#volume", Entry).needed()
         )
+
+
+class SaveFormulaDialog(Dialog[FormulaView]):
+    """A blend saved as a formula: its name, and whether each herb has to be fresh or dried."""
+
+    TITLE_TEXT = "Save formula"
+    EITHER = "either"
+
+    def __init__(self, keeper: Keeper, draft: FormulaDraft) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.draft = draft
+
+    def compose_form(self) -> ComposeResult:
+        """Name, and a choice for each herb."""
+        yield Entry("Name", words, self.draft.name, id="formula-name", classes="-wide",
+                    max_length=200)  # fmt: skip
+        choices = [self.EITHER, *Condition]
+        for number, part in enumerate(self.draft.parts):
+            share = wording(self.keeper).percent(part.share)
+            yield Static(f"{share} {safe(part.name)} {part.part or ''}".rstrip(), markup=False)
+            if part.part:
+                yield Pick("Condition", [(each, each) for each in choices], id=f"part-{number}")
+
+    def _condition(self, number: int) -> Condition | None:
+        chosen = [pick.value for pick in self.query(f"#part-{number}").results(Pick)]
+        return Condition(chosen[0]) if chosen and chosen[0] != self.EITHER else None
+
+    def keep(self) -> FormulaView:
+        """Save it."""
+        parts = tuple(
+            replace(part, condition=self._condition(number))
+            for number, part in enumerate(self.draft.parts)
+        )
+        name = self.query_one("#formula-name", Entry).needed()
+        return keep_formula(self.keeper, replace(self.draft, name=name, parts=parts))
 
 
 class BlendDialog(Dialog[TinctureView]):

@@ -217,16 +217,17 @@ class BottlePage(BottleKeys, OverPage):
             if saved:
                 self.host.say(f"Written: {saved}")
 
-    def action_keep_formula(self) -> None:
-        """Save what went into this blend."""
-        from stillroom.keeping.bottles.formulas import formula_from_blend, keep_formula
+    @work
+    async def action_keep_formula(self) -> None:
+        """Open the form that saves what went into this blend."""
+        from stillroom.keeping.bottles.formulas import formula_from_blend
+        from stillroom.screens.bottles.blend import SaveFormulaDialog
 
         if self._bottle is not None:
             tincture_id = self._bottle.tincture.tincture_id
-            kept = self.attempt(
-                lambda: keep_formula(self.keeper, formula_from_blend(self.keeper, tincture_id))
-            )
-            if kept:
+            draft = self.attempt(lambda: formula_from_blend(self.keeper, tincture_id))
+            form = SaveFormulaDialog(self.keeper, draft) if draft else None
+            if form and (kept := await self.app.push_screen_wait(form)):
                 self.host.changed(f"Saved the formula {kept.name}. On Bottles, b makes it again.")
 
 
