@@ -123,7 +123,7 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
         raise StoreError(told) from error
     finally:
         sys.stdout = real
-        is_written = _write_report(held.getvalue())
+        is_written = _write_report(held.getvalue(), call.content)
     if is_written and call.after_report:
         call.after_report()
     if call.warning:
@@ -136,11 +136,14 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
     return DONE_UNREPORTED if call.is_done else 2
 
 
-def _write_report(report: str) -> bool:
-    """Print it; where that fails, say so and return False."""
+def _write_report(report: str, content: bytes) -> bool:
+    """Print it, and then what isn't text; where that fails, say so and return False."""
     try:
         sys.stdout.write(printable(report))
         sys.stdout.flush()
+        if content:
+            sys.stdout.buffer.write(content)
+            sys.stdout.buffer.flush()
     except BrokenPipeError:  # whoever read has seen enough
         _let_go_of_output()
     except (OSError, ValueError) as error:
@@ -175,7 +178,7 @@ def _run(arguments: Sequence[str], clock: Clock) -> int:
     try:
         asked = parse(arguments)
     except SystemExit as end:  # argparse has printed help, or what is wrong
-        return int(end.code or (0 if _write_report("") else 2))
+        return int(end.code or (0 if _write_report("", b"") else 2))
     path = asked.shelf or default_shelf()
     with ExitStack() as ends:
         open_shelf = partial(_open_shelf, asked, path, clock, ends)

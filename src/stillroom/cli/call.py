@@ -42,6 +42,8 @@ class Call:
     """Whether it has changed a shelf or written a file, of which only the report is missing."""
     after_report: Callable[[], None] | None = None
     """What is to be done once the report has been written, and only then."""
+    content: bytes = b""
+    """What goes to the standard output and isn't text."""
     warning: str = ""
     """What didn't work of something that was done, for the standard error."""
 

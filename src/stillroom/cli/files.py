@@ -1,16 +1,13 @@
 """Shelves as files: export and import, backup and restore, and the check."""
 
-import shutil
 import sys
 from argparse import ArgumentParser
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, named_path, why_option, yes_option
 from stillroom.cli.output import file_options, put, put_json, put_list, write_out
+from stillroom.cli.streams import is_stream, readable, sent_to_output
 from stillroom.dates import show_moment
 from stillroom.errors import Planted, Refused
 from stillroom.files import make_folder
@@ -112,7 +109,7 @@ def _import(call: Call) -> int:
         if asked.folder:
             report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
         else:
-            with _readable(asked.jars) as file:
+            with readable(asked.jars) as file:
                 report = import_notebook(keeper, file, answers=asked.set, dry_run=asked.dry_run)
         is_done = call.is_done = report.is_done
     finally:
@@ -125,19 +122,6 @@ def _import(call: Call) -> int:
     if not report.is_clean:
         raise Refused(f"Nothing was imported: {_to_do(report)}.")
     return 0
-
-
-@contextmanager
-def _readable(path: Path) -> Iterator[Path]:
-    """The file; for -, one that holds what comes from the standard input."""
-    if str(path) != "-":
-        yield path
-        return
-    with TemporaryDirectory(prefix="stillroom-") as folder:
-        file = Path(folder) / "standard input"
-        with file.open("wb") as written:
-            shutil.copyfileobj(sys.stdin.buffer, written)
-        yield file
 
 
 def _to_do(report: "ImportReport") -> str:
@@ -185,7 +169,9 @@ def _report_json(report: "ImportReport") -> dict[str, object]:
     }
 
 
-BACKUP_NOTES = "The copy is read back and checked. An existing file is never replaced."
+BACKUP_NOTES = """\
+The copy is read back and checked. An existing file is never replaced. For -, the copy goes to the
+standard output."""
 
 
 def _backup_arguments(parser: ArgumentParser) -> None:
@@ -217,6 +203,10 @@ def _backup(call: Call) -> int:
             trust_folder(folder)
             call.is_done = True
             put(f"The daily backups of this shelf go to {folder} from now on.")
+    if call.asked.file and is_stream(call.asked.file):
+        with sent_to_output(call, "The copy") as file:
+            backup_to(call.keeper, file)
+        return 0
     if call.asked.file:
         written = backup_to(call.keeper, call.asked.file)
         call.is_done = True
@@ -228,7 +218,8 @@ def _backup(call: Call) -> int:
 
 RESTORE_NOTES = """\
 If there is a shelf already, this shows what would be replaced, and replaces it only with --yes. The
-old shelf is kept beside the new one under another name. Close the screen first."""
+old shelf is kept beside the new one under another name. Close the screen first. For -, the backup
+comes from the standard input."""
 
 
 def _restore_arguments(parser: ArgumentParser) -> None:
@@ -237,12 +228,17 @@ def _restore_arguments(parser: ArgumentParser) -> None:
 
 
 def _restore(call: Call) -> int:
-    from stillroom.keeping.shelf_file.restoring import restore_from, restore_plan
-
     if call.asked.sample:
         raise Refused("The sample shelf isn't saved. Give a --shelf to restore to.")
     shelf = call.shelf_file
-    plan = restore_plan(call.asked.file, shelf)
+    with readable(call.asked.file) as file:
+        return _restore_from(call, file, shelf)
+
+
+def _restore_from(call: Call, file: Path, shelf: Path) -> int:
+    from stillroom.keeping.shelf_file.restoring import restore_from, restore_plan
+
+    plan = restore_plan(file, shelf)
     put(f"The backup {_at_a_glance(plan.backup)}")
     if plan.shelf is None:
         _make_folder(shelf.parent)
@@ -250,9 +246,10 @@ def _restore(call: Call) -> int:
         put(f"The shelf {_at_a_glance(plan.shelf)}")
         if not call.asked.yes:
             raise Refused("Nothing was changed. Add --yes to replace the shelf with the backup.")
-    kept = restore_from(call.asked.file, shelf)
+    kept = restore_from(file, shelf)
     call.is_done = True
-    put(f"Restored {shelf} from {call.asked.file}.")
+    source = "the standard input" if is_stream(call.asked.file) else call.asked.file
+    put(f"Restored {shelf} from {source}.")
     if kept:
         put(f"The old shelf is kept in {kept}.")
     return 0

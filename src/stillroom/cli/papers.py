@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from stillroom.cli.call import Call, Command, named_path
 from stillroom.cli.output import file_options, put, write_out
+from stillroom.cli.streams import is_stream, sent_to_output
 from stillroom.errors import Refused
 from stillroom.quantities import how_many
 
@@ -106,7 +107,10 @@ def _labels_arguments(parser: ArgumentParser) -> None:
         "--text", action="store_true", help="print plain text to the terminal instead"
     )
     parser.add_argument(
-        "--to", metavar="FILE", type=named_path, help="write to this file, ending in .pdf"
+        "--to",
+        metavar="FILE",
+        type=named_path,
+        help="write to this file, ending in .pdf; for -, to the standard output",
     )
     file_options(parser)
     parser.epilog = LABEL_NOTES.format(sheets=", ".join(SHEETS))
@@ -123,7 +127,7 @@ def _labels(call: Call) -> int:
         return _dismiss(call)
     if asked.text == bool(asked.to):
         raise Refused("Give --to FILE.pdf, or --text to print plain text here.")
-    if asked.to:
+    if asked.to and not is_stream(asked.to):
         _refuse_other_than_pdf(asked.to, ".pdf")
     labels = labels_for(call.keeper, _labels_meant(call))
 
@@ -137,6 +141,11 @@ def _labels(call: Call) -> int:
         return 0
     sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
     content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
+    if is_stream(asked.to):
+        with sent_to_output(call, "The PDF") as file:
+            file.write_bytes(content)
+        call.after_report = record
+        return 0
     write_out(call, asked.to, content)
     record()
     return 0
