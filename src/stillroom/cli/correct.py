@@ -9,7 +9,6 @@ from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.correcting.correct import CorrectionPlan, correct, plan_correction
-from stillroom.keeping.correcting.effects import arrow
 from stillroom.keeping.correcting.facts import (
     Fact,
     Subject,
@@ -18,6 +17,7 @@ from stillroom.keeping.correcting.facts import (
     subject_of_code,
     title_of,
 )
+from stillroom.keeping.words import arrow
 from stillroom.quantities import how_many
 
 NOTES = """\
@@ -54,7 +54,10 @@ def _correct(call: Call) -> int:
         return 0
     texts = _texts(call.asked.values)
     if call.asked.dry_run:
-        _put(call, plan_correction(call.keeper, subject, texts), "Would change")
+        plan = plan_correction(call.keeper, subject, texts)
+        _put(call, plan, "Would change")
+        if plan.obstacles:
+            raise Refused("This can't be done. The reason is above.")
         return 0
     try:
         done = correct(
@@ -107,8 +110,8 @@ def _list(call: Call, subject: Subject) -> None:
 
 def _line(fact: Fact) -> str:
     shown = " ".join(fact.shown.split()) or "blank"
-    hint = f" ({fact.hint})" if fact.hint else ""
-    return f"{fact.name}: {shown}. {fact.label}{hint}."
+    meaning = "; ".join(filter(None, (fact.label, fact.hint)))
+    return f"{fact.name}: {shown} ({meaning})"
 
 
 def _fact_json(fact: Fact) -> dict[str, Any]:

@@ -33,6 +33,8 @@ SHORT_WAIT_S, PATIENCE_S = 0.02, 0.2
 """How long each of those is, and all of them together; with the first, less than half a second."""
 UNREAD = -1
 """No version of any file."""
+LONGEST_LINE = 20_000
+"""Letters of a line of the ledger: two notes, old and new, may come to more."""
 UNDO_DEPTH = 5000
 """Actions kept for undo; older ones can no longer be undone."""
 
@@ -85,11 +87,10 @@ class Act:
     def note(self, kind: str, text: str = "", **about: int | None) -> int:
         """Write a line in the ledger; `about` names rows as `jar_id=`, `bottle_id=` and so on.
 
-        Returns the line's id.
+        Returns the line's id. A text that is too long for a line is cut off.
         """
-        return write_event(
-            self.db, self.at, self.day.isoformat(), self.maker, kind, text, self.line_id, about
-        )
+        text, day = text[:LONGEST_LINE], self.day.isoformat()
+        return write_event(self.db, self.at, day, self.maker, kind, text, self.line_id, about)
 
 
 @dataclass

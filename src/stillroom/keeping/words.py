@@ -1,7 +1,8 @@
 """What people type as names and notes: made safe to keep, or refused; and how it is found."""
 
+import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 from stillroom.errors import NotUnderstood
@@ -48,6 +49,34 @@ def in_a_row(*words: str) -> str:
     'squeezed, 45.3 %'
     """
     return ", ".join(word for word in words if word)
+
+
+def arrow(before: str, after: str) -> str:
+    """Two figures with an arrow between them, a unit they share written once.
+
+    >>> arrow("45.3 %", "43.1 %"), arrow("", "90 g"), arrow("leaf", "root")
+    ('45.3 → 43.1 %', 'none → 90 g', 'leaf → root')
+    >>> arrow("9 mL of 45 %", "8 mL of 45 %")
+    '9 mL of 45 % → 8 mL of 45 %'
+    """
+    number, _, unit = before.rpartition(" ")
+    is_figure = len(re.findall(r"\d+(?:[.,]\d+)*", number)) == 1 and number[-1].isdigit()
+    if is_figure and after.endswith(f" {unit}") and not unit[0].isdigit():
+        before = number
+    return f"{before or 'none'} → {after or 'none'}"
+
+
+def old_and_new(before: Mapping[str, str], after: Mapping[str, str]) -> str:
+    """Which facts changed, each by its name with the old and the new one.
+
+    >>> old_and_new({"Note": "", "Strength": "40 %"}, {"Note": "", "Strength": "38 %"})
+    'Strength 40 → 38 %'
+    """
+    return "; ".join(
+        f"{name} {arrow(*(' '.join(facts.get(name, '').split()) for facts in (before, after)))}"
+        for name in {**before, **after}
+        if before.get(name, "") != after.get(name, "")
+    )
 
 
 def for_whom(person: str, note: str) -> str:

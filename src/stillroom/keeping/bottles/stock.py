@@ -14,7 +14,13 @@ from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
 from stillroom.keeping.drafts import ALL, ToTake
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
+from stillroom.keeping.views import (
+    BottleRow,
+    BottleView,
+    MovementView,
+    TinctureView,
+    water_is_hidden,
+)
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, for_whom, listed
 from stillroom.reckoning.charge import (
@@ -378,20 +384,26 @@ def set_keep_until(
         tincture = tincture_view(keeper, tincture_id)
         if keep_until is not None and keep_until < tincture.made_on:
             raise Refused("The keep-until date is before the day it was made.")
-        strength = tincture.strength_abv
-        keeping = Keeping.KEEPS if strength is None else will_it_keep(strength)
-        if keeping is Keeping.WILL_NOT and not confirmed:
-            usual = usual_keep_until(tincture.made_on, keeping)
-            if keep_until is None or keep_until > usual:
-                raise NeedsConfirmation(
-                    f"{keeping.sentence} The usual date is {wording(keeper).day(usual)}. "
-                    "Set this one anyway?"
-                )
+        unlikely = keeps_too_long(keeper, tincture, keep_until)
+        if unlikely and not confirmed:
+            raise NeedsConfirmation(f"{unlikely} Set this one anyway?")
         Tincture.update(keep_until=keep_until, keep_until_by_hand=True).where(
             Tincture.id == tincture_id
         ).execute()
         act.title = f"Changed keep-until of {tincture.code}"
-        act.note("keep until", str(keep_until or "no date"), tincture_id=tincture_id)
+        said = wording(keeper)
+        was, now = (said.day(day) or "no date" for day in (tincture.keep_until, keep_until))
+        act.note("keep until", f"{was} → {now}", tincture_id=tincture_id)
+
+
+def keeps_too_long(keeper: Keeper, tincture: TinctureView, keep_until: date | None) -> str:
+    """Why a keep-until date is later than what will not keep should have; or blank."""
+    strength = tincture.strength_abv
+    keeping = Keeping.KEEPS if strength is None else will_it_keep(strength)
+    usual = usual_keep_until(tincture.made_on, keeping)
+    if keeping is not Keeping.WILL_NOT or (keep_until is not None and keep_until <= usual):
+        return ""
+    return f"{keeping.sentence} The usual date is {wording(keeper).day(usual)}."
 
 
 def record_movement(

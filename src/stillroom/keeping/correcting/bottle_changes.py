@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottling import take_empty
+from stillroom.keeping.correcting.columns import USUAL
 from stillroom.keeping.correcting.kinds import Obstacle, Value
 from stillroom.keeping.correcting.recalculate import downstream
 from stillroom.keeping.correcting.rows import Row, RowWriter, stored
@@ -63,19 +64,54 @@ def moved_volume(w: RowWriter, movement_id: int, value: Value) -> None:
         "SELECT volume_ml, kind, bottle_id FROM movement WHERE id = ?", movement_id
     )
     assert isinstance(value, float | int)
-    if value:
-        w.set("movement", movement_id, volume_ml=value if before_ml > 0 else -value)
-    elif kind == MovementKind.FILL:
+    if kind == MovementKind.FILL and not value:
         w.bottles_to_remove.append(bottle_id)
-    else:
-        w.execute("DELETE FROM blend_part WHERE movement_id = ?", movement_id)
-        w.execute("DELETE FROM movement WHERE id = ?", movement_id)
+        return
+    for each_id in (movement_id, *other_end(w, movement_id)):
+        # It is as much as is said here, whatever was in the bottle.
+        kept = {giver: taker for giver, taker in w.seen.into.items() if each_id != giver}
+        w.seen = replace(w.seen, emptied=w.seen.emptied - {each_id}, into=kept)
+        if not value:
+            w.execute("DELETE FROM blend_part WHERE movement_id = ?", each_id)
+            w.execute("DELETE FROM movement WHERE id = ?", each_id)
+            continue
+        goes_in = before_ml > 0 if each_id == movement_id else before_ml < 0
+        w.set("movement", each_id, volume_ml=value if goes_in else -value)
+
+
+def other_end(w: RowWriter, movement_id: int) -> list[int]:
+    """The entry of the other bottle, where one was poured into another."""
+    rows = w.keeper.rows(
+        """SELECT o.id FROM movement m JOIN movement o
+           ON o.at = m.at AND o.kind = m.kind AND o.volume_ml = -m.volume_ml
+           WHERE m.id = ? AND m.kind = ? ORDER BY abs(o.id - m.id) LIMIT 1""",
+        movement_id,
+        MovementKind.POUR_TOGETHER,
+    )
+    return [found for (found,) in rows]
+
+
+def moved_on(w: RowWriter, movement_id: int, value: Value) -> None:
+    """Correct the day of an entry; both ends of a pouring are of one day."""
+    for each_id in (movement_id, *other_end(w, movement_id)):
+        w.set("movement", each_id, day=stored(value))
 
 
 def seen(w: RowWriter, movement_id: int, value: Value) -> None:
-    """Correct what a bottle held when it was seen."""
+    """Correct what a bottle held when it was seen, or remove the entry."""
+    if value is None:
+        w.execute("DELETE FROM movement WHERE id = ?", movement_id)
+        return
     assert isinstance(value, float | int)
     w.seen = replace(w.seen, seen_ml={**w.seen.seen_ml, movement_id: value})
+
+
+def kept_until(w: RowWriter, tincture_id: int, value: Value) -> None:
+    """Set a keep-until date by hand, or have it calculated again."""
+    if value == USUAL:
+        w.set("tincture", tincture_id, keep_until_by_hand=0)
+    else:
+        w.set("tincture", tincture_id, keep_until=stored(value), keep_until_by_hand=1)
 
 
 def from_bottle(w: RowWriter, movement_id: int, value: Value) -> None:
@@ -85,6 +121,8 @@ def from_bottle(w: RowWriter, movement_id: int, value: Value) -> None:
         "SELECT tincture_id FROM blend_part WHERE movement_id = ?", movement_id
     ):
         refuse_circle(w, blend_id, tincture_id, str(value))
+    for other_id in other_end(w, movement_id):
+        _refuse_another_batch(w, other_id, bottle_id, tincture_id)
     fills = w.keeper.rows(
         "SELECT id FROM movement WHERE bottle_id = ? AND kind = 'fill'", bottle_id
     )
@@ -92,6 +130,19 @@ def from_bottle(w: RowWriter, movement_id: int, value: Value) -> None:
         w.set("movement", movement_id, bottle_id=bottle_id)
     else:
         _enter_again(w, movement_id, bottle_id)
+
+
+def _refuse_another_batch(w: RowWriter, other_id: int, bottle_id: int, tincture_id: int) -> None:
+    """Refuse to pour together what isn't of one batch, or a bottle into itself."""
+    code, other_bottle, other_batch = w.one(
+        """SELECT b.code, b.id, b.tincture_id FROM movement m JOIN bottle b ON b.id = m.bottle_id
+           WHERE m.id = ?""",
+        other_id,
+    )
+    if other_bottle == bottle_id:
+        raise Refused(f"{code} is the other bottle of this entry.")
+    if other_batch != tincture_id:
+        raise Refused(f"Only bottles of one batch are poured together, and the other is {code}.")
 
 
 def _enter_again(w: RowWriter, movement_id: int, bottle_id: int) -> None:

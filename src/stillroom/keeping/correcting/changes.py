@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from stillroom.keeping.correcting import bottle_changes, cupboard_changes, jar_changes
-from stillroom.keeping.correcting.columns import HELD_WHEN_SEEN, SHAKES_OF_DAYS
+from stillroom.keeping.correcting.columns import HELD_WHEN_SEEN, KEEP_UNTIL, SHAKES_OF_DAYS
 from stillroom.keeping.correcting.forgotten import add
 from stillroom.keeping.correcting.kinds import NewValue, Value
 from stillroom.keeping.correcting.rows import RowWriter, stored
@@ -67,7 +67,9 @@ _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("tincture", "made_on"): bottle_changes.blended_on,
     ("bottle", "filled_on"): bottle_changes.bottled_on,
     ("bottle", "size_ml"): bottle_changes.size,
+    ("tincture", KEEP_UNTIL): bottle_changes.kept_until,
     ("movement", "volume_ml"): bottle_changes.moved_volume,
+    ("movement", "day"): bottle_changes.moved_on,
     ("movement", HELD_WHEN_SEEN): bottle_changes.seen,
     ("movement", "bottle_id"): bottle_changes.from_bottle,
 }

@@ -5,21 +5,30 @@ from dataclasses import dataclass, replace
 from stillroom.keeping.correcting.kinds import FactKind
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import BY_HAND, LiquidKind
+from stillroom.reckoning.states import BY_HAND, LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 
 REMOVES = "0 removes it"
-"""The hint at an entry that can be taken away."""
+BLANK_REMOVES = "blank removes it"
+"""The hints at an entry that can be taken away."""
 PARTS = tuple((str(part), str(part)) for part in Part)
 CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
 PRESSINGS = tuple((str(pressing), str(pressing)) for pressing in Pressing)
 LIQUIDS = tuple((str(kind), str(kind)) for kind in LiquidKind)
 OUT = tuple((str(kind), str(kind)) for kind in BY_HAND)
+DISCARD = str(MovementKind.DISCARD)
 YES_NO = (("yes", "yes"), ("no", "no"))
 
 HELD_WHEN_SEEN = "seen"
 """Column of a movement that isn't stored: what the bottle held when it was counted or weighed."""
 SHAKES_OF_DAYS = "shakes"
+KEEP_UNTIL = "keep_until"
+USUAL = "usual"
+"""Typed for a keep-until date: the one that is calculated, and no longer set by hand."""
+MAY_BE_AHEAD = ("strain_on", KEEP_UNTIL)
+"""Days that are planned; all others are past."""
+NONE_REMOVES = "none removes it"
+"""The hint at what was seen, which may be nothing."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +62,7 @@ HERB_IN_JAR = (
     FactColumn("gathered_on", "gathered", "Gathered on", FactKind.DAY, can_be_blank=True),
     FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
 )
-REMOVABLE_HERB = replace(HERB_IN_JAR[0], can_be_blank=True, hint="blank removes it")
+REMOVABLE_HERB = replace(HERB_IN_JAR[0], can_be_blank=True, hint=BLANK_REMOVES)
 POUR = (
     FactColumn("volume_ml", "volume", "Volume", FactKind.VOLUME, hint=REMOVES),
     FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
@@ -73,13 +82,19 @@ STRAINING = (
     FactColumn("note", "straining-note", "Note on the straining", FactKind.TEXT, can_be_blank=True),
     FactColumn("jar_id", "jar", "Strained from jar", FactKind.TEXT),
 )
+_KEEP_UNTIL = FactColumn(
+    KEEP_UNTIL, "keep-until", "Keep until", FactKind.DAY, can_be_blank=True,
+    hint=f"{USUAL}: as calculated",
+)  # fmt: skip
 TINCTURE = (
     FactColumn("name", "name", "Name", FactKind.TEXT, can_be_blank=True),
+    _KEEP_UNTIL,
     FactColumn("lost_ml", "lost", "Written off", FactKind.VOLUME),
 )
 BLEND = (
     FactColumn("name", "name", "Name", FactKind.TEXT),
     FactColumn("made_on", "made", "Blended on", FactKind.DAY),
+    _KEEP_UNTIL,
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
     FactColumn("lost_ml", "lost", "Written off", FactKind.VOLUME),
 )

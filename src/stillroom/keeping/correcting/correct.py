@@ -5,7 +5,13 @@ from dataclasses import dataclass, replace
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.correcting.changes import write_changes
-from stillroom.keeping.correcting.effects import arrow, effects, labels_changed, picture
+from stillroom.keeping.correcting.columns import (
+    BLANK_REMOVES,
+    NONE_REMOVES,
+    REMOVES,
+    SHAKES_OF_DAYS,
+)
+from stillroom.keeping.correcting.effects import effects, labels_changed, picture
 from stillroom.keeping.correcting.facts import facts_of, show_value
 from stillroom.keeping.correcting.judge import judge
 from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
@@ -15,16 +21,22 @@ from stillroom.keeping.correcting.reading import read_fact
 from stillroom.keeping.correcting.recalculate import before_change, downstream, recalculate
 from stillroom.keeping.correcting.replay import anchors, replay
 from stillroom.keeping.correcting.rows import RowWriter
-from stillroom.keeping.correcting.struck import lines_of, strike, words_for
-from stillroom.keeping.correcting.subjects import subject_of_code, title_of
+from stillroom.keeping.correcting.struck import (
+    lines_of,
+    shakes_changed,
+    shakes_label,
+    strike,
+    words_for,
+)
+from stillroom.keeping.correcting.subjects import code_of, subject_of_code, title_of
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_note, listed
+from stillroom.keeping.words import arrow, clean_note, listed
 from stillroom.reckoning.states import LineKind
 
 UNCHANGED = "Nothing would change."
-_LONGEST_TEXT, _LONGEST_TITLE = 20_000, 200
+_LONGEST_TITLE = 200
 
 
 @dataclass(frozen=True)
@@ -106,9 +118,10 @@ def _carry_out(
     """Change the facts, calculate what follows, and judge the result, inside an act."""
     names = _Names(keeper, subject)
     asked = [each for name, text in texts.items() if (each := names.asked(name, text))]
-    if all(each.fact.cell.column == "for" for each in asked):
-        raise Refused(UNCHANGED)
     said = wording(keeper)
+    changes = {each: _changes(keeper, each, names, said) for each in asked}
+    if not any(found for each, found in changes.items() if each.fact.cell.column != "for"):
+        raise Refused(UNCHANGED)
     titles = [title_of(keeper, each) for each in dict.fromkeys(a.subject for a in asked)]
     jars, roots, shown_roots = touched(keeper, asked)
     reached = downstream(keeper, roots)
@@ -117,7 +130,6 @@ def _carry_out(
     was = picture(keeper, jars, shown)
     before = before_change(keeper, reached)
     lines = lines_of(keeper, asked)
-    changes = [_change(each, names, said) for each in asked]
 
     writer = RowWriter(keeper, act, anchors(keeper, roots))
     write_changes(writer, asked)
@@ -132,11 +144,11 @@ def _carry_out(
     obstacles = [each for each in found if each not in known]
     now = picture(keeper, jars, downstream(keeper, shown_roots))
     act.title = f"Corrected {listed(titles)}"[:_LONGEST_TITLE]
-    _note(keeper, act, asked, said)
+    _note(keeper, act, changes)
     strike(act, lines)
     return CorrectionPlan(
         title=act.title,
-        changes=tuple(changes),
+        changes=tuple(change for of_fact in changes.values() for change in of_fact),
         effects=tuple(effects(was, now)),
         labels=labels_changed(was, now),
         obstacles=tuple(obstacle.text for obstacle in obstacles),
@@ -182,7 +194,7 @@ class _Names:
         """The name of a fact, with its code where it is of another subject."""
         if asked.subject == self._subject:
             return asked.fact.name
-        return f"{title_of(self._keeper, asked.subject).split()[-1]}:{asked.fact.name}"
+        return f"{code_of(self._keeper, asked.subject)}:{asked.fact.name}"
 
     def facts(self, names: Iterable[str]) -> list[Fact]:
         """The facts of these names, under these names; one that is no longer there is left out."""
@@ -196,38 +208,65 @@ class _Names:
         return found
 
 
-def _change(asked: NewValue, names: _Names, said: Wording) -> Change:
-    return Change(names.name_of(asked), words_for(asked), asked.fact.shown, _after(asked, said))
+def _changes(keeper: Keeper, asked: NewValue, names: _Names, said: Wording) -> list[Change]:
+    """What is asked, old and new, to be read before it is written; shakes are a change a day."""
+    name, column = names.name_of(asked), asked.fact.cell.column
+    if column == SHAKES_OF_DAYS:
+        return [
+            Change(name, shakes_label(keeper, day), str(before), str(after))
+            for day, before, after in shakes_changed(keeper, asked)
+            if before != after
+        ]
+    if column == "merge":
+        return [Change(name, words_for(asked), title_of(keeper, asked.subject), str(asked.value))]
+    return [Change(name, words_for(asked), asked.fact.shown, _after(asked, said))]
 
 
 def _after(asked: NewValue, said: Wording) -> str:
-    fact = asked.fact
-    if fact.hint.startswith("0 ") and asked.value == 0:
+    fact, value = asked.fact, asked.value
+    is_removed = value == 0 if fact.hint == REMOVES else value in (None, "")
+    if fact.hint in (REMOVES, NONE_REMOVES, BLANK_REMOVES) and is_removed:
         return "removed"
-    if fact.kind is FactKind.TEXT and "\n" in str(asked.value):
-        return " ".join(str(asked.value).split())
-    return show_value(fact.kind, asked.value, fact.choices, said)
+    if fact.kind is FactKind.TEXT and "\n" in str(value):
+        return " ".join(str(value).split())
+    return show_value(fact.kind, value, fact.choices, said)
 
 
-def _note(keeper: Keeper, act: Act, asked: Sequence[NewValue], said: Wording) -> None:
+def _note(keeper: Keeper, act: Act, changes: Mapping[NewValue, Sequence[Change]]) -> None:
     """Write a line in the ledger for each thing that was corrected, old → new in words."""
-    for subject in dict.fromkeys(each.subject for each in asked):
-        texts = [
-            f"{words_for(each)} {_in_words(each, said)}"
-            for each in asked
+    for subject in dict.fromkeys(each.subject for each in changes):
+        found = [
+            (each, change)
+            for each, of_fact in changes.items()
+            for change in of_fact
             if each.subject == subject
         ]
-        merged = next((str(each.value) for each in asked if each.fact.cell.column == "merge"), None)
+        merged = next((str(e.value) for e, _ in found if e.fact.cell.column == "merge"), None)
+        texts = [_in_words(each, change) for each, change in found]
         about = _about(keeper, subject, merged)
-        act.note("corrected", "; ".join(texts)[:_LONGEST_TEXT], **about)
+        act.note("corrected", "; ".join(texts), **about)
+        for each, change in found:
+            for other in _moved_to(keeper, each):
+                text = f"From {title_of(keeper, subject)}: {_in_words(each, change)}"
+                act.note("corrected", text, **_about(keeper, other, None))
 
 
-def _in_words(asked: NewValue, said: Wording) -> str:
-    if asked.fact.cell.record == "shake" or asked.fact.cell.column == "merge":
-        return str(asked.value)
+def _in_words(asked: NewValue, change: Change) -> str:
     if asked.fact.is_one_more:
-        return f"{_after(asked, said)} added"
-    return arrow(" ".join(asked.fact.shown.split()), _after(asked, said))
+        return f"{change.label} {change.after} added"
+    return f"{change.label} {arrow(' '.join(change.before.split()), change.after)}"
+
+
+def _moved_to(keeper: Keeper, asked: NewValue) -> list[Subject]:
+    """The bottle or jar that an entry was moved to: it belongs to the history of both."""
+    column, code = asked.fact.cell.column, str(asked.value).casefold()
+    if column == "bottle_id":
+        rows = keeper.rows("SELECT id FROM bottle WHERE lower(code) = ?", code)
+        return [Subject(SubjectKind.BOTTLE, row_id) for (row_id,) in rows]
+    if column == "jar_id":
+        rows = keeper.rows("SELECT id FROM jar WHERE lower(code) = ?", code)
+        return [Subject(SubjectKind.JAR, row_id) for (row_id,) in rows]
+    return []
 
 
 def _about(keeper: Keeper, subject: Subject, merged: str | None) -> dict[str, int | None]:

@@ -7,11 +7,14 @@ from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Value
 from stillroom.keeping.correcting.rows import Row, RowWriter
 from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 
 
 def spirit_strength(w: RowWriter, spirit_id: int, value: Value, asked: Sequence[NewValue]) -> None:
     """Correct a strength, of what was poured as well unless from now on."""
+    if not value:
+        raise Refused("A spirit's strength must be above 0 % and at most 100 %.")
     w.set("spirit", spirit_id, strength_abv=value)
     if not is_from_now_on(asked, spirit_id):
         w.execute("UPDATE pour SET strength_abv = ? WHERE spirit_id = ?", value, spirit_id)
@@ -117,4 +120,6 @@ def _divide(w: RowWriter, spirit_id: int, before: Row, columns: Row) -> None:
         rest["bought_ml"] = left_ml
         columns.clear()
         columns |= kept | {"price": before["price"]}
-    w.insert("spirit", rest)
+    divided_id = w.insert("spirit", rest)
+    left = wording(w.keeper).volume(rest["bought_ml"]) if rest["bought_ml"] else "What"
+    w.act.note("spirit", f"{left} not poured yet is an entry of its own", spirit_id=divided_id)

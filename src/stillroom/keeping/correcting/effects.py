@@ -13,6 +13,7 @@ from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.words import arrow
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState
 
@@ -138,15 +139,3 @@ def labels_changed(before: Pictures, after: Pictures) -> tuple[str, ...]:
         for bottle_id, (code, text) in after.labels.items()
         if bottle_id in before.labels and before.labels[bottle_id][1] != text
     )
-
-
-def arrow(before: str, after: str) -> str:
-    """Two figures with an arrow between them, a unit they share written once.
-
-    >>> arrow("45.3 %", "43.1 %"), arrow("", "90 g"), arrow("leaf", "root")
-    ('45.3 → 43.1 %', 'none → 90 g', 'leaf → root')
-    """
-    number, _, unit = before.rpartition(" ")
-    if number and after.endswith(f" {unit}") and not unit[0].isdigit() and number[-1].isdigit():
-        before = number
-    return f"{before or 'none'} → {after or 'none'}"

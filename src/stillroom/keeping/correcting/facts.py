@@ -1,5 +1,6 @@
 """The facts that can be corrected, each with its name, its present value and where it is stored."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -10,6 +11,7 @@ from stillroom.errors import Refused
 from stillroom.keeping.correcting.columns import (
     BLEND,
     BOTTLE,
+    DISCARD,
     DISCARDED,
     EVERYTHING,
     FOR,
@@ -17,6 +19,7 @@ from stillroom.keeping.correcting.columns import (
     HERB,
     HERB_IN_JAR,
     JAR,
+    NONE_REMOVES,
     NUMBERS,
     OUT,
     POUR,
@@ -130,13 +133,15 @@ class _FactReader:
             """SELECT id, name, strength_abv, bought_on FROM spirit
                ORDER BY bought_on IS NULL, bought_on DESC, id DESC"""
         )
-        return tuple(
-            (
-                str(spirit_id),
-                f"{name} {self.said.of(Kind.STRENGTH, strength)} "
-                f"{self.said.day(day_or_none(day))}".strip(),
-            )
+        labels = {
+            spirit_id: f"{name} {self.said.of(Kind.STRENGTH, strength)} "
+            f"{self.said.day(day_or_none(day))}".strip()
             for spirit_id, name, strength, day in rows
+        }
+        times = Counter(labels.values())
+        return tuple(
+            (str(spirit_id), label if times[label] == 1 else f"{label}, number {spirit_id}")
+            for spirit_id, label in labels.items()
         )
 
     def ids(self, sql: str, row_id: int) -> list[int]:
@@ -265,22 +270,32 @@ def _movement(
 ) -> Iterator[Fact]:
     group, prefix = f"Movement {number}: {kind}", f"movement-{number}."
     if kind.corrects:
-        seen = FactColumn(HELD_WHEN_SEEN, "seen", "Held when seen", FactKind.VOLUME)
         held_ml = 0.0 if held_ml < EMPTY_ML else held_ml
         cell = StoredAt("movement", movement_id, HELD_WHEN_SEEN)
-        yield read.fact(seen, held_ml, cell, name=f"{prefix}seen", group=group)
-    elif kind in BY_HAND:
-        yield _moved(read, movement_id, group=group, name=f"{prefix}volume", sign=-1)
-    columns = []
-    if kind in BY_HAND:
-        columns.append(FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=OUT))
-        columns.append(FactColumn("bottle_id", "bottle", "Bottle", FactKind.TEXT))
+        yield read.fact(_SEEN, held_ml, cell, name=f"{prefix}seen", group=group)
+    else:
+        went_in = kind is MovementKind.POUR_TOGETHER and _is_taker(read, movement_id)
+        sign = 1 if went_in else -1
+        yield _moved(read, movement_id, group=group, name=f"{prefix}volume", sign=sign)
+    columns = [FactColumn("bottle_id", "bottle", "Bottle", FactKind.TEXT)]
+    if kind in BY_HAND or kind is MovementKind.DISCARD:
+        choices = OUT if kind in BY_HAND else (*OUT, (DISCARD, DISCARD))
+        columns.insert(0, FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=choices))
         columns.append(FactColumn("person", "for", "For", FactKind.TEXT, can_be_blank=True))
-    if kind not in (MovementKind.BLEND, MovementKind.POUR_TOGETHER):
+    if kind is not MovementKind.BLEND:  # which is of the blend's day
         columns.append(FactColumn("day", "day", "Day", FactKind.DAY))
         columns.append(FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True))
-    if columns:
-        yield from read.row("movement", movement_id, columns, group=group, prefix=prefix)
+    yield from read.row("movement", movement_id, columns, group=group, prefix=prefix)
+
+
+_SEEN = FactColumn(
+    HELD_WHEN_SEEN, "seen", "Held when seen", FactKind.VOLUME, can_be_blank=True, hint=NONE_REMOVES
+)
+
+
+def _is_taker(read: _FactReader, movement_id: int) -> bool:
+    sql = "SELECT volume_ml > 0 FROM movement WHERE id = ?"
+    return read.ids(sql, movement_id) == [1]
 
 
 def _spirit_facts(read: _FactReader, spirit_id: int) -> Iterator[Fact]:

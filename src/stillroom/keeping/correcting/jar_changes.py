@@ -158,18 +158,20 @@ def keep_days_in_order(w: RowWriter, jar_id: int, columns: Row) -> None:
         found.append(Obstacle("The filling date is in the future."))
     elif jar["strain_on"] < jar["filled_on"]:
         planned = said.day(date.fromisoformat(jar["strain_on"]))
+        other = "strain" if "filled_on" in columns else "filled"
         text = (
             f"Jar {jar['code']} would be filled on {filled}, after the day it was to be strained, "
-            f"{planned}. Correct that day too: strain=…"
+            f"{planned}. Correct that day too: {other}=…"
         )
-        found.append(Obstacle(text, ("strain",)))
+        found.append(Obstacle(text, (other,)))
     if jar["ended_on"] is not None and jar["ended_on"] < jar["filled_on"]:
         ended = said.day(date.fromisoformat(jar["ended_on"]))
+        other = jar["state"] if "filled_on" in columns else "filled"
         text = (
             f"Jar {jar['code']} would be filled on {filled} but {jar['state']} before that, on "
-            f"{ended}. Correct that day too: {jar['state']}=…"
+            f"{ended}. Correct that day too: {other}=…"
         )
-        found.append(Obstacle(text, (jar["state"],)))
+        found.append(Obstacle(text, (other,)))
     if found:
         w.obstacles += found
         columns.clear()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
+from stillroom.keeping.correcting.subjects import code_of
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
@@ -86,13 +87,17 @@ class _Judge:
         today = self.keeper.today.isoformat()
         rows = self.keeper.rows(
             """SELECT j.id, j.code, j.state, j.ended_on,
-                      (SELECT count(*) FROM charge_line WHERE jar_id = j.id)
+                      (SELECT count(*) FROM charge_line WHERE jar_id = j.id),
+                      (SELECT count(*) FROM pour WHERE jar_id = j.id)
                FROM jar j WHERE j.id IN (SELECT value FROM json_each(?))""",
             json.dumps(list(jar_ids)),
         )
-        for jar_id, code, state, ended_on, herbs in rows:
+        for jar_id, code, state, ended_on, herbs, pours in rows:
             if not herbs:
                 yield Obstacle(f"Jar {code} needs a herb.")
+            if not pours:
+                name = self._of_jar(jar_id, code, "pour-1.volume")
+                yield Obstacle(f"Jar {code} needs liquid: spirit, water or both.", (name,))
             if ended_on is None:
                 continue
             ended = self._of_jar(jar_id, code, state)
@@ -105,10 +110,12 @@ class _Judge:
         for number, (day,) in enumerate(rows, start=1):
             if day > ended_on:
                 name = self._of_jar(jar_id, code, f"pour-{number}.day")
+                ended = self._of_jar(jar_id, code, state)
                 yield Obstacle(
-                    f"Liquid {number} would be poured on {self._day(day)}, after the jar was "
-                    f"{state}. Correct that day too: {name}=…",
-                    (name,),
+                    f"Liquid {number} of {code} would be poured on {self._day(day)}, but the jar "
+                    f"was {state} on {self._day(ended_on)}. Correct one of these days too: "
+                    f"{name}=… or {ended}=…",
+                    (name, ended),
                 )
 
     def tinctures(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
@@ -118,12 +125,20 @@ class _Judge:
                       coalesce((SELECT sum(m.volume_ml) FROM bottle b
                                 JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill'
                                 WHERE b.tincture_id = t.id), 0),
-                      (SELECT count(*) FROM bottle WHERE tincture_id = t.id)
+                      (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
+                      t.keep_until_by_hand AND t.keep_until < t.made_on
                FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
                WHERE t.id IN (SELECT value FROM json_each(?)) ORDER BY t.id""",
             json.dumps(list(tincture_ids)),
         )
-        for tincture_id, code, jar_id, volume_ml, lost_ml, bottled_ml, bottles in rows:
+        for tincture_id, code, jar_id, volume_ml, lost_ml, bottled_ml, bottles, early in rows:
+            if early:
+                name = self._named(code, jar_id, tincture_id, "keep-until")
+                yield Obstacle(
+                    f"The keep-until date of {code} would be before the day it was made. Correct "
+                    f"that too: {name}=…",
+                    (name,),
+                )
             if bottled_ml + lost_ml <= volume_ml + EMPTY_ML:
                 continue
             names = [
@@ -312,7 +327,8 @@ class _Judge:
         for spirit_id, name, bought_ml, poured_ml in rows:
             if poured_ml > bought_ml + EMPTY_ML:
                 own = self.subject == Subject(SubjectKind.SPIRIT, spirit_id)
-                field = "volume" if own else f"{name}:volume"
+                code = code_of(self.keeper, Subject(SubjectKind.SPIRIT, spirit_id))
+                field = "volume" if own else f"{code}:volume"
                 yield Obstacle(
                     f"{self.said.volume(poured_ml)} of {name} were poured, but only "
                     f"{self.said.volume(bought_ml)} would be bought. Correct the amount bought "

@@ -3,8 +3,11 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from stillroom.keeping.bottles.tinctures import charge_views
+from stillroom.keeping.bottles.stock import keeps_too_long
+from stillroom.keeping.bottles.tinctures import charge_views, tincture_view
+from stillroom.keeping.correcting.columns import KEEP_UNTIL, USUAL
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.correcting.reached import matters
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
@@ -38,7 +41,7 @@ def questions_about(keeper: Keeper, asked: Sequence[NewValue]) -> list[str]:
         if each.subject.kind is SubjectKind.JAR and _matters_or_days(each):
             cell = each.fact.cell
             columns[each.subject.row_id].add((cell.record, cell.column))
-    questions: list[str] = []
+    questions = _too_long(keeper, asked)
     for jar_id, changed in columns.items():
         if {record for record, _ in changed} & _ODD_BY:
             odd_yield, odd_strength = _odd(keeper, jar_id)
@@ -49,6 +52,17 @@ def questions_about(keeper: Keeper, asked: Sequence[NewValue]) -> list[str]:
         if {column for _, column in changed} & _STEEPING_DAYS:
             questions += _shakes_outside(keeper, jar_id)
     return questions
+
+
+def _too_long(keeper: Keeper, asked: Sequence[NewValue]) -> list[str]:
+    """Keep-until dates set by hand that are later than what will not keep should have."""
+    found = []
+    for each in asked:
+        cell, day = each.fact.cell, each.value
+        if cell.column == KEEP_UNTIL and cell.row_id is not None and day != USUAL:
+            assert day is None or isinstance(day, date)
+            found.append(keeps_too_long(keeper, tincture_view(keeper, cell.row_id), day))
+    return list(filter(None, found))
 
 
 _ODD_BY = {"charge_line", "pour", "straining"}

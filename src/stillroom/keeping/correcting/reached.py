@@ -45,6 +45,9 @@ def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[
             roots.update(_ids(keeper, _PART_SOURCES, row_id))
         elif kind is SubjectKind.BOTTLE:
             roots.update(_ids(keeper, "SELECT tincture_id FROM bottle WHERE id = ?", row_id))
+            if each.fact.cell.record == "movement":  # a part that is removed leads to no blend
+                sql = "SELECT tincture_id FROM blend_part WHERE movement_id = ?"
+                roots.update(_ids(keeper, sql, each.fact.cell.row_id))
         elif kind is SubjectKind.SPIRIT:
             if each.fact.cell.column == "strength_abv" and not _is_from_now_on(asked, each.subject):
                 jars.update(_ids(keeper, "SELECT jar_id FROM pour WHERE spirit_id = ?", row_id))

@@ -1,8 +1,17 @@
 """Read what was typed for a fact."""
 
+from datetime import date
+
 from stillroom.dates import parse_day
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.correcting.columns import NUMBERS, REMOVES, SHAKES_OF_DAYS
+from stillroom.keeping.correcting.columns import (
+    KEEP_UNTIL,
+    MAY_BE_AHEAD,
+    NUMBERS,
+    REMOVES,
+    SHAKES_OF_DAYS,
+    USUAL,
+)
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Value
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import wording
@@ -33,7 +42,7 @@ def _read(keeper: Keeper, fact: Fact, text: str) -> Value:
     if fact.kind in NUMBERS:
         return _number(keeper, fact, text)
     if fact.kind is FactKind.DAY:
-        return parse_day(text, keeper.today, past=fact.cell.column != "strain_on")
+        return _day(keeper, fact, text)
     if fact.kind in (FactKind.CHOICE, FactKind.YES_NO):
         return _choice(fact, text)
     if fact.cell.column == SHAKES_OF_DAYS:
@@ -42,6 +51,16 @@ def _read(keeper: Keeper, fact: Fact, text: str) -> Value:
         return clean_note(text, fact.label, limit=2000 if fact.cell.record == "movement" else 20000)
     limit = 2000 if fact.cell.column == "origin" else 200
     return clean_name(text, fact.label, required=not fact.can_be_blank, limit=limit)
+
+
+def _day(keeper: Keeper, fact: Fact, text: str) -> date | str:
+    if fact.cell.column == KEEP_UNTIL and text.casefold() == USUAL:
+        return USUAL
+    is_past = fact.cell.column not in MAY_BE_AHEAD
+    day = parse_day(text, keeper.today, past=is_past)
+    if is_past and day > keeper.today:
+        raise NotUnderstood("That day is in the future.")
+    return day
 
 
 def _number(keeper: Keeper, fact: Fact, text: str) -> float:
@@ -78,5 +97,8 @@ def read_shakes(keeper: Keeper, text: str) -> list[tuple[str, int]]:
         day, colon, count = piece.rpartition(":")
         if not colon or not count.strip().isdecimal() or int(count) > 9:
             raise NotUnderstood("shakes: Write a day and how many shakes it had, such as 3 Oct: 2.")
-        found.append((parse_day(day.strip(), keeper.today, past=True).isoformat(), int(count)))
+        shaken_on = parse_day(day.strip(), keeper.today, past=True)
+        if shaken_on > keeper.today:
+            raise NotUnderstood("shakes: That day is in the future.")
+        found.append((shaken_on.isoformat(), int(count)))
     return found

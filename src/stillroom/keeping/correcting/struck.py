@@ -1,10 +1,14 @@
 """Which lines of the ledger a correction strikes through."""
 
 from collections.abc import Iterable, Iterator
+from datetime import date
 from typing import Any
 
+from stillroom.keeping.correcting.columns import KEEP_UNTIL, SHAKES_OF_DAYS
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
+from stillroom.keeping.correcting.reading import read_shakes
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import MovementKind
 from stillroom.records.journal import mark_corrected
 
@@ -38,14 +42,13 @@ def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
             ((day,),) = keeper.rows("SELECT poured_on FROM pour WHERE id = ?", cell.row_id)
             yield from _find(keeper, about, row_id, ("topped up",), "day = ?", day)
     elif cell.record == "shake":
-        day = str(asked.value).split(":")[0]
-        yield from _find(keeper, about, row_id, ("shaken",), "day = ?", day)
+        for day, _ in read_shakes(keeper, str(asked.value)):
+            yield from _find(keeper, about, row_id, ("shaken",), "day = ?", day)
     elif cell.record == "straining":
         yield from _find(keeper, about, row_id, ("strained",))
     elif cell.record == "tincture":
-        kinds = ("strained", "blended")
-        is_lost = cell.column == "lost_ml"
-        yield from _find(keeper, "tincture_id", cell.row_id, ("bottled",) if is_lost else kinds)
+        kinds = _OF_TINCTURE.get(cell.column, ("strained", "blended"))
+        yield from _find(keeper, "tincture_id", cell.row_id, kinds)
     elif cell.record in ("bottle", "movement"):
         yield from _of_bottle(keeper, cell.record, cell.row_id)
     elif cell.record in ("spirit", "herb"):
@@ -65,13 +68,37 @@ def _of_bottle(keeper: Keeper, record: str, row_id: int) -> Iterator[int]:
             yield from _find(keeper, "tincture_id", tincture_id, ("bottled",), "at = ?", at)
         else:
             yield from _find(keeper, "bottle_id", bottle_id, (kind,), "at = ?", at)
+        if kind == MovementKind.POUR_TOGETHER:  # the other bottle's line, too
+            yield from _find(keeper, "tincture_id", tincture_id, (kind,), "at = ?", at)
         if blend_id is not None:
             yield from _find(keeper, "tincture_id", blend_id, ("blended",))
 
 
 def _earlier_corrections(keeper: Keeper, about: str, row_id: int, asked: NewValue) -> Iterator[int]:
-    label = f"{words_for(asked)} "
-    yield from _find(keeper, about, row_id, ("corrected",), "instr('; ' || text, ?)", f"; {label}")
+    labels = [words_for(asked)]
+    if asked.fact.cell.column == SHAKES_OF_DAYS:
+        days = read_shakes(keeper, str(asked.value))
+        labels = [shakes_label(keeper, day) for day, _ in days]
+    for label in labels:
+        yield from _find(
+            keeper, about, row_id, ("corrected",), "instr('; ' || text, ?)", f"; {label} "
+        )
+
+
+def shakes_label(keeper: Keeper, day: str) -> str:
+    """How the shakes of a day are named in a line of the ledger."""
+    return f"{wording(keeper).day(date.fromisoformat(day))}, shakes"
+
+
+def shakes_changed(keeper: Keeper, asked: NewValue) -> list[tuple[str, int, int]]:
+    """Each day that is named, with the shakes recorded and the shakes it is to have."""
+    found = []
+    for day, wanted in read_shakes(keeper, str(asked.value)):
+        ((there,),) = keeper.rows(
+            "SELECT count(*) FROM shake WHERE jar_id = ? AND day = ?", asked.subject.row_id, day
+        )
+        found.append((day, there, wanted))
+    return found
 
 
 def words_for(asked: NewValue) -> str:
@@ -95,6 +122,8 @@ def _find(
         yield event_id
 
 
+_OF_TINCTURE = {"lost_ml": ("bottled",), KEEP_UNTIL: ("keep until",)}
+"""The lines that recorded a fact of a tincture, where it isn't the one of how it was made."""
 _ABOUT = {
     SubjectKind.JAR: "jar_id",
     SubjectKind.BLEND: "tincture_id",

@@ -1,25 +1,42 @@
 """Find what is to be corrected, and name it."""
 
-from stillroom.errors import Refused
+from datetime import date
+
+from stillroom.dates import parse_day
+from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.correcting.kinds import NOT_THERE, Subject, SubjectKind
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
+from stillroom.keeping.wording import wording
 
 
 def title_of(keeper: Keeper, subject: Subject) -> str:
-    """Its name and code, for a title."""
+    """Its name and code, for a title; a spirit among several of its name with its day."""
     rows = keeper.rows(_TITLES[subject.kind], subject.row_id)
     if not rows:
         raise Refused(NOT_THERE)
-    return str(rows[0][0])
+    name = str(rows[0][0])
+    if subject.kind is not SubjectKind.SPIRIT:
+        return name
+    same = keeper.rows("SELECT id, bought_on FROM spirit WHERE name = ? COLLATE NOCASE", name)
+    if len(same) == 1:
+        return name
+    days = dict(same)
+    day = days[subject.row_id]
+    bought = f" bought {wording(keeper).day(date.fromisoformat(day))}" if day else ""
+    is_alone = bought and list(days.values()).count(day) == 1
+    return f"{name}{bought}" if is_alone else f"{name}{bought}, number {subject.row_id}"
 
 
 def code_of(keeper: Keeper, subject: Subject) -> str:
-    """Its code, or the name of what has none."""
+    """Its code; of what has none the name, or the number of a spirit among several of its name."""
     rows = keeper.rows(_CODES[subject.kind], subject.row_id)
     if not rows:
         raise Refused(NOT_THERE)
-    return str(rows[0][0])
+    name = str(rows[0][0])
+    if subject.kind is SubjectKind.SPIRIT and title_of(keeper, subject) != name:
+        return f"number {subject.row_id}"
+    return name
 
 
 def subject_of_code(keeper: Keeper, text: str) -> Subject:
@@ -88,21 +105,40 @@ def subjects_of_event(keeper: Keeper, event_id: int) -> tuple[Subject, ...]:
 
 def _named(keeper: Keeper, text: str) -> Subject | None:
     wanted = " ".join(text.split()).casefold()
-    found = [
-        (Subject(SubjectKind(kind), row_id), day)
+    found = {
+        Subject(SubjectKind(kind), row_id): day
         for kind, row_id, name, day in keeper.rows(
             """SELECT 'spirit', id, name, coalesce(bought_on, '') FROM spirit
                UNION ALL SELECT 'herb', id, name, '' FROM herb"""
         )
-        if wanted in (name.casefold(), f"{name} {day}".strip().casefold())
-    ]
-    if len(found) > 1:
-        days = ", ".join(sorted(day for _, day in found if day))
-        raise Refused(
-            f"Several entries of the cupboard are called {text.strip()}. Add the day of purchase: "
-            f"{days}."
-        )
-    return found[0][0] if found else None
+        if wanted in (name.casefold(), f"{kind} {name}".casefold())
+        or (kind == SubjectKind.SPIRIT and wanted == f"number {row_id}")
+        or (day and _is_bought_on(keeper, wanted, name.casefold(), day))
+    }
+    if len(found) <= 1:
+        return next(iter(found), None)
+    if any(subject.kind is SubjectKind.HERB for subject in found):
+        raise Refused(f"A spirit and a herb are called {text.strip()}. Write herb or spirit first.")
+    said = wording(keeper)
+    which = ", ".join(
+        f"number {subject.row_id}" + (f" ({said.day(date.fromisoformat(day))})" if day else "")
+        for subject, day in sorted(found.items(), key=lambda each: each[0].row_id)
+    )
+    raise Refused(
+        f"Several entries of the cupboard are called {text.strip()}. Write the number of one, or "
+        f"add the day of purchase: {which}."
+    )
+
+
+def _is_bought_on(keeper: Keeper, wanted: str, name: str, day: str) -> bool:
+    """Whether a name is followed by the day of purchase, in any form of a date."""
+    if not wanted.startswith(f"{name} "):
+        return False
+    written = wanted.removeprefix(name).strip().removeprefix("bought ")
+    try:
+        return parse_day(written, keeper.today, past=True).isoformat() == day
+    except NotUnderstood:
+        return False
 
 
 _TITLES = {

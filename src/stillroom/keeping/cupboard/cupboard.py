@@ -9,7 +9,7 @@ from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, clean_note
+from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.kinds import Kind
 from stillroom.records.tables import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
@@ -73,9 +73,11 @@ def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
     """Correct what is recorded of a spirit; pours made with it keep the strength they had."""
     columns = _spirit_columns(draft)
     with keeper.act(f"Changed {columns['name']}") as act:
+        before = _spirit_facts(keeper, spirit_id)
         if not Spirit.update(**columns).where(Spirit.id == spirit_id).execute():
             raise Refused("That spirit is no longer in the cupboard.")
-        act.note("spirit", f"Now {_spirit_words(draft, wording(keeper))}", spirit_id=spirit_id)
+        said = old_and_new(before, _spirit_facts(keeper, spirit_id)) or "Nothing changed"
+        act.note("spirit", said, spirit_id=spirit_id)
 
 
 def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
@@ -126,9 +128,11 @@ def change_herb(keeper: Keeper, herb_id: int, draft: HerbDraft) -> None:
     """Change what is recorded of a herb."""
     columns = _herb_columns(draft)
     with keeper.act(f"Changed {columns['name']}") as act:
+        before = _herb_facts(keeper, herb_id)
         if not Herb.update(**columns).where(Herb.id == herb_id).execute():
             raise Refused("That herb no longer exists.")
-        act.note("herb", "Changed the herb's entry", herb_id=herb_id)
+        said = old_and_new(before, _herb_facts(keeper, herb_id)) or "Nothing changed"
+        act.note("herb", said, herb_id=herb_id)
 
 
 def remove_herb(keeper: Keeper, herb_id: int) -> None:
@@ -250,6 +254,35 @@ def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
         "origin": clean_name(draft.origin, "The origin", required=False, limit=2000),
         "note": clean_note(draft.note),
     }
+
+
+def _spirit_facts(keeper: Keeper, spirit_id: int) -> dict[str, str]:
+    """What is recorded of a spirit, by what it is called; nothing where it is gone."""
+    said = wording(keeper)
+    return {
+        name: text
+        for row, strength, bought_ml, price, day, origin, note in keeper.rows(
+            """SELECT name, strength_abv, bought_ml, price, bought_on, origin, note
+               FROM spirit WHERE id = ?""",
+            spirit_id,
+        )
+        for name, text in (
+            ("Name", row),
+            ("Strength", said.of(Kind.STRENGTH, strength)),
+            ("Bought", "" if bought_ml is None else said.volume(bought_ml)),
+            ("Price", "" if price is None else said.of(Kind.MONEY, price)),
+            ("Bought on", said.day(day_or_none(day))),
+            ("Origin, lot", origin),
+            ("Note", note),
+        )
+    }
+
+
+def _herb_facts(keeper: Keeper, herb_id: int) -> dict[str, str]:
+    """What is recorded of a herb, by what it is called; nothing where it is gone."""
+    rows = keeper.rows("SELECT name, botanical, cautions, note FROM herb WHERE id = ?", herb_id)
+    names = ("Name", "Botanical name", "Cautions", "Note")
+    return {name: text for row in rows for name, text in zip(names, row, strict=True)}
 
 
 def _spirit_words(draft: SpiritDraft, said: Wording) -> str:

@@ -23,7 +23,7 @@ from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
-from stillroom.keeping.words import clean_note
+from stillroom.keeping.words import clean_note, old_and_new
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LineKind
 from stillroom.records.journal import mark_corrected
@@ -55,9 +55,9 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
         act.title = f"Corrected {card.herb} {card.code}"
         after = _in_words(keeper, jar_id)
         changed = [name for name in before | after if before.get(name) != after.get(name)]
-        said = (f"{n} {before.get(n) or 'none'} → {after.get(n) or 'none'}" for n in changed)
         _strike(keeper, act, jar_id, changed)
-        act.note("corrected", "; ".join(said) or "nothing changed", jar_id=jar_id)
+        said = old_and_new(before, after) or "nothing changed"
+        act.note("corrected", said, jar_id=jar_id)
     return card
 
 

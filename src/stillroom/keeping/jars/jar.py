@@ -10,7 +10,7 @@ from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, clean_note
+from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState, LiquidKind
@@ -133,12 +133,19 @@ def set_dates(
         ).execute()
         card = _card(keeper, jar_id)
         act.title = f"Changed dates of {card.herb} {card.code}"
-        words = wording(keeper)
-        said = (
-            f"Filled {words.day(filled_on)}, strain {words.day(strain_on)}, "
-            f"shakes a day: {shakes_per_day}"
+        said = wording(keeper)
+        was, now = (
+            {
+                "Filled on": said.day(filled),
+                "Strain on": said.day(strain),
+                "Shakes a day": str(turns),
+            }
+            for filled, strain, turns in (
+                (before.filled_on, before.strain_on, before.shakes_per_day),
+                (filled_on, strain_on, shakes_per_day),
+            )
         )
-        act.note("dates", said, jar_id=jar_id)
+        act.note("dates", old_and_new(was, now) or "Nothing changed", jar_id=jar_id)
     return card
 
 
