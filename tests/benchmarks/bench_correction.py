@@ -25,8 +25,8 @@ from tests.make_big_shelf import make_big_shelf
 
 from stillroom.clock import SetClock
 from stillroom.keeping.correcting.correct import correct
-from stillroom.keeping.correcting.recalculate import downstream
 from stillroom.keeping.correcting.subjects import subject_of_code
+from stillroom.keeping.graph import downstream
 from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
@@ -35,7 +35,7 @@ _ROOTS = """
     WITH RECURSIVE above (blend_id, tincture_id, depth) AS (
         SELECT id, id, 0 FROM tincture WHERE straining_id IS NULL UNION
         SELECT blend_id, b.tincture_id, depth + 1 FROM above
-        JOIN blend_part p ON p.tincture_id = above.tincture_id
+        JOIN batch_input p ON p.tincture_id = above.tincture_id
         JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id)
     SELECT t.code, t.id, max(depth) FROM above JOIN tincture t ON t.id = above.tincture_id
     WHERE t.straining_id IS NOT NULL GROUP BY t.id ORDER BY 3 DESC, t.id DESC LIMIT 1

@@ -884,9 +884,11 @@ _TABLES = {
                   FROM bottle b JOIN tincture t ON t.id = b.tincture_id""",
     "movements": """SELECT b.code, m.kind, m.volume_ml, m.day, m.note, m.person
                     FROM movement m JOIN bottle b ON b.id = m.bottle_id""",
-    "parts": """SELECT t.code, b.code, m.volume_ml FROM blend_part p
+    "parts": """SELECT t.code, b.code, m.volume_ml FROM batch_input p
                 JOIN tincture t ON t.id = p.tincture_id JOIN movement m ON m.id = p.movement_id
                 JOIN bottle b ON b.id = m.bottle_id""",
+    "losses": """SELECT t.code, l.kind, l.volume_ml FROM loss l
+                 JOIN tincture t ON t.id = l.tincture_id""",
 }
 
 

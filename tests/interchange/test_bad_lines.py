@@ -67,7 +67,7 @@ CELLS = [
     ("jars.csv", 2, "filled_on", "2027-11-26", "future"),
     ("jars.csv", 2, "strain_on", "2026-11-01", "before the filling date"),
     ("jars.csv", 2, "shakes_per_day", "10", "from 0 to 9"),
-    ("jars.csv", 2, "state", "brewing", "steeping, strained or discarded"),
+    ("jars.csv", 2, "state", "brewing", "steeping, drained, strained or discarded"),
     ("jars.csv", 2, "ended_on", "", "a strained or discarded jar must"),
     ("jars.csv", 2, "ended_on", "2026-11-01", "before the filling date"),
     ("jars.csv", 2, "state", "discarded", "can't be strained"),
@@ -99,8 +99,14 @@ CELLS = [
     ("movements.csv", 2, "volume_ml", "101", "more than its size"),
     ("movements.csv", 4, "volume_ml", "12.5", "takes liquid out"),
     ("movements.csv", 4, "volume_ml", "-100.01", "can't be negative"),
-    ("blend_parts.csv", 2, "number", "7", "There is no 7 in movements.csv"),
-    ("blend_parts.csv", 2, "number", "1", "drawn for it"),
+    ("batch_inputs.csv", 2, "movement", "7", "There is no 7 in movements.csv"),
+    ("batch_inputs.csv", 2, "kind", "water", "What comes from a bottle has the number"),
+    ("batch_inputs.csv", 2, "volume_ml", "5", "Everything but what comes from a bottle"),
+    ("batch_inputs.csv", 2, "strength_abv", "40", "A spirit has its strength here"),
+    ("batch_inputs.csv", 2, "spirit_number", "1", "Only a spirit has a number"),
+    ("batch_inputs.csv", 2, "from_batch", "26-001", "What comes from a batch has its code"),
+    ("losses.csv", 2, "kind", "drunk", "Enter filtered off"),
+    ("losses.csv", 2, "volume_ml", "0", "above 0"),
     ("formula_parts.csv", 2, "share", "0", "above 0"),
     ("formula_parts.csv", 2, "name", "Evening", "not both"),
     ("formula_parts.csv", 3, "part", "root", "Only a herb has a part"),
@@ -153,7 +159,8 @@ LINES = [
     ("repeat", "movements.csv", 2, "movements.csv", "The next number here is"),
     ("repeat", "shakes.csv", 2, "shakes.csv", "already in use"),
     ("repeat", "tinctures.csv", 2, "tinctures.csv", "already in use"),
-    ("repeat", "blend_parts.csv", 2, "blend_parts.csv", "already in use"),
+    ("repeat", "batch_inputs.csv", 2, "batch_inputs.csv", "The next number here is"),
+    ("drop", "losses.csv", 2, "tinctures.csv", "isn't the sum of its lines"),
 ]
 
 
@@ -190,10 +197,10 @@ def test_a_straining_needs_its_tincture(folder: Folder, take_in: TakeIn) -> None
 
 
 def test_a_blend_needs_its_parts(folder: Folder, take_in: TakeIn) -> None:
-    folder.write("blend_parts.csv", folder.rows("blend_parts.csv")[:1])
+    folder.write("batch_inputs.csv", folder.rows("batch_inputs.csv")[:1])
     (bad,) = take_in()
     assert (bad.file, bad.line) == ("tinctures.csv", 4)
-    assert "or from lines in blend_parts.csv" in bad.message
+    assert "or from lines in batch_inputs.csv" in bad.message
 
 
 def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
@@ -210,11 +217,15 @@ def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
         ["26-900.1", "2", "blend", "-5", *moment, "", ""],
     ]
     folder.write("movements.csv", moves)
-    parts = folder.rows("blend_parts.csv")
-    parts += [["26-900", blend_bottle, "2"], [blend, "26-900.1", "2"]]
-    folder.write("blend_parts.csv", parts)
+    inputs = folder.rows("batch_inputs.csv")
+    number = str(sum(row[0] == blend for row in inputs) + 1)
+    inputs += [
+        ["26-900", "1", "bottle", blend_bottle, "2", "", "", "", "", ""],
+        [blend, number, "bottle", "26-900.1", "2", "", "", "", "", ""],
+    ]
+    folder.write("batch_inputs.csv", inputs)
     assert {(bad.line, bad.message) for bad in take_in()} == {
-        (line, "The blend contains itself. Check its lines in blend_parts.csv.") for line in (4, 5)
+        (line, "The batch contains itself. Check its lines in batch_inputs.csv.") for line in (4, 5)
     }
 
 

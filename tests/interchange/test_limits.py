@@ -21,6 +21,7 @@ NARROWER = {
     ("herbs_in_jars", "water_fraction"): (0.999999, 1.0),  # herb that is all water is no herb
     ("tinctures", "lost_ml"): (1e6, inf),  # a rule between columns: at most the volume
     ("movements", "volume_ml"): (-1e-300, 1e-300),  # nothing moved: the import's rule refuses it
+    ("cupboard_movements", "volume_ml"): (-1e-300, 1e-300),
 }
 """Where the two differ on purpose: between these values, ends included, and nowhere else."""
 UNBOUNDED = 10**9

@@ -17,7 +17,7 @@ _DEPTHS = """
     WITH RECURSIVE made (tincture_id, depth) AS (
         SELECT id, 0 FROM tincture WHERE straining_id IS NOT NULL UNION
         SELECT p.tincture_id, depth + 1 FROM made JOIN bottle b USING (tincture_id)
-        JOIN movement m ON m.bottle_id = b.id JOIN blend_part p ON p.movement_id = m.id)
+        JOIN movement m ON m.bottle_id = b.id JOIN batch_input p ON p.movement_id = m.id)
     SELECT max(depth) FROM made
 """
 

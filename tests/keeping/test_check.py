@@ -88,9 +88,9 @@ WRONG = {
     "INSERT INTO bottle VALUES (9, 'Z.9', 1, 50, '2026-11-26', '')": "Z.9 must have exactly one",
     "UPDATE movement SET volume_ml = 1 WHERE kind = 'pour together' AND bottle_id = 2": "-9.00 mL",
     "UPDATE movement SET kind = 'draw' WHERE kind = 'blend' AND bottle_id = 1": "as a draw",
-    "DELETE FROM blend_part WHERE id = 1": "26-001.1 for a blend that doesn't exist",
-    "DELETE FROM blend_part": "Tincture 26-003 has neither straining nor parts",
-    "UPDATE blend_part SET tincture_id = 1": "Tincture 26-001 has both straining and parts",
+    "DELETE FROM batch_input WHERE id = 1": "26-001.1 for a blend that doesn't exist",
+    "DELETE FROM batch_input": "Tincture 26-003 has neither straining nor parts",
+    "UPDATE batch_input SET tincture_id = 1": "Tincture 26-001 has both straining and parts",
     "UPDATE tincture SET volume_ml = 45 WHERE id = 3": "is 45.00 mL, but its parts total 40.00",
     "UPDATE bottle SET tincture_id = 3 WHERE id = 1": "blends contain each other",
     "UPDATE tincture SET code = '26-004' WHERE id = 3": "a blend have the same code, 26-004",
@@ -120,7 +120,7 @@ def test_a_log_left_in_the_middle_is_found(whole: Keeper) -> None:
 
 def test_a_row_that_a_check_forbids_is_found(whole: Keeper) -> None:
     with rules_off(whole) as db:
-        db.execute("UPDATE jar SET state = 'lost' WHERE id = 3")
+        db.execute("UPDATE jar SET covered = 7 WHERE id = 3")
     assert ["CHECK constraint failed in jar" in f.what for f in check(whole)] == [True]
 
 

@@ -109,10 +109,10 @@ class Books:
         moved = {(row["bottle"], row["number"]): row for row in self.rows("movements")}
         for row in moved.values():
             self.left_ml[row["bottle"]] += float(row["volume_ml"])
-        for row in self.rows("blend_parts"):
+        for row in self.rows("batch_inputs"):
             source = self.bottles[row["bottle"]]["tincture"]
-            drawn_ml = -float(moved[row["bottle"], row["number"]]["volume_ml"])
-            self.parts[row["blend"]].append((source, drawn_ml))
+            drawn_ml = -float(moved[row["bottle"], row["movement"]]["volume_ml"])
+            self.parts[row["batch"]].append((source, drawn_ml))
             self.not_blended_ml[source] -= drawn_ml
 
     def rows(self, name: str) -> list[dict[str, str]]:

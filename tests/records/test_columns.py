@@ -43,6 +43,7 @@ GIVEN = Why("given by the program")
 STOCK = Why("about stock, and not about how a batch was made")
 ABOUT_JAR = Why("printed with the jar")
 NOT_ASKED = Why("a notebook of jars has no such column")
+NO_FORM_YET = Why("stored and exported; no form asks for it yet")
 LINKS = Places(LINK, LINK, LINK, LINK)
 
 COLUMNS: dict[str, Places] = {
@@ -60,6 +61,13 @@ COLUMNS: dict[str, Places] = {
     "spirit.bought_on": Places("SpiritDraft.bought_on", "SpiritView.bought_on", "lot", NOT_ASKED),
     "spirit.origin": Places("SpiritDraft.origin", "SpiritView.origin", "lot", NOT_ASKED),
     "spirit.note": Places("SpiritDraft.note", "SpiritView.note", STOCK, NOT_ASKED),
+    "spirit.lot": Places(NO_FORM_YET, NO_FORM_YET, NO_FORM_YET, NOT_ASKED),
+    "spirit.code": Places(NO_FORM_YET, NO_FORM_YET, NO_FORM_YET, NOT_ASKED),
+    "spirit.density_g_per_ml": Places(NO_FORM_YET, NO_FORM_YET, NO_FORM_YET, NOT_ASKED),
+    "jar.marc_of_id": LINKS,
+    "pour.liquid_id": LINKS,
+    "pour.movement_id": LINKS,
+    "pour.source_id": LINKS,
     "jar.code": Places(GIVEN, "JarCard.code", "code", "code"),
     "jar.shelf_id": Places("JarDraft.shelf_id", "JarCard.shelf_id", "shelf", "shelf"),
     "jar.place": Places(GIVEN, "JarCard.place", STOCK, NOT_ASKED),

@@ -14,10 +14,17 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
     BY_HAND,
     CORRECTIONS,
+    LOSSES,
+    BatchStatus,
+    CupboardMovementKind,
+    InputKind,
     JarState,
     LineKind,
     LiquidKind,
+    LossKind,
     MovementKind,
+    OtherLiquidKind,
+    PrintKind,
     StrengthBy,
 )
 from stillroom.reckoning.yields import Pressing
@@ -25,17 +32,27 @@ from stillroom.records.file_state import LISTS_OF_WORDS
 
 SOURCE = Path(next(iter(stillroom.__path__)))
 COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
-    ("jar", "state"): JarState,
     ("charge_line", "part"): Part,
     ("charge_line", "condition"): Condition,
-    ("pour", "kind"): LiquidKind,
     ("straining", "pressing"): Pressing,
-    ("tincture", "strength_by"): StrengthBy,
-    ("movement", "kind"): MovementKind,
     ("formula_part", "part"): Part,
     ("formula_part", "condition"): Condition,
 }
-"""Every column of the schema that may hold only certain words."""
+"""Every column of the schema that may hold only certain words, by a CHECK."""
+LISTED: dict[tuple[str, str], tuple[str, type[StrEnum]]] = {
+    ("jar", "state"): ("jar_state", JarState),
+    ("pour", "kind"): ("liquid_kind", LiquidKind),
+    ("tincture", "strength_by"): ("known_kind", StrengthBy),
+    ("tincture", "status"): ("batch_status", BatchStatus),
+    ("movement", "kind"): ("movement_kind", MovementKind),
+    ("batch_input", "kind"): ("input_kind", InputKind),
+    ("loss", "kind"): ("loss_kind", LossKind),
+    ("liquid", "kind"): ("other_liquid_kind", OtherLiquidKind),
+    ("cupboard_movement", "kind"): ("cupboard_movement_kind", CupboardMovementKind),
+    ("journal", "kind"): ("journal_kind", LineKind),
+    ("print_log", "kind"): ("print_kind", PrintKind),
+}
+"""Those that may hold only the words in the rows of a table."""
 
 
 def words_allowed(keeper: Keeper) -> dict[tuple[str, str], list[set[str]]]:
@@ -55,14 +72,29 @@ def test_the_schema_allows_the_words_of_the_enums(keeper: Keeper) -> None:
             assert words - {""} == set(COLUMNS[column]), column
 
 
-def test_the_kinds_of_journal_lines_are_those_of_the_enum(keeper: Keeper) -> None:
-    assert {name for (name,) in keeper.rows("SELECT name FROM journal_kind")} == set(LineKind)
+def test_every_table_of_words_has_those_of_an_enum(keeper: Keeper) -> None:
+    """And it is the one that the column refers to."""
+    assert {table for table, _ in LISTED.values()} == set(LISTS_OF_WORDS)
+    for table, words in LISTED.values():
+        assert {name for (name,) in keeper.rows(f"SELECT name FROM {table}")} == set(words)
+    referring = {
+        (table, column): parent
+        for (table,) in keeper.rows("SELECT name FROM sqlite_schema WHERE type = 'table'")
+        for _, _, parent, column, *_ in keeper.rows(f"PRAGMA foreign_key_list({table})")
+        if parent in LISTS_OF_WORDS
+    }
+    assert referring == {column: table for column, (table, _) in LISTED.items()}
 
 
-def test_the_schema_and_the_enum_agree_on_what_takes_liquid_out(keeper: Keeper) -> None:
-    ((sql,),) = keeper.rows("SELECT sql FROM sqlite_schema WHERE name = 'movement'")
-    (words,) = re.findall(r"kind NOT IN \((.*?)\) OR volume_ml < 0", sql)
-    assert set(re.findall(r"'([^']*)'", words)) == {k for k in MovementKind if k.takes_out}
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [("movement_kind", MovementKind), ("cupboard_movement_kind", CupboardMovementKind)],
+)
+def test_the_schema_and_the_enum_agree_on_what_takes_liquid_out(
+    keeper: Keeper, table: str, words: type[MovementKind | CupboardMovementKind]
+) -> None:
+    takes = {name for (name,) in keeper.rows(f"SELECT name FROM {table} WHERE takes")}
+    assert takes == {kind for kind in words if kind.takes_out}
 
 
 def test_each_kind_of_movement_has_one_meaning() -> None:
@@ -72,11 +104,13 @@ def test_each_kind_of_movement_has_one_meaning() -> None:
         MovementKind.FILL,
         MovementKind.POUR_TOGETHER,
         MovementKind.DISCARD,
+        *LOSSES,
     }
 
 
-FIELDS = {column for _, column in COLUMNS}
-WORDS = {word for words in COLUMNS.values() for word in words}
+ENUMS = [*COLUMNS.values(), *(words for _, words in LISTED.values())]
+FIELDS = {column for _, column in (*COLUMNS, *LISTED)}
+WORDS = {word for words in ENUMS for word in words}
 LEDGER_KINDS = {
     "bottle sizes",
     "corrected",

@@ -5,6 +5,7 @@ from collections.abc import Collection, Hashable, Iterable, Mapping
 from graphlib import TopologicalSorter
 from typing import Any, NamedTuple, TypeVar
 
+from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbEquivalent
 from stillroom.reckoning.charge import (
@@ -16,30 +17,6 @@ from stillroom.reckoning.charge import (
 )
 from stillroom.reckoning.doses import in_each_ml
 from stillroom.reckoning.mixing import Liquid
-
-
-def sources_from(first: str) -> str:
-    """The head of a query that needs `source`: tinctures with the jar-made tinctures in them.
-
-    A tincture is among its own; a blend's parts are followed through the bottles they were drawn
-    from. `first` selects the tinctures to start from, each id twice.
-    """
-    return f"""
-    WITH RECURSIVE source (tincture_id, from_id) AS (
-        {first}
-        UNION
-        SELECT s.tincture_id, b.tincture_id FROM source s
-        JOIN blend_part p ON p.tincture_id = s.from_id
-        JOIN movement m ON m.id = p.movement_id
-        JOIN bottle b ON b.id = m.bottle_id)
-"""
-
-
-SOURCES = sources_from("SELECT id, id FROM tincture")
-"""For every tincture there is."""
-
-SOURCES_OF = sources_from("SELECT value, value FROM json_each(?)")
-"""For a JSON array of ids, the query's first value."""
 
 K = TypeVar("K", bound=Hashable)
 Content = Mapping[K, float | None]
@@ -79,15 +56,17 @@ _POURS = """
 """
 
 _PARTS = """
-    SELECT p.tincture_id, t.volume_ml, b.tincture_id, -m.volume_ml
-    FROM blend_part p
+    SELECT p.tincture_id, t.volume_ml, coalesce(p.source_id, b.tincture_id),
+           coalesce(p.volume_ml, -m.volume_ml)
+    FROM batch_input p
     JOIN tincture t ON t.id = p.tincture_id
-    JOIN movement m ON m.id = p.movement_id
-    JOIN bottle b ON b.id = m.bottle_id
+    LEFT JOIN movement m ON m.id = p.movement_id
+    LEFT JOIN bottle b ON b.id = m.bottle_id
+    WHERE p.kind IN ('bottle', 'batch')
 """
 _ALL_PARTS = f"{_PARTS} ORDER BY p.id"
 _PARTS_OF = f"""{SOURCES_OF} {_PARTS}
-    WHERE p.tincture_id IN (SELECT from_id FROM source) ORDER BY p.id
+    AND p.tincture_id IN (SELECT from_id FROM source) ORDER BY p.id
 """
 
 

@@ -1,6 +1,6 @@
 """The words that a shelf is written down in: states, kinds, and how a strength is known.
 
-Each is one column of the schema, whose CHECKs a test compares with these.
+Each is a table of the schema, which a test compares with these.
 """
 
 from collections.abc import Iterable
@@ -11,6 +11,8 @@ class JarState(StrEnum):
     """What has become of a jar."""
 
     STEEPING = "steeping"
+    DRAINED = "drained"
+    """Its liquid was poured off, and the marc is still to be pressed."""
     STRAINED = "strained"
     DISCARDED = "discarded"
 
@@ -21,6 +23,61 @@ class LiquidKind(StrEnum):
     SPIRIT = "spirit"
     WATER = "water"
     DECOCTION = "decoction"
+    HELD_BACK = "held back"
+    """What the marc of an earlier jar held."""
+    TINCTURE = "tincture"
+    LIQUID = "liquid"
+    """Another liquid of the cupboard, such as glycerine."""
+
+
+class OtherLiquidKind(StrEnum):
+    """What a liquid of the cupboard is that is no spirit."""
+
+    GLYCERINE = "glycerine"
+    VINEGAR = "vinegar"
+    HONEY = "honey"
+    SYRUP = "syrup"
+    JUICE = "juice"
+    OTHER = "other"
+
+
+class InputKind(StrEnum):
+    """Where something came from that went into a batch without a jar."""
+
+    BOTTLE = "bottle"
+    BATCH = "batch"
+    """What waited to be bottled."""
+    SPIRIT = "spirit"
+    LIQUID = "liquid"
+    WATER = "water"
+
+
+class LossKind(StrEnum):
+    """How liquid of a batch was lost before it was bottled."""
+
+    FILTERED_OFF = "filtered off"
+    DREGS = "dregs"
+    EVAPORATED = "evaporated"
+    SAMPLE = "sample"
+    SPILLED = "spilled"
+    SPOILED = "spoiled"
+    NOT_SAID = "not said"
+
+
+class CupboardMovementKind(StrEnum):
+    """Why there is more or less of a spirit or liquid in the cupboard, pours apart."""
+
+    COUNT = "count"
+    GIVE = "give"
+    SPILL = "spill"
+    EVAPORATED = "evaporated"
+    SPOILED = "spoiled"
+    DISCARD = "discard"
+
+    @property
+    def takes_out(self) -> bool:
+        """Whether it only ever takes liquid out."""
+        return self is not CupboardMovementKind.COUNT
 
 
 class StrengthBy(StrEnum):
@@ -73,6 +130,13 @@ class MovementKind(StrEnum):
     COUNT = "count"
     POUR_TOGETHER = "pour together"
     BLEND = "blend"
+    POUR_ON = "pour on"
+    """On the herb of a jar."""
+    FILTERED_OFF = "filtered off"
+    DREGS = "dregs"
+    EVAPORATED = "evaporated"
+    SAMPLE = "sample"
+    SPOILED = "spoiled"
     DISCARD = "discard"
 
     @property
@@ -89,10 +153,10 @@ class MovementKind(StrEnum):
     def is_use(self) -> bool:
         """Whether it shows how fast a tincture is used.
 
-        Liquid thrown away does not; filling and pouring together are no use. A correction is use
-        that nobody wrote down.
+        Liquid thrown away or lost does not; filling and pouring together are no use. A correction
+        is use that nobody wrote down.
         """
-        return (self.takes_out and self is not MovementKind.DISCARD) or self.corrects
+        return (self.takes_out and self not in _NO_USE) or self.corrects
 
     @property
     def verb(self) -> str:
@@ -103,7 +167,18 @@ class MovementKind(StrEnum):
 CORRECTIONS = (MovementKind.WEIGH_IN, MovementKind.COUNT)
 BY_HAND = (MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL)
 """What takes liquid out for a reason that a person chooses."""
-_TAKES_OUT = (*BY_HAND, MovementKind.BLEND, MovementKind.DISCARD)
+INTO_OTHERS = (MovementKind.BLEND, MovementKind.POUR_ON)
+"""What takes liquid into another batch."""
+LOSSES = (
+    MovementKind.FILTERED_OFF,
+    MovementKind.DREGS,
+    MovementKind.EVAPORATED,
+    MovementKind.SAMPLE,
+    MovementKind.SPOILED,
+)
+"""Losses out of a bottle; a spill is one, too, that is chosen where liquid is drawn."""
+_NO_USE = (*LOSSES, MovementKind.DISCARD)
+_TAKES_OUT = (*BY_HAND, *INTO_OTHERS, *_NO_USE)
 _VERBS = {
     MovementKind.DRAW: "Drew",
     MovementKind.GIVE: "Gave",

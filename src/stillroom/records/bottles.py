@@ -4,18 +4,19 @@ from peewee import BooleanField, DateField, FloatField, ForeignKeyField, TextFie
 
 from stillroom.reckoning.states import StrengthBy
 from stillroom.records.base import Record
+from stillroom.records.cupboard import Liquid, Spirit
 from stillroom.records.jars import Straining
 
 
 class Tincture(Record):
-    """A lot of strained liquid, from one jar or from a blend."""
+    """A batch of liquid, strained from one jar or made of others."""
 
     code = TextField(unique=True)
     """The batch code."""
     name = TextField(default="")
     """The user's name for it; blank if its herbs are name enough."""
     straining = ForeignKeyField(Straining, null=True, unique=True)
-    """Null for a blend."""
+    """Null for a batch made of others."""
     made_on = DateField()
     volume_ml = FloatField()
     """mL measured at straining, or blended."""
@@ -28,7 +29,7 @@ class Tincture(Record):
     keep_until_by_hand = BooleanField(default=False)
     """Whether it was set by hand, so that a correction leaves it as it is."""
     lost_ml = FloatField(default=0.0)
-    """mL written off at bottling."""
+    """mL lost before bottling: the sum of its losses."""
     note = TextField(default="")
     status = TextField(null=True)
     """`waiting`, `released`, `rejected` or `withdrawn`; null where nobody asks."""
@@ -58,8 +59,31 @@ class Movement(Record):
     """For whom it was taken."""
 
 
-class BlendPart(Record):
-    """A movement out of a bottle that became part of a blend."""
+class Loss(Record):
+    """Liquid of a batch that was lost before it was bottled."""
 
     tincture = ForeignKeyField(Tincture)
-    movement = ForeignKeyField(Movement, unique=True)
+    kind = TextField()
+    volume_ml = FloatField()
+    at = TextField()
+    day = DateField()
+    maker = TextField(default="")
+    note = TextField(default="")
+
+
+class BatchInput(Record):
+    """What went into a batch that wasn't strained: of a bottle, another batch or the cupboard."""
+
+    tincture = ForeignKeyField(Tincture)
+    """The batch made."""
+    kind = TextField()
+    """`bottle`, `batch`, `spirit`, `liquid` or `water`."""
+    movement = ForeignKeyField(Movement, null=True, unique=True)
+    """Out of a bottle; it holds the volume then."""
+    source = ForeignKeyField(Tincture, null=True, backref="inputs_of")
+    """The batch of which some waited to be bottled."""
+    spirit = ForeignKeyField(Spirit, null=True)
+    liquid = ForeignKeyField(Liquid, null=True)
+    volume_ml = FloatField(null=True)
+    strength_abv = FloatField(null=True)
+    """% v/v of a spirit; null for everything else."""

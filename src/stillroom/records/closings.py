@@ -58,13 +58,17 @@ _TABLES = {
     "movement": ClosedFacts(
         ("day",),
         """SELECT tincture_id FROM bottle WHERE id = :bottle_id AND :kind = 'fill'
-           UNION SELECT tincture_id FROM blend_part WHERE movement_id = :id""",
+           UNION SELECT tincture_id FROM batch_input WHERE movement_id = :id
+           UNION SELECT t.id FROM pour p JOIN straining s ON s.jar_id = p.jar_id
+           JOIN tincture t ON t.straining_id = s.id WHERE p.movement_id = :id""",
     ),
-    "blend_part": ClosedFacts((), "SELECT :tincture_id"),
+    "batch_input": ClosedFacts((), "SELECT :tincture_id"),
+    "loss": ClosedFacts(("day",), "SELECT :tincture_id"),
+    "cupboard_movement": ClosedFacts(("day",), "SELECT id FROM tincture WHERE 0"),
 }
 _DAYS_OF_OTHERS = {
     "charge_line": "SELECT filled_on FROM jar WHERE id = :jar_id",
-    "blend_part": "SELECT made_on FROM tincture WHERE id = :tincture_id",
+    "batch_input": "SELECT made_on FROM tincture WHERE id = :tincture_id",
 }
 """SQL for the day of a row that has none of its own."""
 _LINES_ABOUT = """

@@ -1,6 +1,6 @@
 """What the stillroom keeps beside its jars: herbs, shelves, spirits, sizes, settings."""
 
-from peewee import DateField, FloatField, IntegerField, TextField
+from peewee import DateField, FloatField, ForeignKeyField, IntegerField, TextField
 
 from stillroom.records.base import Record
 
@@ -43,7 +43,51 @@ class Spirit(Record):
     """Paid for all of it."""
     bought_on = DateField(null=True)
     origin = TextField(default="")
-    """Seller and lot."""
+    """Seller, and the lot where it isn't given apart."""
+    lot = TextField(default="")
+    code = TextField(null=True)
+    """Tells two lots of one spirit apart."""
+    density_g_per_ml = FloatField(null=True)
+    """g/mL at 20 °C; null where it follows from the strength."""
+    note = TextField(default="")
+
+
+class Liquid(Record):
+    """One purchase of a liquid that is no spirit, such as glycerine or honey."""
+
+    name = TextField()
+    kind = TextField()
+    density_g_per_ml = FloatField()
+    """g/mL at 20 °C."""
+    density_source = TextField(default="")
+    acidity = FloatField(null=True)
+    """Acid, g in 100 mL."""
+    glycerol = FloatField(null=True)
+    """Glycerol, % by volume."""
+    bought_ml = FloatField(null=True)
+    """mL bought; null where the cupboard does not keep count of it."""
+    price = FloatField(null=True)
+    """Paid for all of it."""
+    bought_on = DateField(null=True)
+    origin = TextField(default="")
+    """Seller."""
+    lot = TextField(default="")
+    code = TextField(null=True)
+    note = TextField(default="")
+
+
+class CupboardMovement(Record):
+    """More (+) or less (-) of a spirit or liquid, other than by pouring it."""
+
+    spirit = ForeignKeyField(Spirit, null=True)
+    liquid = ForeignKeyField(Liquid, null=True)
+    volume_ml = FloatField()
+    kind = TextField()
+    at = TextField()
+    day = DateField()
+    maker = TextField(default="")
+    person = TextField(default="")
+    """For whom it was taken."""
     note = TextField(default="")
 
 

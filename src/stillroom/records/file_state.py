@@ -18,7 +18,19 @@ IDENTITY, STATE = "file_identity", "file_state"
 OWN_SETTINGS = (IDENTITY, STATE)
 """The names of the two rows in `setting`."""
 
-LISTS_OF_WORDS = ("journal_kind", "batch_status", "print_kind")
+LISTS_OF_WORDS = (
+    "batch_status",
+    "cupboard_movement_kind",
+    "input_kind",
+    "jar_state",
+    "journal_kind",
+    "known_kind",
+    "liquid_kind",
+    "loss_kind",
+    "movement_kind",
+    "other_liquid_kind",
+    "print_kind",
+)
 """Tables that list the words which columns of others may have; every shelf has the same."""
 
 FIRST = "0" * 16

@@ -20,8 +20,8 @@ from stillroom.records.whole_words import WholeWords
 
 REMOVED, SHORT = "(name removed)", "–"
 """What takes the place of a name; the short one where a column has no room for the other."""
-PERSON = ("movement", "person")
-"""The column that holds a name and nothing else."""
+PERSONS = (("movement", "person"), ("cupboard_movement", "person"))
+"""The columns that hold a name and nothing else."""
 _JSON = {("journal_change", "before"), ("journal_change", "after")}
 _STEPS = ("undo_step", "sql")
 _IN = {"setting": f"name NOT IN {OWN_SETTINGS}"}
@@ -45,8 +45,8 @@ class StoredText(NamedTuple):
 
     @property
     def is_person(self) -> bool:
-        """Whether it is in the column for names."""
-        return (self.table, self.column) == PERSON
+        """Whether it is in a column for names."""
+        return (self.table, self.column) in PERSONS
 
 
 @dataclass(frozen=True)

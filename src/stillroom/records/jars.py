@@ -4,7 +4,7 @@ from peewee import BooleanField, DateField, FloatField, ForeignKeyField, Integer
 
 from stillroom.reckoning.states import JarState
 from stillroom.records.base import Record
-from stillroom.records.cupboard import Herb, Shelf, Spirit
+from stillroom.records.cupboard import Herb, Liquid, Shelf, Spirit
 
 
 class Jar(Record):
@@ -25,9 +25,11 @@ class Jar(Record):
     covered = BooleanField(default=True)
     """Whether the herb was under the liquid when last looked at."""
     state = TextField(default=JarState.STEEPING)
-    """`steeping`, `strained` or `discarded`."""
+    """`steeping`, `drained`, `strained` or `discarded`."""
     ended_on = DateField(null=True)
     note = TextField(default="")
+    marc_of = ForeignKeyField("self", null=True, backref="poured_again")
+    """The jar whose marc is in this one."""
 
 
 class ChargeLine(Record):
@@ -51,10 +53,16 @@ class Pour(Record):
 
     jar = ForeignKeyField(Jar)
     kind = TextField()
-    """`spirit`, `water` or `decoction`."""
+    """`spirit`, `water`, `decoction`, `held back`, `tincture` or `liquid`."""
     spirit = ForeignKeyField(Spirit, null=True)
+    liquid = ForeignKeyField(Liquid, null=True)
+    movement = IntegerField(null=True, unique=True, column_name="movement_id")
+    """The movement by which a tincture came out of a bottle."""
+    source = IntegerField(null=True, column_name="source_id")
+    """The tincture that waited to be bottled."""
     volume_ml = FloatField()
-    strength_abv = FloatField()
+    strength_abv = FloatField(null=True)
+    """% v/v; null where a tincture's isn't known."""
     poured_on = DateField()
 
 

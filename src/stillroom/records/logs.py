@@ -268,7 +268,7 @@ def settle_journal(path: Path) -> None:
 _ROUNDING_ML = 0.01
 """By this much sums of volumes may be off; the triggers allow half of it at each act."""
 
-_CONTRADICTIONS = f"""
+_IN_SCHEMA_1 = f"""
     SELECT 'bottle', b.id FROM bottle b JOIN movement m ON m.bottle_id = b.id GROUP BY b.id
     HAVING sum(m.volume_ml) NOT BETWEEN -{_ROUNDING_ML} AND b.size_ml + {_ROUNDING_ML}
     UNION ALL
@@ -285,7 +285,26 @@ _CONTRADICTIONS = f"""
     SELECT 'blend', t.id FROM tincture t
     WHERE (t.straining_id IS NULL) <> EXISTS (SELECT 1 FROM blend_part WHERE tincture_id = t.id)
 """
-"""Rows that no act of the released version can leave so, because its triggers refuse them."""
+"""Rows that no act of a version with that schema can leave so, because its triggers refuse them."""
+
+_SINCE_SCHEMA_2 = f"""
+    SELECT 'bottle', b.id FROM bottle b JOIN movement m ON m.bottle_id = b.id GROUP BY b.id
+    HAVING sum(m.volume_ml) NOT BETWEEN -{_ROUNDING_ML} AND b.size_ml + {_ROUNDING_ML}
+    UNION ALL
+    SELECT 'tincture', tincture_id FROM unbottled WHERE left_ml < -{_ROUNDING_ML}
+    UNION ALL
+    SELECT 'spirit', spirit_id FROM spirit_left WHERE left_ml < -{_ROUNDING_ML}
+    UNION ALL
+    SELECT 'liquid', liquid_id FROM liquid_left WHERE left_ml < -{_ROUNDING_ML}
+    UNION ALL
+    SELECT 'jar', j.id FROM jar j
+    WHERE (j.state IN ('drained', 'strained'))
+          <> EXISTS (SELECT 1 FROM straining WHERE jar_id = j.id)
+    UNION ALL
+    SELECT 'blend', t.id FROM tincture t
+    WHERE (t.straining_id IS NULL) <> EXISTS (SELECT 1 FROM batch_input WHERE tincture_id = t.id)
+"""
+"""The same since."""
 
 
 @dataclass(frozen=True)
@@ -334,7 +353,9 @@ def _judge_copy(path: Path, beside: list[Path]) -> _Judgement:
         try:
             with closing(connect(copy, "mode=rw")) as opened:
                 verdict = _full_check(opened)
-                rows = opened.execute(_CONTRADICTIONS) if verdict == "ok" else ()
+                (schema,) = opened.execute("PRAGMA user_version").fetchone()
+                contradictions = _IN_SCHEMA_1 if schema < 2 else _SINCE_SCHEMA_2
+                rows = opened.execute(contradictions) if verdict == "ok" else ()
                 return _Judgement(verdict, frozenset(rows), read_state(opened.execute))
         except UnicodeDecodeError:  # SQLite cites a damaged schema in its own message
             return _Judgement("its tables can't be read")

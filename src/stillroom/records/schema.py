@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import NamedTuple
 
 from peewee import SqliteDatabase
 
+from stillroom.errors import StoreError
 from stillroom.records.disk import ShelfDatabase
 from stillroom.records.file_state import APPLICATION_ID
 from stillroom.records.journal import write_journal_triggers
@@ -18,7 +20,7 @@ _MIGRATIONS = Path(__file__).parent / "migrations"
 
 DIGESTS = {
     1: "31a22123d7501d398cf72b20925d7dece9dcc1fecfdb54a499f45436800bb5f9",
-    2: "b4441a9530dd025a4b8864e9c64ccba41887ed10e3cdfffc498204e3b530464b",
+    2: "db0388dcf226a539b34db8c3c34f6020d6c6c85b902910c9636b2a21323ba4b3",
 }
 """For each schema the `digest` of what its migrations make, so that no start has to make it."""
 
@@ -68,7 +70,7 @@ def migrate(db: SqliteDatabase, number: int, script: str, *, with_triggers: bool
     The triggers that are made from the columns may be left out where the next migration follows at
     once, in a file that is nobody's shelf yet.
     """
-    with db.atomic("IMMEDIATE"):
+    with _without_foreign_keys(db), db.atomic("IMMEDIATE"):
         if db.user_version >= number:
             return
         # They are made again, and SQLite would read all of them at each change of a table.
@@ -78,8 +80,24 @@ def migrate(db: SqliteDatabase, number: int, script: str, *, with_triggers: bool
             db.execute_sql(statement)
         if with_triggers:
             _make_triggers(db)
+        if broken := db.execute_sql("PRAGMA foreign_key_check").fetchone():
+            raise StoreError(f"Row {broken[1]} of {broken[0]} points to what doesn't exist.")
         db.application_id = APPLICATION_ID
         db.user_version = number
+
+
+@contextmanager
+def _without_foreign_keys(db: SqliteDatabase) -> Iterator[None]:
+    """Let a table that others point to be dropped and made again.
+
+    As https://www.sqlite.org/lang_altertable.html#otheralter describes; a transaction can't.
+    """
+    (were_on,) = db.execute_sql("PRAGMA foreign_keys").fetchone()
+    db.execute_sql("PRAGMA foreign_keys = OFF")
+    try:
+        yield
+    finally:
+        db.execute_sql(f"PRAGMA foreign_keys = {were_on}")
 
 
 def _make_triggers(db: SqliteDatabase) -> None:

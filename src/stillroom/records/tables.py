@@ -1,7 +1,15 @@
 """Every table, in one place: what the use cases write through."""
 
-from stillroom.records.bottles import BlendPart, Bottle, Movement, Tincture
-from stillroom.records.cupboard import BottleSize, Herb, Setting, Shelf, Spirit
+from stillroom.records.bottles import BatchInput, Bottle, Loss, Movement, Tincture
+from stillroom.records.cupboard import (
+    BottleSize,
+    CupboardMovement,
+    Herb,
+    Liquid,
+    Setting,
+    Shelf,
+    Spirit,
+)
 from stillroom.records.events import Event
 from stillroom.records.formulas import Formula, FormulaPart
 from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining
@@ -12,16 +20,19 @@ RECORDS = (
     Herb,
     Shelf,
     Spirit,
+    Liquid,
+    CupboardMovement,
     BottleSize,
     Jar,
     ChargeLine,
-    Pour,
     Shake,
     Straining,
     Tincture,
+    Loss,
     Bottle,
     Movement,
-    BlendPart,
+    Pour,
+    BatchInput,
     Formula,
     FormulaPart,
     Closing,
@@ -36,16 +47,19 @@ UNDOABLE = tuple(record for record in RECORDS if record not in (Event, PrintLine
 __all__ = [
     "RECORDS",
     "UNDOABLE",
-    "BlendPart",
+    "BatchInput",
     "Bottle",
     "BottleSize",
     "ChargeLine",
     "Closing",
+    "CupboardMovement",
     "Event",
     "Formula",
     "FormulaPart",
     "Herb",
     "Jar",
+    "Liquid",
+    "Loss",
     "Movement",
     "Pour",
     "PrintLine",

@@ -14,7 +14,7 @@ from peewee import Database, ProgrammingError
 
 from stillroom.errors import Refused, StoreError
 from stillroom.records.disk import error_code, is_disk_at_fault
-from stillroom.records.file_state import read_state
+from stillroom.records.file_state import LISTS_OF_WORDS, read_state
 
 STEP_LIMIT = 5_000_000
 """Instructions of SQLite's machine that a step may take; one row takes a few hundred."""
@@ -26,8 +26,6 @@ _ROW_CHANGES = (sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DEL
 _LOOKS = (sqlite3.SQLITE_READ, sqlite3.SQLITE_SELECT, sqlite3.SQLITE_FUNCTION)
 _LOGS = ("undo_step", "journal_change")
 """Where our triggers write."""
-_WORDS = ("batch_status",)
-"""Tables of words that columns of records refer to; SQLite looks there at each change."""
 _STRANGE_STEP = (
     "What is stored for this is not a change that Stillroom would write. Nothing was changed; "
     "check the shelf."
@@ -171,7 +169,7 @@ def _row_changes_only(db: Database) -> Iterator[Callable[[], None]]:
             is_ours = act in _LOOKS or (act == sqlite3.SQLITE_INSERT and first in _LOGS)
         else:
             is_ours = first in records and (act in _ROW_CHANGES or act == sqlite3.SQLITE_READ)
-            is_ours = is_ours or (first in _WORDS and act == sqlite3.SQLITE_READ)
+            is_ours = is_ours or (first in LISTS_OF_WORDS and act == sqlite3.SQLITE_READ)
         is_here = database in (None, "main")
         return sqlite3.SQLITE_OK if is_ours and is_here else sqlite3.SQLITE_DENY
 

@@ -26,8 +26,8 @@ from stillroom.keeping.words import clean_name, clean_note
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.mixing import Liquid, Mixture, mix
 from stillroom.reckoning.shelf_life import keep_until
-from stillroom.reckoning.states import MovementKind, StrengthBy
-from stillroom.records.tables import BlendPart, Tincture
+from stillroom.reckoning.states import InputKind, MovementKind, StrengthBy
+from stillroom.records.tables import BatchInput, Tincture
 
 GONE = "One of the bottles no longer exists."
 
@@ -108,7 +108,9 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
                 f"into {made.code}",
                 day=draft.made_on,
             )
-            BlendPart.insert(tincture=tincture_id, movement=movement_id).execute()
+            BatchInput.insert(
+                tincture=tincture_id, kind=InputKind.BOTTLE, movement=movement_id
+            ).execute()
         act.title = f"Blended {name} {made.code}"
         said = wording(keeper)
         poured = " + ".join(f"{said.volume(p.volume_ml)} of {p.bottle.code}" for p in plan.parts)
@@ -119,7 +121,7 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
 def blend_parts(keeper: Keeper, tincture_id: int) -> tuple[BlendPartView, ...]:
     """What went into a blend, in order; nothing for a tincture from a jar."""
     drawn = keeper.rows(
-        """SELECT m.bottle_id, -m.volume_ml FROM blend_part p
+        """SELECT m.bottle_id, -m.volume_ml FROM batch_input p
            JOIN movement m ON m.id = p.movement_id WHERE p.tincture_id = ? ORDER BY p.id""",
         tincture_id,
     )

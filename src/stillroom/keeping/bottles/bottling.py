@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.losses import write_loss
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.cupboard.cupboard import bottle_sizes
@@ -16,8 +17,8 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name
 from stillroom.quantities import how_many
 from stillroom.reckoning.bottling import MOST_ML, Sharing, SizeToFill, share_into_bottles
-from stillroom.reckoning.states import MovementKind
-from stillroom.records.tables import Bottle, BottleSize, Movement, Tincture
+from stillroom.reckoning.states import LossKind, MovementKind
+from stillroom.records.tables import Bottle, BottleSize, Movement
 
 USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
 """Offered until the user enters sizes. Common practice, no source."""
@@ -94,9 +95,7 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         rest = max(0.0, tincture.loose_ml - bottled)
         done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
         if draft.write_off_rest and rest:
-            Tincture.update(lost_ml=tincture.lost_ml + rest).where(
-                Tincture.id == tincture.tincture_id
-            ).execute()
+            write_loss(act, tincture.tincture_id, LossKind.NOT_SAID, rest, draft.filled_on)
             done += f"; {said.volume(rest)} written off"
         act.title = f"Bottled {tincture.name} {tincture.code}"
         act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)

@@ -1,10 +1,10 @@
 """Whether a batch may be used: it waits, is released or rejected, or was withdrawn."""
 
-import json
 from collections.abc import Iterable, Sequence
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.tinctures import tincture_view, tincture_views
+from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
@@ -13,16 +13,6 @@ from stillroom.reckoning.states import BatchStatus
 from stillroom.records.tables import Tincture
 
 UNUSABLE = (BatchStatus.REJECTED, BatchStatus.WITHDRAWN)
-
-# A blend goes where its parts go.
-_MADE_WITH = """
-    WITH RECURSIVE made (id) AS (
-        SELECT value FROM json_each(?)
-        UNION
-        SELECT p.tincture_id FROM made JOIN bottle b ON b.tincture_id = made.id
-        JOIN movement m ON m.bottle_id = b.id JOIN blend_part p ON p.movement_id = m.id)
-    SELECT id FROM made ORDER BY id
-"""
 
 
 def how_many_batches(count: int) -> str:
@@ -93,7 +83,7 @@ def _set_status(act: Act, tincture: TinctureView, status: BatchStatus) -> None:
 
 def made_with(keeper: Keeper, tincture_ids: Iterable[int]) -> tuple[TinctureView, ...]:
     """These batches and every blend that any of them went into, in the order they were made."""
-    ids = [found for (found,) in keeper.rows(_MADE_WITH, json.dumps(sorted(tincture_ids)))]
+    ids = sorted(downstream(keeper, tincture_ids))
     views = tincture_views(keeper, ids)
     return tuple(views[tincture_id] for tincture_id in ids)
 

@@ -10,8 +10,9 @@ from stillroom.dates import day_or_none
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.status import UNUSABLE, check_usable, waits
 from stillroom.keeping.bottles.tinctures import tincture_view
-from stillroom.keeping.contents import SOURCES, blend_ratios, sources_from
+from stillroom.keeping.contents import blend_ratios
 from stillroom.keeping.drafts import ALL, ToTake
+from stillroom.keeping.graph import SOURCES, sources_from
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import (

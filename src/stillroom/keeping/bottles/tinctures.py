@@ -10,7 +10,8 @@ from typing import Any
 
 from stillroom.dates import day_or_none
 from stillroom.errors import Refused
-from stillroom.keeping.contents import SOURCES_OF, contents_of, equivalents, ratio_in
+from stillroom.keeping.contents import contents_of, equivalents, ratio_in
+from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, HerbEquivalent, TinctureView

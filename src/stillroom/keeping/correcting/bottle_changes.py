@@ -6,8 +6,8 @@ from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottling import take_empty
 from stillroom.keeping.correcting.columns import USUAL
 from stillroom.keeping.correcting.kinds import Obstacle, Value
-from stillroom.keeping.correcting.recalculate import downstream
 from stillroom.keeping.correcting.rows import Row, RowWriter, stored
+from stillroom.keeping.graph import downstream
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import MovementKind
@@ -23,7 +23,8 @@ def blended_on(w: RowWriter, tincture_id: int, value: Value) -> None:
     """Move a blend, and what was drawn for it, to another day."""
     w.set("tincture", tincture_id, made_on=stored(value))
     for (movement_id,) in w.keeper.rows(
-        "SELECT movement_id FROM blend_part WHERE tincture_id = ?", tincture_id
+        "SELECT movement_id FROM batch_input WHERE tincture_id = ? AND movement_id IS NOT NULL",
+        tincture_id,
     ):
         w.set("movement", movement_id, day=stored(value))
 
@@ -72,7 +73,7 @@ def moved_volume(w: RowWriter, movement_id: int, value: Value) -> None:
         kept = {giver: taker for giver, taker in w.seen.into.items() if each_id != giver}
         w.seen = replace(w.seen, emptied=w.seen.emptied - {each_id}, into=kept)
         if not value:
-            w.execute("DELETE FROM blend_part WHERE movement_id = ?", each_id)
+            w.execute("DELETE FROM batch_input WHERE movement_id = ?", each_id)
             w.execute("DELETE FROM movement WHERE id = ?", each_id)
             continue
         goes_in = before_ml > 0 if each_id == movement_id else before_ml < 0
@@ -118,7 +119,7 @@ def from_bottle(w: RowWriter, movement_id: int, value: Value) -> None:
     """Correct from which bottle something was drawn."""
     bottle_id, tincture_id = bottle(w, str(value))
     for (blend_id,) in w.keeper.rows(
-        "SELECT tincture_id FROM blend_part WHERE movement_id = ?", movement_id
+        "SELECT tincture_id FROM batch_input WHERE movement_id = ?", movement_id
     ):
         refuse_circle(w, blend_id, tincture_id, str(value))
     for other_id in other_end(w, movement_id):
@@ -154,7 +155,7 @@ def _enter_again(w: RowWriter, movement_id: int, bottle_id: int) -> None:
     names = ("volume_ml", "kind", "at", "day", "maker", "note", "person")
     columns = dict(zip(names, row, strict=True)) | w.rows.pop(("movement", movement_id), {})
     again = w.insert("movement", columns | {"bottle_id": bottle_id})
-    w.execute("UPDATE blend_part SET movement_id = ? WHERE movement_id = ?", again, movement_id)
+    w.execute("UPDATE batch_input SET movement_id = ? WHERE movement_id = ?", again, movement_id)
     w.execute("DELETE FROM movement WHERE id = ?", movement_id)
 
 

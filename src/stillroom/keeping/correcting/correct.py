@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.losses import let_losses_follow
 from stillroom.keeping.correcting.changes import write_changes
 from stillroom.keeping.correcting.columns import (
     BLANK_REMOVES,
@@ -18,7 +19,7 @@ from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject
 from stillroom.keeping.correcting.questions import deadly, questions_about
 from stillroom.keeping.correcting.reached import matters, touched
 from stillroom.keeping.correcting.reading import read_fact
-from stillroom.keeping.correcting.recalculate import before_change, downstream, recalculate
+from stillroom.keeping.correcting.recalculate import before_change, recalculate
 from stillroom.keeping.correcting.replay import anchors, replay
 from stillroom.keeping.correcting.rows import RowWriter
 from stillroom.keeping.correcting.struck import (
@@ -29,6 +30,7 @@ from stillroom.keeping.correcting.struck import (
     words_for,
 )
 from stillroom.keeping.correcting.subjects import code_of, subject_of_code, title_of
+from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.wording import Wording, wording
@@ -138,6 +140,7 @@ def _carry_out(
     if any(matters(each) for each in asked):
         by_rest = before.written_off - writer.lost_by_hand
         recalculate(keeper, reached, replace(before, written_off=by_rest))
+    let_losses_follow(keeper, act, reached)
     questions = [*deadly(keeper, asked), *questions_about(keeper, asked)]
 
     found = [*writer.obstacles, *judge(keeper, subject, jars, reached)]

@@ -209,7 +209,9 @@ def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
 def _blend_facts(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
     yield from read.row("tincture", tincture_id, BLEND, group="Blend")
     parts = read.ids(
-        "SELECT movement_id FROM blend_part WHERE tincture_id = ? ORDER BY id", tincture_id
+        "SELECT movement_id FROM batch_input WHERE tincture_id = ? AND movement_id IS NOT NULL"
+        " ORDER BY id",
+        tincture_id,
     )
     for number, movement_id in enumerate([*parts, None], start=1):
         group, prefix = f"Part {number}", f"part-{number}."

@@ -11,7 +11,7 @@ from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.correcting.rows import Row, RowWriter, need, stored
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.jars.jar import herb_named
-from stillroom.reckoning.states import LiquidKind, MovementKind
+from stillroom.reckoning.states import InputKind, LiquidKind, MovementKind
 
 
 def add(w: RowWriter, group: str, facts: Sequence[NewValue]) -> None:
@@ -90,4 +90,7 @@ def add_part(w: RowWriter, blend_id: int, typed: Row, group: str) -> None:
             "note": f"into {code}",
         },
     )
-    w.insert("blend_part", {"tincture_id": blend_id, "movement_id": movement_id})
+    w.insert(
+        "batch_input",
+        {"tincture_id": blend_id, "kind": str(InputKind.BOTTLE), "movement_id": movement_id},
+    )

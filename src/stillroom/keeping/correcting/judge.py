@@ -164,7 +164,7 @@ class _Judge:
         wanted = json.dumps(list(tincture_ids))
         for bottle_id, *line in self.keeper.rows(
             """SELECT m.bottle_id, m.kind, m.day, m.volume_ml,
-                      coalesce((SELECT t.code FROM blend_part p JOIN tincture t
+                      coalesce((SELECT t.code FROM batch_input p JOIN tincture t
                                 ON t.id = p.tincture_id WHERE p.movement_id = m.id), '')
                FROM bottle b JOIN movement m ON m.bottle_id = b.id
                WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY m.id""",
@@ -286,7 +286,7 @@ class _Judge:
         parts: dict[int, set[int]] = defaultdict(set)
         wanted = json.dumps(list(tincture_ids))
         for blend_id, code, made_on, from_id, from_code, from_made_on in self.keeper.rows(
-            """SELECT t.id, t.code, t.made_on, s.id, s.code, s.made_on FROM blend_part p
+            """SELECT t.id, t.code, t.made_on, s.id, s.code, s.made_on FROM batch_input p
                JOIN tincture t ON t.id = p.tincture_id
                JOIN movement m ON m.id = p.movement_id
                JOIN bottle b ON b.id = m.bottle_id

@@ -65,7 +65,7 @@ def _is_from_now_on(asked: Sequence[NewValue], subject: Subject) -> bool:
 
 
 _PART_SOURCES = """
-    SELECT b.tincture_id FROM blend_part p JOIN movement m ON m.id = p.movement_id
+    SELECT b.tincture_id FROM batch_input p JOIN movement m ON m.id = p.movement_id
     JOIN bottle b ON b.id = m.bottle_id WHERE p.tincture_id = ?
 """
 _OF_HERB = """

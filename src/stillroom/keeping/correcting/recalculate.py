@@ -4,7 +4,7 @@ The figures come from the functions by which a jar is strained and a blend is ma
 """
 
 import json
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import TopologicalSorter
@@ -14,6 +14,7 @@ from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.blends import PouredIn, blend_keep_until, blended
 from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE, charges_of_jars, tincture_views
 from stillroom.keeping.contents import blend_ratios
+from stillroom.keeping.graph import downstream
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.jars.straining import finished, known_liquid_ml
 from stillroom.keeping.keeper import Keeper
@@ -27,17 +28,6 @@ BLEND_ROOM = 1.01
 """A blend that was bottled may come to a hundredth more than is calculated: what was measured into
 bottles was there. Judgement: no mixture of these liquids swells or shrinks by much more unseen."""
 
-_DOWNSTREAM = """
-    WITH RECURSIVE down (id) AS (
-        SELECT value FROM json_each(?)
-        UNION
-        SELECT p.tincture_id FROM down d
-        CROSS JOIN bottle b ON b.tincture_id = d.id
-        CROSS JOIN movement m ON m.bottle_id = b.id AND m.kind = 'blend'
-        CROSS JOIN blend_part p ON p.movement_id = m.id)
-    SELECT id FROM down
-"""
-"""In this order of tables, which SQLite keeps to: else it reads every part of every blend."""
 _JAR_MADE = f"""
     SELECT t.id, s.id, s.jar_id, s.yield_ml, s.measured_abv, s.liquid_ml, t.made_on,
            t.strength_abv, t.strength_by, t.keep_until, t.keep_until_by_hand, t.ratio,
@@ -53,7 +43,7 @@ _BLENDS = f"""
 """
 _PARTS = """
     SELECT p.tincture_id, b.tincture_id, -m.volume_ml, t.strength_abv, t.strength_by, t.keep_until
-    FROM blend_part p
+    FROM batch_input p
     JOIN movement m ON m.id = p.movement_id
     JOIN bottle b ON b.id = m.bottle_id
     JOIN tincture t ON t.id = b.tincture_id
@@ -89,11 +79,6 @@ class StoredFigures:
     lost_ml: float
     left_ml: float
     """Neither in bottles nor written off."""
-
-
-def downstream(keeper: Keeper, tincture_ids: Iterable[int]) -> list[int]:
-    """These tinctures and every blend that was made with them, through blends of any depth."""
-    return [found for (found,) in keeper.rows(_DOWNSTREAM, json.dumps(list(tincture_ids)))]
 
 
 def jar_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredFigures]:

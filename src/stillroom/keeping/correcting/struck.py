@@ -60,7 +60,7 @@ def _of_bottle(keeper: Keeper, record: str, row_id: int) -> Iterator[int]:
     condition = "m.id = ?" if record == "movement" else "m.bottle_id = ? AND m.kind = 'fill'"
     for bottle_id, tincture_id, kind, at, blend_id in keeper.rows(
         f"""SELECT m.bottle_id, b.tincture_id, m.kind, m.at,
-                   (SELECT tincture_id FROM blend_part WHERE movement_id = m.id)
+                   (SELECT tincture_id FROM batch_input WHERE movement_id = m.id)
             FROM movement m JOIN bottle b ON b.id = m.bottle_id WHERE {condition}""",
         row_id,
     ):

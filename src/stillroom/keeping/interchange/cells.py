@@ -58,7 +58,7 @@ class Text(CellKind):
 
     limit: int = NAME_LENGTH
     lines: bool = False
-    blank = ""
+    blank: Any = ""
 
     @property
     def expects(self) -> str:

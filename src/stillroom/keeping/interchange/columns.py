@@ -81,6 +81,8 @@ class FileTable:
     """Turns a line of format 1 into one of ours, where that needs more than blank cells."""
     since: int = 1
     """The first version of the format that has this file."""
+    until: int = FORMAT_VERSION
+    """The last version that has it."""
     proof: Callable[[Keeper], object] | None = None
     """Raises ValueError when a line just taken in makes the shelf unusable."""
 

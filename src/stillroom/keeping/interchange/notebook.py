@@ -9,6 +9,7 @@ from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.bottles.bottling import write_bottle
+from stillroom.keeping.bottles.losses import write_loss
 from stillroom.keeping.codes import bottle_code, next_batch_code
 from stillroom.keeping.drafts import BottleDraft, JarDraft, StrainDraft
 from stillroom.keeping.interchange.cells import one_of
@@ -43,6 +44,7 @@ from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_note
 from stillroom.quantities import how_many
 from stillroom.reckoning.cautions import deadly_warning
+from stillroom.reckoning.states import LossKind
 from stillroom.records.failures import plain_failures
 
 
@@ -342,8 +344,10 @@ class _Notebook:
         tincture_id = write_straining(
             StrainDraft(jar_id, strained_on, yield_ml, facts["pressing"]),
             code,
-            replace(made, lost_ml=gone_ml),
+            made,
         )
+        if gone_ml > 0:
+            write_loss(act, tincture_id, LossKind.NOT_SAID, gone_ml, strained_on)
         for number, (entry, volume_ml) in enumerate(bottles, start=1):
             write_bottle(
                 act,

@@ -12,11 +12,11 @@ from stillroom.keeping.interchange.cells import Day, Link, unguarded
 from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileColumn, FileTable, Row
 from stillroom.keeping.interchange.lines import Lines, Reword
 from stillroom.keeping.interchange.report import BadLine, ImportReport
-from stillroom.keeping.interchange.tables import TABLES
+from stillroom.keeping.interchange.tables import OLDER_TABLES, TABLES
 from stillroom.keeping.interchange.whole import incomplete_lines
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.states import LineKind
+from stillroom.reckoning.states import LineKind, LossKind
 from stillroom.records.failures import plain_failures
 
 ZONE_SLACK = timedelta(days=1)
@@ -90,18 +90,19 @@ class FolderReading:
         if expected is None:
             return
         self.sql(_CAME)
-        for table in TABLES:
-            if table.since <= self.version:
+        for table in (*TABLES, *OLDER_TABLES):
+            if table.since <= self.version <= table.until:
                 _FileReading(self, table).run(expected.get(table.name))
         for told, more in self.missing.values():
             if more:
                 lines = "1 more line refers to" if more == 1 else f"{more} more lines refer to"
                 message = f"{self.bad[told].message} {lines} it."
                 self.bad[told] = replace(self.bad[told], message=message)
-        if not self.bad:
-            self.bad.extend(incomplete_lines(self.keeper))
         if self.version == 1:
             self._mark_dates_set_by_hand()
+            self._enter_losses()
+        if not self.bad:
+            self.bad.extend(incomplete_lines(self.keeper, self.version))
         self.sql("DROP TABLE temp.came")
 
     def _mark_dates_set_by_hand(self) -> None:
@@ -110,6 +111,18 @@ class FolderReading:
             """UPDATE tincture SET keep_until_by_hand = 1
                WHERE id IN (SELECT id FROM temp.came WHERE file = 'tinctures' AND is_new)
                      AND id IN (SELECT tincture_id FROM event WHERE kind = 'keep until')"""
+        )
+
+    def _enter_losses(self) -> None:
+        """Format 1 has how much was written off, and neither why nor when."""
+        self.sql(
+            """INSERT INTO loss (tincture_id, kind, volume_ml, at, day)
+               SELECT id, ?, lost_ml, day || 'T12:00:00.000000+00:00', day
+               FROM (SELECT t.id, lost_ml, coalesce((SELECT max(filled_on) FROM bottle
+                                                     WHERE tincture_id = t.id), made_on) AS day
+                     FROM tincture t JOIN temp.came ON came.id = t.id
+                     WHERE came.file = 'tinctures' AND came.is_new AND lost_ml > 0)""",
+            (LossKind.NOT_SAID,),
         )
 
     def _read_manifest(self) -> dict[str, Any] | None:

@@ -21,10 +21,14 @@ from stillroom.keeping.words import name_in_note
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
     BatchStatus,
+    CupboardMovementKind,
+    InputKind,
     JarState,
     LineKind,
     LiquidKind,
+    LossKind,
     MovementKind,
+    OtherLiquidKind,
     PrintKind,
     StrengthBy,
 )
@@ -50,6 +54,9 @@ _AMOUNT = Number(0, 1e6, above=True)
 
 
 _STRENGTH = Number(0, 100)
+
+
+_DENSITY = Number(0.5, 2.5)
 
 
 _PAST = Day(past=True)
@@ -82,6 +89,60 @@ _SPIRIT_NUMBER = FileColumn(
     required=False,
     field="spirit_id",
     source="CASE WHEN spirit_id THEN (SELECT count(*) FROM spirit s WHERE s.id <= spirit_id) END",
+)
+
+
+_LIQUID_NUMBER = FileColumn(
+    "liquid_number",
+    Link(
+        file="liquids.csv",
+        numbered=True,
+    ),
+    "Number of the liquid in liquids.csv; blank where it isn't one of those.",
+    required=False,
+    field="liquid_id",
+    source="CASE WHEN liquid_id THEN (SELECT count(*) FROM liquid l WHERE l.id <= liquid_id) END",
+)
+
+
+def _bottle_of_movement(*, required: bool) -> FileColumn:
+    return FileColumn(
+        "bottle",
+        Text(48),
+        "Code of the bottle it came from.",
+        required,
+        field=None,
+        source="(SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id"
+        " WHERE m.id = movement_id)",
+    )
+
+
+def _number_of_movement(name: str, *, required: bool) -> FileColumn:
+    return FileColumn(
+        name,
+        Link(
+            file="movements.csv",
+            find="SELECT id FROM movement"
+            " WHERE bottle_id = (SELECT id FROM bottle WHERE code = :bottle)"
+            f" ORDER BY id LIMIT 1 OFFSET :{name} - 1",
+            key="bottle",
+            numbered=True,
+        ),
+        "Number of the movement in that bottle.",
+        required,
+        field="movement_id",
+        source="(SELECT nullif(count(*), 0) FROM movement m JOIN movement taken"
+        " ON m.bottle_id = taken.bottle_id AND m.id <= taken.id WHERE taken.id = movement_id)",
+    )
+
+
+_BATCH_FROM = FileColumn(
+    "from_batch",
+    Link(file="tinctures.csv", find="SELECT id FROM tincture WHERE code = :from_batch"),
+    "Batch code of the tincture it came from, where that waited to be bottled.",
+    required=False,
+    field="source_id",
+    source="(SELECT code FROM tincture t WHERE t.id = source_id)",
 )
 
 
@@ -162,12 +223,93 @@ SPIRITS = FileTable(
         ),
         FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
         FileColumn("bought_on", Day(), "Day of purchase.", required=False),
-        FileColumn("origin", _REMARK, "Origin and lot.", required=False),
+        FileColumn("origin", _REMARK, "Origin, and the lot where it isn't given apart.", False),
+        FileColumn("lot", _REMARK, "Lot.", required=False),
+        FileColumn("code", Text(40, blank=None), "A code of your own; unique.", required=False),
+        FileColumn(
+            "density_g_per_ml",
+            _DENSITY,
+            "Density, g/mL at 20 °C; blank where it follows from the strength.",
+            required=False,
+        ),
         FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("number",),
     alike=("name", "strength_abv", "bought_on"),
     followed=True,
+)
+
+
+LIQUIDS = FileTable(
+    "liquids",
+    "liquid",
+    "Purchases of other liquids, such as glycerine, vinegar or honey.",
+    (
+        FileColumn(
+            "number",
+            Whole(1),
+            "Number that other files of this folder use for it.",
+            field=None,
+            source="row_number() OVER (ORDER BY id)",
+        ),
+        FileColumn("name", Text(), "Name of the liquid."),
+        FileColumn("kind", OneOf(tuple(OtherLiquidKind)), "What it is."),
+        FileColumn("density_g_per_ml", _DENSITY, "Density, g/mL at 20 °C."),
+        FileColumn("density_source", _REMARK, "Where the density comes from.", required=False),
+        FileColumn("acidity", Number(0, 100), "Acid, g in 100 mL.", required=False),
+        FileColumn("glycerol", Number(0, 100), "Glycerol, % by volume.", required=False),
+        FileColumn(
+            "bought_ml",
+            Number(0, 1e9, above=True),
+            "mL bought; blank where not counted.",
+            required=False,
+        ),
+        FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
+        FileColumn("bought_on", Day(), "Day of purchase.", required=False),
+        FileColumn("origin", _REMARK, "Seller.", required=False),
+        FileColumn("lot", _REMARK, "Lot.", required=False),
+        FileColumn("code", Text(40, blank=None), "A code of your own; unique.", required=False),
+        FileColumn("note", _NOTE, "Note.", required=False),
+    ),
+    key=("number",),
+    alike=("name", "kind", "bought_on"),
+    followed=True,
+    since=2,
+)
+
+
+CUPBOARD_MOVEMENTS = FileTable(
+    "cupboard_movements",
+    "cupboard_movement",
+    "Liquid into (+) and out of (-) the cupboard, apart from purchases and what was poured.",
+    (
+        _SPIRIT_NUMBER,
+        _LIQUID_NUMBER,
+        FileColumn("kind", OneOf(tuple(CupboardMovementKind)), "What happened."),
+        FileColumn("volume_ml", Number(-1e9, 1e9), "mL; negative where it became less."),
+        FileColumn("at", Moment(), "When it was recorded, in UTC."),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("person", Text(), "For whom it was taken.", required=False),
+        FileColumn("note", Text(2000, lines=True), "Note.", required=False),
+    ),
+    key=("at",),
+    alike=("spirit_id", "liquid_id", "kind", "volume_ml", "at", "day", "maker", "person", "note"),
+    rules=(
+        Rule("volume_ml", lambda row: row["volume_ml"] != 0, "The volume must not be zero."),
+        Rule(
+            "volume_ml",
+            lambda row: row["volume_ml"] < 0 or not CupboardMovementKind(row["kind"]).takes_out,
+            "This takes liquid out: use a number below 0.",
+        ),
+        Rule(
+            "spirit_number",
+            lambda row: (row["spirit_number"] is None) != (row["liquid_number"] is None),
+            "Give either the spirit or the liquid, not both.",
+        ),
+    ),
+    blamed="volume_ml",
+    since=2,
 )
 
 
@@ -205,8 +347,18 @@ JARS = FileTable(
         FileColumn("capacity_ml", _AMOUNT, "Jar size, mL.", required=False),
         FileColumn("covered", YesNo(), "Whether the herb was under the liquid when last checked."),
         FileColumn("state", OneOf(tuple(JarState)), "Place."),
-        FileColumn("ended_on", _PAST, "Day strained or discarded; blank while steeping.", False),
+        FileColumn(
+            "ended_on", _PAST, "Day strained or discarded; blank while steeping or drained.", False
+        ),
         FileColumn("note", _NOTE, "Note.", required=False),
+        FileColumn(
+            "marc_of",
+            Link(file="jars.csv", find="SELECT id FROM jar WHERE code = :marc_of"),
+            "Batch code of the jar whose marc is in this one.",
+            required=False,
+            field="marc_of_id",
+            source="(SELECT code FROM jar t WHERE t.id = jar.marc_of_id)",
+        ),
     ),
     key=("code",),
     known="code = :code",
@@ -218,8 +370,10 @@ JARS = FileTable(
         ),
         Rule(
             "ended_on",
-            lambda row: (row["state"] == JarState.STEEPING) == (row["ended_on"] is None),
-            "A steeping jar must not have this date; a strained or discarded jar must.",
+            lambda row: (
+                (row["state"] in (JarState.STEEPING, JarState.DRAINED)) == (row["ended_on"] is None)
+            ),
+            "A steeping or drained jar must not have this date; a strained or discarded jar must.",
         ),
         Rule(
             "ended_on",
@@ -258,6 +412,9 @@ HERBS_IN_JARS = FileTable(
 )
 
 
+_OF_ANY_STRENGTH = (LiquidKind.TINCTURE, LiquidKind.HELD_BACK)
+
+
 POURS = FileTable(
     "pours",
     "pour",
@@ -267,8 +424,17 @@ POURS = FileTable(
         _number("jar_id", "Order in its jar, from 1."),
         FileColumn("kind", OneOf(tuple(LiquidKind)), "What was poured."),
         _SPIRIT_NUMBER,
+        _LIQUID_NUMBER,
+        _bottle_of_movement(required=False),
+        _number_of_movement("movement", required=False),
+        _BATCH_FROM,
         FileColumn("volume_ml", _AMOUNT, "mL poured."),
-        FileColumn("strength_abv", _STRENGTH, "Ethanol, % v/v at 20 °C; 0 unless it is spirit."),
+        FileColumn(
+            "strength_abv",
+            _STRENGTH,
+            "Ethanol, % v/v at 20 °C; 0 for water, decoction and other liquids.",
+            required=False,
+        ),
         FileColumn("poured_on", _PAST, "Day of pouring."),
     ),
     key=("jar", "number"),
@@ -279,13 +445,32 @@ POURS = FileTable(
     rules=(
         Rule(
             "strength_abv",
-            lambda row: (row["kind"] == LiquidKind.SPIRIT) == (row["strength_abv"] > 0),
-            "Spirit needs a strength above 0; water and decoction have 0.",
+            lambda row: (
+                row["kind"] in _OF_ANY_STRENGTH
+                or (
+                    row["strength_abv"] is not None
+                    and (row["kind"] == LiquidKind.SPIRIT) == (row["strength_abv"] > 0)
+                )
+            ),
+            "Spirit needs a strength above 0; water, decoction and other liquids have 0.",
         ),
         Rule(
             "spirit_number",
             lambda row: row["spirit_id"] is None or row["kind"] == LiquidKind.SPIRIT,
             "Only a pour of spirit has a spirit. Leave it blank.",
+        ),
+        Rule(
+            "liquid_number",
+            lambda row: (row["liquid_id"] is None) == (row["kind"] != LiquidKind.LIQUID),
+            "A liquid that is poured has its number here, and nothing else has.",
+        ),
+        Rule(
+            "from_batch",
+            lambda row: (
+                (row["movement_id"] is not None) + (row["source_id"] is not None)
+                == (row["kind"] == LiquidKind.TINCTURE)
+            ),
+            "A tincture that is poured comes from a bottle or from a batch, and nothing else does.",
         ),
     ),
 )
@@ -344,7 +529,7 @@ STRAININGS = FileTable(
 TINCTURES = FileTable(
     "tinctures",
     "tincture",
-    "Tinctures, each from one jar or from a blend.",
+    "Tinctures, each from one jar or made of other batches.",
     (
         FileColumn("code", Text(40), "Batch code; the same as its jar's."),
         FileColumn("name", Text(), "Your own name for it.", required=False),
@@ -382,7 +567,7 @@ TINCTURES = FileTable(
             "Whether that date was set by hand; no where it is blank.",
             required=False,
         ),
-        FileColumn("lost_ml", Number(), "mL written off at bottling."),
+        FileColumn("lost_ml", Number(), "mL lost before bottling: the sum of losses.csv."),
         FileColumn("note", _NOTE, "Note.", required=False),
         FileColumn(
             "status",
@@ -474,9 +659,40 @@ MOVEMENTS = FileTable(
 )
 
 
+LOSSES = FileTable(
+    "losses",
+    "loss",
+    "Liquid lost of each tincture before it was bottled.",
+    (
+        _link("tincture", "tincture", "tinctures.csv", about="Batch code of the tincture."),
+        _number("tincture_id", "Order in its tincture, from 1."),
+        FileColumn("kind", OneOf(tuple(LossKind)), "How it was lost."),
+        FileColumn("volume_ml", _AMOUNT, "mL lost."),
+        FileColumn("at", Moment(), "When it was recorded, in UTC."),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("note", Text(2000, lines=True), "Note.", required=False),
+    ),
+    key=("tincture", "number"),
+    order="tincture_id, id",
+    known="tincture_id = :tincture_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="tincture_id",
+    since=2,
+)
+
+
+_BATCH_MADE = FileColumn(
+    "batch",
+    Link(file="tinctures.csv", find="SELECT id FROM tincture WHERE code = :batch"),
+    "Batch code of what was made.",
+    field="tincture_id",
+    source="(SELECT code FROM tincture t WHERE t.id = tincture_id)",
+)
+
+
 BLEND_PARTS = FileTable(
     "blend_parts",
-    "blend_part",
+    "batch_input",
     "The movements out of bottles that went into each blend.",
     (
         FileColumn(
@@ -486,33 +702,83 @@ BLEND_PARTS = FileTable(
             field="tincture_id",
             source="(SELECT code FROM tincture t WHERE t.id = tincture_id)",
         ),
+        _bottle_of_movement(required=True),
+        _number_of_movement("number", required=True),
         FileColumn(
-            "bottle",
-            Text(48),
-            "Code of the bottle it came from.",
-            field=None,
-            source="(SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id"
-            " WHERE m.id = movement_id)",
-        ),
-        FileColumn(
-            "number",
-            Link(
-                file="movements.csv",
-                find="SELECT id FROM movement"
-                " WHERE bottle_id = (SELECT id FROM bottle WHERE code = :bottle)"
-                " ORDER BY id LIMIT 1 OFFSET :number - 1",
-                key="bottle",
-                numbered=True,
-            ),
-            "Number of the movement in that bottle.",
-            field="movement_id",
-            source="(SELECT count(*) FROM movement m JOIN movement taken"
-            " ON m.bottle_id = taken.bottle_id AND m.id <= taken.id WHERE taken.id = movement_id)",
+            "kind", OneOf((InputKind.BOTTLE,), blank=InputKind.BOTTLE), "Not written.", False
         ),
     ),
     key=("blend", "bottle", "number"),
     known="movement_id = :movement_id",
     blamed="number",
+    until=1,
+)
+
+
+BATCH_INPUTS = FileTable(
+    "batch_inputs",
+    "batch_input",
+    "What went into each batch that wasn't strained: blended, joined, thinned or sweetened.",
+    (
+        _BATCH_MADE,
+        _number("tincture_id", "Order in its batch, from 1."),
+        FileColumn("kind", OneOf(tuple(InputKind)), "Where it came from."),
+        _bottle_of_movement(required=False),
+        _number_of_movement("movement", required=False),
+        _BATCH_FROM,
+        _SPIRIT_NUMBER,
+        _LIQUID_NUMBER,
+        FileColumn(
+            "volume_ml",
+            _AMOUNT,
+            "mL; blank where the movement out of a bottle has it.",
+            required=False,
+        ),
+        FileColumn(
+            "strength_abv",
+            Number(0, 100, above=True),
+            "Ethanol, % v/v at 20 °C, of a spirit; blank for anything else.",
+            required=False,
+        ),
+    ),
+    key=("batch", "number"),
+    order="tincture_id, id",
+    known="tincture_id = :tincture_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="tincture_id",
+    blamed="kind",
+    rules=(
+        Rule(
+            "movement",
+            lambda row: (row["movement_id"] is not None) == (row["kind"] == InputKind.BOTTLE),
+            "What comes from a bottle has the number of its movement, and nothing else has.",
+        ),
+        Rule(
+            "from_batch",
+            lambda row: (row["source_id"] is not None) == (row["kind"] == InputKind.BATCH),
+            "What comes from a batch has its code, and nothing else has.",
+        ),
+        Rule(
+            "spirit_number",
+            lambda row: row["spirit_id"] is None or row["kind"] == InputKind.SPIRIT,
+            "Only a spirit has a number here. Leave it blank.",
+        ),
+        Rule(
+            "liquid_number",
+            lambda row: (row["liquid_id"] is not None) == (row["kind"] == InputKind.LIQUID),
+            "A liquid has its number here, and nothing else has.",
+        ),
+        Rule(
+            "volume_ml",
+            lambda row: (row["volume_ml"] is None) == (row["kind"] == InputKind.BOTTLE),
+            "Everything but what comes from a bottle has its volume here.",
+        ),
+        Rule(
+            "strength_abv",
+            lambda row: (row["strength_abv"] is not None) == (row["kind"] == InputKind.SPIRIT),
+            "A spirit has its strength here, and nothing else has.",
+        ),
+    ),
+    since=2,
 )
 
 
@@ -794,16 +1060,19 @@ TABLES = (
     HERBS,
     SHELVES,
     SPIRITS,
+    LIQUIDS,
+    CUPBOARD_MOVEMENTS,
     BOTTLE_SIZES,
     JARS,
     HERBS_IN_JARS,
-    POURS,
     SHAKES,
     STRAININGS,
     TINCTURES,
+    LOSSES,
     BOTTLES,
     MOVEMENTS,
-    BLEND_PARTS,
+    POURS,
+    BATCH_INPUTS,
     FORMULAS,
     FORMULA_PARTS,
     CLOSINGS,
@@ -814,3 +1083,6 @@ TABLES = (
     CORRECTED,
 )
 """Every file of a folder, each after those it names lines of."""
+
+OLDER_TABLES = (BLEND_PARTS,)
+"""Files that only older formats have; they name lines of the others."""

@@ -2,8 +2,16 @@
 
 from stillroom.keeping.interchange.columns import FileTable
 from stillroom.keeping.interchange.report import BadLine
-from stillroom.keeping.interchange.tables import BOTTLES, JARS, STRAININGS, TINCTURES
+from stillroom.keeping.interchange.tables import (
+    BATCH_INPUTS,
+    BLEND_PARTS,
+    BOTTLES,
+    JARS,
+    STRAININGS,
+    TINCTURES,
+)
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.tolerances import MEASURE_ML
 
 _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
     (
@@ -15,7 +23,7 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
     (
         JARS,
         "state",
-        "(SELECT state = 'strained' FROM jar WHERE id = came.id)"
+        "(SELECT state IN ('drained', 'strained') FROM jar WHERE id = came.id)"
         " <> EXISTS (SELECT 1 FROM straining WHERE jar_id = came.id)",
         "Only a strained jar has a line in strainings.csv, and it must have one.",
     ),
@@ -29,8 +37,16 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
         TINCTURES,
         "jar",
         "(SELECT straining_id IS NULL FROM tincture WHERE id = came.id)"
-        " <> EXISTS (SELECT 1 FROM blend_part WHERE tincture_id = came.id)",
-        "A tincture comes either from a jar or from lines in blend_parts.csv.",
+        " <> EXISTS (SELECT 1 FROM batch_input WHERE tincture_id = came.id)",
+        "A tincture comes either from a jar or from lines in {INPUTS}.",
+    ),
+    (
+        TINCTURES,
+        "lost_ml",
+        "abs((SELECT lost_ml FROM tincture WHERE id = came.id)"
+        " - (SELECT coalesce(sum(volume_ml), 0) FROM loss WHERE tincture_id = came.id))"
+        f" > {MEASURE_ML}",
+        "It isn't the sum of its lines in losses.csv.",
     ),
     (
         BOTTLES,
@@ -42,23 +58,24 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
         TINCTURES,
         "code",
         """came.id IN (
-            WITH RECURSIVE made_of (blend_id, part_id) AS (
-                SELECT p.tincture_id, b.tincture_id FROM blend_part p
-                JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id
+            WITH RECURSIVE step (to_id, from_id) AS MATERIALIZED (
+                SELECT to_id, from_id FROM flow WHERE to_id IS NOT NULL),
+            made_of (to_id, from_id) AS (
+                SELECT to_id, from_id FROM step
                 UNION
-                SELECT made_of.blend_id, b.tincture_id FROM made_of
-                JOIN blend_part p ON p.tincture_id = made_of.part_id
-                JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id)
-            SELECT blend_id FROM made_of WHERE blend_id = part_id)""",
-        "The blend contains itself. Check its lines in blend_parts.csv.",
+                SELECT made_of.to_id, step.from_id FROM made_of
+                JOIN step ON step.to_id = made_of.from_id)
+            SELECT to_id FROM made_of WHERE to_id = from_id)""",
+        "The batch contains itself. Check its lines in {INPUTS}.",
     ),
 )
 
 
-def incomplete_lines(keeper: Keeper) -> list[BadLine]:
-    """The lines just read that something is missing to."""
+def incomplete_lines(keeper: Keeper, version: int) -> list[BadLine]:
+    """The lines just read, of a folder of some format, that something is missing to."""
+    inputs = BATCH_INPUTS.file if version > 1 else BLEND_PARTS.file
     return [
-        BadLine(table.file, line, column, message)
+        BadLine(table.file, line, column, message.format(INPUTS=inputs))
         for table, column, condition, message in _CHECKS
         for (line,) in keeper.rows(
             f"SELECT line FROM temp.came AS came WHERE file = ? AND is_new AND {condition}"

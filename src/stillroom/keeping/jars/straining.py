@@ -163,8 +163,6 @@ class Strained:
     expected_ml: float | None = None
     is_odd: bool = False
     """Whether the yield was asked about and confirmed."""
-    lost_ml: float = 0.0
-    """What is neither in bottles nor left to bottle."""
     status: BatchStatus | None = None
 
 
@@ -199,7 +197,6 @@ def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
             strength_by=made.strength_by,
             ratio=made.ratio,
             keep_until=None if made.keeping is None else keep_until(made_on, made.keeping),
-            lost_ml=made.lost_ml,
             status=made.status,
         ).execute()
     )

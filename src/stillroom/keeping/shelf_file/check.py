@@ -120,7 +120,7 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
         # A jar without liquid is valid: a notebook may leave out what was poured on.
         if not herbs:
             yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
-        if (state == JarState.STRAINED) != (strained is not None):
+        if (state in (JarState.DRAINED, JarState.STRAINED)) != (strained is not None):
             yield Finding(f"Jar {code} is {state}, but its straining record disagrees.", _RESTORE)
         elif strained is None:
             continue
@@ -128,7 +128,7 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
             yield Finding(f"Jar {code} was strained, but its tincture is missing.", _RESTORE)
         elif tincture != code:
             yield Finding(f"The tincture of jar {code} is called {tincture}.", _RESTORE)
-        elif not ended == strained == made:
+        elif state == JarState.STRAINED and not ended == strained == made:
             yield Finding(
                 f"Jar {code} ended on {ended}, was strained on {strained} and became a tincture "
                 f"on {made}. These must be the same day.",
@@ -168,34 +168,43 @@ def _moments(keeper: Keeper) -> Iterator[Finding]:
 
 def _spirits(keeper: Keeper) -> Iterator[Finding]:
     rows = keeper.rows(
-        """SELECT s.name, s.bought_ml, sum(p.volume_ml) FROM spirit s
-           JOIN pour p ON p.spirit_id = s.id WHERE s.bought_ml IS NOT NULL GROUP BY s.id"""
+        """SELECT s.name, s.bought_ml, c.left_ml FROM spirit s
+           JOIN spirit_left c ON c.spirit_id = s.id WHERE s.bought_ml IS NOT NULL
+           UNION ALL
+           SELECT l.name, l.bought_ml, c.left_ml FROM liquid l
+           JOIN liquid_left c ON c.liquid_id = l.id WHERE l.bought_ml IS NOT NULL"""
     )
-    for name, bought, poured in rows:
-        if poured > bought + MEASURE_ML:
+    for name, bought, left in rows:
+        if left < -MEASURE_ML:
             yield Finding(
-                f"{poured:.2f} mL of {name} was poured, but only {bought:.2f} mL was bought.",
+                f"{bought - left:.2f} mL of {name} was poured, but only {bought:.2f} mL was "
+                "bought.",
                 "Correct the amount bought, in the cupboard.",
             )
 
 
 def _tinctures(keeper: Keeper) -> Iterator[Finding]:
     rows = keeper.rows(
-        """SELECT t.code, t.volume_ml, t.lost_ml, s.yield_ml,
-                  (SELECT coalesce(sum(m.volume_ml), 0) FROM movement m
-                   JOIN bottle b ON b.id = m.bottle_id
-                   WHERE b.tincture_id = t.id AND m.kind = 'fill')
-           FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id ORDER BY t.id"""
+        """SELECT t.code, t.volume_ml, t.lost_ml, s.yield_ml, u.left_ml,
+                  coalesce((SELECT sum(volume_ml) FROM loss WHERE tincture_id = t.id), 0)
+           FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
+           JOIN unbottled u ON u.tincture_id = t.id ORDER BY t.id"""
     )
-    for code, volume, lost, strained, bottled in rows:
+    for code, volume, lost, strained, left, losses in rows:
+        used = volume - lost - left
+        if abs(lost - losses) > MEASURE_ML:
+            yield Finding(
+                f"Tincture {code} has lost {lost:.2f} mL, but its losses total {losses:.2f} mL.",
+                _RESTORE,
+            )
         if strained is not None and volume > strained + MEASURE_ML:
             yield Finding(
                 f"Tincture {code} is {volume:.2f} mL, but only {strained:.2f} mL was strained.",
                 _RESTORE,
             )
-        if bottled + lost > volume + MEASURE_ML:
+        if left < -MEASURE_ML:
             yield Finding(
-                f"{bottled:.2f} mL of tincture {code} was bottled and {lost:.2f} mL lost, "
+                f"{used:.2f} mL of tincture {code} was bottled and {lost:.2f} mL lost, "
                 f"but there was only {volume:.2f} mL.",
                 _RESTORE,
             )
@@ -240,12 +249,14 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
     parts: dict[int, float] = defaultdict(float)
     sources: dict[int, set[int]] = defaultdict(set)
     for tincture_id, from_id, volume, kind, bottle in keeper.rows(
-        """SELECT p.tincture_id, b.tincture_id, -m.volume_ml, m.kind, b.code FROM blend_part p
-           JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id"""
+        """SELECT p.tincture_id, coalesce(p.source_id, b.tincture_id),
+                  coalesce(p.volume_ml, -m.volume_ml), m.kind, b.code FROM batch_input p
+           LEFT JOIN movement m ON m.id = p.movement_id LEFT JOIN bottle b ON b.id = m.bottle_id"""
     ):
         parts[tincture_id] += volume
-        sources[tincture_id].add(from_id)
-        if kind != MovementKind.BLEND:
+        if from_id is not None:
+            sources[tincture_id].add(from_id)
+        if kind not in (None, MovementKind.BLEND):
             yield Finding(f"A part of a blend left bottle {bottle} as a {kind}.", _RESTORE)
     for tincture_id, code, volume, is_blend in keeper.rows(
         "SELECT id, code, volume_ml, straining_id IS NULL FROM tincture"
@@ -261,7 +272,8 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
             )
     for (bottle,) in keeper.rows(
         """SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id
-           WHERE m.kind = 'blend' AND m.id NOT IN (SELECT movement_id FROM blend_part)"""
+           WHERE m.kind = 'blend'
+                 AND NOT EXISTS (SELECT 1 FROM batch_input WHERE movement_id = m.id)"""
     ):
         yield Finding(f"Liquid left bottle {bottle} for a blend that doesn't exist.", _RESTORE)
     try:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_views
-from stillroom.keeping.contents import SOURCES_OF
+from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.lineage import (
     Drawn,

@@ -18,7 +18,7 @@ from stillroom.reckoning.yields import Pressing
 
 _DRAWN = """
     SELECT p.tincture_id, b.id, b.code, b.tincture_id, -m.volume_ml, m.day
-    FROM blend_part p
+    FROM batch_input p
     JOIN movement m ON m.id = p.movement_id
     JOIN bottle b ON b.id = m.bottle_id
     ORDER BY p.id

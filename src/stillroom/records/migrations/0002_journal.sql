@@ -97,58 +97,402 @@ SELECT strftime('%Y-%m-%dT%H:%M:%f000+00:00', 'now'), date('now', 'localtime'), 
        'Stillroom was updated: what was done before can be corrected, but no longer undone'
 WHERE EXISTS (SELECT 1 FROM action);
 UPDATE undo_state SET action_id = NULL, rewinding = 0;
+DELETE FROM undo_step;
 DELETE FROM action;
 ALTER TABLE action ADD COLUMN journal_id INTEGER REFERENCES journal (id);
 ALTER TABLE action ADD COLUMN steps INTEGER NOT NULL DEFAULT 0 CHECK (steps >= 0);
 ALTER TABLE undo_state ADD COLUMN journal_id INTEGER;
 ALTER TABLE undo_state ADD COLUMN correcting INTEGER NOT NULL DEFAULT 0 CHECK (correcting IN (0, 1));
 
--- Whether the date was set by hand: a correction leaves it as it is then.
-ALTER TABLE tincture ADD COLUMN keep_until_by_hand INTEGER NOT NULL DEFAULT 0
-    CHECK (keep_until_by_hand IN (0, 1));
-UPDATE tincture SET keep_until_by_hand = 1
-WHERE id IN (SELECT tincture_id FROM event WHERE kind = 'keep until');
-
 -- Whether the forecast may learn from it.
 ALTER TABLE straining ADD COLUMN teaches INTEGER NOT NULL DEFAULT 1 CHECK (teaches IN (0, 1));
 
--- A fact changes only inside an act that the journal records: the triggers that say so for every table
--- are written by records/journal.py. What forbade changing a fact at all gives way to them.
+-- The words that columns may hold are rows of tables, as SQLite can't change the CHECK of a column.
+CREATE TABLE jar_state (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO jar_state (name) VALUES
+    ('steeping'), ('drained'), ('strained'), ('discarded');
+
+-- What was poured on herb.
+CREATE TABLE liquid_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO liquid_kind (name) VALUES
+    ('spirit'), ('water'), ('decoction'), ('held back'), ('tincture'), ('liquid');
+
+-- What a lot of another liquid is.
+CREATE TABLE other_liquid_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO other_liquid_kind (name) VALUES
+    ('glycerine'), ('vinegar'), ('honey'), ('syrup'), ('juice'), ('other');
+
+-- How a strength is known.
+CREATE TABLE known_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO known_kind (name) VALUES
+    ('measured'), ('calculated'), ('estimated'), ('unknown');
+
+-- Why the liquid in a bottle became more or less; `takes` where it can only become less.
+CREATE TABLE movement_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0),
+    takes INTEGER NOT NULL DEFAULT 0 CHECK (takes IN (0, 1))
+) STRICT;
+INSERT INTO movement_kind (name, takes) VALUES
+    ('fill', 0), ('draw', 1), ('give', 1), ('spill', 1), ('weigh in', 0), ('count', 0),
+    ('pour together', 0), ('blend', 1), ('pour on', 1), ('filtered off', 1), ('dregs', 1),
+    ('evaporated', 1), ('sample', 1), ('spoiled', 1), ('discard', 1);
+
+-- What a batch that wasn't strained is made of.
+CREATE TABLE input_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO input_kind (name) VALUES
+    ('bottle'), ('batch'), ('spirit'), ('liquid'), ('water');
+
+-- How liquid of a batch was lost before it was bottled.
+CREATE TABLE loss_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO loss_kind (name) VALUES
+    ('filtered off'), ('dregs'), ('evaporated'), ('sample'), ('spilled'), ('spoiled'), ('not said');
+
+-- Why there is more or less of a spirit or liquid in the cupboard, pours apart.
+CREATE TABLE cupboard_movement_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0),
+    takes INTEGER NOT NULL DEFAULT 0 CHECK (takes IN (0, 1))
+) STRICT;
+INSERT INTO cupboard_movement_kind (name, takes) VALUES
+    ('count', 0), ('give', 1), ('spill', 1), ('evaporated', 1), ('spoiled', 1), ('discard', 1);
+
+-- Whether a batch may be used; null where nobody asks.
+CREATE TABLE batch_status (
+    id   INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
+) STRICT;
+INSERT INTO batch_status (name) VALUES ('waiting'), ('released'), ('rejected'), ('withdrawn');
+
+-- The rules that speak of the tables rebuilt here, which are made again below. Those that forbade to
+-- change a fact at all are not: a fact changes only inside an act that the journal records, and the
+-- triggers that say so for every table are written by records/journal.py.
+DROP TRIGGER jar_state_moves_one_way;
+DROP TRIGGER jar_is_strained_by_a_straining;
+DROP TRIGGER straining_needs_a_jar_not_discarded;
+DROP TRIGGER movement_fits_bottle;
 DROP TRIGGER movement_is_kept;
 DROP TRIGGER movement_stays;
+DROP TRIGGER blend_part_went_into_a_blend;
 DROP TRIGGER blend_part_is_kept;
+DROP TRIGGER tincture_was_strained;
+DROP TRIGGER tincture_stays_as_strained;
+DROP TRIGGER fill_is_there;
+DROP TRIGGER tincture_covers_its_bottles;
+DROP TRIGGER pour_is_in_cupboard;
+DROP TRIGGER spirit_covers_its_pours;
 DROP TRIGGER pour_is_kept;
 DROP TRIGGER bottle_keeps_its_size;
 
+-- A jar may be drained with the pressing still to come, and filled from the marc of another.
+CREATE TABLE jar_2 (
+    id             INTEGER PRIMARY KEY,
+    code           TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40 AND instr(code, char(0)) = 0),
+    shelf_id       INTEGER NOT NULL REFERENCES shelf (id),
+    place          INTEGER NOT NULL CHECK (place >= 1),
+    simmered       INTEGER NOT NULL DEFAULT 0 CHECK (simmered IN (0, 1)),
+    filled_on      TEXT NOT NULL CHECK (date(filled_on, '+0 days') IS filled_on AND filled_on > '0001'),
+    strain_on      TEXT NOT NULL CHECK (date(strain_on, '+0 days') IS strain_on AND strain_on > '0001'),
+    shakes_per_day INTEGER NOT NULL DEFAULT 1 CHECK (shakes_per_day BETWEEN 0 AND 9),
+    capacity_ml    REAL CHECK (capacity_ml > 0 AND capacity_ml <= 1e6),
+    covered        INTEGER NOT NULL DEFAULT 1 CHECK (covered IN (0, 1)),
+    state          TEXT NOT NULL DEFAULT 'steeping' REFERENCES jar_state (name),
+    ended_on       TEXT CHECK (date(ended_on, '+0 days') IS ended_on AND ended_on > '0001'),
+    note           TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0),
+    marc_of_id     INTEGER REFERENCES jar (id) CHECK (marc_of_id <> id),
+    CHECK (strain_on >= filled_on),
+    CHECK ((state IN ('steeping', 'drained')) = (ended_on IS NULL)),
+    CHECK (ended_on IS NULL OR ended_on >= filled_on)
+) STRICT;
+INSERT INTO jar_2 (id, code, shelf_id, place, simmered, filled_on, strain_on, shakes_per_day, capacity_ml,
+                   covered, state, ended_on, note)
+SELECT id, code, shelf_id, place, simmered, filled_on, strain_on, shakes_per_day, capacity_ml,
+       covered, state, ended_on, note
+FROM jar;
+DROP TABLE jar;
+ALTER TABLE jar_2 RENAME TO jar;
+CREATE INDEX jar_by_shelf ON jar (shelf_id, place);
+CREATE INDEX jar_by_marc ON jar (marc_of_id) WHERE marc_of_id IS NOT NULL;
+
+-- Whether the date was set by hand: a correction leaves it as it is then.
+CREATE TABLE tincture_2 (
+    id                 INTEGER PRIMARY KEY,
+    code               TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40 AND instr(code, char(0)) = 0),
+    name               TEXT NOT NULL DEFAULT '' CHECK (length(name) <= 200 AND instr(name, char(0)) = 0),
+    straining_id       INTEGER UNIQUE REFERENCES straining (id),
+    made_on            TEXT NOT NULL CHECK (date(made_on, '+0 days') IS made_on AND made_on > '0001'),
+    volume_ml          REAL NOT NULL CHECK (volume_ml > 0 AND volume_ml <= 1e6),
+    strength_abv       REAL CHECK (strength_abv >= 0 AND strength_abv <= 100),
+    strength_by        TEXT NOT NULL DEFAULT 'unknown' REFERENCES known_kind (name),
+    ratio              REAL CHECK (ratio > 0 AND ratio <= 1e9),
+    keep_until         TEXT CHECK (date(keep_until, '+0 days') IS keep_until AND keep_until > '0001'),
+    lost_ml            REAL NOT NULL DEFAULT 0 CHECK (lost_ml >= 0),
+    note               TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0),
+    keep_until_by_hand INTEGER NOT NULL DEFAULT 0 CHECK (keep_until_by_hand IN (0, 1)),
+    status             TEXT REFERENCES batch_status (name),
+    CHECK ((strength_abv IS NULL) = (strength_by = 'unknown')),
+    CHECK (lost_ml <= volume_ml + 0.005)
+) STRICT;
+INSERT INTO tincture_2 (id, code, name, straining_id, made_on, volume_ml, strength_abv, strength_by, ratio,
+                        keep_until, lost_ml, note, keep_until_by_hand)
+SELECT id, code, name, straining_id, made_on, volume_ml, strength_abv, strength_by, ratio,
+       keep_until, lost_ml, note,
+       id IN (SELECT tincture_id FROM event WHERE kind = 'keep until')
+FROM tincture;
+DROP TABLE tincture;
+ALTER TABLE tincture_2 RENAME TO tincture;
+CREATE INDEX tincture_by_status ON tincture (status) WHERE status IS NOT NULL;
+
 -- For whom liquid was taken, which a gift had in its note. A name is one line of at most 200 characters
 -- with single spaces, as the program makes it: what is anything else stays a note.
-ALTER TABLE movement ADD COLUMN person TEXT NOT NULL DEFAULT ''
-    CHECK (length(person) <= 200 AND instr(person, char(0)) = 0);
+CREATE TABLE movement_2 (
+    id        INTEGER PRIMARY KEY,
+    bottle_id INTEGER NOT NULL REFERENCES bottle (id),
+    volume_ml REAL NOT NULL CHECK (volume_ml <> 0 AND abs(volume_ml) <= 1e6),
+    kind      TEXT NOT NULL REFERENCES movement_kind (name),
+    at        TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day       TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker     TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    note      TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 2000 AND instr(note, char(0)) = 0),
+    person    TEXT NOT NULL DEFAULT '' CHECK (length(person) <= 200 AND instr(person, char(0)) = 0),
+    CHECK (kind <> 'fill' OR volume_ml > 0)
+) STRICT;
+INSERT INTO movement_2 (id, bottle_id, volume_ml, kind, at, day, maker, note)
+SELECT id, bottle_id, volume_ml, kind, at, day, maker, note FROM movement;
+DROP TABLE movement;
+ALTER TABLE movement_2 RENAME TO movement;
 UPDATE movement SET person = note, note = ''
 WHERE kind = 'give' AND length(note) <= 200 AND note = trim(note) AND instr(note, '  ') = 0
       AND note NOT GLOB '*[' || char(9) || '-' || char(13) || char(28) || '-' || char(31)
                         || char(133, 160, 5760, 8192) || '-' || char(8202)
                         || char(8232, 8233, 8239, 8287, 12288) || ']*';
+CREATE INDEX movement_by_bottle ON movement (bottle_id);
+CREATE INDEX movement_by_day ON movement (day);
 
--- These hold for every act but a correction, which changes several facts before they agree again and is
--- judged as a whole at its end.
-DROP TRIGGER jar_state_moves_one_way;
+-- The cupboard: another lot of the same spirit has another code, and other liquids are there beside it.
+ALTER TABLE spirit ADD COLUMN lot TEXT NOT NULL DEFAULT ''
+    CHECK (length(lot) <= 2000 AND instr(lot, char(0)) = 0);
+ALTER TABLE spirit ADD COLUMN code TEXT CHECK (length(code) BETWEEN 1 AND 40 AND instr(code, char(0)) = 0);
+ALTER TABLE spirit ADD COLUMN density_g_per_ml REAL CHECK (density_g_per_ml BETWEEN 0.5 AND 2.5);
+CREATE UNIQUE INDEX spirit_by_code ON spirit (code) WHERE code IS NOT NULL;
+
+CREATE TABLE liquid (
+    id               INTEGER PRIMARY KEY,
+    name             TEXT NOT NULL CHECK (length(trim(name)) BETWEEN 1 AND 200 AND instr(name, char(0)) = 0),
+    kind             TEXT NOT NULL REFERENCES other_liquid_kind (name),
+    density_g_per_ml REAL NOT NULL CHECK (density_g_per_ml BETWEEN 0.5 AND 2.5),
+    density_source   TEXT NOT NULL DEFAULT ''
+                     CHECK (length(density_source) <= 2000 AND instr(density_source, char(0)) = 0),
+    acidity          REAL CHECK (acidity >= 0 AND acidity <= 100),
+    glycerol         REAL CHECK (glycerol >= 0 AND glycerol <= 100),
+    bought_ml        REAL CHECK (bought_ml > 0 AND bought_ml <= 1e9),
+    price            REAL CHECK (price >= 0 AND price <= 1e9),
+    bought_on        TEXT CHECK (date(bought_on, '+0 days') IS bought_on AND bought_on > '0001'),
+    origin           TEXT NOT NULL DEFAULT '' CHECK (length(origin) <= 2000 AND instr(origin, char(0)) = 0),
+    lot              TEXT NOT NULL DEFAULT '' CHECK (length(lot) <= 2000 AND instr(lot, char(0)) = 0),
+    code             TEXT CHECK (length(code) BETWEEN 1 AND 40 AND instr(code, char(0)) = 0),
+    note             TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0)
+) STRICT;
+CREATE UNIQUE INDEX liquid_by_code ON liquid (code) WHERE code IS NOT NULL;
+
+-- What a spirit or liquid in the cupboard gains or loses other than by being poured.
+CREATE TABLE cupboard_movement (
+    id        INTEGER PRIMARY KEY,
+    spirit_id INTEGER REFERENCES spirit (id),
+    liquid_id INTEGER REFERENCES liquid (id),
+    volume_ml REAL NOT NULL CHECK (volume_ml <> 0 AND abs(volume_ml) <= 1e9),
+    kind      TEXT NOT NULL REFERENCES cupboard_movement_kind (name),
+    at        TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day       TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker     TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    person    TEXT NOT NULL DEFAULT '' CHECK (length(person) <= 200 AND instr(person, char(0)) = 0),
+    note      TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 2000 AND instr(note, char(0)) = 0),
+    CHECK ((spirit_id IS NULL) <> (liquid_id IS NULL))
+) STRICT;
+CREATE INDEX cupboard_movement_by_spirit ON cupboard_movement (spirit_id) WHERE spirit_id IS NOT NULL;
+CREATE INDEX cupboard_movement_by_liquid ON cupboard_movement (liquid_id) WHERE liquid_id IS NOT NULL;
+
+-- A tincture may go on herb, out of a bottle (by a movement) or out of what waits to be bottled (source).
+CREATE TABLE pour_2 (
+    id           INTEGER PRIMARY KEY,
+    jar_id       INTEGER NOT NULL REFERENCES jar (id),
+    kind         TEXT NOT NULL REFERENCES liquid_kind (name),
+    spirit_id    INTEGER REFERENCES spirit (id),
+    liquid_id    INTEGER REFERENCES liquid (id),
+    movement_id  INTEGER UNIQUE REFERENCES movement (id),
+    source_id    INTEGER REFERENCES tincture (id),
+    volume_ml    REAL NOT NULL CHECK (volume_ml > 0 AND volume_ml <= 1e6),
+    strength_abv REAL CHECK (strength_abv >= 0 AND strength_abv <= 100),
+    poured_on    TEXT NOT NULL CHECK (date(poured_on, '+0 days') IS poured_on AND poured_on > '0001'),
+    CHECK (kind <> 'spirit' OR strength_abv > 0),
+    CHECK (kind NOT IN ('water', 'decoction', 'liquid') OR strength_abv = 0),
+    CHECK (strength_abv IS NOT NULL OR kind IN ('held back', 'tincture')),
+    CHECK (spirit_id IS NULL OR kind = 'spirit'),
+    CHECK ((liquid_id IS NOT NULL) = (kind = 'liquid')),
+    CHECK ((movement_id IS NOT NULL) + (source_id IS NOT NULL) = (kind = 'tincture'))
+) STRICT;
+INSERT INTO pour_2 (id, jar_id, kind, spirit_id, volume_ml, strength_abv, poured_on)
+SELECT id, jar_id, kind, spirit_id, volume_ml, strength_abv, poured_on FROM pour;
+DROP TABLE pour;
+ALTER TABLE pour_2 RENAME TO pour;
+CREATE INDEX pour_by_jar ON pour (jar_id);
+CREATE INDEX pour_by_spirit ON pour (spirit_id);
+CREATE INDEX pour_by_liquid ON pour (liquid_id) WHERE liquid_id IS NOT NULL;
+CREATE INDEX pour_by_source ON pour (source_id) WHERE source_id IS NOT NULL;
+
+-- What went into a batch that wasn't strained. The movement out of a bottle holds how much.
+CREATE TABLE batch_input (
+    id           INTEGER PRIMARY KEY,
+    tincture_id  INTEGER NOT NULL REFERENCES tincture (id),
+    kind         TEXT NOT NULL REFERENCES input_kind (name),
+    movement_id  INTEGER UNIQUE REFERENCES movement (id),
+    source_id    INTEGER REFERENCES tincture (id) CHECK (source_id <> tincture_id),
+    spirit_id    INTEGER REFERENCES spirit (id),
+    liquid_id    INTEGER REFERENCES liquid (id),
+    volume_ml    REAL CHECK (volume_ml > 0 AND volume_ml <= 1e6),
+    strength_abv REAL CHECK (strength_abv > 0 AND strength_abv <= 100),
+    CHECK ((movement_id IS NOT NULL) = (kind = 'bottle')),
+    CHECK ((source_id IS NOT NULL) = (kind = 'batch')),
+    CHECK (spirit_id IS NULL OR kind = 'spirit'),
+    CHECK ((liquid_id IS NOT NULL) = (kind = 'liquid')),
+    CHECK ((volume_ml IS NULL) = (kind = 'bottle')),
+    CHECK ((strength_abv IS NOT NULL) = (kind = 'spirit'))
+) STRICT;
+INSERT INTO batch_input (id, tincture_id, kind, movement_id)
+SELECT id, tincture_id, 'bottle', movement_id FROM blend_part;
+DROP TABLE blend_part;
+CREATE INDEX batch_input_by_tincture ON batch_input (tincture_id);
+CREATE INDEX batch_input_by_source ON batch_input (source_id) WHERE source_id IS NOT NULL;
+CREATE INDEX batch_input_by_spirit ON batch_input (spirit_id) WHERE spirit_id IS NOT NULL;
+CREATE INDEX batch_input_by_liquid ON batch_input (liquid_id) WHERE liquid_id IS NOT NULL;
+
+-- Liquid lost before it was bottled. The day of an old loss is that of the last bottling, where there was
+-- one: it was written off then.
+CREATE TABLE loss (
+    id          INTEGER PRIMARY KEY,
+    tincture_id INTEGER NOT NULL REFERENCES tincture (id),
+    kind        TEXT NOT NULL REFERENCES loss_kind (name),
+    volume_ml   REAL NOT NULL CHECK (volume_ml > 0 AND volume_ml <= 1e6),
+    at          TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day         TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker       TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    note        TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 2000 AND instr(note, char(0)) = 0)
+) STRICT;
+CREATE INDEX loss_by_tincture ON loss (tincture_id);
+INSERT INTO loss (tincture_id, kind, volume_ml, at, day)
+SELECT id, 'not said', lost_ml, day || 'T12:00:00.000000+00:00', day
+FROM (SELECT id, lost_ml, coalesce((SELECT max(filled_on) FROM bottle WHERE tincture_id = t.id), made_on) AS day
+      FROM tincture t WHERE lost_ml > 0);
+
+-- What is left to bottle of each tincture: neither lost, in bottles, in other batches nor poured on herb.
+CREATE VIEW unbottled AS
+SELECT t.id AS tincture_id,
+       t.volume_ml - t.lost_ml
+       - coalesce((SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+                   WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0)
+       - coalesce((SELECT sum(i.volume_ml) FROM batch_input i WHERE i.source_id = t.id), 0)
+       - coalesce((SELECT sum(p.volume_ml) FROM pour p WHERE p.source_id = t.id), 0) AS left_ml
+FROM tincture t;
+
+-- What is left of each spirit and liquid in the cupboard; null where nobody counts it.
+CREATE VIEW spirit_left AS
+SELECT s.id AS spirit_id,
+       s.bought_ml
+       + coalesce((SELECT sum(c.volume_ml) FROM cupboard_movement c WHERE c.spirit_id = s.id), 0)
+       - coalesce((SELECT sum(p.volume_ml) FROM pour p WHERE p.spirit_id = s.id), 0)
+       - coalesce((SELECT sum(i.volume_ml) FROM batch_input i WHERE i.spirit_id = s.id), 0) AS left_ml
+FROM spirit s;
+
+CREATE VIEW liquid_left AS
+SELECT l.id AS liquid_id,
+       l.bought_ml
+       + coalesce((SELECT sum(c.volume_ml) FROM cupboard_movement c WHERE c.liquid_id = l.id), 0)
+       - coalesce((SELECT sum(p.volume_ml) FROM pour p WHERE p.liquid_id = l.id), 0)
+       - coalesce((SELECT sum(i.volume_ml) FROM batch_input i WHERE i.liquid_id = l.id), 0) AS left_ml
+FROM liquid l;
+
+-- What went from each tincture into another (`to_id`), some of it over the herb of a jar (`jar_id`; while
+-- that jar steeps there is no tincture yet): out of a bottle, out of what waited, or held back by the marc.
+CREATE VIEW flow AS
+SELECT b.tincture_id AS from_id, i.tincture_id AS to_id, NULL AS jar_id, -m.volume_ml AS volume_ml,
+       'bottle' AS kind, m.bottle_id, m.id AS movement_id, i.id AS input_id, NULL AS pour_id
+FROM batch_input i JOIN movement m ON m.id = i.movement_id JOIN bottle b ON b.id = m.bottle_id
+UNION ALL
+SELECT i.source_id, i.tincture_id, NULL, i.volume_ml, 'batch', NULL, NULL, i.id, NULL
+FROM batch_input i WHERE i.source_id IS NOT NULL
+UNION ALL
+SELECT b.tincture_id, t.id, p.jar_id, p.volume_ml, 'bottle', m.bottle_id, m.id, NULL, p.id
+FROM pour p JOIN movement m ON m.id = p.movement_id JOIN bottle b ON b.id = m.bottle_id
+LEFT JOIN straining s ON s.jar_id = p.jar_id LEFT JOIN tincture t ON t.straining_id = s.id
+UNION ALL
+SELECT p.source_id, t.id, p.jar_id, p.volume_ml, 'batch', NULL, NULL, NULL, p.id
+FROM pour p
+LEFT JOIN straining s ON s.jar_id = p.jar_id LEFT JOIN tincture t ON t.straining_id = s.id
+WHERE p.source_id IS NOT NULL
+UNION ALL
+SELECT held.id, t.id, p.jar_id, p.volume_ml, 'held back', NULL, NULL, NULL, p.id
+FROM jar j JOIN pour p ON p.jar_id = j.id AND p.kind = 'held back'
+JOIN straining first ON first.jar_id = j.marc_of_id JOIN tincture held ON held.straining_id = first.id
+LEFT JOIN straining s ON s.jar_id = p.jar_id LEFT JOIN tincture t ON t.straining_id = s.id
+WHERE j.marc_of_id IS NOT NULL;
+
+-- A jar leaves the steep once, and only undo or a correction brings it back. This and most of what
+-- follows hold for every act but a correction, which changes several facts before they agree again and
+-- is judged as a whole at its end.
 CREATE TRIGGER jar_state_moves_one_way BEFORE UPDATE OF state, ended_on ON jar
-WHEN OLD.state <> 'steeping' AND (NEW.state <> OLD.state OR NEW.ended_on IS NOT OLD.ended_on)
+WHEN OLD.state NOT IN ('steeping', 'drained')
+     AND (NEW.state <> OLD.state OR NEW.ended_on IS NOT OLD.ended_on)
      AND NOT (SELECT rewinding OR correcting FROM undo_state)
 BEGIN
     SELECT RAISE(ABORT, 'A jar that was strained or discarded can only be brought back by undo.');
 END;
 
-DROP TRIGGER jar_is_strained_by_a_straining;
 CREATE TRIGGER jar_is_strained_by_a_straining BEFORE UPDATE OF state ON jar
 WHEN NEW.state <> OLD.state AND NOT (SELECT rewinding OR correcting FROM undo_state)
-     AND (NEW.state = 'strained') <> EXISTS (SELECT 1 FROM straining WHERE jar_id = NEW.id)
+     AND (NEW.state IN ('drained', 'strained')) <> EXISTS (SELECT 1 FROM straining WHERE jar_id = NEW.id)
 BEGIN
     SELECT RAISE(ABORT, 'A jar is strained when there is a straining of it, and only then.');
 END;
 
-DROP TRIGGER tincture_stays_as_strained;
+CREATE TRIGGER straining_needs_a_jar_not_discarded BEFORE INSERT ON straining
+WHEN (SELECT state FROM jar WHERE id = NEW.jar_id) = 'discarded'
+     AND NOT (SELECT rewinding FROM undo_state)
+BEGIN
+    SELECT RAISE(ABORT, 'A jar that was discarded cannot be strained.');
+END;
+
+-- What was bottled, lost and used up never exceeds what was strained or put together.
+CREATE TRIGGER tincture_was_strained BEFORE INSERT ON tincture
+WHEN NOT (SELECT rewinding FROM undo_state)
+     AND NEW.volume_ml > (SELECT yield_ml FROM straining WHERE id = NEW.straining_id) + 0.005
+BEGIN
+    SELECT RAISE(ABORT, 'A tincture cannot be more than what was strained.');
+END;
+
 CREATE TRIGGER tincture_stays_as_strained BEFORE UPDATE OF volume_ml, straining_id ON tincture
 WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
      AND NEW.volume_ml > (SELECT yield_ml FROM straining WHERE id = NEW.straining_id) + 0.005
@@ -156,26 +500,36 @@ BEGIN
     SELECT RAISE(ABORT, 'A tincture cannot be more than what was strained.');
 END;
 
-DROP TRIGGER tincture_covers_its_bottles;
-CREATE TRIGGER tincture_covers_its_bottles BEFORE UPDATE OF volume_ml, lost_ml ON tincture
+CREATE TRIGGER tincture_covers_its_bottles AFTER UPDATE OF volume_ml, lost_ml ON tincture
 WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
-     AND NEW.volume_ml - NEW.lost_ml + 0.005
-         < coalesce((SELECT sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
-                     WHERE b.tincture_id = NEW.id AND m.kind = 'fill'), 0)
+     AND (SELECT left_ml FROM unbottled WHERE tincture_id = NEW.id) < -0.005
 BEGIN
     SELECT RAISE(ABORT, 'More of this tincture is in bottles than that would leave.');
 END;
 
-DROP TRIGGER spirit_covers_its_pours;
-CREATE TRIGGER spirit_covers_its_pours BEFORE UPDATE OF bought_ml ON spirit
-WHEN NEW.bought_ml IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
-     AND NEW.bought_ml + 0.005
-         < coalesce((SELECT sum(p.volume_ml) FROM pour p WHERE p.spirit_id = NEW.id), 0)
+CREATE TRIGGER fill_is_there BEFORE INSERT ON movement
+WHEN NEW.kind = 'fill' AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT u.left_ml FROM unbottled u JOIN bottle b ON b.tincture_id = u.tincture_id
+          WHERE b.id = NEW.bottle_id) < NEW.volume_ml - 0.005
 BEGIN
-    SELECT RAISE(ABORT, 'More of this spirit has been poured than that.');
+    SELECT RAISE(ABORT, 'There is not that much of this tincture left to bottle.');
 END;
 
-DROP TRIGGER movement_fits_bottle;
+CREATE TRIGGER input_waits_unbottled BEFORE INSERT ON batch_input
+WHEN NEW.source_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT left_ml FROM unbottled WHERE tincture_id = NEW.source_id) < NEW.volume_ml - 0.005
+BEGIN
+    SELECT RAISE(ABORT, 'There is not that much of this tincture left to bottle.');
+END;
+
+CREATE TRIGGER pour_waits_unbottled BEFORE INSERT ON pour
+WHEN NEW.source_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT left_ml FROM unbottled WHERE tincture_id = NEW.source_id) < NEW.volume_ml - 0.005
+BEGIN
+    SELECT RAISE(ABORT, 'There is not that much of this tincture left to bottle.');
+END;
+
+-- Contents of a bottle: the sum of its movements, never below nothing nor above its size.
 CREATE TRIGGER movement_fits_bottle BEFORE INSERT ON movement
 WHEN (SELECT coalesce(sum(volume_ml), 0) FROM movement WHERE bottle_id = NEW.bottle_id) + NEW.volume_ml
      NOT BETWEEN -0.005 AND (SELECT size_ml FROM bottle WHERE id = NEW.bottle_id) + 0.005
@@ -184,26 +538,85 @@ BEGIN
     SELECT RAISE(ABORT, 'A bottle cannot hold less than nothing or more than its size.');
 END;
 
-DROP TRIGGER fill_is_there;
-CREATE TRIGGER fill_is_there BEFORE INSERT ON movement
-WHEN NEW.kind = 'fill' AND NOT (SELECT rewinding OR correcting FROM undo_state)
-     AND (SELECT t.volume_ml - t.lost_ml
-            - coalesce((SELECT sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
-                        WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0)
-          FROM tincture t JOIN bottle b2 ON b2.tincture_id = t.id WHERE b2.id = NEW.bottle_id)
-         < NEW.volume_ml - 0.005
+CREATE TRIGGER movement_goes_its_way BEFORE INSERT ON movement
+WHEN NEW.volume_ml > 0 AND (SELECT takes FROM movement_kind WHERE name = NEW.kind)
 BEGIN
-    SELECT RAISE(ABORT, 'There is not that much of this tincture left to bottle.');
+    SELECT RAISE(ABORT, 'This kind of movement only takes liquid out.');
 END;
 
-DROP TRIGGER pour_is_in_cupboard;
+CREATE TRIGGER movement_still_goes_its_way BEFORE UPDATE OF volume_ml, kind ON movement
+WHEN NEW.volume_ml > 0 AND (SELECT takes FROM movement_kind WHERE name = NEW.kind)
+BEGIN
+    SELECT RAISE(ABORT, 'This kind of movement only takes liquid out.');
+END;
+
+CREATE TRIGGER input_went_into_a_batch BEFORE INSERT ON batch_input
+WHEN NOT (SELECT rewinding FROM undo_state)
+     AND (EXISTS (SELECT 1 FROM tincture WHERE id = NEW.tincture_id AND straining_id IS NOT NULL)
+          OR (NEW.movement_id IS NOT NULL
+              AND NOT EXISTS (SELECT 1 FROM movement m JOIN bottle b ON b.id = m.bottle_id
+                              WHERE m.id = NEW.movement_id AND m.kind = 'blend'
+                                    AND b.tincture_id <> NEW.tincture_id)))
+BEGIN
+    SELECT RAISE(ABORT, 'A part of a blend is drawn for it from a bottle of another tincture.');
+END;
+
+CREATE TRIGGER pour_was_drawn BEFORE INSERT ON pour
+WHEN NEW.movement_id IS NOT NULL AND NOT (SELECT rewinding FROM undo_state)
+     AND (SELECT kind FROM movement WHERE id = NEW.movement_id) IS NOT 'pour on'
+BEGIN
+    SELECT RAISE(ABORT, 'A tincture poured on herb is drawn for it from its bottle.');
+END;
+
+-- What is used of a spirit or liquid never exceeds what was bought, where the cupboard keeps count.
 CREATE TRIGGER pour_is_in_cupboard BEFORE INSERT ON pour
-WHEN NEW.spirit_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
-     AND (SELECT s.bought_ml - coalesce((SELECT sum(p.volume_ml) FROM pour p WHERE p.spirit_id = s.id), 0)
-          FROM spirit s WHERE s.id = NEW.spirit_id AND s.bought_ml IS NOT NULL)
-         < NEW.volume_ml - 0.005
+WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND ((SELECT left_ml FROM spirit_left WHERE spirit_id = NEW.spirit_id) < NEW.volume_ml - 0.005
+          OR (SELECT left_ml FROM liquid_left WHERE liquid_id = NEW.liquid_id) < NEW.volume_ml - 0.005)
 BEGIN
     SELECT RAISE(ABORT, 'There is not that much of this spirit left in the cupboard.');
+END;
+
+CREATE TRIGGER input_is_in_cupboard BEFORE INSERT ON batch_input
+WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND ((SELECT left_ml FROM spirit_left WHERE spirit_id = NEW.spirit_id) < NEW.volume_ml - 0.005
+          OR (SELECT left_ml FROM liquid_left WHERE liquid_id = NEW.liquid_id) < NEW.volume_ml - 0.005)
+BEGIN
+    SELECT RAISE(ABORT, 'There is not that much of this spirit left in the cupboard.');
+END;
+
+CREATE TRIGGER cupboard_movement_is_there BEFORE INSERT ON cupboard_movement
+WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND ((SELECT left_ml FROM spirit_left WHERE spirit_id = NEW.spirit_id) < -NEW.volume_ml - 0.005
+          OR (SELECT left_ml FROM liquid_left WHERE liquid_id = NEW.liquid_id) < -NEW.volume_ml - 0.005)
+BEGIN
+    SELECT RAISE(ABORT, 'There is not that much of this spirit left in the cupboard.');
+END;
+
+CREATE TRIGGER cupboard_movement_goes_its_way BEFORE INSERT ON cupboard_movement
+WHEN NEW.volume_ml > 0 AND (SELECT takes FROM cupboard_movement_kind WHERE name = NEW.kind)
+BEGIN
+    SELECT RAISE(ABORT, 'This kind of movement only takes liquid out.');
+END;
+
+CREATE TRIGGER cupboard_movement_still_goes_its_way BEFORE UPDATE OF volume_ml, kind ON cupboard_movement
+WHEN NEW.volume_ml > 0 AND (SELECT takes FROM cupboard_movement_kind WHERE name = NEW.kind)
+BEGIN
+    SELECT RAISE(ABORT, 'This kind of movement only takes liquid out.');
+END;
+
+CREATE TRIGGER spirit_covers_its_pours AFTER UPDATE OF bought_ml ON spirit
+WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT left_ml FROM spirit_left WHERE spirit_id = NEW.id) < -0.005
+BEGIN
+    SELECT RAISE(ABORT, 'More of this spirit has been poured than that.');
+END;
+
+CREATE TRIGGER liquid_covers_its_pours AFTER UPDATE OF bought_ml ON liquid
+WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT left_ml FROM liquid_left WHERE liquid_id = NEW.id) < -0.005
+BEGIN
+    SELECT RAISE(ABORT, 'More of this liquid has been poured than that.');
 END;
 
 -- Removing the name of a person is the only act that rewrites lines. It needs a line of its own of that
@@ -302,15 +715,6 @@ BEGIN
     SELECT RAISE(ABORT, 'The print log only grows: no line of it is deleted.');
 END;
 
--- Whether a batch may be used; null where nobody asks.
-CREATE TABLE batch_status (
-    id   INTEGER PRIMARY KEY,
-    name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
-) STRICT;
-INSERT INTO batch_status (name) VALUES ('waiting'), ('released'), ('rejected'), ('withdrawn');
-ALTER TABLE tincture ADD COLUMN status TEXT REFERENCES batch_status (name);
-CREATE INDEX tincture_by_status ON tincture (status) WHERE status IS NOT NULL;
-
 -- A month, or the record of a batch, that changes from then on only for a reason.
 CREATE TABLE closing (
     id          INTEGER PRIMARY KEY,
@@ -330,11 +734,3 @@ ALTER TABLE formula_part ADD COLUMN condition TEXT NOT NULL DEFAULT ''
 DROP INDEX formula_names_a_part_once;
 CREATE UNIQUE INDEX formula_names_a_part_once
     ON formula_part (formula_id, coalesce(herb_id, 0), part, condition, name);
-
--- What is left to bottle of each tincture: neither in bottles nor written off.
-CREATE VIEW unbottled AS
-SELECT t.id AS tincture_id,
-       t.volume_ml - t.lost_ml
-       - coalesce((SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
-                   WHERE b.tincture_id = t.id AND m.kind = 'fill'), 0) AS left_ml
-FROM tincture t;
