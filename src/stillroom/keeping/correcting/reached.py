@@ -46,7 +46,7 @@ def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[
         elif kind is SubjectKind.BOTTLE:
             roots.update(_ids(keeper, "SELECT tincture_id FROM bottle WHERE id = ?", row_id))
             if each.fact.cell.record == "movement":  # a part that is removed leads to no blend
-                sql = "SELECT tincture_id FROM blend_part WHERE movement_id = ?"
+                sql = "SELECT tincture_id FROM batch_input WHERE movement_id = ?"
                 roots.update(_ids(keeper, sql, each.fact.cell.row_id))
         elif kind is SubjectKind.SPIRIT:
             if each.fact.cell.column == "strength_abv" and not _is_from_now_on(asked, each.subject):
