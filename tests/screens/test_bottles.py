@@ -29,7 +29,7 @@ from stillroom.screens.jar.page import JarPage
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.trace.page import RecallPage, TreeLine
 
-from .driving import SIZES, choose, flat, press, turn_to, type_into
+from .driving import SIZES, choose, flat, press, turn_to, type_into, until
 from .screen_text import screen_text
 from .stocked import bottled, fill, stock, strained
 
@@ -132,6 +132,20 @@ async def test_all_of_a_bottle_is_drawn_by_that_word(keeper: Keeper) -> None:
         assert "Leaves 0 mL" in flat(app)
         await press(pilot, "ctrl+s")
         assert bottle(keeper, "26-001.2").left_ml == 0
+
+
+async def test_a_name_is_completed_from_those_that_got_some_before(keeper: Keeper) -> None:
+    stock(keeper)
+    row = bottle(keeper, "26-001.1")
+    take_out(keeper, row.bottle_id, 10, person="Ada from the market")
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, row.code)
+        await press(pilot, "d", *"20", "tab", "tab", *"ad")
+        await until(pilot, lambda: "ada from the market" in screen_text(app))
+        await press(pilot, "right", "ctrl+s")
+        last = bottle_view(keeper, row.bottle_id).movements[-1]
+        assert last.person == "Ada from the market"
 
 
 async def test_shift_d_draws_from_the_bottle_that_expires_first(keeper: Keeper) -> None:

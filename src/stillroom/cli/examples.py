@@ -41,6 +41,8 @@ EXAMPLES = {
     "recall": "recall vodka",
     "ledger": 'ledger --from "1 Nov" 26-004',
     "correct": 'correct 26-004 yield="555 ml" --why "misread jug"',
+    "year": 'year --from "1 Oct 2025" --to "30 Sep 2026"',
+    "people": "people --of 26-005",
     "close": "close 2026-10",
     "forget": "forget J. --dry-run",
     "labels": "labels 26-004 --sheet a4-63x38 --to labels.pdf",

@@ -68,6 +68,8 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "recall": ("trace", "show where a herb or spirit went and what is left of it"),
         "ledger": ("ledger", "list everything that was done, undone and corrected"),
         "correct": ("correct", "correct an entry of any day and all that follows from it"),
+        "year": ("year", "show what was made, used and lost, and what it cost"),
+        "people": ("year", "show who was given what, and when"),
         "close": ("status", "close a month or the record of a batch"),
         "forget": ("forget", "remove a person's name from the shelf for good"),
     },

@@ -27,6 +27,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
+from stillroom.keeping.year.people import names
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import MovementKind
@@ -151,7 +152,8 @@ class DrawDialog(BottleDialog):
             hint=example("30 ml, or all", "1 fl oz, or all", self.wording),
         )
         yield Pick("Kind", REASONS, id="reason")
-        yield Entry("For", words, id="person", required=False, classes="-wide", max_length=200)
+        yield Entry("For", words, id="person", required=False, classes="-wide", max_length=200,
+                    suggestions=names(self.keeper))  # fmt: skip
         yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 

@@ -1,0 +1,229 @@
+"""`year` and `people`."""
+
+from argparse import ArgumentParser
+from datetime import date
+from functools import partial
+from typing import Any
+
+from stillroom.cli.call import Call, Command, json_option
+from stillroom.cli.found import batch_of
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.dates import parse_day
+from stillroom.errors import Refused
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.words import folded, for_whom
+from stillroom.keeping.year import words
+from stillroom.keeping.year.behind import CostOfYear, YearView, year_view
+from stillroom.keeping.year.people import Person, Taken, people, who_got
+from stillroom.quantities import how_many
+from stillroom.reckoning.batch_costs import BatchCost
+from stillroom.reckoning.year import Figures
+
+NOTES = """\
+Made and used are sums of what was recorded: no use is judged, and no dose is recommended. What was
+written off at bottling counts on the day the batch was made. Costs are those of the spirit, by the
+price of its lot; what has no price is named and is in no sum."""
+
+
+def _year_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "--from", dest="since", metavar="DAY", help="the first day; if left out, 1 January"
+    )
+    parser.add_argument(
+        "--to", dest="until", metavar="DAY", help="the last day; if left out, today"
+    )
+    json_option(parser)
+
+
+def _year(call: Call) -> int:
+    today = call.keeper.today
+    until = parse_day(call.asked.until, today) if call.asked.until else today
+    since = (
+        parse_day(call.asked.since, today, past=True)
+        if call.asked.since
+        else date(until.year, 1, 1)
+    )
+    view = year_view(call.keeper, since, until)
+    if call.asked.json:
+        put_json(_year_json(view))
+        return 0
+    said = call.wording
+    put(f"From {said.day(since)} to {said.day(until)}.")
+    _put_figures(call, "All", view.total)
+    for herb, figures in view.by_herb.items():
+        _put_figures(call, herb, figures)
+    put_list(
+        "By month",
+        (
+            f"{said.month(month)}: {made_and_used(call, figures)}"
+            for month, figures in view.by_month.items()
+            if figures.amounts
+        ),
+    )
+    put_list(
+        "By batch",
+        (f"{code}: {made_and_used(call, figures)}" for code, figures in view.by_batch.items()),
+    )
+    _put_cost(call, view.cost)
+    return 0
+
+
+def _put_figures(call: Call, heading: str, figures: Figures) -> None:
+    lines = words.facts(figures, call.wording)
+    put_list(heading, (f"{name}: {text}" for name, text in lines))
+
+
+def made_and_used(call: Call, figures: Figures) -> str:
+    """A period in one line."""
+    said = call.wording
+    facts = [
+        f"made {said.volume(figures.made_ml)}" if figures.made_ml else "",
+        f"used {said.volume(figures.used_ml)}" if figures.used_ml else "",
+        f"lost {said.volume(figures.gone_ml)}" if figures.gone_ml else "",
+        f"left {said.volume(max(0.0, figures.left_ml))}",
+    ]
+    return ", ".join(filter(None, facts))
+
+
+def _put_cost(call: Call, cost: CostOfYear) -> None:
+    said = call.wording
+    money = partial(words.money, said=said)
+    lines = [f"{lot.name}: {said.volume(lot.volume_ml)}, {money(lot.cost)}" for lot in cost.spirits]
+    put_list(f"Spirit poured: {money(cost.spirit)}", lines)
+    sums = {"made": cost.made, "used": cost.used, "lost": cost.gone}
+    said_of = [f"{what} {money(amount)}" for what, amount in sums.items() if amount is not None]
+    put_list(
+        f"Cost of what was {', '.join(said_of)}" if said_of else "Batches made",
+        (f"{batch.code}: {words.cost(batch.cost, said)}" for batch in cost.batches),
+    )
+    if cost.without:
+        put(f"Not counted, as no price is known: {', '.join(cost.without)}.")
+
+
+def _year_json(view: YearView) -> dict[str, Any]:
+    return {
+        "from": view.since,
+        "to": view.until,
+        "total": _figures_json(view.total),
+        "herbs": {herb: _figures_json(each) for herb, each in view.by_herb.items()},
+        "batches": {code: _figures_json(each) for code, each in view.by_batch.items()},
+        "months": {f"{day:%Y-%m}": _figures_json(each) for day, each in view.by_month.items()},
+        "cost": {
+            "spirits": [
+                {"name": lot.name, "volume_ml": lot.volume_ml, "cost": lot.cost}
+                for lot in view.cost.spirits
+            ],
+            "made": view.cost.made,
+            "used": view.cost.used,
+            "lost": view.cost.gone,
+            "without": view.cost.without,
+            "batches": [
+                {
+                    "code": batch.code,
+                    "made_on": batch.made_on,
+                    **cost_json(batch.cost),
+                    "bottles": [
+                        {
+                            "code": code,
+                            "volume_ml": ml,
+                            "cost": cost if batch.cost.is_priced else None,
+                        }
+                        for code, ml, cost in batch.bottles
+                    ],
+                }
+                for batch in view.cost.batches
+            ],
+        },
+    }
+
+
+def cost_json(cost: BatchCost) -> dict[str, Any]:
+    """A cost; null where nothing of it has a price."""
+    return {
+        "cost": cost.total if cost.is_priced else None,
+        "per_100_ml": cost.per_100_ml if cost.is_priced else None,
+        "without": cost.without,
+    }
+
+
+def _figures_json(figures: Figures) -> dict[str, Any]:
+    return {
+        "before_ml": round(figures.before_ml, 4),
+        "left_ml": round(figures.left_ml, 4),
+        "made_ml": round(figures.made_ml, 4),
+        "used_ml": round(figures.used_ml, 4),
+        "lost_ml": round(figures.gone_ml, 4),
+        "percent_of_liquid": figures.percent,
+        "amounts": {str(what): round(amount, 4) for what, amount in figures.amounts.items()},
+    }
+
+
+def _people_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("words", nargs="*", metavar="WORD", help="only names with this in them")
+    parser.add_argument(
+        "--of", metavar="CODE", help="only who got any of this batch, or of a blend made with it"
+    )
+    json_option(parser)
+
+
+def _people(call: Call) -> int:
+    keeper = call.keeper
+    found = _found(keeper, call.asked.of)
+    wanted = folded(" ".join(call.asked.words)).split()
+    found = [each for each in found if all(word in folded(each.name) for word in wanted)]
+    if call.asked.json:
+        put_json([_person_json(each) for each in found])
+        return 0
+    if wanted and not found:
+        raise Refused(f"Nobody called {' '.join(call.asked.words)} got anything.")
+    of = f" got any of {call.asked.of}" if call.asked.of else ""
+    put(f"{how_many(len(found), 'name')}{of}.")
+    for each in found:
+        put_list(
+            f"{each.name}: {call.wording.volume(each.volume_ml)}",
+            (taken_line(call, taken) for taken in each.taken),
+        )
+    return 0
+
+
+def _found(keeper: Keeper, code: str | None) -> list[Person]:
+    return who_got(keeper, batch_of(keeper, code)) if code else people(keeper)
+
+
+def taken_line(call: Call, taken: Taken) -> str:
+    """What, how much, when and from which batch."""
+    said = call.wording
+    note = f" · {note}" if (note := for_whom("", taken.note)) else ""
+    return (
+        f"{said.day(taken.day)}: {said.volume(taken.volume_ml)} {taken.name}, "
+        f"{taken.code}, {taken.kind}{note}"
+    )
+
+
+def _person_json(person: Person) -> dict[str, Any]:
+    return {
+        "name": person.name,
+        "volume_ml": round(person.volume_ml, 4),
+        "taken": [
+            {
+                "day": each.day,
+                "bottle": each.code,
+                "batch": each.batch,
+                "name": each.name,
+                "kind": each.kind,
+                "volume_ml": round(each.volume_ml, 4),
+                "note": each.note,
+            }
+            for each in person.taken
+        ],
+    }
+
+
+COMMANDS = {
+    "year": Command(_year_arguments, _year, NOTES),
+    "people": Command(
+        _people_arguments,
+        _people,
+        "Names are those written beside what was drawn or given. forget NAME removes one for good.",
+    ),
+}

@@ -1,0 +1,93 @@
+"""The year in figures: by herb, batch and month, with what it cost."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from stillroom.errors import Refused
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.year.costs import CostOfBatch, SpiritCost, costs_of_batches, spirit_costs
+from stillroom.keeping.year.entries import entries
+from stillroom.reckoning.year import GONE, MADE, USED, Entry, Figures, What, by, by_month, totals
+
+
+@dataclass(frozen=True)
+class CostOfYear:
+    """What a period cost, as far as prices are known."""
+
+    spirits: tuple[SpiritCost, ...]
+    """Poured in the period, by lot."""
+    batches: tuple[CostOfBatch, ...]
+    """Made in the period."""
+    made: float | None
+    used: float | None
+    gone: float | None
+    """Of what was made, used, and of no use, by the cost of its batch; None where nothing of it has
+    a price."""
+    without: tuple[str, ...]
+    """What has no price and is in none of these."""
+
+    @property
+    def spirit(self) -> float | None:
+        """Of the spirit poured that has a price; None where none has."""
+        known = [lot.cost for lot in self.spirits if lot.cost is not None]
+        return sum(known) if known else None
+
+
+@dataclass(frozen=True)
+class YearView:
+    """A period in figures."""
+
+    since: date
+    until: date
+    total: Figures
+    by_herb: dict[str, Figures]
+    by_batch: dict[str, Figures]
+    by_month: dict[date, Figures]
+    cost: CostOfYear
+
+
+def year_view(keeper: Keeper, since: date, until: date) -> YearView:
+    """What was made, used and lost from one day to another, both included, and what is left."""
+    if until < since:
+        raise Refused("The last day is before the first.")
+    every = entries(keeper)
+    by_batch = by(every, since, until, lambda entry: entry.batch)
+    by_herb = by(every, since, until, lambda entry: entry.herb)
+    return YearView(
+        since=since,
+        until=until,
+        total=totals(every, since, until),
+        by_herb=dict(sorted(by_herb.items(), key=lambda each: each[0].casefold())),
+        by_batch=dict(sorted(by_batch.items())),
+        by_month=by_month(every, since, until),
+        cost=_cost(keeper, every, since, until),
+    )
+
+
+def _cost(keeper: Keeper, every: Iterable[Entry], since: date, until: date) -> CostOfYear:
+    batches = {each.code: each for each in costs_of_batches(keeper)}
+    sums: dict[What, float] = {}
+    without: dict[str, None] = {}
+    for entry in every:
+        if not since <= entry.day <= until or entry.what not in (*MADE, *USED, *GONE):
+            continue
+        cost = batches[entry.batch].cost
+        without.update(dict.fromkeys(cost.without))
+        if cost.is_priced:
+            sums[entry.what] = sums.get(entry.what, 0.0) + entry.amount * cost.per_ml
+    lots = spirit_costs(keeper, since, until)
+    without.update(dict.fromkeys(lot.name for lot in lots if lot.cost is None))
+    return CostOfYear(
+        spirits=tuple(lots),
+        batches=tuple(b for b in batches.values() if since <= b.made_on <= until),
+        made=_sum(sums, MADE),
+        used=_sum(sums, USED),
+        gone=_sum(sums, GONE),
+        without=tuple(without),
+    )
+
+
+def _sum(sums: dict[What, float], whats: Iterable[What]) -> float | None:
+    known = [sums[what] for what in whats if what in sums]
+    return sum(known) if known else None

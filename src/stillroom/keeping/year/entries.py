@@ -1,0 +1,98 @@
+"""Everything that the sums of a year are made of, read from the shelf as entries of single days."""
+
+from collections.abc import Iterator
+from datetime import date
+
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.words import listed
+from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.year import Entry, What
+
+BLENDS = "Blends"
+"""The heading of blends without a name, as on the Bottles page."""
+
+_JARS = """
+    SELECT j.id, coalesce(t.code, j.code), j.filled_on, h.name, l.mass_g
+    FROM jar j
+    LEFT JOIN straining s ON s.jar_id = j.id
+    LEFT JOIN tincture t ON t.straining_id = s.id
+    LEFT JOIN charge_line l ON l.jar_id = j.id
+    LEFT JOIN herb h ON h.id = l.herb_id
+    ORDER BY j.id, l.id
+"""
+_POURS = "SELECT jar_id, poured_on, volume_ml FROM pour"
+_TINCTURES = """
+    SELECT t.id, t.code, t.name, s.jar_id, t.made_on, t.volume_ml, s.yield_ml, s.liquid_ml,
+           t.lost_ml, t.keep_until
+    FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
+"""
+_MOVEMENTS = """
+    SELECT b.tincture_id, m.day, m.kind, m.volume_ml
+    FROM movement m JOIN bottle b ON b.id = m.bottle_id
+"""
+_OUT = {
+    MovementKind.DRAW: What.TAKEN,
+    MovementKind.GIVE: What.GIVEN,
+    MovementKind.SPILL: What.SPILLED,
+    MovementKind.BLEND: What.INTO_BLENDS,
+    MovementKind.DISCARD: What.DISCARDED,
+}
+
+
+def entries(keeper: Keeper) -> list[Entry]:
+    """Everything that was filled, strained, bottled, used and lost, in no order.
+
+    What was written off has no day of its own: it counts on the day the batch was made.
+    """
+    return list(_entries(keeper))
+
+
+def _entries(keeper: Keeper) -> Iterator[Entry]:
+    codes: dict[int, str] = {}
+    filled_on: dict[int, date] = {}
+    herbs: dict[int, list[str]] = {}
+    charges = keeper.rows(_JARS)
+    for jar_id, code, day, herb, _ in charges:
+        codes[jar_id], filled_on[jar_id] = code, date.fromisoformat(day)
+        herbs.setdefault(jar_id, []).extend([herb] if herb else [])
+    headings = {jar_id: listed(names) for jar_id, names in herbs.items()}
+    for jar_id, day in filled_on.items():
+        yield Entry(day, codes[jar_id], headings[jar_id], What.JARS, 1)
+    for jar_id, code, _, herb, mass_g in charges:
+        if herb:
+            what, amount = (What.BY_EYE, 1) if mass_g is None else (What.HERB, mass_g)
+            yield Entry(filled_on[jar_id], code, headings[jar_id], what, amount)
+    for jar_id, day, volume_ml in keeper.rows(_POURS):
+        poured_on = date.fromisoformat(day)
+        yield Entry(poured_on, codes[jar_id], headings[jar_id], What.POURED, volume_ml)
+    batches: dict[int, tuple[str, str]] = {}
+    keep_until: dict[int, str | None] = {}
+    for row in keeper.rows(_TINCTURES):
+        tincture_id, code, name, jar_id, made, volume_ml, yield_ml, liquid_ml, lost_ml, until = row
+        heading = headings[jar_id] if jar_id else name or BLENDS
+        batches[tincture_id], keep_until[tincture_id] = (code, heading), until
+        made_on = date.fromisoformat(made)
+        if jar_id:
+            yield Entry(made_on, code, heading, What.STRAININGS, 1)
+        yield Entry(made_on, code, heading, What.STRAINED if jar_id else What.BLENDED, volume_ml)
+        if liquid_ml:
+            yield Entry(made_on, code, heading, What.LIQUID, liquid_ml)
+            yield Entry(made_on, code, heading, What.OF_LIQUID, yield_ml)
+        if lost_ml:
+            yield Entry(made_on, code, heading, What.LOST, lost_ml)
+    for tincture_id, day, kind, volume_ml in keeper.rows(_MOVEMENTS):
+        counts_as, sign = _of_movement(MovementKind(kind), day, keep_until[tincture_id])
+        if counts_as is not None:
+            on = date.fromisoformat(day)
+            yield Entry(on, *batches[tincture_id], counts_as, sign * volume_ml)
+
+
+def _of_movement(kind: MovementKind, day: str, keep_until: str | None) -> tuple[What | None, float]:
+    """What a movement counts as, and the sign of its amount; none where it only moves liquid."""
+    if kind is MovementKind.FILL:
+        return What.BOTTLED, 1.0
+    if kind.corrects:
+        return What.COUNTED, 1.0
+    if kind is MovementKind.DISCARD and keep_until is not None and keep_until < day:
+        return What.PAST, -1.0
+    return _OUT.get(kind), -1.0

@@ -1,0 +1,338 @@
+"""The sums of a year against sums over the exported files, written here a second time."""
+
+import csv
+import random
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from datetime import date, timedelta
+from functools import partial
+from pathlib import Path
+from shutil import copyfile
+
+import pytest
+
+from stillroom.clock import SetClock
+from stillroom.errors import Refused
+from stillroom.keeping.interchange.writing import export_folder
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.year.behind import YearView, year_view
+from stillroom.keeping.year.people import people, who_got
+from stillroom.reckoning.year import Figures
+from stillroom.records.store import Store
+
+from ..conftest import NOW as START
+from .random_shelf import RandomShelf
+
+SHELVES, PERIODS, ACTS = 3, 10, 220
+Line = dict[str, str]
+Sums = dict[str, float]
+
+
+class Books:
+    """The exported files of a shelf, added up by themselves."""
+
+    def __init__(self, folder: Path) -> None:
+        self.files: dict[str, list[Line]] = {}
+        for path in folder.glob("*.csv"):
+            with path.open(encoding="utf-8", newline="") as file:
+                self.files[path.stem] = list(csv.DictReader(file))
+        self.headings: dict[str, str] = {}
+        """Of each jar by its code."""
+        for jar in self.files["jars"]:
+            of_jar = (x["herb"] for x in self.files["herbs_in_jars"] if x["jar"] == jar["code"])
+            names = list(dict.fromkeys(of_jar))
+            self.headings[jar["code"]] = " and ".join(
+                filter(None, [", ".join(names[:-1]), names[-1]])
+            )
+        self.tinctures = {line["code"]: line for line in self.files["tinctures"]}
+        self.of_bottle = {b["code"]: self.tinctures[b["tincture"]] for b in self.files["bottles"]}
+
+    def heading(self, tincture: Line) -> str:
+        return self.headings[tincture["jar"]] if tincture["jar"] else tincture["name"]
+
+    def stock_ml(self, batch: str, before: date) -> float:
+        """Made less what left it before a day; what was written off goes with the making."""
+        made = self.tinctures[batch]
+        if date.fromisoformat(made["made_on"]) >= before:
+            return 0.0
+        left = float(made["volume_ml"]) - float(made["lost_ml"])
+        for move in self.files["movements"]:
+            is_of_it = self.of_bottle[move["bottle"]] is made and move["kind"] != "fill"
+            if is_of_it and date.fromisoformat(move["day"]) < before:
+                left += float(move["volume_ml"])
+        return left
+
+    def sums(self, since: date, until: date, is_meant: Callable[[str, str], bool]) -> Sums:
+        """The sums of a period over what has such a code and heading."""
+        sums: Sums = defaultdict(float)
+
+        def is_in(day: str) -> bool:
+            return since <= date.fromisoformat(day) <= until
+
+        filled = {j["code"]: j["filled_on"] for j in self.files["jars"]}
+        for code, day in filled.items():
+            if is_in(day) and is_meant(code, self.headings[code]):
+                sums["jars filled"] += 1
+        for line in self.files["herbs_in_jars"]:
+            code = line["jar"]
+            if is_in(filled[code]) and is_meant(code, self.headings[code]):
+                if line["mass_g"]:
+                    sums["herb"] += float(line["mass_g"])
+                else:
+                    sums["herbs by eye"] += 1
+        for pour in self.files["pours"]:
+            if is_in(pour["poured_on"]) and is_meant(pour["jar"], self.headings[pour["jar"]]):
+                sums["poured"] += float(pour["volume_ml"])
+        liquid = {s["jar"]: s for s in self.files["strainings"]}
+        for tincture in self.files["tinctures"]:
+            if not is_in(tincture["made_on"]):
+                continue
+            if not is_meant(tincture["code"], self.heading(tincture)):
+                continue
+            sums["written off"] += float(tincture["lost_ml"])
+            if not tincture["jar"]:
+                sums["blended"] += float(tincture["volume_ml"])
+                continue
+            sums["strained"] += float(tincture["volume_ml"])
+            sums["jars strained"] += 1
+            if of := liquid[tincture["jar"]]["liquid_ml"]:
+                sums["liquid"] += float(of)
+                sums["strained of it"] += float(liquid[tincture["jar"]]["yield_ml"])
+        for move in self.files["movements"]:
+            tincture = self.of_bottle[move["bottle"]]
+            if not (is_in(move["day"]) and is_meant(tincture["code"], self.heading(tincture))):
+                continue
+            volume_ml = float(move["volume_ml"])
+            match move["kind"]:
+                case "fill":
+                    sums["bottled"] += volume_ml
+                case "draw":
+                    sums["taken"] -= volume_ml
+                case "give":
+                    sums["given"] -= volume_ml
+                case "spill":
+                    sums["spilled"] -= volume_ml
+                case "blend":
+                    sums["into blends"] -= volume_ml
+                case "count" | "weigh in":
+                    sums["counted"] += volume_ml
+                case "discard":
+                    until_on = tincture["keep_until"]
+                    is_past = bool(until_on) and until_on < move["day"]
+                    sums["past its date" if is_past else "discarded"] -= volume_ml
+        for batch, tincture in self.tinctures.items():
+            if is_meant(batch, self.heading(tincture)):
+                sums["before"] += self.stock_ml(batch, since)
+                sums["left"] += self.stock_ml(batch, until + timedelta(days=1))
+        return sums
+
+    def cost(self, batch: str) -> tuple[float, set[str]]:
+        """What the spirit in a batch cost, and how many things in it have no price."""
+        tincture = self.tinctures[batch]
+        if tincture["jar"]:
+            total, without = 0.0, {"the herb"}
+            for pour in self.files["pours"]:
+                if pour["jar"] == tincture["jar"] and pour["kind"] == "spirit":
+                    paid = self.paid(pour)
+                    if paid is None:
+                        without.add(pour["spirit_number"])
+                    total += paid or 0.0
+            return total, without
+        total, without = 0.0, set()
+        for part in self.files["blend_parts"]:
+            if part["blend"] == batch:
+                moves = [m for m in self.files["movements"] if m["bottle"] == part["bottle"]]
+                drawn_ml = -float(moves[int(part["number"]) - 1]["volume_ml"])
+                source = self.of_bottle[part["bottle"]]
+                cost, unknown = self.cost(source["code"])
+                total += cost * drawn_ml / float(source["volume_ml"])
+                without |= unknown
+        return total, without
+
+    def paid(self, pour: Line) -> float | None:
+        if not pour["spirit_number"]:
+            return None
+        (lot,) = (s for s in self.files["spirits"] if s["number"] == pour["spirit_number"])
+        if not (lot["price"] and lot["bought_ml"]):
+            return None
+        return float(lot["price"]) * float(pour["volume_ml"]) / float(lot["bought_ml"])
+
+
+def is_of(wanted_code: str | None, wanted_herb: str | None, code: str, herb: str) -> bool:
+    """Whether an entry is of the batch or herb that is wanted."""
+    return wanted_code in (None, code) and wanted_herb in (None, herb)
+
+
+def as_sums(figures: Figures) -> Sums:
+    amounts = {str(what): amount for what, amount in figures.amounts.items()}
+    return {**amounts, "before": figures.before_ml, "left": figures.left_ml}
+
+
+def assert_same(figures: Figures, sums: Sums, where: object) -> None:
+    found = as_sums(figures)
+    for name in found.keys() | sums.keys():
+        assert found.get(name, 0.0) == pytest.approx(sums.get(name, 0.0), abs=1e-6), (where, name)
+    if sums["liquid"]:
+        percent = 100 * sums["strained of it"] / sums["liquid"]
+        assert figures.percent == pytest.approx(percent)
+    used = sums["taken"] + sums["given"] + sums["into blends"]
+    assert (figures.made_ml, figures.used_ml) == pytest.approx(
+        (sums["strained"] + sums["blended"], used)
+    )
+
+
+def months(since: date, until: date) -> Iterable[tuple[date, date]]:
+    day = since
+    while day <= until:
+        after = (day.replace(day=28) + timedelta(days=4)).replace(day=1)
+        yield day, min(until, after - timedelta(days=1))
+        day = after
+
+
+@pytest.fixture(scope="module")
+def shelves(
+    tmp_path_factory: pytest.TempPathFactory, empty_shelf: Path
+) -> list[tuple[Keeper, Books]]:
+    """Random shelves with their exported files."""
+    made = []
+    for seed in range(SHELVES):
+        folder = tmp_path_factory.mktemp("year")
+        copyfile(empty_shelf, folder / "shelf.stillroom")
+        clock = SetClock(START)
+        keeper = Keeper(Store.open(folder / "shelf.stillroom"), clock)
+        RandomShelf(keeper, clock, seed).run(ACTS)
+        export_folder(keeper, folder / "export")
+        made.append((keeper, Books(folder / "export")))
+    return made
+
+
+def periods(keeper: Keeper, seed: int) -> Iterable[tuple[date, date]]:
+    dice = random.Random(seed)
+    first = START.date()
+    days = (keeper.today - first).days
+    yield first - timedelta(days=40), keeper.today
+    for _ in range(PERIODS):
+        a, b = sorted(dice.randint(-30, days + 30) for _ in range(2))
+        yield first + timedelta(days=a), first + timedelta(days=b)
+
+
+def test_every_total_between_any_two_days_is_that_of_the_exported_files(
+    shelves: list[tuple[Keeper, Books]],
+) -> None:
+    kinds: set[str] = set()
+    for seed, (keeper, books) in enumerate(shelves):
+        for since, until in periods(keeper, seed):
+            view = year_view(keeper, since, until)
+            everything = books.sums(since, until, partial(is_of, None, None))
+            assert_same(view.total, everything, "total")
+            kinds |= {name for name, amount in everything.items() if amount}
+            codes = {j["code"] for j in books.files["jars"]} | set(books.tinctures)
+            for code in codes:
+                sums = books.sums(since, until, partial(is_of, code, None))
+                assert_same(view.by_batch.get(code, Figures()), sums, code)
+            herbs = set(books.headings.values()) | set(map(books.heading, books.files["tinctures"]))
+            for herb in herbs:
+                sums = books.sums(since, until, partial(is_of, None, herb))
+                assert_same(view.by_herb.get(herb, Figures()), sums, herb)
+            for first, last in months(since, until):
+                sums = books.sums(first, last, partial(is_of, None, None))
+                assert_same(view.by_month[first.replace(day=1)], sums, first)
+            assert_costs(view, books)
+    assert kinds == {
+        "jars filled", "herb", "herbs by eye", "poured", "jars strained", "strained", "liquid",
+        "strained of it", "blended", "bottled", "taken", "given", "into blends", "spilled",
+        "discarded", "past its date", "written off", "counted", "before", "left",
+    }  # fmt: skip
+
+
+def assert_costs(view: YearView, books: Books) -> None:
+    made = used = gone = 0.0
+    for batch, tincture in books.tinctures.items():
+        total, _ = books.cost(batch)
+        sums = books.sums(view.since, view.until, partial(is_of, batch, None))
+        per_ml = total / float(tincture["volume_ml"])
+        made += per_ml * (sums["strained"] + sums["blended"])
+        used += per_ml * (sums["taken"] + sums["given"] + sums["into blends"])
+        lost = sums["spilled"] + sums["discarded"] + sums["past its date"] + sums["written off"]
+        gone += per_ml * lost
+    found = (view.cost.made, view.cost.used, view.cost.gone)
+    assert [each or 0.0 for each in found] == pytest.approx([made, used, gone])
+    paid = [
+        books.paid(pour)
+        for pour in books.files["pours"]
+        if pour["kind"] == "spirit"
+        and view.since <= date.fromisoformat(pour["poured_on"]) <= view.until
+    ]
+    known = [each for each in paid if each is not None]
+    assert (view.cost.spirit is None) == (not known)
+    assert (view.cost.spirit or 0.0) == pytest.approx(sum(known))
+    unknown = sum(lot.volume_ml for lot in view.cost.spirits if lot.cost is None)
+    of_unknown = sum(
+        float(pour["volume_ml"])
+        for pour in books.files["pours"]
+        if pour["kind"] == "spirit"
+        and view.since <= date.fromisoformat(pour["poured_on"]) <= view.until
+        and books.paid(pour) is None
+    )
+    assert unknown == pytest.approx(of_unknown)
+    for made_batch in view.cost.batches:
+        total, without = books.cost(made_batch.code)
+        assert made_batch.cost.total == pytest.approx(total)
+        assert ("the herb" in made_batch.cost.without) == ("the herb" in without)
+        assert bool(set(made_batch.cost.without) - {"the herb"}) == bool(without - {"the herb"})
+        for code, volume_ml, cost in made_batch.bottles:
+            (fill,) = (
+                float(m["volume_ml"])
+                for m in books.files["movements"]
+                if m["bottle"] == code and m["kind"] == "fill"
+            )
+            assert volume_ml == pytest.approx(fill)
+            assert cost == pytest.approx(
+                total * fill / float(books.tinctures[made_batch.code]["volume_ml"])
+            )
+
+
+def test_people_got_what_the_exported_files_say(shelves: list[tuple[Keeper, Books]]) -> None:
+    for keeper, books in shelves:
+        of_people: dict[str, list[tuple[str, str, float]]] = defaultdict(list)
+        for move in books.files["movements"]:
+            if move["person"]:
+                taken = (move["day"], move["bottle"], -float(move["volume_ml"]))
+                of_people[move["person"].casefold()].append(taken)
+        found = people(keeper)
+        assert [each.name.casefold() for each in found] == sorted(of_people)
+        for person in found:
+            lines = [(str(t.day), t.code, t.volume_ml) for t in person.taken]
+            assert sorted(lines) == sorted(of_people[person.name.casefold()])
+            assert [t.day for t in person.taken] == sorted(t.day for t in person.taken)
+
+
+def test_who_got_any_of_a_batch_follows_it_into_blends(
+    shelves: list[tuple[Keeper, Books]],
+) -> None:
+    some = 0
+    for keeper, books in shelves:
+        ids = dict(keeper.rows("SELECT code, id FROM tincture"))
+        for batch, tincture_id in ids.items():
+            holds = {batch}
+            for _ in books.tinctures:  # as often as a chain can be long
+                holds |= {
+                    part["blend"]
+                    for part in books.files["blend_parts"]
+                    if books.of_bottle[part["bottle"]]["code"] in holds
+                }
+            wanted = {
+                move["person"].casefold()
+                for move in books.files["movements"]
+                if move["person"] and books.of_bottle[move["bottle"]]["code"] in holds
+            }
+            found = who_got(keeper, tincture_id)
+            assert {each.name.casefold() for each in found} == wanted
+            some += bool(wanted) and len(holds) > 1
+    assert some
+
+
+def test_a_period_that_ends_before_it_begins_is_refused(keeper: Keeper) -> None:
+    with pytest.raises(Refused, match="before the first"):
+        year_view(keeper, keeper.today, keeper.today - timedelta(days=1))
+    assert year_view(keeper, keeper.today, keeper.today).total.is_empty
