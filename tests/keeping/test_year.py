@@ -51,11 +51,14 @@ class Books:
         return self.headings[tincture["jar"]] if tincture["jar"] else tincture["name"]
 
     def stock_ml(self, batch: str, before: date) -> float:
-        """Made less what left it before a day; what was written off goes with the making."""
+        """Made less what left it before a day."""
         made = self.tinctures[batch]
-        if date.fromisoformat(made["made_on"]) >= before:
-            return 0.0
-        left = float(made["volume_ml"]) - float(made["lost_ml"])
+        left = 0.0
+        if date.fromisoformat(made["made_on"]) < before:
+            left = float(made["volume_ml"])
+        for loss in self.files["losses"]:
+            if loss["tincture"] == batch and date.fromisoformat(loss["day"]) < before:
+                left -= float(loss["volume_ml"])
         for move in self.files["movements"]:
             is_of_it = self.of_bottle[move["bottle"]] is made and move["kind"] != "fill"
             if is_of_it and date.fromisoformat(move["day"]) < before:
@@ -89,7 +92,6 @@ class Books:
                 continue
             if not is_meant(tincture["code"], self.heading(tincture)):
                 continue
-            sums["written off"] += float(tincture["lost_ml"])
             if not tincture["jar"]:
                 sums["blended"] += float(tincture["volume_ml"])
                 continue
@@ -98,6 +100,11 @@ class Books:
             if of := liquid[tincture["jar"]]["liquid_ml"]:
                 sums["liquid"] += float(of)
                 sums["strained of it"] += float(liquid[tincture["jar"]]["yield_ml"])
+        for loss in self.files["losses"]:
+            tincture = self.tinctures[loss["tincture"]]
+            if is_in(loss["day"]) and is_meant(tincture["code"], self.heading(tincture)):
+                kind = "written off" if loss["kind"] == "not said" else loss["kind"]
+                sums[kind] += float(loss["volume_ml"])
         for move in self.files["movements"]:
             tincture = self.of_bottle[move["bottle"]]
             if not (is_in(move["day"]) and is_meant(tincture["code"], self.heading(tincture))):
@@ -113,7 +120,7 @@ class Books:
                 case "spill":
                     sums["spilled"] -= volume_ml
                 case "blend":
-                    sums["into blends"] -= volume_ml
+                    sums["into other batches"] -= volume_ml
                 case "count" | "weigh in":
                     sums["counted"] += volume_ml
                 case "discard":
@@ -139,10 +146,10 @@ class Books:
                     total += paid or 0.0
             return total, without
         total, without = 0.0, set()
-        for part in self.files["blend_parts"]:
-            if part["blend"] == batch:
+        for part in self.files["batch_inputs"]:
+            if part["batch"] == batch:
                 moves = [m for m in self.files["movements"] if m["bottle"] == part["bottle"]]
-                drawn_ml = -float(moves[int(part["number"]) - 1]["volume_ml"])
+                drawn_ml = -float(moves[int(part["movement"]) - 1]["volume_ml"])
                 source = self.of_bottle[part["bottle"]]
                 cost, unknown = self.cost(source["code"])
                 total += cost * drawn_ml / float(source["volume_ml"])
@@ -175,7 +182,7 @@ def assert_same(figures: Figures, sums: Sums, where: object) -> None:
     if sums["liquid"]:
         percent = 100 * sums["strained of it"] / sums["liquid"]
         assert figures.percent == pytest.approx(percent)
-    used = sums["taken"] + sums["given"] + sums["into blends"]
+    used = sums["taken"] + sums["given"] + sums["into other batches"]
     assert (figures.made_ml, figures.used_ml) == pytest.approx(
         (sums["strained"] + sums["blended"], used)
     )
@@ -240,7 +247,7 @@ def test_every_total_between_any_two_days_is_that_of_the_exported_files(
             assert_costs(view, books)
     assert kinds == {
         "jars filled", "herb", "herbs by eye", "poured", "jars strained", "strained", "liquid",
-        "strained of it", "blended", "bottled", "taken", "given", "into blends", "spilled",
+        "strained of it", "blended", "bottled", "taken", "given", "into other batches", "spilled",
         "discarded", "past its date", "written off", "counted", "before", "left",
     }  # fmt: skip
 
@@ -252,7 +259,7 @@ def assert_costs(view: YearView, books: Books) -> None:
         sums = books.sums(view.since, view.until, partial(is_of, batch, None))
         per_ml = total / float(tincture["volume_ml"])
         made += per_ml * (sums["strained"] + sums["blended"])
-        used += per_ml * (sums["taken"] + sums["given"] + sums["into blends"])
+        used += per_ml * (sums["taken"] + sums["given"] + sums["into other batches"])
         lost = sums["spilled"] + sums["discarded"] + sums["past its date"] + sums["written off"]
         gone += per_ml * lost
     found = (view.cost.made, view.cost.used, view.cost.gone)
@@ -264,9 +271,9 @@ def assert_costs(view: YearView, books: Books) -> None:
         and view.since <= date.fromisoformat(pour["poured_on"]) <= view.until
     ]
     known = [each for each in paid if each is not None]
-    assert (view.cost.spirit is None) == (not known)
-    assert (view.cost.spirit or 0.0) == pytest.approx(sum(known))
-    unknown = sum(lot.volume_ml for lot in view.cost.spirits if lot.cost is None)
+    assert (view.cost.bought is None) == (not known)
+    assert (view.cost.bought or 0.0) == pytest.approx(sum(known))
+    unknown = sum(lot.volume_ml for lot in view.cost.purchases if lot.cost is None)
     of_unknown = sum(
         float(pour["volume_ml"])
         for pour in books.files["pours"]
@@ -317,8 +324,8 @@ def test_who_got_any_of_a_batch_follows_it_into_blends(
             holds = {batch}
             for _ in books.tinctures:  # as often as a chain can be long
                 holds |= {
-                    part["blend"]
-                    for part in books.files["blend_parts"]
+                    part["batch"]
+                    for part in books.files["batch_inputs"]
                     if books.of_bottle[part["bottle"]]["code"] in holds
                 }
             wanted = {

@@ -20,9 +20,9 @@ from stillroom.reckoning.batch_costs import BatchCost
 from stillroom.reckoning.year import Figures
 
 NOTES = """\
-Made and used are sums of what was recorded: no use is judged, and no dose is recommended. What was
-written off at bottling counts on the day the batch was made. Costs are those of the spirit, by the
-price of its lot; what has no price is named and is in no sum."""
+Made and used are sums of what was recorded: no use is judged, and no dose is recommended. Costs are
+those of spirits and other liquids, by the price of each purchase; what has no price is named and is
+in no sum."""
 
 
 def _year_arguments(parser: ArgumentParser) -> None:
@@ -88,8 +88,10 @@ def made_and_used(call: Call, figures: Figures) -> str:
 def _put_cost(call: Call, cost: CostOfYear) -> None:
     said = call.wording
     money = partial(words.money, said=said)
-    lines = [f"{lot.name}: {said.volume(lot.volume_ml)}, {money(lot.cost)}" for lot in cost.spirits]
-    put_list(f"Spirit poured: {money(cost.spirit)}", lines)
+    lines = [
+        f"{lot.name}: {said.volume(lot.volume_ml)}, {money(lot.cost)}" for lot in cost.purchases
+    ]
+    put_list(f"Spirits and liquids that went in: {money(cost.bought)}", lines)
     sums = {"made": cost.made, "used": cost.used, "lost": cost.gone}
     said_of = [f"{what} {money(amount)}" for what, amount in sums.items() if amount is not None]
     put_list(
@@ -109,9 +111,9 @@ def _year_json(view: YearView) -> dict[str, Any]:
         "batches": {code: _figures_json(each) for code, each in view.by_batch.items()},
         "months": {f"{day:%Y-%m}": _figures_json(each) for day, each in view.by_month.items()},
         "cost": {
-            "spirits": [
+            "purchases": [
                 {"name": lot.name, "volume_ml": lot.volume_ml, "cost": lot.cost}
-                for lot in view.cost.spirits
+                for lot in view.cost.purchases
             ],
             "made": view.cost.made,
             "used": view.cost.used,

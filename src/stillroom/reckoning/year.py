@@ -32,19 +32,29 @@ class What(StrEnum):
     BOTTLED = "bottled"
     TAKEN = "taken"
     GIVEN = "given"
-    INTO_BLENDS = "into blends"
+    INTO_BLENDS = "into other batches"
+    ON_HERB = "poured on herb"
     SPILLED = "spilled"
-    DISCARDED = "discarded"
+    SPOILED = "spoiled"
     PAST = "past its date"
     """Discarded when its keep-until date had passed."""
+    DISCARDED = "discarded"
+    FILTERED_OFF = "filtered off"
+    DREGS = "dregs"
+    EVAPORATED = "evaporated"
+    SAMPLE = "sample"
     LOST = "written off"
+    """Lost without a word on how."""
     COUNTED = "counted"
     """Found (+) or found missing (-) when it was counted or weighed."""
 
 
 MADE = (What.STRAINED, What.BLENDED)
-USED = (What.TAKEN, What.GIVEN, What.INTO_BLENDS)
-GONE = (What.SPILLED, What.DISCARDED, What.PAST, What.LOST)
+USED = (What.TAKEN, What.GIVEN, What.INTO_BLENDS, What.ON_HERB)
+GONE = (
+    What.SPILLED, What.SPOILED, What.PAST, What.DISCARDED, What.FILTERED_OFF, What.DREGS,
+    What.EVAPORATED, What.SAMPLE, What.LOST,
+)  # fmt: skip
 """What was of no use."""
 _SIGNS = (
     dict.fromkeys((*MADE, What.COUNTED), 1.0) | dict.fromkeys((*USED, *GONE), -1.0)
@@ -91,12 +101,12 @@ class Figures:
 
     @property
     def used_ml(self) -> float:
-        """Taken, given and blended."""
+        """Taken, given, and gone on into other batches or over herb."""
         return self.of(*USED)
 
     @property
     def gone_ml(self) -> float:
-        """Spilled, discarded and written off."""
+        """Spilled, spoiled, discarded and lost."""
         return self.of(*GONE)
 
     @property

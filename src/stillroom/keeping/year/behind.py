@@ -6,7 +6,7 @@ from datetime import date
 
 from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.year.costs import CostOfBatch, SpiritCost, costs_of_batches, spirit_costs
+from stillroom.keeping.year.costs import CostOfBatch, PurchaseCost, costs_of_batches, purchase_costs
 from stillroom.keeping.year.entries import entries
 from stillroom.reckoning.year import GONE, MADE, USED, Entry, Figures, What, by, by_month, totals
 
@@ -15,8 +15,8 @@ from stillroom.reckoning.year import GONE, MADE, USED, Entry, Figures, What, by,
 class CostOfYear:
     """What a period cost, as far as prices are known."""
 
-    spirits: tuple[SpiritCost, ...]
-    """Poured in the period, by lot."""
+    purchases: tuple[PurchaseCost, ...]
+    """Spirits and other liquids that went in during the period, by lot."""
     batches: tuple[CostOfBatch, ...]
     """Made in the period."""
     made: float | None
@@ -28,9 +28,9 @@ class CostOfYear:
     """What has no price and is in none of these."""
 
     @property
-    def spirit(self) -> float | None:
-        """Of the spirit poured that has a price; None where none has."""
-        known = [lot.cost for lot in self.spirits if lot.cost is not None]
+    def bought(self) -> float | None:
+        """Of the liquids that went in and have a price; None where none has."""
+        known = [lot.cost for lot in self.purchases if lot.cost is not None]
         return sum(known) if known else None
 
 
@@ -76,10 +76,10 @@ def _cost(keeper: Keeper, every: Iterable[Entry], since: date, until: date) -> C
         without.update(dict.fromkeys(cost.without))
         if cost.is_priced:
             sums[entry.what] = sums.get(entry.what, 0.0) + entry.amount * cost.per_ml
-    lots = spirit_costs(keeper, since, until)
+    lots = purchase_costs(keeper, since, until)
     without.update(dict.fromkeys(lot.name for lot in lots if lot.cost is None))
     return CostOfYear(
-        spirits=tuple(lots),
+        purchases=tuple(lots),
         batches=tuple(b for b in batches.values() if since <= b.made_on <= until),
         made=_sum(sums, MADE),
         used=_sum(sums, USED),

@@ -1,4 +1,4 @@
-"""What tinctures cost by the price of each lot of spirit; what has no price is named."""
+"""What tinctures cost by the price of each purchase; what has no price is named."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -8,12 +8,11 @@ from datetime import date
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.lineage import purchase_words
-from stillroom.keeping.views import SpiritView
-from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.wording import wording
 from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.batch_costs import BatchCost, BatchInputs, batch_costs
 from stillroom.reckoning.costs import Bought
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.states import InputKind, LiquidKind
 
 HERB, LIQUID = "the herb", "the liquid poured"
 """What has no price: herbs have none on this shelf, and a notebook may leave out the liquid."""
@@ -23,12 +22,20 @@ _BATCHES = """
     SELECT t.id, t.volume_ml, s.jar_id, t.code, t.made_on FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
 """
-_POURS = "SELECT jar_id, kind, spirit_id, volume_ml, poured_on FROM pour ORDER BY id"
-_PARTS = """
-    SELECT p.tincture_id, b.tincture_id, -m.volume_ml FROM blend_part p
-    JOIN movement m ON m.id = p.movement_id
-    JOIN bottle b ON b.id = m.bottle_id ORDER BY p.id
+# Each purchase that went in: on the herb of a jar, or into a batch without one.
+_BOUGHT = f"""
+    SELECT jar_id, NULL, kind, spirit_id, liquid_id, volume_ml, poured_on FROM pour
+    WHERE kind IN ('{LiquidKind.SPIRIT}', '{LiquidKind.LIQUID}')
+    UNION ALL
+    SELECT NULL, i.tincture_id, i.kind, i.spirit_id, i.liquid_id, i.volume_ml, t.made_on
+    FROM batch_input i JOIN tincture t ON t.id = i.tincture_id
+    WHERE i.kind IN ('{InputKind.SPIRIT}', '{InputKind.LIQUID}')
 """
+# What a marc held back was paid for by the batch that was strained from it first.
+_PARTS = """
+    SELECT to_id, from_id, volume_ml FROM flow WHERE to_id IS NOT NULL AND kind <> 'held back'
+"""
+_LIQUIDS = "SELECT id, name, bought_ml, price, bought_on, origin FROM liquid"
 _BOTTLES = """
     SELECT b.tincture_id, b.code, m.volume_ml FROM bottle b
     JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill' ORDER BY b.id
@@ -36,11 +43,11 @@ _BOTTLES = """
 
 
 @dataclass(frozen=True)
-class SpiritCost:
-    """A lot of spirit poured in a period."""
+class PurchaseCost:
+    """How much of a purchase went in during a period."""
 
     name: str
-    """With strength, seller, lot and day, as far as they are known."""
+    """With the day and seller, where known."""
     volume_ml: float
     cost: float | None
     """None where no price is known."""
@@ -57,62 +64,94 @@ class CostOfBatch:
     """Code, mL filled and cost of each; glass and label are not counted."""
 
 
+@dataclass(frozen=True)
+class _Lot:
+    """A purchase in the cupboard."""
+
+    key: tuple[str, int]
+    """Its kind and id."""
+    name: str
+    bought_ml: float | None
+    price: float | None
+
+    def cost(self, volume_ml: float) -> float | None:
+        """Of some of it; None where its price or volume isn't known."""
+        if self.price is None or not self.bought_ml:
+            return None
+        return Bought(volume_ml, self.bought_ml, self.price).cost
+
+
+_ELSEWHERE = _Lot(("", 0), ELSEWHERE, None, None)
+
+
+@dataclass(frozen=True)
+class _Bought:
+    """Some of a purchase that went into a jar or batch."""
+
+    jar_id: int | None
+    tincture_id: int | None
+    lot: _Lot
+    volume_ml: float
+    day: date
+
+
+def _bought(keeper: Keeper) -> list[_Bought]:
+    said = wording(keeper)
+    lots: dict[tuple[str, int], _Lot] = {}
+    for each in spirits(keeper):
+        name = in_a_row(each.name, *purchase_words(each, said))
+        key = str(LiquidKind.SPIRIT), each.spirit_id
+        lots[key] = _Lot(key, name, each.bought_ml, each.price)
+    for liquid_id, name, bought_ml, price, day, origin in keeper.rows(_LIQUIDS):
+        bought_on = f"bought {said.day(date.fromisoformat(day))}" if day else ""
+        key = str(LiquidKind.LIQUID), liquid_id
+        lots[key] = _Lot(key, in_a_row(name, bought_on, origin), bought_ml, price)
+    return [
+        _Bought(
+            jar_id,
+            tincture_id,
+            lots.get((kind, liquid_id if kind == LiquidKind.LIQUID else spirit_id), _ELSEWHERE),
+            volume_ml,
+            date.fromisoformat(day),
+        )
+        for jar_id, tincture_id, kind, spirit_id, liquid_id, volume_ml, day in keeper.rows(_BOUGHT)
+    ]
+
+
 def all_costs(keeper: Keeper) -> dict[int, BatchCost]:
     """The cost of each batch by its id."""
-    said = wording(keeper)
-    lots = {each.spirit_id: each for each in spirits(keeper)}
-    poured: dict[int, list[tuple[float | None, str]]] = defaultdict(list)
-    for jar_id, kind, spirit_id, volume_ml, _ in keeper.rows(_POURS):
-        if kind == LiquidKind.SPIRIT:
-            lot = lots.get(spirit_id)
-            paid = None if lot is None else price_of(lot, volume_ml)
-            poured[jar_id].append((paid, ELSEWHERE if lot is None else lot_name(lot, said)))
+    of_jars: dict[int | None, list[_Bought]] = defaultdict(list)
+    of_batches: dict[int | None, list[_Bought]] = defaultdict(list)
+    for each in _bought(keeper):
+        (of_batches if each.jar_id is None else of_jars)[each.jar_id or each.tincture_id].append(
+            each
+        )
     parts: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for tincture_id, from_id, volume_ml in keeper.rows(_PARTS):
         parts[tincture_id].append((from_id, volume_ml))
-    any_poured = {row[0] for row in keeper.rows("SELECT DISTINCT jar_id FROM pour")}
+    poured = {row[0] for row in keeper.rows("SELECT DISTINCT jar_id FROM pour")}
     inputs = {}
     for tincture_id, volume_ml, jar_id, *_ in keeper.rows(_BATCHES):
-        without = [name for paid, name in poured[jar_id] if paid is None]
+        bought = of_batches[tincture_id] if jar_id is None else of_jars[jar_id]
+        costs = [each.lot.cost(each.volume_ml) for each in bought]
+        without = [each.lot.name for each, cost in zip(bought, costs, strict=True) if cost is None]
         if jar_id is not None:
-            without += [HERB] if jar_id in any_poured else [LIQUID, HERB]
+            without += [HERB] if jar_id in poured else [LIQUID, HERB]
+        paid = tuple(cost for cost in costs if cost is not None)
         inputs[tincture_id] = BatchInputs(
-            volume_ml,
-            tuple(paid for paid, _ in poured[jar_id] if paid is not None),
-            tuple(without),
-            tuple(parts[tincture_id]),
+            volume_ml, paid, tuple(without), tuple(parts[tincture_id])
         )
     return batch_costs(inputs)
 
 
-def lot_name(lot: SpiritView, said: Wording) -> str:
-    """A lot of spirit, told apart from others of its name."""
-    return in_a_row(lot.name, *purchase_words(lot, said))
-
-
-def price_of(lot: SpiritView, volume_ml: float) -> float | None:
-    """What some of a lot cost; None where its price or volume isn't known."""
-    if lot.price is None or not lot.bought_ml:
-        return None
-    return Bought(volume_ml, lot.bought_ml, lot.price).cost
-
-
-def spirit_costs(keeper: Keeper, since: date, until: date) -> list[SpiritCost]:
-    """Spirit poured in a period, by lot, the oldest lot first."""
-    said = wording(keeper)
-    lots = {each.spirit_id: each for each in spirits(keeper)}
-    used: dict[int | None, float] = defaultdict(float)
-    for _, kind, spirit_id, volume_ml, day in keeper.rows(_POURS):
-        if kind == LiquidKind.SPIRIT and since <= date.fromisoformat(day) <= until:
-            used[spirit_id] += volume_ml
-    found = [
-        SpiritCost(lot_name(lot, said), used[spirit_id], price_of(lot, used[spirit_id]))
-        for spirit_id, lot in sorted(lots.items())
-        if spirit_id in used
-    ]
-    if None in used:
-        found.append(SpiritCost(ELSEWHERE, used[None], None))
-    return found
+def purchase_costs(keeper: Keeper, since: date, until: date) -> list[PurchaseCost]:
+    """Spirits and other liquids that went in during a period, by lot."""
+    used: dict[_Lot, float] = defaultdict(float)
+    for each in _bought(keeper):
+        if since <= each.day <= until:
+            used[each.lot] += each.volume_ml
+    found = [PurchaseCost(lot.name, ml, lot.cost(ml)) for lot, ml in used.items()]
+    return sorted(found, key=lambda each: (each.name == ELSEWHERE, each.name.casefold()))
 
 
 def costs_of_batches(keeper: Keeper, tincture_ids: Iterable[int] = ()) -> list[CostOfBatch]:

@@ -5,7 +5,7 @@ from datetime import date
 
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import listed
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LiquidKind, LossKind, MovementKind
 from stillroom.reckoning.year import Entry, What
 
 BLENDS = "Blends"
@@ -20,30 +20,44 @@ _JARS = """
     LEFT JOIN herb h ON h.id = l.herb_id
     ORDER BY j.id, l.id
 """
-_POURS = "SELECT jar_id, poured_on, volume_ml FROM pour"
+# What the marc of an earlier jar held back was poured once before.
+_POURS = f"SELECT jar_id, poured_on, volume_ml FROM pour WHERE kind <> '{LiquidKind.HELD_BACK}'"
 _TINCTURES = """
     SELECT t.id, t.code, t.name, s.jar_id, t.made_on, t.volume_ml, s.yield_ml, s.liquid_ml,
-           t.lost_ml, t.keep_until
+           t.keep_until
     FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
 """
 _MOVEMENTS = """
     SELECT b.tincture_id, m.day, m.kind, m.volume_ml
     FROM movement m JOIN bottle b ON b.id = m.bottle_id
 """
+# What went on from where it waited, before it was bottled.
+_WENT_ON = f"""
+    SELECT i.source_id, t.made_on, '{MovementKind.BLEND}', i.volume_ml
+    FROM batch_input i JOIN tincture t ON t.id = i.tincture_id WHERE i.source_id IS NOT NULL
+    UNION ALL
+    SELECT source_id, poured_on, '{MovementKind.POUR_ON}', volume_ml FROM pour
+    WHERE source_id IS NOT NULL
+"""
+_LOSSES = "SELECT tincture_id, day, kind, volume_ml FROM loss"
 _OUT = {
     MovementKind.DRAW: What.TAKEN,
     MovementKind.GIVE: What.GIVEN,
     MovementKind.SPILL: What.SPILLED,
     MovementKind.BLEND: What.INTO_BLENDS,
+    MovementKind.POUR_ON: What.ON_HERB,
     MovementKind.DISCARD: What.DISCARDED,
+    MovementKind.FILTERED_OFF: What.FILTERED_OFF,
+    MovementKind.DREGS: What.DREGS,
+    MovementKind.EVAPORATED: What.EVAPORATED,
+    MovementKind.SAMPLE: What.SAMPLE,
+    MovementKind.SPOILED: What.SPOILED,
 }
+_LOST = {kind: What.LOST if kind is LossKind.NOT_SAID else What(str(kind)) for kind in LossKind}
 
 
 def entries(keeper: Keeper) -> list[Entry]:
-    """Everything that was filled, strained, bottled, used and lost, in no order.
-
-    What was written off has no day of its own: it counts on the day the batch was made.
-    """
+    """Everything that was filled, strained, bottled, used and lost, in no order."""
     return list(_entries(keeper))
 
 
@@ -68,7 +82,7 @@ def _entries(keeper: Keeper) -> Iterator[Entry]:
     batches: dict[int, tuple[str, str]] = {}
     keep_until: dict[int, str | None] = {}
     for row in keeper.rows(_TINCTURES):
-        tincture_id, code, name, jar_id, made, volume_ml, yield_ml, liquid_ml, lost_ml, until = row
+        tincture_id, code, name, jar_id, made, volume_ml, yield_ml, liquid_ml, until = row
         heading = headings[jar_id] if jar_id else name or BLENDS
         batches[tincture_id], keep_until[tincture_id] = (code, heading), until
         made_on = date.fromisoformat(made)
@@ -78,8 +92,12 @@ def _entries(keeper: Keeper) -> Iterator[Entry]:
         if liquid_ml:
             yield Entry(made_on, code, heading, What.LIQUID, liquid_ml)
             yield Entry(made_on, code, heading, What.OF_LIQUID, yield_ml)
-        if lost_ml:
-            yield Entry(made_on, code, heading, What.LOST, lost_ml)
+    for tincture_id, day, kind, volume_ml in keeper.rows(_LOSSES):
+        what = _LOST[LossKind(kind)]
+        yield Entry(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
+    for tincture_id, day, kind, volume_ml in keeper.rows(_WENT_ON):
+        what = _OUT[MovementKind(kind)]
+        yield Entry(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
     for tincture_id, day, kind, volume_ml in keeper.rows(_MOVEMENTS):
         counts_as, sign = _of_movement(MovementKind(kind), day, keep_until[tincture_id])
         if counts_as is not None:

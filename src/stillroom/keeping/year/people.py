@@ -6,7 +6,7 @@ from datetime import date
 from itertools import groupby
 
 from stillroom.keeping.bottles.stock import bottles_by_id
-from stillroom.keeping.contents import SOURCES
+from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.states import MovementKind
 
@@ -15,9 +15,6 @@ _TAKEN = """
     FROM movement m JOIN bottle b ON b.id = m.bottle_id
     WHERE m.person <> '' ORDER BY m.day, m.id
 """
-_WITH_IT = (
-    f"{SOURCES} SELECT tincture_id FROM source WHERE from_id IN (SELECT value FROM json_each(?))"
-)
 
 
 @dataclass(frozen=True)
@@ -68,9 +65,8 @@ def names(keeper: Keeper) -> list[str]:
 
 
 def who_got(keeper: Keeper, tincture_id: int) -> list[Person]:
-    """Who got any of a batch, out of its own bottles or in a blend made with it."""
-    made = {found for (found,) in keeper.rows(_WITH_IT, tincture_id)}
-    return _by_name(_taken(keeper, made | {tincture_id}))
+    """Who got any of a batch, out of its own bottles or in a batch made with it."""
+    return _by_name(_taken(keeper, set(downstream(keeper, [tincture_id]))))
 
 
 def _taken(keeper: Keeper, tincture_ids: set[int] | None = None) -> list[Taken]:
