@@ -205,6 +205,10 @@ def _open_shelf(
         keeper.store.close()  # another one than now, once a backup is restored
 
     ends.push(close)
+    if asked.initials is not None:
+        from stillroom.keeping.settings import come_to_shelf
+
+        come_to_shelf(keeper, asked.initials)
     return keeper
 
 
@@ -230,7 +234,16 @@ def _open_file(asked: Namespace, path: Path, clock: Clock, *, create: bool) -> "
         behind_link(path)
     elif not (asked.new or (create and asked.shelf is None)):
         raise StoreError(f"There is no shelf at {path}. Add --new to create one.")
-    return Keeper(Store.open(path, create=True), clock)
+    return Keeper(Store.open(path, create=True, on_update=_show_update), clock)
+
+
+def _show_update(done: float) -> None:
+    """Show how far an older shelf is brought up to date; a large one takes some seconds."""
+    line = f"Bringing the shelf up to date: {100 * done:.0f} %"
+    if sys.stderr.isatty():
+        print(f"\r{line}", end="\n" if done >= 1 else "", file=sys.stderr, flush=True)
+    elif done in (0, 1):
+        _complain(f"{line}.")
 
 
 def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> int:

@@ -1,5 +1,6 @@
 """The daily verbs: what to do is told, and doing it changes the shelf."""
 
+import gzip
 import re
 import shutil
 import sqlite3
@@ -342,3 +343,29 @@ def test_every_ratio_in_print_says_poured(say: Say, sample: Keeper) -> None:
     assert re.search(r"\b1:\d", stock)
     head, below = next(pairwise(stock[stock.index("Herb ") :].splitlines()))
     assert below[head.index("Ratio") :].startswith("poured")
+
+
+@pytest.mark.parametrize("comes_first", [True, False])
+def test_who_is_at_the_shelf_is_said_by_an_option(
+    say: Say, stocked: Path, comes_first: bool
+) -> None:
+    who, act = ("--initials", "BO"), ("note", "26-002", "text=smells of hay")
+    assert say(*(who + act if comes_first else act + who), "--shelf", stocked).code == 0
+    line = say("ledger", "--json", "--shelf", stocked).json["lines"][-1]
+    assert (line["kind"], line["initials"]) == ("note", "BO")
+    assert say("note", "26-002", "text=again", "--shelf", stocked).code == 0
+    assert say("ledger", "--json", "--shelf", stocked).json["lines"][-1]["initials"] == ""
+    answer = say("--initials", "a name that is too long", *act, "--shelf", stocked)
+    assert (answer.code, "too long" in answer.err) == (2, True)
+
+
+def test_an_older_shelf_is_brought_up_to_date_in_sight(say: Say, shelf_file: Path) -> None:
+    released = Path(__file__).parents[1] / "records/released/schema_1.stillroom.gz"
+    shelf_file.write_bytes(gzip.decompress(released.read_bytes()))
+    first = say("today", "--shelf", shelf_file)
+    assert first.code == 0
+    assert first.err.splitlines()[:2] == [
+        "Bringing the shelf up to date: 0 %.",
+        "Bringing the shelf up to date: 100 %.",
+    ]
+    assert "up to date" not in say("today", "--shelf", shelf_file).err

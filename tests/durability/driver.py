@@ -11,9 +11,19 @@ from typing import TypeVar
 
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError, StoreError
-from stillroom.keeping import settings
-from stillroom.keeping.bottles import blends, bottling, formulas, status, stock
+from stillroom.keeping import closing, settings
+from stillroom.keeping.bottles import blends, bottling, formulas, print_log, status, stock
+from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.stocktake import settle_stocktake
+from stillroom.keeping.correcting import correct as correcting
+from stillroom.keeping.correcting.facts import (
+    Fact,
+    FactKind,
+    Subject,
+    SubjectKind,
+    facts_of,
+    show_value,
+)
 from stillroom.keeping.cupboard import cupboard
 from stillroom.keeping.drafts import (
     BlendDraft,
@@ -34,6 +44,8 @@ from stillroom.keeping.jars import amending
 from stillroom.keeping.jars import jar as jars
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.undo import undo
+from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind, MovementKind
@@ -111,6 +123,17 @@ class Driver:
         name = step.__name__
         self.done[name] = self.done.get(name, 0) + 1
         return name
+
+    def aside(self) -> str:
+        """Try something that leaves nothing to undo; returns its name, blank where refused."""
+        aside = self.random.choice(ASIDES)
+        try:
+            aside(self)
+        except StoreError:
+            raise
+        except (StillroomError, LookupError):
+            return ""
+        return aside.__name__
 
     def one(self, sql: str, *values: object) -> int:
         """The id of a random row; LookupError where there is none."""
@@ -304,6 +327,46 @@ def withdraw(d: Driver) -> None:
     status.withdraw(d.keeper, [d.one("SELECT id FROM tincture")], "a lot", d.text())
 
 
+def correct(d: Driver) -> None:
+    """Correct a fact of something to another value, often in a jar that was bottled and blended."""
+    tables = {
+        SubjectKind.JAR: "jar",
+        SubjectKind.BLEND: "tincture WHERE straining_id IS NULL",
+        SubjectKind.BOTTLE: "bottle",
+        SubjectKind.SPIRIT: "spirit",
+        SubjectKind.HERB: "herb",
+    }
+    kind = d.pick(*[SubjectKind.JAR] * 3, *tables)
+    subject = Subject(kind, d.one(f"SELECT id FROM {tables[kind]}"))
+    facts = [f for f in facts_of(d.keeper, subject) if f.name != "merge"]
+    fact = d.random.choice(facts)
+    correcting.correct(
+        d.keeper,
+        subject,
+        {fact.name: _another(d, fact)},
+        why=d.text(),
+        confirmed=d.pick(True, False),
+    )
+
+
+def _another(d: Driver, fact: Fact) -> str:
+    """Something else that may be typed for a fact."""
+    if fact.choices:
+        return d.random.choice(fact.choices)[0]
+    if fact.cell.column == "shakes":
+        return f"{d.day(-9)}: {d.pick(0, 1, 2)}"
+    if fact.cell.column in ("bottle_id", "jar_id"):
+        table = fact.cell.column.removesuffix("_id")
+        return str(d.random.choice(d.keeper.rows(f"SELECT code FROM {table}"))[0])
+    if fact.kind is FactKind.DAY:
+        return str(d.day(-9))
+    if fact.kind is FactKind.TEXT:
+        return d.pick(*HERBS, "something else") if "name" in fact.name else d.text() or "-"
+    value = fact.value if isinstance(fact.value, float | int) else 20.0
+    said = wording(d.keeper)
+    return show_value(fact.kind, value * d.pick(0.97, 1.02, 1.5), (), said) or "-"
+
+
 def make_blend(d: Driver) -> None:
     parts = {d.bottle(): d.random.uniform(0.5, 8) for _ in range(d.pick(2, 3))}
     draft = BlendDraft(
@@ -434,6 +497,7 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     *(release,) * 2,
     reject,
     withdraw,
+    *(correct,) * 6,
     *(make_blend,) * 2,
     keep_formula,
     drop_formula,
@@ -451,3 +515,23 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     drop_bottle_size,
     save_settings,
 )
+
+
+def print_labels(d: Driver) -> None:
+    """What is printed stays so: no undo takes it back."""
+    labels = labels_for(d.keeper, [d.bottle()])
+    if said := print_log.record_printed(d.keeper, labels):
+        raise LookupError(said)
+
+
+def close_and_open(d: Driver) -> None:
+    """Close a month or a record and undo that at once: later, undo would stop there."""
+    if d.pick(True, False):
+        closing.close_month(d.keeper, d.day(-400, -60))
+    else:
+        closing.close_batch(d.keeper, d.one("SELECT id FROM tincture"))
+    undo(d.keeper)
+
+
+ASIDES: tuple[Callable[[Driver], None], ...] = (print_labels, close_and_open)
+"""What leaves nothing that undo would take back."""

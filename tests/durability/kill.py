@@ -91,6 +91,8 @@ def work(shelf: Path, seed: int, acknowledge: int) -> None:
     driver = Driver(keeper, random, clock)
     for number in range(1_000_000):
         os.write(acknowledge, f"{top_action(keeper)} {digest(keeper)}\n".encode())
+        if random.random() < 0.1:
+            driver.aside()
         chance = random.random()
         if chance < 0.8:
             driver.act()

@@ -35,12 +35,7 @@ def reopened(keeper: Keeper, clock: SetClock) -> Keeper:
     return opened(keeper.store.path, clock)
 
 
-NOT_DRIVEN = {
-    "close_month",  # undo stops there: tests/keeping/test_closing.py
-    "close_batch",
-    "correct",  # tests/correcting
-    "plan_correction",
-}
+NOT_DRIVEN = {"plan_correction"}  # `correct` does the same, and keeps it
 
 
 def test_driver_knows_every_use_case() -> None:
@@ -86,13 +81,18 @@ def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> N
     keeper = opened(tmp_path / "shelf", clock)
     driver = Driver(keeper, Random(20261126), clock)
     states = [content(keeper)]
+    asides = set()
     for number in range(1, 1001):
         driver.act()
+        if number % 10 == 0:
+            asides.add(driver.aside())
         if number % 100 == 0:
             states.append(content(keeper))
             assert check(keeper) == []
             keeper = driver.keeper = reopened(keeper, clock)
     assert len(driver.done) == len(set(driver_file.STEPS))  # each use case had its turn
+    assert {aside.__name__ for aside in driver_file.ASIDES} <= asides
+    printed = keeper.rows("SELECT * FROM print_log")
 
     for earlier in reversed(states[:-1]):
         for _ in range(100):
@@ -108,4 +108,5 @@ def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> N
         assert content(keeper) == later
         keeper = reopened(keeper, clock)
     assert check(keeper) == []
+    assert keeper.rows("SELECT * FROM print_log") == printed
     keeper.store.close()

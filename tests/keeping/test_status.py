@@ -1,5 +1,6 @@
 """Batches wait, are released, rejected or withdrawn, and what may not be used isn't."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
@@ -214,3 +215,20 @@ def test_the_sheet_finds_every_millilitre_of_what_was_withdrawn(
     assert (second.left_ml, second.used_ml) == (0, 0)
     release(keeper, withdrawn.tincture_id, "it was sage after all", confirmed=True)
     assert withdrawals(keeper) == []
+
+
+@pytest.mark.parametrize("stop", [reject, lambda k, t: withdraw(k, [t], "lot 3")])
+def test_what_may_not_be_used_is_not_bottled_but_written_off(
+    keeper: Keeper, clock: SetClock, stop: Callable[[Keeper, int], object]
+) -> None:
+    turn_on(keeper)
+    batch = made(keeper, "Sage")
+    assert batch.loose_ml == pytest.approx(20)
+    clock.advance(days=1)
+    stop(keeper, batch.tincture_id)
+    with pytest.raises(Refused, match=r"26-001 was .*, so it isn't bottled"):
+        bottled(keeper, batch, BottleDraft(10, 10))
+    # What was bottled yesterday and is noted today did happen.
+    bottled(keeper, batch, BottleDraft(10, 10), on=batch.made_on)
+    after = bottled(keeper, batch, write_off_rest=True)
+    assert (after.bottles, after.loose_ml) == (3, 0)

@@ -286,6 +286,20 @@ def test_an_older_shelf_is_brought_up_to_date_and_copied_before(
         assert db.execute("SELECT name FROM shelf").fetchall() == [("Larder",)]
 
 
+def test_how_far_an_older_shelf_is_brought_up_to_date_is_reported(
+    keeper: Keeper, shelf_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper.store.close()
+    done: list[float] = []
+    Store.open(shelf_file, on_update=done.append).close()
+    assert done == []  # nothing to bring up to date
+    second_schema(monkeypatch)
+    Store.open(shelf_file, on_update=done.append).close()
+    assert (done[0], done[-1]) == (0, 1)
+    assert len(done) > 2
+    assert done == sorted(done)
+
+
 def test_undo_triggers_follow_the_columns_of_a_new_schema(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:

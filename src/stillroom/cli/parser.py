@@ -154,7 +154,8 @@ def _program() -> _Parser:
     """The program without its commands."""
     parser = _Parser(
         "stillroom",
-        usage="%(prog)s [-h] [--version] [--shelf FILE] [--new] [--sample] COMMAND ...",
+        usage="%(prog)s [-h] [--version] [--shelf FILE] [--new] [--sample]\n"
+        "                 [--initials TEXT] COMMAND ...",
         description=ABOUT,
         epilog=f"{_listed_groups()}\n\n{NOTES}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -166,7 +167,8 @@ def _program() -> _Parser:
         version=f"Stillroom {__version__}",
         help="show the version and exit",
     )
-    _add_shelf_options(parser, {"shelf": None, "new": False, "sample": False})
+    defaults = {"shelf": None, "new": False, "sample": False, "initials": None}
+    _add_shelf_options(parser, defaults)
     parser.set_defaults(command="", work=None)
     return parser
 
@@ -202,7 +204,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
 def _is_for_the_screen(arguments: Sequence[str]) -> bool:
     """Whether there are options alone, and none that asks for help."""
     before = ("", *arguments)
-    words = [a for a, last in zip(arguments, before, strict=False) if last != "--shelf"]
+    takes_a_word = ("--shelf", "--initials")
+    words = [a for a, last in zip(arguments, before, strict=False) if last not in takes_a_word]
     return all(word.startswith("-") and word not in {"-h", "--help"} for word in words)
 
 
@@ -229,6 +232,12 @@ def _add_shelf_options(parser: argparse.ArgumentParser, defaults: Mapping[str, o
         action="store_true",
         default=default("sample"),
         help="use a sample shelf; changes to it are not saved",
+    )
+    which.add_argument(
+        "--initials",
+        metavar="TEXT",
+        default=default("initials"),
+        help="who is at the shelf; if left out, the initials in the settings",
     )
 
 

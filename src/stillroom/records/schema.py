@@ -1,7 +1,7 @@
 """The schema: the scripts that make it, and whether a file has that schema and nothing besides."""
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from hashlib import sha256
@@ -64,9 +64,17 @@ def newest_schema() -> int:
     return max(_scripts())
 
 
-def migrate(db: SqliteDatabase, number: int, script: str, *, with_triggers: bool = True) -> None:
+def migrate(
+    db: SqliteDatabase,
+    number: int,
+    script: str,
+    *,
+    with_triggers: bool = True,
+    on_step: Callable[[float], None] = lambda done: None,
+) -> None:
     """Run one migration in one transaction, unless another program was faster.
 
+    `on_step` is called with the share of its statements that are done.
     The triggers that are made from the columns may be left out where the next migration follows at
     once, in a file that is nobody's shelf yet.
     """
@@ -76,8 +84,10 @@ def migrate(db: SqliteDatabase, number: int, script: str, *, with_triggers: bool
         # They are made again, and SQLite would read all of them at each change of a table.
         for (trigger,) in db.execute_sql(_MADE_TRIGGERS).fetchall():
             db.execute_sql(f"DROP TRIGGER {trigger}")
-        for statement in _statements(script):
+        statements = _statements(script)
+        for done, statement in enumerate(statements, start=1):
             db.execute_sql(statement)
+            on_step(done / len(statements))
         if with_triggers:
             _make_triggers(db)
         if broken := db.execute_sql("PRAGMA foreign_key_check").fetchone():

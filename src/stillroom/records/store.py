@@ -1,7 +1,7 @@
 """The shelf file opened: its connection, its schema brought up to date, its copies."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -102,8 +102,17 @@ class Store:
         self.db.refuse_to_connect = self._refuse_moved
 
     @classmethod
-    def open(cls, path: Path, *, create: bool = False) -> "Store":
+    def open(
+        cls,
+        path: Path,
+        *,
+        create: bool = False,
+        on_update: Callable[[float], None] = lambda done: None,
+    ) -> "Store":
         """Open a shelf, making an empty one where `create` allows it.
+
+        While an older one is brought up to date, `on_update` is called with the share done, from 0
+        to 1.
 
         Raises StoreError, in one sentence and with the file untouched, for anything that is not a
         whole shelf this version can read.
@@ -138,7 +147,7 @@ class Store:
             # It may be a file that can't be judged again: one whose first page is in its log.
             store._stamp = stamp(path)
         if not read_only:
-            store._bring_up_to_date()
+            store._bring_up_to_date(on_update)
         store._schema = store.schema_version
         # Only now: an attempt that failed leaves the shelf that is open as it is.
         database.initialize(store.db)
@@ -313,22 +322,30 @@ class Store:
             self.db.execute_sql("PRAGMA journal_mode = wal")
             self._is_wal = True
 
-    def _bring_up_to_date(self) -> None:
+    def _bring_up_to_date(self, on_update: Callable[[float], None] = lambda done: None) -> None:
         copy = None
         try:
             version = self.schema_version
             pending = [(number, sql) for number, sql in migrations() if number > version]
             if not pending:
                 return
+            on_update(0)
             self.prepare_to_write()
             if version:
                 copy = free_name(self.path, f".before-schema-{pending[-1][0]}")
                 self.copy_to(copy)
             for number, script in pending:
                 is_last = number == pending[-1][0]
-                migrate(self.db, number, script, with_triggers=bool(version) or is_last)
+                migrate(
+                    self.db,
+                    number,
+                    script,
+                    with_triggers=bool(version) or is_last,
+                    on_step=lambda done: on_update(min(done, 0.99)),
+                )
             # The main file's header must hold the version, for a program that reads nothing else.
             self.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+            on_update(1)
         except (DatabaseError, StoreError) as error:
             if copy and self.schema_version == version:
                 copy.unlink(missing_ok=True)  # or each further attempt would leave one more

@@ -6,6 +6,7 @@ from datetime import date
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.losses import write_loss
+from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.cupboard.cupboard import bottle_sizes
@@ -85,6 +86,8 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
     said = wording(keeper)
     with keeper.act("Bottled") as act:
         tincture = tincture_view(keeper, draft.tincture_id)
+        if draft.bottles and draft.filled_on >= act.day and (why := not_to_bottle(tincture)):
+            raise Refused(why)
         draft = replace(draft, bottles=as_they_read(draft.bottles, tincture.loose_ml, said))
         _check(tincture, draft, act.day, said)
         for each in draft.bottles:
@@ -100,6 +103,19 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         act.title = f"Bottled {tincture.name} {tincture.code}"
         act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
         return tincture_view(keeper, tincture.tincture_id)
+
+
+def not_to_bottle(tincture: TinctureView) -> str:
+    """Why a batch may not be bottled, with the way out; blank where it may.
+
+    What was bottled on an earlier day and is noted late did happen.
+    """
+    if tincture.status not in UNUSABLE:
+        return ""
+    return (
+        f"Batch {tincture.code} was {tincture.status}, so it isn't bottled. Leave out the bottles "
+        "and write off what is left over."
+    )
 
 
 def as_they_read(

@@ -13,6 +13,7 @@ from stillroom.keeping.bottles.bottling import (
     as_they_read,
     bottle_up,
     not_enough_for,
+    not_to_bottle,
     propose_bottles,
 )
 from stillroom.keeping.bottles.labels import label_lines
@@ -126,9 +127,15 @@ class BottlingDialog(Dialog[TinctureView]):
                     f"{loose} to bottle. Label each bottle as you fill it.",
                     markup=False,
                 )
+                if warning := not_to_bottle(self.tincture):
+                    yield Static(f"! {warning}", id="not-to-bottle", markup=False)
                 yield Static("Page down for the label.", classes="bottling--narrow")
                 with Vertical(id="bottles"):
-                    proposal = propose_bottles(self.keeper, self.tincture.loose_ml)
+                    proposal = (
+                        ()
+                        if not_to_bottle(self.tincture)
+                        else propose_bottles(self.keeper, self.tincture.loose_ml)
+                    )
                     for place, bottle in enumerate(proposal):
                         yield BottleFields(self._first_number + place, bottle, self.wording)
                 yield DayEntry(
