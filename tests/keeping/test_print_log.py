@@ -2,13 +2,15 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
 from stillroom.clock import SetClock
 from stillroom.dates import DayForm
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.labels import labels_for
+from stillroom.keeping.bottles import print_log
+from stillroom.keeping.bottles.labels import Label, label_lines, labels_for
 from stillroom.keeping.bottles.print_log import (
     dismiss_labels,
     label_text,
@@ -23,6 +25,8 @@ from stillroom.keeping.bottles.stock import (
     set_keep_until,
     take_out,
 )
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.facts import subject_of_code
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import BottleDraft, ChargeDraft
 from stillroom.keeping.keeper import Keeper, stamp
@@ -165,3 +169,52 @@ def test_a_shelf_that_cannot_be_written_says_why_nothing_was_recorded(
     assert keeper.rows("SELECT count(*) FROM print_log") == [(0,)]
     with pytest.raises(Refused):
         dismiss_labels(keeper, bottles)
+
+
+def test_a_label_follows_its_bottle_to_another_code(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
+    """The straining was of another jar: the labels printed with the codes of the wrong one are old,
+    and none of them is taken for that of a bottle which gets its code later."""
+    sage = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)
+    filled(keeper, [sage], spirit(300, 45))
+    print_all(keeper, clock, bottles)
+    assert old_labels(keeper) == []
+    correct(keeper, subject_of_code(keeper, "26-001"), {"jar": "26-002"}, confirmed=True)
+    clock.advance(minutes=1)
+    assert [old.bottle.code for old in old_labels(keeper)] == ["26-002.1", "26-002.2"]
+    assert [line.bottle for line in printed_labels(keeper, ["26-002.1"])] == ["26-001.1"]
+    again = strained(keeper, 1, 220)
+    bottled(keeper, again, BottleDraft(50, 50))
+    clock.advance(minutes=1)
+    assert [old.bottle.code for old in old_labels(keeper)] == ["26-002.1", "26-002.2"]
+    assert printed_labels(keeper, ["26-001.1"]) == []
+    record_printed(keeper, labels_for(keeper, [old.bottle.bottle_id for old in old_labels(keeper)]))
+    assert old_labels(keeper) == []
+    assert {line.bottle for line in printed_labels(keeper, ["26-002.1"])} == {
+        "26-001.1",
+        "26-002.1",
+    }
+
+
+def test_a_label_is_made_again_only_where_something_of_it_changed(
+    keeper: Keeper, clock: SetClock, bottles: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[str] = []
+
+    def counted(*facts: Any, code: str) -> Label:
+        made.append(code)
+        return label_lines(*facts, code=code)
+
+    monkeypatch.setattr(print_log, "label_lines", counted)
+    assert (old_labels(keeper), made) == ([], [])
+    print_all(keeper, clock, bottles)
+    for _ in range(3):
+        old_labels(keeper)
+    assert made == ["26-001.1", "26-001.2"]
+    take_out(keeper, bottles[0], 10)
+    old_labels(keeper)
+    assert len(made) == 2
+    later(keeper)
+    assert len(old_labels(keeper)) == 2
+    assert len(made) == 4

@@ -101,6 +101,8 @@ class Keeper:
     clock: Clock
     at_shelf: str | None = None
     """Initials of who is at the shelf in this window; None for those of the settings."""
+    labels_compared: dict[int, tuple[Any, str]] = field(default_factory=dict)
+    """By bottle, the facts from which the text of its label was last made, and that text."""
     _settings: dict[str, str] = field(default_factory=dict)
     _settings_version: int = UNREAD
     _day: date | None = None

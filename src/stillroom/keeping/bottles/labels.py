@@ -7,7 +7,7 @@ from enum import StrEnum
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.status import why_not_to_use
 from stillroom.keeping.bottles.stock import bottles_by_id
-from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
@@ -164,10 +164,7 @@ def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
     for bottle in bottles.values():
         if why := why_not_to_use(bottle):
             raise Refused(f"{why} Its bottles get no labels.")
-    tinctures = {
-        tincture_id: tincture_view(keeper, tincture_id)
-        for tincture_id in {bottle.tincture_id for bottle in bottles.values()}
-    }
+    tinctures = tincture_views(keeper, {bottle.tincture_id for bottle in bottles.values()})
     settings = settings_of(keeper)
     rows = (bottles[bottle_id] for bottle_id in wanted)
     return [label_lines(row, tinctures[row.tincture_id], settings) for row in rows]

@@ -12,6 +12,7 @@ from stillroom.keeping.bottles.labels import Label, label_lines, labels_for
 from stillroom.keeping.bottles.status import why_not_to_use
 from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_views
+from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper, stamp
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
@@ -20,13 +21,35 @@ from stillroom.quantities import UnitSystem
 from stillroom.reckoning.states import PrintKind
 from stillroom.records.tables import PrintLine
 
+# The code of a bottle changes where its straining is moved to another jar. What was printed of the
+# code it had then is its label; what was printed of another bottle that had its code before is not.
+_CODES = """
+    renamed (bottle_id, code, at) AS MATERIALIZED (
+        SELECT c.row_id, json_extract(c.before, '$.code'), j.at
+        FROM journal_change c JOIN journal j ON j.id = c.journal_id
+        WHERE c.record = 'bottle' AND c.after IS NOT NULL
+              AND json_extract(c.before, '$.code') <> json_extract(c.after, '$.code')),
+    known (bottle_id, code, since, until) AS (
+        SELECT b.id, b.code,
+               coalesce((SELECT max(at) FROM renamed WHERE bottle_id = b.id),
+                        (SELECT min(at) FROM movement WHERE bottle_id = b.id), ''), '~'
+        FROM bottle b
+        UNION ALL
+        SELECT bottle_id, code, '', at FROM renamed)
+"""
 # A label shows what a bottle holds, and is not wrong because some was drawn since.
-_LAST_LINES = """
-    SELECT b.id, l.text, l.day, l.units, l.day_form, l.decimal_comma,
+_LAST_LINES = f"""
+    WITH {_CODES},
+    last (bottle_id, line_id) AS (
+        SELECT k.bottle_id, max(l.id) FROM print_log l
+        CROSS JOIN known k ON k.code = l.bottle AND l.at BETWEEN k.since AND k.until
+        GROUP BY k.bottle_id)
+    SELECT b.id, b.tincture_id, b.code, b.size_ml, l.id, l.text, l.day, l.units, l.day_form,
+           l.decimal_comma,
            (SELECT coalesce(sum(volume_ml), 0) FROM movement WHERE bottle_id = b.id AND at <= l.at)
-    FROM print_log l JOIN bottle b ON b.code = l.bottle
-    WHERE l.id IN (SELECT max(id) FROM print_log GROUP BY bottle)
-          AND (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id) > ?
+    FROM last CROSS JOIN print_log l ON l.id = last.line_id
+    CROSS JOIN bottle b ON b.id = last.bottle_id
+    WHERE (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id) > ?
     ORDER BY b.id
 """
 
@@ -105,32 +128,47 @@ def _write(keeper: Keeper, labels: Iterable[Label], kind: PrintKind, copies: int
 def old_labels(keeper: Keeper) -> list[OldLabel]:
     """Bottles in stock whose label would have another text if it were printed now.
 
-    The two are compared in the units, dates and decimal mark of the one that was printed.
+    The two are compared in the units, dates and decimal mark of the one that was printed. What was
+    found before is used again where nothing has changed of what a label shows.
     """
-    lines = keeper.rows(_LAST_LINES, EMPTY_ML)
-    if not lines:
+    if not keeper.rows("SELECT 1 FROM print_log LIMIT 1"):
         return []
-    bottles = bottles_by_id(keeper, [line[0] for line in lines])
-    tinctures = tincture_views(keeper, {row.tincture_id for row in bottles.values()})
+    lines = keeper.rows(_LAST_LINES, EMPTY_ML)
+    tinctures = tincture_views(keeper, {line[1] for line in lines})
     settings = settings_of(keeper)
-    found = []
-    for bottle_id, text, day, *notation, held_ml in lines:
-        row = bottles[bottle_id]
-        if why_not_to_use(row):
-            continue
-        as_then = replace(row, left_ml=max(0.0, held_ml))
-        label = label_lines(as_then, tinctures[row.tincture_id], _in(settings, *notation))
-        if (now := label_text(label)) != text:
-            old, new = text.split("\n"), now.split("\n")
-            found.append(
-                OldLabel(
-                    row,
-                    date.fromisoformat(day),
-                    gone=tuple(line for line in old if line not in new),
-                    new=tuple(line for line in new if line not in old),
-                )
-            )
-    return found
+    written = {(line[7], line[8], line[9]) for line in lines}
+    notations = {notation: _in(settings, *notation) for notation in written}
+    before = keeper.labels_compared
+    now: dict[int, tuple[Any, str]] = {}
+    for bottle_id, tincture_id, code, size_ml, line_id, _, _, *notation, held_ml in lines:
+        tincture = tinctures[tincture_id]
+        units, day_form, comma = notation
+        as_then = notations[units, day_form, comma]
+        facts = (line_id, code, held_ml, tincture, as_then)
+        known = before.get(bottle_id)
+        if known is None or known[0] != facts:
+            draft = BottleDraft(size_ml, max(0.0, held_ml))
+            label = label_lines(draft, tincture, as_then, code=code)
+            known = facts, label_text(label)
+        now[bottle_id] = known
+    keeper.labels_compared = now
+    old = [line for line in lines if now[line[0]][1] != line[5]]
+    bottles = bottles_by_id(keeper, [line[0] for line in old])
+    return [
+        _old_label(bottles[bottle_id], day, text, now[bottle_id][1])
+        for bottle_id, _, _, _, _, text, day, *_ in old
+        if not why_not_to_use(bottles[bottle_id])
+    ]
+
+
+def _old_label(row: BottleRow, day: str, text: str, now: str) -> OldLabel:
+    old, new = text.split("\n"), now.split("\n")
+    return OldLabel(
+        row,
+        date.fromisoformat(day),
+        gone=tuple(line for line in old if line not in new),
+        new=tuple(line for line in new if line not in old),
+    )
 
 
 def _in(settings: Settings, units: str, day_form: str, decimal_comma: int) -> Settings:
@@ -145,8 +183,14 @@ def _in(settings: Settings, units: str, day_form: str, decimal_comma: int) -> Se
 def printed_labels(keeper: Keeper, codes: Iterable[str]) -> list[PrintedLabel]:
     """What the print log holds of these bottles, oldest first."""
     lines: list[tuple[Any, ...]] = keeper.rows(
-        """SELECT at, day, maker, kind, bottle, text, copies FROM print_log
-           WHERE bottle IN (SELECT value FROM json_each(?)) ORDER BY id""",
+        f"""WITH {_CODES},
+            asked (code) AS (SELECT value FROM json_each(?))
+            SELECT at, day, maker, kind, bottle, text, copies FROM print_log
+            WHERE id IN (SELECT l.id FROM asked JOIN bottle b ON b.code = asked.code
+                         JOIN known k ON k.bottle_id = b.id
+                         JOIN print_log l ON l.bottle = k.code AND l.at BETWEEN k.since AND k.until)
+                  OR bottle IN (SELECT code FROM asked EXCEPT SELECT code FROM bottle)
+            ORDER BY id""",
         json.dumps(list(codes)),
     )
     return [
