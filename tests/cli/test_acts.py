@@ -69,6 +69,7 @@ ACTS = {
     "jars.jar.shake": Way("jar.shake", "shake"),
     "jars.jar.shake_all": Way("jar.shake_all", "shake"),
     "jars.jar.top_up": Way("jar.top_up", "top-up"),
+    "jars.straining.drain": Way("jar.strain", "strain"),
     "jars.straining.strain": Way("jar.strain", "strain"),
     "settings.save_settings": Way("cupboard.change", "settings"),
 }

@@ -47,6 +47,7 @@ ACTS: list[tuple[str, ...]] = [
     ("discard", "26-002", "note=mould"),
     ("discard", "26-001.1", "note=broken"),
     ("strain", "26-003", "yield=480 ml", "method=squeezed"),
+    ("strain", "26-002", "yield=300 ml", "method=drained", "more=yes"),
     ("bottle", "26-001", "bottle=50 ml"),
     ("weigh-in", "26-001.1", "full=400 g", "empty=200 g"),
     ("count", "26-001.1", "seen=200 ml"),

@@ -42,7 +42,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.jars import amending
 from stillroom.keeping.jars import jar as jars
-from stillroom.keeping.jars.straining import strain
+from stillroom.keeping.jars.straining import drain, strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.keeping.wording import wording
@@ -242,17 +242,28 @@ def discard_jar(d: Driver) -> None:
 
 
 def strain_jar(d: Driver) -> None:
-    draft = StrainDraft(
-        d.steeping(),
+    strain(d.keeper, _straining(d, d.steeping()))
+
+
+def drain_jar(d: Driver) -> None:
+    drain(d.keeper, _straining(d, d.one("SELECT id FROM jar WHERE ended_on IS NULL")))
+
+
+def press_jar(d: Driver) -> None:
+    strain(d.keeper, _straining(d, d.one("SELECT id FROM jar WHERE state = 'drained'")))
+
+
+def _straining(d: Driver, jar_id: int) -> StrainDraft:
+    return StrainDraft(
+        jar_id,
         d.day(-3),
-        round(d.random.uniform(20, 700), 2),
+        d.pick(0.0, *(round(d.random.uniform(20, 700), 2) for _ in range(5))),
         d.pick(*Pressing),
         marc_g=d.pick(None, 80.5),
         measured_abv=d.pick(None, 38.2),
         note="",
         confirmed=d.pick(True, False),
     )
-    strain(d.keeper, draft)
 
 
 def bottle_up(d: Driver) -> None:
@@ -477,6 +488,8 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     *(fill_jar,) * 5,
     *(shake,) * 4,
     *(strain_jar,) * 3,
+    *(drain_jar,) * 2,
+    *(press_jar,) * 2,
     *(bottle_up,) * 4,
     *(take_out,) * 4,
     amend_jar,

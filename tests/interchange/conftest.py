@@ -33,7 +33,7 @@ from stillroom.keeping.drafts import (
 )
 from stillroom.keeping.interchange import export_folder
 from stillroom.keeping.jars.jar import fill_jar, note_jar, shake
-from stillroom.keeping.jars.straining import strain
+from stillroom.keeping.jars.straining import drain, strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, remember, save_settings
 from stillroom.reckoning.charge import Condition, Part
@@ -118,6 +118,17 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
         ),
     )
     note_jar(keeper, jar.jar_id, "@ the window")
+    again = fill_jar(
+        keeper,
+        JarDraft(
+            (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100),),
+            (PourDraft(LiquidKind.SPIRIT, 500, 40),),
+            keeper.today,
+            keeper.today,
+        ),
+    )
+    drain(keeper, StrainDraft(again.jar_id, keeper.today, 260, Pressing.DRAINED, note="cloudy"))
+    drain(keeper, StrainDraft(again.jar_id, keeper.today, 60, Pressing.SQUEEZED))
 
 
 class Folder:

@@ -35,6 +35,7 @@ COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
     ("charge_line", "part"): Part,
     ("charge_line", "condition"): Condition,
     ("straining", "pressing"): Pressing,
+    ("straining_go", "pressing"): Pressing,
     ("formula_part", "part"): Part,
     ("formula_part", "condition"): Condition,
 }

@@ -156,3 +156,59 @@ async def test_a_strength_typed_in_brings_the_word_that_an_alcoholometer_cannot_
     await type_in(pilot, "tab", "tab", "tab", "tab", "38")
     await pilot.pause()
     assert "alcoholometer cannot read a finished tincture" in screen_text(pilot.app)
+
+
+async def drained_and_more(pilot: Pilot[None], text: str) -> None:
+    """Type a yield and say that more is to come, which is the last field."""
+    await type_in(pilot, text)
+    pilot.app.screen.query_one("#more Choice").focus()
+    await pilot.press("right", "ctrl+s")
+    await pilot.pause()
+
+
+async def test_a_jar_drained_today_is_on_the_board_to_be_pressed(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    """510 mL less the 0.78 + 0.1 mL that pressed marc keeps per gram: 121.5 mL after 300."""
+    await drained_and_more(pilot, "300 ml")
+    said = screen_text(pilot.app)
+    for words in ("TO PRESS", "expect 122 mL", "drained", "1 to press"):
+        assert words in said
+    await pilot.press("s")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, StrainDialog)
+    await type_in(pilot, "110 ml")
+    await pilot.pause()
+    said = " ".join(screen_text(pilot.app).replace("│", "").split())
+    assert "300 mL came so far" in said
+    assert "Expect more: 122 mL" in said
+    assert "With the 300 mL before, that is 80 % of the 510 mL in the jar" in said
+    await pilot.press("ctrl+s")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, BottlingDialog)
+    straining = jar_view(keeper, 1).straining
+    assert straining is not None
+    assert (straining.yield_ml, straining.pressing) == (410, "pressed")
+
+
+async def test_an_ordinary_straining_takes_not_one_key_more(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    """The yield and ctrl+s; or enter through every field, of which the note is the last."""
+    await type_in(pilot, "330 ml", *["enter"] * 7)
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, BottlingDialog)
+    straining = jar_view(keeper, 1).straining
+    assert straining is not None
+    assert not straining.more
+
+
+async def test_the_jar_page_shows_what_came_and_what_the_press_may_give(
+    pilot: Pilot[None],
+) -> None:
+    await drained_and_more(pilot, "300 ml")
+    await pilot.press("enter")
+    await pilot.pause()
+    said = " ".join(screen_text(pilot.app).split())
+    assert "drained 26 Nov 2026, to be pressed" in said
+    assert "300 mL came so far; pressed, expect another 122 mL: press s" in said

@@ -38,6 +38,8 @@ def _jars(call: Call) -> int:
 
 def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     name = f"{jar.code} {herb_words(jar)}"
+    if jar.drained_ml is not None:
+        return f"{name}: {press_words(call, jar)}"
     if not jar.is_steeping:
         return f"{name}: strained, {volume(call, jar.to_bottle_ml)} to bottle"
     said = [f"{countdown(jar.days_left(today))}, strain {call.wording.day(jar.strain_on)}"]
@@ -46,6 +48,12 @@ def _jar_state(call: Call, jar: JarCard, today: date) -> str:
     if not jar.covered:
         said.append("herb not covered")
     return f"{name}: {', '.join(said)}"
+
+
+def press_words(call: Call, jar: JarCard) -> str:
+    """What came of a drained jar, and what a press is expected to give."""
+    said = f"{volume(call, jar.drained_ml)} drained, still to be pressed"
+    return said if jar.press_ml is None else f"{said}: expect {volume(call, jar.press_ml)}"
 
 
 def standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[JarCard, str]]:
@@ -79,6 +87,8 @@ def jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, A
             "shakes_left": jar.shakes_left,
             "covered": jar.covered,
             "to_bottle_ml": jar.to_bottle_ml,
+            "drained_ml": jar.drained_ml,
+            "press_ml": jar.press_ml,
         }
         for jar in jars
     ]

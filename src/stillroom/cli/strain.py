@@ -17,6 +17,7 @@ from stillroom.cli.form import (
     yes_or_no,
 )
 from stillroom.cli.found import batch_of, jar_of
+from stillroom.cli.jars import herb_words, jars_json, press_words
 from stillroom.cli.output import put
 from stillroom.cli.prompts import ask_yes, report
 from stillroom.errors import NotUnderstood, Refused
@@ -24,7 +25,14 @@ from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft, StrainDraft
-from stillroom.keeping.jars.straining import strain, strained_ml, yield_outlook
+from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.jars.straining import (
+    drain,
+    press_outlook,
+    strain,
+    strained_ml,
+    yield_outlook,
+)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording
@@ -45,6 +53,7 @@ STRAIN = (
     FormField("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
     FormField("day", "Strained on", day, "blank: today"),
     FormField("note", "Note"),
+    yes_or_no("more", "More to come", hint="blank: no; yes where it is to be pressed later"),
 )
 
 
@@ -57,21 +66,29 @@ def _strain(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
     except NotUnderstood as error:
         place = "container" if measured.kind is Kind.VOLUME else "yield"
         raise NotUnderstood(f"{place}: {error}") from error
-    made = strain(
-        keeper,
-        StrainDraft(
-            jar_id=jar.card.jar_id,
-            strained_on=values.get("day", keeper.today),
-            yield_ml=yield_ml,
-            pressing=Pressing(values["method"]),
-            marc_g=values.get("marc"),
-            measured_abv=abv,
-            note=values.get("note", ""),
-            confirmed=confirmed,
-        ),
+    draft = StrainDraft(
+        jar_id=jar.card.jar_id,
+        strained_on=values.get("day", keeper.today),
+        yield_ml=yield_ml,
+        pressing=Pressing(values["method"]),
+        marc_g=values.get("marc"),
+        measured_abv=abv,
+        note=values.get("note", ""),
+        confirmed=confirmed,
     )
+    if values.get("more"):
+        card = drain(keeper, draft)
+        return Done(
+            [
+                f"Drained {card.code} {herb_words(card)}: {press_words(call, card)}.",
+                *([NO_HYDROMETER] if abv is not None else []),
+                f"When it is pressed: stillroom strain {card.code} yield=… method=pressed",
+            ],
+            jars_json([card], shelves_view(keeper))[0],
+        )
+    made = strain(keeper, draft)
     lines = [
-        f"Strained {made.code} {made.name}: {call.wording.volume(yield_ml)}, "
+        f"Strained {made.code} {made.name}: {call.wording.volume(made.volume_ml)}, "
         f"{call.wording.finished_strength(made) or 'strength unknown'}.",
         *cautions(made),
         *([NO_HYDROMETER] if abv is not None else []),
@@ -83,13 +100,16 @@ def _strain(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
 def _expected(call: Call) -> list[str]:
     """What to expect of a jar, by each method."""
     jar = jar_of(call.keeper, call.asked.subject)
-    said, lines = call.wording, []
+    said, got_ml = call.wording, jar.card.drained_ml or 0.0
+    lines = [f"{said.volume(got_ml)} came so far."] if got_ml else []
     for method in Pressing:
-        found = yield_outlook(call.keeper, jar, method)
+        if got_ml and method is Pressing.DRAINED:
+            continue
+        found = press_outlook(yield_outlook(call.keeper, jar, method), got_ml)
         if found.expected_ml is None:
-            return ["Filled by eye, so the yield can't be predicted."]
+            return [*lines, "Filled by eye, so the yield can't be predicted."]
         lines.append(
-            f"{method}: expect {said.volume(found.expected_ml)} "
+            f"{method}: expect {'another ' if got_ml else ''}{said.volume(found.expected_ml)} "
             f"({said.volume(found.low_ml)} to {said.volume(found.high_ml)})"
         )
     return lines

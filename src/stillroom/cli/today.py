@@ -10,6 +10,7 @@ from stillroom.cli.bottles import (
 from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, json_option
 from stillroom.cli.jars import (
     jars_json,
+    press_words,
     standing,
 )
 from stillroom.cli.output import put, put_json, put_list
@@ -29,6 +30,7 @@ def _today(call: Call) -> int:
         "to_shake": day.to_shake,
         "due": day.due,
         "over": day.over,
+        "to_press": day.to_press,
         "uncovered": day.uncovered,
     }
     if call.asked.json:
@@ -72,6 +74,10 @@ def _today(call: Call) -> int:
             f"{where}: {countdown(jar.days_left(day.day))}"
             for jar, where in standing(day.over, shelves)
         ),
+    )
+    put_list(
+        f"To press: {how_many(len(day.to_press), 'jar')}",
+        (f"{where}: {press_words(call, jar)}" for jar, where in standing(day.to_press, shelves)),
     )
     put_list(
         f"Herb not covered: {how_many(len(day.uncovered), 'jar')}",

@@ -30,7 +30,11 @@ class JarCard(NamedTuple):
     shelf_id: int
     place: int
     to_bottle_ml: float | None = None
-    """mL strained and still to be bottled; None while the jar steeps."""
+    """mL strained and still to be bottled; None while the jar steeps, or is drained."""
+    drained_ml: float | None = None
+    """mL got so far of a jar that is still to be pressed; None of any other."""
+    press_ml: float | None = None
+    """mL that a press is expected to give of it; None where that can't be predicted."""
 
     def days_left(self, today: date) -> int:
         """Days to the strain date; 0 on the day, negative when it is over."""
@@ -52,7 +56,12 @@ class JarCard(NamedTuple):
     @property
     def is_steeping(self) -> bool:
         """Whether the herb is still in the liquid."""
-        return self.to_bottle_ml is None
+        return self.to_bottle_ml is None and self.drained_ml is None
+
+    @property
+    def is_drained(self) -> bool:
+        """Whether some of the liquid is off, and the herb is still to be pressed."""
+        return self.drained_ml is not None
 
     @property
     def shakes_left(self) -> int:
@@ -118,4 +127,10 @@ class ShelvesView(NamedTuple):
     @property
     def to_bottle(self) -> int:
         """Jars strained, and blends made, that are not all bottled."""
-        return sum(1 for jar in self.jars if not jar.is_steeping) + self.blends_to_bottle
+        strained = sum(1 for jar in self.jars if jar.to_bottle_ml is not None)
+        return strained + self.blends_to_bottle
+
+    @property
+    def to_press(self) -> tuple[JarCard, ...]:
+        """Jars drained and still to be pressed."""
+        return tuple(jar for jar in self.jars if jar.is_drained)

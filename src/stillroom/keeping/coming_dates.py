@@ -25,6 +25,8 @@ class StrainDate:
     strain_on: date
     is_off: bool
     """Whether the jar was strained or discarded before that day."""
+    is_to_press: bool = False
+    """Whether it is drained, so that it is to be pressed: on the next day, or today."""
 
 
 @dataclass(frozen=True)
@@ -46,18 +48,24 @@ def strain_dates(keeper: Keeper) -> list[StrainDate]:
         """SELECT j.code,
                   coalesce((SELECT min(at) FROM standing
                             WHERE jar_id = j.id AND kind = 'filled'), ''),
-                  s.name, j.strain_on, j.state <> 'steeping', h.name, l.part, l.condition
+                  s.name, coalesce(max(date(w.strained_on, '+1 day'), ?), j.strain_on) AS day,
+                  j.state NOT IN ('steeping', 'drained'), w.id IS NOT NULL,
+                  h.name, l.part, l.condition
            FROM jar j
+           LEFT JOIN straining w ON w.jar_id = j.id
+                AND (w.more OR EXISTS (SELECT 1 FROM straining_go WHERE straining_id = w.id))
            JOIN shelf s ON s.id = j.shelf_id
            JOIN charge_line l ON l.jar_id = j.id
            JOIN herb h ON h.id = l.herb_id
-           WHERE j.state = 'steeping' OR j.strain_on >= ?
-           ORDER BY j.strain_on, j.id, l.id""",
-        keeper.today.isoformat(),
+           WHERE j.state IN ('steeping', 'drained') OR j.strain_on >= ?
+                 OR w.strained_on >= date(?, '-1 day')
+           ORDER BY day, j.id, l.id""",
+        *[keeper.today.isoformat()] * 3,
     )
     found = []
-    for (code, born_at, shelf, strain_on, is_off), group in groupby(rows, lambda row: row[:5]):
-        herbs, parts, conditions = zip(*(row[5:] for row in group), strict=True)
+    for facts, group in groupby(rows, lambda row: row[:6]):
+        code, born_at, shelf, strain_on, is_off, is_to_press = facts
+        herbs, parts, conditions = zip(*(row[6:] for row in group), strict=True)
         found.append(
             StrainDate(
                 code=code,
@@ -68,6 +76,7 @@ def strain_dates(keeper: Keeper) -> list[StrainDate]:
                 shelf=shelf,
                 strain_on=date.fromisoformat(strain_on),
                 is_off=bool(is_off),
+                is_to_press=bool(is_to_press),
             )
         )
     return found

@@ -20,6 +20,8 @@ class DayView:
     to_shake: tuple[JarCard, ...]
     due: tuple[JarCard, ...]
     over: tuple[JarCard, ...]
+    to_press: tuple[JarCard, ...]
+    """Jars drained and still to be pressed."""
     to_bottle: tuple[TinctureView, ...]
     """Tinctures and blends with liquid that is in no bottle yet."""
     uncovered: tuple[JarCard, ...]
@@ -37,6 +39,7 @@ def day_view(keeper: Keeper) -> DayView:
         to_shake=shelves.to_shake,
         due=shelves.due_today,
         over=shelves.over,
+        to_press=shelves.to_press,
         to_bottle=tuple(unbottled(keeper)),
         uncovered=tuple(j for j in shelves.jars if j.is_steeping and not j.covered),
         passing=tuple(passing_soon(keeper)),

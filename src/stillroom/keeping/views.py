@@ -160,8 +160,19 @@ class EventView:
 
 
 @dataclass(frozen=True)
+class GoView:
+    """One go of a straining."""
+
+    strained_on: date
+    yield_ml: float
+    pressing: Pressing
+    maker: str
+    note: str
+
+
+@dataclass(frozen=True)
 class StrainingView:
-    """A straining as recorded."""
+    """A straining as recorded; the sum of its goes, where it was done in several."""
 
     strained_on: date
     yield_ml: float
@@ -172,6 +183,10 @@ class StrainingView:
     expected_ml: float | None
     confirmed: bool
     note: str
+    more: bool = False
+    """Whether the herb is still to be pressed."""
+    goes: tuple[GoView, ...] = ()
+    """What came on each day; none where it was strained once."""
 
 
 @dataclass(frozen=True)

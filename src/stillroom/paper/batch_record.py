@@ -24,7 +24,7 @@ from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Sectio
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import LiquidKind, PrintKind
 
-STEPS = {"filled", "topped up", "strained", "blended", "bottled", "corrected"}
+STEPS = {"filled", "topped up", "drained", "strained", "blended", "bottled", "corrected"}
 """Events that are printed elsewhere, as steps or corrections; the others are notes."""
 
 _FIELDS = "Fields after 21 CFR 111.260. Blank lines are to be filled in by hand."
@@ -146,6 +146,7 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
         rows.append((said.day(jar.card.filled_on), "Filled", filled, history.maker_of("filled")))
         rows += _top_ups(history, jar.pours, said)
         if jar.straining:
+            rows += _goes(jar.straining, said)
             rows.append(_strained(history, jar.straining, said))
     else:
         made = f"{how_many(len(history.parts), 'part')} combined"
@@ -180,10 +181,22 @@ def _top_ups(
     return rows
 
 
+def _goes(straining: StrainingView, said: Wording) -> list[tuple[str, str, str, str]]:
+    """What came before the last go."""
+    return [
+        (said.day(go.strained_on), go.pressing.capitalize(), said.volume(go.yield_ml), go.maker)
+        for go in straining.goes[:-1]
+    ]
+
+
 def _strained(
     history: BatchHistory, straining: StrainingView, said: Wording
 ) -> tuple[str, str, str, str]:
     text = f"{straining.pressing}, {said.volume(straining.yield_ml)}"
+    if straining.goes:
+        last = straining.goes[-1]
+        text = f"{last.pressing}, {said.volume(last.yield_ml)}"
+        text += f"; {said.volume(straining.yield_ml)} in all"
     if straining.marc_g is not None:
         text += f", marc {said.mass(straining.marc_g)}"
     if straining.measured_abv is not None:
@@ -289,6 +302,9 @@ def _notes(history: BatchHistory, said: Wording) -> list[Block]:
         text = f"{said.day(event.day)}{_by(event.maker)}, {event.kind}: {event.text}".rstrip(": ")
         if event.mark or event.kind not in STEPS:
             notes.append(Prose(text, said.later(event)))
+    for go in jar.straining.goes if jar and jar.straining else ():
+        if go.note:
+            notes.append(Prose(f"{go.pressing.capitalize()} {said.day(go.strained_on)}: {go.note}"))
     if jar and jar.straining and jar.straining.note:
         notes.append(Prose(f"Straining: {jar.straining.note}"))
     if history.tincture.note:

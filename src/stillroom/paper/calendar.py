@@ -41,10 +41,12 @@ def dates_ahead(keeper: Keeper) -> Document:
     """The dates in the calendar file, for people to read."""
     said = wording(keeper)
     strain = [
-        (said.day(jar.strain_on), jar.code, f"{jar.herb}, {jar.part}, {jar.condition}", jar.shelf)
+        (said.day(jar.strain_on), jar.code,
+         f"{jar.herb}, {jar.part}, {jar.condition}" + (": to press" if jar.is_to_press else ""),
+         jar.shelf)
         for jar in strain_dates(keeper)
         if not jar.is_off
-    ]
+    ]  # fmt: skip
     keep = [
         (said.day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
         for each in keep_until_dates(keeper)
@@ -89,7 +91,8 @@ def calendar_of(
 
 def _strain_entry(jar: StrainDate, now: datetime, today: date) -> "Event":
     entry = _entry(f"strain {jar.code} {jar.born_at}", jar.strain_on, now)
-    entry.add("summary", f"Strain {jar.herb} ({jar.code})")
+    verb = "Press" if jar.is_to_press else "Strain"
+    entry.add("summary", f"{verb} {jar.herb} ({jar.code})")
     entry.add("description", f"Jar {jar.code}: {jar.herb}, {jar.part}, {jar.condition}.")
     entry.add("location", jar.shelf)
     if jar.is_off:

@@ -185,6 +185,9 @@ def _on_shelf(jar: JarCard, shelves: ShelvesView, said: Wording) -> tuple[str, .
     if jar.is_steeping:
         state = countdown(jar.days_left(shelves.today))
         state += "" if jar.covered else ", herb not covered"
+    elif jar.drained_ml is not None:
+        state = f"{said.volume(jar.drained_ml)} drained, to press"
+        state += f": expect {said.volume(jar.press_ml)}" if jar.press_ml is not None else ""
     else:
         state = f"strained, {said.volume(jar.to_bottle_ml)} to bottle"
     return jar.code, _herb(jar), said.day(jar.filled_on), said.day(jar.strain_on), state

@@ -17,6 +17,10 @@ class JarState(StrEnum):
     DISCARDED = "discarded"
 
 
+NOT_ENDED = (JarState.STEEPING, JarState.DRAINED)
+"""A jar with liquid that is no batch yet."""
+
+
 class LiquidKind(StrEnum):
     """What was poured on the herb."""
 

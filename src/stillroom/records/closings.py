@@ -48,6 +48,9 @@ _TABLES = {
         "SELECT id FROM tincture WHERE straining_id = :id",
         loose=frozenset({"teaches"}),
     ),
+    "straining_go": ClosedFacts(
+        ("strained_on",), "SELECT id FROM tincture WHERE straining_id = :straining_id"
+    ),
     "tincture": ClosedFacts(
         ("made_on",),
         "SELECT :id",
@@ -154,7 +157,10 @@ def _rows_written(
         "SELECT record, before, after FROM journal_change WHERE journal_id = ?", (line_id,)
     ).fetchall():
         if table in _TABLES:
-            yield table, json.loads(before), after and json.loads(after)
+            was = json.loads(before)
+            # A straining that goes on is no record of its first day: its goes are.
+            is_open = table == "straining" and after and was["more"]
+            yield table, None if is_open else was, after and json.loads(after)
     steps = db.execute_sql(
         "SELECT sql FROM undo_step WHERE action_id = ? AND sql LIKE 'DELETE FROM %'", (action_id,)
     ).fetchall()

@@ -78,7 +78,7 @@ class Shake(Record):
 
 
 class Straining(Record):
-    """The moment the liquid left the marc."""
+    """The liquid leaving the marc: the sum, the last day and the last method of its goes."""
 
     jar = ForeignKeyField(Jar, unique=True)
     strained_on = DateField()
@@ -96,4 +96,17 @@ class Straining(Record):
     """Whether more than could be there was confirmed as measured."""
     teaches = BooleanField(default=True)
     """Whether the forecast may learn from it."""
+    more = BooleanField(default=False)
+    """Whether the herb is still to be pressed; there is no tincture yet then."""
+    note = TextField(default="")
+
+
+class StrainingGo(Record):
+    """One go of a straining that was done in several: its straining holds the sum."""
+
+    straining = ForeignKeyField(Straining)
+    strained_on = DateField()
+    pressing = TextField()
+    yield_ml = FloatField()
+    maker = TextField(default="")
     note = TextField(default="")

@@ -280,7 +280,8 @@ _IN_SCHEMA_1 = f"""
     HAVING sum(p.volume_ml) > s.bought_ml + {_ROUNDING_ML}
     UNION ALL
     SELECT 'jar', j.id FROM jar j
-    WHERE (j.state = 'strained') <> EXISTS (SELECT 1 FROM straining WHERE jar_id = j.id)
+    WHERE (j.state IN ('strained', 'drained'))
+          <> EXISTS (SELECT 1 FROM straining WHERE jar_id = j.id)
     UNION ALL
     SELECT 'blend', t.id FROM tincture t
     WHERE (t.straining_id IS NULL) <> EXISTS (SELECT 1 FROM blend_part WHERE tincture_id = t.id)

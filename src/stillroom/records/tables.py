@@ -12,7 +12,7 @@ from stillroom.records.cupboard import (
 )
 from stillroom.records.events import Event
 from stillroom.records.formulas import Formula, FormulaPart
-from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining
+from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining, StrainingGo
 from stillroom.records.papers import Closing, PrintLine
 
 RECORDS = (
@@ -27,6 +27,7 @@ RECORDS = (
     ChargeLine,
     Shake,
     Straining,
+    StrainingGo,
     Tincture,
     Loss,
     Bottle,
@@ -68,5 +69,6 @@ __all__ = [
     "Shelf",
     "Spirit",
     "Straining",
+    "StrainingGo",
     "Tincture",
 ]

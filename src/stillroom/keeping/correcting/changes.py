@@ -14,6 +14,7 @@ from stillroom.keeping.correcting.rows import RowWriter, stored
 def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
     """Write these facts inside the writer's act; what can't be is among its obstacles."""
     more: dict[tuple[Any, str], list[NewValue]] = defaultdict(list)
+    strainings = jar_changes.strainings_in_goes(writer, asked)
     for each in sorted(asked, key=_is_a_move):
         if each.fact.cell.row_id is None:
             more[each.subject, each.fact.group].append(each)
@@ -33,6 +34,8 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
     writer.rows.clear()
     for (_, group), facts in more.items():
         add(writer, group, facts)
+    for straining_id in strainings:
+        jar_changes.add_up_goes(writer, straining_id)
     for bottle_id in writer.bottles_to_remove:
         bottle_changes.remove_bottle(writer, bottle_id)
 
@@ -60,6 +63,7 @@ _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("pour", "volume_ml"): jar_changes.pour_volume,
     ("pour", "spirit_id"): jar_changes.pour_spirit,
     ("shake", SHAKES_OF_DAYS): jar_changes.shakes,
+    ("straining_go", "yield_ml"): jar_changes.go_yielded,
     ("straining", "yield_ml"): jar_changes.yielded,
     ("straining", "strained_on"): jar_changes.strained_on,
     ("straining", "jar_id"): jar_changes.strained_from,

@@ -82,6 +82,13 @@ STRAINING = (
     FactColumn("note", "straining-note", "Note on the straining", FactKind.TEXT, can_be_blank=True),
     FactColumn("jar_id", "jar", "Strained from jar", FactKind.TEXT),
 )
+OF_GOES = frozenset({"yield_ml", "strained_on", "pressing"})
+"""What a straining in several goes has from them."""
+GO = (
+    replace(STRAINING[0], hint=REMOVES),
+    *STRAINING[1:3],
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
 _KEEP_UNTIL = FactColumn(
     KEEP_UNTIL, "keep-until", "Keep until", FactKind.DAY, can_be_blank=True,
     hint=f"{USUAL}: as calculated",

@@ -15,7 +15,7 @@ from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import arrow
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import JarState
+from stillroom.reckoning.states import NOT_ENDED
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,8 @@ def _steeping(
 ) -> dict[tuple[str, int], tuple[str, Mapping[str, str]]]:
     rows = keeper.rows(
         """SELECT id, code FROM jar
-           WHERE state = ? AND id IN (SELECT value FROM json_each(?))""",
-        JarState.STEEPING.value,
+           WHERE state IN (?, ?) AND id IN (SELECT value FROM json_each(?))""",
+        *(state.value for state in NOT_ENDED),
         json.dumps(list(jar_ids)),
     )
     steeping = [jar_id for jar_id, _ in rows]

@@ -15,12 +15,14 @@ from stillroom.keeping.correcting.columns import (
     DISCARDED,
     EVERYTHING,
     FOR,
+    GO,
     HELD_WHEN_SEEN,
     HERB,
     HERB_IN_JAR,
     JAR,
     NONE_REMOVES,
     NUMBERS,
+    OF_GOES,
     OUT,
     POUR,
     REMOVABLE_HERB,
@@ -200,10 +202,20 @@ def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
             "pour", row_id, POUR, group=f"Liquid {number}", prefix=f"pour-{number}."
         )
     for straining_id in read.ids("SELECT id FROM straining WHERE jar_id = ? ORDER BY id", jar_id):
-        yield from read.row("straining", straining_id, STRAINING, group="Straining")
+        yield from _straining_facts(read, straining_id)
         for tincture_id in read.ids("SELECT id FROM tincture WHERE straining_id = ?", straining_id):
             yield from read.row("tincture", tincture_id, TINCTURE, group="Tincture")
             yield from _bottlings(read, tincture_id)
+
+
+def _straining_facts(read: _FactReader, straining_id: int) -> Iterator[Fact]:
+    sql = "SELECT id FROM straining_go WHERE straining_id = ? ORDER BY strained_on, id"
+    goes = read.ids(sql, straining_id)
+    columns = [c for c in STRAINING if not goes or c.column not in OF_GOES]
+    yield from read.row("straining", straining_id, columns, group="Straining")
+    # A straining in one go is its own first one.
+    for number, go_id in enumerate([*goes, None], start=1 if goes else 2):
+        yield from read.row("straining_go", go_id, GO, group=f"Go {number}", prefix=f"go-{number}.")
 
 
 def _blend_facts(read: _FactReader, tincture_id: int) -> Iterator[Fact]:

@@ -23,6 +23,8 @@ def add(w: RowWriter, group: str, facts: Sequence[NewValue]) -> None:
         add_herb(w, subject.row_id, typed, group)
     elif "pour" in records:
         add_pour(w, subject.row_id, typed, group)
+    elif "straining_go" in records:
+        add_go(w, subject.row_id, typed, group)
     elif group.startswith("Part "):
         add_part(w, subject.row_id, typed, group)
     else:
@@ -53,6 +55,20 @@ def add_pour(w: RowWriter, jar_id: int, typed: Row, group: str) -> None:
     day = typed.get("poured_on") or filled_on
     columns = agreed(w, blank, typed) | {"volume_ml": typed["volume_ml"], "poured_on": day}
     w.insert("pour", columns | {"jar_id": jar_id})
+
+
+def add_go(w: RowWriter, jar_id: int, typed: Row, group: str) -> None:
+    """Add a go; what was strained once becomes the first of two."""
+    need(typed, group, yield_ml="yield", pressing="pressing")
+    straining_id, day, pressing, yield_ml, note = w.one(
+        "SELECT id, strained_on, pressing, yield_ml, note FROM straining WHERE jar_id = ?", jar_id
+    )
+    if not w.keeper.rows("SELECT 1 FROM straining_go WHERE straining_id = ?", straining_id):
+        first = {"strained_on": day, "pressing": pressing, "yield_ml": yield_ml, "note": note}
+        w.insert("straining_go", first | {"straining_id": straining_id})
+        w.update("straining", straining_id, {"note": ""})
+    columns = {"straining_id": straining_id, "strained_on": day, "maker": w.act.maker}
+    w.insert("straining_go", columns | {k: v for k, v in typed.items() if v is not None})
 
 
 def add_bottle(w: RowWriter, tincture_id: int, typed: Row, group: str) -> None:

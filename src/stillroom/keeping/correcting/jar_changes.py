@@ -1,13 +1,15 @@
 """Corrections of jars, of what is in them, and of strainings."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from stillroom.errors import Refused
 from stillroom.keeping.codes import bottle_code
-from stillroom.keeping.correcting.kinds import Obstacle, Value
+from stillroom.keeping.correcting.kinds import NewValue, Obstacle, Value
 from stillroom.keeping.correcting.reading import read_shakes
 from stillroom.keeping.correcting.rows import Row, RowWriter, stored
 from stillroom.keeping.jars.jar import herb_named
+from stillroom.keeping.jars.straining import fold_single_go
 from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import JarState, LiquidKind
@@ -89,6 +91,48 @@ def shakes(w: RowWriter, jar_id: int, value: Value) -> None:
             )  # fmt: skip
 
 
+def go_yielded(w: RowWriter, go_id: int, value: Value) -> None:
+    """Correct what one go gave, or remove it."""
+    if value:
+        w.set("straining_go", go_id, yield_ml=value)
+        return
+    w.execute("DELETE FROM straining_go WHERE id = ?", go_id)
+    w.rows.pop(("straining_go", go_id), None)
+
+
+def strainings_in_goes(w: RowWriter, asked: Sequence[NewValue]) -> list[int]:
+    """Strainings whose goes change; to be read before they do."""
+    jar_ids = [a.subject.row_id for a in asked if a.fact.cell.record == "straining_go"]
+    return [
+        w.one("SELECT id FROM straining WHERE jar_id = ?", jar_id)[0]
+        for jar_id in dict.fromkeys(jar_ids)
+    ]
+
+
+def add_up_goes(w: RowWriter, straining_id: int) -> None:
+    """Let a straining be the sum of its goes, on the last day and by the last method."""
+    goes = w.keeper.rows(
+        """SELECT strained_on, pressing, yield_ml FROM straining_go WHERE straining_id = ?
+           ORDER BY strained_on, id""",
+        straining_id,
+    )
+    if not goes:
+        w.obstacles.append(Obstacle("A straining needs a yield. To take it back, undo it."))
+        return
+    (more,) = w.one("SELECT more FROM straining WHERE id = ?", straining_id)
+    day, pressing, _ = goes[-1]
+    if not more:
+        yielded(w, straining_id, sum(go[2] for go in goes))
+        strained_on(w, straining_id, day)
+    w.set("straining", straining_id, pressing=pressing, strained_on=day)
+    w.set("straining", straining_id, yield_ml=sum(go[2] for go in goes))
+    for (record, row_id), columns in w.rows.items():
+        w.update(record, row_id, columns)
+    w.rows.clear()
+    if not more:
+        fold_single_go(straining_id)
+
+
 def yielded(w: RowWriter, straining_id: int, value: Value) -> None:
     """Correct a yield, and with it how much tincture there is."""
     (before_ml,) = w.one("SELECT yield_ml FROM straining WHERE id = ?", straining_id)
@@ -115,7 +159,9 @@ def strained_on(w: RowWriter, straining_id: int, value: Value) -> None:
 
 def strained_from(w: RowWriter, straining_id: int, value: Value) -> None:
     """Move a straining, its tincture and its bottles to the jar that it was of."""
-    jar_id, day = w.one("SELECT jar_id, strained_on FROM straining WHERE id = ?", straining_id)
+    jar_id, day, more = w.one(
+        "SELECT jar_id, strained_on, more FROM straining WHERE id = ?", straining_id
+    )
     day = w.rows["straining", straining_id].get("strained_on", day)
     rows = w.keeper.rows(
         "SELECT id, code, state, filled_on FROM jar WHERE lower(code) = ?",
@@ -127,9 +173,8 @@ def strained_from(w: RowWriter, straining_id: int, value: Value) -> None:
     if to_id == jar_id:
         return
     if state != JarState.STEEPING:
-        verb = "strained" if state == JarState.STRAINED else "discarded"
         raise Refused(
-            f"Jar {to_code} was {verb} already. If two yields were exchanged, correct both: "
+            f"Jar {to_code} was {state} already. If two yields were exchanged, correct both: "
             f"yield=… {to_code}:yield=…"
         )
     if filled_on > day:
@@ -138,6 +183,9 @@ def strained_from(w: RowWriter, straining_id: int, value: Value) -> None:
         )
     w.set("straining", straining_id, jar_id=to_id)
     w.set("jar", jar_id, state=str(JarState.STEEPING), ended_on=None)
+    if more:
+        w.set("jar", to_id, state=str(JarState.DRAINED))
+        return
     w.set("jar", to_id, state=str(JarState.STRAINED), ended_on=day)
     (tincture_id,) = w.one("SELECT id FROM tincture WHERE straining_id = ?", straining_id)
     w.set("tincture", tincture_id, code=to_code)

@@ -98,12 +98,31 @@ class _Judge:
             if not pours:
                 name = self._of_jar(jar_id, code, "pour-1.volume")
                 yield Obstacle(f"Jar {code} needs liquid: spirit, water or both.", (name,))
+            yield from self._goes(jar_id, code)
             if ended_on is None:
                 continue
             ended = self._of_jar(jar_id, code, state)
             if ended_on > today:
                 yield Obstacle(f"Jar {code} would be {state} in the future.", (ended,))
             yield from self._pours(jar_id, code, state, ended_on)
+
+    def _goes(self, jar_id: int, code: str) -> Iterator[Obstacle]:
+        rows = self.keeper.rows(
+            """SELECT g.strained_on, j.filled_on FROM straining_go g
+               JOIN straining s ON s.id = g.straining_id JOIN jar j ON j.id = s.jar_id
+               WHERE j.id = ? ORDER BY g.strained_on, g.id""",
+            jar_id,
+        )
+        for number, (day, filled_on) in enumerate(rows, start=1):
+            name = self._of_jar(jar_id, code, f"go-{number}.strained")
+            if day < filled_on:
+                yield Obstacle(
+                    f"Go {number} would be on {self._day(day)}, before the jar was filled. "
+                    f"Correct that day too: {name}=…",
+                    (name,),
+                )
+            elif day > self.keeper.today.isoformat():
+                yield Obstacle(f"Go {number} would be in the future.", (name,))
 
     def _pours(self, jar_id: int, code: str, state: str, ended_on: str) -> Iterator[Obstacle]:
         rows = self.keeper.rows("SELECT poured_on FROM pour WHERE jar_id = ? ORDER BY id", jar_id)

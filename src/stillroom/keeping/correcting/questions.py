@@ -65,7 +65,7 @@ def _too_long(keeper: Keeper, asked: Sequence[NewValue]) -> list[str]:
     return list(filter(None, found))
 
 
-_ODD_BY = {"charge_line", "pour", "straining"}
+_ODD_BY = {"charge_line", "pour", "straining", "straining_go"}
 _STEEPING_DAYS = {"filled_on", "strained_on", "ended_on", "shakes", "jar_id"}
 
 
@@ -87,7 +87,7 @@ class _StrainedContents:
 def _odd(keeper: Keeper, jar_id: int) -> tuple[str, str]:
     rows = keeper.rows(
         """SELECT s.yield_ml, s.pressing, s.measured_abv, j.capacity_ml FROM straining s
-           JOIN jar j ON j.id = s.jar_id WHERE s.jar_id = ?""",
+           JOIN jar j ON j.id = s.jar_id WHERE s.jar_id = ? AND NOT s.more""",
         jar_id,
     )
     charges = charge_views(keeper, jar_id)

@@ -44,8 +44,8 @@ def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
     elif cell.record == "shake":
         for day, _ in read_shakes(keeper, str(asked.value)):
             yield from _find(keeper, about, row_id, ("shaken",), "day = ?", day)
-    elif cell.record == "straining":
-        yield from _find(keeper, about, row_id, ("strained",))
+    elif cell.record in ("straining", "straining_go"):
+        yield from _find(keeper, about, row_id, ("strained", "drained"))
     elif cell.record == "tincture":
         kinds = _OF_TINCTURE.get(cell.column, ("strained", "blended"))
         yield from _find(keeper, "tincture_id", cell.row_id, kinds)

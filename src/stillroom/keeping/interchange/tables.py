@@ -20,6 +20,7 @@ from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.words import name_in_note
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
+    NOT_ENDED,
     BatchStatus,
     CupboardMovementKind,
     InputKind,
@@ -370,9 +371,7 @@ JARS = FileTable(
         ),
         Rule(
             "ended_on",
-            lambda row: (
-                (row["state"] in (JarState.STEEPING, JarState.DRAINED)) == (row["ended_on"] is None)
-            ),
+            lambda row: (row["state"] in NOT_ENDED) == (row["ended_on"] is None),
             "A steeping or drained jar must not have this date; a strained or discarded jar must.",
         ),
         Rule(
@@ -499,9 +498,9 @@ STRAININGS = FileTable(
     "Strainings: when the liquid was separated from the spent herb (marc).",
     (
         _JAR,
-        FileColumn("strained_on", _PAST, "Day of straining."),
-        FileColumn("yield_ml", _AMOUNT, "Yield as measured, mL."),
-        FileColumn("pressing", OneOf(tuple(Pressing)), "How the marc was pressed."),
+        FileColumn("strained_on", _PAST, "Day of straining; of its last go."),
+        FileColumn("yield_ml", _AMOUNT, "Yield as measured, mL; of all its goes."),
+        FileColumn("pressing", OneOf(tuple(Pressing)), "How the marc was pressed last."),
         FileColumn("marc_g", _AMOUNT, "Marc left, g.", required=False),
         FileColumn("measured_abv", _STRENGTH, "Strength if measured, % v/v.", required=False),
         FileColumn(
@@ -518,11 +517,50 @@ STRAININGS = FileTable(
             "Whether the forecast learns from it; yes where it is blank.",
             required=False,
         ),
+        FileColumn(
+            "more",
+            YesNo(blank=0),
+            "Whether the herb is still to be pressed; no where it is blank.",
+            required=False,
+        ),
         FileColumn("note", _NOTE, "Note.", required=False),
     ),
     key=("jar",),
     known="jar_id = :jar_id",
     followed=True,
+)
+
+
+_STRAINING_OF_JAR = "SELECT id FROM straining WHERE jar_id = (SELECT id FROM jar WHERE code = :jar)"
+_JAR_OF_STRAINING = (
+    "(SELECT code FROM straining s JOIN jar j ON j.id = s.jar_id WHERE s.id = straining_id)"
+)
+
+
+STRAINING_GOES = FileTable(
+    "straining_goes",
+    "straining_go",
+    "The goes of a straining that was done in several, such as drained and pressed later.",
+    (
+        FileColumn(
+            "jar",
+            Link(file="strainings.csv", find=_STRAINING_OF_JAR),
+            "Batch code of the jar.",
+            field="straining_id",
+            source=_JAR_OF_STRAINING,
+        ),
+        _number("straining_id", "Order in its straining, from 1."),
+        FileColumn("strained_on", _PAST, "Day of this go."),
+        FileColumn("pressing", OneOf(tuple(Pressing)), "How the marc was pressed."),
+        FileColumn("yield_ml", _AMOUNT, "mL that came."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("note", _NOTE, "Note.", required=False),
+    ),
+    key=("jar", "number"),
+    order="straining_id, id",
+    known="straining_id = :straining_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="straining_id",
+    since=2,
 )
 
 
@@ -535,16 +573,11 @@ TINCTURES = FileTable(
         FileColumn("name", Text(), "Your own name for it.", required=False),
         FileColumn(
             "jar",
-            Link(
-                file="strainings.csv",
-                find="SELECT id FROM straining"
-                " WHERE jar_id = (SELECT id FROM jar WHERE code = :jar)",
-            ),
+            Link(file="strainings.csv", find=_STRAINING_OF_JAR),
             "Batch code of the jar strained; blank for a blend.",
             required=False,
             field="straining_id",
-            source="(SELECT code FROM straining s JOIN jar j ON j.id = s.jar_id"
-            " WHERE s.id = straining_id)",
+            source=_JAR_OF_STRAINING,
         ),
         FileColumn("made_on", _PAST, "Day strained or blended."),
         FileColumn("volume_ml", _AMOUNT, "mL strained or blended."),
@@ -1067,6 +1100,7 @@ TABLES = (
     HERBS_IN_JARS,
     SHAKES,
     STRAININGS,
+    STRAINING_GOES,
     TINCTURES,
     LOSSES,
     BOTTLES,

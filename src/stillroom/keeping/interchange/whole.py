@@ -23,15 +23,25 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
     (
         JARS,
         "state",
-        "(SELECT state IN ('drained', 'strained') FROM jar WHERE id = came.id)"
-        " <> EXISTS (SELECT 1 FROM straining WHERE jar_id = came.id)",
-        "Only a strained jar has a line in strainings.csv, and it must have one.",
+        "(SELECT CASE state WHEN 'strained' THEN 0 WHEN 'drained' THEN 1 ELSE 2 END FROM jar"
+        " WHERE id = came.id) <> coalesce((SELECT more FROM straining WHERE jar_id = came.id), 2)",
+        "A strained jar has a line in strainings.csv, and so has a drained jar, where more is yes; "
+        "no other jar has.",
     ),
     (
         STRAININGS,
         "jar",
-        "NOT EXISTS (SELECT 1 FROM tincture WHERE straining_id = came.id)",
-        "The straining has no tincture. Add its line to tinctures.csv.",
+        "(SELECT more FROM straining WHERE id = came.id)"
+        " = EXISTS (SELECT 1 FROM tincture WHERE straining_id = came.id)",
+        "A straining has a line in tinctures.csv, but none while more is to come.",
+    ),
+    (
+        STRAININGS,
+        "yield_ml",
+        f"""abs((SELECT yield_ml FROM straining WHERE id = came.id)
+            - (SELECT sum(yield_ml) FROM straining_go WHERE straining_id = came.id))
+            > {MEASURE_ML}""",
+        "It isn't the sum of its lines in straining_goes.csv.",
     ),
     (
         TINCTURES,

@@ -17,6 +17,7 @@ from stillroom.keeping.ledger import jar_history
 from stillroom.keeping.views import (
     ChargeView,
     EventView,
+    GoView,
     JarView,
     Mark,
     Outlook,
@@ -28,7 +29,7 @@ from stillroom.reckoning.charge import Keeping, liquid_in_jar, most_abv, ratio_n
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import JarState, LiquidKind
 from stillroom.reckoning.yields import Pressing
-from stillroom.records.tables import Jar, Shake, Shelf, Straining
+from stillroom.records.tables import Jar, Shake, Shelf, Straining, StrainingGo
 
 
 def jar_view(keeper: Keeper, jar_id: int) -> JarView:
@@ -54,7 +55,9 @@ def jar_view(keeper: Keeper, jar_id: int) -> JarView:
         note=jar.note,
         charges=charges,
         pours=pours,
-        outlook=narrowed(found, straining.yield_ml) if straining else found,
+        outlook=(
+            narrowed(found, straining.yield_ml) if straining and not straining.more else found
+        ),
         days_shaken=days_shaken,
         shakes_recorded_from=(min(days_shaken, default=None) if is_imported else card.filled_on),
         events=lines,
@@ -178,4 +181,15 @@ def _straining(jar_id: int) -> StrainingView | None:
         expected_ml=straining.expected_ml,
         confirmed=straining.confirmed,
         note=straining.note,
+        more=straining.more,
+        goes=tuple(_go(row) for row in _goes(straining.id)),
     )
+
+
+def _goes(straining_id: int) -> list[Any]:
+    rows = StrainingGo.select().where(StrainingGo.straining == straining_id)
+    return list(rows.order_by(StrainingGo.strained_on, StrainingGo.id))
+
+
+def _go(row: Any) -> GoView:
+    return GoView(row.strained_on, row.yield_ml, Pressing(row.pressing), row.maker, row.note)

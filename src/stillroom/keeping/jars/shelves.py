@@ -15,11 +15,12 @@ _CARDS = f"""
            l.part, l.condition, j.filled_on, j.strain_on, j.shakes_per_day,
            (SELECT count(*) FROM shake WHERE jar_id = j.id AND day = :today),
            j.covered, j.shelf_id, j.place,
-           CASE j.state WHEN 'strained' THEN {LEFT_TO_BOTTLE} END AS loose
+           CASE j.state WHEN 'strained' THEN {LEFT_TO_BOTTLE} END AS loose,
+           CASE j.state WHEN 'drained' THEN s.yield_ml END AS drained
     FROM jar j
     JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
     JOIN herb h ON h.id = l.herb_id
-    LEFT JOIN straining s ON s.jar_id = j.id AND j.state = 'strained'
+    LEFT JOIN straining s ON s.jar_id = j.id AND j.state IN ('strained', 'drained')
     LEFT JOIN tincture t ON t.straining_id = s.id
 """
 
@@ -30,7 +31,7 @@ _BLENDS_TO_BOTTLE = f"""
 
 def _card(row: tuple[Any, ...]) -> JarCard:
     jar_id, code, herb, more, part, condition, filled, strain, per_day, shaken, covered = row[:11]
-    shelf_id, place, loose = row[11:]
+    shelf_id, place, loose, drained = row[11:]
     return JarCard(
         jar_id=jar_id,
         code=code,
@@ -46,18 +47,30 @@ def _card(row: tuple[Any, ...]) -> JarCard:
         shelf_id=shelf_id,
         place=place,
         to_bottle_ml=loose,
+        drained_ml=drained,
     )
 
 
 def _cards(keeper: Keeper, condition: str, today: date, **values: object) -> list[JarCard]:
     named = {"today": today.isoformat(), **values}
-    return [_card(row) for row in keeper.store.db.execute_sql(f"{_CARDS} WHERE {condition}", named)]
+    rows = keeper.store.db.execute_sql(f"{_CARDS} WHERE {condition}", named)
+    cards = [_card(row) for row in rows]
+    return [_with_press(keeper, card) if card.is_drained else card for card in cards]
+
+
+def _with_press(keeper: Keeper, card: JarCard) -> JarCard:
+    """A drained jar with what a press is expected to give; few are drained at a time."""
+    from stillroom.keeping.jars.straining import press_ml
+
+    return card._replace(press_ml=press_ml(keeper, card))
 
 
 def shelves_view(keeper: Keeper) -> ShelvesView:
     """Every plank with the jars that steep on it or wait to be bottled."""
     today = keeper.today
-    standing = "j.state = 'steeping' OR loose >= :least ORDER BY j.shelf_id, j.place, j.id"
+    standing = (
+        "j.state IN ('steeping', 'drained') OR loose >= :least ORDER BY j.shelf_id, j.place, j.id"
+    )
     by_shelf: dict[int, list[JarCard]] = {}
     for card in _cards(keeper, standing, today, least=LOOSE_ML):
         by_shelf.setdefault(card.shelf_id, []).append(card)

@@ -1,18 +1,23 @@
 """The straining: what to expect of it, what came of it, and the tincture it makes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
 
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.status import first_status
-from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.bottles.tinctures import charge_views, tincture_view
+from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar import steeping_jar
-from stillroom.keeping.jars.jar_view import jar_view, narrowed
+from stillroom.keeping.jars.jar_view import jar_view, narrowed, outlook, pour_views
 from stillroom.keeping.jars.learning import JarToStrain, chief_condition, own_strainings
-from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.jars.shelves import jar_card
+from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.views import (
     ChargeView,
+    JarView,
     Outlook,
     PourView,
     TinctureView,
@@ -36,7 +41,7 @@ from stillroom.reckoning.yields import (
     Pressing,
     expected_yield,
 )
-from stillroom.records.tables import Jar, Straining, Tincture
+from stillroom.records.tables import Jar, Straining, StrainingGo, Tincture
 
 BY_EYE_SLACK = 2.0
 """With fresh herb of unknown mass its water may double the liquid at most; judgement, as the usual
@@ -68,6 +73,37 @@ def yield_outlook(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> Yield
         expected.low_ml,
         expected.high_ml,
         expected.retention.own_count,
+    )
+
+
+@dataclass(frozen=True)
+class _InBrief:
+    """What of a jar decides what may come out of it."""
+
+    jar_id: int
+    charges: tuple[ChargeView, ...]
+    pours: tuple[PourView, ...]
+    outlook: Outlook
+    capacity_ml: float | None = None
+
+
+def press_ml(keeper: Keeper, card: JarCard) -> float | None:
+    """What a press is expected to give of a drained jar; None where that can't be predicted."""
+    charges, pours = charge_views(keeper, card.jar_id), pour_views(keeper, card.jar_id)
+    jar = _InBrief(card.jar_id, charges, pours, outlook(charges, pours))
+    found = yield_outlook(keeper, jar, Pressing.PRESSED)
+    return press_outlook(found, card.drained_ml or 0.0).expected_ml
+
+
+def press_outlook(found: YieldOutlook, got_ml: float) -> YieldOutlook:
+    """What one more go may bring of a jar that gave `got_ml`: what is expected less that."""
+    if found.expected_ml is None or found.low_ml is None or found.high_ml is None:
+        return found
+    return replace(
+        found,
+        expected_ml=max(0.0, found.expected_ml - got_ml),
+        low_ml=max(0.0, found.low_ml - got_ml),
+        high_ml=max(0.0, found.high_ml - got_ml),
     )
 
 
@@ -111,20 +147,17 @@ def strained_ml(
 def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
     """Write down a straining; the liquid becomes a tincture under the jar's code.
 
+    Of a jar that is drained, what comes now joins what came before: together they are one batch.
+    Nothing may come then, which ends the straining as it is.
+
     Raises NeedsConfirmation when more came out than could be there, when it is far from what is
     expected, or when the strength measured cannot be, until it is confirmed.
     """
     with keeper.act("Strained a jar") as act:
-        record = steeping_jar(draft.jar_id)
+        record = _jar_to_strain(draft.jar_id)
         jar = jar_view(keeper, draft.jar_id)
-        if not jar.pours:
-            raise Refused("No liquid is recorded for this jar. Add it first.")
-        if draft.yield_ml <= 0:
-            raise Refused("The yield must be greater than zero. If the jar failed, discard it.")
-        if draft.strained_on > act.day:
-            raise Refused("The straining date is in the future.")
-        if draft.strained_on < record.filled_on:
-            raise Refused("The straining date is before the filling date.")
+        _check_draft(jar, draft, act.day)
+        this_go, draft = draft, _in_all(jar, draft)
         expected = _expected(keeper, jar, draft.pressing)
         odd_yield, odd_strength = oddities(
             keeper, jar, draft.yield_ml, draft.pressing, draft.measured_abv
@@ -143,11 +176,92 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
             is_odd=bool(odd_yield),
             status=first_status(keeper),
         )
-        tincture_id = write_straining(draft, record.code, made)
+        if jar.straining:
+            tincture_id = _write_last_go(act, this_go, draft, record.code, made)
+        else:
+            tincture_id = write_straining(draft, record.code, made)
         act.title = f"Strained {jar.card.herb} {record.code}"
-        done = f"{wording(keeper).volume(draft.yield_ml)} {draft.pressing}"
+        done = _in_words(this_go, wording(keeper))
+        if jar.straining:
+            done += f"; {wording(keeper).volume(draft.yield_ml)} in all"
         act.note("strained", done, jar_id=draft.jar_id, tincture_id=tincture_id)
         return tincture_view(keeper, tincture_id)
+
+
+def drain(keeper: Keeper, draft: StrainDraft) -> JarCard:
+    """Write down a go of a straining after which more is to come: the jar waits to be pressed.
+
+    Raises NeedsConfirmation when more came out than could be there, until it is confirmed.
+    """
+    with keeper.act("Drained a jar") as act:
+        record = _jar_to_strain(draft.jar_id)
+        jar = jar_view(keeper, draft.jar_id)
+        _check_draft(jar, draft, act.day)
+        if draft.yield_ml <= 0:
+            raise Refused("The yield must be greater than zero.")
+        so_far = _in_all(jar, draft)
+        odd = " ".join(filter(None, (
+            _too_much(jar, so_far.yield_ml, wording(keeper)),
+            _odd_strength(jar, draft.measured_abv, wording(keeper)),
+        )))  # fmt: skip
+        if odd and not draft.confirmed:
+            raise NeedsConfirmation(f"{odd} Save anyway?")
+        if jar.straining:
+            straining_id = _update_straining(so_far)
+        else:
+            straining_id = _insert_straining(replace(so_far, note=""), more=True)
+        _insert_go(act, straining_id, draft)
+        Jar.update(state=JarState.DRAINED).where(Jar.id == draft.jar_id).execute()
+        act.title = f"Drained {jar.card.herb} {record.code}"
+        done = f"{_in_words(draft, wording(keeper))}, more to come"
+        act.note("drained", done, jar_id=draft.jar_id)
+        card = jar_card(keeper, draft.jar_id)
+        assert card is not None
+        return card
+
+
+def _jar_to_strain(jar_id: int) -> Jar:
+    """The jar, if it still steeps or is to be pressed; Refused otherwise."""
+    jar = Jar.get_or_none(Jar.id == jar_id)
+    if isinstance(jar, Jar) and jar.state == JarState.DRAINED:
+        return jar
+    return steeping_jar(jar_id)
+
+
+def _check_draft(jar: JarView, draft: StrainDraft, today: date) -> None:
+    before = jar.straining
+    if not jar.pours:
+        raise Refused("No liquid is recorded for this jar. Add it first.")
+    if draft.yield_ml < 0 or (not draft.yield_ml and before is None):
+        raise Refused("The yield must be greater than zero. If the jar failed, discard it.")
+    if draft.strained_on > today:
+        raise Refused("The straining date is in the future.")
+    if draft.strained_on < jar.card.filled_on:
+        raise Refused("The straining date is before the filling date.")
+    if before and draft.strained_on < before.strained_on:
+        raise Refused("The straining date is before the day it was drained.")
+
+
+def _in_all(jar: JarView, draft: StrainDraft) -> StrainDraft:
+    """The straining with all that came before: the sum, and what was measured last."""
+    before = jar.straining
+    if before is None:
+        return draft
+    came = draft.yield_ml > 0
+    return replace(
+        draft,
+        yield_ml=before.yield_ml + draft.yield_ml,
+        pressing=draft.pressing if came else before.pressing,
+        strained_on=draft.strained_on if came else before.strained_on,
+        marc_g=before.marc_g if draft.marc_g is None else draft.marc_g,
+        measured_abv=before.measured_abv if draft.measured_abv is None else draft.measured_abv,
+    )
+
+
+def _in_words(draft: StrainDraft, said: Wording) -> str:
+    if not draft.yield_ml:
+        return "nothing more came"
+    return f"{said.volume(draft.yield_ml)} {draft.pressing}"
 
 
 @dataclass(frozen=True)
@@ -171,18 +285,84 @@ def write_straining(draft: StrainDraft, code: str, made: Strained) -> int:
 
     Returns the id of the tincture, which gets the jar's `code`.
     """
-    straining_id = Straining.insert(
-        jar=draft.jar_id,
-        strained_on=draft.strained_on,
-        yield_ml=draft.yield_ml,
-        pressing=draft.pressing,
-        marc_g=draft.marc_g,
-        measured_abv=draft.measured_abv,
+    straining_id = _insert_straining(draft, made)
+    return _write_tincture(straining_id, draft, code, made)
+
+
+def _insert_straining(
+    draft: StrainDraft, made: "Strained | None" = None, *, more: bool = False
+) -> int:
+    return int(
+        Straining.insert(
+            jar=draft.jar_id,
+            strained_on=draft.strained_on,
+            yield_ml=draft.yield_ml,
+            pressing=draft.pressing,
+            marc_g=draft.marc_g,
+            measured_abv=draft.measured_abv,
+            liquid_ml=made and made.liquid_ml,
+            expected_ml=made and made.expected_ml,
+            confirmed=bool(made and made.is_odd),
+            more=more,
+            note=clean_note(draft.note),
+        ).execute()
+    )
+
+
+def _update_straining(so_far: StrainDraft, **columns: object) -> int:
+    """Add a go to the straining of a drained jar; returns the straining's id."""
+    straining: Any = Straining.get(Straining.jar == so_far.jar_id)
+    Straining.update(
+        strained_on=so_far.strained_on,
+        yield_ml=so_far.yield_ml,
+        pressing=so_far.pressing,
+        marc_g=so_far.marc_g,
+        measured_abv=so_far.measured_abv,
+        **columns,
+    ).where(Straining.id == straining.id).execute()
+    return int(straining.id)
+
+
+def _insert_go(act: Act, straining_id: int, go: StrainDraft) -> None:
+    StrainingGo.insert(
+        straining=straining_id,
+        strained_on=go.strained_on,
+        pressing=go.pressing,
+        yield_ml=go.yield_ml,
+        maker=act.maker,
+        note=clean_note(go.note),
+    ).execute()
+
+
+def _write_last_go(
+    act: Act, go: StrainDraft, in_all: StrainDraft, code: str, made: "Strained"
+) -> int:
+    straining_id = _update_straining(
+        in_all,
         liquid_ml=made.liquid_ml,
         expected_ml=made.expected_ml,
         confirmed=made.is_odd,
-        note=clean_note(draft.note),
-    ).execute()
+        more=False,
+    )
+    if go.yield_ml:
+        _insert_go(act, straining_id, go)
+    elif note := clean_note(go.note):
+        Straining.update(note=note).where(Straining.id == straining_id).execute()
+    fold_single_go(straining_id)
+    return _write_tincture(straining_id, in_all, code, made)
+
+
+def fold_single_go(straining_id: int) -> None:
+    """What came in one go is recorded once, in the straining."""
+    goes: list[Any] = list(StrainingGo.select().where(StrainingGo.straining == straining_id))
+    if len(goes) == 1:
+        StrainingGo.delete().where(StrainingGo.id == goes[0].id).execute()
+        straining: Any = Straining.get_by_id(straining_id)
+        note = "\n".join(filter(None, (goes[0].note, straining.note)))
+        Straining.update(note=note).where(Straining.id == straining_id).execute()
+
+
+def _write_tincture(straining_id: int, draft: StrainDraft, code: str, made: "Strained") -> int:
     Jar.update(state=JarState.STRAINED, ended_on=draft.strained_on).where(
         Jar.id == draft.jar_id
     ).execute()
@@ -229,9 +409,9 @@ def _odd_yield(
     jar: JarToStrain, yield_ml: float, expected: ExpectedYield | None, said: Wording
 ) -> str:
     """What to ask about a yield; blank where it is nothing out of the way."""
-    typed, most_ml = said.volume(yield_ml), most_possible_ml(jar)
-    if yield_ml > most_ml:
-        return f"{typed} is more than the {said.volume(most_ml)} this jar can have held."
+    if too_much := _too_much(jar, yield_ml, said):
+        return too_much
+    typed = said.volume(yield_ml)
     if expected is not None:
         if not expected.is_odd(yield_ml):
             return ""
@@ -240,6 +420,15 @@ def _odd_yield(
     if yield_ml < LEAST_BY_EYE * jar.outlook.volume_ml:
         return f"{typed} is far less than the {said.volume(jar.outlook.volume_ml)} poured."
     return ""
+
+
+def _too_much(jar: JarToStrain, yield_ml: float, said: Wording) -> str:
+    most_ml = most_possible_ml(jar)
+    if yield_ml <= most_ml:
+        return ""
+    return (
+        f"{said.volume(yield_ml)} is more than the {said.volume(most_ml)} this jar can have held."
+    )
 
 
 def _odd_strength(jar: JarToStrain, measured_abv: float | None, said: Wording) -> str:

@@ -111,19 +111,24 @@ def _schema(keeper: Keeper) -> Iterator[Finding]:
 
 def _jars(keeper: Keeper) -> Iterator[Finding]:
     rows = keeper.rows(
-        """SELECT j.code, j.state, j.ended_on, s.strained_on, t.code, t.made_on,
+        """SELECT j.code, j.state, j.ended_on, s.strained_on, s.more, t.code, t.made_on,
                   (SELECT count(*) FROM charge_line WHERE jar_id = j.id)
            FROM jar j LEFT JOIN straining s ON s.jar_id = j.id
            LEFT JOIN tincture t ON t.straining_id = s.id ORDER BY j.id"""
     )
-    for code, state, ended, strained, tincture, made, herbs in rows:
+    for code, state, ended, strained, more, tincture, made, herbs in rows:
         # A jar without liquid is valid: a notebook may leave out what was poured on.
         if not herbs:
             yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
-        if (state in (JarState.DRAINED, JarState.STRAINED)) != (strained is not None):
+        after = {None: None, 0: JarState.STRAINED, 1: JarState.DRAINED}[more]
+        if (state if state in _WITH_STRAINING else None) != after:
             yield Finding(f"Jar {code} is {state}, but its straining record disagrees.", _RESTORE)
         elif strained is None:
             continue
+        elif more:
+            if tincture is not None:
+                said = f"Jar {code} is still to be pressed, but has become a tincture."
+                yield Finding(said, _RESTORE)
         elif tincture is None:
             yield Finding(f"Jar {code} was strained, but its tincture is missing.", _RESTORE)
         elif tincture != code:
@@ -134,6 +139,37 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
                 f"on {made}. These must be the same day.",
                 _RESTORE,
             )
+
+
+_WITH_STRAINING = (JarState.STRAINED, JarState.DRAINED)
+
+
+def _goes(keeper: Keeper) -> Iterator[Finding]:
+    """A straining in several goes is their sum, on the last day and by the last method."""
+    goes: dict[int, list[tuple[str, float, str]]] = defaultdict(list)
+    for straining_id, *go in keeper.rows(
+        """SELECT straining_id, strained_on, yield_ml, pressing FROM straining_go
+           ORDER BY strained_on, id"""
+    ):
+        goes[straining_id].append((go[0], go[1], go[2]))
+    for straining_id, code, more, strained, yield_ml, pressing in keeper.rows(
+        """SELECT s.id, j.code, s.more, s.strained_on, s.yield_ml, s.pressing
+           FROM straining s JOIN jar j ON j.id = s.jar_id ORDER BY s.id"""
+    ):
+        came = goes[straining_id]
+        if not came:
+            if more:
+                yield Finding(f"What came of jar {code} before pressing is missing.", _RESTORE)
+            continue
+        sum_ml = sum(go[1] for go in came)
+        if abs(sum_ml - yield_ml) > MEASURE_ML:
+            yield Finding(
+                f"The goes of jar {code} come to {sum_ml:.2f} mL, but its straining is "
+                f"{yield_ml:.2f} mL.",
+                _RESTORE,
+            )
+        if (came[-1][0], came[-1][2]) != (strained, pressing):
+            yield Finding(f"The last go of jar {code} isn't that of its straining.", _RESTORE)
 
 
 def _shakes(keeper: Keeper) -> Iterator[Finding]:
@@ -345,6 +381,7 @@ _FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
 )
 _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _jars,
+    _goes,
     _shakes,
     _moments,
     _spirits,

@@ -13,7 +13,7 @@ from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import in_a_row
-from stillroom.reckoning.states import JarState
+from stillroom.reckoning.states import NOT_ENDED, JarState
 from stillroom.reckoning.yields import Pressing
 
 _DRAWN = """
@@ -57,8 +57,16 @@ class FilledJar:
 
     @property
     def steeping_ml(self) -> float | None:
-        """The liquid that is on the herb now; None where some herb was not weighed."""
-        return self.liquid_ml if self.state == JarState.STEEPING else 0.0
+        """The liquid that is on the herb now; None where some herb was not weighed.
+
+        What was drained off counts until the jar is pressed.
+        """
+        return self.liquid_ml if self.is_to_strain else 0.0
+
+    @property
+    def is_to_strain(self) -> bool:
+        """Whether it has liquid that is no batch yet."""
+        return self.state in NOT_ENDED
 
 
 def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:

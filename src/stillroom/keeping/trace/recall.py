@@ -32,7 +32,7 @@ from stillroom.keeping.views import SpiritView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import folded, in_a_row
 from stillroom.reckoning.doses import in_each_ml
-from stillroom.reckoning.states import CORRECTIONS, JarState, MovementKind
+from stillroom.reckoning.states import CORRECTIONS, MovementKind
 
 _GATHERINGS = """
     SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
@@ -193,7 +193,7 @@ class _Use:
 
     def in_jar_ml(self, jar: FilledJar) -> float | None:
         """What of it is still on the herb."""
-        if jar.state != JarState.STEEPING:
+        if not jar.is_to_strain:
             return 0.0
         return jar.steeping_ml if self.poured_ml is None else self.poured_ml
 

@@ -734,3 +734,17 @@ ALTER TABLE formula_part ADD COLUMN condition TEXT NOT NULL DEFAULT ''
 DROP INDEX formula_names_a_part_once;
 CREATE UNIQUE INDEX formula_names_a_part_once
     ON formula_part (formula_id, coalesce(herb_id, 0), part, condition, name);
+
+-- A straining in several goes, such as drained today and pressed tomorrow: the straining holds the sum,
+-- the last day and the last method. What came in one go is in no line of its own.
+ALTER TABLE straining ADD COLUMN more INTEGER NOT NULL DEFAULT 0 CHECK (more IN (0, 1));
+CREATE TABLE straining_go (
+    id           INTEGER PRIMARY KEY,
+    straining_id INTEGER NOT NULL REFERENCES straining (id),
+    strained_on  TEXT NOT NULL CHECK (date(strained_on, '+0 days') IS strained_on AND strained_on > '0001'),
+    pressing     TEXT NOT NULL CHECK (pressing IN ('drained', 'squeezed', 'pressed')),
+    yield_ml     REAL NOT NULL CHECK (yield_ml > 0 AND yield_ml <= 1e6),
+    maker        TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    note         TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0)
+) STRICT;
+CREATE INDEX straining_go_by_straining ON straining_go (straining_id);

@@ -54,6 +54,8 @@ def _part_within(card: JarCard, width: int, marks: Marks) -> str:
 
 def shake_state(card: JarCard, marks: Marks) -> tuple[str, str]:
     """Today's shaking in a mark and a word, and its ink."""
+    if card.is_drained:
+        return "drained", "faint"
     if not card.is_steeping:
         return "strained", "faint"
     if card.shakes_per_day == 0:
@@ -69,6 +71,8 @@ def shake_state(card: JarCard, marks: Marks) -> tuple[str, str]:
 
 def steep(card: JarCard, today: date) -> str:
     """How far the steep is, in words; of a strained jar, that it is over."""
+    if card.is_drained:
+        return "not pressed"
     if not card.is_steeping:
         return "off the herb"
     return card.steep(today)
@@ -119,15 +123,17 @@ _STRAINED_LEVEL = 0.75
 
 
 def _contents(card: JarCard, today: date, inner: int, height: int, look: Look) -> list[Line]:
-    """The countdown, or what is to be bottled, on its own ground where it must be seen."""
+    """The countdown, or what is to be pressed or bottled; what must be seen on its own ground."""
     if card.to_bottle_ml is not None:
         held = look.notation.volume(card.to_bottle_ml)
-        words = [centred("to bottle", inner, "herb")]
-        return in_middle(
-            [*words, centred(held, inner, "count")],
-            inner,
-            height,
-        )
+        words = [centred("to bottle", inner, "herb"), centred(held, inner, "count")]
+        return in_middle(words, inner, height)
+    if card.drained_ml is not None:
+        words = [centred("TO PRESS", inner, "count")]
+        if card.press_ml is not None:
+            expected = f"expect {look.notation.volume(card.press_ml)}"
+            words.append(centred(expected, inner, "count"))
+        return [on_ground(line, "due") for line in in_middle(words, inner, height)]
     count = countdown_of(card, today)
     lines = _figure_lines(count, inner, height, look)
     return [on_ground(line, count.ground) if count.ground else line for line in lines]

@@ -132,6 +132,8 @@ class JarPage(JarKeys):
         if jar.state == JarState.STEEPING:
             left = countdown(card.days_left(self.keeper.today))
             where += f" · strain {self.wording.day(card.strain_on)} ({left})"
+        elif jar.straining and jar.straining.more:
+            where += f" · drained {self.wording.day(jar.straining.strained_on)}, to be pressed"
         else:
             where += f" · {jar.state} {self.wording.day(jar.ended_on) if jar.ended_on else ''}"
         text.append(where + "\n")
@@ -170,7 +172,15 @@ class JarPage(JarKeys):
                 f"({rests_on(expected)})"
             )
         straining = jar.straining
+        if straining.more:
+            said = f"\n! {self.wording.volume(straining.yield_ml)} came so far"
+            if jar.card.press_ml is not None:
+                said += f"; pressed, expect another {self.wording.volume(jar.card.press_ml)}"
+            return f"{said}: press s"
         said = f"\nYield {self.wording.volume(straining.yield_ml)} {straining.pressing}"
+        if straining.goes:
+            each = (f"{self.wording.volume(go.yield_ml)} {go.pressing}" for go in straining.goes)
+            said = f"\nYield {self.wording.volume(straining.yield_ml)}: {' + '.join(each)}"
         if straining.liquid_ml:
             share = share_of_theoretical(straining.yield_ml, straining.liquid_ml)
             said += f", {share:.0f} % of the liquid in the jar"

@@ -1,5 +1,6 @@
 """Straining a jar and sharing what came of it into bottles."""
 
+from collections.abc import Callable
 from datetime import date
 
 from textual import on
@@ -12,7 +13,13 @@ from stillroom.keeping.bottles.tinctures import tincture_of_jar
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import StrainDraft
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import strain, strained_ml, yield_outlook
+from stillroom.keeping.jars.straining import (
+    drain,
+    press_outlook,
+    strain,
+    strained_ml,
+    yield_outlook,
+)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
 from stillroom.keeping.wording import wording
@@ -35,24 +42,31 @@ PRESSINGS = (
 )
 
 
+MORE = (("no", "no, this is all"), ("yes", "yes, press it later"))
+
+
 async def strain_or_bottle(host: Host, keeper: Keeper, card: JarCard) -> None:
     """Strain a jar and go on to its bottles; or, where it was strained before, to its bottles."""
     tincture = tincture_of_jar(keeper, card.jar_id)
-    if card.is_steeping:
-        tincture = await host.push_screen_wait(StrainDialog(keeper, card))
-        if tincture:
+    if card.is_steeping or card.is_drained:
+        done = await host.push_screen_wait(StrainDialog(keeper, card))
+        if isinstance(done, JarCard):
+            host.changed(f"Drained {done.herb} {done.code}: still to be pressed")
+        elif done:
             host.changed()
+        tincture = None if isinstance(done, JarCard) else done
     if tincture:
         bottled = await host.push_screen_wait(BottlingDialog(keeper, tincture.tincture_id))
         if bottled:
             host.changed(f"Bottled {bottled.name} {bottled.code}")
 
 
-class StrainDialog(Dialog[TinctureView]):
+class StrainDialog(Dialog[TinctureView | JarCard]):
     """What came out, beside what was expected."""
 
     TITLE_TEXT = "Strain"
     ACT = "Strain"
+    LAST_FIELD = "note"
     DEFAULT_CSS = """
     StrainDialog > .dialog--box { width: 80; }
     StrainDialog #outlook { height: auto; min-height: 4; margin-top: 1; }
@@ -64,20 +78,27 @@ class StrainDialog(Dialog[TinctureView]):
         self.jar: JarView = jar_view(keeper, card.jar_id)
         self.wording = wording(keeper)
         self.outlooks = {p: yield_outlook(keeper, self.jar, p) for p in Pressing}
+        self.got_ml = card.drained_ml or 0.0
 
     def compose_form(self) -> ComposeResult:
         """Yield, pressing, marc, strength, day, note."""
         wording, today = self.wording, self.keeper.today
-        yield Static(jar_name(self.jar.card), classes="heading", markup=False)
+        card = self.jar.card
+        heading = jar_name(card)
+        if card.is_drained:
+            heading += f" · {wording.volume(card.drained_ml)} came so far"
+        yield Static(heading, classes="heading", markup=False)
         yield Entry(
             "Yield", wording.read_volume_or_mass, id="yield",
-            hint=example("430 ml, or weighed: 410 g", "15 fl oz, or weighed: 14 oz", wording),
+            hint=("what came now; 0 ends the straining" if card.is_drained else
+                  example("430 ml, or weighed: 410 g", "15 fl oz, or weighed: 14 oz", wording)),
         )  # fmt: skip
         yield Entry(
             "Empty container", amount(Kind.MASS, wording), id="tare", required=False,
             hint="its weight, if weighed in it",
         )  # fmt: skip
-        yield Pick("Method", PRESSINGS, id="pressing")
+        usual = Pressing.PRESSED if card.is_drained else Pressing.SQUEEZED
+        yield Pick("Method", PRESSINGS, usual.value, id="pressing")
         yield Entry(
             "Spent herb", amount(Kind.MASS, wording), id="marc", required=False,
             hint="weight of the marc",
@@ -90,6 +111,7 @@ class StrainDialog(Dialog[TinctureView]):
         yield Entry(
             "Note", words, id="note", required=False, classes="-wide", hint="anything unusual"
         )
+        yield Pick("More to come", MORE, id="more")
 
     def compose_below(self) -> ComposeResult:
         """The yield to expect, and the share got so far."""
@@ -105,14 +127,16 @@ class StrainDialog(Dialog[TinctureView]):
 
     def _due(self) -> str:
         left = self.jar.card.days_left(self.keeper.today)
+        if self.jar.card.is_drained:
+            return ""
         return f"Not due yet: {countdown(left)} to go." if left > 0 else ""
 
     def _expected(self) -> list[str]:
-        expected = self.outlooks[self._pressing]
+        expected = press_outlook(self.outlooks[self._pressing], self.got_ml)
         if expected.expected_ml is None:
             return ["Filled by eye, so the yield can't be predicted."]
         return [
-            f"Expect {self._ml(expected.expected_ml)} "
+            f"Expect{' more:' if self.got_ml else ''} {self._ml(expected.expected_ml)} "
             f"({self._ml(expected.low_ml)} to {self._ml(expected.high_ml)}): {rests_on(expected)}."
         ]
 
@@ -124,8 +148,9 @@ class StrainDialog(Dialog[TinctureView]):
         weighed = self._yield_figure()
         said = f"{self._ml(volume)} by weight. " if weighed and weighed.kind is Kind.MASS else ""
         if liquid:
-            share = share_of_theoretical(volume, liquid)
-            said += f"That is {share:.0f} % of the {self._ml(liquid)} in the jar."
+            share = share_of_theoretical(self.got_ml + volume, liquid)
+            what = f"With the {self._ml(self.got_ml)} before, that is" if self.got_ml else "That is"
+            said += f"{what} {share:.0f} % of the {self._ml(liquid)} in the jar."
         return [said]
 
     @property
@@ -160,13 +185,15 @@ class StrainDialog(Dialog[TinctureView]):
             wrong.mark_wrong(str(error))
             raise
 
-    def keep(self) -> TinctureView:
-        """Record the straining."""
+    def keep(self) -> TinctureView | JarCard:
+        """Record the straining, or the part of it that is done."""
         volume = self._yield_ml()
         if volume is None:
             raise NotUnderstood("Yield is needed.")
         strained_on: date = self.query_one("#day", Entry).needed()
-        return strain(
+        has_more = self.query_one("#more", Pick).value == "yes"
+        act: Callable[[Keeper, StrainDraft], TinctureView | JarCard] = drain if has_more else strain
+        return act(
             self.keeper,
             StrainDraft(
                 jar_id=self.jar.card.jar_id,

@@ -31,7 +31,7 @@ class ShelvesPage(FindPage, JarKeys):
     HELP = (
         "Your day's work: each jar on its shelf, with its herb, the days left until straining, and "
         "whether it has been shaken today. What a jar needs is in words: due today, late, "
-        "uncovered, to bottle. The level drawn in a jar rises from filling to straining."
+        "uncovered, to press, to bottle. The level drawn in a jar rises from filling to straining."
     )
     FIND_HINT = "herb, code, part or shelf"
     BINDINGS = [
@@ -109,6 +109,8 @@ class ShelvesPage(FindPage, JarKeys):
             facts.append(f"{len(shelves.due_today)} due")
         if shelves.over:
             facts.append(f"{len(shelves.over)} late")
+        if shelves.to_press:
+            facts.append(f"{len(shelves.to_press)} to press")
         if shelves.to_bottle:
             facts.append(f"{shelves.to_bottle} to bottle")
         self.head(Text(" · ".join(facts), style="bold"))
