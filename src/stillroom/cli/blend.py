@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from stillroom.cli.bottles import bottles_json
 from stillroom.cli.call import Call
 from stillroom.cli.form import Done, Form, FormField, Values, amount, choice, day
-from stillroom.cli.found import batch_of, bottle_of, named
+from stillroom.cli.found import batch_of, bottle_of, cupboard_of, named
 from stillroom.cli.shelved import Shelved
 from stillroom.cli.strain import cautions, made_json
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
@@ -26,11 +26,14 @@ from stillroom.keeping.drafts import (
     BlendPartDraft,
     FormulaDraft,
     FormulaPartDraft,
+    InputDraft,
 )
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import InputKind
 
 T = TypeVar("T")
 
@@ -41,7 +44,12 @@ BLEND = (
         "part",
         "Part",
         columns=(
-            FormField("code", "Bottle", hint="its code", is_required=True),
+            FormField(
+                "code",
+                "Bottle",
+                hint="its code, that of a batch that waits, or a liquid of the cupboard",
+                is_required=True,
+            ),
             FormField(
                 "amount", "Amount", hint="a volume, all, or parts of total=", is_required=True
             ),
@@ -55,7 +63,9 @@ BLEND = (
 
 
 def _blend(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
-    name, parts = values.get("name", ""), _typed_parts(call, keeper, values)
+    name, others = values.get("name", ""), _typed_others(call, keeper, values)
+    bottles = [row for row in values.get("part", ()) if _is_bottle(keeper, row["code"])]
+    parts = _typed_parts(call, keeper, {**values, "part": bottles})
     if "formula" in values:
         proposal = _proposal(keeper, values)
         name = name or proposal.formula.name
@@ -64,7 +74,8 @@ def _blend(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
         parts = tuple(BlendPartDraft(p.bottle.bottle_id, p.volume_ml) for p in proposal.parts)
     if not name:
         raise Refused("name: Name is needed.")
-    draft = BlendDraft(name, parts, values.get("day", keeper.today), values.get("note", ""))
+    made_on, note = values.get("day", keeper.today), values.get("note", "")
+    draft = BlendDraft(name, parts, made_on, note, others)
     plan = plan_blend(keeper, draft)
     made = make_blend(keeper, draft, confirmed=confirmed)
     lines = [f"Blended {made.code} {made.name}.", *plan_lines(plan, call.wording), *cautions(made)]
@@ -72,6 +83,37 @@ def _blend(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     used = {part.bottle.bottle_id for part in plan.parts}
     left = [row for row in bottle_rows(keeper, empties=True) if row.bottle_id in used]
     return Done(lines, {"batch": made_json(made), "parts": bottles_json(call, left)})
+
+
+def _is_bottle(keeper: Keeper, code: str) -> bool:
+    try:
+        return find_code(keeper, code).bottle_id is not None
+    except Refused:
+        return False
+
+
+def _typed_others(call: Call, keeper: Keeper, values: Values) -> tuple[InputDraft, ...]:
+    """What goes in from batches that wait, and from the cupboard."""
+    found = []
+    for row in values.get("part", ()):
+        if _is_bottle(keeper, row["code"]):
+            continue
+        if "total" in values:
+            raise Refused(f"{row['code']} isn't a bottle: give its volume, and no total=.")
+        try:
+            volume_ml = volume_or_all(call.wording, row["amount"])
+        except NotUnderstood as error:
+            raise NotUnderstood(f"part, {row['code']}, amount: {error}") from error
+        try:
+            batch = find_code(keeper, row["code"])
+        except Refused:
+            kind, row_id = cupboard_of(keeper, row["code"])
+            found.append(InputDraft(kind, volume_ml, row_id))
+            continue
+        if batch.tincture_id is None:
+            raise Refused(f"Jar {batch.code} hasn't been strained.")
+        found.append(InputDraft(InputKind.BATCH, volume_ml, batch.tincture_id))
+    return tuple(found)
 
 
 def _typed_parts(call: Call, keeper: Keeper, values: Values) -> tuple[BlendPartDraft, ...]:

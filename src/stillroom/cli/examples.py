@@ -23,7 +23,8 @@ EXAMPLES = {
     "stock-take": (
         'stock-take place=Door bottle="26-004.1;75 ml" bottle="26-005.1;full=320 g;empty=210 g"'
     ),
-    "join": "join 26-004.1 into=26-004.2",
+    "join": 'join 26-004 26-007.1 name="Hedge mix"',
+    "thin": "thin 26-004 target=30%",
     "keep-until": 'keep-until 26-004 until="1 Nov 2030"',
     "blend": 'blend name="Winter drops" part="26-004.1;60 ml" part="26-005.1;40 ml"',
     "formula": 'formula add name="Winter drops" part="Elecampane;2;root" part="Thyme;1"',
@@ -32,6 +33,7 @@ EXAMPLES = {
     "withdraw": 'withdraw "lot 60-3" --why "seal broken"',
     "withdrawn": "withdrawn --to withdrawn.pdf",
     "spirits": 'spirits add name=Vodka strength=40% bought="2 l" price=30',
+    "liquids": "liquids add name=Glycerine kind=glycerine bought='1 l'",
     "herbs": 'herbs add name=Marshmallow botanical="Althaea officinalis"',
     "shelves": 'shelves add name="North larder" note="away from the stove"',
     "sizes": 'sizes add size="100 ml" empties=24',

@@ -132,6 +132,8 @@ class Form:
     """Whether it asks on a terminal where no values are given."""
     ask_first: Callable[[Call], Mapping[str, Any] | None] = field(default=lambda call: None)
     """Asks in its own order; None to be asked field by field."""
+    takes_more: bool = False
+    """Whether more codes may follow the first: they are in `call.asked.more`."""
 
     @property
     def by_key(self) -> dict[str, FormField]:
@@ -146,8 +148,9 @@ class Form:
     def _arguments(self, parser: ArgumentParser) -> None:
         if self.subject:
             parser.add_argument("subject", metavar=self.subject, help=_SUBJECTS[self.subject])
+        kind = "CODE or FIELD=VALUE" if self.takes_more else "FIELD=VALUE"
         parser.add_argument(
-            "values", nargs="*", metavar="FIELD=VALUE", help="a field and its value; see below"
+            "values", nargs="*", metavar=kind, help="a field and its value; see below"
         )
         change_options(parser)
 
@@ -186,7 +189,10 @@ def _line(entry: FormField) -> str:
 
 def _run(form: Form, call: Call) -> int:
     is_asked = False
-    if call.asked.values:
+    if form.takes_more:
+        call.asked.more = [word for word in call.asked.values if "=" not in word]
+        call.asked.values = [word for word in call.asked.values if "=" in word]
+    if call.asked.values or (form.takes_more and call.asked.more):
         values = read_pairs(form.by_key, call)
     elif form.asks and can_ask():
         values = dict(form.ask_first(call) or ask_for(form.fields, call))

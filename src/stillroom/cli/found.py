@@ -5,10 +5,15 @@ from typing import TypeVar
 
 from stillroom.cli.call import Call
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.inputs import WATER
+from stillroom.keeping.bottles.joining import Taken, all_of
+from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import JarView
+from stillroom.reckoning.states import InputKind
 
 T = TypeVar("T")
 
@@ -36,6 +41,37 @@ def batch_of(keeper: Keeper, code: str) -> int:
     if found.tincture_id is None:
         raise Refused(f"Jar {found.code} hasn't been strained: there is nothing in it to bottle.")
     return found.tincture_id
+
+
+def taken_of(keeper: Keeper, code: str) -> Taken:
+    """All of a bottle, or all that waits to be bottled of a batch, by its code."""
+    found = find_code(keeper, code)
+    if found.tincture_id is None:
+        raise Refused(f"Jar {found.code} hasn't been strained.")
+    return all_of(found.bottle_id, found.tincture_id)
+
+
+def cupboard_of(keeper: Keeper, name: str) -> tuple[InputKind, int | None]:
+    """Water, or the spirit or liquid of the cupboard with this name or code.
+
+    Refused, with the names there are, where there is none, or more than one that isn't used up.
+    """
+    wanted = " ".join(name.split()).casefold()
+    if wanted == WATER:
+        return InputKind.WATER, None
+    kept = [(InputKind.SPIRIT, each.spirit_id, each.name, "", each.left_ml)
+            for each in spirits(keeper)]  # fmt: skip
+    kept += [(InputKind.LIQUID, each.liquid_id, each.name, each.code, each.left_ml)
+             for each in liquids(keeper)]  # fmt: skip
+    meant = [each for each in kept if wanted in (each[2].casefold(), each[3].casefold())]
+    if len(meant) > 1:
+        meant = [each for each in meant if each[4] is None or each[4] > 0] or meant
+    if not meant:
+        names = ", ".join(dict.fromkeys([WATER, *(each[2] for each in kept)]))
+        raise Refused(f"There is nothing called {name} in the cupboard. Choose from {names}.")
+    if len(meant) > 1:
+        raise Refused(f"There is more than one {name} in the cupboard. Give its code.")
+    return meant[0][0], meant[0][1]
 
 
 def named(what: str, name: str, known: Iterable[tuple[str, T]], hint: str = "") -> T:

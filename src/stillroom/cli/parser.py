@@ -46,7 +46,8 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "weigh-in": ("stock", "correct what a bottle holds by weighing it"),
         "count": ("stock", "correct what a bottle holds by what you see"),
         "stock-take": ("stock", "count the bottles of a place"),
-        "join": ("stock", "pour one bottle into another of the same batch"),
+        "join": ("join", "make one batch of several, or pour a bottle into another"),
+        "thin": ("join", "bring a batch or bottle to a strength with water or spirit"),
         "keep-until": ("stock", "change the last day to use a batch"),
         "blend": ("blend", "blend bottles, or make a formula"),
         "formula": ("blend", "list, add, change and delete formulas"),
@@ -57,6 +58,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "cupboard": {
         "spirits": ("cupboard", "list, add, change and delete spirits"),
+        "liquids": ("liquids", "list, add, change and delete glycerine, honey and the like"),
         "herbs": ("cupboard", "list, add, change and delete herbs"),
         "shelves": ("cupboard", "list, add, change, order and delete shelves"),
         "sizes": ("cupboard", "list, add, change and delete bottle sizes"),

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from stillroom.cli.bottles import bottle_line, bottles_json
+from stillroom.cli.bottles import bottle_line
 from stillroom.cli.call import Call
 from stillroom.cli.care import bottle_done
 from stillroom.cli.form import Done, Form, FormField, Values, amount, day_to_come
@@ -13,8 +13,6 @@ from stillroom.cli.output import put, put_json, put_list
 from stillroom.cli.prompts import ask, report
 from stillroom.errors import NotUnderstood, Refused, StillroomError
 from stillroom.keeping.bottles.stock import (
-    bottle_rows,
-    pour_together,
     put_right,
     set_keep_until,
     weigh_in,
@@ -45,14 +43,6 @@ def _count(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     bottle_id = bottle_of(keeper, call.asked.subject)
     row = put_right(keeper, bottle_id, values["seen"], note=values.get("note", ""))
     return bottle_done(call, "Counted", row)
-
-
-def _join(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
-    from_id = bottle_of(keeper, call.asked.subject)
-    into_id = bottle_of(keeper, values["into"])
-    pour_together(keeper, from_id, into_id)
-    rows = [r for r in bottle_rows(keeper, empties=True) if r.bottle_id in (from_id, into_id)]
-    return Done([bottle_line(call, row) for row in rows], bottles_json(call, rows))
 
 
 def _keep_until(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
@@ -200,12 +190,6 @@ COMMANDS = {
         "and their bottles;\non a terminal it asks for one bottle after another.",
         show=_show_places,
         ask_first=_ask_stock,
-    ).command(),
-    "join": Form(
-        (FormField("into", "Into bottle", is_required=True),),
-        _join,
-        subject="CODE",
-        notes="Pours one bottle into another of the same batch, until one is empty or full.",
     ).command(),
     "keep-until": Form(
         (FormField("until", "Keep until", day_to_come, "blank: no date", can_be_blank=True),),

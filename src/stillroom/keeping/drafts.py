@@ -6,7 +6,7 @@ from enum import Enum
 from typing import Final
 
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.states import BatchHow, InputKind, LiquidKind, OtherLiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -49,6 +49,8 @@ class PourDraft:
     strength_abv: float = 0.0
     spirit_id: int | None = None
     """The cupboard's spirit; None for one that it does not keep."""
+    liquid_id: int | None = None
+    """The cupboard's other liquid."""
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,28 @@ class SpiritDraft:
 
 
 @dataclass(frozen=True)
+class LiquidDraft:
+    """A liquid bought that is no spirit."""
+
+    name: str
+    kind: OtherLiquidKind
+    density_g_per_ml: float
+    density_source: str = ""
+    acidity: float | None = None
+    """Acid, g in 100 mL."""
+    glycerol: float | None = None
+    """Glycerol, % by volume."""
+    bought_ml: float | None = None
+    """None if the cupboard doesn't count it."""
+    price: float | None = None
+    bought_on: date | None = None
+    origin: str = ""
+    lot: str = ""
+    code: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class HerbDraft:
     """What the user writes about a herb."""
 
@@ -145,13 +169,25 @@ class BlendPartDraft:
 
 
 @dataclass(frozen=True)
+class InputDraft:
+    """What goes into a batch from elsewhere than a bottle."""
+
+    kind: InputKind
+    volume_ml: ToTake
+    row_id: int | None = None
+    """Of the batch that waits to be bottled, the spirit or the liquid; None for water."""
+
+
+@dataclass(frozen=True)
 class BlendDraft:
-    """A blend to make from what is in bottles."""
+    """A batch to make from what is in bottles, in other batches and in the cupboard."""
 
     name: str
     parts: tuple[BlendPartDraft, ...]
     made_on: date
     note: str = ""
+    others: tuple[InputDraft, ...] = ()
+    how: BatchHow = BatchHow.BLENDED
 
 
 @dataclass(frozen=True)

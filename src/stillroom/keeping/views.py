@@ -8,11 +8,13 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import Charge, Condition, Keeping, Part, will_it_keep
+from stillroom.reckoning.other_liquids import NO_OTHERS, Others
 from stillroom.reckoning.states import (
     BatchStatus,
     JarState,
     LiquidKind,
     MovementKind,
+    OtherLiquidKind,
     StrengthBy,
 )
 from stillroom.reckoning.yields import Pressing
@@ -248,6 +250,8 @@ class TinctureView:
     note: str
     status: BatchStatus | None = None
     """Whether it may be used; None where nobody asks."""
+    others: Others = NO_OTHERS
+    """Liquids in it that are neither spirit nor water."""
 
     @property
     def is_to_bottle(self) -> bool:
@@ -273,7 +277,7 @@ class TinctureView:
     def to_mind(self) -> tuple[str, ...]:
         """The same, and that it will not keep, where it will not."""
         keeping = None if self.strength_abv is None else will_it_keep(self.strength_abv)
-        weak = (keeping.sentence,) if keeping is Keeping.WILL_NOT else ()
+        weak = (keeping.sentence,) if keeping is Keeping.WILL_NOT and not self.others else ()
         return (*weak, *self.cautions)
 
 
@@ -361,6 +365,33 @@ class SpiritView:
         if self.price is None or not self.bought_ml:
             return None
         return self.price / self.bought_ml
+
+
+@dataclass(frozen=True)
+class LiquidView:
+    """A liquid in the cupboard that is no spirit."""
+
+    liquid_id: int
+    name: str
+    kind: OtherLiquidKind
+    density_g_per_ml: float
+    density_source: str
+    acidity: float | None
+    glycerol: float | None
+    bought_ml: float | None
+    left_ml: float | None
+    """None where the cupboard does not keep count."""
+    price: float | None
+    bought_on: date | None
+    origin: str
+    lot: str
+    code: str
+    note: str
+
+    @property
+    def price_per_ml(self) -> float | None:
+        """Paid per mL, where both are known."""
+        return None if self.price is None or not self.bought_ml else self.price / self.bought_ml
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,10 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.views import EventView, HerbEquivalent
 from stillroom.quantities import Notation, UnitSystem, whole_percent
-from stillroom.reckoning.charge import Condition
+from stillroom.reckoning.charge import Condition, Keeping, will_it_keep
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.limits import OutOfRange
+from stillroom.reckoning.other_liquids import ACID_DIFFERS, GLYCEROL_DIFFERS, Others
 from stillroom.reckoning.states import StrengthBy
 
 
@@ -77,6 +78,33 @@ class Wording(Notation):
     def percent_at_most(self, value_abv: float) -> str:
         """The same without its v/v."""
         return f"at most {self.of(Kind.STRENGTH, ceil(10 * value_abv - 1e-6) / 10)}"
+
+    def density(self, g_per_ml: float) -> str:
+        """A density, such as `1.261 g/mL`."""
+        shown = f"{g_per_ml:.3f}".rstrip("0").rstrip(".")
+        return f"{shown.replace('.', ',') if self.decimal_comma else shown} g/mL"
+
+    def other_liquids(self, others: Others) -> str:
+        """The shares of other liquids, such as `Honey 20 %, glycerol 25 %`; blank without any."""
+        shares = [f"{each.name} {self.percent(100 * each.share)}" for each in others.liquids]
+        if others.glycerol_percent:
+            shares.append(f"glycerol {self.percent(others.glycerol_percent)}")
+        if others.acidity:
+            shares.append(f"acid {self.percent(others.acidity)}")
+        return ", ".join(shares)
+
+    def keeping_of(self, strength_abv: float | None, others: Others) -> str:
+        """Whether a mixture with other liquids will keep, as far as there is a rule for it."""
+        if strength_abv is not None and will_it_keep(strength_abv) is Keeping.KEEPS:
+            return will_it_keep(strength_abv).sentence
+        said = [f"Shares: {self.other_liquids(others)}."]
+        if others.glycerol_percent:
+            said.append(GLYCEROL_DIFFERS)
+        elif others.acidity:
+            said.append(ACID_DIFFERS)
+        else:
+            said.append("There is no rule for whether it keeps: no verdict.")
+        return " ".join(said)
 
     def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
         """What a millilitre or fluid ounce stands for; nothing where no herb was weighed."""

@@ -174,6 +174,8 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
         plant_water_g=plant_water_g,
         is_partial=any(charge.mass_g is None for charge in charges),
         hides_water=any(charge.hides_water for charge in charges),
+        other_ml=mixture.other_ml,
+        other_g=mixture.other_g,
     )
 
 

@@ -3,10 +3,14 @@
 A liquid of volume V and strength s holds V·s/100 mL of ethanol, all at 20 °C, and weighs V·ρ. What
 comes of a mixture is its total mass and its total ethanol, turned back into volume and strength by
 the density formula of OIML R 22 (1975).
+
+Other liquids, such as glycerine or honey, are added by volume: no table of what they lose together
+with ethanol and water is in use here. Their mass is kept all the same, and strength is ethanol over
+the sum.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 from functools import lru_cache
 
@@ -23,6 +27,8 @@ from stillroom.reckoning.sharing import Source, most_like, share_out
 
 TINY_ML = 1e-9
 """Below this an amount is a rounding of nothing."""
+_MOST_ML = 1e9
+"""Beyond this a strength is out of reach."""
 
 
 @dataclass(frozen=True)
@@ -33,14 +39,21 @@ class Liquid:
     """As measured, at `temperature_c`."""
     strength_abv: float = 0.0
     temperature_c: float = 20.0
+    other_ml: float = 0.0
+    """Of the volume, what is neither ethanol nor water."""
+    other_g: float = 0.0
+    """Its mass."""
 
     def __post_init__(self) -> None:
         at_least_nothing(self.volume_ml, "A volume", "mL")
         within(self.strength_abv, 0, 100, "Strength", "% vol")
         within(self.temperature_c, -20, 40, "Temperature", "°C")
+        within(self.other_ml, 0, self.volume_ml + TINY_ML, "Other liquid", "mL")
 
     @property
     def volume_at_20c_ml(self) -> float:
+        if self.other_ml:  # what is known of other liquids is known at 20 °C
+            return self.volume_ml
         return volume_at_20c(self.volume_ml, self.strength_abv, self.temperature_c)
 
     @property
@@ -50,8 +63,18 @@ class Liquid:
 
     @property
     def mass_g(self) -> float:
-        p = mass_fraction_from_abv(self.strength_abv)
-        return self.volume_ml * density(p, self.temperature_c) / 1000.0
+        return self.other_g + self.spirit_and_water_g
+
+    @property
+    def spirit_and_water_g(self) -> float:
+        """The mass of the ethanol and water in it."""
+        rest_ml, abv = self.volume_ml, self.strength_abv
+        if self.other_ml:
+            rest_ml -= self.other_ml
+            if rest_ml <= TINY_ML:
+                return 0.0
+            abv = min(100.0, abv * self.volume_ml / rest_ml)
+        return rest_ml * density(mass_fraction_from_abv(abv), self.temperature_c) / 1000.0
 
 
 @dataclass(frozen=True)
@@ -65,6 +88,17 @@ class Mixture:
     """Volumes of the parts less the volume of the whole. What ends up weak can swell a little,
     by less than a five-hundredth: then it is below zero."""
     mass_g: float
+    _: KW_ONLY
+    other_ml: float = 0.0
+    """Of the volume, what is neither ethanol nor water: added without contraction."""
+    other_g: float = 0.0
+
+    @property
+    def as_liquid(self) -> Liquid:
+        """The same, to be mixed further."""
+        return Liquid(
+            self.volume_ml, self.strength_abv, other_ml=self.other_ml, other_g=self.other_g
+        )
 
     @property
     def ethanol_g(self) -> float:
@@ -83,7 +117,36 @@ def mix(liquids: Iterable[Liquid]) -> Mixture:
     parts = tuple(liquids)
     volume_ml = sum(part.volume_at_20c_ml for part in parts)
     ethanol_ml = sum(part.ethanol_ml for part in parts)
-    return _mixture(sum(part.mass_g for part in parts), ethanol_ml, volume_ml)
+    other_ml = sum(part.other_ml for part in parts)
+    if not other_ml:
+        return _mixture(sum(part.mass_g for part in parts), ethanol_ml, volume_ml)
+    return _with_others(
+        sum(part.spirit_and_water_g for part in parts),
+        ethanol_ml,
+        volume_ml,
+        other_ml,
+        sum(part.other_g for part in parts),
+    )
+
+
+def _with_others(
+    mass_g: float, ethanol_ml: float, parts_ml: float, other_ml: float, other_g: float
+) -> Mixture:
+    """Ethanol and water together as ever, and the other liquids' volume on top."""
+    rest_ml, contraction_ml = 0.0, 0.0
+    if mass_g > TINY_ML:
+        rest = _mixture(mass_g, ethanol_ml, parts_ml - other_ml)
+        rest_ml, contraction_ml = rest.volume_ml, rest.contraction_ml
+    volume_ml = rest_ml + other_ml
+    return Mixture(
+        volume_ml=volume_ml,
+        strength_abv=100.0 * ethanol_ml / volume_ml,
+        ethanol_ml=ethanol_ml,
+        contraction_ml=contraction_ml,
+        mass_g=mass_g + other_g,
+        other_ml=other_ml,
+        other_g=other_g,
+    )
 
 
 def _mixture(mass_g: float, ethanol_ml: float, parts_ml: float) -> Mixture:
@@ -135,6 +198,8 @@ def added_to_reach_ml(base: Liquid | Mixture, added_abv: float, target_abv: floa
     True
     """
     within(target_abv, 0, 100, "Strength to reach", "% vol")
+    if base.other_ml:
+        return _added_by_trial_ml(base, added_abv, target_abv)
     p = mass_fraction_from_abv(target_abv)
     base_lacks_g = p * base.mass_g - base.ethanol_ml * ETHANOL_G_PER_ML
     added_brings_g = _surplus_g_per_ml(added_abv, p)
@@ -143,6 +208,33 @@ def added_to_reach_ml(base: Liquid | Mixture, added_abv: float, target_abv: floa
     if base_lacks_g * added_brings_g <= 0.0 or abs(added_brings_g) < TINY_ML:
         return None
     return base_lacks_g / added_brings_g
+
+
+def _added_by_trial_ml(base: Liquid | Mixture, added_abv: float, target_abv: float) -> float | None:
+    """The same where other liquids are in the base, for which there is no closed formula."""
+    first = base.as_liquid if isinstance(base, Mixture) else base
+    is_to_rise = target_abv > base.strength_abv
+    if abs(target_abv - base.strength_abv) < TINY_ML:
+        return 0.0
+    if is_to_rise != (added_abv > target_abv) or added_abv == target_abv:
+        return None
+
+    def is_reached(added_ml: float) -> bool:
+        found = mix([first, Liquid(added_ml, added_abv)]).strength_abv
+        return found >= target_abv if is_to_rise else found <= target_abv
+
+    low_ml, high_ml = 0.0, max(first.volume_ml, 1.0)
+    while not is_reached(high_ml):
+        high_ml *= 2.0
+        if high_ml > _MOST_ML:
+            return None
+    while high_ml - low_ml > TINY_ML * high_ml:
+        middle_ml = (low_ml + high_ml) / 2.0
+        if is_reached(middle_ml):
+            high_ml = middle_ml
+        else:
+            low_ml = middle_ml
+    return high_ml
 
 
 def _surplus_g_per_ml(strength_abv: float, p: float) -> float:

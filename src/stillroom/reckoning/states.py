@@ -56,6 +56,15 @@ class InputKind(StrEnum):
     WATER = "water"
 
 
+class BatchHow(StrEnum):
+    """How a batch was made of others; the schema leaves it open."""
+
+    BLENDED = "blended"
+    JOINED = "joined"
+    THINNED = "thinned"
+    STRENGTHENED = "strengthened"
+
+
 class LossKind(StrEnum):
     """How liquid of a batch was lost before it was bottled."""
 

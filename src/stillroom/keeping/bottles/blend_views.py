@@ -5,7 +5,8 @@ from datetime import date
 
 from stillroom.keeping.views import BottleRow, HerbEquivalent
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import StrengthBy
+from stillroom.reckoning.other_liquids import NO_OTHERS, Others
+from stillroom.reckoning.states import InputKind, StrengthBy
 
 
 @dataclass(frozen=True)
@@ -15,6 +16,27 @@ class BlendPartView:
     bottle: BottleRow
     volume_ml: float
     share_percent: float
+    """Of the volumes measured in."""
+
+
+@dataclass(frozen=True)
+class InputView:
+    """What goes, or went, into a batch from elsewhere than a bottle."""
+
+    kind: InputKind
+    row_id: int | None
+    """Of the batch, spirit or liquid; None for water."""
+    name: str
+    """With the code, where it has one."""
+    volume_ml: float
+    strength_abv: float | None = 0.0
+    strength_by: StrengthBy = StrengthBy.MEASURED
+    left_ml: float | None = None
+    """What there is of it now; None where nobody counts it."""
+    keep_until: date | None = None
+    made_on: date | None = None
+    others: Others = NO_OTHERS
+    share_percent: float = 0.0
     """Of the volumes measured in."""
 
 
@@ -38,6 +60,10 @@ class BlendPlan:
     """What to know before making it, in sentences."""
     obstacles: tuple[str, ...]
     """What keeps it from being made, in sentences."""
+    inputs: tuple[InputView, ...] = ()
+    """What goes in from elsewhere than bottles."""
+    others: Others = NO_OTHERS
+    """The liquids in it that are neither spirit nor water."""
 
     @property
     def contraction_ml(self) -> float:

@@ -13,10 +13,12 @@ from stillroom.errors import Refused
 from stillroom.keeping.contents import contents_of, equivalents, ratio_in
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.others_in import others_in
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, HerbEquivalent, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
+from stillroom.reckoning.other_liquids import Others
 from stillroom.reckoning.states import BatchStatus, StrengthBy
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
@@ -120,12 +122,16 @@ def unbottled(keeper: Keeper) -> list[TinctureView]:
 def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[TinctureView]:
     rows = keeper.rows(f"{_TINCTURES} WHERE {condition}", *values)
     herbs = _herbs_in(keeper, [row[0] for row in rows])
+    others = others_in(keeper, [row[0] for row in rows])
     blends = [row[0] for row in rows if row[3] is None]
     contents = contents_of(keeper, blends) if blends else {}
     ratios = {each: ratio_in(contents.get(each, {})) for each in blends}
     for each in blends:
         herbs[each] = _most_first(herbs.get(each, ()), equivalents(contents.get(each, {})))
-    return [_tincture(row, herbs.get(row[0], ()), ratios) for row in rows]
+    return [
+        replace(_tincture(row, herbs.get(row[0], ()), ratios), others=others.get(row[0], Others()))
+        for row in rows
+    ]
 
 
 def _most_first(

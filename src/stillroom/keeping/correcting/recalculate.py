@@ -18,9 +18,11 @@ from stillroom.keeping.graph import downstream
 from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.jars.straining import finished, known_liquid_ml
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.others_in import others_in, others_poured
 from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.keeping.views import ChargeView, Outlook, PourView
 from stillroom.reckoning.charge import Keeping, will_it_keep
+from stillroom.reckoning.other_liquids import NO_OTHERS
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import StrengthBy
 
@@ -42,11 +44,13 @@ _BLENDS = f"""
     WHERE t.straining_id IS NULL AND t.id IN (SELECT value FROM json_each(?)) ORDER BY t.id
 """
 _PARTS = """
-    SELECT p.tincture_id, b.tincture_id, -m.volume_ml, t.strength_abv, t.strength_by, t.keep_until
+    SELECT p.tincture_id, t.id, coalesce(p.volume_ml, -m.volume_ml),
+           CASE WHEN t.id IS NULL THEN coalesce(p.strength_abv, 0) ELSE t.strength_abv END,
+           coalesce(t.strength_by, 'measured'), t.keep_until, p.liquid_id
     FROM batch_input p
-    JOIN movement m ON m.id = p.movement_id
-    JOIN bottle b ON b.id = m.bottle_id
-    JOIN tincture t ON t.id = b.tincture_id
+    LEFT JOIN movement m ON m.id = p.movement_id
+    LEFT JOIN bottle b ON b.id = m.bottle_id
+    LEFT JOIN tincture t ON t.id = coalesce(p.source_id, b.tincture_id)
     WHERE p.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY p.id
 """
 
@@ -144,10 +148,14 @@ def blend_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredF
     # Where herb by eye hides water, the first release stored more than the strength can be.
     estimated = {row[1] for row in drawn if row[4] == StrengthBy.ESTIMATED}
     at_most = tincture_views(keeper, estimated) if estimated else {}
+    inside = others_in(keeper, [row[1] for row in drawn if row[1] is not None])
     parts: dict[int, list[PouredIn]] = {}
     older: dict[int, list[PouredIn]] = {}
-    for blend_id, from_id, part_ml, strength, known_by, day in drawn:
-        part = PouredIn(part_ml, strength, StrengthBy(known_by), day_or_none(day))
+    for blend_id, from_id, part_ml, strength, known_by, day, liquid_id in drawn:
+        others = inside.get(from_id, NO_OTHERS)
+        if liquid_id is not None:
+            others = others_poured(keeper, {liquid_id: 1.0}, 1.0)
+        part = PouredIn(part_ml, strength, StrengthBy(known_by), day_or_none(day), others)
         older.setdefault(blend_id, []).append(part)
         if from_id in at_most:
             part = replace(part, strength_abv=at_most[from_id].strength_abv)
@@ -228,7 +236,9 @@ def recalculate(keeper: Keeper, tincture_ids: Collection[int], before: Before) -
 def _in_order(keeper: Keeper, tincture_ids: Collection[int]) -> list[int]:
     graph: dict[int, set[int]] = {}
     for blend_id, from_id, *_ in keeper.rows(_PARTS, json.dumps(list(tincture_ids))):
-        graph.setdefault(blend_id, set()).add(from_id)
+        graph.setdefault(blend_id, set())
+        if from_id is not None:
+            graph[blend_id].add(from_id)
     return [each for each in TopologicalSorter(graph).static_order() if each in graph]
 
 

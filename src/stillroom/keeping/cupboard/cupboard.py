@@ -12,13 +12,21 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.kinds import Kind
-from stillroom.records.tables import BottleSize, ChargeLine, Herb, Jar, Pour, Shelf, Spirit
+from stillroom.records.tables import (
+    BatchInput,
+    BottleSize,
+    ChargeLine,
+    Herb,
+    Jar,
+    Pour,
+    Shelf,
+    Spirit,
+)
 
 _SPIRITS = """
     SELECT s.id, s.name, s.strength_abv, s.bought_ml,
-           s.bought_ml - coalesce((SELECT sum(volume_ml) FROM pour WHERE spirit_id = s.id), 0),
-           s.price, s.bought_on, s.origin, s.note
-    FROM spirit s
+           c.left_ml, s.price, s.bought_on, s.origin, s.note
+    FROM spirit s JOIN spirit_left c ON c.spirit_id = s.id
     ORDER BY s.bought_on IS NULL, s.bought_on DESC, s.id DESC
 """
 
@@ -86,7 +94,10 @@ def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
         spirit = Spirit.get_or_none(Spirit.id == spirit_id)
         if spirit is None:
             raise Refused("That spirit is no longer in the cupboard.")
-        if Pour.select().where(Pour.spirit == spirit_id).exists():
+        if (
+            Pour.select().where(Pour.spirit == spirit_id).exists()
+            or BatchInput.select().where(BatchInput.spirit == spirit_id).exists()
+        ):
             raise Refused(f"{spirit.name} has been used in jars, so it can't be deleted.")
         Spirit.delete().where(Spirit.id == spirit_id).execute()
         act.title = f"Deleted {spirit.name}"

@@ -1,0 +1,117 @@
+"""`join` and `thin`."""
+
+from stillroom.cli.blend import plan_lines
+from stillroom.cli.bottles import bottle_line, bottles_json
+from stillroom.cli.call import Call
+from stillroom.cli.form import Done, Form, FormField, Values, amount, day
+from stillroom.cli.found import bottle_of, cupboard_of, taken_of
+from stillroom.cli.strain import cautions, made_json
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.blends import make_blend, plan_blend
+from stillroom.keeping.bottles.joining import Taken, Thinning, joined, thinned
+from stillroom.keeping.bottles.stock import bottle_rows, pour_together, volume_or_all
+from stillroom.keeping.drafts import BlendDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import InputKind
+
+
+def _made(call: Call, keeper: Keeper, draft: BlendDraft, confirmed: bool) -> Done:
+    plan = plan_blend(keeper, draft)
+    made = make_blend(keeper, draft, confirmed=confirmed)
+    said = call.wording
+    lines = [f"{draft.how.capitalize()} {made.code} {made.name}."]
+    lines += [f"{said.volume(each.volume_ml)} of {each.name} added." for each in plan.inputs
+              if each.kind is not InputKind.BATCH]  # fmt: skip
+    lines += [*plan_lines(plan, said), *cautions(made)]
+    lines.append(f"To bottle it: stillroom bottle {made.code}")
+    used = {part.bottle.bottle_id for part in plan.parts}
+    left = [row for row in bottle_rows(keeper, empties=True) if row.bottle_id in used]
+    inputs = [{"name": each.name, "volume_ml": round(each.volume_ml, 4)} for each in plan.inputs]
+    return Done(
+        lines, {"batch": made_json(made), "inputs": inputs, "parts": bottles_json(call, left)}
+    )
+
+
+JOIN = (
+    FormField("into", "Into bottle", hint="only to top up a bottle of the same batch"),
+    FormField("name", "Name", hint="blank: that of the first"),
+    FormField("day", "Joined on", day, "blank: today"),
+    FormField("note", "Note"),
+)
+
+
+def _join(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    if "into" in values:
+        if call.asked.more or len(values) > 1:
+            raise Refused("into= takes one bottle, and nothing else.")
+        return _together(call, keeper, values["into"])
+    codes = [call.asked.subject, *call.asked.more]
+    if len(codes) < 2:
+        raise Refused("Give the codes of two batches or bottles at least.")
+    taken = tuple(taken_of(keeper, code) for code in codes)
+    draft = joined(
+        taken, values.get("day", keeper.today), values.get("name", ""), values.get("note", "")
+    )
+    return _made(call, keeper, draft, confirmed)
+
+
+def _together(call: Call, keeper: Keeper, into: str) -> Done:
+    from_id, into_id = bottle_of(keeper, call.asked.subject), bottle_of(keeper, into)
+    pour_together(keeper, from_id, into_id)
+    rows = [r for r in bottle_rows(keeper, empties=True) if r.bottle_id in (from_id, into_id)]
+    return Done([bottle_line(call, row) for row in rows], bottles_json(call, rows))
+
+
+THIN = (
+    FormField("target", "Strength to reach", amount(Kind.STRENGTH), "30%", is_required=True),
+    FormField("with", "Add", hint="a spirit of the cupboard; blank: water"),
+    FormField("take", "Take", lambda call, text: volume_or_all(call.wording, text),
+              "blank: all of it"),
+    FormField("name", "Name", hint="blank: its own"),
+    FormField("day", "Day", day, "blank: today"),
+    FormField("note", "Note"),
+)  # fmt: skip
+
+
+def _thin(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    kind, row_id = cupboard_of(keeper, values.get("with", "water"))
+    if kind is InputKind.LIQUID:
+        raise Refused("with: choose water or a spirit. To sweeten, blend.")
+    taken = _taken(taken_of(keeper, call.asked.subject), values)
+    asked = Thinning(
+        taken,
+        values["target"],
+        values.get("day", keeper.today),
+        row_id,
+        values.get("name", ""),
+        values.get("note", ""),
+    )
+    return _made(call, keeper, thinned(keeper, asked), confirmed)
+
+
+def _taken(all_of_it: Taken, values: Values) -> Taken:
+    from dataclasses import replace
+
+    return replace(all_of_it, volume_ml=values["take"]) if "take" in values else all_of_it
+
+
+COMMANDS = {
+    "join": Form(
+        JOIN,
+        _join,
+        subject="CODE",
+        takes_more=True,
+        notes="Batches that wait to be bottled, and what is left in bottles, become a new batch "
+        "with its own code.\nWith into=, one bottle is poured into another of the same batch, "
+        "until one is empty or full.",
+        asks=False,
+    ).command(),
+    "thin": Form(
+        THIN,
+        _thin,
+        subject="CODE",
+        notes="A batch that waits or a bottle, brought to a strength with water or a spirit of the "
+        "cupboard, is a new\nbatch. What is added is calculated with the contraction.",
+    ).command(),
+}

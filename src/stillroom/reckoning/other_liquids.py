@@ -1,0 +1,98 @@
+"""Glycerine, vinegar, honey, syrup and juice: what they weigh, and what of them keeps a liquid."""
+
+from dataclasses import dataclass
+
+from stillroom.reckoning.states import OtherLiquidKind
+
+LEAST_GLYCEROL, MOST_GLYCEROL = 25, 80
+"""The least shares of glycerol, % by volume, that recommendations ask for: they contradict each
+other by as much as this. Common practice, no source."""
+
+NO_CONTRACTION = (
+    "Volumes other than of ethanol and water are added without contraction: the true volume may "
+    "be a little less."
+)
+GLYCEROL_DIFFERS = (
+    f"Recommendations of the least glycerol that keeps differ, from {LEAST_GLYCEROL} to "
+    f"{MOST_GLYCEROL} %: no verdict."
+)
+ACID_DIFFERS = "Recommendations of the least acid that keeps differ: no verdict."
+
+
+@dataclass(frozen=True)
+class UsualLiquid:
+    """What is usual of a kind of liquid; every figure can be changed."""
+
+    density_g_per_ml: float
+    source: str
+    glycerol: float | None = None
+    """% by volume."""
+    acidity: float | None = None
+    """g of acid in 100 mL."""
+
+
+USUAL = {
+    OtherLiquidKind.GLYCERINE: UsualLiquid(
+        1.261, "glycerol at 20 °C, CRC Handbook of Chemistry and Physics", glycerol=100.0
+    ),
+    OtherLiquidKind.HONEY: UsualLiquid(1.42, "honey with about 20 % water, USDA and Codex"),
+    OtherLiquidKind.VINEGAR: UsualLiquid(1.005, "common practice, no source", acidity=5.0),
+    OtherLiquidKind.SYRUP: UsualLiquid(1.30, "Syrup, USP 32: specific gravity not less than 1.30"),
+    OtherLiquidKind.JUICE: UsualLiquid(1.045, "common practice, no source"),
+    OtherLiquidKind.OTHER: UsualLiquid(1.0, "common practice, no source"),
+}
+"""By kind."""
+
+
+@dataclass(frozen=True)
+class LiquidShare:
+    """How much of one liquid is in a millilitre of something."""
+
+    name: str
+    kind: OtherLiquidKind
+    share: float
+    """0 to 1, by volume."""
+    g_per_ml: float
+    glycerol: float | None = None
+    """% by volume of the liquid itself."""
+    acidity: float | None = None
+    """g in 100 mL of the liquid itself."""
+
+
+@dataclass(frozen=True)
+class Others:
+    """The liquids other than spirit and water in a millilitre of something."""
+
+    liquids: tuple[LiquidShare, ...] = ()
+
+    def __bool__(self) -> bool:
+        """Whether there is any."""
+        return bool(self.liquids)
+
+    @property
+    def share(self) -> float:
+        """All of them, 0 to 1 by volume."""
+        return sum(each.share for each in self.liquids)
+
+    @property
+    def g_per_ml(self) -> float:
+        """What all of them in a millilitre of the whole weigh."""
+        return sum(each.share * each.g_per_ml for each in self.liquids)
+
+    @property
+    def glycerol_percent(self) -> float:
+        """Glycerol, % by volume of the whole.
+
+        >>> Others((LiquidShare("G", OtherLiquidKind.GLYCERINE, 0.5, 1.26, 99.0),)).glycerol_percent
+        49.5
+        """
+        return sum(each.share * (each.glycerol or 0.0) for each in self.liquids)
+
+    @property
+    def acidity(self) -> float:
+        """Acid, g in 100 mL of the whole."""
+        return sum(each.share * (each.acidity or 0.0) for each in self.liquids)
+
+
+NO_OTHERS = Others()
+"""Spirit and water alone."""
