@@ -6,10 +6,15 @@ from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount, choice, day
 from stillroom.cli.shelved import Shelved
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.cupboard.liquids import add_liquid, change_liquid, liquids, remove_liquid
+from stillroom.keeping.cupboard.liquids import (
+    LiquidView,
+    add_liquid,
+    change_liquid,
+    liquids,
+    remove_liquid,
+)
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import LiquidView
 from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.other_liquids import USUAL

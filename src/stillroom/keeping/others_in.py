@@ -42,7 +42,7 @@ Shares = Mapping[int, float]
 
 
 @dataclass(frozen=True)
-class _Liquid:
+class _KnownLiquid:
     name: str
     kind: OtherLiquidKind
     g_per_ml: float
@@ -66,15 +66,15 @@ def others_poured(keeper: Keeper, amounts_ml: Mapping[int, float], total_ml: flo
     return of_shares({each: ml / total_ml for each, ml in amounts_ml.items()}, _liquids(keeper))
 
 
-def _liquids(keeper: Keeper) -> dict[int, _Liquid]:
+def _liquids(keeper: Keeper) -> dict[int, _KnownLiquid]:
     rows = keeper.rows("SELECT id, name, kind, density_g_per_ml, glycerol, acidity FROM liquid")
     return {
-        liquid_id: _Liquid(name, OtherLiquidKind(kind), *figures)
+        liquid_id: _KnownLiquid(name, OtherLiquidKind(kind), *figures)
         for liquid_id, name, kind, *figures in rows
     }
 
 
-def of_shares(shares: Shares, known: Mapping[int, _Liquid]) -> Others:
+def of_shares(shares: Shares, known: Mapping[int, _KnownLiquid]) -> Others:
     """Shares of liquids with their names and what they weigh."""
     return Others(
         tuple(

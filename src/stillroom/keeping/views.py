@@ -14,7 +14,6 @@ from stillroom.reckoning.states import (
     JarState,
     LiquidKind,
     MovementKind,
-    OtherLiquidKind,
     StrengthBy,
 )
 from stillroom.reckoning.yields import Pressing
@@ -365,33 +364,6 @@ class SpiritView:
         if self.price is None or not self.bought_ml:
             return None
         return self.price / self.bought_ml
-
-
-@dataclass(frozen=True)
-class LiquidView:
-    """A liquid in the cupboard that is no spirit."""
-
-    liquid_id: int
-    name: str
-    kind: OtherLiquidKind
-    density_g_per_ml: float
-    density_source: str
-    acidity: float | None
-    glycerol: float | None
-    bought_ml: float | None
-    left_ml: float | None
-    """None where the cupboard does not keep count."""
-    price: float | None
-    bought_on: date | None
-    origin: str
-    lot: str
-    code: str
-    note: str
-
-    @property
-    def price_per_ml(self) -> float | None:
-        """Paid per mL, where both are known."""
-        return None if self.price is None or not self.bought_ml else self.price / self.bought_ml
 
 
 @dataclass(frozen=True)

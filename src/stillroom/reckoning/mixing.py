@@ -1,4 +1,4 @@
-"""Mixing spirits and water: mass and ethanol are kept, volume is not.
+"""Mixing liquids in one file, as every recipe is the same sum: mass and ethanol are kept.
 
 A liquid of volume V and strength s holds V·s/100 mL of ethanol, all at 20 °C, and weighs V·ρ. What
 comes of a mixture is its total mass and its total ethanol, turned back into volume and strength by

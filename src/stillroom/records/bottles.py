@@ -4,7 +4,7 @@ from peewee import BooleanField, DateField, FloatField, ForeignKeyField, TextFie
 
 from stillroom.reckoning.states import StrengthBy
 from stillroom.records.base import Record
-from stillroom.records.cupboard import Liquid, Spirit
+from stillroom.records.cupboard import OtherLiquid, Spirit
 from stillroom.records.jars import Straining
 
 
@@ -46,7 +46,7 @@ class Bottle(Record):
 
 
 class Movement(Record):
-    """Liquid into (+) or out of (-) a bottle."""
+    """OtherLiquid into (+) or out of (-) a bottle."""
 
     bottle = ForeignKeyField(Bottle)
     volume_ml = FloatField()
@@ -60,7 +60,7 @@ class Movement(Record):
 
 
 class Loss(Record):
-    """Liquid of a batch that was lost before it was bottled."""
+    """OtherLiquid of a batch that was lost before it was bottled."""
 
     tincture = ForeignKeyField(Tincture)
     kind = TextField()
@@ -83,7 +83,7 @@ class BatchInput(Record):
     source = ForeignKeyField(Tincture, null=True, backref="inputs_of")
     """The batch of which some waited to be bottled."""
     spirit = ForeignKeyField(Spirit, null=True)
-    liquid = ForeignKeyField(Liquid, null=True)
+    liquid = ForeignKeyField(OtherLiquid, null=True)
     volume_ml = FloatField(null=True)
     strength_abv = FloatField(null=True)
     """% v/v of a spirit; null for everything else."""

@@ -52,8 +52,13 @@ class Spirit(Record):
     note = TextField(default="")
 
 
-class Liquid(Record):
+class OtherLiquid(Record):
     """One purchase of a liquid that is no spirit, such as glycerine or honey."""
+
+    class Meta:
+        """Its table has the shorter name."""
+
+        table_name = "liquid"
 
     name = TextField()
     kind = TextField()
@@ -80,7 +85,7 @@ class CupboardMovement(Record):
     """More (+) or less (-) of a spirit or liquid, other than by pouring it."""
 
     spirit = ForeignKeyField(Spirit, null=True)
-    liquid = ForeignKeyField(Liquid, null=True)
+    liquid = ForeignKeyField(OtherLiquid, null=True)
     volume_ml = FloatField()
     kind = TextField()
     at = TextField()

@@ -4,7 +4,7 @@ from peewee import BooleanField, DateField, FloatField, ForeignKeyField, Integer
 
 from stillroom.reckoning.states import JarState
 from stillroom.records.base import Record
-from stillroom.records.cupboard import Herb, Liquid, Shelf, Spirit
+from stillroom.records.cupboard import Herb, OtherLiquid, Shelf, Spirit
 
 
 class Jar(Record):
@@ -49,13 +49,13 @@ class ChargeLine(Record):
 
 
 class Pour(Record):
-    """Liquid that went onto the herb: the first pour or a top-up."""
+    """OtherLiquid that went onto the herb: the first pour or a top-up."""
 
     jar = ForeignKeyField(Jar)
     kind = TextField()
     """`spirit`, `water`, `decoction`, `held back`, `tincture` or `liquid`."""
     spirit = ForeignKeyField(Spirit, null=True)
-    liquid = ForeignKeyField(Liquid, null=True)
+    liquid = ForeignKeyField(OtherLiquid, null=True)
     movement = IntegerField(null=True, unique=True, column_name="movement_id")
     """The movement by which a tincture came out of a bottle."""
     source = IntegerField(null=True, column_name="source_id")

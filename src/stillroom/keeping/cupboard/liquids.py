@@ -1,16 +1,46 @@
 """Liquids of the cupboard that are no spirits: glycerine, vinegar, honey, syrup, juice."""
 
+from dataclasses import dataclass
+from datetime import date
+
 from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import LiquidView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import OtherLiquidKind
-from stillroom.records.tables import BatchInput, Liquid, Pour
+from stillroom.records.tables import BatchInput, OtherLiquid, Pour
+
+
+@dataclass(frozen=True)
+class LiquidView:
+    """A liquid in the cupboard that is no spirit."""
+
+    liquid_id: int
+    name: str
+    kind: OtherLiquidKind
+    density_g_per_ml: float
+    density_source: str
+    acidity: float | None
+    glycerol: float | None
+    bought_ml: float | None
+    left_ml: float | None
+    """None where the cupboard does not keep count."""
+    price: float | None
+    bought_on: date | None
+    origin: str
+    lot: str
+    code: str
+    note: str
+
+    @property
+    def price_per_ml(self) -> float | None:
+        """Paid per mL, where both are known."""
+        return None if self.price is None or not self.bought_ml else self.price / self.bought_ml
+
 
 _LIQUIDS = """
     SELECT l.id, l.name, l.kind, l.density_g_per_ml, l.density_source, l.acidity, l.glycerol,
@@ -48,7 +78,7 @@ def add_liquid(keeper: Keeper, draft: LiquidDraft) -> int:
     """Put a bought liquid into the cupboard; returns its id."""
     columns = _columns(draft)
     with keeper.act(f"Bought {columns['name']}") as act:
-        liquid_id = int(Liquid.insert(**columns).execute())
+        liquid_id = int(OtherLiquid.insert(**columns).execute())
         act.note("liquid", f"Bought {columns['name']}: {_words(draft, wording(keeper))}")
     return liquid_id
 
@@ -67,7 +97,7 @@ def change_liquid(keeper: Keeper, liquid_id: int, draft: LiquidDraft) -> None:
                 f"{before.name} has been used, so its density and shares stay as they are. For "
                 "another lot add another entry."
             )
-        Liquid.update(**columns).where(Liquid.id == liquid_id).execute()
+        OtherLiquid.update(**columns).where(OtherLiquid.id == liquid_id).execute()
         after = liquid_view(keeper, liquid_id)
         said = wording(keeper)
         act.note(
@@ -81,7 +111,7 @@ def remove_liquid(keeper: Keeper, liquid_id: int) -> None:
         before = liquid_view(keeper, liquid_id)
         if _is_used(liquid_id):
             raise Refused(f"{before.name} has been used, so it can't be deleted.")
-        Liquid.delete().where(Liquid.id == liquid_id).execute()
+        OtherLiquid.delete().where(OtherLiquid.id == liquid_id).execute()
         act.title = f"Deleted {before.name}"
         act.note("liquid", f"Deleted {before.name} from the cupboard")
 
