@@ -51,7 +51,11 @@ def _join(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
         raise Refused("Give the codes of two batches or bottles at least.")
     taken = tuple(taken_of(keeper, code) for code in codes)
     draft = joined(
-        taken, values.get("day", keeper.today), values.get("name", ""), values.get("note", "")
+        keeper,
+        taken,
+        values.get("day", keeper.today),
+        values.get("name", ""),
+        values.get("note", ""),
     )
     return _made(call, keeper, draft, confirmed)
 

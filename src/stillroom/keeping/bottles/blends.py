@@ -29,7 +29,7 @@ from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.mixing import Liquid, Mixture, mix
 from stillroom.reckoning.other_liquids import NO_CONTRACTION, NO_OTHERS, LiquidShare, Others
 from stillroom.reckoning.shelf_life import keep_until
-from stillroom.reckoning.states import BatchHow, InputKind, MovementKind, StrengthBy
+from stillroom.reckoning.states import InputKind, MovementKind, StrengthBy
 from stillroom.records.tables import BatchInput, Tincture
 
 GONE = "One of the bottles no longer exists."
@@ -94,7 +94,7 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
     Raises Refused where the plan meets obstacles, NeedsConfirmation where a part is past its
     keep-until date.
     """
-    name = clean_name(draft.name, "The blend's name", required=draft.how is BatchHow.BLENDED)
+    name = clean_name(draft.name, "The blend's name")
     with keeper.act("Made a batch" if draft.others else "Made a blend") as act:
         plan = plan_blend(keeper, draft)
         if plan.obstacles:
@@ -106,8 +106,6 @@ def make_blend(keeper: Keeper, draft: BlendDraft, *, confirmed: bool = False) ->
         for part in plan.parts:
             check_usable(keeper, part.bottle, "Blend", is_late=is_late, confirmed=confirmed)
         code = next_batch_code(keeper, draft.made_on)
-        first = plan.parts[0].bottle.name if plan.parts else plan.inputs[0].name
-        name = name or first
         tincture_id = int(
             Tincture.insert(
                 code=code,

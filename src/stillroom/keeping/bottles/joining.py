@@ -6,6 +6,8 @@ from datetime import date
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.bottles.blend_views import BlendPlan
 from stillroom.keeping.bottles.blends import plan_blend
+from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import ALL, BlendDraft, BlendPartDraft, InputDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
@@ -17,9 +19,21 @@ Taken = BlendPartDraft | InputDraft
 """What is taken: from a bottle, or from a batch that waits to be bottled."""
 
 
-def joined(taken: tuple[Taken, ...], made_on: date, name: str = "", note: str = "") -> BlendDraft:
-    """Batches that wait, or what is left in bottles, as one batch under its own code."""
-    return _draft(taken, (), made_on, name, note, BatchHow.JOINED)
+def joined(
+    keeper: Keeper, taken: tuple[Taken, ...], made_on: date, name: str = "", note: str = ""
+) -> BlendDraft:
+    """Batches that wait, or what is left in bottles, as one batch under its own code.
+
+    Its name is that of the first, unless another is given.
+    """
+    return _draft(taken, (), made_on, name or name_of(keeper, taken[0]), note, BatchHow.JOINED)
+
+
+def name_of(keeper: Keeper, taken: Taken) -> str:
+    """The name of the tincture that something is taken of."""
+    if isinstance(taken, BlendPartDraft):
+        return bottle_row(keeper, taken.bottle_id).name
+    return tincture_view(keeper, taken.row_id or 0).name
 
 
 def _draft(
@@ -80,7 +94,8 @@ def thinned(keeper: Keeper, asked: Thinning) -> BlendDraft:
     is_thinned = asked.target_abv < before.strength_abv
     how = BatchHow.THINNED if is_thinned else BatchHow.STRENGTHENED
     more = InputDraft(added.kind, volume_ml, added.row_id)
-    return _draft((asked.taken,), (more,), asked.made_on, asked.name, asked.note, how)
+    name = asked.name or name_of(keeper, asked.taken)
+    return _draft((asked.taken,), (more,), asked.made_on, name, asked.note, how)
 
 
 def _as_liquid(plan: BlendPlan) -> Liquid:

@@ -1,4 +1,4 @@
-"""The cupboard: spirits, herbs, shelves, bottle sizes and settings, one part at a time."""
+"""The cupboard: spirits, herbs, shelves, bottle sizes, liquids and settings, one part at a time."""
 
 from collections.abc import Sequence
 from typing import Any, ClassVar
@@ -68,10 +68,11 @@ class PartLine(Widget):
 
 
 class CupboardPage(ListPage):
-    """Spirits, herbs, shelves, bottle sizes and settings."""
+    """Spirits, herbs, shelves, bottle sizes, other liquids and settings."""
 
     HELP = (
-        "Your spirits and what is left of them, herbs with your own cautions, notes and yields, "
+        "Your spirits and other liquids, with what is left of them, herbs with your own cautions, "
+        "notes and yields, "
         "the shelves in order, the bottle sizes you fill and how many are empty, and the settings. "
         "Press tab or an arrow key for the next part. What has gone into a jar can't be deleted, "
         "so every record keeps its sources."
@@ -79,7 +80,7 @@ class CupboardPage(ListPage):
     FIND_HINT = "words in this part"
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="cupboard.next", key_display="tab",
-                tooltip="Go to the next part: spirits, herbs, shelves, sizes, settings"),
+                tooltip="Go to the next part: spirits, herbs, shelves, sizes, liquids, settings"),
         Binding("shift+tab,left", "turn(-1)", "Previous part", show=False, id="cupboard.before",
                 tooltip="Go back to the previous part"),
         Binding("n", "add", "New", id="cupboard.add", tooltip="Add an entry to this part"),

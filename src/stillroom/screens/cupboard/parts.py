@@ -22,6 +22,7 @@ from stillroom.screens.cupboard.dialogs import (
     SpiritDialog,
 )
 from stillroom.screens.cupboard.herbs_part import HerbsPart
+from stillroom.screens.cupboard.liquids_part import LiquidsPart
 from stillroom.screens.cupboard.part import BAR, CupboardTab, words_about
 from stillroom.screens.cupboard.settings_part import SettingsPart
 from stillroom.screens.kit.columns import Cell, Column, gauge
@@ -190,5 +191,6 @@ PARTS: tuple[type[CupboardTab[Any]], ...] = (
     HerbsPart,
     ShelvesPart,
     SizesPart,
+    LiquidsPart,
     SettingsPart,
 )
