@@ -160,3 +160,17 @@ def test_a_screen_that_damage_ends_leaves_nothing_beside_the_shelf(
         asyncio.run(start_it())
     store.close()
     assert every_file(stocked.parent) == before
+
+
+def test_a_query_that_was_not_read_to_its_end_leaves_nothing_beside_the_shelf(
+    stocked: Path,  # noqa: F811
+) -> None:
+    """A value that can't be read stops the reading, and its traceback holds the query."""
+    before = every_file(stocked.parent)
+    store = Store.open(stocked)
+    unread = store.db.execute_sql("SELECT id FROM movement")
+    unread.fetchone()
+    store.leave_as_is()
+    store.close()
+    assert every_file(stocked.parent) == before
+    del unread

@@ -1,9 +1,11 @@
 """SQLite on a disk that may be full, failing, locked or gone: its failures in plain words."""
 
 import sqlite3
-import traceback
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from threading import local
 from typing import Any
+from weakref import WeakSet
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError, SqliteDatabase
 
@@ -65,12 +67,11 @@ def disk_failure(error: BaseException, *, writing: bool) -> str:
     return f"The disk reported an error ({error}).{so}"
 
 
-def _let_go(error: BaseException) -> None:
-    """Free the cursor that a traceback holds on to: it would keep the file open after closing."""
-    cause: BaseException | None = error
-    while cause is not None:
-        traceback.clear_frames(cause.__traceback__)
-        cause = cause.__cause__ or cause.__context__
+class _Cursors(local):
+    """The cursors of this thread that something still holds."""
+
+    def __init__(self) -> None:
+        self.held: WeakSet[sqlite3.Cursor] = WeakSet()
 
 
 class ShelfDatabase(SqliteDatabase):
@@ -82,6 +83,10 @@ class ShelfDatabase(SqliteDatabase):
     """Raises StoreError where another file has taken the name: SQLite would play our log into it
     when the connection of a thread ends."""
 
+    def __init__(self, *values: Any, **named: Any) -> None:
+        super().__init__(*values, **named)
+        self._cursors = _Cursors()
+
     def connect(self, reuse_if_open: bool = False) -> bool:
         """Connect; each thread does so on its own, and at any time."""
         if self.refuse_to_connect:
@@ -90,6 +95,23 @@ class ShelfDatabase(SqliteDatabase):
         if is_new:
             self.connection().text_factory = lenient_text  # type: ignore[no-untyped-call]
         return is_new
+
+    def cursor(self, named_cursor: None = None) -> sqlite3.Cursor:
+        """A cursor, known until nothing holds it any more."""
+        cursor: sqlite3.Cursor = super().cursor(named_cursor)  # type: ignore[no-untyped-call]
+        self._cursors.held.add(cursor)
+        return cursor
+
+    def close(self) -> bool:
+        """Close the connection of this thread.
+
+        A query that wasn't read to its end would keep the file open, with an empty log beside it.
+        The traceback of whatever stopped the reading may hold it as long as the program runs.
+        """
+        for cursor in tuple(self._cursors.held):
+            with suppress(sqlite3.Error):
+                cursor.close()
+        return bool(super().close())
 
     def execute_sql(
         self, sql: str, params: Sequence[object] | Mapping[str, object] | None = None
@@ -101,12 +123,10 @@ class ShelfDatabase(SqliteDatabase):
             raise
         except UnicodeDecodeError as error:  # SQLite cites a damaged schema in its own message
             self.has_failed = True
-            _let_go(error)
             raise StoreError("The shelf's file is damaged. Restore a backup.") from error
         except DatabaseError as error:
             if error_code(error) in (*_DAMAGED, sqlite3.SQLITE_ERROR):
                 self.has_failed = True
-            _let_go(error)
             raise StoreError(disk_failure(error, writing=self.in_transaction())) from error
 
     def rollback(self) -> None:
