@@ -45,7 +45,7 @@ class Spirit(Record):
     origin = TextField(default="")
     """Seller, and the lot where it isn't given apart."""
     lot = TextField(default="")
-    code = TextField(null=True)
+    code = TextField(null=True, unique=True)
     """Tells two lots of one spirit apart."""
     density_g_per_ml = FloatField(null=True)
     """g/mL at 20 °C; null where it follows from the strength."""
@@ -77,7 +77,7 @@ class OtherLiquid(Record):
     origin = TextField(default="")
     """Seller."""
     lot = TextField(default="")
-    code = TextField(null=True)
+    code = TextField(null=True, unique=True)
     note = TextField(default="")
 
 
