@@ -44,6 +44,7 @@ EXAMPLES = {
     "ledger": 'ledger --from "1 Nov" 26-004',
     "correct": 'correct 26-004 yield="555 ml" --why "misread jug"',
     "year": 'year --from "1 Oct 2025" --to "30 Sep 2026"',
+    "plan": "plan --months 18 --without Fennel",
     "people": "people --of 26-005",
     "close": "close 2026-10",
     "forget": "forget J. --dry-run",

@@ -71,6 +71,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "ledger": ("ledger", "list everything that was done, undone and corrected"),
         "correct": ("correct", "correct an entry of any day and all that follows from it"),
         "year": ("year", "show what was made, used and lost, and what it cost"),
+        "plan": ("plan", "show how long tinctures last, and what to gather and fill"),
         "people": ("year", "show who was given what, and when"),
         "close": ("status", "close a month or the record of a batch"),
         "forget": ("forget", "remove a person's name from the shelf for good"),
