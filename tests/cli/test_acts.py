@@ -31,6 +31,7 @@ ACTS = {
     "bottles.bottling.bottle_up": Way("jar.strain", "bottle"),
     "bottles.formulas.drop_formula": Way("formula.drop", "formula"),
     "bottles.formulas.keep_formula": Way("bottle.formula", "formula"),
+    "bottles.losses.lose": Way("bottles.lose", "loss"),
     "bottles.status.reject": Way("bottle.release", "reject"),
     "bottles.status.release": Way("bottle.release", "release"),
     "bottles.status.withdraw": Way("recall.withdraw", "withdraw"),

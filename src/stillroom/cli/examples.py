@@ -24,6 +24,7 @@ EXAMPLES = {
         'stock-take place=Door bottle="26-004.1;75 ml" bottle="26-005.1;full=320 g;empty=210 g"'
     ),
     "join": 'join 26-004 26-007.1 name="Hedge mix"',
+    "loss": 'loss 26-004 volume="10 ml" kind=dregs',
     "thin": "thin 26-004 target=30%",
     "keep-until": 'keep-until 26-004 until="1 Nov 2030"',
     "blend": 'blend name="Winter drops" part="26-004.1;60 ml" part="26-005.1;40 ml"',

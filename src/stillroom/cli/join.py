@@ -3,17 +3,19 @@
 from stillroom.cli.blend import plan_lines
 from stillroom.cli.bottles import bottle_line, bottles_json
 from stillroom.cli.call import Call
-from stillroom.cli.form import Done, Form, FormField, Values, amount, day
+from stillroom.cli.form import Done, Form, FormField, Values, amount, choice, day
 from stillroom.cli.found import bottle_of, cupboard_of, taken_of
 from stillroom.cli.strain import cautions, made_json
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import make_blend, plan_blend
 from stillroom.keeping.bottles.joining import Taken, Thinning, joined, thinned
-from stillroom.keeping.bottles.stock import bottle_rows, pour_together, volume_or_all
+from stillroom.keeping.bottles.losses import lose
+from stillroom.keeping.bottles.stock import bottle_rows, pour_together, take_out, volume_or_all
 from stillroom.keeping.drafts import BlendDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.ancestry import find_code
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import InputKind
+from stillroom.reckoning.states import LOSS_KINDS, InputKind, LossKind, MovementKind
 
 
 def _made(call: Call, keeper: Keeper, draft: BlendDraft, confirmed: bool) -> Done:
@@ -100,7 +102,48 @@ def _taken(all_of_it: Taken, values: Values) -> Taken:
     return replace(all_of_it, volume_ml=values["take"]) if "take" in values else all_of_it
 
 
+LOSS = (
+    FormField("volume", "Volume", lambda call, text: volume_or_all(call.wording, text),
+              "10 ml, or all", is_required=True),
+    choice("kind", "Kind", list(LOSS_KINDS), is_required=True),
+    FormField("day", "Day", day, "blank: today"),
+    FormField("note", "Note"),
+)  # fmt: skip
+_OUT_OF_BOTTLE: dict[LossKind, MovementKind] = {
+    kind: MovementKind.SPILL if kind is LossKind.SPILLED else MovementKind(str(kind))
+    for kind in LOSS_KINDS
+}
+
+
+def _lose(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    found = find_code(keeper, call.asked.subject)
+    kind, to_lose = LossKind(values["kind"]), values["volume"]
+    day_lost, note = values.get("day"), values.get("note", "")
+    if found.bottle_id is not None:
+        row = take_out(
+            keeper,
+            found.bottle_id,
+            to_lose,
+            kind=_OUT_OF_BOTTLE[kind],
+            note=note,
+            day=day_lost,
+            confirmed=confirmed,
+        )
+        return Done([bottle_line(call, row)], bottles_json(call, [row])[0])
+    if found.tincture_id is None:
+        raise Refused(f"Jar {found.code} hasn't been strained.")
+    made = lose(keeper, found.tincture_id, kind, to_lose, day=day_lost, note=note)
+    left = call.wording.volume(made.loose_ml)
+    return Done([f"{made.code} {made.name}: {left} to bottle."], made_json(made))
+
+
 COMMANDS = {
+    "loss": Form(
+        LOSS,
+        _lose,
+        subject="CODE",
+        notes="What was lost of a batch before it was bottled, or out of a bottle.",
+    ).command(),
     "join": Form(
         JOIN,
         _join,

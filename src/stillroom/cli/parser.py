@@ -47,6 +47,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "count": ("stock", "correct what a bottle holds by what you see"),
         "stock-take": ("stock", "count the bottles of a place"),
         "join": ("join", "make one batch of several, or pour a bottle into another"),
+        "loss": ("join", "write down what was lost of a batch or bottle"),
         "thin": ("join", "bring a batch or bottle to a strength with water or spirit"),
         "keep-until": ("stock", "change the last day to use a batch"),
         "blend": ("blend", "blend bottles, or make a formula"),

@@ -38,6 +38,7 @@ from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.states import LOSS_KINDS, LossKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -157,7 +158,12 @@ BOTTLING = (
     yes_or_no("proposed", "The bottles proposed", hint="in place of bottle="),
     FormField("bottle", "Bottle", columns=BOTTLE),
     FormField("day", "Bottled on", day, "blank: today"),
-    choice("rest", "Left over", ("later", "lost"), hint="blank: later, it stays to be bottled"),
+    choice(
+        "rest",
+        "Left over",
+        ("later", "lost", *map(str, LOSS_KINDS)),
+        hint="blank: later, it stays to be bottled",
+    ),
 )
 
 
@@ -173,13 +179,15 @@ def _bottle(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
             raise Refused("proposed=yes can't be combined with bottle=.")
         typed = propose_bottles(keeper, tincture.loose_ml)
     before = {row.bottle_id for row in bottle_rows(keeper, empties=True)}
+    rest = values.get("rest", "later")
     made = bottle_up(
         keeper,
         BottlingDraft(
             tincture_id=tincture.tincture_id,
             bottles=typed,
             filled_on=values.get("day", keeper.today),
-            write_off_rest=values.get("rest") == "lost",
+            write_off_rest=rest != "later",
+            lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_SAID,
         ),
     )
     new = [row for row in bottle_rows(keeper) if row.bottle_id not in before]

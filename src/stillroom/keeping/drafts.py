@@ -6,7 +6,7 @@ from enum import Enum
 from typing import Final
 
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import BatchHow, InputKind, LiquidKind, OtherLiquidKind
+from stillroom.reckoning.states import BatchHow, InputKind, LiquidKind, LossKind, OtherLiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -102,6 +102,8 @@ class BottlingDraft:
     filled_on: date
     write_off_rest: bool = False
     """Whether what is left over is lost; otherwise it stays to be bottled another day."""
+    lost_as: LossKind = LossKind.NOT_SAID
+    """How it was lost."""
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,10 @@ from stillroom.paper import batch_open_lines as open_lines
 from stillroom.paper.batch_deviations import corrections, deviations
 from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
 from stillroom.quantities import how_many
-from stillroom.reckoning.states import LiquidKind, PrintKind
+from stillroom.reckoning.states import InputKind, LiquidKind, LossKind, PrintKind
+
+_LOST = {LossKind.NOT_SAID: "written off"}
+"""Words for a loss of which nobody said how."""
 
 STEPS = {"filled", "topped up", "drained", "strained", "blended", "bottled", "corrected"}
 """Events that are printed elsewhere, as steps or corrections; the others are notes."""
@@ -106,6 +109,14 @@ def _components(history: BatchHistory, said: Wording) -> Grid:
         )
         for part in history.parts
     ]
+    rows += [
+        (
+            f"{each.name}, {said.strength(each.strength_abv)}" if each.strength_abv else each.name,
+            f"Batch {each.name}" if each.kind is InputKind.BATCH else "",
+            f"{said.volume(each.volume_ml)}",
+        )
+        for each in history.inputs
+    ]
     if history.jar:
         rows += [_herb(charge, said) for charge in history.jar.charges]
         rows += [_liquid(pour, said) for pour in history.jar.pours]
@@ -149,7 +160,7 @@ def _steps(history: BatchHistory, said: Wording) -> Grid:
             rows += _goes(jar.straining, said)
             rows.append(_strained(history, jar.straining, said))
     else:
-        made = f"{how_many(len(history.parts), 'part')} combined"
+        made = f"{how_many(len(history.parts) + len(history.inputs), 'part')} combined"
         day = said.day(history.tincture.made_on)
         rows.append((day, "Blended", made, history.maker_of("blended")))
     for (day_filled, maker), group in groupby(history.bottles, lambda b: (b.filled_on, b.maker)):
@@ -249,7 +260,14 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
     blocks: list[Block] = [Grid(head, tuple(rows), (3, 2, 2, 2, 2), frozenset({1, 2, 3, 4}))]
     rest = []
     if tincture.lost_ml:
-        rest.append(f"Written off at bottling: {said.volume(tincture.lost_ml)}.")
+        liquid_ml = straining.liquid_ml if straining else tincture.volume_ml
+        lost = ", ".join(
+            f"{said.volume(ml)} {_LOST.get(kind, kind)} ({said.share(ml, liquid_ml)})"
+            if liquid_ml
+            else f"{said.volume(ml)} {_LOST.get(kind, kind)}"
+            for kind, ml in history.losses.items()
+        )
+        rest.append(f"Lost before bottling: {lost}.")
     if tincture.is_to_bottle:
         rest.append(f"Not yet bottled: {said.volume(tincture.loose_ml)}.")
     if straining:

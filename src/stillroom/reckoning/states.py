@@ -178,8 +178,6 @@ class MovementKind(StrEnum):
 
 
 CORRECTIONS = (MovementKind.WEIGH_IN, MovementKind.COUNT)
-BY_HAND = (MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL)
-"""What takes liquid out for a reason that a person chooses."""
 INTO_OTHERS = (MovementKind.BLEND, MovementKind.POUR_ON)
 """What takes liquid into another batch."""
 LOSSES = (
@@ -190,12 +188,23 @@ LOSSES = (
     MovementKind.SPOILED,
 )
 """Losses out of a bottle; a spill is one, too, that is chosen where liquid is drawn."""
+BY_HAND = (MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL, *LOSSES)
+"""What takes liquid out for a reason that a person chooses."""
+LOST = (MovementKind.SPILL, *LOSSES)
+"""What is lost of it, whether it may be used or not."""
+LOSS_KINDS = tuple(kind for kind in LossKind if kind is not LossKind.NOT_SAID)
+"""How a loss can have come about; that nobody said so is no answer."""
 _NO_USE = (*LOSSES, MovementKind.DISCARD)
 _TAKES_OUT = (*BY_HAND, *INTO_OTHERS, *_NO_USE)
 _VERBS = {
     MovementKind.DRAW: "Drew",
     MovementKind.GIVE: "Gave",
     MovementKind.SPILL: "Spilled",
+    MovementKind.FILTERED_OFF: "Filtered off",
+    MovementKind.DREGS: "Left as dregs",
+    MovementKind.EVAPORATED: "Let evaporate",
+    MovementKind.SAMPLE: "Took a sample of",
+    MovementKind.SPOILED: "Threw away as spoiled",
 }
 
 

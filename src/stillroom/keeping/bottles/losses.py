@@ -4,7 +4,14 @@ import json
 from collections.abc import Iterable
 from datetime import date
 
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.drafts import ALL, ToTake
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.views import TinctureView
+from stillroom.keeping.wording import wording
+from stillroom.keeping.words import clean_note
 from stillroom.reckoning.states import LossKind
 from stillroom.records.tables import Loss, Tincture
 
@@ -25,6 +32,60 @@ def write_loss(
     Tincture.update(lost_ml=Tincture.lost_ml + volume_ml).where(
         Tincture.id == tincture_id
     ).execute()
+
+
+def lose(
+    keeper: Keeper,
+    tincture_id: int,
+    kind: LossKind,
+    to_lose: ToTake,
+    *,
+    day: date | None = None,
+    note: str = "",
+) -> TinctureView:
+    """Write down a loss of what waits to be bottled, today unless a day is given.
+
+    ALL is all of it. Refused where there isn't that much, or before the batch was made.
+    """
+    said = wording(keeper)
+    with keeper.act("Wrote down a loss") as act:
+        tincture = tincture_view(keeper, tincture_id)
+        day = day or act.day
+        if not tincture.made_on <= day <= act.day:
+            raise Refused(
+                f"{tincture.code} was made on {said.day(tincture.made_on)}: enter a date from "
+                "then until today."
+            )
+        if tincture.loose_ml <= EMPTY_ML:
+            raise Refused(f"Nothing of {tincture.code} waits to be bottled.")
+        volume_ml = tincture.loose_ml if to_lose is ALL else to_lose
+        if not volume_ml > EMPTY_ML:
+            raise Refused("The volume must be greater than zero.")
+        if volume_ml > tincture.loose_ml + EMPTY_ML:
+            raise Refused(
+                f"Only {said.volume(tincture.loose_ml)} of {tincture.code} waits to be bottled, "
+                f"not {said.volume(volume_ml)}."
+            )
+        volume_ml = min(volume_ml, tincture.loose_ml)
+        write_loss(act, tincture_id, kind, volume_ml, day, clean_note(note, limit=2000))
+        act.title = f"Lost {said.volume(volume_ml)} of {tincture.code}: {kind}"
+        act.note(
+            "lost",
+            " · ".join(filter(None, (f"{said.volume(volume_ml)} {kind}", note.strip()))),
+            jar_id=tincture.jar_id,
+            tincture_id=tincture_id,
+        )
+        return tincture_view(keeper, tincture_id)
+
+
+def losses_of(keeper: Keeper, tincture_id: int) -> dict[LossKind, float]:
+    """mL lost of a batch before it was bottled, by kind, in the order they came about."""
+    rows = keeper.rows(
+        """SELECT kind, sum(volume_ml) FROM loss WHERE tincture_id = ?
+           GROUP BY kind ORDER BY min(id)""",
+        tincture_id,
+    )
+    return {LossKind(kind): volume_ml for kind, volume_ml in rows}
 
 
 def let_losses_follow(keeper: Keeper, act: Act, tincture_ids: Iterable[int]) -> None:

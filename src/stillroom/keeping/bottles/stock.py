@@ -38,6 +38,7 @@ from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
 from stillroom.reckoning.states import (
     BY_HAND,
     CORRECTIONS,
+    LOST,
     BatchStatus,
     MovementKind,
     StrengthBy,
@@ -215,12 +216,12 @@ def take_out(
     day: date | None = None,
     confirmed: bool = False,
 ) -> BottleRow:
-    """Draw, give away or spill from a bottle, today unless `day` is given; ALL takes all of it.
+    """Draw, give away or lose from a bottle, today unless `day` is given; ALL takes all of it.
 
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
     if kind not in BY_HAND:
-        raise Refused("The kind must be draw, give or spill.")
+        raise Refused(f"The kind must be {listed(BY_HAND)}.")
     if to_take is not ALL and not to_take > 0:
         raise Refused("The volume must be greater than zero.")
     if to_take is not ALL and to_take <= EMPTY_ML:
@@ -239,12 +240,12 @@ def take_out(
         volume_ml = all_if_it_reads_so(row, to_take, wording(keeper))
         if volume_ml > row.left_ml + EMPTY_ML:
             raise Refused(not_enough(row, volume_ml, wording(keeper)))
-        if kind != MovementKind.SPILL and row.keep_until and row.is_past(day) and not confirmed:
+        if kind not in LOST and row.keep_until and row.is_past(day) and not confirmed:
             raise NeedsConfirmation(
                 f"Bottle {row.code} passed its keep-until date, "
                 f"{wording(keeper).day(row.keep_until)}. Draw anyway?"
             )
-        if kind != MovementKind.SPILL:
+        if kind not in LOST:
             check_usable(keeper, row, "Draw", is_late=day < act.day, confirmed=confirmed)
         counted_on = _counted_after(keeper, bottle_id, day)
         if counted_on and not confirmed:

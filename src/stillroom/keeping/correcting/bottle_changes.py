@@ -19,6 +19,32 @@ def lost(w: RowWriter, tincture_id: int, value: Value) -> None:
     w.lost_by_hand.add(tincture_id)
 
 
+def loss_volume(w: RowWriter, loss_id: int, value: Value) -> None:
+    """Correct how much was lost once, and with it the total; or remove the entry."""
+    tincture_id, before_ml, total_ml = w.one(
+        """SELECT t.id, l.volume_ml, t.lost_ml FROM loss l JOIN tincture t ON t.id = l.tincture_id
+           WHERE l.id = ?""",
+        loss_id,
+    )
+    assert isinstance(value, float | int)
+    total_ml = w.rows["tincture", tincture_id].get("lost_ml", total_ml)
+    lost(w, tincture_id, max(0.0, total_ml + value - before_ml))
+    if value:
+        w.set("loss", loss_id, volume_ml=value)
+    else:
+        w.execute("DELETE FROM loss WHERE id = ?", loss_id)
+        w.rows.pop(("loss", loss_id), None)
+
+
+def input_volume(w: RowWriter, input_id: int, value: Value) -> None:
+    """Correct how much of something went into a batch, or remove it."""
+    if value:
+        w.set("batch_input", input_id, volume_ml=value)
+    else:
+        w.execute("DELETE FROM batch_input WHERE id = ?", input_id)
+        w.rows.pop(("batch_input", input_id), None)
+
+
 def blended_on(w: RowWriter, tincture_id: int, value: Value) -> None:
     """Move a blend, and what was drawn for it, to another day."""
     w.set("tincture", tincture_id, made_on=stored(value))

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from stillroom.keeping.correcting.kinds import FactKind
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import BY_HAND, LiquidKind, MovementKind
+from stillroom.reckoning.states import BY_HAND, LiquidKind, LossKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 
 REMOVES = "0 removes it"
@@ -15,6 +15,7 @@ PARTS = tuple((str(part), str(part)) for part in Part)
 CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
 PRESSINGS = tuple((str(pressing), str(pressing)) for pressing in Pressing)
 LIQUIDS = tuple((str(kind), str(kind)) for kind in LiquidKind)
+LOSS_CHOICES = tuple((str(kind), str(kind)) for kind in LossKind)
 OUT = tuple((str(kind), str(kind)) for kind in BY_HAND)
 DISCARD = str(MovementKind.DISCARD)
 YES_NO = (("yes", "yes"), ("no", "no"))
@@ -104,6 +105,16 @@ BLEND = (
     _KEEP_UNTIL,
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
     FactColumn("lost_ml", "lost", "Written off", FactKind.VOLUME),
+)
+LOSS = (
+    FactColumn("volume_ml", "volume", "Lost", FactKind.VOLUME, hint=REMOVES),
+    FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=LOSS_CHOICES),
+    FactColumn("day", "day", "Day", FactKind.DAY),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
+INPUT = (
+    FactColumn("volume_ml", "volume", "Volume", FactKind.VOLUME, hint=REMOVES),
+    FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
 )
 BOTTLE = (
     FactColumn("size_ml", "size", "Size", FactKind.VOLUME),

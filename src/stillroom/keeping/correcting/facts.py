@@ -19,7 +19,9 @@ from stillroom.keeping.correcting.columns import (
     HELD_WHEN_SEEN,
     HERB,
     HERB_IN_JAR,
+    INPUT,
     JAR,
+    LOSS,
     NONE_REMOVES,
     NUMBERS,
     OF_GOES,
@@ -53,7 +55,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import BY_HAND, JarState, MovementKind
+from stillroom.reckoning.states import BY_HAND, InputKind, JarState, MovementKind
 
 
 def facts_of(keeper: Keeper, subject: Subject) -> tuple[Fact, ...]:
@@ -205,6 +207,7 @@ def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
         yield from _straining_facts(read, straining_id)
         for tincture_id in read.ids("SELECT id FROM tincture WHERE straining_id = ?", straining_id):
             yield from read.row("tincture", tincture_id, TINCTURE, group="Tincture")
+            yield from _losses(read, tincture_id)
             yield from _bottlings(read, tincture_id)
 
 
@@ -229,7 +232,32 @@ def _blend_facts(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
         group, prefix = f"Part {number}", f"part-{number}."
         yield from read.row("movement", movement_id, (_FROM_BOTTLE,), group=group, prefix=prefix)
         yield _moved(read, movement_id, group=group, name=f"{prefix}volume", sign=-1)
+    yield from _inputs(read, tincture_id)
+    yield from _losses(read, tincture_id)
     yield from _bottlings(read, tincture_id)
+
+
+def _inputs(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
+    """What went in from elsewhere than bottles."""
+    rows = read.keeper.rows(
+        """SELECT i.id, i.kind, coalesce(t.code, s.name, l.name, 'water') FROM batch_input i
+           LEFT JOIN tincture t ON t.id = i.source_id LEFT JOIN spirit s ON s.id = i.spirit_id
+           LEFT JOIN liquid l ON l.id = i.liquid_id
+           WHERE i.tincture_id = ? AND i.movement_id IS NULL ORDER BY i.id""",
+        tincture_id,
+    )
+    for number, (input_id, kind, name) in enumerate(rows, start=1):
+        columns = INPUT if kind == InputKind.SPIRIT else INPUT[:1]
+        group = f"Input {number}: {name}"
+        yield from read.row(
+            "batch_input", input_id, columns, group=group, prefix=f"input-{number}."
+        )
+
+
+def _losses(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
+    losses = read.ids("SELECT id FROM loss WHERE tincture_id = ? ORDER BY id", tincture_id)
+    for number, loss_id in enumerate(losses, start=1):
+        yield from read.row("loss", loss_id, LOSS, group=f"Loss {number}", prefix=f"loss-{number}.")
 
 
 _FROM_BOTTLE = FactColumn("bottle_id", "bottle", "From bottle", FactKind.TEXT)

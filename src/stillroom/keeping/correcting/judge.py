@@ -141,9 +141,8 @@ class _Judge:
         """No more is bottled and written off than there was."""
         rows = self.keeper.rows(
             """SELECT t.id, t.code, s.jar_id, t.volume_ml, t.lost_ml,
-                      coalesce((SELECT sum(m.volume_ml) FROM bottle b
-                                JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill'
-                                WHERE b.tincture_id = t.id), 0),
+                      (SELECT t.volume_ml - t.lost_ml - left_ml FROM unbottled
+                       WHERE tincture_id = t.id),
                       (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
                       t.keep_until_by_hand AND t.keep_until < t.made_on
                FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
@@ -170,12 +169,21 @@ class _Judge:
             if not bottles:
                 did = f"{self.said.volume(lost_ml)} of {code} were written off"
             else:
-                did = f"{self.said.volume(bottled_ml)} were bottled{lost} from {code}"
+                did = f"{self.said.volume(bottled_ml)} were bottled or used{lost} from {code}"
+                did = did.replace(" or used", "") if not self._is_used(tincture_id) else did
             yield Obstacle(
                 f"{did}, but there would be only {self.said.volume(volume_ml)}. "
                 f"Correct the bottling too, such as {names[0]}=…",
                 tuple(names),
             )
+
+    def _is_used(self, tincture_id: int) -> bool:
+        """Whether some of what waited to be bottled went elsewhere."""
+        return bool(
+            self.keeper.rows(
+                """SELECT 1 FROM flow WHERE from_id = ? AND kind = 'batch' LIMIT 1""", tincture_id
+            )
+        )
 
     def bottles(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
         """A bottle never holds less than nothing or more than its size, on any day."""

@@ -1,12 +1,14 @@
 """How a tincture came to be: components, steps, shakes and bottles, for its batch record."""
 
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from stillroom.keeping.bottles.blend_views import BlendPartView
+from stillroom.keeping.bottles.blend_views import BlendPartView, InputView
 from stillroom.keeping.bottles.blends import blend_parts
+from stillroom.keeping.bottles.inputs import batch_inputs
+from stillroom.keeping.bottles.losses import losses_of
 from stillroom.keeping.bottles.print_log import PrintedLabel, printed_labels
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.closing import ClosingView, closing_of
@@ -14,7 +16,7 @@ from stillroom.keeping.jars.jar_view import jar_view, was_imported
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import jar_history, tincture_history
 from stillroom.keeping.views import EventView, JarView, Mark, TinctureView
-from stillroom.reckoning.states import LineKind, MovementKind
+from stillroom.reckoning.states import LineKind, LossKind, MovementKind
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,10 @@ class BatchHistory:
     """Labels printed for its bottles, oldest first."""
     closing: ClosingView | None = None
     """None while the record is open."""
+    losses: Mapping[LossKind, float] = field(default_factory=dict)
+    """mL lost before it was bottled, by kind."""
+    inputs: tuple[InputView, ...] = ()
+    """What went into it from elsewhere than bottles, where it was made of others."""
 
     @property
     def revision(self) -> int:
@@ -121,6 +127,8 @@ def batch_history(keeper: Keeper, tincture_id: int) -> BatchHistory:
         tincture=tincture,
         jar=jar,
         parts=blend_parts(keeper, tincture_id),
+        losses=losses_of(keeper, tincture_id),
+        inputs=batch_inputs(keeper, tincture_id),
         shakes=_shakes(keeper, jar, tincture.made_on) if jar else None,
         bottles=bottles,
         events=events,

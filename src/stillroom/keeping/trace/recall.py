@@ -32,7 +32,7 @@ from stillroom.keeping.views import SpiritView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import folded, in_a_row
 from stillroom.reckoning.doses import in_each_ml
-from stillroom.reckoning.states import CORRECTIONS, MovementKind
+from stillroom.reckoning.states import CORRECTIONS, LOSSES, MovementKind
 
 _GATHERINGS = """
     SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
@@ -52,6 +52,7 @@ _WENT = {
     MovementKind.DRAW: "drawn",
     MovementKind.SPILL: "spilled",
     MovementKind.DISCARD: "discarded",
+    **{kind: str(kind) for kind in LOSSES},
 }
 _GIVEN = """
     SELECT bottle_id, kind, -volume_ml, person, note, day FROM movement

@@ -27,6 +27,7 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.paper.label import plain_text_label
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import LOSS_KINDS, LossKind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
@@ -147,7 +148,11 @@ class BottlingDialog(Dialog[TinctureView]):
                 )
                 yield Pick(
                     "Left over",
-                    [("stay", "keep for later"), ("lost", "write off")],
+                    [
+                        ("stay", "keep for later"),
+                        ("lost", "write off"),
+                        *((str(kind), f"lost: {kind}") for kind in LOSS_KINDS),
+                    ],
                     id="rest",
                 )
             yield Static("", id="label", markup=False)
@@ -191,12 +196,14 @@ class BottlingDialog(Dialog[TinctureView]):
     def keep(self) -> TinctureView:
         """Fill them."""
         drafts = [d for f in self.query(BottleFields) if (d := f.draft())]
+        rest = str(self.query_one("#rest", Pick).value)
         return bottle_up(
             self.keeper,
             BottlingDraft(
                 tincture_id=self.tincture.tincture_id,
                 bottles=tuple(drafts),
                 filled_on=self.query_one("#day", Entry).needed(),
-                write_off_rest=self.query_one("#rest", Pick).value == "lost",
+                write_off_rest=rest != "stay",
+                lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_SAID,
             ),
         )

@@ -30,7 +30,7 @@ from stillroom.keeping.wording import wording
 from stillroom.keeping.year.people import names
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import LOSSES, MovementKind
 from stillroom.reckoning.weighing import contents_ml
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
@@ -42,6 +42,7 @@ REASONS = (
     (MovementKind.DRAW.value, "drawn for use"),
     (MovementKind.GIVE.value, "given away"),
     (MovementKind.SPILL.value, "spilled"),
+    *((kind.value, f"lost: {kind}") for kind in LOSSES),
 )
 
 

@@ -77,6 +77,12 @@ class BottlesPage(BottleKeys):
                 tooltip="Blend the marked bottles, or make a formula again"),
         Binding("D", "draw_by_herb", "Draw by herb", show=False, id="bottles.draw_by_herb",
                 tooltip="Draw from the bottle of this herb that expires first"),
+        Binding("t", "thin", "Thin", show=False, id="bottles.thin",
+                tooltip="Bring this bottle or batch to a strength with water or spirit"),
+        Binding("j", "join", "Join", show=False, id="bottles.join",
+                tooltip="Make one batch of the marked bottles and of batches to be bottled"),
+        Binding("y", "lose", "Loss", show=False, id="bottles.lose",
+                tooltip="Write down what was lost of a batch to be bottled"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
                 tooltip="Check the bottles of one place against the record"),
         Binding("L", "old_labels", "Old labels", id="bottles.old_labels",
@@ -96,7 +102,15 @@ class BottlesPage(BottleKeys):
         self._texts: dict[int, str] = {}
         """What can be found of each bottle, made when first sought."""
 
-    NEED_CHOSEN = BottleKeys.NEED_CHOSEN | {"mark", "blend", "draw_by_herb", "stock_take"}
+    NEED_CHOSEN = BottleKeys.NEED_CHOSEN | {
+        "mark",
+        "blend",
+        "draw_by_herb",
+        "stock_take",
+        "thin",
+        "join",
+        "lose",
+    }
 
     def compose_list(self) -> ComposeResult:
         """The list of bottles."""
@@ -324,6 +338,44 @@ class BottlesPage(BottleKeys):
 
     def _marked(self) -> list[BottleRow]:
         return [row for row in self._bottles if _key(row) in self.stock.marked]
+
+    @work
+    async def action_thin(self) -> None:
+        """Open the form that brings it to a strength."""
+        from stillroom.screens.bottles.batch_dialogs import Source, ThinDialog
+
+        line = self.stock.selected
+        if line and (
+            made := await self.app.push_screen_wait(ThinDialog(self.keeper, Source.of(line)))
+        ):
+            self.host.changed(f"{made.code} {made.name} is to be bottled.")
+
+    @work
+    async def action_join(self) -> None:
+        """Open the form that makes one batch of several."""
+        from stillroom.screens.bottles.batch_dialogs import JoinDialog, Source
+
+        line = self.stock.selected
+        chosen: list[Line] = [*self._marked()] or ([line] if line else [])
+        if line and line not in chosen:
+            chosen.append(line)
+        others = [each for each in self._waiting if each not in chosen]
+        form = JoinDialog(self.keeper, [*map(Source.of, chosen)], [*map(Source.of, others)])
+        if made := await self.app.push_screen_wait(form):
+            self.stock.unmark_all()
+            self.host.changed(f"{made.code} {made.name} is to be bottled.")
+
+    @work
+    async def action_lose(self) -> None:
+        """Open the form for a loss of a batch; of a bottle it is drawn."""
+        from stillroom.screens.bottles.batch_dialogs import LossDialog
+
+        line = self.stock.selected
+        if isinstance(line, TinctureView):
+            if await self.app.push_screen_wait(LossDialog(self.keeper, line)):
+                self.host.changed()
+        elif line:
+            self.action_draw()
 
     def action_mark(self) -> None:
         """Mark the bottle, or unmark it, and go on."""
