@@ -103,7 +103,7 @@ class Books:
         for loss in self.files["losses"]:
             tincture = self.tinctures[loss["tincture"]]
             if is_in(loss["day"]) and is_meant(tincture["code"], self.heading(tincture)):
-                kind = "written off" if loss["kind"] == "not said" else loss["kind"]
+                kind = "written off" if loss["kind"] == "not stated" else loss["kind"]
                 sums[kind] += float(loss["volume_ml"])
         for move in self.files["movements"]:
             tincture = self.of_bottle[move["bottle"]]

@@ -32,7 +32,7 @@ LIQUID = (
     FormField("day", "Bought on", day, "blank: today", can_be_blank=True),
     FormField("origin", "Origin", can_be_blank=True),
     FormField("lot", "Lot", can_be_blank=True),
-    FormField("code", "Code", hint="to tell two lots apart", can_be_blank=True),
+    FormField("code", "Code", hint="where you have two lots of one liquid", can_be_blank=True),
     FormField("note", "Note", can_be_blank=True),
 )
 

@@ -187,7 +187,7 @@ def _bottle(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
             bottles=typed,
             filled_on=values.get("day", keeper.today),
             write_off_rest=rest != "later",
-            lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_SAID,
+            lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_STATED,
         ),
     )
     new = [row for row in bottle_rows(keeper) if row.bottle_id not in before]

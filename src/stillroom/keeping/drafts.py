@@ -102,7 +102,7 @@ class BottlingDraft:
     filled_on: date
     write_off_rest: bool = False
     """Whether what is left over is lost; otherwise it stays to be bottled another day."""
-    lost_as: LossKind = LossKind.NOT_SAID
+    lost_as: LossKind = LossKind.NOT_STATED
     """How it was lost."""
 
 

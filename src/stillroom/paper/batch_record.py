@@ -24,7 +24,7 @@ from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Sectio
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import InputKind, LiquidKind, LossKind, PrintKind
 
-_LOST = {LossKind.NOT_SAID: "written off"}
+_LOST = {LossKind.NOT_STATED: "written off"}
 """Words for a loss of which nobody said how."""
 
 STEPS = {"filled", "topped up", "drained", "strained", "blended", "bottled", "corrected"}

@@ -2,13 +2,13 @@
 
 import re
 
-_NOT_SAID_NOT = r"(?<!not )(?<!non )(?<!non-)(?<!sin )(?<!nicht )(?<!never )"
+_NOT_STATED_NOT = r"(?<!not )(?<!non )(?<!non-)(?<!sin )(?<!nicht )(?<!never )"
 _DENATURED_WORDS = (
     r"d[eé]s?nat\w*|vergällt\w*|ska[żz]on\w*|bitrex|denatonium|methylated|meths|isopropyl|methanol"
 )
-_DENATURED = re.compile(rf"{_NOT_SAID_NOT}\b(?:{_DENATURED_WORDS})\b", re.IGNORECASE)
+_DENATURED = re.compile(rf"{_NOT_STATED_NOT}\b(?:{_DENATURED_WORDS})\b", re.IGNORECASE)
 _UNFIT = re.compile(
-    rf"{_NOT_SAID_NOT}\b(?:{_DENATURED_WORDS}|isopropanol|propanol|ipa|rubbing|methyl alcohol"
+    rf"{_NOT_STATED_NOT}\b(?:{_DENATURED_WORDS}|isopropanol|propanol|ipa|rubbing|methyl alcohol"
     r"|wood (?:alcohol|spirits?)|white spirits?|industrial|ims|sda|surgical|saniti[sz]er|fuel|e85"
     r"|bio-?[eé]th?anol|brennspiritus|alco[oh]l [àa] br[ûu]ler|lamp|stove|burner|antifreeze)\b",
     re.IGNORECASE,

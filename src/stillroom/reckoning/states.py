@@ -74,7 +74,7 @@ class LossKind(StrEnum):
     SAMPLE = "sample"
     SPILLED = "spilled"
     SPOILED = "spoiled"
-    NOT_SAID = "not said"
+    NOT_STATED = "not stated"
 
 
 class CupboardMovementKind(StrEnum):
@@ -192,7 +192,7 @@ BY_HAND = (MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL, *LOSSES)
 """What takes liquid out for a reason that a person chooses."""
 LOST = (MovementKind.SPILL, *LOSSES)
 """What is lost of it, whether it may be used or not."""
-LOSS_KINDS = tuple(kind for kind in LossKind if kind is not LossKind.NOT_SAID)
+LOSS_KINDS = tuple(kind for kind in LossKind if kind is not LossKind.NOT_STATED)
 """How a loss can have come about; that nobody said so is no answer."""
 _NO_USE = (*LOSSES, MovementKind.DISCARD)
 _TAKES_OUT = (*BY_HAND, *INTO_OTHERS, *_NO_USE)

@@ -99,7 +99,7 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
         if draft.write_off_rest and rest:
             write_loss(act, tincture.tincture_id, draft.lost_as, rest, draft.filled_on)
-            how = "written off" if draft.lost_as is LossKind.NOT_SAID else draft.lost_as
+            how = "written off" if draft.lost_as is LossKind.NOT_STATED else draft.lost_as
             done += f"; {said.volume(rest)} {how}"
         act.title = f"Bottled {tincture.name} {tincture.code}"
         act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)

@@ -111,7 +111,7 @@ def _take_up(keeper: Keeper, act: Act, tincture_id: int, more_ml: float) -> None
     if more_ml > 0 and not losses:
         Loss.insert(
             tincture=tincture_id,
-            kind=LossKind.NOT_SAID,
+            kind=LossKind.NOT_STATED,
             volume_ml=more_ml,
             at=act.at,
             day=act.day,

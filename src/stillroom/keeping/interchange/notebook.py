@@ -347,7 +347,7 @@ class _Notebook:
             made,
         )
         if gone_ml > 0:
-            write_loss(act, tincture_id, LossKind.NOT_SAID, gone_ml, strained_on)
+            write_loss(act, tincture_id, LossKind.NOT_STATED, gone_ml, strained_on)
         for number, (entry, volume_ml) in enumerate(bottles, start=1):
             write_bottle(
                 act,

@@ -122,7 +122,7 @@ class FolderReading:
                                                      WHERE tincture_id = t.id), made_on) AS day
                      FROM tincture t JOIN temp.came ON came.id = t.id
                      WHERE came.file = 'tinctures' AND came.is_new AND lost_ml > 0)""",
-            (LossKind.NOT_SAID,),
+            (LossKind.NOT_STATED,),
         )
 
     def _read_manifest(self) -> dict[str, Any] | None:

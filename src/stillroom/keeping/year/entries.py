@@ -53,7 +53,7 @@ _OUT = {
     MovementKind.SAMPLE: What.SAMPLE,
     MovementKind.SPOILED: What.SPOILED,
 }
-_LOST = {kind: What.LOST if kind is LossKind.NOT_SAID else What(str(kind)) for kind in LossKind}
+_LOST = {kind: What.LOST if kind is LossKind.NOT_STATED else What(str(kind)) for kind in LossKind}
 
 
 def entries(keeper: Keeper) -> list[Entry]:

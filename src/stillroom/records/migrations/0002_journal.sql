@@ -164,7 +164,7 @@ CREATE TABLE loss_kind (
     name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0)
 ) STRICT;
 INSERT INTO loss_kind (name) VALUES
-    ('filtered off'), ('dregs'), ('evaporated'), ('sample'), ('spilled'), ('spoiled'), ('not said');
+    ('filtered off'), ('dregs'), ('evaporated'), ('sample'), ('spilled'), ('spoiled'), ('not stated');
 
 -- Why there is more or less of a spirit or liquid in the cupboard, pours apart.
 CREATE TABLE cupboard_movement_kind (
@@ -404,7 +404,7 @@ CREATE TABLE loss (
 ) STRICT;
 CREATE INDEX loss_by_tincture ON loss (tincture_id);
 INSERT INTO loss (tincture_id, kind, volume_ml, at, day)
-SELECT id, 'not said', lost_ml, day || 'T12:00:00.000000+00:00', day
+SELECT id, 'not stated', lost_ml, day || 'T12:00:00.000000+00:00', day
 FROM (SELECT id, lost_ml, coalesce((SELECT max(filled_on) FROM bottle WHERE tincture_id = t.id), made_on) AS day
       FROM tincture t WHERE lost_ml > 0);
 

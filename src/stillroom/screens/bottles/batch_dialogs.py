@@ -29,7 +29,7 @@ _YES, _NO = "yes", "no"
 
 
 @dataclass(frozen=True)
-class Source:
+class Offered:
     """A bottle, or a batch that waits to be bottled, as a form offers it."""
 
     taken: Taken
@@ -38,7 +38,7 @@ class Source:
     left_ml: float
 
     @classmethod
-    def of(cls, line: BottleRow | TinctureView) -> "Source":
+    def of(cls, line: BottleRow | TinctureView) -> "Offered":
         """All that there is of it."""
         if isinstance(line, BottleRow):
             return cls(all_of(line.bottle_id, None), line.code, line.name, line.left_ml)
@@ -59,6 +59,8 @@ def plan_words(plan: BlendPlan, said: Wording) -> str:
 
 class BatchDialog(Dialog[TinctureView]):
     """A form that makes a new batch, and shows what it comes to."""
+
+    ACT = "Make"
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
@@ -116,7 +118,7 @@ class JoinDialog(BatchDialog):
     TITLE_TEXT = "Join"
     ACT = "Join"
 
-    def __init__(self, keeper: Keeper, chosen: list[Source], others: list[Source]) -> None:
+    def __init__(self, keeper: Keeper, chosen: list[Offered], others: list[Offered]) -> None:
         super().__init__(keeper)
         self._sources = [*chosen, *others]
         self._chosen = len(chosen)
@@ -151,7 +153,7 @@ class ThinDialog(BatchDialog):
     TITLE_TEXT = "Thin or strengthen"
     ACT = "Make"
 
-    def __init__(self, keeper: Keeper, source: Source) -> None:
+    def __init__(self, keeper: Keeper, source: Offered) -> None:
         super().__init__(keeper)
         self._source = source
         self.TITLE_TEXT = f"Thin or strengthen {source.name} {source.code}"
@@ -198,7 +200,7 @@ class LossDialog(Dialog[TinctureView]):
     """Liquid lost of a batch that waits to be bottled."""
 
     TITLE_TEXT = "Loss"
-    ACT = "Save"
+    ACT = "Write off"
 
     def __init__(self, keeper: Keeper, tincture: TinctureView) -> None:
         super().__init__()

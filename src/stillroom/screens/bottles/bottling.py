@@ -204,6 +204,6 @@ class BottlingDialog(Dialog[TinctureView]):
                 bottles=tuple(drafts),
                 filled_on=self.query_one("#day", Entry).needed(),
                 write_off_rest=rest != "stay",
-                lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_SAID,
+                lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_STATED,
             ),
         )

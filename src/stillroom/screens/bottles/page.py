@@ -342,25 +342,25 @@ class BottlesPage(BottleKeys):
     @work
     async def action_thin(self) -> None:
         """Open the form that brings it to a strength."""
-        from stillroom.screens.bottles.batch_dialogs import Source, ThinDialog
+        from stillroom.screens.bottles.batch_dialogs import Offered, ThinDialog
 
         line = self.stock.selected
         if line and (
-            made := await self.app.push_screen_wait(ThinDialog(self.keeper, Source.of(line)))
+            made := await self.app.push_screen_wait(ThinDialog(self.keeper, Offered.of(line)))
         ):
             self.host.changed(f"{made.code} {made.name} is to be bottled.")
 
     @work
     async def action_join(self) -> None:
         """Open the form that makes one batch of several."""
-        from stillroom.screens.bottles.batch_dialogs import JoinDialog, Source
+        from stillroom.screens.bottles.batch_dialogs import JoinDialog, Offered
 
         line = self.stock.selected
         chosen: list[Line] = [*self._marked()] or ([line] if line else [])
         if line and line not in chosen:
             chosen.append(line)
         others = [each for each in self._waiting if each not in chosen]
-        form = JoinDialog(self.keeper, [*map(Source.of, chosen)], [*map(Source.of, others)])
+        form = JoinDialog(self.keeper, [*map(Offered.of, chosen)], [*map(Offered.of, others)])
         if made := await self.app.push_screen_wait(form):
             self.stock.unmark_all()
             self.host.changed(f"{made.code} {made.name} is to be bottled.")
