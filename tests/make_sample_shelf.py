@@ -34,6 +34,16 @@ from stillroom.keeping.cupboard.cupboard import (
     shelf_rows,
     spirits,
 )
+from stillroom.keeping.cupboard.lots import (
+    add_lot,
+    charge_of_lot,
+    discard_herb,
+    dry,
+    give_herb,
+    herb_lots,
+    lay_out,
+    use_up,
+)
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -43,6 +53,7 @@ from stillroom.keeping.drafts import (
     FormulaDraft,
     FormulaPartDraft,
     HerbDraft,
+    HerbLotDraft,
     JarDraft,
     PourDraft,
     ShelfDraft,
@@ -66,7 +77,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind, MovementKind
+from stillroom.reckoning.states import HerbCame, HerbMovementKind, LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
@@ -535,6 +546,9 @@ class Dispensary:
     clock: SetClock
     luck: random.Random
     jars: dict[Plan, int] = field(default_factory=dict)
+    lots: "dict[LotPlan, int]" = field(default_factory=dict)
+    drying: "dict[LotPlan, int]" = field(default_factory=dict)
+    """What was laid out of each."""
 
     def run(self) -> None:
         """Live through every day up to today."""
@@ -542,6 +556,8 @@ class Dispensary:
         for ago in range((TODAY - FIRST_DAY).days, -1, -1):
             self.wake(ago)
             self.buy(ago)
+            for lot in LOTS:
+                self.store(lot, ago)
             for plan in (*PAST, *PRESENT):
                 self.tend(plan, ago)
             self.use_stock(ago)
@@ -581,6 +597,39 @@ class Dispensary:
             if days == ago:
                 add_spirit(self.keeper, draft)
 
+    def store(self, lot: "LotPlan", ago: int) -> None:
+        """Do to one lot of herb what falls on this day."""
+        if ago == lot.got:
+            came = HerbCame.BOUGHT if lot.price is not None else HerbCame.GATHERED
+            draft = HerbLotDraft(
+                lot.herb, lot.part, lot.condition, came, self.keeper.today, lot.origin,
+                lot.seller_lot, lot.mass_g, lot.price,
+            )  # fmt: skip
+            self.lots[lot] = add_lot(self.keeper, draft).lot_id
+            if lot.laid_out_g is not None:
+                self.drying[lot] = lay_out(self.keeper, self.lots[lot], lot.laid_out_g).lot_id
+        if lot.dry and lot.dry[0] == ago:
+            dry(self.keeper, self.drying[lot], lot.dry[1])
+        if lot.after and lot.after[0] == ago:
+            _, kind, mass_g, note = lot.after
+            lot_id = self.lots[lot]
+            if kind is HerbMovementKind.GIVE:
+                give_herb(self.keeper, lot_id, mass_g, person="J. at the market", note=note)
+            elif kind is HerbMovementKind.USED_UP:
+                use_up(self.keeper, lot_id, note=note)
+            else:
+                discard_herb(self.keeper, lot_id, mass_g, kind=kind, note=note)
+
+    def from_store(self, charge: ChargeDraft) -> ChargeDraft:
+        """A herb as its lot has it, where one in store has enough."""
+        for lot in herb_lots(self.keeper, with_empty=False):
+            same = not lot.is_drying and (lot.herb, lot.part, lot.condition) == (
+                charge.herb, charge.part, charge.condition,
+            )  # fmt: skip
+            if same and charge.mass_g and (lot.left_g or 0.0) >= charge.mass_g:
+                return charge_of_lot(lot, charge.mass_g)
+        return charge
+
     def tend(self, plan: Plan, ago: int) -> None:
         """Do to one jar what falls on this day."""
         if ago == plan.filled:
@@ -607,7 +656,7 @@ class Dispensary:
         self.step()
         shelf_id = next(s.shelf_id for s in shelf_rows(self.keeper) if s.name == plan.shelf)
         draft = JarDraft(
-            charges=plan.charges,
+            charges=tuple(map(self.from_store, plan.charges)),
             pours=tuple(self.pour(LiquidKind(kind), *rest) for kind, *rest in plan.liquids),
             filled_on=self.keeper.today,
             strain_on=self.keeper.today + timedelta(days=plan.steep),
@@ -746,6 +795,49 @@ class BlendPlan:
     sizes_ml: tuple[float, ...]
     note: str = ""
 
+
+@dataclass(frozen=True)
+class LotPlan:
+    """Herb to gather or buy, and what becomes of it."""
+
+    got: int
+    """Days before today."""
+    herb: str
+    part: Part
+    condition: Condition
+    mass_g: float
+    origin: str
+    price: float | None = None
+    """None where it is gathered."""
+    seller_lot: str = ""
+    laid_out_g: float | None = None
+    """Laid out the same day, all of it or a part."""
+    dry: tuple[int, float] | None = None
+    """Days before today, and its weight."""
+    after: tuple[int, HerbMovementKind, float | None, str] | None = None
+    """Days before today, what happened, g, and a note."""
+
+
+LOTS = (
+    LotPlan(733, "Mullein", Part.LEAF, FRESH, 300, "Railway bank", laid_out_g=300, dry=(727, 52)),
+    LotPlan(560, "Thyme", Part.AERIAL_PARTS, FRESH, 260, GARDEN, laid_out_g=260, dry=(554, 74)),
+    LotPlan(
+        120, "Meadowsweet", Part.FLOWER, FRESH, 480, "Brook meadow", laid_out_g=480,
+        dry=(114, 92), after=(3, HerbMovementKind.USED_UP, None, "only dust was left"),
+    ),
+    LotPlan(
+        110, "Mugwort", Part.AERIAL_PARTS, FRESH, 600, HEDGE, laid_out_g=500, dry=(103, 128),
+        after=(109, HerbMovementKind.SPOILED, None, "turned black in the bag"),
+    ),
+    LotPlan(110, "Calendula", Part.FLOWER, FRESH, 900, GARDEN, laid_out_g=900, dry=(105, 168)),
+    LotPlan(100, "Fennel", Part.SEED, DRIED, 250, SELLER, 6.4, "F-22"),
+    LotPlan(100, "Sage", Part.LEAF, FRESH, 640, GARDEN, laid_out_g=640, dry=(95, 131)),
+    LotPlan(
+        60, "Cramp bark", Part.BARK, DRIED, 500, SELLER, 21.0, "C-44",
+        after=(22, HerbMovementKind.GIVE, 30.0, "for her own kitchen"),
+    ),
+    LotPlan(3, "Plantain", Part.LEAF, FRESH, 420, GARDEN, laid_out_g=420),
+)  # fmt: skip
 
 BLENDS = (
     BlendPlan(

@@ -18,6 +18,7 @@ from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.closing import close_batch, close_month
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
+from stillroom.keeping.cupboard.lots import add_lot, charge_of_lot, dry, give_herb, lay_out
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
@@ -26,6 +27,7 @@ from stillroom.keeping.drafts import (
     ChargeDraft,
     FormulaDraft,
     FormulaPartDraft,
+    HerbLotDraft,
     JarDraft,
     PourDraft,
     SpiritDraft,
@@ -37,7 +39,7 @@ from stillroom.keeping.jars.straining import drain, strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, remember, save_settings
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind, MovementKind
+from stillroom.reckoning.states import HerbCame, LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
@@ -107,10 +109,19 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
             ),
         ),
     )
+    fresh = add_lot(
+        keeper,
+        HerbLotDraft("Δίκταμο", Part.LEAF, Condition.FRESH, HerbCame.GATHERED, keeper.today,
+                     "Ridge, above the spring", mass_g=512.5, water_fraction=0.81, note="=dew"),
+    )  # fmt: skip
+    part = lay_out(keeper, fresh.lot_id, 300)
+    dry(keeper, part.lot_id, 66.6)
+    give_herb(keeper, fresh.lot_id, 20, person="Ada", note="@ the gate")
+    give_herb(keeper, fresh.lot_id, None)
     jar = fill_jar(
         keeper,
         JarDraft(
-            (ChargeDraft("Δίκταμο", Part.LEAF, Condition.FRESH),),
+            (charge_of_lot(fresh, None),),
             (PourDraft(LiquidKind.DECOCTION, 200), PourDraft(LiquidKind.SPIRIT, 200, 96)),
             keeper.today,
             keeper.today + timedelta(days=14),

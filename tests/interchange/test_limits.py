@@ -19,6 +19,7 @@ NUMBERS = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?:e\d+)?(?![\w.])")
 
 NARROWER = {
     ("herbs_in_jars", "water_fraction"): (0.999999, 1.0),  # herb that is all water is no herb
+    ("herb_lots", "water_fraction"): (0.999999, 1.0),
     ("tinctures", "lost_ml"): (1e6, inf),  # a rule between columns: at most the volume
     ("movements", "volume_ml"): (-1e-300, 1e-300),  # nothing moved: the import's rule refuses it
     ("cupboard_movements", "volume_ml"): (-1e-300, 1e-300),

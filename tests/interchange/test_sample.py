@@ -101,9 +101,11 @@ def test_batch_codes_carry_the_year_they_were_made_in(day: date, tmp_path: Path)
         "SELECT b.code, t.code FROM bottle b JOIN tincture t ON t.id = tincture_id"
     )
     assert all(bottle.startswith(f"{batch}.") for bottle, batch in bottles)
-    codes = {code for code, _ in made}
+    lots = keeper.rows("SELECT code, got_on FROM herb_lot")
+    assert all(code[:5] == f"H-{got_on[2:4]}-" for code, got_on in lots)
+    codes = {code for code, _ in (*made, *lots)}
     for (said,) in keeper.rows("SELECT text FROM event UNION SELECT note FROM movement"):
-        assert set(re.findall(r"\b\d\d-\d{3}\b", said)) <= codes
+        assert set(re.findall(r"\b(?:H-)?\d\d-\d{3}\b", said)) <= codes
     keeper.store.close()
 
 

@@ -14,6 +14,7 @@ import pytest
 
 import stillroom
 from stillroom.keeping import cards, drafts, views
+from stillroom.keeping.cupboard import lot_views
 from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
@@ -42,6 +43,7 @@ LINK = Why("a link; its file says which line it belongs to")
 GIVEN = Why("given by the program")
 STOCK = Why("about stock, and not about how a batch was made")
 ABOUT_JAR = Why("printed with the jar")
+IN_STORE = Why("asked where the lot is laid out, dried, weighed or given, without a draft")
 NOT_ASKED = Why("a notebook of jars has no such column")
 NO_FORM_YET = Why("stored and exported; no form asks for it yet")
 LINKS = Places(LINK, LINK, LINK, LINK)
@@ -96,6 +98,37 @@ COLUMNS: dict[str, Places] = {
     "charge_line.gathered_on": Places("ChargeDraft.gathered_on", "ChargeView.gathered_on",
                                       "gathered_on", "gathered"),
     "charge_line.origin": Places("ChargeDraft.origin", "ChargeView.origin", "origin", "origin"),
+    "charge_line.lot_id": Places("ChargeDraft.lot_id", "ChargeView.lot_id", "lot", NOT_ASKED),
+    "herb_lot.code": Places(GIVEN, "HerbLotView.code", "lot", NOT_ASKED),
+    "herb_lot.herb_id": Places("HerbLotDraft.herb", "HerbLotView.herb_id", "herb", NOT_ASKED),
+    "herb_lot.part": Places("HerbLotDraft.part", "HerbLotView.part", "part", NOT_ASKED),
+    "herb_lot.condition": Places("HerbLotDraft.condition", "HerbLotView.condition",
+                                 "condition", NOT_ASKED),
+    "herb_lot.came": Places("HerbLotDraft.came", "HerbLotView.came", STOCK, NOT_ASKED),
+    "herb_lot.got_on": Places("HerbLotDraft.got_on", "HerbLotView.got_on",
+                              "gathered_on", NOT_ASKED),
+    "herb_lot.origin": Places("HerbLotDraft.origin", "HerbLotView.origin", "origin", NOT_ASKED),
+    "herb_lot.seller_lot": Places("HerbLotDraft.seller_lot", "HerbLotView.seller_lot",
+                                  "origin", NOT_ASKED),
+    "herb_lot.mass_g": Places("HerbLotDraft.mass_g", "HerbLotView.mass_g", STOCK, NOT_ASKED),
+    "herb_lot.price": Places("HerbLotDraft.price", "HerbLotView.price", STOCK, NOT_ASKED),
+    "herb_lot.water_fraction": Places("HerbLotDraft.water_fraction", "HerbLotView.water_fraction",
+                                      "water_fraction", NOT_ASKED),
+    "herb_lot.laid_out_on": Places(IN_STORE, "HerbLotView.laid_out_on", STOCK, NOT_ASKED),
+    "herb_lot.laid_out_g": Places(IN_STORE, "HerbLotView.laid_out_g", STOCK, NOT_ASKED),
+    "herb_lot.dry_on": Places(IN_STORE, "HerbLotView.dry_on", STOCK, NOT_ASKED),
+    "herb_lot.dry_g": Places(IN_STORE, "HerbLotView.dry_g", STOCK, NOT_ASKED),
+    "herb_lot.from_lot_id": Places(GIVEN, "HerbLotView.from_lot", LINK, NOT_ASKED),
+    "herb_lot.used_up_on": Places(IN_STORE, "HerbLotView.used_up_on", STOCK, NOT_ASKED),
+    "herb_lot.note": Places("HerbLotDraft.note", "HerbLotView.note", STOCK, NOT_ASKED),
+    "herb_movement.lot_id": LINKS,
+    "herb_movement.mass_g": Places(IN_STORE, "LotEntry.mass_g", STOCK, NOT_ASKED),
+    "herb_movement.kind": Places(IN_STORE, "LotEntry.kind", STOCK, NOT_ASKED),
+    "herb_movement.at": Places(GIVEN, "LotEntry.at", STOCK, NOT_ASKED),
+    "herb_movement.day": Places(IN_STORE, "LotEntry.day", STOCK, NOT_ASKED),
+    "herb_movement.maker": Places(GIVEN, "LotEntry.maker", STOCK, NOT_ASKED),
+    "herb_movement.person": Places(IN_STORE, "LotEntry.person", STOCK, NOT_ASKED),
+    "herb_movement.note": Places(IN_STORE, "LotEntry.note", STOCK, NOT_ASKED),
     "pour.jar_id": LINKS,
     "pour.kind": Places("PourDraft.kind", "PourView.kind", "kind", "liquid"),
     "pour.spirit_id": Places("PourDraft.spirit_id", "PourView.spirit_id", "spirit", "liquid"),
@@ -201,7 +234,7 @@ def read_by_the_record() -> set[str]:
 
 FOUND = {
     "draft": named(drafts),
-    "view": named(views, cards),
+    "view": named(views, cards, lot_views),
     "record": read_by_the_record(),
     "notebook": set(HEADINGS),
 }

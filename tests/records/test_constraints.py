@@ -59,8 +59,12 @@ SHELF = f"""
         (2, '26-002', 1, 2, '2026-11-01', '2026-11-15', 'strained', '2026-11-15'),
         (3, '26-003', 1, 3, '2026-11-01', '2026-11-15', 'discarded', '2026-11-15'),
         (4, '26-004', 1, 4, '2026-11-01', '2026-11-15', 'strained', '2026-11-15');
-    INSERT INTO charge_line (id, jar_id, herb_id, part, condition)
-        VALUES (1, 1, 1, 'seed', 'dried');
+    INSERT INTO herb_lot (id, code, herb_id, part, condition, came, got_on, mass_g) VALUES
+        (1, 'H-26-001', 1, 'root', 'fresh', 'gathered', '2026-10-01', 500);
+    INSERT INTO herb_movement (id, lot_id, mass_g, kind, at, day) VALUES
+        (1, 1, -100, 'give', '{AT}', '{DAY}');
+    INSERT INTO charge_line (id, jar_id, herb_id, part, condition, lot_id)
+        VALUES (1, 1, 1, 'seed', 'dried', NULL);
     INSERT INTO pour (id, jar_id, kind, spirit_id, volume_ml, strength_abv, poured_on)
         VALUES (1, 1, 'spirit', 1, 600, 40, '2026-11-01');
     INSERT INTO shake (id, jar_id, day, turn, at) VALUES (1, 1, '{DAY}', 1, '{AT}');
@@ -172,6 +176,38 @@ SOUND: dict[str, Row] = {
         "water_fraction": 0.8,
         "gathered_on": DAY,
         "origin": "the lower bed",
+        "lot_id": 1,
+    },
+    "herb_movement_kind": {"name": "eaten", "takes": 1},
+    "herb_lot": {
+        "code": "H-26-002",
+        "herb_id": 1,
+        "part": "root",
+        "condition": "dried",
+        "came": "gathered",
+        "got_on": "2026-10-01",
+        "origin": "the lower bed",
+        "seller_lot": "",
+        "mass_g": 300.0,
+        "price": 4.0,
+        "water_fraction": 0.1,
+        "laid_out_on": "2026-10-02",
+        "laid_out_g": 300.0,
+        "dry_on": "2026-10-09",
+        "dry_g": 100.0,
+        "from_lot_id": 1,
+        "used_up_on": None,
+        "note": "",
+    },
+    "herb_movement": {
+        "lot_id": 1,
+        "mass_g": -100.0,
+        "kind": "give",
+        "at": AT,
+        "day": DAY,
+        "maker": "AB",
+        "person": "Ada",
+        "note": "",
     },
     "pour": {
         "jar_id": 1,
@@ -279,6 +315,7 @@ SOUND: dict[str, Row] = {
         "bottle_id": 1,
         "spirit_id": 1,
         "herb_id": 1,
+        "lot_id": 1,
         "subject": "26-001 Fennel",
         "journal_id": 1,
     },
@@ -382,6 +419,31 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("charge_line", "water_fraction"): (-0.1, 1.0),
     ("charge_line", "gathered_on"): NOT_DAYS,
     ("charge_line", "origin"): ("x" * 2001, NUL),
+    ("herb_movement_kind", "name"): ("", "x" * 41, NUL, "give"),
+    ("herb_movement_kind", "takes"): (2,),
+    ("herb_lot", "code"): ("", "x" * 41, NUL, "H-26-001"),
+    ("herb_lot", "part"): ("leaves",),
+    ("herb_lot", "condition"): ("frozen", "fresh"),
+    ("herb_lot", "came"): ("found",),
+    ("herb_lot", "got_on"): (*NOT_DAYS, "2026-10-03"),
+    ("herb_lot", "origin"): ("x" * 1501, NUL),
+    ("herb_lot", "seller_lot"): ("x" * 201, NUL),
+    ("herb_lot", "mass_g"): (0.0, -INFINITE, INFINITE),
+    ("herb_lot", "price"): (-0.01, INFINITE),
+    ("herb_lot", "water_fraction"): (-0.1, 1.0),
+    ("herb_lot", "laid_out_on"): (*NOT_DAYS, "2026-09-30", "2026-10-10", None),
+    ("herb_lot", "laid_out_g"): (0.0, 100.0, INFINITE),
+    ("herb_lot", "dry_on"): (*NOT_DAYS, "2026-10-01", None),
+    ("herb_lot", "dry_g"): (0.0, 300.0, INFINITE),
+    ("herb_lot", "used_up_on"): (*NOT_DAYS, "2026-09-30"),
+    ("herb_lot", "note"): ("x" * 20_001, NUL),
+    ("herb_movement", "mass_g"): (0.0, 100.0, -INFINITE),
+    ("herb_movement", "kind"): ("eaten",),
+    ("herb_movement", "at"): NOT_MOMENTS,
+    ("herb_movement", "day"): NOT_DAYS,
+    ("herb_movement", "maker"): ("x" * 201, NUL),
+    ("herb_movement", "person"): ("x" * 201, NUL),
+    ("herb_movement", "note"): ("x" * 2001, NUL),
     ("spirit", "lot"): ("x" * 2001, NUL),
     ("spirit", "code"): ("", "x" * 41, NUL, "R1"),
     ("spirit", "density_g_per_ml"): (0.4, 2.6),
@@ -557,6 +619,34 @@ WRONG_TOGETHER: dict[str, tuple[Row, ...]] = {
     ),
     "movement": ({"kind": "count", "volume_ml": 0.0}, {"kind": "count", "volume_ml": -2e6}),
     "journal": ({"id": 3, "of_id": 3},),
+    "charge_line": ({"lot_id": None, "part": "leaves"},),
+    "herb_lot": (
+        {"id": 9, "from_lot_id": 9},
+        {"laid_out_on": None, "dry_on": None, "dry_g": None},
+        {"laid_out_g": None, "laid_out_on": None, "dry_g": None},
+        {"laid_out_g": None, "dry_g": 0.0},
+        {"laid_out_g": None, "dry_g": INFINITE},
+        {"laid_out_g": INFINITE, "dry_g": None},
+        {"laid_out_g": 0.0, "dry_g": None},
+        {"condition": "fresh", "dry_on": None},
+        {
+            "condition": "frozen",
+            "laid_out_on": None,
+            "laid_out_g": None,
+            "dry_on": None,
+            "dry_g": None,
+        },
+        {"condition": "fresh", "dry_on": None, "dry_g": None, "laid_out_on": "2026-09-30"},
+        *(
+            {"condition": "fresh", "dry_on": None, "dry_g": None, "laid_out_on": day}
+            for day in ("2026-10-32", "2026-11-31", "tomorrow")
+        ),
+        *({"dry_on": day} for day in ("2026-10-32", "2026-11-31", "tomorrow")),
+    ),
+    "herb_movement": (
+        {"kind": "weigh in", "mass_g": None},
+        {"kind": "weigh in", "mass_g": 2e6},
+    ),
     "closing": tuple(
         {"month": month, "tincture_id": None}
         for month in ("2026-10", "2026-13", "2026-1", "0000-01", "", "2026-10-1", "now")
@@ -636,6 +726,22 @@ REFUSED: dict[str, str] = {
         f" VALUES (1, 'spirit', 1, 101, 40, '{DAY}')"
     ),
     "spirit_covers_its_pours": "UPDATE spirit SET bought_ml = 599 WHERE id = 1",
+    "herb_movement_is_in_store": (
+        "INSERT INTO herb_movement (lot_id, mass_g, kind, at, day)"
+        f" VALUES (1, -401, 'discard', '{AT}', '{DAY}')"
+    ),
+    "herb_movement_goes_one_way": (
+        "INSERT INTO herb_movement (lot_id, mass_g, kind, at, day)"
+        f" VALUES (1, 1, 'spoiled', '{AT}', '{DAY}')"
+    ),
+    "charge_is_in_store": (
+        "INSERT INTO charge_line (jar_id, herb_id, part, condition, mass_g, lot_id)"
+        " VALUES (1, 1, 'root', 'fresh', 401, 1)"
+    ),
+    "charge_is_of_its_lot": (
+        "INSERT INTO charge_line (jar_id, herb_id, part, condition, mass_g, lot_id)"
+        " VALUES (1, 1, 'seed', 'fresh', 4, 1)"
+    ),
     "journal_line_is_kept": "UPDATE journal SET title = 'Did nothing' WHERE id = 2",
     "journal_line_stays": "DELETE FROM journal WHERE id = 2",
     "journal_change_is_kept": "UPDATE journal_change SET before = '[]'",

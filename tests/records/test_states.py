@@ -17,6 +17,8 @@ from stillroom.reckoning.states import (
     LOSSES,
     BatchStatus,
     CupboardMovementKind,
+    HerbCame,
+    HerbMovementKind,
     InputKind,
     JarState,
     LineKind,
@@ -38,6 +40,9 @@ COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
     ("straining_go", "pressing"): Pressing,
     ("formula_part", "part"): Part,
     ("formula_part", "condition"): Condition,
+    ("herb_lot", "part"): Part,
+    ("herb_lot", "condition"): Condition,
+    ("herb_lot", "came"): HerbCame,
 }
 """Every column of the schema that may hold only certain words, by a CHECK."""
 LISTED: dict[tuple[str, str], tuple[str, type[StrEnum]]] = {
@@ -50,6 +55,7 @@ LISTED: dict[tuple[str, str], tuple[str, type[StrEnum]]] = {
     ("loss", "kind"): ("loss_kind", LossKind),
     ("liquid", "kind"): ("other_liquid_kind", OtherLiquidKind),
     ("cupboard_movement", "kind"): ("cupboard_movement_kind", CupboardMovementKind),
+    ("herb_movement", "kind"): ("herb_movement_kind", HerbMovementKind),
     ("journal", "kind"): ("journal_kind", LineKind),
     ("print_log", "kind"): ("print_kind", PrintKind),
 }
@@ -85,6 +91,11 @@ def test_every_table_of_words_has_those_of_an_enum(keeper: Keeper) -> None:
         if parent in LISTS_OF_WORDS
     }
     assert referring == {column: table for column, (table, _) in LISTED.items()}
+
+
+def test_the_kinds_of_herb_movements_are_those_of_the_enum(keeper: Keeper) -> None:
+    kinds = dict(keeper.rows("SELECT name, takes FROM herb_movement_kind"))
+    assert kinds == {kind: int(kind.takes_out) for kind in HerbMovementKind}
 
 
 @pytest.mark.parametrize(

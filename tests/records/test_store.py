@@ -72,6 +72,7 @@ def test_every_table_is_strict(keeper: Keeper) -> None:
         "sqlite_schema",
         "flow",
         "forgetting",
+        "in_store",
         "liquid_left",
         "spirit_left",
         "unbottled",

@@ -54,6 +54,15 @@ def next_batch_code(keeper: Keeper, today: date) -> str:
     return f"{year}{highest + 1:03d}"
 
 
+def next_lot_code(keeper: Keeper, got_on: date) -> str:
+    """The next free code of a lot of herb of that year, such as `H-26-003`."""
+    year = f"H-{got_on:%y}-"
+    taken = keeper.rows("SELECT code FROM herb_lot WHERE code GLOB ?", f"{year}[0-9]*")
+    numbers = [code.removeprefix(year) for (code,) in taken]
+    highest = max((int(n) for n in numbers if n.isdecimal()), default=0)
+    return f"{year}{highest + 1:03d}"
+
+
 def bottle_code(batch: str, number: int) -> str:
     """The code of a bottle: its batch and its number in it, such as `26-041.2`."""
     return f"{batch}.{number}"

@@ -6,7 +6,14 @@ from enum import Enum
 from typing import Final
 
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import BatchHow, InputKind, LiquidKind, LossKind, OtherLiquidKind
+from stillroom.reckoning.states import (
+    BatchHow,
+    HerbCame,
+    InputKind,
+    LiquidKind,
+    LossKind,
+    OtherLiquidKind,
+)
 from stillroom.reckoning.yields import Pressing
 
 
@@ -38,6 +45,32 @@ class ChargeDraft:
     """Used when the herb is new or has none yet."""
     gathered_on: date | None = None
     origin: str = ""
+    lot_id: int | None = None
+    """The lot in store that it is taken from."""
+
+
+@dataclass(frozen=True)
+class HerbLotDraft:
+    """Herb gathered or bought."""
+
+    herb: str
+    """Its name; a name not known yet becomes a new herb."""
+    part: Part
+    condition: Condition
+    came: HerbCame
+    got_on: date
+    origin: str = ""
+    """Place or seller."""
+    seller_lot: str = ""
+    mass_g: float | None = None
+    """None where it isn't weighed."""
+    price: float | None = None
+    """For all of it."""
+    water_fraction: float | None = None
+    """0 to 1 if measured."""
+    note: str = ""
+    botanical: str = ""
+    """Used when the herb is new or has none yet."""
 
 
 @dataclass(frozen=True)

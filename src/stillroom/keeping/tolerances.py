@@ -10,3 +10,11 @@ EMPTY_ML = 0.005
 
 MEASURE_ML = 0.01
 """Less than this is rounding, not liquid."""
+
+
+EMPTY_G = 0.005
+"""Less than this is an empty lot of herb."""
+
+
+MEASURE_G = 0.01
+"""Less than this is rounding, not herb."""

@@ -51,6 +51,10 @@ class ChargeView:
     """Whether the strength of what was strained from its jar was measured."""
     is_poured: bool = True
     """Whether what was poured on it is recorded."""
+    lot_id: int | None = None
+    """The lot in store that it was taken from."""
+    lot: str = ""
+    """The code of that lot."""
 
     @property
     def hides_water(self) -> bool:

@@ -177,6 +177,34 @@ class MovementKind(StrEnum):
         return _VERBS[self]
 
 
+class HerbCame(StrEnum):
+    """How a lot of herb was got."""
+
+    GATHERED = "gathered"
+    BOUGHT = "bought"
+
+
+class HerbMovementKind(StrEnum):
+    """Why a lot of herb became more or less, other than by filling jars."""
+
+    WEIGH_IN = "weigh in"
+    DRIED = "dried"
+    GIVE = "give"
+    DISCARD = "discard"
+    SPOILED = "spoiled"
+    USED_UP = "used up"
+    """What was still recorded when a lot was at its end."""
+
+    @property
+    def takes_out(self) -> bool:
+        """Whether it only ever takes herb, or its water, out."""
+        return self is not HerbMovementKind.WEIGH_IN
+
+
+HERB_DISCARDS = (HerbMovementKind.DISCARD, HerbMovementKind.SPOILED)
+"""Why herb was thrown away, for a person to choose from."""
+
+
 CORRECTIONS = (MovementKind.WEIGH_IN, MovementKind.COUNT)
 INTO_OTHERS = (MovementKind.BLEND, MovementKind.POUR_ON)
 """What takes liquid into another batch."""

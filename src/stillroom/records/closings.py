@@ -18,6 +18,7 @@ _NEW_ROW = re.compile(r"DELETE FROM (\w+) WHERE id=(\d+)", re.ASCII)
 """The step that takes a new row back, as `records/undo.py` writes it."""
 _OF_JAR = """SELECT t.id FROM straining s JOIN tincture t ON t.straining_id = s.id
              WHERE s.jar_id = :jar_id"""
+_OF_NO_BATCH = "SELECT NULL WHERE 0"
 
 
 class ClosedFacts(NamedTuple):
@@ -68,7 +69,16 @@ _TABLES = {
     "batch_input": ClosedFacts((), "SELECT :tincture_id"),
     "loss": ClosedFacts(("day",), "SELECT :tincture_id"),
     "cupboard_movement": ClosedFacts(("day",), "SELECT id FROM tincture WHERE 0"),
-}
+    # What a jar took of a lot is in its own line; the rest of a lot is part of no batch.
+    "herb_lot": ClosedFacts(
+        ("got_on", "laid_out_on", "dry_on", "used_up_on"),
+        _OF_NO_BATCH,
+        frozenset({
+            "laid_out_g", "dry_g", "condition", "water_fraction", "price", "note", "from_lot_id",
+        }),
+    ),
+    "herb_movement": ClosedFacts(("day",), _OF_NO_BATCH),
+}  # fmt: skip
 _DAYS_OF_OTHERS = {
     "charge_line": "SELECT filled_on FROM jar WHERE id = :jar_id",
     "batch_input": "SELECT made_on FROM tincture WHERE id = :tincture_id",

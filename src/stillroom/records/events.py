@@ -21,6 +21,7 @@ class Event(Record):
     bottle = IntegerField(null=True, column_name="bottle_id")
     spirit = IntegerField(null=True, column_name="spirit_id")
     herb = IntegerField(null=True, column_name="herb_id")
+    lot = IntegerField(null=True, column_name="lot_id")
     subject = TextField(default="")
     """What it is about, as it was called then."""
     journal = IntegerField(null=True, column_name="journal_id")

@@ -21,6 +21,7 @@ OWN_SETTINGS = (IDENTITY, STATE)
 LISTS_OF_WORDS = (
     "batch_status",
     "cupboard_movement_kind",
+    "herb_movement_kind",
     "input_kind",
     "jar_state",
     "journal_kind",

@@ -5,6 +5,7 @@ from peewee import BooleanField, DateField, FloatField, ForeignKeyField, Integer
 from stillroom.reckoning.states import JarState
 from stillroom.records.base import Record
 from stillroom.records.cupboard import Herb, OtherLiquid, Shelf, Spirit
+from stillroom.records.herbs import HerbLot
 
 
 class Jar(Record):
@@ -46,6 +47,8 @@ class ChargeLine(Record):
     gathered_on = DateField(null=True)
     origin = TextField(default="")
     """Where it grew or was bought, and its lot."""
+    lot = ForeignKeyField(HerbLot, null=True)
+    """The lot in store that it was taken from."""
 
 
 class Pour(Record):

@@ -19,7 +19,7 @@ LOOSE = ("setting", "shelf", "bottle_size", "herb", "formula", "formula_part")
 
 
 FIXED = frozenset({
-    "at", "day", "kind", "state", "status", "part", "condition", "pressing", "strength_by",
+    "at", "day", "kind", "state", "status", "part", "condition", "pressing", "came", "strength_by",
     "keep_until", "month", "record",
 })  # fmt: skip
 """Columns of words and dates that the program gives; so are those that end in `_on`."""
@@ -79,15 +79,17 @@ _SUBJECT = """
              (SELECT code FROM bottle WHERE id = :bottle_id),
              (SELECT code FROM tincture WHERE id = :tincture_id),
              (SELECT name FROM spirit WHERE id = :spirit_id),
+             (SELECT l.code || ' ' || h.name FROM herb_lot l JOIN herb h ON h.id = l.herb_id
+              WHERE l.id = :lot_id),
              (SELECT name FROM herb WHERE id = :herb_id), '')
 """
 _EVENT = f"""
     INSERT INTO event (at, day, maker, kind, text, jar_id, tincture_id, bottle_id, spirit_id,
-                       herb_id, subject, journal_id)
+                       herb_id, lot_id, subject, journal_id)
     VALUES (:at, :day, :maker, :kind, :text, :jar_id, :tincture_id, :bottle_id, :spirit_id,
-            :herb_id, {_SUBJECT}, :line_id)
+            :herb_id, :lot_id, {_SUBJECT}, :line_id)
 """
-_ABOUT = ("jar_id", "tincture_id", "bottle_id", "spirit_id", "herb_id")
+_ABOUT = ("jar_id", "tincture_id", "bottle_id", "spirit_id", "herb_id", "lot_id")
 
 
 def write_event(

@@ -12,6 +12,7 @@ from stillroom.records.cupboard import (
 )
 from stillroom.records.events import Event
 from stillroom.records.formulas import Formula, FormulaPart
+from stillroom.records.herbs import HerbLot, HerbMovement
 from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining, StrainingGo
 from stillroom.records.papers import Closing, PrintLine
 
@@ -23,6 +24,8 @@ RECORDS = (
     OtherLiquid,
     CupboardMovement,
     BottleSize,
+    HerbLot,
+    HerbMovement,
     Jar,
     ChargeLine,
     Shake,
@@ -58,6 +61,8 @@ __all__ = [
     "Formula",
     "FormulaPart",
     "Herb",
+    "HerbLot",
+    "HerbMovement",
     "Jar",
     "Loss",
     "Movement",

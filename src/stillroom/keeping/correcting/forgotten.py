@@ -9,8 +9,8 @@ from stillroom.keeping.correcting.bottle_changes import bottle, refuse_circle
 from stillroom.keeping.correcting.jar_changes import agreed
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.correcting.rows import Row, RowWriter, need, stored
+from stillroom.keeping.cupboard.herb_names import herb_named
 from stillroom.keeping.drafts import BottleDraft
-from stillroom.keeping.jars.jar import herb_named
 from stillroom.reckoning.states import InputKind, LiquidKind, MovementKind
 
 

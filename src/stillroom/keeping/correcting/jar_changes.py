@@ -8,7 +8,7 @@ from stillroom.keeping.codes import bottle_code
 from stillroom.keeping.correcting.kinds import NewValue, Obstacle, Value
 from stillroom.keeping.correcting.reading import read_shakes
 from stillroom.keeping.correcting.rows import Row, RowWriter, stored
-from stillroom.keeping.jars.jar import herb_named
+from stillroom.keeping.cupboard.herb_names import herb_named
 from stillroom.keeping.jars.straining import fold_single_go
 from stillroom.keeping.tolerances import MEASURE_ML
 from stillroom.keeping.wording import wording

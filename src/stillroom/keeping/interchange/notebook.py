@@ -301,6 +301,7 @@ class _Notebook:
         code = first.code or next_batch_code(self._keeper, first.day)
         planned_on = first.day + timedelta(self._settings.steep_days)
         jar_id = write_jar(
+            self._keeper,
             JarDraft(
                 charges=(charge_of(first, facts["part"], facts["condition"]),),
                 pours=pours_of(first),

@@ -23,6 +23,8 @@ from stillroom.reckoning.states import (
     NOT_ENDED,
     BatchStatus,
     CupboardMovementKind,
+    HerbCame,
+    HerbMovementKind,
     InputKind,
     JarState,
     LineKind,
@@ -64,16 +66,24 @@ _PAST = Day(past=True)
 
 
 def _link(
-    name: str, record: str, file: str, *, about: str, by: str = "code", required: bool = True
+    name: str,
+    record: str,
+    file: str,
+    *,
+    about: str,
+    by: str = "code",
+    required: bool = True,
+    field: str = "",
 ) -> FileColumn:
     """A column that names a line of another file, by its code or its name."""
+    field = field or f"{record}_id"
     return FileColumn(
         name,
         Link(file=file, find=f"SELECT id FROM {record} WHERE {by} = :{name}"),
         about,
         required,
-        field=f"{record}_id",
-        source=f"(SELECT {by} FROM {record} t WHERE t.id = {record}_id)",
+        field=field,
+        source=f"(SELECT {by} FROM {record} t WHERE t.id = {field})",
     )
 
 
@@ -314,6 +324,142 @@ CUPBOARD_MOVEMENTS = FileTable(
 )
 
 
+HERB_LOTS = FileTable(
+    "herb_lots",
+    "herb_lot",
+    "Lots of herb in store: each was gathered or bought at one time.",
+    (
+        FileColumn("code", Text(40), "Code of the lot."),
+        _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
+        FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
+        FileColumn("condition", OneOf(tuple(Condition)), "Fresh or dried, as it is now."),
+        FileColumn("came", OneOf(tuple(HerbCame)), "Whether it was gathered or bought."),
+        FileColumn("got_on", _PAST, "The day it was gathered or bought."),
+        FileColumn("origin", Text(1500), "Place or seller.", required=False),
+        FileColumn("seller_lot", Text(), "The seller's lot.", required=False),
+        FileColumn("mass_g", _AMOUNT, "g at first; blank where not weighed.", required=False),
+        FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
+        FileColumn(
+            "water_fraction",
+            Number(0, 0.999999),
+            "Measured water in it, 0 to 1; blank where the typical value is used.",
+            required=False,
+        ),
+        FileColumn("laid_out_on", _PAST, "The day it was laid out to dry.", required=False),
+        FileColumn("laid_out_g", _AMOUNT, "g laid out, fresh.", required=False),
+        FileColumn("dry_on", _PAST, "The day it was dry.", required=False),
+        FileColumn("dry_g", _AMOUNT, "g when dry.", required=False),
+        FileColumn(
+            "from_lot",
+            Link(file="herb_lots.csv", find="SELECT id FROM herb_lot WHERE code = :from_lot"),
+            "Code of the fresh lot of which it is the part that was laid out.",
+            required=False,
+            field="from_lot_id",
+            source="(SELECT code FROM herb_lot f WHERE f.id = herb_lot.from_lot_id)",
+        ),
+        FileColumn("used_up_on", _PAST, "The day it was used up.", required=False),
+        FileColumn("note", _NOTE, "Note.", required=False),
+    ),
+    key=("code",),
+    known="code = :code",
+    blamed="mass_g",
+    rules=(
+        Rule(
+            "laid_out_on",
+            lambda row: row["laid_out_on"] is None or row["laid_out_on"] >= row["got_on"],
+            "It was laid out before it was gathered or bought.",
+        ),
+        Rule(
+            "laid_out_g",
+            lambda row: row["laid_out_g"] is None or row["laid_out_on"] is not None,
+            "Give the day it was laid out, too.",
+        ),
+        Rule(
+            "dry_on",
+            lambda row: (
+                row["dry_on"] is None
+                or (row["laid_out_on"] is not None and row["dry_on"] >= row["laid_out_on"])
+            ),
+            "It can't be dry before it was laid out.",
+        ),
+        Rule(
+            "dry_g",
+            lambda row: row["dry_g"] is None or row["dry_on"] is not None,
+            "Give the day it was dry, too.",
+        ),
+        Rule(
+            "dry_g",
+            lambda row: (
+                row["dry_g"] is None
+                or row["laid_out_g"] is None
+                or row["dry_g"] < row["laid_out_g"]
+            ),
+            "Dried herb must weigh less than the fresh herb that was laid out.",
+        ),
+        Rule(
+            "condition",
+            lambda row: (
+                row["laid_out_on"] is None
+                or (row["condition"] == Condition.DRIED) == (row["dry_on"] is not None)
+            ),
+            "What was laid out is dried from the day it was dry, and fresh before.",
+        ),
+        Rule(
+            "used_up_on",
+            lambda row: row["used_up_on"] is None or row["used_up_on"] >= row["got_on"],
+            "It was used up before it was gathered or bought.",
+        ),
+    ),
+    since=2,
+    followed=True,
+)
+
+
+HERB_MOVEMENTS = FileTable(
+    "herb_movements",
+    "herb_movement",
+    "Herb into (+) and out of (-) lots, other than by filling jars.",
+    (
+        _link("lot", "herb_lot", "herb_lots.csv", about="Code of the lot.", field="lot_id"),
+        _number("lot_id", "Order in its lot, from 1."),
+        FileColumn("kind", OneOf(tuple(HerbMovementKind)), "What happened."),
+        FileColumn(
+            "mass_g",
+            Number(-1e6, 1e6),
+            "g; negative where herb was taken out, blank for some that wasn't weighed.",
+            required=False,
+        ),
+        FileColumn("at", Moment(), "When it was recorded, in UTC."),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("person", Text(), "For whom it was taken.", required=False),
+        FileColumn("note", Text(2000, lines=True), "Note.", required=False),
+    ),
+    key=("lot", "number"),
+    order="lot_id, id",
+    known="lot_id = :lot_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="lot_id",
+    blamed="mass_g",
+    rules=(
+        Rule(
+            "mass_g",
+            lambda row: row["mass_g"] is not None or row["kind"] != HerbMovementKind.WEIGH_IN,
+            "A weighing needs a weight.",
+        ),
+        Rule(
+            "mass_g",
+            lambda row: (
+                row["mass_g"] is None
+                or row["mass_g"] < 0
+                or not HerbMovementKind(row["kind"]).takes_out
+            ),
+            "This takes herb out: use a number below 0.",
+        ),
+    ),
+    since=2,
+)
+
+
 BOTTLE_SIZES = FileTable(
     "bottle_sizes",
     "bottle_size",
@@ -403,6 +549,14 @@ HERBS_IN_JARS = FileTable(
         ),
         FileColumn("gathered_on", Day(), "Day of gathering.", required=False),
         FileColumn("origin", _REMARK, "Origin and lot.", required=False),
+        _link(
+            "lot",
+            "herb_lot",
+            "herb_lots.csv",
+            about="Code of the lot it was taken from.",
+            required=False,
+            field="lot_id",
+        ),
     ),
     key=("jar", "number"),
     order="jar_id, id",
@@ -975,6 +1129,9 @@ EVENTS = FileTable(
         _about_it(_link("bottle", "bottle", "bottles.csv", about="Bottle it is about.")),
         _about_it(_SPIRIT_NUMBER),
         _about_it(_link("herb", "herb", "herbs.csv", about="Herb it is about.", by="name")),
+        _about_it(
+            _link("lot", "herb_lot", "herb_lots.csv", about="Lot it is about.", field="lot_id")
+        ),
         FileColumn(
             "subject",
             Text(400),
@@ -1096,6 +1253,8 @@ TABLES = (
     LIQUIDS,
     CUPBOARD_MOVEMENTS,
     BOTTLE_SIZES,
+    HERB_LOTS,
+    HERB_MOVEMENTS,
     JARS,
     HERBS_IN_JARS,
     SHAKES,

@@ -21,7 +21,7 @@ from stillroom.keeping.jars.jar import (
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
-from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.tolerances import EMPTY_G, EMPTY_ML
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_note, old_and_new
 from stillroom.reckoning.kinds import Kind
@@ -43,7 +43,7 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
     with keeper.act("Corrected a jar", kind=LineKind.CORRECTION, why=why) as act:
         jar = steeping_jar(jar_id)
         before = _in_words(keeper, jar_id)
-        _amend_charges(jar_id, draft)
+        _amend_charges(keeper, jar_id, draft)
         _amend_pours(jar_id, draft, jar.filled_on)
         columns = jar_columns(draft)
         if draft.shelf_id and draft.shelf_id != jar.shelf.id:
@@ -61,9 +61,9 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
     return card
 
 
-def _amend_charges(jar_id: int, draft: JarDraft) -> None:
+def _amend_charges(keeper: Keeper, jar_id: int, draft: JarDraft) -> None:
     there = list(ChargeLine.select().where(ChargeLine.jar == jar_id).order_by(ChargeLine.id))
-    wanted = [charge_columns(charge) for charge in draft.charges]
+    wanted = [charge_columns(keeper, charge, draft.filled_on) for charge in draft.charges]
     for row, columns in _paired(there, wanted):
         if row is None:
             insert_charge(jar_id, columns)
@@ -105,7 +105,7 @@ def _paired(there: Sequence[T], wanted: Sequence[dict[str, Any]]) -> Iterator[tu
 
 
 def _is_same(row: T, columns: dict[str, Any]) -> bool:
-    pointers = ("herb", "spirit")
+    pointers = ("herb", "spirit", "lot")
     return all(
         getattr(row, f"{name}_id" if name in pointers else name) == value
         for name, value in columns.items()
@@ -119,6 +119,13 @@ def _refuse_more_than_was_bought(keeper: Keeper) -> None:
         EMPTY_ML,
     ):
         raise Refused("There is not that much of this spirit left in the cupboard.")
+    for code, left_g in keeper.rows(
+        """SELECT l.code, s.left_g FROM in_store s JOIN herb_lot l ON l.id = s.lot_id
+           WHERE s.left_g < ? LIMIT 1""",
+        -EMPTY_G,
+    ):
+        short = wording(keeper).mass(-left_g)
+        raise Refused(f"Not enough left: {code} lacks {short}. If it holds more, weigh it first.")
 
 
 def _in_words(keeper: Keeper, jar_id: int) -> dict[str, str]:
@@ -131,14 +138,15 @@ def _in_words(keeper: Keeper, jar_id: int) -> dict[str, str]:
     )
     words = {}
     herbs = keeper.rows(
-        """SELECT h.name, l.part, l.condition, l.mass_g, l.water_fraction, l.gathered_on, l.origin
+        """SELECT h.name, l.part, l.condition, l.mass_g, l.water_fraction, l.gathered_on, l.origin,
+                  coalesce((SELECT code FROM herb_lot WHERE herb_lot.id = l.lot_id), '')
            FROM charge_line l JOIN herb h ON h.id = l.herb_id WHERE l.jar_id = ? ORDER BY l.id""",
         jar_id,
     )
-    for number, (name, part, condition, mass_g, water, gathered, origin) in enumerate(herbs, 1):
+    for number, (name, part, condition, mass_g, water, gathered, *origin) in enumerate(herbs, 1):
         measured = "" if water is None else f"{said.percent(100 * water)} water"
         day = said.day(day_or_none(gathered))
-        facts = [said.herb_mass(mass_g) + f" {name}", part, condition, measured, day, origin]
+        facts = [said.herb_mass(mass_g) + f" {name}", part, condition, measured, day, *origin]
         words[f"Herb {number}"] = ", ".join(fact for fact in facts if fact)
     pours = keeper.rows(
         "SELECT kind, volume_ml, strength_abv FROM pour WHERE jar_id = ? ORDER BY id", jar_id

@@ -6,6 +6,8 @@ from typing import Any
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
+from stillroom.keeping.cupboard.herb_names import herb_named
+from stillroom.keeping.cupboard.lots import as_taken, herb_lot, take_of_lot
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
@@ -14,7 +16,7 @@ from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState, LiquidKind
-from stillroom.records.tables import ChargeLine, Herb, Jar, Pour, Shake, Shelf, Spirit
+from stillroom.records.tables import ChargeLine, Jar, Pour, Shake, Shelf, Spirit
 
 FIRST_SHELF = "First shelf"
 
@@ -23,14 +25,14 @@ def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
     """Put a jar on its shelf: herbs, liquids and plan, under a new batch code."""
     check_draft(keeper, draft)
     with keeper.act("Filled a jar") as act:
-        jar_id = write_jar(draft, next_batch_code(keeper, draft.filled_on))
+        jar_id = write_jar(keeper, draft, next_batch_code(keeper, draft.filled_on))
         card = _card(keeper, jar_id)
         act.title = f"Filled {card.herb} {card.code}"
-        act.note("filled", _contents(draft, wording(keeper)), jar_id=jar_id)
+        act.note("filled", _contents(keeper, draft, wording(keeper)), jar_id=jar_id)
     return card
 
 
-def write_jar(draft: JarDraft, code: str) -> int:
+def write_jar(keeper: Keeper, draft: JarDraft, code: str) -> int:
     """Write the rows of a jar inside a running act, its draft checked; returns the jar's id."""
     shelf_id = draft.shelf_id or shelf_named()
     jar_id = int(
@@ -38,7 +40,7 @@ def write_jar(draft: JarDraft, code: str) -> int:
             code=code, shelf=shelf_id, place=next_place(shelf_id), **jar_columns(draft)
         ).execute()
     )
-    _put_in(jar_id, draft)
+    _put_in(keeper, jar_id, draft)
     return jar_id
 
 
@@ -242,9 +244,10 @@ def next_place(shelf_id: int) -> int:
     return int(last or 0) + 1
 
 
-def _put_in(jar_id: int, draft: JarDraft) -> None:
+def _put_in(keeper: Keeper, jar_id: int, draft: JarDraft) -> None:
     for charge in draft.charges:
-        insert_charge(jar_id, charge_columns(charge))
+        taken = take_of_lot(keeper, charge)
+        insert_charge(jar_id, charge_columns(keeper, taken, draft.filled_on))
     for pour in draft.pours:
         _pour(jar_id, pour, draft.filled_on)
 
@@ -259,8 +262,9 @@ def insert_pour(jar_id: int, day: date, columns: dict[str, Any]) -> None:
     Pour.insert(jar=jar_id, poured_on=day, **columns).execute()
 
 
-def charge_columns(charge: ChargeDraft) -> dict[str, Any]:
-    """What a draft says of one herb; a herb not known yet is added."""
+def charge_columns(keeper: Keeper, charge: ChargeDraft, filled_on: date) -> dict[str, Any]:
+    """What a draft and its lot say of one herb; a herb not known yet is added."""
+    charge = as_taken(keeper, charge, filled_on)
     return {
         "herb": herb_named(charge.herb, charge.botanical),
         "part": charge.part,
@@ -269,19 +273,8 @@ def charge_columns(charge: ChargeDraft) -> dict[str, Any]:
         "water_fraction": charge.water_fraction,
         "gathered_on": charge.gathered_on,
         "origin": clean_name(charge.origin, "The origin", required=False, limit=2000),
+        "lot": charge.lot_id,
     }
-
-
-def herb_named(name: str, botanical: str = "") -> int:
-    """The id of a herb by name; a new herb is added."""
-    name = clean_name(name, "The herb's name")
-    botanical = clean_name(botanical, "The botanical name", required=False)
-    herb = Herb.get_or_none(Herb.name == name)
-    if herb is None:
-        return int(Herb.insert(name=name, botanical=botanical).execute())
-    if botanical and not herb.botanical:
-        Herb.update(botanical=botanical).where(Herb.id == herb.id).execute()
-    return int(herb.id)
 
 
 def _pour(jar_id: int, pour: PourDraft, day: date) -> None:
@@ -311,10 +304,11 @@ def _liquid(pour: PourDraft, said: Wording) -> str:
     return f"{volume} {pour.kind}"
 
 
-def _contents(draft: JarDraft, said: Wording) -> str:
+def _contents(keeper: Keeper, draft: JarDraft, said: Wording) -> str:
     herbs = [
         f"{said.herb_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
         f"{charge.part}, {charge.condition}"
+        + (f", of {herb_lot(keeper, charge.lot_id).code}" if charge.lot_id else "")
         for charge in draft.charges
     ]
     return "; ".join(herbs + [_liquid(pour, said) for pour in draft.pours])

@@ -8,9 +8,10 @@ from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
 from stillroom.keeping.correcting.recalculate import differences as figures_that_differ
+from stillroom.keeping.cupboard.lots import entries_of
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import LABELS, odd_settings
-from stillroom.keeping.tolerances import MEASURE_ML
+from stillroom.keeping.tolerances import MEASURE_G, MEASURE_ML
 from stillroom.printable import without_controls
 from stillroom.reckoning.states import JarState, MovementKind
 from stillroom.records.file_state import APPLICATION_ID
@@ -219,6 +220,34 @@ def _spirits(keeper: Keeper) -> Iterator[Finding]:
             )
 
 
+def _lots(keeper: Keeper) -> Iterator[Finding]:
+    """What each lot of herb holds by its ledger, and whether its jars agree with it."""
+    codes = dict(keeper.rows("SELECT id, code FROM herb_lot ORDER BY id"))
+    for lot_id, entries in entries_of(keeper, codes).items():
+        left_g = entries[-1].left_g if entries else None
+        if left_g is not None and left_g < -MEASURE_G:
+            yield Finding(
+                f"{-left_g:.2f} g more of lot {codes[lot_id]} was taken than there was.",
+                "Weigh the lot, or correct one of its facts.",
+            )
+    for code, jar in keeper.rows(
+        """SELECT l.code, j.code FROM charge_line c JOIN herb_lot l ON l.id = c.lot_id
+           JOIN jar j ON j.id = c.jar_id WHERE (c.herb_id, c.part) IS NOT (l.herb_id, l.part)"""
+    ):
+        yield Finding(
+            f"Jar {jar} has herb of lot {code}, which is of another herb or part.",
+            "Correct the herb of the jar, or of the lot.",
+        )
+    for code, parent in keeper.rows(
+        """SELECT l.code, f.code FROM herb_lot l JOIN herb_lot f ON f.id = l.from_lot_id
+           WHERE (l.herb_id, l.part) IS NOT (f.herb_id, f.part) OR f.id > l.id"""
+    ):
+        yield Finding(
+            f"Lot {code} was laid out of lot {parent}, which is of another herb or part.",
+            "Correct the herb of one of them.",
+        )
+
+
 def _tinctures(keeper: Keeper) -> Iterator[Finding]:
     rows = keeper.rows(
         """SELECT t.code, t.volume_ml, t.lost_ml, s.yield_ml, u.left_ml,
@@ -385,6 +414,7 @@ _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _shakes,
     _moments,
     _spirits,
+    _lots,
     _tinctures,
     _bottles,
     _poured_together,

@@ -21,7 +21,8 @@ SAMPLE_FOLDER = Path(str(resources.files("stillroom"))) / "sample_shelf"
 """In a checkout a link to the folder of that name at the top; in an installed package a copy."""
 
 _DAY = re.compile(r"\b\d{4}-\d\d-\d\d(T[\d:.]+\+00:00)?")
-_BATCH = re.compile(r"\b\d\d-\d{3}\b")
+_CODE = re.compile(r"\b(?:H-)?\d\d-\d{3}\b")
+"""Of a batch, or of a lot of herb."""
 
 
 def open_sample(clock: Clock, folder: Path) -> Keeper:
@@ -41,20 +42,24 @@ def open_sample(clock: Clock, folder: Path) -> Keeper:
 
 
 def _codes_after(shift: timedelta) -> dict[str, str]:
-    """New batch codes by old ones, where the days have moved to another year.
+    """New codes of batches and lots by old ones, where the days have moved to another year.
 
     The others stay, so that the codes in the documents are right on most days; those that move are
     numbered after them.
     """
     made = {row["code"]: row["filled_on"] for row in _lines("jars.csv")}
     made |= {row["code"]: row["made_on"] for row in _lines("tinctures.csv") if not row["jar"]}
-    years = {code: f"{date.fromisoformat(made[code]) + shift:%y}" for code in sorted(made)}
-    codes = {code: code for code, year in years.items() if code.startswith(year)}
-    last_of_year = Counter({code[:2]: int(code[3:]) for code in codes})
-    for code, year in years.items():
+    made |= {row["code"]: row["got_on"] for row in _lines("herb_lots.csv")}
+    # A code is what its series begins with, the year and a number: `26-041`, `H-26-003`.
+    series = {
+        code: f"{code[:-6]}{date.fromisoformat(made[code]) + shift:%y}-" for code in sorted(made)
+    }
+    codes = {code: code for code, begins in series.items() if code.startswith(begins)}
+    last_of_year = Counter({code[:-3]: int(code[-3:]) for code in codes})
+    for code, begins in series.items():
         if code not in codes:
-            last_of_year[year] += 1
-            codes[code] = f"{year}-{last_of_year[year]:03d}"
+            last_of_year[begins] += 1
+            codes[code] = f"{begins}{last_of_year[begins]:03d}"
     return codes
 
 
@@ -66,7 +71,7 @@ def _lines(file: str) -> list[dict[str, str]]:
 def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
     """A rewording that moves every date by the days since the sample was written.
 
-    Batch codes follow, as they begin with a year; moments of today end no later than now.
+    Codes follow, as they hold a year; moments of today end no later than now.
     """
     written_on = date.fromisoformat(
         json.loads((SAMPLE_FOLDER / MANIFEST).read_text(encoding="utf-8"))["written_on"]
@@ -88,6 +93,6 @@ def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
         if "-" not in cell:
             return cell
         dated = _DAY.sub(moved, cell)
-        return _BATCH.sub(lambda code: codes.get(code[0], code[0]), dated)
+        return _CODE.sub(lambda code: codes.get(code[0], code[0]), dated)
 
     return reword

@@ -55,6 +55,7 @@ CREATE TABLE event (
     bottle_id   INTEGER,
     spirit_id   INTEGER,
     herb_id     INTEGER,
+    lot_id      INTEGER,
     subject     TEXT NOT NULL DEFAULT '' CHECK (length(subject) <= 400 AND instr(subject, char(0)) = 0),
     journal_id  INTEGER REFERENCES journal (id)
 ) STRICT;
@@ -654,9 +655,9 @@ END;
 CREATE TRIGGER event_is_kept BEFORE UPDATE ON event
 WHEN NOT EXISTS (SELECT 1 FROM forgetting)
      OR (OLD.id, OLD.at, OLD.day, OLD.jar_id, OLD.tincture_id, OLD.bottle_id, OLD.spirit_id, OLD.herb_id,
-         OLD.journal_id)
+         OLD.lot_id, OLD.journal_id)
         IS NOT (NEW.id, NEW.at, NEW.day, NEW.jar_id, NEW.tincture_id, NEW.bottle_id, NEW.spirit_id,
-                NEW.herb_id, NEW.journal_id)
+                NEW.herb_id, NEW.lot_id, NEW.journal_id)
 BEGIN
     SELECT RAISE(ABORT, 'The journal only grows: no line of it changes.');
 END;
@@ -748,3 +749,102 @@ CREATE TABLE straining_go (
     note         TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0)
 ) STRICT;
 CREATE INDEX straining_go_by_straining ON straining_go (straining_id);
+
+-- Herbs in store. What a lot holds is its weight and its movements, less what went into jars and what of it
+-- was laid out as a lot of its own. A movement of some, not weighed, has no mass.
+CREATE TABLE herb_movement_kind (
+    id    INTEGER PRIMARY KEY,
+    name  TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 40 AND instr(name, char(0)) = 0),
+    takes INTEGER NOT NULL CHECK (takes IN (0, 1))
+) STRICT;
+INSERT INTO herb_movement_kind (name, takes) VALUES
+    ('weigh in', 0), ('dried', 1), ('give', 1), ('discard', 1), ('spoiled', 1), ('used up', 1);
+
+CREATE TABLE herb_lot (
+    id             INTEGER PRIMARY KEY,
+    code           TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40 AND instr(code, char(0)) = 0),
+    herb_id        INTEGER NOT NULL REFERENCES herb (id),
+    part           TEXT NOT NULL CHECK (part IN ('leaf', 'aerial parts', 'flower', 'fruit', 'seed',
+                                                 'root', 'bark', 'resin', 'whole plant')),
+    condition      TEXT NOT NULL CHECK (condition IN ('fresh', 'dried')),
+    came           TEXT NOT NULL CHECK (came IN ('gathered', 'bought')),
+    got_on         TEXT NOT NULL CHECK (date(got_on, '+0 days') IS got_on AND got_on > '0001'),
+    origin         TEXT NOT NULL DEFAULT '' CHECK (length(origin) <= 1500 AND instr(origin, char(0)) = 0),
+    seller_lot     TEXT NOT NULL DEFAULT '' CHECK (length(seller_lot) <= 200 AND instr(seller_lot, char(0)) = 0),
+    mass_g         REAL CHECK (mass_g > 0 AND mass_g <= 1e6),
+    price          REAL CHECK (price >= 0 AND price <= 1e9),
+    water_fraction REAL CHECK (water_fraction >= 0 AND water_fraction < 1),
+    laid_out_on    TEXT CHECK (date(laid_out_on, '+0 days') IS laid_out_on AND laid_out_on > '0001'),
+    laid_out_g     REAL CHECK (laid_out_g > 0 AND laid_out_g <= 1e6),
+    dry_on         TEXT CHECK (date(dry_on, '+0 days') IS dry_on AND dry_on > '0001'),
+    dry_g          REAL CHECK (dry_g > 0 AND dry_g <= 1e6),
+    from_lot_id    INTEGER REFERENCES herb_lot (id),
+    used_up_on     TEXT CHECK (date(used_up_on, '+0 days') IS used_up_on AND used_up_on > '0001'),
+    note           TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0),
+    CHECK (laid_out_on >= got_on),
+    CHECK (laid_out_g IS NULL OR laid_out_on IS NOT NULL),
+    CHECK (dry_on IS NULL OR dry_on >= coalesce(laid_out_on, '9999-99')),
+    CHECK (dry_g IS NULL OR dry_on IS NOT NULL),
+    CHECK (laid_out_on IS NULL OR (condition = 'dried') = (dry_on IS NOT NULL)),
+    CHECK (dry_g < laid_out_g),
+    CHECK (used_up_on >= got_on),
+    CHECK (from_lot_id <> id)
+) STRICT;
+CREATE INDEX herb_lot_by_herb ON herb_lot (herb_id);
+CREATE INDEX herb_lot_by_from ON herb_lot (from_lot_id) WHERE from_lot_id IS NOT NULL;
+
+CREATE TABLE herb_movement (
+    id     INTEGER PRIMARY KEY,
+    lot_id INTEGER NOT NULL REFERENCES herb_lot (id),
+    mass_g REAL CHECK (abs(mass_g) <= 1e6),
+    kind   TEXT NOT NULL REFERENCES herb_movement_kind (name),
+    at     TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day    TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker  TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    person TEXT NOT NULL DEFAULT '' CHECK (length(person) <= 200 AND instr(person, char(0)) = 0),
+    note   TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 2000 AND instr(note, char(0)) = 0),
+    CHECK (mass_g <> 0 OR kind = 'weigh in'),
+    CHECK (mass_g IS NOT NULL OR kind <> 'weigh in')
+) STRICT;
+CREATE INDEX herb_movement_by_lot ON herb_movement (lot_id);
+
+ALTER TABLE charge_line ADD COLUMN lot_id INTEGER REFERENCES herb_lot (id);
+CREATE INDEX charge_line_by_lot ON charge_line (lot_id) WHERE lot_id IS NOT NULL;
+
+-- What each lot holds by weight; null where it was never weighed, neither at first nor later.
+CREATE VIEW in_store AS
+SELECT l.id AS lot_id,
+       coalesce(l.mass_g, (SELECT 0.0 FROM herb_movement w WHERE w.lot_id = l.id AND w.kind = 'weigh in' LIMIT 1))
+       + coalesce((SELECT sum(m.mass_g) FROM herb_movement m WHERE m.lot_id = l.id), 0)
+       - coalesce((SELECT sum(c.mass_g) FROM charge_line c WHERE c.lot_id = l.id), 0)
+       - coalesce((SELECT sum(p.mass_g) FROM herb_lot p WHERE p.from_lot_id = l.id), 0) AS left_g
+FROM herb_lot l;
+
+CREATE TRIGGER herb_movement_is_in_store BEFORE INSERT ON herb_movement
+WHEN NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT left_g FROM in_store WHERE lot_id = NEW.lot_id) + NEW.mass_g < -0.005
+BEGIN
+    SELECT RAISE(ABORT, 'There isn''t that much of this lot left.');
+END;
+
+CREATE TRIGGER herb_movement_goes_one_way BEFORE INSERT ON herb_movement
+WHEN NEW.mass_g > 0 AND (SELECT takes FROM herb_movement_kind WHERE name = NEW.kind)
+BEGIN
+    SELECT RAISE(ABORT, 'That takes herb out of a lot, and can''t add any.');
+END;
+
+CREATE TRIGGER charge_is_in_store BEFORE INSERT ON charge_line
+WHEN NEW.lot_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND (SELECT left_g FROM in_store WHERE lot_id = NEW.lot_id) < NEW.mass_g - 0.005
+BEGIN
+    SELECT RAISE(ABORT, 'There isn''t that much of this lot left.');
+END;
+
+CREATE TRIGGER charge_is_of_its_lot BEFORE INSERT ON charge_line
+WHEN NEW.lot_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_state)
+     AND NOT EXISTS (SELECT 1 FROM herb_lot WHERE id = NEW.lot_id AND herb_id = NEW.herb_id AND part = NEW.part)
+BEGIN
+    SELECT RAISE(ABORT, 'The lot is of another herb, or of another part of it.');
+END;

@@ -1,0 +1,200 @@
+"""Herbs in store: gathered, laid out, dried, weighed, given, discarded and put into jars."""
+
+from datetime import date
+
+import pytest
+from tests.builders import filled, spirit
+
+from stillroom.errors import Refused
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import (
+    add_lot,
+    charge_of_lot,
+    discard_herb,
+    dry,
+    give_herb,
+    herb_lot,
+    herb_lots,
+    lay_out,
+    lot_entries,
+    remove_lot,
+    use_up,
+    weigh_lot,
+)
+from stillroom.keeping.drafts import HerbLotDraft
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.undo import redo, undo
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import HerbCame, HerbMovementKind
+
+GOT = date(2026, 11, 10)
+
+
+def gathered(keeper: Keeper, mass_g: float | None = 900.0, **more: object) -> HerbLotView:
+    """Fresh yarrow of the lower bed."""
+    facts: dict = {
+        "herb": "Yarrow",
+        "part": Part.FLOWER,
+        "condition": Condition.FRESH,
+        "came": HerbCame.GATHERED,
+        "got_on": GOT,
+        "origin": "the lower bed",
+        "mass_g": mass_g,
+    }
+    return add_lot(keeper, HerbLotDraft(**facts | more))
+
+
+def bought(keeper: Keeper, mass_g: float | None = 250.0, **more: object) -> HerbLotView:
+    """Dried root of a seller."""
+    facts: dict = {
+        "herb": "Elecampane",
+        "part": Part.ROOT,
+        "condition": Condition.DRIED,
+        "came": HerbCame.BOUGHT,
+        "origin": "Corner shop",
+        "seller_lot": "77-B",
+        "price": 12.5,
+    }
+    return gathered(keeper, mass_g, **facts | more)
+
+
+def left(keeper: Keeper, lot: HerbLotView) -> float | None:
+    return herb_lot(keeper, lot.lot_id).left_g
+
+
+def test_a_lot_laid_out_whole_weighs_what_it_was_when_dry(keeper: Keeper) -> None:
+    lot = gathered(keeper)
+    assert lot.code == "H-26-001"
+    assert lay_out(keeper, lot.lot_id).is_drying
+    dried = dry(keeper, lot.lot_id, 160.0)
+    assert (dried.left_g, dried.condition, dried.laid_out_g) == (160.0, Condition.DRIED, 900.0)
+    assert check(keeper) == []
+
+
+def test_a_part_laid_out_is_a_lot_of_its_own(keeper: Keeper) -> None:
+    lot = gathered(keeper)
+    part = lay_out(keeper, lot.lot_id, 600.0)
+    assert (part.code, part.from_lot, part.left_g) == ("H-26-002", "H-26-001", 600.0)
+    assert (left(keeper, lot), herb_lot(keeper, lot.lot_id).is_drying) == (300.0, False)
+    with pytest.raises(Refused, match="must weigh less"):
+        dry(keeper, part.lot_id, 600.0)
+    assert dry(keeper, part.lot_id, 110.0).left_g == 110.0
+    assert left(keeper, lot) == 300.0
+
+
+def test_a_jar_takes_by_weight_and_by_eye(keeper: Keeper) -> None:
+    lot = bought(keeper)
+    filled(keeper, [charge_of_lot(lot, 100.0)], spirit(500))
+    assert left(keeper, lot) == 150.0
+    filled(keeper, [charge_of_lot(lot, None)], spirit(500))
+    after = herb_lot(keeper, lot.lot_id)
+    assert (after.left_g, after.is_at_most, after.jars) == (150.0, True, 2)
+    weighed = weigh_lot(keeper, lot.lot_id, 120.0)
+    assert (weighed.left_g, weighed.is_at_most) == (120.0, False)
+
+
+def test_a_herb_line_has_what_its_lot_knows(keeper: Keeper) -> None:
+    root = bought(keeper, water_fraction=0.07)
+    flower = gathered(keeper)
+    jar_id = filled(
+        keeper, [charge_of_lot(root, 50.0), charge_of_lot(flower, 100.0)], spirit(800), on=GOT
+    )
+    one, other = jar_view(keeper, jar_id).charges
+    assert (one.origin, one.gathered_on, one.lot) == ("Corner shop, lot 77-B", None, "H-26-001")
+    assert (one.water_fraction, one.water_is_measured) == (0.07, True)
+    assert (other.origin, other.gathered_on, other.condition) == (
+        "the lower bed", GOT, Condition.FRESH,
+    )  # fmt: skip
+
+
+def test_more_than_is_left_is_refused_with_both_amounts(keeper: Keeper) -> None:
+    lot = bought(keeper, 160.0)
+    with pytest.raises(Refused, match=r"H-26-001 holds 160 g, and this takes 200 g"):
+        filled(keeper, [charge_of_lot(lot, 200.0)], spirit(500))
+    with pytest.raises(Refused, match=r"holds 60(\.0)? g, and this takes 80"):
+        filled(keeper, [charge_of_lot(lot, 100.0), charge_of_lot(lot, 80.0)], spirit(500))
+    with pytest.raises(Refused, match="holds 160 g, and this takes 161 g"):
+        give_herb(keeper, lot.lot_id, 161.0)
+    assert left(keeper, lot) == 160.0
+    filled(keeper, [charge_of_lot(lot, 160.04)], spirit(500))
+    assert left(keeper, lot) == pytest.approx(0.0, abs=1e-9)
+    assert not herb_lot(keeper, lot.lot_id).is_in_store
+
+
+def test_a_jar_takes_no_dried_herb_of_a_fresh_lot_nor_of_another_herb(keeper: Keeper) -> None:
+    from dataclasses import replace
+
+    lot = gathered(keeper)
+    charge = charge_of_lot(lot, 50.0)
+    with pytest.raises(Refused, match="H-26-001 is still fresh"):
+        filled(keeper, [replace(charge, condition=Condition.DRIED)], spirit(500))
+    with pytest.raises(Refused, match="H-26-001 is Yarrow, flower"):
+        filled(keeper, [replace(charge, herb="Fennel")], spirit(500))
+    with pytest.raises(Refused, match="after the jar was filled"):
+        filled(keeper, [charge], spirit(500), on=date(2026, 11, 1))
+
+
+def test_giving_discarding_and_using_up_have_their_kinds(keeper: Keeper) -> None:
+    lot = bought(keeper)
+    give_herb(keeper, lot.lot_id, 30.0, person="Ada", note="for tea")
+    discard_herb(keeper, lot.lot_id, 20.0, kind=HerbMovementKind.SPOILED, note="mould")
+    ended = use_up(keeper, lot.lot_id)
+    assert (ended.left_g, ended.used_up_on, ended.is_in_store) == (0.0, keeper.today, False)
+    told = [(e.kind, e.mass_g, e.left_g, e.person) for e in lot_entries(keeper, lot.lot_id)]
+    assert told == [
+        ("give", -30.0, 220.0, "Ada"),
+        ("spoiled", -20.0, 200.0, ""),
+        ("used up", -200.0, 0.0, ""),
+    ]
+    with pytest.raises(Refused, match="was used up"):
+        give_herb(keeper, lot.lot_id, 1.0)
+    assert weigh_lot(keeper, lot.lot_id, 12.0).is_in_store
+
+
+def test_a_lot_nobody_weighed_is_known_from_its_first_weighing(keeper: Keeper) -> None:
+    lot = bought(keeper, None)
+    filled(keeper, [charge_of_lot(lot, 80.0)], spirit(500))
+    assert left(keeper, lot) is None
+    assert weigh_lot(keeper, lot.lot_id, 120.0).left_g == 120.0
+    give_herb(keeper, lot.lot_id, 20.0)
+    assert left(keeper, lot) == 100.0
+    assert [e.left_g for e in lot_entries(keeper, lot.lot_id)] == [None, 120.0, 100.0]
+
+
+def test_a_lot_nobody_weighed_dries_with_or_without_a_weight(keeper: Keeper) -> None:
+    one, other, third = (gathered(keeper, None) for _ in range(3))
+    for lot in (one, other):
+        lay_out(keeper, lot.lot_id)
+    assert dry(keeper, one.lot_id, None).left_g is None
+    assert dry(keeper, other.lot_id, 90.0).left_g == 90.0
+    assert lay_out(keeper, third.lot_id, 500.0).laid_out_g == 500.0
+    assert dry(keeper, third.lot_id, 95.0).left_g == 95.0
+    assert check(keeper) == []
+
+
+def test_what_was_used_is_not_deleted(keeper: Keeper) -> None:
+    lot, spare = gathered(keeper), bought(keeper)
+    part = lay_out(keeper, lot.lot_id, 100.0)
+    give_herb(keeper, part.lot_id, 10.0)
+    for used in (lot, part):
+        with pytest.raises(Refused, match="has been used"):
+            remove_lot(keeper, used.lot_id)
+    remove_lot(keeper, spare.lot_id)
+    assert {each.code for each in herb_lots(keeper)} == {lot.code, part.code}
+
+
+def test_each_act_is_undone_and_redone(keeper: Keeper) -> None:
+    lot = gathered(keeper)
+    part = lay_out(keeper, lot.lot_id, 600.0)
+    dry(keeper, part.lot_id, 100.0)
+    give_herb(keeper, part.lot_id, 10.0)
+    discard_herb(keeper, lot.lot_id)
+    after = herb_lots(keeper)
+    for _ in range(4):
+        undo(keeper)
+    assert [(each.code, each.left_g) for each in herb_lots(keeper)] == [("H-26-001", 900.0)]
+    for _ in range(4):
+        redo(keeper)
+    assert herb_lots(keeper) == after
