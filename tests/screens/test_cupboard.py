@@ -10,7 +10,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.quantities import UnitSystem
 from stillroom.screens.app import StillroomApp
-from stillroom.screens.cupboard.page import CupboardPage, PartLine
+from stillroom.screens.cupboard.page import CupboardPage
+from stillroom.screens.kit.part_line import PartLine
 from stillroom.screens.trace.page import HerbPage, RecallPage
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into

@@ -29,6 +29,8 @@ PAGES = (
               "stillroom.screens.cupboard.page", "CupboardPage"),
     PageEntry("ledger", "5", "Ledger", "Show everything that was done",
               "stillroom.screens.ledger.page", "LedgerPage"),
+    PageEntry("year", "6", "Year", "Show what to make next, and the year in figures",
+              "stillroom.screens.year.page", "YearPage"),
 )  # fmt: skip
 
 FIRST = PAGES[0].name

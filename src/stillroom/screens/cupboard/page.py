@@ -1,16 +1,11 @@
 """The cupboard: spirits, herbs, shelves, bottle sizes, liquids and settings, one part at a time."""
 
-from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import Any
 
 from rich.text import Text
 from textual import on, work
-from textual.app import ComposeResult, RenderResult
+from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.events import Click
-from textual.message import Message
-from textual.reactive import reactive
-from textual.widget import Widget
 
 from stillroom.errors import Refused, StillroomError
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
@@ -20,51 +15,8 @@ from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
 from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.part_line import PartLine
 from stillroom.screens.kit.table import Table
-
-
-class PartLine(Widget):
-    """The parts of a page on one line; the one shown is highlighted."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = {"parts--part", "parts--chosen"}
-    DEFAULT_CSS = """
-    PartLine {
-        height: 1; padding: 0 1; background: $panel;
-        & > .parts--part { color: $text-muted; background: $panel; }
-        & > .parts--chosen { color: $accent; background: $background; text-style: bold; }
-    }
-    """
-
-    chosen: reactive[int] = reactive(0)
-
-    class Clicked(Message):
-        """A part was clicked on."""
-
-        def __init__(self, number: int) -> None:
-            super().__init__()
-            self.number = number
-
-    def __init__(self, titles: Sequence[str]) -> None:
-        super().__init__()
-        self.titles = titles
-
-    def render(self) -> RenderResult:
-        """The titles, the chosen one in brackets, so that colour is not needed to see it."""
-        text = Text(no_wrap=True, overflow="ellipsis")
-        for number, title in enumerate(self.titles):
-            is_chosen = number == self.chosen
-            start = len(text)
-            style = self.get_component_rich_style(f"parts--{'chosen' if is_chosen else 'part'}")
-            text.append(f"[{title}]" if is_chosen else f" {title} ", style)
-            text.apply_meta({"part": number}, start)
-            text.append(" ")
-        return text
-
-    def on_click(self, event: Click) -> None:
-        """Report the part that was clicked."""
-        number = event.style.meta.get("part")
-        if number is not None:
-            self.post_message(self.Clicked(number))
 
 
 class CupboardPage(ListPage):

@@ -1,0 +1,299 @@
+"""The three parts of the Year page: ahead, behind, and what strainings teach."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, ClassVar
+
+from rich.text import Text
+
+from stillroom.keeping.words import in_a_row
+from stillroom.keeping.year import plan_words
+from stillroom.keeping.year import words as year_words
+from stillroom.keeping.year.ahead import Ahead, plan_view
+from stillroom.keeping.year.behind import YearView, year_view
+from stillroom.keeping.year.costs import CostOfBatch
+from stillroom.keeping.year.learning import Learning, learning
+from stillroom.quantities import how_many
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.year import Figures, What
+from stillroom.screens.kit.columns import Cell, Column, Heading
+from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.text import safe
+
+_ROOMY = 104
+
+
+class YearPart:
+    """One part of the page."""
+
+    title: ClassVar[str]
+    columns: ClassVar[tuple[Column, ...]]
+    none: ClassVar[str]
+    """What is shown while there is nothing."""
+
+    def __init__(self, page: ListPage) -> None:
+        self.page = page
+        self.keeper = page.keeper
+
+    def lines(self, matches: Callable[..., bool]) -> Sequence[Any]:
+        """Its lines, those that pass the words."""
+        raise NotImplementedError
+
+    def key(self, row: Any) -> object:
+        """What a line is known by."""
+        raise NotImplementedError
+
+    def cells(self, row: Any) -> tuple[Cell, ...]:
+        """A line in its columns."""
+        raise NotImplementedError
+
+    def about(self, row: Any) -> Text:
+        """Details of a line."""
+        raise NotImplementedError
+
+    def facts(self, name: str, facts: Sequence[tuple[str, str]]) -> Text:
+        """A name, and facts each with its heading."""
+        text = Text.assemble((safe(name), "bold"))
+        for heading, said in facts:
+            text.append(f"\n{heading}: {safe(said)}")
+        return text
+
+
+class AheadPart(YearPart):
+    """What to make next."""
+
+    title = "Ahead"
+    columns = (
+        Column("Herb", share=3),
+        Column("Part", share=2, from_width=_ROOMY),
+        Column("In stock", 9, is_right=True),
+        Column("Steeping", 9, is_right=True, from_width=_ROOMY),
+        Column("A month", 8, is_right=True),
+        Column("Lasts until", 11, is_right=True),
+        Column("Make", 8, is_right=True),
+        Column("Herb", 8, is_right=True),
+        Column("Fill by", 11, is_right=True, from_width=_ROOMY),
+    )
+    none = (
+        "There is nothing to plan yet.\n\nOnce a tincture was in stock for a month, this shows how "
+        "long it lasts and what to gather and fill."
+    )
+
+    def lines(self, matches: Callable[..., bool]) -> Sequence[Ahead | Heading]:
+        view = plan_view(self.keeper)
+        due = [each for each in view.due if matches(each.herb, each.part, "start")]
+        rest = [e for e in view.herbs if e not in view.due and matches(e.herb, e.part)]
+        lines: list[Ahead | Heading] = []
+        if due:
+            lines += [Heading("To start this month", how_many(len(due), "tincture"), "warning")]
+            lines += due
+        if rest:
+            lines += [Heading("Later, or enough in hand" if due else "Nothing to start this month")]
+            lines += rest
+        if lines and view.spirits:
+            said = self.page.wording
+            spirit = "; ".join(plan_words.spirit(each, said) for each in view.spirits)
+            lines += [Heading("Spirit for all of it", spirit)]
+        return lines
+
+    def key(self, row: Ahead) -> object:
+        return row.herb, row.part
+
+    def cells(self, row: Ahead) -> tuple[Cell, ...]:
+        said, plan = self.page.wording, row.plan
+        is_needed = plan is not None and plan.is_needed
+        is_due = plan is not None and plan.is_due
+        until = plan.covered_until if plan else None
+        grams = plan.herb_g.middle if plan and is_needed and plan.herb_g else None
+        return (
+            Cell(row.herb, "strong"),
+            Cell(in_a_row(row.part, row.condition)),
+            Cell(said.volume(row.left_ml)),
+            Cell(said.volume(row.steeping_ml.middle) if row.steeping_ml.high else ""),
+            Cell(said.volume(row.rate.ml_per_month) if row.rate else "too new"),
+            Cell(said.day(until) if until else "", "warning" if is_due else ""),
+            Cell(said.volume(plan.to_make_ml.middle) if plan and is_needed else "enough"
+                 if plan else ""),
+            Cell(said.mass(grams) if grams else ""),
+            Cell(plan_words.fill_by(row, said).partition(":")[0]),
+        )  # fmt: skip
+
+    def about(self, row: Ahead) -> Text:
+        return self.facts(plan_words.heading(row), plan_words.facts(row, self.page.wording))
+
+
+@dataclass(frozen=True)
+class Sums:
+    """One line of the figures of a period."""
+
+    kind: str
+    name: str
+    figures: Figures
+    cost: CostOfBatch | None = None
+
+
+class BehindPart(YearPart):
+    """The year in figures."""
+
+    title = "Behind"
+    columns = (
+        Column("", share=3),
+        Column("Made", 9, is_right=True),
+        Column("Of liquid", 9, is_right=True, from_width=_ROOMY),
+        Column("Bottled", 9, is_right=True, from_width=_ROOMY),
+        Column("Used", 9, is_right=True),
+        Column("Lost", 9, is_right=True),
+        Column("Left", 9, is_right=True),
+        Column("Cost", 10, is_right=True),
+    )
+    none = (
+        "Nothing was made or used in this time. Press - for the year before, or f for other days."
+    )
+
+    def __init__(self, page: ListPage) -> None:
+        super().__init__(page)
+        today = self.keeper.today
+        self.since, self.until = date(today.year, 1, 1), today
+        self._view: YearView | None = None
+
+    def shift(self, years: int) -> None:
+        """Another calendar year; the one that has today up to today."""
+        today = self.keeper.today
+        year = min(today.year, max(2, self.since.year + years))
+        self.since = date(year, 1, 1)
+        self.until = min(today, date(year, 12, 31))
+
+    @property
+    def period(self) -> str:
+        """From when to when."""
+        said = self.page.wording
+        return f"{said.day(self.since)} to {said.day(self.until)}"
+
+    def lines(self, matches: Callable[..., bool]) -> Sequence[Sums | Heading]:
+        view = self._view = year_view(self.keeper, self.since, self.until)
+        if view.total.is_empty:
+            return []
+        said = self.page.wording
+        costs = {each.code: each for each in view.cost.batches}
+        months = [
+            Sums("month", said.month(month), figures)
+            for month, figures in view.by_month.items()
+            if figures.amounts
+        ]
+        groups = {
+            self.period: [Sums("all", "All", view.total)],
+            "By herb": [Sums("herb", herb, each) for herb, each in view.by_herb.items()],
+            "By month": months,
+            "By batch": [
+                Sums("batch", code, each, costs.get(code)) for code, each in view.by_batch.items()
+            ],
+        }
+        lines: list[Sums | Heading] = []
+        for heading, rows in groups.items():
+            found = [row for row in rows if matches(row.name, row.kind)]
+            if found:
+                lines += [Heading(heading), *found]
+        return lines
+
+    def key(self, row: Sums) -> object:
+        return row.kind, row.name
+
+    def cells(self, row: Sums) -> tuple[Cell, ...]:
+        said, figures = self.page.wording, row.figures
+
+        def volume(amount: float) -> Cell:
+            return Cell(said.volume(amount) if amount else "")
+
+        return (
+            Cell(row.name, "strong"),
+            volume(figures.made_ml),
+            Cell(said.percent(figures.percent) if figures.percent else ""),
+            volume(figures.of(What.BOTTLED)),
+            volume(figures.used_ml),
+            volume(figures.gone_ml),
+            Cell(said.volume(max(0.0, figures.left_ml))),
+            Cell(self._cost(row)),
+        )
+
+    def _cost(self, row: Sums) -> str:
+        said = self.page.wording
+        if row.kind == "all" and self._view is not None and self._view.cost.made is not None:
+            return said.money(self._view.cost.made)
+        if row.cost is not None and row.cost.cost.is_priced:
+            return said.money(row.cost.cost.total)
+        return ""
+
+    def about(self, row: Sums) -> Text:
+        said = self.page.wording
+        facts = year_words.facts(row.figures, said)
+        if row.cost is not None:
+            facts.append(("Cost", year_words.cost(row.cost.cost, said)))
+        if row.kind == "all" and self._view is not None and self._view.cost.without:
+            facts.append(("Not in the cost", ", ".join(self._view.cost.without)))
+        return self.facts(row.name, facts)
+
+
+class LearningPart(YearPart):
+    """What strainings teach."""
+
+    title = "Learning"
+    columns = (
+        Column("Herb", share=2),
+        Column("Strained", share=2),
+        Column("Times", 5, is_right=True),
+        Column("Last", 7, is_right=True),
+        Column("Mean", 7, is_right=True),
+        Column("Held back", 10, is_right=True),
+        Column("Published", 10, is_right=True, from_width=_ROOMY),
+        Column("Next", 16, is_right=True, from_width=_ROOMY),
+    )
+    none = "There are no strainings yet. Once a jar is strained, this shows what its herb gave."
+
+    def lines(self, matches: Callable[..., bool]) -> Sequence[Learning]:
+        return [
+            each
+            for each in learning(self.keeper)
+            if matches(each.herb, each.part, each.condition, each.pressing)
+        ]
+
+    def key(self, row: Learning) -> object:
+        return row.herb_id, row.part, row.condition, row.pressing
+
+    def cells(self, row: Learning) -> tuple[Cell, ...]:
+        said = self.page.wording
+        own = row.learned.own_mean
+        learned = row.learned
+        return (
+            Cell(row.herb, "strong"),
+            Cell(in_a_row(row.part, row.condition, row.pressing)),
+            Cell(str(len(row.strainings))),
+            Cell(said.percent(row.last_percent) if row.last_percent is not None else ""),
+            Cell(said.percent(row.mean_percent) if row.mean_percent is not None else ""),
+            Cell(self._held(own) if own is not None else "not weighed"),
+            Cell(self._held(row.published.mean)),
+            Cell(f"{self._held(learned.low)} to {self._held(learned.high)}"),
+        )
+
+    def _held(self, ml_per_g: float) -> str:
+        return self.page.wording.of(Kind.RETENTION, ml_per_g)
+
+    def about(self, row: Learning) -> Text:
+        said = self.page.wording
+        each = "; ".join(
+            f"{said.day(s.strained_on)} {s.code} "
+            + (said.percent(s.percent) if s.percent is not None else "not known")
+            + ("" if s.teaches else ", set aside")
+            for s in reversed(row.strainings)
+        )
+        learned = row.learned
+        facts = [
+            ("Of the liquid, latest first", each),
+            (
+                "Held back by a gram, dried",
+                f"{self._held(learned.low)} to {self._held(learned.high)} expected next, from "
+                f"{how_many(learned.own_count, 'own straining')}; published or usual "
+                f"{self._held(row.published.mean)}",
+            ),
+        ]
+        return self.facts(in_a_row(row.herb, row.part, row.condition, row.pressing), facts)

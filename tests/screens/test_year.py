@@ -1,0 +1,113 @@
+"""The Year page, driven by keys over a real file."""
+
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from stillroom.clock import SetClock
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.keeper import Keeper
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.trace.page import HerbPage
+from stillroom.screens.year.page import YearPage
+
+from .driving import SIZES, flat, press, turn_to, type_into
+from .stocked import stock
+
+
+@pytest.fixture
+def used(keeper: Keeper, clock: SetClock) -> Keeper:
+    """The stocked shelf after two months of use."""
+    stock(keeper)
+    row = next(r for r in bottle_rows(keeper) if r.code == "26-001.1")
+    for _ in range(8):
+        clock.advance(days=7)
+        take_out(keeper, row.bottle_id, 25)
+    return keeper
+
+
+async def opened(app: StillroomApp, pilot: Pilot[None], part: str = "Ahead") -> YearPage:
+    page = await turn_to(app, pilot, "6", YearPage)
+    while page.part.title != part:
+        await press(pilot, "tab")
+    return page
+
+
+def chosen(page: YearPage) -> Any:
+    """The line at the cursor."""
+    assert page.rows.selected is not None
+    return page.rows.selected
+
+
+async def test_every_empty_part_says_what_will_be_there(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot)
+        for begins in ("nothing to plan yet", "Nothing was made or used", "no strainings yet"):
+            assert begins in flat(app)
+            await press(pilot, "tab")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int, int]) -> None:
+    app = StillroomApp(used)
+    async with app.run_test(size=size) as pilot:
+        page = await opened(app, pilot)
+        text = flat(app)
+        assert "[Ahead]" in text
+        assert "To start this month 1 tincture" in text
+        assert chosen(page).herb == "Calendula"
+        # 200 mL in the 72 days that it has been in stock by then: strained a fortnight before.
+        assert f"{200 / 72 * 365.25 / 12:.1f} mL a month by 72 days in stock" in text
+        assert "Make: " in text
+        assert ("Fill by" in text.split("Calendula")[0]) == (size[0] >= 104)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_behind_adds_up_any_days(used: Keeper, size: tuple[int, int]) -> None:
+    app = StillroomApp(used)
+    async with app.run_test(size=size) as pilot:
+        page = await opened(app, pilot, "Behind")
+        assert "1 Jan 2027 to 21 Jan 2027" in flat(app)
+        assert "Used: 75 mL taken" in flat(app)
+        await press(pilot, "minus")
+        assert "1 Jan 2026 to 31 Dec 2026" in flat(app)
+        assert "Used: 125 mL taken" in flat(app)
+        assert "Not in the cost: " in flat(app)
+        await press(pilot, "plus", "f")
+        await type_into(app, pilot, "since", "2026-12-01")
+        await type_into(app, pilot, "until", "2026-11-01")
+        await press(pilot, "ctrl+s")
+        assert "The last day is before the first" in flat(app)
+        await type_into(app, pilot, "until", "2026-12-10")
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        assert "1 Dec 2026 to 10 Dec 2026" in flat(app)
+        assert "Used: 50 mL taken" in flat(app)
+        await press(pilot, "slash", *"calen", "enter")
+        assert "By month" not in flat(app)
+        assert chosen(page).name == "Calendula"
+
+
+async def test_learning_lists_strainings_and_opens_the_herb(used: Keeper) -> None:
+    app = StillroomApp(used)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot, "Learning")
+        assert "[Learning]" in flat(app)
+        assert "flower, dried, " in flat(app)
+        assert "expected next, from 1 own straining" in flat(app)
+        herb = chosen(page)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, HerbPage)
+        assert app.screen.herb_id == herb.herb_id
+
+
+async def test_the_page_follows_what_is_drawn(used: Keeper) -> None:
+    app = StillroomApp(used)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Behind")
+        take_out(used, next(r.bottle_id for r in bottle_rows(used)), 10)
+        app.changed()
+        await press(pilot)
+        assert "Used: 85 mL taken" in flat(app)
