@@ -22,6 +22,7 @@ from stillroom.cli.jars import herb_words, jars_json
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
@@ -42,16 +43,19 @@ class NamedLiquid(NamedTuple):
     kind: LiquidKind
     spirit: SpiritView | None = None
     strength_abv: float | None = None
+    liquid_id: int | None = None
 
 
 def _liquid(call: Call, text: str) -> NamedLiquid:
     """A spirit by its name, words on the screen or number; water, decoction, or a strength."""
     wanted = " ".join(text.split()).casefold()
-    if wanted in list(LiquidKind):
+    if wanted in (LiquidKind.SPIRIT, LiquidKind.WATER, LiquidKind.DECOCTION):
         return NamedLiquid(LiquidKind(wanted))
     cupboard = spirits(call.keeper)
     if spirit := _spirit(call, wanted, cupboard):
         return NamedLiquid(LiquidKind.SPIRIT, spirit)
+    if liquid_id := _other_liquid(call.keeper, wanted):
+        return NamedLiquid(LiquidKind.LIQUID, liquid_id=liquid_id)
     try:
         return NamedLiquid(LiquidKind.SPIRIT, None, call.wording.read(Kind.STRENGTH, text))
     except NotUnderstood as error:
@@ -60,6 +64,17 @@ def _liquid(call: Call, text: str) -> NamedLiquid:
             f"there is no {text.strip()} in the cupboard. Write {', '.join(names)}, water, "
             "decoction, or the strength of another spirit, such as 40%."
         ) from error
+
+
+def _other_liquid(keeper: Keeper, wanted: str) -> int | None:
+    """The liquid of the cupboard with this name or code."""
+    meant = [
+        each for each in liquids(keeper) if wanted in (each.name.casefold(), each.code.casefold())
+    ]
+    meant = [each for each in meant if each.left_ml is None or each.left_ml > 0] or meant
+    if len(meant) > 1:
+        raise NotUnderstood("the cupboard has more than one of that name. Write its code.")
+    return meant[0].liquid_id if meant else None
 
 
 def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritView | None:
@@ -85,7 +100,7 @@ def _strength_is_asked(row: Values) -> bool:
 POUR = (
     FormField("volume", "Volume", amount(Kind.VOLUME), is_required=True),
     FormField(
-        "liquid", "Liquid", _liquid, "a spirit by its name, spirit, water or decoction",
+        "liquid", "Liquid", _liquid, "a spirit or liquid by its name, spirit, water or decoction",
         is_required=True,
     ),
     FormField(
@@ -138,7 +153,7 @@ def pour_draft(row: Values) -> PourDraft:
             LiquidKind.SPIRIT, row["volume"], poured.spirit.strength_abv, poured.spirit.spirit_id
         )
     if poured.kind is not LiquidKind.SPIRIT:
-        return PourDraft(poured.kind, row["volume"])
+        return PourDraft(poured.kind, row["volume"], liquid_id=poured.liquid_id)
     abv = poured.strength_abv if strength is None else strength
     assert abv is not None, "a row without it was refused"
     return PourDraft(LiquidKind.SPIRIT, row["volume"], abv)

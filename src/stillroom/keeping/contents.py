@@ -3,6 +3,7 @@
 import json
 from collections.abc import Collection, Hashable, Iterable, Mapping
 from graphlib import TopologicalSorter
+from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
 from stillroom.keeping.graph import SOURCES_OF
@@ -51,8 +52,9 @@ _CHARGES = f"""{SOURCES_OF}
 """
 
 _POURS = """
-    SELECT jar_id, volume_ml, strength_abv FROM pour
-    WHERE jar_id IN (SELECT value FROM json_each(?)) ORDER BY id
+    SELECT p.jar_id, p.volume_ml, coalesce(p.strength_abv, 0), l.density_g_per_ml
+    FROM pour p LEFT JOIN liquid l ON l.id = p.liquid_id
+    WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.id
 """
 
 _PARTS = """
@@ -137,8 +139,11 @@ def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Cont
             water = default_water_fraction(herb.part, herb.condition)
         jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, [], []))
         jar.herbs.append((herb, Charge(mass, water, bool(simmered))))
-    for jar_id, volume_ml, strength_abv in keeper.rows(_POURS, json.dumps(list(jars))):
-        jars[jar_id].pours.append(Liquid(volume_ml, strength_abv))
+    for jar_id, volume_ml, strength_abv, density in keeper.rows(_POURS, json.dumps(list(jars))):
+        other_ml = 0.0 if density is None else volume_ml
+        jars[jar_id].pours.append(
+            Liquid(volume_ml, strength_abv, other_ml=other_ml, other_g=other_ml * (density or 0.0))
+        )
     of_jars = {jar.tincture_id: jar.content() for jar in jars.values()}
     return _carried_on(keeper.rows(_PARTS_OF, wanted), of_jars)
 
@@ -184,13 +189,22 @@ def _add(amounts: dict[K, float | None], key: K, amount: float | None) -> None:
     amounts[key] = None if amount is None or so_far is None else so_far + amount
 
 
-def through_blends(keeper: Keeper, of_jars: Mapping[int, Content[K]]) -> dict[int, Content[K]]:
-    """The content of tinctures from jars, carried on into every blend made with them."""
-    return _carried_on(keeper.rows(_ALL_PARTS), of_jars)
+def through_blends(
+    keeper: Keeper,
+    of_jars: Mapping[int, Content[K]],
+    added: Mapping[int, Mapping[K, float]] = MappingProxyType({}),
+) -> dict[int, Content[K]]:
+    """The content of tinctures from jars, carried on into every blend made with them.
+
+    `added` is what went straight into batches, mL of each thing by the batch.
+    """
+    return _carried_on(keeper.rows(_ALL_PARTS), of_jars, added)
 
 
 def _carried_on(
-    parts: Iterable[tuple[Any, ...]], of_jars: Mapping[int, Content[K]]
+    parts: Iterable[tuple[Any, ...]],
+    of_jars: Mapping[int, Content[K]],
+    added: Mapping[int, Mapping[K, float]] = MappingProxyType({}),
 ) -> dict[int, Content[K]]:
     contents = dict(of_jars)
     blends: dict[int, tuple[float, list[tuple[int, float]]]] = {}
@@ -200,7 +214,8 @@ def _carried_on(
     for tincture_id in TopologicalSorter(graph).static_order():
         if tincture_id in blends:
             volume_ml, drawn = blends[tincture_id]
-            contents[tincture_id] = mixed(
-                [(part_ml, contents.get(from_id, {})) for from_id, part_ml in drawn], volume_ml
-            )
+            inside = [(part_ml, contents.get(from_id, {})) for from_id, part_ml in drawn]
+            # As if it were a millilitre that holds so much.
+            inside.append((1.0, added.get(tincture_id, {})))
+            contents[tincture_id] = mixed(inside, volume_ml)
     return contents

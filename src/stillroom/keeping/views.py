@@ -8,6 +8,7 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.charge import Charge, Condition, Keeping, Part, will_it_keep
+from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.other_liquids import NO_OTHERS, Others
 from stillroom.reckoning.states import (
     BatchStatus,
@@ -83,7 +84,21 @@ class PourView:
     strength_abv: float
     poured_on: date
     lot: str = ""
-    """Seller, lot and day of purchase of the spirit, where known."""
+    """Seller, lot and day of purchase of the spirit or liquid, where known."""
+    liquid_id: int | None = None
+    """The cupboard's other liquid, such as honey."""
+    others: Others = NO_OTHERS
+    """Of a millilitre of it, what is neither ethanol nor water."""
+
+    @property
+    def poured(self) -> Liquid:
+        """What of it counts for the figures of the jar."""
+        return Liquid(
+            self.volume_ml,
+            self.strength_abv,
+            other_ml=self.volume_ml * self.others.share,
+            other_g=self.volume_ml * self.others.g_per_ml,
+        )
 
 
 @dataclass(frozen=True)
@@ -103,6 +118,8 @@ class Outlook:
     """Whether it will keep, in a sentence."""
     keeps: str
     """`keeps`, `doubtful` or `spoils`."""
+    others: Others = NO_OTHERS
+    """What is in it that is neither ethanol nor water."""
 
 
 @dataclass(frozen=True)

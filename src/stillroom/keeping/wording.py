@@ -14,7 +14,7 @@ from stillroom.quantities import Notation, UnitSystem, whole_percent
 from stillroom.reckoning.charge import Condition, Keeping, will_it_keep
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.limits import OutOfRange
-from stillroom.reckoning.other_liquids import ACID_DIFFERS, GLYCEROL_DIFFERS, Others
+from stillroom.reckoning.other_liquids import Others, reason_for_no_verdict
 from stillroom.reckoning.states import StrengthBy
 
 
@@ -97,14 +97,7 @@ class Wording(Notation):
         """Whether a mixture with other liquids will keep, as far as there is a rule for it."""
         if strength_abv is not None and will_it_keep(strength_abv) is Keeping.KEEPS:
             return will_it_keep(strength_abv).sentence
-        said = [f"Shares: {self.other_liquids(others)}."]
-        if others.glycerol_percent:
-            said.append(GLYCEROL_DIFFERS)
-        elif others.acidity:
-            said.append(ACID_DIFFERS)
-        else:
-            said.append("There is no rule for whether it keeps: no verdict.")
-        return " ".join(said)
+        return f"Shares: {self.other_liquids(others)}. {reason_for_no_verdict(others)}"
 
     def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
         """What a millilitre or fluid ounce stands for; nothing where no herb was weighed."""

@@ -144,6 +144,8 @@ def _liquid(pour: PourView, said: Wording) -> tuple[str, str, str]:
     name = str(pour.kind)
     if pour.kind == LiquidKind.SPIRIT:
         name = f"{pour.spirit or 'spirit'}, {said.strength(pour.strength_abv)}"
+    elif pour.liquid_id is not None:
+        name = pour.spirit
     return name, pour.lot, said.volume(pour.volume_ml)
 
 

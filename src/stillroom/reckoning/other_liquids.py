@@ -1,6 +1,7 @@
 """Glycerine, vinegar, honey, syrup and juice: what they weigh, and what of them keeps a liquid."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from stillroom.reckoning.states import OtherLiquidKind
 
@@ -96,3 +97,32 @@ class Others:
 
 NO_OTHERS = Others()
 """Spirit and water alone."""
+
+
+def together(parts: Sequence[tuple[float, Others]], volume_ml: float) -> Others:
+    """The other liquids in a millilitre of a mixture, from the volume and liquids of each part."""
+    shares: dict[LiquidShare, float] = {}
+    for part_ml, others in parts:
+        for each in others.liquids:
+            same = replace(each, share=0.0)
+            shares[same] = shares.get(same, 0.0) + each.share * part_ml / volume_ml
+    return Others(tuple(replace(each, share=share) for each, share in shares.items()))
+
+
+def no_verdict(others: Others) -> str:
+    """Returns what is said where no rule shows whether it keeps: the shares, and that it is so."""
+    shares = [f"{each.name} {100 * each.share:.0f} %" for each in others.liquids]
+    if others.glycerol_percent:
+        shares.append(f"glycerol {others.glycerol_percent:.0f} %")
+    if others.acidity:
+        shares.append(f"acid {others.acidity:.1g} %")
+    return f"Shares: {', '.join(shares)}. {reason_for_no_verdict(others)}"
+
+
+def reason_for_no_verdict(others: Others) -> str:
+    """Returns why there is no verdict on what other liquids keep."""
+    if others.glycerol_percent:
+        return GLYCEROL_DIFFERS
+    if others.acidity:
+        return ACID_DIFFERS
+    return "There is no rule for whether it keeps: no verdict."

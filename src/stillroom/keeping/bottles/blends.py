@@ -27,7 +27,7 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.mixing import Liquid, Mixture, mix
-from stillroom.reckoning.other_liquids import NO_CONTRACTION, NO_OTHERS, LiquidShare, Others
+from stillroom.reckoning.other_liquids import NO_CONTRACTION, NO_OTHERS, Others, together
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import InputKind, MovementKind, StrengthBy
 from stillroom.records.tables import BatchInput, Tincture
@@ -225,16 +225,6 @@ def _poured_input(each: InputView) -> PouredIn:
     return PouredIn(
         each.volume_ml, each.strength_abv, each.strength_by, each.keep_until, each.others
     )
-
-
-def together(parts: Sequence[tuple[float, Others]], volume_ml: float) -> Others:
-    """The other liquids in a millilitre of a mixture, from the volume and liquids of each part."""
-    shares: dict[LiquidShare, float] = {}
-    for part_ml, others in parts:
-        for each in others.liquids:
-            same = replace(each, share=0.0)
-            shares[same] = shares.get(same, 0.0) + each.share * part_ml / volume_ml
-    return Others(tuple(replace(each, share=share) for each, share in shares.items()))
 
 
 def blended(parts: Sequence[PouredIn]) -> tuple[Mixture, StrengthBy]:

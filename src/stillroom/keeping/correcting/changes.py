@@ -62,6 +62,7 @@ _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("charge_line", "herb_id"): jar_changes.herb,
     ("pour", "volume_ml"): jar_changes.pour_volume,
     ("pour", "spirit_id"): jar_changes.pour_spirit,
+    ("pour", "liquid_id"): jar_changes.pour_liquid,
     ("shake", SHAKES_OF_DAYS): jar_changes.shakes,
     ("straining_go", "yield_ml"): jar_changes.go_yielded,
     ("straining", "yield_ml"): jar_changes.yielded,

@@ -14,7 +14,12 @@ BLANK_REMOVES = "blank removes it"
 PARTS = tuple((str(part), str(part)) for part in Part)
 CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
 PRESSINGS = tuple((str(pressing), str(pressing)) for pressing in Pressing)
-LIQUIDS = tuple((str(kind), str(kind)) for kind in LiquidKind)
+LIQUIDS = tuple(
+    (str(kind), str(kind))
+    for kind in LiquidKind
+    if kind not in (LiquidKind.HELD_BACK, LiquidKind.TINCTURE)
+)
+"""What a pour can be corrected to; what came from another batch stays what it is."""
 LOSS_CHOICES = tuple((str(kind), str(kind)) for kind in LossKind)
 OUT = tuple((str(kind), str(kind)) for kind in BY_HAND)
 DISCARD = str(MovementKind.DISCARD)
@@ -69,6 +74,7 @@ POUR = (
     FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
     FactColumn("kind", "kind", "Liquid", FactKind.CHOICE, choices=LIQUIDS),
     FactColumn("spirit_id", "spirit", "Spirit", FactKind.CHOICE, can_be_blank=True),
+    FactColumn("liquid_id", "liquid", "Other liquid", FactKind.CHOICE, can_be_blank=True),
     FactColumn("poured_on", "day", "Poured on", FactKind.DAY),
 )
 STRAINING = (

@@ -113,6 +113,8 @@ class _FactReader:
             value = self._pointed_at(column.column, stored)
         if column.column == "spirit_id":
             choices = self._spirits()
+        elif column.column == "liquid_id":
+            choices = self._liquids()
         is_more = cell.row_id is None
         return Fact(
             name=name,
@@ -148,6 +150,13 @@ class _FactReader:
             for spirit_id, label in labels.items()
         )
 
+    def _liquids(self) -> tuple[tuple[str, str], ...]:
+        rows = self.keeper.rows(
+            """SELECT id, trim(name || ' ' || coalesce(code, '')) FROM liquid
+               ORDER BY bought_on IS NULL, bought_on DESC, id DESC"""
+        )
+        return tuple((str(liquid_id), name) for liquid_id, name in rows)
+
     def ids(self, sql: str, row_id: int) -> list[int]:
         return [found for (found,) in self.keeper.rows(sql, row_id)]
 
@@ -157,6 +166,7 @@ _POINTERS = {
     "jar_id": "SELECT code FROM jar WHERE id = ?",
     "bottle_id": "SELECT code FROM bottle WHERE id = ?",
     "spirit_id": "SELECT id FROM spirit WHERE id = ?",
+    "liquid_id": "SELECT id FROM liquid WHERE id = ?",
 }
 
 

@@ -51,7 +51,9 @@ def add_pour(w: RowWriter, jar_id: int, typed: Row, group: str) -> None:
     if "spirit_id" in typed:
         typed["spirit_id"] = int(typed["spirit_id"])
     kind = typed.get("kind") or str(LiquidKind.SPIRIT)
-    blank = {"kind": kind, "spirit_id": None, "strength_abv": 0.0}
+    if "liquid_id" in typed:
+        typed["liquid_id"] = int(typed["liquid_id"])
+    blank = {"kind": kind, "spirit_id": None, "strength_abv": 0.0, "liquid_id": None}
     day = typed.get("poured_on") or filled_on
     columns = agreed(w, blank, typed) | {"volume_ml": typed["volume_ml"], "poured_on": day}
     w.insert("pour", columns | {"jar_id": jar_id})

@@ -48,21 +48,37 @@ def pour_spirit(w: RowWriter, pour_id: int, value: Value) -> None:
     w.set("pour", pour_id, spirit_id=None if value is None else int(str(value)))
 
 
+def pour_liquid(w: RowWriter, pour_id: int, value: Value) -> None:
+    """Correct which liquid of the cupboard was poured."""
+    w.set("pour", pour_id, liquid_id=None if value is None else int(str(value)))
+
+
 def agree(w: RowWriter, pour_id: int, columns: Row) -> None:
     """Let kind, spirit and strength of a pour agree where only some of them were typed."""
-    rows = w.keeper.rows("SELECT kind, spirit_id, strength_abv FROM pour WHERE id = ?", pour_id)
+    rows = w.keeper.rows(
+        "SELECT kind, spirit_id, strength_abv, liquid_id FROM pour WHERE id = ?", pour_id
+    )
     if not rows:  # it was removed
         columns.clear()
         return
-    if not {"kind", "spirit_id", "strength_abv"} & columns.keys():
+    names = ("kind", "spirit_id", "strength_abv", "liquid_id")
+    if not set(names) & columns.keys():
         return
-    names = ("kind", "spirit_id", "strength_abv")
     columns |= agreed(w, dict(zip(names, rows[0], strict=True)), columns)
 
 
 def agreed(w: RowWriter, before: Row, typed: Row) -> Row:
     """Kind, spirit and strength of a pour, where only some of them were typed."""
     after = before | {name: typed[name] for name in before if name in typed}
+    if typed.get("liquid_id") is not None and "kind" not in typed:
+        after["kind"] = str(LiquidKind.LIQUID)
+    if after["kind"] == LiquidKind.LIQUID:
+        if after["liquid_id"] is None:
+            raise Refused("Which liquid of the cupboard was it? Enter it too: liquid=…")
+        if typed.get("strength_abv") or typed.get("spirit_id"):
+            raise Refused("A liquid of the cupboard has no strength. Correct its kind too: spirit.")
+        return after | {"spirit_id": None, "strength_abv": 0.0}
+    after["liquid_id"] = None
     if after["kind"] != LiquidKind.SPIRIT:
         if typed.get("strength_abv") or typed.get("spirit_id"):
             raise Refused(f"A {after['kind']} has no strength. Correct its kind too: spirit.")

@@ -16,7 +16,7 @@ from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState, LiquidKind
-from stillroom.records.tables import ChargeLine, Jar, Pour, Shake, Shelf, Spirit
+from stillroom.records.tables import ChargeLine, Jar, OtherLiquid, Pour, Shake, Shelf, Spirit
 
 FIRST_SHELF = "First shelf"
 
@@ -282,12 +282,15 @@ def _pour(jar_id: int, pour: PourDraft, day: date) -> None:
 
 
 def pour_columns(pour: PourDraft) -> dict[str, Any]:
-    """What a draft says of one liquid; Refused where its spirit is gone."""
+    """What a draft says of one liquid; Refused where it is gone from the cupboard."""
     if pour.spirit_id is not None and Spirit.get_or_none(Spirit.id == pour.spirit_id) is None:
         raise Refused("That spirit is no longer in the cupboard.")
+    if pour.liquid_id is not None and not OtherLiquid.get_or_none(OtherLiquid.id == pour.liquid_id):
+        raise Refused("That liquid is no longer in the cupboard.")
     return {
         "kind": pour.kind,
         "spirit": pour.spirit_id,
+        "liquid": pour.liquid_id,
         "volume_ml": pour.volume_ml,
         "strength_abv": pour.strength_abv,
     }
@@ -301,6 +304,8 @@ def _liquid(pour: PourDraft, said: Wording) -> str:
     volume = said.volume(pour.volume_ml)
     if pour.kind == LiquidKind.SPIRIT:
         return f"{volume} spirit {said.of(Kind.STRENGTH, pour.strength_abv)}"
+    if pour.liquid_id is not None:
+        return f"{volume} {OtherLiquid.get_by_id(pour.liquid_id).name}"
     return f"{volume} {pour.kind}"
 
 

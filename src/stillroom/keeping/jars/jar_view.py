@@ -26,8 +26,14 @@ from stillroom.keeping.views import (
 )
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Keeping, liquid_in_jar, most_abv, ratio_n, will_it_keep
-from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.states import JarState, LiquidKind
+from stillroom.reckoning.other_liquids import (
+    NO_OTHERS,
+    LiquidShare,
+    Others,
+    no_verdict,
+    together,
+)
+from stillroom.reckoning.states import JarState, LiquidKind, OtherLiquidKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Jar, Shake, Shelf, Straining, StrainingGo
 
@@ -81,9 +87,12 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
     """What was poured on each of these jars, in order."""
     said = wording(keeper)
     rows = keeper.rows(
-        """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, ''), p.volume_ml,
-                  p.strength_abv, p.poured_on, s.origin, s.bought_on
+        """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, l.name, ''), p.volume_ml,
+                  p.strength_abv, p.poured_on, p.liquid_id, l.kind, l.density_g_per_ml, l.glycerol,
+                  l.acidity, coalesce(s.origin, trim(l.origin || ' ' || l.lot)),
+                  coalesce(s.bought_on, l.bought_on)
            FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id
+           LEFT JOIN liquid l ON l.id = p.liquid_id
            WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.jar_id, p.id""",
         json.dumps(list(jar_ids)),
     )
@@ -97,11 +106,28 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
                 strength,
                 date.fromisoformat(day),
                 _lot(said, *lot),
+                liquid_id,
+                _others(spirit, *liquid),
             )
-            for _, kind, spirit_id, spirit, volume, strength, day, *lot in pours
+            for _, kind, spirit_id, spirit, volume, strength, day, liquid_id, *rest in pours
+            for liquid, lot in ((rest[:4], rest[4:]),)
         )
         for jar_id, pours in groupby(rows, key=itemgetter(0))
     }
+
+
+def _others(
+    name: str,
+    kind: str | None,
+    g_per_ml: float | None,
+    glycerol: float | None,
+    acidity: float | None,
+) -> Others:
+    """What a liquid of the cupboard is; nothing for spirit, water and decoction."""
+    if kind is None or g_per_ml is None:
+        return NO_OTHERS
+    of_kind = OtherLiquidKind(kind)
+    return Others((LiquidShare(name, of_kind, 1.0, g_per_ml, glycerol, acidity),))
 
 
 _OUTLOOK_WITHOUT_LIQUID = Outlook(
@@ -120,16 +146,18 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
     if not pours:  # a jar imported from a notebook that leaves out what was poured
         return _OUTLOOK_WITHOUT_LIQUID
     herbs = [c.charge for c in charges]
-    liquids = [Liquid(p.volume_ml, p.strength_abv) for p in pours]
-    jar = liquid_in_jar(herbs, liquids)
+    jar = liquid_in_jar(herbs, [pour.poured for pour in pours])
+    others = together([(pour.volume_ml, pour.others) for pour in pours], jar.volume_ml)
+    has_rule = not others or jar.keeping is Keeping.KEEPS
     return Outlook(
         volume_ml=jar.volume_ml,
         strength_abv=jar.strength_abv,
         is_partial=jar.is_partial,
         strength_at_most=jar.hides_water,
         ratio=ratio_n(herbs, sum(p.volume_ml for p in pours)),
-        verdict=jar.keeping_sentence,
-        keeps=jar.keeping,
+        verdict=jar.keeping_sentence if has_rule else no_verdict(others),
+        keeps=jar.keeping if has_rule else Keeping.DOUBTFUL,
+        others=others,
     )
 
 

@@ -12,11 +12,14 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.lineage import (
     Drawn,
     FilledJar,
+    PutIn,
     blend_draws,
     charge_node,
     ending_words,
     filled_jars,
     pour_node,
+    put_in,
+    put_in_node,
     tincture_node,
 )
 from stillroom.keeping.trace.views import Found, Node
@@ -100,6 +103,7 @@ class _Past:
     tinctures: dict[int, TinctureView]
     jars: dict[int, FilledJar]
     parts: dict[int, list[Drawn]]
+    inputs: dict[int, list[PutIn]]
     shown: set[int] = field(default_factory=set)
 
     @classmethod
@@ -111,12 +115,15 @@ class _Past:
         parts: dict[int, list[Drawn]] = defaultdict(list)
         for drawn in blend_draws(keeper):
             parts[drawn.blend_id].append(drawn)
+        inputs: dict[int, list[PutIn]] = defaultdict(list)
+        for each in put_in(keeper):
+            inputs[each.batch_id].append(each)
         jars = filled_jars(keeper, [t.jar_id for t in tinctures.values() if t.jar_id is not None])
-        return cls(wording(keeper), tinctures, jars, parts)
+        return cls(wording(keeper), tinctures, jars, parts, inputs)
 
     @classmethod
     def of_jars(cls, keeper: Keeper, jar_ids: list[int]) -> "_Past":
-        return cls(wording(keeper), {}, filled_jars(keeper, jar_ids), {})
+        return cls(wording(keeper), {}, filled_jars(keeper, jar_ids), {}, {})
 
     def tincture(self, tincture_id: int) -> Node:
         view = self.tinctures[tincture_id]
@@ -129,7 +136,16 @@ class _Past:
             children.append(self.jar(view.jar_id))
         for drawn in self.parts.get(tincture_id, ()):
             children.append(self.part(drawn))
+        for each in self.inputs.get(tincture_id, ()):
+            children.append(self.put_in(each))
         return replace(node, children=tuple(children))
+
+    def put_in(self, each: PutIn) -> Node:
+        if each.source_id is None:
+            return put_in_node(each, self.said)
+        node = self.tincture(each.source_id)
+        taken = f"{self.said.volume(each.volume_ml)} taken {self.said.day(each.day)}"
+        return replace(node, detail=f"{taken}; {node.detail}", volume_ml=each.volume_ml)
 
     def part(self, drawn: Drawn) -> Node:
         return Node(

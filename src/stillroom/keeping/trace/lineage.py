@@ -11,9 +11,9 @@ from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView
-from stillroom.keeping.wording import Wording
+from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import in_a_row
-from stillroom.reckoning.states import NOT_ENDED, JarState
+from stillroom.reckoning.states import NOT_ENDED, InputKind, JarState
 from stillroom.reckoning.yields import Pressing
 
 _DRAWN = """
@@ -112,6 +112,62 @@ def blend_draws(keeper: Keeper) -> list[Drawn]:
         Drawn(blend_id, bottle_id, code, from_id, volume_ml, date.fromisoformat(day))
         for blend_id, bottle_id, code, from_id, volume_ml, day in keeper.rows(_DRAWN)
     ]
+
+
+@dataclass(frozen=True)
+class PutIn:
+    """What went into a batch from elsewhere than a bottle."""
+
+    batch_id: int
+    kind: InputKind
+    name: str
+    """Of the spirit or liquid; blank for a batch and for water."""
+    volume_ml: float
+    strength_abv: float | None
+    day: date
+    source_id: int | None
+    """The batch of which some waited to be bottled."""
+    spirit_id: int | None
+    liquid_id: int | None
+    lot: str
+    """Seller, lot and day of purchase, where known."""
+
+
+_PUT_IN = """
+    SELECT i.tincture_id, i.kind, coalesce(s.name, l.name, ''), i.volume_ml, i.strength_abv,
+           t.made_on, i.source_id, i.spirit_id, i.liquid_id,
+           coalesce(s.origin, trim(l.origin || ' ' || l.lot), ''),
+           coalesce(s.bought_on, l.bought_on)
+    FROM batch_input i JOIN tincture t ON t.id = i.tincture_id
+    LEFT JOIN spirit s ON s.id = i.spirit_id LEFT JOIN liquid l ON l.id = i.liquid_id
+    WHERE i.movement_id IS NULL ORDER BY i.id
+"""
+
+
+def put_in(keeper: Keeper) -> list[PutIn]:
+    """Everything that went into batches from elsewhere than bottles."""
+    said = wording(keeper)
+    return [
+        PutIn(batch_id, InputKind(kind), name, volume_ml, strength, date.fromisoformat(made_on),
+              source_id, spirit_id, liquid_id,
+              "; ".join(filter(None, (origin, bought and f"bought {said.day(bought)}"))))
+        for batch_id, kind, name, volume_ml, strength, made_on, source_id, spirit_id, liquid_id,
+            origin, bought_on in keeper.rows(_PUT_IN)
+        for bought in (day_or_none(bought_on),)
+    ]  # fmt: skip
+
+
+def put_in_node(each: PutIn, said: Wording) -> Node:
+    """A spirit, a liquid or water that went into a batch."""
+    strength = f" of {said.strength(each.strength_abv)}" if each.strength_abv else ""
+    lot = f", {each.lot}" if each.lot else ""
+    return Node(
+        str(each.kind),
+        each.name or each.kind.capitalize(),
+        f"{said.volume(each.volume_ml)}{strength} added {said.day(each.day)}{lot}",
+        volume_ml=each.volume_ml,
+        spirit_id=each.spirit_id,
+    )
 
 
 def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> Node:

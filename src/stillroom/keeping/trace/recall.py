@@ -6,25 +6,29 @@ so does what the marc kept.
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from types import MappingProxyType
 
 from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.lineage import (
     Drawn,
     FilledJar,
+    PutIn,
     blend_draws,
     ending_words,
     filled_jars,
     gathering_words,
     purchase_words,
+    put_in,
     tincture_node,
 )
 from stillroom.keeping.trace.views import Gathering, Node
@@ -76,10 +80,10 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     lot) have every word.
     """
     said = wording(keeper)
-    kept = spirits(keeper)
+    kept, others = spirits(keeper), liquids(keeper)
     herbs = gatherings(keeper)
     wanted = " ".join(text.split()).casefold()
-    is_name = any(wanted == name.casefold() for name in _names(kept, herbs))
+    is_name = any(wanted == name.casefold() for name in _names(kept, others, herbs))
 
     def is_meant(name: str, *words: str) -> bool:
         if is_name:
@@ -93,6 +97,11 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
         if is_meant(spirit.name, *purchase_words(spirit, said))
     ]
     found += [
+        recall_liquid(keeper, liquid.liquid_id)
+        for liquid in others
+        if is_meant(liquid.name, liquid.origin, liquid.lot, liquid.code)
+    ]
+    found += [
         recall_gathering(keeper, each.herb_id, each.gathered_on, each.origin)
         for each in herbs
         if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin, said))
@@ -102,8 +111,11 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     return found
 
 
-def _names(kept: Iterable[SpiritView], herbs: Iterable[Gathering]) -> Iterator[str]:
+def _names(
+    kept: Iterable[SpiritView], others: Iterable[LiquidView], herbs: Iterable[Gathering]
+) -> Iterator[str]:
     yield from (spirit.name for spirit in kept)
+    yield from (liquid.name for liquid in others)
     yield from (each.herb for each in herbs)
 
 
@@ -130,7 +142,42 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
         "SELECT jar_id, sum(volume_ml) FROM pour WHERE spirit_id = ? GROUP BY jar_id", spirit_id
     )
     uses = {jar_id: _Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
-    return _Future.of(keeper, uses).tree(root)
+    added = keeper.rows(
+        """SELECT tincture_id, sum(volume_ml) FROM batch_input WHERE spirit_id = ?
+           GROUP BY tincture_id""",
+        spirit_id,
+    )
+    return _Future.of(keeper, uses, dict(added)).tree(root)
+
+
+def recall_liquid(keeper: Keeper, liquid_id: int) -> Node:
+    """Every jar, batch and bottle a liquid of the cupboard went into, and what is left where."""
+    liquid = liquid_view(keeper, liquid_id)
+    said = wording(keeper)
+    root = Node(
+        "liquid",
+        liquid.name,
+        in_a_row(
+            str(liquid.kind),
+            liquid.origin,
+            liquid.lot,
+            f"bought {said.day(liquid.bought_on)}" if liquid.bought_on else "",
+            "" if liquid.left_ml is None else f"{said.volume(liquid.left_ml)} left",
+        ),
+        volume_ml=liquid.bought_ml,
+        left_ml=liquid.left_ml,
+        contains_ml=liquid.left_ml,
+    )
+    poured = keeper.rows(
+        "SELECT jar_id, sum(volume_ml) FROM pour WHERE liquid_id = ? GROUP BY jar_id", liquid_id
+    )
+    uses = {jar_id: _Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
+    added = keeper.rows(
+        """SELECT tincture_id, sum(volume_ml) FROM batch_input WHERE liquid_id = ?
+           GROUP BY tincture_id""",
+        liquid_id,
+    )
+    return _Future.of(keeper, uses, dict(added)).tree(root)
 
 
 def source_name(keeper: Keeper, root: Node) -> str:
@@ -270,17 +317,32 @@ class _Future:
     """By tincture."""
     drawn: dict[int, list[Drawn]]
     """By bottle."""
+    added: Mapping[int, float]
+    """mL of the source that went straight into batches, by batch."""
+    taken: dict[int, list[PutIn]]
+    """By the batch that it waited in."""
     shown: set[int] = field(default_factory=set)
 
     @classmethod
-    def of(cls, keeper: Keeper, uses: dict[int, _Use]) -> "_Future":
+    def of(
+        cls,
+        keeper: Keeper,
+        uses: dict[int, _Use],
+        added: Mapping[int, float] = MappingProxyType({}),
+    ) -> "_Future":
         jars = filled_jars(keeper, uses)
         of_jars = {
             jar.tincture_id: {"source": uses[jar.jar_id].per_ml(jar)}
             for jar in jars.values()
             if jar.tincture_id is not None
         }
-        contents = through_blends(keeper, of_jars)
+        contents = through_blends(
+            keeper, of_jars, {each: {"source": ml} for each, ml in added.items()}
+        )
+        taken: dict[int, list[PutIn]] = defaultdict(list)
+        for one in put_in(keeper):
+            if one.source_id is not None:
+                taken[one.source_id].append(one)
         per_ml = {found: content["source"] for found, content in contents.items() if content}
         bottles: dict[int, list[_TracedBottle]] = defaultdict(list)
         for bottle in _bottles(keeper, per_ml):
@@ -289,10 +351,12 @@ class _Future:
         for each in blend_draws(keeper):
             drawn[each.bottle_id].append(each)
         tinctures = tincture_views(keeper, per_ml)
-        return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn)
+        return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn, added, taken)
 
     def tree(self, root: Node) -> Node:
-        return replace(root, children=tuple(self.jar(jar) for jar in self.jars.values()))
+        children = [self.jar(jar) for jar in self.jars.values()]
+        children += [self.tincture(each, ml) for each, ml in self.added.items()]
+        return replace(root, children=tuple(children))
 
     def jar(self, jar: FilledJar) -> Node:
         use = self.uses[jar.jar_id]
@@ -326,6 +390,8 @@ class _Future:
         bottles = []
         for bottle in self.bottles.get(tincture_id, ()):
             bottles.append(self.bottle(bottle))
+        for each in self.taken.get(tincture_id, ()):
+            bottles.append(self.tincture(each.batch_id, each.volume_ml))
         return replace(
             node,
             left_ml=view.loose_ml,

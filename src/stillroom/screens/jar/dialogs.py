@@ -10,6 +10,7 @@ from stillroom.dates import countdown
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.jars.jar import discard_jar, move_jar, note_jar, set_dates, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
@@ -60,7 +61,7 @@ class TopUpDialog(JarDialog[JarCard]):
 
     def __init__(self, keeper: Keeper, card: JarCard) -> None:
         super().__init__(keeper, card)
-        self.liquid = LiquidFields(None, spirits(keeper), wording(keeper))
+        self.liquid = LiquidFields(None, spirits(keeper), wording(keeper), others=liquids(keeper))
         self.jar = jar_view(keeper, card.jar_id)
 
     def compose_fields(self) -> ComposeResult:

@@ -13,6 +13,7 @@ from textual.widgets import Input, Static
 from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.filling import fill_question, water_fraction
@@ -87,7 +88,8 @@ class JarStart:
                 for c in jar.charges
             ),
             pours=tuple(
-                PourDraft(p.kind, p.volume_ml, p.strength_abv, p.spirit_id) for p in jar.pours
+                PourDraft(p.kind, p.volume_ml, p.strength_abv, p.spirit_id, p.liquid_id)
+                for p in jar.pours
             ),
             capacity_ml=jar.capacity_ml,
             simmered=jar.simmered,
@@ -249,7 +251,7 @@ class FillDialog(Dialog[JarCard]):
                 yield HerbFields(herb, self.known, self.wording, today)
         with Vertical(id="liquids"):
             for pour in self.start.pours or (None,):
-                yield LiquidFields(pour, self.cupboard, self.wording)
+                yield LiquidFields(pour, self.cupboard, self.wording, others=liquids(self.keeper))
         with Vertical(id="jar"):
             yield from self._compose_jar(today)
 
@@ -318,7 +320,13 @@ class FillDialog(Dialog[JarCard]):
         poured = {f.liquid.value for f in self.query(LiquidFields)}
         is_asked = event.choice is simmered.choice and simmered.value == "yes"
         if is_asked and LiquidKind.DECOCTION not in poured:
-            fields = LiquidFields(None, self.cupboard, self.wording, liquid=LiquidKind.DECOCTION)
+            fields = LiquidFields(
+                None,
+                self.cupboard,
+                self.wording,
+                liquid=LiquidKind.DECOCTION,
+                others=liquids(self.keeper),
+            )
             await self.query_one("#liquids").mount(fields)
 
     def _entry(self, selector: str) -> Entry[float]:
@@ -332,7 +340,7 @@ class FillDialog(Dialog[JarCard]):
 
     async def action_add_liquid(self) -> None:
         """Fields for another liquid."""
-        fields = LiquidFields(None, self.cupboard, self.wording)
+        fields = LiquidFields(None, self.cupboard, self.wording, others=liquids(self.keeper))
         await self.query_one("#liquids").mount(fields)
         fields.liquid.choice.focus()
 

@@ -6,6 +6,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
+from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.jars.filling import spirit_words
 from stillroom.keeping.views import SpiritView
@@ -39,10 +40,13 @@ class LiquidFields(Vertical):
         wording: Wording,
         *,
         liquid: str | None = None,
+        others: Sequence[LiquidView] = (),
     ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
         options = [(key, spirit_words(s, cupboard, wording)) for key, s in self.cupboard.items()]
+        self.others = {f"liquid {each.liquid_id}": each for each in others}
+        options += [(key, f"{each.name} {each.code}".strip()) for key, each in self.others.items()]
         self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
@@ -77,6 +81,8 @@ class LiquidFields(Vertical):
         if bought and bought.left_ml is not None:
             left = self.wording.volume(bought.left_ml)
             self.volume.advise(f"{left} left")
+        elif (other := self.other) and other.left_ml is not None:
+            self.volume.advise(f"{self.wording.volume(other.left_ml)} left")
         elif self.liquid.value == LiquidKind.DECOCTION:
             self.volume.advise("what was poured off")
         else:
@@ -87,6 +93,11 @@ class LiquidFields(Vertical):
         """The cupboard's spirit that is chosen."""
         return self.cupboard.get(self.liquid.value)
 
+    @property
+    def other(self) -> LiquidView | None:
+        """The cupboard's other liquid that is chosen, such as honey."""
+        return self.others.get(self.liquid.value)
+
     def pour(self) -> Liquid | None:
         """For the live figures: the liquid, or what of it can be read."""
         volume = self.volume.peek()
@@ -94,6 +105,8 @@ class LiquidFields(Vertical):
             return None
         if self.bought:
             return Liquid(volume, self.bought.strength_abv)
+        if other := self.other:
+            return Liquid(volume, other_ml=volume, other_g=volume * other.density_g_per_ml)
         strength = self.strength.peek() if self.liquid.value == LiquidKind.SPIRIT else 0.0
         return None if strength is None else Liquid(volume, strength)
 
@@ -104,6 +117,8 @@ class LiquidFields(Vertical):
             return None
         if bought := self.bought:
             return PourDraft(LiquidKind.SPIRIT, volume, bought.strength_abv, bought.spirit_id)
+        if other := self.other:
+            return PourDraft(LiquidKind.LIQUID, volume, liquid_id=other.liquid_id)
         if self.liquid.value == LiquidKind.SPIRIT:
             return PourDraft(LiquidKind.SPIRIT, volume, self.strength.needed())
         return PourDraft(LiquidKind(self.liquid.value), volume)
@@ -112,6 +127,8 @@ class LiquidFields(Vertical):
 def _liquid_key(start: PourDraft | None) -> str | None:
     if start is None:
         return None
+    if start.liquid_id:
+        return f"liquid {start.liquid_id}"
     return f"spirit {start.spirit_id}" if start.spirit_id else start.kind
 
 

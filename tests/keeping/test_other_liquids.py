@@ -1,0 +1,121 @@
+"""Glycerine, honey and vinegar poured on herb: figures, keeping, trace, record, corrections."""
+
+from datetime import timedelta
+
+import pytest
+
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.subjects import subject_of_code
+from stillroom.keeping.cupboard.liquids import add_liquid, liquids
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, LiquidDraft, PourDraft
+from stillroom.keeping.jars.jar import fill_jar, top_up
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import settings_of
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.trace.ancestry import trace
+from stillroom.keeping.trace.batch_history import batch_history
+from stillroom.keeping.undo import redo, undo
+from stillroom.paper.batch_record import batch_record
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind, OtherLiquidKind
+
+from ..builders import spirit, strained
+
+FRESH = ChargeDraft("Thyme", Part.LEAF, Condition.FRESH, 100, 0.8)
+"""100 g with 80 g of water, which is 80 / 0.9982 mL."""
+
+
+@pytest.fixture
+def glycerine(keeper: Keeper) -> int:
+    draft = LiquidDraft(
+        "Glycerine", OtherLiquidKind.GLYCERINE, 1.261, "a handbook", None, 99.5, 1000, 9,
+        keeper.today, "Weir", "lot 7", "G1",
+    )  # fmt: skip
+    return add_liquid(keeper, draft)
+
+
+def on_herb(keeper: Keeper, *pours: PourDraft) -> int:
+    day = keeper.today
+    return fill_jar(keeper, JarDraft((FRESH,), pours, day, day + timedelta(days=14))).jar_id
+
+
+def of(liquid_id: int, volume_ml: float) -> PourDraft:
+    return PourDraft(LiquidKind.LIQUID, volume_ml, liquid_id=liquid_id)
+
+
+def test_glycerine_on_fresh_herb_adds_to_its_water_and_has_no_verdict(
+    keeper: Keeper, glycerine: int
+) -> None:
+    jar = jar_view(keeper, on_herb(keeper, of(glycerine, 300)))
+    water_ml = 80 / 0.9982
+    assert jar.outlook.volume_ml == pytest.approx(300 + water_ml, abs=0.01)
+    assert jar.outlook.strength_abv == 0
+    assert jar.outlook.others.glycerol_percent == pytest.approx(
+        99.5 * 300 / (300 + water_ml), abs=0.01
+    )
+    assert "glycerol 79 %" in jar.outlook.verdict
+    assert "no verdict" in jar.outlook.verdict
+    assert "weak" not in jar.outlook.verdict
+    assert liquids(keeper)[0].left_ml == pytest.approx(700)
+
+
+def test_with_enough_spirit_the_rule_of_alcohol_holds(keeper: Keeper, glycerine: int) -> None:
+    """200 mL of 96 % with 80.14 mL of water contract to 273.0 mL by OIML R 22; 100 go on top."""
+    jar = jar_view(keeper, on_herb(keeper, spirit(200, 96), of(glycerine, 100)))
+    assert jar.outlook.volume_ml == pytest.approx(273.0 + 100, abs=0.5)
+    ethanol_ml = 192.0
+    assert jar.outlook.strength_abv == pytest.approx(100 * ethanol_ml / jar.outlook.volume_ml)
+    assert jar.outlook.verdict.startswith("Strong enough")
+
+
+def test_what_is_strained_carries_its_share_and_everything_names_it(
+    keeper: Keeper, glycerine: int
+) -> None:
+    jar_id = on_herb(keeper, of(glycerine, 300))
+    made = strained(keeper, jar_id, 300)
+    assert made.keep_until is None
+    assert made.others.share == pytest.approx(300 / (300 + 80 / 0.9982))
+    assert made.to_mind == ()
+    root = trace(keeper, made.code)
+    assert any(n.label == "Glycerine" and "Weir lot 7" in n.detail for n in root.walk())
+    record = str(batch_record(batch_history(keeper, made.tincture_id), settings_of(keeper),
+                              keeper.clock.now()))  # fmt: skip
+    assert "Glycerine" in record
+    assert "Weir lot 7" in record
+    assert check(keeper) == []
+    undo(keeper)
+    undo(keeper)
+    assert liquids(keeper)[0].left_ml == pytest.approx(1000)
+    redo(keeper)
+    redo(keeper)
+    assert check(keeper) == []
+
+
+def test_no_more_is_poured_than_was_bought(keeper: Keeper, glycerine: int) -> None:
+    jar_id = on_herb(keeper, of(glycerine, 900))
+    with pytest.raises(Refused, match="isn't that much"):
+        top_up(keeper, jar_id, of(glycerine, 101))
+    top_up(keeper, jar_id, of(glycerine, 100))
+    assert liquids(keeper)[0].left_ml == pytest.approx(0, abs=1e-9)
+
+
+def test_a_pour_of_it_is_corrected_and_all_that_follows(keeper: Keeper, glycerine: int) -> None:
+    jar_id = on_herb(keeper, of(glycerine, 300))
+    made = strained(keeper, jar_id, 300)
+    subject = subject_of_code(keeper, made.code)
+    correct(keeper, subject, {"pour-1.volume": "350 ml"})
+    now = tincture_view(keeper, made.tincture_id)
+    assert now.others.share == pytest.approx(350 / (350 + 80 / 0.9982))
+    assert check(keeper) == []
+    # It was spirit after all.
+    correct(keeper, subject, {"pour-1.kind": "spirit", "pour-1.strength": "40 %"})
+    now = tincture_view(keeper, made.tincture_id)
+    assert not now.others
+    assert now.strength_abv == pytest.approx(jar_view(keeper, jar_id).outlook.strength_abv)
+    assert liquids(keeper)[0].left_ml == pytest.approx(1000)
+    correct(keeper, subject, {"pour-1.liquid": "Glycerine G1"})
+    assert tincture_view(keeper, made.tincture_id).others
+    assert check(keeper) == []
