@@ -150,7 +150,7 @@ def put_in(keeper: Keeper) -> list[PutIn]:
     return [
         PutIn(batch_id, InputKind(kind), name, volume_ml, strength, date.fromisoformat(made_on),
               source_id, spirit_id, liquid_id,
-              "; ".join(filter(None, (origin, bought and f"bought {said.day(bought)}"))))
+              "; ".join(filter(None, (origin, f"bought {said.day(bought)}" if bought else ""))))
         for batch_id, kind, name, volume_ml, strength, made_on, source_id, spirit_id, liquid_id,
             origin, bought_on in keeper.rows(_PUT_IN)
         for bought in (day_or_none(bought_on),)
