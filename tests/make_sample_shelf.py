@@ -17,6 +17,8 @@ from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
 from stillroom.keeping.bottles.formulas import keep_formula
+from stillroom.keeping.bottles.labels import labels_for
+from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.bottles.stock import (
     bottle_rows,
     discard_bottle,
@@ -26,6 +28,9 @@ from stillroom.keeping.bottles.stock import (
     take_out,
     weigh_in,
 )
+from stillroom.keeping.closing import close_batch, close_month
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.facts import subject_of_code
 from stillroom.keeping.cupboard.cupboard import (
     add_herb,
     add_shelf,
@@ -84,6 +89,10 @@ from stillroom.records.store import Store
 TODAY = date(2026, 11, 26)
 """The sample's today; opening it moves every date from here to the real today."""
 FIRST_DAY = TODAY - timedelta(days=735)
+LOTS_SINCE = TODAY - timedelta(days=150)
+"""From then on, lots of bottles and caps are entered."""
+PRINTED = ("26-005", "26-008", "26-014")
+"""Batches whose labels are printed."""
 FOLDER = Path(__file__).parent.parent / "sample_shelf"
 COPY = FOLDER.parent / "src" / "stillroom" / "sample_shelf"
 """What a wheel holds; no link, which not every system and archive knows."""
@@ -565,6 +574,7 @@ class Dispensary:
             if ago:
                 self.shake(ago)
         self.shake_some()
+        self.keep_books()
 
     def wake(self, ago: int) -> None:
         """Begin a day, on its morning."""
@@ -714,7 +724,26 @@ class Dispensary:
             more = propose_bottles(self.keeper, rest)
             bottles += [BottleDraft(b.size_ml, b.volume_ml, plan.place) for b in more]
         draft = BottlingDraft(tincture.tincture_id, tuple(bottles), self.keeper.today, is_finished)
+        if self.keeper.today >= LOTS_SINCE:
+            draft = replace(draft, bottle_lot="brown glass 26-3", cap_lot="droppers 1107")
         bottle_up(self.keeper, draft)
+
+    def keep_books(self) -> None:
+        """Print labels, correct a slip, close the first month and the first record."""
+        in_stock = [row for row in bottle_rows(self.keeper) if row.batch in PRINTED]
+        said = record_printed(
+            self.keeper, labels_for(self.keeper, [row.bottle_id for row in in_stock])
+        )
+        assert not said
+        self.clock.advance(minutes=2)
+        rosehip = subject_of_code(self.keeper, "25-007")
+        correct(self.keeper, rosehip, {"origin": "Hedge along Chapel Lane"}, why="wrong lane")
+        for close in (
+            lambda: close_month(self.keeper, FIRST_DAY),
+            lambda: close_batch(self.keeper, self.named("Myrrh").tincture_id),
+        ):
+            self.clock.advance(minutes=2)
+            close()
 
     def shake(self, ago: int) -> None:
         """The round, morning and evening; now and then a day is missed."""

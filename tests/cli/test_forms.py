@@ -302,3 +302,12 @@ def test_proposed_bottles_are_those_that_were_shown(at: At) -> None:
 
 def test_every_setting_can_be_set_by_command() -> None:
     assert {field.key for field in SETTINGS} == {field.name for field in fields(Settings)}
+
+
+def test_lots_of_bottles_and_caps_go_into_the_record(say: Say, stocked: Path) -> None:
+    lots = ("bottle-lot=G-7", "cap-lot=C-3")
+    answer = say("bottle", "26-001", "bottle=50 ml", *lots, "--shelf", stocked)
+    assert answer.code == 0
+    told = say("record", "26-001", "--shelf", stocked).out
+    assert "G-7 (26-001.3)" in told
+    assert "C-3 (26-001.3)" in told

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -31,6 +32,8 @@ from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import BottleDraft, ChargeDraft
 from stillroom.keeping.keeper import Keeper, stamp
 from stillroom.keeping.settings import save_settings, settings_of
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.keeping.undo import redo, undo
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
@@ -218,3 +221,18 @@ def test_a_label_is_made_again_only_where_something_of_it_changed(
     later(keeper)
     assert len(old_labels(keeper)) == 2
     assert len(made) == 4
+
+
+@pytest.mark.parametrize("days", [0, 1, 40])
+def test_the_labels_of_the_sample_move_with_its_days(
+    tmp_path: Path, clock: SetClock, days: int
+) -> None:
+    clock.advance(days=days)
+    keeper = open_sample(clock, tmp_path)
+    assert keeper.rows("SELECT count(*) FROM print_log") != [(0,)]
+    assert old_labels(keeper) == []
+    assert check(keeper) == []
+    ((month,),) = keeper.rows("SELECT month FROM closing WHERE month IS NOT NULL")
+    ((first,),) = keeper.rows("SELECT min(day) FROM event")
+    assert month <= first[:7]
+    keeper.store.close()

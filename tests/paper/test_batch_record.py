@@ -513,3 +513,21 @@ def test_a_strength_under_20_percent_is_a_deviation(keeper: Keeper) -> None:
     plan = JarDraft((charge,), (PourDraft(LiquidKind.SPIRIT, 500, 15),), day, day, shakes_per_day=0)
     made = strain(keeper, StrainDraft(fill_jar(keeper, plan).jar_id, day, 460, Pressing.PRESSED))
     assert prose(record(keeper, made), "Deviations") == ["The strength, 14.9 % v/v, is under 20 %."]
+
+
+def lots_in(document: Document) -> dict[str, str]:
+    facts = [block for block in section(document, "Bottles").blocks if isinstance(block, Facts)]
+    return {name: text for block in facts for name, text in block.rows if name.startswith("Lot")}
+
+
+def test_lots_of_bottles_and_caps_are_printed_where_they_were_entered(
+    keeper: Keeper, worked: Worked
+) -> None:
+    told = lots_in(record(keeper, worked.calendula))
+    assert (told["Lot of bottles"], told["Lot of caps"]) == ("", "")
+    for name, text in (("bottle-1.lot", "G-7"), ("bottle-3.lot", "G-9"), ("bottle-1.cap-lot", "C")):
+        correct(keeper, subject_of_code(keeper, "26-001"), {name: text}, why="from the box")
+    told = lots_in(record(keeper, worked.calendula))
+    assert told["Lot of bottles"] == "G-7 (26-001.1); G-9 (26-001.3)"
+    assert told["Lot of caps"] == "C (26-001.1)"
+    assert "Bottle 1, lot of bottle" in as_text(record(keeper, worked.calendula))

@@ -46,6 +46,7 @@ ABOUT_JAR = Why("printed with the jar")
 IN_STORE = Why("asked where the lot is laid out, dried, weighed or given, without a draft")
 NOT_ASKED = Why("a notebook of jars has no such column")
 NO_FORM_YET = Why("stored and exported; no form asks for it yet")
+IN_RECORD = Why("seen in the batch record, and where it is corrected")
 LINKS = Places(LINK, LINK, LINK, LINK)
 
 COLUMNS: dict[str, Places] = {
@@ -193,6 +194,8 @@ COLUMNS: dict[str, Places] = {
     "bottle.filled_on": Places("BottlingDraft.filled_on", "BottleView.filled_on",
                                "filled_on", "strained"),
     "bottle.place": Places("BottleDraft.place", "BottleRow.place", "place", "place"),
+    "bottle.bottle_lot": Places("BottlingDraft.bottle_lot", IN_RECORD, "bottle_lot", NOT_ASKED),
+    "bottle.cap_lot": Places("BottlingDraft.cap_lot", IN_RECORD, "cap_lot", NOT_ASKED),
     "movement.bottle_id": LINKS,
     "movement.volume_ml": Places("BottleDraft.volume_ml", "MovementView.volume_ml",
                                  "filled_ml", "left"),

@@ -264,6 +264,8 @@ SOUND: dict[str, Row] = {
         "size_ml": 50.0,
         "filled_on": DAY,
         "place": "top shelf",
+        "bottle_lot": "G-7",
+        "cap_lot": "C-3",
     },
     "movement": {
         "bottle_id": 1,
@@ -521,6 +523,8 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("bottle", "size_ml"): (0.0, INFINITE),
     ("bottle", "filled_on"): NOT_DAYS,
     ("bottle", "place"): ("x" * 201, NUL),
+    ("bottle", "bottle_lot"): ("x" * 201, NUL),
+    ("bottle", "cap_lot"): ("x" * 201, NUL),
     ("movement", "volume_ml"): (0.0, 5.0, -INFINITE),
     ("movement", "kind"): ("drink", "fill"),
     ("movement", "at"): NOT_MOMENTS,

@@ -12,6 +12,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.jar.strain import StrainDialog
+from stillroom.screens.kit.fields import Entry
 
 from .hands import type_in
 from .screen_text import screen_text
@@ -131,10 +132,19 @@ async def test_bottles_that_take_more_than_there_is_are_refused(
     await strained(pilot, "330 ml")
     await type_in(pilot, "500 ml", "tab", "500 ml")
     await pilot.pause()
-    assert "more than there is" in screen_text(pilot.app)
+    assert "Not enough left" in screen_text(pilot.app)
     await pilot.press("ctrl+s")
     await pilot.pause()
     assert bottle_rows(keeper) == []
+
+
+async def test_lots_of_bottles_and_caps_are_entered_below_what_every_bottling_needs(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await strained(pilot, "330 ml")
+    pilot.app.screen.query_one("#bottle-lot", Entry).field.focus()
+    await type_in(pilot, "G-7", "tab", "C-3", "ctrl+s")
+    assert set(keeper.rows("SELECT bottle_lot, cap_lot FROM bottle")) == {("G-7", "C-3")}
 
 
 async def test_undo_brings_bottles_and_then_the_jar_back(

@@ -154,6 +154,11 @@ BOTTLE = (
     FormField("holds", "Holds", amount(Kind.VOLUME), "blank: full"),
     FormField("place", "Place"),
 )
+_LOTS = (
+    FormField("bottle-lot", "Lot of bottles", hint="of the empty ones, for the batch record"),
+    FormField("cap-lot", "Lot of caps"),
+)
+"""Not asked for line by line: few people write them down."""
 BOTTLING = (
     yes_or_no("proposed", "The bottles proposed", hint="in place of bottle="),
     FormField("bottle", "Bottle", columns=BOTTLE),
@@ -164,6 +169,7 @@ BOTTLING = (
         ("later", "lost", *map(str, LOSS_KINDS)),
         hint="blank: later, it stays to be bottled",
     ),
+    *_LOTS,
 )
 
 
@@ -188,6 +194,8 @@ def _bottle(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
             filled_on=values.get("day", keeper.today),
             write_off_rest=rest != "later",
             lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_STATED,
+            bottle_lot=values.get("bottle-lot", ""),
+            cap_lot=values.get("cap-lot", ""),
         ),
     )
     new = [row for row in bottle_rows(keeper) if row.bottle_id not in before]
@@ -229,8 +237,8 @@ def _ask_bottles(call: Call) -> Mapping[str, Any] | None:
         size, holds = call.wording.volume(bottle.size_ml), call.wording.volume(bottle.volume_ml)
         report(f"Proposed: a bottle of {size}, holding {holds}.")
     if ask_yes("Fill these bottles?"):
-        return {"proposed": True} | ask_for(BOTTLING[2:], call)
-    return ask_for(BOTTLING[1:], call)
+        return {"proposed": True} | ask_for(BOTTLING[2 : -len(_LOTS)], call)
+    return ask_for(BOTTLING[1 : -len(_LOTS)], call)
 
 
 COMMANDS = {

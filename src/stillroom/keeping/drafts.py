@@ -137,6 +137,9 @@ class BottlingDraft:
     """Whether what is left over is lost; otherwise it stays to be bottled another day."""
     lost_as: LossKind = LossKind.NOT_STATED
     """How it was lost."""
+    bottle_lot: str = ""
+    """The lot of the empty bottles, for the batch record."""
+    cap_lot: str = ""
 
 
 @dataclass(frozen=True)

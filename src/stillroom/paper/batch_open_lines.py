@@ -1,6 +1,6 @@
 """The lines of a batch record that only a person can fill in, after 21 CFR 111.260."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from stillroom.keeping.trace.batch_history import BatchHistory
 from stillroom.keeping.wording import Wording
@@ -52,7 +52,9 @@ def packaging(history: BatchHistory, said: Wording) -> list[Block]:
     return [
         Facts(
             (
-                ("Lot of bottles", ""), ("Lot of caps", ""), ("Lot of label stock", ""),
+                ("Lot of bottles", _lots({b.code: b.bottle_lot for b in history.bottles})),
+                ("Lot of caps", _lots({b.code: b.cap_lot for b in history.bottles})),
+                ("Lot of label stock", ""),
                 ("Sent out to be packaged", ""),
                 ("Labels printed", f"{issued}, on {days}" if printed else ""),
                 ("Labels used", ""), ("Labels returned", ""), ("Labels destroyed", ""),
@@ -60,6 +62,21 @@ def packaging(history: BatchHistory, said: Wording) -> list[Block]:
             )
         )
     ]  # fmt: skip
+
+
+def _lots(of_bottles: Mapping[str, str]) -> str:
+    """The lot that was entered; where there are several, each with the codes of its bottles.
+
+    >>> _lots({"26-001.1": "G-7", "26-001.2": "G-7"}), _lots({"26-001.1": "G-7", "26-001.2": ""})
+    ('G-7', 'G-7 (26-001.1)')
+    """
+    lots = dict.fromkeys(filter(None, of_bottles.values()))
+    if set(of_bottles.values()) == set(lots) and len(lots) == 1:
+        return next(iter(lots))
+    return "; ".join(
+        f"{lot} ({', '.join(code for code, its in of_bottles.items() if its == lot)})"
+        for lot in lots
+    )
 
 
 def review(history: BatchHistory, said: Wording) -> Section:

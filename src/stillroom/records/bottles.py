@@ -43,6 +43,8 @@ class Bottle(Record):
     size_ml = FloatField()
     filled_on = DateField()
     place = TextField(default="")
+    bottle_lot = TextField(default="")
+    cap_lot = TextField(default="")
 
 
 class Movement(Record):

@@ -92,7 +92,15 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         _check(tincture, draft, act.day, said)
         for each in draft.bottles:
             code = next_bottle_code(keeper, tincture.tincture_id, tincture.code)
-            write_bottle(act, tincture.tincture_id, code, each, draft.filled_on, maker=act.maker)
+            write_bottle(
+                act,
+                tincture.tincture_id,
+                code,
+                each,
+                draft.filled_on,
+                maker=act.maker,
+                lots=(draft.bottle_lot, draft.cap_lot),
+            )
             take_empty(each.size_ml)
         bottled = sum(bottle.volume_ml for bottle in draft.bottles)
         rest = max(0.0, tincture.loose_ml - bottled)
@@ -190,14 +198,21 @@ def write_bottle(
     *,
     maker: str,
     note: str = "",
+    lots: tuple[str, str] = ("", ""),
 ) -> int:
-    """Write the rows of a filled bottle inside a running act, its draft checked; returns its id."""
+    """Write the rows of a filled bottle inside a running act, its draft checked; returns its id.
+
+    `lots` are those of the empty bottle and of its cap.
+    """
+    of_bottle, of_cap = lots
     bottle_id = Bottle.insert(
         code=code,
         tincture=tincture_id,
         size_ml=draft.size_ml,
         filled_on=filled_on,
         place=clean_name(draft.place, "The place", required=False),
+        bottle_lot=clean_name(of_bottle, "The lot", required=False),
+        cap_lot=clean_name(of_cap, "The lot", required=False),
     ).execute()
     Movement.insert(
         bottle=bottle_id,

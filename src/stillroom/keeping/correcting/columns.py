@@ -126,6 +126,8 @@ BOTTLE = (
     FactColumn("size_ml", "size", "Size", FactKind.VOLUME),
     FactColumn("place", "place", "Place", FactKind.TEXT, can_be_blank=True),
     FactColumn("filled_on", "day", "Filled on", FactKind.DAY),
+    FactColumn("bottle_lot", "lot", "Lot of bottle", FactKind.TEXT, can_be_blank=True),
+    FactColumn("cap_lot", "cap-lot", "Lot of cap", FactKind.TEXT, can_be_blank=True),
 )
 SPIRIT = (
     FactColumn("name", "name", "Name", FactKind.TEXT),

@@ -87,6 +87,7 @@ def add_bottle(w: RowWriter, tincture_id: int, typed: Row, group: str) -> None:
         draft,
         date.fromisoformat(typed.get("filled_on") or last or made_on),
         maker=w.act.maker,
+        lots=(typed.get("bottle_lot") or "", typed.get("cap_lot") or ""),
     )
     take_empty(size_ml)
 

@@ -11,7 +11,7 @@ _NO_FIGURES = {
     "note", "person", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
     "strain_on", "shakes_per_day", "shakes", "poured_on", "botanical", "cautions", "merge",
     "bought_ml", "price", "bought_on", "for", "size_ml", "day", "filled_on",
-    "ended_on",
+    "ended_on", "bottle_lot", "cap_lot",
 }  # fmt: skip
 """Columns from which no stored figure follows."""
 

@@ -792,6 +792,8 @@ BOTTLES = FileTable(
         FileColumn("size_ml", _AMOUNT, "Size, mL."),
         FileColumn("filled_on", _PAST, "Day of filling."),
         FileColumn("place", Text(), "Place.", required=False),
+        FileColumn("bottle_lot", Text(), "Lot of the empty bottle.", required=False),
+        FileColumn("cap_lot", Text(), "Lot of its cap.", required=False),
     ),
     key=("code",),
     known="code = :code",

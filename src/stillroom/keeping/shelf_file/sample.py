@@ -11,6 +11,7 @@ from importlib import resources
 from pathlib import Path
 
 from stillroom.clock import Clock
+from stillroom.dates import parse_day, show_day, show_month
 from stillroom.errors import StoreError
 from stillroom.keeping.interchange.reading import FolderReading
 from stillroom.keeping.interchange.writing import MANIFEST
@@ -21,6 +22,9 @@ SAMPLE_FOLDER = Path(str(resources.files("stillroom"))) / "sample_shelf"
 """In a checkout a link to the folder of that name at the top; in an installed package a copy."""
 
 _DAY = re.compile(r"\b\d{4}-\d\d-\d\d(T[\d:.]+\+00:00)?")
+_MONTH = re.compile(r"\d{4}-\d\d")
+_WRITTEN = re.compile(r"\b(\d{1,2} )?(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) (\d{4})\b")
+"""A day or a month as lines of the ledger and labels have it."""
 _CODE = re.compile(r"\b(?:H-)?\d\d-\d{3}\b")
 """Of a batch, or of a lot of herb."""
 
@@ -88,10 +92,18 @@ def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
         day = carried(found[0][:10])
         return f"{day}" if not found[1] else min(f"{day}{found[1]}", now)
 
+    def written(found: re.Match[str]) -> str:
+        day = parse_day(f"{found[1] or '1 '}{found[2]} {found[3]}", keeper.today) + shift
+        return show_day(day) if found[1] else show_month(day)
+
     @cache
     def reword(cell: str) -> str:
+        if " " in cell:
+            cell = _WRITTEN.sub(written, cell)
         if "-" not in cell:
             return cell
+        if _MONTH.fullmatch(cell):
+            return f"{carried(f'{cell}-01'):%Y-%m}"
         dated = _DAY.sub(moved, cell)
         return _CODE.sub(lambda code: codes.get(code[0], code[0]), dated)
 

@@ -30,6 +30,9 @@ class FilledBottle:
     filled_on: date
     place: str
     maker: str
+    bottle_lot: str = ""
+    """Lot of the empty bottle."""
+    cap_lot: str = ""
 
 
 @dataclass(frozen=True)
@@ -158,16 +161,17 @@ def _corrections(
 
 def _bottles(keeper: Keeper, tincture_id: int) -> tuple[FilledBottle, ...]:
     rows = keeper.rows(
-        """SELECT b.id, b.code, b.size_ml, sum(m.volume_ml), b.filled_on, b.place, min(m.maker)
+        """SELECT b.id, b.code, b.size_ml, sum(m.volume_ml), b.filled_on, b.place, min(m.maker),
+                  b.bottle_lot, b.cap_lot
            FROM bottle b JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill'
            WHERE b.tincture_id = ? GROUP BY b.id ORDER BY b.id""",
         tincture_id,
     )
     return tuple(
         FilledBottle(
-            bottle_id, code, size_ml, filled_ml, date.fromisoformat(filled_on), place, maker
+            bottle_id, code, size_ml, filled_ml, date.fromisoformat(filled_on), place, maker, *lots
         )
-        for bottle_id, code, size_ml, filled_ml, filled_on, place, maker in rows
+        for bottle_id, code, size_ml, filled_ml, filled_on, place, maker, *lots in rows
     )
 
 

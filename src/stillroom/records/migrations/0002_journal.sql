@@ -848,3 +848,9 @@ WHEN NEW.lot_id IS NOT NULL AND NOT (SELECT rewinding OR correcting FROM undo_st
 BEGIN
     SELECT RAISE(ABORT, 'The lot is of another herb, or of another part of it.');
 END;
+
+-- The lots of an empty bottle and of its cap, where somebody enters them.
+ALTER TABLE bottle ADD COLUMN bottle_lot TEXT NOT NULL DEFAULT ''
+    CHECK (length(bottle_lot) <= 200 AND instr(bottle_lot, char(0)) = 0);
+ALTER TABLE bottle ADD COLUMN cap_lot TEXT NOT NULL DEFAULT ''
+    CHECK (length(cap_lot) <= 200 AND instr(cap_lot, char(0)) = 0);

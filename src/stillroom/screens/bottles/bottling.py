@@ -155,6 +155,8 @@ class BottlingDialog(Dialog[TinctureView]):
                     ],
                     id="rest",
                 )
+                for name, label in (("bottle-lot", "Lot of bottles"), ("cap-lot", "Lot of caps")):
+                    yield Entry(label, words, hint="for the batch record", required=False, id=name)
             yield Static("", id="label", markup=False)
 
     def compose_below(self) -> ComposeResult:
@@ -205,5 +207,7 @@ class BottlingDialog(Dialog[TinctureView]):
                 filled_on=self.query_one("#day", Entry).needed(),
                 write_off_rest=rest != "stay",
                 lost_as=LossKind(rest) if rest in LOSS_KINDS else LossKind.NOT_STATED,
+                bottle_lot=self.query_one("#bottle-lot", Entry).read() or "",
+                cap_lot=self.query_one("#cap-lot", Entry).read() or "",
             ),
         )
