@@ -24,7 +24,8 @@ def judge(
         *judged.tinctures(tincture_ids),
         *judged.bottles(tincture_ids),
         *judged.blends(tincture_ids),
-        *judged.spirits(jar_ids),
+        *judged.spirits(),
+        *judged.liquids(),
     ]
 
 
@@ -166,24 +167,34 @@ class _Judge:
             lost = f" and {self.said.volume(lost_ml)} written off" if lost_ml > EMPTY_ML else ""
             if lost:
                 names.append(self._named(code, jar_id, tincture_id, "lost"))
-            if not bottles:
+            used = self._used(tincture_id)
+            names += used
+            if not bottles and not used:
                 did = f"{self.said.volume(lost_ml)} of {code} were written off"
             else:
-                did = f"{self.said.volume(bottled_ml)} were bottled or used{lost} from {code}"
-                did = did.replace(" or used", "") if not self._is_used(tincture_id) else did
+                what = " or ".join(["bottled"] * bool(bottles) + ["used"] * bool(used))
+                did = f"{self.said.volume(bottled_ml)} were {what}{lost} from {code}"
+            way_out = "the bottling" if bottles or not used else "what it went into"
             yield Obstacle(
                 f"{did}, but there would be only {self.said.volume(volume_ml)}. "
-                f"Correct the bottling too, such as {names[0]}=…",
+                f"Correct {way_out} too, such as {names[0]}=…",
                 tuple(names),
             )
 
-    def _is_used(self, tincture_id: int) -> bool:
-        """Whether some of what waited to be bottled went elsewhere."""
-        return bool(
-            self.keeper.rows(
-                """SELECT 1 FROM flow WHERE from_id = ? AND kind = 'batch' LIMIT 1""", tincture_id
-            )
+    def _used(self, tincture_id: int) -> list[str]:
+        """The facts of other batches that say how much of what waited went into them."""
+        rows = self.keeper.rows(
+            """SELECT t.id, t.code,
+                      (SELECT count(*) FROM batch_input o WHERE o.tincture_id = t.id
+                       AND o.movement_id IS NULL AND o.id <= i.id)
+               FROM batch_input i JOIN tincture t ON t.id = i.tincture_id
+               WHERE i.source_id = ? ORDER BY i.id""",
+            tincture_id,
         )
+        return [
+            self._named(code, None, batch_id, f"input-{number}.volume")
+            for batch_id, code, number in rows
+        ]
 
     def bottles(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
         """A bottle never holds less than nothing or more than its size, on any day."""
@@ -309,15 +320,15 @@ class _Judge:
         return f"{sign}{self.said.volume(abs(volume_ml))}"
 
     def blends(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
-        """A blend is of two tinctures at least, each made before it."""
+        """A batch is of two tinctures at least, or of one with what was added; each is older."""
         parts: dict[int, set[int]] = defaultdict(set)
         wanted = json.dumps(list(tincture_ids))
         for blend_id, code, made_on, from_id, from_code, from_made_on in self.keeper.rows(
             """SELECT t.id, t.code, t.made_on, s.id, s.code, s.made_on FROM batch_input p
                JOIN tincture t ON t.id = p.tincture_id
-               JOIN movement m ON m.id = p.movement_id
-               JOIN bottle b ON b.id = m.bottle_id
-               JOIN tincture s ON s.id = b.tincture_id
+               LEFT JOIN movement m ON m.id = p.movement_id
+               LEFT JOIN bottle b ON b.id = m.bottle_id
+               JOIN tincture s ON s.id = coalesce(p.source_id, b.tincture_id)
                WHERE t.id IN (SELECT value FROM json_each(?)) ORDER BY p.id""",
             wanted,
         ):
@@ -329,27 +340,40 @@ class _Judge:
                     f"there. Correct that day too: {name}=…",
                     (name,),
                 )
-        for blend_id, code, made_on in self.keeper.rows(
-            """SELECT id, code, made_on FROM tincture
+        for blend_id, code, made_on, added in self.keeper.rows(
+            """SELECT id, code, made_on,
+                      (SELECT count(*) FROM batch_input WHERE tincture_id = tincture.id
+                       AND movement_id IS NULL AND source_id IS NULL)
+               FROM tincture
                WHERE straining_id IS NULL AND id IN (SELECT value FROM json_each(?))""",
             wanted,
         ):
-            if len(parts[blend_id]) < 2:
+            if not parts[blend_id]:
+                yield Obstacle(f"Batch {code} needs a tincture.")
+            elif len(parts[blend_id]) < 2 and not added:
                 yield Obstacle(f"Blend {code} needs two tinctures.")
             if made_on > self.keeper.today.isoformat():
                 yield Obstacle("The blending date is in the future.")
 
-    def spirits(self, jar_ids: Collection[int]) -> Iterator[Obstacle]:
+    def liquids(self) -> Iterator[Obstacle]:
+        """No more of another liquid is used than was bought."""
+        for name, bought_ml, left_ml in self.keeper.rows(
+            """SELECT l.name, l.bought_ml, c.left_ml FROM liquid l
+               JOIN liquid_left c ON c.liquid_id = l.id WHERE c.left_ml < ?""",
+            -EMPTY_ML,
+        ):
+            yield Obstacle(
+                f"{self.said.volume(bought_ml - left_ml)} of {name} were poured, but only "
+                f"{self.said.volume(bought_ml)} were bought. Change what was bought first, in the "
+                "Cupboard."
+            )
+
+    def spirits(self) -> Iterator[Obstacle]:
         """No more of a spirit is poured than was bought."""
         rows = self.keeper.rows(
-            """SELECT s.id, s.name, s.bought_ml, sum(p.volume_ml) FROM spirit s
-               JOIN pour p ON p.spirit_id = s.id
-               WHERE s.bought_ml IS NOT NULL
-                     AND (s.id = ? OR s.id IN (SELECT spirit_id FROM pour WHERE jar_id IN
-                                               (SELECT value FROM json_each(?))))
-               GROUP BY s.id""",
-            self.subject.row_id if self.subject.kind is SubjectKind.SPIRIT else 0,
-            json.dumps(list(jar_ids)),
+            """SELECT s.id, s.name, s.bought_ml, s.bought_ml - c.left_ml FROM spirit s
+               JOIN spirit_left c ON c.spirit_id = s.id WHERE c.left_ml < ?""",
+            -EMPTY_ML,
         )
         for spirit_id, name, bought_ml, poured_ml in rows:
             if poured_ml > bought_ml + EMPTY_ML:

@@ -65,8 +65,9 @@ def _is_from_now_on(asked: Sequence[NewValue], subject: Subject) -> bool:
 
 
 _PART_SOURCES = """
-    SELECT b.tincture_id FROM batch_input p JOIN movement m ON m.id = p.movement_id
-    JOIN bottle b ON b.id = m.bottle_id WHERE p.tincture_id = ?
+    SELECT coalesce(p.source_id, b.tincture_id) FROM batch_input p
+    LEFT JOIN movement m ON m.id = p.movement_id LEFT JOIN bottle b ON b.id = m.bottle_id
+    WHERE p.tincture_id = ? AND p.kind IN ('bottle', 'batch')
 """
 _OF_HERB = """
     SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id

@@ -1,0 +1,416 @@
+"""Random histories of joining, thinning, sweetening and losing, against a ledger kept apart.
+
+    python -m tests.keeping.materials [--histories 300] [--seed 1]
+
+The ledger reads nothing but the rows of the file and the printed density table of this folder's
+neighbour: from what was bought and weighed it works out what is in a millilitre of each batch, and
+what has become of all of it. Mass, ethanol, each herb and each liquid are conserved from purchases
+to bottles, losses and marc, and every figure of the program agrees with it.
+"""
+
+import argparse
+import random
+import sqlite3
+import sys
+import tempfile
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+from stillroom.clock import SetClock
+from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.joining import Taken, Thinning, joined, thinned
+from stillroom.keeping.bottles.losses import lose
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.tinctures import tincture_views, unbottled
+from stillroom.keeping.contents import herb_equivalents_of
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.subjects import subject_of_tincture
+from stillroom.keeping.cupboard.cupboard import add_spirit
+from stillroom.keeping.cupboard.liquids import add_liquid
+from stillroom.keeping.drafts import (
+    ALL,
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    InputDraft,
+    LiquidDraft,
+    PourDraft,
+    SpiritDraft,
+)
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import remember
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.undo import redo, undo
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import (
+    BY_HAND,
+    LOSS_KINDS,
+    InputKind,
+    LiquidKind,
+    OtherLiquidKind,
+)
+from stillroom.records.store import Store
+
+from ..builders import filled, strained
+from ..reckoning.printed_density import ETHANOL, G_PER_ML, WEIGHT_PERCENT, between, g_per_ml
+
+Amounts = dict[str, float]
+"""mL or g by thing: `ethanol`, `g`, `other mL`, `other g`, and each herb and liquid by name."""
+STEPS = 40
+WATER_IN_DRIED = 0.1
+WATER_G_PER_ML = 0.99823
+
+
+class Materials:
+    """One shelf on which things are done at random."""
+
+    def __init__(self, keeper: Keeper, seed: int) -> None:
+        self.keeper = keeper
+        self.luck = random.Random(seed)
+        self.done: Counter[str] = Counter()
+        self.spirits = [
+            (add_spirit(keeper, SpiritDraft(f"Spirit {abv}", abv, 50_000)), abv) for abv in (40, 96)
+        ]
+        self.liquids = [
+            add_liquid(
+                keeper, LiquidDraft(str(kind), kind, density, glycerol=glycerol, bought_ml=20_000)
+            )
+            for kind, density, glycerol in (
+                (OtherLiquidKind.GLYCERINE, 1.261, 99.5),
+                (OtherLiquidKind.HONEY, 1.42, None),
+            )
+        ]
+
+    def run(self) -> None:
+        """Fill two jars, and then do this and that."""
+        self.jar()
+        self.jar()
+        acts: list[tuple[Callable[[], None], int]] = [
+            (self.jar, 3), (self.bottle, 5), (self.take, 3), (self.lose, 3), (self.join, 4),
+            (self.thin, 4), (self.sweeten, 4), (self.correct, 6), (self.undo, 3), (self.redo, 2),
+        ]  # fmt: skip
+        kinds, weights = zip(*acts, strict=True)
+        for _ in range(STEPS):
+            (act,) = self.luck.choices(kinds, weights)
+            try:
+                act()
+                self.done[act.__name__] += 1
+            except StillroomError:
+                self.done[f"{act.__name__} refused"] += 1
+
+    def jar(self) -> None:
+        herbs = self.luck.sample(("Sage", "Fennel", "Thyme"), self.luck.randint(1, 2))
+        charges = [
+            ChargeDraft(herb, Part.LEAF, Condition.DRIED, self.luck.uniform(20, 80), WATER_IN_DRIED)
+            for herb in herbs
+        ]
+        spirit_id, abv = self.luck.choice(self.spirits)
+        pours = [PourDraft(LiquidKind.SPIRIT, self.luck.uniform(300, 900), abv, spirit_id)]
+        if self.luck.random() < 0.4:
+            pours.append(PourDraft(LiquidKind.WATER, self.luck.uniform(20, 200)))
+        if self.luck.random() < 0.3:
+            liquid_id = self.luck.choice(self.liquids)
+            volume_ml = self.luck.uniform(50, 200)
+            pours.append(PourDraft(LiquidKind.LIQUID, volume_ml, liquid_id=liquid_id))
+        jar_id = filled(self.keeper, charges, *pours, days=0)
+        poured_ml = sum(pour.volume_ml for pour in pours)
+        strained(self.keeper, jar_id, poured_ml * self.luck.uniform(0.5, 0.8), confirmed=True)
+
+    def sources(self) -> list[Taken]:
+        """All that a bottle holds, or that waits, or a part of it."""
+        found: list[Taken] = []
+        for row in bottle_rows(self.keeper):
+            part_ml = row.left_ml * self.luck.uniform(0.2, 0.9)
+            found.append(BlendPartDraft(row.bottle_id, self.luck.choice((ALL, part_ml))))
+        for view in unbottled(self.keeper):
+            part_ml = view.loose_ml * self.luck.uniform(0.2, 0.9)
+            found.append(
+                InputDraft(InputKind.BATCH, self.luck.choice((ALL, part_ml)), view.tincture_id)
+            )
+        self.luck.shuffle(found)
+        return found
+
+    def bottle(self) -> None:
+        view = self.luck.choice(unbottled(self.keeper) or [None])
+        if view:
+            volume_ml = view.loose_ml * self.luck.uniform(0.2, 0.95)
+            kind = self.luck.choice(LOSS_KINDS)
+            is_lost = self.luck.random() < 0.2
+            draft = BottleDraft(volume_ml, volume_ml)
+            bottling = BottlingDraft(view.tincture_id, (draft,), self.keeper.today, is_lost, kind)
+            bottle_up(self.keeper, bottling)
+
+    def take(self) -> None:
+        row = self.luck.choice(bottle_rows(self.keeper) or [None])
+        if row:
+            volume_ml = row.left_ml * self.luck.uniform(0.05, 0.5)
+            take_out(
+                self.keeper, row.bottle_id, volume_ml, kind=self.luck.choice(BY_HAND),
+                confirmed=True,
+            )  # fmt: skip
+
+    def lose(self) -> None:
+        view = self.luck.choice(unbottled(self.keeper) or [None])
+        if view:
+            volume_ml = view.loose_ml * self.luck.uniform(0.02, 0.3)
+            lose(self.keeper, view.tincture_id, self.luck.choice(LOSS_KINDS), volume_ml)
+
+    def join(self) -> None:
+        taken = tuple(self.sources()[: self.luck.randint(2, 4)])
+        if taken:
+            draft = joined(self.keeper, taken, self.keeper.today)
+            make_blend(self.keeper, draft, confirmed=True)
+
+    def thin(self) -> None:
+        taken = self.sources()[:1]
+        if taken:
+            target = self.luck.uniform(15, 70)
+            asked = Thinning(taken[0], target, self.keeper.today)
+            try:
+                draft = thinned(self.keeper, asked)
+            except StillroomError:  # it is weaker than that
+                draft = thinned(self.keeper, replace(asked, spirit_id=self.spirits[1][0]))
+            make_blend(self.keeper, draft, confirmed=True)
+
+    def sweeten(self) -> None:
+        taken = self.sources()[: self.luck.randint(1, 2)]
+        if not taken:
+            return
+        added = [
+            InputDraft(InputKind.LIQUID, self.luck.uniform(10, 150), each)
+            for each in self.luck.sample(self.liquids, self.luck.randint(1, 2))
+        ]
+        draft = BlendDraft(
+            "Sweet",
+            tuple(each for each in taken if isinstance(each, BlendPartDraft)),
+            self.keeper.today,
+            others=(*(each for each in taken if isinstance(each, InputDraft)), *added),
+        )
+        make_blend(self.keeper, draft, confirmed=True)
+
+    def correct(self) -> None:
+        """A volume or weight of any batch, a little more or less."""
+        ids = [found for (found,) in self.keeper.rows("SELECT id FROM tincture ORDER BY id")]
+        subject = subject_of_tincture(self.keeper, self.luck.choice(ids))
+        facts = [
+            fact
+            for fact in facts_of(self.keeper, subject)
+            if fact.name.rpartition(".")[2].partition("-")[0] in ("volume", "yield", "weight")
+            and isinstance(fact.value, float)
+            and not fact.is_one_more
+        ]
+        fact = self.luck.choice(facts)
+        assert isinstance(fact.value, float)
+        unit = "g" if fact.name.startswith("weight") else "ml"
+        value = fact.value * self.luck.uniform(0.7, 1.2)
+        correct(self.keeper, subject, {fact.name: f"{value:.2f} {unit}"}, confirmed=True)
+
+    def undo(self) -> None:
+        """And sometimes redo it at once, as later nothing can be redone."""
+        undo(self.keeper)
+        if self.luck.random() < 0.4:
+            redo(self.keeper)
+
+    def redo(self) -> None:
+        redo(self.keeper)
+
+
+@dataclass
+class Ledger:
+    """What is in a millilitre of each batch, and what became of it, from the rows alone."""
+
+    rows: Callable[[str], list[tuple]]
+    per_ml: dict[int, Amounts] = field(default_factory=dict)
+    volume_ml: dict[int, float] = field(default_factory=dict)
+    """Calculated, of the batches made of others; all the liquid in the jar for those strained."""
+    put_in: Amounts = field(default_factory=lambda: defaultdict(float))
+    in_marc: Amounts = field(default_factory=lambda: defaultdict(float))
+
+    def __post_init__(self) -> None:
+        self.liquids = {
+            liquid_id: (name, density)
+            for liquid_id, name, density in self.rows(
+                "SELECT id, name, density_g_per_ml FROM liquid"
+            )
+        }
+        for tincture_id, jar_id, yield_ml in self.rows(
+            """SELECT t.id, s.jar_id, s.yield_ml FROM tincture t
+               JOIN straining s ON s.id = t.straining_id"""
+        ):
+            self._strained(tincture_id, jar_id, yield_ml)
+        self._made_of_others()
+
+    def _add(self, into: Amounts, volume_ml: float, abv: float, liquid_id: int | None) -> None:
+        if liquid_id is None:
+            into["ethanol"] += volume_ml * abv / 100
+            into["g"] += volume_ml * g_per_ml(abv)
+            return
+        name, density = self.liquids[liquid_id]
+        for key, amount in ((name, volume_ml), ("other mL", volume_ml)):
+            into[key] += amount
+        for key in ("g", "other g"):
+            into[key] += volume_ml * density
+
+    def _volume(self, content: Amounts) -> float:
+        """By the printed densities; other liquids are added to it."""
+        rest_g = content["g"] - content["other g"]
+        if rest_g < 1e-9:
+            return content["other mL"]
+        percent = min(100.0, 100 * content["ethanol"] * ETHANOL / rest_g)
+        return rest_g / between(percent, WEIGHT_PERCENT, G_PER_ML) + content["other mL"]
+
+    def _strained(self, tincture_id: int, jar_id: int, yield_ml: float) -> None:
+        content: Amounts = defaultdict(float)
+        for volume_ml, abv, liquid_id in self.rows(
+            f"SELECT volume_ml, strength_abv, liquid_id FROM pour WHERE jar_id = {jar_id}"
+        ):
+            self._add(content, volume_ml, abv, liquid_id)
+        for name, mass_g in self.rows(
+            f"""SELECT h.name, l.mass_g FROM charge_line l JOIN herb h ON h.id = l.herb_id
+                WHERE l.jar_id = {jar_id}"""
+        ):
+            content[name] += mass_g
+            content["g"] += WATER_IN_DRIED * mass_g
+        self.volume_ml[tincture_id] = self._volume(content)
+        self.per_ml[tincture_id] = {
+            key: amount / self.volume_ml[tincture_id] for key, amount in content.items()
+        }
+        for key, amount in content.items():
+            self.put_in[key] += amount
+            self.in_marc[key] += amount - self.per_ml[tincture_id][key] * yield_ml
+
+    def _made_of_others(self) -> None:
+        inputs: dict[int, list[tuple]] = defaultdict(list)
+        for batch_id, *rest in self.rows(
+            """SELECT i.tincture_id, coalesce(i.source_id, b.tincture_id),
+                      coalesce(i.volume_ml, -m.volume_ml), i.strength_abv, i.liquid_id
+               FROM batch_input i LEFT JOIN movement m ON m.id = i.movement_id
+               LEFT JOIN bottle b ON b.id = m.bottle_id"""
+        ):
+            inputs[batch_id].append(tuple(rest))
+        graph = {batch: {i[0] for i in found if i[0]} for batch, found in inputs.items()}
+        for batch_id in TopologicalSorter(graph).static_order():
+            if batch_id not in inputs:
+                continue
+            content: Amounts = defaultdict(float)
+            for from_id, volume_ml, abv, liquid_id in inputs[batch_id]:
+                if from_id is not None:
+                    for key, amount in self.per_ml[from_id].items():
+                        content[key] += amount * volume_ml
+                    continue
+                fresh: Amounts = defaultdict(float)
+                self._add(fresh, volume_ml, abv or 0.0, liquid_id)
+                for key, amount in fresh.items():
+                    content[key] += amount
+                    self.put_in[key] += amount
+            self.volume_ml[batch_id] = self._volume(content)
+            self.per_ml[batch_id] = {
+                key: amount / self.volume_ml[batch_id] for key, amount in content.items()
+            }
+
+    def ends(self) -> Amounts:
+        """What is in bottles, was taken out of them, waits, was lost, and is in the marc."""
+        found: Amounts = defaultdict(float, self.in_marc)
+        for tincture_id, made_ml, into_others_ml in self.rows(
+            """SELECT t.id, t.volume_ml,
+                      coalesce((SELECT sum(volume_ml) FROM batch_input WHERE source_id = t.id), 0)
+                      - coalesce((SELECT sum(m.volume_ml) FROM movement m
+                                  JOIN bottle b ON b.id = m.bottle_id
+                                  WHERE b.tincture_id = t.id AND m.kind = 'blend'), 0)
+               FROM tincture t"""
+        ):
+            for key, amount in self.per_ml[tincture_id].items():
+                found[key] += amount * (made_ml - into_others_ml)
+        return found
+
+
+def problems(keeper: Keeper) -> Iterator[str]:
+    """Where the shelf and the ledger differ."""
+    yield from (finding.what for finding in check(keeper))
+    with closing(sqlite3.connect(keeper.path)) as db:
+
+        def rows(sql: str) -> list[tuple]:
+            return db.execute(sql).fetchall()
+
+        ledger = Ledger(rows)
+        views = tincture_views(keeper, ledger.per_ml)
+        herbs = herb_equivalents_of(keeper, list(views))
+        is_rounded_up = False
+        for tincture_id, view in views.items():
+            per_ml, code = ledger.per_ml[tincture_id], view.code
+            if view.is_blend:
+                calculated = ledger.volume_ml[tincture_id]
+                ratio = view.volume_ml / calculated
+                is_rounded_up |= ratio > 1.001  # what was bottled was there, up to a hundredth
+                if not 0.999 < ratio < 1.011:
+                    yield f"{code}: {view.volume_ml} mL, by the ledger {calculated}"
+                if ratio > 1.001:
+                    continue
+            if abs((view.strength_abv or 0) - 100 * per_ml["ethanol"]) > 0.15:
+                yield f"{code}: {view.strength_abv} %, by the ledger {100 * per_ml['ethanol']}"
+            for herb in herbs[tincture_id]:
+                if abs((herb.g_per_ml or 0) / per_ml[herb.herb] - 1) > 0.012:
+                    yield f"{code}: {herb.g_per_ml} g/mL {herb.herb}, not {per_ml[herb.herb]}"
+            for each in view.others.liquids:
+                if abs(each.share / per_ml[each.name] - 1) > 0.012:
+                    yield f"{code}: {each.share} {each.name}, by the ledger {per_ml[each.name]}"
+            used = rows(
+                f"""SELECT (SELECT coalesce(sum(volume_ml), 0) FROM loss
+                            WHERE tincture_id = {tincture_id})
+                         + (SELECT coalesce(sum(volume_ml), 0) FROM batch_input
+                            WHERE source_id = {tincture_id})
+                         + (SELECT coalesce(sum(m.volume_ml), 0) FROM movement m JOIN bottle b
+                            ON b.id = m.bottle_id
+                            WHERE b.tincture_id = {tincture_id} AND m.kind = 'fill')"""
+            )[0][0]
+            if abs(view.volume_ml - used - view.loose_ml) > 0.02:
+                yield f"{code}: {view.loose_ml} mL wait, by its rows {view.volume_ml - used}"
+        ends = ledger.ends()
+        slack = 0.012 if is_rounded_up else 0.001
+        for key, amount in ledger.put_in.items():
+            if abs(ends[key] - amount) > slack * amount + 1e-6:
+                yield f"{key}: {amount} put in, {ends[key]} accounted for"
+
+
+def live(folder: Path, seed: int) -> tuple[list[str], Counter[str]]:
+    """Live one history; what is wrong at its end, and what was done."""
+    clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
+    keeper = Keeper(Store.open(folder / f"{seed}.stillroom", create=True), clock)
+    remember(keeper, "cautions_read", "2026-11-26")
+    lived = Materials(keeper, seed)
+    lived.run()
+    found = list(problems(keeper))
+    keeper.store.close()
+    return found, lived.done
+
+
+def main() -> int:
+    """Live many; ends with 1 at the first that doesn't add up."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--histories", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    done: Counter[str] = Counter()
+    for seed in range(asked.seed, asked.seed + asked.histories):
+        with tempfile.TemporaryDirectory() as folder:
+            found, lived = live(Path(folder), seed)
+        done += lived
+        if found:
+            print(f"seed {seed}:", *found, sep="\n")
+            return 1
+    print(f"{asked.histories} histories add up. Done: {dict(sorted(done.items()))}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
