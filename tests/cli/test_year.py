@@ -24,7 +24,7 @@ def test_the_year_lists_what_was_made_used_and_lost(say: Say, drawn: Path) -> No
         "Lost: 5 mL spilled",
         "Elecampane",
         "Nov 2026: ",
-        "Spirits and liquids that went in: no price known",
+        "Spirits, liquids and herbs that went in: no price known",
         "Not counted, as no price is known: Vodka, the herb",
     ):
         assert line in text

@@ -19,12 +19,23 @@ from stillroom.keeping.bottles.stock import (
 )
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cupboard.cupboard import add_spirit
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import (
+    add_lot,
+    charge_of_lot,
+    discard_herb,
+    dry,
+    give_herb,
+    herb_lots,
+    lay_out,
+)
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
     BottlingDraft,
     ChargeDraft,
+    HerbLotDraft,
     JarDraft,
     PourDraft,
     SpiritDraft,
@@ -37,7 +48,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import BY_HAND, LiquidKind
+from stillroom.reckoning.states import BY_HAND, HerbCame, LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 HERBS = ("Calendula", "Yarrow", "Fennel", "Thyme", "Elecampane")
@@ -57,6 +68,7 @@ class RandomShelf:
         self.buy()
         self.buy()
         weighted: list[tuple[Callable[[], None], float]] = [
+            (self.get_herb, 3), (self.lay_out, 2), (self.dry, 3), (self.lose_herb, 1),
             (self.fill, 5), (self.strain, 6), (self.bottle, 8), (self.take, 14), (self.count, 3),
             (self.blend, 3), (self.discard, 2), (self.expire, 1), (self.combine, 1),
             (self.buy, 1), (self.top_up, 1), (self.throw_jar_out, 0.3), (self.undo, 1),
@@ -84,12 +96,49 @@ class RandomShelf:
             )
             for herb in self.dice.sample(HERBS, self.dice.choice((1, 1, 1, 2)))
         )
+        lots = [lot for lot in herb_lots(self.keeper) if lot.is_in_store and not lot.is_drying]
+        if lots and self.dice.random() < 0.6:
+            charges = (charge_of_lot(self.dice.choice(lots), 20.0), *charges[1:])
         pours = [self.poured()]
         if self.dice.random() < 0.3:
             pours.append(PourDraft(LiquidKind.WATER, 50))
         day = self.keeper.today
         draft = JarDraft(charges, tuple(pours), day, day + timedelta(days=14))
         self.jars.append(fill_jar(self.keeper, draft).jar_id)
+
+    def get_herb(self) -> None:
+        draft = HerbLotDraft(
+            self.dice.choice(HERBS),
+            self.dice.choice((Part.LEAF, Part.ROOT)),
+            self.dice.choice(list(Condition)),
+            self.dice.choice(list(HerbCame)),
+            self.keeper.today,
+            mass_g=self.dice.choice((300.0, 900.0)),
+            price=self.dice.choice((None, 12.0)),
+        )
+        add_lot(self.keeper, draft)
+
+    def a_lot(self) -> HerbLotView:
+        if not (lots := [lot for lot in herb_lots(self.keeper) if lot.is_in_store]):
+            raise Refused("There is no lot.")
+        return self.dice.choice(lots)
+
+    def lay_out(self) -> None:
+        lot = self.a_lot()
+        lay_out(self.keeper, lot.lot_id, self.dice.choice((None, 100.0)))
+
+    def dry(self) -> None:
+        drying = [lot for lot in herb_lots(self.keeper) if lot.is_drying and lot.left_g]
+        if drying:
+            lot = self.dice.choice(drying)
+            dry(self.keeper, lot.lot_id, 0.2 * (lot.left_g or 0.0))
+
+    def lose_herb(self) -> None:
+        lot = self.a_lot()
+        if self.dice.random() < 0.5:
+            give_herb(self.keeper, lot.lot_id, 5.0)
+        else:
+            discard_herb(self.keeper, lot.lot_id, 10.0)
 
     def poured(self) -> PourDraft:
         spirit_id = self.dice.choice(self.spirits)

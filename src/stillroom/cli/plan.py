@@ -77,6 +77,7 @@ def _json(each: Ahead) -> dict[str, Any]:
         "to_bottle_ml": round(each.to_bottle_ml, 4),
         "steeping_ml": _range(each.steeping_ml),
         "jars_by_eye": each.by_eye,
+        "in_store_g": {condition: round(grams, 4) for condition, grams in each.in_store_g},
         "use_per_month_ml": rate and round(rate.ml_per_month, 4),
         "use_a_year_ml": _range(rate.over(365) if rate else None),
         "months_in_hand": each.months_in_hand,

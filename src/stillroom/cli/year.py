@@ -21,8 +21,8 @@ from stillroom.reckoning.year import Figures
 
 NOTES = """\
 Made and used are sums of what was recorded: no use is judged, and no dose is recommended. Costs are
-those of spirits and other liquids, by the price of each purchase; what has no price is named and is
-in no sum."""
+those of spirits, other liquids and lots of herb, by the price of each; what has no price is named
+and is in no sum."""
 
 
 def _year_arguments(parser: ArgumentParser) -> None:
@@ -88,10 +88,8 @@ def made_and_used(call: Call, figures: Figures) -> str:
 def _put_cost(call: Call, cost: CostOfYear) -> None:
     said = call.wording
     money = partial(words.money, said=said)
-    lines = [
-        f"{lot.name}: {said.volume(lot.volume_ml)}, {money(lot.cost)}" for lot in cost.purchases
-    ]
-    put_list(f"Spirits and liquids that went in: {money(cost.bought)}", lines)
+    lines = [f"{lot.name}: {words.amount(lot, said)}, {money(lot.cost)}" for lot in cost.purchases]
+    put_list(f"Spirits, liquids and herbs that went in: {money(cost.bought)}", lines)
     sums = {"made": cost.made, "used": cost.used, "lost": cost.gone}
     said_of = [f"{what} {money(amount)}" for what, amount in sums.items() if amount is not None]
     put_list(
@@ -112,7 +110,12 @@ def _year_json(view: YearView) -> dict[str, Any]:
         "months": {f"{day:%Y-%m}": _figures_json(each) for day, each in view.by_month.items()},
         "cost": {
             "purchases": [
-                {"name": lot.name, "volume_ml": lot.volume_ml, "cost": lot.cost}
+                {
+                    "name": lot.name,
+                    "volume_ml": lot.volume_ml,
+                    "mass_g": lot.mass_g,
+                    "cost": lot.cost,
+                }
                 for lot in view.cost.purchases
             ],
             "made": view.cost.made,

@@ -13,6 +13,16 @@ from stillroom.reckoning.yields import share_of_theoretical
 class What(StrEnum):
     """What an entry counts. Amounts are mL unless they are named g or a number."""
 
+    GATHERED = "gathered"
+    """g of herb, as it came."""
+    HERB_BOUGHT = "herb bought"
+    """g."""
+    DRIED = "dried"
+    """g, when it was dry."""
+    HERB_GIVEN = "herb given"
+    """g."""
+    HERB_LOST = "herb lost"
+    """g, discarded, spoiled or not found any more."""
     JARS = "jars filled"
     """A number."""
     HERB = "herb"
@@ -56,6 +66,8 @@ GONE = (
     What.EVAPORATED, What.SAMPLE, What.LOST,
 )  # fmt: skip
 """What was of no use."""
+IN_STORE = (What.GATHERED, What.HERB_BOUGHT, What.DRIED, What.HERB_GIVEN, What.HERB_LOST)
+"""What is about herb before it goes into a jar, and belongs to no batch."""
 _SIGNS = (
     dict.fromkeys((*MADE, What.COUNTED), 1.0) | dict.fromkeys((*USED, *GONE), -1.0)
 )  # fmt: skip

@@ -62,8 +62,16 @@ _JARS = """
     ORDER BY j.filled_on DESC, j.id DESC, l.id
 """
 _GATHERED = """
-    SELECT DISTINCT h.name, l.part, l.gathered_on FROM charge_line l
+    SELECT h.name, l.part, l.gathered_on FROM charge_line l
     JOIN herb h ON h.id = l.herb_id WHERE l.gathered_on IS NOT NULL
+    UNION
+    SELECT h.name, l.part, l.got_on FROM herb_lot l
+    JOIN herb h ON h.id = l.herb_id WHERE l.came = 'gathered'
+"""
+_IN_STORE = """
+    SELECT h.name, l.part, l.condition, sum(s.left_g) FROM herb_lot l
+    JOIN herb h ON h.id = l.herb_id JOIN in_store s ON s.lot_id = l.id
+    WHERE l.used_up_on IS NULL GROUP BY h.name, l.part, l.condition HAVING sum(s.left_g) > 0.05
 """
 
 
@@ -110,6 +118,8 @@ class Ahead:
     window: Window | None
     plan: Plan | None
     months_in_hand: float
+    in_store_g: tuple[tuple[str, float], ...] = ()
+    """Herb in store: its condition, and g."""
 
     @property
     def left_ml(self) -> float:
@@ -181,6 +191,10 @@ def plan_view(
         )
         for key, group in jars.items()
     ]  # fmt: skip
+    store: dict[Key, list[tuple[str, float]]] = defaultdict(list)
+    for herb, part, condition, grams in keeper.rows(_IN_STORE):
+        store[herb, part].append((condition, grams))
+    found = [replace(e, in_store_g=tuple(store.get((e.herb, e.part), ()))) for e in found]
     shown = [
         each for each in found if each.rate or each.left_ml > EMPTY_ML or each.steeping_ml.high
     ]

@@ -8,7 +8,18 @@ from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.year.costs import CostOfBatch, PurchaseCost, costs_of_batches, purchase_costs
 from stillroom.keeping.year.entries import entries
-from stillroom.reckoning.year import GONE, MADE, USED, Entry, Figures, What, by, by_month, totals
+from stillroom.reckoning.year import (
+    GONE,
+    IN_STORE,
+    MADE,
+    USED,
+    Entry,
+    Figures,
+    What,
+    by,
+    by_month,
+    totals,
+)
 
 
 @dataclass(frozen=True)
@@ -52,7 +63,8 @@ def year_view(keeper: Keeper, since: date, until: date) -> YearView:
     if until < since:
         raise Refused("The last day is before the first.")
     every = entries(keeper)
-    by_batch = by(every, since, until, lambda entry: entry.batch)
+    of_batches = [entry for entry in every if entry.what not in IN_STORE]
+    by_batch = by(of_batches, since, until, lambda entry: entry.batch)
     by_herb = by(every, since, until, lambda entry: entry.herb)
     return YearView(
         since=since,

@@ -15,7 +15,7 @@ from stillroom.reckoning.costs import Bought
 from stillroom.reckoning.states import InputKind, LiquidKind
 
 HERB, LIQUID = "the herb", "the liquid poured"
-"""What has no price: herbs have none on this shelf, and a notebook may leave out the liquid."""
+"""What has no price: herb of no lot, and liquid that a notebook leaves out."""
 ELSEWHERE = "spirit that isn't in the cupboard"
 
 _BATCHES = """
@@ -35,6 +35,18 @@ _BOUGHT = f"""
 _PARTS = """
     SELECT to_id, from_id, volume_ml FROM flow WHERE to_id IS NOT NULL AND kind <> 'held back'
 """
+# A lot, and the lot that it was a part of; drying costs nothing, so less herb bears the same price.
+_HERBS = """
+    SELECT c.jar_id, c.mass_g, j.filled_on, l.id, l.code, h.name, l.price, l.mass_g,
+           w.price, w.mass_g,
+           (SELECT sum(m.mass_g) FROM herb_movement m WHERE m.lot_id = l.id AND m.kind = 'dried')
+    FROM charge_line c
+    JOIN jar j ON j.id = c.jar_id
+    LEFT JOIN herb_lot l ON l.id = c.lot_id
+    LEFT JOIN herb h ON h.id = l.herb_id
+    LEFT JOIN herb_lot w ON w.id = l.from_lot_id
+    ORDER BY c.id
+"""
 _LIQUIDS = "SELECT id, name, bought_ml, price, bought_on, origin FROM liquid"
 _BOTTLES = """
     SELECT b.tincture_id, b.code, m.volume_ml FROM bottle b
@@ -48,7 +60,10 @@ class PurchaseCost:
 
     name: str
     """With the day and seller, where known."""
-    volume_ml: float
+    volume_ml: float | None
+    """None of herb."""
+    mass_g: float | None
+    """None of a liquid."""
     cost: float | None
     """None where no price is known."""
 
@@ -118,14 +133,47 @@ def _bought(keeper: Keeper) -> list[_Bought]:
     ]
 
 
+@dataclass(frozen=True)
+class _Herb:
+    """Some herb that went into a jar."""
+
+    jar_id: int
+    name: str
+    mass_g: float | None
+    day: date
+    per_g: float | None
+    """None where its lot has no price or weight."""
+
+    @property
+    def cost(self) -> float | None:
+        """Of what went in."""
+        return None if self.per_g is None or self.mass_g is None else self.per_g * self.mass_g
+
+
+def _herbs(keeper: Keeper) -> list[_Herb]:
+    found = []
+    for row in keeper.rows(_HERBS):
+        jar_id, used_g, day, lot_id, code, herb, price, mass_g, all_price, all_g, dried_g = row
+        if price is None and all_price is not None and all_g and mass_g is not None:
+            price = all_price * mass_g / all_g
+        per_g = None
+        if price is not None and mass_g is not None and (base_g := mass_g + (dried_g or 0.0)) > 0:
+            per_g = price / base_g
+        name = HERB if lot_id is None else f"{herb} {code}"
+        found.append(_Herb(jar_id, name, used_g, date.fromisoformat(day), per_g))
+    return found
+
+
 def all_costs(keeper: Keeper) -> dict[int, BatchCost]:
     """The cost of each batch by its id."""
-    of_jars: dict[int | None, list[_Bought]] = defaultdict(list)
-    of_batches: dict[int | None, list[_Bought]] = defaultdict(list)
+    of_jars: dict[int | None, list[tuple[str, float | None]]] = defaultdict(list)
+    of_batches: dict[int | None, list[tuple[str, float | None]]] = defaultdict(list)
     for each in _bought(keeper):
-        (of_batches if each.jar_id is None else of_jars)[each.jar_id or each.tincture_id].append(
-            each
-        )
+        where = of_batches if each.jar_id is None else of_jars
+        key = each.tincture_id if each.jar_id is None else each.jar_id
+        where[key].append((each.lot.name, each.lot.cost(each.volume_ml)))
+    for herb in _herbs(keeper):
+        of_jars[herb.jar_id].append((herb.name, herb.cost))
     parts: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for tincture_id, from_id, volume_ml in keeper.rows(_PARTS):
         parts[tincture_id].append((from_id, volume_ml))
@@ -133,11 +181,10 @@ def all_costs(keeper: Keeper) -> dict[int, BatchCost]:
     inputs = {}
     for tincture_id, volume_ml, jar_id, *_ in keeper.rows(_BATCHES):
         bought = of_batches[tincture_id] if jar_id is None else of_jars[jar_id]
-        costs = [each.lot.cost(each.volume_ml) for each in bought]
-        without = [each.lot.name for each, cost in zip(bought, costs, strict=True) if cost is None]
-        if jar_id is not None:
-            without += [HERB] if jar_id in poured else [LIQUID, HERB]
-        paid = tuple(cost for cost in costs if cost is not None)
+        without = [name for name, cost in bought if cost is None]
+        if jar_id is not None and jar_id not in poured:
+            without.append(LIQUID)
+        paid = tuple(cost for _, cost in bought if cost is not None)
         inputs[tincture_id] = BatchInputs(
             volume_ml, paid, tuple(without), tuple(parts[tincture_id])
         )
@@ -145,12 +192,20 @@ def all_costs(keeper: Keeper) -> dict[int, BatchCost]:
 
 
 def purchase_costs(keeper: Keeper, since: date, until: date) -> list[PurchaseCost]:
-    """Spirits and other liquids that went in during a period, by lot."""
+    """Spirits, other liquids and lots of herb that went in during a period."""
     used: dict[_Lot, float] = defaultdict(float)
     for each in _bought(keeper):
         if since <= each.day <= until:
             used[each.lot] += each.volume_ml
-    found = [PurchaseCost(lot.name, ml, lot.cost(ml)) for lot, ml in used.items()]
+    found = [PurchaseCost(lot.name, ml, None, lot.cost(ml)) for lot, ml in used.items()]
+    herbs: dict[tuple[str, float | None], float] = defaultdict(float)
+    for herb in _herbs(keeper):
+        if since <= herb.day <= until and herb.name != HERB and herb.mass_g is not None:
+            herbs[herb.name, herb.per_g] += herb.mass_g
+    found += [
+        PurchaseCost(name, None, grams, None if per_g is None else per_g * grams)
+        for (name, per_g), grams in herbs.items()
+    ]
     return sorted(found, key=lambda each: (each.name == ELSEWHERE, each.name.casefold()))
 
 

@@ -5,12 +5,27 @@ from datetime import date
 
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import listed
-from stillroom.reckoning.states import LiquidKind, LossKind, MovementKind
+from stillroom.reckoning.states import (
+    HerbCame,
+    HerbMovementKind,
+    LiquidKind,
+    LossKind,
+    MovementKind,
+)
 from stillroom.reckoning.year import Entry, What
 
 BLENDS = "Blends"
 """The heading of blends without a name, as on the Bottles page."""
 
+_LOTS = """
+    SELECT l.code, h.name, l.came, l.got_on, l.mass_g, l.dry_on, l.dry_g, l.from_lot_id
+    FROM herb_lot l JOIN herb h ON h.id = l.herb_id
+"""
+_HERB_MOVEMENTS = """
+    SELECT l.code, h.name, m.day, m.kind, -m.mass_g FROM herb_movement m
+    JOIN herb_lot l ON l.id = m.lot_id JOIN herb h ON h.id = l.herb_id
+    WHERE m.mass_g IS NOT NULL
+"""
 _JARS = """
     SELECT j.id, coalesce(t.code, j.code), j.filled_on, h.name, l.mass_g
     FROM jar j
@@ -53,6 +68,12 @@ _OUT = {
     MovementKind.SAMPLE: What.SAMPLE,
     MovementKind.SPOILED: What.SPOILED,
 }
+_HERB_WENT = {
+    HerbMovementKind.GIVE: What.HERB_GIVEN,
+    HerbMovementKind.DISCARD: What.HERB_LOST,
+    HerbMovementKind.SPOILED: What.HERB_LOST,
+    HerbMovementKind.USED_UP: What.HERB_LOST,
+}
 _LOST = {kind: What.LOST if kind is LossKind.NOT_STATED else What(str(kind)) for kind in LossKind}
 
 
@@ -61,7 +82,21 @@ def entries(keeper: Keeper) -> list[Entry]:
     return list(_entries(keeper))
 
 
+def _of_store(keeper: Keeper) -> Iterator[Entry]:
+    """Herb gathered, bought, dried, given and lost."""
+    for code, herb, came, got_on, mass_g, dry_on, dry_g, from_id in keeper.rows(_LOTS):
+        if mass_g is not None and from_id is None:
+            what = What.GATHERED if came == HerbCame.GATHERED else What.HERB_BOUGHT
+            yield Entry(date.fromisoformat(got_on), code, herb, what, mass_g)
+        if dry_g is not None:
+            yield Entry(date.fromisoformat(dry_on), code, herb, What.DRIED, dry_g)
+    for code, herb, day, kind, mass_g in keeper.rows(_HERB_MOVEMENTS):
+        if (went := _HERB_WENT.get(HerbMovementKind(kind))) is not None:
+            yield Entry(date.fromisoformat(day), code, herb, went, mass_g)
+
+
 def _entries(keeper: Keeper) -> Iterator[Entry]:
+    yield from _of_store(keeper)
     codes: dict[int, str] = {}
     filled_on: dict[int, date] = {}
     herbs: dict[int, list[str]] = {}

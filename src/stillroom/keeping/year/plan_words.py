@@ -22,6 +22,9 @@ def about(found: Range, show: Callable[[float | None], str]) -> str:
 def facts(each: Ahead, said: Wording) -> list[tuple[str, str]]:
     """What there is, how it is used and what it asks for, each with its heading."""
     lines = [("In stock", stock(each, said)), ("Used", used(each, said))]
+    if each.in_store_g:
+        held = (f"{said.mass(grams)} {condition}" for condition, grams in each.in_store_g)
+        lines.append(("In store", ", ".join(held)))
     if each.plan is not None:
         lines += [
             ("Lasts", covered(each, said)),

@@ -1,12 +1,19 @@
 """Figures of a year in words, for lists, paper and the command line."""
 
 from stillroom.keeping.wording import Wording
+from stillroom.keeping.year.costs import PurchaseCost
 from stillroom.quantities import how_many
 from stillroom.reckoning.batch_costs import BatchCost
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.year import GONE, USED, Figures, What
+from stillroom.reckoning.year import GONE, IN_STORE, USED, Figures, What
 
 _NOTHING_ML = 0.005
+
+
+def in_store(figures: Figures, said: Wording) -> str:
+    """Herb gathered, bought, dried, given and lost; blank where there was none."""
+    words = (f"{what} {said.mass(figures.of(what))}" for what in IN_STORE if figures.of(what))
+    return ", ".join(word.removeprefix("herb ") for word in words)
 
 
 def filled(figures: Figures, said: Wording) -> str:
@@ -62,6 +69,7 @@ def facts(figures: Figures, said: Wording) -> list[tuple[str, str]]:
     """The figures of a period, each with its heading, without what didn't happen."""
     bottled, blended = figures.of(What.BOTTLED), figures.of(What.BLENDED)
     lines = [
+        ("Herb", in_store(figures, said)),
         ("Filled", filled(figures, said)),
         ("Strained", strained(figures, said)),
         ("Blended", said.volume(blended) if blended else ""),
@@ -91,3 +99,10 @@ def cost(cost: BatchCost, said: Wording) -> str:
 def money(amount: float | None, said: Wording) -> str:
     """An amount of money, or that no price is known."""
     return "no price known" if amount is None else said.money(amount)
+
+
+def amount(purchase: PurchaseCost, said: Wording) -> str:
+    """How much of a purchase went in."""
+    if purchase.mass_g is not None:
+        return said.mass(purchase.mass_g)
+    return said.volume(purchase.volume_ml)
