@@ -8,6 +8,7 @@ EXAMPLES = {
     "undo": "undo --dry-run",
     "redo": "redo",
     "fill": 'fill herb="Marshmallow;root;dried;120 g" pour="600 ml;Vodka"',
+    "pour-again": 'pour-again 26-004 pour="300 ml;Vodka"',
     "top-up": 'top-up 26-004 volume="50 ml" liquid=Vodka',
     "dates": 'dates 26-004 strain="12 Dec" shakes=2',
     "cover": "cover 26-004 covered=no",

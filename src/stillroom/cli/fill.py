@@ -19,21 +19,27 @@ from stillroom.cli.form import (
 )
 from stillroom.cli.found import jar_of, shelf_of
 from stillroom.cli.jars import herb_words, jars_json
+from stillroom.cli.output import put
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.cupboard.liquids import liquids
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.marc import held_back, pour_again
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
-from stillroom.keeping.views import SpiritView
+from stillroom.keeping.trace.ancestry import find_code
+from stillroom.keeping.views import Outlook, SpiritView
+from stillroom.keeping.wording import Wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.marc import ANOTHER_POUR, SIMMER_MARC
 from stillroom.reckoning.states import LiquidKind
 
 
@@ -44,25 +50,45 @@ class NamedLiquid(NamedTuple):
     spirit: SpiritView | None = None
     strength_abv: float | None = None
     liquid_id: int | None = None
+    bottle_id: int | None = None
+    """Of a tincture: its bottle, or else the batch that waits to be bottled."""
+    source_id: int | None = None
+
+
+POURED_AS_SUCH = (LiquidKind.SPIRIT, LiquidKind.WATER, LiquidKind.DECOCTION)
+
+
+def _tincture(call: Call, text: str) -> NamedLiquid | None:
+    """A bottle, or what waits of a batch, by its code."""
+    try:
+        found = find_code(call.keeper, text)
+    except Refused:
+        return None
+    if found.tincture_id is None:
+        raise NotUnderstood(f"jar {found.code} hasn't been strained.")
+    source_id = None if found.bottle_id else found.tincture_id
+    return NamedLiquid(LiquidKind.TINCTURE, bottle_id=found.bottle_id, source_id=source_id)
 
 
 def _liquid(call: Call, text: str) -> NamedLiquid:
-    """A spirit by its name, words on the screen or number; water, decoction, or a strength."""
+    """A spirit by name, words on screen or number; water, decoction, a strength, or a code."""
     wanted = " ".join(text.split()).casefold()
-    if wanted in (LiquidKind.SPIRIT, LiquidKind.WATER, LiquidKind.DECOCTION):
+    if wanted in POURED_AS_SUCH:
         return NamedLiquid(LiquidKind(wanted))
     cupboard = spirits(call.keeper)
     if spirit := _spirit(call, wanted, cupboard):
         return NamedLiquid(LiquidKind.SPIRIT, spirit)
     if liquid_id := _other_liquid(call.keeper, wanted):
         return NamedLiquid(LiquidKind.LIQUID, liquid_id=liquid_id)
+    if tincture := _tincture(call, text):
+        return tincture
     try:
         return NamedLiquid(LiquidKind.SPIRIT, None, call.wording.read(Kind.STRENGTH, text))
     except NotUnderstood as error:
         names = dict.fromkeys(s.name for s in cupboard)
         raise NotUnderstood(
             f"there is no {text.strip()} in the cupboard. Write {', '.join(names)}, water, "
-            "decoction, or the strength of another spirit, such as 40%."
+            "decoction, the strength of another spirit, such as 40%, or the code of a tincture."
         ) from error
 
 
@@ -100,7 +126,8 @@ def _strength_is_asked(row: Values) -> bool:
 POUR = (
     FormField("volume", "Volume", amount(Kind.VOLUME), is_required=True),
     FormField(
-        "liquid", "Liquid", _liquid, "a spirit or liquid by its name, spirit, water or decoction",
+        "liquid", "Liquid", _liquid,
+        "a spirit or liquid by its name, spirit, water, decoction, or a tincture by its code",
         is_required=True,
     ),
     FormField(
@@ -153,7 +180,13 @@ def pour_draft(row: Values) -> PourDraft:
             LiquidKind.SPIRIT, row["volume"], poured.spirit.strength_abv, poured.spirit.spirit_id
         )
     if poured.kind is not LiquidKind.SPIRIT:
-        return PourDraft(poured.kind, row["volume"], liquid_id=poured.liquid_id)
+        return PourDraft(
+            poured.kind,
+            row["volume"],
+            liquid_id=poured.liquid_id,
+            bottle_id=poured.bottle_id,
+            source_id=poured.source_id,
+        )
     abv = poured.strength_abv if strength is None else strength
     assert abv is not None, "a row without it was refused"
     return PourDraft(LiquidKind.SPIRIT, row["volume"], abv)
@@ -201,9 +234,78 @@ def _fill(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
             f"Strain on {call.wording.day(card.strain_on)}.",
             CERTAIN,
             COOL_FIRST if is_cooked else FOOD_GRADE,
+            *cautions_poured(keeper, card),
         ],
         jar_json(keeper, card),
     )
+
+
+def cautions_poured(keeper: Keeper, card: JarCard) -> list[str]:
+    """What to mind of the herbs in the tinctures poured on, each in a line."""
+    said = (c for pour in jar_view(keeper, card.jar_id).pours for c in pour.cautions)
+    return [f"! {caution}" for caution in dict.fromkeys(said)]
+
+
+AGAIN = (
+    FILL[1],
+    FormField("marc", "Weight of the marc", amount(Kind.MASS), "blank: as it was at straining"),
+    FormField("held", "Held back", amount(Kind.VOLUME), "only where it can't be calculated"),
+    *FILL[2:],
+)
+
+
+def _pour_again(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    first = jar_of(keeper, call.asked.subject)
+    settings = settings_of(keeper)
+    filled_on = values.get("filled", keeper.today)
+    draft = AgainDraft(
+        jar_id=first.card.jar_id,
+        pours=tuple(map(pour_draft, values["pour"])),
+        filled_on=filled_on,
+        strain_on=filled_on + timedelta(days=values.get("days", settings.steep_days)),
+        shakes_per_day=values.get("shakes", settings.shakes_per_day),
+        shelf_id=values.get("shelf"),
+        capacity_ml=values.get("size"),
+        simmered=values.get("simmered", False),
+        note=values.get("note", ""),
+        marc_g=values.get("marc"),
+        held_ml=values.get("held"),
+    )
+    card = pour_again(keeper, draft)
+    found = jar_view(keeper, card.jar_id).outlook
+    said = call.wording
+    return Done(
+        [
+            f"Poured again on the marc of {first.card.code}: jar {card.code} {herb_words(card)}.",
+            f"{said.volume(found.volume_ml)} at {strength_words(found, said)}. {found.verdict}",
+            f"Strain on {said.day(card.strain_on)}.",
+            ANOTHER_POUR,
+            SIMMER_MARC if draft.simmered else FOOD_GRADE,
+            *cautions_poured(keeper, card),
+        ],
+        jar_json(keeper, card),
+    )
+
+
+def strength_words(found: Outlook, said: Wording) -> str:
+    """The strength of the liquid in a jar, as well as it is known."""
+    if not found.is_known:
+        return "an unknown strength"
+    if found.strength_at_most:
+        return said.percent_at_most(found.strength_abv)
+    about = "about " if found.is_partial else ""
+    return f"{about}{said.of(Kind.STRENGTH, found.strength_abv)}"
+
+
+def _show_held(call: Call) -> int:
+    """What the marc of a jar holds back."""
+    held = held_back(jar_of(call.keeper, call.asked.subject))
+    if held.volume_ml is None:
+        put("What the marc holds back can't be calculated: give held= or leave it out.")
+    else:
+        how = "by its weight" if held.by_weight else "the liquid in the jar less the yield"
+        put(f"The marc holds back {call.wording.volume(held.volume_ml)}: {how}.")
+    return 0
 
 
 def jar_json(keeper: Keeper, card: JarCard) -> object:
@@ -220,7 +322,11 @@ def _top_up(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
     state = "The herb is covered." if card.covered else "The herb is still not covered."
     volume = call.wording.volume(pour.volume_ml)
     return Done(
-        [f"Topped up {card.code} {herb_words(card)} with {volume}. {state}", caution],
+        [
+            f"Topped up {card.code} {herb_words(card)} with {volume}. {state}",
+            caution,
+            *cautions_poured(keeper, card),
+        ],
         jar_json(keeper, card),
     )
 
@@ -231,6 +337,14 @@ COMMANDS = {
         _fill,
         notes="Give herb= once for each herb and pour= once for each liquid, with their columns "
         "separated by\nsemicolons, in order or by name. Without values, fill asks line by line.",
+    ).command(),
+    "pour-again": Form(
+        AGAIN,
+        _pour_again,
+        subject="CODE",
+        notes="Starts a jar from the marc of a strained one. Without values, this shows what the "
+        "marc holds back.",
+        show=_show_held,
     ).command(),
     "top-up": Form(
         (*POUR, yes_or_no("covered", "Herb covered now", hint="blank: yes")),

@@ -31,6 +31,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "jars": {
         "fill": ("fill", "fill a jar"),
+        "pour-again": ("fill", "start a jar from the marc of a strained one"),
         "top-up": ("fill", "pour more liquid into a jar"),
         "dates": ("care", "change when a jar was filled and is strained, and its shakes"),
         "cover": ("care", "record whether the herb is under the liquid"),

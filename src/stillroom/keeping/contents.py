@@ -1,7 +1,7 @@
 """What is in a millilitre of a tincture: its herbs, through blends of any depth."""
 
 import json
-from collections.abc import Collection, Hashable, Iterable, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from graphlib import TopologicalSorter
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
@@ -18,6 +18,7 @@ from stillroom.reckoning.charge import (
 )
 from stillroom.reckoning.doses import in_each_ml
 from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.states import LiquidKind
 
 K = TypeVar("K", bound=Hashable)
 Content = Mapping[K, float | None]
@@ -41,7 +42,8 @@ POURED: Item = ("poured", None)
 
 _CHARGES = f"""{SOURCES_OF}
     SELECT DISTINCT t.id, s.jar_id, s.yield_ml, j.simmered, h.id, h.name, h.botanical, l.part,
-           l.condition, l.mass_g, l.water_fraction, l.id
+           l.condition, l.mass_g, l.water_fraction, l.id, j.marc_of_id IS NOT NULL
+           AND EXISTS (SELECT 1 FROM pour WHERE jar_id = j.id AND kind = 'held back'), t.ratio
     FROM source
     JOIN tincture t ON t.id = source.from_id
     JOIN straining s ON s.id = t.straining_id
@@ -52,9 +54,22 @@ _CHARGES = f"""{SOURCES_OF}
 """
 
 _POURS = """
-    SELECT p.jar_id, p.volume_ml, coalesce(p.strength_abv, 0), l.density_g_per_ml
-    FROM pour p LEFT JOIN liquid l ON l.id = p.liquid_id
+    SELECT p.jar_id, p.volume_ml, coalesce(p.strength_abv, 0), l.density_g_per_ml, p.kind,
+           coalesce(p.source_id, b.tincture_id, held.id)
+    FROM pour p
+    LEFT JOIN liquid l ON l.id = p.liquid_id
+    LEFT JOIN movement m ON m.id = p.movement_id
+    LEFT JOIN bottle b ON b.id = m.bottle_id
+    LEFT JOIN jar j ON j.id = p.jar_id AND p.kind = 'held back'
+    LEFT JOIN straining s ON s.jar_id = j.marc_of_id
+    LEFT JOIN tincture held ON held.straining_id = s.id
     WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.id
+"""
+
+_POURED_ON = """
+    SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
+    WHERE EXISTS (SELECT 1 FROM pour p WHERE p.jar_id = s.jar_id
+                  AND p.kind IN ('tincture', 'held back'))
 """
 
 _PARTS = """
@@ -127,25 +142,69 @@ def equivalents(content: Content[Item]) -> tuple[HerbEquivalent, ...]:
     )
 
 
+class Carried(NamedTuple):
+    """A tincture that went onto the herb of a jar, or that its marc held back."""
+
+    from_id: int
+    volume_ml: float
+    is_poured: bool
+    """Whether it was poured on; otherwise the marc held it back."""
+
+
+class Inflow(NamedTuple):
+    """What tinctures a jar-made tincture has from before, and in how much liquid."""
+
+    tincture_id: int
+    liquid_ml: float
+    carried: Sequence[Carried]
+    ratio: float | None
+    """The n of 1:n on its label."""
+
+
 def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Content[Item]]:
     """What is in these tinctures and in those they were made of."""
+    of_jars, into = _jars_of(keeper, tincture_ids)
+    parts = keeper.rows(_PARTS_OF, json.dumps(list(tincture_ids)))
+    return _carried_on(parts, of_jars, into, _with_label_ratio)
+
+
+def _jars_of(
+    keeper: Keeper, tincture_ids: Collection[int]
+) -> tuple[dict[int, Content[Item]], list[Inflow]]:
+    """What the jars behind these tinctures gave of their own, and what they had from others."""
     jars: dict[int, _StrainedJar] = {}
     wanted = json.dumps(list(tincture_ids))
     for row in keeper.rows(_CHARGES, wanted):
         tincture_id, jar_id, yield_ml, simmered, herb_id, name, botanical = row[:7]
-        part, condition, mass, water, _ = row[7:]
+        part, condition, mass, water, _, is_marc, ratio = row[7:]
         herb = HerbKey(herb_id, name, botanical, Part(part), Condition(condition))
         if water is None:
             water = default_water_fraction(herb.part, herb.condition)
-        jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, [], []))
-        jar.herbs.append((herb, Charge(mass, water, bool(simmered))))
-    for jar_id, volume_ml, strength_abv, density in keeper.rows(_POURS, json.dumps(list(jars))):
+        jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, ratio, [], [], []))
+        jar.herbs.append((herb, Charge(mass, water, bool(simmered), bool(is_marc))))
+    for jar_id, volume_ml, strength_abv, density, kind, source_id in keeper.rows(
+        _POURS, json.dumps(list(jars))
+    ):
         other_ml = 0.0 if density is None else volume_ml
         jars[jar_id].pours.append(
             Liquid(volume_ml, strength_abv, other_ml=other_ml, other_g=other_ml * (density or 0.0))
         )
+        if source_id is not None:
+            jars[jar_id].carried.append(Carried(source_id, volume_ml, kind == LiquidKind.TINCTURE))
     of_jars = {jar.tincture_id: jar.content() for jar in jars.values()}
-    return _carried_on(keeper.rows(_PARTS_OF, wanted), of_jars)
+    return of_jars, [jar.inflow() for jar in jars.values() if jar.carried]
+
+
+def _with_label_ratio(content: Content[Item], jar: Inflow) -> Content[Item]:
+    """Let a content agree with the ratio on the label, which counts all herb that was used.
+
+    So that batches of one ratio blend to the same ratio, as all others do.
+    """
+    herb_g = herb_g_per_ml(equivalents(content))
+    if not any(each.is_poured for each in jar.carried):
+        return content
+    poured = None if jar.ratio is None or herb_g is None else jar.ratio * herb_g
+    return {**content, POURED: poured}
 
 
 class _StrainedJar(NamedTuple):
@@ -153,14 +212,24 @@ class _StrainedJar(NamedTuple):
 
     tincture_id: int
     yield_ml: float
+    ratio: float | None
     herbs: list[tuple[HerbKey, Charge]]
     pours: list[Liquid]
+    carried: list[Carried]
+
+    def inflow(self) -> Inflow:
+        """What it has of other tinctures."""
+        liquid = liquid_in_jar([charge for _, charge in self.herbs], self.pours)
+        liquid_ml = max(liquid.volume_ml, self.yield_ml)
+        return Inflow(self.tincture_id, liquid_ml, self.carried, self.ratio)
 
     def content(self) -> Content[Item]:
-        """What a millilitre of its tincture holds."""
+        """What a millilitre of its tincture holds of its own herb and liquid."""
         put_in: dict[Item, float | None] = {}
         liquid = liquid_in_jar([charge for _, charge in self.herbs], self.pours)
         for key, charge in self.herbs:
+            if charge.is_marc:  # counted where it was fresh on the shelf: it comes with its liquid
+                continue
             is_by_eye = charge.mass_g is None
             _add(put_in, ("herb", key), charge.mass_g)
             _add(put_in, ("dried", key), None if is_by_eye else charge.dried_g)
@@ -168,7 +237,8 @@ class _StrainedJar(NamedTuple):
                 _add(put_in, ("at most", key), 0.0)
         if not self.pours:  # from a notebook that leaves out what was poured
             return dict.fromkeys(put_in)
-        _add(put_in, POURED, sum(pour.volume_ml for pour in self.pours))
+        before_ml = sum(each.volume_ml for each in self.carried)
+        _add(put_in, POURED, sum(pour.volume_ml for pour in self.pours) - before_ml)
         return {
             item: None if amount is None else in_each_ml(amount, liquid.volume_ml, self.yield_ml)
             for item, amount in put_in.items()
@@ -198,19 +268,57 @@ def through_blends(
 
     `added` is what went straight into batches, mL of each thing by the batch.
     """
-    return _carried_on(keeper.rows(_ALL_PARTS), of_jars, added)
+    return _carried_on(keeper.rows(_ALL_PARTS), of_jars, inflows(keeper), added=added)
+
+
+def inflows(keeper: Keeper) -> list[Inflow]:
+    """Of every tincture whose jar had others poured on its herb, what came from them."""
+    return _jars_of(keeper, [found for (found,) in keeper.rows(_POURED_ON)])[1]
+
+
+def herb_on_label_g(keeper: Keeper, tincture_id: int) -> float | None:
+    """Grams of herb that a label counts with each millilitre of a tincture; None if not known.
+
+    All the herb that was used for it, where what came out is all that came: 1 oz in 10 fl oz, of
+    which 8 are poured on, are 1/8 oz to the fluid ounce.
+    """
+    strained = keeper.rows(
+        """SELECT sum(p.volume_ml) / t.ratio / s.yield_ml FROM tincture t
+           JOIN straining s ON s.id = t.straining_id JOIN pour p ON p.jar_id = s.jar_id
+           WHERE t.id = ? GROUP BY t.id""",
+        tincture_id,
+    )
+    if strained:
+        ((herb_g,),) = strained
+        return herb_g if herb_g is None else float(herb_g)
+    parts = keeper.rows(f"{_PARTS} AND p.tincture_id = ?", tincture_id)
+    total_g: float | None = 0.0 if parts else None
+    for _, volume_ml, from_id, part_ml in parts:
+        herb_g = herb_on_label_g(keeper, from_id)
+        if herb_g is None or total_g is None:
+            return None
+        total_g += float(part_ml / volume_ml) * herb_g
+    return total_g
+
+
+def _unchanged(content: Content[K], jar: Inflow) -> Content[K]:
+    return content
 
 
 def _carried_on(
     parts: Iterable[tuple[Any, ...]],
     of_jars: Mapping[int, Content[K]],
+    into: Iterable[Inflow],
+    finish: Callable[[Content[K], Inflow], Content[K]] = _unchanged,
     added: Mapping[int, Mapping[K, float]] = MappingProxyType({}),
 ) -> dict[int, Content[K]]:
     contents = dict(of_jars)
+    jars = {jar.tincture_id: jar for jar in into}
     blends: dict[int, tuple[float, list[tuple[int, float]]]] = {}
     for blend_id, volume_ml, from_id, part_ml in parts:
         blends.setdefault(blend_id, (volume_ml, []))[1].append((from_id, part_ml))
     graph = {blend_id: {from_id for from_id, _ in drawn} for blend_id, (_, drawn) in blends.items()}
+    graph |= {jar.tincture_id: {each.from_id for each in jar.carried} for jar in jars.values()}
     for tincture_id in TopologicalSorter(graph).static_order():
         if tincture_id in blends:
             volume_ml, drawn = blends[tincture_id]
@@ -218,4 +326,9 @@ def _carried_on(
             # As if it were a millilitre that holds so much.
             inside.append((1.0, added.get(tincture_id, {})))
             contents[tincture_id] = mixed(inside, volume_ml)
+        elif jar := jars.get(tincture_id):
+            came = [(each.volume_ml, contents.get(each.from_id, {})) for each in jar.carried]
+            own = (1.0, contents.get(tincture_id, {}))
+            carried = (1.0, mixed(came, jar.liquid_ml))
+            contents[tincture_id] = finish(mixed([own, carried], 1.0), jar)
     return contents

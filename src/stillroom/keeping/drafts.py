@@ -84,6 +84,10 @@ class PourDraft:
     """The cupboard's spirit; None for one that it does not keep."""
     liquid_id: int | None = None
     """The cupboard's other liquid."""
+    bottle_id: int | None = None
+    """The bottle that a tincture comes from."""
+    source_id: int | None = None
+    """The tincture that it is where it waits to be bottled."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,27 @@ class JarDraft:
     capacity_ml: float | None = None
     simmered: bool = False
     note: str = ""
+
+
+@dataclass(frozen=True)
+class AgainDraft:
+    """A second pour on the marc of a strained jar."""
+
+    jar_id: int
+    """The jar whose marc it is."""
+    pours: tuple[PourDraft, ...]
+    filled_on: date
+    strain_on: date
+    shakes_per_day: int = 1
+    shelf_id: int | None = None
+    """None leaves it on the shelf of the first jar."""
+    capacity_ml: float | None = None
+    simmered: bool = False
+    note: str = ""
+    marc_g: float | None = None
+    """What the marc weighs, where it was weighed only now."""
+    held_ml: float | None = None
+    """What it holds back, where that can't be calculated."""
 
 
 @dataclass(frozen=True)

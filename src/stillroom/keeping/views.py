@@ -56,6 +56,8 @@ class ChargeView:
     """The lot in store that it was taken from."""
     lot: str = ""
     """The code of that lot."""
+    is_marc: bool = False
+    """Whether it is the marc of another jar, what it holds back being counted as a pour."""
 
     @property
     def hides_water(self) -> bool:
@@ -70,7 +72,7 @@ class ChargeView:
     @property
     def charge(self) -> Charge:
         """The same as reckoning takes it."""
-        return Charge(self.mass_g, self.water_fraction, self.simmered)
+        return Charge(self.mass_g, self.water_fraction, self.simmered, self.is_marc)
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,7 @@ class PourView:
     spirit: str
     volume_ml: float
     strength_abv: float
+    """0 where that of a tincture isn't known: `is_known` is false then."""
     poured_on: date
     lot: str = ""
     """Seller, lot and day of purchase of the spirit or liquid, where known."""
@@ -89,6 +92,22 @@ class PourView:
     """The cupboard's other liquid, such as honey."""
     others: Others = NO_OTHERS
     """Of a millilitre of it, what is neither ethanol nor water."""
+    is_known: bool = True
+    """Whether the strength is known."""
+    source_id: int | None = None
+    """The tincture that it is, or that the marc held back."""
+    source: str = ""
+    """Code of its bottle, or of the batch."""
+    name: str = ""
+    """Of the tincture."""
+    herb_g: float | None = 0.0
+    """Herb that a label counts with a tincture poured on; None where that isn't known."""
+    is_estimated: bool = False
+    """Whether a tincture's own strength is estimated only."""
+    is_at_most: bool = False
+    """Whether a tincture's own strength is lower than that."""
+    cautions: tuple[str, ...] = ()
+    """What to mind of the herbs of a tincture."""
 
     @property
     def poured(self) -> Liquid:
@@ -120,6 +139,8 @@ class Outlook:
     """`keeps`, `doubtful` or `spoils`."""
     others: Others = NO_OTHERS
     """What is in it that is neither ethanol nor water."""
+    is_known: bool = True
+    """Whether the strength of everything poured is known."""
 
 
 @dataclass(frozen=True)
@@ -235,6 +256,10 @@ class JarView:
     tincture: "TinctureView | None"
     is_imported: bool
     """Whether it came from a spreadsheet, which may leave out what a shelf records."""
+    marc_of: str = ""
+    """Code of the jar whose marc is in it."""
+    poured_again: str = ""
+    """Code of the jar that its marc is in."""
 
     @property
     def jar_id(self) -> int:

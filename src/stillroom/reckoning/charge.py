@@ -81,6 +81,9 @@ class Charge:
     """0 to 1, by mass, as it was weighed."""
     is_simmered: bool = False
     """Whether it was simmered and drained after it was weighed, and so came full of water."""
+    is_marc: bool = False
+    """Whether it is spent herb whose liquid is counted among what was poured, as a second pour
+    begins with: it brings no water of its own."""
 
     def __post_init__(self) -> None:
         if self.mass_g is not None:
@@ -95,7 +98,7 @@ class Charge:
         (True, False, False)
         """
         holds_much = self.is_simmered or self.water_fraction > DRIED_WATER_FRACTION
-        return self.mass_g is None and holds_much
+        return self.mass_g is None and holds_much and not self.is_marc
 
     @property
     def water_g(self) -> float:
@@ -172,7 +175,7 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
         contraction_ml=mixture.contraction_ml,
         mass_g=mixture.mass_g,
         plant_water_g=plant_water_g,
-        is_partial=any(charge.mass_g is None for charge in charges),
+        is_partial=any(charge.mass_g is None and not charge.is_marc for charge in charges),
         hides_water=any(charge.hides_water for charge in charges),
         other_ml=mixture.other_ml,
         other_g=mixture.other_g,

@@ -1,17 +1,21 @@
 """What is done to a jar from filling to the day before straining."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.cupboard.herb_names import herb_named
 from stillroom.keeping.cupboard.lots import as_taken, herb_lot, take_of_lot
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.jars.pouring_on import pour_tincture
 from stillroom.keeping.jars.shelves import jar_card
-from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.wording import Wording, wording
+from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
@@ -26,9 +30,11 @@ def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
     check_draft(keeper, draft)
     with keeper.act("Filled a jar") as act:
         jar_id = write_jar(keeper, draft, next_batch_code(keeper, draft.filled_on))
+        tinctures = [each for each in draft.pours if each.kind is LiquidKind.TINCTURE]
+        pour_all(keeper, act, jar_id, tinctures, draft.filled_on)
         card = _card(keeper, jar_id)
         act.title = f"Filled {card.herb} {card.code}"
-        act.note("filled", _contents(keeper, draft, wording(keeper)), jar_id=jar_id)
+        act.note("filled", _contents(keeper, draft), jar_id=jar_id)
     return card
 
 
@@ -85,11 +91,11 @@ def top_up(keeper: Keeper, jar_id: int, pour: PourDraft, *, covers: bool = True)
     """Pour more liquid on; ratio and strength follow."""
     with keeper.act("Topped up a jar") as act:
         steeping_jar(jar_id)
-        _pour(jar_id, pour, act.day)
+        pour_all(keeper, act, jar_id, [pour], act.day)
         Jar.update(covered=covers).where(Jar.id == jar_id).execute()
         card = _card(keeper, jar_id)
         act.title = f"Topped up {card.herb} {card.code}"
-        act.note("topped up", _liquid(pour, wording(keeper)), jar_id=jar_id)
+        act.note("topped up", liquid_words(keeper, pour), jar_id=jar_id)
     return card
 
 
@@ -123,7 +129,7 @@ def set_dates(
     keeper: Keeper, jar_id: int, filled_on: date, strain_on: date, shakes_per_day: int
 ) -> JarCard:
     """Change when a jar was filled, when it is due, and how often it is shaken."""
-    _check_dates(keeper, filled_on, strain_on, shakes_per_day)
+    check_dates(keeper, filled_on, strain_on, shakes_per_day)
     with keeper.act("Changed dates") as act:
         before = steeping_jar(jar_id)
         # What went in at filling moves with the day of filling; top-ups keep their own day.
@@ -202,10 +208,11 @@ def check_draft(keeper: Keeper, draft: JarDraft) -> None:
         raise Refused("A jar needs a herb.")
     if not draft.pours:
         raise Refused("A jar needs liquid: spirit, water or both.")
-    _check_dates(keeper, draft.filled_on, draft.strain_on, draft.shakes_per_day)
+    check_dates(keeper, draft.filled_on, draft.strain_on, draft.shakes_per_day)
 
 
-def _check_dates(keeper: Keeper, filled_on: date, strain_on: date, shakes_per_day: int) -> None:
+def check_dates(keeper: Keeper, filled_on: date, strain_on: date, shakes_per_day: int) -> None:
+    """Refused where a jar can't be planned so."""
     if filled_on > keeper.today:
         raise Refused("The filling date is in the future.")
     if strain_on < filled_on:
@@ -249,7 +256,17 @@ def _put_in(keeper: Keeper, jar_id: int, draft: JarDraft) -> None:
         taken = take_of_lot(keeper, charge)
         insert_charge(jar_id, charge_columns(keeper, taken, draft.filled_on))
     for pour in draft.pours:
-        _pour(jar_id, pour, draft.filled_on)
+        if pour.kind is not LiquidKind.TINCTURE:
+            _pour(jar_id, pour, draft.filled_on)
+
+
+def pour_all(keeper: Keeper, act: Act, jar_id: int, pours: Iterable[PourDraft], day: date) -> None:
+    """Pour liquids on, inside a running act: a tincture is taken from where it is."""
+    for pour in pours:
+        if pour.kind is LiquidKind.TINCTURE:
+            pour_tincture(keeper, act, jar_id, pour, day)
+        else:
+            _pour(jar_id, pour, day)
 
 
 def insert_charge(jar_id: int, columns: dict[str, Any]) -> None:
@@ -300,8 +317,14 @@ def _turn_words(turn: int, per_day: int) -> str:
     return "Shaken" if per_day == 1 else f"Shaken, {turn} of {per_day}"
 
 
-def _liquid(pour: PourDraft, said: Wording) -> str:
+def liquid_words(keeper: Keeper, pour: PourDraft) -> str:
+    """A liquid poured on, for the ledger."""
+    said = wording(keeper)
     volume = said.volume(pour.volume_ml)
+    if pour.bottle_id is not None:
+        return f"{volume} tincture from bottle {bottle_row(keeper, pour.bottle_id).code}"
+    if pour.source_id is not None:
+        return f"{volume} tincture {tincture_view(keeper, pour.source_id).code}"
     if pour.kind == LiquidKind.SPIRIT:
         return f"{volume} spirit {said.of(Kind.STRENGTH, pour.strength_abv)}"
     if pour.liquid_id is not None:
@@ -309,11 +332,12 @@ def _liquid(pour: PourDraft, said: Wording) -> str:
     return f"{volume} {pour.kind}"
 
 
-def _contents(keeper: Keeper, draft: JarDraft, said: Wording) -> str:
+def _contents(keeper: Keeper, draft: JarDraft) -> str:
+    said = wording(keeper)
     herbs = [
         f"{said.herb_mass(charge.mass_g)} {clean_name(charge.herb, 'The herb')}, "
         f"{charge.part}, {charge.condition}"
         + (f", of {herb_lot(keeper, charge.lot_id).code}" if charge.lot_id else "")
         for charge in draft.charges
     ]
-    return "; ".join(herbs + [_liquid(pour, said) for pour in draft.pours])
+    return "; ".join(herbs + [liquid_words(keeper, pour) for pour in draft.pours])

@@ -460,10 +460,12 @@ def known_liquid_ml(
 
 def finished(
     found: Outlook, yield_ml: float, measured_abv: float | None
-) -> tuple[float, StrengthBy, Keeping | None]:
+) -> tuple[float | None, StrengthBy, Keeping | None]:
     """The strength of what was strained, how it is known, and whether it will keep."""
     if measured_abv is not None:
         return measured_abv, StrengthBy.MEASURED, will_it_keep(measured_abv)
+    if not found.is_known:
+        return None, StrengthBy.UNKNOWN, None
     known_by = StrengthBy.ESTIMATED if found.is_partial else StrengthBy.CALCULATED
     if found.others and found.keeps != Keeping.KEEPS:
         return found.strength_abv, known_by, None  # no rule shows how long it keeps

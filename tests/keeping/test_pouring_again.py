@@ -1,0 +1,263 @@
+"""A second pour on a marc, and a tincture poured on new herb: figures against mass balances.
+
+Densities of ethanol and water are those of Perry's Chemical Engineers' Handbook, 7th ed., table
+2-112, at 20 °C; the sums are made here and share nothing with the program.
+"""
+
+from bisect import bisect_left
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+
+from stillroom.errors import Refused
+from stillroom.keeping.bottles.labels import label_lines
+from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.contents import contents_of, equivalents, herb_equivalents
+from stillroom.keeping.drafts import AgainDraft, BottleDraft, ChargeDraft, PourDraft
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.learning import own_strainings
+from stillroom.keeping.jars.marc import held_back, pour_again
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import settings_of
+from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.undo import undo
+from stillroom.keeping.views import BottleRow, JarView, TinctureView
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import LiquidKind, StrengthBy
+from stillroom.reckoning.yields import Pressing
+
+from ..builders import filled, spirit, strained
+
+Bottled = Callable[..., list[BottleRow]]
+FL_OZ_ML, OZ_G = 29.5735295625, 28.349523125
+
+PERRY = {0: 0.99823, 10: 0.98187, 20: 0.96864, 30: 0.95382, 40: 0.93518, 50: 0.91384,
+         60: 0.89113, 100: 0.78934}  # fmt: skip
+"""g/mL by % ethanol by weight."""
+
+
+def density(percent: float) -> float:
+    """By weight, between the lines of the table."""
+    known = sorted(PERRY)
+    at = max(1, bisect_left(known, percent))
+    low, high = known[at - 1], known[at]
+    return PERRY[low] + (PERRY[high] - PERRY[low]) * (percent - low) / (high - low)
+
+
+def mixed(*liquids: tuple[float, float]) -> tuple[float, float]:
+    """Volume and % v/v of liquids of so many mL and % v/v: mass and ethanol are kept."""
+    mass = ethanol_g = 0.0
+    for volume_ml, abv in liquids:
+        pure_g = volume_ml * abv / 100 * PERRY[100]
+        mass += weight(volume_ml, abv)
+        ethanol_g += pure_g
+    volume = mass / density(100 * ethanol_g / mass)
+    return volume, 100 * ethanol_g / PERRY[100] / volume
+
+
+def weight(volume_ml: float, abv: float) -> float:
+    """Found by halving: the % by weight that holds so much ethanol by volume."""
+    low, high = 0.0, 100.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (
+            (middle, high)
+            if middle / 100 * density(middle) / PERRY[100] * 100 < abv
+            else (low, middle)
+        )
+    return volume_ml * density(low)
+
+
+def sage(keeper: Keeper, **more: float) -> TinctureView:
+    """100 g of dried leaf in 500 mL of 40 %, squeezed to 330 mL."""
+    charge = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 100)
+    day = keeper.today - timedelta(days=20)
+    jar_id = filled(keeper, [charge], spirit(500), on=day)
+    return strained(keeper, jar_id, 330, **more)  # type: ignore[arg-type]
+
+
+def again(keeper: Keeper, first: TinctureView, *pours: PourDraft, **more: object) -> JarView:
+    assert first.jar_id is not None
+    draft = AgainDraft(
+        first.jar_id, pours, keeper.today, keeper.today + timedelta(days=14),
+        **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+    return jar_view(keeper, pour_again(keeper, draft).jar_id)
+
+
+def g_per_ml(keeper: Keeper, tincture_id: int, herb: str = "Sage") -> float | None:
+    (found,) = [e for e in herb_equivalents(keeper, tincture_id) if e.herb == herb]
+    return found.g_per_ml
+
+
+def test_the_marc_brings_what_it_holds_back_at_full_strength(keeper: Keeper) -> None:
+    """500 mL of 40 % and 10 g of plant water, less 330 mL: full strength tincture (Moore)."""
+    first = sage(keeper)
+    liquid_ml, abv = mixed((500, 40), (10 / PERRY[0], 0))
+    jar = again(keeper, first, spirit(300, 60))
+    held, poured = jar.pours
+    assert (held.kind, held.source) == (LiquidKind.HELD_BACK, first.code)
+    assert held.volume_ml == pytest.approx(liquid_ml - 330, abs=0.5)
+    assert held.strength_abv == pytest.approx(abv, abs=0.1)
+    volume, strength = mixed((liquid_ml - 330, abv), (300, 60))
+    assert jar.outlook.volume_ml == pytest.approx(volume, abs=0.5)
+    assert jar.outlook.strength_abv == pytest.approx(strength, abs=0.1)
+    assert not jar.outlook.is_partial
+    assert (jar.outlook.ratio, jar.marc_of) == (None, first.code)
+    assert [(c.herb, c.mass_g) for c in jar.charges] == [("Sage", None)]
+    assert check(keeper) == []
+
+
+def test_a_marc_that_was_weighed_holds_its_weight_less_the_dry_herb(keeper: Keeper) -> None:
+    """260 g of marc with 90 g of dry herb hold 170 g of tincture of 39.2 %."""
+    first = sage(keeper, marc_g=260)
+    _, abv = mixed((500, 40), (10 / PERRY[0], 0))
+    (held, _) = again(keeper, first, spirit(300)).pours
+    assert held.volume_ml == pytest.approx(170 / weight(1, abv), abs=0.5)
+
+
+def test_the_herb_is_counted_once_over_both_batches(keeper: Keeper) -> None:
+    """All 100 g are in the first batch, the second, and what the second marc keeps."""
+    first = sage(keeper)
+    jar = again(keeper, first, spirit(300, 60))
+    held_ml, liquid_ml = jar.pours[0].volume_ml, jar.outlook.volume_ml
+    second = strained(keeper, jar.jar_id, 350)
+    in_first, in_second = (g_per_ml(keeper, t.tincture_id) for t in (first, second))
+    assert in_first is not None
+    assert in_second is not None
+    assert in_first * (330 + held_ml) == pytest.approx(100)
+    assert in_second * liquid_ml == pytest.approx(in_first * held_ml)
+    assert in_first * 330 + in_second * 350 + in_second * (liquid_ml - 350) == pytest.approx(100)
+    assert second.strength_by is StrengthBy.CALCULATED
+    assert second.ratio is None
+    assert check(keeper) == []
+
+
+def test_a_second_pour_teaches_the_forecast_nothing(keeper: Keeper) -> None:
+    first = sage(keeper)
+    jar = again(keeper, first, spirit(300))
+    strained(keeper, jar.jar_id, 330, confirmed=True)
+    assert [own.yield_ml for own in own_strainings(keeper, Pressing.SQUEEZED)] == [330]
+
+
+def test_fresh_marc_brings_no_water_again(keeper: Keeper) -> None:
+    """100 g of fresh leaf at 80 % in 200 mL of 95 %: its 80 g of water are in the first liquid."""
+    charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100)
+    first = strained(keeper, filled(keeper, [charge], spirit(200, 95), days=0), 180)
+    liquid_ml, abv = mixed((200, 95), (80 / PERRY[0], 0))
+    jar = again(keeper, first, spirit(100, 60))
+    _, strength = mixed((liquid_ml - 180, abv), (100, 60))
+    assert jar.outlook.strength_abv == pytest.approx(strength, abs=0.3)
+    assert not jar.outlook.strength_at_most
+
+
+def test_a_simmered_marc_counts_nothing_of_what_it_held(keeper: Keeper) -> None:
+    """Its spirit is aired and boiled off; the water soaked up isn't known."""
+    first = sage(keeper)
+    pours = (PourDraft(LiquidKind.DECOCTION, 200), spirit(200, 96))
+    jar = again(keeper, first, *pours, simmered=True)
+    assert [p.kind for p in jar.pours] == ["decoction", "spirit"]
+    assert jar.outlook.strength_at_most
+    second = strained(keeper, jar.jar_id, 300)
+    assert g_per_ml(keeper, second.tincture_id) is None
+
+
+def test_a_marc_is_poured_on_once_and_the_new_one_again(keeper: Keeper) -> None:
+    first = sage(keeper)
+    jar = again(keeper, first, spirit(300))
+    with pytest.raises(Refused, match="is in jar 26-002 already"):
+        again(keeper, first, spirit(300))
+    with pytest.raises(Refused, match="only strained herb"):
+        pour_again(keeper, AgainDraft(jar.jar_id, (spirit(300),), keeper.today, keeper.today))
+    second = strained(keeper, jar.jar_id, 330, confirmed=True)
+    third = again(keeper, second, spirit(300))
+    assert third.pours[0].volume_ml == pytest.approx(jar.outlook.volume_ml - 330)
+    for _ in range(3):
+        undo(keeper)
+    assert check(keeper) == []
+
+
+def test_a_herb_by_eye_leaves_open_what_is_held_back(keeper: Keeper) -> None:
+    charge = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, None)
+    first = strained(keeper, filled(keeper, [charge], spirit(500), days=0), 330)
+    assert first.jar_id is not None
+    assert held_back(jar_view(keeper, first.jar_id)).volume_ml is None
+    jar = again(keeper, first, spirit(300), held_ml=150)
+    assert [p.volume_ml for p in jar.pours] == [150, 300]
+    assert jar.outlook.is_partial
+
+
+def on_new_herb(keeper: Keeper, *pours: PourDraft, mass_g: float, herb: str = "Mullein") -> JarView:
+    charge = ChargeDraft(herb, Part.LEAF, Condition.DRIED, mass_g)
+    return jar_view(keeper, filled(keeper, [charge], *pours, days=0))
+
+
+def test_extracting_twice_as_the_foragers_path_has_it(keeper: Keeper) -> None:
+    """The Forager's Path, School of Botanical Studies, "Double maceration", worked example: 1 oz of
+    dried mullein leaf in 10 fl oz makes 1:10; that tincture, topped up to 10 fl oz, on a further
+    1 oz counts as 1:5."""
+    first = on_new_herb(keeper, spirit(10 * FL_OZ_ML), mass_g=OZ_G)
+    once = strained(keeper, first.jar_id, 8.5 * FL_OZ_ML, Pressing.PRESSED)
+    assert first.outlook.ratio == pytest.approx(10 * FL_OZ_ML / OZ_G)
+    waits = PourDraft(LiquidKind.TINCTURE, once.volume_ml, source_id=once.tincture_id)
+    second = on_new_herb(keeper, waits, spirit(1.5 * FL_OZ_ML), mass_g=OZ_G)
+    assert second.outlook.ratio == pytest.approx(5 * FL_OZ_ML / OZ_G)
+    twice = strained(keeper, second.jar_id, 8.5 * FL_OZ_ML, Pressing.PRESSED)
+    assert twice.ratio == pytest.approx(5 * FL_OZ_ML / OZ_G)
+    # Of the first ounce, what stayed in the first marc isn't in the second jar.
+    carried_g = OZ_G * once.volume_ml / first.outlook.volume_ml
+    per_ml = g_per_ml(keeper, twice.tincture_id, "Mullein")
+    assert per_ml == pytest.approx((carried_g + OZ_G) / second.outlook.volume_ml)
+    assert tincture_view(keeper, once.tincture_id).loose_ml == 0
+    assert check(keeper) == []
+
+
+def test_a_bottle_is_debited_and_both_herbs_and_cautions_count(
+    keeper: Keeper, bottled: Bottled
+) -> None:
+    """150 mL of 40 g of seed in 200 mL of 40 %; 60 mL of it, and 40 mL of 60 %, on 20 g of leaf."""
+    (one,) = bottled("Fennel", sizes_ml=(100,), write_off_rest=False)
+    pour = PourDraft(LiquidKind.TINCTURE, 60, bottle_id=one.bottle_id)
+    jar = on_new_herb(keeper, pour, spirit(40, 60), mass_g=20, herb="Thyme")
+    assert bottle_row(keeper, one.bottle_id).left_ml == pytest.approx(40)
+    liquid_ml, abv = mixed((200, 40), (4 / PERRY[0], 0))
+    (poured, _) = sorted(jar.pours, key=lambda p: p.kind, reverse=True)
+    assert (poured.source, poured.name) == (one.code, "Fennel")
+    volume, strength = mixed((60, abv), (40, 60), (2 / PERRY[0], 0))
+    assert jar.outlook.strength_abv == pytest.approx(strength, abs=0.1)
+    made = strained(keeper, jar.jar_id, 70)
+    herbs = {e.herb: e.g_per_ml for e in herb_equivalents(keeper, made.tincture_id)}
+    assert herbs["Fennel"] == pytest.approx(60 * 40 / liquid_ml / volume, rel=2e-3)
+    assert herbs["Thyme"] == pytest.approx(20 / volume, rel=2e-3)
+    # All herb that was used: 60 of the 150 mL that came of 40 g, and 20 g, in 100 mL.
+    assert made.ratio == pytest.approx(100 / (60 * 40 / 150 + 20))
+    assert {h.herb for h in made.herbs} == {"Fennel", "Thyme"}
+    label = label_lines(BottleDraft(50, 50), made, settings_of(keeper), code="x")
+    said = "\n".join(line.text for line in label.lines)
+    assert "Fennel" in said
+    assert "Thyme" in said
+    assert check(keeper) == []
+    undo(keeper)
+    undo(keeper)
+    assert bottle_row(keeper, one.bottle_id).left_ml == pytest.approx(100)
+
+
+def test_batches_extracted_twice_in_one_ratio_blend_to_that_ratio(keeper: Keeper) -> None:
+    once = strained(keeper, on_new_herb(keeper, spirit(200), mass_g=20).jar_id, 160)
+    pour = PourDraft(LiquidKind.TINCTURE, 100, source_id=once.tincture_id)
+    twice = strained(keeper, on_new_herb(keeper, pour, mass_g=20).jar_id, 65)
+    content = contents_of(keeper, [twice.tincture_id])[twice.tincture_id]
+    herb_g = sum(e.g_per_ml or 0 for e in equivalents(content))
+    assert (content["poured", None] or 0) / herb_g == pytest.approx(twice.ratio)
+
+
+def test_no_more_is_poured_than_there_is(keeper: Keeper, bottled: Bottled) -> None:
+    (one,) = bottled("Fennel", sizes_ml=(100,), write_off_rest=False)
+    for pour in (
+        PourDraft(LiquidKind.TINCTURE, 120, bottle_id=one.bottle_id),
+        PourDraft(LiquidKind.TINCTURE, 60, source_id=one.tincture_id),
+    ):
+        with pytest.raises(Refused, match=r"100.* mL|50.* mL"):
+            on_new_herb(keeper, pour, mass_g=20)
