@@ -73,6 +73,7 @@ ACTS = {
     "jars.jar.shake": Way("jar.shake", "shake"),
     "jars.jar.shake_all": Way("jar.shake_all", "shake"),
     "jars.jar.top_up": Way("jar.top_up", "top-up"),
+    "jars.marc.pour_again": Way("jar.pour_again", "pour-again"),
     "jars.straining.drain": Way("jar.strain", "strain"),
     "jars.straining.strain": Way("jar.strain", "strain"),
     "settings.save_settings": Way("cupboard.change", "settings"),

@@ -4,7 +4,7 @@ Tests and benchmark scripts share it: every choice comes from one `random.Random
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from random import Random
 from typing import TypeVar
@@ -26,6 +26,7 @@ from stillroom.keeping.correcting.facts import (
 )
 from stillroom.keeping.cupboard import cupboard
 from stillroom.keeping.drafts import (
+    AgainDraft,
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
@@ -40,7 +41,7 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.jars import amending
+from stillroom.keeping.jars import amending, marc
 from stillroom.keeping.jars import jar as jars
 from stillroom.keeping.jars.straining import drain, strain
 from stillroom.keeping.keeper import Keeper
@@ -247,6 +248,28 @@ def strain_jar(d: Driver) -> None:
 
 def drain_jar(d: Driver) -> None:
     drain(d.keeper, _straining(d, d.one("SELECT id FROM jar WHERE ended_on IS NULL")))
+
+
+def pour_again(d: Driver) -> None:
+    day = d.day(0)
+    marc.pour_again(
+        d.keeper,
+        AgainDraft(
+            d.one("SELECT id FROM jar WHERE state = 'strained'"), (_pour(d),), day, day,
+            simmered=d.pick(True, False, False), marc_g=d.pick(None, None, 240.0),
+            held_ml=d.pick(None, 90.0),
+        ),
+    )  # fmt: skip
+
+
+def fill_on_tincture(d: Driver) -> None:
+    draft = _jar(d)
+    if d.pick(True, False):
+        which = {"bottle_id": d.bottle()}
+    else:
+        which = {"source_id": d.one("SELECT tincture_id FROM unbottled WHERE left_ml > 1")}
+    pour = PourDraft(LiquidKind.TINCTURE, d.pick(5.0, 20.0, 60.0), **which)
+    jars.fill_jar(d.keeper, replace(draft, pours=(*draft.pours, pour), filled_on=d.day(0)))
 
 
 def press_jar(d: Driver) -> None:
@@ -490,6 +513,8 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     *(strain_jar,) * 3,
     *(drain_jar,) * 2,
     *(press_jar,) * 2,
+    pour_again,
+    *(fill_on_tincture,) * 2,
     *(bottle_up,) * 4,
     *(take_out,) * 4,
     amend_jar,

@@ -15,6 +15,8 @@ from stillroom.keeping.bottles.labels import label_lines
 from stillroom.keeping.bottles.stock import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import contents_of, equivalents, herb_equivalents
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.drafts import AgainDraft, BottleDraft, ChargeDraft, PourDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import own_strainings
@@ -29,6 +31,7 @@ from stillroom.reckoning.states import LiquidKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
 
 from ..builders import filled, spirit, strained
+from ..spoiling import without_rules
 
 Bottled = Callable[..., list[BottleRow]]
 FL_OZ_ML, OZ_G = 29.5735295625, 28.349523125
@@ -97,7 +100,7 @@ def test_the_marc_brings_what_it_holds_back_at_full_strength(keeper: Keeper) -> 
     first = sage(keeper)
     liquid_ml, abv = mixed((500, 40), (10 / PERRY[0], 0))
     jar = again(keeper, first, spirit(300, 60))
-    held, poured = jar.pours
+    held, _ = jar.pours
     assert (held.kind, held.source) == (LiquidKind.HELD_BACK, first.code)
     assert held.volume_ml == pytest.approx(liquid_ml - 330, abs=0.5)
     assert held.strength_abv == pytest.approx(abv, abs=0.1)
@@ -187,6 +190,67 @@ def test_a_herb_by_eye_leaves_open_what_is_held_back(keeper: Keeper) -> None:
     jar = again(keeper, first, spirit(300), held_ml=150)
     assert [p.volume_ml for p in jar.pours] == [150, 300]
     assert jar.outlook.is_partial
+
+
+def corrected(keeper: Keeper, jar_id: int, **texts: str) -> None:
+    named = {name.replace("__", ".").replace("_", "-"): text for name, text in texts.items()}
+    correct(keeper, Subject(SubjectKind.JAR, jar_id), named, confirmed=True)
+
+
+def test_a_corrected_first_jar_reaches_the_second_and_a_third_that_steeps(keeper: Keeper) -> None:
+    """300 and not 330 mL came: 30 mL more are held back, also by the marc of the second."""
+    first = sage(keeper)
+    liquid_ml, abv = mixed((500, 40), (10 / PERRY[0], 0))
+    second = strained(keeper, again(keeper, first, spirit(300, 60)).jar_id, 350)
+    third = again(keeper, second, spirit(200, 60))
+    assert first.jar_id is not None
+    corrected(keeper, first.jar_id, **{"yield": "300 ml"})
+    assert second.jar_id is not None
+    (held, _) = jar_view(keeper, second.jar_id).pours
+    volume, strength = mixed((liquid_ml - 300, abv), (300, 60))
+    assert held.volume_ml == pytest.approx(liquid_ml - 300, abs=0.5)
+    tincture = tincture_view(keeper, second.tincture_id)
+    assert tincture.strength_abv == pytest.approx(strength, abs=0.1)
+    (held, _) = jar_view(keeper, third.jar_id).pours
+    assert held.volume_ml == pytest.approx(volume - 350, abs=0.5)
+    assert held.strength_abv == pytest.approx(strength, abs=0.1)
+    assert check(keeper) == []
+
+
+def test_how_much_went_on_is_corrected_in_bottle_and_jar(keeper: Keeper, bottled: Bottled) -> None:
+    (one,) = bottled("Fennel", sizes_ml=(100,), write_off_rest=False)
+    pour = PourDraft(LiquidKind.TINCTURE, 60, bottle_id=one.bottle_id)
+    jar = on_new_herb(keeper, spirit(40, 60), pour, mass_g=20, herb="Thyme")
+    corrected(keeper, jar.jar_id, pour_2__volume="50 ml")
+    assert bottle_row(keeper, one.bottle_id).left_ml == pytest.approx(50)
+    assert [p.volume_ml for p in jar_view(keeper, jar.jar_id).pours] == [40, 50]
+    assert check(keeper) == []
+    corrected(keeper, jar.jar_id, pour_2__volume="0")
+    assert bottle_row(keeper, one.bottle_id).left_ml == pytest.approx(100)
+    assert [p.volume_ml for p in jar_view(keeper, jar.jar_id).pours] == [40]
+    assert check(keeper) == []
+
+
+def test_a_corrected_spirit_reaches_what_its_tincture_was_poured_on(keeper: Keeper) -> None:
+    once = strained(keeper, on_new_herb(keeper, spirit(200, 60), mass_g=20).jar_id, 160)
+    assert once.jar_id is not None
+    pour = PourDraft(LiquidKind.TINCTURE, 100, source_id=once.tincture_id)
+    jar = on_new_herb(keeper, pour, mass_g=20, herb="Thyme")
+    twice = strained(keeper, jar.jar_id, 65)
+    corrected(keeper, once.jar_id, pour_1__strength="50 %")
+    _, abv = mixed((200, 50), (2 / PERRY[0], 0))
+    _, strength = mixed((100, abv), (2 / PERRY[0], 0))
+    after = tincture_view(keeper, twice.tincture_id)
+    assert after.strength_abv == pytest.approx(strength, abs=0.1)
+    assert check(keeper) == []
+
+
+def test_check_finds_what_a_marc_can_not_have_held(keeper: Keeper) -> None:
+    again(keeper, sage(keeper), spirit(300))
+    with without_rules(keeper.store.path) as db:
+        db.execute("UPDATE pour SET volume_ml = 100 WHERE kind = 'held back'")
+    (finding,) = check(keeper)
+    assert finding.what.startswith("The volume held back of 26-002 is stored as 100.0000")
 
 
 def on_new_herb(keeper: Keeper, *pours: PourDraft, mass_g: float, herb: str = "Mullein") -> JarView:

@@ -1,7 +1,7 @@
 """What spent herb holds back of its tincture, for a second pour on it.
 
-The marc is full of tincture of its full strength (Michael Moore's manual): all the liquid in the jar
-less what came out, or what the marc weighs less the dry herb in it, at the tincture's density.
+The marc is full of tincture of its full strength (Michael Moore's manual): all the liquid in the
+jar less what came out, or what the marc weighs less the dry herb in it, at the tincture's density.
 """
 
 from stillroom.reckoning.limits import at_least_nothing, more_than_nothing

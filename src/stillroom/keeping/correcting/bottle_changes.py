@@ -100,6 +100,7 @@ def moved_volume(w: RowWriter, movement_id: int, value: Value) -> None:
         w.seen = replace(w.seen, emptied=w.seen.emptied - {each_id}, into=kept)
         if not value:
             w.execute("DELETE FROM batch_input WHERE movement_id = ?", each_id)
+            w.execute("DELETE FROM pour WHERE movement_id = ?", each_id)
             w.execute("DELETE FROM movement WHERE id = ?", each_id)
             continue
         goes_in = before_ml > 0 if each_id == movement_id else before_ml < 0

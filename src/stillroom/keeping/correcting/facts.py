@@ -55,7 +55,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import BY_HAND, InputKind, JarState, MovementKind
+from stillroom.reckoning.states import BY_HAND, InputKind, JarState, LiquidKind, MovementKind
 
 
 def facts_of(keeper: Keeper, subject: Subject) -> tuple[Fact, ...]:
@@ -210,15 +210,28 @@ def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
         yield from read.row("charge_line", row_id, columns, group=group, suffix=suffix)
     pours = read.ids("SELECT id FROM pour WHERE jar_id = ? ORDER BY id", jar_id)
     for number, row_id in enumerate([*pours, None], start=1):
-        yield from read.row(
-            "pour", row_id, POUR, group=f"Liquid {number}", prefix=f"pour-{number}."
-        )
+        yield from _pour_facts(read, row_id, f"Liquid {number}", f"pour-{number}.")
     for straining_id in read.ids("SELECT id FROM straining WHERE jar_id = ? ORDER BY id", jar_id):
         yield from _straining_facts(read, straining_id)
         for tincture_id in read.ids("SELECT id FROM tincture WHERE straining_id = ?", straining_id):
             yield from read.row("tincture", tincture_id, TINCTURE, group="Tincture")
             yield from _losses(read, tincture_id)
             yield from _bottlings(read, tincture_id)
+
+
+def _pour_facts(read: _FactReader, row_id: int | None, group: str, prefix: str) -> Iterator[Fact]:
+    """Of a tincture how much went on; what a marc holds follows from the jar that it is of."""
+    kind, movement_id = None, None
+    if row_id is not None:
+        sql = "SELECT kind, movement_id FROM pour WHERE id = ?"
+        ((kind, movement_id),) = read.keeper.rows(sql, row_id)
+    if movement_id is not None:
+        yield _moved(read, movement_id, group=group, name=f"{prefix}volume", sign=-1)
+        return
+    columns: Sequence[FactColumn] = POUR
+    if kind in (LiquidKind.TINCTURE, LiquidKind.HELD_BACK):
+        columns = POUR[:1]
+    yield from read.row("pour", row_id, columns, group=group, prefix=prefix)
 
 
 def _straining_facts(read: _FactReader, straining_id: int) -> Iterator[Fact]:

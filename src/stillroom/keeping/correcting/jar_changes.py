@@ -193,6 +193,8 @@ def strained_from(w: RowWriter, straining_id: int, value: Value) -> None:
             f"Jar {to_code} was {state} already. If two yields were exchanged, correct both: "
             f"yield=… {to_code}:yield=…"
         )
+    for (code,) in w.keeper.rows("SELECT code FROM jar WHERE marc_of_id = ?", jar_id):
+        raise Refused(f"The marc of this jar is in jar {code}: undo that first.")
     if filled_on > day:
         raise Refused(
             f"Jar {to_code} was filled after this straining. Correct the day too: strained=…"

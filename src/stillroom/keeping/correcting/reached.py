@@ -31,6 +31,8 @@ def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[
         kind, row_id = each.subject.kind, each.subject.row_id
         if kind is SubjectKind.JAR:
             jars.add(row_id)
+            # What was poured on is of other tinctures, of which more or less is left then.
+            roots.update(_ids(keeper, _POURED_ON, row_id))
             if each.fact.cell.column == "jar_id":
                 jars.update(
                     _ids(
@@ -68,6 +70,11 @@ _PART_SOURCES = """
     SELECT coalesce(p.source_id, b.tincture_id) FROM batch_input p
     LEFT JOIN movement m ON m.id = p.movement_id LEFT JOIN bottle b ON b.id = m.bottle_id
     WHERE p.tincture_id = ? AND p.kind IN ('bottle', 'batch')
+"""
+_POURED_ON = """
+    SELECT coalesce(p.source_id, b.tincture_id) FROM pour p
+    LEFT JOIN movement m ON m.id = p.movement_id LEFT JOIN bottle b ON b.id = m.bottle_id
+    WHERE p.kind = 'tincture' AND p.jar_id = ?
 """
 _OF_HERB = """
     SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id

@@ -4,7 +4,7 @@ The figures come from the functions by which a jar is strained and a blend is ma
 """
 
 import json
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import TopologicalSorter
@@ -15,7 +15,8 @@ from stillroom.keeping.bottles.blends import PouredIn, blend_keep_until, blended
 from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE, charges_of_jars, tincture_views
 from stillroom.keeping.contents import blend_ratios
 from stillroom.keeping.graph import downstream
-from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
+from stillroom.keeping.jars.jar_view import jar_view, outlook, pours_of_jars
+from stillroom.keeping.jars.marc import held_back
 from stillroom.keeping.jars.straining import finished, known_liquid_ml
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.others_in import others_in, others_poured
@@ -24,7 +25,7 @@ from stillroom.keeping.views import ChargeView, Outlook, PourView
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.other_liquids import NO_OTHERS
 from stillroom.reckoning.shelf_life import keep_until
-from stillroom.reckoning.states import StrengthBy
+from stillroom.reckoning.states import LiquidKind, StrengthBy
 
 BLEND_ROOM = 1.01
 """A blend that was bottled may come to a hundredth more than is calculated: what was measured into
@@ -222,19 +223,100 @@ def before_change(keeper: Keeper, tincture_ids: Collection[int]) -> Before:
 
 
 def recalculate(keeper: Keeper, tincture_ids: Collection[int], before: Before) -> None:
-    """Write the figures of these tinctures again, inside a running act; parts before blends."""
-    for found in jar_figures(keeper, tincture_ids):
+    """Write the figures of these tinctures again, inside a running act; each after its sources.
+
+    What marcs hold back, and the strength of tinctures poured on herb, follow as well.
+    """
+    fed = _fed_jars(keeper)
+    over_herb = {to_id: jar_id for to_id, _, jar_id in fed if to_id is not None}
+    for found in jar_figures(keeper, [each for each in tincture_ids if each not in over_herb]):
         _write(keeper, found, found.calculated, before)
-    blends = _in_order(keeper, tincture_ids)
-    for blend_id in blends:
-        for found in blend_figures(keeper, [blend_id]):
+    blends = []
+    for tincture_id in _in_order(keeper, tincture_ids, fed):
+        if tincture_id in over_herb:
+            _refresh_pours(keeper, [over_herb[tincture_id]])
+            figures = jar_figures(keeper, [tincture_id])
+        else:
+            blends.append(tincture_id)
+            figures = blend_figures(keeper, [tincture_id])
+        for found in figures:
             _write(keeper, found, found.calculated, before)
+    reached = set(tincture_ids)
+    _refresh_pours(keeper, [j for to_id, from_id, j in fed if to_id is None and from_id in reached])
     for blend_id, ratio in blend_ratios(keeper, blends).items():
         keeper.store.db.execute_sql("UPDATE tincture SET ratio = ? WHERE id = ?", (ratio, blend_id))
 
 
-def _in_order(keeper: Keeper, tincture_ids: Collection[int]) -> list[int]:
+Fed = tuple[int | None, int, int]
+"""Of a jar that had a tincture poured on its herb, or whose marc held it: the tincture that the jar
+became, if it is strained, the tincture that went on, and the jar."""
+
+
+def _fed_jars(keeper: Keeper) -> list[Fed]:
+    return [
+        (to_id, from_id, jar_id)
+        for to_id, from_id, jar_id in keeper.rows(
+            "SELECT DISTINCT to_id, from_id, jar_id FROM flow WHERE jar_id IS NOT NULL"
+        )
+    ]
+
+
+@dataclass(frozen=True)
+class PourFigures:
+    """A tincture that went on herb, or that a marc held: as stored, and as it is calculated."""
+
+    pour_id: int
+    code: str
+    """Of the jar."""
+    kind: LiquidKind
+    stored: tuple[float, float | None]
+    """mL and % v/v."""
+    calculated: tuple[float, float | None]
+
+
+def pour_figures(keeper: Keeper, jar_ids: Collection[int]) -> list[PourFigures]:
+    """What follows from other batches in these jars."""
+    found = []
+    rows = keeper.rows(
+        """SELECT p.id, j.code, p.kind, p.volume_ml, p.strength_abv, j.marc_of_id, -m.volume_ml,
+                  coalesce(p.source_id, b.tincture_id)
+           FROM pour p JOIN jar j ON j.id = p.jar_id
+           LEFT JOIN movement m ON m.id = p.movement_id LEFT JOIN bottle b ON b.id = m.bottle_id
+           WHERE p.kind IN ('tincture', 'held back')
+                 AND p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.id""",
+        json.dumps(list(jar_ids)),
+    )
+    sources = tincture_views(keeper, {row[7] for row in rows} - {None})
+    for pour_id, code, kind, volume_ml, abv, marc_of_id, moved_ml, source_id in rows:
+        if source_id in sources:
+            calculated = (moved_ml or volume_ml, sources[source_id].strength_abv)
+        elif marc_of_id is not None:
+            held = held_back(jar_view(keeper, marc_of_id))
+            calculated = (volume_ml if held.volume_ml is None else held.volume_ml,
+                          held.strength_abv)  # fmt: skip
+        else:
+            continue
+        stored = (volume_ml, abv)
+        found.append(PourFigures(pour_id, code, LiquidKind(kind), stored, calculated))
+    return found
+
+
+def _refresh_pours(keeper: Keeper, jar_ids: Collection[int]) -> None:
+    for each in pour_figures(keeper, jar_ids) if jar_ids else ():
+        if each.calculated != each.stored:
+            volume_ml, abv = each.calculated
+            keeper.store.db.execute_sql(
+                "UPDATE pour SET volume_ml = ?, strength_abv = ? WHERE id = ?",
+                (max(volume_ml, MEASURE_ML), abv, each.pour_id),
+            )
+
+
+def _in_order(keeper: Keeper, tincture_ids: Collection[int], fed: Iterable[Fed]) -> list[int]:
+    wanted = set(tincture_ids)
     graph: dict[int, set[int]] = {}
+    for to_id, from_id, _ in fed:
+        if to_id in wanted:
+            graph.setdefault(to_id, set()).add(from_id)
     for blend_id, from_id, *_ in keeper.rows(_PARTS, json.dumps(list(tincture_ids))):
         graph.setdefault(blend_id, set())
         if from_id is not None:
@@ -303,7 +385,21 @@ def differences(keeper: Keeper) -> list[Difference]:
         for figures in found
         for name, stored, calculated in _compared(figures)
         if not (name == KEEP_UNTIL and figures.tincture_id in may_differ)
-    ]
+    ] + _pour_differences(keeper)
+
+
+def _pour_differences(keeper: Keeper) -> list[Difference]:
+    jar_ids = {jar_id for _, _, jar_id in _fed_jars(keeper)}
+    found = []
+    for each in pour_figures(keeper, jar_ids):
+        what = "held back" if each.kind is LiquidKind.HELD_BACK else "of the tincture poured on"
+        for name, stored, calculated in zip(
+            ("volume", "strength"), each.stored, each.calculated, strict=True
+        ):
+            if not _same(stored, calculated):
+                printed = _printed(stored), _printed(calculated)
+                found.append(Difference(each.code, f"{name} {what}", *printed))
+    return found
 
 
 def _printed(figure: object) -> str:

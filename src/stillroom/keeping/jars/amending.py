@@ -25,7 +25,7 @@ from stillroom.keeping.tolerances import EMPTY_G, EMPTY_ML
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_note, old_and_new
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import LineKind
+from stillroom.reckoning.states import LineKind, LiquidKind
 from stillroom.records.journal import mark_corrected
 from stillroom.records.tables import ChargeLine, Jar, Pour
 
@@ -42,6 +42,8 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
     refuse_without_why(keeper, why)
     with keeper.act("Corrected a jar", kind=LineKind.CORRECTION, why=why) as act:
         jar = steeping_jar(jar_id)
+        if jar.marc_of_id is not None or _has_tincture(jar_id):  # type: ignore[attr-defined]
+            raise Refused(f"Tincture went into {jar.code}: correct entry by entry.")
         before = _in_words(keeper, jar_id)
         _amend_charges(keeper, jar_id, draft)
         _amend_pours(jar_id, draft, jar.filled_on)
@@ -59,6 +61,13 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
         said = old_and_new(before, after) or "nothing changed"
         act.note("corrected", said, jar_id=jar_id)
     return card
+
+
+def _has_tincture(jar_id: int) -> bool:
+    """Whether a tincture was poured on: what went out of its bottle is part of it."""
+    return bool(
+        Pour.select().where((Pour.jar == jar_id) & (Pour.kind == LiquidKind.TINCTURE)).count()
+    )
 
 
 def _amend_charges(keeper: Keeper, jar_id: int, draft: JarDraft) -> None:

@@ -88,14 +88,25 @@ def pour_again(keeper: Keeper, draft: AgainDraft) -> JarCard:
         return card
 
 
+def refuse_pouring_again(keeper: Keeper, jar_id: int) -> JarView:
+    """The jar, if its marc can be poured on; Refused otherwise."""
+    first = jar_view(keeper, jar_id)
+    _refuse_marc(first)
+    return first
+
+
 def _refuse(first: JarView, draft: AgainDraft) -> None:
+    _refuse_marc(first)
+    if first.straining and draft.filled_on < first.straining.strained_on:
+        raise Refused("The day is before the jar was strained.")
+
+
+def _refuse_marc(first: JarView) -> None:
     if first.state is not JarState.STRAINED or first.straining is None:
         state = "still to be pressed" if first.state is JarState.DRAINED else first.state
         raise Refused(f"Jar {first.card.code} is {state}: only strained herb is poured on again.")
     if first.poured_again:
         raise Refused(f"The marc of {first.card.code} is in jar {first.poured_again} already.")
-    if draft.filled_on < first.straining.strained_on:
-        raise Refused("The day is before the jar was strained.")
 
 
 def _write_jar(keeper: Keeper, first: JarView, draft: AgainDraft) -> tuple[int, str]:

@@ -27,6 +27,8 @@ class JarKeys(Page):
         Binding("s", "strain", "Strain", id="jar.strain",
                 tooltip="Strain this jar, or bottle what was strained"),
         Binding("t", "top_up", "Top up", id="jar.top_up", tooltip="Pour more liquid into this jar"),
+        Binding("p", "pour_again", "Pour again", show=False, id="jar.pour_again",
+                tooltip="Start a jar from the marc of this one, once it is strained"),
         Binding("m", "move", "Move", id="jar.move", tooltip="Move this jar to another shelf"),
         Binding("e", "dates", "Dates", id="jar.dates",
                 tooltip="Change the filling date, strain date and shakes a day"),
@@ -44,7 +46,7 @@ class JarKeys(Page):
 
     NEED_CHOSEN = frozenset(
         {"shake", "strain", "top_up", "move", "dates", "covered", "correct", "note", "calculate",
-         "discard"}
+         "discard", "pour_again"}
     )  # fmt: skip
 
     CORRECTS = True
@@ -105,7 +107,8 @@ class JarKeys(Page):
         jar = card and self.attempt(lambda: jar_view(self.keeper, card.jar_id))
         if not jar:
             return
-        if jar.state != JarState.STEEPING:
+        has_tincture = jar.marc_of or any(pour.source for pour in jar.pours)
+        if jar.state != JarState.STEEPING or has_tincture:
             self.action_correct_entry()
         elif await self.app.push_screen_wait(CorrectDialog(self.keeper, jar=jar)):
             self.host.changed()
@@ -115,6 +118,21 @@ class JarKeys(Page):
         from stillroom.screens.jar.dialogs import TopUpDialog
 
         self._fill_in(TopUpDialog)
+
+    @work
+    async def action_pour_again(self) -> None:
+        """Start a jar from the marc of this one."""
+        from stillroom.keeping.jars.marc import refuse_pouring_again
+        from stillroom.screens.jar.again import AgainDialog
+
+        card = self.chosen_jar()
+        if card is None:
+            return
+        if not self.attempt(lambda: refuse_pouring_again(self.keeper, card.jar_id)):
+            return
+        new = await self.app.push_screen_wait(AgainDialog(self.keeper, card))
+        if new:
+            self.host.changed(f"Poured again on {card.herb} {card.code}: {new.code}")
 
     def action_move(self) -> None:
         """Open the form that moves the jar."""

@@ -6,21 +6,27 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
+from stillroom.errors import NotUnderstood, StillroomError
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.jars.filling import spirit_words
-from stillroom.keeping.views import SpiritView
+from stillroom.keeping.trace.ancestry import find_code
+from stillroom.keeping.trace.views import Found
+from stillroom.keeping.views import SpiritView, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import LiquidKind
+from stillroom.screens.host import host_of
 from stillroom.screens.kit.choice import Choice, Pick
-from stillroom.screens.kit.fields import Entry, Pair, amount, example, prefilled
+from stillroom.screens.kit.fields import Entry, Pair, amount, example, prefilled, words
 
 LIQUIDS = (
     (LiquidKind.SPIRIT.value, "other spirit"),
     (LiquidKind.WATER.value, "water"),
     (LiquidKind.DECOCTION.value, "decoction, cooled"),
+    (LiquidKind.TINCTURE.value, "tincture, by its code"),
 )
 """What can be poured besides the cupboard's spirits."""
 
@@ -63,12 +69,16 @@ class LiquidFields(Vertical):
             hint="e.g. 40 % or 80 proof",
             required=False,
         )
+        self.code = Entry(
+            "Bottle or batch", words, required=False, hint="its code, such as 26-004.1"
+        )
         self.wording = wording
 
     def compose(self) -> ComposeResult:
         """Which, how much, and how strong where that is not known."""
         yield Pair(self.liquid, self.volume)
         yield self.strength
+        yield self.code
 
     def on_mount(self) -> None:
         """Ask for the strength only where it is not known."""
@@ -78,6 +88,7 @@ class LiquidFields(Vertical):
     def _follow(self) -> None:
         bought = self.bought
         self.strength.set_class(self.liquid.value != LiquidKind.SPIRIT, "-hidden")
+        self.code.set_class(self.liquid.value != LiquidKind.TINCTURE, "-hidden")
         if bought and bought.left_ml is not None:
             left = self.wording.volume(bought.left_ml)
             self.volume.advise(f"{left} left")
@@ -107,6 +118,9 @@ class LiquidFields(Vertical):
             return Liquid(volume, self.bought.strength_abv)
         if other := self.other:
             return Liquid(volume, other_ml=volume, other_g=volume * other.density_g_per_ml)
+        if self.liquid.value == LiquidKind.TINCTURE:
+            known = self._tincture()
+            return Liquid(volume, known.strength_abv) if known and known.strength_abv else None
         strength = self.strength.peek() if self.liquid.value == LiquidKind.SPIRIT else 0.0
         return None if strength is None else Liquid(volume, strength)
 
@@ -121,7 +135,35 @@ class LiquidFields(Vertical):
             return PourDraft(LiquidKind.LIQUID, volume, liquid_id=other.liquid_id)
         if self.liquid.value == LiquidKind.SPIRIT:
             return PourDraft(LiquidKind.SPIRIT, volume, self.strength.needed())
+        if self.liquid.value == LiquidKind.TINCTURE:
+            return self._tincture_draft(volume)
         return PourDraft(LiquidKind(self.liquid.value), volume)
+
+    def _found(self) -> Found:
+        return find_code(host_of(self).keeper, self.code.needed())
+
+    def _tincture(self) -> TinctureView | None:
+        """The tincture whose code is typed, as far as there is one."""
+        try:
+            found = find_code(host_of(self).keeper, self.code.typed)
+            if found.tincture_id is None:
+                return None
+            return tincture_view(host_of(self).keeper, found.tincture_id)
+        except StillroomError:
+            return None
+
+    def _tincture_draft(self, volume: float) -> PourDraft:
+        try:
+            found = self._found()
+            if found.tincture_id is None:
+                raise NotUnderstood(f"Jar {found.code} hasn't been strained.")
+        except StillroomError as error:
+            self.code.mark_wrong(str(error))
+            raise NotUnderstood(str(error)) from error
+        source_id = None if found.bottle_id else found.tincture_id
+        return PourDraft(
+            LiquidKind.TINCTURE, volume, bottle_id=found.bottle_id, source_id=source_id
+        )
 
 
 def _liquid_key(start: PourDraft | None) -> str | None:
