@@ -12,7 +12,15 @@ from typing import TypeVar
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError, StoreError
 from stillroom.keeping import closing, settings
-from stillroom.keeping.bottles import blends, bottling, formulas, print_log, status, stock
+from stillroom.keeping.bottles import (
+    blends,
+    bottling,
+    formulas,
+    losses,
+    print_log,
+    status,
+    stock,
+)
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.correcting import correct as correcting
@@ -24,8 +32,9 @@ from stillroom.keeping.correcting.facts import (
     facts_of,
     show_value,
 )
-from stillroom.keeping.cupboard import cupboard
+from stillroom.keeping.cupboard import cupboard, liquids
 from stillroom.keeping.drafts import (
+    ALL,
     AgainDraft,
     BlendDraft,
     BlendPartDraft,
@@ -35,11 +44,14 @@ from stillroom.keeping.drafts import (
     FormulaDraft,
     FormulaPartDraft,
     HerbDraft,
+    InputDraft,
     JarDraft,
+    LiquidDraft,
     PourDraft,
     ShelfDraft,
     SpiritDraft,
     StrainDraft,
+    ToTake,
 )
 from stillroom.keeping.jars import amending, marc
 from stillroom.keeping.jars import jar as jars
@@ -49,7 +61,13 @@ from stillroom.keeping.undo import undo
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind, MovementKind
+from stillroom.reckoning.states import (
+    BY_HAND,
+    LOSS_KINDS,
+    InputKind,
+    LiquidKind,
+    OtherLiquidKind,
+)
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.tables import UNDOABLE
@@ -304,7 +322,7 @@ def take_out(d: Driver) -> None:
         d.keeper,
         d.bottle(),
         volume,
-        kind=d.pick(MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL),
+        kind=d.pick(*BY_HAND),
         person=d.text(),
         note=d.text(),
         confirmed=d.pick(True, False),
@@ -401,6 +419,56 @@ def _another(d: Driver, fact: Fact) -> str:
     return show_value(fact.kind, value * d.pick(0.97, 1.02, 1.5), (), said) or "-"
 
 
+def _others(d: Driver) -> tuple[InputDraft, ...]:
+    """Water, a liquid or spirit of the cupboard, or what waits of a batch; most often nothing."""
+    kind = d.pick(None, None, None, *InputKind)
+    volume: ToTake = ALL if d.pick(True, False) else d.random.uniform(0.5, 30)
+    tables = {
+        InputKind.BATCH: "tincture",
+        InputKind.SPIRIT: "spirit",
+        InputKind.LIQUID: "liquid",
+    }
+    if kind is InputKind.WATER:
+        return (InputDraft(kind, d.random.uniform(0.5, 30)),)
+    if kind in tables:
+        return (InputDraft(kind, volume, d.one(f"SELECT id FROM {tables[kind]}")),)
+    return ()
+
+
+def lose(d: Driver) -> None:
+    volume: ToTake = ALL if d.pick(True, False) else d.random.uniform(0.1, 20)
+    kind = d.pick(*LOSS_KINDS)
+    losses.lose(d.keeper, d.one("SELECT id FROM tincture"), kind, volume, note=d.text())
+
+
+def _liquid(d: Driver) -> LiquidDraft:
+    kind = d.pick(*OtherLiquidKind)
+    return LiquidDraft(
+        f"{kind}".capitalize(),
+        kind,
+        d.pick(1.261, 1.42),
+        d.text(),
+        d.pick(None, 5.0),
+        d.pick(None, 99.5),
+        d.pick(None, 250.0, 1000.0),
+        d.pick(None, 8.5),
+        d.pick(None, d.day()),
+        note=d.text(),
+    )
+
+
+def add_liquid(d: Driver) -> None:
+    liquids.add_liquid(d.keeper, _liquid(d))
+
+
+def change_liquid(d: Driver) -> None:
+    liquids.change_liquid(d.keeper, d.one("SELECT id FROM liquid"), _liquid(d))
+
+
+def remove_liquid(d: Driver) -> None:
+    liquids.remove_liquid(d.keeper, d.one("SELECT id FROM liquid"))
+
+
 def make_blend(d: Driver) -> None:
     parts = {d.bottle(): d.random.uniform(0.5, 8) for _ in range(d.pick(2, 3))}
     draft = BlendDraft(
@@ -408,6 +476,7 @@ def make_blend(d: Driver) -> None:
         tuple(BlendPartDraft(*part) for part in parts.items()),
         d.day(-1),
         note=d.text(),
+        others=_others(d),
     )
     blends.make_blend(d.keeper, draft, confirmed=d.pick(True, False))
 
@@ -536,7 +605,11 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     reject,
     withdraw,
     *(correct,) * 6,
-    *(make_blend,) * 2,
+    *(make_blend,) * 3,
+    lose,
+    *(add_liquid,) * 2,
+    change_liquid,
+    remove_liquid,
     keep_formula,
     drop_formula,
     add_spirit,

@@ -22,13 +22,15 @@ from stillroom.keeping.bottles.formulas import (
 )
 from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
-from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft
+from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, InputDraft, ToTake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Condition
 from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import InputKind
 from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Choice, Pick
@@ -52,7 +54,8 @@ async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> 
             return False
         parts = [(part.bottle, part.volume_ml) for part in proposal.parts]
         name, note = proposal.formula.name, missing_words(proposal, wording(keeper))
-    if len(parts) < 2:
+    has_more = parts and any(each.left_ml is None or each.left_ml > 0 for each in liquids(keeper))
+    if len(parts) < 2 and not has_more:
         host.complain(note or HOW)
         return False
     made = await host.push_screen_wait(BlendDialog(keeper, parts, name, note))
@@ -216,6 +219,7 @@ class BlendDialog(Dialog[TinctureView]):
         self.blend_name = name
         self.known_note = note
         self.wording = wording(keeper)
+        self._liquids = [e for e in liquids(keeper) if e.left_ml is None or e.left_ml > EMPTY_ML]
         self._volumes = partial(volume_or_all, self.wording)
         self._shares = amount(Kind.NUMBER, self.wording)
 
@@ -245,6 +249,15 @@ class BlendDialog(Dialog[TinctureView]):
                 hint=f"holds {held} · {safe(row.name)}, {strength}",
                 required=False,
                 id=f"part-{row.bottle_id}",
+            )
+        for liquid in self._liquids:
+            left = "" if liquid.left_ml is None else f"{self.wording.volume(liquid.left_ml)} left, "
+            yield Entry(
+                f"{liquid.name} {liquid.code}".strip(),
+                self._volumes,
+                hint=f"{left}a volume of {liquid.kind}",
+                required=False,
+                id=f"liquid-{liquid.liquid_id}",
             )
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
@@ -276,7 +289,18 @@ class BlendDialog(Dialog[TinctureView]):
             parts=self._parts(must=must),
             made_on=self._made_on(must=must),
             note=self.query_one("#note", Entry).read() or "",
+            others=self._others(must=must),
         )
+
+    def _others(self, *, must: bool) -> tuple[InputDraft, ...]:
+        """The liquids of the cupboard of which a volume is typed."""
+        found = []
+        for liquid in self._liquids:
+            field: Entry[ToTake] = self.query_one(f"#liquid-{liquid.liquid_id}", Entry)
+            value = field.read() if must else field.peek()
+            if value:
+                found.append(InputDraft(InputKind.LIQUID, value, liquid.liquid_id))
+        return tuple(found)
 
     def _made_on(self, *, must: bool) -> date:
         field: Entry[date] = self.query_one("#day", Entry)

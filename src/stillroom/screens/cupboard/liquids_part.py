@@ -134,11 +134,11 @@ class LiquidDialog(Dialog[int]):
         yield Pick("Kind", _KINDS, str(kind), id="kind")
         density = known.density_g_per_ml if known else None
         yield self._number("Density", Kind.NUMBER, density, "density",
-                           "g/mL at 20 °C; blank: the usual")  # fmt: skip
+                           "g/mL; blank: usual")  # fmt: skip
         yield self._number("Glycerol", Kind.PERCENT, known.glycerol if known else None, "glycerol",
-                           "% by volume, where it has some")  # fmt: skip
+                           "% by volume, if any")  # fmt: skip
         yield self._number("Acidity", Kind.PERCENT, known.acidity if known else None, "acidity",
-                           "% as on the label, where it has some")  # fmt: skip
+                           "% on its label, if any")  # fmt: skip
         yield self._number("Bought", Kind.VOLUME, known.bought_ml if known else None, "bought",
                            "volume; blank: not counted")  # fmt: skip
         yield self._number("Price", Kind.MONEY, known.price if known else None, "price",
