@@ -6,9 +6,11 @@ from datetime import timedelta
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.stock import take_out
+from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.joining import joined
+from stillroom.keeping.bottles.stock import bottle_rows, take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit
-from stillroom.keeping.drafts import ChargeDraft, SpiritDraft
+from stillroom.keeping.drafts import ALL, BlendPartDraft, ChargeDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.year.ahead import Ahead, plan_view
@@ -120,3 +122,20 @@ def test_a_window_is_learned_from_own_gatherings_and_never_guessed(used: Keeper)
     assert anise.window is None
     assert anise.rate is None
     assert anise.plan is None
+
+
+def test_what_was_joined_or_thinned_is_still_there_and_was_not_used(
+    used: Keeper, bottled: Bottled
+) -> None:
+    (second,) = bottled("Fennel", sizes_ml=(50,))
+    first = next(row for row in bottle_rows(used) if row.batch != second.batch)
+    before = only(used)
+    taken = (BlendPartDraft(first.bottle_id, ALL), BlendPartDraft(second.bottle_id, ALL))
+    made = make_blend(used, joined(used, taken, used.today), confirmed=True)
+    after = only(used)
+    assert made.is_blend
+    assert after.to_bottle_ml == pytest.approx(first.left_ml + second.left_ml)
+    assert after.left_ml == pytest.approx(before.left_ml)
+    assert before.rate is not None
+    assert after.rate is not None
+    assert after.rate.ml_per_day == pytest.approx(before.rate.ml_per_day)

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from graphlib import TopologicalSorter
 from itertools import pairwise
 from statistics import median
 
@@ -58,8 +59,13 @@ _JARS = """
     JOIN herb h ON h.id = l.herb_id
     LEFT JOIN straining s ON s.jar_id = j.id
     LEFT JOIN tincture t ON t.straining_id = s.id
-    WHERE j.marc_of_id IS NULL
     ORDER BY j.filled_on DESC, j.id DESC, l.id
+"""
+# What batches without a jar were made of.
+_MADE_OF = """
+    SELECT t.code, t.made_on, s.code FROM flow f
+    JOIN tincture t ON t.id = f.to_id AND t.straining_id IS NULL
+    JOIN tincture s ON s.id = f.from_id
 """
 _GATHERED = """
     SELECT h.name, l.part, l.gathered_on FROM charge_line l
@@ -178,6 +184,7 @@ def plan_view(
         if folded(jar.key[0]) not in left_out:
             jars[jar.key].append(jar)
     key_of = {jar.code: key for key, group in jars.items() for jar in group}
+    moved = _follow(keeper, key_of)
     of_key: dict[Key, list[Entry]] = defaultdict(list)
     for entry in entries(keeper):
         if entry.batch in key_of:
@@ -187,7 +194,7 @@ def plan_view(
     found = [
         _ahead(
             keeper, key, group, of_key[key], lots[key],
-            (bottles[key], waiting[key]), windows.get(key), months_in_hand,
+            (bottles[key], waiting[key]), windows.get(key), months_in_hand, moved,
         )
         for key, group in jars.items()
     ]  # fmt: skip
@@ -257,6 +264,7 @@ def _ahead(
     held: tuple[float, float],
     window: Window | None,
     months_in_hand: float,
+    moved: Collection[tuple[str, date]],
 ) -> Ahead:
     steeping = Range(0.0, 0.0, 0.0)
     by_eye = 0
@@ -274,7 +282,7 @@ def _ahead(
         ready = max(view.card.strain_on, keeper.today)
         good = keep_until(ready, will_it_keep(view.outlook.strength_abv))
         lots.append(Lot(expected.expected_ml, good, ready))
-    rate = _rate(of_herb, keeper.today)
+    rate = _rate(of_herb, keeper.today, moved)
     recipe = _recipe(keeper, jars, of_herb, pressing)
     asked = None
     if rate is not None:
@@ -296,7 +304,29 @@ def _ahead(
     )
 
 
-def _rate(of_herb: Iterable[Entry], today: date) -> UseRate | None:
+def _follow(keeper: Keeper, key_of: dict[str, Key]) -> set[tuple[str, date]]:
+    """Add the batches that were joined or thinned from tinctures of one kind, which they still are.
+
+    Returns from which batch something went into one of these, and on which day: that is no use.
+    """
+    made_of: dict[str, set[str]] = defaultdict(set)
+    made_on: dict[str, date] = {}
+    for code, day, source in keeper.rows(_MADE_OF):
+        made_of[code].add(source)
+        made_on[code] = date.fromisoformat(day)
+    moved = set()
+    for code in TopologicalSorter(made_of).static_order():
+        keys = {key_of.get(source) for source in made_of.get(code, ())}
+        key = keys.pop() if len(keys) == 1 else None
+        if key is not None:
+            key_of[code] = key
+            moved |= {(source, made_on[code]) for source in made_of[code]}
+    return moved
+
+
+def _rate(
+    of_herb: Iterable[Entry], today: date, moved: Collection[tuple[str, date]]
+) -> UseRate | None:
     """The use of the last year, or of the last two where it was seldom in stock."""
     every = [entry for entry in of_herb if entry.day <= today]
     for back in (YEAR, 2 * YEAR):
@@ -305,7 +335,12 @@ def _rate(of_herb: Iterable[Entry], today: date) -> UseRate | None:
         if days >= ENOUGH_DAYS:
             break
     lately = [entry for entry in every if entry.day > since]
-    taken = [entry.amount for entry in lately if entry.what in USED]
+    taken = [
+        entry.amount
+        for entry in lately
+        if entry.what in USED
+        and not (entry.what is What.INTO_BLENDS and (entry.batch, entry.day) in moved)
+    ]
     missing = -sum(entry.amount for entry in lately if entry.what is What.COUNTED)
     return use_rate(taken, days, missing)
 
