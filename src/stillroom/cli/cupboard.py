@@ -5,6 +5,7 @@ from typing import Any
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount, day, whole_number, words
+from stillroom.cli.lots import lot_json, lot_line
 from stillroom.cli.shelved import Shelved
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.cupboard.cupboard import (
@@ -25,6 +26,7 @@ from stillroom.keeping.cupboard.cupboard import (
     shift_shelf,
     spirits,
 )
+from stillroom.keeping.cupboard.lots import herb_lots
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
@@ -134,6 +136,11 @@ def _save_herb(call: Call, keeper: Keeper, before: HerbView | None, values: Valu
 
 
 def _herb_line(call: Call, row: HerbView) -> str:
+    lots = [lot for lot in herb_lots(call.keeper, with_empty=False) if lot.herb_id == row.herb_id]
+    return "\n".join((_herb_facts(call, row), *(f"    {lot_line(call, lot)}" for lot in lots)))
+
+
+def _herb_facts(call: Call, row: HerbView) -> str:
     facts = in_a_row(
         row.botanical, how_many(row.jars, "jar"),
         f"{call.wording.volume(row.in_stock_ml)} in bottles", _one_line(row.cautions),
@@ -148,6 +155,11 @@ def _herb_json(call: Call, row: HerbView) -> dict[str, Any]:
         "botanical": row.botanical,
         "cautions": row.cautions,
         "note": row.note,
+        "lots": [
+            lot_json(lot)
+            for lot in herb_lots(call.keeper, with_empty=False)
+            if lot.herb_id == row.herb_id
+        ],
         "jars": row.jars,
         "in_stock_ml": round(row.in_stock_ml, 4),
     }

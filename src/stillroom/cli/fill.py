@@ -1,6 +1,7 @@
 """`fill` and `top-up`."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -24,6 +25,8 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import charge_of_lot, herb_lot_of_code
 from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
@@ -136,15 +139,25 @@ POUR = (
     ),
 )  # fmt: skip
 
+
+def _names_no_lot(row: Values) -> bool:
+    return row.get("lot") is None
+
+
+def _lot(call: Call, text: str) -> HerbLotView:
+    return herb_lot_of_code(call.keeper, text)
+
+
 HERB = (
-    FormField("name", "Name", is_required=True),
-    choice("part", "Part", list(Part), is_required=True),
-    choice("condition", "Condition", list(Condition), is_required=True),
+    FormField("name", "Name", is_required=True, is_asked=_names_no_lot),
+    choice("part", "Part", list(Part), is_required=True, is_asked=_names_no_lot),
+    choice("condition", "Condition", list(Condition), is_required=True, is_asked=_names_no_lot),
     FormField("mass", "Weight", amount(Kind.MASS), "blank: filled by eye"),
     FormField("water", "Water in herb", amount(Kind.PERCENT), "blank: typical value"),
     FormField("botanical", "Botanical name"),
     FormField("gathered", "Gathered on", day),
     FormField("origin", "Origin, lot", words, "place or seller, lot"),
+    FormField("lot", "Lot in store", _lot, "its code: herb, part and condition come from it"),
 )
 
 
@@ -193,6 +206,16 @@ def pour_draft(row: Values) -> PourDraft:
 
 
 def _charge(row: Values) -> ChargeDraft:
+    lot: HerbLotView | None = row.get("lot")
+    if lot is not None:
+        known = charge_of_lot(lot, row.get("mass"), water_fraction(row.get("water")))
+        if row.get("name"):
+            known = replace(known, herb=row["name"])
+        if row.get("part"):
+            known = replace(known, part=Part(row["part"]))
+        if row.get("condition"):
+            known = replace(known, condition=Condition(row["condition"]))
+        return known
     return ChargeDraft(
         herb=row["name"],
         part=Part(row["part"]),

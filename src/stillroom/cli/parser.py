@@ -62,6 +62,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "spirits": ("cupboard", "list, add, change and delete spirits"),
         "liquids": ("liquids", "list, add, change and delete glycerine, honey and the like"),
         "herbs": ("cupboard", "list, add, change and delete herbs"),
+        "lots": ("lots", "list herbs in store; gather, buy, dry, weigh, give and discard them"),
         "shelves": ("cupboard", "list, add, change, order and delete shelves"),
         "sizes": ("cupboard", "list, add, change and delete bottle sizes"),
         "settings": ("settings", "list and change the settings"),

@@ -509,6 +509,17 @@ def some(mass_g: float | None, said: Wording) -> str:
     return "some" if mass_g is None else said.mass(mass_g)
 
 
+def left_words(lot: HerbLotView, said: Wording) -> str:
+    """What is left of a lot, as far as it is known."""
+    if lot.used_up_on is not None:
+        return f"used up {said.day(lot.used_up_on)}"
+    if lot.left_g is None:
+        return "not weighed"
+    if lot.left_g <= EMPTY_G:
+        return "nothing left"
+    return f"{'at most ' if lot.is_at_most else ''}{said.mass(lot.left_g)} left"
+
+
 def lot_words(lot: HerbLotView, said: Wording) -> str:
     """What a lot was when it came, in one line."""
     facts = [
