@@ -134,9 +134,9 @@ def _refuse_what_is_closed(
 def _about(keeper: Keeper, action: _Action) -> dict[str, int | None]:
     """What the last line of an action in the ledger is about."""
     lines = keeper.rows(
-        """SELECT jar_id, tincture_id, bottle_id, spirit_id, herb_id FROM event
+        """SELECT jar_id, tincture_id, bottle_id, spirit_id, herb_id, lot_id FROM event
            WHERE journal_id = ? ORDER BY id DESC LIMIT 1""",
         action.line_id,
     )
-    names = ("jar_id", "tincture_id", "bottle_id", "spirit_id", "herb_id")
+    names = ("jar_id", "tincture_id", "bottle_id", "spirit_id", "herb_id", "lot_id")
     return dict(zip(names, lines[0], strict=True)) if lines else {}

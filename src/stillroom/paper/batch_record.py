@@ -135,7 +135,7 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
     gathered = f"gathered {said.day(charge.gathered_on)}" if charge.gathered_on else ""
     return (
         f"{charge.herb}{botanical}, {charge.part}, {charge.condition}{water}",
-        "; ".join(text for text in (charge.origin, gathered) if text),
+        "; ".join(text for text in (charge.lot, charge.origin, gathered) if text),
         said.mass(charge.mass_g) or BY_EYE,
     )
 

@@ -191,7 +191,7 @@ def charge_node(charge: ChargeView, said: Wording) -> Node:
     return Node(
         "herb",
         charge.herb,
-        in_a_row(amount, *gathering_words(charge.gathered_on, charge.origin, said)),
+        in_a_row(amount, charge.lot, *gathering_words(charge.gathered_on, charge.origin, said)),
         herb_id=charge.herb_id,
         gathered_on=charge.gathered_on,
         origin=charge.origin,

@@ -17,6 +17,15 @@ from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
+from stillroom.keeping.cupboard.lot_views import HerbLotView, LotEntry
+from stillroom.keeping.cupboard.lots import (
+    GONE,
+    drying_words,
+    entries_of,
+    herb_lots,
+    left_words,
+    some,
+)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.lineage import (
@@ -36,7 +45,7 @@ from stillroom.keeping.views import SpiritView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import folded, in_a_row
 from stillroom.reckoning.doses import in_each_ml
-from stillroom.reckoning.states import CORRECTIONS, LOSSES, MovementKind
+from stillroom.reckoning.states import CORRECTIONS, LOSSES, HerbMovementKind, MovementKind
 
 _GATHERINGS = """
     SELECT h.id, h.name, l.gathered_on, l.origin, count(DISTINCT l.jar_id)
@@ -83,6 +92,10 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     kept, others = spirits(keeper), liquids(keeper)
     herbs = gatherings(keeper)
     wanted = " ".join(text.split()).casefold()
+    lots = herb_lots(keeper)
+    for lot in lots:
+        if wanted == lot.code.casefold():
+            return [recall_lot(keeper, lot.lot_id)]
     is_name = any(wanted == name.casefold() for name in _names(kept, others, herbs))
 
     def is_meant(name: str, *words: str) -> bool:
@@ -221,6 +234,65 @@ def recall_gathering(
     )
     uses = {jar_id: _Use(" and ".join(each)) for jar_id, each in words.items()}
     return _Future.of(keeper, uses).tree(root)
+
+
+def recall_lot(keeper: Keeper, lot_id: int) -> Node:
+    """Where a lot of herb went: what was laid out of it, given away and discarded, every jar,
+    tincture and bottle.
+
+    What is contained is given in mL of the tinctures made with it.
+    """
+    lots = {lot.lot_id: lot for lot in herb_lots(keeper)}
+    if lot_id not in lots:
+        raise Refused(GONE)
+    meant = [lot_id]
+    for each in meant:  # grows while it is read: what was laid out, and laid out of that
+        meant += sorted(found for found, lot in lots.items() if lot.from_lot_id == each)
+    said = wording(keeper)
+    words: dict[int, list[str]] = defaultdict(list)
+    for jar_id, of_id, part, condition, mass_g in keeper.rows(
+        """SELECT jar_id, lot_id, part, condition, mass_g FROM charge_line
+           WHERE lot_id IN (SELECT value FROM json_each(?)) ORDER BY jar_id, id""",
+        json.dumps(meant),
+    ):
+        of = f" of {lots[of_id].code}" if of_id != lot_id else ""
+        words[jar_id].append(f"{said.herb_mass(mass_g)} {part}, {condition}{of}")
+    ledgers = entries_of(keeper, meant)
+    parts = tuple(_lot_node(lots[each], ledgers[each], said) for each in meant[1:])
+    uses = {jar_id: _Use(" and ".join(each)) for jar_id, each in words.items()}
+    tree = _Future.of(keeper, uses).tree(_lot_node(lots[lot_id], ledgers[lot_id], said))
+    return replace(tree, children=(*parts, *tree.children))
+
+
+def _lot_node(lot: HerbLotView, entries: Iterable[LotEntry], said: Wording) -> Node:
+    out = [
+        f"{some(None if entry.mass_g is None else -entry.mass_g, said)} {_LEFT_STORE[entry.kind]} "
+        f"{said.day(entry.day)}" + (f" (for {entry.person})" if entry.person else "")
+        for entry in entries
+        if entry.kind in _LEFT_STORE
+    ]
+    weight = drying_words(lot, said) if lot.dry_on else some(lot.mass_g, said)
+    return Node(
+        "herb",
+        f"{lot.code} {lot.herb}",
+        in_a_row(
+            f"{weight} {lot.part}, {lot.condition}",
+            f"{lot.came} {said.day(lot.got_on)}",
+            lot.where_from,
+            left_words(lot, said),
+            *out,
+        ),
+        herb_id=lot.herb_id,
+        gathered_on=lot.gathered_on,
+        origin=lot.where_from,
+    )
+
+
+_LEFT_STORE = {
+    HerbMovementKind.GIVE: "given",
+    HerbMovementKind.DISCARD: "discarded",
+    HerbMovementKind.SPOILED: "spoiled",
+}
 
 
 @dataclass(frozen=True)

@@ -10,13 +10,26 @@ from textual.binding import Binding
 from stillroom.errors import Refused, StillroomError
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import use_up
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
 from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
+from stillroom.screens.cupboard.store_part import (
+    DiscardHerbDialog,
+    DryDialog,
+    GiveHerbDialog,
+    LayOutDialog,
+    StorePart,
+)
+from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.part_line import PartLine
 from stillroom.screens.kit.table import Table
+
+OF_LOTS = frozenset({"lay_out", "give", "discard", "use_up"})
+"""Acts on a lot of herb."""
 
 
 class CupboardPage(ListPage):
@@ -44,6 +57,13 @@ class CupboardPage(ListPage):
                 tooltip="Move this shelf one place up"),
         Binding("plus", "shift(1)", "Lower", id="cupboard.lower", key_display="+",
                 tooltip="Move this shelf one place down"),
+        Binding("l", "lay_out", "Lay out, dry", id="cupboard.lay_out",
+                tooltip="Lay this herb out to dry, or enter its weight when it is dry"),
+        Binding("g", "give", "Give", id="cupboard.give", tooltip="Give some of this herb away"),
+        Binding("d", "discard", "Discard", id="cupboard.discard",
+                tooltip="Discard some of this herb, or all of it"),
+        Binding("z", "use_up", "Used up", id="cupboard.use_up",
+                tooltip="Nothing is left of this herb"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper) -> None:
@@ -51,7 +71,7 @@ class CupboardPage(ListPage):
         self._parts = [make(self) for make in PARTS]
         self._chosen = 0
 
-    NEED_CHOSEN = frozenset({"change", "remove", "shift"})
+    NEED_CHOSEN = frozenset({"change", "remove", "shift", *OF_LOTS})
 
     def compose_list(self) -> ComposeResult:
         """The parts, and the list of the one on show."""
@@ -121,6 +141,8 @@ class CupboardPage(ListPage):
         """Settings are neither added nor removed; only shelves have an order."""
         if action == "shift":
             return self.part.title == "Shelves" and super().check_action(action, parameters)
+        if action in OF_LOTS:
+            return isinstance(self.part, StorePart) and super().check_action(action, parameters)
         if action in ("add", "remove") and self.part.is_fixed:
             return False
         return super().check_action(action, parameters)
@@ -142,6 +164,39 @@ class CupboardPage(ListPage):
             self.host.complain("There is nothing to change yet. Press n to add an entry.")
         elif await self.app.push_screen_wait(self.part.form(row)) is not None:
             self.host.changed()
+
+    def action_lay_out(self) -> None:
+        """Lay the chosen lot out to dry; one that dries is dry."""
+        row = self.rows.selected
+        if isinstance(row, HerbLotView):
+            self._handle((DryDialog if row.is_drying else LayOutDialog)(self.keeper, row))
+
+    def action_give(self) -> None:
+        """Give some of the chosen lot away."""
+        row = self.rows.selected
+        if isinstance(row, HerbLotView):
+            self._handle(GiveHerbDialog(self.keeper, row))
+
+    def action_discard(self) -> None:
+        """Discard some of the chosen lot, or all of it."""
+        row = self.rows.selected
+        if isinstance(row, HerbLotView):
+            self._handle(DiscardHerbDialog(self.keeper, row))
+
+    def action_use_up(self) -> None:
+        """End the chosen lot."""
+        row = self.rows.selected
+        if isinstance(row, HerbLotView):
+            self.attempt(lambda: use_up(self.keeper, row.lot_id))
+            self.host.changed(f"{row.code} is used up. Press u to undo.")
+
+    @work
+    async def _handle(self, form: Dialog[int]) -> None:
+        lot_id = await self.app.push_screen_wait(form)
+        if lot_id is not None:
+            self.host.changed()
+            self.rows.select(lot_id)
+            self._tell()
 
     @on(Table.Opened)
     def _open(self) -> None:

@@ -25,6 +25,7 @@ from stillroom.screens.cupboard.herbs_part import HerbsPart
 from stillroom.screens.cupboard.liquids_part import LiquidsPart
 from stillroom.screens.cupboard.part import BAR, CupboardTab, words_about
 from stillroom.screens.cupboard.settings_part import SettingsPart
+from stillroom.screens.cupboard.store_part import StorePart
 from stillroom.screens.kit.columns import Cell, Column, gauge
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.text import safe
@@ -192,5 +193,6 @@ PARTS: tuple[type[CupboardTab[Any]], ...] = (
     ShelvesPart,
     SizesPart,
     LiquidsPart,
+    StorePart,
     SettingsPart,
 )
