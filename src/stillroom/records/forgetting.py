@@ -20,7 +20,11 @@ from stillroom.records.whole_words import WholeWords
 
 REMOVED, SHORT = "(name removed)", "–"
 """What takes the place of a name; the short one where a column has no room for the other."""
-PERSONS = (("movement", "person"), ("cupboard_movement", "person"))
+PERSONS = (
+    ("movement", "person"),
+    ("cupboard_movement", "person"),
+    ("herb_movement", "person"),
+)
 """The columns that hold a name and nothing else."""
 _JSON = {("journal_change", "before"), ("journal_change", "after")}
 _STEPS = ("undo_step", "sql")

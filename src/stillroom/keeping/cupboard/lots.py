@@ -31,7 +31,8 @@ _LOTS = """
            l.laid_out_g, l.dry_on, l.dry_g, l.from_lot_id,
            coalesce((SELECT code FROM herb_lot f WHERE f.id = l.from_lot_id), ''),
            l.used_up_on, l.note, s.left_g,
-           EXISTS (SELECT 1 FROM charge_line c WHERE c.lot_id = l.id AND c.mass_g IS NULL)
+           EXISTS (SELECT 1 FROM charge_line c JOIN jar j ON j.id = c.jar_id
+                   WHERE c.lot_id = l.id AND c.mass_g IS NULL AND j.marc_of_id IS NULL)
            OR EXISTS (SELECT 1 FROM herb_movement m WHERE m.lot_id = l.id AND m.mass_g IS NULL),
            (SELECT count(DISTINCT c.jar_id) FROM charge_line c WHERE c.lot_id = l.id)
     FROM herb_lot l JOIN herb h ON h.id = l.herb_id JOIN in_store s ON s.lot_id = l.id
@@ -46,7 +47,7 @@ _ENTRIES = """
            coalesce((SELECT min(at) FROM standing e
                      WHERE e.jar_id = j.id AND e.kind = 'filled' AND e.day = j.filled_on), ''),
            'in a jar', -c.mass_g, '', '', '', NULL, j.id, NULL, j.code
-    FROM charge_line c JOIN jar j ON j.id = c.jar_id
+    FROM charge_line c JOIN jar j ON j.id = c.jar_id AND j.marc_of_id IS NULL
     WHERE c.lot_id IN (SELECT value FROM json_each(?1))
     UNION ALL
     SELECT p.from_lot_id, p.laid_out_on,

@@ -1,7 +1,7 @@
 """Filling a jar: herbs, liquids and plan, with what they come to while one types."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from textual import on
@@ -14,6 +14,8 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
 from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import charge_of_lot, herb_lots, left_words, short_of
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.filling import fill_question, water_fraction
@@ -59,6 +61,8 @@ class HerbStart:
     water_fraction: float | None = None
     gathered_on: date | None = None
     origin: str = ""
+    lot_id: int | None = None
+    """The lot in store that it was taken from."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +88,7 @@ class JarStart:
                     c.water_fraction if c.water_is_measured else None,
                     c.gathered_on,
                     c.origin,
+                    c.lot_id,
                 )
                 for c in jar.charges
             ),
@@ -102,18 +107,35 @@ DECOCTION_UNKNOWN = (
 )
 
 
+_NAME_OR_LOT = "name, or a lot's code"
+
+
 class HerbFields(Vertical):
     """One herb of the jar."""
 
     DEFAULT_CSS = "HerbFields { height: auto; margin-bottom: 1; }"
 
-    def __init__(self, start: HerbStart, known: Sequence[HerbView], wording: Wording, today: date):
+    def __init__(
+        self,
+        start: HerbStart,
+        known: Sequence[HerbView],
+        lots: Sequence[HerbLotView],
+        wording: Wording,
+        today: date,
+    ):
         super().__init__()
+        self.start = start
+        self.lots = lots
         self.wording = wording
         self.known = {herb.name.casefold(): herb for herb in known}
-        names = [herb.name for herb in known]
+        names = [*(herb.name for herb in known), *(lot.code for lot in lots)]
         self.herb = Entry(
-            "Herb", words, start.herb, hint="name", suggestions=names, max_length=NAME_LENGTH
+            "Herb",
+            words,
+            start.herb,
+            hint="name, or code of a lot" if lots else "name",
+            suggestions=names,
+            max_length=NAME_LENGTH,
         )
         self.botanical = Entry(
             "Botanical", words, start.botanical, hint="optional", required=False,
@@ -155,13 +177,47 @@ class HerbFields(Vertical):
         yield Pair(self.mass, self.water)
         yield Pair(self.gathered, self.origin)
 
+    @property
+    def lot(self) -> HerbLotView | None:
+        """The lot in store whose code is typed in place of the herb."""
+        typed = self.herb.typed.strip().casefold()
+        return next((lot for lot in self.lots if typed == lot.code.casefold()), None)
+
+    @property
+    def short(self) -> str:
+        """That the lot doesn't hold as much as is typed, with both amounts; or blank."""
+        return short_of(self.lot, self.mass.peek(), self.wording) if self.lot else ""
+
     @on(Input.Changed)
     @on(Choice.Changed)
     def _follow(self) -> None:
+        if lot := self.lot:
+            self._follow_lot(lot)
+            return
+        of_herb = [
+            lot.code for lot in self.lots
+            if lot.herb.casefold() == self.herb.typed.strip().casefold()
+        ]  # fmt: skip
+        usual_hint = _NAME_OR_LOT if self.lots else "name"
+        self.herb.advise(f"in store: {', '.join(of_herb)}" if of_herb else usual_hint)
+        self.mass.advise("blank: filled by eye")
         usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
         self.water.advise(f"blank: typical, {self.wording.percent(100 * usual)}")
         known = self.known.get(self.herb.typed.strip().casefold())
         self.botanical.advise(known.botanical if known and known.botanical else "optional")
+
+    def _follow_lot(self, lot: HerbLotView) -> None:
+        """Show what comes from a lot."""
+        self.part.choice.value = lot.part
+        self.condition.choice.value = lot.condition
+        self.herb.advise(lot.herb)
+        self.botanical.advise(lot.botanical or "optional")
+        self.mass.advise(f"{left_words(lot, self.wording)}; blank: by eye")
+        water = default_water_fraction(lot.part, lot.condition)
+        water = water if lot.water_fraction is None else lot.water_fraction
+        self.water.advise(f"blank: {self.wording.percent(100 * water)}")
+        self.gathered.advise(f"blank: {lot.came} {self.wording.day(lot.got_on)}")
+        self.origin.advise(lot.where_from or "optional")
 
     @property
     def is_blank(self) -> bool:
@@ -174,6 +230,8 @@ class HerbFields(Vertical):
             return None
         percent = self.water.peek()
         usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
+        if self.lot and self.lot.water_fraction is not None:
+            usual = self.lot.water_fraction
         try:
             water_fraction = usual if percent is None else percent / 100.0
             return Charge(self.mass.peek(), water_fraction, simmered)
@@ -187,6 +245,15 @@ class HerbFields(Vertical):
         except NotUnderstood as error:
             self.water.mark_wrong(str(error))
             raise
+        if lot := self.lot:
+            taken = charge_of_lot(lot, self.mass.read(), fraction)
+            return replace(
+                taken,
+                gathered_on=self.gathered.read() or taken.gathered_on,
+                origin=self.origin.read() or taken.origin,
+            )
+        # A jar that is corrected keeps its lot as long as the herb is the same.
+        is_same = self.herb.typed.strip().casefold() == self.start.herb.casefold()
         return ChargeDraft(
             herb=self.herb.needed(),
             part=Part(self.part.value),
@@ -196,6 +263,7 @@ class HerbFields(Vertical):
             botanical=self.botanical.read() or "",
             gathered_on=self.gathered.read(),
             origin=self.origin.read() or "",
+            lot_id=self.start.lot_id if is_same else None,
         )
 
 
@@ -233,6 +301,7 @@ class FillDialog(Dialog[JarCard]):
             s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0 or jar is not None
         ]
         self.known = herbs(keeper)
+        self.lots = herb_lots(keeper, with_empty=False)
         self.start = start or (JarStart.of(jar) if jar else JarStart())
         if jar:
             self.corrects = True
@@ -248,7 +317,7 @@ class FillDialog(Dialog[JarCard]):
         today = self.keeper.today
         with Vertical(id="herbs"):
             for herb in self.start.herbs:
-                yield HerbFields(herb, self.known, self.wording, today)
+                yield HerbFields(herb, self.known, self.lots, self.wording, today)
         with Vertical(id="liquids"):
             for pour in self.start.pours or (None,):
                 yield LiquidFields(pour, self.cupboard, self.wording, others=liquids(self.keeper))
@@ -309,9 +378,20 @@ class FillDialog(Dialog[JarCard]):
             lines.append(f"{COOL_FIRST} {CERTAIN}")
         else:
             lines.append(f"{CERTAIN} {FOOD_GRADE}" if lines else IDENTIFY)
-        herbs_named = [(f.herb.typed, f.botanical.typed) for f in self.query(HerbFields)]
+        herbs_named = [
+            (f.lot.herb if f.lot else f.herb.typed, f.botanical.typed)
+            for f in self.query(HerbFields)
+        ]
         warnings = [f"! {said}" for names in herbs_named if (said := deadly_warning(*names))]
-        show(self.query_one("#comes-to", Static), "\n".join([*warnings, *lines]))
+        short = [
+            f"! {said}"
+            for said in (
+                *(fields.short for fields in self.query(HerbFields)),
+                *(fields.short for fields in self.query(LiquidFields)),
+            )
+            if said and not self.jar
+        ]
+        show(self.query_one("#comes-to", Static), "\n".join([*short, *warnings, *lines]))
 
     @on(Choice.Changed)
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:
@@ -334,7 +414,7 @@ class FillDialog(Dialog[JarCard]):
 
     async def action_add_herb(self) -> None:
         """Fields for another herb."""
-        fields = HerbFields(HerbStart(), self.known, self.wording, self.keeper.today)
+        fields = HerbFields(HerbStart(), self.known, self.lots, self.wording, self.keeper.today)
         await self.query_one("#herbs").mount(fields)
         fields.herb.field.focus()
 

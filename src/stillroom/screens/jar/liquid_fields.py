@@ -11,6 +11,7 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.jars.filling import spirit_words
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.trace.views import Found
 from stillroom.keeping.views import SpiritView, TinctureView
@@ -108,6 +109,17 @@ class LiquidFields(Vertical):
     def other(self) -> LiquidView | None:
         """The cupboard's other liquid that is chosen, such as honey."""
         return self.others.get(self.liquid.value)
+
+    @property
+    def short(self) -> str:
+        """That the cupboard doesn't hold as much as is typed, with both amounts; or blank."""
+        bought, volume_ml = self.bought or self.other, self.volume.peek()
+        if not bought or bought.left_ml is None or not volume_ml:
+            return ""
+        if volume_ml <= bought.left_ml + EMPTY_ML:
+            return ""
+        held, wanted = self.wording.volume(bought.left_ml), self.wording.volume(volume_ml)
+        return f"Not enough left: {bought.name} holds {held}, and this takes {wanted}."
 
     def pour(self) -> Liquid | None:
         """For the live figures: the liquid, or what of it can be read."""
