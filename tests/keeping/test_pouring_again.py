@@ -11,19 +11,23 @@ from datetime import timedelta
 import pytest
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.labels import label_lines
-from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.stock import bottle_row, bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import contents_of, equivalents, herb_equivalents
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
-from stillroom.keeping.drafts import AgainDraft, BottleDraft, ChargeDraft, PourDraft
+from stillroom.keeping.drafts import AgainDraft, BottleDraft, BottlingDraft, ChargeDraft, PourDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import own_strainings
 from stillroom.keeping.jars.marc import held_back, pour_again
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.trace.ancestry import trace
+from stillroom.keeping.trace.recall import recall_words
+from stillroom.keeping.trace.views import Node
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, JarView, TinctureView
 from stillroom.reckoning.charge import Condition, Part
@@ -325,3 +329,24 @@ def test_no_more_is_poured_than_there_is(keeper: Keeper, bottled: Bottled) -> No
     ):
         with pytest.raises(Refused, match=r"100.* mL|50.* mL"):
             on_new_herb(keeper, pour, mass_g=20)
+
+
+def codes(node: Node) -> set[str]:
+    return {each.label.removeprefix("Jar ").split()[0] for each in node.walk()}
+
+
+def test_trace_and_recall_walk_through_both(keeper: Keeper, bottled: Bottled) -> None:
+    """Sage, its second pour, a bottle of which goes on thyme that still steeps."""
+    first = sage(keeper)
+    second = strained(keeper, again(keeper, first, spirit(300, 60)).jar_id, 350)
+    bottle_up(keeper, BottlingDraft(second.tincture_id, (BottleDraft(100, 100),), keeper.today))
+    (row,) = bottle_rows(keeper)
+    pour = PourDraft(LiquidKind.TINCTURE, 60, bottle_id=row.bottle_id)
+    third = on_new_herb(keeper, pour, spirit(40, 60), mass_g=20, herb="Thyme")
+    back = trace(keeper, third.card.code)
+    assert {third.card.code, second.code, first.code, "Sage", "Thyme"} <= codes(back)
+    (ahead,) = recall_words(keeper, "Sage")
+    assert {first.code, second.code, row.code, third.card.code} <= codes(ahead)
+    steeping = [n for n in ahead.walk() if n.jar_id == third.jar_id]
+    # All of the first and second batch is tincture of the sage: 60 mL of it are in the third jar.
+    assert [n.contains_ml for n in steeping] == [pytest.approx(60)]

@@ -17,15 +17,17 @@ from stillroom.keeping.trace.lineage import (
     charge_node,
     ending_words,
     filled_jars,
+    marc_words,
     pour_node,
     put_in,
     put_in_node,
     tincture_node,
 )
 from stillroom.keeping.trace.views import Found, Node
-from stillroom.keeping.views import TinctureView
+from stillroom.keeping.views import PourView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import in_a_row
+from stillroom.reckoning.states import LiquidKind
 
 _CODES = """
     SELECT 'bottle', code, NULL, tincture_id, id FROM bottle
@@ -108,22 +110,30 @@ class _Past:
 
     @classmethod
     def of_tincture(cls, keeper: Keeper, tincture_id: int) -> "_Past":
-        within = [found for (found,) in keeper.rows(_WITHIN, json.dumps([tincture_id]))]
-        tinctures = tincture_views(keeper, within)
-        if tincture_id not in tinctures:
+        past = cls._behind(keeper, [tincture_id], [])
+        if tincture_id not in past.tinctures:
             raise Refused("That tincture no longer exists.")
+        return past
+
+    @classmethod
+    def of_jars(cls, keeper: Keeper, jar_ids: list[int]) -> "_Past":
+        jars = filled_jars(keeper, jar_ids).values()
+        poured = {pour.source_id for jar in jars for pour in jar.pours if pour.source_id}
+        return cls._behind(keeper, sorted(poured), jar_ids)
+
+    @classmethod
+    def _behind(cls, keeper: Keeper, tincture_ids: list[int], jar_ids: list[int]) -> "_Past":
+        within = [found for (found,) in keeper.rows(_WITHIN, json.dumps(tincture_ids))]
+        tinctures = tincture_views(keeper, within)
         parts: dict[int, list[Drawn]] = defaultdict(list)
         for drawn in blend_draws(keeper):
             parts[drawn.blend_id].append(drawn)
         inputs: dict[int, list[PutIn]] = defaultdict(list)
         for each in put_in(keeper):
             inputs[each.batch_id].append(each)
-        jars = filled_jars(keeper, [t.jar_id for t in tinctures.values() if t.jar_id is not None])
+        of_tinctures = [t.jar_id for t in tinctures.values() if t.jar_id is not None]
+        jars = filled_jars(keeper, [*of_tinctures, *jar_ids])
         return cls(wording(keeper), tinctures, jars, parts, inputs)
-
-    @classmethod
-    def of_jars(cls, keeper: Keeper, jar_ids: list[int]) -> "_Past":
-        return cls(wording(keeper), {}, filled_jars(keeper, jar_ids), {}, {})
 
     def tincture(self, tincture_id: int) -> Node:
         view = self.tinctures[tincture_id]
@@ -158,14 +168,28 @@ class _Past:
             children=(self.tincture(drawn.from_id),),
         )
 
+    def pour(self, pour: PourView) -> Node:
+        if pour.source_id not in self.tinctures:
+            return pour_node(pour, self.said)
+        node = self.tincture(pour.source_id)
+        how = "held back by the marc"
+        if pour.kind is LiquidKind.TINCTURE:
+            how = f"poured on {self.said.day(pour.poured_on)} from {pour.source}"
+        detail = f"{self.said.volume(pour.volume_ml)} {how}; {node.detail}"
+        return replace(node, detail=detail, volume_ml=pour.volume_ml)
+
     def jar(self, jar_id: int) -> Node:
         jar = self.jars[jar_id]
         went_in = [charge_node(charge, self.said) for charge in jar.charges]
-        went_in += [pour_node(pour, self.said) for pour in jar.pours]
+        went_in += [self.pour(pour) for pour in jar.pours]
         return Node(
             "jar",
             f"Jar {jar.code}",
-            in_a_row(f"filled {self.said.day(jar.filled_on)}", ending_words(jar, self.said)),
+            in_a_row(
+                marc_words(jar),
+                f"filled {self.said.day(jar.filled_on)}",
+                ending_words(jar, self.said),
+            ),
             left_ml=jar.steeping_ml,
             jar_id=jar_id,
             children=tuple(went_in),

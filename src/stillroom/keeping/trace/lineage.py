@@ -25,8 +25,10 @@ _DRAWN = """
 """
 
 _JARS = """
-    SELECT j.id, j.code, j.state, j.filled_on, j.ended_on, s.yield_ml, s.pressing, t.id
+    SELECT j.id, j.code, j.state, j.filled_on, j.ended_on, s.yield_ml, s.pressing, t.id,
+           coalesce(m.code, '')
     FROM jar j
+    LEFT JOIN jar m ON m.id = j.marc_of_id
     LEFT JOIN straining s ON s.jar_id = j.id
     LEFT JOIN tincture t ON t.straining_id = s.id
     WHERE j.id IN (SELECT value FROM json_each(?)) ORDER BY j.filled_on, j.id
@@ -48,6 +50,8 @@ class FilledJar:
     tincture_id: int | None
     charges: tuple[ChargeView, ...]
     pours: tuple[PourView, ...]
+    marc_of: str = ""
+    """Code of the jar whose marc is in it."""
 
     @property
     def liquid_ml(self) -> float | None:
@@ -85,9 +89,10 @@ def filled_jars(keeper: Keeper, jar_ids: Iterable[int]) -> dict[int, FilledJar]:
             tincture_id=tincture_id,
             charges=charges.get(jar_id, ()),
             pours=pours.get(jar_id, ()),
+            marc_of=marc_of,
         )
         for (
-            jar_id, code, state, filled_on, ended_on, yield_ml, pressing, tincture_id
+            jar_id, code, state, filled_on, ended_on, yield_ml, pressing, tincture_id, marc_of
         ) in keeper.rows(_JARS, json.dumps(wanted))
     }  # fmt: skip
 
@@ -209,6 +214,34 @@ def pour_node(pour: PourView, said: Wording) -> Node:
         volume_ml=pour.volume_ml,
         spirit_id=pour.spirit_id,
     )
+
+
+@dataclass(frozen=True)
+class FedJar:
+    """A tincture that went on the herb of a jar, or that its marc held."""
+
+    from_id: int
+    bottle_id: int | None
+    """The bottle that it came from."""
+    jar_id: int
+    volume_ml: float
+    is_held_back: bool
+
+
+def fed_jars(keeper: Keeper) -> list[FedJar]:
+    """Every jar that has a tincture on its herb, with each."""
+    return [
+        FedJar(from_id, bottle_id, jar_id, volume_ml, kind == "held back")
+        for from_id, bottle_id, jar_id, volume_ml, kind in keeper.rows(
+            """SELECT from_id, bottle_id, jar_id, volume_ml, kind FROM flow
+               WHERE jar_id IS NOT NULL ORDER BY pour_id"""
+        )
+    ]
+
+
+def marc_words(jar: FilledJar) -> str:
+    """Whose marc is in a jar; blank for other jars."""
+    return f"marc of {jar.marc_of}" if jar.marc_of else ""
 
 
 def ending_words(jar: FilledJar, said: Wording) -> str:

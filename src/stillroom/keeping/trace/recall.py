@@ -30,10 +30,12 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.lineage import (
     Drawn,
+    FedJar,
     FilledJar,
     PutIn,
     blend_draws,
     ending_words,
+    fed_jars,
     filled_jars,
     gathering_words,
     purchase_words,
@@ -393,6 +395,9 @@ class _Future:
     """mL of the source that went straight into batches, by batch."""
     taken: dict[int, list[PutIn]]
     """By the batch that it waited in."""
+    fed: list[FedJar]
+    """Jars that a tincture with some of it went on."""
+    fed_jars: dict[int, FilledJar]
     shown: set[int] = field(default_factory=set)
 
     @classmethod
@@ -416,6 +421,11 @@ class _Future:
             if one.source_id is not None:
                 taken[one.source_id].append(one)
         per_ml = {found: content["source"] for found, content in contents.items() if content}
+        herbs = {jars[each].tincture_id for each, use in uses.items() if use.poured_ml is None}
+        for tincture_id in per_ml:  # all of it is, whatever else was poured on
+            if tincture_id in herbs:
+                per_ml[tincture_id] = 1.0
+        fed = [one for one in fed_jars(keeper) if one.from_id in per_ml]
         bottles: dict[int, list[_TracedBottle]] = defaultdict(list)
         for bottle in _bottles(keeper, per_ml):
             bottles[bottle.tincture_id].append(bottle)
@@ -423,7 +433,8 @@ class _Future:
         for each in blend_draws(keeper):
             drawn[each.bottle_id].append(each)
         tinctures = tincture_views(keeper, per_ml)
-        return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn, added, taken)
+        return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn, added, taken,
+                   fed, filled_jars(keeper, {each.jar_id for each in fed}))  # fmt: skip
 
     def tree(self, root: Node) -> Node:
         children = [self.jar(jar) for jar in self.jars.values()]
@@ -464,6 +475,11 @@ class _Future:
             bottles.append(self.bottle(bottle))
         for each in self.taken.get(tincture_id, ()):
             bottles.append(self.tincture(each.batch_id, each.volume_ml))
+        bottles += [
+            self.poured_on(one)
+            for one in self.fed
+            if one.from_id == tincture_id and one.bottle_id is None
+        ]
         return replace(
             node,
             left_ml=view.loose_ml,
@@ -471,10 +487,30 @@ class _Future:
             children=tuple(bottles),
         )
 
+    def poured_on(self, fed: FedJar) -> Node:
+        """A jar on whose herb a tincture went, or whose marc held it."""
+        jar = self.fed_jars[fed.jar_id]
+        how = "held back in the marc" if fed.is_held_back else "poured on new herb"
+        return Node(
+            "jar",
+            f"Jar {jar.code}",
+            in_a_row(
+                f"{self.said.volume(fed.volume_ml)} {how}",
+                f"filled {self.said.day(jar.filled_on)}",
+                ending_words(jar, self.said),
+            ),
+            volume_ml=fed.volume_ml,
+            left_ml=jar.steeping_ml,
+            contains_ml=self._contained(fed.from_id, fed.volume_ml) if jar.is_to_strain else 0.0,
+            jar_id=jar.jar_id,
+            children=() if jar.tincture_id is None else (self.tincture(jar.tincture_id),),
+        )
+
     def bottle(self, bottle: _TracedBottle) -> Node:
         blends = []
         for drawn in self.drawn.get(bottle.bottle_id, ()):
             blends.append(self.tincture(drawn.blend_id, drawn.volume_ml))
+        blends += [self.poured_on(one) for one in self.fed if one.bottle_id == bottle.bottle_id]
         return Node(
             "bottle",
             bottle.code,
