@@ -112,7 +112,9 @@ HERBS = (
     HerbDraft("Calendula", "Calendula officinalis", "", "Whole heads, picked at noon, dry."),
     HerbDraft("Elecampane", "Inula helenium", "Not with an allergy to the daisy family."),
     HerbDraft("Девясил", "Inula helenium", "", "The same plant, from Vera's garden."),
-    HerbDraft("Valerian", "Valeriana officinalis", "Makes drowsy: not before driving."),
+    HerbDraft(
+        "Valerian", "Valeriana officinalis", "May cause drowsiness: don't drive after taking it."
+    ),
     HerbDraft("Yarrow [old bed]", "Achillea millefolium"),
     HerbDraft("Meadowsweet", "Filipendula ulmaria", "Not with an allergy to salicylates."),
     HerbDraft(ELDER, "Sambucus nigra"),

@@ -89,7 +89,7 @@ def test_a_dry_run_changes_nothing(say: Say, sample: Path) -> None:
 def test_without_a_field_it_lists_names_and_present_values(say: Say, sample: Path) -> None:
     listed = say("correct", "26-005", "--shelf", sample).out
     assert "yield: 560 mL (Yield)" in listed
-    assert "bottle-6.volume: 30 mL (Volume; 0 removes it)" in listed
+    assert "bottle-6.volume: 30 mL (Volume; 0 deletes it)" in listed
 
 
 @pytest.mark.parametrize(

@@ -722,7 +722,7 @@ async def test_low_stock_is_shown_at_its_herb(keeper: Keeper, clock: SetClock) -
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
         runs_out = keeper.today + timedelta(days=int(10 * 365 / 240))
-        assert f"LOW, lasts until {runs_out:%b %Y}" in flat(app)
+        assert f"LOW, runs out {runs_out:%b %Y}" in flat(app)
         assert "1 low" in screen_text(app)
 
 

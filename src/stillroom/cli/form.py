@@ -160,7 +160,7 @@ _SUBJECTS = {
 }
 
 
-_YES_TO_ALL = "answer the questions with yes, also if this computer's date is in doubt"
+_YES_TO_ALL = "go ahead without asking, even if this computer's date is in doubt"
 
 
 def change_options(parser: ArgumentParser, yes: str = _YES_TO_ALL) -> None:

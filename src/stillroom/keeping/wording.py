@@ -71,6 +71,11 @@ class Wording(Notation):
             return self.percent_at_most(strength_abv)
         return f"about {self.of(Kind.STRENGTH, whole_percent(strength_abv))}"
 
+    def strength_cell(self, liquid: Finished) -> str:
+        """The same in a narrow column: `≤ 35.3 %` for at most, `≈ 44 %` for about."""
+        words = self.finished_percent(liquid)
+        return words.replace("at most ", "≤ ").replace("about ", "≈ ")
+
     def strength_at_most(self, value_abv: float) -> str:
         """The most that a strength can be, such as `at most 35.3 % v/v`."""
         return f"{self.percent_at_most(value_abv)} v/v"

@@ -78,8 +78,9 @@ COOL_FIRST = (
 )
 
 HEALTH = (
-    "Not in pregnancy or breast-feeding, for children, with liver disease, epilepsy or alcohol "
-    "dependence, with medicines, or before driving, unless a licensed practitioner agrees."
+    "Unless a licensed practitioner agrees, don't take a tincture in pregnancy, while "
+    "breast-feeding, with liver disease, epilepsy or alcohol dependence, or together with "
+    "medicines, and don't give one to a child. Don't drive after taking one."
 )
 
 NO_DOSE = "This is arithmetic. It recommends no dose, and no amount is shown to be safe."

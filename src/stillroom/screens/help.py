@@ -15,6 +15,7 @@ from textual.widgets import Static
 from stillroom.paper.plain import wrap
 from stillroom.reckoning.cautions import ALL as CAUTIONS
 from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.pages import key_range
 
 
 class FramedText(ModalScreen[None]):
@@ -129,9 +130,15 @@ def acts_of(screen: Screen[object]) -> list[KeyAct]:
         words = tooltip or binding.description
         # Textual's own keys have no id: they need no help here.
         if enabled and words and binding.id and not binding.system:
-            shown = screen.app.get_key_display(binding)
+            shown = _shown_key(screen, binding)
             acts.setdefault((shown, words), KeyAct(_heading(binding.id), shown, binding.key, words))
     return sorted(acts.values(), key=lambda act: _HEADINGS.index(act.heading))
+
+
+def _shown_key(screen: Screen[object], binding: Binding) -> str:
+    """How a key is called; those of the pages one by one, which the key line shows together."""
+    is_of_page = binding.key_display == key_range()
+    return binding.key if is_of_page else screen.app.get_key_display(binding)
 
 
 def _heading(binding_id: str) -> str:

@@ -8,8 +8,8 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import BY_HAND, LiquidKind, LossKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 
-REMOVES = "0 removes it"
-BLANK_REMOVES = "blank removes it"
+REMOVES = "0 deletes it"
+BLANK_REMOVES = "blank deletes it"
 """The hints at an entry that can be taken away."""
 PARTS = tuple((str(part), str(part)) for part in Part)
 CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
@@ -33,7 +33,7 @@ USUAL = "usual"
 """Typed for a keep-until date: the one that is calculated, and no longer set by hand."""
 MAY_BE_AHEAD = ("strain_on", KEEP_UNTIL)
 """Days that are planned; all others are past."""
-NONE_REMOVES = "none removes it"
+NONE_REMOVES = "none deletes it"
 """The hint at what was seen, which may be nothing."""
 
 

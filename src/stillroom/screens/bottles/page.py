@@ -204,7 +204,7 @@ class BottlesPage(BottleKeys):
         if runs_out_on is None or runs_out_on > good_until:
             month = self.wording.month(good_until)
             return "" if good_until == date.max else f"more than you'll use by {month}"
-        return f"lasts until {self.wording.month(runs_out_on)}"
+        return f"runs out {self.wording.month(runs_out_on)}"
 
     def _show_head(self) -> None:
         held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
@@ -249,7 +249,7 @@ class BottlesPage(BottleKeys):
         until = self.wording.day(line.keep_until) if line.keep_until else ""
         ratio = self.wording.ratio(line.ratio) or "by eye"
         common = (
-            Cell(self.wording.finished_percent(line) or "unknown"),
+            Cell(self.wording.strength_cell(line) or "unknown"),
             Cell(ratio),
             Cell(ratio),
             Cell(self.wording.day(line.made_on)),

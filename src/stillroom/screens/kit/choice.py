@@ -103,7 +103,8 @@ class Choice(Widget, can_focus=True):
         elif self._matched < LETTERS_ENOUGH:
             self.position = self._stood
         self._typed, self._typed_at = typed, event.time
-        if self._matched:  # else it may be a key of the page
+        # A digit is meant for a field, not for another page; any other may be a key of the page.
+        if self._matched or character.isdigit():
             event.stop()
 
     def _beginning(self, typed: str) -> int | None:
