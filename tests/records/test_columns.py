@@ -14,7 +14,8 @@ import pytest
 
 import stillroom
 from stillroom.keeping import cards, drafts, views
-from stillroom.keeping.cupboard import lot_views
+from stillroom.keeping.bottles import blend_views
+from stillroom.keeping.cupboard import liquids, lot_views
 from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
@@ -196,6 +197,40 @@ COLUMNS: dict[str, Places] = {
     "bottle.place": Places("BottleDraft.place", "BottleRow.place", "place", "place"),
     "bottle.bottle_lot": Places("BottlingDraft.bottle_lot", IN_RECORD, "bottle_lot", NOT_ASKED),
     "bottle.cap_lot": Places("BottlingDraft.cap_lot", IN_RECORD, "cap_lot", NOT_ASKED),
+    "liquid.name": Places("LiquidDraft.name", "LiquidView.name", "name", NOT_ASKED),
+    "liquid.kind": Places("LiquidDraft.kind", "LiquidView.kind", STOCK, NOT_ASKED),
+    "liquid.density_g_per_ml": Places("LiquidDraft.density_g_per_ml",
+                                      "LiquidView.density_g_per_ml", STOCK, NOT_ASKED),
+    "liquid.density_source": Places("LiquidDraft.density_source", "LiquidView.density_source",
+                                    STOCK, NOT_ASKED),
+    "liquid.acidity": Places("LiquidDraft.acidity", "LiquidView.acidity", STOCK, NOT_ASKED),
+    "liquid.glycerol": Places("LiquidDraft.glycerol", "LiquidView.glycerol", STOCK, NOT_ASKED),
+    "liquid.bought_ml": Places("LiquidDraft.bought_ml", "LiquidView.bought_ml", STOCK, NOT_ASKED),
+    "liquid.price": Places("LiquidDraft.price", "LiquidView.price", STOCK, NOT_ASKED),
+    "liquid.bought_on": Places("LiquidDraft.bought_on", "LiquidView.bought_on", "lot", NOT_ASKED),
+    "liquid.origin": Places("LiquidDraft.origin", "LiquidView.origin", "lot", NOT_ASKED),
+    "liquid.lot": Places("LiquidDraft.lot", "LiquidView.lot", "lot", NOT_ASKED),
+    "liquid.code": Places("LiquidDraft.code", "LiquidView.code", STOCK, NOT_ASKED),
+    "liquid.note": Places("LiquidDraft.note", "LiquidView.note", STOCK, NOT_ASKED),
+    "batch_input.tincture_id": LINKS,
+    "batch_input.kind": Places("InputDraft.kind", "InputView.kind", "kind", NOT_ASKED),
+    "batch_input.movement_id": LINKS,
+    "batch_input.source_id": LINKS,
+    "batch_input.spirit_id": LINKS,
+    "batch_input.liquid_id": LINKS,
+    "batch_input.volume_ml": Places("InputDraft.volume_ml", "InputView.volume_ml",
+                                    "volume_ml", NOT_ASKED),
+    "batch_input.strength_abv": Places(Why("that of the spirit then"), "InputView.strength_abv",
+                                       "strength_abv", NOT_ASKED),
+    "loss.tincture_id": LINKS,
+    "loss.kind": Places("BottlingDraft.lost_as", Why("asked by batch"), "losses", NOT_ASKED),
+    "loss.volume_ml": Places(Why("asked where it is lost, without a draft"),
+                             "TinctureView.lost_ml", "losses", NOT_ASKED),
+    "loss.at": Places(GIVEN, Why("told by the ledger"), STOCK, NOT_ASKED),
+    "loss.day": Places("BottlingDraft.filled_on", Why("told by the ledger"), STOCK, NOT_ASKED),
+    "loss.maker": Places(GIVEN, Why("told by the ledger"), STOCK, NOT_ASKED),
+    "loss.note": Places(Why("asked where it is lost, without a draft"),
+                        Why("told by the ledger"), STOCK, NOT_ASKED),
     "movement.bottle_id": LINKS,
     "movement.volume_ml": Places("BottleDraft.volume_ml", "MovementView.volume_ml",
                                  "filled_ml", "left"),
@@ -237,7 +272,7 @@ def read_by_the_record() -> set[str]:
 
 FOUND = {
     "draft": named(drafts),
-    "view": named(views, cards, lot_views),
+    "view": named(views, cards, lot_views, liquids, blend_views),
     "record": read_by_the_record(),
     "notebook": set(HEADINGS),
 }
