@@ -5,6 +5,7 @@ from textual.pilot import Pilot
 
 from stillroom.errors import Refused
 from stillroom.keeping.cupboard.cupboard import add_spirit, bottle_sizes, herbs, shelf_rows, spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.drafts import SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
@@ -30,7 +31,13 @@ async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
-        for begins in ("no spirits yet", "no herbs yet", "no shelves yet", "no bottle sizes yet"):
+        for begins in (
+            "no spirits yet",
+            "no herbs yet",
+            "no shelves yet",
+            "no bottle sizes yet",
+            "no other liquids yet",
+        ):
             assert begins in screen_text(app)
             assert "Press n" in flat(app)
             await press(pilot, "tab")
@@ -54,7 +61,28 @@ async def test_all_parts_fit_with_awkward_names(keeper: Keeper, size: tuple[int,
         await press(pilot, "left", "left")
         assert "[Settings]" in screen_text(app)
         await press(pilot, "shift+tab")
+        assert "[Liquids]" in screen_text(app)
+        await press(pilot, "shift+tab")
         assert "250 mL" in screen_text(app)
+
+
+async def test_a_liquid_is_written_down_with_the_usual_density_and_found_again(
+    keeper: Keeper,
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Liquids")
+        await press(pilot, "n")
+        await type_into(app, pilot, "name", "Glycerine")
+        await type_into(app, pilot, "bought", "1 l")
+        await press(pilot, "ctrl+s")
+        assert "1.261 g/mL" in screen_text(app)
+        assert "glycerol 100 %" in flat(app)
+        (row,) = liquids(keeper)
+        assert (row.density_g_per_ml, row.glycerol, row.left_ml) == (1.261, 100, 1000)
+        assert "CRC Handbook" in row.density_source
+        await press(pilot, "u")
+        assert "no other liquids yet" in screen_text(app)
 
 
 async def test_n_writes_a_spirit_down_and_x_takes_it_out_again(keeper: Keeper) -> None:

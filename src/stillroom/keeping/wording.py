@@ -100,9 +100,10 @@ class Wording(Notation):
 
     def keeping_of(self, strength_abv: float | None, others: Others) -> str:
         """Whether a mixture with other liquids will keep, as far as there is a rule for it."""
+        verdict = reason_for_no_verdict(others)
         if strength_abv is not None and will_it_keep(strength_abv) is Keeping.KEEPS:
-            return will_it_keep(strength_abv).sentence
-        return f"Shares: {self.other_liquids(others)}. {reason_for_no_verdict(others)}"
+            verdict = Keeping.KEEPS.sentence
+        return f"Shares: {self.other_liquids(others)}. {verdict}"
 
     def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
         """What a millilitre or fluid ounce stands for; nothing where no herb was weighed."""
