@@ -8,15 +8,14 @@ from graphlib import TopologicalSorter
 from itertools import pairwise
 from statistics import median
 
+from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.status import UNUSABLE
-from stillroom.keeping.bottles.stock import bottle_rows
-from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
-from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.tolerances import EMPTY_ML, LOOSE_ML
 from stillroom.keeping.views import SpiritView
 from stillroom.keeping.words import folded, listed
 from stillroom.keeping.year.entries import entries
@@ -66,6 +65,16 @@ _MADE_OF = """
     SELECT t.code, t.made_on, s.code FROM flow f
     JOIN tincture t ON t.id = f.to_id AND t.straining_id IS NULL
     JOIN tincture s ON s.id = f.from_id
+"""
+# What is there, without all else that the lists of bottles show.
+_BOTTLED = f"""
+    SELECT t.code, sum(m.volume_ml) AS left_ml, t.keep_until, t.status
+    FROM bottle b JOIN movement m ON m.bottle_id = b.id JOIN tincture t ON t.id = b.tincture_id
+    GROUP BY b.id HAVING left_ml > {EMPTY_ML}
+"""
+_WAITING = f"""
+    SELECT t.code, u.left_ml, t.keep_until, t.status
+    FROM unbottled u JOIN tincture t ON t.id = u.tincture_id WHERE u.left_ml >= {LOOSE_ML}
 """
 _GATHERED = """
     SELECT h.name, l.part, l.gathered_on FROM charge_line l
@@ -234,16 +243,14 @@ def _in_stock(
     lots: dict[Key, list[Lot]] = defaultdict(list)
     bottles: dict[Key, float] = defaultdict(float)
     waiting: dict[Key, float] = defaultdict(float)
-    for row in bottle_rows(keeper):
-        key = key_of.get(row.batch)
-        if key is not None and row.status not in UNUSABLE and not row.is_past(keeper.today):
-            lots[key].append(Lot(row.left_ml, row.keep_until))
-            bottles[key] += row.left_ml
-    for tincture in unbottled(keeper):
-        key = key_of.get(tincture.code)
-        if key is not None and tincture.status not in UNUSABLE:
-            lots[key].append(Lot(tincture.loose_ml, tincture.keep_until))
-            waiting[key] += tincture.loose_ml
+    for sql, held in ((_BOTTLED, bottles), (_WAITING, waiting)):
+        for code, left_ml, until, status in keeper.rows(sql):
+            key, keep_day = key_of.get(code), day_or_none(until)
+            if key is None or status in UNUSABLE:
+                continue
+            if keep_day is None or keep_day >= keeper.today:
+                lots[key].append(Lot(left_ml, keep_day))
+                held[key] += left_ml
     return lots, bottles, waiting
 
 
