@@ -14,10 +14,11 @@ from stillroom.keeping.cupboard.herb_names import herb_named
 from stillroom.keeping.cupboard.lot_views import HerbLotView, LotEntry
 from stillroom.keeping.drafts import ChargeDraft, HerbLotDraft
 from stillroom.keeping.keeper import Act, Keeper
-from stillroom.keeping.tolerances import EMPTY_G
+from stillroom.keeping.tolerances import EMPTY_G, MEASURE_G
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, for_whom
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.drying import Shrinkage, learned_shrinkage
 from stillroom.reckoning.states import HERB_DISCARDS, HerbCame, HerbMovementKind
 from stillroom.records.tables import ChargeLine, HerbLot, HerbMovement
 
@@ -183,6 +184,22 @@ def _entries(left_g: float | None, rows: list[tuple[Any, ...]]) -> list[LotEntry
 def lot_entries(keeper: Keeper, lot_id: int) -> list[LotEntry]:
     """A lot's own ledger, oldest first."""
     return entries_of(keeper, [lot_id])[lot_id]
+
+
+def own_shrinkage(keeper: Keeper, herb_id: int, part: Part) -> Shrinkage | None:
+    """What a herb's part weighed dried of what was laid out, from the lots of one's own.
+
+    A lot from which something was taken while it dried shows nothing.
+    """
+    return learned_shrinkage(
+        keeper.rows(
+            """SELECT l.laid_out_g, l.dry_g FROM herb_lot l
+               JOIN herb_movement m ON m.lot_id = l.id AND m.kind = 'dried'
+               WHERE l.herb_id = ? AND l.part = ? AND l.dry_g IS NOT NULL
+                     AND abs(l.laid_out_g + m.mass_g - l.dry_g) < ? ORDER BY l.id""",
+            herb_id, part, MEASURE_G,
+        )
+    )  # fmt: skip
 
 
 def add_lot(keeper: Keeper, draft: HerbLotDraft) -> HerbLotView:
