@@ -17,6 +17,8 @@ from stillroom.keeping.cupboard.lots import (
     herb_lots,
     lay_out,
     lot_entries,
+    own_shrinkage,
+    price_of_lot,
     remove_lot,
     use_up,
     weigh_lot,
@@ -198,3 +200,29 @@ def test_each_act_is_undone_and_redone(keeper: Keeper) -> None:
     for _ in range(4):
         redo(keeper)
     assert herb_lots(keeper) == after
+
+
+def test_own_weighings_show_what_is_left_when_a_herb_dries(keeper: Keeper) -> None:
+    for fresh_g, dry_g in ((900.0, 160.0), (500.0, 100.0)):
+        lot = gathered(keeper, fresh_g)
+        lay_out(keeper, lot.lot_id)
+        dry(keeper, lot.lot_id, dry_g)
+    taken = gathered(keeper, 400.0)
+    lay_out(keeper, taken.lot_id)
+    give_herb(keeper, taken.lot_id, 200.0)  # of what dries: its weights show nothing
+    dry(keeper, taken.lot_id, 40.0)
+    learned = own_shrinkage(keeper, taken.herb_id, Part.FLOWER)
+    assert learned is not None
+    assert (learned.count, learned.low, learned.high) == (2, 160 / 900, 0.2)
+    assert learned.share == pytest.approx((160 / 900 + 0.2) / 2)
+    assert own_shrinkage(keeper, taken.herb_id, Part.LEAF) is None
+
+
+def test_what_was_laid_out_costs_its_share_of_the_fresh_weight(keeper: Keeper) -> None:
+    """12 for 600 g fresh; 400 g of it dried to 80 g: 8 for 80 g."""
+    lot = gathered(keeper, 600.0, came=HerbCame.BOUGHT, price=12.0)
+    part = lay_out(keeper, lot.lot_id, 400.0)
+    dry(keeper, part.lot_id, 80.0)
+    assert price_of_lot(keeper, lot.lot_id, Condition.FRESH) == (600.0, 12.0)
+    assert price_of_lot(keeper, part.lot_id, Condition.DRIED) == (80.0, pytest.approx(8.0))
+    assert price_of_lot(keeper, gathered(keeper).lot_id, Condition.FRESH) == (None, None)

@@ -224,7 +224,6 @@ async def test_beginning_with_a_jar_keeps_the_way_of_pressing(keeper: Keeper) ->
 
 NOT_ON_A_SHELF = {
     "alcoholometer": "a reading in the liquid at hand",
-    "fresh-dried": "herb before it goes into a jar",
     "convert": "units alone",
 }
 """The calculators that ask for nothing a shelf holds, and what they ask for."""

@@ -202,6 +202,26 @@ def own_shrinkage(keeper: Keeper, herb_id: int, part: Part) -> Shrinkage | None:
     )  # fmt: skip
 
 
+def price_of_lot(
+    keeper: Keeper, lot_id: int, condition: Condition
+) -> tuple[float | None, float | None]:
+    """How many g of a lot, as they go into a jar, came at which price; None where not known.
+
+    What was laid out cost its share of the fresh weight that was bought.
+    """
+    lot = herb_lot(keeper, lot_id)
+    first = lot
+    while first.from_lot_id is not None:
+        first = herb_lot(keeper, first.from_lot_id)
+    if first.price is None or first.mass_g is None:
+        return None, None
+    if lot.dry_on is None or condition is Condition.FRESH:
+        return first.mass_g, first.price
+    if lot.laid_out_g is None or lot.dry_g is None:
+        return None, None
+    return lot.dry_g, first.price * lot.laid_out_g / first.mass_g
+
+
 def add_lot(keeper: Keeper, draft: HerbLotDraft) -> HerbLotView:
     """Put a lot of herb into store: gathered or bought."""
     if draft.got_on > keeper.today:

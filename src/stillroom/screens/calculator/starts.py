@@ -12,6 +12,8 @@ from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.contents import herb_equivalents, herb_g_per_ml
 from stillroom.keeping.cupboard.cupboard import bottle_sizes, spirits
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import herb_lots, own_shrinkage, price_of_lot
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import chief_condition, own_strainings
 from stillroom.keeping.jars.shelves import shelves_view
@@ -21,7 +23,7 @@ from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView, 
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
 from stillroom.reckoning.charge import Condition, dried_mass_g
-from stillroom.reckoning.drying import DRIED_WATER_FRACTION
+from stillroom.reckoning.drying import DRIED_WATER_FRACTION, water_fraction_from_drying
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import Scalar, Value
 from stillroom.reckoning.states import LiquidKind
@@ -69,6 +71,7 @@ class Start:
     of_spirit: Callable[[SpiritView], Values] | None = None
     of_tincture: Callable[[TinctureView], Values] | None = None
     """Of one that waits to be bottled."""
+    of_lot: Callable[[Keeper, HerbLotView], Values] | None = None
     adds: bool = False
     """Whether each is one more row beside those that are there."""
 
@@ -83,6 +86,9 @@ class Start:
             found += [self._spirit(keeper, of_spirit, each) for each in _left(keeper)]
         if of_tincture := self.of_tincture:
             found += [self._tincture(keeper, of_tincture, each) for each in unbottled(keeper)]
+        if of_lot := self.of_lot:
+            lots = herb_lots(keeper, with_empty=False)
+            found += [self._lot(keeper, of_lot, lot) for lot in lots]
         return found
 
     @property
@@ -94,6 +100,8 @@ class Start:
             return "There are no bottles in stock."
         if self.of_spirit:
             return "There are no spirits yet. Press 4, then n to add one."
+        if self.of_lot:
+            return "There are no herbs in store."
         return "There is nothing to bottle." if self.of_tincture else ""
 
     def _jar(
@@ -141,6 +149,17 @@ class Start:
             f"{tincture.name} {tincture.code}",
             f"{wording(keeper).volume(tincture.loose_ml)} to bottle",
             lambda: values(tincture),
+            self.adds,
+        )
+
+    def _lot(
+        self, keeper: Keeper, values: Callable[[Keeper, HerbLotView], Values], lot: HerbLotView
+    ) -> Offer:
+        return Offer(
+            f"lot {lot.lot_id}",
+            f"{lot.herb} {lot.code}",
+            f"{lot.part}, {lot.condition}",
+            lambda: values(keeper, lot),
             self.adds,
         )
 
@@ -288,11 +307,29 @@ def _cost_of_jar(keeper: Keeper, jar: JarView) -> Values:
         if pour.kind == LiquidKind.SPIRIT:
             of, price = (spirit.bought_ml, spirit.price) if spirit else (None, None)
             used.append({"used": pour.volume_ml, "bought": of, "price": price})
-    herbs: list[Row] = [
-        {"used": c.mass_g, "bought": None, "price": None} for c in jar.charges if c.mass_g
-    ]
+    herbs: list[Row] = []
+    for charge in jar.charges:
+        if charge.mass_g:
+            of, price = None, None
+            if charge.lot_id is not None:
+                of, price = price_of_lot(keeper, charge.lot_id, charge.condition)
+            herbs.append({"used": charge.mass_g, "bought": of, "price": price})
     got_ml = jar.straining.yield_ml if jar.straining else None
     return {"spirits": used, "herbs": herbs, "yield": got_ml}
+
+
+def _lot_to_dry(keeper: Keeper, lot: HerbLotView) -> Values:
+    """A lot, with the water that one's own weighings of this herb's part showed, if it is fresh."""
+    percent = None if lot.water_fraction is None else 100.0 * lot.water_fraction
+    learned = own_shrinkage(keeper, lot.herb_id, lot.part)
+    if percent is None and learned and lot.condition is Condition.FRESH:
+        percent = 100.0 * water_fraction_from_drying(1.0, learned.share)
+    return {
+        "part": lot.part,
+        "condition": lot.condition,
+        "water": percent,
+        "mass": lot.left_g,
+    }
 
 
 def _strength_of_bottle(_: Keeper, row: BottleRow) -> Values:
@@ -335,6 +372,7 @@ _NOTHING = Start()
 
 STARTS: dict[str, Start] = {
     "fill": Start(known=_spirits_on_hand),
+    "fresh-dried": Start(of_lot=_lot_to_dry),
     "jar-strength": Start(of_jar=_all_of_jar),
     "yield": Start(known=_own_strainings, follows=("pressing", "condition"), of_jar=_jar_to_strain),
     "cost": Start(of_jar=_cost_of_jar),
