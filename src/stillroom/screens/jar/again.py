@@ -3,10 +3,9 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.cards import JarCard
@@ -22,9 +21,8 @@ from stillroom.screens.jar.dialogs import jar_name
 from stillroom.screens.jar.fill import FillDialog, JarStart
 from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
-from stillroom.screens.kit.choice import Choice, Pick
+from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry, amount
-from stillroom.screens.kit.lines import show
 
 
 class AgainDialog(FillDialog):
@@ -58,6 +56,10 @@ class AgainDialog(FillDialog):
         shelf.choice.value = str(self.first.card.shelf_id)
         super().on_mount()
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """The herb is that of the first jar: no other is added."""
+        return action != "add_herb" and super().check_action(action, parameters)
+
     def _of(self, selector: str) -> float | None:
         return self.query_one(selector, Entry).read() if self.query(selector) else None
 
@@ -69,9 +71,8 @@ class AgainDialog(FillDialog):
             found = replace(found, volume_ml=self.query_one("#held", Entry).peek())
         return found
 
-    @on(Input.Changed)
-    @on(Choice.Changed)
-    def _comes_to(self) -> None:
+    def sum_lines(self) -> list[str]:
+        """What the marc and what is typed come to."""
         simmered = self.query_one("#simmered", Pick).value == "yes"
         held = self._held()
         has_held = bool(held.volume_ml) and not simmered
@@ -93,7 +94,7 @@ class AgainDialog(FillDialog):
             lines.append(f"Second pour · {found[0].partition(' · ')[2]}")
             lines += found[1:]
         lines.append(SIMMER_MARC if simmered else FOOD_GRADE)
-        show(self.query_one("#comes-to", Static), "\n".join(lines))
+        return lines
 
     def keep(self) -> JarCard:
         """Start the jar."""

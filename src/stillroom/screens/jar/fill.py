@@ -364,6 +364,10 @@ class FillDialog(Dialog[JarCard]):
     @on(Input.Changed)
     @on(Choice.Changed)
     def _comes_to(self) -> None:
+        show(self.query_one("#comes-to", Static), "\n".join(self.sum_lines()))
+
+    def sum_lines(self) -> list[str]:
+        """What is typed comes to, with what to beware of."""
         simmered = self.query_one("#simmered", Pick).value == "yes"
         lines = comes_to(
             [c for f in self.query(HerbFields) if (c := f.charge(simmered=simmered))],
@@ -391,7 +395,7 @@ class FillDialog(Dialog[JarCard]):
             )
             if said and not self.jar
         ]
-        show(self.query_one("#comes-to", Static), "\n".join([*short, *warnings, *lines]))
+        return [*short, *warnings, *lines]
 
     @on(Choice.Changed)
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:
