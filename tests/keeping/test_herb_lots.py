@@ -6,6 +6,9 @@ import pytest
 from tests.builders import filled, spirit
 
 from stillroom.errors import Refused
+from stillroom.keeping.correcting.correct import correct
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
     add_lot,
@@ -226,3 +229,26 @@ def test_what_was_laid_out_costs_its_share_of_the_fresh_weight(keeper: Keeper) -
     assert price_of_lot(keeper, lot.lot_id, Condition.FRESH) == (600.0, 12.0)
     assert price_of_lot(keeper, part.lot_id, Condition.DRIED) == (80.0, pytest.approx(8.0))
     assert price_of_lot(keeper, gathered(keeper).lot_id, Condition.FRESH) == (None, None)
+
+
+def corrected(keeper: Keeper, jar_id: int, name: str, text: str) -> None:
+    subject = Subject(SubjectKind.JAR, jar_id)
+    fact = next(fact for fact in facts_of(keeper, subject) if fact.name == name)
+    correct(keeper, subject, {fact.name: text}, confirmed=True)
+
+
+def test_a_corrected_weight_in_a_jar_is_taken_of_its_lot(keeper: Keeper) -> None:
+    lot = bought(keeper, 160.0)
+    jar_id = filled(keeper, [charge_of_lot(lot, 100.0)], spirit(500))
+    weight = next(
+        fact.name for fact in facts_of(keeper, Subject(SubjectKind.JAR, jar_id))
+        if (fact.cell.record, fact.cell.column) == ("charge_line", "mass_g")
+    )  # fmt: skip
+    corrected(keeper, jar_id, weight, "120 g")
+    assert left(keeper, lot) == 40.0
+    with pytest.raises(Refused, match="H-26-001 lacks 40 g"):
+        corrected(keeper, jar_id, weight, "200 g")
+    part = weight.replace("weight", "part")
+    corrected(keeper, jar_id, part, "leaf")
+    assert left(keeper, lot) == 160.0
+    assert check(keeper) == []

@@ -60,6 +60,7 @@ def _take(writer: RowWriter, each: NewValue, asked: Sequence[NewValue]) -> None:
 _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("jar", "filled_on"): jar_changes.jar_filled_on,
     ("charge_line", "herb_id"): jar_changes.herb,
+    ("charge_line", "part"): jar_changes.herb_part,
     ("pour", "volume_ml"): jar_changes.pour_volume,
     ("pour", "spirit_id"): jar_changes.pour_spirit,
     ("pour", "liquid_id"): jar_changes.pour_liquid,

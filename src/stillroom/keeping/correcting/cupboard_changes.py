@@ -51,6 +51,7 @@ def merge(w: RowWriter, herb_id: int, value: Value, asked: Sequence[NewValue]) -
     )
     w.update("herb", to_id, {"botanical": botanical, "cautions": cautions, "note": note})
     w.execute("UPDATE charge_line SET herb_id = ? WHERE herb_id = ?", to_id, herb_id)
+    w.execute("UPDATE herb_lot SET herb_id = ? WHERE herb_id = ?", to_id, herb_id)
     for part_id, formula_id, part, condition, share in w.keeper.rows(
         "SELECT id, formula_id, part, condition, share FROM formula_part WHERE herb_id = ?",
         herb_id,

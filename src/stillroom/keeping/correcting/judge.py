@@ -9,7 +9,7 @@ from datetime import date
 from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
 from stillroom.keeping.correcting.subjects import code_of
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.tolerances import EMPTY_G, EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.states import CORRECTIONS, MovementKind
 
@@ -26,6 +26,7 @@ def judge(
         *judged.blends(tincture_ids),
         *judged.spirits(),
         *judged.liquids(),
+        *judged.lots(),
     ]
 
 
@@ -366,6 +367,18 @@ class _Judge:
                 f"{self.said.volume(bought_ml - left_ml)} of {name} were poured, but only "
                 f"{self.said.volume(bought_ml)} were bought. Change what was bought first, in the "
                 "Cupboard."
+            )
+
+    def lots(self) -> Iterator[Obstacle]:
+        """No more of a lot of herb is taken than there was."""
+        for code, left_g in self.keeper.rows(
+            """SELECT l.code, s.left_g FROM in_store s JOIN herb_lot l ON l.id = s.lot_id
+               WHERE s.left_g < ?""",
+            -EMPTY_G,
+        ):
+            yield Obstacle(
+                f"Lot {code} lacks {self.said.mass(-left_g)} for this. If it held more, weigh it "
+                "first, in the Cupboard."
             )
 
     def spirits(self) -> Iterator[Obstacle]:
