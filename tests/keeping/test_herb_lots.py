@@ -30,6 +30,8 @@ from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
+from stillroom.keeping.trace.ancestry import trace
+from stillroom.keeping.trace.recall import recall_words
 from stillroom.keeping.undo import redo, undo
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, HerbMovementKind
@@ -252,3 +254,22 @@ def test_a_corrected_weight_in_a_jar_is_taken_of_its_lot(keeper: Keeper) -> None
     corrected(keeper, jar_id, part, "leaf")
     assert left(keeper, lot) == 160.0
     assert check(keeper) == []
+
+
+def test_a_lot_is_recalled_with_all_that_was_laid_out_of_it(keeper: Keeper) -> None:
+    lot = gathered(keeper)
+    part = lay_out(keeper, lot.lot_id, 600.0)
+    dry(keeper, part.lot_id, 110.0)
+    give_herb(keeper, part.lot_id, 10.0, person="Ada")
+    filled(keeper, [charge_of_lot(lot, 200.0)], spirit(400))
+    dried = herb_lot(keeper, part.lot_id)
+    filled(keeper, [charge_of_lot(dried, 100.0)], spirit(500))
+    (tree,) = recall_words(keeper, "h-26-001")
+    assert tree.label == "H-26-001 Yarrow"
+    assert [node.label for node in tree.children] == ["H-26-002 Yarrow", "Jar 26-001", "Jar 26-002"]
+    assert "10 g given" in tree.children[0].detail
+    assert "for Ada" in tree.children[0].detail
+    assert "100 g flower, dried of H-26-002" in tree.children[2].detail
+    (of_part,) = recall_words(keeper, "H-26-002")
+    assert [node.label for node in of_part.children] == ["Jar 26-002"]
+    assert "H-26-002" in trace(keeper, "26-002").children[0].detail

@@ -37,6 +37,7 @@ async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
             "no shelves yet",
             "no bottle sizes yet",
             "no other liquids yet",
+            "no herbs in store yet",
         ):
             assert begins in screen_text(app)
             assert "Press n" in flat(app)
@@ -60,6 +61,8 @@ async def test_all_parts_fit_with_awkward_names(keeper: Keeper, size: tuple[int,
         assert "[Herbs]" in screen_text(app)
         await press(pilot, "left", "left")
         assert "[Settings]" in screen_text(app)
+        await press(pilot, "shift+tab")
+        assert "[Herb lots]" in screen_text(app)
         await press(pilot, "shift+tab")
         assert "[Liquids]" in screen_text(app)
         await press(pilot, "shift+tab")

@@ -290,7 +290,7 @@ def _lot_node(lot: HerbLotView, entries: Iterable[LotEntry], said: Wording) -> N
     )
 
 
-_LEFT_STORE = {
+_LEFT_STORE: dict[str, str] = {
     HerbMovementKind.GIVE: "given",
     HerbMovementKind.DISCARD: "discarded",
     HerbMovementKind.SPOILED: "spoiled",

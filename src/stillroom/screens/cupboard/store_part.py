@@ -195,7 +195,7 @@ class LotDialog(Dialog[int]):
 class _OfLot(Dialog[int]):
     """A form that handles one lot."""
 
-    BLANK = "blank: all of it"
+    BLANK_IS = "blank: all of it"
     """What a blank weight means."""
 
     def __init__(self, keeper: Keeper, lot: HerbLotView) -> None:
@@ -212,7 +212,7 @@ class _OfLot(Dialog[int]):
             classes="heading", markup=False,
         )  # fmt: skip
         yield Entry("Weight", amount(Kind.MASS, self.wording), id="weight", required=False,
-                    hint=self.BLANK)  # fmt: skip
+                    hint=self.BLANK_IS)  # fmt: skip
         yield from self.compose_more()
         yield DayEntry("On", self.keeper.today, self.keeper.today, wording=self.wording, id="day",
                        hint="e.g. 26 Nov 2026")  # fmt: skip
@@ -250,7 +250,7 @@ class DryDialog(_OfLot):
 
     TITLE_TEXT = "Dry"
     ACT = "Dry"
-    BLANK = "its weight when dry"
+    BLANK_IS = "its weight when dry"
 
     def keep(self) -> int:
         """Record its dry weight."""
@@ -264,7 +264,7 @@ class WeighLotDialog(_OfLot):
 
     TITLE_TEXT = "Weigh"
     ACT = "Weigh"
-    BLANK = "what it weighs now"
+    BLANK_IS = "what it weighs now"
 
     def compose_form(self) -> ComposeResult:
         """The lot, its weight, a note."""
@@ -272,7 +272,7 @@ class WeighLotDialog(_OfLot):
         yield Static(
             f"{self.lot.code} {safe(self.lot.herb)}: {held}", classes="heading", markup=False
         )
-        yield Entry("Weight", amount(Kind.MASS, self.wording), id="weight", hint=self.BLANK)
+        yield Entry("Weight", amount(Kind.MASS, self.wording), id="weight", hint=self.BLANK_IS)
         yield _note()
         yield Static("", id="short", markup=False)
 
@@ -292,7 +292,7 @@ class GiveHerbDialog(_OfLot):
 
     TITLE_TEXT = "Give herb away"
     ACT = "Give"
-    BLANK = "blank: some"
+    BLANK_IS = "blank: some"
 
     def compose_more(self) -> ComposeResult:
         """For whom, and a note."""
