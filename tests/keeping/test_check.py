@@ -85,7 +85,8 @@ WRONG = {
     "UPDATE bottle SET size_ml = 40 WHERE id = 1": "Bottle 26-001.1 of 40.00 mL held 50.00 mL",
     "UPDATE movement SET volume_ml = -60 WHERE kind = 'draw'": "26-001.2 of 50.00 mL held -10.00",
     "UPDATE movement SET kind = 'count' WHERE kind = 'fill' AND bottle_id = 1": "exactly one",
-    "INSERT INTO bottle VALUES (9, 'Z.9', 1, 50, '2026-11-26', '')": "Z.9 must have exactly one",
+    "INSERT INTO bottle (id, code, tincture_id, size_ml, filled_on)"
+    " VALUES (9, 'Z.9', 1, 50, '2026-11-26')": "Z.9 must have exactly one",
     "UPDATE movement SET volume_ml = 1 WHERE kind = 'pour together' AND bottle_id = 2": "-9.00 mL",
     "UPDATE movement SET kind = 'draw' WHERE kind = 'blend' AND bottle_id = 1": "as a draw",
     "DELETE FROM batch_input WHERE id = 1": "26-001.1 for a blend that doesn't exist",
