@@ -358,3 +358,15 @@ async def test_labels_to_print_again_are_counted_before_saving(keeper: Keeper) -
         assert "2 labels to print again" in shown
         await press(pilot, "ctrl+s")
         assert "Corrected Grain spirit" in flat(app)
+
+
+@pytest.mark.parametrize("key", ["1", "4", "5"])
+async def test_the_key_is_in_the_line_of_keys_where_there_is_room(
+    keeper: Keeper, jar_id: int, key: str
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "escape", key)
+        *_, above, below = screen_text(app).splitlines()
+        assert "C Correct entry" in above + below
+        assert "q Quit" in above + below

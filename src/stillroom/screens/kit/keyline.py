@@ -48,7 +48,7 @@ class KeyLine(Widget):
         words: dict[str, Binding] = {}
         for binding in active:
             words.setdefault(binding.description, binding)
-        self.shown = tuple(sorted(words.values(), key=_is_common))
+        self.shown = tuple(sorted(words.values(), key=_place))
 
     def render(self) -> RenderResult:
         """Draw as many keys as two lines hold; the rest is in the help."""
@@ -92,9 +92,15 @@ class KeyLine(Widget):
             self.app.simulate_key(key)
 
 
-def _is_common(binding: Binding) -> bool:
+WHERE_THERE_IS_ROOM = "page.correct"
+"""A key that is drawn behind all others, where the two lines hold it as well."""
+
+
+def _place(binding: Binding) -> int:
     """Keys that every page has come last."""
-    return (binding.id or "").startswith("page.")
+    if binding.id == WHERE_THERE_IS_ROOM:
+        return 2
+    return int((binding.id or "").startswith("page."))
 
 
 class HeadLine(Widget):
