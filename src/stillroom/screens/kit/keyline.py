@@ -48,7 +48,7 @@ class KeyLine(Widget):
         words: dict[str, Binding] = {}
         for binding in active:
             words.setdefault(binding.description, binding)
-        self.shown = tuple(sorted(words.values(), key=_place))
+        self.shown = tuple(sorted(words.values(), key=_is_common))
 
     def render(self) -> RenderResult:
         """Draw as many keys as two lines hold; the rest is in the help."""
@@ -58,7 +58,7 @@ class KeyLine(Widget):
         used = 0
         lines = 1
         width = max(1, self.content_size.width or self.app.size.width - 2)
-        for binding in self.shown:
+        for binding in self._that_fit(width):
             key = self._shown_key(binding)
             length = cell_len(key) + 1 + cell_len(binding.description)
             if used and used + 2 + length > width:
@@ -74,6 +74,19 @@ class KeyLine(Widget):
             text.apply_meta({"pressed": binding.key}, len(text) - length)
             used += length
         return text
+
+    def _that_fit(self, width: int) -> tuple[Binding, ...]:
+        """All keys, or all but the one that may be left out, where two lines don't hold them."""
+        lines, used = 1, 0
+        for binding in self.shown:
+            length = cell_len(self._shown_key(binding)) + 1 + cell_len(binding.description)
+            if used and used + 2 + length > width:
+                lines, used = lines + 1, length
+            else:
+                used += length + (2 if used else 0)
+        if lines <= 2:
+            return self.shown
+        return tuple(each for each in self.shown if each.id != WHERE_THERE_IS_ROOM)
 
     def _shown_key(self, binding: Binding) -> str:
         """The key as it is drawn; of the keys of the pages, the page that is open is marked."""
@@ -93,14 +106,12 @@ class KeyLine(Widget):
 
 
 WHERE_THERE_IS_ROOM = "page.correct"
-"""A key that is drawn behind all others, where the two lines hold it as well."""
+"""A key that is drawn only where two lines hold all the others as well."""
 
 
-def _place(binding: Binding) -> int:
+def _is_common(binding: Binding) -> bool:
     """Keys that every page has come last."""
-    if binding.id == WHERE_THERE_IS_ROOM:
-        return 2
-    return int((binding.id or "").startswith("page."))
+    return (binding.id or "").startswith("page.")
 
 
 class HeadLine(Widget):
