@@ -139,6 +139,8 @@ class JarPage(JarKeys):
         text.append(where + "\n")
         outlook = jar.outlook
         ratio = "Ratio unknown (herb not weighed)"
+        if jar.marc_of:
+            ratio = f"Second pour on the marc of {jar.marc_of}: ratio not known"
         if outlook.ratio is not None:
             ratio = f"{self.wording.ratio(outlook.ratio)} herb to liquid poured"
         strength = self._strength(outlook)
@@ -210,6 +212,8 @@ class JarPage(JarKeys):
 
     def _pour_words(self, pour: PourView) -> str:
         words = f"{self.wording.volume(pour.volume_ml)} {pour.spirit or pour.kind}"
+        if pour.source:
+            words += f" of {pour.source} {pour.name}"
         if pour.strength_abv:
             words += f" {self.wording.of(Kind.STRENGTH, pour.strength_abv)}"
         return safe(f"{words}, {self.wording.day(pour.poured_on)}")
