@@ -1,7 +1,7 @@
 """Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -173,13 +173,17 @@ class Keeper:
 
     def setting(self, name: str, default: str = "") -> str:
         """A setting of this shelf, by its stored name."""
+        return self.stored_settings().get(name, default)
+
+    def stored_settings(self) -> Mapping[str, str]:
+        """The settings of this shelf as stored, by name: read again once they may have changed."""
         # During an act no other program can change them.
         if self._day is None or self._settings_version == UNREAD:
             version = self.store.data_version
             if version != self._settings_version:
                 self._settings = dict(self.rows("SELECT name, value FROM setting"))
                 self._settings_version = version
-        return self._settings.get(name, default)
+        return self._settings
 
     def forget_settings(self) -> None:
         """Read the settings from the file again when next needed."""

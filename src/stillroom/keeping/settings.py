@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
 from stillroom.dates import DayForm
@@ -79,21 +79,28 @@ class Settings:
 
 def settings_of(keeper: Keeper) -> Settings:
     """The settings as kept, defaults where there are none."""
+    return _understood(tuple(keeper.stored_settings().items()))
+
+
+@lru_cache(maxsize=4)
+def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
+    """What settings mean as they are stored: asked for with every line that is drawn."""
+    texts = dict(stored)
     return Settings(
-        units=_read(keeper, "units", UnitSystem.METRIC),
-        decimal_comma=_read(keeper, "decimal_comma", False),
-        currency=_read(keeper, "currency", ""),
-        day_form=_read(keeper, "day_form", DayForm.DAY_MONTH_YEAR),
-        maker=keeper.setting("maker"),
-        maker_name=keeper.setting("maker_name"),
-        why_required=_read(keeper, "why_required", False),
-        steep_days=_read(keeper, "steep_days", DEFAULT_STEEP_DAYS),
-        shakes_per_day=_read(keeper, "shakes_per_day", DEFAULT_SHAKES_PER_DAY),
-        drops_per_ml=_read(keeper, "drops_per_ml", None),
-        label_caution=keeper.setting("label_caution"),
-        backup_folder=keeper.setting("backup_folder"),
-        alcoholometer=_read(keeper, "alcoholometer", ""),
-        releases=_read(keeper, "releases", False),
+        units=_read(texts, "units", UnitSystem.METRIC),
+        decimal_comma=_read(texts, "decimal_comma", False),
+        currency=_read(texts, "currency", ""),
+        day_form=_read(texts, "day_form", DayForm.DAY_MONTH_YEAR),
+        maker=texts.get("maker", ""),
+        maker_name=texts.get("maker_name", ""),
+        why_required=_read(texts, "why_required", False),
+        steep_days=_read(texts, "steep_days", DEFAULT_STEEP_DAYS),
+        shakes_per_day=_read(texts, "shakes_per_day", DEFAULT_SHAKES_PER_DAY),
+        drops_per_ml=_read(texts, "drops_per_ml", None),
+        label_caution=texts.get("label_caution", ""),
+        backup_folder=texts.get("backup_folder", ""),
+        alcoholometer=_read(texts, "alcoholometer", ""),
+        releases=_read(texts, "releases", False),
     )
 
 
@@ -123,9 +130,9 @@ def word_about_settings(keeper: Keeper) -> str:
     )
 
 
-def _read(keeper: Keeper, name: str, default: Any) -> Any:
+def _read(texts: dict[str, str], name: str, default: Any) -> Any:
     """A setting by its rule; the default where there is none, or one that breaks the rule."""
-    text = keeper.setting(name)
+    text = texts.get(name, "")
     return default if not text or _is_odd(name, text) else _RULES[name](text)
 
 
