@@ -2,6 +2,7 @@
 
 import ast
 from argparse import ArgumentParser
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import NamedTuple
@@ -88,6 +89,7 @@ ACTS = {
 }
 
 
+@cache
 def calls(path: Path) -> set[str]:
     """Names that a module imports, or that its functions call."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
@@ -116,6 +118,7 @@ def is_act(node: ast.AST) -> bool:
     )
 
 
+@cache
 def bindings() -> dict[str, str]:
     """The keys of the screen by their ids."""
     found = {}
