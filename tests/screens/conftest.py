@@ -1,11 +1,39 @@
 """What every test of the screen needs."""
 
+from collections.abc import Iterator
+from pathlib import Path
+from shutil import copyfile
+
 import pytest
 
+from stillroom.clock import SetClock
+from stillroom.keeping.keeper import Keeper
+from stillroom.records.store import Store
+
+from ..conftest import NOW
 from .hands import let_pilots_wait
+from .stocked import stock
 
 
 @pytest.fixture(autouse=True)
 def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
     """Pilots go on once every key has been taken."""
     let_pilots_wait(monkeypatch)
+
+
+@pytest.fixture(scope="session")
+def stocked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `stocked` copies."""
+    path = tmp_path_factory.mktemp("stocked") / "shelf.stillroom"
+    keeper = Keeper(Store.open(copyfile(empty_shelf, path)), SetClock(NOW))
+    stock(keeper)
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture
+def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
+    """A keeper of a shelf with three bottles, a tincture that waits, and a cupboard."""
+    store = Store.open(copyfile(stocked_once, shelf_file))
+    yield Keeper(store, clock)
+    store.close()

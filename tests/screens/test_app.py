@@ -20,7 +20,7 @@ from ..durability.driver import content
 from .driving import flat, press, until
 from .hands import type_in
 from .screen_text import screen_text
-from .stocked import fill, stock
+from .stocked import fill
 
 
 async def backed_up(app: StillroomApp) -> None:
@@ -159,37 +159,35 @@ async def test_a_key_under_a_doubtful_date_is_asked_about_once(
 
 
 async def test_a_form_under_a_doubtful_date_asks_and_then_asks_its_own_question(
-    keeper: Keeper, clock: SetClock
+    stocked: Keeper, clock: SetClock
 ) -> None:
     """Saying yes to the date must not say yes to what the form itself asks about."""
-    stock(keeper)
     clock.advance(days=365 * 6)  # past every keep-until date
-    before = content(keeper)
-    app = StillroomApp(keeper)
+    before = content(stocked)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "2", "down", "down", "d")
         await press(pilot, *"10", "ctrl+s")
         first = flat(app)
         await press(pilot, "ctrl+s")
         second = flat(app)
-        assert content(keeper) == before
+        assert content(stocked) == before
         date, form = "the last entry is from", "Draw anyway?"
         assert (date in first, form in first) == (True, False)
         assert (date in second, form in second) == (False, True)
         await press(pilot, "ctrl+s")
-        assert content(keeper) != before
+        assert content(stocked) != before
 
 
 async def test_a_shelf_that_fails_as_the_day_turns_is_no_crash(
-    keeper: Keeper, clock: SetClock
+    stocked: Keeper, clock: SetClock
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("2", "down", "down", "d")
         await pilot.pause()
-        keeper.store.db.execute_sql("ALTER TABLE event RENAME TO gone")
-        keeper.store.db.execute_sql("ALTER TABLE bottle RENAME TO gone_as_well")
+        stocked.store.db.execute_sql("ALTER TABLE event RENAME TO gone")
+        stocked.store.db.execute_sql("ALTER TABLE bottle RENAME TO gone_as_well")
         clock.advance(days=1)
         app.check_day()
         app.changed()

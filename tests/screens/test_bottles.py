@@ -31,7 +31,7 @@ from stillroom.screens.trace.page import RecallPage, TreeLine
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into, until
 from .screen_text import screen_text
-from .stocked import bottled, fill, stock, strained
+from .stocked import bottled, fill, strained
 
 
 def others_may_read(path: Path) -> bool:
@@ -65,10 +65,9 @@ async def test_an_empty_stock_says_how_bottles_come_about(keeper: Keeper) -> Non
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_the_stock_is_listed_by_herb_with_what_is_left(
-    keeper: Keeper, size: tuple[int, int]
+    stocked: Keeper, size: tuple[int, int]
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=size) as pilot:
         await opened(app, pilot)
         text = screen_text(app)
@@ -84,10 +83,9 @@ async def test_the_stock_is_listed_by_herb_with_what_is_left(
         assert ("Made" in text) == (size[0] > 100)
 
 
-async def test_slash_finds_by_herb_place_or_state(keeper: Keeper) -> None:
-    stock(keeper)
-    set_keep_until(keeper, bottle(keeper, "26-002.1").tincture_id, keeper.today)
-    app = StillroomApp(keeper)
+async def test_slash_finds_by_herb_place_or_state(stocked: Keeper) -> None:
+    set_keep_until(stocked, bottle(stocked, "26-002.1").tincture_id, stocked.today)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         assert "1 soon" in screen_text(app)
@@ -99,9 +97,8 @@ async def test_slash_finds_by_herb_place_or_state(keeper: Keeper) -> None:
         assert page.stock.has_focus
 
 
-async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_d_draws_with_a_reason_and_u_takes_it_back(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "d")
@@ -115,44 +112,41 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(keeper: Keeper) -> None
         await type_into(app, pilot, "person", "[Ann]")
         await type_into(app, pilot, "note", "for a cold")
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(220)
-        last = bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-1]
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(220)
+        last = bottle_view(stocked, bottle(stocked, "26-001.1").bottle_id).movements[-1]
         assert (last.kind, last.person, last.note) == ("give", "[Ann]", "for a cold")
         assert "30 mL used a year" in flat(app)
         await press(pilot, "u")
-        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(250)
 
 
-async def test_all_of_a_bottle_is_drawn_by_that_word(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_all_of_a_bottle_is_drawn_by_that_word(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.2")
         await press(pilot, "d", *"all")
         assert "Leaves 0 mL" in flat(app)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, "26-001.2").left_ml == 0
+        assert bottle(stocked, "26-001.2").left_ml == 0
 
 
-async def test_a_name_is_completed_from_those_that_got_some_before(keeper: Keeper) -> None:
-    stock(keeper)
-    row = bottle(keeper, "26-001.1")
-    take_out(keeper, row.bottle_id, 10, person="Ada from the market")
-    app = StillroomApp(keeper)
+async def test_a_name_is_completed_from_those_that_got_some_before(stocked: Keeper) -> None:
+    row = bottle(stocked, "26-001.1")
+    take_out(stocked, row.bottle_id, 10, person="Ada from the market")
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, row.code)
         await press(pilot, "d", *"20", "tab", "tab", *"ad")
         await until(pilot, lambda: "ada from the market" in screen_text(app))
         await press(pilot, "right", "ctrl+s")
-        last = bottle_view(keeper, row.bottle_id).movements[-1]
+        last = bottle_view(stocked, row.bottle_id).movements[-1]
         assert last.person == "Ada from the market"
 
 
-async def test_shift_d_draws_from_the_bottle_that_expires_first(keeper: Keeper) -> None:
-    stock(keeper)
-    later = strained(keeper, "Calendula", days_ago=15)
-    bottled(keeper, later, 100)
-    app = StillroomApp(keeper)
+async def test_shift_d_draws_from_the_bottle_that_expires_first(stocked: Keeper) -> None:
+    later = strained(stocked, "Calendula", days_ago=15)
+    bottled(stocked, later, 100)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, f"{later.code}.1")
         await press(pilot, "d")
@@ -162,16 +156,15 @@ async def test_shift_d_draws_from_the_bottle_that_expires_first(keeper: Keeper) 
         assert "The first to expire of 3 bottles" in flat(app)
         await type_into(app, pilot, "volume", "10 ml")
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
+        assert bottle(stocked, "26-001.2").left_ml == pytest.approx(90)
 
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_a_blend_shows_what_each_bottle_holds_and_takes_all_of_it(
-    keeper: Keeper, size: tuple[int, int]
+    stocked: Keeper, size: tuple[int, int]
 ) -> None:
-    stock(keeper)
-    first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")
-    app = StillroomApp(keeper)
+    first, second = bottle(stocked, "26-001.1"), bottle(stocked, "26-002.1")
+    app = StillroomApp(stocked)
     async with app.run_test(size=size) as pilot:
         await opened(app, pilot, first.code)
         await press(pilot, "space", "end", "space", "b")
@@ -184,45 +177,43 @@ async def test_a_blend_shows_what_each_bottle_holds_and_takes_all_of_it(
         await type_into(app, pilot, f"part-{second.bottle_id}", "40 ml")
         assert "290 mL measured separately" in flat(app)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, first.code).left_ml == 0
+        assert bottle(stocked, first.code).left_ml == 0
 
 
-async def test_enter_walks_a_draw_and_saves_at_its_day(keeper: Keeper) -> None:
+async def test_enter_walks_a_draw_and_saves_at_its_day(stocked: Keeper) -> None:
     """The note after it is seldom filled in, and costs no key."""
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "d", *"30", "enter", "enter", *"Ann", "enter", "enter")
         assert isinstance(app.screen, BottlesPage)
         await press(pilot, "d", *"20", "tab", "tab", "tab", "tab", *"a cold", "enter")
         assert isinstance(app.screen, BottlesPage)
-    moves = bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-2:]
+    moves = bottle_view(stocked, bottle(stocked, "26-001.1").bottle_id).movements[-2:]
     assert [(m.volume_ml, m.person, m.note) for m in moves] == [
         (-30, "Ann", ""),
         (-20, "", "a cold"),
     ]
 
 
-async def test_a_draw_can_have_been_yesterday(keeper: Keeper, clock: SetClock) -> None:
-    stock(keeper)
-    yesterday = keeper.today
+async def test_a_draw_can_have_been_yesterday(stocked: Keeper, clock: SetClock) -> None:
+    yesterday = stocked.today
     clock.advance(days=1)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "d", *"30")
         await type_into(app, pilot, "day", "yesterday")
         await press(pilot, "ctrl+s")
-    assert bottle_view(keeper, bottle(keeper, "26-001.1").bottle_id).movements[-1].day == yesterday
+    drawn_from = bottle_view(stocked, bottle(stocked, "26-001.1").bottle_id)
+    assert drawn_from.movements[-1].day == yesterday
 
 
-async def test_drawing_past_the_date_is_asked_once(keeper: Keeper, clock: SetClock) -> None:
-    stock(keeper)
-    row = bottle(keeper, "26-002.1")
-    set_keep_until(keeper, row.tincture_id, keeper.today)
+async def test_drawing_past_the_date_is_asked_once(stocked: Keeper, clock: SetClock) -> None:
+    row = bottle(stocked, "26-002.1")
+    set_keep_until(stocked, row.tincture_id, stocked.today)
     clock.advance(days=1)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, row.code)
         assert "1 past" in screen_text(app)
@@ -230,14 +221,13 @@ async def test_drawing_past_the_date_is_asked_once(keeper: Keeper, clock: SetClo
         await type_into(app, pilot, "volume", "10")
         await press(pilot, "ctrl+s")
         assert "Press ctrl+s again" in flat(app)
-        assert bottle(keeper, row.code).left_ml == pytest.approx(200)
+        assert bottle(stocked, row.code).left_ml == pytest.approx(200)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, row.code).left_ml == pytest.approx(190)
+        assert bottle(stocked, row.code).left_ml == pytest.approx(190)
 
 
-async def test_w_turns_weight_into_volume_as_it_is_typed(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_w_turns_weight_into_volume_as_it_is_typed(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "w")
@@ -245,43 +235,40 @@ async def test_w_turns_weight_into_volume_as_it_is_typed(keeper: Keeper) -> None
         await type_into(app, pilot, "tare", "130 g")
         assert "less than recorded" in flat(app)
         await press(pilot, "ctrl+s")
-        row = bottle(keeper, "26-001.1")
+        row = bottle(stocked, "26-001.1")
         # 190 g of about 37 % v/v: between the densities of 35 and 40 % v/v at 20 °C, 0.9581 and
         # 0.9480 g/mL (OIML R 22, table II).
         assert 190 / 0.9581 < row.left_ml < 190 / 0.9480
 
 
-async def test_c_puts_the_record_right(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_c_puts_the_record_right(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.2")
         await press(pilot, "c")
         await type_into(app, pilot, "volume", "90")
         assert "10 mL less than recorded" in flat(app)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
+        assert bottle(stocked, "26-001.2").left_ml == pytest.approx(90)
 
 
-async def test_p_pours_two_bottles_of_a_batch_together(keeper: Keeper) -> None:
-    stock(keeper)
-    take_out(keeper, bottle(keeper, "26-001.1").bottle_id, 200)
-    app = StillroomApp(keeper)
+async def test_p_pours_two_bottles_of_a_batch_together(stocked: Keeper) -> None:
+    take_out(stocked, bottle(stocked, "26-001.1").bottle_id, 200)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await opened(app, pilot, "26-001.2")
         await press(pilot, "p")
         assert "26-001.2 then holds 0 mL and 26-001.1 holds 150 mL." in flat(app)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(150)
-        assert bottle(keeper, "26-001.2").left_ml == 0
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(150)
+        assert bottle(stocked, "26-001.2").left_ml == 0
         await opened(app, pilot, "26-002.1")
         await press(pilot, "p")
         assert "There is no other bottle of batch 26-002" in flat(app)
 
 
-async def test_m_k_and_x_move_date_and_discard(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_m_k_and_x_move_date_and_discard(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.2")
         await press(pilot, "m")
@@ -291,7 +278,7 @@ async def test_m_k_and_x_move_date_and_discard(keeper: Keeper) -> None:
         await press(pilot, "ctrl+s", "x")
         await type_into(app, pilot, "note", "mould")
         await press(pilot, "ctrl+s")
-        row = bottle(keeper, "26-001.2")
+        row = bottle(stocked, "26-001.2")
         assert (row.place, row.keep_until, row.left_ml) == ("Attic", date(2030, 1, 1), 0)
         assert row.code not in [r.code for r in page.stock.rows]
         await press(pilot, "e")
@@ -301,9 +288,8 @@ async def test_m_k_and_x_move_date_and_discard(keeper: Keeper) -> None:
         assert row.code not in [r.code for r in page.stock.rows]
 
 
-async def test_enter_on_what_waits_bottles_it(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_enter_on_what_waits_bottles_it(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "home", "enter")
@@ -315,16 +301,15 @@ async def test_enter_on_what_waits_bottles_it(keeper: Keeper) -> None:
         first.bottle_size.typed, first.holds.typed = "250", "250"
         await press(pilot, "ctrl+s")
         assert app.screen is page
-        # A keeper with 250 mL bottles alone fills one and has 100 mL over in another.
-        assert [row.left_ml for row in bottle_rows(keeper) if row.herb == "Yarrow"] == [
+        # A stocked with 250 mL bottles alone fills one and has 100 mL over in another.
+        assert [row.left_ml for row in bottle_rows(stocked) if row.herb == "Yarrow"] == [
             pytest.approx(250),
             pytest.approx(100),
         ]
 
 
-async def test_keys_for_bottles_say_so_on_what_waits(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_keys_for_bottles_say_so_on_what_waits(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "home", "d")
@@ -333,10 +318,9 @@ async def test_keys_for_bottles_say_so_on_what_waits(keeper: Keeper) -> None:
 
 
 async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
-    keeper: Keeper, tmp_path: Path
+    stocked: Keeper, tmp_path: Path
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(120, 40)) as pilot:
         page = await opened(app, pilot, "26-001.1")
         await press(pilot, "space", "space", "l")
@@ -359,10 +343,9 @@ async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(
 
 
 async def test_old_labels_are_marked_counted_and_printed_again_or_dismissed(
-    keeper: Keeper, clock: SetClock, tmp_path: Path
+    stocked: Keeper, clock: SetClock, tmp_path: Path
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.1")
         assert page.check_action("old_labels", ()) is False
@@ -370,8 +353,8 @@ async def test_old_labels_are_marked_counted_and_printed_again_or_dismissed(
         await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
         await press(pilot, "ctrl+s", "escape")
         clock.advance(minutes=1)
-        row = bottle(keeper, "26-001.1")
-        set_keep_until(keeper, row.tincture_id, row.made_on + timedelta(days=90))
+        row = bottle(stocked, "26-001.1")
+        set_keep_until(stocked, row.tincture_id, row.made_on + timedelta(days=90))
         app.changed()
         await press(pilot)
         assert "2 old labels" in flat(app)
@@ -384,24 +367,23 @@ async def test_old_labels_are_marked_counted_and_printed_again_or_dismissed(
         assert (tmp_path / "again.pdf").exists()
         assert "old label" not in flat(app)
         clock.advance(minutes=1)
-        set_keep_until(keeper, row.tincture_id, row.made_on + timedelta(days=91))
+        set_keep_until(stocked, row.tincture_id, row.made_on + timedelta(days=91))
         app.changed()
         await press(pilot, "L")
         await choose(app, pilot, "act", "dismiss")
         await press(pilot, "ctrl+s")
         assert app.screen is page
         assert "old label" not in flat(app)
-    assert old_labels(keeper) == []
+    assert old_labels(stocked) == []
 
 
 async def test_labels_are_printed_from_a_read_only_shelf_which_says_it_is_not_recorded(
-    keeper: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    stocked: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         await opened(app, pilot, "26-001.1")
-        monkeypatch.setattr(keeper.store, "read_only", True)
+        monkeypatch.setattr(stocked.store, "read_only", True)
         await press(pilot, "l")
         await type_into(app, pilot, "file", str(tmp_path / "labels.pdf"))
         await press(pilot, "ctrl+s")
@@ -410,10 +392,9 @@ async def test_labels_are_printed_from_a_read_only_shelf_which_says_it_is_not_re
 
 
 async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
-    keeper: Keeper, tmp_path: Path
+    stocked: Keeper, tmp_path: Path
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "l")
@@ -426,13 +407,12 @@ async def test_labels_as_plain_text_and_onto_a_sheet_of_own_measures(
         await press(pilot, "ctrl+s")
         written = (tmp_path / "label.txt").read_text(encoding="utf-8")
         assert written.count("26-001.1") == 2
-        assert last_sheet(keeper) == DEFAULT_SHEET
+        assert last_sheet(stocked) == DEFAULT_SHEET
 
 
-async def test_the_sheet_used_last_is_proposed_again(keeper: Keeper, tmp_path: Path) -> None:
-    stock(keeper)
+async def test_the_sheet_used_last_is_proposed_again(stocked: Keeper, tmp_path: Path) -> None:
     own = "page 100x50 grid 1x1 label 90x40 margin 5x5"
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.1")
         await press(pilot, "l")
@@ -446,13 +426,12 @@ async def test_the_sheet_used_last_is_proposed_again(keeper: Keeper, tmp_path: P
         await choose(app, pilot, "sheet", "a4-70x37")
         await type_into(app, pilot, "file", str(tmp_path / "more.pdf"))
         await press(pilot, "ctrl+s")
-    assert last_sheet(keeper) == "a4-70x37"
+    assert last_sheet(stocked) == "a4-70x37"
 
 
-async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keeper) -> None:
-    stock(keeper)
-    first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")
-    app = StillroomApp(keeper)
+async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(stocked: Keeper) -> None:
+    first, second = bottle(stocked, "26-001.1"), bottle(stocked, "26-002.1")
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, first.code)
         await press(pilot, "space", "end", "space", "b")
@@ -466,34 +445,32 @@ async def test_b_blends_the_marked_bottles_and_goes_on_to_bottling(keeper: Keepe
         await press(pilot, "ctrl+s")
         assert isinstance(app.screen, BottlingDialog)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, first.code).left_ml == pytest.approx(190)
-        made = next(row for row in bottle_rows(keeper) if row.name == "Winter [mix]")
+        assert bottle(stocked, first.code).left_ml == pytest.approx(190)
+        made = next(row for row in bottle_rows(stocked) if row.name == "Winter [mix]")
         assert made.left_ml == pytest.approx(100, abs=0.5)
 
 
 @pytest.mark.parametrize("left_out", ["", "0"])
 async def test_a_bottle_that_was_marked_can_be_left_out_of_the_blend(
-    keeper: Keeper, left_out: str
+    stocked: Keeper, left_out: str
 ) -> None:
-    stock(keeper)
-    first, other = bottle(keeper, "26-001.1"), bottle(keeper, "26-001.2")
-    app = StillroomApp(keeper)
+    first, other = bottle(stocked, "26-001.1"), bottle(stocked, "26-001.2")
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, first.code)
         await press(pilot, "space", "space", "end", "space", "b")
         await type_into(app, pilot, "blend-name", "Winter")
         await type_into(app, pilot, f"part-{first.bottle_id}", "60 ml")
         await type_into(app, pilot, f"part-{other.bottle_id}", left_out)
-        await type_into(app, pilot, f"part-{bottle(keeper, '26-002.1').bottle_id}", "40 ml")
+        await type_into(app, pilot, f"part-{bottle(stocked, '26-002.1').bottle_id}", "40 ml")
         await press(pilot, "ctrl+s")
         assert isinstance(app.screen, BottlingDialog)
-        assert bottle(keeper, other.code).left_ml == other.left_ml
+        assert bottle(stocked, other.code).left_ml == other.left_ml
 
 
-async def test_a_blend_is_measured_by_parts_of_a_total(keeper: Keeper) -> None:
-    stock(keeper)
-    first, second = bottle(keeper, "26-001.1"), bottle(keeper, "26-002.1")
-    app = StillroomApp(keeper)
+async def test_a_blend_is_measured_by_parts_of_a_total(stocked: Keeper) -> None:
+    first, second = bottle(stocked, "26-001.1"), bottle(stocked, "26-002.1")
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, first.code)
         await press(pilot, "space", "end", "space", "b")
@@ -505,21 +482,20 @@ async def test_a_blend_is_measured_by_parts_of_a_total(keeper: Keeper) -> None:
         await type_into(app, pilot, "total", "800 ml")
         assert "Not enough left: 26-001.1 holds 250 mL, not 600 mL" in flat(app)
         await press(pilot, "ctrl+s")
-        assert not [t for t in unbottled(keeper) if t.is_blend]
+        assert not [t for t in unbottled(stocked) if t.is_blend]
         await type_into(app, pilot, "total", "200 ml")
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, second.code).left_ml == pytest.approx(150)
+        assert bottle(stocked, second.code).left_ml == pytest.approx(150)
 
 
-async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> None:
-    stock(keeper)
-    parts = [bottle(keeper, code).bottle_id for code in ("26-001.1", "26-002.1")]
+async def test_a_blend_is_kept_as_a_formula_and_made_again(stocked: Keeper) -> None:
+    parts = [bottle(stocked, code).bottle_id for code in ("26-001.1", "26-002.1")]
     made = make_blend(
-        keeper,
-        BlendDraft("Mix", tuple(BlendPartDraft(part, 30) for part in parts), keeper.today),
+        stocked,
+        BlendDraft("Mix", tuple(BlendPartDraft(part, 30) for part in parts), stocked.today),
     )
-    bottled(keeper, made, 50)
-    app = StillroomApp(keeper)
+    bottled(stocked, made, 50)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, f"{made.code}.1")
         await press(pilot, "enter")
@@ -528,7 +504,7 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> No
         await press(pilot, "f")
         await choose(app, pilot, "part-0", "dried")
         await press(pilot, "ctrl+s")
-        (kept,) = formulas(keeper)
+        (kept,) = formulas(stocked)
         assert (kept.name, [part.condition for part in kept.parts]) == ("Mix", ["dried", None])
         await press(pilot, "escape", "b")
         await type_into(app, pilot, "volume", "100 ml")
@@ -539,11 +515,10 @@ async def test_a_blend_is_kept_as_a_formula_and_made_again(keeper: Keeper) -> No
         assert isinstance(app.screen, BottlingDialog)
 
 
-async def test_a_formula_is_dropped_and_brought_back(keeper: Keeper) -> None:
-    stock(keeper)
+async def test_a_formula_is_dropped_and_brought_back(stocked: Keeper) -> None:
     parts = (FormulaPartDraft("Calendula", 2), FormulaPartDraft("Yarrow", 1))
-    keep_formula(keeper, FormulaDraft("Skin", parts))
-    app = StillroomApp(keeper)
+    keep_formula(stocked, FormulaDraft("Skin", parts))
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "b")
@@ -553,14 +528,13 @@ async def test_a_formula_is_dropped_and_brought_back(keeper: Keeper) -> None:
         # Yarrow is strained but in no bottle yet, so there is nothing to blend it from.
         assert app.screen is page
         await press(pilot, "b", "ctrl+d")
-        assert formulas(keeper) == []
+        assert formulas(stocked) == []
         await press(pilot, "u")
-        assert [formula.name for formula in formulas(keeper)] == ["Skin"]
+        assert [formula.name for formula in formulas(stocked)] == ["Skin"]
 
 
-async def test_b_without_marks_or_formulas_says_how(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_b_without_marks_or_formulas_says_how(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "b")
@@ -568,9 +542,8 @@ async def test_b_without_marks_or_formulas_says_how(keeper: Keeper) -> None:
         assert "Mark two or more bottles" in flat(app)
 
 
-async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "s")
@@ -585,14 +558,13 @@ async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(keeper: Keepe
         assert "Not counted: 26-001.2" in flat(app)
         await press(pilot, "escape")
         assert app.screen is page
-        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(240)
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(240)
         await press(pilot, "u")
-        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(250)
 
 
-async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "s", "ctrl+s")
@@ -608,29 +580,28 @@ async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(keeper:
         assert "Not counted: 26-001.1" in flat(app)
         assert "^s" not in flat(app)
         await press(pilot, "enter")
-        assert bottle(keeper, "26-001.1").left_ml == pytest.approx(250)
-        assert bottle(keeper, "26-001.2").left_ml == pytest.approx(90)
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(250)
+        assert bottle(stocked, "26-001.2").left_ml == pytest.approx(90)
 
 
-async def test_a_stock_take_can_be_done_on_the_scale(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_a_stock_take_can_be_done_on_the_scale(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
         await press(pilot, "s", "ctrl+s")
         await type_into(app, pilot, "gross", "230 g")
         await press(pilot, "enter", *"130 g", "enter", "ctrl+s")
         # 100 g between 35 and 40 % v/v (OIML R 22, table II).
-        assert 100 / 0.9581 < bottle(keeper, "26-002.1").left_ml < 100 / 0.9480
+        assert 100 / 0.9581 < bottle(stocked, "26-002.1").left_ml < 100 / 0.9480
 
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
-    keeper: Keeper, size: tuple[int, int]
+    stocked: Keeper, size: tuple[int, int]
 ) -> None:
-    stock(keeper)
-    take_out(keeper, bottle(keeper, "26-001.1").bottle_id, 30, person="Ann Example", note="a cough")
-    app = StillroomApp(keeper)
+    bottle_id = bottle(stocked, "26-001.1").bottle_id
+    take_out(stocked, bottle_id, 30, person="Ann Example", note="a cough")
+    app = StillroomApp(stocked)
     async with app.run_test(size=size) as pilot:
         stock_page = await opened(app, pilot, "26-001.1")
         await press(pilot, "enter")
@@ -654,9 +625,8 @@ async def test_a_bottle_opens_to_its_ledger_and_its_ancestry(
         assert app.screen is stock_page
 
 
-async def test_keys_of_a_bottle_work_on_its_own_page(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_keys_of_a_bottle_work_on_its_own_page(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.1")
         await press(pilot, "enter", "d")
@@ -670,9 +640,8 @@ async def test_keys_of_a_bottle_work_on_its_own_page(keeper: Keeper) -> None:
         assert "200 mL" in screen_text(app)
 
 
-async def test_r_shows_the_batch_record_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_r_shows_the_batch_record_and_writes_it(stocked: Keeper, tmp_path: Path) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "enter", "r")
@@ -700,12 +669,11 @@ async def test_undo_of_the_bottling_closes_the_page_of_the_bottle(keeper: Keeper
         assert "no longer exists" in flat(app)
 
 
-async def test_the_cursor_stays_on_its_bottle_over_a_change(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_the_cursor_stays_on_its_bottle_over_a_change(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.2")
-        bottled(keeper, strained(keeper, "Angelica", days_ago=60), 100)
+        bottled(stocked, strained(stocked, "Angelica", days_ago=60), 100)
         app.changed()
         await pilot.pause()
         chosen = page.stock.selected
@@ -726,18 +694,16 @@ async def test_low_stock_is_shown_at_its_herb(keeper: Keeper, clock: SetClock) -
         assert "1 low" in screen_text(app)
 
 
-async def test_a_herb_that_is_used_up_is_shown(keeper: Keeper) -> None:
-    stock(keeper)
-    take_out(keeper, bottle(keeper, "26-002.1").bottle_id, 200)
-    app = StillroomApp(keeper)
+async def test_a_herb_that_is_used_up_is_shown(stocked: Keeper) -> None:
+    take_out(stocked, bottle(stocked, "26-002.1").bottle_id, 200)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
         assert "[50%] none left · 200 mL used a year" in flat(app)
 
 
-async def test_shift_p_shows_the_stock_list_and_writes_it(keeper: Keeper, tmp_path: Path) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_shift_p_shows_the_stock_list_and_writes_it(stocked: Keeper, tmp_path: Path) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "P")
@@ -750,13 +716,12 @@ async def test_shift_p_shows_the_stock_list_and_writes_it(keeper: Keeper, tmp_pa
 
 
 async def test_the_day_the_shelves_and_the_dates_ahead_are_seen_and_written(
-    keeper: Keeper, tmp_path: Path
+    stocked: Keeper, tmp_path: Path
 ) -> None:
-    stock(keeper)
-    strained(keeper, "Calendula")
-    day = keeper.today
-    fill(keeper, "Yarrow", days=3)
-    app = StillroomApp(keeper)
+    strained(stocked, "Calendula")
+    day = stocked.today
+    fill(stocked, "Yarrow", days=3)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "P")
         assert f"~/day-{day}.pdf" in screen_text(app)
@@ -771,13 +736,12 @@ async def test_the_day_the_shelves_and_the_dates_ahead_are_seen_and_written(
         assert f"~/dates-{day}.ics" in screen_text(app)  # and the paper is the same still
         await type_into(app, pilot, "file", str(tmp_path / "dates.ics"))
         await press(pilot, "ctrl+s")
-    assert (tmp_path / "dates.ics").read_bytes() == calendar_file(keeper)
+    assert (tmp_path / "dates.ics").read_bytes() == calendar_file(stocked)
     assert others_may_read(tmp_path / "dates.ics")
 
 
-async def test_marks_stay_while_one_looks_for_the_next_bottle(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_marks_stay_while_one_looks_for_the_next_bottle(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "26-001.1")
         await press(pilot, "space", "slash", *"cellar", "enter", "space", "escape", "b")
@@ -786,21 +750,20 @@ async def test_marks_stay_while_one_looks_for_the_next_bottle(keeper: Keeper) ->
         assert "2 marked" in screen_text(app)
 
 
-async def test_batches_are_released_by_key_where_the_settings_ask_for_it(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_batches_are_released_by_key_where_the_settings_ask_for_it(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "26-001.1")
         assert page.check_action("release", ()) is False
-        save_settings(keeper, replace(settings_of(keeper), releases=True, maker="AL"))
+        save_settings(stocked, replace(settings_of(stocked), releases=True, maker="AL"))
         app.changed()
-        row = bottle(keeper, "26-001.1")
+        row = bottle(stocked, "26-001.1")
         await press(pilot, "R")
         await choose(app, pilot, "verdict", "rejected")
         await type_into(app, pilot, "why", "mould")
         await press(pilot, "ctrl+s")
         assert app.screen is page
-        assert bottle(keeper, row.code).status == "rejected"
+        assert bottle(stocked, row.code).status == "rejected"
         assert "rejected: " in flat(app)
         await press(pilot, "d")
         await type_into(app, pilot, "volume", "10")
@@ -810,22 +773,21 @@ async def test_batches_are_released_by_key_where_the_settings_ask_for_it(keeper:
         await press(pilot, "R", "ctrl+s")
         assert "Release it anyway? Press ctrl+s again." in flat(app)
         await press(pilot, "ctrl+s")
-        assert bottle(keeper, row.code).status == "released"
+        assert bottle(stocked, row.code).status == "released"
         assert "rejected: " not in flat(app)
 
 
-async def test_the_tree_of_a_recall_is_withdrawn_by_key_and_undone(keeper: Keeper) -> None:
-    stock(keeper)
-    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
-    app = StillroomApp(keeper)
+async def test_the_tree_of_a_recall_is_withdrawn_by_key_and_undone(stocked: Keeper) -> None:
+    save_settings(stocked, replace(settings_of(stocked), maker="AL"))
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "4", "enter")
         assert isinstance(app.screen, RecallPage)
         await press(pilot, "W")
         await type_into(app, pilot, "why", "seal broken")
         await press(pilot, "ctrl+s")
-        (line,) = keeper.rows("SELECT title, why FROM journal ORDER BY id DESC LIMIT 1")
-        gone = [row for row in bottle_rows(keeper) if row.status == "withdrawn"]
+        (line,) = stocked.rows("SELECT title, why FROM journal ORDER BY id DESC LIMIT 1")
+        gone = [row for row in bottle_rows(stocked) if row.status == "withdrawn"]
         assert line[0].startswith(
             f"Withdrew {how_many_batches(len({row.batch for row in gone}))}: "
         )
@@ -833,4 +795,4 @@ async def test_the_tree_of_a_recall_is_withdrawn_by_key_and_undone(keeper: Keepe
         await press(pilot, "2")
         assert "withdrawn: " in flat(app)
         await press(pilot, "u")
-        assert {row.status for row in bottle_rows(keeper)} == {None}
+        assert {row.status for row in bottle_rows(stocked)} == {None}

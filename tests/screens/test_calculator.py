@@ -32,7 +32,7 @@ from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.kit.table import Table
 
 from .screen_text import screen_text
-from .stocked import AWKWARD, bottled, stock, strained
+from .stocked import AWKWARD, bottled, strained
 
 SIZES = [(80, 24), (120, 40)]
 
@@ -634,9 +634,8 @@ async def test_an_empty_shelf_says_that_there_is_nothing_to_begin_with(app: Stil
 
 
 async def test_every_calculator_can_begin_with_everything_it_offers(
-    app: StillroomApp, keeper: Keeper
+    app: StillroomApp, stocked: Keeper
 ) -> None:
-    stock(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         begun = set()

@@ -183,9 +183,8 @@ async def test_help_and_palette_list_its_key_wherever_something_can_be_corrected
         }
 
 
-async def test_the_palette_corrects_by_code(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_the_palette_corrects_by_code(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "3", "ctrl+p", *"correct any")
         await until(pilot, lambda: "Correct any entry" in screen_text(app))
@@ -348,9 +347,8 @@ async def test_the_way_out_of_a_refusal_opens_in_the_form_as_one_act_with_one_un
         assert [row.left_ml for row in bottle_rows(keeper)] == [250, 50]
 
 
-async def test_labels_to_print_again_are_counted_before_saving(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_labels_to_print_again_are_counted_before_saving(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await press(pilot, "4", "C", "tab", *"38 %", "tab")
         shown = flat(app)

@@ -17,7 +17,7 @@ from stillroom.screens.trace.page import HerbPage, RecallPage
 
 from .driving import SIZES, choose, flat, press, turn_to, type_into
 from .screen_text import screen_text
-from .stocked import AWKWARD, spirit, stock, strained
+from .stocked import AWKWARD, spirit, strained
 
 
 async def opened(app: StillroomApp, pilot: Pilot[None], part: str = "Spirits") -> CupboardPage:
@@ -46,9 +46,8 @@ async def test_every_empty_part_says_how_to_begin(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_all_parts_fit_with_awkward_names(keeper: Keeper, size: tuple[int, int]) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_all_parts_fit_with_awkward_names(stocked: Keeper, size: tuple[int, int]) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=size) as pilot:
         await opened(app, pilot)
         text = screen_text(app)
@@ -124,35 +123,32 @@ async def test_a_strength_that_cannot_be_read_is_said_at_its_field(keeper: Keepe
         assert spirits(keeper) == []
 
 
-async def test_a_poured_spirit_cannot_be_removed(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_a_poured_spirit_cannot_be_removed(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await opened(app, pilot)
         await press(pilot, "x")
         assert "deleted. Press enter to" in flat(app)
-        assert len(spirits(keeper)) == 1
+        assert len(spirits(stocked)) == 1
 
 
-async def test_e_changes_a_herb_and_keeps_the_lines_of_its_note(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_e_changes_a_herb_and_keeps_the_lines_of_its_note(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "Herbs")
-        page.rows.select(next(h.herb_id for h in herbs(keeper) if h.name == "Yarrow"))
+        page.rows.select(next(h.herb_id for h in herbs(stocked) if h.name == "Yarrow"))
         for text in ("cut at noon // from the bank", "cut at noon // from the bank, north"):
             await press(pilot, "e")
             await type_into(app, pilot, "note", text)
             await type_into(app, pilot, "cautions", "may make the skin tender")
             await press(pilot, "ctrl+s")
-        yarrow = next(h for h in herbs(keeper) if h.name == "Yarrow")
+        yarrow = next(h for h in herbs(stocked) if h.name == "Yarrow")
         assert yarrow.note == "cut at noon\nfrom the bank, north"
         assert "may make the skin tender" in flat(app)
 
 
-async def test_slash_finds_a_herb_without_accents(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_slash_finds_a_herb_without_accents(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "Herbs")
         await press(pilot, "slash", *"ech")
@@ -161,9 +157,8 @@ async def test_slash_finds_a_herb_without_accents(keeper: Keeper) -> None:
         assert len(page.rows.rows) == 3
 
 
-async def test_slash_finds_a_herb_by_where_it_was_got(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_slash_finds_a_herb_by_where_it_was_got(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "Herbs")
         await press(pilot, "slash", *"own gard")
@@ -172,13 +167,12 @@ async def test_slash_finds_a_herb_by_where_it_was_got(keeper: Keeper) -> None:
         assert not page.rows.rows
 
 
-async def test_enter_on_a_herb_shows_its_yields_and_where_a_gathering_went(keeper: Keeper) -> None:
-    stock(keeper)
-    strained(keeper, "Calendula", days_ago=200, yield_ml=300)
-    app = StillroomApp(keeper)
+async def test_enter_on_a_herb_shows_its_yields_and_where_a_gathering_went(stocked: Keeper) -> None:
+    strained(stocked, "Calendula", days_ago=200, yield_ml=300)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "Herbs")
-        page.rows.select(next(h.herb_id for h in herbs(keeper) if h.name == "Calendula"))
+        page.rows.select(next(h.herb_id for h in herbs(stocked) if h.name == "Calendula"))
         await press(pilot, "down", "up")
         assert "mean" in flat(app)
         await press(pilot, "enter")
@@ -194,9 +188,8 @@ async def test_enter_on_a_herb_shows_its_yields_and_where_a_gathering_went(keepe
         assert app.screen is page
 
 
-async def test_enter_on_a_spirit_lists_the_bottles_it_went_into(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_enter_on_a_spirit_lists_the_bottles_it_went_into(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "enter")
@@ -275,9 +268,8 @@ def test_a_spirit_that_can_be_drunk_is_taken_in(keeper: Keeper, name: str) -> No
     assert add_spirit(keeper, SpiritDraft(name, 70))
 
 
-async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_settings_are_changed_and_shown_at_once(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "Settings")
         await press(pilot, "e")
@@ -292,7 +284,7 @@ async def test_settings_are_changed_and_shown_at_once(keeper: Keeper) -> None:
         await choose(app, pilot, "releases", "yes")
         await type_into(app, pilot, "label_caution", "Not for cats.")
         await press(pilot, "ctrl+s")
-        assert settings_of(keeper) == Settings(
+        assert settings_of(stocked) == Settings(
             units=UnitSystem.US, decimal_comma=True, maker="KL", maker_name="Lark Stillroom",
             steep_days=21, shakes_per_day=2, drops_per_ml=28.5, label_caution="Not for cats.",
             alcoholometer="15c", releases=True,
@@ -311,9 +303,8 @@ async def test_a_setting_opens_at_its_own_field(keeper: Keeper) -> None:
         assert settings_of(keeper).maker == "KL"
 
 
-async def test_the_parts_turn_by_mouse(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_the_parts_turn_by_mouse(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await pilot.click(PartLine, offset=(14, 0))
@@ -322,9 +313,8 @@ async def test_the_parts_turn_by_mouse(keeper: Keeper) -> None:
         assert page.rows.has_focus
 
 
-async def test_another_part_forgets_the_words_of_the_last(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_another_part_forgets_the_words_of_the_last(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "slash", *"grain", "enter", "tab")

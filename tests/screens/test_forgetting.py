@@ -6,16 +6,14 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.ledger.page import LedgerPage
 
 from .driving import flat, press, turn_to
-from .stocked import stock
 
 
-async def test_a_name_goes_from_where_it_is_said_yes_to(keeper: Keeper) -> None:
-    stock(keeper)
-    bottle_id = bottle_rows(keeper)[0].bottle_id
-    take_out(keeper, bottle_id, 5, person="Quillon", note="a cough")
-    take_out(keeper, bottle_id, 6, note="Quillon leaf")
-    take_out(keeper, bottle_id, 7, note="for Quillon's tea")
-    app = StillroomApp(keeper)
+async def test_a_name_goes_from_where_it_is_said_yes_to(stocked: Keeper) -> None:
+    bottle_id = bottle_rows(stocked)[0].bottle_id
+    take_out(stocked, bottle_id, 5, person="Quillon", note="a cough")
+    take_out(stocked, bottle_id, 6, note="Quillon leaf")
+    take_out(stocked, bottle_id, 7, note="for Quillon's tea")
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await turn_to(app, pilot, "5", LedgerPage)
         await press(pilot, "N", *"nobody", "ctrl+s")
@@ -30,7 +28,7 @@ async def test_a_name_goes_from_where_it_is_said_yes_to(keeper: Keeper) -> None:
         assert "law" in flat(app)
         await press(pilot, "ctrl+s")
         assert isinstance(app.screen, LedgerPage)
-    moves = bottle_view(keeper, bottle_id).movements[-3:]
+    moves = bottle_view(stocked, bottle_id).movements[-3:]
     assert [(m.person, m.note) for m in moves] == [
         ("(name removed)", "a cough"),
         ("", "Quillon leaf"),
@@ -38,9 +36,8 @@ async def test_a_name_goes_from_where_it_is_said_yes_to(keeper: Keeper) -> None:
     ]
 
 
-async def test_it_is_in_the_palette_of_every_page(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_it_is_in_the_palette_of_every_page(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "1")
         assert "Remove a person's name" in [c.title for c in app.get_system_commands(app.screen)]

@@ -40,10 +40,9 @@ async def test_an_empty_ledger_says_what_it_will_hold(keeper: Keeper) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_lines_stand_under_their_day_newest_first(
-    keeper: Keeper, size: tuple[int, int]
+    stocked: Keeper, size: tuple[int, int]
 ) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=size) as pilot:
         page = await opened(app, pilot)
         text = screen_text(app)
@@ -55,9 +54,8 @@ async def test_lines_stand_under_their_day_newest_first(
         assert max(map(len, text.splitlines())) <= size[0]
 
 
-async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         all_lines = len(page.lines.rows)
@@ -75,9 +73,8 @@ async def test_slash_finds_words_as_they_are_typed_and_escape_shows_all(keeper: 
         assert "No entry matches" in screen_text(app)
 
 
-async def test_f_turns_through_the_kinds_and_back_to_all(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_f_turns_through_the_kinds_and_back_to_all(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await pilot.press("f")
@@ -108,13 +105,12 @@ async def test_enter_on_a_line_about_the_cupboard_opens_nothing(keeper: Keeper) 
     [("count", BottlePage), ("strained yarrow", JarPage), ("keep until", BottlePage)],
 )
 async def test_enter_opens_what_a_line_is_about(
-    keeper: Keeper, words: str, opens: type[Page]
+    stocked: Keeper, words: str, opens: type[Page]
 ) -> None:
-    stock(keeper)
-    row = bottle_rows(keeper)[0]
-    put_right(keeper, row.bottle_id, 90)
-    set_keep_until(keeper, row.tincture_id, keeper.today)
-    app = StillroomApp(keeper)
+    row = bottle_rows(stocked)[0]
+    put_right(stocked, row.bottle_id, 90)
+    set_keep_until(stocked, row.tincture_id, stocked.today)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await press(pilot, "slash", *words, "enter", "enter")
@@ -141,11 +137,10 @@ async def test_older_lines_are_read_when_the_cursor_comes_to_them(
 
 
 async def test_w_writes_what_shows_and_never_over_a_file_unasked(
-    keeper: Keeper, tmp_path: Path
+    stocked: Keeper, tmp_path: Path
 ) -> None:
-    stock(keeper)
     target = tmp_path / "lines.csv"
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await pilot.press("slash", *"strained", "enter", "w")
@@ -171,14 +166,13 @@ async def test_w_writes_what_shows_and_never_over_a_file_unasked(
         assert target.read_text() != "mine"
 
 
-async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
         await pilot.press("down", "down")
         before = page.lines.selected
-        add_shelf(keeper, ShelfDraft("Cellar"))
+        add_shelf(stocked, ShelfDraft("Cellar"))
         app.changed()
         await pilot.pause()
         assert page.lines.selected == before
@@ -191,13 +185,12 @@ async def test_the_cursor_stays_on_its_line_when_the_shelf_changes(keeper: Keepe
 
 
 async def test_a_month_is_closed_by_key_and_a_form_asks_why(
-    keeper: Keeper, clock: SetClock
+    stocked: Keeper, clock: SetClock
 ) -> None:
-    stock(keeper)
     clock.advance(days=10)
-    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
-    row = bottle_rows(keeper)[0]
-    app = StillroomApp(keeper)
+    save_settings(stocked, replace(settings_of(stocked), maker="AL"))
+    row = bottle_rows(stocked)[0]
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await press(pilot, "5", "K")
         assert "2026-11" in screen_text(app)
@@ -211,24 +204,23 @@ async def test_a_month_is_closed_by_key_and_a_form_asks_why(
         await press(pilot, "ctrl+s")
         assert "Nov 2026 is closed: give a reason for this." in flat(app)
         await press(pilot, *"late", "ctrl+s")
-        assert bottle_row(keeper, row.bottle_id).left_ml == row.left_ml - 10
-        assert keeper.rows("SELECT why FROM journal ORDER BY id DESC LIMIT 1") == [("late",)]
+        assert bottle_row(stocked, row.bottle_id).left_ml == row.left_ml - 10
+        assert stocked.rows("SELECT why FROM journal ORDER BY id DESC LIMIT 1") == [("late",)]
         await press(pilot, "u")
         assert "Correct it instead, and give a reason." in flat(app).replace("▌ ", "")
-        assert bottle_row(keeper, row.bottle_id).left_ml == row.left_ml - 10
+        assert bottle_row(stocked, row.bottle_id).left_ml == row.left_ml - 10
 
 
-async def test_a_record_is_closed_from_its_preview(keeper: Keeper) -> None:
-    stock(keeper)
-    save_settings(keeper, replace(settings_of(keeper), maker="AL"))
-    app = StillroomApp(keeper)
+async def test_a_record_is_closed_from_its_preview(stocked: Keeper) -> None:
+    save_settings(stocked, replace(settings_of(stocked), maker="AL"))
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "2")
-        app.open_bottle(bottle_rows(keeper)[0].bottle_id)
+        app.open_bottle(bottle_rows(stocked)[0].bottle_id)
         await press(pilot, "r")
         await press(pilot, "ctrl+l")
         assert "needs a reason" in flat(app)
         await press(pilot, "ctrl+s")
-        assert len(closings(keeper)) == 1
+        assert len(closings(stocked)) == 1
         await press(pilot, "escape", "u")
-        assert closings(keeper) == []
+        assert closings(stocked) == []

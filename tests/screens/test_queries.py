@@ -10,7 +10,6 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp
 
 from .driving import press
-from .stocked import stock
 
 
 @contextmanager
@@ -63,17 +62,16 @@ def no_timers(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.usefixtures("no_timers")
 @pytest.mark.parametrize("page", MOST)
-async def test_no_key_asks_the_file_more_often_than_it_did(keeper: Keeper, page: str) -> None:
-    stock(keeper)
+async def test_no_key_asks_the_file_more_often_than_it_did(stocked: Keeper, page: str) -> None:
     opening, keys = MOST[page]
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     asked = {}
     async with app.run_test(size=(100, 30)) as pilot:
         away = "5" if page != "ledger" else "1"
         await press(pilot, away, *opening.split()[:-1])
         await at_rest(pilot, [])
         for name, key in [("opening", opening.split()[-1]), *((key, key) for key in keys)]:
-            with counted(keeper) as ran:
+            with counted(stocked) as ran:
                 await press(pilot, key)
                 await at_rest(pilot, ran)
             asked[name] = len(ran)

@@ -21,7 +21,7 @@ from stillroom.screens.ledger.page import LedgerPage
 
 from .driving import SIZES, flat, press, turn_to
 from .screen_text import screen_text, struck_text
-from .stocked import fill, stock
+from .stocked import fill
 
 WHY = "misread jug"
 
@@ -136,17 +136,16 @@ async def drawn_and_undone(keeper: Keeper, app: StillroomApp, pilot: Pilot[None]
     return app.screen
 
 
-async def test_a_draw_that_undo_took_away_is_on_the_page_of_its_bottle(keeper: Keeper) -> None:
-    stock(keeper)
-    app = StillroomApp(keeper)
+async def test_a_draw_that_undo_took_away_is_on_the_page_of_its_bottle(stocked: Keeper) -> None:
+    app = StillroomApp(stocked)
     async with app.run_test(size=(80, 24)) as pilot:
-        page = await drawn_and_undone(keeper, app, pilot)
+        page = await drawn_and_undone(stocked, app, pilot)
         assert isinstance(page, BottlePage)
         assert "Undone or corrected" in screen_text(app)
         assert "draw −30 mL for the tea shelf" in struck_text(app)
         await press(pilot, "down")
         assert "undone 26 Nov 2026" in flat(app)
-        redo(keeper)
+        redo(stocked)
         app.changed()
         await press(pilot)
         assert "Undone or corrected" not in screen_text(app)

@@ -8,13 +8,10 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import backup_folder, daily_backups
 from stillroom.screens.app import StillroomApp
 
-from .stocked import stock
-
 
 async def test_no_state_of_the_keeper_is_changed_off_the_screens_thread(
-    keeper: Keeper, monkeypatch: pytest.MonkeyPatch
+    stocked: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    stock(keeper)
     changed_in: dict[str, set[threading.Thread]] = {}
     set_as_ever = Keeper.__setattr__
 
@@ -23,7 +20,7 @@ async def test_no_state_of_the_keeper_is_changed_off_the_screens_thread(
         set_as_ever(self, name, value)
 
     monkeypatch.setattr(Keeper, "__setattr__", noted)
-    app = StillroomApp(keeper)
+    app = StillroomApp(stocked)
     async with app.run_test() as pilot:
         await pilot.pause()
         worker = app._back_up()
@@ -31,7 +28,7 @@ async def test_no_state_of_the_keeper_is_changed_off_the_screens_thread(
         app.at_rest._fold()
         app.at_rest.wait()
         await pilot.press("space", "u")
-    assert daily_backups(backup_folder(keeper), keeper.path)  # so a thread was at work
+    assert daily_backups(backup_folder(stocked), stocked.path)  # so a thread was at work
     assert "_settings" in changed_in
     elsewhere = [name for name, seen in changed_in.items() if seen != {threading.main_thread()}]
     assert elsewhere == []

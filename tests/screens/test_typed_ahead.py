@@ -18,7 +18,7 @@ from stillroom.screens.kit import choice
 from stillroom.screens.kit.choice import Choice
 
 from .hands import PASTE, starved, type_in, type_slowly
-from .stocked import fill, stock
+from .stocked import fill
 
 HERB = ("Fe", *["tab"] * 8)
 """The first herb of the form for filling, up to the first liquid."""
@@ -55,12 +55,11 @@ def slow_words(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def stocked(keeper: Keeper) -> Keeper:
+def stocked(stocked: Keeper) -> Keeper:
     """Jars that steep, bottles, a spirit."""
-    stock(keeper)
-    fill(keeper, "Yarrow")
-    fill(keeper, "Mugwort")
-    return keeper
+    fill(stocked, "Yarrow")
+    fill(stocked, "Mugwort")
+    return stocked
 
 
 async def after(keeper: Keeper, keys: list[str], folder: Path, *, slowly: bool) -> list[object]:
