@@ -35,11 +35,20 @@ def filled(
     on: date | None = None,
     days: int = 14,
     capacity_ml: float | None = None,
+    simmered: bool = False,
+    note: str = "",
 ) -> int:
     """Fill a jar, today unless another day is given, to steep so many days; returns its id."""
     day = on or keeper.today
-    strain_on = day + timedelta(days=days)
-    draft = JarDraft(tuple(charges), pours, day, strain_on, capacity_ml=capacity_ml)
+    draft = JarDraft(
+        tuple(charges),
+        pours,
+        day,
+        day + timedelta(days=days),
+        capacity_ml=capacity_ml,
+        simmered=simmered,
+        note=note,
+    )
     return fill_jar(keeper, draft).jar_id
 
 

@@ -2,16 +2,15 @@
 
 import csv
 import json
-import shutil
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
+from shutil import copyfile, copytree
 
 import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
-from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.formulas import keep_formula
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.print_log import record_printed
@@ -23,26 +22,30 @@ from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
-    BottlingDraft,
     ChargeDraft,
     FormulaDraft,
     FormulaPartDraft,
     HerbLotDraft,
-    JarDraft,
     PourDraft,
     SpiritDraft,
     StrainDraft,
 )
 from stillroom.keeping.interchange import export_folder
-from stillroom.keeping.jars.jar import fill_jar, note_jar, shake
-from stillroom.keeping.jars.straining import drain, strain
+from stillroom.keeping.jars.jar import note_jar, shake
+from stillroom.keeping.jars.straining import drain
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, remember, save_settings
+from stillroom.keeping.settings import Settings, save_settings
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.store import Store
+
+from ..builders import bottled, filled, spirit, strained
+from ..conftest import NOW
+
+LAST = NOW + timedelta(days=28)
+"""When the days that `stock` lives at a shelf are over."""
 
 NewShelf = Callable[[str], Keeper]
 
@@ -62,11 +65,12 @@ def new_shelf(tmp_path: Path, clock: SetClock) -> Iterator[NewShelf]:
 
 
 @pytest.fixture
-def stocked(keeper: Keeper, clock: SetClock) -> Keeper:
-    """A small shelf with at least one line of every kind of record."""
-    clock.moment = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
-    stock(keeper, clock)
-    return keeper
+def stocked(shelf_file: Path, clock: SetClock, stocked_once: Path) -> Iterator[Keeper]:
+    """A small shelf with at least one line of every kind of record, at the end of its days."""
+    store = Store.open(copyfile(stocked_once, shelf_file))
+    clock.moment = LAST
+    yield Keeper(store, clock)
+    store.close()
 
 
 def stock(keeper: Keeper, clock: SetClock) -> None:
@@ -76,26 +80,19 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
     for lot in ("lot 1", "lot 2"):
         add_spirit(keeper, SpiritDraft("Vodka", 40, 5000, 60.5, keeper.today, f"Weir, {lot}"))
     for herb in ("Fennel", 'Thyme, "Silver"'):
-        jar = fill_jar(
-            keeper,
-            JarDraft(
-                (ChargeDraft(herb, Part.SEED, Condition.DRIED, 100, 0.085, origin="Mill Lane"),),
-                (PourDraft(LiquidKind.SPIRIT, 500, 40, 1), PourDraft(LiquidKind.WATER, 33.3)),
-                keeper.today,
-                keeper.today + timedelta(days=14),
-                note="First line,\nsecond line",
-            ),
-        )
-        shake(keeper, jar.jar_id)
+        charge = ChargeDraft(herb, Part.SEED, Condition.DRIED, 100, 0.085, origin="Mill Lane")
+        water = PourDraft(LiquidKind.WATER, 33.3)
+        note = "First line,\nsecond line"
+        jar_id = filled(keeper, [charge], spirit(500, 40, 1), water, note=note)
+        shake(keeper, jar_id)
         clock.advance(days=14)
-        made = strain(keeper, StrainDraft(jar.jar_id, keeper.today, 410.25, Pressing.PRESSED, 212))
-        bottles = tuple(BottleDraft(100, 100, "Larder") for _ in range(2))
-        bottle_up(keeper, BottlingDraft(made.tincture_id, bottles, keeper.today))
+        made = strained(keeper, jar_id, 410.25, Pressing.PRESSED, marc_g=212)
+        bottled(keeper, made, *[BottleDraft(100, 100, "Larder")] * 2)
     one, other = (row for row in bottle_rows(keeper) if row.code.endswith(".2"))
     take_out(keeper, one.bottle_id, 12.5, kind=MovementKind.GIVE, note="=for J.")
     parts = (BlendPartDraft(one.bottle_id, 20), BlendPartDraft(other.bottle_id, 30))
     blend = make_blend(keeper, BlendDraft("Evening", parts, keeper.today))
-    bottle_up(keeper, BottlingDraft(blend.tincture_id, (BottleDraft(50, 45),), keeper.today, True))
+    bottled(keeper, blend, BottleDraft(50, 45), write_off_rest=True)
     close_month(keeper, keeper.today.replace(day=1) - timedelta(days=40))
     close_batch(keeper, blend.tincture_id)
     record_printed(keeper, labels_for(keeper, [row.bottle_id for row in bottle_rows(keeper)]))
@@ -118,28 +115,14 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
     dry(keeper, part.lot_id, 66.6)
     give_herb(keeper, fresh.lot_id, 20, person="Ada", note="@ the gate")
     give_herb(keeper, fresh.lot_id, None)
-    jar = fill_jar(
-        keeper,
-        JarDraft(
-            (charge_of_lot(fresh, None),),
-            (PourDraft(LiquidKind.DECOCTION, 200), PourDraft(LiquidKind.SPIRIT, 200, 96)),
-            keeper.today,
-            keeper.today + timedelta(days=14),
-            simmered=True,
-        ),
-    )
-    note_jar(keeper, jar.jar_id, "@ the window")
-    again = fill_jar(
-        keeper,
-        JarDraft(
-            (ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100),),
-            (PourDraft(LiquidKind.SPIRIT, 500, 40),),
-            keeper.today,
-            keeper.today,
-        ),
-    )
-    drain(keeper, StrainDraft(again.jar_id, keeper.today, 260, Pressing.DRAINED, note="cloudy"))
-    drain(keeper, StrainDraft(again.jar_id, keeper.today, 60, Pressing.SQUEEZED))
+    decoction = PourDraft(LiquidKind.DECOCTION, 200)
+    charge = charge_of_lot(fresh, None)
+    jar_id = filled(keeper, [charge], decoction, spirit(200, 96), simmered=True)
+    note_jar(keeper, jar_id, "@ the window")
+    seed = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100)
+    again = filled(keeper, [seed], spirit(500), days=0)
+    drain(keeper, StrainDraft(again, keeper.today, 260, Pressing.DRAINED, note="cloudy"))
+    drain(keeper, StrainDraft(again, keeper.today, 60, Pressing.SQUEEZED))
 
 
 class Folder:
@@ -185,24 +168,32 @@ class Folder:
 
 
 @pytest.fixture(scope="session")
-def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def stocked_once(empty_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file that `stocked` copies."""
+    path = tmp_path_factory.mktemp("stocked") / "shelf.stillroom"
+    clock = SetClock(NOW)
+    keeper = Keeper(Store.open(copyfile(empty_shelf, path)), clock)
+    stock(keeper, clock)
+    assert clock.moment == LAST
+    keeper.store.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def exported(stocked_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The stocked shelf, written out once for all tests."""
     place = tmp_path_factory.mktemp("exported")
-    clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
-    store = Store.open(place / "shelf.stillroom", create=True)
-    keeper = Keeper(store, clock)
-    remember(keeper, "cautions_read", "2026-11-26")
-    stock(keeper, clock)
-    export_folder(keeper, place / "out")
+    store = Store.open(copyfile(stocked_once, place / "shelf.stillroom"))
+    export_folder(Keeper(store, SetClock(LAST)), place / "out")
     store.close()
     return place / "out"
 
 
 @pytest.fixture
 def folder(exported: Path, clock: SetClock, tmp_path: Path) -> Folder:
-    """The stocked shelf, written out; the clock stands at the end of its days."""
-    shutil.copytree(exported, tmp_path / "out")
-    clock.moment = datetime(2026, 12, 24, 9, 15, tzinfo=UTC)
+    """The stocked shelf, written out, at the end of its days."""
+    copytree(exported, tmp_path / "out")
+    clock.moment = LAST
     return Folder(tmp_path / "out")
 
 
