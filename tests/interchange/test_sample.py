@@ -4,8 +4,12 @@ import re
 import time
 import tomllib
 import unicodedata
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
@@ -21,9 +25,12 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.sample import SAMPLE_FOLDER, open_sample
 from stillroom.keeping.undo import undo, undoable
+from stillroom.records.store import Store
 
 from ..make_sample_shelf import TODAY, make_sample_shelf
 from .conftest import Folder
+
+SampleOn = Callable[[date], Keeper]
 
 DAYS = [
     TODAY,
@@ -36,14 +43,40 @@ DAYS = [
 ]
 
 
-def sample_on(day: date, folder: Path, hour: int = 5) -> Keeper:
+def opened_on(day: date, folder: Path, hour: int = 5) -> Keeper:
     """The sample, opened early on a day."""
     return open_sample(SetClock(datetime(day.year, day.month, day.day, hour, tzinfo=UTC)), folder)
 
 
+@pytest.fixture(scope="module")
+def sample_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[date], Path]:
+    """The file of the sample as it is opened on a day, read in once for each."""
+
+    @cache
+    def make(day: date) -> Path:
+        keeper = opened_on(day, tmp_path_factory.mktemp("sample"))
+        keeper.store.close()
+        return keeper.store.path
+
+    return make
+
+
+@pytest.fixture
+def sample_on(sample_of: Callable[[date], Path], shelf_file: Path) -> Iterator[SampleOn]:
+    """Opens a copy of the sample early on a day."""
+    with ExitStack() as opened:
+
+        def open_copy(day: date) -> Keeper:
+            store = Store.open(copyfile(sample_of(day), shelf_file))
+            opened.callback(store.close)
+            return Keeper(store, SetClock(datetime(day.year, day.month, day.day, 5, tzinfo=UTC)))
+
+        yield open_copy
+
+
 @pytest.mark.parametrize("day", DAYS, ids=str)
-def test_there_is_something_of_everything_to_do_on_any_day(day: date, tmp_path: Path) -> None:
-    keeper = sample_on(day, tmp_path)
+def test_there_is_something_of_everything_to_do_on_any_day(day: date, sample_on: SampleOn) -> None:
+    keeper = sample_on(day)
     today = day_view(keeper)
     shelves = shelves_view(keeper)
     assert len(today.to_shake) >= 3
@@ -54,12 +87,11 @@ def test_there_is_something_of_everything_to_do_on_any_day(day: date, tmp_path: 
     assert len(today.to_bottle) >= 2
     assert any(bottle.is_past(day) for bottle in today.passing)
     assert not all(bottle.is_past(day) for bottle in today.passing)
-    keeper.store.close()
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
-def test_nothing_has_happened_in_the_future(day: date, tmp_path: Path) -> None:
-    keeper = sample_on(day, tmp_path)
+def test_nothing_has_happened_in_the_future(day: date, sample_on: SampleOn) -> None:
+    keeper = sample_on(day)
     now = f"{day}T05:00:00.000000+00:00"
     for table, columns in {
         "jar": ("filled_on", "ended_on"),
@@ -76,22 +108,20 @@ def test_nothing_has_happened_in_the_future(day: date, tmp_path: Path) -> None:
         for column in columns:
             ((latest,),) = keeper.rows(f"SELECT max({column}) FROM {table}")
             assert latest <= now
-    keeper.store.close()
 
 
 @pytest.mark.parametrize("days", [0, 1, 30, 150])
-def test_a_batch_keeps_its_code_within_its_year(days: int, tmp_path: Path) -> None:
+def test_a_batch_keeps_its_code_within_its_year(days: int, sample_on: SampleOn) -> None:
     """The documents name some: the calendula strained in July is 26-005 into the next year."""
-    keeper = sample_on(TODAY + timedelta(days=days), tmp_path)
+    keeper = sample_on(TODAY + timedelta(days=days))
     rows = keeper.rows("SELECT yield_ml FROM straining s JOIN jar j ON j.id = s.jar_id"
                        " WHERE j.code = '26-005'")  # fmt: skip
     assert rows == [(560,)]
-    keeper.store.close()
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
-def test_batch_codes_carry_the_year_they_were_made_in(day: date, tmp_path: Path) -> None:
-    keeper = sample_on(day, tmp_path)
+def test_batch_codes_carry_the_year_they_were_made_in(day: date, sample_on: SampleOn) -> None:
+    keeper = sample_on(day)
     made = keeper.rows(
         "SELECT code, filled_on FROM jar"
         " UNION SELECT code, made_on FROM tincture WHERE straining_id IS NULL"
@@ -106,11 +136,10 @@ def test_batch_codes_carry_the_year_they_were_made_in(day: date, tmp_path: Path)
     codes = {code for code, _ in (*made, *lots)}
     for (said,) in keeper.rows("SELECT text FROM event UNION SELECT note FROM movement"):
         assert set(re.findall(r"\b(?:H-)?\d\d-\d{3}\b", said)) <= codes
-    keeper.store.close()
 
 
-def test_it_is_what_was_promised(tmp_path: Path) -> None:
-    keeper = sample_on(TODAY, tmp_path)
+def test_it_is_what_was_promised(sample_on: SampleOn) -> None:
+    keeper = sample_on(TODAY)
     shelves = shelves_view(keeper)
     steeping = [jar for jar in shelves.jars if jar.is_steeping]
     assert len(steeping) >= 12
@@ -135,19 +164,17 @@ def test_it_is_what_was_promised(tmp_path: Path) -> None:
     assert len(keeper.rows("SELECT DISTINCT maker FROM shake")) == 2
     ((first,),) = keeper.rows("SELECT min(day) FROM event")
     assert TODAY - date.fromisoformat(first) >= timedelta(days=730)
-    keeper.store.close()
 
 
-def test_it_holds_a_blend_of_a_blend(tmp_path: Path) -> None:
-    keeper = sample_on(TODAY, tmp_path)
+def test_it_holds_a_blend_of_a_blend(sample_on: SampleOn) -> None:
+    keeper = sample_on(TODAY)
     blends = [i for (i,) in keeper.rows("SELECT id FROM tincture WHERE straining_id IS NULL")]
     made_of = {part.bottle.tincture_id for blend in blends for part in blend_parts(keeper, blend)}
     assert made_of & set(blends)
-    keeper.store.close()
 
 
-def test_its_names_are_awkward(tmp_path: Path) -> None:
-    keeper = sample_on(TODAY, tmp_path)
+def test_its_names_are_awkward(sample_on: SampleOn) -> None:
+    keeper = sample_on(TODAY)
     names = [herb.name for herb in herbs(keeper)]
     names += [shelf.name for shelf in shelves_view(keeper).shelves]
     scripts = {unicodedata.name(letter).split()[0] for letter in "".join(names) if letter.isalpha()}
@@ -155,23 +182,21 @@ def test_its_names_are_awkward(tmp_path: Path) -> None:
     assert max(map(len, names)) > 80
     for sign in "é'[]":
         assert any(sign in name for name in names)
-    keeper.store.close()
 
 
-def test_the_first_thing_to_undo_is_the_first_thing_done(tmp_path: Path) -> None:
-    keeper = sample_on(TODAY, tmp_path)
+def test_the_first_thing_to_undo_is_the_first_thing_done(sample_on: SampleOn) -> None:
+    keeper = sample_on(TODAY)
     assert undoable(keeper) is None
     jar = shelves_view(keeper).to_shake[0]
     shake(keeper, jar.jar_id)
     assert undo(keeper).startswith("Shook")
     assert undoable(keeper) is None
-    keeper.store.close()
 
 
 def test_it_opens_in_well_under_half_a_second(tmp_path: Path) -> None:
     """Measured in processor time, which other work on the machine does not lengthen."""
     start = time.process_time()
-    sample_on(TODAY, tmp_path).store.close()
+    opened_on(TODAY, tmp_path).store.close()
     assert time.process_time() - start < 0.5
 
 
@@ -182,7 +207,7 @@ def test_made_again_it_is_the_same_to_the_byte(tmp_path: Path) -> None:
 
 
 def test_opened_on_its_own_day_it_writes_its_own_bytes(tmp_path: Path) -> None:
-    keeper = sample_on(TODAY, tmp_path, hour=20)
+    keeper = opened_on(TODAY, tmp_path, hour=20)
     export_folder(keeper, tmp_path / "out")
     keeper.store.close()
     for name, content in Folder(tmp_path / "out").bytes().items():
