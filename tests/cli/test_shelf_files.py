@@ -170,7 +170,12 @@ OF_A_SHELF = (a_newer_shelf, half_a_shelf, a_shelf_with_a_torn_page)
     ],
 )
 def test_a_bad_file_gets_one_sentence_and_stays_as_it_is(
-    program: Say, stocked: Path, tmp_path: Path, spoil: Callable[[Path], None], said: str
+    program: Say,
+    say: Say,
+    stocked: Path,
+    tmp_path: Path,
+    spoil: Callable[[Path], None],
+    said: str,
 ) -> None:
     folder = tmp_path / "bad"
     folder.mkdir()
@@ -179,8 +184,13 @@ def test_a_bad_file_gets_one_sentence_and_stays_as_it_is(
         shutil.copy(stocked, bad)
     spoil(bad)
     before = seen(folder)
-    for words in (("today",), ("check",), ("shake", "--all"), ("import", folder)):
-        answer = program(*words, "--shelf", bad)
+    for give, *words in (
+        (program, "today"),
+        (say, "check"),
+        (say, "shake", "--all"),
+        (say, "import", folder),
+    ):
+        answer = give(*words, "--shelf", bad)
         assert answer.code == 2
         assert answer.out == ""
         assert said in answer.err
