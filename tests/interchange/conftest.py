@@ -51,12 +51,12 @@ NewShelf = Callable[[str], Keeper]
 
 
 @pytest.fixture
-def new_shelf(tmp_path: Path, clock: SetClock) -> Iterator[NewShelf]:
+def new_shelf(tmp_path: Path, clock: SetClock, new_shelf_file: Path) -> Iterator[NewShelf]:
     """Makes empty shelves by name."""
     stores = []
 
     def make(name: str) -> Keeper:
-        stores.append(Store.open(tmp_path / f"{name}.stillroom", create=True))
+        stores.append(Store.open(copyfile(new_shelf_file, tmp_path / f"{name}.stillroom")))
         return Keeper(stores[-1], clock)
 
     yield make

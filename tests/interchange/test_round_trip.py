@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -231,10 +232,11 @@ def test_any_name_note_and_volume_survive(
     note: str,
     volume_ml: float,
     clock: SetClock,
+    new_shelf_file: Path,
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
     place = tmp_path_factory.mktemp("shelves")
-    one = Keeper(Store.open(place / "one", create=True), clock)
+    one = Keeper(Store.open(copyfile(new_shelf_file, place / "one")), clock)
     try:
         fill_jar(one, _jar(one, herb, note, volume_ml))
     except StillroomError:
@@ -243,7 +245,7 @@ def test_any_name_note_and_volume_survive(
     export_folder(one, place / "a")
     noted = one.rows("SELECT note FROM jar"), one.rows("SELECT name FROM herb")
     one.store.close()
-    two = Keeper(Store.open(place / "two", create=True), clock)
+    two = Keeper(Store.open(copyfile(new_shelf_file, place / "two")), clock)
     report = import_folder(two, place / "a")
     assert report.bad == ()
     assert (two.rows("SELECT note FROM jar"), two.rows("SELECT name FROM herb")) == noted

@@ -9,8 +9,6 @@ from collections.abc import Callable
 from itertools import cycle
 from timeit import repeat
 
-from CoolProp.CoolProp import PropsSI
-
 from stillroom.reckoning.alcoholometry import (
     abv_from_density,
     density,
@@ -38,6 +36,9 @@ def over(values: list[float], call: Callable[[float], object]) -> Callable[[], o
 
 
 def main() -> None:
+    # Loading it takes seconds, which the tests that find this file need not spend.
+    from CoolProp.CoolProp import PropsSI
+
     t = cycle(TEMPERATURES)
     spirits = [SpiritOnHand(40.0), SpiritOnHand(96.0, 400.0)]
     pours = [Liquid(500.0, 96.0), Liquid(500.0)]
