@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 
-@pytest.mark.parametrize("first", [0, 9, 18, 27])
+@pytest.mark.parametrize("first", [0, 18])
 def test_spoiled_shelves_are_looked_at_without_traceback_hang_or_change(first: int) -> None:
     script = Path(__file__).with_name("file_fuzz.py")
-    options = {"shelves": 9, "seed": 7, "first": first, "screen-every": 9}
+    options = {"shelves": 18, "seed": 7, "first": first, "screen-every": 9}
     done = subprocess.run(
         [sys.executable, str(script), *(f"--{name}={value}" for name, value in options.items())],
         capture_output=True,
@@ -18,4 +18,4 @@ def test_spoiled_shelves_are_looked_at_without_traceback_hang_or_change(first: i
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "9 shelves, 0 failures" in done.stdout
+    assert "18 shelves, 0 failures" in done.stdout

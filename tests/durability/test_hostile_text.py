@@ -43,6 +43,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
 from stillroom.reckoning.yields import Pressing
 
+from ..examples import examples
 from .driver import content
 
 KEPT_AS_TYPED = [
@@ -227,7 +228,9 @@ def test_the_ledger_is_searched_without_regard_to_case_and_accents(keeper: Keepe
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(100),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.text(st.characters(), max_size=300))
 def test_any_text_is_kept_or_refused(keeper: Keeper, text: str) -> None:

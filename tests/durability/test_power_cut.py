@@ -40,7 +40,7 @@ def test_a_power_cut_loses_nothing_that_was_acknowledged(
     ran = subprocess.run(
         [
             *(sys.executable, str(SCRIPT), "--session", session, "--acts", str(acts)),
-            *("--images", "150", "--folder", str(tmp_path)),
+            *("--images", "60", "--folder", str(tmp_path)),
         ],
         capture_output=True,
         text=True,

@@ -2,7 +2,6 @@
 
 import ast
 import re
-from datetime import UTC, datetime
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
@@ -12,28 +11,13 @@ from hypothesis import strategies as st
 
 import stillroom.keeping
 from stillroom.clock import SetClock
-from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo, undoable
-from stillroom.records.store import Store
 
+from ..examples import examples
 from . import driver as driver_file
 from .driver import Driver, content
-
-MORNING = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
-
-
-def opened(path: Path, clock: SetClock) -> Keeper:
-    """A shelf that does not wait for the disk: these actions need not survive a power cut."""
-    store = Store.open(path, create=True)
-    store.db.pragma("synchronous", 0)
-    return Keeper(store, clock)
-
-
-def reopened(keeper: Keeper, clock: SetClock) -> Keeper:
-    keeper.store.close()
-    return opened(keeper.store.path, clock)
-
+from .take_back import MORNING, opened, take_back
 
 NOT_DRIVEN = {"plan_correction"}  # `correct` does the same, and keeps it
 
@@ -53,7 +37,7 @@ def test_driver_knows_every_use_case() -> None:
     assert missing == NOT_DRIVEN
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(50), deadline=None)
 @given(st.lists(st.integers(0, 2**32), min_size=1, max_size=25))
 def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int]) -> None:
     clock = SetClock(MORNING)
@@ -76,37 +60,6 @@ def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int
         keeper.store.close()
 
 
-def test_1000_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
-    clock = SetClock(MORNING)
-    keeper = opened(tmp_path / "shelf", clock)
-    driver = Driver(keeper, Random(20261126), clock)
-    states = [content(keeper)]
-    asides = set()
-    for number in range(1, 1001):
-        driver.act()
-        if number % 10 == 0:
-            asides.add(driver.aside())
-        if number % 100 == 0:
-            states.append(content(keeper))
-            assert check(keeper) == []
-            keeper = driver.keeper = reopened(keeper, clock)
-    assert len(driver.done) == len(set(driver_file.STEPS))  # each use case had its turn
-    assert {aside.__name__ for aside in driver_file.ASIDES} <= asides
-    printed = keeper.rows("SELECT * FROM print_log")
-
-    for earlier in reversed(states[:-1]):
-        for _ in range(100):
-            undo(keeper)
-        assert content(keeper) == earlier
-        assert check(keeper) == []
-        keeper = reopened(keeper, clock)
-    assert undoable(keeper) is None
-
-    for later in states[1:]:
-        for _ in range(100):
-            redo(keeper)
-        assert content(keeper) == later
-        keeper = reopened(keeper, clock)
-    assert check(keeper) == []
-    assert keeper.rows("SELECT * FROM print_log") == printed
-    keeper.store.close()
+def test_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
+    """A short form of the script."""
+    assert take_back(tmp_path / "shelf", actions=300, seed=20261126) >= 300

@@ -14,6 +14,7 @@ from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.charge import Condition, Part
 
 from .. import builders
+from ..examples import examples
 
 
 def proposed(keeper: Keeper, volume_ml: float) -> list[tuple[float, float]]:
@@ -52,7 +53,7 @@ def test_no_more_bottles_are_proposed_than_there_are(keeper: Keeper) -> None:
     assert proposed(keeper, 199) == [(100, 100), (30, 30), (30, 30)]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=examples(100))
 @given(volume_ml=st.floats(0.1, 5000))
 def test_all_of_a_volume_is_bottled_and_at_most_one_bottle_is_short(
     keeper: Keeper, volume_ml: float

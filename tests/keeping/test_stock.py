@@ -61,6 +61,7 @@ from stillroom.records.tables import Tincture
 
 from ..builders import bottled as fill_bottles
 from ..builders import filled, spirit, strained
+from ..examples import examples
 
 Bottled = Callable[..., list[BottleRow]]
 
@@ -427,7 +428,7 @@ def opened(path: Path) -> Iterator[Keeper]:
         store.close()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(steps=STEPS)
 def test_any_sequence_of_actions_and_undos_ends_where_the_ledger_says(
     stocked_shelf: Path, tmp_path_factory: pytest.TempPathFactory, steps: list[Step]

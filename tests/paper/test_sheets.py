@@ -28,6 +28,7 @@ from stillroom.paper.sheets import (
     sheet_in_words,
 )
 
+from ..examples import examples
 from .reading import codes, pages
 
 LABEL = Label(
@@ -125,7 +126,7 @@ def test_all_text_stays_on_its_label_clear_of_the_square(sheet: LabelSheet, labe
     name=st.text("абвгд αβγδ abcdefgh ŘŠŽ", min_size=1, max_size=200).filter(str.strip),
     cautions=st.lists(st.text("take care, ", min_size=1, max_size=150), max_size=3),
 )
-@settings(max_examples=60)
+@settings(max_examples=examples(100))
 def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
     label = replace(LABEL, name=name, cautions=tuple(cautions))
     try:
@@ -138,7 +139,7 @@ def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
 
 
 @given(name=st.text("abc ", min_size=1, max_size=60).filter(str.strip))
-@settings(max_examples=40)
+@settings(max_examples=examples(100))
 def test_a_row_neither_begins_nor_ends_with_the_dot_between_facts(name: str) -> None:
     dots = 0
     for preset in SHEETS.values():

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from stillroom.dates import countdown, parse_day, show_day, show_day_short
 from stillroom.errors import NotUnderstood
 
+from ..examples import examples
+
 TODAY = date(2026, 11, 26)  # a Thursday
 DAY = timedelta(days=1)
 
@@ -164,7 +166,7 @@ TOKENS = [
 ]  # fmt: skip
 
 
-@settings(deadline=None, max_examples=600)
+@settings(deadline=None, max_examples=examples(600))
 @given(
     st.one_of(
         st.text(max_size=45),

@@ -13,11 +13,13 @@ from stillroom.errors import NotUnderstood
 from stillroom.quantities import Style, UnitSystem, parse, parse_volume_or_mass, show
 from stillroom.reckoning.kinds import Kind
 
+from ..examples import examples
+
 METRIC = UnitSystem.METRIC
 NUMERIC = [kind for kind in Kind if kind not in (Kind.TEXT, Kind.CHOICE)]
 SIGNED = {Kind.TEMPERATURE}
 
-settings.register_profile("quantities", deadline=None, max_examples=150)
+settings.register_profile("quantities", deadline=None, max_examples=examples(150))
 relaxed = settings.get_profile("quantities")
 
 TOKENS = [
@@ -46,7 +48,7 @@ def _reading(kind: Kind, text: str, system: UnitSystem = METRIC) -> float | str:
         return str(refusal)
 
 
-@settings(relaxed, max_examples=1500)
+@settings(relaxed, max_examples=examples(1500))
 @given(typed, st.sampled_from(NUMERIC), st.sampled_from(UnitSystem))
 @example("-", Kind.TEMPERATURE, METRIC)
 @example("1:", Kind.RATIO, METRIC)
@@ -63,7 +65,7 @@ def test_any_input_gives_a_finite_number_or_a_refusal(text, kind, system):
         assert value >= 0 or kind in SIGNED
 
 
-@settings(relaxed, max_examples=300)
+@settings(relaxed, max_examples=examples(300))
 @given(typed, st.sampled_from(UnitSystem))
 def test_any_input_gives_a_measure_or_a_refusal(text, system):
     try:
@@ -81,7 +83,7 @@ def _written(number: Decimal, mark: str, group: str) -> str:
     return group.join(groups) + (mark + part if part else "")
 
 
-@settings(relaxed, max_examples=400)
+@settings(relaxed, max_examples=examples(400))
 @given(
     st.decimals(min_value=0, max_value=99_999, places=None, allow_nan=False).map(
         lambda number: Decimal(f"{number:.4f}").normalize()
@@ -179,7 +181,7 @@ def _stair(value: float, steps: dict[float, float]) -> float:
     return next(step for below, step in steps.items() if abs(value) < below)
 
 
-@settings(relaxed, max_examples=800)
+@settings(relaxed, max_examples=examples(800))
 @given(quantities(), st.sampled_from(UnitSystem), st.booleans())
 @example((Kind.CONCENTRATION, 10.0), UnitSystem.US, False)
 @example((Kind.RETENTION, 100.0), UnitSystem.IMPERIAL, True)

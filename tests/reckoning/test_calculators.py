@@ -13,6 +13,7 @@ from stillroom.reckoning import cautions
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.registry import Unworkable, calculators
 
+from ..examples import examples
 from .outcomes import EXAMPLES, found, reckon, sentences
 
 
@@ -410,7 +411,7 @@ def any_values(name):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_nonsense_is_either_calculated_or_refused_in_words(name):
-    @settings(max_examples=60)
+    @settings(max_examples=examples(100))
     @given(any_values(name))
     def reckons_or_refuses(values):
         try:

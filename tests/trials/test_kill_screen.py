@@ -9,7 +9,7 @@ from picture import Picture
 from .kill_screen import Trial, Wrong
 
 
-@pytest.mark.parametrize("seed", range(1, 6))
+@pytest.mark.parametrize("seed", [1, 2])
 def test_what_the_screen_has_shown_is_never_lost(tmp_path: Path, seed: int) -> None:
     trial = Trial(tmp_path, Random(seed))
     trial.run(5)
