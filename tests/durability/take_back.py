@@ -50,7 +50,7 @@ def take_back(path: Path, actions: int, seed: int) -> int:
     clock = SetClock(MORNING)
     keeper = opened(path, clock)
     driver = Driver(keeper, Random(seed), clock)
-    states, counts = [content(keeper)], []
+    states, counts = [content(keeper)], list[int]()
     asides: set[str] = set()
     steps, all_asides = len(set(STEPS)), {aside.__name__ for aside in ASIDES}
     while len(counts) < STOPS or len(driver.done) < steps or not all_asides <= asides:
