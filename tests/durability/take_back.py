@@ -23,6 +23,8 @@ from .driver import ASIDES, STEPS, Driver, content
 MORNING = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
 STOPS = 10
 """At how many places the content is compared and the program restarted."""
+MOST_STOPS = 50
+"""By then each use case has had its turn, or never will."""
 BETWEEN_ASIDES = 10
 """After so many actions comes one that undo leaves as it is."""
 
@@ -54,6 +56,9 @@ def take_back(path: Path, actions: int, seed: int) -> int:
     asides: set[str] = set()
     steps, all_asides = len(set(STEPS)), {aside.__name__ for aside in ASIDES}
     while len(counts) < STOPS or len(driver.done) < steps or not all_asides <= asides:
+        assert len(counts) < MOST_STOPS, (
+            f"only {sorted(driver.done)} and {sorted(asides)} go through"
+        )
         for number in range(1, actions // STOPS + 1):
             driver.act()
             if number % BETWEEN_ASIDES == 0:
