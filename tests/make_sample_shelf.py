@@ -66,6 +66,7 @@ from stillroom.keeping.drafts import (
     StrainDraft,
 )
 from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar import (
     discard_jar,
     fill_jar,
@@ -77,7 +78,7 @@ from stillroom.keeping.jars.jar import (
 )
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
-from stillroom.keeping.jars.straining import strain, yield_outlook
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.views import BottleRow, TinctureView

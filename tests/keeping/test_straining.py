@@ -20,10 +20,10 @@ from stillroom.keeping.drafts import (
     JarDraft,
     PourDraft,
 )
+from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import own_strainings
-from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.ancestry import trace_bottle

@@ -14,9 +14,9 @@ from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample

@@ -3,10 +3,11 @@
 import pytest
 
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
+from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import chief_condition
-from stillroom.keeping.jars.straining import strain, yield_outlook
+from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Condition, Part

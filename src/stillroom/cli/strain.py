@@ -25,14 +25,9 @@ from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
 from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft, StrainDraft
+from stillroom.keeping.jars.expecting import press_outlook, yield_outlook
 from stillroom.keeping.jars.shelves import shelves_view
-from stillroom.keeping.jars.straining import (
-    drain,
-    press_outlook,
-    strain,
-    strained_ml,
-    yield_outlook,
-)
+from stillroom.keeping.jars.straining import drain, strain, strained_ml
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording

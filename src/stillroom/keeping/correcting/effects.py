@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from stillroom.keeping.bottles.labels import Label, label_lines
 from stillroom.keeping.bottles.tinctures import charges_of_jars, tincture_views
 from stillroom.keeping.drafts import BottleDraft
-from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
+from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML

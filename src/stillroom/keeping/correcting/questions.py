@@ -10,8 +10,8 @@ from stillroom.keeping.bottles.tinctures import charge_views, tincture_view
 from stillroom.keeping.correcting.columns import KEEP_UNTIL, USUAL
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.correcting.reached import matters
-from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
-from stillroom.keeping.jars.straining import oddities
+from stillroom.keeping.jars.expecting import oddities
+from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, Outlook, PourView
 from stillroom.reckoning.cautions import deadly_warning

@@ -15,7 +15,8 @@ from stillroom.keeping.bottles.blends import PouredIn, blend_keep_until, blended
 from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE, charges_of_jars, tincture_views
 from stillroom.keeping.contents import blend_ratios
 from stillroom.keeping.graph import downstream
-from stillroom.keeping.jars.jar_view import jar_view, outlook, pours_of_jars
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.jars.marc import held_back
 from stillroom.keeping.jars.straining import finished, known_liquid_ml
 from stillroom.keeping.keeper import Keeper

@@ -5,6 +5,7 @@ from typing import Any
 
 from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE
 from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.jars.expecting import press_ml
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.charge import Condition, Part
@@ -60,8 +61,6 @@ def _cards(keeper: Keeper, condition: str, today: date, **values: object) -> lis
 
 def _with_press(keeper: Keeper, card: JarCard) -> JarCard:
     """A drained jar with what a press is expected to give; few are drained at a time."""
-    from stillroom.keeping.jars.straining import press_ml
-
     return card._replace(press_ml=press_ml(keeper, card))
 
 

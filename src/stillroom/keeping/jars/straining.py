@@ -1,4 +1,4 @@
-"""The straining: what to expect of it, what came of it, and the tincture it makes."""
+"""The straining: what came of it, and the tincture it makes."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -7,119 +7,27 @@ from typing import Any
 
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.status import first_status
-from stillroom.keeping.bottles.tinctures import charge_views, tincture_view
+from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import StrainDraft
+from stillroom.keeping.jars.expecting import expected_of, more_than_held, oddities, strength_oddity
 from stillroom.keeping.jars.jar import steeping_jar
-from stillroom.keeping.jars.jar_view import jar_view, narrowed, outlook, pour_views
-from stillroom.keeping.jars.learning import JarToStrain, chief_condition, own_strainings
+from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.learning import JarToStrain
+from stillroom.keeping.jars.liquid import narrowed
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Act, Keeper
-from stillroom.keeping.views import (
-    ChargeView,
-    JarView,
-    Outlook,
-    PourView,
-    TinctureView,
-    YieldOutlook,
-)
+from stillroom.keeping.views import ChargeView, JarView, Outlook, PourView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_note
-from stillroom.reckoning.charge import (
-    Condition,
-    Keeping,
-    dried_mass_g,
-    will_it_keep,
-)
+from stillroom.reckoning.charge import Keeping, dried_mass_g, will_it_keep
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import BatchStatus, JarState, StrengthBy
 from stillroom.reckoning.weighing import contents_ml
-from stillroom.reckoning.yields import (
-    MEASURING_SLACK,
-    ExpectedYield,
-    Pressing,
-    expected_yield,
-)
 from stillroom.records.tables import Jar, Straining, StrainingGo, Tincture
 
-BY_EYE_SLACK = 2.0
-"""With fresh herb of unknown mass its water may double the liquid at most; judgement, as the usual
-1:2 of fresh herb at 80 % water adds two fifths."""
-
-
-LEAST_BY_EYE = 0.2
-"""Less than this share of what was poured is asked about where no herb was weighed; judgement: a
-slip of one digit gives a tenth, and even drained herb at 1:2 leaves more."""
-
-STRENGTH_SLACK_ABV = 1e-6
-"""A strength typed as it is printed may be this much above the one it repeats."""
-
-LEAST_OF_STRENGTH = 0.5
-"""A measured strength under this share of the calculated one is asked about. Judgement: twice the
-usual water in fresh herb at 1:2 does not halve it."""
-
 NOT_WEIGHED = "Leave this blank unless the yield is a weight."
-
-
-def yield_outlook(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> YieldOutlook:
-    """What straining this jar may bring; figures only where every mass is known."""
-    expected = _expected(keeper, jar, pressing)
-    if expected is None:
-        return YieldOutlook(None, None, None, None, 0)
-    return YieldOutlook(
-        expected.theoretical_ml,
-        expected.yield_ml,
-        expected.low_ml,
-        expected.high_ml,
-        expected.retention.own_count,
-    )
-
-
-@dataclass(frozen=True)
-class _InBrief:
-    """What of a jar decides what may come out of it."""
-
-    jar_id: int
-    charges: tuple[ChargeView, ...]
-    pours: tuple[PourView, ...]
-    outlook: Outlook
-    capacity_ml: float | None = None
-
-
-def press_ml(keeper: Keeper, card: JarCard) -> float | None:
-    """What a press is expected to give of a drained jar; None where that can't be predicted."""
-    charges, pours = charge_views(keeper, card.jar_id), pour_views(keeper, card.jar_id)
-    jar = _InBrief(card.jar_id, charges, pours, outlook(charges, pours))
-    found = yield_outlook(keeper, jar, Pressing.PRESSED)
-    return press_outlook(found, card.drained_ml or 0.0).expected_ml
-
-
-def press_outlook(found: YieldOutlook, got_ml: float) -> YieldOutlook:
-    """What one more go may bring of a jar that gave `got_ml`: what is expected less that."""
-    if found.expected_ml is None or found.low_ml is None or found.high_ml is None:
-        return found
-    return replace(
-        found,
-        expected_ml=max(0.0, found.expected_ml - got_ml),
-        low_ml=max(0.0, found.low_ml - got_ml),
-        high_ml=max(0.0, found.high_ml - got_ml),
-    )
-
-
-def _expected(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> ExpectedYield | None:
-    dried_g = dried_mass_g([c.charge for c in jar.charges])
-    if dried_g is None or not jar.pours:
-        return None
-    own = own_strainings(keeper, pressing, jar)
-    return expected_yield(
-        jar.outlook.volume_ml,
-        dried_g,
-        pressing,
-        [each.retention for each in own],
-        chief_condition(jar),
-        same_herb=all(each.is_same_herb for each in own),
-    )
 
 
 def strained_ml(
@@ -158,7 +66,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
         jar = jar_view(keeper, draft.jar_id)
         _check_draft(jar, draft, act.day)
         this_go, draft = draft, _in_all(jar, draft)
-        expected = _expected(keeper, jar, draft.pressing)
+        expected = expected_of(keeper, jar, draft.pressing)
         odd_yield, odd_strength = oddities(
             keeper, jar, draft.yield_ml, draft.pressing, draft.measured_abv
         )
@@ -201,8 +109,8 @@ def drain(keeper: Keeper, draft: StrainDraft) -> JarCard:
             raise Refused("The yield must be greater than zero.")
         so_far = _in_all(jar, draft)
         odd = " ".join(filter(None, (
-            _too_much(jar, so_far.yield_ml, wording(keeper)),
-            _odd_strength(jar, draft.measured_abv, wording(keeper)),
+            more_than_held(jar, so_far.yield_ml, wording(keeper)),
+            strength_oddity(jar, draft.measured_abv, wording(keeper)),
         )))  # fmt: skip
         if odd and not draft.confirmed:
             raise NeedsConfirmation(f"{odd} Save anyway?")
@@ -380,74 +288,6 @@ def _write_tincture(straining_id: int, draft: StrainDraft, code: str, made: "Str
             status=made.status,
         ).execute()
     )
-
-
-def most_possible_ml(jar: JarToStrain) -> float:
-    """The most liquid that can come out of a jar, by what is known of it."""
-    if not jar.outlook.is_partial:
-        return jar.outlook.volume_ml * MEASURING_SLACK
-    if jar.capacity_ml is not None:
-        return jar.capacity_ml
-    fresh_by_eye = any(c.mass_g is None and c.condition == Condition.FRESH for c in jar.charges)
-    return jar.outlook.volume_ml * (BY_EYE_SLACK if fresh_by_eye else MEASURING_SLACK)
-
-
-def oddities(
-    keeper: Keeper,
-    jar: JarToStrain,
-    yield_ml: float,
-    pressing: Pressing,
-    measured_abv: float | None,
-) -> tuple[str, str]:
-    """What to ask about a yield and about a measured strength; blank where there is nothing."""
-    said = wording(keeper)
-    odd_yield = _odd_yield(jar, yield_ml, _expected(keeper, jar, pressing), said)
-    return odd_yield, _odd_strength(jar, measured_abv, said)
-
-
-def _odd_yield(
-    jar: JarToStrain, yield_ml: float, expected: ExpectedYield | None, said: Wording
-) -> str:
-    """What to ask about a yield; blank where it is nothing out of the way."""
-    if too_much := _too_much(jar, yield_ml, said):
-        return too_much
-    typed = said.volume(yield_ml)
-    if expected is not None:
-        if not expected.is_odd(yield_ml):
-            return ""
-        far = "more" if yield_ml > expected.yield_ml else "less"
-        return f"{typed} is far {far} than the {said.volume(expected.yield_ml)} expected."
-    if yield_ml < LEAST_BY_EYE * jar.outlook.volume_ml:
-        return f"{typed} is far less than the {said.volume(jar.outlook.volume_ml)} poured."
-    return ""
-
-
-def _too_much(jar: JarToStrain, yield_ml: float, said: Wording) -> str:
-    most_ml = most_possible_ml(jar)
-    if yield_ml <= most_ml:
-        return ""
-    return (
-        f"{said.volume(yield_ml)} is more than the {said.volume(most_ml)} this jar can have held."
-    )
-
-
-def _odd_strength(jar: JarToStrain, measured_abv: float | None, said: Wording) -> str:
-    """What to ask about a measured strength; blank where it can be."""
-    if measured_abv is None:
-        return ""
-    strongest_abv = max(pour.strength_abv for pour in jar.pours)
-    if measured_abv > strongest_abv + STRENGTH_SLACK_ABV:
-        return (
-            f"{said.strength(measured_abv)} is stronger than anything poured into the jar: "
-            f"{said.strength(strongest_abv)} at most."
-        )
-    reckoned_abv = jar.outlook.strength_abv
-    if measured_abv < LEAST_OF_STRENGTH * reckoned_abv:
-        return (
-            f"{said.strength(measured_abv)} is less than half of the "
-            f"{said.strength(reckoned_abv)} calculated."
-        )
-    return ""
 
 
 def known_liquid_ml(

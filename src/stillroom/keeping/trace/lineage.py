@@ -7,7 +7,7 @@ from datetime import date
 
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.tinctures import charges_of_jars
-from stillroom.keeping.jars.jar_view import outlook, pours_of_jars
+from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView

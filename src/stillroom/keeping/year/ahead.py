@@ -11,8 +11,8 @@ from statistics import median
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML, LOOSE_ML

@@ -13,8 +13,8 @@ from textual.widgets import Static
 
 from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard
+from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView
 from stillroom.paper.plain import wrap

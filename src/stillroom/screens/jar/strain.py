@@ -12,14 +12,9 @@ from stillroom.errors import NotUnderstood
 from stillroom.keeping.bottles.tinctures import tincture_of_jar
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import StrainDraft
+from stillroom.keeping.jars.expecting import press_outlook, yield_outlook
 from stillroom.keeping.jars.jar_view import jar_view
-from stillroom.keeping.jars.straining import (
-    drain,
-    press_outlook,
-    strain,
-    strained_ml,
-    yield_outlook,
-)
+from stillroom.keeping.jars.straining import drain, strain, strained_ml
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView, TinctureView, YieldOutlook
 from stillroom.keeping.wording import wording
