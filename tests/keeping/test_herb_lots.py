@@ -15,11 +15,11 @@ from stillroom.keeping.cupboard.lots import (
     charge_of_lot,
     discard_herb,
     dry,
+    entries_of,
     give_herb,
     herb_lot,
     herb_lots,
     lay_out,
-    lot_entries,
     own_shrinkage,
     price_of_lot,
     remove_lot,
@@ -149,7 +149,9 @@ def test_giving_discarding_and_using_up_have_their_kinds(keeper: Keeper) -> None
     discard_herb(keeper, lot.lot_id, 20.0, kind=HerbMovementKind.SPOILED, note="mould")
     ended = use_up(keeper, lot.lot_id)
     assert (ended.left_g, ended.used_up_on, ended.is_in_store) == (0.0, keeper.today, False)
-    told = [(e.kind, e.mass_g, e.left_g, e.person) for e in lot_entries(keeper, lot.lot_id)]
+    told = [
+        (e.kind, e.mass_g, e.left_g, e.person) for e in entries_of(keeper, [lot.lot_id])[lot.lot_id]
+    ]
     assert told == [
         ("give", -30.0, 220.0, "Ada"),
         ("spoiled", -20.0, 200.0, ""),
@@ -167,7 +169,7 @@ def test_a_lot_nobody_weighed_is_known_from_its_first_weighing(keeper: Keeper) -
     assert weigh_lot(keeper, lot.lot_id, 120.0).left_g == 120.0
     give_herb(keeper, lot.lot_id, 20.0)
     assert left(keeper, lot) == 100.0
-    assert [e.left_g for e in lot_entries(keeper, lot.lot_id)] == [None, 120.0, 100.0]
+    assert [e.left_g for e in entries_of(keeper, [lot.lot_id])[lot.lot_id]] == [None, 120.0, 100.0]
 
 
 def test_a_lot_nobody_weighed_dries_with_or_without_a_weight(keeper: Keeper) -> None:

@@ -41,21 +41,22 @@ _LOTS = """
 _IN_ORDER = "ORDER BY h.name, l.got_on DESC, l.id DESC"
 
 _ENTRIES = """
+    WITH wanted (id) AS (SELECT value FROM json_each(?))
     SELECT m.lot_id, m.day, m.at, m.kind, m.mass_g, m.maker, m.person, m.note, m.id, NULL, NULL, ''
-    FROM herb_movement m WHERE m.lot_id IN (SELECT value FROM json_each(?1))
+    FROM herb_movement m WHERE m.lot_id IN (SELECT id FROM wanted)
     UNION ALL
     SELECT c.lot_id, j.filled_on,
            coalesce((SELECT min(at) FROM standing e
                      WHERE e.jar_id = j.id AND e.kind = 'filled' AND e.day = j.filled_on), ''),
            'in a jar', -c.mass_g, '', '', '', NULL, j.id, NULL, j.code
     FROM charge_line c JOIN jar j ON j.id = c.jar_id AND j.marc_of_id IS NULL
-    WHERE c.lot_id IN (SELECT value FROM json_each(?1))
+    WHERE c.lot_id IN (SELECT id FROM wanted)
     UNION ALL
     SELECT p.from_lot_id, p.laid_out_on,
            coalesce((SELECT min(at) FROM standing e
                      WHERE e.lot_id = p.id AND e.day = p.laid_out_on), ''),
            'laid out', -p.mass_g, '', '', '', NULL, NULL, p.id, p.code
-    FROM herb_lot p WHERE p.from_lot_id IN (SELECT value FROM json_each(?1))
+    FROM herb_lot p WHERE p.from_lot_id IN (SELECT id FROM wanted)
 """
 
 
@@ -179,11 +180,6 @@ def _entries(left_g: float | None, rows: list[tuple[Any, ...]]) -> list[LotEntry
             )
         )
     return found
-
-
-def lot_entries(keeper: Keeper, lot_id: int) -> list[LotEntry]:
-    """A lot's own ledger, oldest first."""
-    return entries_of(keeper, [lot_id])[lot_id]
 
 
 def own_shrinkage(keeper: Keeper, herb_id: int, part: Part) -> Shrinkage | None:
@@ -486,9 +482,10 @@ def _weigh_in(act: Act, lot: HerbLotView, seen_g: float, on: date, note: str = "
     left_g = lot.left_g
     if left_g is None:
         ((left_g,),) = act.db.execute_sql(
-            """SELECT coalesce((SELECT sum(mass_g) FROM herb_movement WHERE lot_id = ?1), 0)
-                    - coalesce((SELECT sum(mass_g) FROM charge_line WHERE lot_id = ?1), 0)
-                    - coalesce((SELECT sum(mass_g) FROM herb_lot WHERE from_lot_id = ?1), 0)""",
+            """SELECT coalesce((SELECT sum(mass_g) FROM herb_movement WHERE lot_id = l.id), 0)
+                    - coalesce((SELECT sum(mass_g) FROM charge_line WHERE lot_id = l.id), 0)
+                    - coalesce((SELECT sum(mass_g) FROM herb_lot WHERE from_lot_id = l.id), 0)
+               FROM herb_lot l WHERE l.id = ?""",
             (lot.lot_id,),
         ).fetchall()
     if lot.used_up_on is not None:
