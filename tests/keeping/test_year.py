@@ -17,7 +17,7 @@ from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.year.behind import YearView, year_view
 from stillroom.keeping.year.people import people, who_got
-from stillroom.reckoning.year import Figures, What
+from stillroom.reckoning.year import PeriodFigures, What
 from stillroom.records.store import Store
 
 from ..conftest import NOW as START
@@ -220,12 +220,12 @@ def is_of(wanted_code: str | None, wanted_herb: str | None, code: str, herb: str
     return wanted_code in (None, code) and wanted_herb in (None, herb)
 
 
-def as_sums(figures: Figures) -> Sums:
+def as_sums(figures: PeriodFigures) -> Sums:
     amounts = {str(what): amount for what, amount in figures.amounts.items()}
     return {**amounts, "before": figures.before_ml, "left": figures.left_ml}
 
 
-def assert_same(figures: Figures, sums: Sums, where: object) -> None:
+def assert_same(figures: PeriodFigures, sums: Sums, where: object) -> None:
     found = as_sums(figures)
     for name in found.keys() | sums.keys():
         assert found.get(name, 0.0) == pytest.approx(sums.get(name, 0.0), abs=1e-6), (where, name)
@@ -286,7 +286,7 @@ def test_every_total_between_any_two_days_is_that_of_the_exported_files(
             codes = {j["code"] for j in books.files["jars"]} | set(books.tinctures)
             for code in codes:
                 sums = books.sums(since, until, partial(is_of, code, None))
-                assert_same(view.by_batch.get(code, Figures()), sums, code)
+                assert_same(view.by_batch.get(code, PeriodFigures()), sums, code)
             herbs = (
                 {lot["herb"] for lot in books.files["herb_lots"]}
                 | set(books.headings.values())
@@ -294,7 +294,7 @@ def test_every_total_between_any_two_days_is_that_of_the_exported_files(
             )
             for herb in herbs:
                 sums = books.sums(since, until, partial(is_of, None, herb))
-                assert_same(view.by_herb.get(herb, Figures()), sums, herb)
+                assert_same(view.by_herb.get(herb, PeriodFigures()), sums, herb)
             for first, last in months(since, until):
                 sums = books.sums(first, last, partial(is_of, None, None))
                 assert_same(view.by_month[first.replace(day=1)], sums, first)

@@ -6,10 +6,10 @@ from practitioner import YEAR, Seen
 
 from stillroom.reckoning.planning import (
     ENOUGH_DAYS,
-    Lot,
     Range,
-    Recipe,
+    Supply,
     UseRate,
+    UsualRecipe,
     Window,
     plan,
     use_rate,
@@ -58,9 +58,9 @@ def planned(seen: Seen) -> float:
     rate = rate_of(seen)
     if rate is None:
         return 0.0
-    lots = [Lot(ml, on(day)) for ml, day in seen.lots]
-    lots += [Lot(ml, on(day + 730), on(day)) for ml, day in seen.steeping]
-    recipe = Recipe(5.0, 40.0, ((40.0, 5.0),), Range(3.0, 3.3, 3.6), 500.0, 21)
+    lots = [Supply(ml, on(day)) for ml, day in seen.lots]
+    lots += [Supply(ml, on(day + 730), on(day)) for ml, day in seen.steeping]
+    recipe = UsualRecipe(5.0, 40.0, ((40.0, 5.0),), Range(3.0, 3.3, 3.6), 500.0, 21)
     today = on(seen.today)
     window = None
     if seen.is_gathered:

@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.reckoning.planning import (
-    Lot,
     Range,
-    Recipe,
+    Supply,
     UseRate,
+    UsualRecipe,
     Window,
     lasts_until,
     learned_window,
@@ -62,7 +62,7 @@ def test_one_large_gift_hardly_changes_the_rate(usual: list[float], gift: float)
     assert after.left_out_ml >= gift - 400
 
 
-def diary(lots: list[Lot], ml_per_day: float) -> date:
+def diary(lots: list[Supply], ml_per_day: float) -> date:
     """The first day on which nothing is left, each day lived by itself."""
     left = [lot.volume_ml for lot in lots]
     day = TODAY
@@ -91,7 +91,8 @@ def test_how_long_stock_lasts_is_that_of_a_diary(
 ) -> None:
     """What expires first is used first; what is past its date isn't used."""
     lots = [
-        Lot(float(ml), None if days is None else TODAY + timedelta(days=days)) for ml, days in drawn
+        Supply(float(ml), None if days is None else TODAY + timedelta(days=days))
+        for ml, days in drawn
     ]
     found = lasts_until(lots, ml_per_day, TODAY)
     assert found is not None
@@ -99,8 +100,8 @@ def test_how_long_stock_lasts_is_that_of_a_diary(
 
 
 def test_what_steeps_carries_on_only_if_it_is_ready_in_time() -> None:
-    now, soon, late = (Lot(10.0), Lot(20.0, None, TODAY + timedelta(days=9)),
-                       Lot(20.0, None, TODAY + timedelta(days=40)))  # fmt: skip
+    now, soon, late = (Supply(10.0), Supply(20.0, None, TODAY + timedelta(days=9)),
+                       Supply(20.0, None, TODAY + timedelta(days=40)))  # fmt: skip
     assert lasts_until([now, soon], 1.0, TODAY) == TODAY + timedelta(days=30)
     assert lasts_until([now, late], 1.0, TODAY) == TODAY + timedelta(days=10)
     assert lasts_until([now], 0.0, TODAY) is None
@@ -141,13 +142,13 @@ def test_the_coming_window_is_the_open_one_or_the_next() -> None:
 
 
 RATE = UseRate(2.0, 0.0, 400, 0.0)
-RECIPE = Recipe(5.0, 40.0, ((40.0, 5.0),), Range(3.0, 3.2, 3.5), 600.0, 20)
+RECIPE = UsualRecipe(5.0, 40.0, ((40.0, 5.0),), Range(3.0, 3.2, 3.5), 600.0, 20)
 
 
 def test_a_plan_by_hand() -> None:
     """2 mL a day and 100 mL in hand: out in 50 days. A year in hand is 365 days from today, so 315
     days are missing: 630 mL, from 630 ÷ 3.2 g."""
-    found = plan([Lot(100.0)], RATE, RECIPE, TODAY, 12)
+    found = plan([Supply(100.0)], RATE, RECIPE, TODAY, 12)
     assert found.covered_until == TODAY + timedelta(days=50)
     assert found.to_make_ml.middle == pytest.approx(630, abs=2)
     assert found.herb_g is not None
@@ -162,7 +163,7 @@ def test_a_plan_by_hand() -> None:
 
 
 def test_nothing_is_made_while_enough_is_in_hand() -> None:
-    found = plan([Lot(900.0)], RATE, RECIPE, TODAY, 12)
+    found = plan([Supply(900.0)], RATE, RECIPE, TODAY, 12)
     assert not found.is_needed
     assert not found.is_due
     assert (found.jars, found.poured_ml) == (0, 0.0)
@@ -171,12 +172,12 @@ def test_nothing_is_made_while_enough_is_in_hand() -> None:
 def test_a_herb_gathered_once_a_year_is_made_to_last_until_the_year_after() -> None:
     """Ready on 21 July 2027; the next on 20 July 2028, and a third of a year to spare."""
     window = Window((6, 20), (7, 1), (7, 15), 3)
-    found = plan([Lot(100.0)], RATE, RECIPE, TODAY, 12, window)
+    found = plan([Supply(100.0)], RATE, RECIPE, TODAY, 12, window)
     assert found.window == (date(2027, 6, 20), date(2027, 7, 1), date(2027, 7, 15))
     ready, following = date(2027, 7, 21), date(2028, 7, 21)
     days = (following - ready).days + 365.25 / 3
     assert found.to_make_ml.middle == pytest.approx(2.0 * days, abs=4)
-    assert plan([Lot(5000.0)], RATE, RECIPE, TODAY, 12, window).to_make_ml.middle == 0.0
+    assert plan([Supply(5000.0)], RATE, RECIPE, TODAY, 12, window).to_make_ml.middle == 0.0
 
 
 def test_without_a_weighed_jar_there_are_millilitres_but_no_grams() -> None:

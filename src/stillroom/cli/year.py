@@ -17,7 +17,7 @@ from stillroom.keeping.year.behind import CostOfYear, YearView, year_view
 from stillroom.keeping.year.people import Person, Taken, people, who_got
 from stillroom.quantities import how_many
 from stillroom.reckoning.batch_costs import BatchCost
-from stillroom.reckoning.year import Figures
+from stillroom.reckoning.year import PeriodFigures
 
 NOTES = """\
 Made and used are sums of what was recorded: no use is judged, and no dose is recommended. Costs are
@@ -68,12 +68,12 @@ def _year(call: Call) -> int:
     return 0
 
 
-def _put_figures(call: Call, heading: str, figures: Figures) -> None:
+def _put_figures(call: Call, heading: str, figures: PeriodFigures) -> None:
     lines = words.facts(figures, call.wording)
     put_list(heading, (f"{name}: {text}" for name, text in lines))
 
 
-def made_and_used(call: Call, figures: Figures) -> str:
+def made_and_used(call: Call, figures: PeriodFigures) -> str:
     """A period in one line."""
     said = call.wording
     facts = [
@@ -151,7 +151,7 @@ def cost_json(cost: BatchCost) -> dict[str, Any]:
     }
 
 
-def _figures_json(figures: Figures) -> dict[str, Any]:
+def _figures_json(figures: PeriodFigures) -> dict[str, Any]:
     return {
         "before_ml": round(figures.before_ml, 4),
         "left_ml": round(figures.left_ml, 4),

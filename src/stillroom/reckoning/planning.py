@@ -102,7 +102,7 @@ def _usual_most(taken_ml: Sequence[float]) -> float:
 
 
 @dataclass(frozen=True)
-class Lot:
+class Supply:
     """Some tincture that is there, or will be."""
 
     volume_ml: float
@@ -111,7 +111,7 @@ class Lot:
     """When it will be strained; None where it is."""
 
 
-def lasts_until(lots: Iterable[Lot], ml_per_day: float, today: date) -> date | None:
+def lasts_until(lots: Iterable[Supply], ml_per_day: float, today: date) -> date | None:
     """Returns the day on which nothing is left to use, what expires first being used first.
 
     None where that is further off than anybody looks. What is still steeping is used from the day
@@ -195,7 +195,7 @@ def learned_window(days: Sequence[date]) -> Window | None:
 
 
 @dataclass(frozen=True)
-class Recipe:
+class UsualRecipe:
     """How a tincture is usually made, for each gram of herb as it goes in."""
 
     poured_ml_per_g: float
@@ -248,9 +248,9 @@ class Plan:
 
 
 def plan(
-    lots: Sequence[Lot],
+    lots: Sequence[Supply],
     rate: UseRate,
-    recipe: Recipe | None,
+    recipe: UsualRecipe | None,
     today: date,
     months_in_hand: float,
     window: Window | None = None,

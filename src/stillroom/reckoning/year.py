@@ -75,7 +75,7 @@ _SIGNS = (
 
 
 @dataclass(frozen=True)
-class Entry:
+class DatedAmount:
     """One amount of one day."""
 
     day: date
@@ -93,7 +93,7 @@ class Entry:
 
 
 @dataclass
-class Figures:
+class PeriodFigures:
     """The sums of a period."""
 
     before_ml: float = 0.0
@@ -132,7 +132,7 @@ class Figures:
         """Whether nothing happened and nothing is there."""
         return not self.amounts and abs(self.before_ml) < _NOTHING_ML
 
-    def add(self, entry: Entry, since: date) -> None:
+    def add(self, entry: DatedAmount, since: date) -> None:
         """Count one entry, of the period or from before it."""
         self.left_ml += entry.change_ml
         if entry.day < since:
@@ -146,32 +146,32 @@ _NOTHING_ML = 0.005
 K = TypeVar("K")
 
 
-def totals(entries: Iterable[Entry], since: date, until: date) -> Figures:
+def totals(entries: Iterable[DatedAmount], since: date, until: date) -> PeriodFigures:
     """Returns the sums of a period, both days included."""
-    return by(entries, since, until, lambda _: "").get("", Figures())
+    return by(entries, since, until, lambda _: "").get("", PeriodFigures())
 
 
 def by(
-    entries: Iterable[Entry], since: date, until: date, key: Callable[[Entry], K]
-) -> dict[K, Figures]:
+    entries: Iterable[DatedAmount], since: date, until: date, key: Callable[[DatedAmount], K]
+) -> dict[K, PeriodFigures]:
     """Returns the sums of a period by some key, such as herb or batch, without the empty ones."""
-    found: dict[K, Figures] = defaultdict(Figures)
+    found: dict[K, PeriodFigures] = defaultdict(PeriodFigures)
     for entry in entries:
         if entry.day <= until:
             found[key(entry)].add(entry, since)
     return {each: figures for each, figures in found.items() if not figures.is_empty}
 
 
-def by_month(entries: Iterable[Entry], since: date, until: date) -> dict[date, Figures]:
+def by_month(entries: Iterable[DatedAmount], since: date, until: date) -> dict[date, PeriodFigures]:
     """Returns the sums of each month from the first to the last day, by the first of the month.
 
     Every month is there, the stock carried from each to the next. A first or last month that is
     not all in the period has the sums of its days in it.
     """
-    months: dict[date, Figures] = {}
+    months: dict[date, PeriodFigures] = {}
     month = since.replace(day=1)
     while month <= until:
-        months[month] = Figures()
+        months[month] = PeriodFigures()
         month = next_month(month)
     carried_ml = 0.0
     for entry in entries:

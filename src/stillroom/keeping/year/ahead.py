@@ -22,11 +22,11 @@ from stillroom.keeping.year.entries import entries
 from stillroom.reckoning.charge import will_it_keep
 from stillroom.reckoning.planning import (
     ENOUGH_DAYS,
-    Lot,
     Plan,
     Range,
-    Recipe,
+    Supply,
     UseRate,
+    UsualRecipe,
     Window,
     learned_window,
     plan,
@@ -34,7 +34,7 @@ from stillroom.reckoning.planning import (
 )
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import JarState
-from stillroom.reckoning.year import USED, Entry, What
+from stillroom.reckoning.year import USED, DatedAmount, What
 from stillroom.reckoning.yields import Pressing
 
 MONTHS_IN_HAND = 12.0
@@ -91,7 +91,7 @@ _IN_STORE = """
 
 
 @dataclass
-class _Jar:
+class _JarToPlan:
     """A jar as far as a plan needs it."""
 
     jar_id: int
@@ -129,7 +129,7 @@ class Ahead:
     """Jars that steep and whose yield can't be predicted: they are in no figure."""
     rate: UseRate | None
     """None where it wasn't in stock long enough."""
-    recipe: Recipe | None
+    recipe: UsualRecipe | None
     window: Window | None
     plan: Plan | None
     months_in_hand: float
@@ -188,13 +188,13 @@ def plan_view(
     whose herb is in `without` are left out. Nothing is written.
     """
     left_out = {folded(name) for name in without}
-    jars: dict[Key, list[_Jar]] = defaultdict(list)
+    jars: dict[Key, list[_JarToPlan]] = defaultdict(list)
     for jar in _jars(keeper):
         if folded(jar.key[0]) not in left_out:
             jars[jar.key].append(jar)
     key_of = {jar.code: key for key, group in jars.items() for jar in group}
     moved = _follow(keeper, key_of)
-    of_key: dict[Key, list[Entry]] = defaultdict(list)
+    of_key: dict[Key, list[DatedAmount]] = defaultdict(list)
     for entry in entries(keeper):
         if entry.batch in key_of:
             of_key[key_of[entry.batch]].append(entry)
@@ -224,23 +224,23 @@ def _start(each: Ahead) -> date:
     return each.plan.start_by
 
 
-def _jars(keeper: Keeper) -> Iterable[_Jar]:
-    found: dict[int, _Jar] = {}
+def _jars(keeper: Keeper) -> Iterable[_JarToPlan]:
+    found: dict[int, _JarToPlan] = {}
     for row in keeper.rows(_JARS):
         jar_id, code, state, filled_on, strain_on, *herb, pressing = row
         if jar_id not in found:
             steep = (date.fromisoformat(strain_on) - date.fromisoformat(filled_on)).days
             pressed = Pressing(pressing) if pressing else None
-            found[jar_id] = _Jar(jar_id, code, JarState(state), steep, [], pressed)
+            found[jar_id] = _JarToPlan(jar_id, code, JarState(state), steep, [], pressed)
         found[jar_id].herbs.append((herb[0], herb[1], herb[2], herb[3]))
     return found.values()
 
 
 def _in_stock(
     keeper: Keeper, key_of: dict[str, Key]
-) -> tuple[dict[Key, list[Lot]], dict[Key, float], dict[Key, float]]:
+) -> tuple[dict[Key, list[Supply]], dict[Key, float], dict[Key, float]]:
     """What is there to use, with its dates; and how much of it is in bottles, and is not yet."""
-    lots: dict[Key, list[Lot]] = defaultdict(list)
+    lots: dict[Key, list[Supply]] = defaultdict(list)
     bottles: dict[Key, float] = defaultdict(float)
     waiting: dict[Key, float] = defaultdict(float)
     for sql, held in ((_BOTTLED, bottles), (_WAITING, waiting)):
@@ -249,7 +249,7 @@ def _in_stock(
             if key is None or status in UNUSABLE:
                 continue
             if keep_day is None or keep_day >= keeper.today:
-                lots[key].append(Lot(left_ml, keep_day))
+                lots[key].append(Supply(left_ml, keep_day))
                 held[key] += left_ml
     return lots, bottles, waiting
 
@@ -265,9 +265,9 @@ def _windows(keeper: Keeper) -> dict[Key, Window]:
 def _ahead(
     keeper: Keeper,
     key: Key,
-    jars: list[_Jar],
-    of_herb: list[Entry],
-    lots: list[Lot],
+    jars: list[_JarToPlan],
+    of_herb: list[DatedAmount],
+    lots: list[Supply],
     held: tuple[float, float],
     window: Window | None,
     months_in_hand: float,
@@ -288,7 +288,7 @@ def _ahead(
         steeping += Range(expected.low_ml or 0.0, expected.expected_ml, expected.high_ml or 0.0)
         ready = max(view.card.strain_on, keeper.today)
         good = keep_until(ready, will_it_keep(view.outlook.strength_abv))
-        lots.append(Lot(expected.expected_ml, good, ready))
+        lots.append(Supply(expected.expected_ml, good, ready))
     rate = _rate(of_herb, keeper.today, moved)
     recipe = _recipe(keeper, jars, of_herb, pressing)
     asked = None
@@ -332,7 +332,7 @@ def _follow(keeper: Keeper, key_of: dict[str, Key]) -> set[tuple[str, date]]:
 
 
 def _rate(
-    of_herb: Iterable[Entry], today: date, moved: Collection[tuple[str, date]]
+    of_herb: Iterable[DatedAmount], today: date, moved: Collection[tuple[str, date]]
 ) -> UseRate | None:
     """The use of the last year, or of the last two where it was seldom in stock."""
     every = [entry for entry in of_herb if entry.day <= today]
@@ -352,7 +352,7 @@ def _rate(
     return use_rate(taken, days, missing)
 
 
-def _days_in_stock(every: Iterable[Entry], since: date, until: date) -> int:
+def _days_in_stock(every: Iterable[DatedAmount], since: date, until: date) -> int:
     """Days that began with some in stock."""
     changes: dict[date, float] = defaultdict(float)
     for entry in every:
@@ -366,8 +366,8 @@ def _days_in_stock(every: Iterable[Entry], since: date, until: date) -> int:
 
 
 def _recipe(
-    keeper: Keeper, jars: list[_Jar], of_herb: Iterable[Entry], pressing: Pressing
-) -> Recipe | None:
+    keeper: Keeper, jars: list[_JarToPlan], of_herb: Iterable[DatedAmount], pressing: Pressing
+) -> UsualRecipe | None:
     """As the last weighed jar was made; None where none was weighed."""
     for jar in jars:
         if not jar.mass_g:
@@ -381,7 +381,7 @@ def _recipe(
             continue
         ethanol_ml = sum(pour.volume_ml * pour.strength_abv for pour in view.pours)
         per_g = Range(expected.low_ml, expected.expected_ml, expected.high_ml or 0.0)
-        return Recipe(
+        return UsualRecipe(
             poured_ml_per_g=poured_ml / jar.mass_g,
             strength_abv=ethanol_ml / poured_ml,
             spirits=tuple(
@@ -396,7 +396,7 @@ def _recipe(
     return None
 
 
-def _poured(keeper: Keeper, jars: Iterable[_Jar]) -> list[float]:
+def _poured(keeper: Keeper, jars: Iterable[_JarToPlan]) -> list[float]:
     wanted = {jar.jar_id for jar in jars}
     sums: dict[int, float] = defaultdict(float)
     for jar_id, volume_ml in keeper.rows("SELECT jar_id, volume_ml FROM pour"):
@@ -405,7 +405,7 @@ def _poured(keeper: Keeper, jars: Iterable[_Jar]) -> list[float]:
     return list(sums.values())
 
 
-def _kept(of_herb: Iterable[Entry]) -> float:
+def _kept(of_herb: Iterable[DatedAmount]) -> float:
     """The share of what was strained that came into bottles."""
     strained = lost = 0.0
     for entry in of_herb:

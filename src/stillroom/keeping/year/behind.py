@@ -13,8 +13,8 @@ from stillroom.reckoning.year import (
     IN_STORE,
     MADE,
     USED,
-    Entry,
-    Figures,
+    DatedAmount,
+    PeriodFigures,
     What,
     by,
     by_month,
@@ -51,10 +51,10 @@ class YearView:
 
     since: date
     until: date
-    total: Figures
-    by_herb: dict[str, Figures]
-    by_batch: dict[str, Figures]
-    by_month: dict[date, Figures]
+    total: PeriodFigures
+    by_herb: dict[str, PeriodFigures]
+    by_batch: dict[str, PeriodFigures]
+    by_month: dict[date, PeriodFigures]
     cost: CostOfYear
 
 
@@ -77,7 +77,7 @@ def year_view(keeper: Keeper, since: date, until: date) -> YearView:
     )
 
 
-def _cost(keeper: Keeper, every: Iterable[Entry], since: date, until: date) -> CostOfYear:
+def _cost(keeper: Keeper, every: Iterable[DatedAmount], since: date, until: date) -> CostOfYear:
     batches = {each.code: each for each in costs_of_batches(keeper)}
     sums: dict[What, float] = {}
     without: dict[str, None] = {}

@@ -80,7 +80,7 @@ class CostOfBatch:
 
 
 @dataclass(frozen=True)
-class _Lot:
+class _Purchase:
     """A purchase in the cupboard."""
 
     key: tuple[str, int]
@@ -96,33 +96,33 @@ class _Lot:
         return Bought(volume_ml, self.bought_ml, self.price).cost
 
 
-_ELSEWHERE = _Lot(("", 0), ELSEWHERE, None, None)
+_ELSEWHERE = _Purchase(("", 0), ELSEWHERE, None, None)
 
 
 @dataclass(frozen=True)
-class _Bought:
+class _PurchaseUsed:
     """Some of a purchase that went into a jar or batch."""
 
     jar_id: int | None
     tincture_id: int | None
-    lot: _Lot
+    lot: _Purchase
     volume_ml: float
     day: date
 
 
-def _bought(keeper: Keeper) -> list[_Bought]:
+def _bought(keeper: Keeper) -> list[_PurchaseUsed]:
     said = wording(keeper)
-    lots: dict[tuple[str, int], _Lot] = {}
+    lots: dict[tuple[str, int], _Purchase] = {}
     for each in spirits(keeper):
         name = in_a_row(each.name, *purchase_words(each, said))
         key = str(LiquidKind.SPIRIT), each.spirit_id
-        lots[key] = _Lot(key, name, each.bought_ml, each.price)
+        lots[key] = _Purchase(key, name, each.bought_ml, each.price)
     for liquid_id, name, bought_ml, price, day, origin in keeper.rows(_LIQUIDS):
         bought_on = f"bought {said.day(date.fromisoformat(day))}" if day else ""
         key = str(LiquidKind.LIQUID), liquid_id
-        lots[key] = _Lot(key, in_a_row(name, bought_on, origin), bought_ml, price)
+        lots[key] = _Purchase(key, in_a_row(name, bought_on, origin), bought_ml, price)
     return [
-        _Bought(
+        _PurchaseUsed(
             jar_id,
             tincture_id,
             lots.get((kind, liquid_id if kind == LiquidKind.LIQUID else spirit_id), _ELSEWHERE),
@@ -134,7 +134,7 @@ def _bought(keeper: Keeper) -> list[_Bought]:
 
 
 @dataclass(frozen=True)
-class _Herb:
+class _HerbUsed:
     """Some herb that went into a jar."""
 
     jar_id: int
@@ -150,7 +150,7 @@ class _Herb:
         return None if self.per_g is None or self.mass_g is None else self.per_g * self.mass_g
 
 
-def _herbs(keeper: Keeper) -> list[_Herb]:
+def _herbs(keeper: Keeper) -> list[_HerbUsed]:
     found = []
     for row in keeper.rows(_HERBS):
         jar_id, used_g, day, lot_id, code, herb, price, mass_g, all_price, all_g, dried_g = row
@@ -160,7 +160,7 @@ def _herbs(keeper: Keeper) -> list[_Herb]:
         if price is not None and mass_g is not None and (base_g := mass_g + (dried_g or 0.0)) > 0:
             per_g = price / base_g
         name = HERB if lot_id is None else f"{herb} {code}"
-        found.append(_Herb(jar_id, name, used_g, date.fromisoformat(day), per_g))
+        found.append(_HerbUsed(jar_id, name, used_g, date.fromisoformat(day), per_g))
     return found
 
 
@@ -193,7 +193,7 @@ def all_costs(keeper: Keeper) -> dict[int, BatchCost]:
 
 def purchase_costs(keeper: Keeper, since: date, until: date) -> list[PurchaseCost]:
     """Spirits, other liquids and lots of herb that went in during a period."""
-    used: dict[_Lot, float] = defaultdict(float)
+    used: dict[_Purchase, float] = defaultdict(float)
     for each in _bought(keeper):
         if since <= each.day <= until:
             used[each.lot] += each.volume_ml

@@ -12,7 +12,7 @@ from stillroom.reckoning.states import (
     LossKind,
     MovementKind,
 )
-from stillroom.reckoning.year import Entry, What
+from stillroom.reckoning.year import DatedAmount, What
 
 BLENDS = "Blends"
 """The heading of blends without a name, as on the Bottles page."""
@@ -77,25 +77,25 @@ _HERB_WENT = {
 _LOST = {kind: What.LOST if kind is LossKind.NOT_STATED else What(str(kind)) for kind in LossKind}
 
 
-def entries(keeper: Keeper) -> list[Entry]:
+def entries(keeper: Keeper) -> list[DatedAmount]:
     """Everything that was filled, strained, bottled, used and lost, in no order."""
     return list(_entries(keeper))
 
 
-def _of_store(keeper: Keeper) -> Iterator[Entry]:
+def _of_store(keeper: Keeper) -> Iterator[DatedAmount]:
     """Herb gathered, bought, dried, given and lost."""
     for code, herb, came, got_on, mass_g, dry_on, dry_g, from_id in keeper.rows(_LOTS):
         if mass_g is not None and from_id is None:
-            what = What.GATHERED if came == HerbCame.GATHERED else What.HERB_BOUGHT
-            yield Entry(date.fromisoformat(got_on), code, herb, what, mass_g)
+            what = What.HERB_BOUGHT if came == HerbCame.BOUGHT else What.GATHERED
+            yield DatedAmount(date.fromisoformat(got_on), code, herb, what, mass_g)
         if dry_g is not None:
-            yield Entry(date.fromisoformat(dry_on), code, herb, What.DRIED, dry_g)
+            yield DatedAmount(date.fromisoformat(dry_on), code, herb, What.DRIED, dry_g)
     for code, herb, day, kind, mass_g in keeper.rows(_HERB_MOVEMENTS):
         if (went := _HERB_WENT.get(HerbMovementKind(kind))) is not None:
-            yield Entry(date.fromisoformat(day), code, herb, went, mass_g)
+            yield DatedAmount(date.fromisoformat(day), code, herb, went, mass_g)
 
 
-def _entries(keeper: Keeper) -> Iterator[Entry]:
+def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
     yield from _of_store(keeper)
     codes: dict[int, str] = {}
     filled_on: dict[int, date] = {}
@@ -106,14 +106,14 @@ def _entries(keeper: Keeper) -> Iterator[Entry]:
         herbs.setdefault(jar_id, []).extend([herb] if herb else [])
     headings = {jar_id: listed(names) for jar_id, names in herbs.items()}
     for jar_id, day in filled_on.items():
-        yield Entry(day, codes[jar_id], headings[jar_id], What.JARS, 1)
+        yield DatedAmount(day, codes[jar_id], headings[jar_id], What.JARS, 1)
     for jar_id, code, _, herb, mass_g in charges:
         if herb:
             what, amount = (What.BY_EYE, 1) if mass_g is None else (What.HERB, mass_g)
-            yield Entry(filled_on[jar_id], code, headings[jar_id], what, amount)
+            yield DatedAmount(filled_on[jar_id], code, headings[jar_id], what, amount)
     for jar_id, day, volume_ml in keeper.rows(_POURS):
         poured_on = date.fromisoformat(day)
-        yield Entry(poured_on, codes[jar_id], headings[jar_id], What.POURED, volume_ml)
+        yield DatedAmount(poured_on, codes[jar_id], headings[jar_id], What.POURED, volume_ml)
     batches: dict[int, tuple[str, str]] = {}
     keep_until: dict[int, str | None] = {}
     for row in keeper.rows(_TINCTURES):
@@ -122,22 +122,24 @@ def _entries(keeper: Keeper) -> Iterator[Entry]:
         batches[tincture_id], keep_until[tincture_id] = (code, heading), until
         made_on = date.fromisoformat(made)
         if jar_id:
-            yield Entry(made_on, code, heading, What.STRAININGS, 1)
-        yield Entry(made_on, code, heading, What.STRAINED if jar_id else What.BLENDED, volume_ml)
+            yield DatedAmount(made_on, code, heading, What.STRAININGS, 1)
+        yield DatedAmount(
+            made_on, code, heading, What.STRAINED if jar_id else What.BLENDED, volume_ml
+        )
         if liquid_ml:
-            yield Entry(made_on, code, heading, What.LIQUID, liquid_ml)
-            yield Entry(made_on, code, heading, What.OF_LIQUID, yield_ml)
+            yield DatedAmount(made_on, code, heading, What.LIQUID, liquid_ml)
+            yield DatedAmount(made_on, code, heading, What.OF_LIQUID, yield_ml)
     for tincture_id, day, kind, volume_ml in keeper.rows(_LOSSES):
         what = _LOST[LossKind(kind)]
-        yield Entry(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
+        yield DatedAmount(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
     for tincture_id, day, kind, volume_ml in keeper.rows(_WENT_ON):
         what = _OUT[MovementKind(kind)]
-        yield Entry(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
+        yield DatedAmount(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
     for tincture_id, day, kind, volume_ml in keeper.rows(_MOVEMENTS):
         counts_as, sign = _of_movement(MovementKind(kind), day, keep_until[tincture_id])
         if counts_as is not None:
             on = date.fromisoformat(day)
-            yield Entry(on, *batches[tincture_id], counts_as, sign * volume_ml)
+            yield DatedAmount(on, *batches[tincture_id], counts_as, sign * volume_ml)
 
 
 def _of_movement(kind: MovementKind, day: str, keep_until: str | None) -> tuple[What | None, float]:

@@ -5,18 +5,18 @@ from stillroom.keeping.year.costs import PurchaseCost
 from stillroom.quantities import how_many
 from stillroom.reckoning.batch_costs import BatchCost
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.year import GONE, IN_STORE, USED, Figures, What
+from stillroom.reckoning.year import GONE, IN_STORE, USED, PeriodFigures, What
 
 _NOTHING_ML = 0.005
 
 
-def in_store(figures: Figures, said: Wording) -> str:
+def in_store(figures: PeriodFigures, said: Wording) -> str:
     """Herb gathered, bought, dried, given and lost; blank where there was none."""
     words = (f"{what} {said.mass(figures.of(what))}" for what in IN_STORE if figures.of(what))
     return ", ".join(word.removeprefix("herb ") for word in words)
 
 
-def filled(figures: Figures, said: Wording) -> str:
+def filled(figures: PeriodFigures, said: Wording) -> str:
     """What was filled: jars, herb, liquid; blank where none was."""
     herbs = [said.mass(figures.of(What.HERB))] if figures.of(What.HERB) else []
     if by_eye := int(figures.of(What.BY_EYE)):
@@ -29,7 +29,7 @@ def filled(figures: Figures, said: Wording) -> str:
     return ", ".join(filter(None, facts))
 
 
-def strained(figures: Figures, said: Wording) -> str:
+def strained(figures: PeriodFigures, said: Wording) -> str:
     """What was strained and how much of the liquid it is; blank where nothing was."""
     if not figures.of(What.STRAININGS):
         return ""
@@ -38,17 +38,17 @@ def strained(figures: Figures, said: Wording) -> str:
     return f"{said.volume(figures.of(What.STRAINED))} from {jars}{percent}"
 
 
-def used(figures: Figures, said: Wording) -> str:
+def used(figures: PeriodFigures, said: Wording) -> str:
     """What was used, by kind; blank where nothing was."""
     return _by_kind(figures, said, figures.used_ml, USED)
 
 
-def gone(figures: Figures, said: Wording) -> str:
+def gone(figures: PeriodFigures, said: Wording) -> str:
     """What was lost, by kind; blank where nothing was."""
     return _by_kind(figures, said, figures.gone_ml, GONE)
 
 
-def counted(figures: Figures, said: Wording) -> str:
+def counted(figures: PeriodFigures, said: Wording) -> str:
     """What counting and weighing found; blank where it agreed."""
     found_ml = figures.of(What.COUNTED)
     if abs(found_ml) < _NOTHING_ML:
@@ -56,7 +56,9 @@ def counted(figures: Figures, said: Wording) -> str:
     return f"{said.volume(abs(found_ml))} {'more' if found_ml > 0 else 'less'} than recorded"
 
 
-def _by_kind(figures: Figures, said: Wording, total_ml: float, kinds: tuple[What, ...]) -> str:
+def _by_kind(
+    figures: PeriodFigures, said: Wording, total_ml: float, kinds: tuple[What, ...]
+) -> str:
     parts = [f"{kind} {said.volume(figures.of(kind))}" for kind in kinds if figures.of(kind)]
     if not parts:
         return ""
@@ -65,7 +67,7 @@ def _by_kind(figures: Figures, said: Wording, total_ml: float, kinds: tuple[What
     return f"{said.volume(total_ml)} ({', '.join(parts)})"
 
 
-def facts(figures: Figures, said: Wording) -> list[tuple[str, str]]:
+def facts(figures: PeriodFigures, said: Wording) -> list[tuple[str, str]]:
     """The figures of a period, each with its heading, without what didn't happen."""
     bottled, blended = figures.of(What.BOTTLED), figures.of(What.BLENDED)
     lines = [
@@ -82,7 +84,7 @@ def facts(figures: Figures, said: Wording) -> list[tuple[str, str]]:
     return [(heading, text) for heading, text in lines if text]
 
 
-def in_stock(figures: Figures, said: Wording) -> str:
+def in_stock(figures: PeriodFigures, said: Wording) -> str:
     """What there was before and after."""
     before, left = max(0.0, figures.before_ml), max(0.0, figures.left_ml)
     return f"{said.volume(before)} before, {said.volume(left)} after"

@@ -16,7 +16,7 @@ from stillroom.keeping.year.costs import CostOfBatch
 from stillroom.keeping.year.learning import Learning, learning
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.year import Figures, What
+from stillroom.reckoning.year import PeriodFigures, What
 from stillroom.screens.kit.columns import Cell, Column, Heading
 from stillroom.screens.kit.list_page import ListPage
 from stillroom.screens.kit.text import safe
@@ -129,7 +129,7 @@ class Sums:
 
     kind: str
     name: str
-    figures: Figures
+    figures: PeriodFigures
     cost: CostOfBatch | None = None
 
 
