@@ -8,16 +8,8 @@ from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import JarDraft
-from stillroom.keeping.jars.jar import (
-    charge_columns,
-    check_draft,
-    insert_charge,
-    insert_pour,
-    jar_columns,
-    next_place,
-    pour_columns,
-    steeping_jar,
-)
+from stillroom.keeping.jars.jar import charge_columns, check_draft, pour_columns, steeping_jar
+from stillroom.keeping.jars.rows import insert_charge, insert_pour, jar_columns, next_place
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why

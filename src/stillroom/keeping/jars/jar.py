@@ -13,6 +13,12 @@ from stillroom.keeping.cupboard.herb_names import herb_named
 from stillroom.keeping.cupboard.lots import as_taken, herb_lot, take_of_lot
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.pouring_on import pour_tincture
+from stillroom.keeping.jars.rows import (
+    insert_charge,
+    insert_jar,
+    insert_pour,
+    next_place,
+)
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.wording import wording
@@ -20,7 +26,7 @@ from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState, LiquidKind
-from stillroom.records.tables import ChargeLine, Jar, OtherLiquid, Pour, Shake, Shelf, Spirit
+from stillroom.records.tables import Jar, OtherLiquid, Pour, Shake, Shelf, Spirit
 
 FIRST_SHELF = "First shelf"
 
@@ -40,12 +46,7 @@ def fill_jar(keeper: Keeper, draft: JarDraft) -> JarCard:
 
 def write_jar(keeper: Keeper, draft: JarDraft, code: str) -> int:
     """Write the rows of a jar inside a running act, its draft checked; returns the jar's id."""
-    shelf_id = draft.shelf_id or shelf_named()
-    jar_id = int(
-        Jar.insert(
-            code=code, shelf=shelf_id, place=next_place(shelf_id), **jar_columns(draft)
-        ).execute()
-    )
+    jar_id = insert_jar(code, draft.shelf_id or shelf_named(), draft)
     _put_in(keeper, jar_id, draft)
     return jar_id
 
@@ -221,18 +222,6 @@ def check_dates(keeper: Keeper, filled_on: date, strain_on: date, shakes_per_day
         raise Refused("Shakes a day must be a number from 0 to 9.")
 
 
-def jar_columns(draft: JarDraft) -> dict[str, Any]:
-    """What a draft says of the jar itself."""
-    return {
-        "simmered": draft.simmered,
-        "filled_on": draft.filled_on,
-        "strain_on": draft.strain_on,
-        "shakes_per_day": draft.shakes_per_day,
-        "capacity_ml": draft.capacity_ml,
-        "note": clean_note(draft.note),
-    }
-
-
 def shelf_named(name: str = "") -> int:
     """The id of a shelf, added where there is none of that name; the first one without a name."""
     if name:
@@ -243,12 +232,6 @@ def shelf_named(name: str = "") -> int:
         return int(known.id)
     last = Shelf.select(Shelf.position).order_by(Shelf.position.desc()).scalar()
     return int(Shelf.insert(name=name or FIRST_SHELF, position=int(last or 0) + 1).execute())
-
-
-def next_place(shelf_id: int) -> int:
-    """The place behind the last jar of a shelf."""
-    last = Jar.select(Jar.place).where(Jar.shelf == shelf_id).order_by(Jar.place.desc()).scalar()
-    return int(last or 0) + 1
 
 
 def _put_in(keeper: Keeper, jar_id: int, draft: JarDraft) -> None:
@@ -267,16 +250,6 @@ def pour_all(keeper: Keeper, act: Act, jar_id: int, pours: Iterable[PourDraft], 
             pour_tincture(keeper, act, jar_id, pour, day)
         else:
             _pour(jar_id, pour, day)
-
-
-def insert_charge(jar_id: int, columns: dict[str, Any]) -> None:
-    """Put one herb into a jar."""
-    ChargeLine.insert(jar=jar_id, **columns).execute()
-
-
-def insert_pour(jar_id: int, day: date, columns: dict[str, Any]) -> None:
-    """Pour one liquid on."""
-    Pour.insert(jar=jar_id, poured_on=day, **columns).execute()
 
 
 def charge_columns(keeper: Keeper, charge: ChargeDraft, filled_on: date) -> dict[str, Any]:

@@ -7,22 +7,16 @@ from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.drafts import AgainDraft, JarDraft
-from stillroom.keeping.jars.jar import (
-    check_dates,
-    insert_pour,
-    jar_columns,
-    liquid_words,
-    next_place,
-    pour_all,
-)
+from stillroom.keeping.jars.jar import check_dates, liquid_words, pour_all
 from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.rows import insert_charge, insert_jar, insert_pour
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.marc import held_by_marc_ml, held_by_weight_ml
 from stillroom.reckoning.states import JarState, LiquidKind
-from stillroom.records.tables import ChargeLine, Jar, Straining
+from stillroom.records.tables import ChargeLine, Straining
 
 
 @dataclass(frozen=True)
@@ -116,17 +110,11 @@ def _write_jar(keeper: Keeper, first: JarView, draft: AgainDraft) -> tuple[int, 
         (), (), draft.filled_on, draft.strain_on, draft.shakes_per_day,
         capacity_ml=draft.capacity_ml, simmered=draft.simmered, note=draft.note,
     )  # fmt: skip
-    jar_id = int(
-        Jar.insert(
-            code=code, shelf=shelf_id, place=next_place(shelf_id), marc_of=draft.jar_id,
-            **jar_columns(plan),
-        ).execute()
-    )  # fmt: skip
+    jar_id = insert_jar(code, shelf_id, plan, marc_of=draft.jar_id)
     lines: list[Any] = list(
         ChargeLine.select().where(ChargeLine.jar == draft.jar_id).order_by(ChargeLine.id)
     )
     for line in lines:
-        copied = {name: value for name, value in line.__data__.items() if name != "id"}
-        changed = {"jar": jar_id, "mass_g": None, "water_fraction": None}
-        ChargeLine.insert(copied | changed).execute()
+        copied = {n: value for n, value in line.__data__.items() if n not in ("id", "jar")}
+        insert_charge(jar_id, copied | {"mass_g": None, "water_fraction": None})
     return jar_id, code

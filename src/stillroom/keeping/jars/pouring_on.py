@@ -12,11 +12,12 @@ from stillroom.keeping.bottles.stock import (
 )
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import PourDraft
+from stillroom.keeping.jars.rows import insert_pour
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import LiquidKind, MovementKind
-from stillroom.records.tables import Jar, Pour
+from stillroom.records.tables import Jar
 
 
 def pour_tincture(keeper: Keeper, act: Act, jar_id: int, pour: PourDraft, day: date) -> None:
@@ -29,7 +30,7 @@ def pour_tincture(keeper: Keeper, act: Act, jar_id: int, pour: PourDraft, day: d
         if pour.bottle_id is not None
         else _out_of_what_waits(keeper, pour, day)
     )
-    Pour.insert(jar=jar_id, kind=LiquidKind.TINCTURE, poured_on=day, **columns).execute()
+    insert_pour(jar_id, day, columns | {"kind": LiquidKind.TINCTURE})
 
 
 def _out_of_bottle(
