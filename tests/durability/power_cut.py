@@ -41,6 +41,7 @@ RELEASED = Path(__file__).parents[1] / "records/released/schema_1.stillroom.gz"
 SESSIONS = {
     "cli": power_sessions.command_line,
     "screen": power_sessions.screen,
+    "corrections": power_sessions.corrections,
     "older": partial(power_sessions.older, shelf=RELEASED),
 }
 PER_PROCESS = 400

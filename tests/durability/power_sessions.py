@@ -39,8 +39,9 @@ herb,date,part,state,pressed,weight g,volume ml,strength,spirit,strain on
 Angelica,2026-11-10,root,dried,,70,350,60,Grain spirit,2026-12-22
 Sage,2026-11-12,leaf,dried,,40,200,45,Vodka,2026-12-24
 """
-JAR, BOTTLE = "26-001", "26-002.1"
+JAR, OF_BOTTLE, BOTTLE = "26-001", "26-002", "26-002.1"
 """Codes in the notebook."""
+PERSON = "Ada Vale"
 
 FIRST_START = Act("first start", may_be_empty=True)
 NOTHING = Act("nothing", changes=False)
@@ -131,6 +132,41 @@ def _commands(line: CommandLine, random: Random) -> Iterator[partial[None]]:
         yield give("undo")
         yield give(*random.choice((("redo",), ("shake", "--all"))))
         yield give("undo")
+
+
+def corrections(workplace: Path, random: Random, acts: int) -> Recording:
+    """Corrections that reach a blend, closing, withdrawing, releasing, a name removed."""
+    place = place_in(workplace)
+    (place.home / "a.csv").write_text(NOTEBOOK)
+    recorder = Recorder(place.folder, workplace, "corrections", place.shelf)
+    line = CommandLine(place, recorder)
+    line.give("import", "--jars", "a.csv", act=FIRST_START)
+    for words in _corrected(random):
+        if len(recorder.recorded) >= acts:
+            break
+        line.give(*words)
+    return recorder.finish()
+
+
+def _corrected(random: Random) -> Iterator[tuple[str, ...]]:
+    yield "settings", "maker=AL"
+    yield "draw", BOTTLE, "5 ml", "--for", PERSON
+    yield "strain", JAR, "yield=410 ml", "method=pressed"
+    yield "bottle", JAR, "bottle=250 ml"
+    yield "blend", "name=Root drops", f"part={JAR}.1;40 ml", f"part={BOTTLE};20 ml"
+    yield "correct", OF_BOTTLE, "yield=345 ml", "--why", "misread jug"
+    yield ("undo",)
+    yield ("redo",)
+    yield "correct", OF_BOTTLE, "pour-1.strength=58 %", "weight=85 g", "--why", "another bottle"
+    yield "close", OF_BOTTLE
+    while True:
+        yield "correct", OF_BOTTLE, f"weight={random.randint(70, 90)} g", "--why", "weighed again"
+        yield "correct", JAR, f"yield={random.randint(405, 430)} ml"
+        yield "withdraw", JAR, "--why", "seal broken"
+        yield ("undo",)
+        yield "forget", PERSON, "--yes"
+        yield "draw", BOTTLE, "1 ml", "--for", PERSON
+        yield "correct", BOTTLE, f"place=Box {random.randrange(1000)}"
 
 
 class RecordedTerminal(Terminal):
