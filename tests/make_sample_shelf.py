@@ -15,12 +15,12 @@ from pathlib import Path
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
 from stillroom.keeping.bottles.formulas import keep_formula
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.bottles.stock import (
-    bottle_rows,
     discard_bottle,
     move_bottle,
     pour_together,
@@ -30,7 +30,7 @@ from stillroom.keeping.bottles.stock import (
 )
 from stillroom.keeping.closing import close_batch, close_month
 from stillroom.keeping.correcting.correct import correct
-from stillroom.keeping.correcting.facts import subject_of_code
+from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.cupboard.cupboard import (
     add_herb,
     add_shelf,
@@ -39,16 +39,9 @@ from stillroom.keeping.cupboard.cupboard import (
     shelf_rows,
     spirits,
 )
-from stillroom.keeping.cupboard.lots import (
-    add_lot,
-    charge_of_lot,
-    discard_herb,
-    dry,
-    give_herb,
-    herb_lots,
-    lay_out,
-    use_up,
-)
+from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.cupboard.lots import add_lot, discard_herb, dry, give_herb, lay_out, use_up
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,

@@ -22,10 +22,9 @@ from typing import Any
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.stock import (
-    bottle_row,
-    bottle_rows,
     discard_bottle,
     pour_together,
     put_right,
@@ -34,7 +33,8 @@ from stillroom.keeping.bottles.stock import (
 )
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.correcting.correct import correct, plan_correction
-from stillroom.keeping.correcting.facts import Subject, SubjectKind, subject_of_tincture
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.subjects import subject_of_tincture
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
 from stillroom.keeping.drafts import (
     BlendDraft,

@@ -17,14 +17,8 @@ from pathlib import Path
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import correct, plan_correction
-from stillroom.keeping.correcting.facts import (
-    Fact,
-    FactKind,
-    Subject,
-    SubjectKind,
-    facts_of,
-    show_value,
-)
+from stillroom.keeping.correcting.facts import facts_of, show_value
+from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, SubjectKind
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.shelf_file.sample import open_sample

@@ -7,10 +7,12 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
-from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.correcting.correct import correct, plan_correction
-from stillroom.keeping.correcting.facts import Subject, SubjectKind, subject_of_tincture
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.subjects import subject_of_tincture
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, BottleDraft, ChargeDraft
 from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.keeper import Keeper

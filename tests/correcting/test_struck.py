@@ -5,15 +5,12 @@ from datetime import timedelta
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.stock import bottle_rows, put_right, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import put_right, take_out
 from stillroom.keeping.correcting.correct import correct, plan_correction
-from stillroom.keeping.correcting.facts import (
-    Subject,
-    SubjectKind,
-    facts_of,
-    subject_of_code,
-    subjects_of_event,
-)
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.correcting.subjects import subject_of_code, subjects_of_event
 from stillroom.keeping.drafts import BottleDraft, ChargeDraft
 from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.jars.jar_view import jar_view

@@ -8,7 +8,8 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import plan_correction
-from stillroom.keeping.correcting.facts import FactKind, facts_of
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.kinds import FactKind
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.sample import open_sample
 

@@ -7,8 +7,8 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock import (
-    bottle_rows,
     discard_bottle,
     pour_together,
     put_right,
@@ -17,8 +17,9 @@ from stillroom.keeping.bottles.stock import (
 )
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.correcting.correct import correct, plan_correction
-from stillroom.keeping.correcting.facts import FactKind, Subject, facts_of, subject_of_code
-from stillroom.keeping.correcting.subjects import title_of
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.kinds import FactKind, Subject
+from stillroom.keeping.correcting.subjects import subject_of_code, title_of
 from stillroom.keeping.cupboard.cupboard import add_spirit, change_herb, change_spirit, spirits
 from stillroom.keeping.drafts import (
     BlendDraft,

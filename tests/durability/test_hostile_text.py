@@ -9,8 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from stillroom.errors import NotUnderstood, StillroomError
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, move_bottle, take_out
+from stillroom.keeping.bottles.stock import move_bottle, take_out
 from stillroom.keeping.cupboard.cupboard import (
     add_herb,
     add_shelf,

@@ -13,7 +13,7 @@ import pytest
 from stillroom.__main__ import run
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError, StoreError
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.day import day_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper

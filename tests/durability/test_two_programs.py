@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from stillroom.errors import StoreError
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.cupboard.cupboard import add_shelf, shelf_rows
 from stillroom.keeping.drafts import (
     BottleDraft,

@@ -11,13 +11,15 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.formulas import keep_formula
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.print_log import record_printed
-from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.closing import close_batch, close_month
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
-from stillroom.keeping.cupboard.lots import add_lot, charge_of_lot, dry, give_herb, lay_out
+from stillroom.keeping.cupboard.lots import add_lot, dry, give_herb, lay_out
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,

@@ -11,7 +11,7 @@ import pytest
 
 from stillroom.cli.files import IMPORT_NOTES
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import PourDraft, StrainDraft
 from stillroom.keeping.interchange import (

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
 from stillroom.errors import Refused, StillroomError, StoreError
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.cupboard.cupboard import add_herb
 from stillroom.keeping.drafts import ChargeDraft, HerbDraft, JarDraft, PourDraft
 from stillroom.keeping.interchange import export_folder, export_json, import_folder

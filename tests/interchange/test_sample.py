@@ -15,7 +15,7 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import blend_parts
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.cupboard.cupboard import herbs, spirits
 from stillroom.keeping.day import day_view
 from stillroom.keeping.interchange import export_folder

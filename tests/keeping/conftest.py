@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.drafts import (
     BottleDraft,
     ChargeDraft,

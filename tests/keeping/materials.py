@@ -24,10 +24,11 @@ from pathlib import Path
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.joining import Taken, Thinning, joined, thinned
 from stillroom.keeping.bottles.losses import lose
-from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.bottles.tinctures import tincture_views, unbottled
 from stillroom.keeping.contents import herb_equivalents_of
 from stillroom.keeping.correcting.correct import correct

@@ -8,9 +8,9 @@ from datetime import timedelta
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.stock import (
-    bottle_rows,
     discard_bottle,
     pour_together,
     put_right,
@@ -19,16 +19,10 @@ from stillroom.keeping.bottles.stock import (
 )
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cupboard.cupboard import add_spirit
+from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
-from stillroom.keeping.cupboard.lots import (
-    add_lot,
-    charge_of_lot,
-    discard_herb,
-    dry,
-    give_herb,
-    herb_lots,
-    lay_out,
-)
+from stillroom.keeping.cupboard.lots import add_lot, discard_herb, dry, give_herb, lay_out
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,

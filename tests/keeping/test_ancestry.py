@@ -8,8 +8,9 @@ import pytest
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_rows, discard_bottle, take_out
+from stillroom.keeping.bottles.stock import discard_bottle, take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.drafts import (
     BlendDraft,

@@ -6,9 +6,9 @@ import pytest
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import make_blend, plan_blend
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.joining import Taken, Thinning, joined, thinned
-from stillroom.keeping.bottles.stock import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.cupboard.cupboard import add_spirit, spirits

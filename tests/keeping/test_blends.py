@@ -9,15 +9,10 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blends import blend_parts, make_blend, plan_blend, shared_out
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows, bottle_view
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.labels import labels_for
-from stillroom.keeping.bottles.stock import (
-    bottle_row,
-    bottle_rows,
-    bottle_view,
-    set_keep_until,
-    take_out,
-)
+from stillroom.keeping.bottles.stock import set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import tincture_view, unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import (

@@ -5,8 +5,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
-from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.cupboard.cupboard import keep_bottle_size
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft, ChargeDraft
 from stillroom.keeping.keeper import Keeper

@@ -9,10 +9,10 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import NotUnderstood, ReasonNeeded, Refused
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.status import release
 from stillroom.keeping.bottles.stock import (
-    bottle_rows,
     discard_bottle,
     move_bottle,
     put_right,
@@ -28,7 +28,7 @@ from stillroom.keeping.closing import (
     read_month,
 )
 from stillroom.keeping.correcting.correct import correct
-from stillroom.keeping.correcting.facts import subject_of_code
+from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,

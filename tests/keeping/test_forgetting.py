@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused, StoreError
-from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, put_right, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows, bottle_view
+from stillroom.keeping.bottles.stock import put_right, take_out
 from stillroom.keeping.cupboard.cupboard import add_herb
 from stillroom.keeping.drafts import BottleDraft, ChargeDraft, HerbDraft
 from stillroom.keeping.jars.jar import note_jar

@@ -17,8 +17,9 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, put_right, take_out
+from stillroom.keeping.bottles.stock import put_right, take_out
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import (
     grams_by_herb,

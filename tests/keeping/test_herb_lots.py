@@ -9,23 +9,25 @@ from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
+from stillroom.keeping.cupboard.lot_reading import (
+    entries_of,
+    herb_lot,
+    herb_lots,
+    own_shrinkage,
+    price_of_lot,
+)
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
     add_lot,
-    charge_of_lot,
     discard_herb,
     dry,
-    entries_of,
     give_herb,
-    herb_lot,
-    herb_lots,
     lay_out,
-    own_shrinkage,
-    price_of_lot,
     remove_lot,
     use_up,
     weigh_lot,
 )
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper

@@ -7,17 +7,17 @@ from tests.builders import filled, spirit
 
 from stillroom.clock import SetClock
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lots import (
     add_lot,
-    charge_of_lot,
     discard_herb,
     dry,
     give_herb,
-    herb_lots,
     lay_out,
     use_up,
     weigh_lot,
 )
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check

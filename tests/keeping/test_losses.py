@@ -5,9 +5,10 @@ from collections.abc import Callable
 import pytest
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.losses import lose, losses_of
-from stillroom.keeping.bottles.stock import bottle_row, take_out
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.subjects import subject_of_code

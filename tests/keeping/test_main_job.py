@@ -6,8 +6,9 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.keeping.bottles.bottle_views import bottle_rows, bottle_view
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
-from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, take_out
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
     BottleDraft,

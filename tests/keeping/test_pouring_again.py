@@ -11,9 +11,9 @@ from datetime import timedelta
 import pytest
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.labels import label_lines
-from stillroom.keeping.bottles.stock import bottle_row, bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import contents_of, equivalents, herb_equivalents
 from stillroom.keeping.correcting.correct import correct

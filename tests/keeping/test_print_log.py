@@ -27,7 +27,7 @@ from stillroom.keeping.bottles.stock import (
     take_out,
 )
 from stillroom.keeping.correcting.correct import correct
-from stillroom.keeping.correcting.facts import subject_of_code
+from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import BottleDraft, ChargeDraft
 from stillroom.keeping.keeper import Keeper, stamp

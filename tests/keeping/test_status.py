@@ -9,10 +9,11 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.blends import make_blend, plan_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.print_log import old_labels, record_printed
 from stillroom.keeping.bottles.status import made_with, reject, release, withdraw
-from stillroom.keeping.bottles.stock import bottle_rows, discard_bottle, set_keep_until, take_out
+from stillroom.keeping.bottles.stock import discard_bottle, set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, BottleDraft, ChargeDraft
 from stillroom.keeping.keeper import Keeper

@@ -16,12 +16,14 @@ from stillroom.clock import SetClock
 from stillroom.dates import show_day
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blends import make_blend
-from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import (
+from stillroom.keeping.bottles.bottle_views import (
     bottle_row,
     bottle_rows,
     bottle_view,
     bottles_by_id,
+)
+from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.stock import (
     discard_bottle,
     first_to_expire,
     move_bottle,

@@ -5,13 +5,8 @@ from collections.abc import Callable
 import pytest
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import (
-    bottle_row,
-    bottle_rows,
-    bottle_view,
-    take_out,
-    weighed_ml,
-)
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows, bottle_view
+from stillroom.keeping.bottles.stock import take_out, weighed_ml
 from stillroom.keeping.bottles.stock_views import CountDifference, PlaceView
 from stillroom.keeping.bottles.stocktake import places, settle_stocktake, stocktake_rows
 from stillroom.keeping.keeper import Keeper

@@ -8,8 +8,8 @@ import pytest
 
 from stillroom.errors import NeedsConfirmation
 from stillroom.keeping.bottles.blends import make_blend, plan_blend
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_row, bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import (
     BlendDraft,

@@ -7,10 +7,10 @@ import pytest
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import plan_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.stock import (
     all_if_it_reads_so,
-    bottle_rows,
     discard_bottle,
     pour_together,
     put_right,

@@ -7,7 +7,8 @@ import pytest
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import make_blend, shared_out
-from stillroom.keeping.bottles.stock import bottle_row, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_row
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.contents import blend_ratios
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size

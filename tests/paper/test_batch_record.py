@@ -10,10 +10,11 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.dates import show_day, show_moment
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.bottles.status import release
-from stillroom.keeping.bottles.stock import bottle_rows, set_keep_until, take_out
+from stillroom.keeping.bottles.stock import set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.closing import close_batch
 from stillroom.keeping.correcting.correct import correct

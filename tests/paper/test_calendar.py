@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.stock import bottle_rows, discard_bottle, set_keep_until
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import discard_bottle, set_keep_until
 from stillroom.keeping.coming_dates import StrainDate
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.jars.jar import discard_jar, fill_jar, set_dates

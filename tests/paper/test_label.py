@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.labels import (
     ASK_FIRST,
     HAS_ALCOHOL,
@@ -17,7 +18,6 @@ from stillroom.keeping.bottles.labels import (
     label_lines,
     labels_for,
 )
-from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import change_herb
 from stillroom.keeping.drafts import BottleDraft, HerbDraft

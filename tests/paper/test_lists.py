@@ -6,8 +6,8 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
-from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.day import day_view
 from stillroom.keeping.drafts import (
     BlendDraft,

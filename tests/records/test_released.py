@@ -7,7 +7,7 @@ import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.jars.jar import shake_all
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper

@@ -10,10 +10,11 @@ from textual.pilot import Pilot
 from stillroom.clock import SetClock
 from stillroom.dates import show_day
 from stillroom.keeping.bottles.blends import make_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows, bottle_view
 from stillroom.keeping.bottles.formulas import formulas, keep_formula
 from stillroom.keeping.bottles.print_log import old_labels
 from stillroom.keeping.bottles.status import how_many_batches
-from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, set_keep_until, take_out
+from stillroom.keeping.bottles.stock import set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, FormulaPartDraft
 from stillroom.keeping.keeper import Keeper

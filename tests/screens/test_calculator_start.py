@@ -10,7 +10,7 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.blends import plan_blend
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, ChargeDraft, JarDraft, PourDraft

@@ -1,6 +1,7 @@
 """Removing a person's name, by keys."""
 
-from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows, bottle_view
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.ledger.page import LedgerPage

@@ -1,6 +1,6 @@
 """Herbs in store by keys: gathered, laid out, dried, filled, given, discarded, recalled."""
 
-from stillroom.keeping.cupboard.lots import herb_lots
+from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper

@@ -9,7 +9,8 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.stock import bottle_row, bottle_rows, put_right, set_keep_until
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
+from stillroom.keeping.bottles.stock import put_right, set_keep_until
 from stillroom.keeping.closing import closings
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft

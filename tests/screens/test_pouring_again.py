@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check

@@ -14,7 +14,8 @@ from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.blends import make_blend
-from stillroom.keeping.bottles.stock import bottle_rows, bottle_view, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows, bottle_view
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents
 from stillroom.keeping.cupboard.cupboard import add_spirit, spirits
 from stillroom.keeping.drafts import (

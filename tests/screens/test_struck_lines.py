@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.jars.jar import note_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger

@@ -6,7 +6,8 @@ import pytest
 from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
-from stillroom.keeping.bottles.stock import bottle_rows, take_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.trace.page import HerbPage

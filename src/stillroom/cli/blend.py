@@ -13,6 +13,7 @@ from stillroom.cli.strain import cautions, made_json
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal, FormulaView
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.formulas import (
     drop_formula,
     formula_from_blend,
@@ -20,7 +21,7 @@ from stillroom.keeping.bottles.formulas import (
     keep_formula,
     parts_from_formula,
 )
-from stillroom.keeping.bottles.stock import bottle_rows, volume_or_all
+from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,

@@ -9,14 +9,10 @@ from stillroom.cli.form import Done, Values, carry_out, change_options
 from stillroom.cli.output import put, put_json
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.print_log import OldLabel
 from stillroom.keeping.bottles.status import UNUSABLE, waits
-from stillroom.keeping.bottles.stock import (
-    bottle_rows,
-    first_to_expire,
-    take_out,
-    volume_or_all,
-)
+from stillroom.keeping.bottles.stock import first_to_expire, take_out, volume_or_all
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code

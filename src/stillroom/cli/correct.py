@@ -9,14 +9,9 @@ from stillroom.cli.call import Call, Command, json_option, yes_option
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.correcting.correct import CorrectionPlan, correct, plan_correction
-from stillroom.keeping.correcting.facts import (
-    Fact,
-    Subject,
-    code_of,
-    facts_of,
-    subject_of_code,
-    title_of,
-)
+from stillroom.keeping.correcting.facts import facts_of
+from stillroom.keeping.correcting.kinds import Fact, Subject
+from stillroom.keeping.correcting.subjects import code_of, subject_of_code, title_of
 from stillroom.keeping.words import arrow
 from stillroom.quantities import how_many
 

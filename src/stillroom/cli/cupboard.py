@@ -26,7 +26,7 @@ from stillroom.keeping.cupboard.cupboard import (
     shift_shelf,
     spirits,
 )
-from stillroom.keeping.cupboard.lots import herb_lots
+from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView

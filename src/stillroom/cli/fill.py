@@ -25,8 +25,9 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
 from stillroom.keeping.cupboard.lot_views import HerbLotView
-from stillroom.keeping.cupboard.lots import charge_of_lot, herb_lot_of_code
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up

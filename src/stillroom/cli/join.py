@@ -8,9 +8,10 @@ from stillroom.cli.found import bottle_of, cupboard_of, taken_of
 from stillroom.cli.strain import cautions, made_json
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.blends import make_blend, plan_blend
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.joining import Taken, Thinning, joined, thinned
 from stillroom.keeping.bottles.losses import lose
-from stillroom.keeping.bottles.stock import bottle_rows, pour_together, take_out, volume_or_all
+from stillroom.keeping.bottles.stock import pour_together, take_out, volume_or_all
 from stillroom.keeping.drafts import BlendDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code

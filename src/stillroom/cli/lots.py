@@ -25,20 +25,19 @@ from stillroom.cli.form import (
 from stillroom.cli.output import put, put_json
 from stillroom.cli.prompts import can_ask
 from stillroom.errors import Refused
+from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code, herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
     add_lot,
     discard_herb,
     dry,
     give_herb,
-    herb_lot_of_code,
-    herb_lots,
     lay_out,
-    left_words,
     remove_lot,
     use_up,
     weigh_lot,
 )
+from stillroom.keeping.cupboard.lots_in_words import left_words
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.keeper import Keeper

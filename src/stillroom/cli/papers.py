@@ -181,7 +181,7 @@ def _labels_meant(call: Call, *, changed_only: bool = False) -> list[int]:
 
 def _bottles_with(call: Call, codes: Iterable[str]) -> list[int]:
     """The bottles that codes name, each once, in the order of the codes."""
-    from stillroom.keeping.bottles.stock import bottle_rows
+    from stillroom.keeping.bottles.bottle_views import bottle_rows
     from stillroom.keeping.trace.ancestry import find_code
 
     rows = bottle_rows(call.keeper)
@@ -232,7 +232,7 @@ def _shelflist(call: Call) -> int:
 
 
 def _stocklist(call: Call) -> int:
-    from stillroom.keeping.bottles.stock import bottle_rows
+    from stillroom.keeping.bottles.bottle_views import bottle_rows
     from stillroom.keeping.day import day_view
     from stillroom.paper.lists import stock_list
 

@@ -21,8 +21,8 @@ from stillroom.cli.jars import herb_words, jars_json, press_words
 from stillroom.cli.output import put
 from stillroom.cli.prompts import ask_yes, report
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
-from stillroom.keeping.bottles.stock import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft, StrainDraft
 from stillroom.keeping.jars.expecting import press_outlook, yield_outlook

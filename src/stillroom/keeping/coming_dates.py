@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.words import listed

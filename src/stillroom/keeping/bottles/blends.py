@@ -7,14 +7,10 @@ from math import inf
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.blend_views import BlendPartView, BlendPlan, InputView
+from stillroom.keeping.bottles.bottle_views import bottles_by_id
 from stillroom.keeping.bottles.inputs import inputs_of_drafts
 from stillroom.keeping.bottles.status import check_usable, first_status, why_not_to_use
-from stillroom.keeping.bottles.stock import (
-    all_if_it_reads_so,
-    bottles_by_id,
-    not_enough,
-    record_movement,
-)
+from stillroom.keeping.bottles.stock import all_if_it_reads_so, not_enough, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.contents import contents_of, equivalents, mixed, ratio_in

@@ -13,7 +13,7 @@ from stillroom.keeping.bottles.blend_views import (
     MissingPart,
 )
 from stillroom.keeping.bottles.blends import blend_parts, with_shares
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import FormulaDraft, FormulaPartDraft
 from stillroom.keeping.keeper import Keeper

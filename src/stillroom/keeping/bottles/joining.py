@@ -6,7 +6,7 @@ from datetime import date
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.bottles.blend_views import BlendPlan
 from stillroom.keeping.bottles.blends import plan_blend
-from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import ALL, BlendDraft, BlendPartDraft, InputDraft
 from stillroom.keeping.keeper import Keeper

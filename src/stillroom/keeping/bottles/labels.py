@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottles_by_id
 from stillroom.keeping.bottles.status import why_not_to_use
-from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper

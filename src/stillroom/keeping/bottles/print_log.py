@@ -8,9 +8,9 @@ from typing import Any
 
 from stillroom.dates import DayForm
 from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.bottle_views import bottles_by_id
 from stillroom.keeping.bottles.labels import Label, label_lines, labels_for
 from stillroom.keeping.bottles.status import why_not_to_use
-from stillroom.keeping.bottles.stock import bottles_by_id
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper, stamp

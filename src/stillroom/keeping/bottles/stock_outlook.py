@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from math import inf
 
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper

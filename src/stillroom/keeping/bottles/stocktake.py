@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import bottle_rows, record_movement
+from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.stock import record_movement
 from stillroom.keeping.bottles.stock_views import CountDifference, PlaceView, StocktakeSummary
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML

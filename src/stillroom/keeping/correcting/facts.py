@@ -44,13 +44,6 @@ from stillroom.keeping.correcting.kinds import (
     SubjectKind,
     Value,
 )
-from stillroom.keeping.correcting.subjects import (
-    code_of,
-    subject_of_code,
-    subject_of_tincture,
-    subjects_of_event,
-    title_of,
-)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
@@ -383,19 +376,3 @@ _FACTS = {
     SubjectKind.SPIRIT: _spirit_facts,
     SubjectKind.HERB: _herb_facts,
 }
-
-
-__all__ = [
-    "Fact",
-    "FactKind",
-    "Subject",
-    "SubjectKind",
-    "Value",
-    "code_of",
-    "facts_of",
-    "show_value",
-    "subject_of_code",
-    "subject_of_tincture",
-    "subjects_of_event",
-    "title_of",
-]

@@ -74,6 +74,7 @@ def press_outlook(found: YieldOutlook, got_ml: float) -> YieldOutlook:
 
 
 def expected_of(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> ExpectedYield | None:
+    """The yield of a jar, by its marc; None where a mass or what was poured isn't known."""
     dried_g = dried_mass_g([c.charge for c in jar.charges])
     if dried_g is None or not jar.pours:
         return None
@@ -129,6 +130,7 @@ def _odd_yield(
 
 
 def more_than_held(jar: JarToStrain, yield_ml: float, said: Wording) -> str:
+    """That more came out than the jar can have held; blank where it is not so."""
     most_ml = most_possible_ml(jar)
     if yield_ml <= most_ml:
         return ""

@@ -5,12 +5,13 @@ from datetime import date
 from typing import Any
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.codes import next_batch_code
 from stillroom.keeping.cupboard.herb_names import herb_named
-from stillroom.keeping.cupboard.lots import as_taken, herb_lot, take_of_lot
+from stillroom.keeping.cupboard.lot_reading import herb_lot
+from stillroom.keeping.cupboard.taking import as_taken, take_of_lot
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.pouring_on import pour_tincture
 from stillroom.keeping.jars.rows import (

@@ -3,13 +3,9 @@
 from datetime import date
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.status import UNUSABLE, check_usable
-from stillroom.keeping.bottles.stock import (
-    all_if_it_reads_so,
-    bottle_row,
-    not_enough,
-    record_movement,
-)
+from stillroom.keeping.bottles.stock import all_if_it_reads_so, not_enough, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.jars.rows import insert_pour

@@ -8,7 +8,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
 from stillroom.keeping.correcting.recalculate import differences as figures_that_differ
-from stillroom.keeping.cupboard.lots import entries_of
+from stillroom.keeping.cupboard.lot_reading import entries_of
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import LABELS, odd_settings
 from stillroom.keeping.tolerances import MEASURE_G, MEASURE_ML

@@ -5,7 +5,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.stock import bottle_row
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper

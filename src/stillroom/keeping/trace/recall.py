@@ -17,15 +17,9 @@ from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
+from stillroom.keeping.cupboard.lot_reading import GONE, entries_of, herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView, LotEntry
-from stillroom.keeping.cupboard.lots import (
-    GONE,
-    drying_words,
-    entries_of,
-    herb_lots,
-    left_words,
-    some,
-)
+from stillroom.keeping.cupboard.lots_in_words import drying_words, left_words, some
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.lineage import (

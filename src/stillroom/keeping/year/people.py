@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from stillroom.keeping.bottles.stock import bottles_by_id
+from stillroom.keeping.bottles.bottle_views import bottles_by_id
 from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.states import MovementKind

@@ -6,8 +6,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
+from stillroom.keeping.bottles.bottle_views import bottle_view
 from stillroom.keeping.bottles.status import UNUSABLE
-from stillroom.keeping.bottles.stock import bottle_view
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_entry, of_node

@@ -6,10 +6,9 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from stillroom.errors import StillroomError
+from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.stock import (
     all_if_it_reads_so,
-    bottle_row,
-    bottle_rows,
     discard_bottle,
     first_to_expire,
     move_bottle,

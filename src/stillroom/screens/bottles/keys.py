@@ -3,7 +3,7 @@
 from textual import work
 from textual.binding import Binding
 
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow

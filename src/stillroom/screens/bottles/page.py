@@ -9,9 +9,10 @@ from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.print_log import OldLabel, old_labels
 from stillroom.keeping.bottles.status import UNUSABLE, waits
-from stillroom.keeping.bottles.stock import bottle_rows, first_to_expire
+from stillroom.keeping.bottles.stock import first_to_expire
 from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled

@@ -7,13 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.contents import herb_equivalents, herb_g_per_ml
 from stillroom.keeping.cupboard.cupboard import bottle_sizes, spirits
+from stillroom.keeping.cupboard.lot_reading import herb_lots, own_shrinkage, price_of_lot
 from stillroom.keeping.cupboard.lot_views import HerbLotView
-from stillroom.keeping.cupboard.lots import herb_lots, own_shrinkage, price_of_lot
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import chief_condition, own_strainings
 from stillroom.keeping.jars.shelves import shelves_view

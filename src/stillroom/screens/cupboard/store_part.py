@@ -9,19 +9,19 @@ from textual.app import ComposeResult
 from textual.widgets import Input, Static
 
 from stillroom.keeping.cupboard.cupboard import herbs
+from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
     add_lot,
     discard_herb,
     dry,
     give_herb,
-    herb_lots,
     lay_out,
-    left_words,
     remove_lot,
-    short_of,
     weigh_lot,
 )
+from stillroom.keeping.cupboard.lots_in_words import left_words
+from stillroom.keeping.cupboard.taking import short_of
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.keeper import Keeper

@@ -14,8 +14,10 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
 from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
-from stillroom.keeping.cupboard.lots import charge_of_lot, herb_lots, left_words, short_of
+from stillroom.keeping.cupboard.lots_in_words import left_words
+from stillroom.keeping.cupboard.taking import charge_of_lot, short_of
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.filling import fill_question, water_fraction

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from stillroom.keeping.bottles.stock import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.closing import close_month, closings, read_month
 from stillroom.keeping.correcting.kinds import Start
 from stillroom.keeping.correcting.starting import of_entry
