@@ -211,7 +211,7 @@ class RecordedHand(Hand):
     def set_days_to_steep(self, days: int = 21) -> None:
         """Another number of days that a new jar begins with."""
         self.open(b"4", "Bottle sizes")
-        self.press(b"\t\t\t\t")
+        self.press(b"\t" * 6)
         self.press(b"\x1b[B" * 7)
         self.open(b"e", "─ Settings ─")
         self.press(b"\x7f" * 3)

@@ -53,6 +53,23 @@ def add(
     )
 
 
+def test_what_is_thinned_counts_the_water_in_its_ratio(keeper: Keeper, bottled: Bottled) -> None:
+    """The herb is what was in the bottle; its liquid is what was poured on, and the water."""
+    (sage,) = bottled("Sage", measured_abv=40, write_off_rest=False)
+    before = tincture_view(keeper, sage.tincture_id)
+    (herb,) = herb_equivalents(keeper, sage.tincture_id)
+    assert before.ratio is not None
+    assert herb.g_per_ml is not None
+    grams = herb.g_per_ml * sage.left_ml
+    plan = plan_blend(keeper, thinned(keeper, Thinning(all_of(sage), 20, keeper.today)))
+    (water,) = plan.inputs
+    made = thin(keeper, all_of(sage), 20)
+    in_all = (before.ratio * grams + water.volume_ml) / grams
+    assert made.ratio == pytest.approx(in_all)
+    assert plan.ratio == pytest.approx(in_all)
+    assert check(keeper) == []
+
+
 def test_batches_that_wait_and_bottles_become_one_under_its_own_code(
     keeper: Keeper, bottled: Bottled
 ) -> None:

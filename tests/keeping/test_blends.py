@@ -150,7 +150,7 @@ def test_a_blend_of_blends_carries_every_herb_through(keeper: Keeper, bottled: B
     second = make_blend(
         keeper, draft(keeper, (bottle(keeper, first, 100), 60), (ginger, 40), (fennel, 20))
     )
-    assert [h.herb for h in second.herbs] == ["Fennel", "Anise", "Ginger"]
+    assert [h.herb for h in second.herbs] == ["Fennel", "Ginger", "Anise"]  # most first
     told = {h.herb: h.g_per_ml for h in herb_equivalents(keeper, second.tincture_id)}
     # Of 120 mL, 30 + 20 are Fennel, 30 Anise and 40 Ginger, each 40 g in 204 mL.
     per_ml = 40 / 204

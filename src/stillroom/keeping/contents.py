@@ -82,6 +82,11 @@ _PARTS = """
     WHERE p.kind IN ('bottle', 'batch')
 """
 _ALL_PARTS = f"{_PARTS} ORDER BY p.id"
+_ADDED_OF = f"""{SOURCES_OF}
+    SELECT tincture_id, sum(volume_ml) FROM batch_input
+    WHERE kind NOT IN ('bottle', 'batch') AND tincture_id IN (SELECT from_id FROM source)
+    GROUP BY tincture_id
+"""
 _PARTS_OF = f"""{SOURCES_OF} {_PARTS}
     AND p.tincture_id IN (SELECT from_id FROM source) ORDER BY p.id
 """
@@ -164,8 +169,11 @@ class Inflow(NamedTuple):
 def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Content[Item]]:
     """What is in these tinctures and in those they were made of."""
     of_jars, into = _jars_of(keeper, tincture_ids)
-    parts = keeper.rows(_PARTS_OF, json.dumps(list(tincture_ids)))
-    return _carried_on(parts, of_jars, into, _with_label_ratio)
+    wanted = json.dumps(list(tincture_ids))
+    parts = keeper.rows(_PARTS_OF, wanted)
+    # A ratio counts all liquid: a tincture thinned to twice its volume is half as rich in herb.
+    added = {blend_id: {POURED: added_ml} for blend_id, added_ml in keeper.rows(_ADDED_OF, wanted)}
+    return _carried_on(parts, of_jars, into, _with_label_ratio, added)
 
 
 def _jars_of(

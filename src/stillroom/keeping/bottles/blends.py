@@ -13,7 +13,7 @@ from stillroom.keeping.bottles.status import check_usable, first_status, why_not
 from stillroom.keeping.bottles.stock import all_if_it_reads_so, not_enough, record_movement
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import next_batch_code
-from stillroom.keeping.contents import contents_of, equivalents, mixed, ratio_in
+from stillroom.keeping.contents import POURED, contents_of, equivalents, mixed, ratio_in
 from stillroom.keeping.drafts import ALL, BlendDraft, BlendPartDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.others_in import others_in
@@ -56,7 +56,9 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
         (i.row_id, i.volume_ml) for i in inputs if i.kind is InputKind.BATCH and i.row_id
     ]
     contents = contents_of(keeper, {tincture_id for tincture_id, _ in drawn})
-    content = mixed([(ml, contents.get(each, {})) for each, ml in drawn], volume_ml)
+    added_ml = sum(i.volume_ml for i in inputs if i.kind is not InputKind.BATCH)
+    inside = [(ml, contents.get(each, {})) for each, ml in drawn]
+    content = mixed([*inside, (added_ml, {POURED: 1.0})], volume_ml)
     others = together([(each.volume_ml, each.others) for each in poured], volume_ml)
     said = wording(keeper)
     return BlendPlan(
