@@ -26,7 +26,8 @@ from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.correcting import correct as correcting
 from stillroom.keeping.correcting.facts import facts_of, show_value
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, SubjectKind
-from stillroom.keeping.cupboard import cupboard, liquids
+from stillroom.keeping.cupboard import cupboard, liquids, lots
+from stillroom.keeping.cupboard.lot_reading import herb_lot
 from stillroom.keeping.drafts import (
     ALL,
     AgainDraft,
@@ -38,6 +39,7 @@ from stillroom.keeping.drafts import (
     FormulaDraft,
     FormulaPartDraft,
     HerbDraft,
+    HerbLotDraft,
     InputDraft,
     JarDraft,
     LiquidDraft,
@@ -57,7 +59,9 @@ from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
     BY_HAND,
+    HERB_DISCARDS,
     LOSS_KINDS,
+    HerbCame,
     InputKind,
     LiquidKind,
     OtherLiquidKind,
@@ -216,6 +220,65 @@ def _jar(d: Driver) -> JarDraft:
 
 def fill_jar(d: Driver) -> None:
     jars.fill_jar(d.keeper, _jar(d))
+
+
+def fill_from_lot(d: Driver) -> None:
+    lot = herb_lot(d.keeper, d.one("SELECT id FROM herb_lot"))
+    charge = ChargeDraft(
+        lot.herb, lot.part, lot.condition, d.pick(None, 20.0, 60.0), lot_id=lot.lot_id
+    )
+    jars.fill_jar(d.keeper, replace(_jar(d), charges=(charge,), filled_on=d.keeper.today,
+                                    strain_on=d.day(0, 40)))  # fmt: skip
+
+
+def add_lot(d: Driver) -> None:
+    draft = HerbLotDraft(
+        d.pick(*HERBS),
+        d.pick(*Part),
+        d.pick(Condition.FRESH, Condition.FRESH, Condition.DRIED),
+        d.pick(*HerbCame),
+        d.day(),
+        d.pick("", "the lower bed"),
+        d.pick("", "L 7"),
+        d.pick(None, 200.0, 900.0),
+        d.pick(None, 12.5),
+        d.pick(None, 0.7),
+    )
+    lots.add_lot(d.keeper, draft)
+
+
+def _some_lot(d: Driver) -> int:
+    return d.one("SELECT id FROM herb_lot")
+
+
+def lay_out(d: Driver) -> None:
+    lots.lay_out(d.keeper, _some_lot(d), d.pick(None, None, 50.0))
+
+
+def dry(d: Driver) -> None:
+    lots.dry(d.keeper, d.one("SELECT id FROM herb_lot WHERE laid_out_on IS NOT NULL"),
+             d.pick(None, 30.0, 160.0))  # fmt: skip
+
+
+def weigh_lot(d: Driver) -> None:
+    lots.weigh_lot(d.keeper, _some_lot(d), d.pick(0.0, 25.0, 150.0), note=d.text())
+
+
+def give_herb(d: Driver) -> None:
+    lots.give_herb(d.keeper, _some_lot(d), d.pick(None, 5.0), person=d.pick("", "Ada Vale"))
+
+
+def discard_herb(d: Driver) -> None:
+    kind = d.pick(*HERB_DISCARDS)
+    lots.discard_herb(d.keeper, _some_lot(d), d.pick(None, 5.0), kind=kind)
+
+
+def use_up(d: Driver) -> None:
+    lots.use_up(d.keeper, _some_lot(d), note=d.text())
+
+
+def remove_lot(d: Driver) -> None:
+    lots.remove_lot(d.keeper, _some_lot(d))
 
 
 def amend_jar(d: Driver) -> None:
@@ -572,6 +635,15 @@ def save_settings(d: Driver) -> None:
 # What happens daily is drawn more often.
 STEPS: tuple[Callable[[Driver], None], ...] = (
     *(fill_jar,) * 5,
+    *(fill_from_lot,) * 2,
+    *(add_lot,) * 3,
+    *(lay_out,) * 2,
+    *(dry,) * 2,
+    weigh_lot,
+    give_herb,
+    discard_herb,
+    use_up,
+    remove_lot,
     *(shake,) * 4,
     *(strain_jar,) * 3,
     *(drain_jar,) * 2,
