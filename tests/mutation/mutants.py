@@ -14,9 +14,10 @@ from types import CodeType
 ROOT = Path(__file__).parents[2]
 SRC = ROOT / "src"
 KEEPING = [
-    "contents", "jars/straining", "jars/jar_view", "bottles/blends", "bottles/bottling",
+    "contents", "jars/straining", "jars/expecting", "jars/liquid", "jars/jar_view",
+    "bottles/blends", "bottles/bottling", "bottles/bottle_views",
     "bottles/formulas", "bottles/stock", "bottles/stock_outlook", "bottles/stocktake",
-    "trace/recall", "trace/batch_history",
+    "trace/recall", "trace/future", "trace/batch_history",
 ]  # fmt: skip
 """The modules of `keeping` that calculate."""
 SOURCES = [

@@ -16,7 +16,7 @@ from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
     from stillroom.keeping.interchange import ImportReport
-    from stillroom.keeping.shelf_file.check import Finding
+    from stillroom.keeping.shelf_file.file_checks import Finding
     from stillroom.keeping.shelf_file.restoring import ShelfSummary
 
 
@@ -293,7 +293,8 @@ def _check(call: Call) -> int:
 
 
 def _findings(call: Call) -> "list[Finding]":
-    from stillroom.keeping.shelf_file.check import PLANTED, Finding, check
+    from stillroom.keeping.shelf_file.check import check
+    from stillroom.keeping.shelf_file.file_checks import PLANTED, Finding
 
     try:
         keeper = call.keeper

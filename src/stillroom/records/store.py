@@ -21,8 +21,8 @@ from stillroom.files import (
     sync_folder,
 )
 from stillroom.records.base import database
-from stillroom.records.connecting import BUSY_TIMEOUT_MS, can_write, connect, uri
-from stillroom.records.disk import ShelfDatabase, disk_failure, error_code
+from stillroom.records.connecting import BUSY_TIMEOUT_MS, can_write, connect
+from stillroom.records.disk import ShelfDatabase
 from stillroom.records.file_state import FileState, begin_state, next_state, read_state
 from stillroom.records.logs import (
     has_log,
@@ -35,33 +35,16 @@ from stillroom.records.logs import (
     stamp,
 )
 from stillroom.records.schema import migrate, migrations, newest_schema
+from stillroom.records.shelf_connection import open_database
 from stillroom.records.shelf_file import (
     behind_link,
     copy_shelf,
     is_there,
     keep_private,
-    looking_mode,
     refuse_what_is_not_a_shelf,
     remove_with_log,
 )
 
-_WRITING = "mode=rw&psow=0"
-"""How a shelf is opened to write: not counting on "power-safe overwrite".
-
-SQLite takes it that a disk whose power fails leaves alone the bytes beside those it was writing. A
-memory card may spoil the sector they share. Without that assumption each act's last write to the
-log is repeated up to the end of a sector, so that the next act begins in another:
-https://www.sqlite.org/psow.html. It costs 4 kB an act, about a tenth, and no further sync.
-"""
-_PRAGMAS = (
-    # First of all: what follows may have to wait for another program.
-    ("busy_timeout", BUSY_TIMEOUT_MS),
-    # FULL, not NORMAL: in WAL mode NORMAL may lose the latest commits in a power cut.
-    ("synchronous", "full"),
-    # On macOS a plain fsync leaves data in the disk's own memory; elsewhere this changes nothing.
-    ("fullfsync", 1),
-    ("foreign_keys", 1),
-)
 FULL = (
     "The disk is full: this shelf can be read, but nothing can be saved. Make room and restart "
     "Stillroom."
@@ -69,7 +52,6 @@ FULL = (
 _WRITTEN_OVER = (
     "Another file was written over {} while it was open here. Nothing was saved. Restart Stillroom."
 )
-_READ_ONLY_PRAGMAS = (("query_only", 1), ("busy_timeout", BUSY_TIMEOUT_MS))
 
 
 @dataclass
@@ -133,12 +115,12 @@ class Store:
                 f"brought up to date, but it cannot be written here. {trouble}".rstrip()
             )
         try:
-            db = _connect(path, read_only=read_only)
+            db = open_database(path, read_only=read_only)
         except StoreError:
             if read_only or has_room(path.resolve().parent, try_it=True):
                 raise
             trouble, read_only = FULL, True
-            db = _connect(path, read_only=True)
+            db = open_database(path, read_only=True)
         store = cls(path, db, read_only, trouble=trouble, is_new=is_new)
         is_as_judged = stamp(path) == judged
         if not read_only:
@@ -363,7 +345,7 @@ def _make_new(path: Path) -> None:
         with draft_folder(path.parent) as folder:
             draft = folder / "draft"
             draft.touch(mode=0o600)
-            store = Store(draft, _connect(draft, read_only=False))
+            store = Store(draft, open_database(draft, read_only=False))
             store._bring_up_to_date()
             with store.db.atomic("IMMEDIATE"):
                 begin_state(store.db.execute_sql)
@@ -378,26 +360,3 @@ def _set_aside_what_is_left(path: Path) -> None:
     if left_beside(path) and not is_there(path):
         set_logs_aside(path, free_name(path, ".before-new"))
         sync_folder(path.resolve().parent)
-
-
-def _connect(path: Path, *, read_only: bool) -> ShelfDatabase:
-    db = ShelfDatabase(
-        uri(path, looking_mode(path) if read_only else _WRITING),
-        uri=True,
-        pragmas=list(_READ_ONLY_PRAGMAS if read_only else _PRAGMAS),
-        timeout=BUSY_TIMEOUT_MS / 1000,
-    )
-    try:
-        db.connect()
-        # Read once now: only then does SQLite look at the file and its log.
-        db.connection().execute("PRAGMA user_version").fetchone()  # type: ignore[no-untyped-call]
-    except UnicodeDecodeError as error:  # SQLite cites a damaged rule in its own message
-        raise StoreError(
-            f"The shelf {path} is damaged (its rules can't be read). Restore a backup."
-        ) from error
-    except (DatabaseError, sqlite3.Error) as error:
-        if error_code(error) == sqlite3.SQLITE_BUSY:
-            raise StoreError(f"The shelf {path} is locked by another program.") from error
-        failure = disk_failure(error, writing=False)
-        raise StoreError(f"The shelf {path} can't be opened. {failure}") from error
-    return db

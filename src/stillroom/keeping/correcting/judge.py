@@ -6,10 +6,10 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from stillroom.keeping.correcting.judge_cupboard import judge_cupboard
 from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
-from stillroom.keeping.correcting.subjects import code_of
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.tolerances import EMPTY_G, EMPTY_ML
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.states import CORRECTIONS, MovementKind
 
@@ -18,15 +18,14 @@ def judge(
     keeper: Keeper, subject: Subject, jar_ids: Collection[int], tincture_ids: Collection[int]
 ) -> list[Obstacle]:
     """What can't be of these jars and tinctures, of their bottles and of every spirit."""
-    judged = _Judge(keeper, wording(keeper), subject)
+    said = wording(keeper)
+    judged = _Judge(keeper, said, subject)
     return [
         *judged.jars(jar_ids),
         *judged.tinctures(tincture_ids),
         *judged.bottles(tincture_ids),
         *judged.blends(tincture_ids),
-        *judged.spirits(),
-        *judged.liquids(),
-        *judged.lots(),
+        *judge_cupboard(keeper, said, subject),
     ]
 
 
@@ -355,47 +354,3 @@ class _Judge:
                 yield Obstacle(f"Blend {code} needs two tinctures.")
             if made_on > self.keeper.today.isoformat():
                 yield Obstacle("The blending date is in the future.")
-
-    def liquids(self) -> Iterator[Obstacle]:
-        """No more of another liquid is used than was bought."""
-        for name, bought_ml, left_ml in self.keeper.rows(
-            """SELECT l.name, l.bought_ml, c.left_ml FROM liquid l
-               JOIN liquid_left c ON c.liquid_id = l.id WHERE c.left_ml < ?""",
-            -EMPTY_ML,
-        ):
-            yield Obstacle(
-                f"{self.said.volume(bought_ml - left_ml)} of {name} were poured, but only "
-                f"{self.said.volume(bought_ml)} were bought. Change what was bought first, in the "
-                "Cupboard."
-            )
-
-    def lots(self) -> Iterator[Obstacle]:
-        """No more of a lot of herb is taken than there was."""
-        for code, left_g in self.keeper.rows(
-            """SELECT l.code, s.left_g FROM in_store s JOIN herb_lot l ON l.id = s.lot_id
-               WHERE s.left_g < ?""",
-            -EMPTY_G,
-        ):
-            yield Obstacle(
-                f"Lot {code} lacks {self.said.mass(-left_g)} for this. If it held more, weigh it "
-                "first, in the Cupboard."
-            )
-
-    def spirits(self) -> Iterator[Obstacle]:
-        """No more of a spirit is poured than was bought."""
-        rows = self.keeper.rows(
-            """SELECT s.id, s.name, s.bought_ml, s.bought_ml - c.left_ml FROM spirit s
-               JOIN spirit_left c ON c.spirit_id = s.id WHERE c.left_ml < ?""",
-            -EMPTY_ML,
-        )
-        for spirit_id, name, bought_ml, poured_ml in rows:
-            if poured_ml > bought_ml + EMPTY_ML:
-                own = self.subject == Subject(SubjectKind.SPIRIT, spirit_id)
-                code = code_of(self.keeper, Subject(SubjectKind.SPIRIT, spirit_id))
-                field = "volume" if own else f"{code}:volume"
-                yield Obstacle(
-                    f"{self.said.volume(poured_ml)} of {name} were poured, but only "
-                    f"{self.said.volume(bought_ml)} would be bought. Correct the amount bought "
-                    f"too: {field}=…",
-                    (field,),
-                )

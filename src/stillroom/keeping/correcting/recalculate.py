@@ -4,7 +4,7 @@ The figures come from the functions by which a jar is strained and a blend is ma
 """
 
 import json
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import TopologicalSorter
@@ -14,7 +14,6 @@ from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.blends import PouredIn, blend_keep_until, blended
 from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE, charges_of_jars, tincture_views
 from stillroom.keeping.contents import blend_ratios
-from stillroom.keeping.graph import downstream
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.jars.marc import held_back
@@ -228,7 +227,7 @@ def recalculate(keeper: Keeper, tincture_ids: Collection[int], before: Before) -
 
     What marcs hold back, and the strength of tinctures poured on herb, follow as well.
     """
-    fed = _fed_jars(keeper)
+    fed = jars_fed(keeper)
     over_herb = {to_id: jar_id for to_id, _, jar_id in fed if to_id is not None}
     for found in jar_figures(keeper, [each for each in tincture_ids if each not in over_herb]):
         _write(keeper, found, found.calculated, before)
@@ -253,7 +252,8 @@ Fed = tuple[int | None, int, int]
 became, if it is strained, the tincture that went on, and the jar."""
 
 
-def _fed_jars(keeper: Keeper) -> list[Fed]:
+def jars_fed(keeper: Keeper) -> list[Fed]:
+    """What went on the herb of another jar, or was held back by its marc."""
     return [
         (to_id, from_id, jar_id)
         for to_id, from_id, jar_id in keeper.rows(
@@ -362,80 +362,3 @@ def as_bottled(calculated_ml: float, taken_ml: float) -> float:
     if calculated_ml < taken_ml <= calculated_ml * BLEND_ROOM:
         return taken_ml
     return calculated_ml
-
-
-@dataclass(frozen=True)
-class Difference:
-    """A stored figure that isn't what it is calculated to be."""
-
-    code: str
-    figure: str
-    stored: str
-    calculated: str
-
-
-def differences(keeper: Keeper) -> list[Difference]:
-    """Every stored figure of a tincture that doesn't follow from the facts."""
-    codes = dict(keeper.rows("SELECT id, code FROM tincture"))
-    found = [*jar_figures(keeper, codes), *blend_figures(keeper, codes)]
-    # A date set by hand is followed by blends made later; those made before kept the earlier one.
-    set_by_hand = keeper.rows("SELECT id FROM tincture WHERE keep_until_by_hand")
-    may_differ = set(downstream(keeper, (found_id for (found_id,) in set_by_hand)))
-    return [
-        Difference(codes[figures.tincture_id], name, _printed(stored), _printed(calculated))
-        for figures in found
-        for name, stored, calculated in _compared(figures)
-        if not (name == KEEP_UNTIL and figures.tincture_id in may_differ)
-    ] + _pour_differences(keeper)
-
-
-def _pour_differences(keeper: Keeper) -> list[Difference]:
-    jar_ids = {jar_id for _, _, jar_id in _fed_jars(keeper)}
-    found = []
-    for each in pour_figures(keeper, jar_ids):
-        what = "held back" if each.kind is LiquidKind.HELD_BACK else "of the tincture poured on"
-        for name, stored, calculated in zip(
-            ("volume", "strength"), each.stored, each.calculated, strict=True
-        ):
-            if not _same(stored, calculated):
-                printed = _printed(stored), _printed(calculated)
-                found.append(Difference(each.code, f"{name} {what}", *printed))
-    return found
-
-
-def _printed(figure: object) -> str:
-    if isinstance(figure, float):
-        return f"{figure:.4f}"
-    return "not known" if figure is None else str(figure)
-
-
-KEEP_UNTIL = "keep-until date"
-SAME_FIGURE, SAME_SHARE = 1e-6, 1e-9
-"""Figures that differ by less, or by a smaller share, are the same figure."""
-
-
-def _compared(found: StoredFigures) -> Iterator[tuple[str, object, object]]:
-    """Figures as stored and as calculated, where they differ."""
-    was, now, older = found.stored, found.calculated, found.as_first_released
-    if found.straining_id is None:
-        volumes = {as_bottled(f.volume_ml, was.volume_ml - found.left_ml) for f in (now, older)}
-        if all(abs(was.volume_ml - each) > MEASURE_ML for each in volumes):
-            yield "volume", was.volume_ml, min(volumes)
-    else:
-        # The ratio of a blend is calculated where it is shown.
-        if not _same(was.ratio, now.ratio):
-            yield "ratio", was.ratio, now.ratio
-        if was.liquid_ml is not None and not _same(was.liquid_ml, now.liquid_ml):
-            yield "liquid in the jar", was.liquid_ml, now.liquid_ml
-    if was.strength_by is not now.strength_by:
-        yield "kind of strength", was.strength_by, now.strength_by
-    elif not any(_same(was.strength_abv, each.strength_abv) for each in (now, older)):
-        yield "strength", was.strength_abv, now.strength_abv
-    if not found.keep_until_by_hand and was.keep_until not in (now.keep_until, older.keep_until):
-        yield KEEP_UNTIL, was.keep_until, now.keep_until
-
-
-def _same(stored: float | None, calculated: float | None) -> bool:
-    if stored is None or calculated is None:
-        return stored is calculated
-    return abs(stored - calculated) <= SAME_FIGURE + SAME_SHARE * abs(calculated)

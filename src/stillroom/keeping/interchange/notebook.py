@@ -12,7 +12,7 @@ from stillroom.keeping.bottles.bottling import write_bottle
 from stillroom.keeping.bottles.losses import write_loss
 from stillroom.keeping.codes import bottle_code, next_batch_code
 from stillroom.keeping.drafts import BottleDraft, JarDraft, StrainDraft
-from stillroom.keeping.interchange.cells import one_of
+from stillroom.keeping.interchange.answers import given_answers, needed_columns
 from stillroom.keeping.interchange.entry import (
     CHOICES,
     HEADINGS,
@@ -21,7 +21,6 @@ from stillroom.keeping.interchange.entry import (
     NamedHerb,
     NotebookRow,
     Reader,
-    answer,
     contradiction,
     part_within,
 )
@@ -104,7 +103,7 @@ class _Notebook:
         self._sheet = Spreadsheet(file, HEADINGS)
         self._assumed: dict[str, list[int]] = defaultdict(list)
         self._taken_before = self._find_taken_before()
-        self._answers = _answers(answers, self._reader)
+        self._answers = given_answers(answers, self._reader)
         self.asked: dict[str, list[int]] = defaultdict(list)
         """What is not known and must be, with the rows it concerns."""
         self._unread: dict[tuple[str, int], str] = {}
@@ -208,7 +207,7 @@ class _Notebook:
 
     def _ask_of(self, line: int, values: dict[str, Any], *, is_strained: bool) -> None:
         """Ask what a row with a mistake leaves open, so that all comes in one round."""
-        for column in _needed(is_strained):
+        for column in needed_columns(is_strained):
             if values.get(column) is None and column not in self._answers:
                 self.asked[column].append(line)
 
@@ -223,14 +222,14 @@ class _Notebook:
                 )),
                 CHOICES.get(key, (SAME_DAY, "DAY")),
             )
-            for key in _needed(is_strained=True)
+            for key in needed_columns(is_strained=True)
             if (rows := self.asked.get(key))
         )  # fmt: skip
 
     def _settled(self, batch: list[NotebookRow], *, is_strained: bool) -> dict[str, Any] | None:
         """The facts of a batch that the shelf must know; None where one of them is missing."""
         facts: dict[str, Any] = {}
-        for column in _needed(is_strained):
+        for column in needed_columns(is_strained):
             stated = {getattr(e, column): e.line for e in batch if getattr(e, column) is not None}
             if len(stated) > 1:
                 (one, _), (other, line), *_ = stated.items()
@@ -244,7 +243,7 @@ class _Notebook:
                 self.asked[column] += [entry.line for entry in batch]
         if facts.get("strained") == SAME_DAY:
             facts["strained"] = batch[0].day
-        return facts if len(facts) == len(_needed(is_strained)) else None
+        return facts if len(facts) == len(needed_columns(is_strained)) else None
 
     def take_over(self, act: Act, batch: list[NotebookRow]) -> None:
         """Write down one batch: its jar, and what it became."""
@@ -371,31 +370,6 @@ class _Notebook:
             silent = "Assumed where your list is silent" if " = " in said else "Not recorded"
             self._assumed[f"{silent}: {said}"].append(row.line)
         return note_on(row, unsaid, self._file.name, self._wording)
-
-
-def _answers(pairs: Sequence[str], reader: Reader) -> dict[str, Any]:
-    """A person's answer for a column, from `key=value`; Refused if it isn't one."""
-    answers: dict[str, Any] = {}
-    for pair in pairs:
-        key, equals, text = (piece.strip() for piece in pair.partition("="))
-        key = key.casefold()
-        if not equals or key not in _needed(is_strained=True):
-            raise Refused(
-                f'There is no --set "{pair}". Write KEY=VALUE, such as part=leaf; '
-                f"KEY is {one_of(_needed(is_strained=True))}."
-            )
-        try:
-            value = answer(key, text, reader)
-        except NotUnderstood as error:
-            raise Refused(f'--set "{pair}" is not clear. {error}') from error
-        if answers.setdefault(key, value) != value:
-            raise Refused(f"--set {key} appears twice with different values. Leave one out.")
-    return answers
-
-
-def _needed(is_strained: bool) -> tuple[str, ...]:
-    """The facts that no jar can do without on a shelf, of which none is ever made up."""
-    return ("part", "condition", *(("pressing", "strained") if is_strained else ()))
 
 
 def _line_numbers(lines: list[int]) -> str:

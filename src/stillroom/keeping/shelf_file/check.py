@@ -2,40 +2,23 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
-from stillroom.keeping.correcting.recalculate import differences as figures_that_differ
+from stillroom.keeping.correcting.differences import differences as figures_that_differ
 from stillroom.keeping.cupboard.lot_reading import entries_of
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import LABELS, odd_settings
+from stillroom.keeping.shelf_file.file_checks import FILE_CHECKS, RESTORE, Finding
 from stillroom.keeping.tolerances import MEASURE_G, MEASURE_ML
-from stillroom.printable import without_controls
 from stillroom.reckoning.states import JarState, MovementKind
-from stillroom.records.file_state import APPLICATION_ID
-from stillroom.records.schema import READ_SCHEMA, differences, newest_schema, parts
 from stillroom.records.shelf_file import tables_with_broken_rules
 
 BLEND_SLACK = 1.01
 """A blend may come to a hundredth more than its parts: no mixture swells by as much."""
 
-_RESTORE = "Restore the last backup made before this happened."
 _COUNT = "Check the bottle and correct its amount by counting or weighing it in."
-
-
-PLANTED = "Do not work with this file: restore a backup, or ask for another copy."
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Something that is not as it must be."""
-
-    what: str
-    """What is wrong, in a sentence."""
-    remedy: str
-    """What to do about it, in a sentence."""
 
 
 def check(keeper: Keeper) -> list[Finding]:
@@ -43,11 +26,11 @@ def check(keeper: Keeper) -> list[Finding]:
     try:
         # One transaction, so that another program's changes do not show in the middle.
         with keeper.store.db.atomic("DEFERRED"):
-            broken = [finding for part in _FILE for finding in part(keeper)]
+            broken = [finding for part in FILE_CHECKS for finding in part(keeper)]
             # What SQLite itself calls broken is not read any further.
             return broken or [finding for part in _LEDGER for finding in part(keeper)]
     except StoreError as error:
-        return [Finding(str(error), _RESTORE)]
+        return [Finding(str(error), RESTORE)]
 
 
 def broken_values(keeper: Keeper) -> str:
@@ -58,56 +41,6 @@ def broken_values(keeper: Keeper) -> str:
     return (
         f"{keeper.store.path} holds an impossible value, in {', '.join(tables)}. Restore a backup."
     )
-
-
-def _structure(keeper: Keeper) -> Iterator[Finding]:
-    for (said,) in keeper.rows("PRAGMA integrity_check"):
-        if said != "ok":
-            yield Finding(f"The file is damaged: {said}.", _RESTORE)
-
-
-def _values(keeper: Keeper) -> Iterator[Finding]:
-    said = {text for (text,) in keeper.rows("PRAGMA integrity_check")}
-    for table in tables_with_broken_rules(keeper.store.path):
-        if f"CHECK constraint failed in {table}" in said:
-            continue
-        yield Finding(f"The table {table} holds an impossible value.", _RESTORE)
-
-
-def _letters(keeper: Keeper) -> Iterator[Finding]:
-    """SQLite does not look into texts; a flipped bit there can spoil a letter."""
-    texts = keeper.rows(
-        """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
-           WHERE m.type = 'table' AND c.type = 'TEXT'"""
-    )
-    for table, column in texts:
-        for row_id, stored in keeper.rows(f"SELECT id, CAST({column} AS BLOB) FROM {table}"):
-            try:
-                text = (stored or b"").decode()
-            except UnicodeDecodeError:
-                yield Finding(
-                    f"Some text in {column}, row {row_id} of {table}, is unreadable.", _RESTORE
-                )
-                continue
-            if text != without_controls(text):
-                yield Finding(
-                    f"The {column} in row {row_id} of {table} holds control characters, which are "
-                    "shown as marks.",
-                    "Type it again.",
-                )
-
-
-def _pointers(keeper: Keeper) -> Iterator[Finding]:
-    for table, row_id, parent, _ in keeper.rows("PRAGMA foreign_key_check"):
-        yield Finding(f"Row {row_id} of {table} points to a {parent} that doesn't exist.", _RESTORE)
-
-
-def _schema(keeper: Keeper) -> Iterator[Finding]:
-    db = keeper.store.db
-    if db.application_id != APPLICATION_ID or db.user_version != newest_schema():
-        yield Finding("The file isn't marked as a shelf of this version.", _RESTORE)
-    for difference in differences(parts(keeper.rows(READ_SCHEMA)), newest_schema()):
-        yield Finding(difference, _RESTORE)
 
 
 def _jars(keeper: Keeper) -> Iterator[Finding]:
@@ -123,22 +56,22 @@ def _jars(keeper: Keeper) -> Iterator[Finding]:
             yield Finding(f"Jar {code} has no herb.", "Correct the jar, or discard it.")
         after = {None: None, 0: JarState.STRAINED, 1: JarState.DRAINED}[more]
         if (state if state in _WITH_STRAINING else None) != after:
-            yield Finding(f"Jar {code} is {state}, but its straining record disagrees.", _RESTORE)
+            yield Finding(f"Jar {code} is {state}, but its straining record disagrees.", RESTORE)
         elif strained is None:
             continue
         elif more:
             if tincture is not None:
                 said = f"Jar {code} is still to be pressed, but has become a tincture."
-                yield Finding(said, _RESTORE)
+                yield Finding(said, RESTORE)
         elif tincture is None:
-            yield Finding(f"Jar {code} was strained, but its tincture is missing.", _RESTORE)
+            yield Finding(f"Jar {code} was strained, but its tincture is missing.", RESTORE)
         elif tincture != code:
-            yield Finding(f"The tincture of jar {code} is called {tincture}.", _RESTORE)
+            yield Finding(f"The tincture of jar {code} is called {tincture}.", RESTORE)
         elif state == JarState.STRAINED and not ended == strained == made:
             yield Finding(
                 f"Jar {code} ended on {ended}, was strained on {strained} and became a tincture "
                 f"on {made}. These must be the same day.",
-                _RESTORE,
+                RESTORE,
             )
 
 
@@ -160,17 +93,17 @@ def _goes(keeper: Keeper) -> Iterator[Finding]:
         came = goes[straining_id]
         if not came:
             if more:
-                yield Finding(f"What came of jar {code} before pressing is missing.", _RESTORE)
+                yield Finding(f"What came of jar {code} before pressing is missing.", RESTORE)
             continue
         sum_ml = sum(go[1] for go in came)
         if abs(sum_ml - yield_ml) > MEASURE_ML:
             yield Finding(
                 f"The goes of jar {code} come to {sum_ml:.2f} mL, but its straining is "
                 f"{yield_ml:.2f} mL.",
-                _RESTORE,
+                RESTORE,
             )
         if (came[-1][0], came[-1][2]) != (strained, pressing):
-            yield Finding(f"The last go of jar {code} isn't that of its straining.", _RESTORE)
+            yield Finding(f"The last go of jar {code} isn't that of its straining.", RESTORE)
 
 
 def _shakes(keeper: Keeper) -> Iterator[Finding]:
@@ -182,7 +115,7 @@ def _shakes(keeper: Keeper) -> Iterator[Finding]:
     for (code, day), turns in days.items():
         if turns != list(range(1, len(turns) + 1)):
             said = ", ".join(map(str, turns))
-            yield Finding(f"The shakes of jar {code} on {day} are numbered {said}.", _RESTORE)
+            yield Finding(f"The shakes of jar {code} on {day} are numbered {said}.", RESTORE)
 
 
 def _moments(keeper: Keeper) -> Iterator[Finding]:
@@ -260,18 +193,18 @@ def _tinctures(keeper: Keeper) -> Iterator[Finding]:
         if abs(lost - losses) > MEASURE_ML:
             yield Finding(
                 f"Tincture {code} has lost {lost:.2f} mL, but its losses total {losses:.2f} mL.",
-                _RESTORE,
+                RESTORE,
             )
         if strained is not None and volume > strained + MEASURE_ML:
             yield Finding(
                 f"Tincture {code} is {volume:.2f} mL, but only {strained:.2f} mL was strained.",
-                _RESTORE,
+                RESTORE,
             )
         if left < -MEASURE_ML:
             yield Finding(
                 f"{used:.2f} mL of tincture {code} was bottled and {lost:.2f} mL lost, "
                 f"but there was only {volume:.2f} mL.",
-                _RESTORE,
+                RESTORE,
             )
 
 
@@ -285,7 +218,7 @@ def _bottles(keeper: Keeper) -> Iterator[Finding]:
         kinds = [kind for kind, _ in ledgers[bottle_id]]
         if kinds.count(MovementKind.FILL) != 1 or kinds[0] != MovementKind.FILL:
             yield Finding(
-                f"Bottle {code} must have exactly one filling, as its first entry.", _RESTORE
+                f"Bottle {code} must have exactly one filling, as its first entry.", RESTORE
             )
         held = 0.0
         for kind, volume in ledgers[bottle_id]:
@@ -322,29 +255,29 @@ def _blends(keeper: Keeper) -> Iterator[Finding]:
         if from_id is not None:
             sources[tincture_id].add(from_id)
         if kind not in (None, MovementKind.BLEND):
-            yield Finding(f"A part of a blend left bottle {bottle} as a {kind}.", _RESTORE)
+            yield Finding(f"A part of a blend left bottle {bottle} as a {kind}.", RESTORE)
     for tincture_id, code, volume, is_blend in keeper.rows(
         "SELECT id, code, volume_ml, straining_id IS NULL FROM tincture"
     ):
         if bool(is_blend) != (tincture_id in parts):
             lack = "has neither straining nor parts" if is_blend else "has both straining and parts"
-            yield Finding(f"Tincture {code} {lack}.", _RESTORE)
+            yield Finding(f"Tincture {code} {lack}.", RESTORE)
         elif is_blend and volume > parts[tincture_id] * BLEND_SLACK + MEASURE_ML:
             yield Finding(
                 f"Blend {code} is {volume:.2f} mL, but its parts total "
                 f"{parts[tincture_id]:.2f} mL.",
-                _RESTORE,
+                RESTORE,
             )
     for (bottle,) in keeper.rows(
         """SELECT b.code FROM movement m JOIN bottle b ON b.id = m.bottle_id
            WHERE m.kind = 'blend'
                  AND NOT EXISTS (SELECT 1 FROM batch_input WHERE movement_id = m.id)"""
     ):
-        yield Finding(f"Liquid left bottle {bottle} for a blend that doesn't exist.", _RESTORE)
+        yield Finding(f"Liquid left bottle {bottle} for a blend that doesn't exist.", RESTORE)
     try:
         TopologicalSorter(sources).prepare()
     except CycleError:
-        yield Finding("Some blends contain each other.", _RESTORE)
+        yield Finding("Some blends contain each other.", RESTORE)
 
 
 def _figures(keeper: Keeper) -> Iterator[Finding]:
@@ -367,14 +300,14 @@ def _codes(keeper: Keeper) -> Iterator[Finding]:
         """SELECT t.code FROM tincture t JOIN jar j ON j.code = t.code
            WHERE t.straining_id IS NULL"""
     ):
-        yield Finding(f"A jar and a blend have the same code, {code}.", _RESTORE)
+        yield Finding(f"A jar and a blend have the same code, {code}.", RESTORE)
 
 
 def _formulas(keeper: Keeper) -> Iterator[Finding]:
     for (name,) in keeper.rows(
         "SELECT name FROM formula WHERE id NOT IN (SELECT formula_id FROM formula_part)"
     ):
-        yield Finding(f"Formula {name} has no parts.", _RESTORE)
+        yield Finding(f"Formula {name} has no parts.", RESTORE)
 
 
 def _settings(keeper: Keeper) -> Iterator[Finding]:
@@ -401,13 +334,6 @@ def _undo_log(keeper: Keeper) -> Iterator[Finding]:
         yield Finding(f"Action {action_id}, “{title}”, was undone out of order.", remedy)
 
 
-_FILE: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
-    _structure,
-    _values,
-    _letters,
-    _pointers,
-    _schema,
-)
 _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _jars,
     _goes,
