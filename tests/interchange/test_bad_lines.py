@@ -175,25 +175,30 @@ def test_a_line_too_many_or_too_few_is_reported(
     assert said in bad.message
 
 
+def strain_in_name_only(folder: Folder) -> list[str]:
+    """Let the list of jars call a steeping jar strained; returns its row."""
+    jars = folder.rows("jars.csv")
+    state, ended = jars[0].index("state"), jars[0].index("ended_on")
+    (jar, *_) = (jar for jar in jars if jar[state] == "steeping")
+    jar[state], jar[ended] = "strained", jar[jars[0].index("filled_on")]
+    folder.write("jars.csv", jars)
+    return jar
+
+
 def test_a_strained_jar_needs_its_straining_and_tincture(folder: Folder, take_in: TakeIn) -> None:
-    jar = folder.rows("jars.csv")[3]
-    changed = [*jar[:9], "strained", jar[4], *jar[11:]]
-    folder.write("jars.csv", [*folder.rows("jars.csv")[:3], changed])
-    assert [str(bad) for bad in take_in()] == [
-        "jars.csv line 6, state: Only a strained jar has a line in strainings.csv, "
-        "and it must have one."
-    ]
+    strain_in_name_only(folder)
+    (bad,) = take_in()
+    assert (bad.file, bad.column) == ("jars.csv", "state")
+    assert bad.message.startswith("A strained jar has a line in strainings.csv, and so has a ")
 
 
 def test_a_straining_needs_its_tincture(folder: Folder, take_in: TakeIn) -> None:
-    jars = folder.rows("jars.csv")
-    jars[3] = [*jars[3][:9], "strained", jars[3][4], *jars[3][11:]]
-    folder.write("jars.csv", jars)
+    jar = strain_in_name_only(folder)
     rows = folder.rows("strainings.csv")
-    folder.write("strainings.csv", [*rows, [jars[3][0], jars[3][4], *rows[1][2:]]])
+    folder.write("strainings.csv", [*rows, [jar[0], jar[4], *rows[1][2:]]])
     (bad,) = take_in()
-    assert (bad.file, bad.line) == ("strainings.csv", 4)
-    assert "no tincture" in bad.message
+    assert (bad.file, bad.line) == ("strainings.csv", len(rows) + 1)
+    assert bad.message.startswith("A straining has a line in tinctures.csv")
 
 
 def test_a_blend_needs_its_parts(folder: Folder, take_in: TakeIn) -> None:
@@ -211,7 +216,9 @@ def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
     folder.write("tinctures.csv", tinctures)
     bottles, moves = folder.rows("bottles.csv"), folder.rows("movements.csv")
     blend_bottle, blend = bottles[-1][0], tinctures[3][0]
-    folder.write("bottles.csv", [*bottles, ["26-900.1", "26-900", "50", bottles[-1][3], ""]])
+    folder.write(
+        "bottles.csv", [*bottles, ["26-900.1", "26-900", "50", bottles[-1][3], "", "", ""]]
+    )
     moment = moves[-1][4:7]
     moves += [
         [blend_bottle, "2", "blend", "-5", *moment, "", ""],

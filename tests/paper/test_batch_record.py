@@ -223,7 +223,9 @@ def test_yield_is_printed_at_straining_and_at_bottling(keeper: Keeper, worked: W
     # Squeezed, 1.7 mL per g of what was poured on and 0.1 of the herb's own water: 216 mL.
     assert straining == ("Straining", "672 mL", "456 mL", "435 mL", "64.8 %")
     assert bottling == ("Bottling", "435 mL", "", "430 mL", "98.9 %")
-    assert prose(told, "Yield")[0].startswith("Written off at bottling: 5 mL.")
+    assert prose(told, "Yield")[0].startswith(
+        "Lost before bottling: 5 mL written off (0.74 %)."  # of the 672 mL in the jar
+    )
 
 
 def test_bottles_and_the_label_used_are_printed(keeper: Keeper, worked: Worked) -> None:
@@ -260,7 +262,7 @@ def test_a_changed_date_and_a_surprising_yield_are_deviations(keeper: Keeper) ->
     document = record(keeper, strain(keeper, done))
     told = prose(document, "Notes")
     assert told[0] == "Jar: Crushed first"
-    assert any("dates: Filled" in text for text in told)
+    assert any("dates:" in text and "→" in text for text in told), told
     assert told[-1] == "Straining: Weighed"
     (yielded,) = prose(document, "Deviations")
     assert yielded.startswith("The yield, 900 mL, is more than the ")
