@@ -14,9 +14,10 @@ from stillroom.keeping.bottles.print_log import OldLabel
 from stillroom.keeping.bottles.status import UNUSABLE, waits
 from stillroom.keeping.bottles.stock import first_to_expire, take_out, volume_or_all
 from stillroom.keeping.contents import grams_by_herb, herb_equivalents_of, herb_g_per_ml
+from stillroom.keeping.cupboard_views import HerbEquivalent
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
-from stillroom.keeping.views import BottleRow, HerbEquivalent, TinctureView
+from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.words import folded, name_in_note
 from stillroom.quantities import how_many
 from stillroom.reckoning.states import BY_HAND, MovementKind

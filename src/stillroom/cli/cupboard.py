@@ -27,9 +27,9 @@ from stillroom.keeping.cupboard.cupboard import (
     spirits,
 )
 from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.words import in_a_row
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind

@@ -28,6 +28,7 @@ from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.taking import charge_of_lot
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
@@ -37,7 +38,7 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.trace.ancestry import find_code
-from stillroom.keeping.views import Outlook, SpiritView
+from stillroom.keeping.views import Outlook
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE

@@ -6,9 +6,9 @@ from graphlib import TopologicalSorter
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
+from stillroom.keeping.cupboard_views import HerbEquivalent
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import HerbEquivalent
 from stillroom.reckoning.charge import (
     Charge,
     Condition,

@@ -7,9 +7,10 @@ from math import ceil
 from typing import Protocol, Self
 
 from stillroom.dates import DayForm
+from stillroom.keeping.cupboard_views import HerbEquivalent
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
-from stillroom.keeping.views import EventView, HerbEquivalent
+from stillroom.keeping.views import EventView
 from stillroom.quantities import Notation, UnitSystem, whole_percent
 from stillroom.reckoning.charge import Condition, Keeping, will_it_keep
 from stillroom.reckoning.kinds import Kind

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
-from stillroom.keeping.views import BottleRow, HerbEquivalent
+from stillroom.keeping.cupboard_views import HerbEquivalent
+from stillroom.keeping.views import BottleRow
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.other_liquids import NO_OTHERS, Others
 from stillroom.reckoning.states import InputKind, StrengthBy

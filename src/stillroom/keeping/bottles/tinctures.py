@@ -11,11 +11,12 @@ from typing import Any
 from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.contents import contents_of, equivalents, ratio_in
+from stillroom.keeping.cupboard_views import HerbEquivalent
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.others_in import others_in
 from stillroom.keeping.tolerances import LOOSE_ML
-from stillroom.keeping.views import ChargeView, HerbEquivalent, TinctureView
+from stillroom.keeping.views import ChargeView, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
 from stillroom.reckoning.other_liquids import Others

@@ -5,9 +5,9 @@ from collections import defaultdict
 from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.contents import through_blends
+from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from stillroom.errors import NotUnderstood
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import JarDraft, PourDraft
-from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.cautions import deadly_warning
 from stillroom.reckoning.kinds import Kind

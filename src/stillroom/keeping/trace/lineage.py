@@ -7,10 +7,11 @@ from datetime import date
 
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.tinctures import charges_of_jars
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
-from stillroom.keeping.views import ChargeView, PourView, SpiritView, TinctureView
+from stillroom.keeping.views import ChargeView, PourView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.states import NOT_ENDED, InputKind, JarState

@@ -13,11 +13,11 @@ from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
 from stillroom.keeping.cupboard.lot_reading import GONE, entries_of, herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView, LotEntry
 from stillroom.keeping.cupboard.lots_in_words import drying_words, left_words, some
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.future import Future, Use
 from stillroom.keeping.trace.lineage import gathering_words, purchase_words
 from stillroom.keeping.trace.views import Gathering, Node
-from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import folded, in_a_row
 from stillroom.reckoning.states import HerbMovementKind

@@ -1,7 +1,6 @@
 """The bottles: the stock by herb, what is left of it, and what is done with it."""
 
 from collections import Counter
-from datetime import date
 from itertools import groupby
 
 from rich.text import Text
@@ -13,7 +12,7 @@ from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.print_log import OldLabel, old_labels
 from stillroom.keeping.bottles.status import UNUSABLE, waits
 from stillroom.keeping.bottles.stock import first_to_expire
-from stillroom.keeping.bottles.stock_outlook import SOON, stock_outlook
+from stillroom.keeping.bottles.stock_outlook import stock_outlook
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.correcting.kinds import Start
@@ -24,30 +23,18 @@ from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.quantities import how_many
 from stillroom.screens.bottles.dialogs import DrawDialog
 from stillroom.screens.bottles.keys import BottleKeys
-from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
+from stillroom.screens.bottles.stock_list import (
+    STOCK_COLUMNS,
+    Line,
+    about_bottle,
+    age_of,
+    lasts,
+    stock_cells,
+)
+from stillroom.screens.kit.columns import Cell, Heading
 from stillroom.screens.kit.list_page import as_sought
 from stillroom.screens.kit.table import Table
 from stillroom.screens.kit.text import safe
-
-Line = BottleRow | TinctureView
-
-_BAR, _SHORT_BAR = 5, 3
-_ROOMY = 104
-"""Columns from which on days are shown in full."""
-_COLUMNS = (
-    Column("Bottle", 9),
-    Column("", share=13),
-    Column("", _SHORT_BAR, below_width=_ROOMY),
-    Column("", _BAR, from_width=_ROOMY),
-    Column("Left", 10, is_right=True),
-    Column("Strength", 8, is_right=True),
-    Column("Poured", 6, is_right=True, below_width=_ROOMY),
-    Column("Ratio poured", 12, is_right=True, from_width=_ROOMY),
-    Column("Made", 11, is_right=True, from_width=_ROOMY),
-    Column("Until", 8, is_right=True, below_width=_ROOMY),
-    Column("Keep until", 16, is_right=True, from_width=_ROOMY),
-    Column("Place", share=12),
-)
 
 NONE_YET = (
     "There are no bottles yet. Press 1, then s on a jar, to strain and bottle it.\n\n"
@@ -116,7 +103,7 @@ class BottlesPage(BottleKeys):
     def compose_list(self) -> ComposeResult:
         """The list of bottles."""
         yield Table[Line](
-            _COLUMNS, self._cells, _key, is_plain=self.host.is_plain, id="stock"
+            STOCK_COLUMNS, self._cells, _key, is_plain=self.host.is_plain, id="stock"
         )  # fmt: skip
 
     @property
@@ -175,7 +162,7 @@ class BottlesPage(BottleKeys):
         if row.bottle_id not in self._texts:
             self._texts[row.bottle_id] = as_sought(
                 row.herb, row.name, row.botanical, row.code, row.part, row.condition, row.place,
-                self._age(row.keep_until), "low" if self._is_low(row.herb) else "",
+                age_of(row.keep_until, self.keeper.today), "low" if self._is_low(row.herb) else "",
                 self._status_mark(row), OLD_LABEL if row.bottle_id in self._old_labels else "",
             )  # fmt: skip
         return self.matches_folded(self._texts[row.bottle_id])
@@ -190,29 +177,16 @@ class BottlesPage(BottleKeys):
         outlook = self._outlooks.get(herb)
         if outlook is not None and outlook.went_out_ml and not self.sought:
             facts.append(f"{self.wording.volume(outlook.went_out_ml)} used a year")
-            if lasts := self._lasts(outlook.runs_out_on, rows):
-                facts.append(f"{'LOW, ' if outlook.is_low else ''}{lasts}")
+            if how_long := lasts(outlook.runs_out_on, rows, self.keeper.today, self.wording):
+                facts.append(f"{'LOW, ' if outlook.is_low else ''}{how_long}")
         return Heading(herb, " · ".join(facts), "warning" if self._is_low(herb) else "heading-note")
-
-    def _lasts(self, runs_out_on: date | None, rows: list[BottleRow]) -> str:
-        """How long there will be some to use, by what went out and by the keep-until dates."""
-        dates = [row.keep_until for row in rows if row.left_ml > EMPTY_ML]
-        good_until = max((day for day in dates if day), default=None)
-        if good_until is None or None in dates:
-            good_until = date.max
-        if good_until < self.keeper.today:
-            return "past keep-until"
-        if runs_out_on is None or runs_out_on > good_until:
-            month = self.wording.month(good_until)
-            return "" if good_until == date.max else f"more than you'll use by {month}"
-        return f"runs out {self.wording.month(runs_out_on)}"
 
     def _show_head(self) -> None:
         held = [row for row in self._bottles if row.left_ml > EMPTY_ML]
         facts = [how_many(len(held), "bottle")]
         if held:
             facts.append(self.wording.volume(sum(row.left_ml for row in held)))
-        ages = [self._age(row.keep_until) for row in held]
+        ages = [age_of(row.keep_until, self.keeper.today) for row in held]
         if past := ages.count("past"):
             facts.append(f"{past} past")
         if soon := ages.count("soon"):
@@ -236,44 +210,9 @@ class BottlesPage(BottleKeys):
         is_marked = row.status in UNUSABLE or waits(self.keeper, row)
         return str(row.status) if is_marked else ""
 
-    def _age(self, keep_until: date | None) -> str:
-        """Whether a keep-until date has passed or soon will have."""
-        if keep_until is None:
-            return ""
-        if keep_until < self.keeper.today:
-            return "past"
-        return "soon" if keep_until <= self.keeper.today + SOON else ""
-
     def _cells(self, line: Line) -> tuple[Cell, ...]:
-        age = self._age(line.keep_until)
-        ink = {"past": "problem", "soon": "warning"}.get(age, "")
-        until = self.wording.day(line.keep_until) if line.keep_until else ""
-        ratio = self.wording.ratio(line.ratio) or "by eye"
-        common = (
-            Cell(self.wording.strength_cell(line) or "unknown"),
-            Cell(ratio),
-            Cell(ratio),
-            Cell(self.wording.day(line.made_on)),
-            Cell(age or until.partition(" ")[2], ink),
-            Cell(f"{age} {until}".strip(), ink),
-        )
-        if isinstance(line, TinctureView):
-            loose = self.wording.volume(line.loose_ml)
-            return (
-                Cell(line.code, "strong"), Cell(line.name), Cell(""), Cell(""), Cell(loose),
-                *common,
-                Cell("to bottle", "warning"),
-            )  # fmt: skip
-        left = self.wording.volume(line.left_ml) if line.left_ml > EMPTY_ML else "empty"
-        return (
-            Cell(line.code, "strong"),
-            self._part(line),
-            gauge(line.left_ml / line.size_ml, _SHORT_BAR),
-            gauge(line.left_ml / line.size_ml, _BAR),
-            Cell(left, "strong"),
-            *common,
-            Cell(line.place),
-        )
+        part = self._part(line) if isinstance(line, BottleRow) else Cell("")
+        return stock_cells(line, part, self.keeper.today, self.wording)
 
     def _part(self, row: BottleRow) -> Cell:
         part = f"{row.part}, {row.condition}"
@@ -297,27 +236,7 @@ class BottlesPage(BottleKeys):
                 )
             )
         else:
-            self.about(self._about_bottle(line))
-
-    def _about_bottle(self, row: BottleRow) -> Text:
-        named = [safe(row.botanical), safe(f"{row.part}, {row.condition}"), f"batch {row.batch}"]
-        held = f"{self.wording.volume(row.left_ml)} of {self.wording.volume(row.size_ml)}"
-        facts = [
-            f"holds {held}",
-            f"strength {row.strength_by}",
-            f"made {self.wording.day(row.made_on)}",
-            f"keep until {self.wording.day(row.keep_until)}"
-            if row.keep_until
-            else "no keep-until date",
-            safe(row.place),
-        ]
-        return Text.assemble(
-            (safe(row.name), "bold"),
-            " · ",
-            " · ".join(filter(None, named)),
-            "\n",
-            " · ".join(filter(None, facts)),
-        )
+            self.about(about_bottle(line, self.wording))
 
     def chosen_bottle(self) -> BottleRow | None:
         """The bottle at the cursor."""

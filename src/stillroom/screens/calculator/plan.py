@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import wording
 from stillroom.quantities import Notation
 from stillroom.reckoning.charge import Condition, Part, fit_in_jar, liquid_in_jar
@@ -15,7 +15,8 @@ from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.registry import FillPlan, Value
 from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.calculator.starts import spirits_to_pour
-from stillroom.screens.jar.fill import HerbStart, JarStart
+from stillroom.screens.jar.fill import JarStart
+from stillroom.screens.jar.herb_fields import HerbStart
 
 SAME_STRENGTH = 0.005
 """% v/v within which a figure typed from a label is that of the bottle in the cupboard."""

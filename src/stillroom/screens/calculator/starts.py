@@ -14,12 +14,13 @@ from stillroom.keeping.contents import herb_equivalents, herb_g_per_ml
 from stillroom.keeping.cupboard.cupboard import bottle_sizes, spirits
 from stillroom.keeping.cupboard.lot_reading import herb_lots, own_shrinkage, price_of_lot
 from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import chief_condition, own_strainings
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
-from stillroom.keeping.views import BottleRow, ChargeView, JarView, SpiritView, TinctureView
+from stillroom.keeping.views import BottleRow, ChargeView, JarView, TinctureView
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
 from stillroom.reckoning.charge import Condition, dried_mass_g

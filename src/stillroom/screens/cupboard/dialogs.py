@@ -16,10 +16,10 @@ from stillroom.keeping.cupboard.cupboard import (
     shelf_rows,
     spirits,
 )
+from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import ALCOHOLOMETERS, Settings, save_settings, settings_of
-from stillroom.keeping.views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.cautions import FOOD_GRADE

@@ -7,8 +7,8 @@ from rich.text import Text
 
 from stillroom.keeping.cupboard.cupboard import herbs, remove_herb
 from stillroom.keeping.cupboard.herb_history import herb_strainings
+from stillroom.keeping.cupboard_views import HerbView
 from stillroom.keeping.trace.recall import gatherings
-from stillroom.keeping.views import HerbView
 from stillroom.quantities import how_many
 from stillroom.screens.cupboard.dialogs import HerbDialog
 from stillroom.screens.cupboard.part import CupboardTab, words_about

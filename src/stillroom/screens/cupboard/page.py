@@ -12,8 +12,8 @@ from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import use_up
+from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SpiritView
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import HerbView, ShelfRow, SpiritView
 from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.cupboard.store_part import (

@@ -13,7 +13,7 @@ from stillroom.keeping.cupboard.cupboard import (
     shelf_rows,
     spirits,
 )
-from stillroom.keeping.views import ShelfRow, SizeView, SpiritView
+from stillroom.keeping.cupboard_views import ShelfRow, SizeView, SpiritView
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.cupboard.dialogs import (

@@ -9,12 +9,13 @@ from textual.containers import Vertical
 from stillroom.errors import NotUnderstood, StillroomError
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.liquids import LiquidView
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.jars.filling import spirit_words
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.trace.views import Found
-from stillroom.keeping.views import SpiritView, TinctureView
+from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid

@@ -14,10 +14,10 @@ from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_node
 from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit, source_name
 from stillroom.keeping.trace.views import Gathering, Node
-from stillroom.keeping.views import SpiritView
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
 from stillroom.screens.kit.columns import Cell, Column, Heading, gauge
