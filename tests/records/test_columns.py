@@ -13,7 +13,7 @@ from typing import NamedTuple
 import pytest
 
 import stillroom
-from stillroom.keeping import cards, drafts, views
+from stillroom.keeping import cards, cupboard_views, drafts, views
 from stillroom.keeping.bottles import blend_views
 from stillroom.keeping.cupboard import liquids, lot_views
 from stillroom.keeping.interchange.entry import HEADINGS
@@ -272,7 +272,7 @@ def read_by_the_record() -> set[str]:
 
 FOUND = {
     "draft": named(drafts),
-    "view": named(views, cards, lot_views, liquids, blend_views),
+    "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views),
     "record": read_by_the_record(),
     "notebook": set(HEADINGS),
 }
