@@ -14,7 +14,7 @@ from stillroom.keeping.trace.views import Node
 from stillroom.keeping.views import ChargeView, PourView, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import in_a_row
-from stillroom.reckoning.states import NOT_ENDED, InputKind, JarState
+from stillroom.reckoning.states import NOT_ENDED, InputKind, JarState, LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 _DRAWN = """
@@ -232,7 +232,7 @@ class FedJar:
 def fed_jars(keeper: Keeper) -> list[FedJar]:
     """Every jar that has a tincture on its herb, with each."""
     return [
-        FedJar(from_id, bottle_id, jar_id, volume_ml, kind == "held back")
+        FedJar(from_id, bottle_id, jar_id, volume_ml, kind == LiquidKind.HELD_BACK)
         for from_id, bottle_id, jar_id, volume_ml, kind in keeper.rows(
             """SELECT from_id, bottle_id, jar_id, volume_ml, kind FROM flow
                WHERE jar_id IS NOT NULL ORDER BY pour_id"""
