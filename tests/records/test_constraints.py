@@ -857,8 +857,10 @@ def test_each_rule_is_needed(
     for start, end, instead in places():
         found = re.findall(r"(?:CREATE|ALTER) TABLE (\w+)|UNIQUE INDEX \w+ ON (\w+)", SCHEMA[:end])
         table = next(filter(None, found[-1]))
+        index = re.match(r" INDEX (\w+)", SCHEMA[end:])
+        dropped_alone = rf"|DROP INDEX {index[1]}\b" if index else ""
         is_dropped = re.search(
-            rf"DROP TABLE {table}\b|TABLE {table} RENAME TO \w+_1", SCHEMA[start:]
+            rf"DROP TABLE {table}\b|TABLE {table} RENAME TO \w+_1{dropped_alone}", SCHEMA[start:]
         )
         is_rebuilt = table.endswith("_2")
         table = table.removesuffix("_2")

@@ -49,7 +49,7 @@ def stock(each: Ahead, said: Wording) -> str:
 def used(each: Ahead, said: Wording) -> str:
     """How fast it is used."""
     if each.rate is None:
-        return "in stock too short to say"
+        return "in stock for too short a time to judge"
     left_out = each.rate.left_out_ml
     return in_a_row(
         f"{said.volume(each.rate.ml_per_month)} a month by {how_many(each.rate.days, 'day')} "

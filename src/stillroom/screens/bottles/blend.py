@@ -163,6 +163,7 @@ class SaveFormulaDialog(Dialog[FormulaView]):
     """A blend saved as a formula: its name, and whether each herb has to be fresh or dried."""
 
     TITLE_TEXT = "Save formula"
+    ACT = "Save formula"
     EITHER = "either"
 
     def __init__(self, keeper: Keeper, draft: FormulaDraft) -> None:
