@@ -17,6 +17,7 @@ import pytest
 from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.screen import ModalScreen, Screen
+from textual.widgets import Input
 
 import stillroom.screens
 from stillroom.cli.examples import EXAMPLES as EXAMPLES_OF_COMMANDS
@@ -34,7 +35,9 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.status_dialogs import StatusDialog
 from stillroom.screens.calculator.outcome import OutcomePane
 from stillroom.screens.calculator.page import CalculatorPage
+from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.help import FirstCautions, FramedText, acts_of
+from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.dialog import DateDialog, Dialog, ReasonDialog, Report, UndoDialog
 from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import PAGES
@@ -153,8 +156,8 @@ def in_front(app: StillroomApp) -> str:
     return "\n".join(lines)
 
 
-NOT_TRIED = {"q", "u", "U"}
-"""Keys that would end the program, or undo what was tried before."""
+NOT_TRIED = {"q", "u", "U", "tab", "shift+tab", "left", "right"}
+"""Keys that would end the program, undo what was tried before, or go to the next part or field."""
 
 
 class Walk:
@@ -191,6 +194,11 @@ class Walk:
                 return self.app.screen is screen
         raise AssertionError(f"There is no way back from {self.app.screen}.")
 
+    async def leave_fields(self) -> None:
+        """Go back to the list, where a field would take the next key."""
+        if isinstance(self.app.focused, Input | Choice):
+            await self.press("escape")
+
     async def try_keys(self) -> None:
         """Press every key that the page offers, each once, and look at what it opens."""
         page = self.app.screen
@@ -206,6 +214,7 @@ class Walk:
                 await self.explore()
             if not await self.back_to(page):
                 return
+            await self.leave_fields()
 
     async def explore(
         self,
@@ -231,10 +240,17 @@ TRIED_AT = {
     "shelves": ("",),
     "bottles": ("", "down down down space down space"),
     "calculator": ("",),
-    "cupboard": ("", "tab", "tab", "tab", "tab"),
+    "cupboard": ("", *["tab"] * (len(PARTS) - 1)),
     "ledger": ("",),
+    "year": ("", "tab", "tab"),
 }
 """Keys to the places of each page where its keys are tried."""
+OPENED_AT = (
+    ("1", "26-017", "p"),
+    ("2", "Winter", "enter f"),
+    ("4 shift+tab", "Plantain", "l"),
+)
+"""A page, what to find on it, and the keys of a form that is opened for such a line alone."""
 
 
 def forms() -> set[type[Screen[Any]]]:
@@ -259,6 +275,7 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
             walk.home = entry.key
             await walk.press(entry.key)
             assert type(app.screen).__name__ == entry.class_name
+            await walk.leave_fields()
             walk.look()
             walk.opened.clear()
             for keys in TRIED_AT[entry.name]:
@@ -266,6 +283,12 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
                 walk.opened &= EVERYWHERE - OF_WHAT_IS_CHOSEN
                 await walk.press(*keys.split())
                 await walk.try_keys()
+        for page_keys, words, keys in OPENED_AT:
+            await walk.press(*page_keys.split(), "slash", *words, "enter", *keys.split())
+            assert isinstance(app.screen, Dialog), (words, keys)
+            walk.look()
+            await walk.press("escape")
+        await walk.press(walk.home)
         page = app.screen
         for command in app.get_system_commands(page):
             if command.title in {"Back up", "Restore", "Correct any entry"}:
@@ -362,6 +385,14 @@ CALLS = (
     "restore copy.stillroom --yes", "check", "calculate", "calculate fill mass=x",
     "release 26-005", "reject 26-006", "withdraw vodka --dry-run", "withdraw 26-005 --why x",
     "withdrawn", "withdrawn --to withdrawn.pdf", "close 2026-09", "close 26-005",
+    "year", 'year --from "1 Oct 2025" --to "30 Sep 2026"', "plan", "plan --months 18",
+    "people", "people --of 26-005", "lots", "liquids",
+    "liquids add name=Honey kind=honey bought=1lb --dry-run",
+    "lots add herb=Calendula part=flower condition=fresh weight=2lb --dry-run",
+    "pour-again 26-017 pour='10 fl oz;Vodka' --dry-run", "pour-again 26-017 pour=x",
+    "join 26-017 26-014", "thin 26-017 target=30% --dry-run", "thin 26-017 target=99%",
+    "loss 26-017 volume=1floz kind=dregs", "loss 26-017 volume=999floz", "strain 26-018 yield=x",
+    "strain 26-018 yield=9floz method=drained more=yes --dry-run",
 )  # fmt: skip
 """Commands with what they print for people; the forms and lists come as in their own help."""
 FORMS = [

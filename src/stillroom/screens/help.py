@@ -82,6 +82,8 @@ _BY_ID = {
     "table.open": "This line",
     "cupboard.next": "Move",
     "cupboard.before": "Move",
+    "year.next": "Move",
+    "year.before": "Move",
     "page.undo": "Everywhere",
     "page.redo": "Everywhere",
     "page.print": "Everywhere",
@@ -98,6 +100,7 @@ _BY_PREFIX = {
     "calculator": "Calculator",
     "cupboard": "Cupboard",
     "ledger": "Ledger",
+    "year": "Year",
     "find": "Find and go back",
     "list": "Find and go back",
     "jar_page": "Find and go back",
@@ -109,7 +112,7 @@ _BY_PREFIX = {
 }
 _HEADINGS = (
     "This jar", "All jars", "The round", "This bottle", "All bottles", "Calculator", "Cupboard",
-    "Ledger", "This form", "This line", "Find and go back", "Everywhere", "Move", "Pages",
+    "Ledger", "Year", "This form", "This line", "Find and go back", "Everywhere", "Move", "Pages",
 )  # fmt: skip
 """In the order in which help lists them: the day's acts first."""
 

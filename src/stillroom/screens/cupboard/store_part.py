@@ -195,6 +195,7 @@ class LotDialog(Dialog[int]):
 class _OfLot(Dialog[int]):
     """A form that handles one lot."""
 
+    ACT = "Weigh"
     BLANK_IS = "blank: all of it"
     """What a blank weight means."""
 
@@ -263,7 +264,6 @@ class WeighLotDialog(_OfLot):
     """Correcting what a lot holds by weighing it."""
 
     TITLE_TEXT = "Weigh"
-    ACT = "Weigh"
     BLANK_IS = "what it weighs now"
 
     def compose_form(self) -> ComposeResult:
