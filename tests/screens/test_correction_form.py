@@ -181,6 +181,7 @@ async def test_help_and_palette_list_its_key_wherever_something_can_be_corrected
             "calculator": {"i"},
             "cupboard": {"C", "i"},
             "ledger": {"C", "i"},
+            "year": {"i"},
         }
 
 

@@ -21,7 +21,7 @@ from .screen_text import screen_text
         ("4 tab e", "x"),
         ("4 tab tab e", "x"),
         ("4 tab tab tab e", "7"),
-        ("4 tab tab tab tab e", "right"),
+        ("4 tab tab tab tab tab tab e", "right"),
     ],
 )
 async def test_kept_as_it_came_it_changes_nothing(keys: str, typed: str, sample: Keeper) -> None:

@@ -100,7 +100,7 @@ async def _put_into(pilot: Pilot[None], keys: str) -> None:
         ("4 e", "X", dearer),
         ("4 tab e", "X", noted),
         ("4 tab tab e", "X", renamed),
-        ("4 tab tab tab tab e", "right", set_up),
+        ("4 tab tab tab tab tab tab e", "right", set_up),
         ("2 down c", "9 9", drawn),
     ],
 )
