@@ -99,13 +99,18 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
 @pytest.mark.parametrize(
     ("volume_ml", "kind", "said"),
     [
-        (101, "draw", "Bottle 26-001.1 holds 100 mL."),
-        (float("inf"), "draw", "Bottle 26-001.1 holds 100 mL."),
+        (101, "draw", "Not enough left: 26-001.1 holds 100 mL, not 101 mL."),
+        (float("inf"), "draw", "The volume must be greater than zero."),
         (0, "draw", "The volume must be greater than zero."),
         (0.001, "draw", "That is too little to record. Check the volume."),
         (-5, "give", "The volume must be greater than zero."),
         (float("nan"), "spill", "The volume must be greater than zero."),
-        (5, "count", "The kind must be draw, give or spill."),
+        (
+            5,
+            "count",
+            "The kind must be draw, give, spill, filtered off, dregs, evaporated, sample or "
+            "spoiled.",
+        ),
     ],
 )
 def test_what_cannot_be_taken_out_is_refused(

@@ -94,8 +94,8 @@ def test_a_blend_can_take_nothing_from_it(
 ) -> None:
     (other,) = bottled("Anise")
     parts = (BlendPartDraft(empty.bottle_id, EMPTY_ML), BlendPartDraft(other.bottle_id, 10))
-    plan = plan_blend(keeper, BlendDraft("Seeds", parts, keeper.today))
-    assert any(empty.code in obstacle for obstacle in plan.obstacles)
+    with pytest.raises(Refused, match=f"Bottle {empty.code} is empty."):
+        plan_blend(keeper, BlendDraft("Seeds", parts, keeper.today))
 
 
 def test_recall_calls_it_empty(keeper: Keeper, empty: BottleRow, vodka: int) -> None:

@@ -14,7 +14,7 @@ from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, clean_note, for_whom, listed
+from stillroom.keeping.words import clean_name, clean_note, for_whom
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
@@ -67,8 +67,8 @@ def take_out(
     Raises Refused when it does not hold that much, NeedsConfirmation past its keep-until date.
     """
     if kind not in BY_HAND:
-        raise Refused(f"The kind must be {listed(BY_HAND)}.")
-    if to_take is not ALL and not to_take > 0:
+        raise Refused(f"The kind must be {', '.join(BY_HAND[:-1])} or {BY_HAND[-1]}.")
+    if to_take is not ALL and not (isfinite(to_take) and to_take > 0):
         raise Refused("The volume must be greater than zero.")
     if to_take is not ALL and to_take <= EMPTY_ML:
         raise Refused("That is too little to record. Check the volume.")

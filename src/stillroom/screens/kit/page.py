@@ -11,7 +11,7 @@ from textual.screen import Screen
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.host import Host, host_of
-from stillroom.screens.kit.keyline import WHERE_THERE_IS_ROOM, HeadLine, KeyLine
+from stillroom.screens.kit.keyline import HeadLine, KeyLine
 from stillroom.screens.kit.text import safe
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
@@ -58,7 +58,7 @@ class Page(Screen[None]):
         Binding("u", "app.undo", "Undo", id="page.undo", tooltip="Undo the last action"),
         Binding("U", "app.redo", "Redo", show=False, id="page.redo",
                 tooltip="Redo what was undone"),
-        Binding("C", "correct_entry", "Correct entry", id=WHERE_THERE_IS_ROOM,
+        Binding("C", "correct_entry", "Correct entry", id="page.correct",
                 tooltip="Correct anything that was entered about what is chosen"),
         Binding("i", "app.who", "Initials", show=False, id="page.who",
                 tooltip="Change whose initials are written beside what is done in this window"),
