@@ -66,6 +66,7 @@ def hostile(clock: SetClock, sample: Keeper) -> Iterator[StillroomApp]:
     shake_all(sample)
     sample.store.close()
     with without_rules(sample.store.path, with_checks=True) as db:
+        db.execute("PRAGMA foreign_keys = ON")  # kinds are held by lists of words
         for table, column in db.execute(
             """SELECT m.name, c.name FROM sqlite_schema m, pragma_table_info(m.name) c
                WHERE m.type = 'table' AND c.type = 'TEXT' AND m.name <> 'undo_step'"""

@@ -18,7 +18,12 @@ def title_of(keeper: Keeper, subject: Subject) -> str:
     name = str(rows[0][0])
     if subject.kind is not SubjectKind.SPIRIT:
         return name
-    same = keeper.rows("SELECT id, bought_on FROM spirit WHERE name = ? COLLATE NOCASE", name)
+    # By its number: the name as read may differ from what is in a file from someone else.
+    same = keeper.rows(
+        "SELECT id, bought_on FROM spirit WHERE name = (SELECT name FROM spirit WHERE id = ?) "
+        "COLLATE NOCASE",
+        subject.row_id,
+    )
     if len(same) == 1:
         return name
     days = dict(same)
