@@ -186,6 +186,11 @@ def test_every_column_of_text_is_searched(keeper: Keeper, clock: SetClock) -> No
     columns, without_rows = [], set()
     with without_rules(keeper.path) as db:
         db.execute("PRAGMA foreign_keys = OFF")
+        db.execute("INSERT INTO liquid (name, kind, density_g_per_ml) VALUES ('', 'honey', 1.42)")
+        db.execute(
+            "INSERT INTO cupboard_movement (liquid_id, volume_ml, kind, at, day) "
+            "VALUES (1, -5, 'spill', '2026-11-20T08:00:00.000000+00:00', '2026-11-20')"
+        )
         for (table,) in db.execute(TEXTS).fetchall():
             for _, column, kind, *_ in db.execute(f"PRAGMA table_info({table})").fetchall():
                 if kind != "TEXT" or is_fixed(table, column):

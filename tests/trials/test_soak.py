@@ -19,6 +19,13 @@ OBJECTS_A_TIME = 30
 """What may be left over on average; a form kept alive would be some hundreds."""
 
 
+@pytest.fixture(autouse=True)
+def no_timers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is imported in the background, or for the backup of the day, comes at any moment."""
+    for name in ("CHANGE_POLL_S", "DAY_POLL_S", "BACKUP_AFTER_S", "BACKUP_POLL_S", "WARM_UP_S"):
+        monkeypatch.setattr(f"stillroom.screens.app.{name}", 1e6)
+
+
 async def _growth(place: Place, part: Part) -> float:
     """Objects left over each time, once all of it has been done a few times."""
     store = Store.open(place.shelf)

@@ -146,6 +146,10 @@ def _names_no_lot(row: Values) -> bool:
     return row.get("lot") is None
 
 
+def _never(row: Values) -> bool:
+    return False  # where there are lots, one is given as a value; most shelves have none
+
+
 def _lot(call: Call, text: str) -> HerbLotView:
     return herb_lot_of_code(call.keeper, text)
 
@@ -159,7 +163,13 @@ HERB = (
     FormField("botanical", "Botanical name"),
     FormField("gathered", "Gathered on", day),
     FormField("origin", "Origin, lot", words, "place or seller, lot"),
-    FormField("lot", "Lot in store", _lot, "its code: herb, part and condition come from it"),
+    FormField(
+        "lot",
+        "Lot in store",
+        _lot,
+        "its code: herb, part and condition come from it",
+        is_asked=_never,
+    ),
 )
 
 

@@ -41,6 +41,10 @@ def _yield(call: Call, text: str) -> Figure:
     return call.wording.read_volume_or_mass(text)
 
 
+def _never(row: Values) -> bool:
+    return False  # a straining in several goes is rare, and one more question each time isn't
+
+
 STRAIN = (
     FormField("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
     FormField("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
@@ -49,7 +53,12 @@ STRAIN = (
     FormField("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
     FormField("day", "Strained on", day, "blank: today"),
     FormField("note", "Note"),
-    yes_or_no("more", "More to come", hint="blank: no; yes where it is to be pressed later"),
+    yes_or_no(
+        "more",
+        "More to come",
+        hint="blank: no; yes where it is to be pressed later",
+        is_asked=_never,
+    ),
 )
 
 

@@ -24,6 +24,9 @@ DIGESTS = {
 }
 """For each schema the `digest` of what its migrations make, so that no start has to make it."""
 
+FIRST_SCHEMA_ONLY = {"blend_part"}
+"""Tables of the first schema that have no record any more."""
+
 READ_SCHEMA = "SELECT type, name, tbl_name, sql FROM sqlite_schema"
 """Reads the schema of an open file; nothing in it is executed by that."""
 
@@ -120,7 +123,8 @@ def _make_triggers(db: SqliteDatabase) -> None:
         write_triggers(db, undoable)
         write_journal_triggers(db, undoable)
     else:
-        write_triggers(db, [name for record in RECORDS if (name := record.table()) in present])
+        tables = {record.table() for record in RECORDS} | FIRST_SCHEMA_ONLY
+        write_triggers(db, sorted(tables & present))
 
 
 def _statements(script: str) -> list[str]:
