@@ -34,9 +34,11 @@ async def _growth(place: Place, part: Part) -> float:
         await _press(pilot, part.opening)
         for keys in part.keys(part.share * WARM_UP):
             await _press(pilot, keys)
+        await _settled(pilot)
         before = live_objects()
         for keys in part.keys(MEASURED):
             await _press(pilot, keys)
+        await _settled(pilot)
         after = live_objects()
     store.close()
     return (after - before) / MEASURED
@@ -46,6 +48,15 @@ async def _press(pilot: Pilot[None], keys: tuple[str, ...]) -> None:
     for key in keys:
         await pilot.press(key)
         await pilot.pause()
+
+
+async def _settled(pilot: Pilot[None]) -> None:
+    """Wait until what was removed has gone."""
+    quiet = 0
+    while quiet < 10:
+        widgets = len(pilot.app.screen.query("*"))
+        await pilot.pause()
+        quiet = quiet + 1 if len(pilot.app.screen.query("*")) == widgets else 0
 
 
 @pytest.mark.parametrize("part", parts(), ids=lambda part: part.name)
