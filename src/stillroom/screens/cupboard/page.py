@@ -1,10 +1,10 @@
 """The cupboard: spirits, herbs, shelves, bottle sizes, liquids and settings, one part at a time."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from rich.text import Text
 from textual import on, work
-from textual.app import ComposeResult
 from textual.binding import Binding
 
 from stillroom.errors import Refused, StillroomError
@@ -13,7 +13,6 @@ from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import use_up
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SpiritView
-from stillroom.keeping.keeper import Keeper
 from stillroom.screens.cupboard.part import CupboardTab
 from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.cupboard.store_part import (
@@ -24,15 +23,14 @@ from stillroom.screens.cupboard.store_part import (
     StorePart,
 )
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.list_page import ListPage
-from stillroom.screens.kit.part_line import PartLine
+from stillroom.screens.kit.parts_page import PartsPage
 from stillroom.screens.kit.table import Table
 
 OF_LOTS = frozenset({"lay_out", "give", "discard", "use_up"})
 """Acts on a lot of herb."""
 
 
-class CupboardPage(ListPage):
+class CupboardPage(PartsPage[CupboardTab[Any]]):
     """Spirits, herbs, shelves, bottle sizes, other liquids and settings."""
 
     HELP = (
@@ -42,7 +40,6 @@ class CupboardPage(ListPage):
         "Press tab or an arrow key for the next part. What has gone into a jar can't be deleted, "
         "so every record keeps its sources."
     )
-    FIND_HINT = "words in this part"
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="cupboard.next", key_display="tab",
                 tooltip="Go to the next part: spirits, herbs, shelves, sizes, liquids, settings"),
@@ -66,30 +63,11 @@ class CupboardPage(ListPage):
                 tooltip="Nothing is left of this herb"),
     ]  # fmt: skip
 
-    def __init__(self, keeper: Keeper) -> None:
-        super().__init__(keeper)
-        self._parts = [make(self) for make in PARTS]
-        self._chosen = 0
-
     NEED_CHOSEN = frozenset({"change", "remove", "shift", *OF_LOTS})
 
-    def compose_list(self) -> ComposeResult:
-        """The parts, and the list of the one on show."""
-        part = self.part
-        yield PartLine([each.title for each in self._parts])
-        yield Table[Any](
-            part.columns, part.cells, part.key, is_plain=self.host.is_plain, id="rows"
-        )  # fmt: skip
-
-    @property
-    def rows(self) -> Table[Any]:
-        """The list."""
-        return self.query_one("#rows", Table)
-
-    @property
-    def part(self) -> CupboardTab[Any]:
-        """The part on show."""
-        return self._parts[self._chosen]
+    def make_parts(self) -> Sequence[CupboardTab[Any]]:
+        """Its lists."""
+        return [make(self) for make in PARTS]
 
     def read(self) -> None:
         """Read the part on show."""
@@ -101,19 +79,6 @@ class CupboardPage(ListPage):
         self.head(Text(f"Cupboard · {part.title}", style="bold"))
         self.refresh_bindings()
 
-    def show_rows(self) -> None:
-        """Show what passes the words."""
-        self.attempt(self.read)
-
-    @on(Table.Highlighted)
-    def _tell(self) -> None:
-        row = self.rows.selected
-        self.about("" if row is None else self.part.about(row))
-
-    def action_turn(self, step: int) -> None:
-        """Go to the next part or the previous one, round and round."""
-        self.turn_to((self._chosen + step) % len(self._parts))
-
     CORRECTS = True
 
     def to_correct(self) -> Start | None:
@@ -124,18 +89,6 @@ class CupboardPage(ListPage):
         if isinstance(row, HerbView):
             return Subject(SubjectKind.HERB, row.herb_id), None
         raise Refused("Nothing was made with this, so it has no entries to correct. Press e.")
-
-    def turn_to(self, number: int) -> None:
-        """Show a part, all of it."""
-        self._chosen = number
-        self.query_one(PartLine).chosen = number
-        part = self.part
-        self.rows.set_columns(part.columns, part.cells, part.key)
-        self.action_stop_finding()
-
-    @on(PartLine.Clicked)
-    def _part_clicked(self, event: PartLine.Clicked) -> None:
-        self.turn_to(event.number)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Settings are neither added nor removed; only shelves have an order."""
@@ -154,7 +107,7 @@ class CupboardPage(ListPage):
         if key is not None:
             self.host.changed()
             self.rows.select(key)
-            self._tell()
+            self.tell()
 
     @work
     async def action_change(self) -> None:
@@ -196,7 +149,7 @@ class CupboardPage(ListPage):
         if lot_id is not None:
             self.host.changed()
             self.rows.select(lot_id)
-            self._tell()
+            self.tell()
 
     @on(Table.Opened)
     def _open(self) -> None:

@@ -1,14 +1,13 @@
 """What every part of the cupboard has: a list, words about a row, a form."""
 
 from collections.abc import Sequence
-from typing import Any, ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 from rich.text import Text
 
 from stillroom.errors import Refused
-from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.parts_page import PagePart
 from stillroom.screens.kit.text import safe
 
 T = TypeVar("T")
@@ -17,42 +16,24 @@ T = TypeVar("T")
 BAR = 8
 
 
-class CupboardTab(Generic[T]):
+class CupboardTab(PagePart[T]):
     """One part of the cupboard."""
 
-    title: ClassVar[str]
-    columns: ClassVar[tuple[Column, ...]]
     hint: ClassVar[str] = ""
     """What is shown while it is empty."""
     is_fixed: ClassVar[bool] = False
     """Whether nothing can be added or deleted."""
 
-    def __init__(self, page: ListPage) -> None:
-        self.page = page
-        self.keeper = page.keeper
-
     def rows(self) -> Sequence[T]:
         """What it lists."""
-        raise NotImplementedError
-
-    def key(self, row: T) -> object:
-        """What a row is known by, which is also what its form gives back for a new one."""
-        raise NotImplementedError
-
-    def cells(self, row: T) -> tuple[Cell, ...]:
-        """A row in its columns."""
         raise NotImplementedError
 
     def words(self, row: T) -> tuple[str, ...]:
         """What of a row can be found."""
         raise NotImplementedError
 
-    def about(self, row: T) -> Text:
-        """Details of the chosen row."""
-        raise NotImplementedError
-
     def form(self, row: T | None) -> Dialog[Any]:
-        """The form for a row, or for a new one."""
+        """The form for a row, or for a new one; it gives back the key of the row."""
         raise NotImplementedError
 
     def remove(self, row: T) -> None:

@@ -1,6 +1,6 @@
 """The year: what to make next, what was made and used, and what strainings teach."""
 
-from typing import Any
+from collections.abc import Sequence
 
 from rich.text import Text
 from textual import on, work
@@ -12,8 +12,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.year.learning import Learning
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry
-from stillroom.screens.kit.list_page import ListPage
-from stillroom.screens.kit.part_line import PartLine
+from stillroom.screens.kit.parts_page import PartsPage
 from stillroom.screens.kit.table import Table
 from stillroom.screens.year.parts import AheadPart, BehindPart, LearningPart, YearPart
 
@@ -46,7 +45,7 @@ class PeriodDialog(Dialog[bool]):
         return True
 
 
-class YearPage(ListPage):
+class YearPage(PartsPage[YearPart]):
     """Ahead, behind, and what was learned."""
 
     HELP = (
@@ -56,7 +55,6 @@ class YearPage(ListPage):
         "is named and not counted. Learning: what each herb gave when it was strained, and what "
         "to expect next. Press tab for the next part."
     )
-    FIND_HINT = "words in this part"
     PAPER = "stock"
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="year.next", key_display="tab",
@@ -71,29 +69,10 @@ class YearPage(ListPage):
                 tooltip="Show the figures between any two days"),
     ]  # fmt: skip
 
-    def __init__(self, keeper: Keeper) -> None:
-        super().__init__(keeper)
+    def make_parts(self) -> Sequence[YearPart]:
+        """Its lists."""
         self._behind = BehindPart(self)
-        self._parts: list[YearPart] = [AheadPart(self), self._behind, LearningPart(self)]
-        self._chosen = 0
-
-    def compose_list(self) -> ComposeResult:
-        """The parts, and the list of the one on show."""
-        yield PartLine([each.title for each in self._parts])
-        yield Table[Any](
-            self.part.columns, self.part.cells, self.part.key, is_plain=self.host.is_plain,
-            id="rows",
-        )  # fmt: skip
-
-    @property
-    def rows(self) -> Table[Any]:
-        """The list."""
-        return self.query_one("#rows", Table)
-
-    @property
-    def part(self) -> YearPart:
-        """The part on show."""
-        return self._parts[self._chosen]
+        return [AheadPart(self), self._behind, LearningPart(self)]
 
     def read(self) -> None:
         """Read the part on show."""
@@ -102,30 +81,6 @@ class YearPage(ListPage):
         self.rows.show(lines, hint)
         self.head(Text(f"Year · {self.part.title}", style="bold"))
         self.refresh_bindings()
-
-    def show_rows(self) -> None:
-        """Show what passes the words."""
-        self.attempt(self.read)
-
-    @on(Table.Highlighted)
-    def _tell(self) -> None:
-        row = self.rows.selected
-        self.about("" if row is None else self.part.about(row))
-
-    def action_turn(self, step: int) -> None:
-        """Go to the next part or the previous one, round and round."""
-        self.turn_to((self._chosen + step) % len(self._parts))
-
-    def turn_to(self, number: int) -> None:
-        """Show a part, all of it."""
-        self._chosen = number
-        self.query_one(PartLine).chosen = number
-        self.rows.set_columns(self.part.columns, self.part.cells, self.part.key)
-        self.action_stop_finding()
-
-    @on(PartLine.Clicked)
-    def _part_clicked(self, event: PartLine.Clicked) -> None:
-        self.turn_to(event.number)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Days are chosen for the figures alone."""

@@ -19,37 +19,20 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.year import PeriodFigures, What
 from stillroom.screens.kit.columns import Cell, Column, Heading
 from stillroom.screens.kit.list_page import ListPage
+from stillroom.screens.kit.parts_page import PagePart
 from stillroom.screens.kit.text import safe
 
 _ROOMY = 104
 
 
-class YearPart:
+class YearPart(PagePart[Any]):
     """One part of the page."""
 
-    title: ClassVar[str]
-    columns: ClassVar[tuple[Column, ...]]
     none: ClassVar[str]
     """What is shown while there is nothing."""
 
-    def __init__(self, page: ListPage) -> None:
-        self.page = page
-        self.keeper = page.keeper
-
     def lines(self, matches: Callable[..., bool]) -> Sequence[Any]:
         """Its lines, those that pass the words."""
-        raise NotImplementedError
-
-    def key(self, row: Any) -> object:
-        """What a line is known by."""
-        raise NotImplementedError
-
-    def cells(self, row: Any) -> tuple[Cell, ...]:
-        """A line in its columns."""
-        raise NotImplementedError
-
-    def about(self, row: Any) -> Text:
-        """Details of a line."""
         raise NotImplementedError
 
     def facts(self, name: str, facts: Sequence[tuple[str, str]]) -> Text:
