@@ -65,17 +65,19 @@ class Wording(Notation):
 
     def finished_percent(self, liquid: Finished) -> str:
         """The same under a heading that says it is a strength."""
+        return self._estimated(liquid, at_most="at most", about="about")
+
+    def strength_cell(self, liquid: Finished) -> str:
+        """The same in a narrow column: `≤ 35.3 %` for at most, `≈ 44 %` for about."""
+        return self._estimated(liquid, at_most="≤", about="≈")
+
+    def _estimated(self, liquid: Finished, *, at_most: str, about: str) -> str:
         strength_abv = liquid.strength_abv
         if strength_abv is None or liquid.strength_by != StrengthBy.ESTIMATED:
             return self.of(Kind.STRENGTH, strength_abv)
         if liquid.strength_at_most:
-            return self.percent_at_most(strength_abv)
-        return f"about {self.of(Kind.STRENGTH, whole_percent(strength_abv))}"
-
-    def strength_cell(self, liquid: Finished) -> str:
-        """The same in a narrow column: `≤ 35.3 %` for at most, `≈ 44 %` for about."""
-        words = self.finished_percent(liquid)
-        return words.replace("at most ", "≤ ").replace("about ", "≈ ")
+            return f"{at_most} {self._rounded_up(strength_abv)}"
+        return f"{about} {self.of(Kind.STRENGTH, whole_percent(strength_abv))}"
 
     def strength_at_most(self, value_abv: float) -> str:
         """The most that a strength can be, such as `at most 35.3 % v/v`."""
@@ -83,7 +85,10 @@ class Wording(Notation):
 
     def percent_at_most(self, value_abv: float) -> str:
         """The same without its v/v."""
-        return f"at most {self.of(Kind.STRENGTH, ceil(10 * value_abv - 1e-6) / 10)}"
+        return f"at most {self._rounded_up(value_abv)}"
+
+    def _rounded_up(self, value_abv: float) -> str:
+        return self.of(Kind.STRENGTH, ceil(10 * value_abv - 1e-6) / 10)
 
     def density(self, g_per_ml: float) -> str:
         """A density, such as `1.261 g/mL`."""
