@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import (
@@ -14,6 +14,7 @@ from stillroom.cli.form import (
     amount,
     choice,
     day,
+    is_never,
     whole_number,
     words,
     yes_or_no,
@@ -146,10 +147,6 @@ def _names_no_lot(row: Values) -> bool:
     return row.get("lot") is None
 
 
-def _never(row: Values) -> bool:
-    return False  # where there are lots, one is given as a value; most shelves have none
-
-
 def _lot(call: Call, text: str) -> HerbLotView:
     return herb_lot_of_code(call.keeper, text)
 
@@ -168,7 +165,7 @@ HERB = (
         "Lot in store",
         _lot,
         "its code: herb, part and condition come from it",
-        is_asked=_never,
+        is_asked=is_never,
     ),
 )
 
@@ -240,19 +237,26 @@ def _charge(row: Values) -> ChargeDraft:
     )
 
 
-def _jar_draft(keeper: Keeper, values: Values) -> JarDraft:
+def _steeping(keeper: Keeper, values: Values) -> dict[str, Any]:
+    """What a first and a second pour have in common, by the names of their drafts."""
     settings = settings_of(keeper)
     filled_on = values.get("filled", keeper.today)
+    return {
+        "pours": tuple(map(pour_draft, values["pour"])),
+        "filled_on": filled_on,
+        "strain_on": filled_on + timedelta(days=values.get("days", settings.steep_days)),
+        "shakes_per_day": values.get("shakes", settings.shakes_per_day),
+        "shelf_id": values.get("shelf"),
+        "capacity_ml": values.get("size"),
+        "simmered": values.get("simmered", False),
+        "note": values.get("note", ""),
+    }
+
+
+def _jar_draft(keeper: Keeper, values: Values) -> JarDraft:
     return JarDraft(
         charges=tuple(map(_charge, values["herb"])),
-        pours=tuple(map(pour_draft, values["pour"])),
-        filled_on=filled_on,
-        strain_on=filled_on + timedelta(days=values.get("days", settings.steep_days)),
-        shakes_per_day=values.get("shakes", settings.shakes_per_day),
-        shelf_id=values.get("shelf"),
-        capacity_ml=values.get("size"),
-        simmered=values.get("simmered", False),
-        note=values.get("note", ""),
+        **_steeping(keeper, values),
     )
 
 
@@ -291,18 +295,9 @@ AGAIN = (
 
 def _pour_again(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     first = jar_of(keeper, call.asked.subject)
-    settings = settings_of(keeper)
-    filled_on = values.get("filled", keeper.today)
     draft = AgainDraft(
         jar_id=first.card.jar_id,
-        pours=tuple(map(pour_draft, values["pour"])),
-        filled_on=filled_on,
-        strain_on=filled_on + timedelta(days=values.get("days", settings.steep_days)),
-        shakes_per_day=values.get("shakes", settings.shakes_per_day),
-        shelf_id=values.get("shelf"),
-        capacity_ml=values.get("size"),
-        simmered=values.get("simmered", False),
-        note=values.get("note", ""),
+        **_steeping(keeper, values),
         marc_g=values.get("marc"),
         held_ml=values.get("held"),
     )

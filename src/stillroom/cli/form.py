@@ -55,6 +55,11 @@ def is_always(row: Values) -> bool:
     return True
 
 
+def is_never(row: Values) -> bool:
+    """Of a field that is only given as FIELD=VALUE: few need it, and each question costs a key."""
+    return False
+
+
 @dataclass(frozen=True)
 class FormField:
     """One field of a command."""

@@ -14,6 +14,7 @@ from stillroom.cli.form import (
     ask_for,
     choice,
     day,
+    is_never,
     yes_or_no,
 )
 from stillroom.cli.found import batch_of, jar_of
@@ -41,10 +42,6 @@ def _yield(call: Call, text: str) -> Figure:
     return call.wording.read_volume_or_mass(text)
 
 
-def _never(row: Values) -> bool:
-    return False  # a straining in several goes is rare, and one more question each time isn't
-
-
 STRAIN = (
     FormField("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
     FormField("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
@@ -57,7 +54,7 @@ STRAIN = (
         "more",
         "More to come",
         hint="blank: no; yes where it is to be pressed later",
-        is_asked=_never,
+        is_asked=is_never,
     ),
 )
 
