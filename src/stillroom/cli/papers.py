@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from stillroom.cli.call import Call, Command, named_path
 from stillroom.cli.output import file_options, put, write_out
-from stillroom.cli.streams import is_stream, sent_to_output
+from stillroom.cli.streams import is_stream, refuse_terminal
 from stillroom.errors import Refused
 from stillroom.quantities import how_many
 
@@ -142,8 +142,8 @@ def _labels(call: Call) -> int:
     sheet = sheet_from(asked.sheet or last_sheet(call.keeper))
     content = label_sheets_pdf(labels, sheet, start=asked.start, outlines=asked.outlines)
     if is_stream(asked.to):
-        with sent_to_output(call, "The PDF") as file:
-            file.write_bytes(content)
+        refuse_terminal("The PDF")
+        call.content = content
         call.after_report = record
         return 0
     write_out(call, asked.to, content)

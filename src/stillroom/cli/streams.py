@@ -22,7 +22,7 @@ def readable(path: Path) -> Iterator[Path]:
     if not is_stream(path):
         yield path
         return
-    with _beside_nothing("standard input") as file:
+    with _temporary("standard input") as file:
         with file.open("wb") as written:
             shutil.copyfileobj(sys.stdin.buffer, written)
         yield file
@@ -31,14 +31,19 @@ def readable(path: Path) -> Iterator[Path]:
 @contextmanager
 def sent_to_output(call: Call, what: str) -> Iterator[Path]:
     """A new file, whose content goes to the standard output; Refused where that is a terminal."""
-    if sys.stdout.isatty():
-        raise Refused(f"{what} would go to the terminal. Send it to a program or a file.")
-    with _beside_nothing("standard output") as file:
+    refuse_terminal(what)
+    with _temporary("standard output") as file:
         yield file
         call.content = file.read_bytes()
 
 
+def refuse_terminal(what: str) -> None:
+    """Raise Refused where what isn't text would go to a terminal."""
+    if sys.stdout.isatty():
+        raise Refused(f"{what} would go to the terminal. Send it to a program or a file.")
+
+
 @contextmanager
-def _beside_nothing(name: str) -> Iterator[Path]:
+def _temporary(name: str) -> Iterator[Path]:
     with TemporaryDirectory(prefix="stillroom-") as folder:
         yield Path(folder) / name
