@@ -197,7 +197,7 @@ class _Judge:
         ]
 
     def bottles(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
-        """A bottle never holds less than nothing or more than its size, on any day."""
+        """A bottle's content is never negative or more than its size, on any day."""
         ledgers: dict[int, list[_Line]] = defaultdict(list)
         wanted = json.dumps(list(tincture_ids))
         for bottle_id, *line in self.keeper.rows(
