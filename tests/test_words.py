@@ -115,8 +115,9 @@ def dialogs() -> list[type[Dialog[object]]]:
 
 SAVING = {
     "BottleDialog", "CorrectDialog", "CountDialog", "DatesDialog", "HerbDialog", "JarDialog",
-    "KeepUntilDialog", "LiquidDialog", "LotDialog", "NoteDialog", "Report", "SeenDialog",
-    "SettingsDialog", "ShelfDialog", "SizeDialog", "SpiritDialog", "StockTakeDialog",
+    "KeepUntilDialog", "LiquidDialog", "LotDialog", "NoteDialog", "Report",
+    "SeasonDialog", "SeenDialog", "SettingsDialog", "ShelfDialog", "SizeDialog", "SpiritDialog",
+    "StockTakeDialog",
 }  # fmt: skip
 """Forms for which there is no better word than to save."""
 

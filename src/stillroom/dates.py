@@ -32,6 +32,7 @@ _AGO = rf"{_SPAN} ago"
 _AHEAD = rf"in {_SPAN}|{_SPAN} (?:from now|from today|ahead)"
 _OFFSET = rf"([+-]) ?(\d{{1,5}})(?: ?({'|'.join(_LENGTHS)}))?"
 _ISO = r"(\d{4})-(\d{1,2})-(\d{1,2})"
+_MONTH_DAY = r"(\d{1,2})-(\d{1,2})"
 _YEAR = r"(\d{4}|\d{2})"
 _DOTTED = rf"(\d{{1,2}})\. ?(\d{{1,2}})\.(?: ?{_YEAR})?"
 _SLASHED = rf"(\d{{1,2}}) ?/ ?(\d{{1,2}})(?: ?/ ?{_YEAR})?"
@@ -66,6 +67,19 @@ def parse_day(text: str, today: date, *, day_first: bool | None = None, past: bo
             f"{show_day(day)} is a {_WEEKDAYS[day.weekday()]}: write the day you mean."
         )
     return day
+
+
+def parse_day_of_year(text: str, today: date) -> tuple[int, int]:
+    """Read a day of any year, such as `15 Jun` or `06-15`: month and day.
+
+    >>> parse_day_of_year("15 Jun", date(2026, 11, 26)), parse_day_of_year("02-29", date.min)
+    ((6, 15), (2, 29))
+    """
+    if found := re.fullmatch(_MONTH_DAY, " ".join(text.translate(_DASHES).split()), re.ASCII):
+        text = f"2024-{found[1]}-{found[2]}"
+    # In a leap year, as 29 February is a day of some years.
+    day = parse_day(text, date(2024, today.month, today.day))
+    return day.month, day.day
 
 
 def _offset_days(text: str) -> int | None:
@@ -191,6 +205,11 @@ def show_month(day: date, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     return f"{_MONTHS[day.month - 1][:3]} {day.year:04d}"
 
 
+def month_name(number: int) -> str:
+    """The short name of a month, e.g. "Nov"."""
+    return _MONTHS[number - 1][:3]
+
+
 def is_moment(at: str) -> bool:
     """Whether a text is an ISO 8601 moment.
 
@@ -218,6 +237,14 @@ def show_day_short(day: date, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
     else:
         short = f"{month} {day.day}" if form is DayForm.MONTH_DAY_YEAR else f"{day.day} {month}"
     return f"{_WEEKDAYS[day.weekday()]} {short}"
+
+
+def show_day_of_year(month: int, day: int, form: DayForm = DayForm.DAY_MONTH_YEAR) -> str:
+    """Print a day of any year, e.g. "26 Nov"."""
+    if form is DayForm.ISO:
+        return f"{month:02d}-{day:02d}"
+    name = _MONTHS[month - 1][:3]
+    return f"{name} {day}" if form is DayForm.MONTH_DAY_YEAR else f"{day} {name}"
 
 
 def countdown(days_left: int) -> str:

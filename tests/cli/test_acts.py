@@ -85,6 +85,7 @@ ACTS = {
     "jars.marc.pour_again": Way("jar.pour_again", "pour-again"),
     "jars.straining.drain": Way("jar.strain", "strain"),
     "jars.straining.strain": Way("jar.strain", "strain"),
+    "year.gathering.set_season": Way("year.season", "season"),
     "settings.save_settings": Way("cupboard.change", "settings"),
 }
 

@@ -1,8 +1,11 @@
 """`plan`: what to make, in words and as JSON."""
 
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
+from icalendar import Calendar
 
 from stillroom.clock import SetClock
 
@@ -42,6 +45,76 @@ def test_the_plan_for_programs_and_what_if(say: Say, used: Path) -> None:
     assert longer["to_make_ml"]["expected"] > found["to_make_ml"]["expected"]
     without = say("plan", "--without", "elecampane", "--json", "--shelf", used).json
     assert "Elecampane" not in {each["herb"] for each in without["herbs"]}
+
+
+def entries_of(file: Path) -> dict[str, Any]:
+    """The entries of a calendar file by their summaries."""
+    calendar: Any = Calendar.from_ical(file.read_text())
+    return {str(each["summary"]): each for each in calendar.walk("VEVENT")}
+
+
+def test_what_has_to_start_is_in_today_on_the_day_sheet_and_in_the_calendar(
+    say: Say, used: Path, tmp_path: Path
+) -> None:
+    """A window that opens in a month, for what runs out before the next one."""
+    say("season", "herb=elecampane", "part=root", "from=10 Feb", "to=20 Feb", "--shelf", used)
+    plan = say("plan", "--json", "--shelf", used).json
+    assert plan["start_this_month"] == [["Elecampane", "root"]]
+    found = next(each for each in plan["herbs"] if each["herb"] == "Elecampane")
+    assert "To start this month: 1 tincture" in say("today", "--shelf", used).out
+    to_start = say("today", "--json", "--shelf", used).json["to_start"]
+    assert [each["herb"] for each in to_start] == ["Elecampane"]
+    sheet = say("daysheet", "--shelf", used).out
+    assert "START THIS MONTH" in sheet
+    assert "10 Feb" in sheet
+    assert "Gather" in say("calendar", "--shelf", used).out
+    file = tmp_path / "dates.ics"
+    say("calendar", "--to", file, "--shelf", used)
+    entries = entries_of(file)
+    gather = entries["Gather Elecampane, root, dried"]
+    assert f"{gather['dtstart'].dt}" == found["gather"]["from"]
+    assert f"{gather['dtend'].dt - timedelta(days=1)}" == found["gather"]["to"]
+    assert f"{entries['Fill Elecampane, root, dried']['dtstart'].dt}" >= found["fill_by"]
+    say("lots", "add", "herb=Elecampane", "part=root", "condition=dried", "weight=9 kg",
+        "--shelf", used)  # fmt: skip
+    say("calendar", "--to", file, "--overwrite", "--shelf", used)
+    later = entries_of(file)
+    assert later[gather["summary"]]["uid"] == gather["uid"]
+    assert later[gather["summary"]]["status"] == "CANCELLED"
+
+
+def test_a_season_is_typed_listed_and_taken_out(say: Say, used: Path) -> None:
+    learned = "Elecampane, root: gathered 27 Oct, by 1 own gathering"
+    assert learned in say("season", "--shelf", used).out
+    line = say("season", "herb=Elecampane", "part=root", "from=12-15", "to=20 Jan", "months=18",
+               "--shelf", used).out  # fmt: skip
+    assert line == ("Elecampane, root: gathered 15 Dec to 20 Jan, as typed, 18 months in hand\n")
+    assert line in say("season", "--shelf", used).out
+    every = say("season", "--json", "--shelf", used).json
+    found = next(each for each in every if each["herb"] == "Elecampane")
+    assert (found["from"], found["to"], found["is_typed"]) == ("12-15", "01-20", True)
+    answer = say("season", "herb=Elecampane", "part=root", "to=", "--shelf", used)
+    assert (answer.code, "both" in answer.err) == (2, True)
+    say("season", "herb=Elecampane", "part=root", "from=", "to=", "months=", "--shelf", used)
+    assert learned in say("season", "--shelf", used).out
+
+
+def test_more_for_one_person(say: Say, used: Path) -> None:
+    say("draw", "26-001.1", "12 ml", "--for", "Ada", "--shelf", used)
+
+    def use(*words: str) -> float:
+        plan = say("plan", "--json", *words, "--shelf", used).json
+        return float(
+            next(e for e in plan["herbs"] if e["herb"] == "Elecampane")["use_per_month_ml"]
+        )
+
+    assert use("--more", "ada=100%") - use() == pytest.approx(12 / DAYS * 365.25 / 12, abs=1e-3)
+    assert (
+        "If it were otherwise: Ada 50 % more."
+        in say("plan", "--more", "Ada=50", "--shelf", used).out
+    )
+    for wrong in ("Bo=50", "Ada", "Ada=x", "Ada=-200"):
+        assert say("plan", "--more", wrong, "--shelf", used).code == 2
 
 
 def test_months_that_make_no_sense_are_refused(say: Say, used: Path) -> None:

@@ -55,6 +55,7 @@ from stillroom.keeping.jars.straining import drain, strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.keeping.wording import wording
+from stillroom.keeping.year import gathering
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
@@ -551,6 +552,13 @@ def drop_formula(d: Driver) -> None:
     formulas.drop_formula(d.keeper, d.one("SELECT id FROM formula"))
 
 
+def set_season(d: Driver) -> None:
+    first, last = d.pick(((6, 15), (8, 31)), ((12, 1), (2, 29)), (None, None))
+    months = d.pick(None, 6.0, 18.0)
+    draft = gathering.SeasonDraft(d.pick(*HERBS[:4]), d.pick(*Part), first, last, months)
+    gathering.set_season(d.keeper, draft)
+
+
 def _spirit(d: Driver) -> SpiritDraft:
     bought = d.pick(None, 700.0, 5000.0, round(d.random.uniform(100, 900), 1))
     return SpiritDraft(
@@ -678,6 +686,7 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     remove_liquid,
     keep_formula,
     drop_formula,
+    set_season,
     add_spirit,
     change_spirit,
     remove_spirit,

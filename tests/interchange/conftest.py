@@ -37,6 +37,7 @@ from stillroom.keeping.jars.jar import note_jar, shake
 from stillroom.keeping.jars.straining import drain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings
+from stillroom.keeping.year.gathering import SeasonDraft, set_season
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
@@ -121,6 +122,7 @@ def stock(keeper: Keeper, clock: SetClock) -> None:
     charge = charge_of_lot(fresh, None)
     jar_id = filled(keeper, [charge], decoction, spirit(200, 96), simmered=True)
     note_jar(keeper, jar_id, "@ the window")
+    set_season(keeper, SeasonDraft("Fennel", Part.SEED, (8, 1), (2, 29), 7.5))
     seed = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100)
     again = filled(keeper, [seed], spirit(500), days=0)
     drain(keeper, StrainDraft(again, keeper.today, 260, Pressing.DRAINED, note="cloudy"))

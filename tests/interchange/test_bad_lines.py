@@ -45,6 +45,10 @@ def in_file(file: str, line: int) -> int:
 CELLS = [
     # file, line, column, what is written there, what the report says
     ("formulas.csv", 2, "name", "", "can't be blank"),
+    ("gathering_windows.csv", 2, "first_day", "08-32", "month-day"),
+    ("gathering_windows.csv", 2, "last_day", "8-1", "month-day"),
+    ("gathering_windows.csv", 2, "herb", "Nobody", "herbs.csv"),
+    ("herbs.csv", 2, "months_in_hand", "0", "above 0"),
     ("formulas.csv", 2, "name", "x" * 201, "at most 200"),
     ("herbs.csv", 2, "note", "bell\a", "can't be shown"),
     ("herbs.csv", 3, "name", "FENNEL", "already in use"),

@@ -1,22 +1,31 @@
 """The plan of a shelf: its figures worked again by hand from what was filled and drawn."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.joining import joined
 from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit
-from stillroom.keeping.drafts import ALL, BlendPartDraft, ChargeDraft, SpiritDraft
+from stillroom.keeping.cupboard.lots import add_lot, dry, lay_out
+from stillroom.keeping.drafts import ALL, BlendPartDraft, ChargeDraft, HerbLotDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import save_settings, settings_of
+from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow
-from stillroom.keeping.year.ahead import Ahead, plan_view
+from stillroom.keeping.year.ahead import plan_view
+from stillroom.keeping.year.gathering import SeasonDraft, set_season
+from stillroom.keeping.year.plan_views import AS_IT_IS, Ahead, WhatIf
+from stillroom.keeping.year.plan_words import strip
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.planning import Window
+from stillroom.reckoning.states import HerbCame, MovementKind
 
 from ..builders import filled, spirit
 
@@ -37,8 +46,8 @@ def used(keeper: Keeper, bottled: Bottled, clock: SetClock) -> Keeper:
     return keeper
 
 
-def only(keeper: Keeper, **options: object) -> Ahead:
-    (found,) = plan_view(keeper, **options).herbs  # type: ignore[arg-type]
+def only(keeper: Keeper, what_if: WhatIf = AS_IT_IS) -> Ahead:
+    (found,) = plan_view(keeper, what_if).herbs
     return found
 
 
@@ -92,11 +101,11 @@ def test_other_months_in_hand_or_a_herb_left_out_change_the_plan_and_not_the_she
     used: Keeper,
 ) -> None:
     rows = used.rows("SELECT count(*) FROM event")
-    short, long = only(used, months_in_hand=6), only(used, months_in_hand=24)
+    short, long = only(used, WhatIf(months=6)), only(used, WhatIf(months=24))
     assert short.plan is not None
     assert long.plan is not None
     assert short.plan.to_make_ml.middle < long.plan.to_make_ml.middle
-    assert plan_view(used, without=("FENNEL",)).herbs == ()
+    assert plan_view(used, WhatIf(without=("FENNEL",))).herbs == ()
     assert used.rows("SELECT count(*) FROM event") == rows
 
 
@@ -140,3 +149,111 @@ def test_what_was_joined_or_thinned_is_still_there_and_was_not_used(
     assert before.rate is not None
     assert after.rate is not None
     assert after.rate.ml_per_day == pytest.approx(before.rate.ml_per_day)
+
+
+def test_a_typed_season_comes_before_what_gatherings_show_and_can_be_undone(used: Keeper) -> None:
+    learned = only(used).window
+    set_season(used, SeasonDraft("fennel", Part.SEED, (12, 15), (1, 20), 24))
+    found = only(used)
+    assert found.window == Window((12, 15), (1, 2), (1, 20), 0)
+    assert found.plan is not None
+    assert found.plan.window is not None
+    assert (found.plan.window[0].month, found.plan.window[2].month) == (12, 1)
+    assert found.months_in_hand == 24
+    (line,) = used.rows("SELECT text FROM event ORDER BY id DESC LIMIT 1")
+    assert line == ("seed: Gathered none → 15 Dec to 20 Jan; Months in hand none → 24",)
+    undo(used)
+    assert only(used).window == learned
+    assert only(used).months_in_hand == 12
+    for draft in (
+        SeasonDraft("Fennel", Part.SEED, (12, 15), None),
+        SeasonDraft("Fennel", Part.SEED, months_in_hand=121),
+        SeasonDraft("Nobody", Part.SEED),
+    ):
+        with pytest.raises(StillroomError):
+            set_season(used, draft)
+
+
+def test_months_in_hand_are_those_of_the_herb_or_of_the_settings(used: Keeper) -> None:
+    """Of what is not gathered in a season: then the days to cover are the months alone."""
+    save_settings(used, replace(settings_of(used), months_in_hand=6))
+    assert only(used).months_in_hand == 6
+    set_season(used, SeasonDraft("Fennel", Part.SEED, months_in_hand=3))
+    assert only(used).months_in_hand == 3
+    assert only(used, WhatIf(months=9)).months_in_hand == 9
+
+
+def test_herb_in_store_is_taken_off_fresh_by_what_it_will_weigh_dried(used: Keeper) -> None:
+    # Typed, so that what is gathered here doesn't change when it is due.
+    set_season(used, SeasonDraft("Fennel", Part.SEED, (8, 20), (9, 10)))
+    asked = only(used).plan
+    assert asked is not None
+    assert asked.herb_g is not None
+    day = used.today
+    dried = HerbLotDraft("Fennel", Part.SEED, Condition.DRIED, HerbCame.BOUGHT, day, mass_g=20)
+    add_lot(used, dried)
+    found = only(used).to_get
+    assert found is not None
+    assert found.herb_g.middle == pytest.approx(asked.herb_g.middle - 20)
+    # No own drying: seed at 50 % water dries to 10 %, so 0.5 / 0.9 of its weight is left.
+    assert found.dryings == 0
+    assert found.fresh_g is not None
+    assert found.fresh_g.middle == pytest.approx(found.herb_g.middle * 0.9 / 0.5)
+    fresh = HerbLotDraft("Fennel", Part.SEED, Condition.FRESH, HerbCame.GATHERED, day, mass_g=90)
+    lot = add_lot(used, fresh)
+    with_fresh = only(used).to_get
+    assert with_fresh is not None
+    assert with_fresh.herb_g.middle == pytest.approx(asked.herb_g.middle - 20 - 90 * 0.5 / 0.9)
+    part = lay_out(used, lot.lot_id, None)
+    dry(used, part.lot_id, 30)
+    by_own = only(used).to_get
+    assert by_own is not None
+    assert by_own.dryings == 1
+    assert by_own.herb_g.middle == pytest.approx(asked.herb_g.middle - 20 - 30)
+    assert by_own.fresh_g is not None
+    assert by_own.fresh_g.middle == pytest.approx(by_own.herb_g.middle * 90 / 30)
+
+
+def test_more_for_one_person_is_their_share_and_writes_nothing(used: Keeper) -> None:
+    row = bottle_rows(used)[-1]
+    take_out(used, row.bottle_id, 30, kind=MovementKind.GIVE, person="Ada")
+    mark = used.rows("SELECT value FROM setting WHERE name = 'file_state'")
+    before, after = only(used).rate, only(used, WhatIf(more=(("ADA", 0.5),))).rate
+    assert before is not None
+    assert after is not None
+    assert after.ml_per_day - before.ml_per_day == pytest.approx(15 / 63)
+    assert used.rows("SELECT value FROM setting WHERE name = 'file_state'") == mark
+
+
+def test_a_plan_is_read_again_after_every_act_and_on_another_day(
+    used: Keeper, clock: SetClock
+) -> None:
+    first = plan_view(used)
+    assert plan_view(used) is first
+    take_out(used, bottle_rows(used)[-1].bottle_id, 5)
+    second = plan_view(used)
+    assert second.herbs[0].left_ml == pytest.approx(first.herbs[0].left_ml - 5)
+    clock.advance(days=1)
+    assert plan_view(used).day > second.day
+
+
+def test_jars_are_of_the_size_used_most(used: Keeper) -> None:
+    herb = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100)
+    for size in (750, 750, 1000):
+        filled(used, (herb,), spirit(500), days=14, capacity_ml=size)
+    recipe = only(used).recipe
+    assert recipe is not None
+    assert recipe.jar_size_ml == 750
+
+
+def test_the_strip_marks_gathering_the_last_day_to_fill_and_the_end(used: Keeper) -> None:
+    set_season(used, SeasonDraft("Fennel", Part.SEED, (8, 20), (9, 10)))
+    found = only(used)
+    assert found.plan is not None
+    assert found.plan.fill_by is not None
+    assert found.plan.covered_until is not None
+    marks = dict(strip(found))
+    assert len(marks) == 12
+    assert {name for name, each in marks.items() if "G" in each} == {"Aug", "Sep"}
+    assert [n for n, each in marks.items() if "X" in each] == [f"{found.plan.covered_until:%b}"]
+    assert [n for n, each in marks.items() if "F" in each] == [f"{found.plan.fill_by:%b}"]

@@ -1,5 +1,7 @@
 """The plan: its parts against brute force and by hand, and all of it against simulated years."""
 
+import math
+import random
 from datetime import date, timedelta
 from math import ceil
 
@@ -9,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.reckoning.planning import (
+    InMonth,
     Range,
     Supply,
     UseRate,
@@ -16,9 +19,11 @@ from stillroom.reckoning.planning import (
     Window,
     lasts_until,
     learned_window,
+    months_ahead,
     plan,
     use_rate,
 )
+from stillroom.reckoning.seasons import AGREE, average_days, season_of
 
 TODAY = date(2026, 11, 26)
 HERBS = 40
@@ -184,3 +189,79 @@ def test_without_a_weighed_jar_there_are_millilitres_but_no_grams() -> None:
     found = plan([], RATE, None, TODAY, 6)
     assert found.herb_g is None
     assert found.to_make_ml.middle == pytest.approx(2.0 * (365.25 / 2 - 14), abs=3)
+
+
+SEASON = (2.0, 2.0, 1.5, 1.0, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 1.0, 1.5)
+
+
+def seasonal_diary(volume_ml: float, ml_per_day: float, season: tuple[float, ...]) -> date:
+    """The first day on which not all that is wanted is there, lived day by day."""
+    day, left = TODAY, volume_ml
+    while left >= ml_per_day * season[day.month - 1]:
+        left -= ml_per_day * season[day.month - 1]
+        day += timedelta(days=1)
+    return day
+
+
+@given(st.integers(1, 900), st.permutations(SEASON))
+def test_stock_lasts_as_long_as_the_season_of_a_diary(ml: int, season: list[float]) -> None:
+    factors = tuple(season)
+    found = lasts_until([Supply(float(ml))], 1.0, TODAY, factors)
+    assert found is not None
+    assert abs((found - seasonal_diary(ml, 1.0, factors)).days) <= 1
+
+
+@given(st.dates(date(2020, 1, 1), date(2030, 1, 1)), st.integers(0, 900))
+def test_use_over_some_days_is_the_sum_of_single_days(start: date, days: int) -> None:
+    found = average_days(start, days, SEASON)
+    by_day = (SEASON[(start + timedelta(days=n)).month - 1] for n in range(days))
+    assert found == pytest.approx(sum(by_day))
+
+
+def test_the_coefficient_that_counts_as_a_season_is_the_five_percent_point_of_students_t() -> None:
+    """The distribution is integrated here; its density is that of the NIST/SEMATECH e-Handbook of
+    Statistical Methods, section 1.3.6.6.4."""
+    nu = 10
+    t = AGREE * math.sqrt(nu / (1 - AGREE**2))
+    scale = math.gamma((nu + 1) / 2) / (math.sqrt(nu * math.pi) * math.gamma(nu / 2))
+    step = 1e-4
+    inside = sum(
+        scale * (1 + (k * step) ** 2 / nu) ** (-(nu + 1) / 2) * step for k in range(int(t / step))
+    )
+    assert 2 * (0.5 - inside) == pytest.approx(0.05, abs=5e-4)
+
+
+def test_chance_seldom_passes_for_a_season_and_a_strong_one_is_seen() -> None:
+    """Draws at random days, with and without a season; both are counted over 400 herbs."""
+    chance = random.Random(1)
+
+    def year(strength: float) -> list[float | None]:
+        months: list[float | None] = []
+        for month in range(12):
+            wanted = 4 * (1 + strength * math.cos(2 * math.pi * month / 12))
+            draws = sum(chance.random() < wanted / 40 for _ in range(40))
+            months.append(sum(chance.uniform(5, 15) for _ in range(draws)) / 30)
+        return months
+
+    none = sum(season_of([year(0.0), year(0.0)]) is not None for _ in range(400))
+    strong = sum(season_of([year(0.9), year(0.9)]) is not None for _ in range(400))
+    assert none <= 400 * 0.06
+    assert strong >= 400 * 0.7
+    assert season_of([[1.0] * 12]) is None
+    assert season_of([[None, *[1.0] * 11], list(SEASON)]) is None
+
+
+def test_a_month_is_marked_where_a_day_of_it_is_in_the_window() -> None:
+    """Brute force over every day of the year ahead."""
+    window = Window((11, 28), (12, 20), (1, 3), 0)
+    rate = use_rate([10.0] * 30, 300)
+    assert rate is not None
+    asked = plan([Supply(200.0)], rate, None, TODAY, 12, window)
+    days = [TODAY + timedelta(days=n) for n in range(365)]
+    open_days = [d for d in days if (d.month, d.day) >= (11, 28) or (d.month, d.day) <= (1, 3)]
+    months = months_ahead(asked, window)
+    assert len(months) == 12
+    shown = {(m.year, m.month) for m, _ in months}
+    marked = {(m.year, m.month) for m, marks in months if InMonth.GATHER in marks}
+    assert marked == {(d.year, d.month) for d in open_days} & shown
+    assert sum(InMonth.RUNS_OUT in marks for _, marks in months) == 1

@@ -19,6 +19,7 @@ from stillroom.keeping.cupboard import liquids, lot_views
 from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.year import gathering
 
 SOURCE = Path(next(iter(stillroom.__path__)))
 
@@ -45,6 +46,7 @@ GIVEN = Why("given by the program")
 STOCK = Why("about stock, and not about how a batch was made")
 ABOUT_JAR = Why("printed with the jar")
 IN_STORE = Why("asked where the lot is laid out, dried, weighed or given, without a draft")
+ABOUT_PLAN = Why("about what to make next, and not about how a batch was made")
 NOT_ASKED = Why("a notebook of jars has no such column")
 NO_FORM_YET = Why("stored and exported; no form asks for it yet")
 IN_RECORD = Why("seen in the batch record, and where it is corrected")
@@ -57,6 +59,14 @@ COLUMNS: dict[str, Places] = {
                             Why("cautions are for who takes it"), NOT_ASKED),
     "herb.note": Places("HerbDraft.note", "HerbView.note",
                         Why("about the herb, not the batch"), NOT_ASKED),
+    "herb.months_in_hand": Places("SeasonDraft.months_in_hand", "SeasonView.months_in_hand",
+                                  ABOUT_PLAN, NOT_ASKED),
+    "gathering_window.herb_id": LINKS,
+    "gathering_window.part": Places("SeasonDraft.part", "SeasonView.part", ABOUT_PLAN, NOT_ASKED),
+    "gathering_window.first_day": Places("SeasonDraft.first", "SeasonView.typed",
+                                         ABOUT_PLAN, NOT_ASKED),
+    "gathering_window.last_day": Places("SeasonDraft.last", "SeasonView.typed",
+                                        ABOUT_PLAN, NOT_ASKED),
     "spirit.name": Places("SpiritDraft.name", "SpiritView.name", "spirit", "liquid"),
     "spirit.strength_abv": Places("SpiritDraft.strength_abv", "SpiritView.strength_abv",
                                   "strength_abv", "strength"),
@@ -271,8 +281,8 @@ def read_by_the_record() -> set[str]:
 
 
 FOUND = {
-    "draft": named(drafts),
-    "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views),
+    "draft": named(drafts, gathering),
+    "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views, gathering),
     "record": read_by_the_record(),
     "notebook": set(HEADINGS),
 }

@@ -93,6 +93,8 @@ SHELF = f"""
         VALUES (2, 1, 'tincture', 7, 5, NULL, '{DAY}');
     INSERT INTO loss (id, tincture_id, kind, volume_ml, at, day)
         VALUES (1, 1, 'dregs', 10, '{AT}', '{DAY}');
+    INSERT INTO gathering_window (id, herb_id, part, first_day, last_day)
+        VALUES (1, 1, 'seed', '08-01', '09-30');
     INSERT INTO formula (id, name) VALUES (1, 'Winter mix');
     INSERT INTO formula_part (id, formula_id, herb_id, part, share) VALUES (1, 1, 1, 'seed', 2);
     INSERT INTO journal (id, at, day, kind, title) VALUES
@@ -111,7 +113,13 @@ SHELF = f"""
 
 SOUND: dict[str, Row] = {
     "setting": {"name": "units", "value": "metric"},
-    "herb": {"name": "Ginger", "botanical": "Zingiber officinale", "cautions": "", "note": "hot"},
+    "herb": {
+        "name": "Ginger",
+        "botanical": "Zingiber officinale",
+        "cautions": "",
+        "note": "hot",
+        "months_in_hand": 9.0,
+    },
     "shelf": {"name": "Window", "position": 2, "note": ""},
     "spirit": {
         "name": "Brandy",
@@ -298,6 +306,12 @@ SOUND: dict[str, Row] = {
     **{table: {"name": "otherwise"} for table in LISTS if table not in WITH_A_WAY},
     **{table: {"name": "otherwise", "takes": 1} for table in WITH_A_WAY},
     "formula": {"name": "Summer mix", "note": ""},
+    "gathering_window": {
+        "herb_id": 1,
+        "part": "root",
+        "first_day": "09-15",
+        "last_day": "02-29",
+    },
     "formula_part": {
         "formula_id": 1,
         "herb_id": 1,
@@ -392,6 +406,10 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("herb", "botanical"): ("x" * 201, NUL),
     ("herb", "cautions"): ("x" * 20_001, NUL),
     ("herb", "note"): ("x" * 20_001, NUL),
+    ("herb", "months_in_hand"): (0.0, -1.0, 121.0, INFINITE),
+    ("gathering_window", "part"): ("leaves", "seed"),
+    ("gathering_window", "first_day"): ("06-31", "6-1", "2026-06-01", "", "13-01", None),
+    ("gathering_window", "last_day"): ("06-31", "6-1", "now", "00-10", None),
     ("shelf", "name"): ("", " ", "x" * 201, NUL, "LARDER"),
     ("shelf", "position"): (0,),
     ("shelf", "note"): ("x" * 20_001, NUL),

@@ -41,6 +41,7 @@ COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
     ("formula_part", "part"): Part,
     ("formula_part", "condition"): Condition,
     ("herb_lot", "part"): Part,
+    ("gathering_window", "part"): Part,
     ("herb_lot", "condition"): Condition,
     ("herb_lot", "came"): HerbCame,
 }

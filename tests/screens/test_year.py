@@ -65,6 +65,39 @@ async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int
         assert ("Fill by" in text.split("Calendula")[0]) == (size[0] >= 104)
 
 
+async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None:
+    app = StillroomApp(used)
+    async with app.run_test(size=(120, 40)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "e")
+        await type_into(app, pilot, "first", "15 Jun")
+        await press(pilot, "ctrl+s")
+        assert "Give both the first and the last day" in flat(app)
+        await type_into(app, pilot, "last", "31 Aug")
+        await type_into(app, pilot, "months", "24")
+        await press(pilot, "ctrl+s")
+        assert app.screen is page
+        assert "Gather: 15 Jun 2027 to 31 Aug 2027, as typed" in flat(app)
+        assert "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec" in flat(app)
+        assert "G gather, F fill by, X runs out" in flat(app)
+        lines = used.rows("SELECT count(*) FROM journal")
+        as_it_is = chosen(page).plan.to_make_ml.middle
+        await press(pilot, "w")
+        await type_into(app, pilot, "months", "36")
+        await press(pilot, "ctrl+s")
+        assert "what if: 36 months in hand" in flat(app)
+        assert chosen(page).plan.to_make_ml.middle > as_it_is
+        await press(pilot, "w")
+        await type_into(app, pilot, "person", "Nobody")
+        await press(pilot, "ctrl+s")
+        assert "Nobody called Nobody got anything." in flat(app)
+        await press(pilot, "escape", "escape", "w")
+        await type_into(app, pilot, "months", "")
+        await press(pilot, "ctrl+s")
+        assert "what if:" not in flat(app)
+        assert used.rows("SELECT count(*) FROM journal") == lines
+
+
 @pytest.mark.parametrize("size", SIZES)
 async def test_behind_adds_up_any_days(used: Keeper, size: tuple[int, int]) -> None:
     app = StillroomApp(used)

@@ -75,6 +75,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "correct": ("correct", "correct an entry of any day and all that follows from it"),
         "year": ("year", "show what was made, used and lost, and what it cost"),
         "plan": ("plan", "show how long tinctures last, and what to gather and fill"),
+        "season": ("season", "list and set when herbs are gathered, and months in hand"),
         "people": ("year", "show who was given what, and when"),
         "close": ("status", "close a month or the record of a batch"),
         "forget": ("forget", "remove a person's name from the shelf for good"),

@@ -1,45 +1,63 @@
 """`plan`: what to gather, buy and fill."""
 
 from argparse import ArgumentParser
+from collections.abc import Callable
 from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.errors import NotUnderstood
+from stillroom.keeping.settings import MOST_MONTHS
+from stillroom.keeping.words import folded
 from stillroom.keeping.year import plan_words
-from stillroom.keeping.year.ahead import MONTHS_IN_HAND, Ahead, SpiritNeeded, plan_view
+from stillroom.keeping.year.ahead import plan_view
+from stillroom.keeping.year.people import names
+from stillroom.keeping.year.plan_views import Ahead, SpiritNeeded, WhatIf
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.planning import Range
 
 NOTES = """\
 Use is what was drawn, given, blended and found missing, by the days on which there was some; a
-single amount far above the others counts as the usual most. Ranges take in 19 of 20 cases, large
-single gifts apart. Yields are those of your own strainings, herbs are counted by the last jar that
-was weighed, and windows are those of your own gatherings. --months and --without only show what
-would be; nothing is written."""
-MOST_MONTHS = 120
+single amount far above the others counts as the usual most. A season counts where two years show
+the same one. Ranges take in 19 of 20 cases, large single gifts apart. Yields are those of your own
+strainings, herbs are counted by the last jar that was weighed, and windows are those you typed, or
+else those of your own gatherings. --months, --without and --more only show what would be; nothing
+is written."""
+MOST_MORE = 10.0
+"""Ten times as much again is as much as anybody asks. Judgement."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--months",
         metavar="NUMBER",
-        help=f"months of use to have in hand; if left out, {MONTHS_IN_HAND:g}",
+        help="months of use to have in hand of every herb; if left out, as set",
     )
     parser.add_argument(
         "--without", action="append", default=[], metavar="HERB", help="leave this herb out"
+    )
+    parser.add_argument(
+        "--more",
+        action="append",
+        default=[],
+        metavar="NAME=PERCENT",
+        help='as if this person got more, such as "J.=50%%"; -100%% is nothing',
     )
     json_option(parser)
 
 
 def _plan(call: Call) -> int:
-    view = plan_view(call.keeper, months_in_hand=_months(call), without=tuple(call.asked.without))
+    asked = WhatIf(
+        _months(call), tuple(call.asked.without), tuple(map(_more(call), call.asked.more))
+    )
+    view = plan_view(call.keeper, asked)
     if call.asked.json:
         put_json(
             {
                 "day": view.day,
+                "what_if": plan_words.what_if(asked, call.wording),
                 "start_this_month": [[each.herb, each.part] for each in view.due],
-                "herbs": [_json(each) for each in view.herbs],
+                "herbs": [plan_json(each) for each in view.herbs],
                 "spirits": [_spirit_json(each) for each in view.spirits],
             }
         )
@@ -48,25 +66,44 @@ def _plan(call: Call) -> int:
     if not view.herbs:
         put("There is nothing to plan yet: no tincture was made.")
         return 0
+    if asked.is_asked:
+        put(f"If it were otherwise: {plan_words.what_if(asked, said)}.")
     if not view.due:
         put("Nothing has to start this month.")
     put_list("To start this month", (plan_words.start(each, said) for each in view.due))
     for each in view.herbs:
-        put_list(plan_words.heading(each), (f"{a}: {b}" for a, b in plan_words.facts(each, said)))
+        facts = [f"{a}: {b}" for a, b in plan_words.facts(each, said)]
+        put_list(plan_words.heading(each), [*facts, *plan_words.strip_lines(each)])
     put_list("Spirit for all of it", (plan_words.spirit(each, said) for each in view.spirits))
     return 0
 
 
-def _months(call: Call) -> float:
+def _months(call: Call) -> float | None:
     if call.asked.months is None:
-        return MONTHS_IN_HAND
-    months = call.wording.read(Kind.NUMBER, call.asked.months)
+        return None
+    months = float(call.wording.read(Kind.NUMBER, call.asked.months))
     if not 0 < months <= MOST_MONTHS:
         raise NotUnderstood(f"--months: enter a number above 0, up to {MOST_MONTHS}.")
     return months
 
 
-def _json(each: Ahead) -> dict[str, Any]:
+def _more(call: Call) -> Callable[[str], tuple[str, float]]:
+    known = {folded(name): name for name in names(call.keeper)}
+
+    def read(text: str) -> tuple[str, float]:
+        name, _, percent = text.rpartition("=")
+        if folded(name.strip()) not in known:
+            raise NotUnderstood(f"--more: nobody called {name.strip() or text} got anything.")
+        share = call.wording.read(Kind.NUMBER, percent.replace("%", "")) / 100
+        if not -1 <= share <= MOST_MORE:
+            raise NotUnderstood("--more: enter a percentage from -100 to 1000.")
+        return known[folded(name.strip())], share
+
+    return read
+
+
+def plan_json(each: Ahead) -> dict[str, Any]:
+    """One tincture of the plan."""
     plan, rate = each.plan, each.rate
     window = plan.window if plan else None
     return {
@@ -86,10 +123,21 @@ def _json(each: Ahead) -> dict[str, Any]:
         "fill_by": plan and plan.fill_by,
         "start_by": plan and plan.start_by,
         "herb_g": _range(plan.herb_g if plan else None),
+        "to_get_g": _range(each.to_get.herb_g if each.to_get else None),
+        "to_get_fresh_g": _range(each.to_get.fresh_g if each.to_get else None),
         "poured_ml": plan and round(plan.poured_ml, 4),
         "jars": plan and plan.jars,
+        "jar_size_ml": each.recipe and each.recipe.jar_size_ml,
+        "season": rate and rate.season and [round(month, 4) for month in rate.season],
+        "months": dict(plan_words.strip(each)),
         "strength_abv": each.recipe and round(each.recipe.strength_abv, 4),
-        "gather": window and {"from": window[0], "usually": window[1], "to": window[2]},
+        "gather": window
+        and {
+            "from": window[0],
+            "usually": window[1],
+            "to": window[2],
+            "own_gatherings": each.window and each.window.rests_on,
+        },
     }
 
 

@@ -19,9 +19,11 @@ from stillroom.quantities import how_many
 
 
 def _today(call: Call) -> int:
+    from stillroom.cli.plan import plan_json
     from stillroom.keeping.day import day_view
     from stillroom.keeping.jars.shelves import shelves_view
     from stillroom.keeping.shelf_file.backups import backup_folder, last_backup, word_about_folder
+    from stillroom.keeping.year import plan_words
 
     day = day_view(call.keeper)
     shelves = shelves_view(call.keeper)
@@ -40,6 +42,7 @@ def _today(call: Call) -> int:
             | {
                 "to_bottle": [tincture_json(tincture) for tincture in day.to_bottle],
                 "passing": bottles_json(call, day.passing),
+                "to_start": [plan_json(each) for each in day.to_start],
                 "labels_to_print": [old.bottle.code for old in day.old_labels],
                 "backup": {
                     "last_on": backup.last_on,
@@ -54,7 +57,7 @@ def _today(call: Call) -> int:
     doubt = "" if call.asked.sample else call.keeper.date_in_doubt
     if doubt:
         put(doubt)
-    if not (any(jars.values()) or day.to_bottle or day.passing or day.old_labels):
+    if not (any(jars.values()) or day.to_bottle or day.passing or day.old_labels or day.to_start):
         put("Nothing to do today.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     put_list(
@@ -94,6 +97,10 @@ def _today(call: Call) -> int:
     put_list(
         f"Labels to print again: {how_many(len(day.old_labels), 'bottle')}",
         (old_label_line(old) for old in day.old_labels),
+    )
+    put_list(
+        f"To start this month: {how_many(len(day.to_start), 'tincture')}",
+        (plan_words.start(each, call.wording) for each in day.to_start),
     )
     if word := word_about_folder(call.keeper):
         put()

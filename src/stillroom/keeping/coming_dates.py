@@ -1,4 +1,4 @@
-"""The days a calendar should remind of: strain dates and keep-until dates."""
+"""The days a calendar should remind of: strain and keep-until dates, and what the plan asks."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -7,7 +7,10 @@ from itertools import groupby
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
+from stillroom.keeping.wording import wording
 from stillroom.keeping.words import listed
+from stillroom.keeping.year import plan_words
+from stillroom.keeping.year.ahead import plan_view
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,44 @@ class KeepUntilDate:
     left_ml: float
     bottles: tuple[str, ...]
     """Their codes, with the place where one is known."""
+
+
+@dataclass(frozen=True)
+class PlanDate:
+    """A day by which to fill, or days on which to gather."""
+
+    what: str
+    """`Fill` or `Gather`."""
+    tincture: str
+    born_at: str
+    """When the shelf began; with the rest it identifies an entry among all shelves."""
+    first: date
+    last: date
+    about: str
+    is_off: bool
+    """Whether the plan no longer asks for it."""
+
+
+def plan_dates(keeper: Keeper) -> list[PlanDate]:
+    """What the plan asks to gather and fill, and what it no longer asks."""
+    ((born_at,),) = keeper.rows("SELECT coalesce(min(at), '') FROM event")
+    said = wording(keeper)
+    found = []
+    for each in plan_view(keeper).herbs:
+        plan, name = each.plan, plan_words.heading(each)
+        if plan is None:
+            continue
+        about = "\n".join(
+            filter(None, (plan_words.make(each, said), plan_words.to_get(each, said)))
+        )
+        is_off = not plan.is_needed or plan.fill_by is None
+        day = max(plan.fill_by or keeper.today, keeper.today)
+        found.append(PlanDate("Fill", name, born_at, day, day, about, is_off))
+        if plan.window is not None:
+            is_off = not plan.is_needed or (each.to_get is not None and each.to_get.is_enough)
+            first, _, last = plan.window
+            found.append(PlanDate("Gather", name, born_at, first, last, about, is_off))
+    return sorted(found, key=lambda each: (each.first, each.what, each.tincture))
 
 
 def strain_dates(keeper: Keeper) -> list[StrainDate]:

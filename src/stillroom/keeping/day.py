@@ -10,6 +10,8 @@ from stillroom.keeping.cards import JarCard, ShelvesView
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow, TinctureView
+from stillroom.keeping.year.ahead import plan_view
+from stillroom.keeping.year.plan_views import Ahead
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,8 @@ class DayView:
     """Bottles past their keep-until date or soon to be."""
     old_labels: tuple[OldLabel, ...]
     """Labels to print again, or to dismiss."""
+    to_start: tuple[Ahead, ...] = ()
+    """What has to be gathered or filled this month, so that it lasts."""
 
 
 def day_view(keeper: Keeper) -> DayView:
@@ -44,4 +48,5 @@ def day_view(keeper: Keeper) -> DayView:
         uncovered=tuple(j for j in shelves.jars if j.is_steeping and not j.covered),
         passing=tuple(passing_soon(keeper)),
         old_labels=tuple(old_labels(keeper)),
+        to_start=plan_view(keeper).due,
     )

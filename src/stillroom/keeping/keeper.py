@@ -1,7 +1,7 @@
 """Who keeps the shelf: the store, the clock, and the frame every use case runs in."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -103,6 +103,8 @@ class Keeper:
     """Initials of who is at the shelf in this window; None for those of the settings."""
     labels_compared: dict[int, tuple[Any, str]] = field(default_factory=dict)
     """By bottle, the facts from which the text of its label was last made, and that text."""
+    remembered: dict[str, tuple[Hashable, Any]] = field(default_factory=dict)
+    """Results by name, each with what it was made from (`keeping/memo.py`)."""
     _settings: dict[str, str] = field(default_factory=dict)
     _settings_version: int = UNREAD
     _day: date | None = None

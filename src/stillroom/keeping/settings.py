@@ -23,6 +23,9 @@ DEFAULT_SHAKES_PER_DAY = 1
 
 LATELY, MOST_SEEN = 2000, 8
 """Entries in which it is looked who was at the shelf, and how many people are listed."""
+DEFAULT_MONTHS = 12.0
+"""Months of use to have in hand: a year's, as most herbs can be gathered once a year. Judgement."""
+MOST_MONTHS = 120
 MOST_STEEP_DAYS, MOST_SHAKES = 3650, 9
 
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
@@ -38,6 +41,8 @@ LABELS = {
     "why_required": "Reason",
     "steep_days": "Days to steep",
     "shakes_per_day": "Shakes a day",
+    "months_in_hand": "Months in hand",
+    "moon": "Phase of moon",
     "drops_per_ml": "Dropper",
     "label_caution": "Own caution",
     "backup_folder": "Backups go to",
@@ -65,6 +70,10 @@ class Settings:
     """Whether a correction must say why."""
     steep_days: int = DEFAULT_STEEP_DAYS
     shakes_per_day: int = DEFAULT_SHAKES_PER_DAY
+    months_in_hand: float = DEFAULT_MONTHS
+    """Months of use to have of each tincture, where its herb doesn't say otherwise."""
+    moon: bool = False
+    """Whether the plan lists the phase of the moon (folk practice, no source)."""
     drops_per_ml: float | None = None
     """Counted with your own dropper."""
     label_caution: str = ""
@@ -96,6 +105,8 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         why_required=_read(texts, "why_required", False),
         steep_days=_read(texts, "steep_days", DEFAULT_STEEP_DAYS),
         shakes_per_day=_read(texts, "shakes_per_day", DEFAULT_SHAKES_PER_DAY),
+        months_in_hand=_read(texts, "months_in_hand", DEFAULT_MONTHS),
+        moon=_read(texts, "moon", False),
         drops_per_ml=_read(texts, "drops_per_ml", None),
         label_caution=texts.get("label_caution", ""),
         backup_folder=texts.get("backup_folder", ""),
@@ -152,6 +163,13 @@ def _whole_number(text: str, most: int) -> int:
     return number
 
 
+def _months(text: str) -> float:
+    months = float(text)
+    if not 0 < months <= MOST_MONTHS:
+        raise ValueError(text)
+    return months
+
+
 def _drops(text: str) -> float:
     drops = float(text)
     if not 0 < drops < math.inf:
@@ -188,6 +206,8 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "why_required": _yes,
     "steep_days": partial(_whole_number, most=MOST_STEEP_DAYS),
     "shakes_per_day": partial(_whole_number, most=MOST_SHAKES),
+    "months_in_hand": _months,
+    "moon": _yes,
     "drops_per_ml": _drops,
     "alcoholometer": _alcoholometer,
     "releases": _yes,
@@ -210,6 +230,8 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         raise NotUnderstood("Days to steep must be a number from 0 to 3650.")
     if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
         raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
+    if not 0 < settings.months_in_hand <= MOST_MONTHS:
+        raise NotUnderstood(f"Months in hand must be above 0, up to {MOST_MONTHS}.")
     _alcoholometer(settings.alcoholometer)
     if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
         raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")

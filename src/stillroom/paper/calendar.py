@@ -1,11 +1,18 @@
-"""Strain dates and keep-until dates as an iCalendar file (RFC 5545), for a phone."""
+"""Strain dates, keep-until dates and the plan as an iCalendar file (RFC 5545), for a phone."""
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
 
-from stillroom.keeping.coming_dates import KeepUntilDate, StrainDate, keep_until_dates, strain_dates
+from stillroom.keeping.coming_dates import (
+    KeepUntilDate,
+    PlanDate,
+    StrainDate,
+    keep_until_dates,
+    plan_dates,
+    strain_dates,
+)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.wording import Wording, wording
@@ -23,7 +30,8 @@ _COUNTED_FROM = datetime.fromisoformat("2020-01-01T00:00:00+00:00")
 MORNING = timedelta(hours=9)
 """The reminder for a jar is at nine on its day. Common practice, no source."""
 MONTH_BEFORE = timedelta(days=-30) + MORNING
-"""The reminder for a keep-until date is at nine, thirty days ahead. Common practice, no source."""
+"""The reminder for a keep-until date and for the plan is at nine, thirty days ahead. Common
+practice, no source."""
 
 
 def calendar_file(keeper: Keeper) -> bytes:
@@ -31,6 +39,7 @@ def calendar_file(keeper: Keeper) -> bytes:
     return calendar_of(
         strain_dates(keeper),
         keep_until_dates(keeper),
+        plan_dates(keeper),
         settings_of(keeper),
         keeper.clock.now(),
         keeper.today,
@@ -51,12 +60,19 @@ def dates_ahead(keeper: Keeper) -> Document:
         (said.day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
         for each in keep_until_dates(keeper)
     ]
+    plan = [
+        (said.day(each.first), each.what, each.tincture,
+         "" if each.first == each.last else f"to {said.day(each.last)}")
+        for each in plan_dates(keeper)
+        if not each.is_off
+    ]  # fmt: skip
     return Document(
         is_list=True,
         title="Dates ahead",
         subtitle=f"as of {said.day(keeper.today)}; import a later file to update these",
         sections=(
             _section("Strain", strain, "No jars are steeping."),
+            _section("Gather, and fill by", plan, "The plan asks for nothing."),
             _section("Keep-until dates", keep, "No bottles with a keep-until date."),
         ),
     )
@@ -71,6 +87,7 @@ def _section(heading: str, rows: Sequence[tuple[str, ...]], nothing: str) -> Sec
 def calendar_of(
     to_strain: Sequence[StrainDate],
     to_keep: Sequence[KeepUntilDate],
+    planned: Sequence[PlanDate],
     settings: Settings,
     now: datetime,
     today: date,
@@ -86,6 +103,8 @@ def calendar_of(
         calendar.add_component(_strain_entry(jar, now, today))
     for tincture in to_keep:
         calendar.add_component(_keep_until_entry(tincture, Wording.of_shelf(settings), now, today))
+    for each in planned:
+        calendar.add_component(_plan_entry(each, now, today))
     return bytes(calendar.to_ical())
 
 
@@ -114,6 +133,20 @@ def _keep_until_entry(
         "A keep-until date is a convention, not a guarantee.",
     )
     _ring(entry, tincture.keep_until, MONTH_BEFORE, today)
+    return entry
+
+
+def _plan_entry(each: PlanDate, now: datetime, today: date) -> "Event":
+    entry = _entry(f"{each.what} {each.tincture} {each.born_at}", each.first, now)
+    if each.last > each.first:
+        entry.add("dtend", each.last + timedelta(days=1))
+    by = "by this day, so that it lasts" if each.what == "Fill" else "in its season"
+    entry.add("summary", f"{each.what} {each.tincture}")
+    entry.add("description", "\n".join(filter(None, (f"{each.what} {by}.", each.about))))
+    if each.is_off:
+        entry.add("status", "CANCELLED")
+    else:
+        _ring(entry, each.first, MONTH_BEFORE, today)
     return entry
 
 

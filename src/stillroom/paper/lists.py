@@ -10,6 +10,8 @@ from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import listed
+from stillroom.keeping.year import plan_words
+from stillroom.keeping.year.plan_views import Ahead
 from stillroom.paper.document import (
     TICKED,
     TO_TICK,
@@ -38,6 +40,8 @@ def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Documen
     if day.passing:
         passing = _passing(day.passing, day, said)
         sections.append(Section("Keep-until dates, past or coming up", (passing,)))
+    if day.to_start:
+        sections.append(Section("Start this month", (_to_start(day.to_start, said),)))
     sections.append(Section("Notes", (BlankLines(6),)))
     return Document(
         is_list=True,
@@ -111,6 +115,25 @@ def _to_bottle(tinctures: Iterable[TinctureView], said: Wording) -> Grid:
         tuple(rows),
         (0.8, 1.6, 6, 3.5, 2.2),
         right=frozenset({4}),
+        ticks=frozenset({0}),
+    )
+
+
+def _to_start(herbs: Iterable[Ahead], said: Wording) -> Grid:
+    rows = [
+        (
+            TO_TICK,
+            plan_words.heading(each),
+            plan_words.to_get(each, said),
+            plan_words.gather(each, said),
+            plan_words.fill_by(each, said),
+        )
+        for each in herbs
+    ]
+    return Grid(
+        ("", "Tincture", "Herb to get", "Gather", "Fill by"),
+        tuple(rows),
+        (0.8, 3.4, 4.6, 3.6, 2.6),
         ticks=frozenset({0}),
     )
 

@@ -7,7 +7,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Self
 
-from stillroom.dates import DayForm, show_day, show_day_short, show_moment, show_month
+from stillroom.dates import (
+    DayForm,
+    show_day,
+    show_day_of_year,
+    show_day_short,
+    show_moment,
+    show_month,
+)
 from stillroom.errors import NotUnderstood
 from stillroom.quantities.printing import Style, fill_in, show
 from stillroom.quantities.reading import parse, parse_volume_or_mass, read_instrument
@@ -103,6 +110,10 @@ class Notation:
     def day_short(self, day: date) -> str:
         """A day without its year but with its weekday, such as `Thu 26 Nov`."""
         return show_day_short(day, self.day_form)
+
+    def day_of_year(self, month_day: tuple[int, int]) -> str:
+        """A month and day of any year, such as `26 Nov`."""
+        return show_day_of_year(*month_day, self.day_form)
 
     def moment(self, at: str) -> str:
         """An ISO 8601 moment as the day and time of this place."""

@@ -1,10 +1,13 @@
 """What to make next: how fast a tincture is used, how long it lasts, and what that asks for."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from enum import StrEnum
 from math import ceil, sqrt
 from statistics import median
+
+from stillroom.reckoning.seasons import Season, average_days, used_up
 
 MONTH_DAYS = 365.25 / 12
 LEAST_DAYS = 30
@@ -41,14 +44,29 @@ class UseRate:
     """In stock, that it rests on."""
     left_out_ml: float
     """Of single large amounts, what goes beyond the usual most."""
+    season: Season | None = None
+    """Where two years show that some months use more than others."""
 
     @property
     def ml_per_month(self) -> float:
         """In an average month."""
         return self.ml_per_day * MONTH_DAYS
 
-    def over(self, days: float) -> "Range":
-        """What will be used in some days, with a range that takes in how little is known."""
+    def with_more(self, more_ml: Sequence[float]) -> "UseRate":
+        """The rate if these amounts had been taken as well on the days that it rests on."""
+        return replace(
+            self,
+            ml_per_day=max(0.0, self.ml_per_day + sum(more_ml) / self.days),
+            variance=self.variance + sum(each**2 for each in more_ml) / self.days,
+        )
+
+    def over(self, days: float, start: date | None = None) -> "Range":
+        """What will be used in some days, with a range that takes in how little is known.
+
+        By the season from `start` on, where there is one.
+        """
+        if start is not None:
+            days = average_days(start, days, self.season)
         middle = self.ml_per_day * days
         # As amounts at random days: their variance grows with time, and the rate is a mean of such.
         # How much is wanted changes from year to year, too.
@@ -86,11 +104,16 @@ def use_rate(taken_ml: Sequence[float], days: int, missing_ml: float = 0.0) -> U
     """
     if days < LEAST_DAYS:
         return None
-    most = _usual_most(taken_ml)
-    usual = [min(each, most) for each in taken_ml]
+    usual = capped(taken_ml)
     total = max(0.0, sum(usual) + missing_ml)
     variance = sum(each**2 for each in usual) / days
     return UseRate(total / days, variance, days, sum(taken_ml) - sum(usual))
+
+
+def capped(taken_ml: Sequence[float]) -> list[float]:
+    """Returns amounts with each large single one counted as the usual most."""
+    most = _usual_most(taken_ml)
+    return [min(each, most) for each in taken_ml]
 
 
 def _usual_most(taken_ml: Sequence[float]) -> float:
@@ -111,7 +134,9 @@ class Supply:
     """When it will be strained; None where it is."""
 
 
-def lasts_until(lots: Iterable[Supply], ml_per_day: float, today: date) -> date | None:
+def lasts_until(
+    lots: Iterable[Supply], ml_per_day: float, today: date, season: Season | None = None
+) -> date | None:
     """Returns the day on which nothing is left to use, what expires first being used first.
 
     None where that is further off than anybody looks. What is still steeping is used from the day
@@ -125,7 +150,7 @@ def lasts_until(lots: Iterable[Supply], ml_per_day: float, today: date) -> date 
             break
         if ml_per_day <= 0:
             return None
-        end_of_lot = end + lot.volume_ml / ml_per_day
+        end_of_lot = used_up(end, lot.volume_ml / ml_per_day, season, last + 1.0)
         if lot.keep_until is not None:
             end_of_lot = min(end_of_lot, lot.keep_until.toordinal() + 1.0)
         end = max(end, end_of_lot)
@@ -158,6 +183,11 @@ class Window:
                     middle = _in_year(self.middle, first.year + 1)
                 return first, middle, last
         raise AssertionError("One of three years has it.")
+
+    def is_open(self, since: date, until: date) -> bool:
+        """Whether any day of a time, the last not included, is within it."""
+        first, _, _ = self.coming(since)
+        return first < until
 
 
 def _in_year(day: tuple[int, int], year: int) -> date:
@@ -194,6 +224,14 @@ def learned_window(days: Sequence[date]) -> Window | None:
     return Window(month_days[0], middle, month_days[-1], len(days))
 
 
+class InMonth(StrEnum):
+    """What a month of the coming year is marked with."""
+
+    GATHER = "G"
+    FILL_BY = "F"
+    RUNS_OUT = "X"
+
+
 @dataclass(frozen=True)
 class UsualRecipe:
     """How a tincture is usually made, for each gram of herb as it goes in."""
@@ -208,6 +246,8 @@ class UsualRecipe:
     jar_ml: float
     """What is usually poured into one jar."""
     steep_days: int
+    jar_size_ml: float | None = None
+    """The size of jar that was used most; None where none is known."""
 
 
 @dataclass(frozen=True)
@@ -264,7 +304,7 @@ def plan(
     """
     steep = timedelta(days=recipe.steep_days if recipe else steep_days)
     spare = timedelta(days=SPARE * months_in_hand * MONTH_DAYS)
-    until = lasts_until(lots, rate.ml_per_day, today)
+    until = lasts_until(lots, rate.ml_per_day, today, rate.season)
     cover_to = today + timedelta(days=months_in_hand * MONTH_DAYS)
     ready_on, coming = today + steep, None
     if window is not None:
@@ -274,7 +314,8 @@ def plan(
         cover_to = max(cover_to, following[1] + steep + spare)
     to_make = Range(0.0, 0.0, 0.0)
     if until is not None and until < cover_to and rate.ml_per_day > 0:
-        to_make = rate.over((cover_to - max(until, ready_on)).days)
+        start = max(until, ready_on)
+        to_make = rate.over((cover_to - start).days, start)
         if to_make.middle < 0:
             to_make = Range(0.0, 0.0, 0.0)
     grams, poured_ml, jars = None, 0.0, 0
@@ -297,3 +338,27 @@ def plan(
         jars=jars,
         window=coming,
     )
+
+
+def months_ahead(
+    plan: Plan, window: Window | None, count: int = 12
+) -> list[tuple[date, tuple[InMonth, ...]]]:
+    """Returns the months from this one on by their first day, each with what is in it.
+
+    What should have been filled by now is in the first month.
+    """
+    found = []
+    first = plan.today.replace(day=1)
+    for _ in range(count):
+        following = date(first.year + first.month // 12, first.month % 12 + 1, 1)
+        marks = []
+        if window is not None and window.is_open(max(first, plan.today), following):
+            marks.append(InMonth.GATHER)
+        fill_by = plan.fill_by if plan.is_needed else None
+        if fill_by is not None and first <= max(fill_by, plan.today) < following:
+            marks.append(InMonth.FILL_BY)
+        if plan.covered_until is not None and first <= plan.covered_until < following:
+            marks.append(InMonth.RUNS_OUT)
+        found.append((first, tuple(marks)))
+        first = following
+    return found

@@ -74,7 +74,7 @@ _SIGNS = (
 """What changes the stock, and which way; bottling only moves it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class DatedAmount:
     """One amount of one day."""
 

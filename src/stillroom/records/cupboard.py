@@ -20,6 +20,8 @@ class Herb(Record):
     cautions = TextField(default="")
     """The user's own cautions; printed on its labels."""
     note = TextField(default="")
+    months_in_hand = FloatField(null=True)
+    """Months of use to have in hand; null where the setting decides."""
 
 
 class Shelf(Record):

@@ -1,4 +1,4 @@
-"""Lots of herb in store, and what became of them."""
+"""Lots of herb in store, what became of them, and when herbs are gathered."""
 
 from peewee import DateField, FloatField, ForeignKeyField, TextField
 
@@ -53,3 +53,14 @@ class HerbMovement(Record):
     person = TextField(default="")
     """For whom it was taken."""
     note = TextField(default="")
+
+
+class GatheringWindow(Record):
+    """When a part of a herb is gathered, as its owner typed it."""
+
+    herb = ForeignKeyField(Herb)
+    part = TextField()
+    first_day = TextField()
+    """Month and day of any year, such as `06-15`."""
+    last_day = TextField()
+    """Earlier than the first where the window runs over New Year."""

@@ -14,7 +14,7 @@ OUTSIDE = "A fact changes only in an act that the journal records."
 """What the schema says to any other program that changes a row."""
 _UNRECORDED = "FROM undo_state WHERE journal_id IS NULL"
 
-LOOSE = ("setting", "shelf", "bottle_size", "herb", "formula", "formula_part")
+LOOSE = ("setting", "shelf", "bottle_size", "herb", "gathering_window", "formula", "formula_part")
 """Tables that hold no fact of a batch: other programs may change them, too."""
 
 
@@ -22,14 +22,14 @@ FIXED = frozenset({
     "at", "day", "kind", "state", "status", "part", "condition", "pressing", "came", "strength_by",
     "keep_until", "month", "record",
 })  # fmt: skip
-"""Columns of words and dates that the program gives; so are those that end in `_on`."""
+"""Columns of words and dates that the program gives; so are those that end in `_on` or `_day`."""
 
 
 def is_fixed(table: str, column: str) -> bool:
     """Whether only the program gives a column its words: no name of a person is among them."""
     return (
         column in FIXED
-        or column.endswith("_on")
+        or column.endswith(("_on", "_day"))
         or table in LISTS_OF_WORDS
         or (table, column) == ("setting", "name")
     )

@@ -12,7 +12,7 @@ from stillroom.records.cupboard import (
 )
 from stillroom.records.events import Event
 from stillroom.records.formulas import Formula, FormulaPart
-from stillroom.records.herbs import HerbLot, HerbMovement
+from stillroom.records.herbs import GatheringWindow, HerbLot, HerbMovement
 from stillroom.records.jars import ChargeLine, Jar, Pour, Shake, Straining, StrainingGo
 from stillroom.records.papers import Closing, PrintLine
 
@@ -24,6 +24,7 @@ RECORDS = (
     OtherLiquid,
     CupboardMovement,
     BottleSize,
+    GatheringWindow,
     HerbLot,
     HerbMovement,
     Jar,
@@ -60,6 +61,7 @@ __all__ = [
     "Event",
     "Formula",
     "FormulaPart",
+    "GatheringWindow",
     "Herb",
     "HerbLot",
     "HerbMovement",

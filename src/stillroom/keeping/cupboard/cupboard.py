@@ -16,6 +16,7 @@ from stillroom.records.tables import (
     BatchInput,
     BottleSize,
     ChargeLine,
+    GatheringWindow,
     Herb,
     Jar,
     Pour,
@@ -154,6 +155,7 @@ def remove_herb(keeper: Keeper, herb_id: int) -> None:
             raise Refused("That herb no longer exists.")
         if ChargeLine.select().where(ChargeLine.herb == herb_id).exists():
             raise Refused(f"{herb.name} has been used in jars, so it can't be deleted.")
+        GatheringWindow.delete().where(GatheringWindow.herb == herb_id).execute()
         Herb.delete().where(Herb.id == herb_id).execute()
         act.title = f"Deleted {herb.name}"
         act.note("herb", f"Deleted {herb.name} from the herbs")

@@ -261,6 +261,25 @@ class Month(CellKind):
 
 
 @dataclass(frozen=True)
+class DayOfYear(CellKind):
+    """A day of any year."""
+
+    @property
+    def expects(self) -> str:
+        return "a month and day such as 06-15"
+
+    def read(self, cell: str) -> Any:
+        # In a leap year, as 29 February is a day of some years.
+        try:
+            is_day = date.fromisoformat(f"2024-{cell}").strftime("%m-%d") == cell
+        except ValueError:
+            is_day = False
+        if not is_day:
+            raise NotUnderstood("Enter a day as month-day, such as 06-15.")
+        return cell
+
+
+@dataclass(frozen=True)
 class Moment(CellKind):
     """A moment with its offset from UTC."""
 

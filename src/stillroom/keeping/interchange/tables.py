@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from stillroom.keeping.interchange.cells import (
     Day,
+    DayOfYear,
     Json,
     Link,
     Moment,
@@ -15,7 +16,7 @@ from stillroom.keeping.interchange.cells import (
     YesNo,
 )
 from stillroom.keeping.interchange.columns import FileColumn, FileTable, Row, Rule
-from stillroom.keeping.settings import refuse_odd_settings
+from stillroom.keeping.settings import MOST_MONTHS, refuse_odd_settings
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.words import name_in_note
 from stillroom.reckoning.charge import Condition, Part
@@ -192,9 +193,34 @@ HERBS = FileTable(
         FileColumn("botanical", Text(), "Botanical name.", required=False),
         FileColumn("cautions", _NOTE, "Your own cautions, for labels.", required=False),
         FileColumn("note", _NOTE, "Note.", required=False),
+        FileColumn(
+            "months_in_hand",
+            Number(0, MOST_MONTHS, above=True),
+            "Months of use to have in hand; blank where the setting decides.",
+            required=False,
+            settled=False,
+        ),
     ),
     key=("name",),
     known="name = :name",
+)
+
+
+GATHERING_WINDOWS = FileTable(
+    "gathering_windows",
+    "gathering_window",
+    "When each part of a herb is gathered, as typed.",
+    (
+        _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
+        FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
+        FileColumn("first_day", DayOfYear(), "First day, of any year.", settled=False),
+        FileColumn(
+            "last_day", DayOfYear(), "Last day; before the first: after New Year.", settled=False
+        ),
+    ),
+    key=("herb", "part"),
+    known="herb_id = :herb_id AND part = :part",
+    since=2,
 )
 
 
@@ -1255,6 +1281,7 @@ TABLES = (
     LIQUIDS,
     CUPBOARD_MOVEMENTS,
     BOTTLE_SIZES,
+    GATHERING_WINDOWS,
     HERB_LOTS,
     HERB_MOVEMENTS,
     JARS,

@@ -1,7 +1,7 @@
 """The plan: how long each tincture lasts, and what to gather, pour and fill so that it does."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import TopologicalSorter
@@ -9,33 +9,47 @@ from graphlib import TopologicalSorter
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.lot_reading import own_shrinkage
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.memo import remembered
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.tolerances import EMPTY_ML, LOOSE_ML
 from stillroom.keeping.words import folded, listed
 from stillroom.keeping.year.entries import entries
+from stillroom.keeping.year.gathering import months_typed, windows_learned, windows_typed
 from stillroom.keeping.year.learned import (
     JarToPlan,
     Key,
     jars_to_plan,
     rate_of_use,
     usual_recipe,
-    windows_learned,
 )
-from stillroom.reckoning.charge import will_it_keep
-from stillroom.reckoning.planning import Plan, Range, Supply, UseRate, UsualRecipe, Window, plan
+from stillroom.keeping.year.plan_views import (
+    AS_IT_IS,
+    Ahead,
+    PlanView,
+    SpiritNeeded,
+    ToGet,
+    WhatIf,
+)
+from stillroom.reckoning.charge import Condition, Part, default_water_fraction, will_it_keep
+from stillroom.reckoning.drying import drying_ratio
+from stillroom.reckoning.planning import Range, Supply, Window, plan
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import JarState
-from stillroom.reckoning.year import DatedAmount
+from stillroom.reckoning.year import DatedAmount, What
 from stillroom.reckoning.yields import Pressing
 
-MONTHS_IN_HAND = 12.0
-"""A year's use, as most herbs can be gathered once a year. Judgement."""
 _SAME_STRENGTH = 0.5
 
+_FOR_PEOPLE = """
+    SELECT m.person, m.day, t.code, -m.volume_ml FROM movement m
+    JOIN bottle b ON b.id = m.bottle_id JOIN tincture t ON t.id = b.tincture_id
+    WHERE m.person <> ''
+"""
 # What batches without a jar were made of.
 _MADE_OF = """
     SELECT t.code, t.made_on, s.code FROM flow f
@@ -59,83 +73,20 @@ _IN_STORE = """
 """
 
 
-@dataclass(frozen=True)
-class Ahead:
-    """What there is of one tincture, how it is used, and what it asks for."""
-
-    herb: str
-    part: str
-    condition: str
-    """As it was put in last."""
-    in_bottles_ml: float
-    to_bottle_ml: float
-    steeping_ml: Range
-    by_eye: int
-    """Jars that steep and whose yield can't be predicted: they are in no figure."""
-    rate: UseRate | None
-    """None where it wasn't in stock long enough."""
-    recipe: UsualRecipe | None
-    window: Window | None
-    plan: Plan | None
-    months_in_hand: float
-    in_store_g: tuple[tuple[str, float], ...] = ()
-    """Herb in store: its condition, and g."""
-
-    @property
-    def left_ml(self) -> float:
-        """In bottles and to be bottled."""
-        return self.in_bottles_ml + self.to_bottle_ml
-
-
-@dataclass(frozen=True)
-class SpiritNeeded:
-    """Spirit of one strength that the plan asks for."""
-
-    strength_abv: float
-    needed_ml: float
-    there_ml: float
-    """In the cupboard, where it is counted."""
-    per_ml: float | None
-    """By the latest purchase of that strength with a price."""
-
-    @property
-    def to_buy_ml(self) -> float:
-        """What is missing."""
-        return max(0.0, self.needed_ml - self.there_ml)
-
-    @property
-    def cost(self) -> float | None:
-        """Of what is missing; None where no price is known."""
-        return None if self.per_ml is None else self.to_buy_ml * self.per_ml
-
-
-@dataclass(frozen=True)
-class PlanView:
-    """The plan of a shelf."""
-
-    day: date
-    herbs: tuple[Ahead, ...]
-    """What has to start first at the top."""
-    spirits: tuple[SpiritNeeded, ...]
-
-    @property
-    def due(self) -> tuple[Ahead, ...]:
-        """What has to start within a month, or should have."""
-        return tuple(h for h in self.herbs if h.plan is not None and h.plan.is_due)
-
-
-def plan_view(
-    keeper: Keeper, *, months_in_hand: float = MONTHS_IN_HAND, without: Collection[str] = ()
-) -> PlanView:
+def plan_view(keeper: Keeper, what_if: WhatIf = AS_IT_IS) -> PlanView:
     """What to make so that so many months of use are always in hand.
 
-    Tinctures from jars are planned, each with its use in blends; a blend is made of them. Those
-    whose herb is in `without` are left out. Nothing is written.
+    Tinctures from jars are planned, each with its use in blends; a blend is made of them. Nothing
+    is written.
     """
-    left_out = {folded(name) for name in without}
+    return remembered(keeper, "plan", what_if, lambda: _plan_view(keeper, what_if))
+
+
+def _plan_view(keeper: Keeper, what_if: WhatIf) -> PlanView:
+    left_out = {folded(name) for name in what_if.without}
     jars: dict[Key, list[JarToPlan]] = defaultdict(list)
     for jar in jars_to_plan(keeper):
-        if folded(jar.key[0]) not in left_out:
+        if not left_out.intersection(folded(herb[0]) for herb in jar.herbs):
             jars[jar.key].append(jar)
     key_of = {jar.code: key for key, group in jars.items() for jar in group}
     moved = _follow(keeper, key_of)
@@ -143,24 +94,59 @@ def plan_view(
     for entry in entries(keeper):
         if entry.batch in key_of:
             of_key[key_of[entry.batch]].append(entry)
-    lots, bottles, waiting = _in_stock(keeper, key_of)
-    windows = windows_learned(keeper)
-    found = [
-        _ahead(
-            keeper, key, group, of_key[key], lots[key],
-            (bottles[key], waiting[key]), windows.get(key), months_in_hand, moved,
-        )
-        for key, group in jars.items()
-    ]  # fmt: skip
-    store: dict[Key, list[tuple[str, float]]] = defaultdict(list)
-    for herb, part, condition, grams in keeper.rows(_IN_STORE):
-        store[herb, part].append((condition, grams))
-    found = [replace(e, in_store_g=tuple(store.get((e.herb, e.part), ()))) for e in found]
+    of_shelf = _OfShelf(
+        *_in_stock(keeper, key_of),
+        windows=windows_learned(keeper) | windows_typed(keeper),
+        months=months_typed(keeper),
+        moved=moved,
+        more=_more(keeper, key_of, what_if),
+        in_store=_in_store(keeper),
+        what_if=what_if,
+    )
+    found = [_ahead(keeper, key, group, of_key[key], of_shelf) for key, group in jars.items()]
     shown = [
         each for each in found if each.rate or each.left_ml > EMPTY_ML or each.steeping_ml.high
     ]
-    shown.sort(key=lambda each: (_start(each), each.herb.casefold(), each.part))
+    shown.sort(key=lambda each: (not _is_due(each), _start(each), each.herb.casefold(), each.part))
     return PlanView(keeper.today, tuple(shown), tuple(_spirits_needed(keeper, shown)))
+
+
+@dataclass(frozen=True)
+class _OfShelf:
+    """What the plan of every herb is made from."""
+
+    lots: Mapping[Key, list[Supply]]
+    bottles: Mapping[Key, float]
+    waiting: Mapping[Key, float]
+    windows: Mapping[Key, Window]
+    months: Mapping[str, float]
+    moved: Collection[tuple[str, date]]
+    more: Mapping[Key, list[DatedAmount]]
+    in_store: Mapping[Key, list[tuple[str, float]]]
+    what_if: WhatIf
+
+
+def _in_store(keeper: Keeper) -> dict[Key, list[tuple[str, float]]]:
+    store: dict[Key, list[tuple[str, float]]] = defaultdict(list)
+    for herb, part, condition, grams in keeper.rows(_IN_STORE):
+        store[herb, part].append((condition, grams))
+    return store
+
+
+def _more(keeper: Keeper, key_of: dict[str, Key], what_if: WhatIf) -> dict[Key, list[DatedAmount]]:
+    """What would have been taken as well for those who are to get more."""
+    shares = {folded(name): share for name, share in what_if.more}
+    more: dict[Key, list[DatedAmount]] = defaultdict(list)
+    for person, day, code, volume_ml in keeper.rows(_FOR_PEOPLE) if shares else ():
+        share = shares.get(folded(person))
+        if share and code in key_of:
+            extra = DatedAmount(date.fromisoformat(day), code, "", What.GIVEN, share * volume_ml)
+            more[key_of[code]].append(extra)
+    return more
+
+
+def _is_due(each: Ahead) -> bool:
+    return each.plan is not None and each.plan.is_due
 
 
 def _start(each: Ahead) -> date:
@@ -192,16 +178,12 @@ def _ahead(
     key: Key,
     jars: list[JarToPlan],
     of_herb: list[DatedAmount],
-    lots: list[Supply],
-    held: tuple[float, float],
-    window: Window | None,
-    months_in_hand: float,
-    moved: Collection[tuple[str, date]],
+    shelf: _OfShelf,
 ) -> Ahead:
     steeping = Range(0.0, 0.0, 0.0)
     by_eye = 0
     pressing = next((jar.pressing for jar in jars if jar.pressing), Pressing.SQUEEZED)
-    lots = list(lots)
+    lots = list(shelf.lots.get(key, ()))
     for jar in jars:
         if jar.state not in (JarState.STEEPING, JarState.DRAINED):
             continue
@@ -214,26 +196,60 @@ def _ahead(
         ready = max(view.card.strain_on, keeper.today)
         good = keep_until(ready, will_it_keep(view.outlook.strength_abv))
         lots.append(Supply(expected.expected_ml, good, ready))
-    rate = rate_of_use(of_herb, keeper.today, moved)
+    rate = rate_of_use(of_herb, keeper.today, shelf.moved, shelf.more.get(key, ()))
     recipe = usual_recipe(keeper, jars, of_herb, pressing)
+    settings, window = settings_of(keeper), shelf.windows.get(key)
+    months = shelf.what_if.months or shelf.months.get(key[0], settings.months_in_hand)
     asked = None
     if rate is not None:
-        days = settings_of(keeper).steep_days
-        asked = plan(lots, rate, recipe, keeper.today, months_in_hand, window, days)
-    return Ahead(
+        asked = plan(lots, rate, recipe, keeper.today, months, window, settings.steep_days)
+    found = Ahead(
         herb=key[0],
         part=key[1],
         condition=listed(h[2] for h in jars[0].herbs),
-        in_bottles_ml=held[0],
-        to_bottle_ml=held[1],
+        in_bottles_ml=shelf.bottles.get(key, 0.0),
+        to_bottle_ml=shelf.waiting.get(key, 0.0),
         steeping_ml=steeping,
         by_eye=by_eye,
         rate=rate,
         recipe=recipe,
         window=window,
         plan=asked,
-        months_in_hand=months_in_hand,
+        months_in_hand=months,
+        in_store_g=tuple(shelf.in_store.get(key, ())),
     )
+    return replace(found, to_get=_to_get(keeper, found))
+
+
+def _to_get(keeper: Keeper, each: Ahead) -> ToGet | None:
+    """What to gather or buy; the herb in store goes into the jars first."""
+    if each.plan is None or not each.plan.is_needed or each.plan.herb_g is None:
+        return None
+    dry_share, dryings = None, 0
+    if each.condition == Condition.DRIED and each.part in set(Part):
+        dry_share, dryings = _dry_share(keeper, each.herb, Part(each.part))
+    there_g = 0.0
+    for condition, grams in each.in_store_g:
+        if condition == each.condition:
+            there_g += grams
+        elif dry_share is not None:
+            there_g += grams * dry_share.middle
+    asked = each.plan.herb_g
+    herb_g = Range(*(max(0.0, g - there_g) for g in (asked.low, asked.middle, asked.high)))
+    fresh_g = dry_share and Range(
+        herb_g.low / dry_share.high, herb_g.middle / dry_share.middle, herb_g.high / dry_share.low
+    )
+    return ToGet(there_g, herb_g, fresh_g, dryings)
+
+
+def _dry_share(keeper: Keeper, herb: str, part: Part) -> tuple[Range, int]:
+    """What a gram laid out fresh weighs dried, and the own dryings that it rests on."""
+    rows = keeper.rows("SELECT id FROM herb WHERE name = ?", herb)
+    own = own_shrinkage(keeper, rows[0][0], part) if rows else None
+    if own is not None:
+        return Range(own.low, own.share, own.high), own.count
+    share = 1.0 / drying_ratio(default_water_fraction(part, Condition.FRESH))
+    return Range(share, share, share), 0
 
 
 def _follow(keeper: Keeper, key_of: dict[str, Key]) -> set[tuple[str, date]]:

@@ -2,8 +2,10 @@
 
 from collections.abc import Iterator
 from datetime import date
+from functools import lru_cache
 
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.memo import remembered
 from stillroom.keeping.words import listed
 from stillroom.reckoning.states import (
     HerbCame,
@@ -79,7 +81,12 @@ _LOST = {kind: What.LOST if kind is LossKind.NOT_STATED else What(str(kind)) for
 
 def entries(keeper: Keeper) -> list[DatedAmount]:
     """Everything that was filled, strained, bottled, used and lost, in no order."""
-    return list(_entries(keeper))
+    return remembered(keeper, "entries", (), lambda: list(_entries(keeper)))
+
+
+@lru_cache(maxsize=8192)
+def _day(text: str) -> date:
+    return date.fromisoformat(text)
 
 
 def _of_store(keeper: Keeper) -> Iterator[DatedAmount]:
@@ -87,12 +94,12 @@ def _of_store(keeper: Keeper) -> Iterator[DatedAmount]:
     for code, herb, came, got_on, mass_g, dry_on, dry_g, from_id in keeper.rows(_LOTS):
         if mass_g is not None and from_id is None:
             what = What.HERB_BOUGHT if came == HerbCame.BOUGHT else What.GATHERED
-            yield DatedAmount(date.fromisoformat(got_on), code, herb, what, mass_g)
+            yield DatedAmount(_day(got_on), code, herb, what, mass_g)
         if dry_g is not None:
-            yield DatedAmount(date.fromisoformat(dry_on), code, herb, What.DRIED, dry_g)
+            yield DatedAmount(_day(dry_on), code, herb, What.DRIED, dry_g)
     for code, herb, day, kind, mass_g in keeper.rows(_HERB_MOVEMENTS):
         if (went := _HERB_WENT.get(HerbMovementKind(kind))) is not None:
-            yield DatedAmount(date.fromisoformat(day), code, herb, went, mass_g)
+            yield DatedAmount(_day(day), code, herb, went, mass_g)
 
 
 def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
@@ -102,7 +109,7 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
     herbs: dict[int, list[str]] = {}
     charges = keeper.rows(_JARS)
     for jar_id, code, day, herb, _ in charges:
-        codes[jar_id], filled_on[jar_id] = code, date.fromisoformat(day)
+        codes[jar_id], filled_on[jar_id] = code, _day(day)
         herbs.setdefault(jar_id, []).extend([herb] if herb else [])
     headings = {jar_id: listed(names) for jar_id, names in herbs.items()}
     for jar_id, day in filled_on.items():
@@ -112,7 +119,7 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
             what, amount = (What.BY_EYE, 1) if mass_g is None else (What.HERB, mass_g)
             yield DatedAmount(filled_on[jar_id], code, headings[jar_id], what, amount)
     for jar_id, day, volume_ml in keeper.rows(_POURS):
-        poured_on = date.fromisoformat(day)
+        poured_on = _day(day)
         yield DatedAmount(poured_on, codes[jar_id], headings[jar_id], What.POURED, volume_ml)
     batches: dict[int, tuple[str, str]] = {}
     keep_until: dict[int, str | None] = {}
@@ -120,7 +127,7 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
         tincture_id, code, name, jar_id, made, volume_ml, yield_ml, liquid_ml, until = row
         heading = headings[jar_id] if jar_id else name or BLENDS
         batches[tincture_id], keep_until[tincture_id] = (code, heading), until
-        made_on = date.fromisoformat(made)
+        made_on = _day(made)
         if jar_id:
             yield DatedAmount(made_on, code, heading, What.STRAININGS, 1)
         yield DatedAmount(
@@ -131,15 +138,15 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
             yield DatedAmount(made_on, code, heading, What.OF_LIQUID, yield_ml)
     for tincture_id, day, kind, volume_ml in keeper.rows(_LOSSES):
         what = _LOST[LossKind(kind)]
-        yield DatedAmount(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
+        yield DatedAmount(_day(day), *batches[tincture_id], what, volume_ml)
     for tincture_id, day, kind, volume_ml in keeper.rows(_WENT_ON):
         what = _OUT[MovementKind(kind)]
-        yield DatedAmount(date.fromisoformat(day), *batches[tincture_id], what, volume_ml)
+        yield DatedAmount(_day(day), *batches[tincture_id], what, volume_ml)
+    kinds = {str(kind): kind for kind in MovementKind}
     for tincture_id, day, kind, volume_ml in keeper.rows(_MOVEMENTS):
-        counts_as, sign = _of_movement(MovementKind(kind), day, keep_until[tincture_id])
+        counts_as, sign = _of_movement(kinds[kind], day, keep_until[tincture_id])
         if counts_as is not None:
-            on = date.fromisoformat(day)
-            yield DatedAmount(on, *batches[tincture_id], counts_as, sign * volume_ml)
+            yield DatedAmount(_day(day), *batches[tincture_id], counts_as, sign * volume_ml)
 
 
 def _of_movement(kind: MovementKind, day: str, keep_until: str | None) -> tuple[What | None, float]:

@@ -1,6 +1,6 @@
 """What a plan learns from the shelf: how each tincture was made, used and gathered."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -17,15 +17,17 @@ from stillroom.reckoning.planning import (
     Range,
     UseRate,
     UsualRecipe,
-    Window,
-    learned_window,
+    capped,
     use_rate,
 )
+from stillroom.reckoning.seasons import Season, season_of
 from stillroom.reckoning.states import JarState
 from stillroom.reckoning.year import USED, DatedAmount, What
 from stillroom.reckoning.yields import Pressing
 
 YEAR = timedelta(days=365)
+FEWEST_OF_A_YEAR = 12
+"""With fewer amounts in a year no season is looked for. Judgement."""
 _ON_THE_WAY = (What.FILTERED_OFF, What.DREGS, What.EVAPORATED, What.SAMPLE, What.LOST)
 """What is lost between straining and bottle."""
 
@@ -38,21 +40,13 @@ Key = tuple[str, str]
 # Of each jar: its batch code, what went in, and the latest first.
 _JARS = """
     SELECT j.id, coalesce(t.code, j.code), j.state, j.filled_on, j.strain_on, h.name, l.part,
-           l.condition, l.mass_g, s.pressing
+           l.condition, l.mass_g, j.capacity_ml, s.pressing
     FROM jar j
     JOIN charge_line l ON l.jar_id = j.id
     JOIN herb h ON h.id = l.herb_id
     LEFT JOIN straining s ON s.jar_id = j.id
     LEFT JOIN tincture t ON t.straining_id = s.id
     ORDER BY j.filled_on DESC, j.id DESC, l.id
-"""
-
-_GATHERED = """
-    SELECT h.name, l.part, l.gathered_on FROM charge_line l
-    JOIN herb h ON h.id = l.herb_id WHERE l.gathered_on IS NOT NULL
-    UNION
-    SELECT h.name, l.part, l.got_on FROM herb_lot l
-    JOIN herb h ON h.id = l.herb_id WHERE l.came = 'gathered'
 """
 
 
@@ -67,6 +61,8 @@ class JarToPlan:
     herbs: list[tuple[str, str, str, float | None]]
     """Name, part, condition and g of each."""
     pressing: Pressing | None
+    size_ml: float | None
+    """Of the jar, where it is known."""
 
     @property
     def key(self) -> Key:
@@ -84,55 +80,109 @@ def jars_to_plan(keeper: Keeper) -> Iterable[JarToPlan]:
     """Every jar, the latest first."""
     found: dict[int, JarToPlan] = {}
     for row in keeper.rows(_JARS):
-        jar_id, code, state, filled_on, strain_on, *herb, pressing = row
+        jar_id, code, state, filled_on, strain_on, *herb, size_ml, pressing = row
         if jar_id not in found:
             steep = (date.fromisoformat(strain_on) - date.fromisoformat(filled_on)).days
             pressed = Pressing(pressing) if pressing else None
-            found[jar_id] = JarToPlan(jar_id, code, JarState(state), steep, [], pressed)
+            found[jar_id] = JarToPlan(jar_id, code, JarState(state), steep, [], pressed, size_ml)
         found[jar_id].herbs.append((herb[0], herb[1], herb[2], herb[3]))
     return found.values()
 
 
-def windows_learned(keeper: Keeper) -> dict[Key, Window]:
-    """When each part was gathered so far, by its herb and part."""
-    days: dict[Key, list[date]] = defaultdict(list)
-    for herb, part, day in keeper.rows(_GATHERED):
-        days[herb, part].append(date.fromisoformat(day))
-    return {key: window for key, each in days.items() if (window := learned_window(each))}
-
-
 def rate_of_use(
-    of_herb: Iterable[DatedAmount], today: date, moved: Collection[tuple[str, date]]
+    of_herb: Iterable[DatedAmount],
+    today: date,
+    moved: Collection[tuple[str, date]],
+    more: Iterable[DatedAmount] = (),
 ) -> UseRate | None:
-    """The use of the last year, or of the last two where it was seldom in stock."""
+    """The use of the last year, or of the last two where it was seldom in stock.
+
+    `more` is what would have been taken as well.
+    """
     every = [entry for entry in of_herb if entry.day <= today]
+    stock = _StockDays(every, today - 2 * YEAR, today)
     for back in (YEAR, 2 * YEAR):
         since = today - back
-        days = _days_in_stock(every, since, today)
-        if days >= ENOUGH_DAYS:
+        if stock.count(since, today) >= ENOUGH_DAYS:
             break
-    lately = [entry for entry in every if entry.day > since]
-    taken = [
-        entry.amount
-        for entry in lately
-        if entry.what in USED
-        and not (entry.what is What.INTO_BLENDS and (entry.batch, entry.day) in moved)
-    ]
-    missing = -sum(entry.amount for entry in lately if entry.what is What.COUNTED)
-    return use_rate(taken, days, missing)
+    used = [entry for entry in every if entry.day > today - 2 * YEAR and _is_use(entry, moved)]
+    missing = -sum(e.amount for e in every if e.what is What.COUNTED and e.day > since)
+    taken = [entry.amount for entry in used if entry.day > since]
+    rate = use_rate(taken, stock.count(since, today), missing)
+    if rate is None:
+        return None
+    extra = [entry.amount for entry in more if since < entry.day <= today]
+    return replace(rate.with_more(extra), season=_season(used, stock, today))
 
 
-def _days_in_stock(every: Iterable[DatedAmount], since: date, until: date) -> int:
-    """Days that began with some in stock."""
-    changes: dict[date, float] = defaultdict(float)
-    for entry in every:
-        changes[max(entry.day, since)] += entry.change_ml
-    days, held_ml = 0, 0.0
-    for day, following in pairwise([*sorted(changes), until]):
-        held_ml += changes[day]
-        if held_ml > EMPTY_ML:
-            days += (following - day).days
-    return days
+def _is_use(entry: DatedAmount, moved: Collection[tuple[str, date]]) -> bool:
+    if entry.what not in USED:
+        return False
+    return entry.what is not What.INTO_BLENDS or (entry.batch, entry.day) not in moved
+
+
+class _StockDays:
+    """The days that began with some in stock."""
+
+    def __init__(self, every: Iterable[DatedAmount], since: date, until: date) -> None:
+        changes: dict[date, float] = defaultdict(float)
+        for entry in every:
+            if change_ml := entry.change_ml:
+                changes[max(entry.day, since)] += change_ml
+        self._spans: list[tuple[date, date]] = []
+        held_ml = 0.0
+        for day, following in pairwise([*sorted(changes), until]):
+            held_ml += changes[day]
+            if held_ml > EMPTY_ML:
+                self._spans.append((day, following))
+
+    def count(self, since: date, until: date) -> int:
+        """How many of the days from one to another."""
+        return sum(
+            max(0, (min(last, until) - max(first, since)).days) for first, last in self._spans
+        )
+
+
+def _season(used: Iterable[DatedAmount], stock: _StockDays, today: date) -> Season | None:
+    """The season that the last two years show, a large single amount counted as the usual most."""
+    entries = list(used)
+    amounts = zip(entries, capped([entry.amount for entry in entries]), strict=True)
+    taken = [[0.0] * 12, [0.0] * 12]
+    for entry, amount in amounts:
+        taken[entry.day > today - YEAR][entry.day.month - 1] += amount
+    if min(sum(1 for e in entries if (e.day > today - YEAR) is late) for late in (False, True)) < (
+        FEWEST_OF_A_YEAR
+    ):
+        return None
+    return season_of(
+        [
+            [_per_day(taken[late][month], stock, _spans(today, late, month)) for month in range(12)]
+            for late in (False, True)
+        ]
+    )
+
+
+def _spans(today: date, late: bool, month: int) -> list[tuple[date, date]]:
+    """A month within the last 365 days, or the 365 before: in two pieces, where it is cut."""
+    until = today if late else today - YEAR
+    since = until - YEAR
+    found = []
+    for year in {since.year, until.year}:
+        first = date(year, month + 1, 1)
+        last = date(year + (month + 1) // 12, (month + 1) % 12 + 1, 1)
+        first, last = max(first, since), min(last, until)
+        if first < last:
+            found.append((first, last))
+    return found
+
+
+def _per_day(
+    taken_ml: float, stock: _StockDays, spans: Iterable[tuple[date, date]]
+) -> float | None:
+    spans = list(spans)
+    days = sum((last - first).days for first, last in spans)
+    there = sum(stock.count(*span) for span in spans)
+    return taken_ml / there if days and there >= days / 2 else None
 
 
 def usual_recipe(
@@ -162,8 +212,15 @@ def usual_recipe(
             yield_ml_per_g=per_g.times(_kept(of_herb) / jar.mass_g),
             jar_ml=median(_poured(keeper, jars) or [poured_ml]),
             steep_days=int(median(each.steep_days for each in jars)),
+            jar_size_ml=_usual_size(jars),
         )
     return None
+
+
+def _usual_size(jars: Iterable[JarToPlan]) -> float | None:
+    """The size of jar used most; the latest of several."""
+    sizes = Counter(jar.size_ml for jar in jars if jar.size_ml)
+    return sizes.most_common(1)[0][0] if sizes else None
 
 
 def _poured(keeper: Keeper, jars: Iterable[JarToPlan]) -> list[float]:

@@ -2,11 +2,12 @@
 
 from collections.abc import Callable
 
+from stillroom.dates import month_name
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import in_a_row
-from stillroom.keeping.year.ahead import Ahead, SpiritNeeded
+from stillroom.keeping.year.plan_views import Ahead, SpiritNeeded, WhatIf
 from stillroom.quantities import how_many
-from stillroom.reckoning.planning import Range
+from stillroom.reckoning.planning import Range, UseRate, months_ahead
 
 
 def heading(each: Ahead) -> str:
@@ -30,6 +31,7 @@ def facts(each: Ahead, said: Wording) -> list[tuple[str, str]]:
             ("Lasts", covered(each, said)),
             ("Make", make(each, said)),
             ("Herb", herb(each, said)),
+            ("To get", to_get(each, said)),
             ("Gather", gather(each, said)),
             ("Fill by", fill_by(each, said)),
         ]
@@ -55,6 +57,18 @@ def used(each: Ahead, said: Wording) -> str:
         f"{said.volume(each.rate.ml_per_month)} a month by {how_many(each.rate.days, 'day')} "
         "in stock",
         f"without {said.volume(left_out)} of large single amounts" if left_out else "",
+        season(each.rate, said),
+    )
+
+
+def season(rate: UseRate, said: Wording) -> str:
+    """The month in which most is used and the one in which least is; blank without a season."""
+    if rate.season is None:
+        return ""
+    most, least = (pick(range(12), key=rate.season.__getitem__) for pick in (max, min))
+    return (
+        f"most in {month_name(most + 1)} ({said.percent(100 * rate.season[most])} of an average "
+        f"month), least in {month_name(least + 1)} ({said.percent(100 * rate.season[least])})"
     )
 
 
@@ -75,17 +89,33 @@ def make(each: Ahead, said: Wording) -> str:
 
 
 def herb(each: Ahead, said: Wording) -> str:
-    """Herb to gather or buy, and what to pour on it; blank where none is needed."""
+    """Herb that it takes, and what to pour on it; blank where none is needed."""
     plan = each.plan
     if plan is None or not plan.is_needed:
         return ""
     if plan.herb_g is None or each.recipe is None:
         return "no weighed jar to go by"
+    size_ml = each.recipe.jar_size_ml
     return in_a_row(
         f"{about(plan.herb_g, said.mass)} {each.condition}",
         f"{said.volume(plan.poured_ml)} at {said.strength(each.recipe.strength_abv)} in "
-        f"{how_many(plan.jars, 'jar')}",
+        f"{how_many(plan.jars, 'jar')}" + (f" of {said.volume(size_ml)}" if size_ml else ""),
     )
+
+
+def to_get(each: Ahead, said: Wording) -> str:
+    """What to gather or buy, fresh or dried, once the store is used; blank where none is needed."""
+    wanted = each.to_get
+    if wanted is None:
+        return ""
+    if wanted.is_enough:
+        return "nothing: the herb store has enough"
+    less = f"less {said.mass(wanted.in_store_g)} in store" if wanted.in_store_g else ""
+    fresh = ""
+    if wanted.fresh_g is not None:
+        by = how_many(wanted.dryings, "own drying") if wanted.dryings else "the part's usual water"
+        fresh = f"or {about(wanted.fresh_g, said.mass)} fresh by {by}"
+    return in_a_row(f"{about(wanted.herb_g, said.mass)} {each.condition}", less, fresh)
 
 
 def gather(each: Ahead, said: Wording) -> str:
@@ -93,6 +123,8 @@ def gather(each: Ahead, said: Wording) -> str:
     if each.plan is None or each.plan.window is None or each.window is None:
         return ""
     first, usually, last = each.plan.window
+    if not each.window.rests_on:
+        return f"{said.day(first)} to {said.day(last)}, as typed"
     rests_on = how_many(each.window.rests_on, "own gathering")
     if first == last:
         return f"{said.day(first)}, by {rests_on}"
@@ -106,6 +138,43 @@ def fill_by(each: Ahead, said: Wording) -> str:
     if each.plan.fill_by < each.plan.today:
         return "now: the stock runs out before it is ready"
     return said.day(each.plan.fill_by)
+
+
+MARKS = "G gather, F fill by, X runs out"
+
+
+def strip(each: Ahead) -> list[tuple[str, str]]:
+    """The twelve months ahead by name, each with its marks; nothing without a plan.
+
+    Letters, so that it reads without colour.
+    """
+    if each.plan is None:
+        return []
+    return [
+        (month_name(month.month), "".join(marks))
+        for month, marks in months_ahead(each.plan, each.window)
+    ]
+
+
+def strip_lines(each: Ahead) -> list[str]:
+    """The strip in two lines of text; nothing without a plan."""
+    months = strip(each)
+    if not months:
+        return []
+    names = "".join(f"{name:4}" for name, _ in months).rstrip()
+    marks = "".join(f"{marks or '.':4}" for _, marks in months).rstrip()
+    return [names, f"{marks}   {MARKS}"]
+
+
+def what_if(asked: WhatIf, said: Wording) -> str:
+    """What is otherwise, in one line; blank where nothing is."""
+    months = f"{said.number(asked.months)} months in hand" if asked.months else ""
+    more = (
+        f"{name} {said.percent(abs(100 * share))} {'more' if share >= 0 else 'less'}"
+        for name, share in asked.more
+    )
+    without = f"without {', '.join(asked.without)}" if asked.without else ""
+    return in_a_row(months, without, *more)
 
 
 def start(each: Ahead, said: Wording) -> str:

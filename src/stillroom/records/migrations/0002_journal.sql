@@ -854,3 +854,16 @@ ALTER TABLE bottle ADD COLUMN bottle_lot TEXT NOT NULL DEFAULT ''
     CHECK (length(bottle_lot) <= 200 AND instr(bottle_lot, char(0)) = 0);
 ALTER TABLE bottle ADD COLUMN cap_lot TEXT NOT NULL DEFAULT ''
     CHECK (length(cap_lot) <= 200 AND instr(cap_lot, char(0)) = 0);
+
+-- How many months of use to have in hand of one herb, where that isn't as for all of them; and when a part
+-- of it is gathered, as month and day of any year. A window may run over New Year.
+ALTER TABLE herb ADD COLUMN months_in_hand REAL CHECK (months_in_hand > 0 AND months_in_hand <= 120);
+CREATE TABLE gathering_window (
+    id        INTEGER PRIMARY KEY,
+    herb_id   INTEGER NOT NULL REFERENCES herb (id),
+    part      TEXT NOT NULL CHECK (part IN ('leaf', 'aerial parts', 'flower', 'fruit', 'seed',
+                                            'root', 'bark', 'resin', 'whole plant')),
+    first_day TEXT NOT NULL CHECK (date('2024-' || first_day, '+0 days') IS '2024-' || first_day),
+    last_day  TEXT NOT NULL CHECK (date('2024-' || last_day, '+0 days') IS '2024-' || last_day),
+    UNIQUE (herb_id, part)
+) STRICT;

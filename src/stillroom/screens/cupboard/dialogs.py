@@ -286,6 +286,11 @@ class SettingsDialog(Dialog[Settings]):
                     hint="default for new jars")  # fmt: skip
         yield Entry("Shakes a day", parse_shakes, str(settings.shakes_per_day),
                     id="shakes_per_day", hint="default for new jars, 0 to 9")  # fmt: skip
+        yield Entry("Months in hand", amount(Kind.NUMBER, self.wording),
+                    prefilled(Kind.NUMBER, settings.months_in_hand, self.wording),
+                    id="months_in_hand", hint="of use; the plan aims at them")  # fmt: skip
+        yield Pick("Phase of moon", _NO_YES, "yes" if settings.moon else "no", id="moon",
+                   hint="in the plan; folk practice")  # fmt: skip
         yield Entry("Dropper", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, settings.drops_per_ml, self.wording), id="drops_per_ml",
                     required=False, hint="drops in a millilitre")  # fmt: skip
@@ -321,6 +326,8 @@ class SettingsDialog(Dialog[Settings]):
                 why_required=self.query_one("#why_required", Pick).value == "yes",
                 steep_days=self.query_one("#steep_days", Entry).needed(),
                 shakes_per_day=self.query_one("#shakes_per_day", Entry).needed(),
+                months_in_hand=self.query_one("#months_in_hand", Entry).needed(),
+                moon=self.query_one("#moon", Pick).value == "yes",
                 drops_per_ml=drops,
                 label_caution=self.query_one("#label_caution", Entry).read() or "",
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",

@@ -56,6 +56,10 @@ class SettingsPart(CupboardTab[SettingRow]):
             SettingRow("why_required", "Reason", reason, "asked for by each correction"),
             SettingRow("steep_days", "Days to steep", str(settings.steep_days), new_jar),
             SettingRow("shakes_per_day", "Shakes a day", str(settings.shakes_per_day), new_jar),
+            SettingRow("months_in_hand", "Months in hand",
+                       self.page.wording.number(settings.months_in_hand), "the plan aims at them"),
+            SettingRow("moon", "Phase of moon", "yes" if settings.moon else "no",
+                       "a column of the plan; folk practice"),
             SettingRow("drops_per_ml", "Dropper", drops, "drops in a millilitre"),
             SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(

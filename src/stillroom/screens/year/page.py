@@ -4,45 +4,17 @@ from collections.abc import Sequence
 
 from rich.text import Text
 from textual import on, work
-from textual.app import ComposeResult
 from textual.binding import Binding
 
-from stillroom.errors import NotUnderstood
-from stillroom.keeping.keeper import Keeper
+from stillroom.errors import Refused
+from stillroom.keeping.year import plan_words
 from stillroom.keeping.year.learning import Learning
-from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry
+from stillroom.keeping.year.plan_views import Ahead
+from stillroom.reckoning.charge import Part
 from stillroom.screens.kit.parts_page import PartsPage
 from stillroom.screens.kit.table import Table
+from stillroom.screens.year.dialogs import PeriodDialog, SeasonDialog, WhatIfDialog
 from stillroom.screens.year.parts import AheadPart, BehindPart, LearningPart, YearPart
-
-
-class PeriodDialog(Dialog[bool]):
-    """From which day to which the figures are."""
-
-    TITLE_TEXT = "From and to"
-    ACT = "Show"
-    CHANGES_SHELF = False
-
-    def __init__(self, keeper: Keeper, part: BehindPart) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.part = part
-
-    def compose_form(self) -> ComposeResult:
-        """Two days."""
-        said, today = self.part.page.wording, self.keeper.today
-        yield DayEntry("From", today, self.part.since, wording=said, id="since")
-        yield DayEntry("To", today, self.part.until, past=False, wording=said, id="until")
-
-    def keep(self) -> bool:
-        """Take these days."""
-        since = self.query_one("#since", DayEntry).needed()
-        until = self.query_one("#until", DayEntry).needed()
-        if until < since:
-            raise NotUnderstood("The last day is before the first.")
-        self.part.since, self.part.until = since, until
-        return True
 
 
 class YearPage(PartsPage[YearPart]):
@@ -50,7 +22,9 @@ class YearPage(PartsPage[YearPart]):
 
     HELP = (
         "Ahead: how long each tincture lasts by your own use, and what to gather and fill so that "
-        "a year's use is in hand; what has to start this month is at the top. Behind: what was "
+        "the months in hand that you set are there; what has to start this month is at the top. "
+        "The months ahead are marked G to gather, F to fill by, X where it runs out. Press e for "
+        "the season of a herb, w for what-ifs, which save nothing. Behind: what was "
         "made, used, lost and left, by herb, month and batch, and what it cost; what has no price "
         "is named and not counted. Learning: what each herb gave when it was strained, and what "
         "to expect next. Press tab for the next part."
@@ -67,25 +41,39 @@ class YearPage(PartsPage[YearPart]):
                 tooltip="Show the figures of the year after"),
         Binding("f", "period", "From and to", id="year.period",
                 tooltip="Show the figures between any two days"),
+        Binding("e", "season", "Season", id="year.season",
+                tooltip="Set when this herb is gathered, and how many months of it to have"),
+        Binding("w", "what_if", "What if", id="year.what_if",
+                tooltip="See the plan if something were otherwise; nothing is saved"),
     ]  # fmt: skip
 
     def make_parts(self) -> Sequence[YearPart]:
         """Its lists."""
         self._behind = BehindPart(self)
-        return [AheadPart(self), self._behind, LearningPart(self)]
+        self._ahead = AheadPart(self)
+        return [self._ahead, self._behind, LearningPart(self)]
 
     def read(self) -> None:
         """Read the part on show."""
         lines = self.part.lines(self.matches)
         hint = "Nothing matches. Press esc to show all." if self.sought else self.part.none
         self.rows.show(lines, hint)
-        self.head(Text(f"Year · {self.part.title}", style="bold"))
+        self.head(Text(f"Year · {self.part.title}{self._otherwise()}", style="bold"))
         self.refresh_bindings()
 
+    def _otherwise(self) -> str:
+        """What the plan on show is asked to be, where that isn't as it is."""
+        asked = self._ahead.what_if
+        if self.part is not self._ahead or not asked.is_asked:
+            return ""
+        return f" · what if: {plan_words.what_if(asked, self.wording)}"
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Days are chosen for the figures alone."""
+        """Days are chosen for the figures alone, a season and what-ifs for the plan."""
         if action in ("shift", "period"):
             return self.part is self._behind
+        if action in ("season", "what_if"):
+            return self.part is self._ahead
         return super().check_action(action, parameters)
 
     def action_shift(self, years: int) -> None:
@@ -97,6 +85,29 @@ class YearPage(PartsPage[YearPart]):
     async def action_period(self) -> None:
         """Choose the days."""
         if await self.app.push_screen_wait(PeriodDialog(self.keeper, self._behind)):
+            self.attempt(self.read)
+
+    @work
+    async def action_season(self) -> None:
+        """Set when the chosen herb is gathered."""
+        row = self.rows.selected
+        if not isinstance(row, Ahead):
+            return
+        if row.part not in set(Part):
+            self.host.refuse(Refused("A jar of several herbs has no season of its own."))
+        elif await self.app.push_screen_wait(SeasonDialog(self.keeper, row.herb, Part(row.part))):
+            self.host.changed()
+
+    @work
+    async def action_what_if(self) -> None:
+        """Show the plan as it would be."""
+        row = self.rows.selected
+        herb = row.herb if isinstance(row, Ahead) else ""
+        asked = await self.app.push_screen_wait(
+            WhatIfDialog(self.keeper, self._ahead.what_if, herb)
+        )
+        if asked is not None:
+            self._ahead.what_if = asked
             self.attempt(self.read)
 
     @on(Table.Opened)

@@ -10,10 +10,11 @@ from rich.text import Text
 from stillroom.keeping.words import in_a_row
 from stillroom.keeping.year import plan_words
 from stillroom.keeping.year import words as year_words
-from stillroom.keeping.year.ahead import Ahead, plan_view
+from stillroom.keeping.year.ahead import plan_view
 from stillroom.keeping.year.behind import YearView, year_view
 from stillroom.keeping.year.costs import CostOfBatch
 from stillroom.keeping.year.learning import Learning, learning
+from stillroom.keeping.year.plan_views import AS_IT_IS, Ahead, WhatIf
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.year import PeriodFigures, What
@@ -23,6 +24,8 @@ from stillroom.screens.kit.parts_page import PagePart
 from stillroom.screens.kit.text import safe
 
 _ROOMY = 104
+_STRIP = 170
+"""From this width on the months ahead have a column."""
 
 
 class YearPart(PagePart[Any]):
@@ -57,14 +60,19 @@ class AheadPart(YearPart):
         Column("Make", 8, is_right=True),
         Column("Herb", 8, is_right=True),
         Column("Fill by", 11, is_right=True, from_width=_ROOMY),
+        Column("Twelve months ahead", 48, from_width=_STRIP),
     )
     none = (
         "There is nothing to plan yet.\n\nOnce a tincture was in stock for a month, this shows how "
         "long it lasts and what to gather and fill."
     )
 
+    def __init__(self, page: ListPage) -> None:
+        super().__init__(page)
+        self.what_if: WhatIf = AS_IT_IS
+
     def lines(self, matches: Callable[..., bool]) -> Sequence[Ahead | Heading]:
-        view = plan_view(self.keeper)
+        view = plan_view(self.keeper, self.what_if)
         due = [each for each in view.due if matches(each.herb, each.part, "start")]
         rest = [e for e in view.herbs if e not in view.due and matches(e.herb, e.part)]
         lines: list[Ahead | Heading] = []
@@ -88,7 +96,7 @@ class AheadPart(YearPart):
         is_needed = plan is not None and plan.is_needed
         is_due = plan is not None and plan.is_due
         until = plan.covered_until if plan else None
-        grams = plan.herb_g.middle if plan and is_needed and plan.herb_g else None
+        grams = row.to_get.herb_g.middle if row.to_get else None
         return (
             Cell(row.herb, "strong"),
             Cell(in_a_row(row.part, row.condition)),
@@ -98,12 +106,16 @@ class AheadPart(YearPart):
             Cell(said.day(until) if until else "", "warning" if is_due else ""),
             Cell(said.volume(plan.to_make_ml.middle) if plan and is_needed else "enough"
                  if plan else ""),
-            Cell(said.mass(grams) if grams else ""),
+            Cell("in store" if row.to_get and row.to_get.is_enough else said.mass(grams)),
             Cell(plan_words.fill_by(row, said).partition(":")[0]),
+            Cell("".join(f"{name[:1]}{marks or '·':3}" for name, marks in plan_words.strip(row))),
         )  # fmt: skip
 
     def about(self, row: Ahead) -> Text:
-        return self.facts(plan_words.heading(row), plan_words.facts(row, self.page.wording))
+        text = self.facts(plan_words.heading(row), plan_words.facts(row, self.page.wording))
+        for line in plan_words.strip_lines(row):
+            text.append(f"\n{line}")
+        return text
 
 
 @dataclass(frozen=True)
