@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from itertools import product
 
 import pytest
 from rich.color import Color
@@ -16,6 +17,7 @@ from stillroom.screens.drawing.letters import big
 from stillroom.screens.drawing.look import Line
 from stillroom.screens.shelves.board import Board
 from stillroom.screens.shelves.finding import matching
+from stillroom.screens.shelves.planks import Planks, Spot
 
 from .screen_text import screen_text
 
@@ -100,7 +102,7 @@ class BoardApp(App[None]):
 
 async def test_jars_stand_on_planks_with_the_shelf_s_name() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
         lines = screen_text(app).splitlines()
     assert lines[0].split() == ["26-000", "26-001", "26-002", "26-003"]
@@ -111,16 +113,87 @@ async def test_jars_stand_on_planks_with_the_shelf_s_name() -> None:
     assert lines[19].endswith("6 jars, plank 2 of 2 ━━")
 
 
-async def test_eight_jars_are_wholly_visible_on_80_by_20() -> None:
-    app = BoardApp(shelves(shelf(1, *(jar(at) for at in range(12)))))
+async def test_twelve_jars_are_wholly_visible_on_80_by_20() -> None:
+    app = BoardApp(shelves(shelf(1, *(jar(at) for at in range(20)))))
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
         text = screen_text(app)
-    assert text.count("○ to shake") == 8
-    assert text.count("day 9 of 14") == 8
+    assert text.count("○ to shake") == 16  # of the last four, the first rows only
+    assert text.count("days") == 12
     five = big("5")
     assert five is not None
-    assert text.count(five[0].strip()) >= 8
+    assert text.count(five[0].strip()) >= 12
+
+
+async def test_on_few_rows_short_shelves_share_a_plank() -> None:
+    app = BoardApp(LARDER)
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.pause()
+        lines = screen_text(app).splitlines()
+        assert [line.split()[::4] for line in lines[6:7]] == [["26-004", "26-005", "26-010"]]
+        assert "room for a jar" in lines[8]
+        edge = lines[11]
+        assert edge.index("North larder") < edge.index("Cellar") < edge.index("Window sill")
+        # By keys and by mouse every jar is where it is drawn.
+        await pilot.press("down", "right", "right")
+        assert app.chosen == 10
+        await pilot.press("up")
+        assert app.chosen == 3
+        await pilot.click(Board, offset=(25, 8))
+        assert app.chosen == 5
+        await pilot.click(Board, offset=(45, 8))
+        assert app.chosen == 5  # nothing is on the empty shelf
+        await pilot.press("down")
+        assert app.chosen == 12
+
+
+@pytest.mark.parametrize("size", [(80, 40), (120, 40), (200, 50), (240, 60)])
+async def test_from_thirty_rows_up_the_most_urgent_jar_is_largest_and_no_name_is_cut(
+    size: tuple[int, int],
+) -> None:
+    long = "Elderflower from the three old trees behind the chapel"
+    cards = [jar(0, long), jar(1, days=0), jar(2, days=-3), jar(3, days=-2)]
+    app = BoardApp(shelves(shelf(1, *cards)))
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        text = screen_text(app)
+        assert "…" not in text
+        late, less_late = big("+3", 2 + (size[0] > 150)), big("+2", 1 + (size[0] > 150))
+        assert late
+        assert less_late
+        assert all(row.strip() in text for row in (*late, *less_late))
+        assert all(word in text for word in long.split())
+        # Once it is strained the next one is the largest.
+        app.board.show(app.board.view.with_jar(cards[2]._replace(to_bottle_ml=80.0)))  # type: ignore[union-attr]
+        await pilot.pause()
+        grown = big("+2", 2 + (size[0] > 150))
+        assert grown
+        assert all(row.strip() in screen_text(app) for row in grown)
+
+
+def test_planks_hold_each_jar_once_at_the_column_they_name() -> None:
+    """Against a simple walk: shelves of every small size, wide jar anywhere, shared or not."""
+    for sizes in product(range(5), repeat=3):
+        view = shelves(*(shelf(at, *(jar(n) for n in range(s))) for at, s in enumerate(sizes)))
+        spots = [Spot(at, place) for at, size in enumerate(sizes) for place in range(size)]
+        for per_plank, shares, wide in product((1, 2, 3), (False, True), (None, *spots)):
+            planks = Planks(view, per_plank, shares=shares, wide=wide)
+            drawn = []
+            for at, row in enumerate(planks.rows):
+                taken: list[int] = []
+                for stretch in row:
+                    for spot, column, columns in stretch.places():
+                        drawn.append(spot)
+                        taken += range(column, column + columns)
+                        assert columns == 1 + (spot == wide and per_plank > 1)
+                        assert planks.stretch_of(spot) == stretch
+                        assert stretch.plank == at
+                        assert stretch.column_of(spot) == column
+                        assert stretch.spot_at(column + columns - 1) == spot
+                        assert planks.nearest(at, column) == spot
+                assert len(set(taken)) == len(taken)
+                assert all(0 <= column < per_plank for column in taken)
+            assert drawn == spots
 
 
 async def test_a_wide_screen_takes_more_and_larger_jars() -> None:
@@ -164,7 +237,7 @@ async def test_awkward_names_keep_the_jars_in_line() -> None:
     names = ("[red]Rue[/red]", "カモミールの花と葉", "Tab\tnew\nline\x07", "زهرة العطاس الجبلية")
     view = shelves(shelf(1, *(jar(at, name) for at, name in enumerate(names)), name="[b]\nTop"))
     app = BoardApp(view)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
         strips = [line for line in screen_text(app).splitlines() if "│" in line]
     assert "[red]Rue[/red]" in strips[0]
@@ -231,7 +304,7 @@ def test_every_ink_of_a_jar_has_a_colour() -> None:
 
 async def test_any_theme_can_be_chosen() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         for theme in ("textual-light", "nord", "ansi-dark", "ansi-light", "larder-noon"):
             app.theme = theme
             await pilot.pause()
@@ -265,7 +338,7 @@ async def test_any_theme_can_be_chosen() -> None:
 )
 async def test_keys_go_from_jar_to_jar(keys: list[str], chosen: int) -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press(*keys)
         assert app.chosen == chosen
 
@@ -285,7 +358,7 @@ async def test_the_chosen_jar_is_brought_into_view_with_its_plank() -> None:
 
 async def test_up_from_the_first_jars_shows_what_is_above_them() -> None:
     app = BoardApp(shelves(shelf(1, name="Attic"), shelf(2, *(jar(at) for at in range(9)))))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("end", "up", "up")
         await pilot.pause()
         assert "Attic" not in screen_text(app)
@@ -296,7 +369,7 @@ async def test_up_from_the_first_jars_shows_what_is_above_them() -> None:
 
 async def test_the_chosen_jar_shows_without_colour() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("right")
         await pilot.pause()
         herbs = screen_text(app).splitlines()[2]
@@ -306,7 +379,7 @@ async def test_the_chosen_jar_shows_without_colour() -> None:
 
 async def test_the_cursor_and_enter_send_messages() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("right", "right", "left", "enter")
         await pilot.pause()
         said = [(type(event), event.jar_id, event.control is app.board) for event in app.said]
@@ -321,7 +394,7 @@ async def test_the_cursor_and_enter_send_messages() -> None:
 
 async def test_a_click_chooses_and_a_second_one_opens() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.click(Board, offset=(45, 5))
         assert app.chosen == 2
         assert not any(isinstance(event, Board.Opened) for event in app.said)
@@ -336,7 +409,7 @@ async def test_a_click_chooses_and_a_second_one_opens() -> None:
 
 async def test_a_click_finds_the_jar_after_scrolling() -> None:
     app = BoardApp(many(200))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         app.board.scroll_to(y=100, animate=False)
         await pilot.pause()
         await pilot.click(Board, offset=(5, 5))
@@ -345,7 +418,7 @@ async def test_a_click_finds_the_jar_after_scrolling() -> None:
 
 async def test_keys_and_clicks_on_an_empty_board_do_nothing() -> None:
     app = BoardApp(shelves(shelf(1), shelf(2)))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("up", "down", "left", "right", "home", "end", "pageup", "pagedown")
         await pilot.press("enter")
         await pilot.click(Board, offset=(5, 1))
@@ -355,7 +428,7 @@ async def test_keys_and_clicks_on_an_empty_board_do_nothing() -> None:
 
 async def test_the_choice_stays_on_its_jar_when_the_shelves_change() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("right", "right")
         first = LARDER.shelves[0]
         moved = first._replace(jars=(jar(50), *first.jars))
@@ -372,7 +445,7 @@ async def test_the_choice_stays_on_its_jar_when_the_shelves_change() -> None:
 
 async def test_when_the_chosen_jar_goes_its_neighbour_is_chosen() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press(*["right"] * 5)
         first = LARDER.shelves[0]
         app.board.show(shelves(first._replace(jars=first.jars[:-1]), *LARDER.shelves[1:]))
@@ -388,7 +461,7 @@ async def test_when_the_chosen_jar_goes_its_neighbour_is_chosen() -> None:
 
 async def test_the_choice_survives_another_width() -> None:
     app = BoardApp(many(200))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         app.board.select(150)
         await pilot.resize_terminal(130, 30)
         await pilot.pause()
@@ -398,7 +471,7 @@ async def test_the_choice_survives_another_width() -> None:
 
 async def test_selecting_by_id_returns_whether_the_jar_is_there() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)):
+    async with app.run_test(size=(80, 30)):
         assert app.board.select(12)
         assert app.chosen == 12
         assert not app.board.select(999)
@@ -407,7 +480,7 @@ async def test_selecting_by_id_returns_whether_the_jar_is_there() -> None:
 
 async def test_a_new_day_counts_every_jar_again() -> None:
     app = BoardApp(LARDER)
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         app.board.show(LARDER._replace(today=TODAY + timedelta(days=1)))
         await pilot.pause()
         assert screen_text(app).count("day 10 of 14") == 6
@@ -432,10 +505,10 @@ async def test_as_little_is_drawn_of_ten_thousand_jars_as_of_twelve(
     count: int, drawn: list[int]
 ) -> None:
     app = BoardApp(many(count))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.pause()
-        # Eight in view, and the chosen one perhaps once before the board knew its room.
-        assert len(set(drawn)) == 8
+        # A dozen in view, and the chosen one perhaps once before the board knew its room.
+        assert len(set(drawn)) == 12
         drawn.clear()
         app.board.show(app.board.view.with_jar(jar(0, shelf_id=0)._replace(shaken=1)))  # type: ignore[union-attr]
         await pilot.pause()
@@ -450,7 +523,7 @@ async def test_as_little_is_drawn_of_ten_thousand_jars_as_of_twelve(
 
 async def test_a_change_out_of_view_is_there_when_it_comes_into_view() -> None:
     app = BoardApp(many(200))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("end", "home")
         app.board.show(many(200).with_jar(jar(198, shelf_id=4)._replace(shaken=1)))
         await pilot.press("end")

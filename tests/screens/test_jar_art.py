@@ -59,6 +59,9 @@ LOOKS = (
     Look(is_plain=True),
     Look(cell_width=26, scale=2),
     Look(cell_width=32, scale=2, is_plain=True),
+    Look(label_lines=5, figure_room=7),
+    Look(is_low=True),
+    Look(is_low=True, is_plain=True),
 )
 AWKWARD = (
     "Calendula",
@@ -123,12 +126,12 @@ def test_more_herbs_and_condition_survive_long_names() -> None:
     card = CARD._replace(herb="Passionflower of the south", part=Part.AERIAL_PARTS, more_herbs=3)
     lines = small(card).splitlines()
     assert "… +3" in lines[2]
-    assert "…, dried" in lines[3]
+    assert "aerial, dried" in lines[3]
 
 
 @pytest.mark.parametrize(
     ("days", "figure", "words"),
-    [(5, "5", ["days"]), (1, "1", ["day"]), (42, "42", ["days"]), (-2, "2", ["days", "late"])],
+    [(5, "5", ["days"]), (1, "1", ["day"]), (42, "42", ["days"]), (-2, "+2", ["days", "late"])],
 )
 def test_the_countdown_is_three_lines_high_with_its_words(
     days: int, figure: str, words: list[str]
@@ -137,8 +140,75 @@ def test_the_countdown_is_three_lines_high_with_its_words(
     letters = big(figure)
     assert letters is not None
     for row, drawn in zip(rows, letters, strict=True):
-        assert row.startswith(drawn.strip("▄ "))
+        assert row.lstrip("▄ ").startswith(drawn.strip("▄ "))
     assert [row.split()[-1] for row in rows[-len(words) :]] == words
+
+
+LOW = Look(is_low=True)
+
+
+@pytest.mark.parametrize("look", [LOW, LOW._replace(is_plain=True), LOW._replace(is_flat=True)])
+def test_a_low_jar_shows_code_name_part_condition_and_three_rows_of_figures(look: Look) -> None:
+    for part, short in ((Part.AERIAL_PARTS, "aerial"), (Part.WHOLE_PLANT, "whole"),
+                        (Part.FLOWER, "flower")):  # fmt: skip
+        for days in (0, 1, 99, -1, -30):
+            card = due_in(days)._replace(part=part)
+            lines = small(card, look).splitlines()
+            figure = big("DUE" if days == 0 else str(days) if days > 0 else f"+{-days}",
+                         is_plain=look.is_plain)  # fmt: skip
+            assert figure is not None
+            assert lines[0].strip().startswith("26-001")
+            assert "Calendula" in lines[1]
+            assert all(row in line for row, line in zip(figure, lines[2:], strict=True))
+            assert short in lines[2]
+            assert "dried" in lines[3]
+
+
+def test_a_low_jar_gives_up_the_unit_before_the_shake_it_still_wants() -> None:
+    card = CARD._replace(covered=False)
+    assert "! uncovered" in small(card, LOW).splitlines()[0]
+    assert "days ○" in small(card, LOW).splitlines()[4]
+    assert "[ ]" in small(card, LOW._replace(is_plain=True)).splitlines()[4]
+
+
+@pytest.mark.parametrize("is_plain", [False, True])
+@pytest.mark.parametrize("width", [19, 25, 26, 32, 38, 52])
+@pytest.mark.parametrize("scale", [1, 2, 3])
+def test_due_is_never_smaller_than_a_count(scale: int, width: int, is_plain: bool) -> None:
+    def rows_of_ink(days: int) -> int:
+        look = Look(cell_width=width, scale=scale, is_plain=is_plain)
+        lines = jar_art.small(due_in(days), TODAY, look)[4:-2]
+        marks = set("▘▝▀▖▌▞▛▗▚▐▜▄▙▟█#_|")
+        return sum(any(marks & set(span.text) for span in line[1:-1]
+                       if span.ink not in ("glass", "surface")) for line in lines)  # fmt: skip
+
+    due = rows_of_ink(0)
+    assert due >= 3 * is_plain or due >= 3
+    assert all(due >= rows_of_ink(days) for days in (1, 2, 8, 14, 42, 99, -1, -8, -30))
+
+
+@pytest.mark.parametrize("look", LOOKS)
+def test_the_drawn_liquid_never_crosses_a_figure(look: Look) -> None:
+    """Whatever the level, all of a figure is on one ground."""
+    for gone in range(29):
+        filled = TODAY - timedelta(days=gone)
+        card = CARD._replace(filled_on=filled, strain_on=filled + timedelta(days=28))
+        for drawn in (
+            jar_art.small(card, TODAY, look), jar_art.large(card, TODAY, 60, 24, look),
+        ):  # fmt: skip
+            figure = [span for line in drawn for span in line if span.ink == "count" and
+                      set(span.text) & set("▘▝▀▖▌▞▛▗▚▐▜▄▙▟█#_|")]  # fmt: skip
+            assert figure or gone == 28
+            assert len({span.ground for span in figure}) <= 1
+            assert not any(set(span.text) & set("~▁▂▃▅▆▇") for span in figure)
+
+
+def test_a_name_wraps_and_is_cut_nowhere_while_there_are_lines_for_it() -> None:
+    card = CARD._replace(herb="Elderflower from the three old trees", part=Part.AERIAL_PARTS)
+    inner = Look().cell_width - 4
+    look = Look(label_lines=jar_art.label_lines(card, inner))
+    words = " ".join(line.strip(" │") for line in small(card, look).splitlines()[2:-5])
+    assert " ".join(words.split()) == "Elderflower from the three old trees aerial parts, dried"
 
 
 def test_a_jar_over_by_one_day_says_day() -> None:
@@ -226,7 +296,7 @@ def test_liquid_rises_with_the_steep() -> None:
         return sum(any(span.ground == "liquid" for span in line) for line in lines)
 
     levels = [wet(days) for days in (0, 8, 16, 24, 27)]
-    assert levels[0] == 0
+    assert levels[0] == 0  # nothing yet
     assert levels == sorted(levels)
     assert levels[-1] > levels[1]
 

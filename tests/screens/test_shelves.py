@@ -2,20 +2,25 @@
 
 from collections.abc import AsyncIterator
 from datetime import timedelta
+from itertools import product
 from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.clock import SetClock
+from stillroom.clock import SetClock, SystemClock
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
 from stillroom.keeping.jars.jar import mark_covered, shake
 from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.drawing.letters import big
+from stillroom.screens.shelves.board import Board
 
+from .driving import flat
 from .hands import type_in
 from .screen_text import screen_text
 from .stocked import fill
@@ -40,7 +45,7 @@ async def test_the_header_says_the_day_the_shakes_left_and_the_jars_due(
     pilot: Pilot[None],
 ) -> None:
     head = text(pilot).splitlines()[0]
-    assert "3 of 3 still to shake" in head
+    assert "3 of 3 to shake" in head
     assert "1 due" in head
     assert "1 late" in head
     assert head.endswith("Thu 26 Nov 2026")
@@ -51,7 +56,7 @@ async def test_space_ticks_off_the_chosen_jar_and_is_on_disk_at_once(
 ) -> None:
     await pilot.press("space")
     assert "✓ shaken" in text(pilot)
-    assert "2 of 3 still to shake" in text(pilot)
+    assert "2 of 3 to shake" in text(pilot)
     other = Keeper(Store.open(shelf_file), keeper.clock)
     assert shelves_view(other).jars[0].shaken == 1
     other.store.close()
@@ -83,9 +88,9 @@ async def test_u_takes_the_shake_back_and_shift_u_does_it_again(
     pilot: Pilot[None], keeper: Keeper
 ) -> None:
     await pilot.press("space", "u")
-    assert "3 of 3 still to shake" in text(pilot)
+    assert "3 of 3 to shake" in text(pilot)
     await pilot.press("U")
-    assert "2 of 3 still to shake" in text(pilot)
+    assert "2 of 3 to shake" in text(pilot)
 
 
 async def test_o_marks_the_herb_uncovered_and_covered_again(
@@ -198,7 +203,7 @@ async def test_the_day_turns_automatically_at_local_midnight(
     pilot.app.check_day()
     await pilot.pause()
     head = text(pilot).splitlines()[0]
-    assert "3 of 3 still to shake" in head
+    assert "3 of 3 to shake" in head
     assert "2 late" in head
     assert head.endswith("Fri 27 Nov 2026")
 
@@ -312,3 +317,52 @@ async def test_letters_typed_in_the_same_breath_as_a_form_is_opened_do_nothing_t
     await type_in(pilot, "nCalendula a1 space umte")
     assert shelves_view(keeper) == before
     assert [type(s).__name__ for s in pilot.app.screen_stack] == ["ShelvesPage", "FillDialog"]
+
+
+async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_in_sight(tmp_path: Path) -> None:
+    keeper = open_sample(SystemClock(), tmp_path)
+    jars = shelves_view(keeper).jars
+    app = StillroomApp(keeper, is_sample=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        lines = text(pilot).splitlines()
+        assert "…" not in lines[0]  # the head line has room for all that is counted
+        assert lines[-1].endswith("q Quit")
+        for card, (top, left) in zip(jars, product((1, 7, 13), (0, 19, 38, 57)), strict=False):
+            first, name, *figures = (line[left + 2 : left + 20] for line in lines[top : top + 5])
+            assert first.startswith(card.code)
+            assert name.startswith(card.herb[:12]) or not card.herb.isascii()
+            said = " ".join(figures)
+            assert card.part.split()[0] in said
+            assert card.condition in said
+            days = card.days_left(keeper.today)
+            figure = "DUE" if days == 0 else str(days) if days > 0 else f"+{-days}"
+            drawn = big(figure)
+            assert drawn is not None
+            if card.is_steeping:
+                assert all(row in line for row, line in zip(drawn, figures, strict=True))
+            else:
+                assert "to bottle" in said
+        assert len(jars) >= 12
+        # The name that is cut on the jar is in full above the keys.
+        app.screen.query_one(Board).select(jars[8].jar_id)
+        await pilot.pause()
+        assert " ".join(f"{jars[8].code} {jars[8].herb}".split()) in flat(app)
+        assert "a full jar is due" in flat(app)
+    keeper.store.close()
+
+
+async def test_tab_goes_round_the_jars_that_need_more_than_a_shake(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    board = pilot.app.screen.query_one(Board)
+    names = []
+    for key in ("tab", "tab", "tab", "shift+tab"):
+        await pilot.press(key)
+        names.append(board.selected.herb if board.selected else "")
+    assert names == ["Mugwort", "Sage", "Mugwort", "Sage"]  # Yarrow is in mid-steep
+    mark_covered(keeper, shelves_view(keeper).jars[0].jar_id, False)
+    pilot.app.changed()  # type: ignore[attr-defined]
+    await pilot.press("tab")
+    assert board.selected
+    assert board.selected.herb == "Yarrow"

@@ -63,13 +63,13 @@ def head(picture: Picture) -> str:
 def chosen_jar(picture: Picture) -> tuple[str, int] | None:
     """Code of the jar at the cursor and how many of its shakes are ticked, if both can be seen."""
     for y, row in enumerate(picture.cells):
-        if "▶" in row and "◀" in row:
+        if "▶" in row:
             left = row.index("▶")
-            jar = picture.window(left, row.index("◀", left) + 1, y - 3, y + 8)
-            code = re.search(r"\d\d-\d{3}", jar)
+            jar = picture.window(left, left + 19, y, y + 1)
+            code = re.search(r"▶(\d\d-\d{3}) ", jar)
             ticks = re.search(r"(✓) shaken|(○) to shake|◐ (\d) of", jar)
             if code and ticks:
-                return code[0], int(ticks[3] or (ALL_SHAKES if ticks[1] else 0))
+                return code[1], int(ticks[3] or (ALL_SHAKES if ticks[1] else 0))
             return None
     return None
 
@@ -177,7 +177,7 @@ class Hand:
     def shake_all(self) -> None:
         """All jars, if any is left."""
         told = re.compile(r"▌ +(\d+) shaken")
-        if "still to shake" not in head(self.picture) or told.search(self.picture.text):
+        if " to shake" not in head(self.picture) or told.search(self.picture.text):
             return
         self.terminal.send(b"a")
         self.see("shake all", lambda picture: told.search(picture.text))

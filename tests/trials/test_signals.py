@@ -98,7 +98,7 @@ def test_stopping_gives_the_terminal_back_and_continuing_redraws_it(
         # It gives the terminal back first and stops after; called on before, it would never wake.
         terminal.wait_until(lambda _: is_stopped(terminal.pid))
         terminal.kill(signal.SIGCONT)
-        terminal.wait_until(lambda picture: "still to shake" in picture.flat)
+        terminal.wait_until(lambda picture: " to shake" in picture.flat)
         terminal.send(b"2")
         terminal.wait_until(lambda picture: "bottles" in picture.lines[0])
         terminal.kill(signal.SIGTERM)

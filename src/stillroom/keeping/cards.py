@@ -63,6 +63,10 @@ class JarCard(NamedTuple):
         """Whether some of the liquid is off, and the herb is still to be pressed."""
         return self.drained_ml is not None
 
+    def needs_something(self, today: date) -> bool:
+        """Whether it asks for more than its shake: strain, press, bottle, or cover the herb."""
+        return not self.is_steeping or self.strain_on <= today or not self.covered
+
     @property
     def shakes_left(self) -> int:
         """Shakes still to do today."""

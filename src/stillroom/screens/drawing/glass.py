@@ -5,23 +5,20 @@ from collections.abc import Sequence
 from rich.cells import cell_len
 
 from stillroom.keeping.cards import JarCard
-from stillroom.screens.drawing.look import Line, Look, Span, centred
+from stillroom.screens.drawing.look import CLEAR, Line, Look, Span, centred
 from stillroom.screens.kit.text import fit
 
-_EIGHTHS = " ▁▂▃▄▅▆▇"
+_EIGHTHS = " ▁▂▃▄▅▆▇█"
 
 
-def _wet(line: Line, depth: float, liquid: str, look: Look) -> Line:
-    """A line inside the glass whose lowest `depth`, 0 to 1, is under liquid."""
-    if depth >= 1:
-        return tuple(span if span.ground else span._replace(ground=liquid) for span in line)
-    eighth = int(depth * 8)
-    dry = "inside"
-    if not eighth:
-        return tuple(span if span.ground else span._replace(ground=dry) for span in line)
-    surface = look.marks.ripple if look.shows_level_by_glyph else _EIGHTHS[eighth]
+def _wet(line: Line, eighths: int, liquid: str, clear: str, look: Look) -> Line:
+    """A line inside the glass, the lowest eighths of which are under liquid."""
+    line = tuple(span._replace(ground=clear) if span.ground == CLEAR else span for span in line)
+    behind = liquid if eighths >= 4 else "inside"
+    if eighths in (0, 8):
+        return tuple(span if span.ground else span._replace(ground=behind) for span in line)
+    surface = look.marks.ripple if look.shows_level_by_glyph else _EIGHTHS[eighths]
     ink = "tincture-surface" if liquid == "tincture" else "surface"
-    behind = liquid if depth >= 0.5 else dry
     wet: list[Span] = []
     for span in line:
         if span.ground:
@@ -29,23 +26,40 @@ def _wet(line: Line, depth: float, liquid: str, look: Look) -> Line:
         elif span.text.strip():
             wet.append(span._replace(ground=behind))
         else:
-            wet.append(Span(surface * len(span.text), ink, dry))
+            wet.append(Span(surface * len(span.text), ink, "inside"))
     return tuple(wet)
+
+
+def depths(level: float, lines: int) -> list[int]:
+    """How many eighths of each line are under liquid that rises to `level`, 0 to 1.
+
+    Short of full its surface is always to be seen, as a line that is wet in part.
+
+    >>> depths(0.5, 4)
+    [0, 0, 7, 8]
+    """
+    wet = round(level * lines * 8)
+    if level > 0 and level < 1:
+        wet = max(1, wet - (wet % 8 == 0))
+    return [min(8, max(0, wet - 8 * (lines - 1 - at))) for at in range(lines)]
 
 
 def glazed(
     inside: Sequence[Line], level: float, liquid: str, is_chosen: bool, look: Look
 ) -> list[Line]:
-    """Lines between two walls, with liquid standing in them to `level`, 0 to 1."""
+    """Lines between two walls, with liquid in them up to `level`, 0 to 1."""
     marks = look.marks
     wall = (marks.cursor_outline if is_chosen else marks.outline)[3]
     ink = "cursor" if is_chosen else "glass"
+    depth = depths(level, len(inside))
+    figures = [at for at, line in enumerate(inside) if any(s.ground == CLEAR for s in line)]
+    is_under = all(depth[at] == 8 for at in figures)
     lines: list[Line] = []
     for at, line in enumerate(inside):
-        depth = min(1.0, max(0.0, level * len(inside) - (len(inside) - 1 - at)))
-        is_wet = look.shows_level_by_glyph and depth >= 0.5
+        is_wet = look.shows_level_by_glyph and depth[at] >= 4
         edge = Span(marks.wet_wall if is_wet and not is_chosen else wall, ink, "air")
-        lines.append((edge, *_wet(line, depth, liquid, look), edge))
+        within = _wet(line, depth[at], liquid, liquid if is_under else "inside", look)
+        lines.append((edge, *within, edge))
     return lines
 
 
@@ -54,7 +68,7 @@ def shoulder(card: JarCard, inner: int, is_chosen: bool, look: Look) -> Line:
     corners = look.marks.cursor_outline if is_chosen else look.marks.outline
     edge = "cursor" if is_chosen else "glass"
     neck = look.marks.necks[is_chosen]
-    text = _warning(card, inner - 4)
+    text = warning(card, inner - 4)
     text = f" {text} " if text and cell_len(text) + 6 <= inner else text
     space = inner - 4 - cell_len(text)
     before, after = space // 2, space - space // 2
@@ -89,8 +103,8 @@ def lid(card: JarCard, inner: int, look: Look) -> Line:
     return (Span("  ", "", "air"), *lid, Span("  ", "", "air"))
 
 
-def _warning(card: JarCard, room: int) -> str:
-    """What the shoulder of the jar warns of."""
+def warning(card: JarCard, room: int) -> str:
+    """What a jar warns of, in the room there is for it."""
     if card.covered or not card.is_steeping:
         return ""
     return "! herb uncovered" if room >= 18 else "! uncovered"

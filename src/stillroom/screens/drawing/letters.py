@@ -81,6 +81,10 @@ _SEGMENTS: dict[str, tuple[str, ...]] = {
     "7": (" _ ", "  |", "  |"),
     "8": (" _ ", "|_|", "|_|"),
     "9": (" _ ", "|_|", " _|"),
+    "+": ("   ", "_|_", " | "),
+    "D": (" _ ", "| \\", "|_/"),
+    "U": ("   ", "| |", "|_|"),
+    "E": (" _ ", "|_ ", "|_ "),
 }
 
 
@@ -99,7 +103,7 @@ def big(text: str, scale: int = 1, *, is_plain: bool = False) -> tuple[str, ...]
     if font is _SEGMENTS:
         return tuple(" ".join(font[character][row] for character in bare) for row in range(3))
     # Figures are a full cell apart, to be legible from a distance; letters half a cell.
-    gap = ".." if bare.isdigit() else "."
+    gap = ".." if bare.strip("+").isdigit() else "."
     dots = [gap.join(font[character][row] for character in bare) for row in range(6)]
     return _hashes(dots, scale // 2) if is_plain else _quadrants(dots, scale)
 

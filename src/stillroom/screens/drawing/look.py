@@ -56,13 +56,24 @@ class Marks(NamedTuple):
     board: str
     dot: str
     ellipsis: str
+    gauge: str
+    """A cell of the level beside a low jar, by eighths from empty to full."""
 
 
-FINE = Marks("╭─╮│╰╯", "┏━┓┃┗┛", "┴┻", "║", "~", "✓", "○", "◐", "▶◀", "━", "·", "…")
+FINE = Marks("╭─╮│╰╯", "┏━┓┃┗┛", "┴┻", "║", "~", "✓", "○", "◐", "▶◀", "━", "·", "…", "│▁▂▃▄▅▆▇█")
 
 
-PLAIN = Marks("┌─┐│└┘", "+=+|++", "┴+", "#", "~", "[x]", "[ ]", "[/]", "><", "=", "-", "~")
+PLAIN = Marks(
+    "┌─┐│└┘", "+=+|++", "┴+", "#", "~", "[x]", "[ ]", "[/]", "><", "=", "-", "~", "|||||####"
+)
 """For consoles whose fonts hold little more than ASCII and single-line boxes."""
+
+
+LOW_HEIGHT = 5
+"""Lines of the lowest jar: lid with code, name, and the three lines of a countdown."""
+
+CLEAR = "clear"
+"""The ground around a countdown: all liquid or all glass, so that no surface crosses a figure."""
 
 
 class Look(NamedTuple):
@@ -72,6 +83,13 @@ class Look(NamedTuple):
     """Columns a jar takes on its plank, with the gap at either side."""
     scale: int = 1
     """Size of the countdown: 1 is three lines high, 2 is six."""
+    is_low: bool = False
+    """Whether a jar is as low as may be, its words beside the countdown: for a screen of few
+    rows."""
+    label_lines: int = 2
+    """Lines for name, part and condition; the name is cut where they are too few."""
+    figure_room: int = 0
+    """Lines kept for the countdown where a larger jar shares the plank; 0 is as many as needed."""
     is_flat: bool = False
     """Whether grounds have no colours of their own, so that glyphs must show the level."""
     is_plain: bool = False
@@ -93,12 +111,12 @@ class Look(NamedTuple):
     @property
     def jar_height(self) -> int:
         """Lines from lid to base."""
-        return 6 + self.figure_height
+        return LOW_HEIGHT if self.is_low else 4 + self.label_lines + self.figure_height
 
     @property
     def figure_height(self) -> int:
         """Lines kept for the countdown, with air above it where there is room to spare."""
-        return 3 * self.scale + (self.scale > 1)
+        return self.figure_room or 3 * self.scale + (self.scale > 1)
 
 
 def centred(text: str, width: int, ink: str, ground: str = "") -> Line:

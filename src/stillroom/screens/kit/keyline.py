@@ -1,5 +1,7 @@
 """The line of keys at the foot of every screen, and the line of facts at its head."""
 
+from collections.abc import Sequence
+
 from rich.cells import cell_len
 from rich.text import Text
 from textual.app import RenderResult
@@ -22,7 +24,7 @@ class KeyLine(Widget):
     COMPONENT_CLASSES = {"keyline--key", "keyline--word"}
     DEFAULT_CSS = """
     KeyLine {
-        dock: bottom; height: auto; max-height: 2; padding: 0 1;
+        dock: bottom; height: auto; max-height: 3; padding: 0 1;
         background: $panel; color: $foreground;
         & > .keyline--key { color: $footer-key-foreground; text-style: bold; background: $panel; }
         & > .keyline--word { color: $foreground; background: $panel; }
@@ -51,42 +53,49 @@ class KeyLine(Widget):
         self.shown = tuple(sorted(words.values(), key=_is_common))
 
     def render(self) -> RenderResult:
-        """Draw as many keys as two lines hold; the rest is in the help."""
+        """Draw as many keys as the lines hold; the rest is in the help."""
         key_style = self.get_component_rich_style("keyline--key")
         word_style = self.get_component_rich_style("keyline--word")
         text = Text(no_wrap=False, overflow="ellipsis")
-        used = 0
-        lines = 1
-        width = max(1, self.content_size.width or self.app.size.width - 2)
-        for binding in self._that_fit(width):
-            key = self._shown_key(binding)
-            length = cell_len(key) + 1 + cell_len(binding.description)
-            if used and used + 2 + length > width:
-                if lines == 2:
-                    break
+        for number, line in enumerate(self._lines()):
+            if number:
                 text.append("\n")
-                lines, used = 2, 0
-            elif used:
-                text.append("  ", word_style)
-                used += 2
-            text.append(key, key_style)
-            text.append(f" {binding.description}", word_style)
-            text.apply_meta({"pressed": binding.key}, len(text) - length)
-            used += length
+            for at, binding in enumerate(line):
+                if at:
+                    text.append("  ", word_style)
+                start = len(text)
+                text.append(self._shown_key(binding), key_style)
+                text.append(f" {binding.description}", word_style)
+                text.apply_meta({"pressed": binding.key}, start)
         return text
 
-    def _that_fit(self, width: int) -> tuple[Binding, ...]:
-        """All keys, or all but the one that may be left out, where two lines don't hold them."""
-        lines, used = 1, 0
-        for binding in self.shown:
+    def _lines(self) -> list[list[Binding]]:
+        """The keys line by line: all that fit, the ones that are always needed among them."""
+        width = max(1, self.content_size.width or self.app.size.width - 2)
+        most = MOST_LINES if width >= NARROW else MOST_LINES + 1
+        bindings = list(self.shown)
+        lines = self._broken(bindings, width)
+        while len(lines) > most:
+            spare = [each for each in bindings if not is_always_shown(each)]
+            if not spare:
+                break
+            first_to_go = [each for each in spare if each.id == WHERE_THERE_IS_ROOM]
+            bindings.remove((first_to_go or spare)[-1])
+            lines = self._broken(bindings, width)
+        return lines[:most]
+
+    def _broken(self, bindings: Sequence[Binding], width: int) -> list[list[Binding]]:
+        """Keys broken into lines of a width."""
+        lines: list[list[Binding]] = []
+        used = width
+        for binding in bindings:
             length = cell_len(self._shown_key(binding)) + 1 + cell_len(binding.description)
-            if used and used + 2 + length > width:
-                lines, used = lines + 1, length
-            else:
-                used += length + (2 if used else 0)
-        if lines <= 2:
-            return self.shown
-        return tuple(each for each in self.shown if each.id != WHERE_THERE_IS_ROOM)
+            if used + 2 + length > width:
+                lines.append([])
+                used = -2
+            lines[-1].append(binding)
+            used += 2 + length
+        return lines
 
     def _shown_key(self, binding: Binding) -> str:
         """The key as it is drawn; of the keys of the pages, the page that is open is marked."""
@@ -106,7 +115,16 @@ class KeyLine(Widget):
 
 
 WHERE_THERE_IS_ROOM = "page.correct"
-"""A key that is drawn only where two lines hold all the others as well."""
+"""A key that is drawn only where the lines hold all the others as well."""
+MOST_LINES = 2
+"""Lines of keys; one more where they are shorter than `NARROW`."""
+NARROW = 60
+_ALWAYS = (".help", ".quit", ".undo", ".leave", ".keep", ".back", ".close", "page.shelves")
+
+
+def is_always_shown(binding: Binding) -> bool:
+    """Whether a key has its place in the line however narrow the screen is."""
+    return (binding.id or "").endswith(_ALWAYS)
 
 
 def _is_common(binding: Binding) -> bool:

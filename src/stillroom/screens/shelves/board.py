@@ -1,7 +1,7 @@
 """The planks with their jars, in one file, as cursor, layout and drawing share what is in view."""
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -17,17 +17,21 @@ from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
 from stillroom.paper.plain import wrap
 from stillroom.quantities import METRIC, Notation, how_many
 from stillroom.screens.drawing import jar_art
-from stillroom.screens.drawing.look import Line, Look, Span
+from stillroom.screens.drawing.look import LOW_HEIGHT, Line, Look, Span
 from stillroom.screens.drawing.painter import JarPainter
 from stillroom.screens.kit.text import fit
-from stillroom.screens.shelves.planks import Plank, Spot, planks_for
+from stillroom.screens.shelves.planks import Planks, Spot, Stretch
 
 _NARROWEST = 19
 _ROOMY = 26
 """Columns a jar takes on a screen that has room to spare."""
+_LOW_BELOW = 30
+"""Rows of a screen below which jars are drawn low, to have a dozen of them in sight."""
 _EMPTY_HEIGHT = 3
 _ROOM = "room for a jar"
 _HINT_GAP = 2
+_LEAST_NAME = 12
+"""Letters of a shelf's name that are shown before the number of its jars."""
 _KEPT_PLANKS = 64
 _KEPT_CELLS = 512
 
@@ -47,6 +51,21 @@ class Board(ScrollView, can_focus=True):
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "open", "Open", id="board.open", tooltip="Open the chosen jar", show=True),
+        Binding(
+            "tab",
+            "go_to_needy(1)",
+            "Next to do",
+            id="board.needy",
+            tooltip="Go to the next jar to strain, press, bottle or cover",
+        ),
+        Binding(
+            "shift+tab",
+            "go_to_needy(-1)",
+            "Before to do",
+            False,
+            id="board.needy_before",
+            tooltip="Go back to the jar before it that needs something",
+        ),
         Binding("left", "go(-1)", "Left", False, id="board.left", tooltip="Go to the previous jar"),
         Binding("right", "go(1)", "Right", False, id="board.right", tooltip="Go to the next jar"),
         Binding("up", "climb(-1)", "Up", False, id="board.up", tooltip="Go to the jar above"),
@@ -95,7 +114,7 @@ class Board(ScrollView, can_focus=True):
     ) -> None:
         # Before the base class, whose start may already ask for styles to be forgotten.
         self._painter = JarPainter(self)
-        self._cells: dict[tuple[JarCard, bool], list[list[Segment]]] = {}
+        self._cells: dict[tuple[JarCard, bool, int, bool], list[list[Segment]]] = {}
         self._strips: dict[int, list[Strip]] = {}
         super().__init__(id=id, classes=classes)
         self._is_plain = is_plain
@@ -104,11 +123,13 @@ class Board(ScrollView, can_focus=True):
         self._look = Look(is_plain=is_plain)
         self._notation = self._look.notation
         self._per_plank = 1
-        self._planks: list[Plank] = []
+        self._planks = Planks(None, 1)
+        self._looks: list[Look] = []
+        """How the jars of each plank are drawn."""
+        self._urgent: Spot | None = None
+        """The jar that has waited longest past its strain date: drawn largest."""
         self._tops: list[int] = [0]
         """The line each plank row begins on, and the end."""
-        self._first_planks: list[int] = []
-        """The first plank of each shelf."""
         self._spot: Spot | None = None
         self._chosen_id: int | None = None
         self._column = 0
@@ -121,7 +142,8 @@ class Board(ScrollView, can_focus=True):
         """
         before, self._view = self._view, view
         is_rewritten, self._notation = notation != self._notation, notation
-        if is_rewritten or before is None or _frame(before) != _frame(view) or hint != self._hint:
+        is_same = before is not None and not is_rewritten and hint == self._hint
+        if before is None or not is_same or not self._is_laid_out_for(before, view):
             self._hint = hint
             self._lay_out()
         else:
@@ -149,32 +171,69 @@ class Board(ScrollView, can_focus=True):
         """Cut the shelves into planks for the present width."""
         # Before the first layout the widget has no size; the screen's is near enough to draw with.
         width, height = self.scrollable_content_region.size if self.size else self.app.size
+        is_low = self.app.size.height < _LOW_BELOW
         is_roomy = width >= 150 and height >= 36
         narrowest = _ROOMY if is_roomy else _NARROWEST
         self._per_plank = max(1, width // narrowest)
         self._look = Look(
             cell_width=max(narrowest, min(narrowest + 6, width // self._per_plank)),
             scale=2 if is_roomy else 1,
+            is_low=is_low,
             is_flat=self.app.native_ansi_color,
             is_plain=self._is_plain,
             notation=self._notation,
         )
-        self._planks = planks_for(self._view, self._per_plank) if self._view else []
+        self._urgent = _most_urgent(self._view)
+        wide = None if is_low else self._urgent
+        self._planks = Planks(self._view, self._per_plank, shares=is_low, wide=wide)
+        self._looks = [self._look_for(stretches) for stretches in self._planks.rows]
         self._tops = [0]
-        self._first_planks = []
-        for at, plank in enumerate(self._planks):
-            if plank.number == 1:
-                self._first_planks.append(at)
-            self._tops.append(self._tops[-1] + self._plank_height(plank))
+        for at in range(len(self._planks.rows)):
+            self._tops.append(self._tops[-1] + self._plank_height(at))
         self._cells.clear()
         self._strips.clear()
         hint = self._hint_lines(width)
         self.virtual_size = Size(width, self._tops[-1] + (_HINT_GAP + len(hint) if hint else 0))
         self.refresh()
 
-    def _plank_height(self, plank: Plank) -> int:
+    def _look_for(self, stretches: Sequence[Stretch]) -> Look:
+        """How the jars of a plank are drawn: high enough for their names and the largest figure."""
+        if self._look.is_low:
+            return self._look
+        inner = self._look.cell_width - 4
+        lines = 2
+        is_largest = False
+        for stretch in stretches:
+            lines = max([lines, *(jar_art.label_lines(j, inner) for j in self._jars_on(stretch))])
+            is_largest = is_largest or stretch.wide >= 0
+        room = self._largest.figure_height if is_largest else 0
+        return self._look._replace(label_lines=lines, figure_room=room)
+
+    @property
+    def _largest(self) -> Look:
+        """How the most urgent jar is drawn, but for the height of its plank."""
+        look = self._look
+        return look._replace(cell_width=2 * look.cell_width, scale=look.scale + 1)
+
+    def _plank_height(self, at: int) -> int:
         """Lines of a plank with its jars; an empty one keeps room for a hint."""
-        return self._look.jar_height + 1 if plank.filled else _EMPTY_HEIGHT
+        return self._looks[at].jar_height + 1 if self._planks.is_filled(at) else _EMPTY_HEIGHT
+
+    def _is_laid_out_for(self, before: ShelvesView, view: ShelvesView) -> bool:
+        """Whether a later view has its jars in the same places and their names as high."""
+        if _frame(before) != _frame(view):
+            return False
+        if self._look.is_low:
+            return True
+        is_same = all(
+            was is now or _label_of(was) == _label_of(now)
+            for was, now in zip(before.jars, view.jars, strict=True)
+        )
+        return is_same and self._urgent == _most_urgent(view)
+
+    def _jars_on(self, stretch: Stretch) -> tuple[JarCard, ...]:
+        """The jars of a stretch."""
+        return _jars_on(self._view, stretch) if self._view else ()
 
     @property
     def _margin(self) -> int:
@@ -185,24 +244,26 @@ class Board(ScrollView, can_focus=True):
     def _redraw_changed(self, before: ShelvesView, view: ShelvesView) -> None:
         """Redraw each jar of the drawn planks that has changed; the rest stays."""
         for at in list(self._strips):
-            plank = self._planks[at]
-            jars = zip(_jars_on(before, plank), _jars_on(view, plank), strict=True)
-            for place, (was, now) in enumerate(jars, plank.first):
-                if was != now:
-                    self._redraw(Spot(plank.shelf_at, place))
+            for stretch in self._planks.rows[at]:
+                jars = zip(_jars_on(before, stretch), _jars_on(view, stretch), strict=True)
+                for place, (was, now) in enumerate(jars, stretch.first):
+                    if was != now:
+                        self._redraw(Spot(stretch.shelf_at, place))
 
     def _redraw(self, spot: Spot) -> None:
         """Redraw one jar."""
-        at, column = self._plank_of(spot)
-        self._strips.pop(at, None)
+        stretch = self._planks.stretch_of(spot)
+        self._strips.pop(stretch.plank, None)
         cell = self._look.cell_width
-        top = self._tops[at] - self.scroll_offset.y
-        self.refresh(Region(self._margin + column * cell, top, cell, self._look.jar_height))
+        top = self._tops[stretch.plank] - self.scroll_offset.y
+        left = self._margin + stretch.column_of(spot) * cell
+        width = cell * (2 if spot.place == stretch.wide else 1)
+        self.refresh(Region(left, top, width, self._looks[stretch.plank].jar_height))
 
     def _plank_of(self, spot: Spot) -> tuple[int, int]:
         """The plank a spot is on, and the column there."""
-        down, column = divmod(spot.place, self._per_plank)
-        return self._first_planks[spot.shelf_at] + down, column
+        stretch = self._planks.stretch_of(spot)
+        return stretch.plank, stretch.column_of(spot)
 
     def _jar_at(self, spot: Spot | None) -> JarCard | None:
         """The jar at a spot."""
@@ -286,6 +347,24 @@ class Board(ScrollView, can_focus=True):
         if spot is not None:
             self._choose(spot)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer the way to the next jar that needs something only where there is one."""
+        if action == "go_to_needy" and self._view:
+            return any(jar.needs_something(self._view.today) for jar in self._view.jars)
+        return super().check_action(action, parameters)
+
+    def action_go_to_needy(self, step: int) -> None:
+        """Move along the shelves to a jar that needs something, round and round."""
+        if self._view is None or self._spot is None:
+            return
+        today, jars = self._view.today, self._view.jars
+        chosen = next((at for at, jar in enumerate(jars) if jar.jar_id == self._chosen_id), 0)
+        for away in range(1, len(jars) + 1):
+            jar = jars[(chosen + step * away) % len(jars)]
+            if jar.needs_something(today):
+                self.select(jar.jar_id)
+                return
+
     def action_climb(self, step: int) -> None:
         """Move to the next plank that has jars, keeping the column."""
         if self._spot is not None and not self._climb(step, 1):
@@ -294,7 +373,10 @@ class Board(ScrollView, can_focus=True):
 
     def action_page(self, step: int) -> None:
         """Move by as many planks as are in view."""
-        in_view = self.scrollable_content_region.height // (self._look.jar_height + 1)
+        if not self._spot:
+            return
+        height = self._looks[self._plank_of(self._spot)[0]].jar_height + 1
+        in_view = self.scrollable_content_region.height // height
         self._climb(step, max(1, in_view))
 
     def _climb(self, step: int, planks: int) -> bool:
@@ -303,15 +385,14 @@ class Board(ScrollView, can_focus=True):
             return False
         at, _ = self._plank_of(self._spot)
         target = None
-        while planks and 0 <= at + step < len(self._planks):
+        while planks and 0 <= at + step < len(self._planks.rows):
             at += step
-            if self._planks[at].filled:
-                target = self._planks[at]
+            if self._planks.is_filled(at):
+                target = at
                 planks -= 1
         if target is None:
             return False
-        place = target.first + min(self._column, target.filled - 1)
-        self._choose(Spot(target.shelf_at, place), keeps_column=True)
+        self._choose(self._planks.nearest(target, self._column), keeps_column=True)
         return True
 
     def action_edge(self, end: int) -> None:
@@ -337,12 +418,13 @@ class Board(ScrollView, can_focus=True):
     def _spot_under(self, x: int, y: int) -> Spot | None:
         """The jar at a point of the whole board."""
         at = bisect_right(self._tops, y) - 1
+        if not 0 <= at < len(self._planks.rows) or x < self._margin:
+            return None
+        if y - self._tops[at] >= self._looks[at].jar_height:
+            return None
         column = (x - self._margin) // self._look.cell_width
-        if not 0 <= at < len(self._planks) or not 0 <= column < self._planks[at].filled:
-            return None
-        if y - self._tops[at] >= self._look.jar_height:
-            return None
-        return Spot(self._planks[at].shelf_at, self._planks[at].first + column)
+        found = (stretch.spot_at(column) for stretch in self._planks.rows[at])
+        return next((spot for spot in found if spot), None)
 
     def on_resize(self, event: Resize) -> None:
         """Divide the planks again and keep the chosen jar in view."""
@@ -365,7 +447,7 @@ class Board(ScrollView, can_focus=True):
         width = self.scrollable_content_region.width
         line = y + self.scroll_offset.y
         at = bisect_right(self._tops, line) - 1
-        if at >= len(self._planks):
+        if at >= len(self._planks.rows):
             return self._hint_line(line - self._tops[-1] - _HINT_GAP, width)
         return self._plank_strips(at)[line - self._tops[at]]
 
@@ -390,39 +472,64 @@ class Board(ScrollView, can_focus=True):
         if at not in self._strips:
             if len(self._strips) >= _KEPT_PLANKS:
                 self._strips.clear()
-            self._strips[at] = self._draw_plank(self._planks[at])
+            self._strips[at] = self._draw_plank(at)
         return self._strips[at]
 
-    def _draw_plank(self, plank: Plank) -> list[Strip]:
+    def _draw_plank(self, at: int) -> list[Strip]:
         """The jars of a plank side by side, and the plank under them."""
         assert self._view is not None
         width = self.scrollable_content_region.width
         air = self._painter.style("", "air")
-        lines = self._jar_lines(plank) if plank.filled else self._room_lines()
+        lines = self._jar_lines(at) if self._planks.is_filled(at) else self._room_lines()
         strips = [Strip(line).adjust_cell_length(width, air) for line in lines]
-        shelf = self._view.shelves[plank.shelf_at]
-        edge = Strip(self._painter.segments(_edge(shelf, plank, width, self._look)))
+        edge = Strip(self._painter.segments(self._edges(at, width)))
         return [*strips, edge.adjust_cell_length(width, air)]
 
-    def _jar_lines(self, plank: Plank) -> Iterator[list[Segment]]:
+    def _edges(self, at: int, width: int) -> Line:
+        """The front edge of a plank, under the jars of each shelf its name."""
+        assert self._view is not None
+        stretches = self._planks.rows[at]
+        cell = self._look.cell_width
+        starts = [self._margin + each.column * cell for each in stretches]
+        starts[0] = 0
+        edge: list[Span] = []
+        for stretch, left, right in zip(stretches, starts, [*starts[1:], width], strict=True):
+            shelf = self._view.shelves[stretch.shelf_at]
+            edge += _edge(shelf, stretch, right - left, self._look)
+        return tuple(edge)
+
+    def _jar_lines(self, at: int) -> Iterator[list[Segment]]:
         """The lines of the jars on a plank."""
         assert self._view is not None
-        margin = Segment(" " * self._margin, self._painter.style("", "air"))
-        cells = [
-            self._cell(jar, Spot(plank.shelf_at, place) == self._spot)
-            for place, jar in enumerate(_jars_on(self._view, plank), plank.first)
-        ]
-        for lines in zip(*cells, strict=True):
-            yield [margin, *(segment for line in lines for segment in line)]
+        look = self._looks[at]
+        air = self._painter.style("", "air")
+        margin = Segment(" " * self._margin, air)
+        cells: list[list[list[Segment]]] = []
+        for stretch in self._planks.rows[at]:
+            jars = self._jars_on(stretch)
+            for jar, (spot, _, columns) in zip(jars, stretch.places(), strict=True):
+                cells.append(self._cell(jar, look, spot == self._spot, is_largest=columns == 2))
+            if not jars:
+                room = f"{_ROOM:^{look.cell_width}}"
+                blank = [Segment(" " * look.cell_width, air)]
+                lines = [blank] * look.jar_height
+                lines[LOW_HEIGHT // 2] = self._painter.segments((Span(room, "faint", "air"),))
+                cells.append(lines)
+        for drawn in zip(*cells, strict=True):
+            yield [margin, *(segment for line in drawn for segment in line)]
 
-    def _cell(self, jar: JarCard, is_chosen: bool) -> list[list[Segment]]:
+    def _cell(
+        self, jar: JarCard, look: Look, is_chosen: bool, *, is_largest: bool
+    ) -> list[list[Segment]]:
         """One jar's lines; a card that is equal is drawn the same, so they are kept by card."""
         assert self._view is not None
-        key = (jar, is_chosen)
+        key = (jar, is_chosen, look.jar_height, is_largest)
         if key not in self._cells:
             if len(self._cells) >= _KEPT_CELLS:
                 self._cells.clear()
-            lines = jar_art.small(jar, self._view.today, self._look, is_chosen=is_chosen)
+            if is_largest:
+                look = look._replace(cell_width=2 * look.cell_width, scale=look.scale + 1)
+            lines = jar_art.small(jar, self._view.today, look, is_chosen=is_chosen)
             self._cells[key] = [self._painter.segments(line) for line in lines]
         return self._cells[key]
 
@@ -432,26 +539,50 @@ class Board(ScrollView, can_focus=True):
         return [[], self._painter.segments((Span(text, "faint", "air"),))]
 
 
+def _most_urgent(view: ShelvesView | None) -> Spot | None:
+    """The jar that has waited longest past its strain date, or else is due today."""
+    found: tuple[int, Spot] | None = None
+    for shelf_at, shelf in enumerate(view.shelves if view else ()):
+        for place, jar in enumerate(shelf.jars):
+            left = jar.days_left(view.today) if view and jar.is_steeping else 1
+            if left <= 0 and (found is None or left < found[0]):
+                found = left, Spot(shelf_at, place)
+    return found and found[1]
+
+
+def _label_of(jar: JarCard) -> tuple[object, ...]:
+    """What is written on a jar's label."""
+    return (jar.herb, jar.more_herbs, jar.part, jar.condition)
+
+
 def _frame(view: ShelvesView) -> tuple[object, ...]:
     """All that the layout rests on; views of one frame differ in single jars only."""
     shelves = ((s.shelf_id, s.name, s.note, len(s.jars)) for s in view.shelves)
     return (view.today, *shelves)
 
 
-def _jars_on(view: ShelvesView, plank: Plank) -> tuple[JarCard, ...]:
-    """The jars of a plank row."""
-    return view.shelves[plank.shelf_at].jars[plank.first : plank.first + plank.filled]
+def _jars_on(view: ShelvesView, stretch: Stretch) -> tuple[JarCard, ...]:
+    """The jars of a stretch."""
+    return view.shelves[stretch.shelf_at].jars[stretch.first : stretch.first + stretch.filled]
 
 
-def _edge(shelf: ShelfView, plank: Plank, width: int, look: Look) -> Line:
+def _edge(shelf: ShelfView, stretch: Stretch, width: int, look: Look) -> Line:
     """The front edge of a plank, with the shelf's name on it."""
     marks = look.marks
     board = marks.board
     jars = len(shelf.jars)
     count = how_many(jars, "jar") if jars else "no jars"
-    if plank.of > 1:
-        count = f"{count}, plank {plank.number} of {plank.of}"
+    if stretch.of > 1:
+        count = f"{count}, plank {stretch.number} of {stretch.of}"
     tail = f" {count} {board * 2}"
+    if width - cell_len(tail) - 6 < min(_LEAST_NAME, cell_len(shelf.name)):
+        name = fit(shelf.name, max(4, width - 5), marks.ellipsis)
+        fill = max(0, width - 4 - cell_len(name))
+        return (
+            Span(board * 2 + " ", "plank-line", "plank"),
+            Span(name, "plank-name", "plank"),
+            Span(" " + board * fill, "plank-line", "plank"),
+        )
     name = fit(shelf.name, max(4, width - cell_len(tail) - 6), marks.ellipsis)
     room = width - cell_len(name) - cell_len(tail) - 6
     note = fit(shelf.note, room - 3, marks.ellipsis) if room > 8 else ""

@@ -14,6 +14,8 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.jar.keys import JarKeys
 from stillroom.screens.kit.find_page import FindPage
+from stillroom.screens.kit.lines import show
+from stillroom.screens.kit.text import safe
 from stillroom.screens.shelves.board import Board
 from stillroom.screens.shelves.finding import matching
 
@@ -31,7 +33,9 @@ class ShelvesPage(FindPage, JarKeys):
     HELP = (
         "Your day's work: each jar on its shelf, with its herb, the days left until straining, and "
         "whether it has been shaken today. What a jar needs is in words: due today, late, "
-        "uncovered, to press, to bottle. The level drawn in a jar rises from filling to straining."
+        "uncovered, to press, to bottle; the days of a late one have a plus. The level drawn in a "
+        "jar shows how far its steep is: nothing on the day it is filled, full on the day it is "
+        "due. tab goes to the next jar that needs more than its shake."
     )
     FIND_HINT = "herb, code, part or shelf"
     BINDINGS = [
@@ -44,6 +48,8 @@ class ShelvesPage(FindPage, JarKeys):
     DEFAULT_CSS = """
     ShelvesPage > #first-steps { display: none; padding: 1 2; height: auto; }
     ShelvesPage.-empty > #first-steps { display: block; }
+    ShelvesPage > #chosen { height: auto; max-height: 2; padding: 0 1; background: $surface; }
+    ShelvesPage.-empty > #chosen { display: none; }
     """
 
     def __init__(self, keeper: Keeper) -> None:
@@ -54,6 +60,7 @@ class ShelvesPage(FindPage, JarKeys):
         """The board and the find line."""
         yield Static(FIRST_STEPS, id="first-steps", markup=False)
         yield Board(is_plain=self.host.is_plain, id="board")
+        yield Static("", id="chosen", markup=False)
         yield self.find_line()
 
     @property
@@ -86,6 +93,7 @@ class ShelvesPage(FindPage, JarKeys):
         )
         self.offer(has_chosen=self.board.selected is not None)
         self._show_day(shelves)
+        self._show_chosen()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer a round only where jars are shaken, and to find only where there are jars."""
@@ -96,12 +104,25 @@ class ShelvesPage(FindPage, JarKeys):
             return False
         return super().check_action(action, parameters)
 
+    @on(Board.Highlighted)
+    def _show_chosen(self) -> None:
+        """Show the chosen jar's name in full, and what its level means."""
+        card = self.board.selected
+        line = Text()
+        if card is not None:
+            name = f"{safe(card.herb)} +{card.more_herbs}" if card.more_herbs else safe(card.herb)
+            line.append(f"{card.code} {name}", "bold")
+            line.append(f", {card.part}, {card.condition}")
+            if card.is_steeping:
+                line.append(f" · {card.steep(self.keeper.today)} (a full jar is due)")
+        show(self.query_one("#chosen", Static), line)
+
     def _show_day(self, shelves: ShelvesView) -> None:
         left, wanting = len(shelves.to_shake), shelves.wanting_shakes
         if not wanting:
             shakes = "no jars to shake"
         elif left:
-            shakes = f"○ {left} of {wanting} still to shake"
+            shakes = f"○ {left} of {wanting} to shake"
         else:
             shakes = f"✓ all {wanting} shaken" if wanting > 1 else "✓ shaken"
         facts = [shakes]
