@@ -242,7 +242,7 @@ TRIED_AT = {
     "calculator": ("",),
     "cupboard": ("", *["tab"] * (len(PARTS) - 1)),
     "ledger": ("",),
-    "year": ("", "tab", "tab"),
+    "year": ("", "tab", "tab", "tab"),
 }
 """Keys to the places of each page where its keys are tried."""
 OPENED_AT = (

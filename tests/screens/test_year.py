@@ -10,8 +10,11 @@ from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.bottles.bottle import BottlePage
+from stillroom.screens.kit.fields import Entry
 from stillroom.screens.trace.page import HerbPage
 from stillroom.screens.year.page import YearPage
+from stillroom.screens.year.people import PersonPage
 
 from .driving import SIZES, flat, press, turn_to, type_into
 from .stocked import stock
@@ -45,7 +48,12 @@ async def test_every_empty_part_says_what_will_be_there(keeper: Keeper) -> None:
     app = StillroomApp(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot)
-        for begins in ("nothing to plan yet", "Nothing was made or used", "no strainings yet"):
+        for begins in (
+            "nothing to plan yet",
+            "Nothing was made or used",
+            "no strainings yet",
+            "Nobody is named yet",
+        ):
             assert begins in flat(app)
             await press(pilot, "tab")
 
@@ -145,3 +153,28 @@ async def test_the_page_follows_what_is_drawn(used: Keeper) -> None:
         app.changed()
         await press(pilot)
         assert "Used: 85 mL taken" in flat(app)
+
+
+async def test_people_each_have_a_page_and_a_batch_code_finds_who_got_any(used: Keeper) -> None:
+    row = next(r for r in bottle_rows(used) if r.code == "26-001.1")
+    other = next(r for r in bottle_rows(used) if r.batch != row.batch)
+    take_out(used, row.bottle_id, 5, person="Ada", note="for the market")
+    take_out(used, other.bottle_id, 3, person="Bo")
+    app = StillroomApp(used)
+    async with app.run_test(size=(120, 40)) as pilot:
+        page = await opened(app, pilot, "People")
+        assert chosen(page).name == "Ada"
+        await press(pilot, "slash", *row.batch, "enter")
+        assert f"Got any of {row.batch}" in flat(app)
+        assert "1 name" in flat(app)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, PersonPage)
+        assert "for the market" in flat(app)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, BottlePage)
+        assert "Batch cost" in flat(app)
+        await press(pilot, "d")
+        await type_into(app, pilot, "person", "a")
+        await pilot.pause()
+        await press(pilot, "right")
+        assert app.screen.query_one("#person", Entry).typed == "Ada"

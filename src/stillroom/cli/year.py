@@ -93,8 +93,15 @@ def _put_cost(call: Call, cost: CostOfYear) -> None:
     sums = {"made": cost.made, "used": cost.used, "lost": cost.gone}
     said_of = [f"{what} {money(amount)}" for what, amount in sums.items() if amount is not None]
     put_list(
+        "By how it went",
+        (f"{what} {money(amount)}" for what, amount in cost.by_kind.items()),
+    )
+    put_list(
         f"Cost of what was {', '.join(said_of)}" if said_of else "Batches made",
-        (f"{batch.code}: {words.cost(batch.cost, said)}" for batch in cost.batches),
+        (
+            f"{batch.code}: {words.cost(batch.cost, said)}{words.bottles_cost(batch, said)}"
+            for batch in cost.batches
+        ),
     )
     if cost.without:
         put(f"Not counted, as no price is known: {', '.join(cost.without)}.")
@@ -121,6 +128,7 @@ def _year_json(view: YearView) -> dict[str, Any]:
             "made": view.cost.made,
             "used": view.cost.used,
             "lost": view.cost.gone,
+            "by_kind": {str(what): amount for what, amount in view.cost.by_kind.items()},
             "without": view.cost.without,
             "batches": [
                 {

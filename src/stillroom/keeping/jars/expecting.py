@@ -43,7 +43,7 @@ def yield_outlook(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> Yield
 
 
 @dataclass(frozen=True)
-class _InBrief:
+class JarInBrief:
     """What of a jar decides what may come out of it."""
 
     jar_id: int
@@ -53,10 +53,15 @@ class _InBrief:
     capacity_ml: float | None = None
 
 
+def in_brief(keeper: Keeper, jar_id: int) -> JarInBrief:
+    """A jar by what went into it."""
+    charges, pours = charge_views(keeper, jar_id), pour_views(keeper, jar_id)
+    return JarInBrief(jar_id, charges, pours, outlook(charges, pours))
+
+
 def press_ml(keeper: Keeper, card: JarCard) -> float | None:
     """What a press is expected to give of a drained jar; None where that can't be predicted."""
-    charges, pours = charge_views(keeper, card.jar_id), pour_views(keeper, card.jar_id)
-    jar = _InBrief(card.jar_id, charges, pours, outlook(charges, pours))
+    jar = in_brief(keeper, card.jar_id)
     found = yield_outlook(keeper, jar, Pressing.PRESSED)
     return press_outlook(found, card.drained_ml or 0.0).expected_ml
 

@@ -11,8 +11,7 @@ from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.lot_reading import own_shrinkage
 from stillroom.keeping.cupboard_views import SpiritView
-from stillroom.keeping.jars.expecting import yield_outlook
-from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.expecting import in_brief, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.memo import remembered
 from stillroom.keeping.settings import settings_of
@@ -24,6 +23,7 @@ from stillroom.keeping.year.learned import (
     JarToPlan,
     Key,
     jars_to_plan,
+    poured_into_jars,
     rate_of_use,
     usual_recipe,
 )
@@ -101,6 +101,7 @@ def _plan_view(keeper: Keeper, what_if: WhatIf) -> PlanView:
         moved=moved,
         more=_more(keeper, key_of, what_if),
         in_store=_in_store(keeper),
+        poured=poured_into_jars(keeper),
         what_if=what_if,
     )
     found = [_ahead(keeper, key, group, of_key[key], of_shelf) for key, group in jars.items()]
@@ -123,6 +124,7 @@ class _OfShelf:
     moved: Collection[tuple[str, date]]
     more: Mapping[Key, list[DatedAmount]]
     in_store: Mapping[Key, list[tuple[str, float]]]
+    poured: Mapping[int, float]
     what_if: WhatIf
 
 
@@ -187,17 +189,17 @@ def _ahead(
     for jar in jars:
         if jar.state not in (JarState.STEEPING, JarState.DRAINED):
             continue
-        view = jar_view(keeper, jar.jar_id)
+        view = in_brief(keeper, jar.jar_id)
         expected = yield_outlook(keeper, view, pressing)
         if expected.expected_ml is None:
             by_eye += 1
             continue
         steeping += Range(expected.low_ml or 0.0, expected.expected_ml, expected.high_ml or 0.0)
-        ready = max(view.card.strain_on, keeper.today)
+        ready = max(jar.strain_on, keeper.today)
         good = keep_until(ready, will_it_keep(view.outlook.strength_abv))
         lots.append(Supply(expected.expected_ml, good, ready))
     rate = rate_of_use(of_herb, keeper.today, shelf.moved, shelf.more.get(key, ()))
-    recipe = usual_recipe(keeper, jars, of_herb, pressing)
+    recipe = usual_recipe(keeper, jars, of_herb, pressing, shelf.poured)
     settings, window = settings_of(keeper), shelf.windows.get(key)
     months = shelf.what_if.months or shelf.months.get(key[0], settings.months_in_hand)
     asked = None

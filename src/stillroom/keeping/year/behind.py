@@ -1,11 +1,12 @@
 """The year in figures: by herb, batch and month, with what it cost."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.memo import remembered
 from stillroom.keeping.year.costs import CostOfBatch, PurchaseCost, costs_of_batches, purchase_costs
 from stillroom.keeping.year.entries import entries
 from stillroom.reckoning.year import (
@@ -37,6 +38,8 @@ class CostOfYear:
     a price."""
     without: tuple[str, ...]
     """What has no price and is in none of these."""
+    by_kind: dict[What, float] = field(default_factory=dict)
+    """What was made, used or lost in each way, by the cost of its batch."""
 
     @property
     def bought(self) -> float | None:
@@ -62,6 +65,10 @@ def year_view(keeper: Keeper, since: date, until: date) -> YearView:
     """What was made, used and lost from one day to another, both included, and what is left."""
     if until < since:
         raise Refused("The last day is before the first.")
+    return remembered(keeper, "year", (since, until), lambda: _year_view(keeper, since, until))
+
+
+def _year_view(keeper: Keeper, since: date, until: date) -> YearView:
     every = entries(keeper)
     of_batches = [entry for entry in every if entry.what not in IN_STORE]
     by_batch = by(of_batches, since, until, lambda entry: entry.batch)
@@ -78,7 +85,8 @@ def year_view(keeper: Keeper, since: date, until: date) -> YearView:
 
 
 def _cost(keeper: Keeper, every: Iterable[DatedAmount], since: date, until: date) -> CostOfYear:
-    batches = {each.code: each for each in costs_of_batches(keeper)}
+    costs = remembered(keeper, "costs", (), lambda: costs_of_batches(keeper))
+    batches = {each.code: each for each in costs}
     sums: dict[What, float] = {}
     without: dict[str, None] = {}
     for entry in every:
@@ -97,6 +105,7 @@ def _cost(keeper: Keeper, every: Iterable[DatedAmount], since: date, until: date
         used=_sum(sums, USED),
         gone=_sum(sums, GONE),
         without=tuple(without),
+        by_kind=sums,
     )
 
 

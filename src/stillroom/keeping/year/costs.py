@@ -7,6 +7,7 @@ from datetime import date
 
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.memo import remembered
 from stillroom.keeping.trace.lineage import purchase_words
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import in_a_row
@@ -189,6 +190,11 @@ def all_costs(keeper: Keeper) -> dict[int, BatchCost]:
             volume_ml, paid, tuple(without), tuple(parts[tincture_id])
         )
     return batch_costs(inputs)
+
+
+def cost_of_batch(keeper: Keeper, tincture_id: int) -> BatchCost:
+    """What one batch cost, by the price of each purchase in it."""
+    return remembered(keeper, "cost of batches", (), lambda: all_costs(keeper))[tincture_id]
 
 
 def purchase_costs(keeper: Keeper, since: date, until: date) -> list[PurchaseCost]:

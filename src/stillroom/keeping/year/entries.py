@@ -44,10 +44,13 @@ _TINCTURES = """
            t.keep_until
     FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
 """
+# Days and kinds as numbers: text is checked as it is read, which takes its time with so many.
 _MOVEMENTS = """
-    SELECT b.tincture_id, m.day, m.kind, m.volume_ml
+    SELECT b.tincture_id, CAST(julianday(m.day) - 1721424.5 AS INTEGER), k.id, m.volume_ml
     FROM movement m JOIN bottle b ON b.id = m.bottle_id
+    JOIN movement_kind k ON k.name = m.kind
 """
+_KINDS = "SELECT id, name FROM movement_kind"
 # What went on from where it waited, before it was bottled.
 _WENT_ON = f"""
     SELECT i.source_id, t.made_on, '{MovementKind.BLEND}', i.volume_ml
@@ -82,6 +85,11 @@ _LOST = {kind: What.LOST if kind is LossKind.NOT_STATED else What(str(kind)) for
 def entries(keeper: Keeper) -> list[DatedAmount]:
     """Everything that was filled, strained, bottled, used and lost, in no order."""
     return remembered(keeper, "entries", (), lambda: list(_entries(keeper)))
+
+
+@lru_cache(maxsize=8192)
+def _of_number(number: int) -> date:
+    return date.fromordinal(number)
 
 
 @lru_cache(maxsize=8192)
@@ -142,19 +150,26 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
     for tincture_id, day, kind, volume_ml in keeper.rows(_WENT_ON):
         what = _OUT[MovementKind(kind)]
         yield DatedAmount(_day(day), *batches[tincture_id], what, volume_ml)
-    kinds = {str(kind): kind for kind in MovementKind}
-    for tincture_id, day, kind, volume_ml in keeper.rows(_MOVEMENTS):
-        counts_as, sign = _of_movement(kinds[kind], day, keep_until[tincture_id])
-        if counts_as is not None:
-            yield DatedAmount(_day(day), *batches[tincture_id], counts_as, sign * volume_ml)
+    past = {
+        tincture_id: date.fromisoformat(day).toordinal()
+        for tincture_id, day in keep_until.items()
+        if day
+    }
+    counts = {kind_id: _of_movement(MovementKind(kind)) for kind_id, kind in keeper.rows(_KINDS)}
+    discards = {k for k, (what, _) in counts.items() if what is What.DISCARDED}
+    for tincture_id, number, kind_id, volume_ml in keeper.rows(_MOVEMENTS):
+        counts_as, sign = counts[kind_id]
+        if counts_as is None:
+            continue
+        if kind_id in discards and past.get(tincture_id, number) < number:
+            counts_as = What.PAST
+        yield DatedAmount(_of_number(number), *batches[tincture_id], counts_as, sign * volume_ml)
 
 
-def _of_movement(kind: MovementKind, day: str, keep_until: str | None) -> tuple[What | None, float]:
+def _of_movement(kind: MovementKind) -> tuple[What | None, float]:
     """What a movement counts as, and the sign of its amount; none where it only moves liquid."""
     if kind is MovementKind.FILL:
         return What.BOTTLED, 1.0
     if kind.corrects:
         return What.COUNTED, 1.0
-    if kind is MovementKind.DISCARD and keep_until is not None and keep_until < day:
-        return What.PAST, -1.0
     return _OUT.get(kind), -1.0

@@ -1,14 +1,13 @@
 """What a plan learns from the shelf: how each tincture was made, used and gathered."""
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 from statistics import median
 
-from stillroom.keeping.jars.expecting import yield_outlook
-from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.expecting import in_brief, yield_outlook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.words import listed
@@ -57,6 +56,7 @@ class JarToPlan:
     jar_id: int
     code: str
     state: JarState
+    strain_on: date
     steep_days: int
     herbs: list[tuple[str, str, str, float | None]]
     """Name, part, condition and g of each."""
@@ -82,9 +82,12 @@ def jars_to_plan(keeper: Keeper) -> Iterable[JarToPlan]:
     for row in keeper.rows(_JARS):
         jar_id, code, state, filled_on, strain_on, *herb, size_ml, pressing = row
         if jar_id not in found:
-            steep = (date.fromisoformat(strain_on) - date.fromisoformat(filled_on)).days
+            due = date.fromisoformat(strain_on)
+            steep = (due - date.fromisoformat(filled_on)).days
             pressed = Pressing(pressing) if pressing else None
-            found[jar_id] = JarToPlan(jar_id, code, JarState(state), steep, [], pressed, size_ml)
+            found[jar_id] = JarToPlan(
+                jar_id, code, JarState(state), due, steep, [], pressed, size_ml
+            )
         found[jar_id].herbs.append((herb[0], herb[1], herb[2], herb[3]))
     return found.values()
 
@@ -133,8 +136,11 @@ class _StockDays:
         held_ml = 0.0
         for day, following in pairwise([*sorted(changes), until]):
             held_ml += changes[day]
-            if held_ml > EMPTY_ML:
-                self._spans.append((day, following))
+            if held_ml <= EMPTY_ML:
+                continue
+            if self._spans and self._spans[-1][1] == day:
+                day = self._spans.pop()[0]
+            self._spans.append((day, following))
 
     def count(self, since: date, until: date) -> int:
         """How many of the days from one to another."""
@@ -186,15 +192,22 @@ def _per_day(
 
 
 def usual_recipe(
-    keeper: Keeper, jars: list[JarToPlan], of_herb: Iterable[DatedAmount], pressing: Pressing
+    keeper: Keeper,
+    jars: list[JarToPlan],
+    of_herb: Iterable[DatedAmount],
+    pressing: Pressing,
+    poured: Mapping[int, float],
 ) -> UsualRecipe | None:
-    """As the last weighed jar was made; None where none was weighed."""
+    """As the last weighed jar was made; None where none was weighed.
+
+    `poured` is mL poured into each jar by its id.
+    """
     for jar in jars:
         if not jar.mass_g:
             continue
-        view = jar_view(keeper, jar.jar_id)
+        view = in_brief(keeper, jar.jar_id)
         # A jar like it, which learns from its own straining too.
-        another = replace(view, card=view.card._replace(jar_id=_ANOTHER))
+        another = replace(view, jar_id=_ANOTHER)
         expected = yield_outlook(keeper, another, pressing)
         poured_ml = sum(pour.volume_ml for pour in view.pours)
         if expected.expected_ml is None or not expected.low_ml or not poured_ml:
@@ -210,7 +223,9 @@ def usual_recipe(
                 if pour.strength_abv
             ),
             yield_ml_per_g=per_g.times(_kept(of_herb) / jar.mass_g),
-            jar_ml=median(_poured(keeper, jars) or [poured_ml]),
+            jar_ml=median(
+                [poured[jar.jar_id] for jar in jars if jar.jar_id in poured] or [poured_ml]
+            ),
             steep_days=int(median(each.steep_days for each in jars)),
             jar_size_ml=_usual_size(jars),
         )
@@ -223,13 +238,9 @@ def _usual_size(jars: Iterable[JarToPlan]) -> float | None:
     return sizes.most_common(1)[0][0] if sizes else None
 
 
-def _poured(keeper: Keeper, jars: Iterable[JarToPlan]) -> list[float]:
-    wanted = {jar.jar_id for jar in jars}
-    sums: dict[int, float] = defaultdict(float)
-    for jar_id, volume_ml in keeper.rows("SELECT jar_id, volume_ml FROM pour"):
-        if jar_id in wanted:
-            sums[jar_id] += volume_ml
-    return list(sums.values())
+def poured_into_jars(keeper: Keeper) -> dict[int, float]:
+    """How many mL were poured into each jar, by its id."""
+    return dict(keeper.rows("SELECT jar_id, sum(volume_ml) FROM pour GROUP BY jar_id"))
 
 
 def _kept(of_herb: Iterable[DatedAmount]) -> float:

@@ -64,6 +64,18 @@ def names(keeper: Keeper) -> list[str]:
     return [name for (name,) in rows]
 
 
+def batch_called(keeper: Keeper, code: str) -> int | None:
+    """The batch of a code, or of the bottle with it; None where there is none."""
+    code = code.strip()
+    for sql in (
+        "SELECT id FROM tincture WHERE code = ? COLLATE NOCASE",
+        "SELECT tincture_id FROM bottle WHERE code = ? COLLATE NOCASE",
+    ):
+        if rows := keeper.rows(sql, code):
+            return int(rows[0][0])
+    return None
+
+
 def who_got(keeper: Keeper, tincture_id: int) -> list[Person]:
     """Who got any of a batch, out of its own bottles or in a batch made with it."""
     return _by_name(_taken(keeper, set(downstream(keeper, [tincture_id]))))

@@ -1,7 +1,7 @@
 """Figures of a year in words, for lists, paper and the command line."""
 
 from stillroom.keeping.wording import Wording
-from stillroom.keeping.year.costs import PurchaseCost
+from stillroom.keeping.year.costs import CostOfBatch, PurchaseCost
 from stillroom.quantities import how_many
 from stillroom.reckoning.batch_costs import BatchCost
 from stillroom.reckoning.kinds import Kind
@@ -96,6 +96,14 @@ def cost(cost: BatchCost, said: Wording) -> str:
         return f"no price known: {', '.join(cost.without)}"
     without = f", without {', '.join(cost.without)}" if cost.without else ""
     return f"{said.money(cost.total)}, {said.of(Kind.MONEY_PER_ML, cost.per_ml)}{without}"
+
+
+def bottles_cost(batch: CostOfBatch, said: Wording) -> str:
+    """What each bottle of a batch cost, glass and label apart; blank where nothing has a price."""
+    if not batch.cost.is_priced or not batch.bottles:
+        return ""
+    each = (f"{code} {said.money(cost)}" for code, _, cost in batch.bottles)
+    return f"; bottles {', '.join(each)}"
 
 
 def money(amount: float | None, said: Wording) -> str:

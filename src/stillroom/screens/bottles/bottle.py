@@ -156,11 +156,22 @@ class BottlePage(BottleKeys, OverPage):
         )
         if stands_for:
             text.append(f"\n{safe(stands_for)}")
+        text.append(f"\nBatch cost {safe(self._cost(view))}")
         for caution in tincture.to_mind:
             text.append(f"\n! {safe(caution)}", "bold")
         if tincture.note:
             text.append(f"\n{safe(tincture.note)}", "italic")
         return text
+
+    def _cost(self, view: BottleView) -> str:
+        """Of the batch, of 100 mL and of what was filled in here; what has no price is named."""
+        from stillroom.keeping.year.costs import cost_of_batch
+        from stillroom.keeping.year.words import cost
+
+        found = cost_of_batch(self.keeper, view.tincture.tincture_id)
+        filled_ml = sum(m.volume_ml for m in view.movements if m.kind is MovementKind.FILL)
+        here = f"; this bottle {self.wording.money(filled_ml * found.per_ml)}"
+        return cost(found, self.wording) + (here if found.is_priced else "")
 
     def _cells(self, line: Line) -> tuple[Cell, ...]:
         if isinstance(line, MovementView):

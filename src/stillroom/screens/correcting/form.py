@@ -26,6 +26,7 @@ from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.wording import wording
+from stillroom.keeping.year.people import names
 from stillroom.quantities import how_many
 from stillroom.screens.host import Row
 from stillroom.screens.kit.choice import Choice, Pick
@@ -154,6 +155,8 @@ class CorrectionDialog(Dialog[str]):
     def _suggestions(self, fact: Fact) -> Sequence[str]:
         if fact.cell.column in ("herb_id", "merge"):
             return [herb.name for herb in herbs(self.keeper)]
+        if fact.cell.column == "person":
+            return names(self.keeper)
         return ()
 
     def _collect(self) -> None:

@@ -27,6 +27,7 @@ from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import NAME_LENGTH
+from stillroom.keeping.year.people import names
 from stillroom.reckoning.cautions import CERTAIN, deadly_warning
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
@@ -296,7 +297,8 @@ class GiveHerbDialog(_OfLot):
 
     def compose_more(self) -> ComposeResult:
         """For whom, and a note."""
-        yield Entry("For", words, id="person", required=False, max_length=NAME_LENGTH)
+        yield Entry("For", words, id="person", required=False, max_length=NAME_LENGTH,
+                    suggestions=names(self.keeper))  # fmt: skip
         yield _note()
 
     def keep(self) -> int:

@@ -11,6 +11,7 @@ from stillroom.keeping.shelf_file.forgetting import (
     forget,
     plan_forgetting,
 )
+from stillroom.keeping.year.people import names
 from stillroom.quantities import how_many
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
@@ -33,7 +34,8 @@ class ForgetNameDialog(Dialog[ForgetPlan]):
 
     def compose_form(self) -> ComposeResult:
         """The name."""
-        yield Entry("Name", words, id="name", classes="-wide", max_length=200)
+        yield Entry("Name", words, id="name", classes="-wide", max_length=200,
+                    suggestions=names(self.keeper))  # fmt: skip
 
     def keep(self) -> ForgetPlan:
         """Find it."""

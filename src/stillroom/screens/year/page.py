@@ -9,12 +9,14 @@ from textual.binding import Binding
 from stillroom.errors import Refused
 from stillroom.keeping.year import plan_words
 from stillroom.keeping.year.learning import Learning
+from stillroom.keeping.year.people import Person
 from stillroom.keeping.year.plan_views import Ahead
 from stillroom.reckoning.charge import Part
 from stillroom.screens.kit.parts_page import PartsPage
 from stillroom.screens.kit.table import Table
 from stillroom.screens.year.dialogs import PeriodDialog, SeasonDialog, WhatIfDialog
 from stillroom.screens.year.parts import AheadPart, BehindPart, LearningPart, YearPart
+from stillroom.screens.year.people import PeoplePart, PersonPage
 
 
 class YearPage(PartsPage[YearPart]):
@@ -27,12 +29,13 @@ class YearPage(PartsPage[YearPart]):
         "the season of a herb, w for what-ifs, which save nothing. Behind: what was "
         "made, used, lost and left, by herb, month and batch, and what it cost; what has no price "
         "is named and not counted. Learning: what each herb gave when it was strained, and what "
-        "to expect next. Press tab for the next part."
+        "to expect next. People: who got what; find a batch code to see who got any of it. "
+        "Press tab for the next part."
     )
     PAPER = "stock"
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="year.next", key_display="tab",
-                tooltip="Go to the next part: ahead, behind, learning"),
+                tooltip="Go to the next part: ahead, behind, learning, people"),
         Binding("shift+tab,left", "turn(-1)", "Previous part", show=False, id="year.before",
                 tooltip="Go back to the previous part"),
         Binding("minus", "shift(-1)", "Year before", id="year.earlier", key_display="-",
@@ -51,7 +54,7 @@ class YearPage(PartsPage[YearPart]):
         """Its lists."""
         self._behind = BehindPart(self)
         self._ahead = AheadPart(self)
-        return [self._ahead, self._behind, LearningPart(self)]
+        return [self._ahead, self._behind, LearningPart(self), PeoplePart(self)]
 
     def read(self) -> None:
         """Read the part on show."""
@@ -117,3 +120,5 @@ class YearPage(PartsPage[YearPart]):
         row = self.rows.selected
         if isinstance(row, Learning):
             self.open_over(HerbPage(self.keeper, row.herb_id))
+        elif isinstance(row, Person):
+            self.open_over(PersonPage(self.keeper, row.name))

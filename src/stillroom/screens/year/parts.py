@@ -112,10 +112,9 @@ class AheadPart(YearPart):
         )  # fmt: skip
 
     def about(self, row: Ahead) -> Text:
-        text = self.facts(plan_words.heading(row), plan_words.facts(row, self.page.wording))
-        for line in plan_words.strip_lines(row):
-            text.append(f"\n{line}")
-        return text
+        facts = self.facts(plan_words.heading(row), plan_words.facts(row, self.page.wording))
+        name, *rest = facts.split("\n", allow_blank=True)
+        return Text("\n").join([name, *map(Text, plan_words.strip_lines(row)), *rest])
 
 
 @dataclass(frozen=True)
@@ -126,6 +125,16 @@ class Sums:
     name: str
     figures: PeriodFigures
     cost: CostOfBatch | None = None
+
+
+@dataclass(frozen=True)
+class CostLine:
+    """What was paid for a purchase that went in, or what was used or lost in one way cost."""
+
+    kind: str
+    name: str
+    amount: str
+    cost: float | None
 
 
 class BehindPart(YearPart):
@@ -165,7 +174,7 @@ class BehindPart(YearPart):
         said = self.page.wording
         return f"{said.day(self.since)} to {said.day(self.until)}"
 
-    def lines(self, matches: Callable[..., bool]) -> Sequence[Sums | Heading]:
+    def lines(self, matches: Callable[..., bool]) -> Sequence[Sums | CostLine | Heading]:
         view = self._view = year_view(self.keeper, self.since, self.until)
         if view.total.is_empty:
             return []
@@ -184,18 +193,43 @@ class BehindPart(YearPart):
                 Sums("batch", code, each, costs.get(code)) for code, each in view.by_batch.items()
             ],
         }
-        lines: list[Sums | Heading] = []
+        lines: list[Sums | CostLine | Heading] = []
         for heading, rows in groups.items():
             found = [row for row in rows if matches(row.name, row.kind)]
             if found:
                 lines += [Heading(heading), *found]
+        for heading, costs_of in (
+            ("Cost of what went in, by purchase", self._purchases(view)),
+            ("Cost of what was made, used and lost", self._by_kind(view)),
+        ):
+            if shown := [row for row in costs_of if matches(row.name, row.kind)]:
+                lines += [Heading(heading), *shown]
         return lines
 
-    def key(self, row: Sums) -> object:
+    def _purchases(self, view: YearView) -> list[CostLine]:
+        said = self.page.wording
+        return [
+            CostLine("purchase", each.name, year_words.amount(each, said), each.cost)
+            for each in view.cost.purchases
+        ]
+
+    def _by_kind(self, view: YearView) -> list[CostLine]:
+        said, total = self.page.wording, view.total
+        return [
+            CostLine("cost", str(what), said.volume(total.of(what)), cost)
+            for what, cost in view.cost.by_kind.items()
+        ]
+
+    def key(self, row: Sums | CostLine) -> object:
         return row.kind, row.name
 
-    def cells(self, row: Sums) -> tuple[Cell, ...]:
-        said, figures = self.page.wording, row.figures
+    def cells(self, row: Sums | CostLine) -> tuple[Cell, ...]:
+        said = self.page.wording
+        if isinstance(row, CostLine):
+            blank = Cell("")
+            cost = Cell(year_words.money(row.cost, said) if row.cost is not None else "no price")
+            return (Cell(row.name, "strong"), *[blank] * 5, Cell(row.amount), cost)
+        figures = row.figures
 
         def volume(amount: float) -> Cell:
             return Cell(said.volume(amount) if amount else "")
@@ -219,11 +253,16 @@ class BehindPart(YearPart):
             return said.money(row.cost.cost.total)
         return ""
 
-    def about(self, row: Sums) -> Text:
+    def about(self, row: Sums | CostLine) -> Text:
         said = self.page.wording
+        if isinstance(row, CostLine):
+            return self.facts(
+                row.name, [("Amount", row.amount), ("Cost", year_words.money(row.cost, said))]
+            )
         facts = year_words.facts(row.figures, said)
         if row.cost is not None:
-            facts.append(("Cost", year_words.cost(row.cost.cost, said)))
+            bottles = year_words.bottles_cost(row.cost, said)
+            facts.append(("Cost", year_words.cost(row.cost.cost, said) + bottles))
         if row.kind == "all" and self._view is not None and self._view.cost.without:
             facts.append(("Not in the cost", ", ".join(self._view.cost.without)))
         return self.facts(row.name, facts)
