@@ -33,6 +33,8 @@ JARS, BOTTLES, MOVEMENTS, SHAKES = 3_000, 10_000, 35_000, 80_000
 ACTIONS = 5_000
 """Acts that can be undone."""
 DEEPEST = 5
+TO_BOTTLE_FOR = timedelta(days=14)
+"""How long after straining some is still to be bottled."""
 HERBS = (
     "Sage", "Thyme", "Fennel", "Yarrow", "Calendula", "Elecampane", "Valerian", "Mugwort",
     "Rosehip", "Ginger", "Chamomile", "Marshmallow", "Cramp bark", "Angelica", "Skullcap",
@@ -162,9 +164,9 @@ class BigShelf:
         self.event(day, "strained", f"{yield_ml:g} mL", **about)
         count = 4 if len(self.left) < (jar_id - 1) * self.bottles / self.jars else 3
         self.fill(tincture_id, code, day, [yield_ml / (count + 0.1)] * count, depth=0)
-        self.db.execute(
-            "UPDATE tincture SET lost_ml = 0.05 * volume_ml / 3.1 WHERE id = ?", (tincture_id,)
-        )
+        if day <= TODAY - TO_BOTTLE_FOR:  # the rest was written off
+            rest_ml = yield_ml - sum([yield_ml / (count + 0.1)] * count)
+            self.db.execute("UPDATE tincture SET lost_ml = ? WHERE id = ?", (rest_ml, tincture_id))
 
     def fill(
         self, tincture_id: int, code: str, day: date, volumes_ml: list[float], depth: int
@@ -304,6 +306,13 @@ def write_figures(path: Path) -> None:
         sets = ", ".join(f"{column} = ?" for column in columns)
         db.executemany(f"UPDATE tincture SET {sets} WHERE id = ?", figures)
         db.executemany("UPDATE straining SET liquid_ml = ? WHERE id = ?", liquids)
+        db.execute(
+            """UPDATE tincture SET lost_ml = volume_ml - (
+                   SELECT sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+                   WHERE b.tincture_id = tincture.id AND m.kind = 'fill')
+               WHERE straining_id IS NULL AND made_on <= ?""",
+            (f"{TODAY - TO_BOTTLE_FOR}",),
+        )
         db.execute("COMMIT")
 
 

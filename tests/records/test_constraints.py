@@ -829,7 +829,11 @@ def test_table_takes_a_sound_row_and_refuses_each_wrong_one(
 
 def test_every_table_is_tried(db: sqlite3.Connection) -> None:
     tables = {n for (n,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
-    assert tables - {"undo_state"} == set(SOUND)
+    marks = {
+        "in_stock",
+        "to_bottle",
+    }  # tried in test_unfinished.py, with the triggers that write them
+    assert tables - {"undo_state"} - marks == set(SOUND)
 
 
 @pytest.mark.parametrize("table", SOUND)
@@ -919,7 +923,8 @@ def test_trigger_refuses_in_a_sentence_and_is_needed(
 
 def test_every_trigger_is_tried(db: sqlite3.Connection) -> None:
     found = db.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
-    assert {name for (name,) in found} == set(REFUSED)
+    names = {name for (name,) in found}
+    assert {name for name in names if not name.startswith(("stock_", "wait_"))} == set(REFUSED)
 
 
 def test_a_jar_leaves_the_steep_once(db: sqlite3.Connection) -> None:

@@ -271,12 +271,18 @@ def through_blends(
     keeper: Keeper,
     of_jars: Mapping[int, Content[K]],
     added: Mapping[int, Mapping[K, float]] = MappingProxyType({}),
+    of: Collection[int] | None = None,
 ) -> dict[int, Content[K]]:
     """The content of tinctures from jars, carried on into every blend made with them.
 
-    `added` is what went straight into batches, mL of each thing by the batch.
+    `added` is what went straight into batches, mL of each thing by the batch. Where only some
+    tinctures are asked for, `of`, no other is read than those in them.
     """
-    return _carried_on(keeper.rows(_ALL_PARTS), of_jars, inflows(keeper), added=added)
+    if of is None:
+        parts, into = keeper.rows(_ALL_PARTS), inflows(keeper)
+    else:
+        parts, into = keeper.rows(_PARTS_OF, json.dumps(list(of))), _jars_of(keeper, of)[1]
+    return _carried_on(parts, of_jars, into, added=added)
 
 
 def inflows(keeper: Keeper) -> list[Inflow]:

@@ -93,3 +93,9 @@ _DOWNSTREAM = """
 def downstream(keeper: Keeper, tincture_ids: Iterable[int]) -> list[int]:
     """These tinctures and every one that was made with them, through any number of steps."""
     return [found for (found,) in keeper.rows(_DOWNSTREAM, json.dumps(list(tincture_ids)))]
+
+
+def upstream(keeper: Keeper, tincture_ids: Iterable[int]) -> list[int]:
+    """These tinctures and every one that is in them, through any number of steps."""
+    sql = f"{SOURCES_OF} SELECT DISTINCT from_id FROM source"
+    return [found for (found,) in keeper.rows(sql, json.dumps(list(tincture_ids)))]

@@ -47,7 +47,8 @@ def redoable(keeper: Keeper) -> str | None:
 
 def nothing_to_undo(keeper: Keeper) -> str:
     """Why there is nothing to undo."""
-    updated = keeper.rows("SELECT 1 FROM journal WHERE kind = ?", LineKind.NEW_SCHEMA)
+    # Written out, as SQLite finds nothing by index for a value that it doesn't know yet.
+    updated = keeper.rows(f"SELECT 1 FROM journal WHERE kind = '{LineKind.NEW_SCHEMA}' LIMIT 1")
     return _UPDATED if updated else NOTHING_TO_UNDO
 
 

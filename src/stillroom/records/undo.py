@@ -26,6 +26,8 @@ _ROW_CHANGES = (sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DEL
 _LOOKS = (sqlite3.SQLITE_READ, sqlite3.SQLITE_SELECT, sqlite3.SQLITE_FUNCTION)
 _LOGS = ("undo_step", "journal_change")
 """Where our triggers write."""
+_MARKS = ("in_stock", "to_bottle")
+"""Where they mark what isn't finished."""
 _STRANGE_STEP = (
     "What is stored for this is not a change that Stillroom would write. Nothing was changed; "
     "check the shelf."
@@ -166,10 +168,17 @@ def _row_changes_only(db: Database) -> Iterator[Callable[[], None]]:
         act: int, first: str | None, _: str | None, database: str | None, trigger: str | None
     ) -> int:
         if trigger:
-            is_ours = act in _LOOKS or (act == sqlite3.SQLITE_INSERT and first in _LOGS)
+            is_ours = (
+                act in _LOOKS
+                or (act == sqlite3.SQLITE_INSERT and first in _LOGS)
+                or (act in _ROW_CHANGES and first in _MARKS)
+            )
         else:
             is_ours = first in records and (act in _ROW_CHANGES or act == sqlite3.SQLITE_READ)
-            is_ours = is_ours or (first in LISTS_OF_WORDS and act == sqlite3.SQLITE_READ)
+            # What a foreign key points to, or is pointed to by, is read as well.
+            is_ours = is_ours or (
+                first in (*LISTS_OF_WORDS, *_MARKS) and act == sqlite3.SQLITE_READ
+            )
         is_here = database in (None, "main")
         return sqlite3.SQLITE_OK if is_ours and is_here else sqlite3.SQLITE_DENY
 

@@ -38,6 +38,10 @@ _BOTTLES = """
 """
 _IN_ORDER = "ORDER BY b.id, made.id, l.id"
 _WANTED = "(SELECT value FROM json_each(?))"
+_IN_STOCK = "(SELECT bottle_id FROM in_stock)"
+_SOURCES_OF_STOCK = sources_from(
+    f"SELECT tincture_id, tincture_id FROM bottle WHERE id IN {_IN_STOCK}"
+)
 _SOURCES_OF_BOTTLES = sources_from(
     f"SELECT tincture_id, tincture_id FROM bottle WHERE id IN {_WANTED}"
 )
@@ -45,9 +49,18 @@ _SOURCES_OF_BOTTLES = sources_from(
 
 def bottle_rows(keeper: Keeper, *, empties: bool = False) -> list[BottleRow]:
     """The bottles grouped by herb, oldest lot first; without the empty ones unless asked for."""
-    found = _rows(keeper, f"{SOURCES} {_BOTTLES} {_IN_ORDER}")
+    if empties:
+        found = _rows(keeper, f"{SOURCES} {_BOTTLES} {_IN_ORDER}")
+    else:
+        in_stock = f"{_BOTTLES} WHERE b.id IN {_IN_STOCK} {_IN_ORDER}"
+        found = _rows(keeper, f"{_SOURCES_OF_STOCK} {in_stock}")
     kept = [row for row in found if empties or row.left_ml > EMPTY_ML]
-    return sorted(kept, key=lambda r: (r.herb.casefold(), r.made_on, r.batch, r.bottle_id))
+    return sorted(kept, key=in_list_order)
+
+
+def in_list_order(row: BottleRow) -> tuple[str, date, str, int]:
+    """What sorts bottles as they are listed: by herb, oldest lot first."""
+    return row.herb.casefold(), row.made_on, row.batch, row.bottle_id
 
 
 def bottles_by_id(keeper: Keeper, bottle_ids: Iterable[int]) -> dict[int, BottleRow]:

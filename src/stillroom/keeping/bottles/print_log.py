@@ -26,23 +26,25 @@ from stillroom.records.tables import PrintLine
 _CODES = """
     renamed (bottle_id, code, at) AS MATERIALIZED (
         SELECT c.row_id, json_extract(c.before, '$.code'), j.at
-        FROM journal_change c JOIN journal j ON j.id = c.journal_id
-        WHERE c.record = 'bottle' AND c.after IS NOT NULL
+        FROM wanted w CROSS JOIN journal_change c ON c.record = 'bottle' AND c.row_id = w.bottle_id
+        CROSS JOIN journal j ON j.id = c.journal_id
+        WHERE c.after IS NOT NULL
               AND json_extract(c.before, '$.code') <> json_extract(c.after, '$.code')),
     known (bottle_id, code, since, until) AS (
         SELECT b.id, b.code,
                coalesce((SELECT max(at) FROM renamed WHERE bottle_id = b.id),
                         (SELECT min(at) FROM movement WHERE bottle_id = b.id), ''), '~'
-        FROM bottle b
+        FROM wanted w CROSS JOIN bottle b ON b.id = w.bottle_id
         UNION ALL
         SELECT bottle_id, code, '', at FROM renamed)
 """
+"""Needs `wanted`, the bottles to look at."""
 # A label shows what a bottle holds, and is not wrong because some was drawn since.
 _LAST_LINES = f"""
-    WITH {_CODES},
+    WITH wanted (bottle_id) AS (SELECT bottle_id FROM in_stock), {_CODES},
     last (bottle_id, line_id) AS (
-        SELECT k.bottle_id, max(l.id) FROM print_log l
-        CROSS JOIN known k ON k.code = l.bottle AND l.at BETWEEN k.since AND k.until
+        SELECT k.bottle_id, max(l.id) FROM known k
+        CROSS JOIN print_log l ON l.bottle = k.code AND l.at BETWEEN k.since AND k.until
         GROUP BY k.bottle_id)
     SELECT b.id, b.tincture_id, b.code, b.size_ml, l.id, l.text, l.day, l.units, l.day_form,
            l.decimal_comma,
@@ -183,8 +185,9 @@ def _in(settings: Settings, units: str, day_form: str, decimal_comma: int) -> Se
 def printed_labels(keeper: Keeper, codes: Iterable[str]) -> list[PrintedLabel]:
     """What the print log holds of these bottles, oldest first."""
     lines: list[tuple[Any, ...]] = keeper.rows(
-        f"""WITH {_CODES},
-            asked (code) AS (SELECT value FROM json_each(?))
+        f"""WITH asked (code) AS (SELECT value FROM json_each(?)),
+            wanted (bottle_id) AS (SELECT b.id FROM asked JOIN bottle b ON b.code = asked.code),
+            {_CODES}
             SELECT at, day, maker, kind, bottle, text, copies FROM print_log
             WHERE id IN (SELECT l.id FROM asked JOIN bottle b ON b.code = asked.code
                          JOIN known k ON k.bottle_id = b.id

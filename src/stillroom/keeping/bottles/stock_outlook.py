@@ -1,12 +1,13 @@
 """How long the stock lasts: what went out against what is left, and what passes soon."""
 
+import json
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import pairwise
 from math import inf
 
-from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.bottles.bottle_views import bottles_by_id, in_list_order
 from stillroom.keeping.bottles.stock_views import HerbOutlook
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.keeper import Keeper
@@ -33,14 +34,28 @@ _WENT_OUT = f"""
     SELECT bottle_id, -sum(volume_ml) FROM movement
     WHERE day > ? AND day <= ?
       AND kind IN {in_sql(kind for kind in MovementKind if kind.is_use)}
-    GROUP BY bottle_id
+    GROUP BY +bottle_id
+"""
+"""With the plus, which changes no value, SQLite goes by day and not through every bottle."""
+
+# Bottles in stock or touched since a day, and all those of tinctures still to be bottled, which are
+# listed under the heading of their bottles. No other can have held anything since.
+_RECENT = """
+    SELECT bottle_id FROM in_stock
+    UNION SELECT bottle_id FROM movement WHERE day > ?
+    UNION SELECT b.id FROM to_bottle w CROSS JOIN bottle b ON b.tincture_id = w.tincture_id
 """
 
-# What was in each bottle at the end of a first day, and what each later day changed.
+# What was in each of them at the end of a first day, and what each later day changed.
 _CHANGES = """
-    SELECT bottle_id, max(day, first_day) AS since, sum(volume_ml)
-    FROM movement, (SELECT ? AS first_day)
-    WHERE day <= ? GROUP BY bottle_id, since
+    SELECT m.bottle_id, max(m.day, :first_day) AS since, sum(m.volume_ml)
+    FROM json_each(:wanted) CROSS JOIN movement m ON m.bottle_id = value
+    WHERE m.day <= :today GROUP BY m.bottle_id, since
+"""
+
+_PASSING = """
+    SELECT w.bottle_id FROM in_stock w CROSS JOIN bottle b ON b.id = w.bottle_id
+    CROSS JOIN tincture t ON t.id = b.tincture_id WHERE t.keep_until <= ?
 """
 
 
@@ -79,21 +94,24 @@ def stock_outlook(keeper: Keeper) -> list[HerbOutlook]:
 def passing_soon(keeper: Keeper, within: timedelta = SOON) -> list[BottleRow]:
     """Bottles past their keep-until date or soon to be, the earliest first."""
     limit = keeper.today + within
-    dated = [row for row in bottle_rows(keeper) if row.keep_until and row.keep_until <= limit]
-    return sorted(dated, key=lambda row: row.keep_until or date.max)
+    ids = [bottle_id for (bottle_id,) in keeper.rows(_PASSING, limit.isoformat())]
+    dated = [row for row in bottles_by_id(keeper, ids).values() if row.left_ml > EMPTY_ML]
+    return sorted(dated, key=lambda row: (row.keep_until or date.max, *in_list_order(row)))
 
 
 def _stocks(keeper: Keeper) -> dict[str, _Stock]:
     year_ago = keeper.today - timedelta(days=YEAR_DAYS)
     went_out = dict(keeper.rows(_WENT_OUT, year_ago.isoformat(), keeper.today.isoformat()))
+    recent = [bottle_id for (bottle_id,) in keeper.rows(_RECENT, year_ago.isoformat())]
     changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
-    for bottle_id, day, volume_ml in keeper.rows(
-        _CHANGES, year_ago.isoformat(), keeper.today.isoformat()
+    asked = {"first_day": year_ago.isoformat(), "today": keeper.today.isoformat()}
+    for bottle_id, day, volume_ml in keeper.store.db.execute_sql(
+        _CHANGES, asked | {"wanted": json.dumps(recent)}
     ):
         changes[bottle_id].append((date.fromisoformat(day), volume_ml))
     stocks: dict[str, _Stock] = defaultdict(_Stock)
     headings: dict[int, str] = {}
-    for row in bottle_rows(keeper, empties=True):
+    for row in sorted(bottles_by_id(keeper, recent).values(), key=in_list_order):
         headings[row.tincture_id] = row.herb
         stock = stocks[row.herb]
         stock.left_ml += row.left_ml

@@ -123,7 +123,8 @@ def tincture_of_jar(keeper: Keeper, jar_id: int) -> TinctureView | None:
 
 def unbottled(keeper: Keeper) -> list[TinctureView]:
     """Tinctures and blends with liquid that waits to be bottled, oldest first."""
-    return _tinctures(keeper, "loose >= ? ORDER BY t.made_on, t.id", LOOSE_ML)
+    waiting = "t.id IN (SELECT tincture_id FROM to_bottle) AND loose >= ?"
+    return _tinctures(keeper, f"{waiting} ORDER BY t.made_on, t.id", LOOSE_ML)
 
 
 def _tinctures(keeper: Keeper, condition: str, *values: object) -> list[TinctureView]:

@@ -1,5 +1,6 @@
 """Spirits, herbs, shelves and bottle sizes: what is kept, and what is left of it."""
 
+import json
 from collections import defaultdict
 
 from stillroom.dates import day_or_none
@@ -7,6 +8,7 @@ from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
+from stillroom.keeping.graph import upstream
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, old_and_new
@@ -33,18 +35,21 @@ _SPIRITS = """
 
 _HERBS = """
     SELECT h.id, h.name, h.botanical, h.cautions, h.note,
-           (SELECT count(DISTINCT jar_id) FROM charge_line WHERE herb_id = h.id)
+           (SELECT count(*) FROM (SELECT 1 FROM charge_line WHERE herb_id = h.id GROUP BY jar_id))
     FROM herb h ORDER BY h.name
 """
+"""The jars are counted along the index: DISTINCT would sort them."""
 
 _TINCTURES_OF_HERBS = """
     SELECT DISTINCT t.id, l.herb_id FROM tincture t
     JOIN straining s ON s.id = t.straining_id
     JOIN charge_line l ON l.jar_id = s.jar_id
+    WHERE t.id IN (SELECT value FROM json_each(?))
 """
 
 _LEFT = """
-    SELECT b.tincture_id, sum(m.volume_ml) FROM bottle b JOIN movement m ON m.bottle_id = b.id
+    SELECT b.tincture_id, sum(m.volume_ml) FROM in_stock w
+    CROSS JOIN bottle b ON b.id = w.bottle_id CROSS JOIN movement m ON m.bottle_id = b.id
     GROUP BY b.tincture_id
 """
 
@@ -116,12 +121,14 @@ def herbs(keeper: Keeper) -> list[HerbView]:
 
 def _in_stock_ml(keeper: Keeper) -> dict[int, float]:
     """Tincture of each herb in bottles; of a blend only the share that is tincture of it."""
+    left = keeper.rows(_LEFT)
+    within = json.dumps(upstream(keeper, [tincture_id for tincture_id, _ in left]))
     of_jars: dict[int, dict[int, float | None]] = defaultdict(dict)
-    for tincture_id, herb_id in keeper.rows(_TINCTURES_OF_HERBS):
+    for tincture_id, herb_id in keeper.rows(_TINCTURES_OF_HERBS, within):
         of_jars[tincture_id][herb_id] = 1.0
-    contents = through_blends(keeper, of_jars)
+    contents = through_blends(keeper, of_jars, of=[tincture_id for tincture_id, _ in left])
     in_stock_ml: dict[int, float] = defaultdict(float)
-    for tincture_id, left_ml in keeper.rows(_LEFT):
+    for tincture_id, left_ml in left:
         for herb_id, share in contents.get(tincture_id, {}).items():
             in_stock_ml[herb_id] += left_ml * (share or 0.0)
     return in_stock_ml
@@ -165,7 +172,8 @@ def shelf_rows(keeper: Keeper) -> list[ShelfRow]:
     """The shelves in order, with the jars that steep on them."""
     rows = keeper.rows(
         """SELECT s.id, s.name, s.note, s.position,
-                  (SELECT count(*) FROM jar WHERE shelf_id = s.id AND state = 'steeping')
+                  (SELECT count(*) FROM jar WHERE shelf_id = s.id
+                          AND ended_on IS NULL AND state = 'steeping')
            FROM shelf s ORDER BY s.position, s.id"""
     )
     return [ShelfRow(*row) for row in rows]

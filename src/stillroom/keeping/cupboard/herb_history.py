@@ -10,12 +10,14 @@ _STRAININGS = """
     SELECT s.jar_id, j.code, s.strained_on, s.pressing, s.yield_ml, s.liquid_ml,
            (SELECT count(*) FROM charge_line WHERE jar_id = s.jar_id) - 1,
            l.part, l.condition, j.note
-    FROM straining s
-    JOIN jar j ON j.id = s.jar_id
-    JOIN charge_line l ON l.id = (
-        SELECT min(id) FROM charge_line WHERE jar_id = s.jar_id AND herb_id = ?)
+    FROM charge_line l
+    CROSS JOIN straining s ON s.jar_id = l.jar_id
+    CROSS JOIN jar j ON j.id = s.jar_id
+    WHERE l.herb_id = ? AND l.id = (
+        SELECT min(id) FROM charge_line WHERE jar_id = l.jar_id AND herb_id = l.herb_id)
     ORDER BY s.strained_on, s.id
 """
+"""In this order of tables, which SQLite keeps to: else it reads the strainings of every herb."""
 
 
 @dataclass(frozen=True)

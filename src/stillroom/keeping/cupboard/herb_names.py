@@ -1,7 +1,24 @@
 """Herbs by their names: a new one is added where it is first used."""
 
+from typing import NamedTuple
+
+from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import clean_name
 from stillroom.records.tables import Herb
+
+
+class KnownHerb(NamedTuple):
+    """A herb as a form suggests it, without what it costs to know of its use."""
+
+    name: str
+    botanical: str
+
+
+def known_herbs(keeper: Keeper) -> list[KnownHerb]:
+    """The herbs written down so far, by name."""
+    return [
+        KnownHerb(*row) for row in keeper.rows("SELECT name, botanical FROM herb ORDER BY name")
+    ]
 
 
 def herb_named(name: str, botanical: str = "") -> int:

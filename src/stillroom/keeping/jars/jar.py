@@ -77,7 +77,8 @@ def shake_all(keeper: Keeper) -> int:
                FROM (SELECT j.id, j.shakes_per_day, today.day,
                             (SELECT count(*) FROM shake s
                              WHERE s.jar_id = j.id AND s.day = today.day) done
-                     FROM jar j, (SELECT ? AS day) today WHERE j.state = 'steeping')
+                     FROM jar j, (SELECT ? AS day) today
+                     WHERE j.ended_on IS NULL AND j.state = 'steeping')
                WHERE done < shakes_per_day""",
             (act.at, act.maker, act.day.isoformat()),
         ).rowcount

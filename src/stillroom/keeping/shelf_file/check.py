@@ -229,6 +229,17 @@ def _bottles(keeper: Keeper) -> Iterator[Finding]:
                 )
 
 
+def _unfinished(keeper: Keeper) -> Iterator[Finding]:
+    """What is marked as unfinished is what follows from the ledgers, and nothing else."""
+    for marks, ledger in (("in_stock", "holding"), ("to_bottle", "waiting")):
+        if keeper.rows(
+            f"""SELECT 1 FROM (SELECT * FROM {marks} EXCEPT SELECT * FROM {ledger})
+                UNION ALL
+                SELECT 1 FROM (SELECT * FROM {ledger} EXCEPT SELECT * FROM {marks}) LIMIT 1"""
+        ):
+            yield Finding(f"The list {marks} disagrees with the ledger.", RESTORE)
+
+
 def _poured_together(keeper: Keeper) -> Iterator[Finding]:
     rows = keeper.rows(
         """SELECT t.code, sum(m.volume_ml) FROM movement m JOIN bottle b ON b.id = m.bottle_id
@@ -343,6 +354,7 @@ _LEDGER: tuple[Callable[[Keeper], Iterator[Finding]], ...] = (
     _lots,
     _tinctures,
     _bottles,
+    _unfinished,
     _poured_together,
     _blends,
     _figures,

@@ -1,13 +1,12 @@
 """Where a bottle came from: its tincture, jar or blend parts, down to each herb and spirit."""
 
-import json
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_views
-from stillroom.keeping.graph import SOURCES_OF
+from stillroom.keeping.graph import upstream
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.lineage import (
     Drawn,
@@ -39,8 +38,6 @@ _CODES = """
     WHERE NOT EXISTS (SELECT 1 FROM straining s JOIN tincture t ON t.straining_id = s.id
                       WHERE s.jar_id = j.id AND t.code = j.code)
 """
-
-_WITHIN = f"{SOURCES_OF} SELECT DISTINCT from_id FROM source"
 
 
 def find_code(keeper: Keeper, text: str) -> Found:
@@ -123,7 +120,7 @@ class _Past:
 
     @classmethod
     def _behind(cls, keeper: Keeper, tincture_ids: list[int], jar_ids: list[int]) -> "_Past":
-        within = [found for (found,) in keeper.rows(_WITHIN, json.dumps(tincture_ids))]
+        within = upstream(keeper, tincture_ids)
         tinctures = tincture_views(keeper, within)
         parts: dict[int, list[Drawn]] = defaultdict(list)
         for drawn in blend_draws(keeper):

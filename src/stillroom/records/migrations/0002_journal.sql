@@ -25,6 +25,7 @@ CREATE TABLE journal (
 ) STRICT;
 CREATE INDEX journal_by_of ON journal (of_id) WHERE of_id IS NOT NULL;
 CREATE INDEX journal_import ON journal (id) WHERE kind = 'import';
+CREATE INDEX journal_new_schema ON journal (id) WHERE kind = 'new schema';
 
 -- The rows that an act changed or took away, as they were and as they became; written by triggers.
 CREATE TABLE journal_change (
@@ -289,6 +290,7 @@ WHERE kind = 'give' AND length(note) <= 200 AND note = trim(note) AND instr(note
                         || char(8232, 8233, 8239, 8287, 12288) || ']*';
 CREATE INDEX movement_by_bottle ON movement (bottle_id);
 CREATE INDEX movement_by_day ON movement (day);
+CREATE INDEX movement_fills ON movement (bottle_id, volume_ml) WHERE kind = 'fill';
 
 -- The cupboard: another lot of the same spirit has another code, and other liquids are there beside it.
 ALTER TABLE spirit ADD COLUMN lot TEXT NOT NULL DEFAULT ''
@@ -811,6 +813,8 @@ CREATE TABLE herb_movement (
 CREATE INDEX herb_movement_by_lot ON herb_movement (lot_id);
 
 ALTER TABLE charge_line ADD COLUMN lot_id INTEGER REFERENCES herb_lot (id);
+DROP INDEX charge_line_by_herb;
+CREATE INDEX charge_line_by_herb ON charge_line (herb_id, jar_id);
 CREATE INDEX charge_line_by_lot ON charge_line (lot_id) WHERE lot_id IS NOT NULL;
 
 -- What each lot holds by weight; null where it was never weighed, neither at first nor later.
@@ -867,3 +871,153 @@ CREATE TABLE gathering_window (
     last_day  TEXT NOT NULL CHECK (date('2024-' || last_day, '+0 days') IS '2024-' || last_day),
     UNIQUE (herb_id, part)
 ) STRICT;
+-- What isn't finished: bottles that hold liquid, and tinctures of which some is still to be bottled. Like
+-- indexes, these two hold nothing that doesn't follow from the rest of the file, and let it be found without
+-- visiting what is finished. Every change writes them, undo, corrections and other programs included. Amounts
+-- a little smaller than what counts as some are in them, too: whoever reads them looks at the amount.
+CREATE TABLE in_stock (bottle_id INTEGER PRIMARY KEY REFERENCES bottle (id)) STRICT;
+CREATE TABLE to_bottle (tincture_id INTEGER PRIMARY KEY REFERENCES tincture (id)) STRICT;
+
+CREATE VIEW holding AS
+SELECT b.id AS bottle_id FROM bottle b
+WHERE (SELECT sum(m.volume_ml) FROM movement m WHERE m.bottle_id = b.id) > 0.004;
+
+CREATE VIEW waiting AS SELECT u.tincture_id FROM unbottled u WHERE u.left_ml > 0.4;
+
+INSERT INTO in_stock SELECT bottle_id FROM holding;
+INSERT INTO to_bottle SELECT tincture_id FROM waiting;
+CREATE INDEX jar_unfinished ON jar (shelf_id, place) WHERE ended_on IS NULL;
+
+CREATE TRIGGER stock_movement_insert AFTER INSERT ON movement
+BEGIN
+    DELETE FROM in_stock WHERE bottle_id = NEW.bottle_id
+      AND NOT EXISTS (SELECT 1 FROM holding v WHERE v.bottle_id = NEW.bottle_id);
+    INSERT OR IGNORE INTO in_stock SELECT v.bottle_id FROM holding v WHERE v.bottle_id = NEW.bottle_id;
+END;
+
+CREATE TRIGGER stock_movement_update AFTER UPDATE OF bottle_id, volume_ml ON movement
+BEGIN
+    DELETE FROM in_stock WHERE bottle_id = OLD.bottle_id
+      AND NOT EXISTS (SELECT 1 FROM holding v WHERE v.bottle_id = OLD.bottle_id);
+    INSERT OR IGNORE INTO in_stock SELECT v.bottle_id FROM holding v WHERE v.bottle_id = OLD.bottle_id;
+    DELETE FROM in_stock WHERE bottle_id = NEW.bottle_id
+      AND NOT EXISTS (SELECT 1 FROM holding v WHERE v.bottle_id = NEW.bottle_id);
+    INSERT OR IGNORE INTO in_stock SELECT v.bottle_id FROM holding v WHERE v.bottle_id = NEW.bottle_id;
+END;
+
+CREATE TRIGGER stock_movement_delete AFTER DELETE ON movement
+BEGIN
+    DELETE FROM in_stock WHERE bottle_id = OLD.bottle_id
+      AND NOT EXISTS (SELECT 1 FROM holding v WHERE v.bottle_id = OLD.bottle_id);
+    INSERT OR IGNORE INTO in_stock SELECT v.bottle_id FROM holding v WHERE v.bottle_id = OLD.bottle_id;
+END;
+
+CREATE TRIGGER wait_tincture_insert AFTER INSERT ON tincture
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = NEW.id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.id;
+END;
+
+CREATE TRIGGER wait_tincture_update AFTER UPDATE OF volume_ml, lost_ml ON tincture
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = NEW.id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.id;
+END;
+
+CREATE TRIGGER wait_tincture_delete AFTER DELETE ON tincture
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = OLD.id;
+END;
+
+CREATE TRIGGER wait_movement_insert AFTER INSERT ON movement
+WHEN NEW.kind = 'fill'
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id)
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id));
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id);
+END;
+
+CREATE TRIGGER wait_movement_update AFTER UPDATE OF bottle_id, volume_ml, kind ON movement
+WHEN OLD.kind = 'fill' OR NEW.kind = 'fill'
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id)
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id));
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id);
+    DELETE FROM to_bottle WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id)
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id));
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id);
+END;
+
+CREATE TRIGGER wait_movement_delete AFTER DELETE ON movement
+WHEN OLD.kind = 'fill'
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id)
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id));
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id);
+END;
+
+CREATE TRIGGER wait_bottle_update AFTER UPDATE OF tincture_id ON bottle
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = OLD.tincture_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.tincture_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.tincture_id;
+    DELETE FROM to_bottle WHERE tincture_id = NEW.tincture_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.tincture_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.tincture_id;
+END;
+
+CREATE TRIGGER wait_batch_input_insert AFTER INSERT ON batch_input
+WHEN NEW.source_id IS NOT NULL
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = NEW.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.source_id;
+END;
+
+CREATE TRIGGER wait_batch_input_update AFTER UPDATE OF source_id, volume_ml ON batch_input
+WHEN coalesce(OLD.source_id, NEW.source_id) IS NOT NULL
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = OLD.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.source_id;
+    DELETE FROM to_bottle WHERE tincture_id = NEW.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.source_id;
+END;
+
+CREATE TRIGGER wait_batch_input_delete AFTER DELETE ON batch_input
+WHEN OLD.source_id IS NOT NULL
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = OLD.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.source_id;
+END;
+
+CREATE TRIGGER wait_pour_insert AFTER INSERT ON pour
+WHEN NEW.source_id IS NOT NULL
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = NEW.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.source_id;
+END;
+
+CREATE TRIGGER wait_pour_update AFTER UPDATE OF source_id, volume_ml ON pour
+WHEN coalesce(OLD.source_id, NEW.source_id) IS NOT NULL
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = OLD.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.source_id;
+    DELETE FROM to_bottle WHERE tincture_id = NEW.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.source_id;
+END;
+
+CREATE TRIGGER wait_pour_delete AFTER DELETE ON pour
+WHEN OLD.source_id IS NOT NULL
+BEGIN
+    DELETE FROM to_bottle WHERE tincture_id = OLD.source_id
+      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.source_id);
+    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.source_id;
+END;

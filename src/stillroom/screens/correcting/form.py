@@ -22,7 +22,7 @@ from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, Value
 from stillroom.keeping.correcting.reading import read_fact
 from stillroom.keeping.correcting.subjects import subject_of_code, title_of
-from stillroom.keeping.cupboard.cupboard import herbs
+from stillroom.keeping.cupboard.herb_names import known_herbs
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.wording import wording
@@ -154,7 +154,7 @@ class CorrectionDialog(Dialog[str]):
 
     def _suggestions(self, fact: Fact) -> Sequence[str]:
         if fact.cell.column in ("herb_id", "merge"):
-            return [herb.name for herb in herbs(self.keeper)]
+            return [herb.name for herb in known_herbs(self.keeper)]
         if fact.cell.column == "person":
             return names(self.keeper)
         return ()

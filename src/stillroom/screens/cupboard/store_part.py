@@ -8,7 +8,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.widgets import Input, Static
 
-from stillroom.keeping.cupboard.cupboard import herbs
+from stillroom.keeping.cupboard.herb_names import known_herbs
 from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
@@ -131,7 +131,7 @@ class LotDialog(Dialog[int]):
 
     def compose_form(self) -> ComposeResult:
         """What it is, where it came from, how much, and for how much."""
-        names = [herb.name for herb in herbs(self.keeper)]
+        names = [herb.name for herb in known_herbs(self.keeper)]
         yield Pair(
             Entry("Herb", words, self.herb, id="herb", hint="name", suggestions=names,
                   max_length=NAME_LENGTH),

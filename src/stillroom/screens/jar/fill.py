@@ -11,7 +11,8 @@ from textual.widgets import Input, Static
 
 from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.keeping.cards import JarCard
-from stillroom.keeping.cupboard.cupboard import herbs, shelf_rows, spirits
+from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
+from stillroom.keeping.cupboard.herb_names import known_herbs
 from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.drafts import JarDraft, PourDraft
@@ -121,7 +122,7 @@ class FillDialog(Dialog[JarCard]):
         self.cupboard = [
             s for s in spirits(keeper) if s.left_ml is None or s.left_ml > 0 or jar is not None
         ]
-        self.known = herbs(keeper)
+        self.known = known_herbs(keeper)
         self.lots = herb_lots(keeper, with_empty=False)
         self.start = start or (JarStart.of(jar) if jar else JarStart())
         if jar:

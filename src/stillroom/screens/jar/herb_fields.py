@@ -10,10 +10,10 @@ from textual.containers import Vertical
 from textual.widgets import Input
 
 from stillroom.errors import NotUnderstood
+from stillroom.keeping.cupboard.herb_names import KnownHerb
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots_in_words import left_words
 from stillroom.keeping.cupboard.taking import charge_of_lot, short_of
-from stillroom.keeping.cupboard_views import HerbView
 from stillroom.keeping.drafts import ChargeDraft
 from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.wording import Wording
@@ -51,7 +51,7 @@ class HerbFields(Vertical):
     def __init__(
         self,
         start: HerbStart,
-        known: Sequence[HerbView],
+        known: Sequence[KnownHerb],
         lots: Sequence[HerbLotView],
         wording: Wording,
         today: date,
