@@ -80,6 +80,8 @@ from stillroom.reckoning.states import HerbCame, HerbMovementKind, LiquidKind, M
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
+from .sample_materials import handle_materials
+
 TODAY = date(2026, 11, 26)
 """The sample's today; opening it moves every date from here to the real today."""
 FIRST_DAY = TODAY - timedelta(days=735)
@@ -571,6 +573,7 @@ class Dispensary:
                 self.shake(ago)
         self.shake_some()
         self.keep_books()
+        handle_materials(self)
 
     def wake(self, ago: int) -> None:
         """Begin a day, on its morning."""

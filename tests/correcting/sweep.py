@@ -17,7 +17,8 @@ from pathlib import Path
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import correct, plan_correction
-from stillroom.keeping.correcting.facts import facts_of, show_value
+from stillroom.keeping.correcting.fact_reader import show_value
+from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, SubjectKind
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
@@ -34,6 +35,8 @@ SUBJECTS = {
     SubjectKind.BOTTLE: "SELECT id FROM bottle",
     SubjectKind.SPIRIT: "SELECT id FROM spirit",
     SubjectKind.HERB: "SELECT id FROM herb",
+    SubjectKind.LOT: "SELECT id FROM herb_lot",
+    SubjectKind.LIQUID: "SELECT id FROM liquid",
 }
 
 

@@ -24,7 +24,8 @@ from stillroom.keeping.bottles import (
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.stocktake import settle_stocktake
 from stillroom.keeping.correcting import correct as correcting
-from stillroom.keeping.correcting.facts import facts_of, show_value
+from stillroom.keeping.correcting.fact_reader import show_value
+from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, SubjectKind
 from stillroom.keeping.cupboard import cupboard, liquids, lots
 from stillroom.keeping.cupboard.lot_reading import herb_lot

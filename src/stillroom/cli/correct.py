@@ -16,7 +16,8 @@ from stillroom.keeping.words import arrow
 from stillroom.quantities import how_many
 
 NOTES = """\
-CODE is that of a jar, blend or bottle; a spirit or herb goes by its name. Without FIELD=VALUE, this
+CODE is that of a jar, blend, bottle or lot of herb; a spirit, herb or other liquid goes by its
+name. Without FIELD=VALUE, this
 lists what can be corrected, each field with its present value.
 
 Write values as on a label: yield="555 ml", pour-1.strength=38%, part=fruit, strained="3 Oct".
@@ -30,7 +31,7 @@ takes all of it back."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", metavar="CODE", help="what to correct, such as 26-004")
+    parser.add_argument("code", metavar="CODE", help="what to correct, such as 26-004 or H-26-001")
     parser.add_argument(
         "values", nargs="*", metavar="FIELD=VALUE", help='what is right, such as yield="555 ml"'
     )

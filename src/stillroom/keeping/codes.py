@@ -4,7 +4,7 @@ import re
 import unicodedata
 from datetime import date
 
-from stillroom.errors import NotUnderstood
+from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.keeper import Keeper
 
 CODE_LENGTH = 40
@@ -61,6 +61,20 @@ def next_lot_code(keeper: Keeper, got_on: date) -> str:
     numbers = [code.removeprefix(year) for (code,) in taken]
     highest = max((int(n) for n in numbers if n.isdecimal()), default=0)
     return f"{year}{highest + 1:03d}"
+
+
+def refuse_taken(keeper: Keeper, code: str | None, table: str, row_id: int | None = None) -> None:
+    """Refuse a code that something else of the cupboard has; one is found by it alone."""
+    if not code:
+        return
+    for other, found_id, name in keeper.rows(
+        """SELECT 'spirit', id, name FROM spirit WHERE lower(code) = ?1
+           UNION ALL SELECT 'liquid', id, name FROM liquid WHERE lower(code) = ?1
+           UNION ALL SELECT 'herb_lot', id, 'a lot of herb' FROM herb_lot WHERE lower(code) = ?1""",
+        code.casefold(),
+    ):
+        if (other, found_id) != (table, row_id):
+            raise Refused(f"{code} is the code of {name} already.")
 
 
 def bottle_code(batch: str, number: int) -> str:

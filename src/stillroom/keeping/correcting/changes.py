@@ -4,7 +4,13 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from stillroom.keeping.correcting import bottle_changes, cupboard_changes, jar_changes
+from stillroom.keeping.correcting import (
+    bottle_changes,
+    cupboard_changes,
+    jar_changes,
+    liquid_changes,
+    lot_changes,
+)
 from stillroom.keeping.correcting.columns import HELD_WHEN_SEEN, KEEP_UNTIL, SHAKES_OF_DAYS
 from stillroom.keeping.correcting.forgotten import add
 from stillroom.keeping.correcting.kinds import NewValue, Value
@@ -27,6 +33,10 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
             jar_changes.keep_days_in_order(writer, row_id, columns)
         elif record == "spirit":
             cupboard_changes.correct_spirit(writer, row_id, columns, asked)
+        elif record == "herb_lot":
+            lot_changes.correct_lot(writer, row_id, columns)
+        elif record == "liquid":
+            liquid_changes.correct_liquid(writer, row_id, columns)
         elif record == "tincture":
             bottle_changes.lose_no_more_than_was_there(writer, row_id, columns)
         if columns:
@@ -80,6 +90,12 @@ _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("movement", "day"): bottle_changes.moved_on,
     ("movement", HELD_WHEN_SEEN): bottle_changes.seen,
     ("movement", "bottle_id"): bottle_changes.from_bottle,
+    ("herb_lot", "herb_id"): lot_changes.lot_herb,
+    ("herb_lot", "dry_g"): lot_changes.dry_weight,
+    ("herb_lot", "laid_out_g"): lot_changes.laid_out_weight,
+    ("herb_lot", "used_up_on"): lot_changes.used_up,
+    ("herb_movement", "mass_g"): lot_changes.taken,
+    ("herb_movement", HELD_WHEN_SEEN): lot_changes.weighed,
 }
 """What follows where a changed fact isn't just one column of one row."""
 

@@ -5,7 +5,16 @@ from dataclasses import dataclass, replace
 from stillroom.keeping.correcting.kinds import FactKind
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import BY_HAND, LiquidKind, LossKind, MovementKind
+from stillroom.reckoning.states import (
+    BY_HAND,
+    HERB_DISCARDS,
+    HerbCame,
+    HerbMovementKind,
+    LiquidKind,
+    LossKind,
+    MovementKind,
+    OtherLiquidKind,
+)
 from stillroom.reckoning.yields import Pressing
 
 REMOVES = "0 deletes it"
@@ -22,6 +31,9 @@ LIQUIDS = tuple(
 """What a pour can be corrected to; what came from another batch stays what it is."""
 LOSS_CHOICES = tuple((str(kind), str(kind)) for kind in LossKind)
 OUT = tuple((str(kind), str(kind)) for kind in BY_HAND)
+HERB_OUT = tuple((str(kind), str(kind)) for kind in (HerbMovementKind.GIVE, *HERB_DISCARDS))
+CAME = tuple((str(came), str(came)) for came in HerbCame)
+LIQUID_KINDS = tuple((str(kind), str(kind)) for kind in OtherLiquidKind)
 DISCARD = str(MovementKind.DISCARD)
 YES_NO = (("yes", "yes"), ("no", "no"))
 
@@ -129,14 +141,64 @@ BOTTLE = (
     FactColumn("bottle_lot", "lot", "Lot of bottle", FactKind.TEXT, can_be_blank=True),
     FactColumn("cap_lot", "cap-lot", "Lot of cap", FactKind.TEXT, can_be_blank=True),
 )
+_OF_PURCHASE = (
+    FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
+    FactColumn("lot", "lot", "Lot", FactKind.TEXT, can_be_blank=True),
+    FactColumn("code", "code", "Code", FactKind.TEXT, can_be_blank=True),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
 SPIRIT = (
     FactColumn("name", "name", "Name", FactKind.TEXT),
     FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
     FactColumn("bought_ml", "volume", "Bought", FactKind.VOLUME, can_be_blank=True),
     FactColumn("price", "price", "Price", FactKind.MONEY, can_be_blank=True),
     FactColumn("bought_on", "bought", "Bought on", FactKind.DAY, can_be_blank=True),
-    FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
+    *_OF_PURCHASE,
+)
+LIQUID = (
+    FactColumn("name", "name", "Name", FactKind.TEXT),
+    FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=LIQUID_KINDS),
+    FactColumn("density_g_per_ml", "density", "Density", FactKind.NUMBER, hint="g/mL"),
+    FactColumn("density_source", "source", "Density from", FactKind.TEXT, can_be_blank=True),
+    FactColumn("glycerol", "glycerol", "Glycerol", FactKind.SHARE, can_be_blank=True),
+    FactColumn("acidity", "acidity", "Acidity", FactKind.SHARE, can_be_blank=True),
+    *SPIRIT[2:5],
+    *_OF_PURCHASE,
+)
+LOT_ORIGIN = (
+    FactColumn("herb_id", "herb", "Herb", FactKind.TEXT),
+    FactColumn("part", "part", "Part", FactKind.CHOICE, choices=PARTS),
+    FactColumn("came", "came", "It was", FactKind.CHOICE, choices=CAME),
+    FactColumn("got_on", "got", "Gathered or bought", FactKind.DAY),
+    FactColumn("origin", "origin", "Place or seller", FactKind.TEXT, can_be_blank=True),
+    FactColumn("seller_lot", "lot", "Seller's lot", FactKind.TEXT, can_be_blank=True),
+    FactColumn("price", "price", "Price", FactKind.MONEY, can_be_blank=True),
+)
+"""What a part of a lot that was laid out has from that lot."""
+LOT_CONDITION = FactColumn(
+    "condition", "condition", "Condition", FactKind.CHOICE, choices=CONDITIONS
+)
+LOT_WEIGHT = FactColumn("mass_g", "weight", "Weight at first", FactKind.MASS)
+LOT = (
+    FactColumn("water_fraction", "water", "Water measured", FactKind.PERCENT, can_be_blank=True),
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
+LOT_LAID_OUT = FactColumn("laid_out_on", "laid-out", "Laid out on", FactKind.DAY)
+LOT_PART = FactColumn("laid_out_g", "laid-out-weight", "Fresh weight", FactKind.MASS)
+LOT_DRIED = FactColumn("dry_on", "dry", "Dry on", FactKind.DAY)
+LOT_DRY_WEIGHT = FactColumn("dry_g", "dry-weight", "Dry weight", FactKind.MASS)
+LOT_END = FactColumn(
+    "used_up_on", "used-up", "Used up on", FactKind.DAY, can_be_blank=True,
+    hint="blank: some is left",
+)  # fmt: skip
+LOT_MOVEMENT = (
+    FactColumn("day", "day", "Day", FactKind.DAY),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
+LOT_TAKEN = (
+    FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=HERB_OUT),
+    FactColumn("person", "for", "For", FactKind.TEXT, can_be_blank=True),
+    *LOT_MOVEMENT,
 )
 EVERYTHING, FROM_NOW_ON = "everything", "from now on"
 FOR = (
@@ -157,4 +219,6 @@ NUMBERS = {
     FactKind.PERCENT: Kind.PERCENT,
     FactKind.MONEY: Kind.MONEY,
     FactKind.COUNT: Kind.COUNT,
+    FactKind.SHARE: Kind.PERCENT,
+    FactKind.NUMBER: Kind.NUMBER,
 }

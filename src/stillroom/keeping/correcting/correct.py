@@ -13,11 +13,13 @@ from stillroom.keeping.correcting.columns import (
     SHAKES_OF_DAYS,
 )
 from stillroom.keeping.correcting.effects import effects, labels_changed, picture
-from stillroom.keeping.correcting.facts import facts_of, show_value
+from stillroom.keeping.correcting.fact_reader import show_value
+from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.judge import judge
 from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
+from stillroom.keeping.correcting.lot_replay import lot_anchors, replay_lots
 from stillroom.keeping.correcting.questions import deadly, questions_about
-from stillroom.keeping.correcting.reached import matters, touched
+from stillroom.keeping.correcting.reached import lots_reached, matters, touched
 from stillroom.keeping.correcting.reading import read_fact
 from stillroom.keeping.correcting.recalculate import before_change, recalculate
 from stillroom.keeping.correcting.replay import anchors, replay
@@ -133,8 +135,10 @@ def _carry_out(
     before = before_change(keeper, reached)
     lines = lines_of(keeper, asked)
 
-    writer = RowWriter(keeper, act, anchors(keeper, roots))
+    lots = lots_reached(keeper, asked)
+    writer = RowWriter(keeper, act, anchors(keeper, roots), lots=lot_anchors(keeper, lots))
     write_changes(writer, asked)
+    replay_lots(keeper, lots, writer.lots)
     replay(keeper, roots, writer.seen)
     reached = downstream(keeper, roots)
     if any(matters(each) for each in asked):
@@ -247,6 +251,8 @@ def _note(keeper: Keeper, act: Act, changes: Mapping[NewValue, Sequence[Change]]
         merged = next((str(e.value) for e, _ in found if e.fact.cell.column == "merge"), None)
         texts = [_in_words(each, change) for each, change in found]
         about = _about(keeper, subject, merged)
+        if subject.kind is SubjectKind.LIQUID:  # of which a line holds no number
+            texts = [f"{title_of(keeper, subject)}: {texts[0]}", *texts[1:]]
         act.note("corrected", "; ".join(texts), **about)
         for each, change in found:
             for other in _moved_to(keeper, each):
@@ -279,5 +285,7 @@ def _about(keeper: Keeper, subject: Subject, merged: str | None) -> dict[str, in
     if subject.kind is SubjectKind.HERB and merged is not None:
         rows = keeper.rows("SELECT id FROM herb WHERE name = ?", merged)
         return {"herb_id": rows[0][0] if rows else None}
+    if subject.kind is SubjectKind.LIQUID:
+        return {}
     name = "tincture" if subject.kind is SubjectKind.BLEND else str(subject.kind)
     return {f"{name}_id": subject.row_id}

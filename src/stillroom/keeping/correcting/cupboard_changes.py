@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from stillroom.errors import Refused
+from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Value
 from stillroom.keeping.correcting.rows import Row, RowWriter
@@ -81,7 +82,13 @@ def is_from_now_on(asked: Sequence[NewValue], spirit_id: int) -> bool:
 
 def correct_spirit(w: RowWriter, spirit_id: int, columns: Row, asked: Sequence[NewValue]) -> None:
     """Refuse a spirit that must never be drunk; let what was poured keep its facts, if asked to."""
-    names = ("name", "strength_abv", "bought_ml", "price", "bought_on", "origin", "note")
+    if "code" in columns:
+        columns["code"] = columns["code"] or None
+        refuse_taken(w.keeper, columns["code"], "spirit", spirit_id)
+    names = (
+        "name", "strength_abv", "bought_ml", "price", "bought_on", "origin", "lot",
+        "density_g_per_ml", "note",
+    )  # fmt: skip
     row = w.one(f"SELECT {', '.join(names)} FROM spirit WHERE id = ?", spirit_id)
     before = dict(zip(names, row, strict=True))
     said = before | columns
@@ -91,7 +98,7 @@ def correct_spirit(w: RowWriter, spirit_id: int, columns: Row, asked: Sequence[N
         _divide(w, spirit_id, before, columns)
 
 
-_OF_A_PURCHASE = {"bought_ml", "price", "bought_on", "origin"}
+_OF_A_PURCHASE = {"bought_ml", "price", "bought_on", "origin", "lot"}
 
 
 def _divide(w: RowWriter, spirit_id: int, before: Row, columns: Row) -> None:

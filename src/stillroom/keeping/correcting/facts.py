@@ -1,40 +1,37 @@
 """The facts that can be corrected, each with its name, its present value and where it is stored."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date
-from typing import Any
 
-from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.columns import (
     BLEND,
     BOTTLE,
     DISCARD,
     DISCARDED,
-    EVERYTHING,
-    FOR,
     GO,
     HELD_WHEN_SEEN,
-    HERB,
     HERB_IN_JAR,
     INPUT,
     JAR,
     LOSS,
     NONE_REMOVES,
-    NUMBERS,
     OF_GOES,
     OUT,
     POUR,
     REMOVABLE_HERB,
     REMOVES,
     SHAKES_OF_DAYS,
-    SPIRIT,
     STRAINING,
     TINCTURE,
     FactColumn,
 )
+from stillroom.keeping.correcting.cupboard_facts import (
+    herb_facts,
+    liquid_facts,
+    lot_facts,
+    spirit_facts,
+)
+from stillroom.keeping.correcting.fact_reader import FactReader
 from stillroom.keeping.correcting.kinds import (
     NOT_THERE,
     Fact,
@@ -42,145 +39,23 @@ from stillroom.keeping.correcting.kinds import (
     StoredAt,
     Subject,
     SubjectKind,
-    Value,
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.wording import Wording, wording
-from stillroom.reckoning.kinds import Kind
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import BY_HAND, InputKind, JarState, LiquidKind, MovementKind
 
 
 def facts_of(keeper: Keeper, subject: Subject) -> tuple[Fact, ...]:
-    """What can be corrected of a jar, blend, bottle, spirit or herb, in order.
+    """What can be corrected of something on the shelf or in the cupboard, in order.
 
     Refused where it is no longer there.
     """
     said = wording(keeper)
-    return tuple(_FACTS[subject.kind](_FactReader(keeper, said), subject.row_id))
+    return tuple(_FACTS[subject.kind](FactReader(keeper, said), subject.row_id))
 
 
-@dataclass(frozen=True)
-class _FactReader:
-    """Reads the rows of a shelf as facts."""
-
-    keeper: Keeper
-    said: Wording
-
-    def row(
-        self,
-        record: str,
-        row_id: int | None,
-        columns: Sequence[FactColumn],
-        *,
-        group: str = "",
-        prefix: str = "",
-        suffix: str = "",
-    ) -> Iterator[Fact]:
-        """The facts of one row; blank ones for a row that isn't there yet."""
-        values: Sequence[Any] = [None] * len(columns)
-        if row_id is not None:
-            wanted = ", ".join(each.column for each in columns)
-            rows = self.keeper.rows(f"SELECT {wanted} FROM {record} WHERE id = ?", row_id)
-            if not rows:
-                raise Refused(NOT_THERE)
-            values = rows[0]
-        for each, stored in zip(columns, values, strict=True):
-            yield self.fact(
-                each,
-                stored,
-                StoredAt(record, row_id, each.column),
-                name=f"{prefix}{each.name}{suffix}",
-                group=group,
-            )
-
-    def fact(
-        self, column: FactColumn, stored: Any, cell: StoredAt, *, name: str, group: str
-    ) -> Fact:
-        value, choices = stored, column.choices
-        if column.kind is FactKind.DAY:
-            value = day_or_none(stored)
-        elif column.kind is FactKind.YES_NO and stored is not None:
-            value = bool(stored)
-        elif column.column in _POINTERS and stored is not None:
-            value = self._pointed_at(column.column, stored)
-        if column.column == "spirit_id":
-            choices = self._spirits()
-        elif column.column == "liquid_id":
-            choices = self._liquids()
-        is_more = cell.row_id is None
-        return Fact(
-            name=name,
-            label=column.label,
-            kind=column.kind,
-            value=value,
-            shown=show_value(column.kind, value, choices, self.said),
-            cell=cell,
-            group=group,
-            choices=choices,
-            can_be_blank=column.can_be_blank or is_more,
-            is_one_more=is_more,
-            hint="" if is_more else column.hint,
-        )
-
-    def _pointed_at(self, column: str, row_id: int) -> str:
-        ((name,),) = self.keeper.rows(_POINTERS[column], row_id)
-        return str(name)
-
-    def _spirits(self) -> tuple[tuple[str, str], ...]:
-        rows = self.keeper.rows(
-            """SELECT id, name, strength_abv, bought_on FROM spirit
-               ORDER BY bought_on IS NULL, bought_on DESC, id DESC"""
-        )
-        labels = {
-            spirit_id: f"{name} {self.said.of(Kind.STRENGTH, strength)} "
-            f"{self.said.day(day_or_none(day))}".strip()
-            for spirit_id, name, strength, day in rows
-        }
-        times = Counter(labels.values())
-        return tuple(
-            (str(spirit_id), label if times[label] == 1 else f"{label}, number {spirit_id}")
-            for spirit_id, label in labels.items()
-        )
-
-    def _liquids(self) -> tuple[tuple[str, str], ...]:
-        rows = self.keeper.rows(
-            """SELECT id, trim(name || ' ' || coalesce(code, '')) FROM liquid
-               ORDER BY bought_on IS NULL, bought_on DESC, id DESC"""
-        )
-        return tuple((str(liquid_id), name) for liquid_id, name in rows)
-
-    def ids(self, sql: str, row_id: int) -> list[int]:
-        return [found for (found,) in self.keeper.rows(sql, row_id)]
-
-
-_POINTERS = {
-    "herb_id": "SELECT name FROM herb WHERE id = ?",
-    "jar_id": "SELECT code FROM jar WHERE id = ?",
-    "bottle_id": "SELECT code FROM bottle WHERE id = ?",
-    "spirit_id": "SELECT id FROM spirit WHERE id = ?",
-    "liquid_id": "SELECT id FROM liquid WHERE id = ?",
-}
-
-
-def show_value(
-    kind: FactKind, value: Value, choices: Sequence[tuple[str, str]], said: Wording
-) -> str:
-    """A value in the units of the shelf; blank where it isn't known."""
-    if value is None:
-        return ""
-    if kind is FactKind.YES_NO:
-        return "yes" if value else "no"
-    if isinstance(value, date):
-        return said.day(value)
-    if kind is FactKind.CHOICE:
-        return dict(choices).get(str(value), str(value))
-    if kind in NUMBERS and isinstance(value, int | float):
-        return said.of(NUMBERS[kind], 100 * value if kind is FactKind.PERCENT else value)
-    return str(value)
-
-
-def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
+def _jar_facts(read: FactReader, jar_id: int) -> Iterator[Fact]:
     ((state,),) = read.keeper.rows("SELECT state FROM jar WHERE id = ?", jar_id) or [(None,)]
     columns = (*JAR, DISCARDED) if state == JarState.DISCARDED else JAR
     yield from read.row("jar", jar_id, columns, group="Jar")
@@ -212,7 +87,7 @@ def _jar_facts(read: _FactReader, jar_id: int) -> Iterator[Fact]:
             yield from _bottlings(read, tincture_id)
 
 
-def _pour_facts(read: _FactReader, row_id: int | None, group: str, prefix: str) -> Iterator[Fact]:
+def _pour_facts(read: FactReader, row_id: int | None, group: str, prefix: str) -> Iterator[Fact]:
     """Of a tincture how much went on; what a marc holds follows from the jar that it is of."""
     kind, movement_id = None, None
     if row_id is not None:
@@ -227,7 +102,7 @@ def _pour_facts(read: _FactReader, row_id: int | None, group: str, prefix: str) 
     yield from read.row("pour", row_id, columns, group=group, prefix=prefix)
 
 
-def _straining_facts(read: _FactReader, straining_id: int) -> Iterator[Fact]:
+def _straining_facts(read: FactReader, straining_id: int) -> Iterator[Fact]:
     sql = "SELECT id FROM straining_go WHERE straining_id = ? ORDER BY strained_on, id"
     goes = read.ids(sql, straining_id)
     columns = [c for c in STRAINING if not goes or c.column not in OF_GOES]
@@ -237,7 +112,7 @@ def _straining_facts(read: _FactReader, straining_id: int) -> Iterator[Fact]:
         yield from read.row("straining_go", go_id, GO, group=f"Go {number}", prefix=f"go-{number}.")
 
 
-def _blend_facts(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
+def _blend_facts(read: FactReader, tincture_id: int) -> Iterator[Fact]:
     yield from read.row("tincture", tincture_id, BLEND, group="Blend")
     parts = read.ids(
         "SELECT movement_id FROM batch_input WHERE tincture_id = ? AND movement_id IS NOT NULL"
@@ -253,7 +128,7 @@ def _blend_facts(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
     yield from _bottlings(read, tincture_id)
 
 
-def _inputs(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
+def _inputs(read: FactReader, tincture_id: int) -> Iterator[Fact]:
     """What went in from elsewhere than bottles."""
     rows = read.keeper.rows(
         """SELECT i.id, i.kind, coalesce(t.code, s.name, l.name, 'water') FROM batch_input i
@@ -270,7 +145,7 @@ def _inputs(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
         )
 
 
-def _losses(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
+def _losses(read: FactReader, tincture_id: int) -> Iterator[Fact]:
     losses = read.ids("SELECT id FROM loss WHERE tincture_id = ? ORDER BY id", tincture_id)
     for number, loss_id in enumerate(losses, start=1):
         yield from read.row("loss", loss_id, LOSS, group=f"Loss {number}", prefix=f"loss-{number}.")
@@ -279,7 +154,7 @@ def _losses(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
 _FROM_BOTTLE = FactColumn("bottle_id", "bottle", "From bottle", FactKind.TEXT)
 
 
-def _moved(read: _FactReader, movement_id: int | None, *, group: str, name: str, sign: int) -> Fact:
+def _moved(read: FactReader, movement_id: int | None, *, group: str, name: str, sign: int) -> Fact:
     """The volume of a movement, whichever way it went."""
     stored = None
     if movement_id is not None:
@@ -292,13 +167,13 @@ def _moved(read: _FactReader, movement_id: int | None, *, group: str, name: str,
     )
 
 
-def _bottlings(read: _FactReader, tincture_id: int) -> Iterator[Fact]:
+def _bottlings(read: FactReader, tincture_id: int) -> Iterator[Fact]:
     bottles = read.ids("SELECT id FROM bottle WHERE tincture_id = ? ORDER BY id", tincture_id)
     for number, bottle_id in enumerate([*bottles, None], start=1):
         yield from _filling(read, bottle_id, f"Bottle {number}", f"bottle-{number}.")
 
 
-def _filling(read: _FactReader, bottle_id: int | None, group: str, prefix: str) -> Iterator[Fact]:
+def _filling(read: FactReader, bottle_id: int | None, group: str, prefix: str) -> Iterator[Fact]:
     fills = []
     if bottle_id is not None:
         fills = read.ids("SELECT id FROM movement WHERE bottle_id = ? AND kind = 'fill'", bottle_id)
@@ -306,7 +181,7 @@ def _filling(read: _FactReader, bottle_id: int | None, group: str, prefix: str) 
     yield from read.row("bottle", bottle_id, BOTTLE, group=group, prefix=prefix)
 
 
-def _bottle_facts(read: _FactReader, bottle_id: int) -> Iterator[Fact]:
+def _bottle_facts(read: FactReader, bottle_id: int) -> Iterator[Fact]:
     if not read.ids("SELECT id FROM bottle WHERE id = ?", bottle_id):
         raise Refused(NOT_THERE)
     yield from _filling(read, bottle_id, "Bottle", "")
@@ -324,7 +199,7 @@ def _bottle_facts(read: _FactReader, bottle_id: int) -> Iterator[Fact]:
 
 
 def _movement(
-    read: _FactReader, movement_id: int, kind: MovementKind, held_ml: float, number: int
+    read: FactReader, movement_id: int, kind: MovementKind, held_ml: float, number: int
 ) -> Iterator[Fact]:
     group, prefix = f"Movement {number}: {kind}", f"movement-{number}."
     if kind.corrects:
@@ -351,28 +226,17 @@ _SEEN = FactColumn(
 )
 
 
-def _is_taker(read: _FactReader, movement_id: int) -> bool:
+def _is_taker(read: FactReader, movement_id: int) -> bool:
     sql = "SELECT volume_ml > 0 FROM movement WHERE id = ?"
     return read.ids(sql, movement_id) == [1]
-
-
-def _spirit_facts(read: _FactReader, spirit_id: int) -> Iterator[Fact]:
-    yield from read.row("spirit", spirit_id, SPIRIT, group="Spirit")
-    applies = FactColumn("for", "for", "This holds for", FactKind.CHOICE, choices=FOR)
-    cell = StoredAt("spirit", spirit_id, "for")
-    yield read.fact(applies, EVERYTHING, cell, name="for", group="Spirit")
-
-
-def _herb_facts(read: _FactReader, herb_id: int) -> Iterator[Fact]:
-    yield from read.row("herb", herb_id, HERB, group="Herb")
-    merge = FactColumn("merge", "merge", "Same herb as", FactKind.TEXT, can_be_blank=True)
-    yield read.fact(merge, None, StoredAt("herb", herb_id, "merge"), name="merge", group="Herb")
 
 
 _FACTS = {
     SubjectKind.JAR: _jar_facts,
     SubjectKind.BLEND: _blend_facts,
     SubjectKind.BOTTLE: _bottle_facts,
-    SubjectKind.SPIRIT: _spirit_facts,
-    SubjectKind.HERB: _herb_facts,
+    SubjectKind.SPIRIT: spirit_facts,
+    SubjectKind.HERB: herb_facts,
+    SubjectKind.LOT: lot_facts,
+    SubjectKind.LIQUID: liquid_facts,
 }

@@ -1,6 +1,7 @@
 """Judge what a correction leaves of the cupboard: no more is used than there was."""
 
 from collections.abc import Iterator
+from datetime import date
 
 from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
 from stillroom.keeping.correcting.subjects import code_of
@@ -11,21 +12,11 @@ from stillroom.keeping.wording import Wording
 
 def judge_cupboard(keeper: Keeper, said: Wording, subject: Subject) -> list[Obstacle]:
     """What can't be of the cupboard's spirits, other liquids and lots of herb."""
-    return [*_spirits(keeper, said, subject), *_liquids(keeper, said), *_lots(keeper, said)]
-
-
-def _liquids(keeper: Keeper, said: Wording) -> Iterator[Obstacle]:
-    """No more of another liquid is used than was bought."""
-    for name, bought_ml, left_ml in keeper.rows(
-        """SELECT l.name, l.bought_ml, c.left_ml FROM liquid l
-           JOIN liquid_left c ON c.liquid_id = l.id WHERE c.left_ml < ?""",
-        -EMPTY_ML,
-    ):
-        yield Obstacle(
-            f"{said.volume(bought_ml - left_ml)} of {name} were poured, but only "
-            f"{said.volume(bought_ml)} were bought. Change what was bought first, in the "
-            "Cupboard."
-        )
+    return [
+        *_poured(keeper, said, subject, SubjectKind.SPIRIT),
+        *_poured(keeper, said, subject, SubjectKind.LIQUID),
+        *_lots(keeper, said),
+    ]
 
 
 def _lots(keeper: Keeper, said: Wording) -> Iterator[Obstacle]:
@@ -39,23 +30,39 @@ def _lots(keeper: Keeper, said: Wording) -> Iterator[Obstacle]:
             f"Lot {code} lacks {said.mass(-left_g)} for this. If it held more, weigh it "
             "first, in the Cupboard."
         )
+    for code, did, day in keeper.rows(_TOO_EARLY, keeper.today.isoformat()):
+        yield Obstacle(
+            f"Lot {code} would be {did} on {said.day(date.fromisoformat(day))}, before it came or "
+            "in the future."
+        )
 
 
-def _spirits(keeper: Keeper, said: Wording, subject: Subject) -> Iterator[Obstacle]:
-    """No more of a spirit is poured than was bought."""
+_TOO_EARLY = """
+    SELECT l.code, 'put into jar ' || j.code, j.filled_on FROM charge_line c
+    JOIN jar j ON j.id = c.jar_id JOIN herb_lot l ON l.id = c.lot_id
+    WHERE j.filled_on < l.got_on
+    UNION ALL
+    SELECT l.code, 'weighed, given or discarded', m.day FROM herb_movement m
+    JOIN herb_lot l ON l.id = m.lot_id
+    WHERE m.day < l.got_on OR m.day > ?
+"""
+
+
+def _poured(
+    keeper: Keeper, said: Wording, subject: Subject, kind: SubjectKind
+) -> Iterator[Obstacle]:
+    """No more of a spirit or other liquid is poured than was bought."""
     rows = keeper.rows(
-        """SELECT s.id, s.name, s.bought_ml, s.bought_ml - c.left_ml FROM spirit s
-           JOIN spirit_left c ON c.spirit_id = s.id WHERE c.left_ml < ?""",
+        f"""SELECT s.id, s.name, s.bought_ml, s.bought_ml - c.left_ml FROM {kind} s
+            JOIN {kind}_left c ON c.{kind}_id = s.id WHERE c.left_ml < ?""",
         -EMPTY_ML,
     )
-    for spirit_id, name, bought_ml, poured_ml in rows:
-        if poured_ml > bought_ml + EMPTY_ML:
-            own = subject == Subject(SubjectKind.SPIRIT, spirit_id)
-            code = code_of(keeper, Subject(SubjectKind.SPIRIT, spirit_id))
-            field = "volume" if own else f"{code}:volume"
-            yield Obstacle(
-                f"{said.volume(poured_ml)} of {name} were poured, but only "
-                f"{said.volume(bought_ml)} would be bought. Correct the amount bought "
-                f"too: {field}=…",
-                (field,),
-            )
+    for row_id, name, bought_ml, poured_ml in rows:
+        here = Subject(kind, row_id)
+        field = "volume" if subject == here else f"{code_of(keeper, here)}:volume"
+        yield Obstacle(
+            f"{said.volume(poured_ml)} of {name} were poured, but only "
+            f"{said.volume(bought_ml)} would be bought. Correct the amount bought "
+            f"too: {field}=…",
+            (field,),
+        )

@@ -15,6 +15,10 @@ class SubjectKind(StrEnum):
     BOTTLE = "bottle"
     SPIRIT = "spirit"
     HERB = "herb"
+    LOT = "lot"
+    """Of herb."""
+    LIQUID = "liquid"
+    """In the cupboard, other than spirit."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,9 @@ class FactKind(StrEnum):
     """% v/v."""
     PERCENT = "percent"
     """Held as a fraction of 1, typed and shown in percent."""
+    SHARE = "share"
+    """In percent."""
+    NUMBER = "number"
     MONEY = "money"
     COUNT = "count"
     DAY = "day"

@@ -5,13 +5,15 @@ from collections.abc import Sequence
 
 from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Subject, SubjectKind
+from stillroom.keeping.correcting.lot_changes import FAMILY
 from stillroom.keeping.keeper import Keeper
 
 _NO_FIGURES = {
     "note", "person", "place", "name", "origin", "gathered_on", "marc_g", "teaches", "capacity_ml",
     "strain_on", "shakes_per_day", "shakes", "poured_on", "botanical", "cautions", "merge",
     "bought_ml", "price", "bought_on", "for", "size_ml", "day", "filled_on",
-    "ended_on", "bottle_lot", "cap_lot",
+    "ended_on", "bottle_lot", "cap_lot", "got_on", "came", "seller_lot", "laid_out_on",
+    "laid_out_g", "dry_on", "dry_g", "used_up_on", "density_source", "lot", "code",
 }  # fmt: skip
 """Columns from which no stored figure follows."""
 
@@ -53,6 +55,15 @@ def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[
         elif kind is SubjectKind.SPIRIT:
             if each.fact.cell.column == "strength_abv" and not _is_from_now_on(asked, each.subject):
                 jars.update(_ids(keeper, "SELECT jar_id FROM pour WHERE spirit_id = ?", row_id))
+        elif kind is SubjectKind.LOT:
+            found = set(_ids(keeper, _JARS_OF_LOT, row_id))
+            if each.fact.cell.column in _OF_HERB_LINES:
+                jars.update(found)
+            shown.update(_ids(keeper, _OF_JARS, json.dumps(list(found))))
+        elif kind is SubjectKind.LIQUID:
+            jars.update(_ids(keeper, "SELECT jar_id FROM pour WHERE liquid_id = ?", row_id))
+            sql = "SELECT tincture_id FROM batch_input WHERE liquid_id = ?"
+            roots.update(_ids(keeper, sql, row_id))
         else:
             shown.update(_ids(keeper, _OF_HERB, row_id))
         if each.fact.cell.column == "bottle_id":
@@ -60,6 +71,16 @@ def touched(keeper: Keeper, asked: Sequence[NewValue]) -> tuple[list[int], list[
             roots.update(_ids(keeper, sql, str(each.value).casefold()))
     roots.update(_ids(keeper, _OF_JARS, json.dumps(list(jars))))
     return sorted(jars), sorted(roots), sorted(roots | shown)
+
+
+def lots_reached(keeper: Keeper, asked: Sequence[NewValue]) -> list[int]:
+    """Ids of the lots of herb of which more or less may be left then."""
+    found: dict[int, None] = {}
+    for each in asked:
+        if each.subject.kind in (SubjectKind.LOT, SubjectKind.JAR):
+            sql = _LOTS_OF_JAR if each.subject.kind is SubjectKind.JAR else _LOT_AND_ITS_SOURCE
+            found |= dict.fromkeys(_ids(keeper, sql, each.subject.row_id))
+    return list(found)
 
 
 def _is_from_now_on(asked: Sequence[NewValue], subject: Subject) -> bool:
@@ -79,6 +100,15 @@ _POURED_ON = """
 _OF_HERB = """
     SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
     JOIN charge_line l ON l.jar_id = s.jar_id WHERE l.herb_id = ?
+"""
+_OF_HERB_LINES = {"herb_id", "part", "condition", "water_fraction"}
+"""What of a lot the figures of jars follow from."""
+_JARS_OF_LOT = f"SELECT jar_id FROM charge_line WHERE lot_id IN ({FAMILY})"
+_LOTS_OF_JAR = "SELECT lot_id FROM charge_line WHERE lot_id IS NOT NULL AND jar_id = ?"
+_LOT_AND_ITS_SOURCE = """
+    SELECT found FROM (SELECT id, from_lot_id, id AS found FROM herb_lot UNION ALL
+                       SELECT id, NULL, from_lot_id FROM herb_lot)
+    WHERE found IS NOT NULL AND id = ?
 """
 _OF_JARS = """
     SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id

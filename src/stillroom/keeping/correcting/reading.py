@@ -49,7 +49,9 @@ def _read(keeper: Keeper, fact: Fact, text: str) -> Value:
         return text
     if "note" in fact.cell.column or fact.cell.column == "cautions":
         return clean_note(text, fact.label, limit=2000 if fact.cell.record == "movement" else 20000)
-    limit = 2000 if fact.cell.column == "origin" else 200
+    limit = _LIMITS.get(fact.cell.column, 200)
+    if fact.cell.record == "herb_lot":
+        limit = min(limit, 1500)
     return clean_name(text, fact.label, required=not fact.can_be_blank, limit=limit)
 
 
@@ -77,7 +79,12 @@ def _number(keeper: Keeper, fact: Fact, text: str) -> float:
     return number
 
 
-_MAY_BE_ZERO = ("strength_abv", "measured_abv", "lost_ml", "price", "seen", "shakes_per_day")
+_MAY_BE_ZERO = (
+    "strength_abv", "measured_abv", "lost_ml", "price", "seen", "shakes_per_day", "glycerol",
+    "acidity",
+)  # fmt: skip
+_LIMITS = {"origin": 2000, "density_source": 2000, "code": 40}
+"""Most letters of a text, where that isn't 200."""
 
 
 def _choice(fact: Fact, text: str) -> Value:

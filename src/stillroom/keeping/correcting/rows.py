@@ -8,6 +8,7 @@ from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.correcting.kinds import NOT_THERE, Obstacle, Value
+from stillroom.keeping.correcting.lot_replay import LotAnchors
 from stillroom.keeping.correcting.replay import Anchors
 from stillroom.keeping.keeper import Act, Keeper
 
@@ -26,6 +27,7 @@ class RowWriter:
     """Tinctures of which the amount written off was corrected."""
     rows: dict[tuple[str, int], Row] = field(default_factory=lambda: defaultdict(dict))
     bottles_to_remove: list[int] = field(default_factory=list)
+    lots: LotAnchors = field(default_factory=LotAnchors)
 
     def set(self, record: str, row_id: int, **columns: Any) -> None:
         """Give a row these values, once all are known."""

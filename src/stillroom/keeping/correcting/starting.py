@@ -22,6 +22,9 @@ _ROWS = {
 _MOVEMENT = """'movement', max(r.id) FROM e JOIN movement r
                ON r.bottle_id = e.bottle_id AND r.at = e.at AND r.kind = e.kind"""
 
+_LOT_MOVEMENT = """'herb_movement', max(r.id) FROM e JOIN herb_movement r
+                   ON r.lot_id = e.lot_id AND r.at = e.at AND r.kind = e.kind"""
+
 
 def of_entry(keeper: Keeper, entry: EventView) -> Start:
     """What a line of the ledger is about, and the row of it that the line wrote, where known.
@@ -33,7 +36,12 @@ def of_entry(keeper: Keeper, entry: EventView) -> Start:
     subjects = subjects_of_event(keeper, entry.event_id)
     if not subjects:
         raise Refused(NOT_A_FACT)
-    sql = _MOVEMENT if entry.bottle_id is not None else _ROWS.get(entry.kind)
+    if entry.bottle_id is not None:
+        sql: str | None = _MOVEMENT
+    elif subjects[0].kind is SubjectKind.LOT:
+        sql = _LOT_MOVEMENT
+    else:
+        sql = _ROWS.get(entry.kind)
     if sql is None:
         return subjects[0], None
     ((record, row_id),) = keeper.rows(

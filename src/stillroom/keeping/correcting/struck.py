@@ -7,9 +7,10 @@ from typing import Any
 from stillroom.keeping.correcting.columns import KEEP_UNTIL, SHAKES_OF_DAYS
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
 from stillroom.keeping.correcting.reading import read_shakes
+from stillroom.keeping.cupboard.lot_reading import LAID_OUT
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.wording import wording
-from stillroom.reckoning.states import MovementKind
+from stillroom.reckoning.states import HERB_DISCARDS, HerbCame, HerbMovementKind, MovementKind
 from stillroom.records.journal import mark_corrected
 
 _FILLING = ("filled", "imported")
@@ -29,6 +30,8 @@ def strike(act: Act, event_ids: Iterable[int]) -> None:
 
 def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
     cell, subject = asked.fact.cell, asked.subject
+    if subject.kind not in _ABOUT:
+        return
     about, row_id = _ABOUT[subject.kind], subject.row_id
     yield from _earlier_corrections(keeper, about, row_id, asked)
     if cell.row_id is None:
@@ -51,6 +54,11 @@ def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
         yield from _find(keeper, "tincture_id", cell.row_id, kinds)
     elif cell.record in ("bottle", "movement"):
         yield from _of_bottle(keeper, cell.record, cell.row_id)
+    elif cell.record == "herb_lot":
+        yield from _find(keeper, about, row_id, _OF_LOT.get(cell.column, tuple(HerbCame)))
+    elif cell.record == "herb_movement":
+        sql = "at = (SELECT at FROM herb_movement WHERE id = ?)"
+        yield from _find(keeper, about, row_id, tuple(HerbMovementKind), sql, cell.row_id)
     elif cell.record in ("spirit", "herb"):
         yield from _find(keeper, about, row_id, (cell.record,))
 
@@ -124,10 +132,19 @@ def _find(
 
 _OF_TINCTURE = {"lost_ml": ("bottled",), KEEP_UNTIL: ("keep until",)}
 """The lines that recorded a fact of a tincture, where it isn't the one of how it was made."""
+_OF_LOT = {
+    "laid_out_on": (LAID_OUT,),
+    "laid_out_g": (LAID_OUT,),
+    "dry_on": (HerbMovementKind.DRIED,),
+    "dry_g": (HerbMovementKind.DRIED,),
+    "used_up_on": (HerbMovementKind.USED_UP, *HERB_DISCARDS),
+}
+"""The lines that recorded a fact of a lot, where it isn't the one of how it came."""
 _ABOUT = {
     SubjectKind.JAR: "jar_id",
     SubjectKind.BLEND: "tincture_id",
     SubjectKind.BOTTLE: "bottle_id",
     SubjectKind.SPIRIT: "spirit_id",
     SubjectKind.HERB: "herb_id",
+    SubjectKind.LOT: "lot_id",
 }

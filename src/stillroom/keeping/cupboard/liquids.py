@@ -94,8 +94,8 @@ def change_liquid(keeper: Keeper, liquid_id: int, draft: LiquidDraft) -> None:
         facts = ("density_g_per_ml", "acidity", "glycerol")
         if _is_used(liquid_id) and any(columns[f] != getattr(before, f) for f in facts):
             raise Refused(
-                f"{before.name} has been used, so its density and shares stay as they are. For "
-                "another lot add another entry."
+                f"{before.name} has been used. Correct its density and shares with C, or add "
+                "another entry for another lot."
             )
         OtherLiquid.update(**columns).where(OtherLiquid.id == liquid_id).execute()
         after = liquid_view(keeper, liquid_id)
@@ -123,9 +123,14 @@ def _is_used(liquid_id: int) -> bool:
     )
 
 
-def _columns(draft: LiquidDraft) -> dict[str, object]:
-    if not _LEAST_DENSITY <= draft.density_g_per_ml <= _MOST_DENSITY:
+def refuse_density(g_per_ml: float) -> None:
+    """Refuse what no liquid of this craft weighs."""
+    if not _LEAST_DENSITY <= g_per_ml <= _MOST_DENSITY:
         raise NotUnderstood("A density must be from 0.5 to 2.5 g/mL.")
+
+
+def _columns(draft: LiquidDraft) -> dict[str, object]:
+    refuse_density(draft.density_g_per_ml)
     for share, name in ((draft.acidity, "Acidity"), (draft.glycerol, "The glycerol share")):
         if share is not None and not 0 <= share <= 100:
             raise NotUnderstood(f"{name} must be from 0 to 100 %.")

@@ -8,6 +8,16 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame
 
 
+def origin_words(origin: str, seller_lot: str) -> str:
+    """Origin and lot in one text.
+
+    >>> origin_words("Corner shop", "77-B"), origin_words("", "")
+    ('Corner shop, lot 77-B', '')
+    """
+    lot = f"lot {seller_lot}" if seller_lot else ""
+    return ", ".join(filter(None, (origin, lot)))
+
+
 @dataclass(frozen=True)
 class HerbLotView:
     """A lot of herb."""
@@ -56,8 +66,7 @@ class HerbLotView:
     @property
     def where_from(self) -> str:
         """Its origin and lot in one text, as a jar's herb line has them."""
-        lot = f"lot {self.seller_lot}" if self.seller_lot else ""
-        return ", ".join(filter(None, (self.origin, lot)))
+        return origin_words(self.origin, self.seller_lot)
 
     @property
     def gathered_on(self) -> date | None:

@@ -272,7 +272,7 @@ class CorrectionDialog(Dialog[str]):
 
 
 class CodeDialog(Dialog[Subject]):
-    """Which jar, bottle, blend, spirit or herb to correct, by its code or name."""
+    """What to correct, by its code or name."""
 
     ACT = "Next"
     TITLE_TEXT = "Correct"
@@ -284,7 +284,7 @@ class CodeDialog(Dialog[Subject]):
     def compose_form(self) -> ComposeResult:
         """The code."""
         yield Entry("Code or name", words, id="code", classes="-wide", max_length=200,
-                    hint="of a jar, batch, bottle, spirit or herb")  # fmt: skip
+                    hint="of a jar, batch, bottle or lot, or a name")  # fmt: skip
 
     def keep(self) -> Subject:
         """What it refers to."""

@@ -10,6 +10,7 @@ from textual.binding import Binding
 from stillroom.errors import Refused, StillroomError
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
+from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import use_up
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SpiritView
@@ -82,12 +83,16 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
     CORRECTS = True
 
     def to_correct(self) -> Start | None:
-        """The spirit or herb at the cursor."""
+        """The spirit, liquid, herb or lot at the cursor."""
         row = self.rows.selected
         if isinstance(row, SpiritView):
             return Subject(SubjectKind.SPIRIT, row.spirit_id), None
         if isinstance(row, HerbView):
             return Subject(SubjectKind.HERB, row.herb_id), None
+        if isinstance(row, HerbLotView):
+            return Subject(SubjectKind.LOT, row.lot_id), None
+        if isinstance(row, LiquidView):
+            return Subject(SubjectKind.LIQUID, row.liquid_id), None
         raise Refused("Nothing was made with this, so it has no entries to correct. Press e.")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
