@@ -68,10 +68,10 @@ def refuse_taken(keeper: Keeper, code: str | None, table: str, row_id: int | Non
     if not code:
         return
     for other, found_id, name in keeper.rows(
-        """SELECT 'spirit', id, name FROM spirit WHERE lower(code) = ?1
-           UNION ALL SELECT 'liquid', id, name FROM liquid WHERE lower(code) = ?1
-           UNION ALL SELECT 'herb_lot', id, 'a lot of herb' FROM herb_lot WHERE lower(code) = ?1""",
-        code.casefold(),
+        """SELECT 'spirit', id, name FROM spirit WHERE lower(code) = ?
+           UNION ALL SELECT 'liquid', id, name FROM liquid WHERE lower(code) = ?
+           UNION ALL SELECT 'herb_lot', id, 'a lot of herb' FROM herb_lot WHERE lower(code) = ?""",
+        *[code.casefold()] * 3,
     ):
         if (other, found_id) != (table, row_id):
             raise Refused(f"{code} is the code of {name} already.")

@@ -153,11 +153,11 @@ def _refuse_early_end(w: RowWriter, lot_id: int, columns: Row) -> None:
     if end is None:
         return
     others = w.keeper.rows(
-        """SELECT id, day FROM herb_movement WHERE lot_id = ?1
+        """SELECT id, day FROM herb_movement WHERE lot_id = ?
            UNION ALL SELECT NULL, j.filled_on FROM charge_line c JOIN jar j ON j.id = c.jar_id
-                     WHERE c.lot_id = ?1 AND j.marc_of_id IS NULL
-           UNION ALL SELECT NULL, laid_out_on FROM herb_lot WHERE from_lot_id = ?1""",
-        lot_id,
+                     WHERE c.lot_id = ? AND j.marc_of_id IS NULL
+           UNION ALL SELECT NULL, laid_out_on FROM herb_lot WHERE from_lot_id = ?""",
+        *[lot_id] * 3,
     )
     latest = max((day for found, day in others if found not in w.lots.ended), default=end)
     if latest > end:
