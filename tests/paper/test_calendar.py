@@ -216,7 +216,7 @@ def test_names_are_escaped_and_folded(keeper: Keeper, herb: str) -> None:
 def test_any_name_keeps_the_rules(herb: str) -> None:
     now = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
     jar = StrainDate("26-001", "", herb, "seed", "dried", "Shelf", date(2026, 12, 1), False)
-    content = calendar_of([jar], [], [], Settings(), now, now.date())
+    content = calendar_of([jar], [], [], [], Settings(), now, now.date())
     check_by_the_standard(content)
     (event,) = Calendar.from_ical(content).walk("VEVENT")
     assert event["summary"] == f"Strain {herb} (26-001)"

@@ -37,7 +37,8 @@ from stillroom.keeping.cupboard.lots import (
     use_up,
     weigh_lot,
 )
-from stillroom.keeping.cupboard.lots_in_words import left_words
+from stillroom.keeping.cupboard.lots_good import Good, good_of
+from stillroom.keeping.cupboard.lots_in_words import good_words, left_words
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.keeper import Keeper
@@ -66,6 +67,25 @@ LOT = (
     FormField("botanical", "Botanical name"),
     FormField("note", "Note"),
 )
+
+
+def good_line(call: Call, good: Good) -> str:
+    """A lot of dried herb, and until when it is usually good."""
+    lot, said = good.lot, call.wording
+    words = good_words(good, call.keeper.today, said)
+    return f"{lot.code} {lot.herb}, {lot.part}: {left_words(lot, said)}, {words}"
+
+
+def good_json(good: Good) -> dict[str, object]:
+    """The same for programs."""
+    return {
+        "code": good.lot.code,
+        "herb": good.lot.herb,
+        "part": good.lot.part,
+        "left_g": good.lot.left_g,
+        "good_until": good.until,
+        "is_own": good.is_own,
+    }
 
 
 @dataclass(frozen=True)
@@ -204,8 +224,11 @@ def _list(call: Call) -> int:
     if not found:
         put(f"None yet. To add one: stillroom {EXAMPLES['lots']}")
     for lot in found:
-        if lot.is_in_store:
-            put(lot_line(call, lot))
+        if not lot.is_in_store:
+            continue
+        good = good_of(call.keeper, lot)
+        is_near = good is not None and good.is_near(call.keeper.today)
+        put(good_line(call, good) if good and is_near else lot_line(call, lot))
     return 0
 
 

@@ -32,8 +32,8 @@ from stillroom.reckoning.kinds import Kind
 
 BY_ITS_SCALE = "by its scale"
 BLANK: Mapping[str, object] = {
-    "currency": "", "maker": "", "maker_name": "", "drops_per_ml": None, "label_caution": "",
-    "backup_folder": "",
+    "currency": "", "maker": "", "maker_name": "", "dried_good": "", "drops_per_ml": None,
+    "label_caution": "", "backup_folder": "",
 }  # fmt: skip
 """What a setting is once it is given blank."""
 
@@ -59,6 +59,7 @@ SETTINGS = (
     FormField("months_in_hand", LABELS["months_in_hand"], amount(Kind.NUMBER),
               "months of use the plan aims at"),
     yes_or_no("moon", LABELS["moon"], hint="whether the plan lists it; folk practice, no source"),
+    _text("dried_good", "months it is good, such as leaf 18, root 36; blank: usual"),
     FormField("drops_per_ml", LABELS["drops_per_ml"], amount(Kind.NUMBER), "drops in a millilitre",
           can_be_blank=True),
     choice("alcoholometer", LABELS["alcoholometer"], (BY_ITS_SCALE, *ALCOHOLOMETERS)),

@@ -19,6 +19,7 @@ from stillroom.quantities import how_many
 
 
 def _today(call: Call) -> int:
+    from stillroom.cli.lots import good_json, good_line
     from stillroom.cli.plan import plan_json
     from stillroom.keeping.day import day_view
     from stillroom.keeping.jars.shelves import shelves_view
@@ -42,6 +43,7 @@ def _today(call: Call) -> int:
             | {
                 "to_bottle": [tincture_json(tincture) for tincture in day.to_bottle],
                 "passing": bottles_json(call, day.passing),
+                "passing_lots": [good_json(good) for good in day.passing_lots],
                 "to_start": [plan_json(each) for each in day.to_start],
                 "labels_to_print": [old.bottle.code for old in day.old_labels],
                 "backup": {
@@ -57,7 +59,8 @@ def _today(call: Call) -> int:
     doubt = "" if call.asked.sample else call.keeper.date_in_doubt
     if doubt:
         put(doubt)
-    if not (any(jars.values()) or day.to_bottle or day.passing or day.old_labels or day.to_start):
+    others = (day.to_bottle, day.passing, day.passing_lots, day.old_labels, day.to_start)
+    if not any((*jars.values(), *others)):
         put("Nothing to do today.")
     shakes = sum(jar.shakes_left for jar in day.to_shake)
     put_list(
@@ -93,6 +96,10 @@ def _today(call: Call) -> int:
     put_list(
         f"Past or near the keep-until date: {how_many(len(day.passing), 'bottle')}",
         (bottle_line(call, bottle) for bottle in day.passing),
+    )
+    put_list(
+        f"Dried herb past or near its usual time: {how_many(len(day.passing_lots), 'lot')}",
+        (good_line(call, good) for good in day.passing_lots),
     )
     put_list(
         f"Labels to print again: {how_many(len(day.old_labels), 'bottle')}",

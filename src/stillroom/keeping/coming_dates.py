@@ -5,6 +5,8 @@ from datetime import date
 from itertools import groupby
 
 from stillroom.keeping.bottles.bottle_views import bottle_rows
+from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.cupboard.lots_good import Good, good_of, goods
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
@@ -59,6 +61,16 @@ class PlanDate:
     about: str
     is_off: bool
     """Whether the plan no longer asks for it."""
+
+
+def herb_dates(keeper: Keeper) -> list[Good]:
+    """Until when lots of dried herb are usually good, and those that ended before that day."""
+    ended = [
+        good
+        for lot in herb_lots(keeper)
+        if not lot.is_in_store and (good := good_of(keeper, lot)) and good.until >= keeper.today
+    ]
+    return [*goods(keeper), *ended]
 
 
 def plan_dates(keeper: Keeper) -> list[PlanDate]:

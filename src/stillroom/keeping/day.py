@@ -7,6 +7,7 @@ from stillroom.keeping.bottles.print_log import OldLabel, old_labels
 from stillroom.keeping.bottles.stock_outlook import passing_soon
 from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.cupboard.lots_good import Good, passing_lots
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow, TinctureView
@@ -31,6 +32,8 @@ class DayView:
     """Bottles past their keep-until date or soon to be."""
     old_labels: tuple[OldLabel, ...]
     """Labels to print again, or to dismiss."""
+    passing_lots: tuple[Good, ...] = ()
+    """Dried herb in store past the day up to which it is usually good, or soon to be."""
     to_start: tuple[Ahead, ...] = ()
     """What has to be gathered or filled this month, so that it lasts."""
 
@@ -48,5 +51,6 @@ def day_view(keeper: Keeper) -> DayView:
         uncovered=tuple(j for j in shelves.jars if j.is_steeping and not j.covered),
         passing=tuple(passing_soon(keeper)),
         old_labels=tuple(old_labels(keeper)),
+        passing_lots=tuple(passing_lots(keeper)),
         to_start=plan_view(keeper).due,
     )

@@ -14,6 +14,8 @@ from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.paths import refuse_unusable, typed_path
 from stillroom.quantities import UnitSystem
+from stillroom.reckoning.charge import Part
+from stillroom.reckoning.dried_herb import own_months
 from stillroom.records.tables import Setting
 
 DEFAULT_STEEP_DAYS = 14
@@ -43,6 +45,7 @@ LABELS = {
     "shakes_per_day": "Shakes a day",
     "months_in_hand": "Months in hand",
     "moon": "Phase of moon",
+    "dried_good": "Dried herb",
     "drops_per_ml": "Dropper",
     "label_caution": "Own caution",
     "backup_folder": "Backups go to",
@@ -74,6 +77,8 @@ class Settings:
     """Months of use to have of each tincture, where its herb doesn't say otherwise."""
     moon: bool = False
     """Whether the plan lists the phase of the moon (folk practice, no source)."""
+    dried_good: str = ""
+    """Months for which dried herb is good, by part, as typed; blank for the usual ones."""
     drops_per_ml: float | None = None
     """Counted with your own dropper."""
     label_caution: str = ""
@@ -107,6 +112,7 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         shakes_per_day=_read(texts, "shakes_per_day", DEFAULT_SHAKES_PER_DAY),
         months_in_hand=_read(texts, "months_in_hand", DEFAULT_MONTHS),
         moon=_read(texts, "moon", False),
+        dried_good=_read(texts, "dried_good", ""),
         drops_per_ml=_read(texts, "drops_per_ml", None),
         label_caution=texts.get("label_caution", ""),
         backup_folder=texts.get("backup_folder", ""),
@@ -191,6 +197,12 @@ def _currency(text: str) -> str:
     return text
 
 
+def _dried_good(text: str) -> str:
+    """Parts with their months, each once, in the order of the parts."""
+    months = own_months(text)
+    return ", ".join(f"{part} {months[part]}" for part in Part if part in months)
+
+
 def _alcoholometer(key: str) -> str:
     if key and key not in ALCOHOLOMETERS:
         known = ", ".join(ALCOHOLOMETERS)
@@ -208,6 +220,7 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "shakes_per_day": partial(_whole_number, most=MOST_SHAKES),
     "months_in_hand": _months,
     "moon": _yes,
+    "dried_good": _dried_good,
     "drops_per_ml": _drops,
     "alcoholometer": _alcoholometer,
     "releases": _yes,
@@ -238,6 +251,7 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     settings = replace(
         settings,
         currency=_currency(settings.currency),
+        dried_good=_dried_good(settings.dried_good),
         maker=clean_name(settings.maker, "The initials", required=False, limit=12),
         maker_name=clean_name(settings.maker_name, "The maker's name", required=False),
         label_caution=clean_note(settings.label_caution, "The caution", limit=500),

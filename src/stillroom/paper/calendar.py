@@ -9,10 +9,13 @@ from stillroom.keeping.coming_dates import (
     KeepUntilDate,
     PlanDate,
     StrainDate,
+    herb_dates,
     keep_until_dates,
     plan_dates,
     strain_dates,
 )
+from stillroom.keeping.cupboard.lots_good import Good
+from stillroom.keeping.cupboard.lots_in_words import good_words, left_words
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.wording import Wording, wording
@@ -40,6 +43,7 @@ def calendar_file(keeper: Keeper) -> bytes:
         strain_dates(keeper),
         keep_until_dates(keeper),
         plan_dates(keeper),
+        herb_dates(keeper),
         settings_of(keeper),
         keeper.clock.now(),
         keeper.today,
@@ -60,6 +64,12 @@ def dates_ahead(keeper: Keeper) -> Document:
         (said.day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
         for each in keep_until_dates(keeper)
     ]
+    herbs = [
+        (said.day(good.until), good.lot.code, f"{good.lot.herb}, {good.lot.part}",
+         left_words(good.lot, said))
+        for good in herb_dates(keeper)
+        if good.lot.is_in_store
+    ]  # fmt: skip
     plan = [
         (said.day(each.first), each.what, each.tincture,
          "" if each.first == each.last else f"to {said.day(each.last)}")
@@ -73,6 +83,7 @@ def dates_ahead(keeper: Keeper) -> Document:
         sections=(
             _section("Strain", strain, "No jars are steeping."),
             _section("Gather, and fill by", plan, "The plan asks for nothing."),
+            _section("Dried herb is usually good to", herbs, "No dried herb in store."),
             _section("Keep-until dates", keep, "No bottles with a keep-until date."),
         ),
     )
@@ -88,6 +99,7 @@ def calendar_of(
     to_strain: Sequence[StrainDate],
     to_keep: Sequence[KeepUntilDate],
     planned: Sequence[PlanDate],
+    dried: Sequence[Good],
     settings: Settings,
     now: datetime,
     today: date,
@@ -103,6 +115,8 @@ def calendar_of(
         calendar.add_component(_strain_entry(jar, now, today))
     for tincture in to_keep:
         calendar.add_component(_keep_until_entry(tincture, Wording.of_shelf(settings), now, today))
+    for good in dried:
+        calendar.add_component(_herb_entry(good, Wording.of_shelf(settings), now, today))
     for each in planned:
         calendar.add_component(_plan_entry(each, now, today))
     return bytes(calendar.to_ical())
@@ -133,6 +147,20 @@ def _keep_until_entry(
         "A keep-until date is a convention, not a guarantee.",
     )
     _ring(entry, tincture.keep_until, MONTH_BEFORE, today)
+    return entry
+
+
+def _herb_entry(good: Good, said: Wording, now: datetime, today: date) -> "Event":
+    lot = good.lot
+    entry = _entry(f"herb {lot.code} {lot.herb} {lot.got_on}", good.until, now)
+    entry.add("summary", f"Usually good to this day: {lot.herb}, {lot.part} ({lot.code})")
+    entry.add(
+        "description", f"{left_words(lot, said).capitalize()}. {good_words(good, today, said)}."
+    )
+    if lot.is_in_store:
+        _ring(entry, good.until, MONTH_BEFORE, today)
+    else:
+        entry.add("status", "CANCELLED")
     return entry
 
 

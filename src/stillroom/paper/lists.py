@@ -5,6 +5,7 @@ from itertools import groupby, pairwise
 
 from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard, ShelvesView
+from stillroom.keeping.cupboard.lots_in_words import left_words
 from stillroom.keeping.day import DayView
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, TinctureView
@@ -40,6 +41,9 @@ def day_sheet(day: DayView, shelves: ShelvesView, settings: Settings) -> Documen
     if day.passing:
         passing = _passing(day.passing, day, said)
         sections.append(Section("Keep-until dates, past or coming up", (passing,)))
+    if day.passing_lots:
+        lots = _passing_lots(day, said)
+        sections.append(Section("Dried herb, past its usual time or near it", (lots,)))
     if day.to_start:
         sections.append(Section("Start this month", (_to_start(day.to_start, said),)))
     sections.append(Section("Notes", (BlankLines(6),)))
@@ -115,6 +119,25 @@ def _to_bottle(tinctures: Iterable[TinctureView], said: Wording) -> Grid:
         tuple(rows),
         (0.8, 1.6, 6, 3.5, 2.2),
         right=frozenset({4}),
+        ticks=frozenset({0}),
+    )
+
+
+def _passing_lots(day: DayView, said: Wording) -> Grid:
+    rows = [
+        (
+            TO_TICK,
+            good.lot.code,
+            f"{good.lot.herb}, {good.lot.part}",
+            left_words(good.lot, said),
+            f"{said.day(good.until)}{', past' if good.is_past(day.day) else ''}",
+        )
+        for good in day.passing_lots
+    ]
+    return Grid(
+        ("", "Lot", "Herb", "Left", "Usually good to"),
+        tuple(rows),
+        (0.8, 2, 5, 3, 3.6),
         ticks=frozenset({0}),
     )
 

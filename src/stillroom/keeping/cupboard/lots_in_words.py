@@ -1,8 +1,12 @@
 """Lots of herb in words, for lists, paper and the ledger."""
 
+from datetime import date
+
 from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots_good import Good
 from stillroom.keeping.tolerances import EMPTY_G
 from stillroom.keeping.wording import Wording
+from stillroom.reckoning.dried_herb import NO_PROOF
 
 
 def some(mass_g: float | None, said: Wording) -> str:
@@ -19,6 +23,13 @@ def left_words(lot: HerbLotView, said: Wording) -> str:
     if lot.left_g <= EMPTY_G:
         return "nothing left"
     return f"{'at most ' if lot.is_at_most else ''}{said.mass(lot.left_g)} left"
+
+
+def good_words(good: Good, today: date, said: Wording) -> str:
+    """Until when it is usually good: `good to 9 Aug 2027 (common practice, no source)`."""
+    whose = "your setting" if good.is_own else "common practice, no source"
+    past = f", past. {NO_PROOF}" if good.is_past(today) else ""
+    return f"good to {said.day(good.until)} ({whose}){past}"
 
 
 def lot_words(lot: HerbLotView, said: Wording) -> str:

@@ -291,6 +291,9 @@ class SettingsDialog(Dialog[Settings]):
                     id="months_in_hand", hint="of use; the plan aims at them")  # fmt: skip
         yield Pick("Phase of moon", _NO_YES, "yes" if settings.moon else "no", id="moon",
                    hint="in the plan; folk practice")  # fmt: skip
+        yield Entry("Dried herb", words, settings.dried_good, id="dried_good", required=False,
+                    classes="-wide", max_length=200,
+                    hint="months it is good, such as leaf 18, root 36")  # fmt: skip
         yield Entry("Dropper", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, settings.drops_per_ml, self.wording), id="drops_per_ml",
                     required=False, hint="drops in a millilitre")  # fmt: skip
@@ -328,6 +331,7 @@ class SettingsDialog(Dialog[Settings]):
                 shakes_per_day=self.query_one("#shakes_per_day", Entry).needed(),
                 months_in_hand=self.query_one("#months_in_hand", Entry).needed(),
                 moon=self.query_one("#moon", Pick).value == "yes",
+                dried_good=self.query_one("#dried_good", Entry).read() or "",
                 drops_per_ml=drops,
                 label_caution=self.query_one("#label_caution", Entry).read() or "",
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",

@@ -60,6 +60,8 @@ class SettingsPart(CupboardTab[SettingRow]):
                        self.page.wording.number(settings.months_in_hand), "the plan aims at them"),
             SettingRow("moon", "Phase of moon", "yes" if settings.moon else "no",
                        "a column of the plan; folk practice"),
+            SettingRow("dried_good", "Dried herb", settings.dried_good or "usual months",
+                       "how long it is good, by part"),
             SettingRow("drops_per_ml", "Dropper", drops, "drops in a millilitre"),
             SettingRow("alcoholometer", "Alcoholometer", instrument, "proof at 60 °F, % at 20 °C"),
             SettingRow(

@@ -20,7 +20,8 @@ from stillroom.keeping.cupboard.lots import (
     remove_lot,
     weigh_lot,
 )
-from stillroom.keeping.cupboard.lots_in_words import left_words
+from stillroom.keeping.cupboard.lots_good import good_of
+from stillroom.keeping.cupboard.lots_in_words import good_words, left_words
 from stillroom.keeping.cupboard.taking import short_of
 from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.filling import water_fraction
@@ -55,6 +56,7 @@ class StorePart(CupboardTab[HerbLotView]):
         Column("Herb"),
         Column("Part", 20),
         Column("Left", 14, is_right=True),
+        Column("", 4),
         Column("Got on", 11, is_right=True),
         Column("Origin", 20, from_width=110),
     )
@@ -72,7 +74,7 @@ class StorePart(CupboardTab[HerbLotView]):
         return row.lot_id
 
     def cells(self, row: HerbLotView) -> tuple[Cell, ...]:
-        """Code, herb, part and condition, what is left, when it came."""
+        """Code, herb, part and condition, what is left, whether it is old, when it came."""
         said = self.page.wording
         condition = "drying" if row.is_drying else str(row.condition)
         return (
@@ -80,9 +82,17 @@ class StorePart(CupboardTab[HerbLotView]):
             Cell(row.herb, "strong"),
             Cell(f"{row.part}, {condition}"),
             Cell(left_words(row, said).removesuffix(" left"), "strong"),
+            self._age(row),
             Cell(said.day(row.got_on)),
             Cell(row.where_from),
         )
+
+    def _age(self, row: HerbLotView) -> Cell:
+        """Whether the day up to which it is usually good is near, or past."""
+        good, today = good_of(self.keeper, row), self.keeper.today
+        if good is None or not good.is_near(today):
+            return Cell("")
+        return Cell("past", "warning") if good.is_past(today) else Cell("soon")
 
     def words(self, row: HerbLotView) -> tuple[str, ...]:
         """Code, herb, origin, note."""
@@ -100,6 +110,8 @@ class StorePart(CupboardTab[HerbLotView]):
             facts.append(f"laid out {said.day(row.laid_out_on)}")
         if row.dry_on is not None:
             facts.append(f"dry {said.day(row.dry_on)}")
+        if good := good_of(self.keeper, row):
+            facts.append(good_words(good, self.keeper.today, said))
         return words_about(row.herb, " · ".join(facts), safe(row.note) or self._next_key(row))
 
     def _next_key(self, row: HerbLotView) -> str:
