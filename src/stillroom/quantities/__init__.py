@@ -18,7 +18,7 @@ from stillroom.quantities.reading import (
     parse_volume_or_mass,
     read_instrument,
 )
-from stillroom.quantities.units import DEFINITIONS, UnitSystem, held_in, unit_of, warm_up
+from stillroom.quantities.units import DEFINITIONS, UnitSystem, held_in, in_units, unit_of, warm_up
 
 __all__ = [
     "DEFINITIONS",
@@ -31,6 +31,7 @@ __all__ = [
     "fill_in",
     "held_in",
     "how_many",
+    "in_units",
     "parse",
     "parse_count",
     "parse_days",

@@ -112,6 +112,13 @@ def _plan_view(keeper: Keeper, what_if: WhatIf) -> PlanView:
     return PlanView(keeper.today, tuple(shown), tuple(_spirits_needed(keeper, shown)))
 
 
+def batches_of(keeper: Keeper, wanted: Key) -> set[str]:
+    """The codes of the batches of one herb and part, joined and thinned ones too."""
+    key_of = {jar.code: jar.key for jar in jars_to_plan(keeper)}
+    _follow(keeper, key_of)
+    return {code for code, key in key_of.items() if key == wanted}
+
+
 @dataclass(frozen=True)
 class _OfShelf:
     """What the plan of every herb is made from."""

@@ -44,6 +44,8 @@ class YearPage(PartsPage[YearPart]):
                 tooltip="Show the figures of the year after"),
         Binding("f", "period", "From and to", id="year.period",
                 tooltip="Show the figures between any two days"),
+        Binding("v", "pictures", "Pictures", id="year.pictures",
+                tooltip="See pictures of this herb: yields, stock, use and cost"),
         Binding("e", "season", "Season", id="year.season",
                 tooltip="Set when this herb is gathered, and how many months of it to have"),
         Binding("w", "what_if", "What if", id="year.what_if",
@@ -75,6 +77,8 @@ class YearPage(PartsPage[YearPart]):
         """Days are chosen for the figures alone, a season and what-ifs for the plan."""
         if action in ("shift", "period"):
             return self.part is self._behind
+        if action == "pictures":
+            return not isinstance(self.part, PeoplePart)
         if action in ("season", "what_if"):
             return self.part is self._ahead
         return super().check_action(action, parameters)
@@ -89,6 +93,30 @@ class YearPage(PartsPage[YearPart]):
         """Choose the days."""
         if await self.app.push_screen_wait(PeriodDialog(self.keeper, self._behind)):
             self.attempt(self.read)
+
+    def action_pictures(self) -> None:
+        """Show the pictures of the chosen herb, or of the period."""
+        from stillroom.keeping.year.entries import entries
+        from stillroom.keeping.year.pictures import made_and_used, pictures
+        from stillroom.screens.year.picture import PicturePage
+
+        row = self.rows.selected
+        if isinstance(row, Ahead | Learning):
+            herb, part = row.herb, str(row.part)
+            self.open_over(
+                PicturePage(
+                    self.keeper, f"{herb}, {part}", lambda: pictures(self.keeper, herb, part)
+                )
+            )
+        elif self.part is self._behind:
+            since, until = self._behind.since, self._behind.until
+            self.open_over(
+                PicturePage(
+                    self.keeper,
+                    self._behind.period,
+                    lambda: [made_and_used(entries(self.keeper), since, until, self.wording)],
+                )
+            )
 
     @work
     async def action_season(self) -> None:
