@@ -22,7 +22,7 @@ _BRAILLE_BLANK = "\u2800"
 
 
 @dataclass(frozen=True)
-class Marks:
+class PlotMarks:
     """The characters of one kind of terminal."""
 
     full: str
@@ -36,12 +36,12 @@ class Marks:
     bars: str
 
 
-ROUND = Marks("●▲■◆", "○△□◇", "◉", "·", "─", "~", "│", "•", "█░")
-PLAIN = Marks("OXAN", "oxan", "@", ".", "-", "~", "|", "*", "#:")
+ROUND = PlotMarks("●▲■◆", "○△□◇", "◉", "·", "─", "~", "│", "•", "█░")
+PLAIN = PlotMarks("OXAN", "oxan", "@", ".", "-", "~", "|", "*", "#:")
 """For consoles with few glyphs: capital letters count, small ones were set aside."""
 
 
-def marks_for(*, is_plain: bool) -> Marks:
+def marks_for(*, is_plain: bool) -> PlotMarks:
     """The characters that a terminal can show."""
     return PLAIN if is_plain else ROUND
 
@@ -118,7 +118,7 @@ def levels_of(picture: Picture, chosen: Point | None) -> list[Level]:
     return [level for level in picture.levels if level.series in ("", name)]
 
 
-def _mark_of(level: Level, marks: Marks) -> str:
+def _mark_of(level: Level, marks: PlotMarks) -> str:
     if not level.is_band:
         return marks.line
     return marks.edge if level.is_forecast else marks.band
@@ -153,7 +153,7 @@ def _strokes(
     picture: Picture,
     levels: Sequence[Level],
     grid: _Cells,
-    marks: Marks,
+    marks: PlotMarks,
     chosen: Point | None,
 ) -> list[Stroke]:
     """What is drawn, what comes first lying below the rest."""
@@ -185,7 +185,7 @@ def _strokes(
     return [stroke for stroke in strokes if len(stroke[0])]
 
 
-def _bars(series: Series, place: int, grid: _Cells, marks: Marks) -> Stroke:
+def _bars(series: Series, place: int, grid: _Cells, marks: PlotMarks) -> Stroke:
     """A column of cells for each value; those of the second series stand beside the first."""
     step = (grid.right - grid.left) / grid.columns
     xs, ys = [], []
@@ -197,7 +197,7 @@ def _bars(series: Series, place: int, grid: _Cells, marks: Marks) -> Stroke:
     return xs, ys, marks.bars[place % 2]
 
 
-def _steps(series: Series, grid: _Cells, marks: Marks) -> Stroke:
+def _steps(series: Series, grid: _Cells, marks: PlotMarks) -> Stroke:
     """The value that holds at the middle of each column."""
     xs, ys = [], []
     for x in grid.xs:
