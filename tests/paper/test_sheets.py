@@ -1,5 +1,6 @@
 """Label sheets: nothing leaves its label, nothing is cut, and a camera reads the code."""
 
+import re
 from dataclasses import replace
 from itertools import combinations
 
@@ -182,17 +183,54 @@ def test_the_pdf_says_what_the_labels_say(sheet: LabelSheet) -> None:
     assert printed == sorted(words(LABEL).split())
 
 
+ON_LABEL = " Calendula, 38.2 %, made 26 Nov 2026, keep until 26 Nov 2031"
+
+
+def read_on(sheet: LabelSheet, code: str) -> str:
+    """What is to be read on a label: a small one has its code alone."""
+    return code + ON_LABEL if sheet.label_height_mm >= 50 else code
+
+
 @every_sheet
-def test_a_camera_reads_the_code(sheet: LabelSheet) -> None:
+def test_a_camera_reads_the_code_first_and_on_larger_labels_what_it_is(sheet: LabelSheet) -> None:
     labels = [replace(LABEL, code=f"26-041.{number}") for number in range(1, 4)]
-    assert sorted(codes(label_sheets_pdf(labels, sheet))) == [label.code for label in labels]
+    read = sorted(codes(label_sheets_pdf(labels, sheet)))
+    assert read == [read_on(sheet, label.code) for label in labels]
 
 
 @pytest.mark.parametrize("code", ["26-041.1", "Партия-7.12", "B" * 48, "lower case & signs%"])
-def test_codes_of_any_kind_are_read_back(code: str) -> None:
-    pdf = label_sheets_pdf([replace(LABEL, code=code)], SHEETS["a4-99x57"])
-    assert codes(pdf) == [code]
+@pytest.mark.parametrize("sheet", ["a4-99x57", "a4-63x38"])
+def test_codes_of_any_kind_are_read_back(code: str, sheet: str) -> None:
+    pdf = label_sheets_pdf([replace(LABEL, code=code)], SHEETS[sheet])
+    assert codes(pdf) == [read_on(SHEETS[sheet], code)]
     assert code.replace(" ", "") in pages(pdf)[0].replace(" ", "")
+
+
+@given(
+    name=st.text(max_size=120),
+    strength=st.sampled_from(["", "38.2 % v/v", "at most 40 % v/v", "76.4 proof"]),
+    until=st.sampled_from(["", "26 Nov 2031", "2031-11-26, cold"]),
+)
+def test_what_a_scanner_types_is_one_line_that_every_keyboard_has(
+    name: str, strength: str, until: str
+) -> None:
+    label = replace(LABEL, name=name, strength=strength, keep_until=until)
+    code, _, rest = label.scan_text.partition(" ")
+    assert code == LABEL.code
+    assert len(rest) <= 80
+    assert re.fullmatch(r"[A-Za-z0-9 ,.%-]*", rest)
+    assert not re.search(r"\.(?!\d)|(?<!\d)\.", rest), "a dot beside a letter may be a link"
+    assert "made 26 Nov 2026" in rest
+    assert until in rest
+
+
+def test_where_only_the_code_leaves_room_for_the_text_the_code_is_alone() -> None:
+    sheet = SHEETS["a4-70x50"]
+    fits, tight = (
+        replace(LABEL, cautions=(caution,)) for caution in ("Take care.", "Take care. " * 98)
+    )
+    assert codes(label_sheets_pdf([fits], sheet)) == [LABEL.code + ON_LABEL]
+    assert codes(label_sheets_pdf([tight], sheet)) == [LABEL.code]
 
 
 def test_latin_greek_and_cyrillic_are_printed() -> None:
@@ -286,4 +324,4 @@ def test_a_code_that_could_be_a_link_is_printed_in_letters_alone(
     pdf = label_sheets_pdf([replace(LABEL, code=code), LABEL], sheet)
     (text,) = pages(pdf)
     assert code in text.replace(" ", "")
-    assert codes(pdf) == [LABEL.code]
+    assert codes(pdf) == [read_on(sheet, LABEL.code)]

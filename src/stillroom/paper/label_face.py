@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
-from typing import Any
+from typing import Any, NoReturn
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.labels import Label, LabelLine, Role
@@ -33,6 +33,8 @@ DESCENT = 0.24
 CELL_MM = (0.33, 0.5)
 """Least and largest cell of the code square; office printers and phone cameras cope with the
 least. Common practice, no source."""
+SQUARE_SHARE = 0.3
+"""The square's side, in parts of the height that is printed on, where its cells allow."""
 QUIET_CELLS = 4
 """White around the square, in cells, as ISO/IEC 18004 asks; above and to the right of it the
 label's own padding serves."""
@@ -135,12 +137,24 @@ def lay_out(label: Label, inside: Box, size_mm: tuple[float, float]) -> Layout:
     """
     make_ready()
     refuse_undrawable((line.text for line in label.lines), _called(label))
-    square, cells = _code_square(label.code, inside)
+    with_text = label.scan_text
+    if _has_room_for(with_text, label.code, inside) and (
+        layout := _laid_out(label, with_text, inside)
+    ):
+        return layout
+    return _laid_out(label, label.code, inside) or _refuse(label, size_mm)
+
+
+def _laid_out(label: Label, scanned: str, inside: Box) -> Layout | None:
+    """The label with this text in its square; None where its own text does not fit then."""
+    square, cells = _code_square(label.code, scanned, inside)
     quiet_mm = QUIET_CELLS * cells[0].height if cells else 0.0
     code = _under_square(label.code, square, quiet_mm, inside) if cells else None
     lines = tuple(line for line in label.lines if not (code and line.role is Role.CODE))
-    room = _Room(inside, square, quiet_mm, code)
-    texts, rule = _best(lines, room) or _refuse(label, lines, size_mm)
+    best = _best(lines, _Room(inside, square, quiet_mm, code))
+    if best is None:
+        return None
+    texts, rule = best
     return Layout((*texts, code) if code else texts, cells, square, rule)
 
 
@@ -175,8 +189,8 @@ def _called(label: Label) -> str:
     return f"Label {label.code}, {label.name},"
 
 
-def _refuse(label: Label, lines: Sequence[LabelLine], size_mm: tuple[float, float]) -> Any:
-    longest = max(lines, key=lambda line: len(line.text))
+def _refuse(label: Label, size_mm: tuple[float, float]) -> NoReturn:
+    longest = max(label.lines, key=lambda line: len(line.text))
     verb = "take" if longest.role in {Role.CAUTION, Role.DATE, Role.FACT} else "takes"
     raise LabelTooSmall(
         f"{_called(label)} does not fit on {size_mm[0]:g} × {size_mm[1]:g} mm in type that can be "
@@ -184,18 +198,29 @@ def _refuse(label: Label, lines: Sequence[LabelLine], size_mm: tuple[float, floa
     )
 
 
-def _code_square(code: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
-    """The code as a QR symbol in the upper right corner: its place and its dark runs.
+def _has_room_for(scanned: str, code: str, inside: Box) -> bool:
+    """Whether a label is large enough for more than its code: a small one carries that alone."""
+    return scanned != code and SQUARE_SHARE * inside.height / len(_matrix(scanned)) >= CELL_MM[0]
+
+
+@lru_cache(maxsize=1000)
+def _matrix(scanned: str) -> tuple[tuple[int, ...], ...]:
+    """The rows of a QR symbol, 1 for a dark cell."""
+    import segno
+
+    return tuple(tuple(row) for row in segno.make_qr(scanned, error="m").matrix)
+
+
+def _code_square(code: str, scanned: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
+    """A text as a QR symbol in the upper right corner: its place and its dark runs.
 
     There is none where a phone could take the code for a link: shelves may come from anyone.
     """
     if could_be_link(code):
         return Box(inside.right, inside.top, 0.0, 0.0), ()
-    import segno
-
-    rows = [list(row) for row in segno.make_qr(code, error="m").matrix]
+    rows = _matrix(scanned)
     least, largest = CELL_MM
-    cell = min(largest, max(least, 0.3 * inside.height / len(rows)))
+    cell = min(largest, max(least, SQUARE_SHARE * inside.height / len(rows)))
     side = cell * len(rows)
     square = Box(inside.right - side, inside.top, side, side)
     cells = []

@@ -1,5 +1,7 @@
 """The text of a bottle's label, before anything is drawn."""
 
+import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -18,6 +20,10 @@ from stillroom.reckoning.charge import Keeping, will_it_keep
 HAS_ALCOHOL = "Contains alcohol."
 KEEP_FROM = "Keep away from light, flame and children."
 ASK_FIRST = "Not in pregnancy or with medicines unless a practitioner agrees."
+
+
+SCAN_TEXT_LENGTH = 80
+"""The most letters after the code in what a scanner reads."""
 
 
 class Role(StrEnum):
@@ -90,6 +96,22 @@ class Label:
     def lines(self) -> tuple[LabelLine, ...]:
         """The label in reading order, without what is blank."""
         return tuple(LabelLine(role, text) for role, text in self._lines() if text)
+
+    @property
+    def scan_text(self) -> str:
+        """What a scanner reads: the code, then in plain letters what the bottle is, on one line.
+
+        A scanner types it, so it holds only what every keyboard has; and nothing that a phone
+        could open.
+        """
+        facts = [
+            self.strength.replace(" v/v", ""),
+            f"made {self.made}",
+            f"keep until {self.keep_until}" if self.keep_until else "",
+        ]
+        rest = ", ".join(filter(None, map(_plainly, facts)))
+        name = _plainly(self.name)[: max(0, SCAN_TEXT_LENGTH - len(rest) - 2)].strip(" ,.-")
+        return f"{self.code} {', '.join(filter(None, (name, rest)))[:SCAN_TEXT_LENGTH]}".strip()
 
     def _lines(self) -> list[tuple[Role, str]]:
         return [
@@ -193,6 +215,17 @@ def _cautions(tincture: TinctureView, settings: Settings) -> tuple[str, ...]:
     if tincture.strength_abv is None or tincture.strength_abv > 0:
         sentences.append(HAS_ALCOHOL)
     return tuple(dict.fromkeys([*sentences, KEEP_FROM, ASK_FIRST]))
+
+
+def _plainly(text: str) -> str:
+    """Letters, figures and a few signs that every keyboard has; dots only within a number.
+
+    >>> _plainly("Émile's  oxeye: example.org, 38.2 %")
+    'Emiles oxeye example org, 38.2 %'
+    """
+    bare = unicodedata.normalize("NFKD", text.replace("\N{NO-BREAK SPACE}", " "))
+    bare = re.sub(r"(?<!\d)\.|\.(?!\d)|[/\\:@;]", " ", bare)
+    return " ".join(re.sub(r"[^A-Za-z0-9 ,.%-]", "", bare).split())
 
 
 def _sentence(text: str) -> str:
