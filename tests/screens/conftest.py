@@ -9,6 +9,7 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
+from stillroom.screens import scanner
 
 from ..conftest import NOW
 from .hands import let_pilots_wait
@@ -19,6 +20,18 @@ from .stocked import stock
 def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
     """Pilots go on once every key has been taken."""
     let_pilots_wait(monkeypatch)
+
+
+@pytest.fixture(autouse=True)
+def slow_hands(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No key of a test is a scanner's, however quickly it comes, unless the test has a scanner."""
+    monkeypatch.setattr(scanner, "pace_s", lambda settings: 0.0)
+
+
+@pytest.fixture
+def scanner_on(slow_hands: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have a scanner, with the pace that is set."""
+    monkeypatch.setattr(scanner, "pace_s", lambda settings: settings.scan_gap_ms / 1000)
 
 
 @pytest.fixture(scope="session")

@@ -5,6 +5,7 @@ from collections.abc import AsyncIterator
 import pytest
 from textual.pilot import Pilot
 
+from stillroom.keeping.interchange import export_json
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
@@ -13,6 +14,7 @@ from stillroom.screens.help import HelpScreen
 from stillroom.screens.jar.page import JarPage
 from stillroom.screens.shelves.round import RoundScreen
 
+from .driving import flat, press
 from .hands import type_in
 from .screen_text import screen_text
 from .stocked import fill
@@ -37,8 +39,39 @@ async def test_one_key_a_jar_shakes_every_jar_of_the_shelf(
     assert "Round: jar 3 of 3" in screen_text(pilot.app)
     await pilot.press("space")
     await pilot.pause()
-    assert not isinstance(pilot.app.screen, RoundScreen)
     assert shelves_view(keeper).to_shake == ()
+
+
+async def test_the_round_says_that_it_is_done_and_stays_until_esc(
+    pilot: Pilot[None], keeper: Keeper
+) -> None:
+    await press(pilot, "r", "space", "right", "space")
+    assert "The round is done: 2 shakes ticked off." in flat(pilot.app)
+    assert "Still to shake: Mugwort 26-002." in flat(pilot.app)
+    before = export_json(keeper)
+    await press(pilot, "space", "enter", "space")  # a pedal goes on being pressed
+    assert isinstance(pilot.app.screen, RoundScreen)
+    assert export_json(keeper) == before
+    await press(pilot, "left", "left", "space")
+    assert shelves_view(keeper).to_shake == ()
+    await press(pilot, "escape")
+    assert not isinstance(pilot.app.screen, RoundScreen)
+
+
+async def test_a_jar_that_wants_two_shakes_comes_again(keeper: Keeper) -> None:
+    """Each round is a walk along every shake that is left, whatever it was begun with."""
+    for herb, shakes in (("Yarrow", 2), ("Mugwort", 1), ("Sage", 3)):
+        fill(keeper, herb, shakes=shakes)
+    async with StillroomApp(keeper).run_test(size=(80, 24)) as pilot:
+        await press(pilot, "r")
+        for at, code in enumerate(("001", "002", "003", "001", "003", "003")):
+            assert f"26-{code} · " in flat(pilot.app)
+            assert f"jar {at + 1} of 6" in flat(pilot.app)
+            await press(pilot, "space")
+        assert "The round is done: 6 shakes ticked off." in flat(pilot.app)
+    assert {jar.herb: jar.shaken for jar in shelves_view(keeper).jars} == {
+        "Yarrow": 2, "Mugwort": 1, "Sage": 3,
+    }  # fmt: skip
 
 
 async def test_a_jar_is_skipped_and_the_round_ended_without_losing_a_tick(

@@ -20,6 +20,8 @@ from stillroom.screens.kit.choice import Choice
 from .hands import PASTE, starved, type_in, type_slowly
 from .stocked import fill
 
+pytestmark = pytest.mark.usefixtures("scanner_on")
+
 HERB = ("Fe", *["tab"] * 8)
 """The first herb of the form for filling, up to the first liquid."""
 SCRIPTS = {

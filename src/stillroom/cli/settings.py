@@ -33,7 +33,7 @@ from stillroom.reckoning.kinds import Kind
 BY_ITS_SCALE = "by its scale"
 BLANK: Mapping[str, object] = {
     "currency": "", "maker": "", "maker_name": "", "dried_good": "", "drops_per_ml": None,
-    "label_caution": "", "backup_folder": "",
+    "label_caution": "", "backup_folder": "", "scan_prefix": "",
 }  # fmt: skip
 """What a setting is once it is given blank."""
 
@@ -64,6 +64,9 @@ SETTINGS = (
           can_be_blank=True),
     choice("alcoholometer", LABELS["alcoholometer"], (BY_ITS_SCALE, *ALCOHOLOMETERS)),
     yes_or_no("releases", LABELS["releases"], hint="whether a new batch waits to be released"),
+    FormField("scan_gap_ms", LABELS["scan_gap_ms"], whole_number(Kind.COUNT),
+              "most milliseconds between a scanner's keys, 0 for no scanner"),
+    _text("scan_prefix", "what the scanner types before a code"),
     _text("label_caution", "added to every label"),
     _text("backup_folder", "a folder; blank: beside the shelf"),
 )  # fmt: skip

@@ -29,6 +29,9 @@ DEFAULT_MONTHS = 12.0
 """Months of use to have in hand: a year's, as most herbs can be gathered once a year. Judgement."""
 MOST_MONTHS = 120
 MOST_STEEP_DAYS, MOST_SHAKES = 3650, 9
+DEFAULT_SCAN_GAP_MS, MOST_SCAN_GAP_MS = 50, 500
+"""A scanner's keys come within a few milliseconds, a quick typist's seldom within 50 (common
+practice, no source)."""
 
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
 """Calibration temperatures printed on alcoholometers, by the calculator's keys."""
@@ -51,6 +54,8 @@ LABELS = {
     "backup_folder": "Backups go to",
     "alcoholometer": "Alcoholometer",
     "releases": "Release batches",
+    "scan_gap_ms": "Scanner pace",
+    "scan_prefix": "Scanner prefix",
 }
 """What each setting is called on screen and in the ledger."""
 
@@ -89,6 +94,10 @@ class Settings:
     """Its calibration temperature, a key of ALCOHOLOMETERS; blank where its scale decides."""
     releases: bool = False
     """Whether each new batch waits until somebody releases or rejects it."""
+    scan_gap_ms: int = DEFAULT_SCAN_GAP_MS
+    """Keys that follow each other within so many milliseconds may be a scanner's; 0 for none."""
+    scan_prefix: str = ""
+    """Letters that the scanner types before each code; blank where it types none."""
 
 
 def settings_of(keeper: Keeper) -> Settings:
@@ -118,6 +127,8 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         backup_folder=texts.get("backup_folder", ""),
         alcoholometer=_read(texts, "alcoholometer", ""),
         releases=_read(texts, "releases", False),
+        scan_gap_ms=_read(texts, "scan_gap_ms", DEFAULT_SCAN_GAP_MS),
+        scan_prefix=texts.get("scan_prefix", ""),
     )
 
 
@@ -224,6 +235,7 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "drops_per_ml": _drops,
     "alcoholometer": _alcoholometer,
     "releases": _yes,
+    "scan_gap_ms": partial(_whole_number, most=MOST_SCAN_GAP_MS),
 }
 """How each setting is read that cannot be any text; ValueError where it breaks its rule."""
 
@@ -245,6 +257,8 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
     if not 0 < settings.months_in_hand <= MOST_MONTHS:
         raise NotUnderstood(f"Months in hand must be above 0, up to {MOST_MONTHS}.")
+    if not 0 <= settings.scan_gap_ms <= MOST_SCAN_GAP_MS:
+        raise NotUnderstood("Scanner pace must be a number from 0 to 500 milliseconds.")
     _alcoholometer(settings.alcoholometer)
     if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
         raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
@@ -254,6 +268,9 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         dried_good=_dried_good(settings.dried_good),
         maker=clean_name(settings.maker, "The initials", required=False, limit=12),
         maker_name=clean_name(settings.maker_name, "The maker's name", required=False),
+        scan_prefix=clean_name(
+            settings.scan_prefix, "The scanner's prefix", required=False, limit=8
+        ),
         label_caution=clean_note(settings.label_caution, "The caution", limit=500),
     )
     before = settings_of(keeper)

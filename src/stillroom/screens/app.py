@@ -25,13 +25,13 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
 from stillroom.screens import ending, themes
-from stillroom.screens.forms import OpensForms
 from stillroom.screens.in_turn import BACKGROUND
 from stillroom.screens.kit.dialog import Dialog, UndoDialog
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import FIRST, page_named
 from stillroom.screens.palette import Commands, Palette
+from stillroom.screens.scanner import ScansCodes
 from stillroom.screens.shelf_file.daily_backup import DailyBackup
 
 R = TypeVar("R")
@@ -63,7 +63,7 @@ def _warm_up() -> None:
     warm_up()
 
 
-class StillroomApp(OpensForms):
+class StillroomApp(ScansCodes):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"

@@ -3,7 +3,7 @@
 The app imports the pages; the pages import only this.
 """
 
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast, runtime_checkable
 
 from rich.text import Text
 from textual.dom import DOMNode
@@ -18,6 +18,7 @@ from stillroom.keeping.views import BottleRow
 
 if TYPE_CHECKING:
     from stillroom.keeping.correcting.kinds import Subject
+    from stillroom.keeping.trace.views import ScannedThing
 
 R = TypeVar("R")
 Row = tuple[str, int]
@@ -68,6 +69,14 @@ class Host(Protocol):
 
     def show_papers(self, first: str) -> object:
         """Open the form that prints, with one of the papers chosen."""
+
+
+@runtime_checkable
+class TakesScans(Protocol):
+    """A form or view that has a use of its own for a scanned code."""
+
+    def take_scan(self, thing: "ScannedThing") -> object:
+        """Do with it what is meant here."""
 
 
 def host_of(node: DOMNode) -> Host:

@@ -14,7 +14,16 @@ from textual.worker import NoActiveWorker, Worker, get_current_worker
 
 R = TypeVar("R")
 
-ACTS = (Key, Paste, MouseDown, MouseUp)
+
+class Scanned(InputEvent):
+    """A code was scanned, which takes its turn as keys do."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+
+ACTS = (Key, Paste, MouseDown, MouseUp, Scanned)
 """What can move the focus, open a form or turn a page; other input has nothing to wait for."""
 BACKGROUND = "background"
 """The group of workers that no key waits for."""
@@ -82,20 +91,24 @@ class KeysInTurn(App[None]):
         if not self._is_busy:
             self._settle_after(self._way_of_a_key(), self._state())
 
+    async def give_out(self, event: Event) -> None:
+        """Let an event take effect; the one before it has."""
+        await super().on_event(event)
+
     async def _take(self, event: Event) -> None:
         if not isinstance(event, ACTS):
-            await super().on_event(event)
+            await self.give_out(event)
             return
         joins = self._is_busy
         self._taken += 1
         self._is_text = self._is_letter(event)
         if joins:  # what waits for the letter before waits for this one, too
-            await super().on_event(event)
+            await self.give_out(event)
             return
         way, state = self._way_of_a_key(), self._state()
         self._is_busy = True
         try:
-            await super().on_event(event)
+            await self.give_out(event)
         finally:
             self._settle_after(way, state)
 

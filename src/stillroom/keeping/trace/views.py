@@ -52,6 +52,21 @@ class Found:
 
 
 @dataclass(frozen=True)
+class ScannedThing:
+    """What a scanned code refers to; one of its ids says what it is."""
+
+    code: str
+    jar_id: int | None = None
+    """With a tincture: the jar it was strained from."""
+    tincture_id: int | None = None
+    """With a bottle: what is in it."""
+    bottle_id: int | None = None
+    herb_lot_id: int | None = None
+    liquid_id: int | None = None
+    spirit_id: int | None = None
+
+
+@dataclass(frozen=True)
 class Gathering:
     """One gathering or purchase of a herb."""
 

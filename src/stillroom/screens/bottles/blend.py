@@ -6,14 +6,16 @@ from datetime import date
 from functools import partial
 from typing import TypeVar
 
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.containers import Vertical
 from textual.widgets import Input, Static
 
 from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
 from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal, FormulaView
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.formulas import (
     drop_formula,
     formulas,
@@ -26,6 +28,7 @@ from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, InputDraft, ToTake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.trace.views import ScannedThing
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Condition
@@ -203,6 +206,7 @@ class BlendDialog(Dialog[TinctureView]):
     ACT = "Blend"
     DEFAULT_CSS = """
     BlendDialog > .dialog--box { width: 92; }
+    BlendDialog #parts { height: auto; }
     BlendDialog #outcome { height: auto; margin-top: 1; }
     BlendDialog #total.-unused { display: none; }
     """
@@ -216,7 +220,7 @@ class BlendDialog(Dialog[TinctureView]):
     ) -> None:
         super().__init__()
         self.keeper = keeper
-        self.parts = parts
+        self.parts = list(parts)
         self.blend_name = name
         self.known_note = note
         self.wording = wording(keeper)
@@ -240,17 +244,9 @@ class BlendDialog(Dialog[TinctureView]):
                    id="by")  # fmt: skip
         yield Entry("Total", amount(Kind.VOLUME, self.wording), id="total", classes="-unused",
                     hint="total to make", required=False)  # fmt: skip
-        for row, volume_ml in self.parts:
-            held = self.wording.volume(row.left_ml)
-            strength = self.wording.finished_percent(row) or "strength unknown"
-            yield Entry(
-                row.code,
-                self._volumes,
-                prefilled(Kind.VOLUME, volume_ml, self.wording),
-                hint=f"holds {held} · {safe(row.name)}, {strength}",
-                required=False,
-                id=f"part-{row.bottle_id}",
-            )
+        with Vertical(id="parts"):
+            for row, volume_ml in self.parts:
+                yield self._part_field(row, volume_ml)
         for liquid in self._liquids:
             left = "" if liquid.left_ml is None else f"{self.wording.volume(liquid.left_ml)} left, "
             yield Entry(
@@ -261,6 +257,33 @@ class BlendDialog(Dialog[TinctureView]):
                 id=f"liquid-{liquid.liquid_id}",
             )
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def _part_field(self, row: BottleRow, volume_ml: float | None) -> "Entry[ToTake]":
+        held = self.wording.volume(row.left_ml)
+        strength = self.wording.finished_percent(row) or "strength unknown"
+        return Entry(
+            row.code,
+            self._volumes,
+            prefilled(Kind.VOLUME, volume_ml, self.wording),
+            hint=f"holds {held} · {safe(row.name)}, {strength}",
+            required=False,
+            id=f"part-{row.bottle_id}",
+        )
+
+    @work
+    async def take_scan(self, thing: ScannedThing) -> None:
+        """Go to the bottle that was scanned; one that isn't a part yet becomes one."""
+        if thing.bottle_id is None:
+            self.say(f"{thing.code} isn't a bottle.")
+            return
+        if all(row.bottle_id != thing.bottle_id for row, _ in self.parts):
+            row = bottle_row(self.keeper, thing.bottle_id)
+            if row.left_ml <= EMPTY_ML:
+                self.say(f"{thing.code} is empty.")
+                return
+            self.parts.append((row, None))
+            await self.query_one("#parts").mount(self._part_field(row, None))
+        self.query_one(f"#part-{thing.bottle_id}", Entry).field.focus()
 
     def compose_below(self) -> ComposeResult:
         """What they come to, always in sight."""

@@ -1,5 +1,6 @@
 """Forms about one bottle: drawing, weighing, counting, pouring together, moving, dates."""
 
+from collections.abc import Sequence
 from functools import partial
 
 from textual.app import ComposeResult
@@ -24,6 +25,7 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import shelf_rows
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
+from stillroom.keeping.trace.views import ScannedThing
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
 from stillroom.keeping.year.people import names
@@ -61,7 +63,7 @@ class BottleDialog(Dialog[BottleRow]):
 
     def compose_form(self) -> ComposeResult:
         """Bottle, fields, outcome."""
-        yield Static(bottle_name(self.row), classes="heading", markup=False)
+        yield Static(bottle_name(self.row), id="bottle", classes="heading", markup=False)
         yield Static(self._held(), id="held", classes="quiet", markup=False)
         yield from self.compose_fields()
         yield Static(self.outcome(), id="outcome", classes="quiet", markup=False)
@@ -138,13 +140,8 @@ class DrawDialog(BottleDialog):
 
     def compose_fields(self) -> ComposeResult:
         """How much, which kind, and for whom."""
-        if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
-            said = f"Its keep-until date, {self.wording.day(self.row.keep_until)}, has passed."
-            yield Static(said, classes="warning", markup=False)
-        for caution in tincture_view(self.keeper, self.row.tincture_id).to_mind:
-            yield Static(f"! {safe(caution)}", classes="warning", markup=False)
-        if said := self._which_expires_first():
-            yield Static(said, classes="quiet", markup=False)
+        yield Static("", id="warnings", classes="warning", markup=False)
+        yield Static("", id="first", classes="quiet", markup=False)
         yield Entry(
             "Volume",
             partial(volume_or_all, self.wording),
@@ -156,6 +153,39 @@ class DrawDialog(BottleDialog):
                     suggestions=names(self.keeper))  # fmt: skip
         yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+
+    def on_mount(self) -> None:
+        """Show what there is to know of the bottle."""
+        super().on_mount()
+        self._show_bottle()
+
+    def take_scan(self, thing: ScannedThing) -> None:
+        """Draw from the bottle that was scanned; what was typed stays."""
+        if thing.bottle_id is None:
+            self.say(f"{thing.code} isn't a bottle.")
+            return
+        self.row = bottle_row(self.keeper, thing.bottle_id)
+        self._show_bottle()
+        self._say_outcome()
+
+    def _show_bottle(self) -> None:
+        """Its name, what it holds, and what to beware of."""
+        warnings = [f"! {safe(said)}" for said in self._to_mind()]
+        if self.row.keep_until is not None and self.row.is_past(self.keeper.today):
+            day = self.wording.day(self.row.keep_until)
+            warnings.insert(0, f"Its keep-until date, {day}, has passed.")
+        for field, said in (
+            ("#bottle", bottle_name(self.row)),
+            ("#held", self._held()),
+            ("#warnings", "\n".join(warnings)),
+            ("#first", self._which_expires_first()),
+        ):
+            line = self.query_one(field, Static)
+            show(line, said)
+            line.display = bool(said)
+
+    def _to_mind(self) -> Sequence[str]:
+        return tincture_view(self.keeper, self.row.tincture_id).to_mind
 
     def _which_expires_first(self) -> str:
         """The bottle of the same tincture, in part and condition, to use before this one."""

@@ -7,6 +7,7 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.errors import NotUnderstood, StillroomError
+from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.stock import weighed_ml
 from stillroom.keeping.bottles.stock_views import StocktakeSummary
 from stillroom.keeping.bottles.stocktake import (
@@ -16,6 +17,7 @@ from stillroom.keeping.bottles.stocktake import (
     stocktake_rows,
 )
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.views import ScannedThing
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import Wording, wording
 from stillroom.quantities import how_many
@@ -158,6 +160,22 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
             self.focus_next()
         else:
             self.action_step(1)
+
+    def take_scan(self, thing: ScannedThing) -> None:
+        """Take what is typed and go to the bottle that was scanned."""
+        if all(row.bottle_id != thing.bottle_id for row in self.rows):
+            self.say(self._why_not_here(thing))
+        elif self._take():
+            self.table.select(thing.bottle_id)
+            self._show_typed()
+
+    def _why_not_here(self, thing: ScannedThing) -> str:
+        if thing.bottle_id is None:
+            return f"{thing.code} isn't a bottle."
+        place = bottle_row(self.keeper, thing.bottle_id).place or NO_PLACE
+        if place == (self.place or NO_PLACE):
+            return f"{thing.code} is recorded as empty."
+        return f"{thing.code} is recorded elsewhere: {place}."
 
     def action_step(self, step: int) -> None:
         """Take what is typed and go to another bottle."""

@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
@@ -34,6 +35,9 @@ from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, note_lines, on_one_line, why_entry, words
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
+
+if TYPE_CHECKING:
+    from stillroom.keeping.trace.views import ScannedThing
 
 MOST_EFFECTS = 6
 """How many consequences are listed one by one."""
@@ -285,6 +289,11 @@ class CodeDialog(Dialog[Subject]):
         """The code."""
         yield Entry("Code or name", words, id="code", classes="-wide", max_length=200,
                     hint="of a jar, batch, bottle or lot, or a name")  # fmt: skip
+
+    def take_scan(self, thing: "ScannedThing") -> None:
+        """Go on with what was scanned."""
+        self.query_one("#code", Entry).typed = thing.code
+        self.action_keep()
 
     def keep(self) -> Subject:
         """What it refers to."""

@@ -301,6 +301,11 @@ class SettingsDialog(Dialog[Settings]):
                    id="alcoholometer")  # fmt: skip
         yield Pick("Release batches", _NO_YES, "yes" if settings.releases else "no", id="releases",
                    hint="whether a new batch waits to be released")  # fmt: skip
+        yield Entry("Scanner pace", whole_number(Kind.COUNT, self.wording),
+                    str(settings.scan_gap_ms), id="scan_gap_ms",
+                    hint="ms between its keys; 0: no scanner")  # fmt: skip
+        yield Entry("Scanner prefix", words, settings.scan_prefix, id="scan_prefix",
+                    required=False, max_length=8, hint="what it types before a code")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="added to every label")  # fmt: skip
@@ -337,6 +342,8 @@ class SettingsDialog(Dialog[Settings]):
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
                 alcoholometer="" if true_at == AS_WRITTEN else true_at,
                 releases=self.query_one("#releases", Pick).value == "yes",
+                scan_gap_ms=self.query_one("#scan_gap_ms", Entry).needed(),
+                scan_prefix=self.query_one("#scan_prefix", Entry).read() or "",
             ),
             confirmed=self.confirmed,
         )

@@ -14,8 +14,10 @@ from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import use_up
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SpiritView
+from stillroom.keeping.trace.views import ScannedThing
+from stillroom.screens.cupboard.liquids_part import LiquidsPart
 from stillroom.screens.cupboard.part import CupboardTab
-from stillroom.screens.cupboard.parts import PARTS
+from stillroom.screens.cupboard.parts import PARTS, SpiritsPart
 from stillroom.screens.cupboard.store_part import (
     DiscardHerbDialog,
     DryDialog,
@@ -104,6 +106,22 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         if action in ("add", "remove") and self.part.is_fixed:
             return False
         return super().check_action(action, parameters)
+
+    def show_lot(self, thing: ScannedThing) -> None:
+        """Show the lot of herb, the liquid or the spirit that was scanned."""
+        title, key = next(
+            (part.title, row_id)
+            for part, row_id in (
+                (StorePart, thing.herb_lot_id),
+                (LiquidsPart, thing.liquid_id),
+                (SpiritsPart, thing.spirit_id),
+            )
+            if row_id is not None
+        )
+        self.turn_to([part.title for part in self._parts].index(title))
+        if not self.rows.select(key):
+            self.host.complain(f"{thing.code} is used up.")
+        self.tell()
 
     @work
     async def action_add(self) -> None:

@@ -46,6 +46,7 @@ class SettingsPart(CupboardTab[SettingRow]):
             instrument = f"true at {ALCOHOLOMETERS[settings.alcoholometer]}"
         reason = "required" if settings.why_required else "may be blank"
         new_jar = "default for new jars"
+        pace = f"{settings.scan_gap_ms} ms" if settings.scan_gap_ms else "no scanner"
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
             SettingRow("decimal_comma", "Decimal mark", mark, "in every figure"),
@@ -68,6 +69,9 @@ class SettingsPart(CupboardTab[SettingRow]):
                 "releases", "Release batches", "yes" if settings.releases else "no",
                 "whether a new batch waits to be released",
             ),
+            SettingRow("scan_gap_ms", "Scanner pace", pace, "most time between its keys"),
+            SettingRow("scan_prefix", "Scanner prefix", settings.scan_prefix or "none",
+                       "what it types before a code"),
             SettingRow(
                 "label_caution", "Own caution", settings.label_caution or "none",
                 "added to every label",

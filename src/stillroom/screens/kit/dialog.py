@@ -1,6 +1,6 @@
 """The frame of every form and question that opens over a page."""
 
-from typing import Any, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -25,6 +25,9 @@ from stillroom.screens.kit.fields import Entry, words
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
+
+if TYPE_CHECKING:
+    from stillroom.keeping.trace.views import ScannedThing
 
 R = TypeVar("R")
 
@@ -254,6 +257,15 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         if action == "scroll_fields":
             return self._fields.max_scroll_y > 0
         return action != "enter" or isinstance(self.focused, Input | Choice)
+
+    def take_scan(self, thing: "ScannedThing") -> object:
+        """Write a scanned code into a field for words; other fields have no use for it."""
+        field = self.focused.parent.parent if self.focused and self.focused.parent else None
+        if isinstance(self.focused, Input) and isinstance(field, Entry) and field.takes_words:
+            self.focused.insert_text_at_cursor(thing.code)
+        else:
+            self.say(f"{thing.code} was scanned. {self.ACT} or {self.DISMISS.lower()} first.")
+        return None
 
     @property
     def _fields(self) -> VerticalScroll:

@@ -129,6 +129,11 @@ class Entry(Vertical, Generic[T]):
         self._prefilled = text
         self.field.value = text
 
+    @property
+    def takes_words(self) -> bool:
+        """Whether any text will do."""
+        return self.reader in (words, note_lines)
+
     def read(self) -> T | None:
         """The value; None where it is blank and may be. Shows what is wrong and raises it."""
         try:

@@ -60,6 +60,12 @@ class FindPage(Page):
         line.display = True
         self.set_focus(line)
 
+    def look_for(self, text: str) -> None:
+        """Show what has these words, as if they had been typed."""
+        self.action_find()
+        self.query_one("#find", Input).value = text
+        self.found.focus()
+
     def action_stop_finding(self) -> None:
         """Show everything again."""
         line = self.query_one("#find", Input)

@@ -1,6 +1,7 @@
 """The round: along the jars that want shaking, one large jar at a time, one key each."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -15,10 +16,15 @@ from stillroom.keeping.jars.shelves import jar_card, shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.keeping.wording import wording
+from stillroom.quantities import how_many
 from stillroom.screens.drawing.big_jar import BigJar
+from stillroom.screens.drawing.letters import big
 from stillroom.screens.host import host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
 from stillroom.screens.kit.lines import show
+
+if TYPE_CHECKING:
+    from stillroom.keeping.trace.views import ScannedThing
 
 
 class RoundScreen(Screen[None]):
@@ -26,7 +32,8 @@ class RoundScreen(Screen[None]):
 
     HELP = (
         "The day's round. Shake the jar on the screen, check that its herb is covered, and press "
-        "space for the next one. esc ends the round; the shakes you ticked off stay ticked off."
+        "space for the next one; or scan the code of a jar to tick it off. A jar that wants two "
+        "shakes comes again. esc ends the round; the shakes you ticked off stay ticked off."
     )
     BINDINGS = [
         Binding("space,enter", "shaken", "Shaken, next", key_display="space", id="round.shaken",
@@ -45,7 +52,12 @@ class RoundScreen(Screen[None]):
     ]  # fmt: skip
     DEFAULT_CSS = """
     RoundScreen > BigJar { height: 1fr; }
-    RoundScreen > #where { dock: bottom; height: 1; text-align: center; color: $text-muted; }
+    RoundScreen > #done {
+        display: none; height: 1fr; content-align: center middle; text-align: center;
+    }
+    RoundScreen.-done > BigJar { display: none; }
+    RoundScreen.-done > #done { display: block; }
+    RoundScreen > #where { height: 1; text-align: center; color: $text-muted; }
     """
 
     def __init__(self, keeper: Keeper, *, is_plain: bool = False) -> None:
@@ -54,13 +66,20 @@ class RoundScreen(Screen[None]):
         self.is_plain = is_plain
         shelves = shelves_view(keeper)
         self.names = {shelf.shelf_id: shelf.name for shelf in shelves.shelves}
-        self.round = [card.jar_id for card in shelves.to_shake]
+        self.round = _with_repeats(shelves.to_shake)
+        """The jars by id, one that wants several shakes as often."""
         self.position = 0
+        """Which of them is on the screen; past the last one the round is done."""
+        self._ticked: set[int] = set()
+        """The positions that were ticked off."""
+        self._acts: list[int] = []
+        """The positions at which something was written, in order, to undo it there."""
 
     def compose(self) -> ComposeResult:
         """The jar, its shelf, the keys."""
         yield HeadLine()
         yield BigJar(is_plain=self.is_plain)
+        yield Static("", id="done", markup=False)
         yield Static("", id="where", markup=False)
         yield KeyLine()
 
@@ -70,45 +89,91 @@ class RoundScreen(Screen[None]):
 
     @property
     def card(self) -> JarCard | None:
-        """The current jar, as it is now."""
-        return jar_card(self.keeper, self.round[self.position])
+        """The current jar, as it is now; None once the round is done."""
+        return None if self.is_done else jar_card(self.keeper, self.round[self.position])
+
+    @property
+    def is_done(self) -> bool:
+        """Whether the last jar has been passed."""
+        return self.position >= len(self.round)
+
+    def take_scan(self, thing: "ScannedThing") -> None:
+        """Tick off the jar that was scanned, and no other."""
+        card = None if thing.jar_id is None else jar_card(self.keeper, thing.jar_id)
+        if card is None or not (card.is_steeping and card.shakes_per_day):
+            host_of(self).complain(f"{thing.code} isn't a jar to shake.")
+        elif not card.shakes_left:
+            host_of(self).complain(f"{card.herb} {card.code} has been shaken today.")
+        else:
+            self.position = self._place_of(card.jar_id)
+            if self._tick(card):
+                host_of(self).say(f"Shaken: {card.herb} {card.code}")
+            self._show()
+
+    def _place_of(self, jar_id: int) -> int:
+        """Where a jar is next in the round; added to it where it is not."""
+        places = [at for at, each in enumerate(self.round) if each == jar_id]
+        for at in places:
+            if at not in self._ticked:
+                return at
+        self.round.append(jar_id)
+        return len(self.round) - 1
 
     def _show(self) -> None:
         card = self.card
         head = self.query_one(HeadLine)
-        head.left = Text(f"Round: jar {self.position + 1} of {len(self.round)}", style="bold")
-        wanting = {jar.jar_id for jar in shelves_view(self.keeper).to_shake}
-        left = len(wanting.intersection(self.round))
-        head.right = Text("all shaken" if not left else f"{left} still to shake")
+        wanting = [jar for jar in shelves_view(self.keeper).to_shake if jar.jar_id in self.round]
+        at = "done" if self.is_done else f"jar {self.position + 1} of {len(self.round)}"
+        head.left = Text(f"Round: {at}", style="bold")
+        head.right = Text(f"{len(wanting)} still to shake" if wanting else "all shaken")
+        self.set_class(self.is_done, "-done")
         self.query_one(BigJar).show(card, self.keeper.today, wording(self.keeper))
+        show(self.query_one("#done", Static), self._end_words(wanting) if self.is_done else "")
         where = f"{card.code} · {self.names.get(card.shelf_id, '')}" if card else ""
         show(self.query_one("#where", Static), where)
 
+    def _end_words(self, wanting: list[JarCard]) -> str:
+        letters = big("DONE", 2, is_plain=self.is_plain) or ()
+        shaken = how_many(len(self._ticked), "shake")
+        said = f"The round is done: {shaken} ticked off."
+        if wanting:
+            missed = ", ".join(f"{jar.herb} {jar.code}" for jar in wanting)
+            said += f"\n\nStill to shake: {missed}. Press ← to go back to them."
+        return "\n".join([*letters, "", said, "", "Press esc to go back to the shelves."])
+
     def action_shaken(self) -> None:
-        """Tick it off; after the last jar the round ends."""
+        """Tick it off and go on; after the last jar the round is done."""
         card = self.card
-        if card and card.shakes_left and not self._do(lambda: shake(self.keeper, card.jar_id)):
-            return
-        if self.position + 1 == len(self.round):
-            self.dismiss(None)
-        else:
+        is_to_tick = card and card.shakes_left and self.position not in self._ticked
+        if not (card and is_to_tick) or self._tick(card):
             self.action_step(1)
 
+    def _tick(self, card: JarCard) -> bool:
+        if not self._do(lambda: shake(self.keeper, card.jar_id)):
+            return False
+        self._ticked.add(self.position)
+        self._acts.append(self.position)
+        return True
+
     def action_step(self, step: int) -> None:
-        """Go on or back, without ticking."""
-        self.position = min(len(self.round) - 1, max(0, self.position + step))
+        """Go on or back, without ticking; past the last jar the round is done."""
+        self.position = min(len(self.round), max(0, self.position + step))
         self._show()
 
     def action_uncovered(self) -> None:
         """Note that herb is out of the liquid, or no longer is."""
         if card := self.card:
-            self._do(lambda: mark_covered(self.keeper, card.jar_id, not card.covered))
+            if self._do(lambda: mark_covered(self.keeper, card.jar_id, not card.covered)):
+                self._acts.append(self.position)
             self._show()
 
     def action_undo(self) -> None:
         """Undo the last action and return to its jar."""
         if self._do(lambda: undo(self.keeper)):
-            self.action_step(-1)
+            if self._acts:
+                self.position = self._acts.pop()
+                self._ticked.discard(self.position)
+            self._show()
 
     def _do(self, use_case: Callable[[], object]) -> bool:
         try:
@@ -121,3 +186,9 @@ class RoundScreen(Screen[None]):
     def action_leave(self) -> None:
         """End it."""
         self.dismiss(None)
+
+
+def _with_repeats(to_shake: Sequence[JarCard]) -> list[int]:
+    """The jars in order, then those again that want another shake, and so on."""
+    most = max((card.shakes_left for card in to_shake), default=0)
+    return [card.jar_id for n in range(most) for card in to_shake if card.shakes_left > n]
