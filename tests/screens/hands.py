@@ -14,6 +14,7 @@ import pytest
 from textual.events import Key, Paste
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
+from textual.screen import Screen
 
 from stillroom.screens.in_turn import KeysInTurn
 
@@ -120,8 +121,19 @@ def let_pilots_wait(monkeypatch: pytest.MonkeyPatch) -> None:
                 app.catch_up()  # a form may have been opened without a key
                 while app.is_catching_up:
                     await asyncio.sleep(0.001)
+                if app.screen_stack:
+                    app.screen._compositor_refresh()
 
         return act_and_wait
 
+    draw = Screen._compositor_refresh
+
+    def draw_at_rest(screen: Screen[Any]) -> None:
+        """Draw what has changed once the keys have been taken, as no one looks before."""
+        app = screen.app
+        if not (isinstance(app, KeysInTurn) and app.is_catching_up):
+            draw(screen)
+
+    monkeypatch.setattr(Screen, "_compositor_refresh", draw_at_rest)
     for name in ("press", "pause"):
         monkeypatch.setattr(Pilot, name, waiting(getattr(Pilot, name)))

@@ -31,6 +31,7 @@ from stillroom.reckoning.states import LOSS_KINDS, LossKind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, prefilled, words
+from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.lines import show
 
 
@@ -166,7 +167,7 @@ class BottlingDialog(Dialog[TinctureView]):
     @on(Input.Changed)
     @on(Choice.Changed)
     def _follow(self) -> None:
-        typed = [d for f in self.query(BottleFields) if (d := f.peek())]
+        typed = [d for f in inside(self, BottleFields) if (d := f.peek())]
         drafts = as_they_read(typed, self.tincture.loose_ml, self.wording)
         over = self.tincture.loose_ml - sum(d.volume_ml for d in drafts)
         count = how_many(len(drafts), "bottle")
@@ -190,14 +191,14 @@ class BottlingDialog(Dialog[TinctureView]):
 
     async def action_add_bottle(self) -> None:
         """Another line."""
-        count = len(self.query(BottleFields))
+        count = len(inside(self, BottleFields))
         fields = BottleFields(self._first_number + count, None, self.wording)
         await self.query_one("#bottles").mount(fields)
         fields.bottle_size.field.focus()
 
     def keep(self) -> TinctureView:
         """Fill them."""
-        drafts = [d for f in self.query(BottleFields) if (d := f.draft())]
+        drafts = [d for f in inside(self, BottleFields) if (d := f.draft())]
         rest = str(self.query_one("#rest", Pick).value)
         return bottle_up(
             self.keeper,

@@ -27,6 +27,7 @@ from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.columns import Cell, Column
 from stillroom.screens.kit.dialog import Dialog, Report
 from stillroom.screens.kit.fields import Entry, amount
+from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.table import Table
 
 NO_PLACE = "no place given"
@@ -203,7 +204,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
         else:
             refuse_impossible(row, seen, wording(self.keeper))
             self.seen[row.bottle_id] = seen
-        self._typed_of[row.bottle_id] = tuple(field.typed for field in self.query(Entry))
+        self._typed_of[row.bottle_id] = tuple(field.typed for field in inside(self, Entry))
 
     def _seen_of(self, row: BottleRow) -> float | None:
         """What a bottle holds by the fields; None where they are blank."""
@@ -219,7 +220,7 @@ class StockTakeDialog(Dialog[StocktakeSummary]):
 
     def _show_typed(self) -> None:
         """Show what was typed of the bottle at the pointer, the keys in the first field."""
-        row, fields = self.table.selected, self.query(Entry)
+        row, fields = self.table.selected, inside(self, Entry)
         blank = ("",) * len(fields)
         texts = self._typed_of.get(row.bottle_id, blank) if row else blank
         for field, text in zip(fields, texts, strict=True):

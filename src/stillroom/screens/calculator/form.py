@@ -25,6 +25,7 @@ from stillroom.screens.calculator.fields import (
     as_scalar,
 )
 from stillroom.screens.kit.choice import Choice
+from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.leaving import take_away
 
 FormState = dict[str, str | tuple[str, ...]]
@@ -227,7 +228,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         """Take back what was pointed out."""
         if self._pointed:
             self._pointed.settle()
-            for row in self.query(RowFields):
+            for row in inside(self, RowFields):
                 if self._pointed in row.slots:
                     row.forget_problem()
             self._pointed = None

@@ -23,6 +23,7 @@ from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry, amount
+from stillroom.screens.kit.inside import inside
 
 
 class AgainDialog(FillDialog):
@@ -76,7 +77,7 @@ class AgainDialog(FillDialog):
         simmered = self.query_one("#simmered", Pick).value == "yes"
         held = self._held()
         has_held = bool(held.volume_ml) and not simmered
-        pours = [p for f in self.query(LiquidFields) if (p := f.pour())]
+        pours = [p for f in inside(self, LiquidFields) if (p := f.pour())]
         lines = []
         if has_held and held.volume_ml:
             strength = held.strength_abv
@@ -98,9 +99,9 @@ class AgainDialog(FillDialog):
 
     def keep(self) -> JarCard:
         """Start the jar."""
-        pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
+        pours = [p for f in inside(self, LiquidFields) if (p := f.draft())]
         if not pours:
-            self.query(LiquidFields).first().volume.mark_wrong("How much liquid goes on?")
+            inside(self, LiquidFields)[0].volume.mark_wrong("How much liquid goes on?")
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
         filled_on = self.query_one("#filled", Entry).needed()
         days = self.query_one("#days", Entry).needed()

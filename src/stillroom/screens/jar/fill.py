@@ -44,6 +44,7 @@ from stillroom.screens.kit.fields import (
     why_entry,
     words,
 )
+from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.lines import show
 
 
@@ -192,12 +193,12 @@ class FillDialog(Dialog[JarCard]):
         """What is typed comes to, with what to beware of."""
         simmered = self.query_one("#simmered", Pick).value == "yes"
         lines = comes_to(
-            [c for f in self.query(HerbFields) if (c := f.charge(simmered=simmered))],
-            [p for f in self.query(LiquidFields) if (p := f.pour())],
+            [c for f in inside(self, HerbFields) if (c := f.charge(simmered=simmered))],
+            [p for f in inside(self, LiquidFields) if (p := f.pour())],
             self._entry("#capacity").peek(),
             self.wording,
         )
-        poured = {f.liquid.value for f in self.query(LiquidFields)}
+        poured = {f.liquid.value for f in inside(self, LiquidFields)}
         if lines and self._lacks_decoction():
             lines = [lines[0], DECOCTION_UNKNOWN]
         if simmered or LiquidKind.DECOCTION in poured:
@@ -206,14 +207,14 @@ class FillDialog(Dialog[JarCard]):
             lines.append(f"{CERTAIN} {FOOD_GRADE}" if lines else IDENTIFY)
         herbs_named = [
             (f.lot.herb if f.lot else f.herb.typed, f.botanical.typed)
-            for f in self.query(HerbFields)
+            for f in inside(self, HerbFields)
         ]
         warnings = [f"! {said}" for names in herbs_named if (said := deadly_warning(*names))]
         short = [
             f"! {said}"
             for said in (
-                *(fields.short for fields in self.query(HerbFields)),
-                *(fields.short for fields in self.query(LiquidFields)),
+                *(fields.short for fields in inside(self, HerbFields)),
+                *(fields.short for fields in inside(self, LiquidFields)),
             )
             if said and not self.jar
         ]
@@ -223,7 +224,7 @@ class FillDialog(Dialog[JarCard]):
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:
         """A herb that was simmered brings the liquid that was kept."""
         simmered = self.query_one("#simmered", Pick)
-        poured = {f.liquid.value for f in self.query(LiquidFields)}
+        poured = {f.liquid.value for f in inside(self, LiquidFields)}
         is_asked = event.choice is simmered.choice and simmered.value == "yes"
         if is_asked and LiquidKind.DECOCTION not in poured:
             fields = LiquidFields(
@@ -254,7 +255,7 @@ class FillDialog(Dialog[JarCard]):
         """Whether the herb was simmered, and no decoction is entered."""
         return self.query_one("#simmered", Pick).value == "yes" and not any(
             fields.liquid.value == LiquidKind.DECOCTION and fields.volume.typed.strip()
-            for fields in self.query(LiquidFields)
+            for fields in inside(self, LiquidFields)
         )
 
     def keep(self) -> JarCard:
@@ -268,11 +269,11 @@ class FillDialog(Dialog[JarCard]):
         return fill_jar(self.keeper, draft)
 
     def _draft(self) -> JarDraft:
-        filled = list(self.query(HerbFields))
+        filled = inside(self, HerbFields)
         charges = [f.draft() for f in filled if not f.is_blank] or [filled[0].draft()]
-        pours = [p for f in self.query(LiquidFields) if (p := f.draft())]
+        pours = [p for f in inside(self, LiquidFields) if (p := f.draft())]
         if not pours:
-            self.query(LiquidFields).first().volume.mark_wrong(
+            inside(self, LiquidFields)[0].volume.mark_wrong(
                 "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wording)
             )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")

@@ -8,6 +8,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
+from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from stillroom.errors import (
@@ -165,9 +166,7 @@ class Dialog(ModalScreen[R | None], Generic[R]):
 
     def _typed(self) -> tuple[str, ...]:
         return tuple(
-            field.value
-            for field in self.query("Input, Choice")
-            if isinstance(field, Input | Choice)
+            field.value for field in self.walk_children(Widget) if isinstance(field, Input | Choice)
         )
 
     def action_keep(self) -> None:

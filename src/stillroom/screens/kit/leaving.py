@@ -9,11 +9,13 @@ from textual._styles_cache import StylesCache
 from textual.widget import Widget
 from textual.widgets import Input
 
+from stillroom.screens.kit.inside import inside
+
 
 def take_away(widget: Widget) -> None:
     """Remove a part of a page that itself stays."""
     # The page would remember every input that was ever on it.
-    for field in widget.query(Input):
+    for field in inside(widget, Input):
         widget.screen.text_selection_started_signal.unsubscribe(field)
     widget.remove()
     forget_drawn()
