@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from stillroom.cli import Call, crash, parse
+from stillroom.cli.exit_codes import ExitCode
 from stillroom.clock import Clock, SystemClock
 from stillroom.errors import NeedsConfirmation, Refused, StillroomError, StoreError
 from stillroom.paths import default_shelf, log_folder
@@ -22,12 +23,6 @@ from stillroom.printable import printable
 if TYPE_CHECKING:
     from stillroom.cli.call import OpenShelf
     from stillroom.keeping.keeper import Keeper
-
-DONE_UNREPORTED = 3
-"""The exit code where the work is done but its report could not be written."""
-
-INTERRUPTED = 130
-"""The exit code of a program that was stopped with Ctrl+C."""
 
 
 def main() -> None:
@@ -48,12 +43,12 @@ def run(arguments: Sequence[str], clock: Clock | None = None) -> int:
         return _run(arguments, clock)
     except NeedsConfirmation as question:
         _complain(f"{question} Add --yes to go ahead.")
-        return 2
+        return ExitCode.NOT_DONE
     except StillroomError as error:
         _complain(str(error))
-        return 2
+        return ExitCode.NOT_DONE
     except KeyboardInterrupt:
-        return INTERRUPTED
+        return ExitCode.STOPPED
     except Exception as error:
         return _told_in_words(error) or crash.report(
             crash.told_by(error), log_folder(), clock.now()
@@ -114,7 +109,7 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
     """Do what a command asks for and then print its report; returns the exit code."""
     real, held = sys.stdout, _Held(sys.stdout)
     sys.stdout = held
-    code = 2
+    code: int = ExitCode.NOT_DONE
     try:
         code = work(call)
     except (ValueError, TypeError, ArithmeticError, LookupError) as error:
@@ -128,12 +123,12 @@ def _work(call: Call, work: Callable[[Call], int]) -> int:
         call.after_report()
     if call.warning:
         _complain(call.warning)
-    trouble = call.trouble if code != 2 else ""
+    trouble = call.trouble if code != ExitCode.NOT_DONE else ""
     if trouble and trouble not in call.warning:
         _complain(trouble)
-    if is_written or code == 2:
+    if is_written or code == ExitCode.NOT_DONE:
         return code
-    return DONE_UNREPORTED if call.is_done else 2
+    return ExitCode.UNREPORTED if call.is_done else ExitCode.NOT_DONE
 
 
 def _write_report(report: str, content: bytes) -> bool:
@@ -171,7 +166,7 @@ def _told_in_words(error: Exception) -> int:
     if error_code(error) in (sqlite3.SQLITE_OK, sqlite3.SQLITE_CONSTRAINT):
         return 0
     _complain(disk_failure(error, writing=False))
-    return 2
+    return ExitCode.NOT_DONE
 
 
 def _run(arguments: Sequence[str], clock: Clock) -> int:

@@ -34,7 +34,7 @@ def test_a_yield_below_what_was_bottled_is_refused_with_the_way_out(say: Say, sa
     assert answer.code == 2
     assert "540 mL were bottled" in answer.err
     assert "bottle-1.volume=" in answer.err
-    listed = json.loads(say("correct", "26-005", "--json", "--shelf", sample).out)
+    listed = say("correct", "26-005", "--json", "--shelf", sample).json
     values = {field["name"]: field["value"] for field in listed["fields"]}
     assert values["yield"] == 560
 
@@ -49,7 +49,7 @@ def test_the_way_out_is_one_act_with_one_undo(say: Say, sample: Path) -> None:
 
 
 def _bottles(say: Say, shelf: Path) -> list[dict[str, object]]:
-    found: list[dict[str, object]] = json.loads(say("bottles", "--json", "--shelf", shelf).out)
+    found: list[dict[str, object]] = say("bottles", "--json", "--shelf", shelf).json
     return found
 
 
@@ -61,7 +61,7 @@ def test_a_correction_stays_readable_and_undo_restores_the_figures(say: Say, sam
     assert "560 → 555 mL" in done.out
     assert "555 mL" in say("trace", "26-005", "--shelf", sample).out
 
-    entries = json.loads(say("ledger", "--json", "--shelf", sample).out)
+    entries = say("ledger", "--json", "--shelf", sample).json
     told = json.dumps(entries, ensure_ascii=False)
     assert "Yield 560 → 555 mL" in told
     assert "misread jug" in told
@@ -69,7 +69,7 @@ def test_a_correction_stays_readable_and_undo_restores_the_figures(say: Say, sam
     assert say("undo", "--shelf", sample).code == 0
     assert say("bottles", "--json", "--shelf", sample).out == before
     assert say("trace", "26-005", "--shelf", sample).out == record
-    after = json.loads(say("ledger", "--json", "--shelf", sample).out)
+    after = say("ledger", "--json", "--shelf", sample).json
     assert "Yield 560 → 555 mL" in json.dumps(after, ensure_ascii=False)
     assert say("check", "--shelf", sample).code == 0
 
@@ -79,8 +79,8 @@ def test_a_dry_run_changes_nothing(say: Say, sample: Path) -> None:
     planned = say(
         "correct", "25-001", "pour-2.strength=90 %", "--dry-run", "--json", "--shelf", sample
     )
-    plan = json.loads(planned.out)
-    assert plan["is_done"] is False
+    plan = planned.json
+    assert planned.told["is_done"] is False
     assert len(plan["effects"]) == 3  # the tincture, a blend of it, and a blend of that blend
     assert plan["labels"]
     assert say("bottles", "--json", "--shelf", sample).out == before

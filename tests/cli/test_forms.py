@@ -86,7 +86,7 @@ def test_a_dry_run_shows_what_is_then_done_and_changes_nothing(
     tried = at(*words, "--dry-run")
     assert (tried.code, tried.err) == (0, "")
     assert contents(stocked) == before
-    tried_json = at(*words, "--dry-run", "--json").json
+    tried_json = at(*words, "--dry-run", "--json").told
     assert contents(stocked) == before
     done = at(*words)
     assert (done.code, done.err) == (0, "")
@@ -94,7 +94,7 @@ def test_a_dry_run_shows_what_is_then_done_and_changes_nothing(
     assert tried.out.split("\n", 1)[1] == done.out
     assert contents(stocked) != before
     assert at("undo").code == 0
-    again = at(*words, "--json").json
+    again = at(*words, "--json").told
     assert (tried_json["is_done"], again["is_done"]) == (False, True)
     assert tried_json["result"] == again["result"]
 
@@ -232,7 +232,7 @@ def test_a_deadly_herb_and_a_missing_decoction_are_asked_about(at: At) -> None:
 
 def test_a_yield_by_weight_is_turned_into_a_volume(at: At) -> None:
     said = at("strain", "26-003", "yield=600 g", "container=150 g", "method=squeezed", "--json")
-    made = said.json["result"]
+    made = said.json
     # 40 % v/v weighs 0.9480 g/mL at 20 °C (OIML R 22, table IIIb), a jar of 120 g dried a little
     # more: 450 g is about 475 mL.
     assert made["volume_ml"] == pytest.approx(450 / 0.948, rel=0.01)
@@ -240,9 +240,9 @@ def test_a_yield_by_weight_is_turned_into_a_volume(at: At) -> None:
 
 def test_what_is_left_out_of_a_change_stays_as_it_was(at: At) -> None:
     (before,) = at("spirits", "--json").json
-    after = at("spirits", "change", "vodka", "note=the good one", "--json").json["result"]
+    after = at("spirits", "change", "vodka", "note=the good one", "--json").json
     assert after == before | {"note": "the good one"}
-    assert at("spirits", "change", "Vodka", "note=", "--json").json["result"] == before
+    assert at("spirits", "change", "Vodka", "note=", "--json").json == before
 
 
 def test_spirits_of_one_name_go_by_their_number(at: At) -> None:
@@ -268,9 +268,9 @@ def test_a_blend_by_parts_by_volume_and_by_formula_is_the_same(at: At) -> None:
     at("undo")
     by_formula = at("blend", "formula=two roads", "total=90 ml", "--json").json
     assert by_volume == by_parts == by_formula
-    lefts = {row["code"]: row["left_ml"] for row in by_volume["result"]["parts"]}
+    lefts = {row["code"]: row["left_ml"] for row in by_volume["parts"]}
     assert lefts == {"26-001.1": 190, "26-003.1": 220}
-    copied = at("formula", "add", "name=Copy", "from=26-004", "--json").json["result"]
+    copied = at("formula", "add", "name=Copy", "from=26-004", "--json").json
     shares = [(part["name"], part["share_percent"]) for part in copied["parts"]]
     assert shares == [("Elecampane", pytest.approx(200 / 3)), ("Thyme", pytest.approx(100 / 3))]
     missing = at("blend", "formula=Two roads", "total=2 l")
@@ -279,7 +279,7 @@ def test_a_blend_by_parts_by_volume_and_by_formula_is_the_same(at: At) -> None:
 
 def test_joining_fills_one_bottle_from_another_of_its_batch(at: At) -> None:
     at("draw", "26-001.1", "100 ml")
-    rows = at("join", "26-001.2", "into=26-001.1", "--json").json["result"]
+    rows = at("join", "26-001.2", "into=26-001.1", "--json").json
     assert [(row["code"], row["left_ml"]) for row in rows] == [("26-001.1", 250), ("26-001.2", 0)]
 
 

@@ -81,9 +81,14 @@ def _blend(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     made = make_blend(keeper, draft, confirmed=confirmed)
     lines = [f"Blended {made.code} {made.name}.", *plan_lines(plan, call.wording), *cautions(made)]
     lines.append(f"To bottle it: stillroom bottle {made.code}")
+    return Done(lines, lambda: {"batch": made_json(made), "parts": left_json(call, plan)})
+
+
+def left_json(call: Call, plan: BlendPlan) -> list[dict[str, Any]]:
+    """What is left in the bottles that a blend was made from."""
     used = {part.bottle.bottle_id for part in plan.parts}
-    left = [row for row in bottle_rows(keeper, empties=True) if row.bottle_id in used]
-    return Done(lines, {"batch": made_json(made), "parts": bottles_json(call, left)})
+    rows = bottle_rows(call.keeper, empties=True)
+    return bottles_json(call, [row for row in rows if row.bottle_id in used])
 
 
 def _is_bottle(keeper: Keeper, code: str) -> bool:

@@ -43,7 +43,7 @@ def _bottles(call: Call) -> int:
         if all(word in _searched(bottle) for word in wanted)
     ]
     if call.asked.json:
-        put_json(bottles_json(call, bottles))
+        put_json(call, bottles_json(call, bottles))
         return 0
     together = volume(call, sum(bottle.left_ml for bottle in bottles))
     put(f"{how_many(len(bottles), 'bottle')}, {together} in all.")
@@ -171,7 +171,7 @@ def _draw(call: Call) -> int:
             confirmed=confirmed,
         )
         line = f"{row.code} {row.name} now holds {volume(call, row.left_ml)}."
-        return Done([line], bottles_json(call, [row])[0])
+        return Done([line], lambda: bottles_json(call, [row])[0])
 
     return carry_out(call, draw)
 

@@ -57,7 +57,7 @@ class _Help(Action):
             parser.print_help()
         else:
             notation = Notation(UnitSystem(namespace.units or UnitSystem.METRIC))
-            _explain(calculator, notation, as_json=False)
+            _explain(calculator, notation)
             put()
             put("All options: stillroom calculate --help.")
         parser.exit()
@@ -83,7 +83,7 @@ def _arguments(parser: ArgumentParser) -> None:
 def _calculate(call: Call) -> int:
     asked = call.asked
     if asked.name is None:
-        _list(asked.json)
+        _list(call)
         return 0
     notation = _notation(call)
     calculator = calculators().get(asked.name)
@@ -91,7 +91,10 @@ def _calculate(call: Call) -> int:
         names = ", ".join(calculators())
         raise Refused(f"There is no calculator {asked.name}. Choose from {names}.")
     if not asked.values:
-        _explain(calculator, notation, asked.json)
+        if asked.json:
+            _explain_json(call, calculator)
+        else:
+            _explain(calculator, notation)
         return 0
     try:
         values = values_from(calculator, asked.values, notation)
@@ -100,7 +103,9 @@ def _calculate(call: Call) -> int:
         said = _said(error.sentence, notation)
         raise Refused(f"{_place(error.field)}: {said}" if error.field else said) from error
     if asked.json:
-        put_json({"calculator": calculator.name} | _outcome_json(outcome, notation.for_programs))
+        put_json(
+            call, {"calculator": calculator.name} | _outcome_json(outcome, notation.for_programs)
+        )
     else:
         _print(calculator, outcome, notation)
     return 0
@@ -117,24 +122,26 @@ def _notation(call: Call) -> Notation:
     return replace(notation, units=units)
 
 
-def _list(as_json: bool) -> None:
-    if as_json:
+def _list(call: Call) -> None:
+    if call.asked.json:
         put_json(
+            call,
             [
                 {"name": entry.name, "title": entry.title, "summary": entry.summary}
                 for entry in calculators().values()
-            ]
+            ],
         )
         return
     for entry in calculators().values():
         put(f"{entry.name}: {entry.summary}")
 
 
-def _explain(calculator: Calculator, notation: Notation, as_json: bool) -> None:
-    if as_json:
-        fields = [_field_json(f) for f in calculator.fields]
-        put_json({"calculator": calculator.name, "title": calculator.title, "fields": fields})
-        return
+def _explain_json(call: Call, calculator: Calculator) -> None:
+    fields = [_field_json(f) for f in calculator.fields]
+    put_json(call, {"calculator": calculator.name, "title": calculator.title, "fields": fields})
+
+
+def _explain(calculator: Calculator, notation: Notation) -> None:
     put(f"{calculator.title}. {calculator.summary}")
     put()
     for f in calculator.fields:

@@ -41,11 +41,11 @@ def _shakes(call: Call, text: str) -> int:
 
 def bottle_done(call: Call, did: str, row: BottleRow) -> Done:
     """What a bottle is like after an act."""
-    return Done([f"{did} {bottle_line(call, row)}."], bottles_json(call, [row])[0])
+    return Done([f"{did} {bottle_line(call, row)}."], lambda: bottles_json(call, [row])[0])
 
 
 def _jar_done(keeper: Keeper, sentence: str, card: JarCard) -> Done:
-    return Done([sentence], jar_json(keeper, card))
+    return Done([sentence], lambda: jar_json(keeper, card))
 
 
 def _move(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
@@ -112,7 +112,7 @@ def _discard(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Don
     card = jar_of(keeper, found.code).card
     discard_jar(keeper, card.jar_id, note)
     said = f"Discarded {card.code} {herb_words(card)}. Its history stays."
-    return Done([said], {"code": card.code, "kind": "jar"})
+    return Done([said], lambda: {"code": card.code, "kind": "jar"})
 
 
 COMMANDS = {

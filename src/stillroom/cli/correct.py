@@ -86,11 +86,12 @@ def _list(call: Call, subject: Subject) -> None:
     facts = facts_of(call.keeper, subject)
     if call.asked.json:
         put_json(
+            call,
             {
                 "code": code_of(call.keeper, subject),
                 "kind": subject.kind,
                 "fields": [_fact_json(fact) for fact in facts],
-            }
+            },
         )
         return
     put(f"What can be corrected of {title_of(call.keeper, subject)}:")
@@ -125,16 +126,17 @@ def _fact_json(fact: Fact) -> dict[str, Any]:
 def _put(call: Call, plan: CorrectionPlan, did: str) -> None:
     if call.asked.json:
         put_json(
+            call,
             {
                 "title": plan.title,
-                "is_done": call.is_done,
                 "changes": [asdict(change) for change in plan.changes],
                 "effects": plan.effects,
                 "labels": plan.labels,
                 "obstacles": plan.obstacles,
                 "ways_out": [fact.name for fact in plan.ways_out],
                 "questions": plan.questions,
-            }
+            },
+            is_done=call.is_done,
         )
         return
     put(f"{plan.title}." if call.is_done else f"{did} ({plan.title}):")

@@ -6,10 +6,8 @@ import traceback
 from datetime import datetime
 from pathlib import Path
 
+from stillroom.cli.exit_codes import ExitCode
 from stillroom.printable import printable
-
-EX_SOFTWARE = 70
-"""The exit code of sysexits.h for a fault inside a program."""
 
 
 def leave_log(told: str, folder: Path, moment: datetime) -> str:
@@ -46,4 +44,4 @@ def report(told: str, folder: Path, moment: datetime) -> int:
         print(printable(said), file=sys.stderr)
     except OSError:
         pass  # the terminal is gone; the log is there
-    return EX_SOFTWARE
+    return ExitCode.FAULT

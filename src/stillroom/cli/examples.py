@@ -65,4 +65,5 @@ EXAMPLES = {
     "check": "check",
     "completion": "completion bash > ~/.local/share/bash-completion/completions/stillroom",
     "manual": "manual | man -l -",
+    "reference": "reference jars",
 }

@@ -3,9 +3,18 @@
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from stillroom.cli.call import CONFIRM_FOLDER, Call, Command, named_path, why_option, yes_option
+from stillroom.cli.call import (
+    CONFIRM_FOLDER,
+    Call,
+    Command,
+    json_option,
+    named_path,
+    why_option,
+    yes_option,
+)
+from stillroom.cli.exit_codes import ExitCode
 from stillroom.cli.output import file_options, put, put_json, put_list, write_out
 from stillroom.cli.streams import is_stream, readable, sent_to_output
 from stillroom.dates import show_moment
@@ -17,7 +26,7 @@ from stillroom.quantities import how_many
 if TYPE_CHECKING:
     from stillroom.keeping.interchange import ImportReport
     from stillroom.keeping.shelf_file.file_checks import Finding
-    from stillroom.keeping.shelf_file.restoring import ShelfSummary
+    from stillroom.keeping.shelf_file.restoring import RestorePlan, ShelfSummary
 
 
 def _export_arguments(parser: ArgumentParser) -> None:
@@ -92,7 +101,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--dry-run", action="store_true", help="change nothing; show what would be")
     why_option(parser)
     yes_option(parser)
-    parser.add_argument("--json", action="store_true", help="print the report as JSON")
+    json_option(parser)
 
 
 def _import(call: Call) -> int:
@@ -116,7 +125,7 @@ def _import(call: Call) -> int:
         if keeper.store.is_new and not is_done:
             keeper.store.take_away()  # created only for the import that failed
     if asked.json:
-        put_json(_report_json(report))
+        put_json(call, _report_json(report), is_done=report.is_done)
     else:
         _put_report(report)
     if not report.is_clean:
@@ -148,8 +157,6 @@ def _put_report(report: "ImportReport") -> None:
 
 def _report_json(report: "ImportReport") -> dict[str, object]:
     return {
-        "done": report.is_done,
-        "dry_run": report.dry_run,
         "added": report.added,
         "unchanged": report.unchanged,
         "assumed": list(report.assumed),
@@ -187,6 +194,7 @@ def _backup_arguments(parser: ArgumentParser) -> None:
         action="store_true",
         help="confirm the backup folder set in this shelf, and use it from now on",
     )
+    json_option(parser)
 
 
 def _backup(call: Call) -> int:
@@ -195,21 +203,30 @@ def _backup(call: Call) -> int:
 
     if not (call.asked.file or call.asked.confirm_folder):
         raise Refused("Give a name for the copy: stillroom backup FILE.")
-    if call.asked.confirm_folder:
-        folder = folder_in_doubt(call.keeper)
-        if folder is None:
-            put("This shelf has no backup folder that is still to be confirmed.")
-        else:
-            trust_folder(folder)
-            call.is_done = True
-            put(f"The daily backups of this shelf go to {folder} from now on.")
-    if call.asked.file and is_stream(call.asked.file):
+    to_output = call.asked.file and is_stream(call.asked.file)
+    if to_output and call.asked.json:
+        raise Refused("--json can't be combined with -.")
+    folder = folder_in_doubt(call.keeper) if call.asked.confirm_folder else None
+    if folder is not None:
+        trust_folder(folder)
+        call.is_done = True
+    if call.asked.confirm_folder and not call.asked.json:
+        put(
+            f"The daily backups of this shelf go to {folder} from now on."
+            if folder
+            else "This shelf has no backup folder that is still to be confirmed."
+        )
+    if to_output:
         with sent_to_output(call, "The copy") as file:
             backup_to(call.keeper, file)
         return 0
-    if call.asked.file:
-        written = backup_to(call.keeper, call.asked.file)
-        call.is_done = True
+    written = backup_to(call.keeper, call.asked.file) if call.asked.file else None
+    call.is_done = call.is_done or written is not None
+    if call.asked.json:
+        told = {"file": written and str(written), "folder": folder and str(folder)}
+        put_json(call, told, is_done=call.is_done)
+        return 0
+    if written:
         put(f"Wrote {written}.")
     if word := word_about_folder(call.keeper):
         put(f"{word} {CONFIRM_FOLDER}")
@@ -225,6 +242,10 @@ comes from the standard input."""
 def _restore_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("file", type=named_path, metavar="FILE", help="a backup or another shelf")
     parser.add_argument("--yes", action="store_true", help="replace the shelf")
+    parser.add_argument(
+        "--dry-run", action="store_true", help="change nothing; show what would be replaced"
+    )
+    json_option(parser)
 
 
 def _restore(call: Call) -> int:
@@ -239,20 +260,49 @@ def _restore_from(call: Call, file: Path, shelf: Path) -> int:
     from stillroom.keeping.shelf_file.restoring import restore_from, restore_plan
 
     plan = restore_plan(file, shelf)
-    put(f"The backup {_at_a_glance(plan.backup)}")
-    if plan.shelf is None:
-        _make_folder(shelf.parent)
-    else:
-        put(f"The shelf {_at_a_glance(plan.shelf)}")
-        if not call.asked.yes:
-            raise Refused("Nothing was changed. Add --yes to replace the shelf with the backup.")
-    kept = restore_from(file, shelf)
-    call.is_done = True
+    if not call.asked.json:
+        put(f"The backup {_at_a_glance(plan.backup)}")
+        if plan.shelf:
+            put(f"The shelf {_at_a_glance(plan.shelf)}")
+    is_to_do = (call.asked.yes or plan.shelf is None) and not call.asked.dry_run
+    kept = None
+    if is_to_do:
+        if plan.shelf is None:
+            _make_folder(shelf.parent)
+        kept = restore_from(file, shelf)
+        call.is_done = True
+    if call.asked.json:
+        put_json(call, _plan_json(plan, kept), is_done=call.is_done)
+    if call.asked.dry_run:
+        return 0
+    if not is_to_do:
+        raise Refused("Nothing was changed. Add --yes to replace the shelf with the backup.")
+    if call.asked.json:
+        return 0
     source = "the standard input" if is_stream(call.asked.file) else call.asked.file
     put(f"Restored {shelf} from {source}.")
     if kept:
         put(f"The old shelf is kept in {kept}.")
     return 0
+
+
+def _plan_json(plan: "RestorePlan", kept: Path | None) -> dict[str, Any]:
+    return {
+        "backup": _summary_json(plan.backup),
+        "shelf": plan.shelf and _summary_json(plan.shelf),
+        "old_shelf": kept and str(kept),
+    }
+
+
+def _summary_json(shelf: "ShelfSummary") -> dict[str, Any]:
+    return {
+        "file": str(shelf.path),
+        "jars": shelf.jars,
+        "steeping": shelf.steeping,
+        "bottles": shelf.bottles,
+        "last_at": shelf.last_at or None,
+        "trouble": shelf.trouble,
+    }
 
 
 def _at_a_glance(shelf: "ShelfSummary") -> str:
@@ -276,20 +326,20 @@ CHECK_NOTES = "The exit code is 1 if a problem is found."
 
 
 def _check_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="print JSON")
+    json_option(parser)
 
 
 def _check(call: Call) -> int:
     findings = _findings(call)
     if call.asked.json:
-        put_json([{"what": found.what, "remedy": found.remedy} for found in findings])
+        put_json(call, [{"what": found.what, "remedy": found.remedy} for found in findings])
     elif not findings:
         put(f"No problems found in {_shelf_name(call)}.")
     else:
         put(f"{how_many(len(findings), 'problem')} found in {_shelf_name(call)}.")
         for found in findings:
             put(f"{found.what} {found.remedy}", 2)
-    return 1 if findings else 0
+    return ExitCode.PROBLEM if findings else ExitCode.DONE
 
 
 def _findings(call: Call) -> "list[Finding]":

@@ -21,7 +21,7 @@ from stillroom.cli.form import (
 )
 from stillroom.cli.found import jar_of, shelf_of
 from stillroom.cli.jars import herb_words, jars_json
-from stillroom.cli.output import put
+from stillroom.cli.output import put, put_json
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
@@ -275,7 +275,7 @@ def _fill(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
             COOL_FIRST if is_cooked else FOOD_GRADE,
             *cautions_poured(keeper, card),
         ],
-        jar_json(keeper, card),
+        lambda: jar_json(keeper, card),
     )
 
 
@@ -313,7 +313,7 @@ def _pour_again(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> 
             SIMMER_MARC if draft.simmered else FOOD_GRADE,
             *cautions_poured(keeper, card),
         ],
-        jar_json(keeper, card),
+        lambda: jar_json(keeper, card),
     )
 
 
@@ -330,6 +330,9 @@ def strength_words(found: Outlook, said: Wording) -> str:
 def _show_held(call: Call) -> int:
     """What the marc of a jar holds back."""
     held = held_back(jar_of(call.keeper, call.asked.subject))
+    if call.asked.json:
+        put_json(call, {"held_ml": held.volume_ml, "by_weight": held.by_weight})
+        return 0
     if held.volume_ml is None:
         put("What the marc holds back can't be calculated: give held= or leave it out.")
     else:
@@ -357,7 +360,7 @@ def _top_up(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
             caution,
             *cautions_poured(keeper, card),
         ],
-        jar_json(keeper, card),
+        lambda: jar_json(keeper, card),
     )
 
 

@@ -47,7 +47,7 @@ def _forget(call: Call) -> int:
     wanted = _wanted(plan, call.asked.only)
     if not is_decided:
         if call.asked.json:
-            put_json(_json(plan, wanted, removed=0))
+            put_json(call, _json(plan, wanted, removed=0), is_done=False)
         else:
             _put_plan(plan)
         if call.asked.dry_run:
@@ -61,7 +61,7 @@ def _forget(call: Call) -> int:
     removed = forget(keeper, name, {match.key for match in wanted}, confirmed=True)
     call.is_done = True
     if call.asked.json:
-        put_json(_json(plan, wanted, removed=removed))
+        put_json(call, _json(plan, wanted, removed=removed), is_done=True)
     else:
         put(f"Removed the name from {how_many(removed, 'place')}.")
         for path in plan.backups:

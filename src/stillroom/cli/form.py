@@ -5,6 +5,7 @@ What is read is handed to the same use case, in the same draft, as the form on t
 
 from argparse import ArgumentParser
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from functools import partial
 from types import MappingProxyType
@@ -115,9 +116,12 @@ class Done:
     """What came of a command."""
 
     lines: Sequence[str]
-    json: object
+    json: Callable[[], object]
+    """What --json prints, read from the shelf only where it is asked for."""
 
 
+Result = tuple[Sequence[str], object]
+"""The lines of what was done, and what --json prints; None without it."""
 Act = Callable[[Call, Keeper, Values, bool], Done]
 """Does it, with what was read, and whether the questions are answered with yes."""
 
@@ -223,27 +227,27 @@ def carry_out(
         raise Refused("--dry-run can't be combined with --new: a shelf would be created.")
     keeper = call.keeper_to_change(backup=not is_dry)
 
-    def attempt(confirmed: bool) -> Done:
-        if not is_dry:
-            return act(keeper, values, confirmed)
-        with keeper.rehearsal():
-            return act(keeper, values, confirmed)
+    def attempt(confirmed: bool) -> Result:
+        # What came of a rehearsal can be read only until it ends.
+        with keeper.rehearsal() if is_dry else nullcontext():
+            done = act(keeper, values, confirmed)
+            return done.lines, done.json() if call.asked.json else None
 
-    done = _with_questions(keeper, attempt, confirmed=call.asked.yes, is_asked=is_asked)
+    lines, result = _with_questions(keeper, attempt, confirmed=call.asked.yes, is_asked=is_asked)
     call.is_done = not is_dry
     if call.asked.json:
-        put_json({"is_done": not is_dry, "result": done.json})
+        put_json(call, result, is_done=call.is_done)
         return 0
     if is_dry:
         put("Dry run: nothing was saved. Without --dry-run, this would be done:")
-    for line in done.lines:
+    for line in lines:
         put(line)
     return 0
 
 
 def _with_questions(
-    keeper: Keeper, attempt: Callable[[bool], Done], *, confirmed: bool, is_asked: bool
-) -> Done:
+    keeper: Keeper, attempt: Callable[[bool], Result], *, confirmed: bool, is_asked: bool
+) -> Result:
     while True:
         try:
             return attempt(confirmed)

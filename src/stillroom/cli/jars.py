@@ -27,7 +27,7 @@ def _jars(call: Call) -> int:
 
     shelves = shelves_view(call.keeper)
     if call.asked.json:
-        put_json(jars_json(shelves.jars, shelves))
+        put_json(call, jars_json(shelves.jars, shelves))
         return 0
     put(f"{how_many(len(shelves.jars), 'jar')}.")
     for shelf in shelves.shelves:
@@ -116,8 +116,12 @@ def _shake(call: Call) -> int:
 
 def _shake_all(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     count = shake_all(keeper)
-    shelves = shelves_view(keeper)
-    return Done([f"Shook {how_many(count, 'jar')}."], jars_json(shelves.jars, shelves))
+
+    def every_jar() -> object:
+        shelves = shelves_view(keeper)
+        return jars_json(shelves.jars, shelves)
+
+    return Done([f"Shook {how_many(count, 'jar')}."], every_jar)
 
 
 def _shake_each(
@@ -125,7 +129,7 @@ def _shake_each(
 ) -> Done:
     shaken = [shake(keeper, jar.jar_id) for jar in jars]
     lines = [f"Shook {j.code} {j.herb}, {j.shaken} of {j.shakes_per_day}." for j in shaken]
-    return Done(lines, jars_json(shaken, shelves_view(keeper)))
+    return Done(lines, lambda: jars_json(shaken, shelves_view(keeper)))
 
 
 def _jar_with_code(call: Call, code: str) -> JarCard:

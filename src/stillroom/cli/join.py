@@ -1,6 +1,6 @@
 """`join` and `thin`."""
 
-from stillroom.cli.blend import plan_lines
+from stillroom.cli.blend import left_json, plan_lines
 from stillroom.cli.bottles import bottle_line, bottles_json
 from stillroom.cli.call import Call
 from stillroom.cli.form import Done, Form, FormField, Values, amount, choice, day
@@ -28,11 +28,9 @@ def _made(call: Call, keeper: Keeper, draft: BlendDraft, confirmed: bool) -> Don
               if each.kind is not InputKind.BATCH]  # fmt: skip
     lines += [*plan_lines(plan, said), *cautions(made)]
     lines.append(f"To bottle it: stillroom bottle {made.code}")
-    used = {part.bottle.bottle_id for part in plan.parts}
-    left = [row for row in bottle_rows(keeper, empties=True) if row.bottle_id in used]
     inputs = [{"name": each.name, "volume_ml": round(each.volume_ml, 4)} for each in plan.inputs]
     return Done(
-        lines, {"batch": made_json(made), "inputs": inputs, "parts": bottles_json(call, left)}
+        lines, lambda: {"batch": made_json(made), "inputs": inputs, "parts": left_json(call, plan)}
     )
 
 
@@ -67,7 +65,7 @@ def _together(call: Call, keeper: Keeper, into: str) -> Done:
     from_id, into_id = bottle_of(keeper, call.asked.subject), bottle_of(keeper, into)
     pour_together(keeper, from_id, into_id)
     rows = [r for r in bottle_rows(keeper, empties=True) if r.bottle_id in (from_id, into_id)]
-    return Done([bottle_line(call, row) for row in rows], bottles_json(call, rows))
+    return Done([bottle_line(call, row) for row in rows], lambda: bottles_json(call, rows))
 
 
 THIN = (
@@ -130,12 +128,12 @@ def _lose(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
             day=day_lost,
             confirmed=confirmed,
         )
-        return Done([bottle_line(call, row)], bottles_json(call, [row])[0])
+        return Done([bottle_line(call, row)], lambda: bottles_json(call, [row])[0])
     if found.tincture_id is None:
         raise Refused(f"Jar {found.code} hasn't been strained.")
     made = lose(keeper, found.tincture_id, kind, to_lose, day=day_lost, note=note)
     left = call.wording.volume(made.loose_ml)
-    return Done([f"{made.code} {made.name}: {left} to bottle."], made_json(made))
+    return Done([f"{made.code} {made.name}: {left} to bottle."], lambda: made_json(made))
 
 
 COMMANDS = {

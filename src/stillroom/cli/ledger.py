@@ -44,7 +44,7 @@ def _ledger(call: Call) -> int:
     if call.asked.json:
         of = [line.line_id for line in lines] + [line.later_id for line in lines]
         acts = journal_lines(call.keeper, filter(None, of))
-        put_json({"lines": list(map(_line_json, lines)), "acts": list(map(_act_json, acts))})
+        put_json(call, {"lines": list(map(_line_json, lines)), "acts": list(map(_act_json, acts))})
         return 0
     put("1 entry." if len(lines) == 1 else f"{len(lines)} entries.")
     for line in lines:

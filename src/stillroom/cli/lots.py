@@ -211,7 +211,7 @@ def _run(call: Call) -> int:
     def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
         lot = herb_lot_of_code(keeper, code)
         after = chosen.act(keeper, lot.lot_id, values) or lot
-        return Done([f"{chosen.done}: {lot_line(call, after)}"], lot_json(after))
+        return Done([f"{chosen.done}: {lot_line(call, after)}"], lambda: lot_json(after))
 
     return carry_out(call, act, values, is_asked=False)
 
@@ -219,7 +219,7 @@ def _run(call: Call) -> int:
 def _list(call: Call) -> int:
     found = herb_lots(call.keeper)
     if call.asked.json:
-        put_json([lot_json(lot) for lot in found])
+        put_json(call, [lot_json(lot) for lot in found])
         return 0
     if not found:
         put(f"None yet. To add one: stillroom {EXAMPLES['lots']}")
@@ -263,7 +263,7 @@ def _save(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     )
     warning = deadly_warning(lot.herb, lot.botanical)
     lines = [f"Added {lot_line(call, lot)}", *filter(None, [warning]), CERTAIN]
-    return Done(lines, lot_json(lot))
+    return Done(lines, lambda: lot_json(lot))
 
 
 def _arguments(parser: ArgumentParser) -> None:

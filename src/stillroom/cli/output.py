@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from stillroom.cli.call import Call
+from stillroom.cli.schema import SHAPES_VERSION
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.printable import escaped
 
@@ -49,9 +50,15 @@ def put_list(heading: str, lines: Iterable[str]) -> None:
         put(line, 2)
 
 
-def put_json(value: object) -> None:
-    """Print a value as JSON that any program reads, whatever characters the terminal knows."""
-    print(json_text(value, ascii_only=(sys.stdout.encoding or "").lower() != "utf-8"))
+def put_json(call: Call, result: object, *, is_done: bool | None = None) -> None:
+    """Print a result as JSON that any program reads, whatever characters the terminal knows.
+
+    `is_done` is whether a command that writes has done so.
+    """
+    named = {"command": call.asked.command, "version": SHAPES_VERSION}
+    done = {} if is_done is None else {"is_done": is_done}
+    is_ascii = (sys.stdout.encoding or "").lower() != "utf-8"
+    print(json_text({**named, **done, "result": result}, ascii_only=is_ascii))
 
 
 def json_text(value: object, *, ascii_only: bool = False) -> str:
@@ -61,6 +68,11 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
 
 def write_out(call: Call, path: Path, content: bytes) -> None:
     """Write a file and report it; Refused if it exists and may not be replaced."""
+    put(f"Wrote {write(call, path, content)}.")
+
+
+def write(call: Call, path: Path, content: bytes) -> Path:
+    """Write a file and return its path; Refused if it exists and may not be replaced."""
     from stillroom.files import write_file
 
     try:
@@ -70,7 +82,7 @@ def write_out(call: Call, path: Path, content: bytes) -> None:
     except NeedsConfirmation as question:
         raise Refused(f"{path} already exists. Add --overwrite to replace it.") from question
     call.is_done = True
-    put(f"Wrote {written}.")
+    return written
 
 
 def file_options(parser: ArgumentParser) -> None:

@@ -3,17 +3,18 @@
 import shutil
 import sys
 from argparse import ArgumentParser
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from stillroom.cli.call import Call, Command, named_path
-from stillroom.cli.output import file_options, put, write_out
+from stillroom.cli.call import Call, Command, json_option, named_path
+from stillroom.cli.output import file_options, put, put_json, write, write_out
 from stillroom.cli.streams import is_stream, refuse_terminal
 from stillroom.errors import Refused
 from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
+    from stillroom.keeping.bottles.labels import Label
     from stillroom.paper.document import Document
 
 WIDTH, WIDEST = 80, 132
@@ -107,6 +108,10 @@ def _labels_arguments(parser: ArgumentParser) -> None:
         "--text", action="store_true", help="print plain text to the terminal instead"
     )
     parser.add_argument(
+        "--dry-run", action="store_true", help="print nothing on paper, and record nothing"
+    )
+    json_option(parser)
+    parser.add_argument(
         "--to",
         metavar="FILE",
         type=named_path,
@@ -125,11 +130,15 @@ def _labels(call: Call) -> int:
     asked = call.asked
     if asked.dismiss:
         return _dismiss(call)
-    if asked.text == bool(asked.to):
+    if (asked.text and asked.to) or not (asked.text or asked.to or asked.json or asked.dry_run):
         raise Refused("Give --to FILE.pdf, or --text to print plain text here.")
+    if asked.json and (asked.text or (asked.to and is_stream(asked.to))):
+        raise Refused("--json can't be combined with --text or --to -.")
     if asked.to and not is_stream(asked.to):
         _refuse_other_than_pdf(asked.to, ".pdf")
     labels = labels_for(call.keeper, _labels_meant(call))
+    if asked.dry_run or (asked.json and not asked.to):
+        return _show_labels(call, labels)
 
     def record() -> None:
         call.warning = record_printed(call.keeper, labels)
@@ -146,20 +155,54 @@ def _labels(call: Call) -> int:
         call.content = content
         call.after_report = record
         return 0
-    write_out(call, asked.to, content)
+    written = write(call, asked.to, content)
     record()
+    if asked.json:
+        put_json(call, _labels_json(labels, written), is_done=True)
+    else:
+        put(f"Wrote {written}.")
     return 0
 
 
+def _show_labels(call: Call, labels: "Sequence[Label]") -> int:
+    """What would be printed: nothing is written or recorded."""
+    if call.asked.json:
+        put_json(call, _labels_json(labels), is_done=False)
+        return 0
+    put(f"Dry run: nothing was printed. {how_many(len(labels), 'label')}:")
+    for label in labels:
+        put()
+        for line in label.lines:
+            put(line.text)
+    return 0
+
+
+def _labels_json(labels: "Sequence[Label]", written: Path | None = None) -> dict[str, Any]:
+    return {
+        "labels": [
+            {"code": label.code, "lines": [line.text for line in label.lines]} for label in labels
+        ],
+        "file": written and str(written),
+    }
+
+
 def _dismiss(call: Call) -> int:
+    from stillroom.keeping.bottles.labels import labels_for
     from stillroom.keeping.bottles.print_log import dismiss_labels
 
     meant = _labels_meant(call, changed_only=True)
     if not meant:
         raise Refused("No label has changed since it was printed.")
-    count = dismiss_labels(call.keeper_to_change(), meant)
-    call.is_done = True
-    put(f"{how_many(count, 'label')} dismissed until the text changes again.")
+    labels = labels_for(call.keeper, meant)
+    if not call.asked.dry_run:
+        dismiss_labels(call.keeper_to_change(), meant)
+        call.is_done = True
+    if call.asked.json:
+        put_json(call, _labels_json(labels), is_done=call.is_done)
+    elif call.asked.dry_run:
+        put(f"Dry run: {how_many(len(labels), 'label')} would be dismissed.")
+    else:
+        put(f"{how_many(len(labels), 'label')} dismissed until the text changes again.")
     return 0
 
 

@@ -9,13 +9,15 @@ from typing import NoReturn, cast
 from stillroom import __version__
 from stillroom.cli.call import Command, named_path
 from stillroom.cli.examples import EXAMPLES
+from stillroom.cli.exit_codes import MEANINGS
 from stillroom.printable import printable
 
 ABOUT = "Stillroom keeps the records of a shelf of herbal tinctures, from the jar to the last drop."
-NOTES = """\
+_CODES = "\n".join(f"{code:>5} {meaning.replace('`', '')}" for code, meaning in MEANINGS.items())
+NOTES = f"""\
 Without a command, Stillroom opens the screen. Every command has its own --help.
-Exit codes: 0 done; 1 check found a problem; 2 not done, with the reason on standard error; 3 done,
-but the report couldn't be written; 70 a fault in Stillroom; the message names the log file.
+Exit codes:
+{_CODES}
 
 Stillroom keeps records and does the arithmetic. It recommends no dose and gives no medical
 advice."""
@@ -98,6 +100,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "the program": {
         "completion": ("manual", "print the completion of commands for a shell"),
         "manual": ("manual", "print the man page"),
+        "reference": ("reference", "print what programs can rely on: exit codes, JSON, columns"),
     },
 }
 """The commands by the day's work: each one's module and what it does.

@@ -53,13 +53,14 @@ def _plan(call: Call) -> int:
     view = plan_view(call.keeper, asked)
     if call.asked.json:
         put_json(
+            call,
             {
                 "day": view.day,
                 "what_if": plan_words.what_if(asked, call.wording),
                 "start_this_month": [[each.herb, each.part] for each in view.due],
                 "herbs": [plan_json(each) for each in view.herbs],
                 "spirits": [_spirit_json(each) for each in view.spirits],
-            }
+            },
         )
         return 0
     said = call.wording

@@ -30,7 +30,7 @@ def _arguments(parser: ArgumentParser) -> None:
 def _round(call: Call) -> int:
     shelves = shelves_view(call.keeper)
     if call.asked.json:
-        put_json(jars_json(shelves.to_shake, shelves))
+        put_json(call, jars_json(shelves.to_shake, shelves))
         return 0
     if not shelves.to_shake or not can_ask():
         put(f"To shake: {how_many(len(shelves.to_shake), 'jar')}.")

@@ -92,7 +92,7 @@ def _save(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
         if not folder.is_dir():
             raise Refused(f"backup_folder: {folder} isn't there yet; a dry run doesn't make it.")
     saved = save_settings(keeper, wanted, confirmed=confirmed)
-    return Done([_line(name, saved) for name in values], _json(saved))
+    return Done([_line(name, saved) for name in values], lambda: _json(saved))
 
 
 def _json(settings: Settings) -> dict[str, Any]:
@@ -116,7 +116,7 @@ def _shown(name: str, value: object) -> str:
 
 def _show(call: Call) -> int:
     if call.asked.json:
-        put_json(_json(call.settings))
+        put_json(call, _json(call.settings))
         return 0
     for entry in SETTINGS:
         put(_line(entry.key, call.settings))

@@ -104,7 +104,7 @@ def _name(shelved: Shelved[T], act: str, given: list[str]) -> str:
 def _list(shelved: Shelved[T], call: Call) -> int:
     found = [row for _, row in shelved.rows(call.keeper)]
     if call.asked.json:
-        put_json([shelved.json(call, row) for row in found])
+        put_json(call, [shelved.json(call, row) for row in found])
         return 0
     if not found:
         put(f"None yet. To add one: stillroom {EXAMPLES[call.asked.command]}")
@@ -124,16 +124,16 @@ def _act(
 ) -> Done:
     if act == ADD:
         saved = shelved.save(call, keeper, None, values)
-        return Done([f"Added {shelved.line(call, saved)}"], shelved.json(call, saved))
+        return Done([f"Added {shelved.line(call, saved)}"], lambda: shelved.json(call, saved))
     row = shelved.also(call, keeper, name)
     row = row if row is not None else named(shelved.what, name, shelved.rows(keeper), shelved.hint)
     if act == CHANGE:
         saved = shelved.save(call, keeper, row, values)
-        return Done([f"Now {shelved.line(call, saved)}"], shelved.json(call, saved))
+        return Done([f"Now {shelved.line(call, saved)}"], lambda: shelved.json(call, saved))
     if act == DELETE:
         shelved.delete(keeper, row)
-        return Done([f"Deleted {shelved.line(call, row)}"], shelved.json(call, row))
+        return Done([f"Deleted {shelved.line(call, row)}"], lambda: shelved.json(call, row))
     shelved.more[act](keeper, row)
     found: list[Any] = [each for _, each in shelved.rows(keeper)]
     lines = [shelved.line(call, each) for each in found]
-    return Done(lines, [shelved.json(call, each) for each in found])
+    return Done(lines, lambda: [shelved.json(call, each) for each in found])

@@ -57,10 +57,11 @@ def _reject(call: Call) -> int:
 
 def _judged(keeper: Keeper, batch: TinctureView, done: str) -> Done:
     lines = [f"{done} batch {batch.code} {batch.name}."]
-    return Done(lines, _status_json(tincture_view(keeper, batch.tincture_id)))
+    return Done(lines, lambda: _now_json(keeper, batch))
 
 
-def _status_json(batch: TinctureView) -> dict[str, Any]:
+def _now_json(keeper: Keeper, before: TinctureView) -> dict[str, Any]:
+    batch = tincture_view(keeper, before.tincture_id)
     return tincture_json(batch) | {"status": batch.status}
 
 
@@ -89,8 +90,12 @@ def _withdraw(call: Call) -> int:
         lines += [f"  {batch.code} {batch.name}" for batch in batches]
         if steeping:
             lines += ["", "Still steeping, and not withdrawn:", *(f"  {line}" for line in steeping)]
-        withdrawn = [_status_json(batch) for batch in batches]
-        return Done(lines, {"what": what, "batches": withdrawn, "still_steeping": steeping})
+
+        def told() -> object:
+            withdrawn = [_now_json(keeper, batch) for batch in batches]
+            return {"what": what, "batches": withdrawn, "still_steeping": steeping}
+
+        return Done(lines, told)
 
     return carry_out(call, act)
 
@@ -129,7 +134,9 @@ def _close(call: Call) -> int:
 
     def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
         name = _closed(keeper, text)
-        return Done([f"Closed {name}. From now on it changes only for a reason."], {"closed": name})
+        return Done(
+            [f"Closed {name}. From now on it changes only for a reason."], lambda: {"closed": name}
+        )
 
     return carry_out(call, act)
 

@@ -53,7 +53,8 @@ def _keep_until(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> 
     made = tincture_view(keeper, tincture_id)
     until = f"keep until {call.wording.day(made.keep_until)}" if made.keep_until else "no date"
     return Done(
-        [f"{made.code} {made.name}: {until}."], {"code": made.code, "keep_until": made.keep_until}
+        [f"{made.code} {made.name}: {until}."],
+        lambda: {"code": made.code, "keep_until": made.keep_until},
     )
 
 
@@ -84,7 +85,7 @@ def _stock_take(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> 
         lines.append(f"Not counted: {', '.join(summary.not_counted)}.")
     return Done(
         lines,
-        {
+        lambda: {
             "place": place,
             "checked": len(seen),
             "differences": [
@@ -117,7 +118,7 @@ def _show_places(call: Call) -> int:
     """The places and what is in each."""
     known = places(call.keeper)
     if call.asked.json:
-        put_json([{"place": each.name, "bottles": each.bottles} for each in known])
+        put_json(call, [{"place": each.name, "bottles": each.bottles} for each in known])
         return 0
     if not known:
         put("There are no bottles to count yet.")

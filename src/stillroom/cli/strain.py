@@ -19,7 +19,7 @@ from stillroom.cli.form import (
 )
 from stillroom.cli.found import batch_of, jar_of
 from stillroom.cli.jars import herb_words, jars_json, press_words
-from stillroom.cli.output import put
+from stillroom.cli.output import put, put_json
 from stillroom.cli.prompts import ask_yes, report
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.bottles.bottle_views import bottle_rows
@@ -30,7 +30,7 @@ from stillroom.keeping.jars.expecting import press_outlook, yield_outlook
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import drain, strain, strained_ml
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import TinctureView
+from stillroom.keeping.views import TinctureView, YieldOutlook
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
@@ -86,7 +86,7 @@ def _strain(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
                 *([NO_HYDROMETER] if abv is not None else []),
                 f"When it is pressed: stillroom strain {card.code} yield=… method=pressed",
             ],
-            jars_json([card], shelves_view(keeper))[0],
+            lambda: jars_json([card], shelves_view(keeper))[0],
         )
     made = strain(keeper, draft)
     lines = [
@@ -96,18 +96,26 @@ def _strain(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
         *([NO_HYDROMETER] if abv is not None else []),
         f"To bottle it: stillroom bottle {made.code}",
     ]
-    return Done(lines, made_json(made))
+    return Done(lines, lambda: made_json(made))
+
+
+def _outlooks(call: Call) -> tuple[float, dict[Pressing, YieldOutlook]]:
+    """What came of a jar so far, in mL, and what to expect of it, by each method."""
+    jar = jar_of(call.keeper, call.asked.subject)
+    got_ml = jar.card.drained_ml or 0.0
+    return got_ml, {
+        method: press_outlook(yield_outlook(call.keeper, jar, method), got_ml)
+        for method in Pressing
+        if not (got_ml and method is Pressing.DRAINED)
+    }
 
 
 def _expected(call: Call) -> list[str]:
-    """What to expect of a jar, by each method."""
-    jar = jar_of(call.keeper, call.asked.subject)
-    said, got_ml = call.wording, jar.card.drained_ml or 0.0
+    """What to expect of a jar, by each method, in words."""
+    got_ml, outlooks = _outlooks(call)
+    said = call.wording
     lines = [f"{said.volume(got_ml)} came so far."] if got_ml else []
-    for method in Pressing:
-        if got_ml and method is Pressing.DRAINED:
-            continue
-        found = press_outlook(yield_outlook(call.keeper, jar, method), got_ml)
+    for method, found in outlooks.items():
         if found.expected_ml is None:
             return [*lines, "Filled by eye, so the yield can't be predicted."]
         lines.append(
@@ -118,6 +126,19 @@ def _expected(call: Call) -> list[str]:
 
 
 def _show_expected(call: Call) -> int:
+    if call.asked.json:
+        got_ml, outlooks = _outlooks(call)
+        expected = [
+            {
+                "method": method,
+                "expected_ml": found.expected_ml,
+                "low_ml": found.low_ml,
+                "high_ml": found.high_ml,
+            }
+            for method, found in outlooks.items()
+        ]
+        put_json(call, {"so_far_ml": got_ml, "expected": expected})
+        return 0
     for line in _expected(call):
         put(line)
     return 0
@@ -205,13 +226,17 @@ def _bottle(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
         lines.append(f"{call.wording.volume(made.loose_ml)} left to bottle.")
     if new:
         lines.append(f"For the labels: stillroom labels {' '.join(row.code for row in new)} --text")
-    return Done(lines, {"batch": made_json(made), "bottles": bottles_json(call, new)})
+    return Done(lines, lambda: {"batch": made_json(made), "bottles": bottles_json(call, new)})
 
 
 def _show_proposal(call: Call) -> int:
     """What is left to bottle, and the proposal as it can be typed."""
     tincture = tincture_view(call.keeper, batch_of(call.keeper, call.asked.subject))
     proposal = propose_bottles(call.keeper, tincture.loose_ml)
+    if call.asked.json:
+        proposed = [{"size_ml": each.size_ml, "holds_ml": each.volume_ml} for each in proposal]
+        put_json(call, {"batch": made_json(tincture), "proposed": proposed})
+        return 0
     put(_to_bottle(tincture, call.wording))
     if tincture.is_to_bottle:
         put("Proposed, and filled with proposed=yes:")

@@ -38,6 +38,7 @@ def _today(call: Call) -> int:
     }
     if call.asked.json:
         put_json(
+            call,
             {"day": day.day}
             | {name: jars_json(found, shelves) for name, found in jars.items()}
             | {
@@ -52,7 +53,7 @@ def _today(call: Call) -> int:
                     "failure": backup.failure,
                     "in_doubt": word_about_folder(call.keeper),
                 },
-            }
+            },
         )
         return 0
     put(f"Today is {call.wording.day(day.day)}.")

@@ -20,7 +20,7 @@ def _trace(call: Call) -> int:
 
     tree = trace(call.keeper, call.asked.code)
     if call.asked.json:
-        put_json(_node_json(tree, "came_from"))
+        put_json(call, _node_json(tree, "came_from"))
         return 0
     _put_tree(tree)
     return 0
@@ -57,7 +57,7 @@ def _recall_arguments(parser: ArgumentParser) -> None:
 def _recall(call: Call) -> int:
     trees = recall_words(call.keeper, " ".join(call.asked.words))
     if call.asked.json:
-        put_json([_node_json(tree, "went_into") for tree in trees])
+        put_json(call, [_node_json(tree, "went_into") for tree in trees])
         return 0
     for number, tree in enumerate(trees):
         if number:

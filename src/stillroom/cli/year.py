@@ -45,7 +45,7 @@ def _year(call: Call) -> int:
     )
     view = year_view(call.keeper, since, until)
     if call.asked.json:
-        put_json(_year_json(view))
+        put_json(call, _year_json(view))
         return 0
     said = call.wording
     put(f"From {said.day(since)} to {said.day(until)}.")
@@ -185,7 +185,7 @@ def _people(call: Call) -> int:
     wanted = folded(" ".join(call.asked.words)).split()
     found = [each for each in found if all(word in folded(each.name) for word in wanted)]
     if call.asked.json:
-        put_json([_person_json(each) for each in found])
+        put_json(call, [_person_json(each) for each in found])
         return 0
     if wanted and not found:
         raise Refused(f"Nobody called {' '.join(call.asked.words)} got anything.")
