@@ -173,9 +173,9 @@ def test_an_export_comes_back_the_same(say: Say, stocked: Path, tmp_path: Path) 
 
     assert say("import", folder, "--dry-run", "--new", "--shelf", other).code == 0
     assert not other.exists()
-    report = say("import", folder, "--json", "--new", "--shelf", other).json
-    assert report["done"]
-    assert report["added"]["jars"] == 3
+    report = say("import", folder, "--json", "--new", "--shelf", other)
+    assert report.told["is_done"]
+    assert report.json["added"]["jars"] == 3
     first = json.loads(say("export", "--json", "-", "--shelf", stocked).out)
     assert json.loads(say("export", "--json", "-", "--shelf", other).out) == first
     assert say("undo", "--shelf", other).code == 0

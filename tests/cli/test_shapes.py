@@ -60,7 +60,9 @@ COMMANDS_IN_ORDER = [
     "keep-until 26-001 until=2028-11-01", "today", "labels 26-001 --dismiss",
     "correct 26-001", "correct 26-001 yield=425ml --dry-run", "correct 26-001 yield=425ml",
     "correct 26-001.1", "correct Vodka", "correct Fennel", "ledger", "year", "plan",
-    "plan --months 24", "trace 26-001.2", "trace 26-007", "recall Vodka", "recall Fennel",
+    "plan --months 24",
+    "season herb=Calendula part=flower from=06-15 to=08-31 months=18", "season",
+    "trace 26-001.2", "trace 26-007", "recall Vodka", "recall Fennel",
     "calculate", "calculate mix", "calculate dilute strength=96% target=40% volume=500ml",
     "settings maker=AL releases=yes", "reject 26-004 --why mould", "release 26-004 --yes",
     "withdraw Fennel --why recall", "bottles", "discard 26-003.1", "close 2026-10",
@@ -87,8 +89,8 @@ def test_what_every_command_prints_has_its_shape(
 
 @pytest.mark.parametrize(
     "line", ["today", "jars", "bottles --empties", "spirits", "liquids", "herbs", "lots", "shelves",
-             "sizes", "formula", "settings", "ledger", "year", "plan", "people", "recall vodka",
-             "trace 26-015", "correct 26-005", "check"],
+             "season", "sizes", "formula", "settings", "ledger", "year", "plan", "people",
+             "recall vodka", "trace 26-015", "correct 26-005", "check"],
 )  # fmt: skip
 def test_the_sample_shelf_is_printed_in_these_shapes(say: Say, line: str) -> None:
     assert say("--sample", *line.split(), "--json").told["version"] == SHAPES_VERSION

@@ -18,7 +18,6 @@ from stillroom.cli.schema import (
 
 _MAYBE_TEXT, _MAYBE_DAY, _MAYBE_NUMBER = or_null(TEXT), or_null(DAY), or_null(NUMBER)
 _TEXTS = list_of(TEXT)
-_RANGE = or_null(shared("range"))
 
 CALCULATOR_FIELD = record(
     {"key": TEXT, "label": TEXT},
@@ -174,33 +173,9 @@ YEAR = record(
 PLAN = record(
     {
         "day": DAY,
+        "what_if": meaning(TEXT, "what was asked, in words; blank for the plan itself"),
         "start_this_month": meaning(list_of(_TEXTS), "each a herb and its part"),
-        "herbs": list_of(
-            record(
-                {
-                    "herb": TEXT,
-                    "part": TEXT,
-                    "condition": TEXT,
-                    "in_bottles_ml": NUMBER,
-                    "to_bottle_ml": NUMBER,
-                    "steeping_ml": _RANGE,
-                    "jars_by_eye": WHOLE,
-                    "in_store_g": meaning(by_name(NUMBER), "by condition"),
-                    "use_per_month_ml": _MAYBE_NUMBER,
-                    "use_a_year_ml": _RANGE,
-                    "months_in_hand": NUMBER,
-                    "covered_until": _MAYBE_DAY,
-                    "to_make_ml": _RANGE,
-                    "fill_by": _MAYBE_DAY,
-                    "start_by": _MAYBE_DAY,
-                    "herb_g": _RANGE,
-                    "poured_ml": _MAYBE_NUMBER,
-                    "jars": or_null(WHOLE),
-                    "strength_abv": _MAYBE_NUMBER,
-                    "gather": or_null(record({"from": DAY, "usually": DAY, "to": DAY})),
-                }
-            )
-        ),
+        "herbs": list_of(shared("plan")),
         "spirits": list_of(
             record(
                 {
@@ -272,5 +247,16 @@ IMPORT = record(
                 }
             )
         ),
+    }
+)
+SEASON = record(
+    {
+        "herb": TEXT,
+        "part": TEXT,
+        "from": meaning(_MAYBE_TEXT, "month and day, such as 06-15"),
+        "to": _MAYBE_TEXT,
+        "is_typed": YES_NO,
+        "own_gatherings": meaning(WHOLE, "how many it is learned from"),
+        "months_in_hand": _MAYBE_NUMBER,
     }
 )

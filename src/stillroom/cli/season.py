@@ -47,7 +47,7 @@ def _save(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
         values.get("months", before.months_in_hand),
     )
     saved = set_season(keeper, draft)
-    return Done([_line(call, saved)], _json(saved))
+    return Done([_line(call, saved)], lambda: _json(saved))
 
 
 def _line(call: Call, view: SeasonView) -> str:
@@ -77,7 +77,7 @@ def _json(view: SeasonView) -> dict[str, Any]:
 def _show(call: Call) -> int:
     found = seasons(call.keeper)
     if call.asked.json:
-        put_json([_json(view) for view in found])
+        put_json(call, [_json(view) for view in found])
         return 0
     if not found:
         put("Nothing was gathered yet, and no season was typed.")

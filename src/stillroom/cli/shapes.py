@@ -12,6 +12,7 @@ from stillroom.cli.lookup_shapes import (
     LEDGER,
     PERSON,
     PLAN,
+    SEASON,
     TO_CORRECT,
     YEAR,
 )
@@ -111,6 +112,8 @@ _SETTINGS = record(
         "why_required": YES_NO,
         "steep_days": WHOLE,
         "shakes_per_day": WHOLE,
+        "months_in_hand": NUMBER,
+        "moon": YES_NO,
         "drops_per_ml": _MAYBE_NUMBER,
         "label_caution": TEXT,
         "backup_folder": TEXT,
@@ -132,6 +135,7 @@ _TODAY = record(
         "uncovered": _JARS,
         "to_bottle": list_of(shared("waiting")),
         "passing": meaning(_BOTTLES, "past or near the keep-until date"),
+        "to_start": meaning(list_of(shared("plan")), "to start this month"),
         "labels_to_print": meaning(_TEXTS, "codes of bottles"),
         "backup": record(
             {
@@ -246,6 +250,7 @@ SHAPES: dict[str, Schema] = {
     "correct": meaning(one_of(CORRECTION, TO_CORRECT), "without values, what can be corrected"),
     "year": YEAR,
     "plan": PLAN,
+    "season": _listed(SEASON),
     "people": list_of(PERSON),
     "close": record({"closed": TEXT}),
     "forget": FORGET,

@@ -16,6 +16,7 @@ from stillroom.cli.schema import (
     shared,
 )
 
+_RANGE = or_null(shared("range"))
 _MAYBE_TEXT, _MAYBE_DAY, _MAYBE_NUMBER = or_null(TEXT), or_null(DAY), or_null(NUMBER)
 
 SHARED: dict[str, Schema] = {
@@ -133,6 +134,37 @@ SHARED: dict[str, Schema] = {
         }
     ),
     "range": record({"low": NUMBER, "expected": NUMBER, "high": NUMBER}),
+    "plan": record(
+        {
+            "herb": TEXT,
+            "part": TEXT,
+            "condition": TEXT,
+            "in_bottles_ml": NUMBER,
+            "to_bottle_ml": NUMBER,
+            "steeping_ml": _RANGE,
+            "jars_by_eye": WHOLE,
+            "in_store_g": meaning(by_name(NUMBER), "by condition"),
+            "use_per_month_ml": _MAYBE_NUMBER,
+            "use_a_year_ml": _RANGE,
+            "months_in_hand": NUMBER,
+            "covered_until": _MAYBE_DAY,
+            "to_make_ml": _RANGE,
+            "fill_by": _MAYBE_DAY,
+            "start_by": _MAYBE_DAY,
+            "herb_g": _RANGE,
+            "to_get_g": meaning(_RANGE, "herb beyond what is in store"),
+            "to_get_fresh_g": meaning(_RANGE, "the same weighed fresh, before drying"),
+            "poured_ml": _MAYBE_NUMBER,
+            "jars": or_null(WHOLE),
+            "jar_size_ml": _MAYBE_NUMBER,
+            "season": meaning(or_null(list_of(NUMBER)), "use by month, January first"),
+            "months": meaning(by_name(TEXT), "what to do, by month"),
+            "strength_abv": _MAYBE_NUMBER,
+            "gather": or_null(
+                record({"from": DAY, "usually": DAY, "to": DAY, "own_gatherings": or_null(WHOLE)})
+            ),
+        }
+    ),
     "figure": record({"kind": TEXT, "value": NUMBER, "unit": TEXT}),
     "shelf_file": record(
         {
