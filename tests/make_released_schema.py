@@ -27,6 +27,8 @@ from stillroom.records.schema import newest_schema
 from stillroom.records.store import Store
 
 RELEASED = Path(__file__).parent / "records" / "released"
+RELEASED_SCHEMA = 1
+"""The newest schema that a released version writes; later ones may still change."""
 
 
 def make(folder: Path) -> Path:

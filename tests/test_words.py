@@ -116,7 +116,7 @@ def dialogs() -> list[type[Dialog[object]]]:
 
 
 SAVING = {
-    "BottleDialog", "CorrectDialog", "CountDialog", "DatesDialog", "HerbDialog", "JarDialog",
+    "BottleDialog", "CorrectDialog", "DatesDialog", "HerbDialog", "JarDialog",
     "KeepUntilDialog", "LiquidDialog", "LotDialog", "NoteDialog", "Report",
     "SeasonDialog", "SeenDialog", "SettingsDialog", "ShelfDialog", "SizeDialog", "SpiritDialog",
     "StockTakeDialog",

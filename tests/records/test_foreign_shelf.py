@@ -24,7 +24,7 @@ from stillroom.records.schema import (
 )
 from stillroom.records.store import Store
 
-from .test_released import RELEASED_SCHEMA
+from ..make_released_schema import RELEASED_SCHEMA
 
 RELEASED = Path(__file__).parent / "released"
 RESHAPED = """

@@ -17,11 +17,7 @@ from stillroom.keeping.undo import redo, redoable, undo, undoable
 from stillroom.records.schema import newest_schema
 from stillroom.records.store import Store
 
-from ..make_released_schema import make
-
-RELEASED = Path(__file__).parent / "released"
-RELEASED_SCHEMA = 1
-"""The newest schema that a released version writes; later ones may still change."""
+from ..make_released_schema import RELEASED, RELEASED_SCHEMA, make
 
 
 def files() -> list[Path]:

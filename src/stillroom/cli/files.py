@@ -96,9 +96,11 @@ def _import_arguments(parser: ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="KEY=VALUE",
-        help="with --jars: fill blank cells of part, condition, pressing or strained",
+        help="with --jars: a value for the blank cells of a column, such as part=root",
     )
-    parser.add_argument("--dry-run", action="store_true", help="change nothing; show what would be")
+    parser.add_argument(
+        "--dry-run", action="store_true", help="change nothing; show what would be imported"
+    )
     why_option(parser)
     yes_option(parser)
     json_option(parser)

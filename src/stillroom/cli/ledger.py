@@ -13,23 +13,22 @@ from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
 from stillroom.keeping.views import EventView
 
 NOTES = """\
-Lines are listed oldest first. A line that was undone or corrected stays, with a mark and the day,
+Entries are listed oldest first. One that was undone or corrected stays, with a mark and the day,
 initials and reason of what undid or corrected it.
 
---json prints the lines, each with the id of its act and of the later act that undid or corrected
-it, and then these acts: id, moment, day, initials, kind (act, correction, undo, redo, import),
-title, reason (why), the act undone or redone (of), and each row that was changed or taken away,
-before and after, in mL, g and % v/v. What an act added is not repeated."""
+--json prints the entries, and after them the acts that wrote, undid or corrected them: each row
+that an act changed or deleted, before and after, in mL, g and % v/v. What an act added is not
+repeated. stillroom reference ledger lists the fields."""
 
 
 def _ledger_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "words", nargs="*", metavar="WORD",
-        help="only lines with this in kind, text, code, name, initials, mark or reason",
+        help="only entries with this in their text, kind, code, name, initials, mark or reason",
     )  # fmt: skip
     parser.add_argument("--from", dest="since", metavar="DAY", help="only from this day on")
     parser.add_argument("--to", dest="until", metavar="DAY", help="only up to this day")
-    parser.add_argument("--kind", help="only lines of this kind, such as strained or draw")
+    parser.add_argument("--kind", help="only entries of this kind, such as strained or draw")
     json_option(parser)
 
 

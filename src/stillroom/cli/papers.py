@@ -23,8 +23,8 @@ WIDTH, WIDEST = 80, 132
 LABEL_NOTES = """\
 Give --to FILE.pdf for a sheet to print, or --text to read the labels here.
 A batch code prints a label for each of its bottles that isn't empty. What is printed is recorded,
-so that labels whose text has changed since can be found: --changed names them all. Text on a
-terminal is only read and isn't recorded.
+so that --changed can find the labels whose text has changed since. Text on a terminal and JSON are
+only read and aren't recorded.
 --sheet takes one of the names below, or measurements in mm:
   --sheet "page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0"
 (page width x height, columns x rows, label width x height, left x top margin, gaps).
@@ -90,7 +90,7 @@ def _labels_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--dismiss",
         action="store_true",
-        help="print nothing; leave those labels as they are until they change again",
+        help="print nothing; keep the labels there are, until their text changes again",
     )
     parser.add_argument(
         "--sheet",
@@ -108,7 +108,7 @@ def _labels_arguments(parser: ArgumentParser) -> None:
         "--text", action="store_true", help="print plain text to the terminal instead"
     )
     parser.add_argument(
-        "--dry-run", action="store_true", help="print nothing on paper, and record nothing"
+        "--dry-run", action="store_true", help="write and record nothing; show the labels"
     )
     json_option(parser)
     parser.add_argument(

@@ -66,9 +66,10 @@ def _now_json(keeper: Keeper, before: TinctureView) -> dict[str, Any]:
 
 
 WITHDRAW_NOTES = """\
-Give the code of a batch, or words as for recall: every batch that has it, and every blend made with
-one of them, is withdrawn in one act. Then nothing can be drawn, blended or labelled from them;
-bottles can be discarded. stillroom withdrawn prints the sheet."""
+Give the code of a batch, or the words that you would give to recall. Every batch made with it, and
+every blend made with one of those, is withdrawn in one act. Nothing can then be drawn, blended or
+labelled from them; their bottles can only be discarded. stillroom withdrawn prints where they all
+are."""
 
 
 def _withdraw_arguments(parser: ArgumentParser) -> None:
@@ -76,7 +77,7 @@ def _withdraw_arguments(parser: ArgumentParser) -> None:
         "words",
         nargs="+",
         metavar="WORD",
-        help="code of a batch, or words from the name, day, origin or lot of a herb or spirit",
+        help="code of a batch, or words from the name, day, origin or lot of a spirit or herb",
     )
     change_options(parser)
 

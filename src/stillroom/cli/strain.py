@@ -182,7 +182,7 @@ _LOTS = (
 )
 """Not asked for line by line: few people write them down."""
 BOTTLING = (
-    yes_or_no("proposed", "The bottles proposed", hint="in place of bottle="),
+    yes_or_no("proposed", "Fill the bottles that are proposed", hint="in place of bottle="),
     FormField("bottle", "Bottle", columns=BOTTLE),
     FormField("day", "Bottled on", day, "blank: today"),
     choice(

@@ -94,6 +94,7 @@ class BottlingDialog(Dialog[TinctureView]):
 
     TITLE_TEXT = "Bottle"
     ACT = "Bottle"
+    DISMISS = "Later"
     BINDINGS = [
         Binding("ctrl+n", "add_bottle", "Another bottle", id="bottling.add",
                 tooltip="Add another bottle"),

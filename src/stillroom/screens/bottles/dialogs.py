@@ -272,6 +272,7 @@ class CountDialog(SeenDialog):
     """Content as seen."""
 
     TITLE_TEXT = "Count"
+    ACT = "Count"
 
     def compose_fields(self) -> ComposeResult:
         """What is in it."""

@@ -47,6 +47,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         Binding("tab,right", "turn(1)", "Next part", id="cupboard.next", key_display="tab",
                 tooltip="Go to the next part: spirits, herbs, shelves, sizes, liquids, settings"),
         Binding("shift+tab,left", "turn(-1)", "Previous part", show=False, id="cupboard.before",
+                key_display="shift+tab",
                 tooltip="Go back to the previous part"),
         Binding("n", "add", "New", id="cupboard.add", tooltip="Add an entry to this part"),
         Binding("e", "change", "Change", id="cupboard.change",

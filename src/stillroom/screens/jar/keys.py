@@ -34,7 +34,7 @@ class JarKeys(Page):
                 tooltip="Change the filling date, strain date and shakes a day"),
         Binding("o", "covered", "Covered?", show=False, id="jar.covered",
                 tooltip="Mark the herb as uncovered, or as covered again"),
-        Binding("c", "correct", "Correct", show=False, id="jar.correct",
+        Binding("c", "correct", "Correct filling", show=False, id="jar.correct",
                 tooltip="Correct what was entered at filling"),
         Binding("w", "note", "Note", show=False, id="jar.note",
                 tooltip="Add a note to this jar's history"),

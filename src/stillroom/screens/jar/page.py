@@ -83,7 +83,7 @@ class JarPage(JarKeys):
     BINDINGS = [
         Binding("escape", "back", "Back", id="jar_page.back", tooltip="Go back to the shelves"),
         # Hidden on the shelves for want of room; here there is some.
-        Binding("c", "correct", "Correct", id="jar.correct",
+        Binding("c", "correct", "Correct filling", id="jar.correct",
                 tooltip="Correct what was entered at filling"),
         Binding("w", "note", "Note", id="jar.note", tooltip="Add a note to this jar's history"),
     ]  # fmt: skip

@@ -37,6 +37,7 @@ class YearPage(PartsPage[YearPart]):
         Binding("tab,right", "turn(1)", "Next part", id="year.next", key_display="tab",
                 tooltip="Go to the next part: ahead, behind, learning, people"),
         Binding("shift+tab,left", "turn(-1)", "Previous part", show=False, id="year.before",
+                key_display="shift+tab",
                 tooltip="Go back to the previous part"),
         Binding("minus", "shift(-1)", "Year before", id="year.earlier", key_display="-",
                 tooltip="Show the figures of the year before"),
