@@ -153,6 +153,7 @@ YEAR = record(
                 "made": _MAYBE_NUMBER,
                 "used": _MAYBE_NUMBER,
                 "lost": _MAYBE_NUMBER,
+                "by_kind": meaning(by_name(NUMBER), "of what was used and lost, by how it went"),
                 "without": _TEXTS,
                 "batches": list_of(
                     record(
