@@ -114,6 +114,7 @@ _SETTINGS = record(
         "shakes_per_day": WHOLE,
         "months_in_hand": NUMBER,
         "moon": YES_NO,
+        "dried_good": TEXT,
         "drops_per_ml": _MAYBE_NUMBER,
         "label_caution": TEXT,
         "backup_folder": TEXT,
@@ -125,6 +126,16 @@ _MADE = record(
     {"batch": _BATCH, "parts": meaning(_BOTTLES, "what is left of the bottles used")},
     {"inputs": meaning(list_of(record({"name": TEXT, "volume_ml": NUMBER})), "what else went in")},
 )
+_GOOD = record(
+    {
+        "code": TEXT,
+        "herb": TEXT,
+        "part": TEXT,
+        "left_g": _MAYBE_NUMBER,
+        "good_until": DAY,
+        "is_own": meaning(YES_NO, "whether the months are your own setting"),
+    }
+)
 _TODAY = record(
     {
         "day": DAY,
@@ -135,6 +146,7 @@ _TODAY = record(
         "uncovered": _JARS,
         "to_bottle": list_of(shared("waiting")),
         "passing": meaning(_BOTTLES, "past or near the keep-until date"),
+        "passing_lots": meaning(list_of(_GOOD), "dried herb past or near its usual time"),
         "to_start": meaning(list_of(shared("plan")), "to start this month"),
         "labels_to_print": meaning(_TEXTS, "codes of bottles"),
         "backup": record(
