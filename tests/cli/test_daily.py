@@ -7,14 +7,19 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from datetime import timedelta
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.keeping.drafts import ChargeDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.records.store import Store
 
+from ..builders import filled, spirit
 from .answers import Say
 
 
@@ -34,6 +39,25 @@ def test_today_lists_what_to_do(say: Say, stocked: Path) -> None:
         "To bottle: 1 tincture\n"
         "  26-001 Elecampane: 80 mL\n"
     )
+
+
+def test_a_busy_day_is_120_lines_at_most_with_the_most_urgent_by_name(
+    say: Say, stocked: Path, clock: SetClock
+) -> None:
+    keeper = Keeper(Store.open(stocked), clock)
+    for number in range(100):
+        charge = ChargeDraft(f"Herb {number:02d}", Part.LEAF, Condition.DRIED, 50)
+        filled(keeper, [charge], spirit(300), on=keeper.today - timedelta(days=number))
+    keeper.store.close()
+    lines = say("today", "--shelf", stocked).out.splitlines()
+    assert len(lines) <= 120
+    assert "To shake: 102 jars, 102 shakes" in lines
+    late = lines[lines.index("Late: 86 jars") + 1 :]
+    assert "Herb 99" in late[0]  # the one that is latest
+    assert "more: --json lists all" in late[late.index("") - 1]
+    assert len(lines) > 100  # as many as there is room for
+    every = say("today", "--json", "--shelf", stocked).json
+    assert (len(every["to_shake"]), len(every["over"])) == (102, 86)
 
 
 def test_today_as_json(say: Say, stocked: Path) -> None:
