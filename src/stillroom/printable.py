@@ -31,6 +31,11 @@ def without_controls(text: str) -> str:
     return text if text.isprintable() else _CONTROLS.sub(_shown, text)
 
 
+def has_controls(text: str) -> bool:
+    """Whether there is a control character that no text of a person holds."""
+    return _CONTROLS.search(text) is not None
+
+
 def escaped(json_text: str) -> str:
     """JSON without characters that steer a terminal, and with the same meaning.
 

@@ -16,7 +16,7 @@ from stillroom.dates import (
     show_month,
 )
 from stillroom.errors import NotUnderstood
-from stillroom.quantities.printing import Style, fill_in, show
+from stillroom.quantities.printing import Style, fill_in, show, show_value
 from stillroom.quantities.reading import parse, parse_volume_or_mass, read_instrument
 from stillroom.quantities.units import UnitSystem, unit_of
 from stillroom.reckoning.kinds import Figure, Kind, Sum
@@ -54,7 +54,7 @@ class Notation:
 
     def of(self, kind: Kind, value: float | None) -> str:
         """A value of a kind, in the unit the kind is held in."""
-        return "" if value is None else self.figure(Figure(kind, value))
+        return "" if value is None else show_value(kind, value, self.units, self._style)
 
     def volume(self, value_ml: float | None) -> str:
         """A volume."""

@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal, localcontext
+from functools import lru_cache
 from typing import NamedTuple
 
 from stillroom.quantities.limits import BOUNDS
@@ -211,6 +212,12 @@ def show(
     if not unit:
         return number.replace(".", ",") if style.decimal_comma else number
     return _dressed(figure.kind, number, suffix, style)
+
+
+@lru_cache(maxsize=4096)
+def show_value(kind: Kind, value: float, system: UnitSystem, style: Style) -> str:
+    """A value of a kind with its unit; long lists show the same ones again and again."""
+    return show(Figure(kind, value), system=system, style=style)
 
 
 def _dressed(kind: Kind, number: str, suffix: str, style: Style) -> str:

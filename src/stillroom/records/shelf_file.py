@@ -163,9 +163,10 @@ def tables_with_broken_rules(path: Path) -> list[str]:
     """
     found = []
     with closing(connect(path, looking_mode(path))) as shelf, closing(_in_memory(shelf)) as copy:
-        for kind, name in copy.execute("SELECT type, name FROM sqlite_schema").fetchall():
-            if kind == "trigger":
-                copy.execute(f'DROP TRIGGER "{name}"')
+        for kind, name in copy.execute(
+            "SELECT type, name FROM sqlite_schema WHERE type IN ('trigger', 'index') AND sql <> ''"
+        ).fetchall():
+            copy.execute(f'DROP {kind} "{name}"')
         tables = copy.execute(
             "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite!_%' "
             "ESCAPE '!' ORDER BY name"

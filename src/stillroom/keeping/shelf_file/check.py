@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from datetime import date, datetime, timedelta
 from graphlib import CycleError, TopologicalSorter
 
 from stillroom.errors import StoreError
@@ -107,15 +106,19 @@ def _goes(keeper: Keeper) -> Iterator[Finding]:
 
 
 def _shakes(keeper: Keeper) -> Iterator[Finding]:
-    days: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for code, day, turn in keeper.rows(
-        "SELECT j.code, s.day, s.turn FROM shake s JOIN jar j ON j.id = s.jar_id ORDER BY s.turn"
+    # By the index of jars and days; turns from 1 to their number, none of them twice.
+    for jar_id, day in keeper.rows(
+        """SELECT jar_id, day FROM shake GROUP BY jar_id, day
+           HAVING min(turn) <> 1 OR max(turn) <> count(*) OR count(DISTINCT turn) <> count(*)"""
     ):
-        days[code, day].append(turn)
-    for (code, day), turns in days.items():
-        if turns != list(range(1, len(turns) + 1)):
-            said = ", ".join(map(str, turns))
-            yield Finding(f"The shakes of jar {code} on {day} are numbered {said}.", RESTORE)
+        turns = keeper.rows(
+            """SELECT j.code, s.turn FROM shake s JOIN jar j ON j.id = s.jar_id
+               WHERE s.jar_id = ? AND s.day = ? ORDER BY s.turn""",
+            jar_id,
+            day,
+        )
+        said = ", ".join(str(turn) for _, turn in turns)
+        yield Finding(f"The shakes of jar {turns[0][0]} on {day} are numbered {said}.", RESTORE)
 
 
 def _moments(keeper: Keeper) -> Iterator[Finding]:
@@ -126,14 +129,17 @@ def _moments(keeper: Keeper) -> Iterator[Finding]:
         ("event", True, "1"),
         ("movement", False, f"NOT EXISTS ({corrected})"),  # its day may have been corrected
     ):
-        for row_id, at, day in keeper.rows(f"SELECT id, at, day FROM {table} WHERE {condition}"):
-            ahead = date.fromisoformat(day) - datetime.fromisoformat(at).date()
-            # A movement may be written down long after its day, but not before it.
-            if ahead > timedelta(days=1) or (must_match and ahead < timedelta(days=-1)):
-                yield Finding(
-                    f"Line {row_id} of {table} was written at {at} for {day}.",
-                    "Correct this computer's clock. If the line is recent, you can undo it.",
-                )
+        # A movement may be written down long after its day, but not before it.
+        for row_id, at, day in keeper.rows(
+            f"""SELECT id, at, day FROM {table}
+                WHERE (julianday(day) - julianday(substr(at, 1, 10)) > 1
+                       OR ({must_match:d} AND julianday(day) - julianday(substr(at, 1, 10)) < -1))
+                      AND {condition}"""
+        ):
+            yield Finding(
+                f"Line {row_id} of {table} was written at {at} for {day}.",
+                "Correct this computer's clock. If the line is recent, you can undo it.",
+            )
 
 
 def _spirits(keeper: Keeper) -> Iterator[Finding]:
