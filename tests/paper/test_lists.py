@@ -23,7 +23,8 @@ from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
-from stillroom.paper.document import Document, Grid, Prose, as_text
+from stillroom.paper import pdf
+from stillroom.paper.document import Document, Grid, Prose, Section, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf
 from stillroom.paper.plain import cells
@@ -211,3 +212,18 @@ def test_a_name_the_font_lacks_does_not_stop_a_list_and_is_reported(keeper: Keep
     assert "26-001" in page
     assert "Yarrow" in page
     assert "(?): a letter this font lacks" in page
+
+
+def test_a_table_of_many_pages_is_cut_where_a_shorter_one_would_be(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rows = tuple(
+        (f"Herb {number}" + " with a long name" * (number % 7), f"26-{number:03d}", "", "5 mL")
+        for number in range(260)
+    )
+    grid = Grid(("Herb", "Bottle", "Seen", "Left"), rows, (3, 2, 1, 1), frozenset({3}))
+    document = Document("List", "", (Section("All", (Prose("First."), grid, Prose("Last."))),))
+    at_once = pages(as_pdf(document))
+    monkeypatch.setattr(pdf, "LONG", len(rows) + 1)
+    assert at_once == pages(as_pdf(document))
+    assert len(at_once) > 5

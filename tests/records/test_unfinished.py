@@ -124,7 +124,7 @@ def test_every_marking_trigger_is_needed(db: sqlite3.Connection) -> None:
         """SELECT name FROM sqlite_schema
            WHERE type = 'trigger' AND (name GLOB 'stock_*' OR name GLOB 'wait_*')"""
     ).fetchall()
-    assert len(triggers) == 16
+    assert len(triggers) == 17
     idle = []
     for (trigger,) in triggers:
         with closing(shelf(SCHEMA)) as without:

@@ -1,6 +1,6 @@
 """Documents as PDF: one quiet style for every page that is not a label."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from enum import StrEnum
 from io import BytesIO
 from typing import Any
@@ -17,6 +17,7 @@ from stillroom.paper.fonts import (
     refuse_undrawable,
     width,
 )
+from stillroom.paper.long_table import long_table
 from stillroom.quantities import UnitSystem
 
 POINTS_PER_MM = 72 / 25.4
@@ -26,6 +27,12 @@ EMPTY = "\u00a0"
 """A plain space alone would take no height."""
 CELL_GAP = 5
 """Points between a cell and the next."""
+ABOVE, BELOW = 1.5, 2.5
+"""Points above and below what is in a cell."""
+LONG = 100
+"""Rows from which on a table is surely longer than a page."""
+TALLEST = 300.0
+"""Points of the tallest row that is sure to fit on a page."""
 INK, GREY, PALE = "#111111", "#555555", "#bbbbbb"
 
 
@@ -249,7 +256,30 @@ def _grid(grid: Grid, styles: _Styles) -> Any:
     commands += [("ALIGN", (n, 0), (n, -1), "RIGHT") for n in grid.right]
     if grid.ticks:
         commands.append(("VALIGN", (0, 1), (-1, -1), "MIDDLE"))
-    return _table([head, *rows], widths, commands, head=1)
+    if len(rows) < LONG:
+        return _table([head, *rows], widths, commands, head=1)
+    rooms = [width - gap for width, gap in zip(widths, gaps, strict=True)]
+    heights = [
+        _height(head, rooms, [styles.head] * len(head)),
+        *(_height(row, rooms, looks) for row in rows),
+    ]
+    if max(heights) > TALLEST:
+        return _table([head, *rows], widths, commands, head=1)
+
+    def part(first: int, last: int) -> Any:
+        of_part = [heights[0], *heights[1 + first : 1 + last]]
+        return _table([head, *rows[first:last]], widths, commands, head=1, heights=of_part)
+
+    return long_table(heights, part)
+
+
+def _height(row: Sequence[Any], rooms: Sequence[float], looks: Sequence[Any]) -> float:
+    """Points that a row takes, as a table would find."""
+    inside = max(
+        look.leading if isinstance(cell, str) else cell.wrap(room, TALLEST)[1]
+        for cell, room, look in zip(row, rooms, looks, strict=True)
+    )
+    return float(inside + ABOVE + BELOW)
 
 
 def _look(first: tuple[int, int], last: tuple[int, int], style: Any) -> list[tuple[Any, ...]]:
@@ -263,17 +293,21 @@ def _look(first: tuple[int, int], last: tuple[int, int], style: Any) -> list[tup
 
 
 def _table(
-    lines: list[list[Any]], widths: list[float], commands: list[tuple[Any, ...]], head: int = 0
+    lines: list[list[Any]],
+    widths: list[float],
+    commands: list[tuple[Any, ...]],
+    head: int = 0,
+    heights: list[float] | None = None,
 ) -> Any:
     from reportlab.platypus import Table, TableStyle
 
-    table = Table(lines, widths, repeatRows=head, splitInRow=1, hAlign="LEFT")
+    table = Table(lines, widths, heights, repeatRows=head, splitInRow=1, hAlign="LEFT")
     common = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), CELL_GAP),
-        ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+        ("TOPPADDING", (0, 0), (-1, -1), ABOVE),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), BELOW),
     ]
     table.setStyle(TableStyle([*common, *commands]))
     return table

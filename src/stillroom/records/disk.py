@@ -44,7 +44,9 @@ def lenient_text(stored: bytes) -> str:
 
     No text of ours holds control characters: in one that does, they are shown as pictures.
     """
-    return without_controls(stored.decode(errors="replace"))
+    text = stored.decode(errors="replace")
+    # Asked here as well, since every text that is read comes this way.
+    return text if text.isprintable() else without_controls(text)
 
 
 def disk_failure(error: BaseException, *, writing: bool) -> str:

@@ -1,13 +1,16 @@
 """What SQLite refuses, turned into sentences for people."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from peewee import DatabaseError, IntegrityError, ProgrammingError
 
 from stillroom.errors import Refused, StoreError
-from stillroom.records.disk import disk_failure
+from stillroom.records.disk import ShelfDatabase, disk_failure
+
+Run = Callable[[str, Sequence[object] | Mapping[str, object]], sqlite3.Cursor]
+"""Runs one statement with its values."""
 
 PLAINER = {
     "A jar that was strained or discarded can only be brought back by undo.": (
@@ -66,6 +69,24 @@ def plain_failures(*, writing: bool = True) -> Iterator[None]:
         raise StoreError(disk_failure(error, writing=writing)) from error
     except (OverflowError, UnicodeEncodeError) as error:
         raise Refused("A number is too large, or some text is invalid.") from error
+
+
+def runner(db: ShelfDatabase) -> Run:
+    """Runs many small statements, each read before the next, without peewee's work for each.
+
+    Raises what `plain_failures` does: what fails is run again by peewee.
+    """
+    cursor = db.cursor()
+
+    def run(sql: str, params: Sequence[object] | Mapping[str, object]) -> sqlite3.Cursor:
+        try:
+            return cursor.execute(sql, params)
+        except (sqlite3.Error, OverflowError, UnicodeError):
+            with plain_failures():
+                failed: sqlite3.Cursor = db.execute_sql(sql, params)
+                return failed
+
+    return run
 
 
 def _said_by_schema(error: str) -> str:

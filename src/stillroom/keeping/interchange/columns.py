@@ -13,6 +13,9 @@ FORMAT = "stillroom shelf"
 FORMAT_VERSION = 2
 """What is written. Version 1, of the first release, had no journal; it is read for good."""
 
+MOST_CELLS, LONGEST_CELL = 10_000, 100
+"""Cells of a column that are remembered with what they mean, and the letters of one of them."""
+
 Row = dict[str, Any]
 """The values of one line by column, with the ids its links led to."""
 

@@ -9,15 +9,23 @@ from typing import Any
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.files import open_ordinary
 from stillroom.keeping.interchange.cells import Day, Link, unguarded
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileColumn, FileTable, Row
+from stillroom.keeping.interchange.columns import (
+    FORMAT,
+    FORMAT_VERSION,
+    LONGEST_CELL,
+    MOST_CELLS,
+    FileColumn,
+    FileTable,
+    Row,
+)
 from stillroom.keeping.interchange.lines import Lines, Reword
-from stillroom.keeping.interchange.report import BadLine, ImportReport
+from stillroom.keeping.interchange.report import BadLine, ImportReport, conflict
 from stillroom.keeping.interchange.tables import OLDER_TABLES, TABLES
 from stillroom.keeping.interchange.whole import incomplete_lines
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.states import LineKind, LossKind
-from stillroom.records.failures import plain_failures
+from stillroom.records.failures import runner
 
 ZONE_SLACK = timedelta(days=1)
 """A shelf written down east of here may be a day ahead."""
@@ -26,7 +34,6 @@ ZONE_SLACK = timedelta(days=1)
 _CAME = """
     CREATE TEMP TABLE came (file TEXT, id INTEGER, line INTEGER, is_new INTEGER)
 """
-
 
 MOST_MANIFEST_BYTES = 1_000_000
 
@@ -165,13 +172,17 @@ class _FileReading:
         self._stored = [(c, c.stored_in) for c in table.columns if c.stored_in]
         self._past = {c.name for c in table.columns if isinstance(c.cell, Day) and c.cell.past}
         fields = ", ".join(field for _, field in self._stored)
-        marks = ", ".join(f":{field}" for _, field in self._stored)
+        marks = ", ".join("?" * len(self._stored))
         self._insert = f"INSERT INTO {table.record} ({fields}) VALUES ({marks})"
+        self._run = runner(reading.keeper.store.db)  # for what is asked for every line
+        self._read_before: list[dict[str, Any]] = [{} for _ in table.columns]
+        """By column, the cells that were good and what they meant: most are often alike."""
+        self._numbers: dict[object, int] = {}
+        """The last number of each owner whose lines are counted."""
         self._last_id = self._sql(f"SELECT coalesce(max(id), 0) FROM {table.record}").fetchone()[0]
-        self._came: list[tuple[object, ...]] = []
-        """What goes into temp.came at the end of the file."""
-        self._found: dict[str, tuple[object, int]] = {}
-        """By column: the last key looked up and the id it led to; neighbours are often alike."""
+        self._came: list[tuple[object, ...]] = []  # goes into temp.came at the end
+        self._found: dict[tuple[str, object], int] = {}
+        """By column and key, the ids that were looked up."""
 
     def run(self, expected: object) -> None:
         """Read the file to its end."""
@@ -217,12 +228,18 @@ class _FileReading:
         """The values of a line, each cell judged alone."""
         row: Row = {"last_id": self._last_id}
         is_good = True
-        for column, cell in zip(self._table.columns, cells, strict=True):
+        for column, cell, before in zip(self._table.columns, cells, self._read_before, strict=True):
+            if cell in before:
+                row[column.name] = before[cell]
+                continue
             try:
-                row[column.name] = self._value(column, cell)
+                row[column.name] = value = self._value(column, cell)
             except NotUnderstood as error:
                 self._blame(line, column.name, str(error))
                 is_good = False
+            else:
+                if len(before) < MOST_CELLS and len(cell) < LONGEST_CELL:
+                    before[cell] = value
         if is_good and self._from_1:
             self._from_1(row)
         return row if is_good else None
@@ -250,15 +267,16 @@ class _FileReading:
         return is_good
 
     def _linked_id(self, name: str, link: Link, row: Row) -> int | None:
-        last = self._found.get(name)
-        if last is not None and last[0] == row[name] and not link.key:
-            return last[1]
         if not link.find:
             return self._reading.came.get((link.file, row[name]))
-        found = self._sql(link.find, row).fetchone()
+        last = None if link.key else self._found.get((name, row[name]))
+        if last is not None:
+            return last
+        found = self._run(link.find, row).fetchone()
         if found is None:
             return None
-        self._found[name] = (row[name], found[0])
+        if len(self._found) < MOST_CELLS:
+            self._found[name, row[name]] = int(found[0])
         return int(found[0])
 
     def _blame_link(self, line: int, name: str, link: Link, row: Row) -> None:
@@ -293,7 +311,7 @@ class _FileReading:
         if self._alike:
             return self._claim(row)
         sql = f"SELECT id FROM {self._table.record} WHERE id <= :last_id AND {self._table.known}"
-        found = self._sql(sql, row).fetchone()
+        found = self._run(sql, row).fetchone()
         return int(found[0]) if found else None
 
     def _claim(self, row: Row) -> int | None:
@@ -314,7 +332,7 @@ class _FileReading:
         ):
             is_held = column.settled and column.name not in self._table.key
             if is_held and own != row[field]:
-                self._blame(line, column.name, _conflict(column, own))
+                self._blame(line, column.name, conflict(column, own))
                 return False
         return self._follow(line, row, row_id, is_new=False)
 
@@ -323,14 +341,16 @@ class _FileReading:
         if not self._is_next(line, row):
             return False
         try:
-            with plain_failures():
-                row_id = self._sql(self._insert, row).lastrowid
+            values = [row[field] for _, field in self._stored]
+            row_id = int(self._run(self._insert, values).lastrowid or 0)
         except Refused as error:
             if not self._is_after_bad(row):
                 is_double = "UNIQUE" in str(error.__cause__)
                 column = self._table.key[0] if is_double else self._table.blamed
                 self._blame(line, column, str(error))
             return False
+        if self._table.counted_by:
+            self._numbers[row[self._table.counted_by]] = row["number"]
         return self._proves_good(line, row_id) and self._follow(line, row, row_id, is_new=True)
 
     def _is_next(self, line: int, row: Row) -> bool:
@@ -338,8 +358,11 @@ class _FileReading:
         table = self._table
         if not table.counted_by:
             return True
-        sql = f"SELECT count(*) + 1 FROM {table.record} WHERE {table.counted_by} = ?"
-        (number,) = self._sql(sql, (row[table.counted_by],)).fetchone()
+        owner = row[table.counted_by]
+        number = self._numbers.get(owner, 0) + 1
+        if number == 1 or row["number"] != number:
+            sql = f"SELECT count(*) + 1 FROM {table.record} WHERE {table.counted_by} = ?"
+            (number,) = self._run(sql, (owner,)).fetchone()
         if row["number"] == number:
             return True
         if not self._is_after_bad(row):
@@ -375,10 +398,3 @@ class _FileReading:
             return True
         self._blame(line, self._table.key[0], f"{key} appears twice.")
         return False
-
-
-def _conflict(column: FileColumn, own: Any) -> str:
-    if isinstance(column.cell, Link):
-        return "The shelf has a different value here. Make them the same, or leave this line out."
-    said = "nothing" if own in (None, "") else f"{column.cell.write(own)!r}"
-    return f"The shelf has {said} here. Make them the same, or leave this line out."

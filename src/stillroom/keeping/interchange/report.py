@@ -2,6 +2,10 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
+
+from stillroom.keeping.interchange.cells import Link
+from stillroom.keeping.interchange.columns import FileColumn
 
 
 @dataclass(frozen=True)
@@ -98,3 +102,11 @@ class ImportReport:
     def total_added(self) -> int:
         """Lines taken in, of every kind."""
         return sum(self.added.values())
+
+
+def conflict(column: FileColumn, own: Any) -> str:
+    """What is said of a cell that differs from the shelf's own value."""
+    if isinstance(column.cell, Link):
+        return "The shelf has a different value here. Make them the same, or leave this line out."
+    said = "nothing" if own in (None, "") else f"{column.cell.write(own)!r}"
+    return f"The shelf has {said} here. Make them the same, or leave this line out."

@@ -2,7 +2,7 @@
 
 import csv
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,13 @@ from stillroom.files import (
     sync_folder,
     write_new,
 )
-from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileTable
+from stillroom.keeping.interchange.columns import (
+    FORMAT,
+    FORMAT_VERSION,
+    LONGEST_CELL,
+    MOST_CELLS,
+    FileTable,
+)
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import refuse_unusable
@@ -108,17 +114,33 @@ def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
     return counts
 
 
+class _Cells(dict[Any, str]):
+    """The cells of a column by their values, each written once: most values come again.
+
+    The tables are STRICT, so that no column has equal values of two types.
+    """
+
+    def __init__(self, write: Callable[[Any], str]) -> None:
+        super().__init__({None: ""})
+        self._write = write
+
+    def __missing__(self, value: Any) -> str:
+        cell = self._write(value)
+        if len(self) < MOST_CELLS and len(cell) < LONGEST_CELL:
+            self[value] = cell
+        return cell
+
+
 def _write_table(keeper: Keeper, table: FileTable, folder: Path, shared: bool) -> int:
     count = 0
-    writes = [column.cell.write for column in table.columns]
+    cells = [_Cells(column.cell.write) for column in table.columns]
     path = folder / table.file
     write_new(path, b"", shared=shared)
     with path.open("w", encoding="utf-8", newline="") as file:
         lines = csv.writer(file, lineterminator="\r\n")
         lines.writerow([column.name for column in table.columns])
         for values in keeper.store.db.execute_sql(table.select):
-            pairs = zip(writes, values, strict=True)
-            lines.writerow(["" if value is None else write(value) for write, value in pairs])
+            lines.writerow([cell[value] for cell, value in zip(cells, values, strict=True)])
             count += 1
     sync_file(path)
     return count

@@ -888,11 +888,17 @@ INSERT INTO in_stock SELECT bottle_id FROM holding;
 INSERT INTO to_bottle SELECT tincture_id FROM waiting;
 CREATE INDEX jar_unfinished ON jar (shelf_id, place) WHERE ended_on IS NULL;
 
-CREATE TRIGGER stock_movement_insert AFTER INSERT ON movement
+CREATE TRIGGER stock_movement_in AFTER INSERT ON movement
+WHEN NEW.volume_ml > 0
+BEGIN
+    INSERT OR IGNORE INTO in_stock SELECT v.bottle_id FROM holding v WHERE v.bottle_id = NEW.bottle_id;
+END;
+
+CREATE TRIGGER stock_movement_out AFTER INSERT ON movement
+WHEN NEW.volume_ml < 0
 BEGIN
     DELETE FROM in_stock WHERE bottle_id = NEW.bottle_id
       AND NOT EXISTS (SELECT 1 FROM holding v WHERE v.bottle_id = NEW.bottle_id);
-    INSERT OR IGNORE INTO in_stock SELECT v.bottle_id FROM holding v WHERE v.bottle_id = NEW.bottle_id;
 END;
 
 CREATE TRIGGER stock_movement_update AFTER UPDATE OF bottle_id, volume_ml ON movement
@@ -914,8 +920,6 @@ END;
 
 CREATE TRIGGER wait_tincture_insert AFTER INSERT ON tincture
 BEGIN
-    DELETE FROM to_bottle WHERE tincture_id = NEW.id
-      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.id);
     INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.id;
 END;
 
@@ -936,7 +940,6 @@ WHEN NEW.kind = 'fill'
 BEGIN
     DELETE FROM to_bottle WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id)
       AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id));
-    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = NEW.bottle_id);
 END;
 
 CREATE TRIGGER wait_movement_update AFTER UPDATE OF bottle_id, volume_ml, kind ON movement
@@ -953,8 +956,6 @@ END;
 CREATE TRIGGER wait_movement_delete AFTER DELETE ON movement
 WHEN OLD.kind = 'fill'
 BEGIN
-    DELETE FROM to_bottle WHERE tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id)
-      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id));
     INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = (SELECT tincture_id FROM bottle WHERE id = OLD.bottle_id);
 END;
 
@@ -973,7 +974,6 @@ WHEN NEW.source_id IS NOT NULL
 BEGIN
     DELETE FROM to_bottle WHERE tincture_id = NEW.source_id
       AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.source_id);
-    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.source_id;
 END;
 
 CREATE TRIGGER wait_batch_input_update AFTER UPDATE OF source_id, volume_ml ON batch_input
@@ -990,8 +990,6 @@ END;
 CREATE TRIGGER wait_batch_input_delete AFTER DELETE ON batch_input
 WHEN OLD.source_id IS NOT NULL
 BEGIN
-    DELETE FROM to_bottle WHERE tincture_id = OLD.source_id
-      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.source_id);
     INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.source_id;
 END;
 
@@ -1000,7 +998,6 @@ WHEN NEW.source_id IS NOT NULL
 BEGIN
     DELETE FROM to_bottle WHERE tincture_id = NEW.source_id
       AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = NEW.source_id);
-    INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = NEW.source_id;
 END;
 
 CREATE TRIGGER wait_pour_update AFTER UPDATE OF source_id, volume_ml ON pour
@@ -1017,7 +1014,5 @@ END;
 CREATE TRIGGER wait_pour_delete AFTER DELETE ON pour
 WHEN OLD.source_id IS NOT NULL
 BEGIN
-    DELETE FROM to_bottle WHERE tincture_id = OLD.source_id
-      AND NOT EXISTS (SELECT 1 FROM waiting v WHERE v.tincture_id = OLD.source_id);
     INSERT OR IGNORE INTO to_bottle SELECT v.tincture_id FROM waiting v WHERE v.tincture_id = OLD.source_id;
 END;
