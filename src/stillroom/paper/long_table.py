@@ -1,4 +1,4 @@
-"""Tables of many pages: a table of reportlab copies all its rows at every page, these only theirs."""
+"""Tables of many pages: a table of reportlab copies all its rows at every page."""
 
 from collections.abc import Callable, Sequence
 from typing import Any
