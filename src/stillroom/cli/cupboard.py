@@ -52,7 +52,10 @@ SPIRIT = (
     FormField("bought", "Bought", amount(Kind.VOLUME), "blank: not counted", can_be_blank=True),
     FormField("price", "Price", amount(Kind.MONEY), "for all of it", can_be_blank=True),
     FormField("day", "Bought on", day, "blank: today", can_be_blank=True),
-    FormField("origin", "Origin, lot", can_be_blank=True),
+    FormField("origin", "Origin", can_be_blank=True),
+    FormField("lot", "Lot", hint="the seller's own", can_be_blank=True),
+    FormField("code", "Code", hint="your own, to tell two lots apart", can_be_blank=True),
+    FormField("density", "Density, g/mL", amount(Kind.NUMBER), "if weighed", can_be_blank=True),
     FormField("note", "Note", can_be_blank=True),
 )
 
@@ -68,6 +71,9 @@ def _save_spirit(
         bought_on=values.get("day", before.bought_on if before else keeper.today),
         origin=_text(values, "origin", before.origin if before else ""),
         note=_text(values, "note", before.note if before else ""),
+        lot=_text(values, "lot", before.lot if before else ""),
+        code=_text(values, "code", before.code if before else ""),
+        density_g_per_ml=values.get("density", before.density_g_per_ml if before else None),
     )
     if before is None:
         spirit_id = add_spirit(keeper, draft)
@@ -86,7 +92,9 @@ def _spirit_line(call: Call, row: SpiritView) -> str:
         f"{said.strength(row.strength_abv)}",
         " ".join(filter(None, (left, bought))),
         f"bought {said.day(row.bought_on)}" if row.bought_on else "",
-        price, row.origin, _one_line(row.note),
+        price, row.origin, f"lot {row.lot}" if row.lot else "", row.code,
+        "" if row.density_g_per_ml is None else said.density(row.density_g_per_ml),
+        _one_line(row.note),
     )  # fmt: skip
     return f"number {row.spirit_id} {row.name}: {facts}"
 
@@ -101,13 +109,23 @@ def _spirit_json(call: Call, row: SpiritView) -> dict[str, Any]:
         "price": row.price,
         "bought_on": row.bought_on,
         "origin": row.origin,
+        "lot": row.lot,
+        "code": row.code,
+        "density_g_per_ml": row.density_g_per_ml,
         "note": row.note,
     }
 
 
 def _by_number(call: Call, keeper: Keeper, name: str) -> SpiritView | None:
     wanted = " ".join(name.split()).casefold()
-    return next((s for s in spirits(keeper) if wanted == f"number {s.spirit_id}"), None)
+    return next(
+        (
+            s
+            for s in spirits(keeper)
+            if wanted in (f"number {s.spirit_id}", s.code.casefold() or None)
+        ),
+        None,
+    )
 
 
 # Herbs.

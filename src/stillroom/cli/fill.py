@@ -29,9 +29,10 @@ from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.taking import charge_of_lot
+from stillroom.keeping.cupboard.twins import spirit_words
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft, PourDraft
-from stillroom.keeping.jars.filling import fill_question, spirit_words, water_fraction
+from stillroom.keeping.jars.filling import fill_question, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.marc import held_back, pour_again
@@ -113,7 +114,13 @@ def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritVi
     said = {s.spirit_id: spirit_words(s, cupboard, call.wording) for s in cupboard}
     known = [
         s for s in cupboard
-        if wanted in (s.name.casefold(), said[s.spirit_id].casefold(), f"number {s.spirit_id}")
+        if wanted
+        in (
+            s.name.casefold(),
+            said[s.spirit_id].casefold(),
+            f"number {s.spirit_id}",
+            s.code.casefold() or None,
+        )
     ]  # fmt: skip
     known = [s for s in known if s.left_ml is None or s.left_ml > 0] or known
     if len(known) > 1:

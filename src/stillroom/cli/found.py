@@ -59,7 +59,7 @@ def cupboard_of(keeper: Keeper, name: str) -> tuple[InputKind, int | None]:
     wanted = " ".join(name.split()).casefold()
     if wanted == WATER:
         return InputKind.WATER, None
-    kept = [(InputKind.SPIRIT, each.spirit_id, each.name, "", each.left_ml)
+    kept = [(InputKind.SPIRIT, each.spirit_id, each.name, each.code, each.left_ml)
             for each in spirits(keeper)]  # fmt: skip
     kept += [(InputKind.LIQUID, each.liquid_id, each.name, each.code, each.left_ml)
              for each in liquids(keeper)]  # fmt: skip

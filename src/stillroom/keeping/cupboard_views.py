@@ -20,6 +20,11 @@ class SpiritView:
     bought_on: date | None
     origin: str
     note: str
+    lot: str = ""
+    code: str = ""
+    """Blank where it has none; it tells two lots of one spirit apart."""
+    density_g_per_ml: float | None = None
+    """As weighed; None where it follows from the strength."""
 
     @property
     def price_per_ml(self) -> float | None:

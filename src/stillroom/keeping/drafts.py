@@ -179,6 +179,11 @@ class SpiritDraft:
     bought_on: date | None = None
     origin: str = ""
     note: str = ""
+    lot: str = ""
+    code: str = ""
+    """Of one's own, to tell two lots of one spirit apart."""
+    density_g_per_ml: float | None = None
+    """As weighed; None where it follows from the strength."""
 
 
 @dataclass(frozen=True)

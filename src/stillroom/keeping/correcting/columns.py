@@ -147,18 +147,21 @@ _OF_PURCHASE = (
     FactColumn("code", "code", "Code", FactKind.TEXT, can_be_blank=True),
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
 )
+_DENSITY = FactColumn("density_g_per_ml", "density", "Density", FactKind.NUMBER, hint="g/mL")
 SPIRIT = (
     FactColumn("name", "name", "Name", FactKind.TEXT),
     FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),
     FactColumn("bought_ml", "volume", "Bought", FactKind.VOLUME, can_be_blank=True),
     FactColumn("price", "price", "Price", FactKind.MONEY, can_be_blank=True),
     FactColumn("bought_on", "bought", "Bought on", FactKind.DAY, can_be_blank=True),
-    *_OF_PURCHASE,
+    *_OF_PURCHASE[:-1],
+    replace(_DENSITY, can_be_blank=True),
+    _OF_PURCHASE[-1],
 )
 LIQUID = (
     FactColumn("name", "name", "Name", FactKind.TEXT),
     FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=LIQUID_KINDS),
-    FactColumn("density_g_per_ml", "density", "Density", FactKind.NUMBER, hint="g/mL"),
+    _DENSITY,
     FactColumn("density_source", "source", "Density from", FactKind.TEXT, can_be_blank=True),
     FactColumn("glycerol", "glycerol", "Glycerol", FactKind.SHARE, can_be_blank=True),
     FactColumn("acidity", "acidity", "Acidity", FactKind.SHARE, can_be_blank=True),

@@ -7,6 +7,7 @@ from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Value
 from stillroom.keeping.correcting.rows import Row, RowWriter
+from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
@@ -85,6 +86,8 @@ def correct_spirit(w: RowWriter, spirit_id: int, columns: Row, asked: Sequence[N
     if "code" in columns:
         columns["code"] = columns["code"] or None
         refuse_taken(w.keeper, columns["code"], "spirit", spirit_id)
+    if columns.get("density_g_per_ml") is not None:
+        refuse_density(columns["density_g_per_ml"])
     names = (
         "name", "strength_abv", "bought_ml", "price", "bought_on", "origin", "lot",
         "density_g_per_ml", "note",

@@ -84,13 +84,13 @@ class FactReader:
 
     def _spirits(self) -> tuple[tuple[str, str], ...]:
         rows = self.keeper.rows(
-            """SELECT id, name, strength_abv, bought_on FROM spirit
+            """SELECT id, name, strength_abv, bought_on, coalesce(code, lot) FROM spirit
                ORDER BY bought_on IS NULL, bought_on DESC, id DESC"""
         )
         labels = {
             spirit_id: f"{name} {self.said.of(Kind.STRENGTH, strength)} "
-            f"{self.said.day(day_or_none(day))}".strip()
-            for spirit_id, name, strength, day in rows
+            f"{self.said.day(day_or_none(day))} {mark}".strip()
+            for spirit_id, name, strength, day, mark in rows
         }
         times = Counter(labels.values())
         return tuple(

@@ -3,7 +3,8 @@
 from stillroom.errors import Refused
 from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.correcting.rows import Row, RowWriter
-from stillroom.keeping.cupboard.liquids import liquid_view, refuse_density
+from stillroom.keeping.cupboard.densities import refuse_density
+from stillroom.keeping.cupboard.liquids import liquid_view
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 
 

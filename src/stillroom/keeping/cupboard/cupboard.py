@@ -5,7 +5,9 @@ from collections import defaultdict
 
 from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.contents import through_blends
+from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.graph import upstream
@@ -28,7 +30,8 @@ from stillroom.records.tables import (
 
 _SPIRITS = """
     SELECT s.id, s.name, s.strength_abv, s.bought_ml,
-           c.left_ml, s.price, s.bought_on, s.origin, s.note
+           c.left_ml, s.price, s.bought_on, s.origin, s.note, s.lot, coalesce(s.code, ''),
+           s.density_g_per_ml
     FROM spirit s JOIN spirit_left c ON c.spirit_id = s.id
     ORDER BY s.bought_on IS NULL, s.bought_on DESC, s.id DESC
 """
@@ -67,16 +70,19 @@ def spirits(keeper: Keeper) -> list[SpiritView]:
             bought_on=day_or_none(day),
             origin=origin,
             note=note,
+            lot=lot,
+            code=code,
+            density_g_per_ml=density,
         )
-        for spirit_id, name, strength, bought, left, price, day, origin, note in keeper.rows(
-            _SPIRITS
-        )
-    ]
+        for spirit_id, name, strength, bought, left, price, day, origin, note, lot, code,
+            density in keeper.rows(_SPIRITS)
+    ]  # fmt: skip
 
 
 def add_spirit(keeper: Keeper, draft: SpiritDraft) -> int:
     """Put a bought spirit into the cupboard; returns its id."""
     columns = _spirit_columns(draft)
+    refuse_taken(keeper, draft.code.strip(), "spirit")
     with keeper.act(f"Bought {columns['name']}") as act:
         spirit_id = int(Spirit.insert(**columns).execute())
         act.note("spirit", f"Bought {_spirit_words(draft, wording(keeper))}", spirit_id=spirit_id)
@@ -86,6 +92,7 @@ def add_spirit(keeper: Keeper, draft: SpiritDraft) -> int:
 def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
     """Correct what is recorded of a spirit; pours made with it keep the strength they had."""
     columns = _spirit_columns(draft)
+    refuse_taken(keeper, draft.code.strip(), "spirit", spirit_id)
     with keeper.act(f"Changed {columns['name']}") as act:
         before = _spirit_facts(keeper, spirit_id)
         if not Spirit.update(**columns).where(Spirit.id == spirit_id).execute():
@@ -264,6 +271,8 @@ def drop_bottle_size(keeper: Keeper, size_id: int) -> None:
 def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
     if not 0 < draft.strength_abv <= 100:
         raise NotUnderstood("A spirit's strength must be above 0 % and at most 100 %.")
+    if draft.density_g_per_ml is not None:
+        refuse_density(draft.density_g_per_ml)
     if is_unfit(draft.name, draft.note, draft.origin):
         raise Refused(f"{draft.name} must never be drunk. {FOOD_GRADE}")
     return {
@@ -273,6 +282,9 @@ def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
         "price": draft.price,
         "bought_on": draft.bought_on,
         "origin": clean_name(draft.origin, "The origin", required=False, limit=2000),
+        "lot": clean_name(draft.lot, "The lot", required=False, limit=2000),
+        "code": clean_name(draft.code, "The code", required=False, limit=40) or None,
+        "density_g_per_ml": draft.density_g_per_ml,
         "note": clean_note(draft.note),
     }
 
@@ -282,8 +294,9 @@ def _spirit_facts(keeper: Keeper, spirit_id: int) -> dict[str, str]:
     said = wording(keeper)
     return {
         name: text
-        for row, strength, bought_ml, price, day, origin, note in keeper.rows(
-            """SELECT name, strength_abv, bought_ml, price, bought_on, origin, note
+        for row, strength, bought_ml, price, day, origin, lot, code, density, note in keeper.rows(
+            """SELECT name, strength_abv, bought_ml, price, bought_on, origin, lot,
+                      coalesce(code, ''), density_g_per_ml, note
                FROM spirit WHERE id = ?""",
             spirit_id,
         )
@@ -294,6 +307,9 @@ def _spirit_facts(keeper: Keeper, spirit_id: int) -> dict[str, str]:
             ("Price", "" if price is None else said.of(Kind.MONEY, price)),
             ("Bought on", said.day(day_or_none(day))),
             ("Origin, lot", origin),
+            ("Lot", lot),
+            ("Code", code),
+            ("Density", "" if density is None else said.density(density)),
             ("Note", note),
         )
     }

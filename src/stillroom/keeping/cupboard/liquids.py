@@ -5,6 +5,8 @@ from datetime import date
 
 from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
+from stillroom.keeping.codes import refuse_taken
+from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
@@ -50,8 +52,6 @@ _LIQUIDS = """
     ORDER BY l.bought_on IS NULL, l.bought_on DESC, l.id DESC
 """
 GONE = "That liquid is no longer in the cupboard."
-_LEAST_DENSITY, _MOST_DENSITY = 0.5, 2.5
-"""g/mL; oil is no part of this craft, and mercury none of any."""
 
 
 def liquids(keeper: Keeper) -> list[LiquidView]:
@@ -77,6 +77,7 @@ def liquid_view(keeper: Keeper, liquid_id: int) -> LiquidView:
 def add_liquid(keeper: Keeper, draft: LiquidDraft) -> int:
     """Put a bought liquid into the cupboard; returns its id."""
     columns = _columns(draft)
+    refuse_taken(keeper, draft.code.strip(), "liquid")
     with keeper.act(f"Bought {columns['name']}") as act:
         liquid_id = int(OtherLiquid.insert(**columns).execute())
         act.note("liquid", f"Bought {columns['name']}: {_words(draft, wording(keeper))}")
@@ -89,6 +90,7 @@ def change_liquid(keeper: Keeper, liquid_id: int, draft: LiquidDraft) -> None:
     What it went into already follows from its density and shares: correct it instead.
     """
     columns = _columns(draft)
+    refuse_taken(keeper, draft.code.strip(), "liquid", liquid_id)
     with keeper.act(f"Changed {columns['name']}") as act:
         before = liquid_view(keeper, liquid_id)
         facts = ("density_g_per_ml", "acidity", "glycerol")
@@ -121,12 +123,6 @@ def _is_used(liquid_id: int) -> bool:
         Pour.select().where(Pour.liquid == liquid_id).exists()
         or BatchInput.select().where(BatchInput.liquid == liquid_id).exists()
     )
-
-
-def refuse_density(g_per_ml: float) -> None:
-    """Refuse what no liquid of this craft weighs."""
-    if not _LEAST_DENSITY <= g_per_ml <= _MOST_DENSITY:
-        raise NotUnderstood("A density must be from 0.5 to 2.5 g/mL.")
 
 
 def _columns(draft: LiquidDraft) -> dict[str, object]:

@@ -3,11 +3,8 @@
 from collections.abc import Sequence
 
 from stillroom.errors import NotUnderstood
-from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import JarDraft, PourDraft
-from stillroom.keeping.wording import Wording
 from stillroom.reckoning.cautions import deadly_warning
-from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LiquidKind
 
 WHERE_IS_THE_DECOCTION = (
@@ -41,12 +38,3 @@ def water_fraction(percent: float | None) -> float | None:
     if percent is not None and percent >= 100:
         raise NotUnderstood("Water in herb must be less than 100 %.")
     return None if percent is None else percent / 100.0
-
-
-def spirit_words(spirit: SpiritView, cupboard: Sequence[SpiritView], said: Wording) -> str:
-    """A spirit's strength and name, and where others have the same, the day it was bought."""
-    words = f"{said.of(Kind.STRENGTH, spirit.strength_abv)} {spirit.name}"
-    same = [s for s in cupboard if (s.name, s.strength_abv) == (spirit.name, spirit.strength_abv)]
-    if len(same) > 1 and spirit.bought_on:
-        return f"{words} · {said.day(spirit.bought_on)}"
-    return words

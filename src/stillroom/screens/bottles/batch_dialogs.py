@@ -12,6 +12,7 @@ from stillroom.keeping.bottles.joining import Taken, Thinning, all_of, joined, t
 from stillroom.keeping.bottles.losses import lose
 from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.twins import spirit_words
 from stillroom.keeping.drafts import BlendDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import BottleRow, TinctureView
@@ -152,6 +153,10 @@ class ThinDialog(BatchDialog):
 
     TITLE_TEXT = "Thin or strengthen"
     ACT = "Make"
+    DEFAULT_CSS = """
+    ThinDialog #with > Choice { width: 1fr; }
+    ThinDialog #with > .entry--hint { width: auto; }
+    """
 
     def __init__(self, keeper: Keeper, source: Offered) -> None:
         super().__init__(keeper)
@@ -163,10 +168,7 @@ class ThinDialog(BatchDialog):
         yield Entry("To reach", amount(Kind.STRENGTH, self.wording), id="target", hint="e.g. 30 %")
         kept = [each for each in spirits(self.keeper) if each.left_ml is None or each.left_ml > 0]
         options = [(WATER, WATER)]
-        options += [
-            (str(each.spirit_id), f"{each.name} {self.wording.strength(each.strength_abv)}")
-            for each in kept
-        ]
+        options += [(str(each.spirit_id), spirit_words(each, kept, self.wording)) for each in kept]
         yield Pick("Add", options, WATER, id="with")
         yield Entry(
             "Take",

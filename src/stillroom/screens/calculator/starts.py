@@ -14,6 +14,7 @@ from stillroom.keeping.contents import herb_equivalents, herb_g_per_ml
 from stillroom.keeping.cupboard.cupboard import bottle_sizes, spirits
 from stillroom.keeping.cupboard.lot_reading import herb_lots, own_shrinkage, price_of_lot
 from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.twins import MARK, twin_mark
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import chief_condition, own_strainings
@@ -133,10 +134,11 @@ class Start:
         self, keeper: Keeper, values: Callable[[SpiritView], Values], spirit: SpiritView
     ) -> Offer:
         strength = wording(keeper).of(Kind.STRENGTH, spirit.strength_abv)
+        mark = twin_mark(spirit, spirits(keeper), wording(keeper))
         left = f", {wording(keeper).volume(spirit.left_ml)} left" if spirit.left_ml else ""
         return Offer(
             f"spirit {spirit.spirit_id}",
-            spirit.name,
+            MARK.join(filter(None, (spirit.name, mark))),
             f"{strength}{left}",
             lambda: values(spirit),
             self.adds,

@@ -81,8 +81,16 @@ class SpiritDialog(Dialog[int]):
             "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
             wording=self.wording, id="day", required=False, hint="e.g. 26 Nov 2026",
         )  # fmt: skip
-        yield Entry("Origin, lot", words, known.origin if known else "", id="origin",
+        yield Entry("Origin", words, known.origin if known else "", id="origin",
                     required=False, classes="-wide", max_length=2000)  # fmt: skip
+        yield Entry("Lot", words, known.lot if known else "", id="lot", required=False,
+                    max_length=2000, hint="the seller's own")  # fmt: skip
+        yield Entry("Code", words, known.code if known else "", id="code", required=False,
+                    max_length=40, hint="your own, to tell two lots apart")  # fmt: skip
+        yield Entry("Density", amount(Kind.NUMBER, self.wording),
+                    prefilled(Kind.NUMBER, known.density_g_per_ml if known else None,
+                              self.wording),
+                    id="density", required=False, hint="g/mL, if weighed")  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
                     required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
         yield Static(FOOD_GRADE, classes="quiet", markup=False)
@@ -97,6 +105,9 @@ class SpiritDialog(Dialog[int]):
             bought_on=self.query_one("#day", Entry).read(),
             origin=self.query_one("#origin", Entry).read() or "",
             note=self.query_one("#note", Entry).read() or "",
+            lot=self.query_one("#lot", Entry).read() or "",
+            code=self.query_one("#code", Entry).read() or "",
+            density_g_per_ml=self.query_one("#density", Entry).read(),
         )
         if self.spirit is None:
             return add_spirit(self.keeper, draft)
@@ -353,7 +364,7 @@ def _spirit_facts(spirit: SpiritView) -> tuple[object, ...]:
     """All of a spirit that its form can correct; what is left of it may change."""
     return (
         spirit.name, spirit.strength_abv, spirit.bought_ml, spirit.price, spirit.bought_on,
-        spirit.origin, spirit.note,
+        spirit.origin, spirit.lot, spirit.code, spirit.density_g_per_ml, spirit.note,
     )  # fmt: skip
 
 

@@ -40,9 +40,10 @@ class SpiritsPart(CupboardTab[SpiritView]):
         Column("Strength", 8, is_right=True),
         Column("", BAR),
         Column("Left", 11, is_right=True),
-        Column("Bought", 10, is_right=True),
-        Column("Price", 12, is_right=True),
-        Column("Bought on", 11, is_right=True, from_width=96),
+        Column("Bought", 10, is_right=True, from_width=96),
+        Column("Lot", 11),
+        Column("Bought on", 11, is_right=True),
+        Column("Price", 12, is_right=True, from_width=110),
     )
     hint = (
         "There are no spirits yet. Press n to add one you bought.\n\nIts strength goes into every "
@@ -58,7 +59,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
         return row.spirit_id
 
     def cells(self, row: SpiritView) -> tuple[Cell, ...]:
-        """Name, strength, what is left, price for a unit of volume."""
+        """Name, strength, what is left, lot and day; price where there is room."""
         wording = self.page.wording
         share, left = None, Cell("not counted", "quiet")
         if row.left_ml is not None and row.bought_ml:
@@ -71,21 +72,26 @@ class SpiritsPart(CupboardTab[SpiritView]):
             gauge(share, BAR),
             left,
             Cell(wording.volume(row.bought_ml)),
-            Cell(wording.of(Kind.MONEY_PER_ML, row.price_per_ml)),
+            Cell(row.code or row.lot),
             Cell(self.page.wording.day(row.bought_on) if row.bought_on else ""),
+            Cell(wording.of(Kind.MONEY_PER_ML, row.price_per_ml)),
         )
 
     def words(self, row: SpiritView) -> tuple[str, ...]:
         """Name, seller, note."""
-        return (row.name, row.origin, row.note)
+        return (row.name, row.origin, row.lot, row.code, row.note)
 
     def about(self, row: SpiritView) -> Text:
-        """Price, seller, note."""
+        """Price, seller, lot, note."""
         facts = [self.page.wording.of(Kind.STRENGTH, row.strength_abv)]
+        if row.bought_ml is not None:
+            facts.append(f"{self.page.wording.volume(row.bought_ml)} bought")
         if row.price is not None:
             facts.append(f"paid {self.page.wording.money(row.price)}")
         if row.origin:
-            facts.append(f"origin, lot: {safe(row.origin)}")
+            facts.append(f"origin: {safe(row.origin)}")
+        if row.lot:
+            facts.append(f"lot {safe(row.lot)}")
         if row.bought_on is not None:
             facts.append(f"bought {self.page.wording.day(row.bought_on)}")
         note = safe(row.note) or "Press enter to see every jar and bottle it went into."

@@ -9,9 +9,9 @@ from textual.containers import Vertical
 from stillroom.errors import NotUnderstood, StillroomError
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.liquids import LiquidView
+from stillroom.keeping.cupboard.twins import MARK, spirit_words
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import PourDraft
-from stillroom.keeping.jars.filling import spirit_words
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.trace.views import Found
@@ -39,6 +39,8 @@ class LiquidFields(Vertical):
     DEFAULT_CSS = """
     LiquidFields { height: auto; }
     LiquidFields > .-hidden { display: none; }
+    LiquidFields > Pick > Choice { width: 1fr; }
+    LiquidFields > Pick > .entry--hint { width: auto; }
     """
 
     def __init__(
@@ -77,8 +79,15 @@ class LiquidFields(Vertical):
         self.wording = wording
 
     def compose(self) -> ComposeResult:
-        """Which, how much, and how strong where that is not known."""
-        yield Pair(self.liquid, self.volume)
+        """Which, how much, and how strong where that is not known.
+
+        Where two lots have one name, what tells them apart needs the width of the form.
+        """
+        if any(MARK in label for _, label in self.liquid.choice.options):
+            yield self.liquid
+            yield self.volume
+        else:
+            yield Pair(self.liquid, self.volume)
         yield self.strength
         yield self.code
 

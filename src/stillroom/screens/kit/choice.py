@@ -12,7 +12,7 @@ from textual.reactive import reactive
 from textual.widget import Widget
 from textual.widgets import Static
 
-from stillroom.screens.kit.text import fit
+from stillroom.screens.kit.text import fit_marked
 
 TYPING_PAUSE_S = 1.0
 """After which a letter begins a new word."""
@@ -71,7 +71,9 @@ class Choice(Widget, can_focus=True):
 
     def render(self) -> RenderResult:
         """The word between two marks that say it can be turned."""
-        return Text(f"‹ {fit(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True)
+        return Text(
+            f"‹ {fit_marked(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True
+        )
 
     def watch_position(self) -> None:
         """Notify the form."""

@@ -38,6 +38,19 @@ def _is_variation(character: str) -> bool:
     return "\ufe00" <= character <= "\ufe0f" or "\U000e0100" <= character <= "\U000e01ef"
 
 
+def fit_marked(text: str, width: int, mark: str = " · ") -> str:
+    """Safe text cut to a width in cells, before its last mark: what is after it tells it apart.
+
+    >>> fit_marked("40 % Grain spirit · V2", 16)
+    '40 % Grain… · V2'
+    """
+    head, found, tail = safe(text).rpartition(mark)
+    rest = width - cell_len(found + tail)
+    if not found or rest < 2:
+        return fit(text, width)
+    return fit(head, rest) + found + tail
+
+
 def fit(text: str, width: int, ellipsis: str = "…") -> str:
     """Safe text cut to a width in cells.
 

@@ -1,0 +1,56 @@
+"""Two lots of one spirit told apart by their code, lot, day or number."""
+
+from datetime import date
+
+import pytest
+
+from stillroom.errors import Refused
+from stillroom.keeping.cupboard.cupboard import add_spirit, change_spirit, spirits
+from stillroom.keeping.cupboard.liquids import add_liquid
+from stillroom.keeping.cupboard.twins import spirit_words
+from stillroom.keeping.drafts import LiquidDraft, SpiritDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.wording import wording
+from stillroom.reckoning.states import OtherLiquidKind
+
+SEPTEMBER, OCTOBER = date(2026, 9, 3), date(2026, 10, 26)
+
+
+def said(keeper: Keeper) -> list[str]:
+    cupboard = sorted(spirits(keeper), key=lambda each: each.spirit_id)
+    return [spirit_words(each, cupboard, wording(keeper)) for each in cupboard]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "words"),
+    [
+        ({"code": "V1"}, {"code": "V2"}, ["40 % Vodka · V1", "40 % Vodka · V2"]),
+        ({"lot": "4417"}, {"lot": "5120"}, ["40 % Vodka · 4417", "40 % Vodka · 5120"]),
+        (
+            {"lot": "4417", "bought_on": SEPTEMBER},
+            {"lot": "4417", "bought_on": OCTOBER},
+            ["40 % Vodka · 3 Sep 2026", "40 % Vodka · 26 Oct 2026"],
+        ),
+        ({}, {}, ["40 % Vodka · number 1", "40 % Vodka · number 2"]),
+        ({}, {"strength_abv": 45.0}, ["40 % Vodka", "45 % Vodka"]),
+    ],
+)
+def test_twins_are_told_apart_by_as_little_as_is_needed(
+    keeper: Keeper, one: dict, other: dict, words: list[str]
+) -> None:
+    for more in (one, other):
+        add_spirit(keeper, SpiritDraft(**{"name": "Vodka", "strength_abv": 40.0} | more))
+    assert said(keeper) == words
+
+
+def test_a_code_is_of_one_thing_alone(keeper: Keeper) -> None:
+    first = add_spirit(keeper, SpiritDraft("Vodka", 40, code="V1", density_g_per_ml=0.948))
+    with pytest.raises(Refused, match="v1 is the code of Vodka already"):
+        add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, code="v1"))
+    with pytest.raises(Refused, match="V1 is the code of Vodka already"):
+        add_spirit(keeper, SpiritDraft("Gin", 40, code="V1"))
+    with pytest.raises(Refused, match=r"from 0\.5 to 2\.5"):
+        add_spirit(keeper, SpiritDraft("Gin", 40, density_g_per_ml=13.6))
+    change_spirit(keeper, first, SpiritDraft("Vodka", 40, code="V1", lot="77"))
+    (vodka,) = spirits(keeper)
+    assert (vodka.code, vodka.lot, vodka.density_g_per_ml) == ("V1", "77", None)
