@@ -16,8 +16,8 @@ import stillroom
 from stillroom.keeping import cards, cupboard_views, drafts, views
 from stillroom.keeping.bottles import blend_views
 from stillroom.keeping.cupboard import liquids, lot_views
-from stillroom.keeping.interchange.entry import HEADINGS
 from stillroom.keeping.interchange.tables import TABLES
+from stillroom.keeping.interchange.vocabulary import columns as sheet_columns
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.year import gathering
 
@@ -48,6 +48,7 @@ ABOUT_JAR = Why("printed with the jar")
 IN_STORE = Why("asked where the lot is laid out, dried, weighed or given, without a draft")
 ABOUT_PLAN = Why("about what to make next, and not about how a batch was made")
 NOT_ASKED = Why("a notebook of jars has no such column")
+ANSWERED = Why("comes of what is answered where a sheet is silent")
 NO_FORM_YET = Why("stored and exported; no form asks for it yet")
 IN_RECORD = Why("seen in the batch record, and where it is corrected")
 LINKS = Places(LINK, LINK, LINK, LINK)
@@ -102,9 +103,9 @@ COLUMNS: dict[str, Places] = {
     "jar.note": Places("JarDraft.note", "JarView.note", "note", "note"),
     "charge_line.jar_id": LINKS,
     "charge_line.herb_id": Places("ChargeDraft.herb", "ChargeView.herb_id", "herb", "herb"),
-    "charge_line.part": Places("ChargeDraft.part", "ChargeView.part", "part", "part"),
+    "charge_line.part": Places("ChargeDraft.part", "ChargeView.part", "as_put_in", "part"),
     "charge_line.condition": Places("ChargeDraft.condition", "ChargeView.condition",
-                                    "condition", "condition"),
+                                    "as_put_in", "condition"),
     "charge_line.mass_g": Places("ChargeDraft.mass_g", "ChargeView.mass_g", "mass_g", "mass"),
     "charge_line.water_fraction": Places("ChargeDraft.water_fraction", "ChargeView.water_fraction",
                                          "water_fraction", NOT_ASKED),
@@ -112,11 +113,15 @@ COLUMNS: dict[str, Places] = {
                                       "gathered_on", "gathered"),
     "charge_line.origin": Places("ChargeDraft.origin", "ChargeView.origin", "origin", "origin"),
     "charge_line.lot_id": Places("ChargeDraft.lot_id", "ChargeView.lot_id", "lot", NOT_ASKED),
+    "charge_line.part_assumed": Places("ChargeDraft.part_assumed", "ChargeView.part_assumed",
+                                       "as_put_in", ANSWERED),
+    "charge_line.condition_assumed": Places("ChargeDraft.condition_assumed",
+                                            "ChargeView.condition_assumed", "as_put_in", ANSWERED),
     "herb_lot.code": Places(GIVEN, "HerbLotView.code", "lot", NOT_ASKED),
     "herb_lot.herb_id": Places("HerbLotDraft.herb", "HerbLotView.herb_id", "herb", NOT_ASKED),
-    "herb_lot.part": Places("HerbLotDraft.part", "HerbLotView.part", "part", NOT_ASKED),
+    "herb_lot.part": Places("HerbLotDraft.part", "HerbLotView.part", "as_put_in", NOT_ASKED),
     "herb_lot.condition": Places("HerbLotDraft.condition", "HerbLotView.condition",
-                                 "condition", NOT_ASKED),
+                                 "as_put_in", NOT_ASKED),
     "herb_lot.came": Places("HerbLotDraft.came", "HerbLotView.came", STOCK, NOT_ASKED),
     "herb_lot.got_on": Places("HerbLotDraft.got_on", "HerbLotView.got_on",
                               "gathered_on", NOT_ASKED),
@@ -168,6 +173,9 @@ COLUMNS: dict[str, Places] = {
                                 Why("about the forecast, not the batch"), NOT_ASKED),
     "straining.more": Places(Why("asked by the form"), "StrainingView.more",
                              Why("no batch before all has come"), NOT_ASKED),
+    "straining.pressing_assumed": Places("StrainDraft.pressing_assumed",
+                                         "StrainingView.pressing_assumed", "how_pressed", ANSWERED),
+    "straining.day_by": Places("StrainDraft.day_by", "StrainingView.day_by", "day_mark", ANSWERED),
     "straining_go.straining_id": LINKS,
     "straining_go.strained_on": Places("StrainDraft.strained_on", "GoView.strained_on",
                                        "strained_on", NOT_ASKED),
@@ -285,7 +293,7 @@ FOUND = {
     "draft": named(drafts, gathering),
     "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views, gathering),
     "record": read_by_the_record(),
-    "notebook": set(HEADINGS),
+    "notebook": set(sheet_columns()),
 }
 
 

@@ -32,7 +32,7 @@ from stillroom.keeping.drafts import (
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.wording import Wording
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import InputKind
 
@@ -184,8 +184,8 @@ FORMULA = (
         columns=(
             FormField("name", "Herb or tincture", is_required=True),
             FormField("share", "Share", amount(Kind.NUMBER), "parts or percent", is_required=True),
-            choice("part", "Part of the plant", list(Part), hint="blank: any"),
-            choice("condition", "Condition", list(Condition), hint="blank: either"),
+            choice("part", "Part of the plant", KNOWN_PARTS, hint="blank: any"),
+            choice("condition", "Condition", KNOWN_CONDITIONS, hint="blank: either"),
         ),
     ),
     FormField("note", "Note"),

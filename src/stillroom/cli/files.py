@@ -11,11 +11,9 @@ from stillroom.cli.call import (
     Command,
     json_option,
     named_path,
-    why_option,
-    yes_option,
 )
 from stillroom.cli.exit_codes import ExitCode
-from stillroom.cli.output import file_options, put, put_json, put_list, write_out
+from stillroom.cli.output import file_options, put, put_json, write_out
 from stillroom.cli.streams import is_stream, readable, sent_to_output
 from stillroom.dates import show_moment
 from stillroom.errors import Planted, Refused
@@ -24,7 +22,6 @@ from stillroom.printable import escaped
 from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
-    from stillroom.keeping.interchange import ImportReport
     from stillroom.keeping.shelf_file.file_checks import Finding
     from stillroom.keeping.shelf_file.restoring import RestorePlan, ShelfSummary
 
@@ -61,121 +58,6 @@ def _export(call: Call) -> int:
         content = export_json(call.keeper).encode()
         write_out(call, Path(asked.json), content)
     return 0
-
-
-IMPORT_NOTES = """\
-An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
-has are left alone. One undo removes everything imported.
-
-Your own list (--jars) is a CSV file, as any spreadsheet saves it, with a heading line. It needs
-columns for herb and date. Part, fresh or dried, and for strained jars the pressing and straining
-day must be known too. If cells are blank or not understood, the message lists what is missing, and
-you answer once for the column with --set: --set part=root --set condition=dried
---set pressing=squeezed --set strained=date (the date of each row). Answers fill only those cells; a
-cell that is understood always wins. Nothing is imported until everything is answered. "Valerian
-root" and "Calendula flowers (dried)" are read as herb, part and condition.
-
-Known columns: herb, date, botanical name, part, fresh or dried, pressing, weight, volume, strength,
-spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size, shakes, gathered,
-origin, note, and most other names for these. A unit may follow, as in "weight g". All other columns
-go into the note."""
-
-
-def _import_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
-    )
-    parser.add_argument(
-        "--jars",
-        type=named_path,
-        metavar="FILE",
-        help="your own list of jars (CSV) instead; - for the standard input",
-    )
-    parser.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="KEY=VALUE",
-        help="with --jars: a value for the blank cells of a column, such as part=root",
-    )
-    parser.add_argument(
-        "--dry-run", action="store_true", help="change nothing; show what would be imported"
-    )
-    why_option(parser)
-    yes_option(parser)
-    json_option(parser)
-
-
-def _import(call: Call) -> int:
-    from stillroom.keeping.interchange import import_folder, import_notebook
-
-    asked = call.asked
-    if bool(asked.folder) == bool(asked.jars):
-        raise Refused("Give a folder to import, or --jars FILE.")
-    if asked.set and asked.folder:
-        raise Refused("--set works only with --jars FILE.")
-    keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
-    is_done = False
-    try:
-        if asked.folder:
-            report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
-        else:
-            with readable(asked.jars) as file:
-                report = import_notebook(keeper, file, answers=asked.set, dry_run=asked.dry_run)
-        is_done = call.is_done = report.is_done
-    finally:
-        if keeper.store.is_new and not is_done:
-            keeper.store.take_away()  # created only for the import that failed
-    if asked.json:
-        put_json(call, _report_json(report), is_done=report.is_done)
-    else:
-        _put_report(report)
-    if not report.is_clean:
-        raise Refused(f"Nothing was imported: {_to_do(report)}.")
-    return 0
-
-
-def _to_do(report: "ImportReport") -> str:
-    mistakes = f"{how_many(len(report.bad), 'mistake')} to correct" if report.bad else ""
-    asked = how_many(len(report.questions), "question") if report.questions else ""
-    return " and ".join(filter(None, (mistakes, f"{asked} to answer" if asked else "")))
-
-
-def _put_report(report: "ImportReport") -> None:
-    if not report.is_clean:
-        put_list("To correct:", (str(bad) for bad in report.bad))
-        put_list("Needed, but not in the sheet:", (str(each) for each in report.questions))
-        return
-    would = "would be imported; nothing was changed" if report.dry_run else "imported"
-    put(f"{how_many(report.total_added, 'line')} {would}.")
-    kinds = dict.fromkeys([*report.added, *report.unchanged])
-    for kind in kinds:
-        added, same = report.added.get(kind, 0), report.unchanged.get(kind, 0)
-        if added or same:
-            there = f", {same} already here" if same else ""
-            put(f"{kind.replace('_', ' ')}: {added} new{there}", 2)
-    put_list("Not in the sheet:", report.assumed)
-
-
-def _report_json(report: "ImportReport") -> dict[str, object]:
-    return {
-        "added": report.added,
-        "unchanged": report.unchanged,
-        "assumed": list(report.assumed),
-        "questions": [
-            {
-                "set": asked.key,
-                "rows": list(asked.rows),
-                "not_understood": list(asked.unread),
-                "choices": list(asked.choices),
-            }
-            for asked in report.questions
-        ],
-        "bad": [
-            {"file": bad.file, "line": bad.line, "column": bad.column, "message": bad.message}
-            for bad in report.bad
-        ],
-    }
 
 
 BACKUP_NOTES = """\
@@ -364,7 +246,6 @@ def _shelf_name(call: Call) -> str:
 
 COMMANDS = {
     "export": Command(_export_arguments, _export),
-    "import": Command(_import_arguments, _import, IMPORT_NOTES),
     "backup": Command(_backup_arguments, _backup, BACKUP_NOTES),
     "restore": Command(_restore_arguments, _restore, RESTORE_NOTES),
     "check": Command(_check_arguments, _check, CHECK_NOTES),

@@ -44,7 +44,7 @@ from stillroom.keeping.views import Outlook
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.marc import ANOTHER_POUR, SIMMER_MARC
 from stillroom.reckoning.states import LiquidKind
@@ -160,8 +160,8 @@ def _lot(call: Call, text: str) -> HerbLotView:
 
 HERB = (
     FormField("name", "Name", is_required=True, is_asked=_names_no_lot),
-    choice("part", "Part", list(Part), is_required=True, is_asked=_names_no_lot),
-    choice("condition", "Condition", list(Condition), is_required=True, is_asked=_names_no_lot),
+    choice("part", "Part", KNOWN_PARTS, is_required=True, is_asked=_names_no_lot),
+    choice("condition", "Condition", KNOWN_CONDITIONS, is_required=True, is_asked=_names_no_lot),
     FormField("mass", "Weight", amount(Kind.MASS), "blank: filled by eye"),
     FormField("water", "Water in herb", amount(Kind.PERCENT), "blank: typical value"),
     FormField("botanical", "Botanical name"),

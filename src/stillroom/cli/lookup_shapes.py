@@ -228,6 +228,10 @@ IMPORT = record(
         "added": meaning(by_name(WHOLE), "lines by kind of record"),
         "unchanged": meaning(by_name(WHOLE), "lines that the shelf had already"),
         "assumed": _TEXTS,
+        "skipped": meaning(_TEXTS, "rows of a sheet that hold no jar and no bottle"),
+        "columns": meaning(by_name(TEXT), "what each heading of a sheet was read as"),
+        "read": meaning(_TEXTS, "how a sheet was read"),
+        "preview": meaning(_TEXTS, "each row of a sheet as it comes onto the shelf"),
         "questions": list_of(
             record(
                 {
@@ -235,6 +239,8 @@ IMPORT = record(
                     "rows": list_of(WHOLE),
                     "not_understood": _TEXTS,
                     "choices": _TEXTS,
+                    "options": meaning(_TEXTS, "what to add to the command for each choice"),
+                    "herbs": _TEXTS,
                 }
             )
         ),

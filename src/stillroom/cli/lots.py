@@ -44,7 +44,7 @@ from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.cautions import CERTAIN, deadly_warning
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import HERB_DISCARDS, HerbCame, HerbMovementKind
 
@@ -55,8 +55,8 @@ _NOTE = FormField("note", "Note")
 
 LOT = (
     FormField("herb", "Herb", is_required=True),
-    choice("part", "Part", list(Part), is_required=True),
-    choice("condition", "Condition", list(Condition), is_required=True),
+    choice("part", "Part", KNOWN_PARTS, is_required=True),
+    choice("condition", "Condition", KNOWN_CONDITIONS, is_required=True),
     choice("came", "Gathered or bought", list(HerbCame), hint="blank: gathered"),
     FormField("day", "Gathered or bought on", day, "blank: today"),
     FormField("origin", "Place or seller"),

@@ -92,7 +92,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "the shelf file": {
         "export": ("files", "write the shelf as CSV files or JSON"),
-        "import": ("files", "import an exported folder or your own list of jars"),
+        "import": ("importing", "import an exported folder or your own list of jars"),
         "backup": ("files", "save a copy of the shelf in one file"),
         "restore": ("files", "replace the shelf with a backup"),
         "check": ("files", "check the shelf for problems"),

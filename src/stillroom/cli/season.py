@@ -18,7 +18,7 @@ from stillroom.keeping.year.gathering import (
     window_words,
 )
 from stillroom.quantities import how_many
-from stillroom.reckoning.charge import Part
+from stillroom.reckoning.charge import KNOWN_PARTS, Part
 from stillroom.reckoning.kinds import Kind
 
 
@@ -28,7 +28,7 @@ def _day_of_year(call: Call, text: str) -> DayOfYear:
 
 FIELDS = (
     FormField("herb", "Herb", is_required=True),
-    choice("part", "Part", list(Part), is_required=True),
+    choice("part", "Part", KNOWN_PARTS, is_required=True),
     FormField("from", "First day", _day_of_year, "of any year, such as 15 Jun", can_be_blank=True),
     FormField("to", "Last day", _day_of_year, "may be after New Year", can_be_blank=True),
     FormField("months", "Months in hand", amount(Kind.NUMBER), "blank: as in the settings",

@@ -35,7 +35,7 @@ from stillroom.keeping.wording import Wording
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.states import LOSS_KINDS, LossKind
-from stillroom.reckoning.yields import Pressing
+from stillroom.reckoning.yields import KNOWN_PRESSINGS, Pressing
 
 
 def _yield(call: Call, text: str) -> Figure:
@@ -45,7 +45,7 @@ def _yield(call: Call, text: str) -> Figure:
 STRAIN = (
     FormField("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
     FormField("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
-    choice("method", "Method", list(Pressing), is_required=True),
+    choice("method", "Method", KNOWN_PRESSINGS, is_required=True),
     FormField("marc", "Spent herb", amount(Kind.MASS), "weight of the marc"),
     FormField("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
     FormField("day", "Strained on", day, "blank: today"),
@@ -105,7 +105,7 @@ def _outlooks(call: Call) -> tuple[float, dict[Pressing, YieldOutlook]]:
     got_ml = jar.card.drained_ml or 0.0
     return got_ml, {
         method: press_outlook(yield_outlook(call.keeper, jar, method), got_ml)
-        for method in Pressing
+        for method in KNOWN_PRESSINGS
         if not (got_ml and method is Pressing.DRAINED)
     }
 

@@ -13,7 +13,7 @@ from stillroom.reckoning.charge import (
     Charge,
     Condition,
     Part,
-    default_water_fraction,
+    charge_as_recorded,
     liquid_in_jar,
 )
 from stillroom.reckoning.doses import in_each_ml
@@ -186,10 +186,16 @@ def _jars_of(
         tincture_id, jar_id, yield_ml, simmered, herb_id, name, botanical = row[:7]
         part, condition, mass, water, _, is_marc, ratio = row[7:]
         herb = HerbKey(herb_id, name, botanical, Part(part), Condition(condition))
-        if water is None:
-            water = default_water_fraction(herb.part, herb.condition)
         jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, ratio, [], [], []))
-        jar.herbs.append((herb, Charge(mass, water, bool(simmered), bool(is_marc))))
+        charge = charge_as_recorded(
+            mass,
+            herb.part,
+            herb.condition,
+            water,
+            is_simmered=bool(simmered),
+            is_marc=bool(is_marc),
+        )
+        jar.herbs.append((herb, charge))
     for jar_id, volume_ml, strength_abv, density, kind, source_id in keeper.rows(
         _POURS, json.dumps(list(jars))
     ):
@@ -238,7 +244,7 @@ class _StrainedJar(NamedTuple):
         for key, charge in self.herbs:
             if charge.is_marc:  # counted where it was fresh on the shelf: it comes with its liquid
                 continue
-            is_by_eye = charge.mass_g is None
+            is_by_eye = charge.mass_g is None or not charge.is_water_known
             _add(put_in, ("herb", key), charge.mass_g)
             _add(put_in, ("dried", key), None if is_by_eye else charge.dried_g)
             if liquid.is_partial:

@@ -8,6 +8,7 @@ from typing import Final
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
     BatchHow,
+    DayBy,
     HerbCame,
     InputKind,
     LiquidKind,
@@ -47,6 +48,9 @@ class ChargeDraft:
     origin: str = ""
     lot_id: int | None = None
     """The lot in store that it is taken from."""
+    part_assumed: bool = False
+    """Whether a person answered it for a sheet that leaves it out."""
+    condition_assumed: bool = False
 
 
 @dataclass(frozen=True)
@@ -140,6 +144,12 @@ class StrainDraft:
     note: str = ""
     confirmed: bool = False
     """Whether a yield above what could be there was confirmed as measured."""
+    pressing_assumed: bool = False
+    """Whether a person answered it for a sheet that leaves it out."""
+    day_by: DayBy = DayBy.STATED
+    """How the day is known."""
+    teaches: bool = True
+    """Whether the forecast may learn from it."""
 
 
 @dataclass(frozen=True)

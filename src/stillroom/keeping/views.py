@@ -7,10 +7,24 @@ from enum import StrEnum
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.reckoning.cautions import deadly_warning
-from stillroom.reckoning.charge import Charge, Condition, Keeping, Part, will_it_keep
+from stillroom.reckoning.charge import (
+    Charge,
+    Condition,
+    Keeping,
+    Part,
+    charge_as_recorded,
+    will_it_keep,
+)
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.other_liquids import NO_OTHERS, Others
-from stillroom.reckoning.states import BatchStatus, JarState, LiquidKind, MovementKind, StrengthBy
+from stillroom.reckoning.states import (
+    BatchStatus,
+    DayBy,
+    JarState,
+    LiquidKind,
+    MovementKind,
+    StrengthBy,
+)
 from stillroom.reckoning.yields import Pressing
 
 
@@ -22,6 +36,15 @@ def water_is_hidden(charge: Charge, *, is_poured: bool, is_measured: bool) -> bo
     """
     known = charge if is_poured else replace(charge, mass_g=None)
     return known.hides_water and not is_measured
+
+
+def assumed(word: str, is_assumed: bool) -> str:
+    """A fact in words, marked where it is a person's answer that isn't confirmed yet.
+
+    >>> assumed("root", True)
+    'root (assumed)'
+    """
+    return f"{word} (assumed)" if is_assumed else str(word)
 
 
 @dataclass(frozen=True)
@@ -52,6 +75,16 @@ class ChargeView:
     """The code of that lot."""
     is_marc: bool = False
     """Whether it is the marc of another jar, what it holds back being counted as a pour."""
+    part_assumed: bool = False
+    """Whether a person answered it for a sheet that leaves it out, and it isn't confirmed yet."""
+    condition_assumed: bool = False
+
+    @property
+    def as_put_in(self) -> str:
+        """Its part and condition in words, with what is assumed: `root (assumed), dried`."""
+        return f"{assumed(self.part, self.part_assumed)}, " + assumed(
+            self.condition, self.condition_assumed
+        )
 
     @property
     def hides_water(self) -> bool:
@@ -66,7 +99,14 @@ class ChargeView:
     @property
     def charge(self) -> Charge:
         """The same as reckoning takes it."""
-        return Charge(self.mass_g, self.water_fraction, self.simmered, self.is_marc)
+        return charge_as_recorded(
+            self.mass_g,
+            self.part,
+            self.condition,
+            self.water_fraction if self.water_is_measured else None,
+            is_simmered=self.simmered,
+            is_marc=self.is_marc,
+        )
 
 
 @dataclass(frozen=True)
@@ -224,6 +264,20 @@ class StrainingView:
     """Whether the herb is still to be pressed."""
     goes: tuple[GoView, ...] = ()
     """What came on each day; none where it was strained once."""
+    pressing_assumed: bool = False
+    """Whether a person answered it for a sheet that leaves it out, and it isn't confirmed yet."""
+    day_by: DayBy = DayBy.STATED
+    """How the day is known."""
+
+    @property
+    def how_pressed(self) -> str:
+        """The pressing in words."""
+        return assumed(self.pressing, self.pressing_assumed)
+
+    @property
+    def day_mark(self) -> str:
+        """What to print after the day where nobody stated it."""
+        return "" if self.day_by is DayBy.STATED else f" ({self.day_by})"
 
 
 @dataclass(frozen=True)

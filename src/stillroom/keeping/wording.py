@@ -122,6 +122,9 @@ class Wording(Notation):
         if herb.g_per_ml is None:
             return f"some {herb.herb} (not weighed)"
         at_most = "at most " if herb.is_at_most else ""
+        if herb.condition == Condition.NOT_KNOWN:
+            amount = self._herb_in_one(herb.g_per_ml)
+            return f"{at_most}{amount} {herb.herb} ({herb.condition})"
         if herb.condition == Condition.DRIED:
             return f"{at_most}{self._herb_in_one(herb.g_per_ml)} {herb.herb}"
         dried = self._herb_in_one(herb.dried_g_per_ml)

@@ -134,7 +134,7 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
         water = f", {said.share(charge.water_fraction, 1)} water as measured"
     gathered = f"gathered {said.day(charge.gathered_on)}" if charge.gathered_on else ""
     return (
-        f"{charge.herb}{botanical}, {charge.part}, {charge.condition}{water}",
+        f"{charge.herb}{botanical}, {charge.as_put_in}{water}",
         "; ".join(text for text in (charge.lot, charge.origin, gathered) if text),
         said.mass(charge.mass_g) or BY_EYE,
     )
@@ -205,7 +205,7 @@ def _goes(straining: StrainingView, said: Wording) -> list[tuple[str, str, str, 
 def _strained(
     history: BatchHistory, straining: StrainingView, said: Wording
 ) -> tuple[str, str, str, str]:
-    text = f"{straining.pressing}, {said.volume(straining.yield_ml)}"
+    text = f"{straining.how_pressed}, {said.volume(straining.yield_ml)}"
     if straining.goes:
         last = straining.goes[-1]
         text = f"{last.pressing}, {said.volume(last.yield_ml)}"
@@ -214,7 +214,8 @@ def _strained(
         text += f", marc {said.mass(straining.marc_g)}"
     if straining.measured_abv is not None:
         text += f", strength measured {said.strength(straining.measured_abv)}"
-    return said.day(straining.strained_on), "Strained", text, history.maker_of("strained")
+    day = f"{said.day(straining.strained_on)}{straining.day_mark}"
+    return day, "Strained", text, history.maker_of("strained")
 
 
 def _monitoring(history: BatchHistory, said: Wording) -> tuple[Section, ...]:

@@ -23,6 +23,8 @@ class Part(StrEnum):
     BARK = "bark"
     RESIN = "resin"
     WHOLE_PLANT = "whole plant"
+    NOT_KNOWN = "part not known"
+    """Of a jar from a notebook that leaves it out."""
 
 
 class Condition(StrEnum):
@@ -30,7 +32,13 @@ class Condition(StrEnum):
 
     FRESH = "fresh"
     DRIED = "dried"
+    NOT_KNOWN = "condition not known"
+    """Of a jar from a notebook that leaves it out."""
 
+
+KNOWN_PARTS = tuple(part for part in Part if part is not Part.NOT_KNOWN)
+"""What a person may choose for herb that is there to be seen."""
+KNOWN_CONDITIONS = (Condition.FRESH, Condition.DRIED)
 
 FRESH_WATER_FRACTION = {
     Part.LEAF: 0.80,
@@ -68,7 +76,37 @@ def default_water_fraction(part: Part, condition: Condition) -> float:
     """
     if condition is Condition.DRIED:
         return DRIED_WATER_FRACTION
-    return FRESH_WATER_FRACTION[part]
+    return FRESH_WATER_FRACTION.get(part, 0.0) if condition is Condition.FRESH else 0.0
+
+
+def is_water_known(part: Part, condition: Condition, water_fraction: float | None) -> bool:
+    """Returns whether the water in herb was measured or follows from its part and condition.
+
+    >>> is_water_known(Part.NOT_KNOWN, Condition.DRIED, None)
+    True
+    >>> is_water_known(Part.ROOT, Condition.NOT_KNOWN, None)
+    False
+    """
+    if water_fraction is not None or condition is Condition.DRIED:
+        return True
+    return condition is Condition.FRESH and part is not Part.NOT_KNOWN
+
+
+def charge_as_recorded(
+    mass_g: float | None,
+    part: Part,
+    condition: Condition,
+    water_fraction: float | None,
+    *,
+    is_simmered: bool = False,
+    is_marc: bool = False,
+) -> "Charge":
+    """Returns herb as a shelf records it: with the usual water where none was measured, and with
+    none, which is marked, where that isn't known either."""
+    is_known = is_water_known(part, condition, water_fraction)
+    if water_fraction is None:
+        water_fraction = default_water_fraction(part, condition) if is_known else 0.0
+    return Charge(mass_g, water_fraction, is_simmered, is_marc, is_water_known=is_known)
 
 
 @dataclass(frozen=True)
@@ -84,6 +122,8 @@ class Charge:
     is_marc: bool = False
     """Whether it is spent herb whose liquid is counted among what was poured, as a second pour
     begins with: it brings no water of its own."""
+    is_water_known: bool = True
+    """False where nothing is known of its water, and none is counted."""
 
     def __post_init__(self) -> None:
         if self.mass_g is not None:
@@ -97,8 +137,10 @@ class Charge:
         >>> Charge(None, 0.8).hides_water, Charge(None).hides_water, Charge(50, 0.8).hides_water
         (True, False, False)
         """
+        if self.is_marc:
+            return False
         holds_much = self.is_simmered or self.water_fraction > DRIED_WATER_FRACTION
-        return self.mass_g is None and holds_much and not self.is_marc
+        return not self.is_water_known or (self.mass_g is None and holds_much)
 
     @property
     def water_g(self) -> float:
@@ -175,7 +217,10 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
         contraction_ml=mixture.contraction_ml,
         mass_g=mixture.mass_g,
         plant_water_g=plant_water_g,
-        is_partial=any(charge.mass_g is None and not charge.is_marc for charge in charges),
+        is_partial=any(
+            (charge.mass_g is None or not charge.is_water_known) and not charge.is_marc
+            for charge in charges
+        ),
         hides_water=any(charge.hides_water for charge in charges),
         other_ml=mixture.other_ml,
         other_g=mixture.other_g,
@@ -211,8 +256,9 @@ def ratio_n(charges: Sequence[Charge], poured_ml: float) -> float | None:
 
 
 def dried_mass_g(charges: Sequence[Charge]) -> float | None:
-    """Returns the dried equivalent of all the herb in a jar; None if any herb is by eye."""
-    if any(charge.mass_g is None for charge in charges):
+    """Returns the dried equivalent of all the herb in a jar; None if any herb is by eye, or its
+    water not known."""
+    if any(charge.mass_g is None or not charge.is_water_known for charge in charges):
         return None
     return sum(charge.dried_g for charge in charges)
 
@@ -274,8 +320,8 @@ class Keeping(StrEnum):
 
 
 UNKNOWN_WATER = (
-    "Not known whether it will keep: fresh or simmered herb was not weighed, so its water is not "
-    "in this figure. Weigh the herb, or use a stronger spirit."
+    "Not known whether it will keep: the water in herb that was not weighed, or whose condition is "
+    "not known, is not in this figure. Weigh the herb, or use a stronger spirit."
 )
 
 

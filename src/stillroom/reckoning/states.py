@@ -103,6 +103,16 @@ class StrengthBy(StrEnum):
     UNKNOWN = "unknown"
 
 
+class DayBy(StrEnum):
+    """How a day is known."""
+
+    STATED = "stated"
+    ASSUMED = "assumed"
+    """Answered for a sheet that leaves it out, and not confirmed yet."""
+    NOT_KNOWN = "not known"
+    """The only day that is known stands in its place."""
+
+
 class LineKind(StrEnum):
     """What a line of the journal says was done."""
 

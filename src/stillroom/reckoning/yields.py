@@ -18,6 +18,12 @@ class Pressing(StrEnum):
     DRAINED = "drained"
     SQUEEZED = "squeezed"
     PRESSED = "pressed"
+    NOT_KNOWN = "pressing not known"
+    """Of a jar from a notebook that leaves it out."""
+
+
+KNOWN_PRESSINGS = (Pressing.DRAINED, Pressing.SQUEEZED, Pressing.PRESSED)
+"""What a person may choose."""
 
 
 @dataclass(frozen=True)

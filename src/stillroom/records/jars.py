@@ -2,7 +2,7 @@
 
 from peewee import BooleanField, DateField, FloatField, ForeignKeyField, IntegerField, TextField
 
-from stillroom.reckoning.states import JarState
+from stillroom.reckoning.states import DayBy, JarState
 from stillroom.records.base import Record
 from stillroom.records.cupboard import Herb, OtherLiquid, Shelf, Spirit
 from stillroom.records.herbs import HerbLot
@@ -47,6 +47,9 @@ class ChargeLine(Record):
     gathered_on = DateField(null=True)
     origin = TextField(default="")
     """Where it grew or was bought, and its lot."""
+    part_assumed = BooleanField(default=False)
+    """Whether a person answered it for a sheet that leaves it out, and it isn't confirmed yet."""
+    condition_assumed = BooleanField(default=False)
     lot = ForeignKeyField(HerbLot, null=True)
     """The lot in store that it was taken from."""
 
@@ -99,6 +102,10 @@ class Straining(Record):
     """Whether more than could be there was confirmed as measured."""
     teaches = BooleanField(default=True)
     """Whether the forecast may learn from it."""
+    pressing_assumed = BooleanField(default=False)
+    """Whether a person answered it for a sheet that leaves it out, and it isn't confirmed yet."""
+    day_by = TextField(default=DayBy.STATED)
+    """How the day of straining is known: `stated`, `assumed` or `not known`."""
     more = BooleanField(default=False)
     """Whether the herb is still to be pressed; there is no tincture yet then."""
     note = TextField(default="")

@@ -14,7 +14,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
 from stillroom.keeping.words import listed
-from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction, most_abv
+from stillroom.reckoning.charge import Condition, Part, charge_as_recorded, most_abv
 from stillroom.reckoning.states import BatchStatus, MovementKind, StrengthBy
 
 # One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
@@ -111,9 +111,9 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
 
 def _hides_water(line: tuple[Any, ...]) -> bool:
     part, condition, mass_g, water, simmered, is_poured, is_measured = line[16:23]
-    if water is None:
-        water = default_water_fraction(Part(part), Condition(condition))
-    charge = Charge(mass_g, water, bool(simmered))
+    charge = charge_as_recorded(
+        mass_g, Part(part), Condition(condition), water, is_simmered=bool(simmered)
+    )
     return water_is_hidden(charge, is_poured=bool(is_poured), is_measured=bool(is_measured))
 
 

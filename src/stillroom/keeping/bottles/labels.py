@@ -13,7 +13,7 @@ from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
-from stillroom.keeping.views import BottleRow, TinctureView
+from stillroom.keeping.views import BottleRow, TinctureView, assumed
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.charge import Keeping, will_it_keep
 
@@ -196,7 +196,15 @@ def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
     charges = tincture.herbs
     if not tincture.is_blend:  # a blend has them in this order
         charges = tuple(sorted(charges, key=lambda charge: -(charge.mass_g or 0.0)))
-    herbs = (LabelHerb(h.herb, h.botanical, h.part, h.condition) for h in charges)
+    herbs = (
+        LabelHerb(
+            h.herb,
+            h.botanical,
+            assumed(h.part, h.part_assumed),
+            assumed(h.condition, h.condition_assumed),
+        )
+        for h in charges
+    )
     return tuple(dict.fromkeys(herbs))
 
 

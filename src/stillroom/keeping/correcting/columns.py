@@ -3,11 +3,12 @@
 from dataclasses import dataclass, replace
 
 from stillroom.keeping.correcting.kinds import FactKind
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import (
     BY_HAND,
     HERB_DISCARDS,
+    DayBy,
     HerbCame,
     HerbMovementKind,
     LiquidKind,
@@ -22,6 +23,10 @@ BLANK_REMOVES = "blank deletes it"
 """The hints at an entry that can be taken away."""
 PARTS = tuple((str(part), str(part)) for part in Part)
 CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
+LOT_PARTS = tuple((str(part), str(part)) for part in KNOWN_PARTS)
+LOT_CONDITIONS = tuple((str(condition), str(condition)) for condition in KNOWN_CONDITIONS)
+"""Herb that is in store can be looked at; of an old jar the part may not be known."""
+DAYS_KNOWN = tuple((str(each), str(each)) for each in DayBy)
 PRESSINGS = tuple((str(pressing), str(pressing)) for pressing in Pressing)
 LIQUIDS = tuple(
     (str(kind), str(kind))
@@ -71,10 +76,18 @@ JAR = (
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
 )
 DISCARDED = FactColumn("ended_on", "discarded", "Discarded on", FactKind.DAY)
-HERB_IN_JAR = (
+HERB_IN_JAR: tuple[FactColumn, ...] = (
     FactColumn("herb_id", "herb", "Herb", FactKind.TEXT),
     FactColumn("part", "part", "Part", FactKind.CHOICE, choices=PARTS),
+    FactColumn("part_assumed", "part-assumed", "Part assumed", FactKind.YES_NO, choices=YES_NO),
     FactColumn("condition", "condition", "Condition", FactKind.CHOICE, choices=CONDITIONS),
+    FactColumn(
+        "condition_assumed",
+        "condition-assumed",
+        "Condition assumed",
+        FactKind.YES_NO,
+        choices=YES_NO,
+    ),
     FactColumn("mass_g", "weight", "Weight", FactKind.MASS, can_be_blank=True),
     FactColumn("water_fraction", "water", "Water measured", FactKind.PERCENT, can_be_blank=True),
     FactColumn("gathered_on", "gathered", "Gathered on", FactKind.DAY, can_be_blank=True),
@@ -93,6 +106,10 @@ STRAINING = (
     FactColumn("yield_ml", "yield", "Yield", FactKind.VOLUME),
     FactColumn("strained_on", "strained", "Strained on", FactKind.DAY),
     FactColumn("pressing", "pressing", "Pressing", FactKind.CHOICE, choices=PRESSINGS),
+    FactColumn(
+        "pressing_assumed", "pressing-assumed", "Pressing assumed", FactKind.YES_NO, choices=YES_NO
+    ),
+    FactColumn("day_by", "day-known", "Straining day is", FactKind.CHOICE, choices=DAYS_KNOWN),
     FactColumn("marc_g", "marc", "Marc", FactKind.MASS, can_be_blank=True),
     FactColumn(
         "measured_abv", "measured", "Measured strength", FactKind.STRENGTH, can_be_blank=True
@@ -105,7 +122,7 @@ OF_GOES = frozenset({"yield_ml", "strained_on", "pressing"})
 """What a straining in several goes has from them."""
 GO = (
     replace(STRAINING[0], hint=REMOVES),
-    *STRAINING[1:3],
+    *(each for each in STRAINING if each.column in ("strained_on", "pressing")),
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
 )
 _KEEP_UNTIL = FactColumn(
@@ -170,7 +187,7 @@ LIQUID = (
 )
 LOT_ORIGIN = (
     FactColumn("herb_id", "herb", "Herb", FactKind.TEXT),
-    FactColumn("part", "part", "Part", FactKind.CHOICE, choices=PARTS),
+    FactColumn("part", "part", "Part", FactKind.CHOICE, choices=LOT_PARTS),
     FactColumn("came", "came", "It was", FactKind.CHOICE, choices=CAME),
     FactColumn("got_on", "got", "Gathered or bought", FactKind.DAY),
     FactColumn("origin", "origin", "Place or seller", FactKind.TEXT, can_be_blank=True),
@@ -179,7 +196,7 @@ LOT_ORIGIN = (
 )
 """What a part of a lot that was laid out has from that lot."""
 LOT_CONDITION = FactColumn(
-    "condition", "condition", "Condition", FactKind.CHOICE, choices=CONDITIONS
+    "condition", "condition", "Condition", FactKind.CHOICE, choices=LOT_CONDITIONS
 )
 LOT_WEIGHT = FactColumn("mass_g", "weight", "Weight at first", FactKind.MASS)
 LOT = (

@@ -74,8 +74,8 @@ def _jar_facts(read: FactReader, jar_id: int) -> Iterator[Fact]:
     for number, row_id in enumerate([*herbs, None], start=1):
         suffix = f"-{number}" if number > 1 else ""
         group = f"Herb {number}" if number > 1 or len(herbs) > 1 else "Herb"
-        columns = (REMOVABLE_HERB, *HERB_IN_JAR[1:]) if len(herbs) > 1 else HERB_IN_JAR
-        yield from read.row("charge_line", row_id, columns, group=group, suffix=suffix)
+        of_herb = (REMOVABLE_HERB, *HERB_IN_JAR[1:]) if len(herbs) > 1 else HERB_IN_JAR
+        yield from read.row("charge_line", row_id, of_herb, group=group, suffix=suffix)
     pours = read.ids("SELECT id FROM pour WHERE jar_id = ? ORDER BY id", jar_id)
     for number, row_id in enumerate([*pours, None], start=1):
         yield from _pour_facts(read, row_id, f"Liquid {number}", f"pour-{number}.")

@@ -1,5 +1,7 @@
 """The shelf as files: a folder of CSV out and in, JSON out, and a person's own notebook in."""
 
+from stillroom.keeping.interchange.answers import SheetWishes
+from stillroom.keeping.interchange.mapping import saved_mapping, write_mapping
 from stillroom.keeping.interchange.notebook import import_notebook
 from stillroom.keeping.interchange.reading import import_folder
 from stillroom.keeping.interchange.report import BadLine, ImportReport, Question
@@ -9,8 +11,11 @@ __all__ = [
     "BadLine",
     "ImportReport",
     "Question",
+    "SheetWishes",
     "export_folder",
     "export_json",
     "import_folder",
     "import_notebook",
+    "saved_mapping",
+    "write_mapping",
 ]

@@ -1,17 +1,18 @@
 """What a row of a person's own list comes to on a shelf, and what it leaves open."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from stillroom.keeping.drafts import ChargeDraft, PourDraft
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.interchange.entry import NotebookRow
 from stillroom.keeping.jars.straining import Strained
 from stillroom.keeping.settings import Settings
+from stillroom.keeping.views import assumed
 from stillroom.keeping.wording import Wording
+from stillroom.quantities import how_many
 from stillroom.reckoning.charge import (
-    Charge,
     Condition,
     Part,
-    default_water_fraction,
+    charge_as_recorded,
     liquid_in_jar,
     ratio_n,
     will_it_keep,
@@ -21,7 +22,9 @@ from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import LiquidKind, StrengthBy
 
 
-def charge_of(entry: NotebookRow, part: Part, condition: Condition) -> ChargeDraft:
+def charge_of(
+    entry: NotebookRow, part: Part, condition: Condition, assumed: Collection[str]
+) -> ChargeDraft:
     """The herb in its jar."""
     return ChargeDraft(
         entry.herb,
@@ -31,6 +34,8 @@ def charge_of(entry: NotebookRow, part: Part, condition: Condition) -> ChargeDra
         botanical=entry.botanical,
         gathered_on=entry.gathered,
         origin=entry.origin,
+        part_assumed="part" in assumed,
+        condition_assumed="condition" in assumed,
     )
 
 
@@ -48,8 +53,7 @@ def reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
         return Strained(None, StrengthBy.UNKNOWN, None, None)
     if entry.volume is None:
         return Strained(entry.strength, StrengthBy.ESTIMATED, None, will_it_keep(entry.strength))
-    water = default_water_fraction(part, condition)
-    charge = Charge(entry.mass, water)
+    charge = charge_as_recorded(entry.mass, part, condition, None)
     jar = liquid_in_jar([charge], [Liquid(entry.volume, entry.strength)])
     strength_by = StrengthBy.ESTIMATED if jar.is_partial else StrengthBy.CALCULATED
     return Strained(
@@ -64,7 +68,7 @@ def reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
 def left_open(batch: Sequence[NotebookRow], is_strained: bool, settings: Settings) -> list[str]:
     """What the list leaves out about a batch: as assumed (`a = b`), or unknown."""
     row = batch[0]
-    is_bottled = any(each.in_bottle_ml is not None for each in batch)
+    is_bottled = any(each.is_bottled for each in batch)
     facts = (
         (
             f"strain date = {settings.steep_days} days after filling (Settings)",
@@ -88,16 +92,56 @@ def left_open(batch: Sequence[NotebookRow], is_strained: bool, settings: Setting
         ),
         (
             "left in the bottle = all of it",
-            any(each.left is None and each.size is not None for each in batch),
+            any(each.left is None and (each.size or each.bottles) for each in batch),
         ),
     )
     return [said for said, is_unsaid in facts if is_unsaid]
 
 
-def note_on(row: NotebookRow, unsaid: Sequence[str], file: str, words: Wording) -> str:
+def in_words(
+    row: NotebookRow, draft: JarDraft, code: str, is_strained: bool, words: Wording
+) -> str:
+    """A row as it comes onto the shelf, on one line for a preview."""
+    (charge,) = draft.charges
+    about = "about " if "mass" in row.inexact and row.mass is not None else ""
+    poured = ", ".join(
+        f"{words.volume(pour.volume_ml)} at {words.of(Kind.STRENGTH, pour.strength_abv)}"
+        for pour in draft.pours
+    )
+    facts = [
+        f"row {row.line}: {code} {charge.herb}",
+        assumed(charge.part, charge.part_assumed),
+        assumed(charge.condition, charge.condition_assumed),
+        about + words.herb_mass(charge.mass_g),
+        poured or _liquid_in_words(row, words),
+        f"filled {words.day(draft.filled_on)}",
+        "" if is_strained else f"strain on {words.day(draft.strain_on)}",
+        f"yield {words.volume(row.yielded)}" if row.yielded is not None else "",
+        how_many(len(row.bottles) or 1, "bottle") if row.is_bottled else "",
+    ]
+    return " · ".join(filter(None, facts))
+
+
+def _liquid_in_words(row: NotebookRow, words: Wording) -> str:
+    """What is known of a liquid that is no pour."""
+    if row.volume is not None:
+        return f"{words.volume(row.volume)} of {row.liquid or 'liquid'}, strength not known"
+    if row.strength is not None:
+        named = row.liquid or f"liquid at {words.of(Kind.STRENGTH, row.strength)}"
+        return f"{named}, volume not known"
+    return row.liquid or "liquid not recorded"
+
+
+def note_on(
+    row: NotebookRow, unsaid: Sequence[str], file: str, words: Wording, *, is_strained: bool
+) -> str:
     """The note of a jar: the row's own, where it came from, and what has no field or is unsaid."""
-    lines = [row.note, f"From {file}, line {row.line}."]
-    if row.place and row.in_bottle_ml is None:
+    lines = [row.note, f"From {file}, row {row.line}."]
+    if row.keep_until is not None and not is_strained:
+        lines.append(f"Keep until: {words.day(row.keep_until)}.")
+    if row.bottles and row.left is not None:
+        lines.append(f"Left: {words.volume(row.left)}.")
+    if row.place and not row.is_bottled:
         lines.append(f"Place: {row.place}.")
     if row.liquid:
         lines.append(f"Poured on: {row.liquid}.")

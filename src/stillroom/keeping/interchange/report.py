@@ -1,11 +1,14 @@
 """What an import found and did, for people and for programs."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.keeping.interchange.cells import Link
 from stillroom.keeping.interchange.columns import FileColumn
+
+from stillroom.errors import Refused
 
 
 @dataclass(frozen=True)
@@ -18,9 +21,12 @@ class BadLine:
     column: str
     """Blank where it is about the whole line."""
     message: str
+    is_row: bool = False
+    """Whether it is numbered as the rows of a spreadsheet are."""
 
     def __str__(self) -> str:
-        place = self.file if self.line is None else f"{self.file} line {self.line}"
+        counted = "row" if self.is_row else "line"
+        place = self.file if self.line is None else f"{self.file} {counted} {self.line}"
         return (
             f"{place}, {self.column}: {self.message}" if self.column else f"{place}: {self.message}"
         )
@@ -38,15 +44,37 @@ class Question:
     """What is in the cells that could not be understood."""
     choices: tuple[str, ...]
     """Every value the answer may have."""
+    herbs: tuple[str, ...] = ()
+    """The herbs that it is about."""
 
-    def __str__(self) -> str:
+    @property
+    def asks(self) -> str:
+        """The question in words, without the ways to answer it."""
+        if self.key in _OF_THE_SHEET:
+            return _OF_THE_SHEET[self.key].format(*self.unread)
         which = f"row {self.rows[0]}" if len(self.rows) == 1 else f"rows {row_ranges(self.rows)}"
         unread = ", ".join(f'"{text}"' for text in self.unread)
         why = f", where {unread} is not clear" if unread else ""
-        first, *others = (_option(self.key, choice) for choice in self.choices)
-        return f"{_ASKED[self.key]} in {which}{why}. Add {first}" + (
-            f" (or {', '.join(others)})." if others else "."
-        )
+        return f"{_ASKED[self.key]} in {which}{why}"
+
+    def option(self, choice: str) -> str:
+        """What to add to the command for one of the answers."""
+        name = {"sheet": "--sheet-name", "dates": "--dates", "decimal": "--decimal"}.get(self.key)
+        if self.key in ("column", "meaning"):
+            name = "--map"
+        return f"{name} {_quoted(choice)}" if name else f"--set {_quoted(f'{self.key}={choice}')}"
+
+    def __str__(self) -> str:
+        if not self.choices:
+            return f"{self.asks}."
+        first, *others = map(self.option, self.choices)
+        said = f"{self.asks}. Add {first}" + (f" (or {', '.join(others)})." if others else ".")
+        if self.herbs:
+            said += f" It is about {', '.join(self.herbs)}."
+        if len(self.herbs) > 1:
+            one = _quoted(f"{self.key}:{self.herbs[0]}={self.choices[0]}")
+            said += f" For one herb: --set {one}."
+        return said
 
 
 _ASKED = {
@@ -54,12 +82,21 @@ _ASKED = {
     "condition": "Fresh or dried",
     "pressing": "How the herb was pressed",
     "strained": "The straining date",
+    "herb": "The herb is blank",
+    "day": "The date is blank",
+    "ranges": "What to take of a range of figures",
+}
+_OF_THE_SHEET = {
+    "sheet": "Which sheet of the file",
+    "column": "Which column has the {0}",
+    "meaning": "What the column {0} holds",
+    "dates": "Whether dates such as 3/4 have the day or the month first",
+    "decimal": "Whether figures such as 1,250 have a decimal comma or a decimal point",
 }
 
 
-def _option(key: str, value: str) -> str:
-    pair = f"{key}={value}"
-    return f'--set "{pair}"' if " " in pair else f"--set {pair}"
+def _quoted(text: str) -> str:
+    return f'"{text}"' if any(sign in text for sign in " ?()/&;*") else text
 
 
 def row_ranges(rows: Iterable[int]) -> str:
@@ -71,6 +108,21 @@ def row_ranges(rows: Iterable[int]) -> str:
         else:
             runs.append([row])
     return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
+def rows_listed(text: str) -> frozenset[int]:
+    """Rows from a list of them; Refused where it is none.
+
+    >>> sorted(rows_listed("4, 9-11"))
+    [4, 9, 10, 11]
+    """
+    rows: set[int] = set()
+    for piece in filter(None, (piece.strip() for piece in text.split(","))):
+        found = re.fullmatch(r"(\d{1,7})(?: ?- ?(\d{1,7}))?", piece)
+        if not found:
+            raise Refused(f"{piece} is no row. Write rows such as 4,9-12.")
+        rows |= set(range(int(found[1]), int(found[2] or found[1]) + 1))
+    return frozenset(rows)
 
 
 @dataclass(frozen=True)
@@ -86,6 +138,14 @@ class ImportReport:
     """Lines the shelf had already, by kind of record."""
     assumed: tuple[str, ...] = ()
     """What was assumed because a notebook leaves it out, one sentence each."""
+    skipped: tuple[str, ...] = ()
+    """Rows of a notebook that hold no jar and no bottle."""
+    columns: dict[str, str] = field(default_factory=dict)
+    """What each heading of a notebook was read as."""
+    read: tuple[str, ...] = ()
+    """How a notebook was read: its encoding, the order of its dates, sheets left out."""
+    preview: tuple[str, ...] = ()
+    """Each jar of a notebook as it is, or would be, on the shelf."""
     dry_run: bool = False
 
     @property

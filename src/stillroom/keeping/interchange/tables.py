@@ -19,11 +19,12 @@ from stillroom.keeping.interchange.columns import FileColumn, FileTable, Row, Ru
 from stillroom.keeping.settings import MOST_MONTHS, refuse_odd_settings
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.words import name_in_note
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.states import (
     NOT_ENDED,
     BatchStatus,
     CupboardMovementKind,
+    DayBy,
     HerbCame,
     HerbMovementKind,
     InputKind,
@@ -212,7 +213,7 @@ GATHERING_WINDOWS = FileTable(
     "When each part of a herb is gathered, as typed.",
     (
         _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
-        FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
+        FileColumn("part", OneOf(KNOWN_PARTS), "Part of the plant."),
         FileColumn("first_day", DayOfYear(), "First day, of any year.", settled=False),
         FileColumn(
             "last_day", DayOfYear(), "Last day; before the first: after New Year.", settled=False
@@ -357,8 +358,8 @@ HERB_LOTS = FileTable(
     (
         FileColumn("code", Text(40), "Code of the lot."),
         _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
-        FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
-        FileColumn("condition", OneOf(tuple(Condition)), "Fresh or dried, as it is now."),
+        FileColumn("part", OneOf(KNOWN_PARTS), "Part of the plant."),
+        FileColumn("condition", OneOf(KNOWN_CONDITIONS), "Fresh or dried, as it is now."),
         FileColumn("came", OneOf(tuple(HerbCame)), "Whether it was gathered or bought."),
         FileColumn("got_on", _PAST, "The day it was gathered or bought."),
         FileColumn("origin", Text(1500), "Place or seller.", required=False),
@@ -556,6 +557,11 @@ JARS = FileTable(
 )
 
 
+_ASSUMED = (
+    "Whether it was answered for a sheet that leaves it out, and is still to be confirmed; no if "
+    "it is blank."
+)
+
 HERBS_IN_JARS = FileTable(
     "herbs_in_jars",
     "charge_line",
@@ -565,7 +571,7 @@ HERBS_IN_JARS = FileTable(
         _number("jar_id", "Order in its jar, from 1."),
         _link("herb", "herb", "herbs.csv", about="Common name of the herb.", by="name"),
         FileColumn("part", OneOf(tuple(Part)), "Part of the plant."),
-        FileColumn("condition", OneOf(tuple(Condition)), "Fresh or dried."),
+        FileColumn("condition", OneOf(tuple(Condition)), "Fresh, dried, or not known."),
         FileColumn("mass_g", _AMOUNT, "g put in; blank where filled by eye.", required=False),
         FileColumn(
             "water_fraction",
@@ -575,6 +581,8 @@ HERBS_IN_JARS = FileTable(
         ),
         FileColumn("gathered_on", Day(), "Day of gathering.", required=False),
         FileColumn("origin", _REMARK, "Origin and lot.", required=False),
+        FileColumn("part_assumed", YesNo(blank=0), _ASSUMED, required=False),
+        FileColumn("condition_assumed", YesNo(blank=0), _ASSUMED, required=False),
         _link(
             "lot",
             "herb_lot",
@@ -701,6 +709,13 @@ STRAININGS = FileTable(
             "more",
             YesNo(blank=0),
             "Whether the herb is still to be pressed; no where it is blank.",
+            required=False,
+        ),
+        FileColumn("pressing_assumed", YesNo(blank=0), _ASSUMED, required=False),
+        FileColumn(
+            "day_by",
+            OneOf(tuple(DayBy), blank=DayBy.STATED),
+            "How the day of straining is known; stated where it is blank.",
             required=False,
         ),
         FileColumn("note", _NOTE, "Note.", required=False),
@@ -1019,13 +1034,13 @@ FORMULA_PARTS = FileTable(
         _link("herb", "herb", "herbs.csv", about="Herb.", required=False, by="name"),
         FileColumn(
             "part",
-            OneOf(tuple(Part), blank=""),
+            OneOf(KNOWN_PARTS, blank=""),
             "Part of the plant; blank where any will do.",
             required=False,
         ),
         FileColumn(
             "condition",
-            OneOf(tuple(Condition), blank=""),
+            OneOf(KNOWN_CONDITIONS, blank=""),
             "Fresh or dried; blank where either will do.",
             required=False,
         ),

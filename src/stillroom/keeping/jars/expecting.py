@@ -81,7 +81,10 @@ def press_outlook(found: YieldOutlook, got_ml: float) -> YieldOutlook:
 def expected_of(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> ExpectedYield | None:
     """The yield of a jar, by its marc; None where a mass or what was poured isn't known."""
     dried_g = dried_mass_g([c.charge for c in jar.charges])
+    condition = chief_condition(jar)
     if dried_g is None or not jar.pours:
+        return None
+    if pressing is Pressing.NOT_KNOWN or condition is Condition.NOT_KNOWN:
         return None
     own = own_strainings(keeper, pressing, jar)
     return expected_yield(
@@ -89,7 +92,7 @@ def expected_of(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> Expecte
         dried_g,
         pressing,
         [each.retention for each in own],
-        chief_condition(jar),
+        condition,
         same_herb=all(each.is_same_herb for each in own),
     )
 
@@ -100,8 +103,11 @@ def most_possible_ml(jar: JarToStrain) -> float:
         return jar.outlook.volume_ml * MEASURING_SLACK
     if jar.capacity_ml is not None:
         return jar.capacity_ml
-    fresh_by_eye = any(c.mass_g is None and c.condition == Condition.FRESH for c in jar.charges)
-    return jar.outlook.volume_ml * (BY_EYE_SLACK if fresh_by_eye else MEASURING_SLACK)
+    much_hidden = any(
+        (c.mass_g is None and c.condition == Condition.FRESH) or not c.charge.is_water_known
+        for c in jar.charges
+    )
+    return jar.outlook.volume_ml * (BY_EYE_SLACK if much_hidden else MEASURING_SLACK)
 
 
 def oddities(

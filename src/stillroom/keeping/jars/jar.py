@@ -266,6 +266,8 @@ def charge_columns(keeper: Keeper, charge: ChargeDraft, filled_on: date) -> dict
         "gathered_on": charge.gathered_on,
         "origin": clean_name(charge.origin, "The origin", required=False, limit=2000),
         "lot": charge.lot_id,
+        "part_assumed": charge.part_assumed,
+        "condition_assumed": charge.condition_assumed,
     }
 
 

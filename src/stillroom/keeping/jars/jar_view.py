@@ -11,7 +11,7 @@ from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import jar_history
 from stillroom.keeping.views import EventView, GoView, JarView, Mark, StrainingView
-from stillroom.reckoning.states import JarState
+from stillroom.reckoning.states import DayBy, JarState
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Jar, Shake, Shelf, Straining, StrainingGo
 
@@ -85,6 +85,8 @@ def _straining(jar_id: int) -> StrainingView | None:
         confirmed=straining.confirmed,
         note=straining.note,
         more=straining.more,
+        pressing_assumed=straining.pressing_assumed,
+        day_by=DayBy(straining.day_by),
         goes=tuple(_go(row) for row in _goes(straining.id)),
     )
 

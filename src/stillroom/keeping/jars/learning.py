@@ -12,7 +12,7 @@ from stillroom.reckoning.charge import (
     Charge,
     Condition,
     Part,
-    default_water_fraction,
+    charge_as_recorded,
     dried_mass_g,
 )
 from stillroom.reckoning.yields import JUDGED_BY_THEIR_OWN, Pressing, is_possible, retention_seen
@@ -160,6 +160,4 @@ def _most_by_dried_weight(herbs: Sequence[_HerbInJar], key: Callable[[_HerbInJar
 
 
 def _charge(part: str, condition: str, mass_g: float | None, water: float | None) -> Charge:
-    if water is None:
-        water = default_water_fraction(Part(part), Condition(condition))
-    return Charge(mass_g, water)
+    return charge_as_recorded(mass_g, Part(part), Condition(condition), water)

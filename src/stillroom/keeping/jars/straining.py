@@ -212,6 +212,9 @@ def _insert_straining(
             expected_ml=made and made.expected_ml,
             confirmed=bool(made and made.is_odd),
             more=more,
+            pressing_assumed=draft.pressing_assumed,
+            day_by=draft.day_by,
+            teaches=draft.teaches,
             note=clean_note(draft.note),
         ).execute()
     )

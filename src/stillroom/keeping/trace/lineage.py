@@ -193,7 +193,7 @@ def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> N
 
 def charge_node(charge: ChargeView, said: Wording) -> Node:
     """A herb that went into a jar."""
-    amount = f"{said.herb_mass(charge.mass_g)} {charge.part}, {charge.condition}"
+    amount = f"{said.herb_mass(charge.mass_g)} {charge.as_put_in}"
     return Node(
         "herb",
         charge.herb,

@@ -84,7 +84,8 @@ def jars_to_plan(keeper: Keeper) -> Iterable[JarToPlan]:
         if jar_id not in found:
             due = date.fromisoformat(strain_on)
             steep = (due - date.fromisoformat(filled_on)).days
-            pressed = Pressing(pressing) if pressing else None
+            is_known = pressing and pressing != Pressing.NOT_KNOWN
+            pressed = Pressing(pressing) if is_known else None
             found[jar_id] = JarToPlan(
                 jar_id, code, JarState(state), due, steep, [], pressed, size_ml
             )

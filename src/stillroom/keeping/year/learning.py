@@ -10,7 +10,7 @@ from statistics import fmean
 from typing import Any
 
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction
+from stillroom.reckoning.charge import Condition, Part, charge_as_recorded
 from stillroom.reckoning.yields import (
     LearnedRetention,
     Pressing,
@@ -101,15 +101,15 @@ def _seen(rows: Sequence[tuple[Any, ...]]) -> Iterator[tuple[tuple[Any, ...], St
     _, jar_id, code, day, pressing, yield_ml, liquid_ml, teaches = rows[0][:8]
     charges = []
     for *_, part, condition, mass_g, water in rows:
-        if water is None:
-            water = default_water_fraction(Part(part), Condition(condition))
-        charges.append(Charge(mass_g, water))
-    is_weighed = all(charge.mass_g is not None for charge in charges)
+        charges.append(charge_as_recorded(mass_g, Part(part), Condition(condition), water))
+    is_weighed = all(c.mass_g is not None and c.is_water_known for c in charges)
     dried = [charge.dried_g for charge in charges] if is_weighed else [1.0] * len(rows)
     chief = max(range(len(rows)), key=lambda place: dried[place])
     if dried[chief] < CHIEF_SHARE * sum(dried):
         return
     herb_id, herb, part, condition = rows[chief][8:12]
+    if condition == Condition.NOT_KNOWN or pressing == Pressing.NOT_KNOWN:
+        return
     retention = None
     if liquid_ml and is_weighed and sum(dried) and is_possible(liquid_ml, yield_ml):
         retention = retention_seen(liquid_ml, yield_ml, sum(dried))

@@ -1,7 +1,14 @@
 """The fields that describe herb, and the charge they make."""
 
 from stillroom.reckoning.calculator import Field, Given, Sentence, percent, say
-from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction
+from stillroom.reckoning.charge import (
+    KNOWN_CONDITIONS,
+    KNOWN_PARTS,
+    Charge,
+    Condition,
+    Part,
+    default_water_fraction,
+)
 from stillroom.reckoning.kinds import Kind
 
 PART = Field(
@@ -10,7 +17,7 @@ PART = Field(
     Kind.CHOICE,
     Part.LEAF.value,
     "The part of the plant.",
-    choices=tuple((part.value, part.value.capitalize()) for part in Part),
+    choices=tuple((part.value, part.value.capitalize()) for part in KNOWN_PARTS),
 )
 CONDITION = Field(
     "condition",
@@ -18,7 +25,9 @@ CONDITION = Field(
     Kind.CHOICE,
     Condition.DRIED.value,
     "Fresh herb brings its own water.",
-    choices=tuple((condition.value, condition.value.capitalize()) for condition in Condition),
+    choices=tuple(
+        (condition.value, condition.value.capitalize()) for condition in KNOWN_CONDITIONS
+    ),
 )
 WATER = Field(
     "water",

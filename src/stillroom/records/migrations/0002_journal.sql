@@ -106,9 +106,6 @@ ALTER TABLE action ADD COLUMN steps INTEGER NOT NULL DEFAULT 0 CHECK (steps >= 0
 ALTER TABLE undo_state ADD COLUMN journal_id INTEGER;
 ALTER TABLE undo_state ADD COLUMN correcting INTEGER NOT NULL DEFAULT 0 CHECK (correcting IN (0, 1));
 
--- Whether the forecast may learn from it.
-ALTER TABLE straining ADD COLUMN teaches INTEGER NOT NULL DEFAULT 1 CHECK (teaches IN (0, 1));
-
 -- The words that columns may hold are rows of tables, as SQLite can't change the CHECK of a column.
 CREATE TABLE jar_state (
     id    INTEGER PRIMARY KEY,
@@ -203,6 +200,56 @@ DROP TRIGGER pour_is_in_cupboard;
 DROP TRIGGER spirit_covers_its_pours;
 DROP TRIGGER pour_is_kept;
 DROP TRIGGER bottle_keeps_its_size;
+
+-- Somebody's own sheet may leave out the part, the condition or the pressing: then they are not known.
+-- What was answered for it is marked as assumed until it is confirmed.
+CREATE TABLE charge_line_2 (
+    id                INTEGER PRIMARY KEY,
+    jar_id            INTEGER NOT NULL REFERENCES jar (id),
+    herb_id           INTEGER NOT NULL REFERENCES herb (id),
+    part              TEXT NOT NULL CHECK (part IN ('leaf', 'aerial parts', 'flower', 'fruit', 'seed',
+                                                    'root', 'bark', 'resin', 'whole plant', 'part not known')),
+    condition         TEXT NOT NULL CHECK (condition IN ('fresh', 'dried', 'condition not known')),
+    mass_g            REAL CHECK (mass_g > 0 AND mass_g <= 1e6),
+    water_fraction    REAL CHECK (water_fraction >= 0 AND water_fraction < 1),
+    gathered_on       TEXT CHECK (date(gathered_on, '+0 days') IS gathered_on AND gathered_on > '0001'),
+    origin            TEXT NOT NULL DEFAULT '' CHECK (length(origin) <= 2000 AND instr(origin, char(0)) = 0),
+    part_assumed      INTEGER NOT NULL DEFAULT 0 CHECK (part_assumed IN (0, 1)),
+    condition_assumed INTEGER NOT NULL DEFAULT 0 CHECK (condition_assumed IN (0, 1))
+) STRICT;
+INSERT INTO charge_line_2 (id, jar_id, herb_id, part, condition, mass_g, water_fraction, gathered_on, origin)
+SELECT id, jar_id, herb_id, part, condition, mass_g, water_fraction, gathered_on, origin FROM charge_line;
+DROP TABLE charge_line;
+ALTER TABLE charge_line_2 RENAME TO charge_line;
+CREATE INDEX charge_line_by_jar ON charge_line (jar_id);
+CREATE INDEX charge_line_by_herb ON charge_line (herb_id);
+
+-- Whether the forecast may learn from a straining, whether the herb is still to be pressed, and whether its
+-- pressing and its day were stated.
+CREATE TABLE straining_2 (
+    id               INTEGER PRIMARY KEY,
+    jar_id           INTEGER NOT NULL UNIQUE REFERENCES jar (id),
+    strained_on      TEXT NOT NULL CHECK (date(strained_on, '+0 days') IS strained_on AND strained_on > '0001'),
+    yield_ml         REAL NOT NULL CHECK (yield_ml > 0 AND yield_ml <= 1e6),
+    pressing         TEXT NOT NULL CHECK (pressing IN ('drained', 'squeezed', 'pressed', 'pressing not known')),
+    marc_g           REAL CHECK (marc_g > 0 AND marc_g <= 1e6),
+    measured_abv     REAL CHECK (measured_abv >= 0 AND measured_abv <= 100),
+    liquid_ml        REAL CHECK (liquid_ml > 0 AND liquid_ml <= 1e9),
+    expected_ml      REAL CHECK (expected_ml >= 0 AND expected_ml <= 1e9),
+    confirmed        INTEGER NOT NULL DEFAULT 0 CHECK (confirmed IN (0, 1)),
+    note             TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0),
+    teaches          INTEGER NOT NULL DEFAULT 1 CHECK (teaches IN (0, 1)),
+    more             INTEGER NOT NULL DEFAULT 0 CHECK (more IN (0, 1)),
+    pressing_assumed INTEGER NOT NULL DEFAULT 0 CHECK (pressing_assumed IN (0, 1)),
+    day_by           TEXT NOT NULL DEFAULT 'stated' CHECK (day_by IN ('stated', 'assumed', 'not known'))
+) STRICT;
+INSERT INTO straining_2 (id, jar_id, strained_on, yield_ml, pressing, marc_g, measured_abv, liquid_ml,
+                         expected_ml, confirmed, note)
+SELECT id, jar_id, strained_on, yield_ml, pressing, marc_g, measured_abv, liquid_ml, expected_ml,
+       confirmed, note
+FROM straining;
+DROP TABLE straining;
+ALTER TABLE straining_2 RENAME TO straining;
 
 -- A jar may be drained with the pressing still to come, and filled from the marc of another.
 CREATE TABLE jar_2 (
@@ -740,12 +787,11 @@ CREATE UNIQUE INDEX formula_names_a_part_once
 
 -- A straining in several goes, such as drained today and pressed tomorrow: the straining holds the sum,
 -- the last day and the last method. What came in one go is in no line of its own.
-ALTER TABLE straining ADD COLUMN more INTEGER NOT NULL DEFAULT 0 CHECK (more IN (0, 1));
 CREATE TABLE straining_go (
     id           INTEGER PRIMARY KEY,
     straining_id INTEGER NOT NULL REFERENCES straining (id),
     strained_on  TEXT NOT NULL CHECK (date(strained_on, '+0 days') IS strained_on AND strained_on > '0001'),
-    pressing     TEXT NOT NULL CHECK (pressing IN ('drained', 'squeezed', 'pressed')),
+    pressing     TEXT NOT NULL CHECK (pressing IN ('drained', 'squeezed', 'pressed', 'pressing not known')),
     yield_ml     REAL NOT NULL CHECK (yield_ml > 0 AND yield_ml <= 1e6),
     maker        TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
     note         TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 20000 AND instr(note, char(0)) = 0)

@@ -31,7 +31,7 @@ from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.views import ScannedThing
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.reckoning.charge import Condition
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, Condition
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import InputKind
 from stillroom.screens.bottles.bottling import BottlingDialog
@@ -178,7 +178,7 @@ class SaveFormulaDialog(Dialog[FormulaView]):
         """Name, and a choice for each herb."""
         yield Entry("Name", words, self.draft.name, id="formula-name", classes="-wide",
                     max_length=200)  # fmt: skip
-        choices = [self.EITHER, *Condition]
+        choices = [self.EITHER, *KNOWN_CONDITIONS]
         for number, part in enumerate(self.draft.parts):
             share = wording(self.keeper).percent(part.share)
             yield Static(f"{share} {safe(part.name)} {part.part or ''}".rstrip(), markup=False)

@@ -24,7 +24,7 @@ from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, ChargeView, JarView, TinctureView
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.calculators.straining import OTHER_HERBS, SAME_HERB
-from stillroom.reckoning.charge import Condition, dried_mass_g
+from stillroom.reckoning.charge import Condition, Part, dried_mass_g
 from stillroom.reckoning.drying import DRIED_WATER_FRACTION, water_fraction_from_drying
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.registry import Scalar, Value
@@ -260,8 +260,8 @@ def _all_of_jar(_: Keeper, jar: JarView) -> Values:
     herbs: list[Row] = [
         {
             "mass": charge.mass_g,
-            "part": charge.part,
-            "condition": charge.condition,
+            **({} if charge.part is Part.NOT_KNOWN else {"part": charge.part}),
+            **({} if charge.condition is Condition.NOT_KNOWN else {"condition": charge.condition}),
             "water": _water_percent(charge),
             "simmered": "yes" if charge.simmered else "no",
         }

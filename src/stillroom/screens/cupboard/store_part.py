@@ -30,7 +30,7 @@ from stillroom.keeping.wording import wording
 from stillroom.keeping.words import NAME_LENGTH
 from stillroom.keeping.year.people import names
 from stillroom.reckoning.cautions import CERTAIN, deadly_warning
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import HERB_DISCARDS, HerbCame, HerbMovementKind
 from stillroom.screens.cupboard.part import CupboardTab, words_about
@@ -41,8 +41,8 @@ from stillroom.screens.kit.fields import DayEntry, Entry, Pair, amount, words
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
-PARTS_OF_PLANT = tuple((str(part), str(part)) for part in Part)
-CONDITIONS = tuple((str(each), str(each)) for each in Condition)
+PARTS_OF_PLANT = tuple((str(part), str(part)) for part in KNOWN_PARTS)
+CONDITIONS = tuple((str(each), str(each)) for each in KNOWN_CONDITIONS)
 CAME = tuple((str(each), str(each)) for each in HerbCame)
 KINDS = tuple((str(each), str(each)) for each in HERB_DISCARDS)
 

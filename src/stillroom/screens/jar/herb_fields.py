@@ -18,7 +18,14 @@ from stillroom.keeping.drafts import ChargeDraft
 from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import NAME_LENGTH
-from stillroom.reckoning.charge import Charge, Condition, Part, default_water_fraction
+from stillroom.reckoning.charge import (
+    KNOWN_CONDITIONS,
+    KNOWN_PARTS,
+    Charge,
+    Condition,
+    Part,
+    default_water_fraction,
+)
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.fields import DayEntry, Entry, Pair, amount, prefilled, words
@@ -74,8 +81,10 @@ class HerbFields(Vertical):
             "Botanical", words, start.botanical, hint="optional", required=False,
             max_length=NAME_LENGTH,
         )  # fmt: skip
-        self.part = Pick("Part", [(p.value, p.value) for p in Part], start.part)
-        self.condition = Pick("Condition", [(c.value, c.value) for c in Condition], start.condition)
+        self.part = Pick("Part", [(p.value, p.value) for p in KNOWN_PARTS], start.part)
+        self.condition = Pick(
+            "Condition", [(c.value, c.value) for c in KNOWN_CONDITIONS], start.condition
+        )
         self.mass = Entry(
             "Weight",
             amount(Kind.MASS, wording),

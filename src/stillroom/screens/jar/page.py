@@ -179,7 +179,7 @@ class JarPage(JarKeys):
             if jar.card.press_ml is not None:
                 said += f"; pressed, expect another {self.wording.volume(jar.card.press_ml)}"
             return f"{said}: press s"
-        said = f"\nYield {self.wording.volume(straining.yield_ml)} {straining.pressing}"
+        said = f"\nYield {self.wording.volume(straining.yield_ml)} {straining.how_pressed}"
         if straining.goes:
             each = (f"{self.wording.volume(go.yield_ml)} {go.pressing}" for go in straining.goes)
             said = f"\nYield {self.wording.volume(straining.yield_ml)}: {' + '.join(each)}"
@@ -203,9 +203,11 @@ class JarPage(JarKeys):
 
     def _charge_words(self, charge: ChargeView) -> str:
         mass = "by eye" if charge.mass_g is None else self.wording.mass(charge.mass_g)
-        water = self.wording.percent(100 * charge.water_fraction)
         usual = "measured" if charge.water_is_measured else "assumed"
-        words = f"{mass} {charge.herb}, {charge.part}, {charge.condition}, water {water} ({usual})"
+        water = f"{self.wording.percent(100 * charge.water_fraction)} ({usual})"
+        if not charge.charge.is_water_known:
+            water = "not known"
+        words = f"{mass} {charge.herb}, {charge.as_put_in}, water {water}"
         if charge.gathered_on:
             words += f", gathered {self.wording.day(charge.gathered_on)}"
         return safe(f"{words}, {charge.origin}" if charge.origin else words)

@@ -21,7 +21,7 @@ from stillroom.keeping.wording import wording
 from stillroom.quantities import how_many
 from stillroom.reckoning.cautions import NO_HYDROMETER
 from stillroom.reckoning.kinds import Figure, Kind
-from stillroom.reckoning.yields import Pressing, share_of_theoretical
+from stillroom.reckoning.yields import KNOWN_PRESSINGS, Pressing, share_of_theoretical
 from stillroom.screens.bottles.bottling import BottlingDialog
 from stillroom.screens.host import Host
 from stillroom.screens.jar.dialogs import jar_name
@@ -72,7 +72,7 @@ class StrainDialog(Dialog[TinctureView | JarCard]):
         self.keeper = keeper
         self.jar: JarView = jar_view(keeper, card.jar_id)
         self.wording = wording(keeper)
-        self.outlooks = {p: yield_outlook(keeper, self.jar, p) for p in Pressing}
+        self.outlooks = {p: yield_outlook(keeper, self.jar, p) for p in KNOWN_PRESSINGS}
         self.got_ml = card.drained_ml or 0.0
 
     def compose_form(self) -> ComposeResult:

@@ -1,0 +1,191 @@
+"""Taking in: a folder that export wrote, or a person's own sheet."""
+
+from argparse import ArgumentParser, Namespace
+from typing import TYPE_CHECKING
+
+from stillroom.cli.call import Call, Command, json_option, named_path, why_option, yes_option
+from stillroom.cli.output import put, put_json, put_list
+from stillroom.cli.streams import readable
+from stillroom.errors import Refused
+from stillroom.quantities import how_many
+
+if TYPE_CHECKING:
+    from stillroom.keeping.interchange import ImportReport, SheetWishes
+
+IMPORT_NOTES = """\
+An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
+has are left alone. One undo removes everything imported.
+
+Your own list (--jars) is a spreadsheet as it is: .xlsx, .ods, or CSV with any separator, encoding
+and decimal mark. It needs columns for herb and date. Titles, blank rows, repeated headings, totals
+and notes are skipped and listed. Cells may say "c. 100g", "handful", "to cover", "4x100 + 30",
+"vodka 37.5%"; words that are no figure are kept in the note. Headings and words are known in
+English, German, French, Spanish, Italian and Dutch.
+
+What the sheet leaves out is asked once, and you answer for the column or for one herb with --set:
+--set part=root --set part:Sage=leaf --set condition=dried --set pressing=squeezed
+--set strained=date (the date of each row). "unknown" is always an answer, and what --yes gives. Any
+other answer is marked as assumed until you correct it, and the forecast doesn't learn from it.
+Answers fill only cells that are blank or not understood. Nothing is imported until everything is
+answered. "Valerian root" and "Calendula flowers (dried)" are read as herb, part and condition.
+
+Known columns: herb, date, botanical name, part, fresh or dried, pressing, weight, volume, strength,
+spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size, shakes, gathered,
+origin, bottles, keep until, note, and most other names for these. A unit may follow, as in
+"weight g". All other columns go into the note; --map "Qty=mass" gives one a meaning. The known
+words are in sheet_words.csv in the program's folder, which you can extend."""
+
+
+def _import_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
+    )
+    parser.add_argument(
+        "--jars",
+        type=named_path,
+        metavar="FILE",
+        help="your own list of jars (.xlsx, .ods, CSV) instead; - for the standard input",
+    )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="KEY=VALUE",
+        help="with --jars: answer for blank cells of a column, such as part=root",
+    )
+    parser.add_argument(
+        "--map",
+        action="append",
+        default=[],
+        metavar="HEADING=COLUMN",
+        help="with --jars: what a column holds; note puts it into the note, nothing leaves it out",
+    )
+    parser.add_argument("--sheet-name", default="", metavar="NAME", help="which sheet of the file")
+    parser.add_argument("--dates", choices=("dmy", "mdy"), help="the order of day and month")
+    parser.add_argument("--decimal", choices=("comma", "point"), help="the decimal mark")
+    parser.add_argument(
+        "--skip", default="", metavar="ROWS", help="rows to leave out, such as 4,9-12"
+    )
+    parser.add_argument(
+        "--mapping", type=named_path, metavar="FILE", help="use a mapping that was saved"
+    )
+    parser.add_argument(
+        "--save-mapping",
+        type=named_path,
+        metavar="FILE",
+        help="save --map, --set, --dates and the like to use again",
+    )
+    parser.add_argument(
+        "--dry-run", action="store_true", help="change nothing; show what would be imported"
+    )
+    why_option(parser)
+    yes_option(parser, "take what isn't answered as not known; go ahead if the date is in doubt")
+    json_option(parser)
+
+
+_OF_SHEETS = ("set", "map", "sheet_name", "dates", "decimal", "skip", "mapping", "save_mapping")
+
+
+def _wishes(asked: Namespace) -> "SheetWishes":
+    """All that was said of a sheet, with what was saved of it; saved again where that is asked."""
+    from stillroom.keeping.interchange import SheetWishes, saved_mapping, write_mapping
+    from stillroom.keeping.interchange.report import rows_listed
+
+    answers = [*asked.set]
+    answers += [f"dates={asked.dates}"] if asked.dates else []
+    answers += [f"decimal={asked.decimal}"] if asked.decimal else []
+    wishes = SheetWishes(
+        tuple(answers), tuple(asked.map), asked.sheet_name, rows_listed(asked.skip), asked.yes
+    )
+    if asked.mapping:
+        wishes = saved_mapping(asked.mapping).with_more(wishes)
+    if asked.save_mapping:
+        write_mapping(asked.save_mapping, wishes)
+    return wishes
+
+
+def _import(call: Call) -> int:
+    from stillroom.keeping.interchange import import_folder, import_notebook
+
+    asked = call.asked
+    if bool(asked.folder) == bool(asked.jars):
+        raise Refused("Give a folder to import, or --jars FILE.")
+    for name in _OF_SHEETS:
+        if asked.folder and getattr(asked, name):
+            raise Refused(f"--{name.replace('_', '-')} works only with --jars FILE.")
+    keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
+    is_done = False
+    try:
+        if asked.folder:
+            report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
+        else:
+            with readable(asked.jars) as file:
+                wishes = _wishes(asked)
+                report = import_notebook(keeper, file, wishes=wishes, dry_run=asked.dry_run)
+        is_done = call.is_done = report.is_done
+    finally:
+        if keeper.store.is_new and not is_done:
+            keeper.store.take_away()  # created only for the import that failed
+    if asked.json:
+        put_json(call, _report_json(report), is_done=report.is_done)
+    else:
+        _put_report(report)
+    if not report.is_clean:
+        raise Refused(f"Nothing was imported: {_to_do(report)}.")
+    return 0
+
+
+def _to_do(report: "ImportReport") -> str:
+    mistakes = f"{how_many(len(report.bad), 'mistake')} to correct" if report.bad else ""
+    asked = how_many(len(report.questions), "question") if report.questions else ""
+    return " and ".join(filter(None, (mistakes, f"{asked} to answer" if asked else "")))
+
+
+def _put_report(report: "ImportReport") -> None:
+    if not report.is_clean:
+        put_list("To correct:", (str(bad) for bad in report.bad))
+        put_list("Needed, but not in the sheet:", (str(each) for each in report.questions))
+        put_list("Rows skipped:", report.skipped)
+        return
+    would = "would be imported; nothing was changed" if report.dry_run else "imported"
+    put(f"{how_many(report.total_added, 'line')} {would}.")
+    kinds = dict.fromkeys([*report.added, *report.unchanged])
+    for kind in kinds:
+        added, same = report.added.get(kind, 0), report.unchanged.get(kind, 0)
+        if added or same:
+            there = f", {same} already here" if same else ""
+            put(f"{kind.replace('_', ' ')}: {added} new{there}", 2)
+    put_list("Read as:", report.read)
+    put_list("Rows skipped:", report.skipped)
+    put_list("On the shelf:" if report.is_done else "It would be:", report.preview)
+    put_list("Not in the sheet:", report.assumed)
+
+
+def _report_json(report: "ImportReport") -> dict[str, object]:
+    return {
+        "added": report.added,
+        "unchanged": report.unchanged,
+        "assumed": list(report.assumed),
+        "skipped": list(report.skipped),
+        "columns": report.columns,
+        "read": list(report.read),
+        "preview": list(report.preview),
+        "questions": [
+            {
+                "set": asked.key,
+                "rows": list(asked.rows),
+                "not_understood": list(asked.unread),
+                "choices": list(asked.choices),
+                "options": [asked.option(choice) for choice in asked.choices],
+                "herbs": list(asked.herbs),
+            }
+            for asked in report.questions
+        ],
+        "bad": [
+            {"file": bad.file, "line": bad.line, "column": bad.column, "message": bad.message}
+            for bad in report.bad
+        ],
+    }
+
+
+COMMANDS = {"import": Command(_import_arguments, _import, IMPORT_NOTES)}
