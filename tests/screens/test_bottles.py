@@ -529,6 +529,8 @@ async def test_a_formula_is_dropped_and_brought_back(stocked: Keeper) -> None:
         # Yarrow is strained but in no bottle yet, so there is nothing to blend it from.
         assert app.screen is page
         await press(pilot, "b", "ctrl+d")
+        assert "will be deleted. Press ctrl+d again." in flat(app)
+        await press(pilot, "ctrl+d")
         assert formulas(stocked) == []
         await press(pilot, "u")
         assert [formula.name for formula in formulas(stocked)] == ["Skin"]

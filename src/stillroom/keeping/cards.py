@@ -73,6 +73,19 @@ class JarCard(NamedTuple):
         return max(0, self.shakes_per_day - self.shaken) if self.is_steeping else 0
 
 
+class OffShelf(NamedTuple):
+    """A batch that is on no shelf any more, or never was, as a blend."""
+
+    code: str
+    name: str
+    """Of the tincture, or else of the first herb."""
+    state: str
+    """Such as `strained`, `discarded` or `blend`."""
+    jar_id: int | None
+    bottle_id: int | None
+    """One of its bottles, where it is from no jar."""
+
+
 class ShelfView(NamedTuple):
     """One shelf and its jars, in order."""
 

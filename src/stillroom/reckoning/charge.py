@@ -27,6 +27,17 @@ class Part(StrEnum):
     """Of a jar from a notebook that leaves it out."""
 
 
+ALSO_CALLED = {
+    Part.AERIAL_PARTS.value: "herb tops stem",
+    Part.FLOWER.value: "blossom petals bud",
+    Part.FRUIT.value: "berry berries hips haws",
+    Part.ROOT.value: "rhizome bulb tuber",
+    Part.BARK.value: "wood twig",
+    Part.RESIN.value: "gum",
+}
+"""Other words that people call a part by, by what it is called here."""
+
+
 class Condition(StrEnum):
     """Whether the herb still holds its own water."""
 

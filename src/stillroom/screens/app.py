@@ -137,6 +137,14 @@ class StillroomApp(ScansCodes):
         page.begin(name, values)
         await self.action_turn_to("calculator")
 
+    async def show_jar(self, jar_id: int) -> None:
+        """Turn to the shelves, the cursor on a jar."""
+        from stillroom.screens.shelves.page import ShelvesPage
+
+        await self.action_turn_to(FIRST)
+        if isinstance(self.screen, ShelvesPage):
+            self.screen.show_jar(jar_id)
+
     def open_jar(self, jar_id: int) -> None:
         """Open the page of a jar over the page in sight."""
         from stillroom.screens.jar.page import JarPage

@@ -77,6 +77,7 @@ WORDS = (
 _BY_ID = {
     "board.open": "This jar",
     "jar.fill": "All jars",
+    "shelves.restore": "Everywhere",
     "jar.round": "All jars",
     "jar.shake_all": "All jars",
     "table.open": "This line",

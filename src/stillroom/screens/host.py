@@ -58,6 +58,9 @@ class Host(Protocol):
     def open_jar(self, jar_id: int) -> None:
         """Open the page of a jar over the page in sight."""
 
+    async def show_jar(self, jar_id: int) -> None:
+        """Turn to the shelves, the cursor on a jar."""
+
     def open_bottle(self, bottle_id: int) -> None:
         """Open the page of a bottle over the page in sight."""
 

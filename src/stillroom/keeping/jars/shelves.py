@@ -4,10 +4,11 @@ from datetime import date
 from typing import Any
 
 from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE
-from stillroom.keeping.cards import JarCard, ShelfView, ShelvesView
+from stillroom.keeping.cards import JarCard, OffShelf, ShelfView, ShelvesView
 from stillroom.keeping.jars.expecting import press_ml
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
+from stillroom.keeping.words import folded
 from stillroom.reckoning.charge import Condition, Part
 
 _CARDS = f"""
@@ -39,6 +40,21 @@ In this order of tables, which SQLite keeps to: else it reads every straining.
 _BLENDS_TO_BOTTLE = f"""
     SELECT count(*) FROM to_bottle w CROSS JOIN tincture t ON t.id = w.tincture_id
     WHERE t.straining_id IS NULL AND {LEFT_TO_BOTTLE} >= ?
+"""
+
+_OFF_SHELVES = f"""
+    SELECT j.code, coalesce(t.name, h.name), h.name, j.state, j.id, NULL, j.filled_on AS began
+    FROM jar j
+    JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
+    JOIN herb h ON h.id = l.herb_id
+    LEFT JOIN straining s ON s.jar_id = j.id
+    LEFT JOIN tincture t ON t.straining_id = s.id
+    WHERE j.state NOT IN ('steeping', 'drained') AND coalesce({LEFT_TO_BOTTLE}, 0) < ?
+    UNION ALL
+    SELECT t.code, t.name, '', 'blend', NULL, (SELECT min(id) FROM bottle WHERE tincture_id = t.id),
+           t.made_on
+    FROM tincture t WHERE t.straining_id IS NULL
+    ORDER BY began DESC, 1 DESC
 """
 
 
@@ -95,6 +111,17 @@ def shelves_view(keeper: Keeper) -> ShelvesView:
         ),
         blends_to_bottle=keeper.rows(_BLENDS_TO_BOTTLE, LOOSE_ML)[0][0],
     )
+
+
+def jars_off_shelves(keeper: Keeper, text: str) -> list[OffShelf]:
+    """The batches with these words in code or name that are not on the shelves, newest first."""
+    words = folded(text).split()
+    found = keeper.rows(_OFF_SHELVES, LOOSE_ML)
+    return [
+        OffShelf(code, name, state, jar_id, bottle_id)
+        for code, name, herb, state, jar_id, bottle_id, _ in found
+        if all(word in folded(f"{code}\n{name}\n{herb}") for word in words)
+    ]
 
 
 def jar_card(keeper: Keeper, jar_id: int) -> JarCard | None:

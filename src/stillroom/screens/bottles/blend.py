@@ -108,6 +108,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         super().__init__()
         self.keeper = keeper
         self.wording = wording(keeper)
+        self._drop_asked_of: int | None = None
         self.known = {str(formula.formula_id): formula for formula in formulas(keeper)}
 
     def compose_form(self) -> ComposeResult:
@@ -143,7 +144,12 @@ class FormulaDialog(Dialog[FormulaProposal]):
         return int(self.query_one("#formula", Pick).value)
 
     def action_drop(self) -> None:
-        """Delete the chosen formula."""
+        """Delete the chosen formula, once asked twice."""
+        if self._drop_asked_of != self._chosen:
+            self._drop_asked_of = self._chosen
+            name = self.known[str(self._chosen)].name
+            self.say(f"The formula {name} will be deleted. Press ctrl+d again.")
+            return
         try:
             drop_formula(self.keeper, self._chosen)
         except DateInDoubt as question:

@@ -348,6 +348,7 @@ class CalculatorPage(ListPage):
         card = await self.app.push_screen_wait(FillDialog(self.keeper, start=start))
         if card:
             self.host.changed(f"Filled {card.herb} {card.code}")
+            await self.host.show_jar(card.jar_id)
 
 
 def _cells(calculator: Calculator) -> tuple[Cell, ...]:

@@ -7,7 +7,7 @@ from rich.text import Text
 from textual import on, work
 from textual.binding import Binding
 
-from stillroom.errors import Refused, StillroomError
+from stillroom.errors import Refused
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.cupboard.liquids import LiquidView
@@ -16,7 +16,7 @@ from stillroom.keeping.cupboard.lots import use_up
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SpiritView
 from stillroom.keeping.trace.views import ScannedThing
 from stillroom.screens.cupboard.liquids_part import LiquidsPart
-from stillroom.screens.cupboard.part import CupboardTab
+from stillroom.screens.cupboard.part import CupboardTab, DeleteDialog
 from stillroom.screens.cupboard.parts import PARTS, SpiritsPart
 from stillroom.screens.cupboard.store_part import (
     DiscardHerbDialog,
@@ -54,9 +54,9 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
                 tooltip="Change the chosen entry"),
         Binding("x", "remove", "Delete", id="cupboard.remove",
                 tooltip="Delete the chosen entry, if nothing was made with it"),
-        Binding("minus", "shift(-1)", "Higher", id="cupboard.higher", key_display="-",
+        Binding("plus", "shift(-1)", "Higher", id="cupboard.higher", key_display="+",
                 tooltip="Move this shelf one place up"),
-        Binding("plus", "shift(1)", "Lower", id="cupboard.lower", key_display="+",
+        Binding("minus", "shift(1)", "Lower", id="cupboard.lower", key_display="-",
                 tooltip="Move this shelf one place down"),
         Binding("l", "lay_out", "Lay out, dry", id="cupboard.lay_out",
                 tooltip="Lay this herb out to dry, or enter its weight when it is dry"),
@@ -130,6 +130,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         key = await self.app.push_screen_wait(self.part.form(None))
         if key is not None:
             self.host.changed()
+            self.read()
             self.rows.select(key)
             self.tell()
 
@@ -172,6 +173,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         lot_id = await self.app.push_screen_wait(form)
         if lot_id is not None:
             self.host.changed()
+            self.read()
             self.rows.select(lot_id)
             self.tell()
 
@@ -187,16 +189,14 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         else:
             self.action_change()
 
-    def action_remove(self) -> None:
-        """Delete the chosen entry."""
+    @work
+    async def action_remove(self) -> None:
+        """Ask, and delete the chosen entry."""
         row = self.rows.selected
         if row is None:
             return
-        try:
-            self.part.remove(row)
-        except StillroomError as error:
-            self.host.refuse(error)
-        else:
+        is_deleted = await self.app.push_screen_wait(DeleteDialog(self.part, row))
+        if is_deleted:
             self.host.changed("Deleted. Press u to undo.")
 
     def action_shift(self, step: int) -> None:

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from typing import Any, ClassVar, TypeVar
 
 from rich.text import Text
+from textual.app import ComposeResult
+from textual.widgets import Static
 
 from stillroom.errors import Refused
 from stillroom.screens.kit.dialog import Dialog
@@ -49,3 +51,24 @@ def words_about(name: str, facts: str, rest: str) -> Text:
     if rest:
         text.append(f"\n{rest}")
     return text
+
+
+class DeleteDialog(Dialog[bool]):
+    """Asks before an entry is deleted."""
+
+    ACT = "Delete"
+    TITLE_TEXT = "Delete"
+
+    def __init__(self, part: CupboardTab[T], row: T) -> None:
+        super().__init__()
+        self.part = part
+        self.row: Any = row
+
+    def compose_form(self) -> ComposeResult:
+        """What will be deleted."""
+        yield Static(f"{safe(self.part.words(self.row)[0])} will be deleted.", markup=False)
+
+    def keep(self) -> bool:
+        """Delete it, if nothing was made with it."""
+        self.part.remove(self.row)
+        return True

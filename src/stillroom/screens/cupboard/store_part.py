@@ -30,7 +30,7 @@ from stillroom.keeping.wording import wording
 from stillroom.keeping.words import NAME_LENGTH
 from stillroom.keeping.year.people import names
 from stillroom.reckoning.cautions import CERTAIN, deadly_warning
-from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
+from stillroom.reckoning.charge import ALSO_CALLED, KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import HERB_DISCARDS, HerbCame, HerbMovementKind
 from stillroom.screens.cupboard.part import CupboardTab, words_about
@@ -151,7 +151,7 @@ class LotDialog(Dialog[int]):
                   max_length=NAME_LENGTH),
         )  # fmt: skip
         yield Pair(
-            Pick("Part", PARTS_OF_PLANT, str(Part.LEAF), id="part"),
+            Pick("Part", PARTS_OF_PLANT, str(Part.LEAF), also=ALSO_CALLED, id="part"),
             Pick("Condition", CONDITIONS, str(Condition.FRESH), id="condition"),
         )
         yield Pair(

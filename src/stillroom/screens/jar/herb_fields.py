@@ -19,6 +19,7 @@ from stillroom.keeping.jars.filling import water_fraction
 from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import NAME_LENGTH
 from stillroom.reckoning.charge import (
+    ALSO_CALLED,
     KNOWN_CONDITIONS,
     KNOWN_PARTS,
     Charge,
@@ -81,7 +82,9 @@ class HerbFields(Vertical):
             "Botanical", words, start.botanical, hint="optional", required=False,
             max_length=NAME_LENGTH,
         )  # fmt: skip
-        self.part = Pick("Part", [(p.value, p.value) for p in KNOWN_PARTS], start.part)
+        self.part = Pick(
+            "Part", [(p.value, p.value) for p in KNOWN_PARTS], start.part, also=ALSO_CALLED
+        )
         self.condition = Pick(
             "Condition", [(c.value, c.value) for c in KNOWN_CONDITIONS], start.condition
         )

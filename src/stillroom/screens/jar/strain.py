@@ -50,7 +50,9 @@ async def strain_or_bottle(host: Host, keeper: Keeper, card: JarCard) -> None:
         elif done:
             host.changed()
         tincture = None if isinstance(done, JarCard) else done
-    if tincture:
+    if tincture and not tincture.is_to_bottle:
+        host.say(f"{tincture.name} {tincture.code} is strained, and nothing is left to bottle.")
+    elif tincture:
         bottled = await host.push_screen_wait(BottlingDialog(keeper, tincture.tincture_id))
         if bottled:
             host.changed(f"Bottled {bottled.name} {bottled.code}")

@@ -1,6 +1,6 @@
 """A field that offers a few options in a line, or picks one from a longer list."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from rich.text import Text
 from textual.app import ComposeResult, RenderResult
@@ -9,6 +9,7 @@ from textual.containers import Horizontal
 from textual.events import Click, Key
 from textual.message import Message
 from textual.reactive import reactive
+from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -36,6 +37,8 @@ class Choice(Widget, can_focus=True):
     ]  # fmt: skip
 
     position: reactive[int] = reactive(0)
+    unmatched: reactive[str] = reactive("")
+    """Letters that were typed and that no option begins with."""
 
     class Changed(Message):
         """Another option was chosen."""
@@ -50,9 +53,16 @@ class Choice(Widget, can_focus=True):
             return self.choice
 
     def __init__(
-        self, options: Iterable[tuple[str, str]], value: str | None = None, *, id: str | None = None
+        self,
+        options: Iterable[tuple[str, str]],
+        value: str | None = None,
+        *,
+        also: Mapping[str, str] | None = None,
+        id: str | None = None,
     ) -> None:
+        """Make it; `also` holds further words for an option, by its key."""
         super().__init__(id=id)
+        self.also = {key: words.casefold().split() for key, words in (also or {}).items()}
         self.options = list(options)
         self._typed = ""
         self._typed_at = 0.0
@@ -71,9 +81,10 @@ class Choice(Widget, can_focus=True):
 
     def render(self) -> RenderResult:
         """The word between two marks that say it can be turned."""
-        return Text(
-            f"‹ {fit_marked(self.options[self.position][1], self.size.width - 4)} ›", no_wrap=True
-        )
+        label = self.options[self.position][1]
+        if self.unmatched:
+            label = f"no “{self.unmatched}”: {label}"
+        return Text(f"‹ {fit_marked(label, self.size.width - 4)} ›", no_wrap=True)
 
     def watch_position(self) -> None:
         """Notify the form."""
@@ -81,6 +92,7 @@ class Choice(Widget, can_focus=True):
 
     def action_turn(self, step: int) -> None:
         """Go to the next or the one before, round and round."""
+        self.unmatched = ""
         self.position = (self.position + step) % len(self.options)
 
     def on_key(self, event: Key) -> None:
@@ -105,6 +117,9 @@ class Choice(Widget, can_focus=True):
         elif self._matched < LETTERS_ENOUGH:
             self.position = self._stood
         self._typed, self._typed_at = typed, event.time
+        # On a page the letter is one of its keys; in a form it was meant for the choice.
+        is_lost = there is None and self._matched < LETTERS_ENOUGH
+        self.unmatched = typed if is_lost and isinstance(self.screen, ModalScreen) else ""
         # A digit is meant for a field, not for another page; any other may be a key of the page.
         if self._matched or character.isdigit():
             event.stop()
@@ -115,15 +130,18 @@ class Choice(Widget, can_focus=True):
         first = 1 if len(typed) == 1 else 0
         for step in range(first, count + first):
             there = (self.position + step) % count
-            label = self.options[there][1].casefold()
+            key, label = self.options[there]
+            label = label.casefold()
             # A spirit's strength comes before its name.
             if label.startswith(typed) or label.lstrip("0123456789.,% ").startswith(typed):
+                return there
+            if any(word.startswith(typed) for word in self.also.get(key, ())):
                 return there
         return None
 
     def on_blur(self) -> None:
         """After coming back, typing starts a new search."""
-        self._typed = ""
+        self._typed = self.unmatched = ""
 
     def on_click(self, event: Click) -> None:
         """Left half back, right half on."""
@@ -149,6 +167,7 @@ class Pick(Horizontal):
         options: Iterable[tuple[str, str]],
         value: str | None = None,
         *,
+        also: Mapping[str, str] | None = None,
         hint: str = "",
         id: str | None = None,
         classes: str | None = None,
@@ -156,7 +175,7 @@ class Pick(Horizontal):
         super().__init__(id=id, classes=classes)
         self.label = label
         self.hint = hint
-        self.choice = Choice(options, value)
+        self.choice = Choice(options, value, also=also)
 
     def compose(self) -> ComposeResult:
         """Name, choice, hint."""

@@ -82,7 +82,11 @@ class FindPage(Page):
             self.show_rows()
 
     @on(Input.Submitted, "#find")
-    def _go_to_found(self) -> None:
+    def _submitted(self) -> None:
+        self.go_to_found()
+
+    def go_to_found(self) -> None:
+        """Give the keys to what was found."""
         self.found.focus()
 
     def on_key(self, event: Key) -> None:

@@ -9,8 +9,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from stillroom.keeping.cards import JarCard, ShelvesView
-from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.cards import JarCard, OffShelf, ShelvesView
+from stillroom.keeping.jars.shelves import jars_off_shelves, shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.jar.keys import JarKeys
 from stillroom.screens.kit.find_page import FindPage
@@ -19,10 +19,13 @@ from stillroom.screens.kit.text import safe
 from stillroom.screens.shelves.board import Board
 from stillroom.screens.shelves.finding import matching
 
+MOST_ELSEWHERE = 6
+"""Batches off the shelves that are named."""
 FIRST_STEPS = (
     "There are no jars yet. Press n to fill one.\n\n"
     "A herb, its part, fresh or dried, and the liquid are enough.\n"
     "Press 4 to add spirits and shelves to the cupboard, ? for help and cautions.\n\n"
+    "Press R to restore a backup, or a shelf from another computer.\n"
     "To look around first, quit with q and start  stillroom --sample  for a sample shelf."
 )
 
@@ -44,6 +47,8 @@ class ShelvesPage(FindPage, JarKeys):
         Binding("r", "round", "Round", id="jar.round",
                 tooltip="Go round the jars still to shake, one key each"),
         Binding("n", "fill", "New jar", id="jar.fill", tooltip="Fill a jar"),
+        Binding("R", "restore_backup", "Restore", id="shelves.restore",
+                tooltip="Replace this empty shelf with a backup or another shelf"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     ShelvesPage > #first-steps { display: none; padding: 1 2; height: auto; }
@@ -55,6 +60,10 @@ class ShelvesPage(FindPage, JarKeys):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
         self._shelves: ShelvesView | None = None
+        self._entered = ""
+        """The words after which enter was pressed once."""
+        self._elsewhere: list[OffShelf] = []
+        """Batches with the sought words that are on no shelf any more, the newest first."""
 
     def compose_page(self) -> ComposeResult:
         """The board and the find line."""
@@ -88,12 +97,49 @@ class ShelvesPage(FindPage, JarKeys):
         self.set_class(not shelves.shelves, "-empty")
         self.board.show(
             matching(shelves, words),
-            hint=f"No jar matches “{words}”. Press esc to show all." if words else "",
+            hint=self._elsewhere_words() if words else "",
             notation=self.wording,
         )
         self.offer(has_chosen=self.board.selected is not None)
         self._show_day(shelves)
         self._show_chosen()
+
+    def seek(self, text: str) -> None:
+        """Look for these words from now on, among the jars that are off the shelves as well."""
+        super().seek(text)
+        self._entered = ""
+        self._elsewhere = jars_off_shelves(self.keeper, text) if text.strip() else []
+
+    def _elsewhere_words(self) -> str:
+        """What no jar on the shelves has, and which batches have it."""
+        said = f"No jar matches “{self.sought}”. Press esc to show all."
+        if not self._elsewhere:
+            return said
+        named = [f"{jar.code} {jar.name}, {jar.state}" for jar in self._elsewhere[:MOST_ELSEWHERE]]
+        if more := len(self._elsewhere) - len(named):
+            named.append(f"and {more} more: type more of the code or name")
+        return "\n".join(
+            [said, "", "Off the shelves; press enter twice to open the first:", *named]
+        )
+
+    def go_to_found(self) -> None:
+        """Give the keys to the jars; where no jar was found, a second enter opens a batch."""
+        if not self._elsewhere or self.board.selected is not None:
+            super().go_to_found()
+        elif self._entered != self.sought:
+            self._entered = self.sought
+        else:
+            self._open_elsewhere()
+
+    @work
+    async def _open_elsewhere(self) -> None:
+        batch = self._elsewhere[0]
+        if batch.jar_id is not None:
+            self.host.open_jar(batch.jar_id)
+        elif batch.bottle_id is not None:
+            self.host.open_bottle(batch.bottle_id)
+        else:  # a blend that waits to be bottled
+            await self.run_action("app.turn_to('bottles')")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer a round only where jars are shaken, and to find only where there are jars."""
@@ -101,6 +147,8 @@ class ShelvesPage(FindPage, JarKeys):
         if shelves is not None and action in {"shake_all", "round"} and not shelves.wanting_shakes:
             return False
         if shelves is not None and action == "find" and not shelves.shelves:
+            return False
+        if action == "restore_backup" and (shelves is None or shelves.shelves):
             return False
         return super().check_action(action, parameters)
 
@@ -126,6 +174,8 @@ class ShelvesPage(FindPage, JarKeys):
         else:
             shakes = f"✓ all {wanting} shaken" if wanting > 1 else "✓ shaken"
         facts = [shakes]
+        if self.sought and self._elsewhere:
+            facts.insert(0, f"{len(self._elsewhere)} more off the shelves")
         if shelves.due_today:
             facts.append(f"{len(shelves.due_today)} due")
         if shelves.over:
@@ -182,5 +232,14 @@ class ShelvesPage(FindPage, JarKeys):
         card = await self.app.push_screen_wait(FillDialog(self.keeper))
         if card:
             self.host.changed(f"Filled {card.herb} {card.code}")
-            self.read()
-            self.board.select(card.jar_id)
+            self.show_jar(card.jar_id)
+
+    def show_jar(self, jar_id: int) -> None:
+        """Put the cursor on a jar, all jars shown."""
+        self.action_stop_finding()
+        self.read()
+        self.board.select(jar_id)
+
+    async def action_restore_backup(self) -> None:
+        """Open the form that restores a backup."""
+        await self.run_action("app.restore")
