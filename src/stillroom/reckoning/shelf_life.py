@@ -26,7 +26,16 @@ def keep_until(made_on: date, keeping: Keeping) -> date:
     years = KEEPING_YEARS[keeping]
     if years == 0:
         return made_on + timedelta(days=DAYS_COLD)
+    return years_on(made_on, years)
+
+
+def years_on(day: date, years: int) -> date:
+    """The same day some years later; 28 February where there is no 29th.
+
+    >>> years_on(date(2024, 2, 29), 2)
+    datetime.date(2026, 2, 28)
+    """
     try:
-        return made_on.replace(year=made_on.year + years)
+        return day.replace(year=day.year + years)
     except ValueError:
-        return made_on.replace(year=made_on.year + years, day=28)
+        return day.replace(year=day.year + years, day=28)

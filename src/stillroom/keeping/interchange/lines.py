@@ -13,8 +13,8 @@ from stillroom.keeping.interchange.columns import FileColumn
 MOST_BYTES = 200_000_000
 """Of one file of an export: a hundred times what a large dispensary writes in ten years."""
 
-Reword = Callable[[str], str]
-"""A change made to every cell before it is read."""
+Reword = Callable[[str, str], str]
+"""A change made to every cell before it is read; it is given the cell and its column's name."""
 
 
 class Lines:
@@ -70,7 +70,10 @@ class Lines:
 
     def _ordered(self, cells: list[str], places: list[int | None]) -> list[str]:
         ordered = ["" if place is None else cells[place] for place in places]
-        return ordered if self._reword is None else [self._reword(cell) for cell in ordered]
+        if self._reword is None:
+            return ordered
+        named = zip(ordered, self._columns, strict=True)
+        return [self._reword(cell, column.name) for cell, column in named]
 
     def _places(self, heading: list[str]) -> list[int | None] | None:
         """The position of each column; None, with problems reported, if the heading is wrong."""

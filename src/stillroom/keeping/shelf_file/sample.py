@@ -4,7 +4,6 @@ import csv
 import json
 import re
 from collections import Counter
-from collections.abc import Callable
 from datetime import date, timedelta
 from functools import cache
 from importlib import resources
@@ -13,9 +12,11 @@ from pathlib import Path
 from stillroom.clock import Clock
 from stillroom.dates import parse_day, show_day, show_month
 from stillroom.errors import StoreError
+from stillroom.keeping.interchange.lines import Reword
 from stillroom.keeping.interchange.reading import FolderReading
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper, stamp
+from stillroom.reckoning.shelf_life import KEEPING_YEARS, years_on
 from stillroom.records.store import Store
 
 SAMPLE_FOLDER = Path(str(resources.files("stillroom"))) / "sample_shelf"
@@ -67,12 +68,27 @@ def _codes_after(shift: timedelta) -> dict[str, str]:
     return codes
 
 
+def _kept_until_after(shift: timedelta) -> dict[str, date]:
+    """New keep-until dates by old ones: so many years on, whether or not a leap day lies between.
+
+    The date of a blend is that of one of its parts.
+    """
+    moved = {}
+    for row in _lines("tinctures.csv"):
+        if row["jar"] and row["keep_until"]:
+            made_on = date.fromisoformat(row["made_on"])
+            for years in KEEPING_YEARS.values():
+                if years and row["keep_until"] == f"{years_on(made_on, years)}":
+                    moved[row["keep_until"]] = years_on(made_on + shift, years)
+    return moved
+
+
 def _lines(file: str) -> list[dict[str, str]]:
     with (SAMPLE_FOLDER / file).open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
 
 
-def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
+def _carried_to_today(keeper: Keeper) -> Reword:
     """A rewording that moves every date by the days since the sample was written.
 
     Codes follow, as they hold a year; moments of today end no later than now.
@@ -83,6 +99,7 @@ def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
     shift = keeper.today - written_on
     now = stamp(keeper.clock.now())
     codes = _codes_after(shift)
+    kept_until = _kept_until_after(shift)
 
     @cache
     def carried(day: str) -> date:
@@ -97,11 +114,13 @@ def _carried_to_today(keeper: Keeper) -> Callable[[str], str]:
         return show_day(day) if found[1] else show_month(day)
 
     @cache
-    def reword(cell: str) -> str:
+    def reword(cell: str, column: str) -> str:
         if " " in cell:
             cell = _WRITTEN.sub(written, cell)
         if "-" not in cell:
             return cell
+        if column == "keep_until" and cell in kept_until:
+            return f"{kept_until[cell]}"
         if _MONTH.fullmatch(cell):
             return f"{carried(f'{cell}-01'):%Y-%m}"
         dated = _DAY.sub(moved, cell)
