@@ -15,6 +15,7 @@ from stillroom.clock import SetClock
 from stillroom.errors import Refused
 from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.year.accounts import losses_of, spirit_period
 from stillroom.keeping.year.behind import YearView, year_view
 from stillroom.keeping.year.people import people, who_got
 from stillroom.reckoning.year import PeriodFigures, What
@@ -299,7 +300,43 @@ def test_every_total_between_any_two_days_is_that_of_the_exported_files(
                 sums = books.sums(first, last, partial(is_of, None, None))
                 assert_same(view.by_month[first.replace(day=1)], sums, first)
             assert_costs(view, books)
+            assert_losses(keeper, view, since, until)
+            assert_spirit(keeper, books, since, until)
     assert kinds == {str(what) for what in What if what is not What.ON_HERB} | {"before", "left"}
+
+
+def assert_spirit(keeper: Keeper, books: Books, since: date, until: date) -> None:
+    """Purchases of one name and strength against their lines in the exported files."""
+    first, last = since.isoformat(), until.isoformat()
+    made_on = {t["code"]: t["made_on"] for t in books.files["tinctures"]}
+    expected: dict[tuple[str, float], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for number, spirit in enumerate(books.files["spirits"], start=1):
+
+        def lines(file: str, number: str = str(number)) -> list[Line]:
+            return [each for each in books.files[file] if each["spirit_number"] == number]
+
+        used = [(x["poured_on"], float(x["volume_ml"])) for x in lines("pours")]
+        used += [(made_on[x["tincture"]], float(x["volume_ml"])) for x in lines("batch_inputs")]
+        moved = [(x["day"], float(x["volume_ml"])) for x in lines("cupboard_movements")]
+        sums = expected[spirit["name"], float(spirit["strength_abv"])]
+        sums[0] += sum(ml for day, ml in used if first <= day <= last)
+        if spirit["bought_ml"]:
+            sums[1] += float(spirit["bought_ml"]) if spirit["bought_on"] <= last else 0.0
+            sums[1] += sum(ml for day, ml in moved if day <= last)
+            sums[1] -= sum(ml for day, ml in used if day <= last)
+    found: dict[tuple[str, float], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for line in spirit_period(keeper, since, until).lines:
+        sums = found[line.name, line.strength_abv]
+        sums[0] += line.used_ml
+        sums[1] += line.left_ml if line.is_counted else 0.0
+    for key, sums in expected.items():
+        assert found[key] == pytest.approx(sums, abs=1e-6), key
+
+
+def assert_losses(keeper: Keeper, view: YearView, since: date, until: date) -> None:
+    """The sheet of losses against the sums of the year, which are those of the export."""
+    total = sum(each.volume_ml for each in losses_of(keeper, since, until))
+    assert total == pytest.approx(view.total.gone_ml)
 
 
 def assert_costs(view: YearView, books: Books) -> None:

@@ -77,6 +77,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "correct": ("correct", "correct an entry of any day and all that follows from it"),
         "year": ("year", "show what was made, used and lost, and what it cost"),
         "plan": ("plan", "show how long tinctures last, and what to gather and fill"),
+        "learning": ("year_papers", "show what strainings gave, and what to expect next"),
         "season": ("season", "list and set when herbs are gathered, and months in hand"),
         "people": ("year", "show who was given what, and when"),
         "close": ("status", "close a month or the record of a batch"),
@@ -89,6 +90,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "shelflist": ("papers", "print every shelf and its jars"),
         "stocklist": ("papers", "print every bottle"),
         "calendar": ("papers", "write strain and keep-until dates as a calendar file"),
+        "signsheet": ("year_papers", "print the year's stock-take, losses or spirit, to sign"),
     },
     "the shelf file": {
         "export": ("files", "write the shelf as CSV files or JSON"),

@@ -6,6 +6,7 @@ from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.output import put, put_json, put_list
+from stillroom.cli.year_papers import out_option, write_part
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.settings import MOST_MONTHS
 from stillroom.keeping.words import folded
@@ -44,6 +45,7 @@ def _arguments(parser: ArgumentParser) -> None:
         help='as if this person got more, such as "J.=50%%"; -100%% is nothing',
     )
     json_option(parser)
+    out_option(parser)
 
 
 def _plan(call: Call) -> int:
@@ -51,6 +53,16 @@ def _plan(call: Call) -> int:
         _months(call), tuple(call.asked.without), tuple(map(_more(call), call.asked.more))
     )
     view = plan_view(call.keeper, asked)
+    if call.asked.out is not None:
+        from stillroom.paper.year_csv import plan_csv
+        from stillroom.paper.year_papers import plan_paper
+
+        return write_part(
+            call,
+            call.asked.out,
+            lambda: plan_paper(call.keeper, view, asked),
+            lambda: plan_csv(view),
+        )
     if call.asked.json:
         put_json(
             call,

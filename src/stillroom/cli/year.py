@@ -1,14 +1,13 @@
 """`year` and `people`."""
 
 from argparse import ArgumentParser
-from datetime import date
 from functools import partial
 from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.found import batch_of
 from stillroom.cli.output import put, put_json, put_list
-from stillroom.dates import parse_day
+from stillroom.cli.year_papers import out_option, period, write_part
 from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import folded, for_whom
@@ -33,17 +32,19 @@ def _year_arguments(parser: ArgumentParser) -> None:
         "--to", dest="until", metavar="DAY", help="the last day; if left out, today"
     )
     json_option(parser)
+    out_option(parser)
 
 
 def _year(call: Call) -> int:
-    today = call.keeper.today
-    until = parse_day(call.asked.until, today) if call.asked.until else today
-    since = (
-        parse_day(call.asked.since, today, past=True)
-        if call.asked.since
-        else date(until.year, 1, 1)
-    )
+    since, until = period(call, call.asked.since, call.asked.until)
     view = year_view(call.keeper, since, until)
+    if call.asked.out is not None:
+        from stillroom.paper.year_csv import year_csv
+        from stillroom.paper.year_papers import year_paper
+
+        return write_part(
+            call, call.asked.out, lambda: year_paper(call.keeper, view), lambda: year_csv(view)
+        )
     if call.asked.json:
         put_json(call, _year_json(view))
         return 0
@@ -177,6 +178,7 @@ def _people_arguments(parser: ArgumentParser) -> None:
         "--of", metavar="CODE", help="only who got any of this batch, or of a blend made with it"
     )
     json_option(parser)
+    out_option(parser)
 
 
 def _people(call: Call) -> int:
@@ -184,6 +186,16 @@ def _people(call: Call) -> int:
     found = _found(keeper, call.asked.of)
     wanted = folded(" ".join(call.asked.words)).split()
     found = [each for each in found if all(word in folded(each.name) for word in wanted)]
+    if call.asked.out is not None:
+        from stillroom.paper.year_csv import people_csv
+        from stillroom.paper.year_papers import people_paper
+
+        return write_part(
+            call,
+            call.asked.out,
+            lambda: people_paper(call.keeper, found),
+            lambda: people_csv(found),
+        )
     if call.asked.json:
         put_json(call, [_person_json(each) for each in found])
         return 0

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from stillroom.keeping.year.pictures import Picture
 from stillroom.paper.plain import cells, pad, wrap
 
 TO_TICK, TICKED = "☐", "☑"
@@ -53,7 +54,14 @@ class BlankLines:
     count: int
 
 
-Block = Facts | Grid | BlankLines | Prose
+@dataclass(frozen=True)
+class Chart:
+    """A picture; in plain text its table takes its place."""
+
+    picture: Picture
+
+
+Block = Facts | Grid | BlankLines | Prose | Chart
 
 
 @dataclass(frozen=True)
@@ -98,6 +106,10 @@ def _texts_of(block: Block) -> Iterator[str]:
         case Prose(text, later):
             yield text
             yield later
+        case Chart(picture):
+            yield from (picture.heading, *picture.head)
+            for row in picture.rows:
+                yield from row
 
 
 def as_text(document: Document, width: int = 80) -> str:
@@ -130,8 +142,14 @@ def _lines_of(block: Block, width: int) -> list[str]:
             return list(_grid(block, width))
         case BlankLines(count):
             return ["_" * width] * count
+        case Chart(picture):
+            return [*wrap(picture.heading, width), *_grid(_table_of(picture), width)]
         case Prose(text, later):
             return wrap(f"[struck out: {text}] {later}" if later else text, width)
+
+
+def _table_of(picture: Picture) -> Grid:
+    return Grid(picture.head, picture.rows, tuple([1.0] * len(picture.head)))
 
 
 def _facts(rows: Sequence[tuple[str, str]], width: int) -> Iterator[str]:

@@ -7,7 +7,17 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from stillroom.keeping.settings import Settings
-from stillroom.paper.document import BlankLines, Block, Document, Facts, Grid, Prose, Section
+from stillroom.paper.charts import chart
+from stillroom.paper.document import (
+    BlankLines,
+    Block,
+    Chart,
+    Document,
+    Facts,
+    Grid,
+    Prose,
+    Section,
+)
 from stillroom.paper.fonts import (
     UNDRAWN,
     Face,
@@ -192,6 +202,8 @@ def _block(block: Block, styles: _Styles) -> Iterator[Any]:
             yield _grid(block, styles)
         case BlankLines(count):
             yield _lines(count, styles)
+        case Chart(picture):
+            yield chart(picture, styles.width)
         case Prose(text, later):
             *lines, last = text.split("\n")
             for line in lines:

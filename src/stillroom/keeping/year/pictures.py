@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import groupby
 from operator import attrgetter
@@ -80,6 +80,26 @@ class Picture:
     """Whether each value is of a month, from zero up."""
 
     @property
+    def heading(self) -> str:
+        """The title with the unit."""
+        return self.title if self.unit in ("", "%") else f"{self.title} ({self.unit})"
+
+    def one_by_one(self) -> list["Picture"]:
+        """One picture for each series that has levels of its own, which would hide each other."""
+        if len(self.series) < 2 or not any(level.series for level in self.levels):
+            return [self]
+        return [
+            replace(
+                self,
+                title=f"{self.title}: {of.name}",
+                series=(of,),
+                levels=tuple(each for each in self.levels if each.series in ("", of.name)),
+            )
+            for of in self.series
+            if of.points
+        ]
+
+    @property
     def points(self) -> list[Point]:
         """Every point of it by day."""
         return sorted((p for s in self.series for p in s.points), key=attrgetter("day"))
@@ -114,10 +134,14 @@ def _percents(of_it: Sequence[Learning], said: Wording) -> Picture:
         )
         for each in of_it
     ]
-    taught = [p.value for s in series for p in s.points if not p.is_hollow]
     levels = []
-    if taught:
-        levels = [Level("range", min(taught), max(taught)), _line("mean", fmean(taught))]
+    for of in series:
+        taught = [p.value for p in of.points if not p.is_hollow]
+        if len(taught) > 1:
+            levels.append(Level(f"own range, {of.name}", min(taught), max(taught), of.name))
+        if taught:
+            mean = fmean(taught)
+            levels.append(Level(f"own mean, {of.name}", mean, mean, of.name))
     rows = [
         (said.day(p.day), p.label, s.name, said.percent(p.value), _aside(p))
         for s in series

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 
 from textual import work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
+from stillroom.errors import NotUnderstood
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.closing import close_batch
 from stillroom.keeping.day import day_view
@@ -17,12 +19,19 @@ from stillroom.keeping.settings import settings_of
 from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.trace.withdrawals import withdrawals
 from stillroom.keeping.views import TinctureView
+from stillroom.keeping.year.accounts import losses_of, spirit_period
+from stillroom.keeping.year.ahead import plan_view
+from stillroom.keeping.year.behind import year_view
+from stillroom.keeping.year.learning import learning
 from stillroom.paper.batch_record import batch_record
 from stillroom.paper.calendar import calendar_file, dates_ahead
 from stillroom.paper.document import Document, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf, page_for
+from stillroom.paper.sign_sheets import losses_sheet, past_sheet, spirit_sheet, stock_take_sheet
 from stillroom.paper.withdrawal_sheet import withdrawal_sheet
+from stillroom.paper.year_csv import learning_csv, plan_csv, year_csv
+from stillroom.paper.year_papers import learning_paper, plan_paper, year_paper
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry
@@ -47,6 +56,8 @@ class Paper:
     ending: str = ".pdf"
     content: Callable[[Keeper], bytes] | None = None
     """What is written, where that is not the document."""
+    table: Callable[[Keeper], bytes] | None = None
+    """What is written to a name in .csv, where there is a table of it."""
 
 
 def _day_sheet(keeper: Keeper) -> Document:
@@ -65,14 +76,58 @@ def _withdrawn(keeper: Keeper) -> Document:
     return withdrawal_sheet(withdrawals(keeper), settings_of(keeper), keeper.today)
 
 
+def _this_year(keeper: Keeper) -> tuple[date, date]:
+    return date(keeper.today.year, 1, 1), keeper.today
+
+
+def _stock_take(keeper: Keeper) -> Document:
+    return stock_take_sheet(bottle_rows(keeper), settings_of(keeper), keeper.today)
+
+
+def _losses(keeper: Keeper) -> Document:
+    days = _this_year(keeper)
+    return losses_sheet(losses_of(keeper, *days), *days, settings_of(keeper), keeper.today)
+
+
+def _past(keeper: Keeper) -> Document:
+    return past_sheet(bottle_rows(keeper), settings_of(keeper), keeper.today)
+
+
+def _spirit(keeper: Keeper) -> Document:
+    account = spirit_period(keeper, *_this_year(keeper))
+    return spirit_sheet(account, settings_of(keeper), keeper.today)
+
+
 PAPERS = {
     "day": Paper("day sheet", _day_sheet, "day"),
     "shelves": Paper("shelf list", _shelf_list, "shelves"),
     "stock": Paper("stock list", _stock_list, "stock"),
     "withdrawn": Paper("withdrawn batches", _withdrawn, "withdrawn"),
     "calendar": Paper("calendar file", dates_ahead, "dates", ".ics", calendar_file),
+    "plan": Paper(
+        "plan",
+        lambda keeper: plan_paper(keeper, plan_view(keeper)),
+        "plan",
+        table=lambda keeper: plan_csv(plan_view(keeper)),
+    ),
+    "year": Paper(
+        "year in figures",
+        lambda keeper: year_paper(keeper, year_view(keeper, *_this_year(keeper))),
+        "year",
+        table=lambda keeper: year_csv(year_view(keeper, *_this_year(keeper))),
+    ),
+    "learning": Paper(
+        "what strainings teach",
+        lambda keeper: learning_paper(keeper, learning(keeper)),
+        "learning",
+        table=lambda keeper: learning_csv(learning(keeper)),
+    ),
+    "stock-take": Paper("stock-take, to sign", _stock_take, "stock-take"),
+    "losses": Paper("losses, to sign", _losses, "losses"),
+    "past": Paper("past their date, to sign", _past, "past"),
+    "spirit": Paper("spirit account, to sign", _spirit, "spirit"),
 }
-"""What every page offers."""
+"""What every page offers; figures of a year are those of this one so far."""
 
 
 class PaperDialog(FileDialog):
@@ -132,8 +187,13 @@ class PaperDialog(FileDialog):
         """As its name asks for."""
         if self.paper.content is not None:
             return self.paper.content(self.keeper)
-        if str(self.query_one("#file", Entry).typed).strip().casefold().endswith(".txt"):
+        name = str(self.query_one("#file", Entry).typed).strip().casefold()
+        if name.endswith(".txt"):
             return as_text(self.document).encode()
+        if name.endswith(".csv"):
+            if self.paper.table is None:
+                raise NotUnderstood("There is no table of this: use a name in .pdf or .txt.")
+            return self.paper.table(self.keeper)
         return as_pdf(self.document, page_for(settings_of(self.keeper)))
 
 

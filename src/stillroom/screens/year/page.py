@@ -32,7 +32,7 @@ class YearPage(PartsPage[YearPart]):
         "to expect next. People: who got what; find a batch code to see who got any of it. "
         "Press tab for the next part."
     )
-    PAPER = "stock"
+    PAPER = "plan"
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="year.next", key_display="tab",
                 tooltip="Go to the next part: ahead, behind, learning, people"),
@@ -58,6 +58,11 @@ class YearPage(PartsPage[YearPart]):
         self._behind = BehindPart(self)
         self._ahead = AheadPart(self)
         return [self._ahead, self._behind, LearningPart(self), PeoplePart(self)]
+
+    def action_print(self) -> None:
+        """Show what can be printed, the part on show first."""
+        papers = {"Behind": "year", "Learning": "learning"}
+        self.host.show_papers(papers.get(self.part.title, self.PAPER))
 
     def read(self) -> None:
         """Read the part on show."""

@@ -97,8 +97,7 @@ class PicturePage(OverPage):
             self.query_one("#picture", Static).update("There is nothing to draw yet.")
             return
         place = f"{self._shown + 1} of {len(self._pictures)}"
-        unit = "" if picture.unit in ("", "%") else f" ({picture.unit})"
-        title = f"{safe(self.about_what)} · {picture.title}{unit}"
+        title = f"{safe(self.about_what)} · {picture.heading}"
         self.head(Text(title, style="bold"), place)
         rows = self.query_one("#rows", Table)
         rows.set_columns(self._columns(picture), self._cells, lambda row: row)
