@@ -267,3 +267,27 @@ SEASON = record(
         "months_in_hand": _MAYBE_NUMBER,
     }
 )
+
+LEARNING = record(
+    {
+        "herb": TEXT,
+        "part": TEXT,
+        "condition": TEXT,
+        "pressing": TEXT,
+        "mean_percent": meaning(_MAYBE_NUMBER, "of the liquid, of those that teach"),
+        "own_mean_ml_per_g": meaning(_MAYBE_NUMBER, "held back by a gram, dried"),
+        "published_ml_per_g": NUMBER,
+        "next_ml_per_g": record({"low": NUMBER, "high": NUMBER}),
+        "strainings": list_of(
+            record(
+                {
+                    "jar": TEXT,
+                    "strained_on": DAY,
+                    "percent_of_liquid": _MAYBE_NUMBER,
+                    "held_back_ml_per_g": _MAYBE_NUMBER,
+                    "teaches": YES_NO,
+                }
+            )
+        ),
+    }
+)

@@ -86,7 +86,7 @@ def _learning(call: Call) -> int:
             lambda: learning_csv(found),
         )
     if call.asked.json:
-        put_json([_learning_json(each) for each in found])
+        put_json(call, [_learning_json(each) for each in found])
         return 0
     if not found:
         put("There are no strainings yet.")

@@ -24,7 +24,7 @@ def chart(picture: Picture, width: float) -> Any:
     drawing = Drawing(width, HEIGHT + 12 * _legend_rows(picture))
     turned = 14.0 if picture.are_bars and len(picture.points) > 12 else 0.0
     base = 12 * _legend_rows(picture) + _BELOW + turned
-    box = _Box(_LEFT, base, width - _LEFT - 8, HEIGHT - _BELOW - _ABOVE - turned)
+    box = _PlotBox(_LEFT, base, width - _LEFT - 8, HEIGHT - _BELOW - _ABOVE - turned)
     if picture.are_bars:
         drawing.add(_bars(picture, box))
     else:
@@ -39,25 +39,25 @@ def chart(picture: Picture, width: float) -> Any:
     return drawing
 
 
-class _Box:
+class _PlotBox:
     """Where the plot is, in points."""
 
     def __init__(self, x: float, y: float, width: float, height: float) -> None:
         self.x, self.y, self.width, self.height = x, y, width, height
 
 
-class _Scale:
+class _PlotScale:
     """The range of both axes."""
 
     def __init__(self, left: float, right: float, low: float, high: float) -> None:
         self.left, self.right, self.low, self.high = left, right, low, high
 
-    def y(self, value: float, box: _Box) -> float:
+    def y(self, value: float, box: _PlotBox) -> float:
         """A value in points."""
         share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
         return box.y + share * box.height
 
-    def x(self, day: float, box: _Box) -> float:
+    def x(self, day: float, box: _PlotBox) -> float:
         """A day in points."""
         return box.x + (day - self.left) / (self.right - self.left) * box.width
 
@@ -67,7 +67,7 @@ def _levels(picture: Picture) -> list[Level]:
     return sorted(picture.levels, key=lambda each: not each.is_band)[:_MOST_LEVELS]
 
 
-def _scale(picture: Picture) -> _Scale:
+def _scale(picture: Picture) -> _PlotScale:
     days = [p.day.toordinal() for p in picture.points]
     days += [day.toordinal() for _, day in picture.uprights]
     values = [p.value for p in picture.points]
@@ -77,10 +77,10 @@ def _scale(picture: Picture) -> _Scale:
     pad = 0.08 * (high - low) or 0.05 * abs(high) or 1.0
     is_held = any(series.is_line for series in picture.series)
     low = 0.0 if is_held or low - pad < 0 <= low else low - pad
-    return _Scale(min(days) - pad_x, max(days) + pad_x, low, high + pad)
+    return _PlotScale(min(days) - pad_x, max(days) + pad_x, low, high + pad)
 
 
-def _draw_level(drawing: Any, level: Level, box: _Box, scale: _Scale) -> None:
+def _draw_level(drawing: Any, level: Level, box: _PlotBox, scale: _PlotScale) -> None:
     from reportlab.graphics.shapes import Line, Rect
     from reportlab.lib.colors import HexColor
 
@@ -95,7 +95,7 @@ def _draw_level(drawing: Any, level: Level, box: _Box, scale: _Scale) -> None:
                          strokeWidth=0.7, strokeDashArray=dash))  # fmt: skip
 
 
-def _draw_uprights(drawing: Any, picture: Picture, box: _Box, scale: _Scale) -> None:
+def _draw_uprights(drawing: Any, picture: Picture, box: _PlotBox, scale: _PlotScale) -> None:
     from reportlab.graphics.shapes import Line
     from reportlab.lib.colors import HexColor
 
@@ -105,7 +105,7 @@ def _draw_uprights(drawing: Any, picture: Picture, box: _Box, scale: _Scale) -> 
                          strokeWidth=0.8, strokeDashArray=(1, 2)))  # fmt: skip
 
 
-def _plot(picture: Picture, box: _Box, scale: _Scale) -> Any:
+def _plot(picture: Picture, box: _PlotBox, scale: _PlotScale) -> Any:
     from reportlab.graphics.charts.lineplots import LinePlot
     from reportlab.graphics.widgets.markers import makeMarker
     from reportlab.lib.colors import HexColor
@@ -160,7 +160,7 @@ def _month(number: float) -> str:
     return f"{month_name(day.month)} {day.year % 100:02d}"
 
 
-def _bars(picture: Picture, box: _Box) -> Any:
+def _bars(picture: Picture, box: _PlotBox) -> Any:
     from reportlab.graphics.charts.barcharts import VerticalBarChart
     from reportlab.lib.colors import HexColor
 

@@ -79,7 +79,7 @@ def plot(
     figure.register_label_formatter(int, _scale(number))
     figure.x_ticks_fkt = lambda day, _: _month_of(day)
     marks = marks_for(is_plain=is_plain)
-    grid = _Cells(left, right, columns, low, high, rows)
+    grid = _PlotCells(left, right, columns, low, high, rows)
     for xs, ys, mark in _strokes(picture, levels, grid, marks, chosen):
         figure.scatter(xs, ys, marker=mark)
     lines = str(figure.show(legend=False)).replace(_BRAILLE_BLANK, " ").split("\n")
@@ -125,7 +125,7 @@ def _mark_of(level: Level, marks: PlotMarks) -> str:
 
 
 @dataclass(frozen=True)
-class _Cells:
+class _PlotCells:
     """The cells of a picture, by their middles."""
 
     left: float
@@ -152,7 +152,7 @@ Stroke = tuple[Sequence[float], Sequence[float], str]
 def _strokes(
     picture: Picture,
     levels: Sequence[Level],
-    grid: _Cells,
+    grid: _PlotCells,
     marks: PlotMarks,
     chosen: Point | None,
 ) -> list[Stroke]:
@@ -185,7 +185,7 @@ def _strokes(
     return [stroke for stroke in strokes if len(stroke[0])]
 
 
-def _bars(series: Series, place: int, grid: _Cells, marks: PlotMarks) -> Stroke:
+def _bars(series: Series, place: int, grid: _PlotCells, marks: PlotMarks) -> Stroke:
     """A column of cells for each value; those of the second series stand beside the first."""
     step = (grid.right - grid.left) / grid.columns
     xs, ys = [], []
@@ -197,7 +197,7 @@ def _bars(series: Series, place: int, grid: _Cells, marks: PlotMarks) -> Stroke:
     return xs, ys, marks.bars[place % 2]
 
 
-def _steps(series: Series, grid: _Cells, marks: PlotMarks) -> Stroke:
+def _steps(series: Series, grid: _PlotCells, marks: PlotMarks) -> Stroke:
     """The value that holds at the middle of each column."""
     xs, ys = [], []
     for x in grid.xs:
