@@ -61,7 +61,7 @@ COMMANDS_IN_ORDER = [
     "correct 26-001", "correct 26-001 yield=425ml --dry-run", "correct 26-001 yield=425ml",
     "correct 26-001.1", "correct Vodka", "correct Fennel", "ledger", "year", "plan",
     "plan --months 24",
-    "season herb=Calendula part=flower from=06-15 to=08-31 months=18", "season",
+    "season herb=Calendula part=flower from=06-15 to=08-31 months=18", "season", "learning",
     "trace 26-001.2", "trace 26-007", "recall Vodka", "recall Fennel",
     "calculate", "calculate mix", "calculate dilute strength=96% target=40% volume=500ml",
     "settings maker=AL releases=yes", "reject 26-004 --why mould", "release 26-004 --yes",
@@ -89,7 +89,7 @@ def test_what_every_command_prints_has_its_shape(
 
 @pytest.mark.parametrize(
     "line", ["today", "jars", "bottles --empties", "spirits", "liquids", "herbs", "lots", "shelves",
-             "season", "sizes", "formula", "settings", "ledger", "year", "plan", "people",
+             "season", "sizes", "formula", "settings", "ledger", "year", "plan", "learning", "people",
              "recall vodka", "trace 26-015", "correct 26-005", "check"],
 )  # fmt: skip
 def test_the_sample_shelf_is_printed_in_these_shapes(say: Say, line: str) -> None:
