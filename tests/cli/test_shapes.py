@@ -89,8 +89,8 @@ def test_what_every_command_prints_has_its_shape(
 
 @pytest.mark.parametrize(
     "line", ["today", "jars", "bottles --empties", "spirits", "liquids", "herbs", "lots", "shelves",
-             "season", "sizes", "formula", "settings", "ledger", "year", "plan", "learning", "people",
-             "recall vodka", "trace 26-015", "correct 26-005", "check"],
+             "season", "sizes", "formula", "settings", "ledger", "year", "plan", "learning",
+             "people", "recall vodka", "trace 26-015", "correct 26-005", "check"],
 )  # fmt: skip
 def test_the_sample_shelf_is_printed_in_these_shapes(say: Say, line: str) -> None:
     assert say("--sample", *line.split(), "--json").told["version"] == SHAPES_VERSION
