@@ -1,5 +1,6 @@
 """`plan`: what to make, in words and as JSON."""
 
+import re
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -126,3 +127,11 @@ def test_months_that_make_no_sense_are_refused(say: Say, used: Path) -> None:
 def test_an_empty_shelf_has_nothing_to_plan(say: Say, shelf_file: Path) -> None:
     say("settings", "units=metric", "--new", "--shelf", shelf_file)
     assert "nothing to plan yet" in say("plan", "--shelf", shelf_file).out
+
+
+def test_the_phase_of_the_moon_is_off_until_it_is_asked_for(say: Say, used: Path) -> None:
+    assert "Moon" not in say("plan", "--shelf", used).out
+    say("settings", "moon=yes", "--shelf", used)
+    text = say("plan", "--shelf", used).out
+    assert re.search("Moon: (new moon|waxing|first quarter|full moon|waning|last quarter) on", text)
+    assert "folk practice" in text

@@ -103,6 +103,7 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
         await type_into(app, pilot, "months", "")
         await press(pilot, "ctrl+s")
         assert "what if:" not in flat(app)
+        assert "Moon" not in flat(app)
         assert used.rows("SELECT count(*) FROM journal") == lines
 
 

@@ -84,8 +84,9 @@ def _plan(call: Call) -> int:
     if not view.due:
         put("Nothing has to start this month.")
     put_list("To start this month", (plan_words.start(each, said) for each in view.due))
+    moon = call.settings.moon
     for each in view.herbs:
-        facts = [f"{a}: {b}" for a, b in plan_words.facts(each, said)]
+        facts = [f"{a}: {b}" for a, b in plan_words.facts(each, said, with_moon=moon)]
         put_list(plan_words.heading(each), [*facts, *plan_words.strip_lines(each)])
     put_list("Spirit for all of it", (plan_words.spirit(each, said) for each in view.spirits))
     return 0

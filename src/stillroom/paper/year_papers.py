@@ -51,7 +51,8 @@ def plan_paper(keeper: Keeper, view: PlanView, what_if: WhatIf = AS_IT_IS) -> Do
 
 
 def _ahead(keeper: Keeper, each: Ahead, said: Wording) -> Iterable[Block]:
-    yield Facts(tuple(plan_words.facts(each, said)))
+    moon = settings_of(keeper).moon
+    yield Facts(tuple(plan_words.facts(each, said, with_moon=moon)))
     if months := plan_words.strip(each):
         yield Grid(tuple(name for name, _ in months), (tuple(marks or "·" for _, marks in months),),
                    tuple([1.0] * len(months)))  # fmt: skip

@@ -5,10 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from stillroom.errors import Refused
 from stillroom.keeping.interchange.cells import Link
 from stillroom.keeping.interchange.columns import FileColumn
-
-from stillroom.errors import Refused
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from stillroom.keeping.wording import Wording
 from stillroom.keeping.words import in_a_row
 from stillroom.keeping.year.plan_views import Ahead, SpiritNeeded, WhatIf
 from stillroom.quantities import how_many
+from stillroom.reckoning.moon import phase_on
 from stillroom.reckoning.planning import Range, UseRate, months_ahead
 
 
@@ -20,7 +21,7 @@ def about(found: Range, show: Callable[[float | None], str]) -> str:
     return f"{show(found.middle)} ({show(found.low)} to {show(found.high)})"
 
 
-def facts(each: Ahead, said: Wording) -> list[tuple[str, str]]:
+def facts(each: Ahead, said: Wording, *, with_moon: bool = False) -> list[tuple[str, str]]:
     """What there is, how it is used and what it asks for, each with its heading."""
     lines = [("In stock", stock(each, said)), ("Used", used(each, said))]
     if each.in_store_g:
@@ -34,6 +35,7 @@ def facts(each: Ahead, said: Wording) -> list[tuple[str, str]]:
             ("To get", to_get(each, said)),
             ("Gather", gather(each, said)),
             ("Fill by", fill_by(each, said)),
+            ("Moon", moon_words(each, said) if with_moon else ""),
         ]
     return [(name, text) for name, text in lines if text]
 
@@ -175,6 +177,20 @@ def what_if(asked: WhatIf, said: Wording) -> str:
     )
     without = f"without {', '.join(asked.without)}" if asked.without else ""
     return in_a_row(months, without, *more)
+
+
+def moon(each: Ahead) -> str:
+    """The phase of the moon on the last day to fill, or today; blank where nothing is needed."""
+    if each.plan is None or not each.plan.is_needed or each.plan.fill_by is None:
+        return ""
+    return str(phase_on(max(each.plan.fill_by, each.plan.today)))
+
+
+def moon_words(each: Ahead, said: Wording) -> str:
+    """The same in words, with the day."""
+    if not (phase := moon(each)) or each.plan is None or each.plan.fill_by is None:
+        return ""
+    return f"{phase} on {said.day(max(each.plan.fill_by, each.plan.today))}, folk practice"
 
 
 def start(each: Ahead, said: Wording) -> str:

@@ -20,7 +20,7 @@ class PagePart(Generic[T]):
     """One part of such a page: a list, and words about a row."""
 
     title: ClassVar[str]
-    columns: ClassVar[tuple[Column, ...]]
+    columns: tuple[Column, ...]
 
     def __init__(self, page: ListPage) -> None:
         self.page = page

@@ -66,7 +66,10 @@ class YearPage(PartsPage[YearPart]):
 
     def read(self) -> None:
         """Read the part on show."""
+        before = self.part.columns
         lines = self.part.lines(self.matches)
+        if self.part.columns != before:
+            self.rows.set_columns(self.part.columns, self.part.cells, self.part.key)
         hint = "Nothing matches. Press esc to show all." if self.sought else self.part.none
         self.rows.show(lines, hint)
         self.head(Text(f"Year · {self.part.title}{self._otherwise()}", style="bold"))

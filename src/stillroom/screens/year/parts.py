@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 
 from rich.text import Text
 
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.words import in_a_row
 from stillroom.keeping.year import plan_words
 from stillroom.keeping.year import words as year_words
@@ -24,6 +25,8 @@ from stillroom.screens.kit.parts_page import PagePart
 from stillroom.screens.kit.text import safe
 
 _ROOMY = 104
+MOON = Column("Moon", 13)
+"""The phase on the last day to fill, where the settings ask for it: folk practice, no source."""
 _STRIP = 170
 """From this width on the months ahead have a column."""
 
@@ -50,7 +53,7 @@ class AheadPart(YearPart):
     """What to make next."""
 
     title = "Ahead"
-    columns = (
+    columns: tuple[Column, ...] = (
         Column("Herb", share=3),
         Column("Part", share=2, from_width=_ROOMY),
         Column("In stock", 9, is_right=True),
@@ -70,8 +73,11 @@ class AheadPart(YearPart):
     def __init__(self, page: ListPage) -> None:
         super().__init__(page)
         self.what_if: WhatIf = AS_IT_IS
+        self._has_moon = False
 
     def lines(self, matches: Callable[..., bool]) -> Sequence[Ahead | Heading]:
+        self._has_moon = settings_of(self.keeper).moon
+        self.columns = (*AheadPart.columns, MOON) if self._has_moon else AheadPart.columns
         view = plan_view(self.keeper, self.what_if)
         due = [each for each in view.due if matches(each.herb, each.part, "start")]
         rest = [e for e in view.herbs if e not in view.due and matches(e.herb, e.part)]
@@ -109,10 +115,13 @@ class AheadPart(YearPart):
             Cell("in store" if row.to_get and row.to_get.is_enough else said.mass(grams)),
             Cell(plan_words.fill_by(row, said).partition(":")[0]),
             Cell("".join(f"{name[:1]}{marks or '·':3}" for name, marks in plan_words.strip(row))),
+            *([Cell(plan_words.moon(row))] if self._has_moon else []),
         )  # fmt: skip
 
     def about(self, row: Ahead) -> Text:
-        facts = self.facts(plan_words.heading(row), plan_words.facts(row, self.page.wording))
+        said = self.page.wording
+        shown = plan_words.facts(row, said, with_moon=self._has_moon)
+        facts = self.facts(plan_words.heading(row), shown)
         name, *rest = facts.split("\n", allow_blank=True)
         return Text("\n").join([name, *map(Text, plan_words.strip_lines(row)), *rest])
 
