@@ -44,6 +44,7 @@ from stillroom.screens.pages import PAGES
 from stillroom.screens.papers.old_labels import OldLabelsDialog
 from stillroom.screens.papers.paper_dialogs import CloseRecordDialog
 from stillroom.screens.shelf_file.forget_dialogs import ForgetDialog
+from stillroom.screens.shelf_file.import_dialogs import SheetDialog
 from stillroom.screens.trace.page import WithdrawDialog
 
 from .cli.answers import Say
@@ -143,8 +144,8 @@ OF_A_SENTENCE = {
     StatusDialog, UndoDialog, WithdrawDialog,
 }  # fmt: skip
 """They show a sentence that they are given, or what the help shows, too."""
-AS_PRINTED = {OldLabelsDialog}
-"""It shows what is on a label, in the units it was printed in."""
+AS_PRINTED = {OldLabelsDialog, SheetDialog}
+"""They show what is on a label or in a sheet, in the units it was written in."""
 
 
 def in_front(app: StillroomApp) -> str:
@@ -291,7 +292,7 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
         await walk.press(walk.home)
         page = app.screen
         for command in app.get_system_commands(page):
-            if command.title in {"Back up", "Restore", "Correct any entry"}:
+            if command.title in {"Back up", "Restore", "Correct any entry", "Import your own list"}:
                 command.callback()
                 await pilot.pause()
                 walk.look()

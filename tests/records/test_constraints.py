@@ -310,6 +310,7 @@ SOUND: dict[str, Row] = {
     **{table: {"name": "otherwise"} for table in LISTS if table not in WITH_A_WAY},
     **{table: {"name": "otherwise", "takes": 1} for table in WITH_A_WAY},
     "formula": {"name": "Summer mix", "note": ""},
+    "code_alias": {"code": "26-001", "new_code": "26-044", "shelf": "Ada"},
     "gathering_window": {
         "herb_id": 1,
         "part": "root",
@@ -411,6 +412,9 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("herb", "cautions"): ("x" * 20_001, NUL),
     ("herb", "note"): ("x" * 20_001, NUL),
     ("herb", "months_in_hand"): (0.0, -1.0, 121.0, INFINITE),
+    ("code_alias", "code"): ("", "x" * 49, NUL),
+    ("code_alias", "new_code"): ("", "x" * 49, NUL),
+    ("code_alias", "shelf"): (" ", "x" * 201, NUL),
     ("gathering_window", "part"): ("leaves", "seed"),
     ("gathering_window", "first_day"): ("06-31", "6-1", "2026-06-01", "", "13-01", None),
     ("gathering_window", "last_day"): ("06-31", "6-1", "now", "00-10", None),

@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from stillroom.keeping.interchange import ImportReport, SheetWishes
 
 IMPORT_NOTES = """\
+Another person's shelf (--merge) comes in beside your own. If both have a code for different things,
+--renumber gives both new ones; each old code still finds what had it, and where it finds two things
+both are named. Herbs, shelves and settings that both have stay as they are here.
+
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.
 
@@ -39,6 +43,17 @@ words are in sheet_words.csv in the program's folder, which you can extend."""
 def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
+    )
+    parser.add_argument(
+        "--merge",
+        type=named_path,
+        metavar="DIR",
+        help="make another shelf, which export wrote, one with this",
+    )
+    parser.add_argument(
+        "--renumber",
+        action="store_true",
+        help="with --merge: give codes that both shelves have new ones; the old stay known",
     )
     parser.add_argument(
         "--jars",
@@ -105,18 +120,24 @@ def _wishes(asked: Namespace) -> "SheetWishes":
 
 
 def _import(call: Call) -> int:
-    from stillroom.keeping.interchange import import_folder, import_notebook
+    from stillroom.keeping.interchange import import_folder, import_notebook, merge_folder
 
     asked = call.asked
-    if bool(asked.folder) == bool(asked.jars):
-        raise Refused("Give a folder to import, or --jars FILE.")
+    if sum(map(bool, (asked.folder, asked.jars, asked.merge))) != 1:
+        raise Refused("Give a folder to import, or --merge DIR, or --jars FILE.")
+    if asked.renumber and not asked.merge:
+        raise Refused("--renumber works only with --merge DIR.")
     for name in _OF_SHEETS:
-        if asked.folder and getattr(asked, name):
+        if not asked.jars and getattr(asked, name):
             raise Refused(f"--{name.replace('_', '-')} works only with --jars FILE.")
     keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
     is_done = False
     try:
-        if asked.folder:
+        if asked.merge:
+            report = merge_folder(
+                keeper, asked.merge, renumber=asked.renumber, dry_run=asked.dry_run
+            )
+        elif asked.folder:
             report = import_folder(keeper, asked.folder, dry_run=asked.dry_run)
         else:
             with readable(asked.jars) as file:

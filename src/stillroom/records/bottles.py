@@ -47,6 +47,17 @@ class Bottle(Record):
     cap_lot = TextField(default="")
 
 
+class CodeAlias(Record):
+    """A code that two shelves had both when they were joined."""
+
+    code = TextField()
+    """As it was on the shelf."""
+    new_code = TextField(unique=True)
+    """Of the jar, batch, bottle or lot that had it."""
+    shelf = TextField()
+    """The name of the shelf on which it had it."""
+
+
 class Movement(Record):
     """OtherLiquid into (+) or out of (-) a bottle."""
 

@@ -1,6 +1,6 @@
 """Every table, in one place: what the use cases write through."""
 
-from stillroom.records.bottles import BatchInput, Bottle, Loss, Movement, Tincture
+from stillroom.records.bottles import BatchInput, Bottle, CodeAlias, Loss, Movement, Tincture
 from stillroom.records.cupboard import (
     BottleSize,
     CupboardMovement,
@@ -38,6 +38,7 @@ RECORDS = (
     Movement,
     Pour,
     BatchInput,
+    CodeAlias,
     Formula,
     FormulaPart,
     Closing,
@@ -57,6 +58,7 @@ __all__ = [
     "BottleSize",
     "ChargeLine",
     "Closing",
+    "CodeAlias",
     "CupboardMovement",
     "Event",
     "Formula",

@@ -376,6 +376,9 @@ class StillroomApp(ScansCodes):
         yield SystemCommand(
             "Remove a person's name", "Remove a name from the shelf for good", self.action_forget
         )
+        yield SystemCommand(
+            "Import your own list", "Import jars from a spreadsheet", self.action_import_list
+        )
         yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
         yield SystemCommand("Restore", "Replace the shelf with a backup", self.action_restore)
         yield SystemCommand("Theme", "Choose the colours of the screen", self.action_change_theme)

@@ -6,6 +6,7 @@ from textual import work
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
+from stillroom.quantities import how_many
 from stillroom.screens.host import Row
 from stillroom.screens.messages import ShowsMessages
 
@@ -70,6 +71,30 @@ class OpensForms(ShowsMessages):
         plan = await self.push_screen_wait(ForgetNameDialog(self.keeper))
         if plan and (done := await self.push_screen_wait(ForgetDialog(self.keeper, plan))):
             self.changed(done)
+
+    @work
+    async def action_import_list(self) -> None:
+        """Ask for a sheet, show what was found in it, and import it once all is answered."""
+        from stillroom.keeping.interchange import SheetWishes
+        from stillroom.screens.shelf_file.import_dialogs import SheetDialog, SheetFileDialog
+
+        path = await self.push_screen_wait(SheetFileDialog(self.keeper))
+        wishes = SheetWishes()
+        while path:
+            try:
+                form = SheetDialog(self.keeper, path, wishes)
+            except StillroomError as error:
+                self.refuse(error)
+                return
+            found = await self.push_screen_wait(form)
+            if found is None:
+                return
+            report, wishes = found
+            if report.is_done:
+                jars, bottles = report.added["jars"], report.added["bottles"]
+                brought = f"{how_many(jars, 'jar')}, {how_many(bottles, 'bottle')}"
+                self.changed(f"Imported {brought} from {path.name}. u undoes it.")
+                return
 
     @work
     async def action_back_up(self) -> None:

@@ -71,7 +71,18 @@ def herb_lot(keeper: Keeper, lot_id: int) -> HerbLotView:
 
 def herb_lot_of_code(keeper: Keeper, text: str) -> HerbLotView:
     """The lot that a code refers to, in any case; Refused where there is none."""
-    found = _read(keeper, "lower(l.code) = ?", text.strip().casefold())
+    wanted = text.strip().casefold()
+    found = _read(keeper, "lower(l.code) = ?", wanted)
+    if not found:
+        old = keeper.rows(
+            """SELECT a.new_code, a.shelf FROM code_alias a JOIN herb_lot l ON l.code = a.new_code
+               WHERE lower(a.code) = ? ORDER BY a.id""",
+            wanted,
+        )
+        if len(old) > 1:
+            both = " or ".join(f"{new} ({shelf})" for new, shelf in old)
+            raise Refused(f"{text.strip()} was the code of two lots: {both}. Use the new code.")
+        found = [lot for new, _ in old for lot in _read(keeper, "l.code = ?", new)]
     if not found:
         raise Refused(f"No lot has the code {' '.join(text.split())[:40]}.")
     return found[0]

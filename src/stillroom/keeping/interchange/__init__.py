@@ -2,6 +2,7 @@
 
 from stillroom.keeping.interchange.answers import SheetWishes
 from stillroom.keeping.interchange.mapping import saved_mapping, write_mapping
+from stillroom.keeping.interchange.merging import merge_folder
 from stillroom.keeping.interchange.notebook import import_notebook
 from stillroom.keeping.interchange.reading import import_folder
 from stillroom.keeping.interchange.report import BadLine, ImportReport, Question
@@ -16,6 +17,7 @@ __all__ = [
     "export_json",
     "import_folder",
     "import_notebook",
+    "merge_folder",
     "saved_mapping",
     "write_mapping",
 ]

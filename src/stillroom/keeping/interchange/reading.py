@@ -35,6 +35,8 @@ _CAME = """
     CREATE TEMP TABLE came (file TEXT, id INTEGER, line INTEGER, is_new INTEGER)
 """
 
+OURS = frozenset({"herbs", "shelves", "bottle_sizes", "gathering_windows"})
+"""Files of what two shelves may both have, each in its own way."""
 MOST_MANIFEST_BYTES = 1_000_000
 
 
@@ -87,6 +89,10 @@ class FolderReading:
         """File and key of bad lines, no key for a file: what refers to them isn't reported."""
         self.came: dict[tuple[str, object], int] = {}
         """Ids of the rows of lines by file and key, where others name them by number."""
+        self.keeps_ours = False
+        """Whether a line of another shelf that differs in what both have gives way to ours."""
+        self.differing: dict[str, list[int]] = {}
+        """Lines that gave way, by file."""
         self.missing: dict[tuple[str, ...], list[int]] = {}
         """File and key of what is named but nowhere: the bad line that reports it, and how many
         more name it."""
@@ -332,6 +338,9 @@ class _FileReading:
         ):
             is_held = column.settled and column.name not in self._table.key
             if is_held and own != row[field]:
+                if self._reading.keeps_ours and self._table.name in OURS:
+                    self._reading.differing.setdefault(self._table.file, []).append(line)
+                    break
                 self._blame(line, column.name, conflict(column, own))
                 return False
         return self._follow(line, row, row_id, is_new=False)

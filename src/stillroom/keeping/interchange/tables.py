@@ -1288,6 +1288,21 @@ PRINT_LOG = FileTable(
 )  # fmt: skip
 
 
+CODE_ALIASES = FileTable(
+    "code_aliases",
+    "code_alias",
+    "Codes that two shelves had both when they were joined, with the code that each has now.",
+    (
+        FileColumn("code", Text(48), "The old code."),
+        FileColumn("new_code", Text(48), "Code of what had it."),
+        FileColumn("shelf", Text(), "Name of the shelf on which it had it."),
+    ),
+    key=("new_code",),
+    known="new_code = :new_code",
+    since=2,
+)
+
+
 TABLES = (
     SETTINGS,
     HERBS,
@@ -1310,6 +1325,7 @@ TABLES = (
     MOVEMENTS,
     POURS,
     BATCH_INPUTS,
+    CODE_ALIASES,
     FORMULAS,
     FORMULA_PARTS,
     CLOSINGS,

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottle_views import bottle_row
@@ -47,12 +48,48 @@ def find_code(keeper: Keeper, text: str) -> Found:
     no such code.
     """
     wanted = text.strip().casefold()
-    heads = [row for row in keeper.rows(_CODES) if row[1] and _is_head(row[1].casefold(), wanted)]
+    codes = keeper.rows(_CODES)
+    heads = [row for row in codes if row[1] and _is_head(row[1].casefold(), wanted)]
+    if old := _old_codes(
+        keeper, wanted, longer_than=max((len(row[1]) for row in heads), default=0)
+    ):
+        by_code = {row[1]: row for row in codes}
+        heads = [by_code[new] for _, new, _ in old if new in by_code]
+        if len(heads) > 1:
+            raise AmbiguousCode(_choices(keeper, old, heads))
     if not heads:
         shown = " ".join(text.split())[:40]
         raise Refused(f"No jar, batch or bottle has the code {shown}.")
     kind, code, jar_id, tincture_id, bottle_id = max(heads, key=lambda row: len(row[1]))
     return Found(kind, code, jar_id, tincture_id, bottle_id)
+
+
+class AmbiguousCode(Refused):
+    """A code that two shelves had, each for something else, when they were joined."""
+
+
+def _old_codes(keeper: Keeper, wanted: str, longer_than: int) -> list[tuple[str, str, str]]:
+    """What a text is the old code of: old code, new code and shelf, where it is that rather."""
+    rows = keeper.rows("SELECT code, new_code, shelf FROM code_alias ORDER BY id")
+    found = [row for row in rows if _is_head(row[0].casefold(), wanted)]
+    longest = max((len(row[0]) for row in found), default=0)
+    return [row for row in found if len(row[0]) == longest > longer_than]
+
+
+def _choices(keeper: Keeper, old: list[tuple[str, str, str]], heads: list[tuple[Any, ...]]) -> str:
+    """Both things that an old code may be, each with its shelf and its new code."""
+    names = {}
+    for _, code, jar_id, tincture_id, _ in heads:
+        rows = keeper.rows(
+            """SELECT h.name FROM charge_line l JOIN herb h ON h.id = l.herb_id
+               WHERE l.jar_id = coalesce(?, (SELECT s.jar_id FROM tincture t JOIN straining s
+                     ON s.id = t.straining_id WHERE t.id = ?)) ORDER BY l.id LIMIT 1""",
+            jar_id,
+            tincture_id,
+        )
+        names[code] = f" {rows[0][0]}" if rows else ""
+    said = " or ".join(f"{new}{names[new]} ({shelf})" for _, new, shelf in old if new in names)
+    return f"{old[0][0]} was the code of two things: {said}. Use the new code."
 
 
 def _is_head(code: str, text: str) -> bool:

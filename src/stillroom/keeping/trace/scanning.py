@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.trace.ancestry import find_code
+from stillroom.keeping.trace.ancestry import AmbiguousCode, find_code
 from stillroom.keeping.trace.views import ScannedThing
 
 _CODED = ("bottle", "tincture", "jar", "herb_lot", "liquid", "spirit")
@@ -95,6 +95,8 @@ def scanned_thing(keeper: Keeper, text: str) -> ScannedThing | None:
                     return ScannedThing(code, **{column: row_id})
         try:
             found = find_code(keeper, reading)
+        except AmbiguousCode:
+            raise
         except Refused:
             continue
         return ScannedThing(found.code, found.jar_id, found.tincture_id, found.bottle_id)

@@ -917,6 +917,17 @@ CREATE TABLE gathering_window (
     last_day  TEXT NOT NULL CHECK (date('2024-' || last_day, '+0 days') IS '2024-' || last_day),
     UNIQUE (herb_id, part)
 ) STRICT;
+
+-- Codes that two shelves had both when they were joined: each batch got a new one. `shelf` is the shelf on
+-- which `code` was that of the thing that has `new_code` now.
+CREATE TABLE code_alias (
+    id       INTEGER PRIMARY KEY,
+    code     TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 48 AND instr(code, char(0)) = 0),
+    new_code TEXT NOT NULL UNIQUE CHECK (length(new_code) BETWEEN 1 AND 48 AND instr(new_code, char(0)) = 0),
+    shelf    TEXT NOT NULL CHECK (length(trim(shelf)) BETWEEN 1 AND 200 AND instr(shelf, char(0)) = 0)
+) STRICT;
+CREATE INDEX code_alias_by_code ON code_alias (code);
+
 -- What isn't finished: bottles that hold liquid, and tinctures of which some is still to be bottled. Like
 -- indexes, these two hold nothing that doesn't follow from the rest of the file, and let it be found without
 -- visiting what is finished. Every change writes them, undo, corrections and other programs included. Amounts

@@ -1,0 +1,249 @@
+"""Two shelves made one: codes that both have get new ones, and stay known by the old."""
+
+import csv
+import json
+import re
+from collections.abc import Iterable
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from stillroom.errors import Refused
+from stillroom.files import open_ordinary
+from stillroom.keeping.codes import next_batch_code
+from stillroom.keeping.interchange.cells import Link
+from stillroom.keeping.interchange.columns import FileColumn, FileTable
+from stillroom.keeping.interchange.lines import MOST_BYTES
+from stillroom.keeping.interchange.reading import FolderReading, TakenBack
+from stillroom.keeping.interchange.report import BadLine, ImportReport, row_ranges
+from stillroom.keeping.interchange.tables import OLDER_TABLES, SETTINGS, TABLES
+from stillroom.keeping.interchange.writing import MANIFEST
+from stillroom.keeping.keeper import Keeper
+from stillroom.quantities import how_many
+from stillroom.reckoning.states import LineKind
+from stillroom.records.tables import CodeAlias
+
+_CODED = ("jar", "tincture", "bottle", "herb_lot")
+_FILES = {"jar": "jars", "tincture": "tinctures", "bottle": "bottles", "herb_lot": "herb_lots"}
+_NAMED = frozenset(("herbs.csv", "shelves.csv", "formulas.csv"))
+"""Files whose lines are linked by a name, and not by a code."""
+Rows = list[list[str]]
+
+
+def merge_folder(
+    keeper: Keeper, folder: Path, *, renumber: bool = False, dry_run: bool = False
+) -> ImportReport:
+    """Take the shelf that another person exported into this one, in one undoable act.
+
+    Codes that both have are refused, each with what it is on either shelf, unless `renumber`: then
+    both get a new one, and the old stay as aliases. What both have under one name, such as herbs,
+    stays as it is here, and so do the settings. With a bad line or in a dry run nothing is changed.
+    """
+    files = _read(folder)
+    clashing = _clashing(keeper, files)
+    if clashing and not renumber:
+        shown = ", ".join(clashing[:10]) + (" and more" if len(clashing) > 10 else "")
+        said = (
+            f"Both shelves have {how_many(len(clashing), 'code')}: {shown}. "
+            "Add --renumber to give each a new one."
+        )
+        return ImportReport(bad=(BadLine(folder.name, None, "", said),), dry_run=dry_run)
+    here = keeper.path.stem
+    ours, theirs = _new_codes(keeper, files, clashing)
+    aliases = "SELECT code, new_code FROM code_alias WHERE shelf = ?"
+    known = dict(keeper.rows(aliases, folder.name))
+    theirs = {**theirs, **known}
+    formulas = {
+        name: f"{name} ({folder.name})" for (name,) in keeper.rows("SELECT name FROM formula")
+    }
+    with TemporaryDirectory(prefix="stillroom-") as place:
+        _write(Path(place), folder, files, theirs, formulas)
+        reading = FolderReading(keeper, Path(place))
+        reading.keeps_ours = True
+        try:
+            with keeper.act(f"Merged {folder.name}", kind=LineKind.IMPORT) as act:
+                _rename(keeper, ours)
+                reading.run()
+                for codes, shelf in ((ours, here), (theirs, folder.name)):
+                    for old, new in codes.items():
+                        if new not in known.values():
+                            CodeAlias.insert(code=old, new_code=new, shelf=shelf).execute()
+                if reading.bad or dry_run:
+                    raise TakenBack
+                count = sum(reading.added.values())
+                act.title = f"Merged {how_many(count, 'line')} from {folder.name}"
+        except TakenBack:
+            pass
+        finally:
+            keeper.forget_settings()
+    renumbered = [
+        f"{old} is {ours[old]} here and {theirs[old]} from {folder.name}." for old in ours
+    ]
+    kept = [
+        f"Kept as it is here: {file}, {'line' if len(lines) == 1 else 'lines'} {row_ranges(lines)}."
+        for file, lines in reading.differing.items()
+    ]
+    return ImportReport(
+        bad=tuple(reading.bad),
+        added=reading.added,
+        unchanged=reading.unchanged,
+        assumed=(*renumbered, *kept),
+        dry_run=dry_run,
+    )
+
+
+def _read(folder: Path) -> dict[str, Rows]:
+    """The rows of each file of a folder, its headings first; Refused where one can't be read."""
+    found: dict[str, Rows] = {}
+    for table in (*TABLES, *OLDER_TABLES):
+        path = folder / table.file
+        if path.is_file():
+            try:
+                with open_ordinary(path, MOST_BYTES) as file:
+                    text = file.read(MOST_BYTES).decode("utf-8-sig", errors="surrogateescape")
+                found[table.name] = list(csv.reader(text.splitlines(keepends=True)))
+            except (OSError, csv.Error) as error:
+                raise Refused(f"{path} can't be read: {error}.") from error
+    if not found:
+        raise Refused(f"{folder} is not a complete export folder.")
+    return found
+
+
+def _column(rows: Rows, name: str) -> list[str]:
+    if not rows or name not in rows[0]:
+        return []
+    place = rows[0].index(name)
+    return [row[place] for row in rows[1:] if place < len(row)]
+
+
+def _theirs(files: dict[str, Rows], record: str) -> list[str]:
+    return _column(files.get(_FILES[record], []), "code")
+
+
+def _own(keeper: Keeper, record: str) -> list[str]:
+    return [code for (code,) in keeper.rows(f"SELECT code FROM {record}")]
+
+
+def _clashing(keeper: Keeper, files: dict[str, Rows]) -> list[str]:
+    """Codes of batches, lots and bottles that both shelves have, for different things."""
+    same = _same_jars(keeper, files)
+    found: dict[str, None] = {}
+    for records in (("jar", "tincture"), ("herb_lot",), ("bottle",)):
+        own = {code for record in records for code in _own(keeper, record)}
+        theirs = [code for record in records for code in _theirs(files, record)]
+        for code in theirs:
+            is_same = any(code == jar or code.startswith(f"{jar}.") for jar in same)
+            if code in own and not is_same:
+                found[code] = None
+    return list(found)
+
+
+def _same_jars(keeper: Keeper, files: dict[str, Rows]) -> set[str]:
+    """Jars that are one and the same on both: of one code, day and herbs."""
+    herbs: dict[str, set[str]] = {}
+    in_jars = files.get("herbs_in_jars", [])
+    for jar, herb in zip(_column(in_jars, "jar"), _column(in_jars, "herb"), strict=True):
+        herbs.setdefault(jar, set()).add(herb)
+    jars = files.get("jars", [])
+    days = dict(zip(_column(jars, "code"), _column(jars, "filled_on"), strict=True))
+    own: dict[tuple[str, str], set[str]] = {}
+    for code, day, herb in keeper.rows(
+        """SELECT j.code, j.filled_on, h.name FROM jar j JOIN charge_line l ON l.jar_id = j.id
+           JOIN herb h ON h.id = l.herb_id"""
+    ):
+        own.setdefault((code, day), set()).add(herb)
+    return {code for code, day in days.items() if own.get((code, day)) == herbs.get(code, set())}
+
+
+def _new_codes(
+    keeper: Keeper, files: dict[str, Rows], clashing: Iterable[str]
+) -> tuple[dict[str, str], dict[str, str]]:
+    """New codes of what is here, and of what comes, by the old; a bottle's follows its batch's."""
+    taken = {code for record in _CODED for code in (*_own(keeper, record), *_theirs(files, record))}
+    ours: dict[str, str] = {}
+    theirs: dict[str, str] = {}
+    all_bottles = {*_own(keeper, "bottle"), *_theirs(files, "bottle")}
+    for code in clashing:
+        if code in all_bottles:
+            continue
+        for codes, bottles in ((ours, _own(keeper, "bottle")), (theirs, _theirs(files, "bottle"))):
+            new = codes[code] = _next(keeper, code, taken)
+            for bottle in bottles:
+                if bottle.startswith(f"{code}."):
+                    codes[bottle] = new + bottle[len(code) :]
+    for code in clashing:
+        for codes in (ours, theirs):
+            if code not in codes:
+                codes[code] = _next(keeper, code, taken)
+    return ours, theirs
+
+
+def _next(keeper: Keeper, code: str, taken: set[str]) -> str:
+    """The next code of a series that neither shelf has."""
+    series = re.match(r"(?:H-)?\d\d-(?=\d)", code)
+    start = series[0] if series else next_batch_code(keeper, keeper.today)[:3]
+    numbers = (each.removeprefix(start) for each in taken if each.startswith(start))
+    highest = max((int(n) for n in numbers if n.isdecimal()), default=0)
+    new = f"{start}{highest + 1:03d}"
+    taken.add(new)
+    return new
+
+
+def _rename(keeper: Keeper, codes: dict[str, str]) -> None:
+    for record in _CODED:
+        for old, new in codes.items():
+            keeper.store.db.execute_sql(f"UPDATE {record} SET code = ? WHERE code = ?", (new, old))
+
+
+def _write(
+    place: Path,
+    folder: Path,
+    files: dict[str, Rows],
+    codes: dict[str, str],
+    formulas: dict[str, str],
+) -> None:
+    """Write the folder again with the new codes."""
+    for table in (*TABLES, *OLDER_TABLES):
+        if table.name not in files:
+            continue
+        by_name = {column.name: column for column in table.columns}
+        heading, *rows = files[table.name] or [[]]
+        if table is SETTINGS:  # they are those of the other person
+            rows = []
+        new_rows = [
+            [
+                _reworded(table, by_name.get(name), cell, codes, formulas)
+                for name, cell in zip(heading, row, strict=False)
+            ]
+            for row in rows
+        ]
+        with (place / table.file).open(
+            "w", encoding="utf-8", errors="surrogateescape", newline=""
+        ) as file:
+            csv.writer(file, lineterminator="\r\n").writerows([heading, *new_rows])
+    try:
+        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError) as error:
+        raise Refused(f"{folder} is not a complete export folder.") from error
+    if isinstance(manifest, dict) and isinstance(manifest.get("lines"), dict):
+        manifest["lines"] |= {SETTINGS.name: 0}
+    (place / MANIFEST).write_text(json.dumps(manifest), encoding="utf-8")
+
+
+def _reworded(
+    table: FileTable,
+    column: FileColumn | None,
+    cell: str,
+    codes: dict[str, str],
+    formulas: dict[str, str],
+) -> str:
+    """A cell with the new code or name of what it is about."""
+    if column is None or not cell:
+        return cell
+    link = column.cell.file if isinstance(column.cell, Link) else ""
+    if link == "formulas.csv" or (table.name == "formulas" and column.name == "name"):
+        return formulas.get(cell, cell)
+    if column.name == "subject":
+        code, space, rest = cell.partition(" ")
+        return f"{codes.get(code, code)}{space}{rest}"
+    is_code = column.name == "code" or (table.name, column.name) == ("print_log", "bottle")
+    return codes.get(cell, cell) if is_code or (link and link not in _NAMED) else cell

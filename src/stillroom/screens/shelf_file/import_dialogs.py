@@ -1,0 +1,139 @@
+"""Importing a person's own sheet: the file, then what was found in it and what must be answered."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.interchange import ImportReport, Question, SheetWishes, import_notebook
+from stillroom.keeping.interchange.answers import column_name
+from stillroom.keeping.interchange.vocabulary import columns
+from stillroom.keeping.keeper import Keeper
+from stillroom.paths import typed_path
+from stillroom.quantities import how_many
+from stillroom.screens.kit.choice import Pick
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import Entry, words
+from stillroom.screens.kit.text import safe
+
+_OPEN = ("", "choose")
+_TO_NOTE = (("note", "note"), ("nothing", "leave out"))
+_MOST_SHOWN = 40
+"""Rows that are listed one by one."""
+
+
+class SheetFileDialog(Dialog[Path]):
+    """Which sheet."""
+
+    TITLE_TEXT = "Import your own list"
+    ACT = "Open"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """The file."""
+        yield Static(
+            "A spreadsheet of jars and bottles as it is: .xlsx, .ods or CSV. Nothing is imported "
+            "before you have seen what was found in it.",
+            markup=False,
+        )
+        yield Entry("File", words, "", id="file", classes="-wide")
+
+    def keep(self) -> Path:
+        """Name it."""
+        typed: str = self.query_one("#file", Entry).needed()
+        path = typed_path(typed)
+        if not path.is_file():
+            raise NotUnderstood(f"There is no file {path}.")
+        return path
+
+
+class SheetDialog(Dialog[tuple[ImportReport, SheetWishes]]):
+    """What was found in a sheet, and its questions; one act once all are answered."""
+
+    TITLE_TEXT = "Import your own list"
+    ACT = "Import"
+
+    def __init__(self, keeper: Keeper, path: Path, wishes: SheetWishes) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.path = path
+        self.wishes = wishes
+        self.report = import_notebook(keeper, path, wishes=wishes, dry_run=True)
+        as_unknown = replace(wishes, accept_unknown=True)
+        # With what is open taken as not known, so that each row can be seen before it is answered.
+        self.preview = import_notebook(keeper, path, wishes=as_unknown, dry_run=True).preview
+
+    def compose_form(self) -> ComposeResult:
+        """Faults, questions, columns, and each row as it would be."""
+        report = self.report
+        for bad in report.bad:
+            yield Static(f"! {safe(str(bad))}", classes="problem", markup=False)
+        for number, question in enumerate(report.questions):
+            about = f" ({', '.join(question.herbs)})" if question.herbs else ""
+            yield Static(safe(f"{question.asks}{about}"), classes="heading", markup=False)
+            yield Pick(_label(question), _answers(question), id=f"question-{number}")
+        notes = [heading for heading, column in report.columns.items() if column == "note"]
+        meanings = [(column_name(each), column_name(each)) for each in sorted(columns())]
+        for number, heading in enumerate(notes):
+            options = [*_TO_NOTE, *(each for each in meanings if each[0] != "note")]
+            yield Pick(safe(heading)[:14], options, "note", id=f"column-{number}")
+        for title, lines in (
+            ("Read as", report.read),
+            ("It would be", self.preview),
+            ("Not in the sheet", report.assumed),
+            ("Rows skipped", report.skipped),
+        ):
+            if lines:
+                yield Static(title, classes="heading", markup=False)
+            for line in lines[:_MOST_SHOWN]:
+                yield Static(safe(line), markup=False)
+            if len(lines) > _MOST_SHOWN:
+                yield Static(f"and {len(lines) - _MOST_SHOWN} more", markup=False)
+
+    def keep(self) -> tuple[ImportReport, SheetWishes]:
+        """Import it, or find what is still open."""
+        wishes = self._with_answers()
+        report = import_notebook(self.keeper, self.path, wishes=wishes)
+        if report.bad:
+            mistakes = how_many(len(report.bad), "mistake")
+            raise NotUnderstood(f"{mistakes} to correct in the sheet. First: {report.bad[0]}")
+        return report, wishes
+
+    def _with_answers(self) -> SheetWishes:
+        answers, named, sheet = [], [], ""
+        for number, question in enumerate(self.report.questions):
+            chosen = str(self.query_one(f"#question-{number}", Pick).value)
+            if not chosen:
+                raise NotUnderstood(f"{question.asks}: choose an answer.")
+            if question.key == "sheet":
+                sheet = chosen
+            elif question.key in ("column", "meaning"):
+                named.append(chosen)
+            else:
+                answers.append(f"{question.key}={chosen}")
+        notes = [heading for heading, column in self.report.columns.items() if column == "note"]
+        for number, heading in enumerate(notes):
+            column = str(self.query_one(f"#column-{number}", Pick).value)
+            if column != "note":
+                named.append(f"{heading}={column}")
+        more = SheetWishes(tuple(answers), tuple(named), sheet)
+        return replace(self.wishes.with_more(more), left_out=self.wishes.left_out)
+
+
+def _label(question: Question) -> str:
+    return {"sheet": "Sheet", "dates": "Dates", "decimal": "Decimal"}.get(question.key, "Answer")
+
+
+def _answers(question: Question) -> list[tuple[str, str]]:
+    """What may be chosen; nothing is until somebody does, but for what isn't known."""
+    choices = [str(choice) for choice in question.choices if not str(choice).isupper()]
+    shown = {"dmy": "day first", "mdy": "month first", "above": "as above", "unknown": "not known"}
+    options = [(choice, shown.get(choice, choice)) for choice in choices]
+    if "unknown" in choices:
+        return sorted(options, key=lambda option: option[0] != "unknown")
+    return [_OPEN, *options]
