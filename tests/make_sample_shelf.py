@@ -80,7 +80,9 @@ from stillroom.reckoning.states import HerbCame, HerbMovementKind, LiquidKind, M
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
-from .sample_materials import handle_materials
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from tests.sample_materials import handle_materials
 
 TODAY = date(2026, 11, 26)
 """The sample's today; opening it moves every date from here to the real today."""

@@ -392,7 +392,9 @@ CALLS = (
     "lots add herb=Calendula part=flower condition=fresh weight=2lb --dry-run",
     "pour-again 26-017 pour='10 fl oz;Vodka' --dry-run", "pour-again 26-017 pour=x",
     "join 26-017 26-014", "thin 26-017 target=30% --dry-run", "thin 26-017 target=99%",
-    "loss 26-017 volume=1floz kind=dregs", "loss 26-017 volume=999floz", "strain 26-018 yield=x",
+    "loss 26-017 volume=1floz kind=dregs", "loss 26-017 volume=999floz",
+    "returned 26-005.1 volume=1floz --dry-run", "returned 26-005.1 volume=999floz",
+    "strain 26-018 yield=x",
     "strain 26-018 yield=9floz method=drained more=yes --dry-run",
 )  # fmt: skip
 """Commands with what they print for people; the forms and lists come as in their own help."""

@@ -117,7 +117,7 @@ def dialogs() -> list[type[Dialog[object]]]:
 
 SAVING = {
     "BottleDialog", "CorrectDialog", "DatesDialog", "HerbDialog", "JarDialog",
-    "KeepUntilDialog", "LiquidDialog", "LotDialog", "NoteDialog", "Report",
+    "KeepUntilDialog", "LiquidDialog", "LotDialog", "NoteDialog", "Report", "ReturnedDialog",
     "SeasonDialog", "SeenDialog", "SettingsDialog", "ShelfDialog", "SizeDialog", "SpiritDialog",
     "StockTakeDialog",
 }  # fmt: skip

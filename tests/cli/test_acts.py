@@ -33,6 +33,7 @@ ACTS = {
     "bottles.formulas.drop_formula": Way("formula.drop", "formula"),
     "bottles.formulas.keep_formula": Way("bottle.formula", "formula"),
     "bottles.losses.lose": Way("bottles.lose", "loss"),
+    "bottles.returns.record_return": Way("bottle.returned", "returned"),
     "bottles.status.reject": Way("bottle.release", "reject"),
     "bottles.status.release": Way("bottle.release", "release"),
     "bottles.status.withdraw": Way("recall.withdraw", "withdraw"),

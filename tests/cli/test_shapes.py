@@ -49,6 +49,7 @@ COMMANDS_IN_ORDER = [
     "discard 26-005 note=mould", "loss 26-001.1 volume=5ml kind=sample",
     "loss 26-001 volume=5ml kind=dregs",
     "draw 26-001.1 30ml --for J. --note cough", "draw 26-004.1 10ml --kind give --for K.",
+    "returned 26-001.1 volume=5ml from=J. note=unopened",
     "weigh-in 26-001.2 full=290g empty=200g", "count 26-001.1 seen=200ml", "stock-take",
     "stock-take place=Door bottle=26-001.1;190ml", "keep-until 26-001 until=",
     "move 26-001.1 place=",

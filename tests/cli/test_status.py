@@ -66,6 +66,11 @@ def test_the_sheet_shows_given_used_destroyed_and_still_here_and_leaves_returned
     row = next(line for line in sheet.splitlines() if line.startswith("26-001.1"))
     assert [fact in row for fact in ("250 mL", "40 mL", "25 mL", "185 mL", "____")] == [True] * 5
     assert "for J." in sheet
+    back = at("returned", "26-001.1", "volume=15 ml", "from=J.")
+    assert "50 mL is still out. It isn't added to the bottle." in back.out
+    sheet = at("withdrawn").out
+    assert "15 mL" in next(line for line in sheet.splitlines() if line.startswith("26-001.1"))
+    assert at("bottles", "26-001.1", "--json").json[0]["left_ml"] == 185
     assert at("withdrawn", "--to", tmp_path / "sheet.pdf").code == 0
 
 

@@ -18,6 +18,7 @@ from stillroom.keeping.bottles import (
     formulas,
     losses,
     print_log,
+    returns,
     status,
     stock,
 )
@@ -500,6 +501,12 @@ def lose(d: Driver) -> None:
     losses.lose(d.keeper, d.one("SELECT id FROM tincture"), kind, volume, note=d.text())
 
 
+def bring_back(d: Driver) -> None:
+    volume: ToTake = ALL if d.pick(True, False) else d.random.uniform(0.1, 20)
+    bottle_id = d.one("SELECT id FROM bottle")
+    returns.record_return(d.keeper, bottle_id, volume, person=d.text(), note=d.text())
+
+
 def _liquid(d: Driver) -> LiquidDraft:
     kind = d.pick(*OtherLiquidKind)
     return LiquidDraft(
@@ -682,6 +689,7 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     *(correct,) * 6,
     *(make_blend,) * 3,
     lose,
+    bring_back,
     *(add_liquid,) * 2,
     change_liquid,
     remove_liquid,

@@ -19,6 +19,7 @@ from stillroom.keeping.cupboard import liquids, lot_views
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.interchange.vocabulary import columns as sheet_columns
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace import withdrawals
 from stillroom.keeping.year import gathering
 
 SOURCE = Path(next(iter(stillroom.__path__)))
@@ -46,6 +47,7 @@ GIVEN = Why("given by the program")
 STOCK = Why("about stock, and not about how a batch was made")
 ABOUT_JAR = Why("printed with the jar")
 IN_STORE = Why("asked where the lot is laid out, dried, weighed or given, without a draft")
+RETURNED = Why("asked where liquid comes back, without a draft")
 ABOUT_PLAN = Why("about what to make next, and not about how a batch was made")
 NOT_ASKED = Why("a notebook of jars has no such column")
 ANSWERED = Why("comes of what is answered where a sheet is silent")
@@ -254,6 +256,13 @@ COLUMNS: dict[str, Places] = {
     "loss.maker": Places(GIVEN, Why("told by the ledger"), STOCK, NOT_ASKED),
     "loss.note": Places(Why("asked where it is lost, without a draft"),
                         Why("told by the ledger"), STOCK, NOT_ASKED),
+    "returned.bottle_id": LINKS,
+    "returned.volume_ml": Places(RETURNED, "Out.volume_ml", STOCK, NOT_ASKED),
+    "returned.at": Places(GIVEN, Why("told by the ledger"), STOCK, NOT_ASKED),
+    "returned.day": Places(RETURNED, "Out.day", STOCK, NOT_ASKED),
+    "returned.maker": Places(GIVEN, Why("told by the ledger"), STOCK, NOT_ASKED),
+    "returned.person": Places(RETURNED, "Out.note", STOCK, NOT_ASKED),
+    "returned.note": Places(RETURNED, "Out.note", STOCK, NOT_ASKED),
     "movement.bottle_id": LINKS,
     "movement.volume_ml": Places("BottleDraft.volume_ml", "MovementView.volume_ml",
                                  "filled_ml", "left"),
@@ -295,7 +304,7 @@ def read_by_the_record() -> set[str]:
 
 FOUND = {
     "draft": named(drafts, gathering),
-    "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views, gathering),
+    "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views, gathering, withdrawals),
     "record": read_by_the_record(),
     "notebook": set(sheet_columns()),
 }

@@ -93,6 +93,7 @@ SHELF = f"""
         VALUES (2, 1, 'tincture', 7, 5, NULL, '{DAY}');
     INSERT INTO loss (id, tincture_id, kind, volume_ml, at, day)
         VALUES (1, 1, 'dregs', 10, '{AT}', '{DAY}');
+    INSERT INTO returned (id, bottle_id, volume_ml, at, day) VALUES (1, 3, 2, '{AT}', '{DAY}');
     INSERT INTO gathering_window (id, herb_id, part, first_day, last_day)
         VALUES (1, 1, 'seed', '08-01', '09-30');
     INSERT INTO formula (id, name) VALUES (1, 'Winter mix');
@@ -307,6 +308,15 @@ SOUND: dict[str, Row] = {
         "maker": "AB",
         "note": "",
     },
+    "returned": {
+        "bottle_id": 3,
+        "volume_ml": 1.0,
+        "at": AT,
+        "day": DAY,
+        "maker": "AB",
+        "person": "J.",
+        "note": "",
+    },
     **{table: {"name": "otherwise"} for table in LISTS if table not in WITH_A_WAY},
     **{table: {"name": "otherwise", "takes": 1} for table in WITH_A_WAY},
     "formula": {"name": "Summer mix", "note": ""},
@@ -503,6 +513,12 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("loss", "day"): NOT_DAYS,
     ("loss", "maker"): ("x" * 201, NUL),
     ("loss", "note"): ("x" * 2001, NUL),
+    ("returned", "volume_ml"): (0.0, -1.0, INFINITE),
+    ("returned", "at"): NOT_MOMENTS,
+    ("returned", "day"): NOT_DAYS,
+    ("returned", "maker"): ("x" * 201, NUL),
+    ("returned", "person"): ("x" * 201, NUL),
+    ("returned", "note"): ("x" * 2001, NUL),
     ("batch_input", "kind"): ("air", "batch", "water"),
     ("batch_input", "movement_id"): (2, None, 6),
     ("batch_input", "source_id"): (1,),

@@ -19,6 +19,7 @@ EXAMPLES = {
     "bottle": 'bottle 26-004 bottle="250 ml;;Door" bottle="100 ml" bottle="100 ml;80 ml"',
     "bottles": "bottles thyme --empties",
     "draw": "draw 26-004.1 30 ml --for J.",
+    "returned": "returned 26-004.1 volume='20 ml' from=J.",
     "weigh-in": 'weigh-in 26-004.1 full="320 g" empty="210 g"',
     "count": 'count 26-004.1 seen="75 ml"',
     "stock-take": (

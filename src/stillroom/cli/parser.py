@@ -46,6 +46,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "bottles": {
         "bottles": ("bottles", "list the bottles and what is left in them"),
         "draw": ("bottles", "draw liquid from a bottle"),
+        "returned": ("stock", "write down what came back of liquid drawn or given"),
         "weigh-in": ("stock", "correct what a bottle holds by weighing it"),
         "count": ("stock", "correct what a bottle holds by what you see"),
         "stock-take": ("stock", "count the bottles of a place"),

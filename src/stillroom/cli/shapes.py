@@ -120,6 +120,8 @@ _SETTINGS = record(
         "label_caution": TEXT,
         "backup_folder": TEXT,
         "alcoholometer": TEXT,
+        "scan_gap_ms": WHOLE,
+        "scan_prefix": TEXT,
         "releases": YES_NO,
     }
 )
@@ -227,6 +229,9 @@ SHAPES: dict[str, Schema] = {
     ),
     "bottles": _BOTTLES,
     "draw": _BOTTLE,
+    "returned": record(
+        {"bottle": _BOTTLE, "still_out_ml": meaning(NUMBER, "drawn or given, and not returned")}
+    ),
     "weigh-in": _BOTTLE,
     "count": _BOTTLE,
     "stock-take": meaning(one_of(_STOCK_TAKE, list_of(shared("place"))), "or, first, the places"),

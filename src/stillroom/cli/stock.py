@@ -1,20 +1,22 @@
-"""`weigh-in`, `count`, `stock-take`, `join` and `keep-until`."""
+"""`weigh-in`, `count`, `stock-take`, `returned` and `keep-until`."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from stillroom.cli.bottles import bottle_line
+from stillroom.cli.bottles import bottle_line, bottles_json
 from stillroom.cli.call import Call
 from stillroom.cli.care import bottle_done
-from stillroom.cli.form import Done, Form, FormField, Values, amount, day_to_come
+from stillroom.cli.form import Done, Form, FormField, Values, amount, day, day_to_come
 from stillroom.cli.form import words as any_words
 from stillroom.cli.found import batch_of, bottle_of, named
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.cli.prompts import ask, report
 from stillroom.errors import NotUnderstood, Refused, StillroomError
+from stillroom.keeping.bottles.returns import NOT_ADDED, record_return, still_out_ml
 from stillroom.keeping.bottles.stock import (
     put_right,
     set_keep_until,
+    volume_or_all,
     weigh_in,
     weighed_ml,
 )
@@ -56,6 +58,33 @@ def _keep_until(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> 
         [f"{made.code} {made.name}: {until}."],
         lambda: {"code": made.code, "keep_until": made.keep_until},
     )
+
+
+RETURNED = (
+    FormField("volume", "Volume", lambda call, text: volume_or_all(call.wording, text),
+              "30 ml, or all", is_required=True),
+    FormField("from", "From", hint="who brought it back"),
+    FormField("day", "Day", day, "blank: today"),
+    FormField("note", "Note"),
+)  # fmt: skip
+
+
+def _returned(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
+    bottle_id = bottle_of(keeper, call.asked.subject)
+    row = record_return(
+        keeper,
+        bottle_id,
+        values["volume"],
+        person=values.get("from", ""),
+        note=values.get("note", ""),
+        day=values.get("day"),
+    )
+    out = call.wording.volume(still_out_ml(keeper, bottle_id))
+    return Done(
+        [f"Wrote down what came back of {row.code} {row.name}; {out} is still out. {NOT_ADDED}"],
+        lambda: {"bottle": bottles_json(call, [row])[0],
+                 "still_out_ml": round(still_out_ml(keeper, bottle_id), 4)},
+    )  # fmt: skip
 
 
 SEEN = (
@@ -191,6 +220,13 @@ COMMANDS = {
         "and their bottles;\non a terminal it asks for one bottle after another.",
         show=_show_places,
         ask_first=_ask_stock,
+    ).command(),
+    "returned": Form(
+        RETURNED,
+        _returned,
+        subject="CODE",
+        notes="What came back of liquid drawn or given from a bottle, as in a recall. "
+        "It isn't added to the bottle: to\nrecord that it was poured back, count the bottle.",
     ).command(),
     "keep-until": Form(
         (FormField("until", "Keep until", day_to_come, "blank: no date", can_be_blank=True),),

@@ -16,13 +16,13 @@ _SHARES = (1.6, 1.2, 3.4, 1.1, 1.2, 2.2, 1.9, 1.6)
 def withdrawal_sheet(
     withdrawn: Sequence[Withdrawal], settings: Settings, printed_on: date
 ) -> Document:
-    """A section for each tree that was withdrawn; what comes back is written in by hand."""
+    """A section for each tree that was withdrawn, with room to write in what comes back."""
     said = Wording.of_shelf(settings)
     return Document(
         title="Withdrawn batches",
         subtitle="" if withdrawn else "No batch is withdrawn.",
         sections=tuple(_section(each, said) for each in withdrawn),
-        closing=f"Printed {said.day(printed_on)}. Write in what is returned and by whom.",
+        closing=f"Printed {said.day(printed_on)}. Write in what comes back later, and from whom.",
         is_list=True,
     )
 
@@ -58,7 +58,7 @@ def _row(bottle: WithdrawnBottle, said: Wording) -> tuple[str, ...]:
         _volume(bottle.blended_ml, said),
         _outs(bottle.destroyed, said),
         here or "empty",
-        "",
+        _outs(bottle.returned, said),
     )
 
 

@@ -84,6 +84,19 @@ class Loss(Record):
     note = TextField(default="")
 
 
+class Returned(Record):
+    """Liquid that came back after it was drawn or given; it is in no bottle again."""
+
+    bottle = ForeignKeyField(Bottle)
+    volume_ml = FloatField()
+    at = TextField()
+    day = DateField()
+    maker = TextField(default="")
+    person = TextField(default="")
+    """Who brought it back."""
+    note = TextField(default="")
+
+
 class BatchInput(Record):
     """What went into a batch that wasn't strained: of a bottle, another batch or the cupboard."""
 

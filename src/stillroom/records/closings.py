@@ -68,6 +68,7 @@ _TABLES = {
     ),
     "batch_input": ClosedFacts((), "SELECT :tincture_id"),
     "loss": ClosedFacts(("day",), "SELECT :tincture_id"),
+    "returned": ClosedFacts(("day",), _OF_NO_BATCH),
     "cupboard_movement": ClosedFacts(("day",), "SELECT id FROM tincture WHERE 0"),
     # What a jar took of a lot is in its own line; the rest of a lot is part of no batch.
     "herb_lot": ClosedFacts(

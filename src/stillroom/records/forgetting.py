@@ -24,6 +24,7 @@ PERSONS = (
     ("movement", "person"),
     ("cupboard_movement", "person"),
     ("herb_movement", "person"),
+    ("returned", "person"),
 )
 """The columns that hold a name and nothing else."""
 _JSON = {("journal_change", "before"), ("journal_change", "after")}

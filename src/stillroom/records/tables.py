@@ -1,6 +1,14 @@
 """Every table, in one place: what the use cases write through."""
 
-from stillroom.records.bottles import BatchInput, Bottle, CodeAlias, Loss, Movement, Tincture
+from stillroom.records.bottles import (
+    BatchInput,
+    Bottle,
+    CodeAlias,
+    Loss,
+    Movement,
+    Returned,
+    Tincture,
+)
 from stillroom.records.cupboard import (
     BottleSize,
     CupboardMovement,
@@ -36,6 +44,7 @@ RECORDS = (
     Loss,
     Bottle,
     Movement,
+    Returned,
     Pour,
     BatchInput,
     CodeAlias,
@@ -73,6 +82,7 @@ __all__ = [
     "OtherLiquid",
     "Pour",
     "PrintLine",
+    "Returned",
     "Setting",
     "Shake",
     "Shelf",

@@ -45,6 +45,15 @@ def input_volume(w: RowWriter, input_id: int, value: Value) -> None:
         w.rows.pop(("batch_input", input_id), None)
 
 
+def returned_volume(w: RowWriter, return_id: int, value: Value) -> None:
+    """Correct how much came back, or remove the entry."""
+    if value:
+        w.set("returned", return_id, volume_ml=value)
+    else:
+        w.execute("DELETE FROM returned WHERE id = ?", return_id)
+        w.rows.pop(("returned", return_id), None)
+
+
 def blended_on(w: RowWriter, tincture_id: int, value: Value) -> None:
     """Move a blend, and what was drawn for it, to another day."""
     w.set("tincture", tincture_id, made_on=stored(value))
@@ -216,6 +225,13 @@ def remove_bottle(w: RowWriter, bottle_id: int) -> None:
                 f"bottle: {names[0]}=0 or {code}:movement-1.bottle=…",
                 names,
             )
+        )
+        return
+    returns = w.keeper.rows("SELECT 1 FROM returned WHERE bottle_id = ?", bottle_id)
+    if returns:
+        names = tuple(f"{code}:returned-{n}.volume" for n in range(1, len(returns) + 1))
+        w.obstacles.append(
+            Obstacle(f"Some of bottle {code} came back; remove that entry too: {names[0]}=0", names)
         )
         return
     if counts_empties_of(w, bottle_id):

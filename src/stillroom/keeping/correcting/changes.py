@@ -82,6 +82,7 @@ _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("tincture", "lost_ml"): bottle_changes.lost,
     ("loss", "volume_ml"): bottle_changes.loss_volume,
     ("batch_input", "volume_ml"): bottle_changes.input_volume,
+    ("returned", "volume_ml"): bottle_changes.returned_volume,
     ("tincture", "made_on"): bottle_changes.blended_on,
     ("bottle", "filled_on"): bottle_changes.bottled_on,
     ("bottle", "size_ml"): bottle_changes.size,

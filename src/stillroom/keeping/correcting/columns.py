@@ -147,6 +147,12 @@ LOSS = (
     FactColumn("day", "day", "Day", FactKind.DAY),
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
 )
+RETURNED = (
+    FactColumn("volume_ml", "volume", "Came back", FactKind.VOLUME, hint=REMOVES),
+    FactColumn("person", "from", "From", FactKind.TEXT, can_be_blank=True),
+    FactColumn("day", "day", "Day", FactKind.DAY),
+    FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),
+)
 INPUT = (
     FactColumn("volume_ml", "volume", "Volume", FactKind.VOLUME, hint=REMOVES),
     FactColumn("strength_abv", "strength", "Strength", FactKind.STRENGTH),

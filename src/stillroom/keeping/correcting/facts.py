@@ -20,6 +20,7 @@ from stillroom.keeping.correcting.columns import (
     POUR,
     REMOVABLE_HERB,
     REMOVES,
+    RETURNED,
     SHAKES_OF_DAYS,
     STRAINING,
     TINCTURE,
@@ -196,6 +197,11 @@ def _bottle_facts(read: FactReader, bottle_id: int) -> Iterator[Fact]:
             continue
         number += 1
         yield from _movement(read, movement_id, MovementKind(kind), held_ml, number)
+    returns = read.ids("SELECT id FROM returned WHERE bottle_id = ? ORDER BY id", bottle_id)
+    for number, return_id in enumerate(returns, start=1):
+        yield from read.row(
+            "returned", return_id, RETURNED, group=f"Return {number}", prefix=f"returned-{number}."
+        )
 
 
 def _movement(

@@ -11,7 +11,7 @@ from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
-from stillroom.reckoning.states import CORRECTIONS, MovementKind
+from stillroom.reckoning.states import CORRECTIONS, MovementKind, in_sql
 
 
 def judge(
@@ -24,6 +24,7 @@ def judge(
         *judged.jars(jar_ids),
         *judged.tinctures(tincture_ids),
         *judged.bottles(tincture_ids),
+        *judged.returns(tincture_ids),
         *judged.blends(tincture_ids),
         *judge_cupboard(keeper, said, subject),
     ]
@@ -244,6 +245,38 @@ class _Judge:
             if filled_on > self.keeper.today.isoformat():
                 yield Obstacle(f"Bottle {code} would be filled in the future.")
             yield from self._ledger(bottle, ledgers[bottle_id])
+
+    def returns(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
+        """No more comes back than was drawn and given, and on no day before the filling."""
+        rows = self.keeper.rows(
+            f"""SELECT b.id, b.code, b.filled_on, r.number, r.day, r.back_ml, r.is_last,
+                       coalesce((SELECT -sum(volume_ml) FROM movement WHERE bottle_id = b.id
+                                 AND kind IN {in_sql((MovementKind.DRAW, MovementKind.GIVE))}), 0)
+                FROM bottle b JOIN (
+                    SELECT bottle_id, day, row_number() OVER w AS number,
+                           sum(volume_ml) OVER (PARTITION BY bottle_id) AS back_ml,
+                           lead(id) OVER w IS NULL AS is_last
+                    FROM returned WINDOW w AS (PARTITION BY bottle_id ORDER BY id)
+                ) r ON r.bottle_id = b.id
+                WHERE b.tincture_id IN (SELECT value FROM json_each(?))""",
+            json.dumps(list(tincture_ids)),
+        )
+        for bottle_id, code, filled_on, number, day, back_ml, is_last, out_ml in rows:
+            own = self.subject == Subject(SubjectKind.BOTTLE, bottle_id)
+            name = f"{'' if own else f'{code}:'}returned-{number}"
+            if not filled_on <= day <= self.keeper.today.isoformat():
+                yield Obstacle(
+                    f"Liquid of {code} would come back on {self._day(day)}: it must be from the "
+                    f"filling until today. Correct that day too: {name}.day=…",
+                    (f"{name}.day",),
+                )
+            if is_last and back_ml > out_ml + EMPTY_ML:
+                yield Obstacle(
+                    f"{self.said.volume(back_ml)} of {code} came back, but only "
+                    f"{self.said.volume(max(0.0, out_ml))} would be drawn or given. Correct that "
+                    f"too: {name}.volume=…",
+                    (f"{name}.volume",),
+                )
 
     def _ledger(self, bottle: "_JudgedBottle", lines: list["_Line"]) -> Iterator[Obstacle]:
         code = bottle.code

@@ -911,6 +911,28 @@ LOSSES = FileTable(
 )
 
 
+RETURNS = FileTable(
+    "returns",
+    "returned",
+    "What came back of liquid that was drawn or given. It is in no bottle again.",
+    (
+        _link("bottle", "bottle", "bottles.csv", about="Code of the bottle that it came from."),
+        _number("bottle_id", "Order among the returns of its bottle, from 1."),
+        FileColumn("volume_ml", _AMOUNT, "mL that came back."),
+        FileColumn("at", Moment(), "When it was recorded, in UTC."),
+        FileColumn("day", _PAST, "Local day it counts for."),
+        FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
+        FileColumn("person", Text(), "Who brought it back.", required=False),
+        FileColumn("note", Text(2000, lines=True), "Note.", required=False),
+    ),
+    key=("bottle", "number"),
+    order="bottle_id, id",
+    known="bottle_id = :bottle_id ORDER BY id LIMIT 1 OFFSET :number - 1",
+    counted_by="bottle_id",
+    since=2,
+)
+
+
 _BATCH_MADE = FileColumn(
     "batch",
     Link(file="tinctures.csv", find="SELECT id FROM tincture WHERE code = :batch"),
@@ -1323,6 +1345,7 @@ TABLES = (
     LOSSES,
     BOTTLES,
     MOVEMENTS,
+    RETURNS,
     POURS,
     BATCH_INPUTS,
     CODE_ALIASES,

@@ -7,7 +7,7 @@ from datetime import date
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import TinctureView
-from stillroom.keeping.words import for_whom
+from stillroom.keeping.words import for_whom, in_a_row
 from stillroom.reckoning.states import BatchStatus, MovementKind
 
 _ACTS = f"""
@@ -24,14 +24,21 @@ _MOVEMENTS = """
 """
 
 
+_RETURNS = """
+    SELECT b.tincture_id, b.id, r.volume_ml, r.day, r.person, r.note
+    FROM bottle b JOIN returned r ON r.bottle_id = b.id
+    WHERE b.tincture_id IN (SELECT value FROM json_each(?)) ORDER BY b.id, r.id
+"""
+
+
 @dataclass(frozen=True)
 class Out:
-    """Liquid that left a bottle for somebody, or for good."""
+    """Liquid that left a bottle for somebody, or for good, or came back."""
 
     volume_ml: float
     day: date
     note: str
-    """To whom, or why."""
+    """To or from whom, or why."""
 
 
 @dataclass
@@ -44,6 +51,8 @@ class WithdrawnBottle:
     left_ml: float = 0.0
     given: tuple[Out, ...] = ()
     destroyed: tuple[Out, ...] = ()
+    returned: tuple[Out, ...] = ()
+    """What came back of what was drawn and given; it is in no bottle again."""
     blended_ml: float = 0.0
     """Into blends, which are withdrawn with it."""
 
@@ -115,4 +124,9 @@ def _bottles(keeper: Keeper, tincture_ids: list[int]) -> dict[int, dict[int, Wit
                 bottle.destroyed += (out,)
             case MovementKind.BLEND:
                 bottle.blended_ml -= volume_ml
+    for tincture_id, bottle_id, volume_ml, day, person, note in keeper.rows(
+        _RETURNS, json.dumps(tincture_ids)
+    ):
+        back = Out(volume_ml, date.fromisoformat(day), in_a_row(person, note))
+        found[tincture_id][bottle_id].returned += (back,)
     return found

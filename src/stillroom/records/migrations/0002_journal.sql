@@ -458,6 +458,21 @@ SELECT id, 'not stated', lost_ml, day || 'T12:00:00.000000+00:00', day
 FROM (SELECT id, lost_ml, coalesce((SELECT max(filled_on) FROM bottle WHERE tincture_id = t.id), made_on) AS day
       FROM tincture t WHERE lost_ml > 0);
 
+-- What came back of liquid that was drawn or given. It is in no bottle again.
+CREATE TABLE returned (
+    id        INTEGER PRIMARY KEY,
+    bottle_id INTEGER NOT NULL REFERENCES bottle (id),
+    volume_ml REAL NOT NULL CHECK (volume_ml > 0 AND volume_ml <= 1e6),
+    at        TEXT NOT NULL CHECK (at LIKE '____-__-__T%' AND at > '0001'
+              AND datetime(substr(at, 1, 19), '+0 days') IS replace(substr(at, 1, 19), 'T', ' ')
+              AND substr(at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]+00:00'),
+    day       TEXT NOT NULL CHECK (date(day, '+0 days') IS day AND day > '0001'),
+    maker     TEXT NOT NULL DEFAULT '' CHECK (length(maker) <= 200 AND instr(maker, char(0)) = 0),
+    person    TEXT NOT NULL DEFAULT '' CHECK (length(person) <= 200 AND instr(person, char(0)) = 0),
+    note      TEXT NOT NULL DEFAULT '' CHECK (length(note) <= 2000 AND instr(note, char(0)) = 0)
+) STRICT;
+CREATE INDEX returned_by_bottle ON returned (bottle_id);
+
 -- What is left to bottle of each tincture: neither lost, in bottles, in other batches nor poured on herb.
 CREATE VIEW unbottled AS
 SELECT t.id AS tincture_id,

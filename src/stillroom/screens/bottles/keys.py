@@ -17,6 +17,7 @@ from stillroom.screens.bottles.dialogs import (
     PourDialog,
     WeighDialog,
 )
+from stillroom.screens.bottles.returned import ReturnedDialog
 from stillroom.screens.kit.list_page import ListPage
 
 
@@ -37,6 +38,8 @@ class BottleKeys(ListPage):
                 tooltip="Change the last day to use its batch"),
         Binding("x", "discard", "Discard", show=False, id="bottle.discard",
                 tooltip="Discard what this bottle holds"),
+        Binding("g", "returned", "Returned", show=False, id="bottle.returned",
+                tooltip="Write down what came back of what was drawn or given"),
         Binding("R", "release", "Release or reject", show=False, id="bottle.release",
                 tooltip="Release its batch for use, or reject it"),
         Binding("equals_sign", "calculate", "Calculate", show=False, id="bottle.calculate",
@@ -47,7 +50,7 @@ class BottleKeys(ListPage):
 
     NEED_CHOSEN = frozenset(
         {"draw", "weigh", "count", "pour_together", "move", "keep_until", "discard", "calculate",
-         "label", "release"}
+         "label", "release", "returned"}
     )  # fmt: skip
 
     CORRECTS = True
@@ -77,6 +80,10 @@ class BottleKeys(ListPage):
     def action_count(self) -> None:
         """Open the form that counts by eye."""
         self._fill_in(CountDialog)
+
+    def action_returned(self) -> None:
+        """Open the form for what came back."""
+        self._fill_in(ReturnedDialog)
 
     def action_move(self) -> None:
         """Open the form for its place."""
