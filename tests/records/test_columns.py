@@ -304,7 +304,9 @@ def read_by_the_record() -> set[str]:
 
 FOUND = {
     "draft": named(drafts, gathering),
-    "view": named(views, cupboard_views, cards, lot_views, liquids, blend_views, gathering, withdrawals),
+    "view": named(
+        views, cupboard_views, cards, lot_views, liquids, blend_views, gathering, withdrawals
+    ),
     "record": read_by_the_record(),
     "notebook": set(sheet_columns()),
 }

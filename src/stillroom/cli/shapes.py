@@ -51,6 +51,9 @@ _SPIRIT = record(
         "price": meaning(_MAYBE_NUMBER, "for all of it"),
         "bought_on": _MAYBE_DAY,
         "origin": TEXT,
+        "lot": TEXT,
+        "code": TEXT,
+        "density_g_per_ml": meaning(_MAYBE_NUMBER, "null: by its strength"),
         "note": TEXT,
     }
 )
