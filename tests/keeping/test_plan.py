@@ -257,3 +257,15 @@ def test_the_strip_marks_gathering_the_last_day_to_fill_and_the_end(used: Keeper
     assert {name for name, each in marks.items() if "G" in each} == {"Aug", "Sep"}
     assert [n for n, each in marks.items() if "X" in each] == [f"{found.plan.covered_until:%b}"]
     assert [n for n, each in marks.items() if "F" in each] == [f"{found.plan.fill_by:%b}"]
+
+
+def test_resin_is_not_counted_fresh(keeper: Keeper, bottled: Bottled, clock: SetClock) -> None:
+    """It isn't dried, so that its weight is the same whichever way it is bought."""
+    herb = ChargeDraft("Myrrh", Part.RESIN, Condition.DRIED, 100)
+    (row,) = bottled(herb, sizes_ml=(120,), poured_ml=500, yield_ml=380)
+    clock.advance(days=40)
+    take_out(keeper, row.bottle_id, 100)
+    wanted = only(keeper).to_get
+    assert wanted is not None
+    assert wanted.herb_g.middle > 0
+    assert wanted.fresh_g is None

@@ -251,14 +251,15 @@ def _to_get(keeper: Keeper, each: Ahead) -> ToGet | None:
     return ToGet(there_g, herb_g, fresh_g, dryings)
 
 
-def _dry_share(keeper: Keeper, herb: str, part: Part) -> tuple[Range, int]:
+def _dry_share(keeper: Keeper, herb: str, part: Part) -> tuple[Range | None, int]:
     """What a gram laid out fresh weighs dried, and the own dryings that it rests on."""
     rows = keeper.rows("SELECT id FROM herb WHERE name = ?", herb)
     own = own_shrinkage(keeper, rows[0][0], part) if rows else None
     if own is not None:
         return Range(own.low, own.share, own.high), own.count
     share = 1.0 / drying_ratio(default_water_fraction(part, Condition.FRESH))
-    return Range(share, share, share), 0
+    # Resin is never dried: it has no other weight fresh.
+    return (Range(share, share, share), 0) if share < 1.0 else (None, 0)
 
 
 def _follow(keeper: Keeper, key_of: dict[str, Key]) -> set[tuple[str, date]]:
