@@ -387,7 +387,7 @@ CALLS = (
     "release 26-005", "reject 26-006", "withdraw vodka --dry-run", "withdraw 26-005 --why x",
     "withdrawn", "withdrawn --to withdrawn.pdf", "close 2026-09", "close 26-005",
     "year", 'year --from "1 Oct 2025" --to "30 Sep 2026"', "plan", "plan --months 18",
-    "people", "people --of 26-005", "lots", "liquids",
+    "people", "people --of 26-005", "lots", "liquids", "cupboard Vodka left=10oz --dry-run",
     "liquids add name=Honey kind=honey bought=1lb --dry-run",
     "lots add herb=Calendula part=flower condition=fresh weight=2lb --dry-run",
     "pour-again 26-017 pour='10 fl oz;Vodka' --dry-run", "pour-again 26-017 pour=x",

@@ -59,6 +59,8 @@ ACTS = {
     "cupboard.cupboard.remove_herb": Way("cupboard.remove", "herbs"),
     "cupboard.cupboard.remove_shelf": Way("cupboard.remove", "shelves"),
     "cupboard.cupboard.remove_spirit": Way("cupboard.remove", "spirits"),
+    "cupboard.counting.count_in_cupboard": Way("cupboard.count", "cupboard"),
+    "cupboard.counting.take_from_cupboard": Way("cupboard.discard", "cupboard"),
     "cupboard.liquids.add_liquid": Way("cupboard.add", "liquids"),
     "cupboard.liquids.change_liquid": Way("cupboard.change", "liquids"),
     "cupboard.liquids.remove_liquid": Way("cupboard.remove", "liquids"),

@@ -28,7 +28,7 @@ from stillroom.keeping.correcting import correct as correcting
 from stillroom.keeping.correcting.fact_reader import show_value
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Subject, SubjectKind
-from stillroom.keeping.cupboard import cupboard, liquids, lots
+from stillroom.keeping.cupboard import counting, cupboard, liquids, lots
 from stillroom.keeping.cupboard.lot_reading import herb_lot
 from stillroom.keeping.drafts import (
     ALL,
@@ -64,6 +64,7 @@ from stillroom.reckoning.states import (
     BY_HAND,
     HERB_DISCARDS,
     LOSS_KINDS,
+    CupboardMovementKind,
     HerbCame,
     InputKind,
     LiquidKind,
@@ -531,6 +532,23 @@ def change_liquid(d: Driver) -> None:
     liquids.change_liquid(d.keeper, d.one("SELECT id FROM liquid"), _liquid(d))
 
 
+def _some_liquid(d: Driver) -> tuple[InputKind, int]:
+    kind = d.pick(InputKind.SPIRIT, InputKind.LIQUID)
+    return kind, d.one(f"SELECT id FROM {kind}")
+
+
+def count_in_cupboard(d: Driver) -> None:
+    counting.count_in_cupboard(d.keeper, *_some_liquid(d), d.pick(0.0, 120.0), note=d.text())
+
+
+def take_from_cupboard(d: Driver) -> None:
+    kind = d.pick(*CupboardMovementKind)
+    volume: ToTake = ALL if d.pick(True, False) else d.random.uniform(1, 30)
+    counting.take_from_cupboard(
+        d.keeper, *_some_liquid(d), volume, kind, person=d.pick("", "Ada Vale"), day=d.day()
+    )
+
+
 def remove_liquid(d: Driver) -> None:
     liquids.remove_liquid(d.keeper, d.one("SELECT id FROM liquid"))
 
@@ -692,6 +710,8 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     bring_back,
     *(add_liquid,) * 2,
     change_liquid,
+    count_in_cupboard,
+    take_from_cupboard,
     remove_liquid,
     keep_formula,
     drop_formula,

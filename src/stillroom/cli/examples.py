@@ -38,6 +38,7 @@ EXAMPLES = {
     "spirits": 'spirits add name=Vodka strength=40% bought="2 l" price=30',
     "liquids": "liquids add name=Glycerine kind=glycerine bought='1 l'",
     "herbs": 'herbs add name=Marshmallow botanical="Althaea officinalis"',
+    "cupboard": 'cupboard Vodka left="300 ml"',
     "lots": 'lots add herb=Calendula part=flower condition=fresh weight="900 g"',
     "shelves": 'shelves add name="North larder" note="away from the stove"',
     "sizes": 'sizes add size="100 ml" empties=24',

@@ -166,6 +166,7 @@ class Form:
 
 _SUBJECTS = {
     "CODE": "code of a jar, batch or bottle, such as 26-004 or 26-004.1",
+    "NAME": "name or code of a spirit or other liquid of the cupboard",
 }
 
 

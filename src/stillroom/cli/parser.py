@@ -65,6 +65,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "spirits": ("cupboard", "list, add, change and delete spirits"),
         "liquids": ("liquids", "list, add, change and delete glycerine, honey and the like"),
         "herbs": ("cupboard", "list, add, change and delete herbs"),
+        "cupboard": ("cupboard_stock", "count a spirit or liquid, or write down what was taken"),
         "lots": ("lots", "list herbs in store; gather, buy, dry, weigh, give and discard them"),
         "shelves": ("cupboard", "list, add, change, order and delete shelves"),
         "sizes": ("cupboard", "list, add, change and delete bottle sizes"),

@@ -256,6 +256,7 @@ SHAPES: dict[str, Schema] = {
     "spirits": _listed(_SPIRIT),
     "liquids": _listed(_LIQUID),
     "herbs": _listed(_HERB),
+    "cupboard": record({"name": TEXT, "kind": TEXT, "left_ml": NUMBER}),
     "lots": _listed(_LOT),
     "shelves": _listed(_SHELF),
     "sizes": _listed(_SIZE),

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass, replace
 
+from textual import work
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.errors import StillroomError
@@ -19,6 +21,7 @@ from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LOSS_KINDS, LossKind
+from stillroom.screens.buying.spirit import SpiritDialog
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, words
@@ -153,6 +156,10 @@ class ThinDialog(BatchDialog):
 
     TITLE_TEXT = "Thin or strengthen"
     ACT = "Make"
+    BINDINGS = [
+        Binding("ctrl+b", "buy", "Bought more", id="thin.buy",
+                tooltip="Add a spirit you bought, without leaving"),
+    ]  # fmt: skip
     DEFAULT_CSS = """
     ThinDialog #with > Choice { width: 1fr; }
     ThinDialog #with > .entry--hint { width: auto; }
@@ -166,10 +173,7 @@ class ThinDialog(BatchDialog):
     def compose_form(self) -> ComposeResult:
         """The strength to reach, what is added, and how much is taken."""
         yield Entry("To reach", amount(Kind.STRENGTH, self.wording), id="target", hint="e.g. 30 %")
-        kept = [each for each in spirits(self.keeper) if each.left_ml is None or each.left_ml > 0]
-        options = [(WATER, WATER)]
-        options += [(str(each.spirit_id), spirit_words(each, kept, self.wording)) for each in kept]
-        yield Pick("Add", options, WATER, id="with")
+        yield Pick("Add", self._options(), WATER, id="with")
         yield Entry(
             "Take",
             lambda text: volume_or_all(self.wording, text),
@@ -178,6 +182,19 @@ class ThinDialog(BatchDialog):
             hint=example("30 ml, or all", "1 fl oz, or all", self.wording),
         )
         yield from self.compose_end()
+
+    def _options(self) -> list[tuple[str, str]]:
+        kept = [each for each in spirits(self.keeper) if each.left_ml is None or each.left_ml > 0]
+        said = [(str(each.spirit_id), spirit_words(each, kept, self.wording)) for each in kept]
+        return [(WATER, WATER), *said]
+
+    @work
+    async def action_buy(self) -> None:
+        """Add a spirit that was bought, and choose it."""
+        spirit_id = await self.app.push_screen_wait(SpiritDialog(self.keeper))
+        if spirit_id is not None:
+            self.query_one("#with", Pick).choice.offer(self._options(), str(spirit_id))
+            self.host.changed()
 
     def draft(self) -> BlendDraft:
         """What is typed."""

@@ -4,39 +4,18 @@ from collections.abc import Sequence
 from typing import Any
 
 from rich.text import Text
-from textual import on
-from textual.app import ComposeResult
-from textual.widgets import Static
 
 from stillroom.keeping.cupboard.liquids import (
     LiquidView,
-    add_liquid,
-    change_liquid,
     liquids,
     remove_liquid,
 )
-from stillroom.keeping.drafts import LiquidDraft
-from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.wording import wording
-from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.other_liquids import NO_CONTRACTION, USUAL
-from stillroom.reckoning.states import OtherLiquidKind
+from stillroom.reckoning.other_liquids import NO_CONTRACTION
+from stillroom.screens.buying.liquid import LiquidDialog
 from stillroom.screens.cupboard.part import BAR, CupboardTab, words_about
-from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.columns import Cell, Column, gauge
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import (
-    DayEntry,
-    Entry,
-    amount,
-    note_lines,
-    on_one_line,
-    prefilled,
-    words,
-)
 from stillroom.screens.kit.text import safe
-
-_KINDS = tuple((str(kind), str(kind)) for kind in OtherLiquidKind)
 
 
 class LiquidsPart(CupboardTab[LiquidView]):
@@ -107,100 +86,3 @@ class LiquidsPart(CupboardTab[LiquidView]):
     def remove(self, row: LiquidView) -> None:
         """Delete it, where it was never used."""
         remove_liquid(self.keeper, row.liquid_id)
-
-
-class LiquidDialog(Dialog[int]):
-    """A new liquid, or a change to one."""
-
-    def __init__(self, keeper: Keeper, liquid: LiquidView | None = None) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.liquid = liquid
-        self.wording = wording(keeper)
-        self.corrects = liquid is not None
-        self.began_with = liquid
-        self.TITLE_TEXT = "Liquid" if liquid else "New liquid"
-
-    def written(self) -> object:
-        """The liquid as it is now."""
-        wanted = self.liquid and self.liquid.liquid_id
-        return next((each for each in liquids(self.keeper) if each.liquid_id == wanted), None)
-
-    def compose_form(self) -> ComposeResult:
-        """Name, kind, density and shares, what was bought and for how much."""
-        known = self.liquid
-        kind = known.kind if known else OtherLiquidKind.GLYCERINE
-        yield Entry("Name", words, known.name if known else "", id="name", hint="e.g. Glycerine")
-        yield Pick("Kind", _KINDS, str(kind), id="kind")
-        density = known.density_g_per_ml if known else None
-        yield self._number("Density", Kind.NUMBER, density, "density",
-                           "g/mL; blank: usual")  # fmt: skip
-        yield self._number("Glycerol", Kind.PERCENT, known.glycerol if known else None, "glycerol",
-                           "% by volume, if any")  # fmt: skip
-        yield self._number("Acidity", Kind.PERCENT, known.acidity if known else None, "acidity",
-                           "% on its label, if any")  # fmt: skip
-        yield self._number("Bought", Kind.VOLUME, known.bought_ml if known else None, "bought",
-                           "volume; blank: not counted")  # fmt: skip
-        yield self._number("Price", Kind.MONEY, known.price if known else None, "price",
-                           "for all of it, e.g. 12")  # fmt: skip
-        yield DayEntry(
-            "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
-            wording=self.wording, id="day", required=False, hint="e.g. 26 Nov 2026",
-        )  # fmt: skip
-        for label, key, text in (
-            ("Origin", "origin", known.origin if known else ""),
-            ("Lot", "lot", known.lot if known else ""),
-            ("Code", "code", known.code if known else ""),
-        ):
-            yield Entry(label, words, text, id=key, required=False)
-        yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
-                    required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
-        yield Static(self._usual(kind), id="usual", classes="quiet", markup=False)
-
-    def _number(
-        self, label: str, kind: Kind, value: float | None, key: str, hint: str
-    ) -> Entry[Any]:
-        return Entry(label, amount(kind, self.wording), prefilled(kind, value, self.wording),
-                     id=key, required=False, hint=hint)  # fmt: skip
-
-    def _usual(self, kind: OtherLiquidKind) -> str:
-        usual = USUAL[kind]
-        return f"Usual of {kind}: {self.wording.density(usual.density_g_per_ml)}, {usual.source}."
-
-    @on(Choice.Changed)
-    def _show_usual(self) -> None:
-        kind = OtherLiquidKind(self.query_one("#kind", Pick).value)
-        self.query_one("#usual", Static).update(self._usual(kind))
-
-    def keep(self) -> int:
-        """Add the liquid, or change it."""
-        kind = OtherLiquidKind(self.query_one("#kind", Pick).value)
-        usual, known = USUAL[kind], self.liquid
-
-        def read(key: str) -> Any:
-            return self.query_one(f"#{key}", Entry).read()
-
-        density = read("density")
-        is_usual = density is None
-        source = usual.source if is_usual else ""
-        if known and density == known.density_g_per_ml:
-            source = known.density_source
-        draft = LiquidDraft(
-            name=self.query_one("#name", Entry).needed(),
-            kind=kind,
-            density_g_per_ml=usual.density_g_per_ml if is_usual else density,
-            density_source=source,
-            glycerol=usual.glycerol if read("glycerol") is None else read("glycerol"),
-            acidity=usual.acidity if read("acidity") is None else read("acidity"),
-            bought_ml=read("bought"),
-            price=read("price"),
-            bought_on=self.query_one("#day", Entry).read(),
-            origin=read("origin") or "",
-            lot=read("lot") or "",
-            code=read("code") or "",
-            note=read("note") or "",
-        )
-        if known is None:
-            return add_liquid(self.keeper, draft)
-        change_liquid(self.keeper, known.liquid_id, draft)
-        return known.liquid_id

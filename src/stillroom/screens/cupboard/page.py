@@ -9,15 +9,18 @@ from textual.binding import Binding
 
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
+from stillroom.keeping.cupboard.counting import InCupboard, in_cupboard
 from stillroom.keeping.cupboard.cupboard import shift_shelf
 from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import use_up
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SpiritView
 from stillroom.keeping.trace.views import ScannedThing
+from stillroom.reckoning.states import CupboardMovementKind, InputKind
 from stillroom.screens.cupboard.liquids_part import LiquidsPart
 from stillroom.screens.cupboard.part import CupboardTab, DeleteDialog
 from stillroom.screens.cupboard.parts import PARTS, SpiritsPart
+from stillroom.screens.cupboard.stock_dialogs import CountCupboardDialog, TakeCupboardDialog
 from stillroom.screens.cupboard.store_part import (
     DiscardHerbDialog,
     DryDialog,
@@ -29,8 +32,11 @@ from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.parts_page import PartsPage
 from stillroom.screens.kit.table import Table
 
-OF_LOTS = frozenset({"lay_out", "give", "discard", "use_up"})
+OF_LOTS = frozenset({"lay_out", "use_up"})
 """Acts on a lot of herb."""
+OF_LIQUIDS = frozenset({"count"})
+"""Acts on a spirit or another liquid."""
+OF_BOTH = frozenset({"give", "discard"})
 
 
 class CupboardPage(PartsPage[CupboardTab[Any]]):
@@ -60,14 +66,16 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
                 tooltip="Move this shelf one place down"),
         Binding("l", "lay_out", "Lay out, dry", id="cupboard.lay_out",
                 tooltip="Lay this herb out to dry, or enter its weight when it is dry"),
-        Binding("g", "give", "Give", id="cupboard.give", tooltip="Give some of this herb away"),
+        Binding("c", "count", "Count", id="cupboard.count",
+                tooltip="Enter what is left of this spirit or liquid"),
+        Binding("g", "give", "Give", id="cupboard.give", tooltip="Give some of it away"),
         Binding("d", "discard", "Discard", id="cupboard.discard",
-                tooltip="Discard some of this herb, or all of it"),
+                tooltip="Discard some of it, or all: spilled, spoiled"),
         Binding("z", "use_up", "Used up", id="cupboard.use_up",
                 tooltip="Nothing is left of this herb"),
     ]  # fmt: skip
 
-    NEED_CHOSEN = frozenset({"change", "remove", "shift", *OF_LOTS})
+    NEED_CHOSEN = frozenset({"change", "remove", "shift", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH})
 
     def make_parts(self) -> Sequence[CupboardTab[Any]]:
         """Its lists."""
@@ -104,6 +112,9 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
             return self.part.title == "Shelves" and super().check_action(action, parameters)
         if action in OF_LOTS:
             return isinstance(self.part, StorePart) and super().check_action(action, parameters)
+        if action in OF_LIQUIDS | OF_BOTH:
+            parts = (SpiritsPart, LiquidsPart, *((StorePart,) if action in OF_BOTH else ()))
+            return isinstance(self.part, parts) and super().check_action(action, parameters)
         if action in ("add", "remove") and self.part.is_fixed:
             return False
         return super().check_action(action, parameters)
@@ -149,17 +160,35 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         if isinstance(row, HerbLotView):
             self._handle((DryDialog if row.is_drying else LayOutDialog)(self.keeper, row))
 
+    def _chosen_liquid(self) -> InCupboard | None:
+        """The spirit or other liquid at the cursor."""
+        row = self.rows.selected
+        if isinstance(row, SpiritView):
+            return in_cupboard(self.keeper, InputKind.SPIRIT, row.spirit_id)
+        if isinstance(row, LiquidView):
+            return in_cupboard(self.keeper, InputKind.LIQUID, row.liquid_id)
+        return None
+
+    def action_count(self) -> None:
+        """Enter what is left of the chosen spirit or liquid."""
+        if one := self._chosen_liquid():
+            self._handle(CountCupboardDialog(self.keeper, one))
+
     def action_give(self) -> None:
-        """Give some of the chosen lot away."""
+        """Give some of the chosen lot, spirit or liquid away."""
         row = self.rows.selected
         if isinstance(row, HerbLotView):
             self._handle(GiveHerbDialog(self.keeper, row))
+        elif one := self._chosen_liquid():
+            self._handle(TakeCupboardDialog(self.keeper, one, CupboardMovementKind.GIVE))
 
     def action_discard(self) -> None:
-        """Discard some of the chosen lot, or all of it."""
+        """Discard some of the chosen lot, spirit or liquid, or all of it."""
         row = self.rows.selected
         if isinstance(row, HerbLotView):
             self._handle(DiscardHerbDialog(self.keeper, row))
+        elif one := self._chosen_liquid():
+            self._handle(TakeCupboardDialog(self.keeper, one, CupboardMovementKind.SPILL))
 
     def action_use_up(self) -> None:
         """End the chosen lot."""
@@ -170,11 +199,11 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
 
     @work
     async def _handle(self, form: Dialog[int]) -> None:
-        lot_id = await self.app.push_screen_wait(form)
-        if lot_id is not None:
+        row_id = await self.app.push_screen_wait(form)
+        if row_id is not None:
             self.host.changed()
             self.read()
-            self.rows.select(lot_id)
+            self.rows.select(row_id)
             self.tell()
 
     @on(Table.Opened)

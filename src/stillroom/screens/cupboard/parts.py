@@ -16,10 +16,10 @@ from stillroom.keeping.cupboard.cupboard import (
 from stillroom.keeping.cupboard_views import ShelfRow, SizeView, SpiritView
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
+from stillroom.screens.buying.spirit import SpiritDialog
 from stillroom.screens.cupboard.dialogs import (
     ShelfDialog,
     SizeDialog,
-    SpiritDialog,
 )
 from stillroom.screens.cupboard.herbs_part import HerbsPart
 from stillroom.screens.cupboard.liquids_part import LiquidsPart

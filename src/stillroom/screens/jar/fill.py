@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
@@ -14,7 +14,7 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.cupboard.herb_names import known_herbs
 from stillroom.keeping.cupboard.liquids import liquids
-from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.cupboard.lot_reading import herb_lot, herb_lots
 from stillroom.keeping.drafts import JarDraft, PourDraft
 from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.filling import fill_question
@@ -28,6 +28,8 @@ from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LiquidKind
+from stillroom.screens.buying.lot import LotDialog
+from stillroom.screens.buying.spirit import SpiritDialog
 from stillroom.screens.jar.herb_fields import HerbFields, HerbStart
 from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
@@ -100,6 +102,8 @@ class FillDialog(Dialog[JarCard]):
                 tooltip="Add another herb"),
         Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
                 tooltip="Add another liquid"),
+        Binding("ctrl+b", "buy", "New lot, bought", id="fill.buy",
+                tooltip="Add the lot of this herb, or a spirit you bought, without leaving"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     FillDialog > .dialog--box { width: 100; }
@@ -250,6 +254,32 @@ class FillDialog(Dialog[JarCard]):
         fields = LiquidFields(None, self.cupboard, self.wording, others=liquids(self.keeper))
         await self.query_one("#liquids").mount(fields)
         fields.liquid.choice.focus()
+
+    @work
+    async def action_buy(self) -> None:
+        """Add what this form lacks: at a herb its lot, at a liquid a spirit that was bought."""
+        here = self.focused
+        at_herb = next((f for f in self.query(HerbFields) if here in list(f.query("*"))), None)
+        if at_herb is not None:
+            herb = "" if at_herb.lot else at_herb.herb.typed
+            lot_id = await self.app.push_screen_wait(LotDialog(self.keeper, herb))
+            if lot_id is None:
+                return
+            self.lots = herb_lots(self.keeper, with_empty=False)
+            code = herb_lot(self.keeper, lot_id).code
+            for each in self.query(HerbFields):
+                each.restock(self.lots, code if each is at_herb else "")
+        else:
+            spirit_id = await self.app.push_screen_wait(SpiritDialog(self.keeper))
+            if spirit_id is None:
+                return
+            self.cupboard = [s for s in spirits(self.keeper) if s.left_ml is None or s.left_ml > 0]
+            at = next((f for f in self.query(LiquidFields) if here in list(f.query("*"))), None)
+            at = at or self.query(LiquidFields).first()
+            for fields in self.query(LiquidFields):
+                fields.restock(self.cupboard, f"spirit {spirit_id}" if fields is at else "")
+            at.volume.field.focus()
+        self.host.changed()
 
     def _lacks_decoction(self) -> bool:
         """Whether the herb was simmered, and no decoction is entered."""

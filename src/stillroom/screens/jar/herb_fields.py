@@ -122,6 +122,14 @@ class HerbFields(Vertical):
         yield Pair(self.mass, self.water)
         yield Pair(self.gathered, self.origin)
 
+    def restock(self, lots: Sequence[HerbLotView], code: str = "") -> None:
+        """Know the lots that are in store now, and take one of them."""
+        self.lots = lots
+        if code:
+            self.herb.typed = code
+            self.mass.field.focus()
+        self._follow()
+
     @property
     def lot(self) -> HerbLotView | None:
         """The lot in store whose code is typed in place of the herb."""

@@ -54,10 +54,9 @@ class LiquidFields(Vertical):
     ) -> None:
         super().__init__()
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
-        options = [(key, spirit_words(s, cupboard, wording)) for key, s in self.cupboard.items()]
         self.others = {f"liquid {each.liquid_id}": each for each in others}
-        options += [(key, f"{each.name} {each.code}".strip()) for key, each in self.others.items()]
-        self.liquid = Pick("Liquid", [*options, *LIQUIDS], liquid or _liquid_key(start))
+        options = self._options(cupboard, wording)
+        self.liquid = Pick("Liquid", options, liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
             amount(Kind.VOLUME, wording),
@@ -77,6 +76,19 @@ class LiquidFields(Vertical):
             "Bottle or batch", words, required=False, hint="its code, such as 26-004.1"
         )
         self.wording = wording
+
+    def _options(self, cupboard: Sequence[SpiritView], said: Wording) -> list[tuple[str, str]]:
+        return [
+            *((key, spirit_words(s, cupboard, said)) for key, s in self.cupboard.items()),
+            *((key, f"{each.name} {each.code}".strip()) for key, each in self.others.items()),
+            *LIQUIDS,
+        ]
+
+    def restock(self, cupboard: Sequence[SpiritView], chosen: str = "") -> None:
+        """Offer what is in the cupboard now; choose one of it, or what was chosen before."""
+        before = self.liquid.value
+        self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
+        self.liquid.choice.offer(self._options(cupboard, self.wording), chosen or before)
 
     def compose(self) -> ComposeResult:
         """Which, how much, and how strong where that is not known.

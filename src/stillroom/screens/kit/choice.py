@@ -79,6 +79,14 @@ class Choice(Widget, can_focus=True):
     def value(self, key: str) -> None:
         self.position = [each for each, _ in self.options].index(key)
 
+    def offer(self, options: Iterable[tuple[str, str]], value: str) -> None:
+        """Offer other options, and choose one of them."""
+        self.options = list(options)
+        keys = [key for key, _ in self.options]
+        self.set_reactive(Choice.position, keys.index(value) if value in keys else 0)
+        self.refresh()
+        self.post_message(self.Changed(self))
+
     def render(self) -> RenderResult:
         """The word between two marks that say it can be turned."""
         label = self.options[self.position][1]

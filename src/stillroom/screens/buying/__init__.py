@@ -1,0 +1,1 @@
+"""What is bought or gathered: the forms, which other forms open too."""

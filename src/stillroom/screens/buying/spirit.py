@@ -1,0 +1,104 @@
+"""The form of a spirit."""
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from stillroom.keeping.cupboard.cupboard import add_spirit, change_spirit, spirits
+from stillroom.keeping.cupboard_views import SpiritView
+from stillroom.keeping.drafts import SpiritDraft
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.wording import wording
+from stillroom.reckoning.cautions import FOOD_GRADE
+from stillroom.reckoning.kinds import Kind
+from stillroom.screens.kit.dialog import Dialog
+from stillroom.screens.kit.fields import (
+    DayEntry,
+    Entry,
+    amount,
+    note_lines,
+    on_one_line,
+    prefilled,
+    words,
+)
+
+
+class SpiritDialog(Dialog[int]):
+    """A new spirit, or a change to one."""
+
+    def __init__(self, keeper: Keeper, spirit: SpiritView | None = None) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.spirit = spirit
+        self.wording = wording(keeper)
+        self.corrects = spirit is not None
+        self.began_with = spirit and _spirit_facts(spirit)
+        self.TITLE_TEXT = "Spirit" if spirit else "New spirit"
+
+    def written(self) -> object:
+        """The spirit as it is now."""
+        wanted = self.spirit and self.spirit.spirit_id
+        return next((_spirit_facts(s) for s in spirits(self.keeper) if s.spirit_id == wanted), None)
+
+    def compose_form(self) -> ComposeResult:
+        """Name, strength, what was bought and for how much."""
+        known = self.spirit
+        yield Entry("Name", words, known.name if known else "", id="name", hint="e.g. Grain spirit")
+        yield Entry(
+            "Strength", amount(Kind.STRENGTH, self.wording),
+            prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.wording),
+            id="strength", hint="e.g. 40 % or 80 proof",
+        )  # fmt: skip
+        yield Entry(
+            "Bought", amount(Kind.VOLUME, self.wording),
+            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.wording),
+            id="bought", required=False, hint="volume; blank: not counted",
+        )  # fmt: skip
+        yield Entry(
+            "Price", amount(Kind.MONEY, self.wording),
+            prefilled(Kind.MONEY, known.price if known else None, self.wording),
+            id="price", required=False, hint="for all of it, e.g. 25",
+        )  # fmt: skip
+        yield DayEntry(
+            "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
+            wording=self.wording, id="day", required=False, hint="e.g. 26 Nov 2026",
+        )  # fmt: skip
+        yield Entry("Origin", words, known.origin if known else "", id="origin",
+                    required=False, classes="-wide", max_length=2000)  # fmt: skip
+        yield Entry("Lot", words, known.lot if known else "", id="lot", required=False,
+                    max_length=2000, hint="the seller's own")  # fmt: skip
+        yield Entry("Code", words, known.code if known else "", id="code", required=False,
+                    max_length=40, hint="your own, to tell two lots apart")  # fmt: skip
+        yield Entry("Density", amount(Kind.NUMBER, self.wording),
+                    prefilled(Kind.NUMBER, known.density_g_per_ml if known else None,
+                              self.wording),
+                    id="density", required=False, hint="g/mL, if weighed")  # fmt: skip
+        yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
+                    required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
+        yield Static(FOOD_GRADE, classes="quiet", markup=False)
+
+    def keep(self) -> int:
+        """Add the spirit, or change it."""
+        draft = SpiritDraft(
+            name=self.query_one("#name", Entry).needed(),
+            strength_abv=self.query_one("#strength", Entry).needed(),
+            bought_ml=self.query_one("#bought", Entry).read(),
+            price=self.query_one("#price", Entry).read(),
+            bought_on=self.query_one("#day", Entry).read(),
+            origin=self.query_one("#origin", Entry).read() or "",
+            note=self.query_one("#note", Entry).read() or "",
+            lot=self.query_one("#lot", Entry).read() or "",
+            code=self.query_one("#code", Entry).read() or "",
+            density_g_per_ml=self.query_one("#density", Entry).read(),
+        )
+        if self.spirit is None:
+            return add_spirit(self.keeper, draft)
+        change_spirit(self.keeper, self.spirit.spirit_id, draft)
+        return self.spirit.spirit_id
+
+
+def _spirit_facts(spirit: SpiritView) -> tuple[object, ...]:
+    """All of a spirit that its form can correct; what is left of it may change."""
+    return (
+        spirit.name, spirit.strength_abv, spirit.bought_ml, spirit.price, spirit.bought_on,
+        spirit.origin, spirit.lot, spirit.code, spirit.density_g_per_ml, spirit.note,
+    )  # fmt: skip
