@@ -13,6 +13,7 @@ from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottle_views import bottle_rows, bottle_view
 from stillroom.keeping.bottles.formulas import formulas, keep_formula
 from stillroom.keeping.bottles.print_log import old_labels
+from stillroom.keeping.bottles.returns import still_out_ml
 from stillroom.keeping.bottles.status import how_many_batches
 from stillroom.keeping.bottles.stock import set_keep_until, take_out
 from stillroom.keeping.bottles.tinctures import unbottled
@@ -119,6 +120,25 @@ async def test_d_draws_with_a_reason_and_u_takes_it_back(stocked: Keeper) -> Non
         assert "30 mL used a year" in flat(app)
         await press(pilot, "u")
         assert bottle(stocked, "26-001.1").left_ml == pytest.approx(250)
+
+
+async def test_g_writes_down_what_came_back_and_leaves_the_bottle_as_it_is(
+    stocked: Keeper,
+) -> None:
+    row = bottle(stocked, "26-001.1")
+    take_out(stocked, row.bottle_id, 30, person="Ann")
+    app = StillroomApp(stocked)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "26-001.1")
+        await press(pilot, "g")
+        assert "Drawn or given, and not returned: 30 mL. It isn't added to the bottle." in flat(app)
+        await type_into(app, pilot, "volume", "20 ml")
+        await type_into(app, pilot, "person", "Ann")
+        await press(pilot, "ctrl+s")
+        assert still_out_ml(stocked, row.bottle_id) == pytest.approx(10)
+        assert bottle(stocked, "26-001.1").left_ml == pytest.approx(220)
+        await press(pilot, "u")
+        assert still_out_ml(stocked, row.bottle_id) == pytest.approx(30)
 
 
 async def test_all_of_a_bottle_is_drawn_by_that_word(stocked: Keeper) -> None:
