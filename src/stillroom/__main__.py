@@ -25,6 +25,10 @@ if TYPE_CHECKING:
     from stillroom.keeping.keeper import Keeper
 
 
+MADE_BETWEEN_LOOKS = 20_000
+"""Objects made before Python looks through those made since the last look."""
+
+
 def main() -> None:
     """Run Stillroom; the exit code is 0, or says why not."""
     _open_what_is_closed()
@@ -252,9 +256,7 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
 
     from stillroom.screens.app import StillroomApp
 
-    app = StillroomApp(keeper, is_sample=is_sample)
-    gc.freeze()
-    gc.enable()
+    app = StillroomApp(keeper, is_sample=is_sample, when_warm=_look_through_memory)
     said_at_end = io.StringIO()
     app.error_console = Console(file=said_at_end, color_system=None)
     app.run()
@@ -268,6 +270,16 @@ def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> i
     if said := said_at_end.getvalue():  # where the terminal has gone, nothing can be said
         sys.stderr.write(printable(said))
     return 0
+
+
+def _look_through_memory() -> None:
+    """Let Python look through memory from here on, seldom, and never at what is there by now.
+
+    Otherwise a key in twenty would wait for it.
+    """
+    gc.freeze()
+    gc.set_threshold(MADE_BETWEEN_LOOKS)
+    gc.enable()
 
 
 def _refuse_without_screen() -> None:

@@ -7,7 +7,7 @@ every start waits for these.
 from datetime import date
 from typing import NamedTuple
 
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.plant import Condition, Part
 
 
 class JarCard(NamedTuple):

@@ -11,6 +11,9 @@ from collections.abc import Iterable
 
 from stillroom.keeping.keeper import Keeper
 
+LEFT_TO_BOTTLE = "(SELECT left_ml FROM unbottled WHERE tincture_id = t.id)"
+"""Of the tincture `t`, mL that are neither in a bottle nor written off."""
+
 
 def sources_from(first: str) -> str:
     """The head of a query that needs `source`: tinctures with all the tinctures in them.

@@ -14,9 +14,8 @@ from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.paths import refuse_unusable, typed_path
 from stillroom.quantities import UnitSystem
-from stillroom.reckoning.charge import Part
 from stillroom.reckoning.dried_herb import own_months
-from stillroom.records.tables import Setting
+from stillroom.reckoning.plant import Part
 
 DEFAULT_STEEP_DAYS = 14
 """A fortnight (common practice, no source)."""
@@ -339,6 +338,8 @@ def _folder(typed: str) -> str:
 
 def keep_setting(name: str, value: str) -> None:
     """Write one setting inside a running act."""
+    from stillroom.records.tables import Setting  # no start waits for the tables
+
     if not Setting.update(value=value).where(Setting.name == name).execute():
         Setting.insert(name=name, value=value).execute()
 

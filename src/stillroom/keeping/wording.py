@@ -4,19 +4,21 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
-from typing import Protocol, Self
+from typing import TYPE_CHECKING, Protocol, Self
 
 from stillroom.dates import DayForm
-from stillroom.keeping.cupboard_views import HerbEquivalent
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, settings_of
-from stillroom.keeping.views import EventView
 from stillroom.quantities import Notation, UnitSystem, whole_percent
-from stillroom.reckoning.charge import Condition, Keeping, will_it_keep
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.limits import OutOfRange
-from stillroom.reckoning.other_liquids import Others, reason_for_no_verdict
+from stillroom.reckoning.plant import Condition
 from stillroom.reckoning.states import StrengthBy
+
+if TYPE_CHECKING:  # no start waits for these
+    from stillroom.keeping.cupboard_views import HerbEquivalent
+    from stillroom.keeping.views import EventView
+    from stillroom.reckoning.other_liquids import Others
 
 
 class Finished(Protocol):
@@ -95,7 +97,7 @@ class Wording(Notation):
         shown = f"{g_per_ml:.3f}".rstrip("0").rstrip(".")
         return f"{shown.replace('.', ',') if self.decimal_comma else shown} g/mL"
 
-    def other_liquids(self, others: Others) -> str:
+    def other_liquids(self, others: "Others") -> str:
         """The shares of other liquids, such as `Honey 20 %, glycerol 25 %`; blank without any."""
         shares = [f"{each.name} {self.percent(100 * each.share)}" for each in others.liquids]
         if others.glycerol_percent:
@@ -104,21 +106,24 @@ class Wording(Notation):
             shares.append(f"acid {self.percent(others.acidity)}")
         return ", ".join(shares)
 
-    def keeping_of(self, strength_abv: float | None, others: Others) -> str:
+    def keeping_of(self, strength_abv: float | None, others: "Others") -> str:
         """Whether a mixture with other liquids will keep, as far as there is a rule for it."""
+        from stillroom.reckoning.charge import Keeping, will_it_keep
+        from stillroom.reckoning.other_liquids import reason_for_no_verdict
+
         verdict = reason_for_no_verdict(others)
         if strength_abv is not None and will_it_keep(strength_abv) is Keeping.KEEPS:
             verdict = Keeping.KEEPS.sentence
         return f"Shares: {self.other_liquids(others)}. {verdict}"
 
-    def stands_for(self, herbs: Sequence[HerbEquivalent]) -> str:
+    def stands_for(self, herbs: Sequence["HerbEquivalent"]) -> str:
         """What a millilitre or fluid ounce stands for; nothing where no herb was weighed."""
         if all(herb.g_per_ml is None for herb in herbs):
             return ""
         equivalents = ", ".join(self._equivalent(herb) for herb in herbs)
         return f"1 {self.unit(Kind.VOLUME)} stands for {equivalents}"
 
-    def _equivalent(self, herb: HerbEquivalent) -> str:
+    def _equivalent(self, herb: "HerbEquivalent") -> str:
         if herb.g_per_ml is None:
             return f"some {herb.herb} (not weighed)"
         at_most = "at most " if herb.is_at_most else ""
@@ -140,7 +145,7 @@ class Wording(Notation):
         is_nothing = not any(digit in shown for digit in "123456789")
         return f"less than {self.number(0.001)} oz" if is_nothing and g_per_ml > 0 else shown
 
-    def later(self, event: EventView) -> str:
+    def later(self, event: "EventView") -> str:
         """What became of an entry: `corrected 26 Nov 2026 by AK: misread jug`; or blank.
 
         The word is needed where a line through the entry can't be drawn or seen.

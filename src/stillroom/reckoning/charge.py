@@ -9,23 +9,8 @@ from stillroom.reckoning.drying import DRIED_WATER_FRACTION, dried_equivalent_g
 from stillroom.reckoning.kinds import LIMIT_SLACK_ABV, STRENGTH_LIMITS_ABV
 from stillroom.reckoning.limits import at_least_nothing, more_than_nothing, within
 from stillroom.reckoning.mixing import Liquid, Mixture, mix
-
-
-class Part(StrEnum):
-    """The part of the plant that goes into the jar."""
-
-    LEAF = "leaf"
-    AERIAL_PARTS = "aerial parts"
-    FLOWER = "flower"
-    FRUIT = "fruit"
-    SEED = "seed"
-    ROOT = "root"
-    BARK = "bark"
-    RESIN = "resin"
-    WHOLE_PLANT = "whole plant"
-    NOT_KNOWN = "part not known"
-    """Of a jar from a notebook that leaves it out."""
-
+from stillroom.reckoning.plant import Condition as Condition
+from stillroom.reckoning.plant import Part as Part
 
 ALSO_CALLED = {
     Part.AERIAL_PARTS.value: "herb tops stem",
@@ -36,16 +21,6 @@ ALSO_CALLED = {
     Part.RESIN.value: "gum",
 }
 """Other words that people call a part by, by what it is called here."""
-
-
-class Condition(StrEnum):
-    """Whether the herb still holds its own water."""
-
-    FRESH = "fresh"
-    DRIED = "dried"
-    NOT_KNOWN = "condition not known"
-    """Of a jar from a notebook that leaves it out."""
-
 
 KNOWN_PARTS = tuple(part for part in Part if part is not Part.NOT_KNOWN)
 """What a person may choose for herb that is there to be seen."""

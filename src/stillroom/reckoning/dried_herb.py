@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from stillroom.errors import NotUnderstood
-from stillroom.reckoning.charge import Part
+from stillroom.reckoning.plant import Part
 
 LEAFY_MONTHS, WOODY_MONTHS = 12, 24
 """Leaf and flower are said to be good for one to two years, root, bark and seed for two to three,

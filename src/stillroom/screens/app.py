@@ -1,13 +1,13 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import date
 from functools import partial
 from importlib import import_module
 from threading import Thread
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -23,16 +23,18 @@ from stillroom.keeping.at_rest import AtRest
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
-from stillroom.keeping.views import BottleRow
 from stillroom.screens import ending, themes
 from stillroom.screens.in_turn import BACKGROUND
-from stillroom.screens.kit.dialog import Dialog, UndoDialog
+from stillroom.screens.kit.is_form import form_of
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import FIRST, page_named
 from stillroom.screens.palette import Commands, Palette
 from stillroom.screens.scanner import ScansCodes
 from stillroom.screens.shelf_file.daily_backup import DailyBackup
+
+if TYPE_CHECKING:
+    from stillroom.keeping.views import BottleRow
 
 R = TypeVar("R")
 
@@ -56,7 +58,9 @@ EXIT_POLL_S = 0.01
 
 def _warm_up() -> None:
     """Import in the background what the first keys will need, so that none of them waits for it."""
-    for name in ("jar.fill", "jar.page", "jar.dialogs", "jar.strain", "bottles.page"):
+    for name in (
+        "jar.fill", "jar.page", "jar.dialogs", "jar.strain", "bottles.page", "calculator.page",
+    ):  # fmt: skip
         import_module(f"{__package__}.{name}")
     from stillroom.quantities import warm_up
 
@@ -74,8 +78,16 @@ class StillroomApp(ScansCodes):
     # Textual fails at a press of the mouse on text that has just gone, as at a toast clicked twice.
     ALLOW_SELECT = False
 
-    def __init__(self, keeper: Keeper, *, is_sample: bool = False) -> None:
+    def __init__(
+        self,
+        keeper: Keeper,
+        *,
+        is_sample: bool = False,
+        when_warm: Callable[[], None] = lambda: None,
+    ) -> None:
+        """`when_warm` is called in a thread, once what the first keys need is imported."""
         super().__init__()
+        self._when_warm = when_warm
         themes.register(self)
         # NO_COLOR and a plain terminal choose their theme before the app is made.
         if self.theme == "textual-dark":
@@ -121,7 +133,7 @@ class StillroomApp(ScansCodes):
             await self.switch_screen(page)
 
     @work
-    async def calculate(self, start: JarCard | BottleRow) -> None:
+    async def calculate(self, start: "JarCard | BottleRow") -> None:
         """Open a calculator that starts with a jar or a bottle."""
         from stillroom.screens.calculator.page import CalculatorPage
         from stillroom.screens.calculator.starts import calculator_for, values_from
@@ -200,7 +212,7 @@ class StillroomApp(ScansCodes):
         self.tell_acts_apart()
         self.set_timer(BACKUP_AFTER_S, self._back_up)
         self.set_interval(BACKUP_POLL_S, self._back_up)
-        self.set_timer(WARM_UP_S, lambda: Thread(target=_warm_up, daemon=True).start())
+        self.set_timer(WARM_UP_S, self._start_warm_up)
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
         self._doubt_date()
@@ -208,6 +220,13 @@ class StillroomApp(ScansCodes):
             self.complain(self.keeper.trouble)
         self.set_timer(WARM_UP_S, self._doubt_settings)
         self.catch_up()
+
+    def _start_warm_up(self) -> None:
+        def work() -> None:
+            _warm_up()
+            self._when_warm()
+
+        Thread(target=work, daemon=True).start()
 
     def tell_acts_apart(self) -> None:
         """From here on, know which acts are another window's, to ask before they are undone."""
@@ -288,7 +307,8 @@ class StillroomApp(ScansCodes):
         A key that repeats would open it many times; all but the first are left at once. So is one
         that could not be kept.
         """
-        if isinstance(screen, Dialog) and screen.CHANGES_SHELF:
+        form = None if isinstance(screen, str) else form_of(screen)
+        if form is not None and form.CHANGES_SHELF:
             try:
                 self.keeper.refuse_if_for_looking()
             except StillroomError as error:
@@ -313,8 +333,8 @@ class StillroomApp(ScansCodes):
 
     async def action_quit(self) -> None:
         """Leave; where something was typed into a form, only when asked twice."""
-        form = self.screen
-        if not (isinstance(form, Dialog) and form.holds_back("ctrl+q")):
+        form = form_of(self.screen)
+        if not (form is not None and form.holds_back("ctrl+q")):
             self.exit()
 
     def action_undo(self) -> None:
@@ -330,6 +350,8 @@ class StillroomApp(ScansCodes):
 
     @work
     async def _ask_to_undo(self, asked: AnothersAct) -> None:
+        from stillroom.screens.kit.dialog import UndoDialog
+
         title = await self.push_screen_wait(UndoDialog(asked))
         if title:
             self.changed(f"Undone: {title}")

@@ -14,11 +14,11 @@ from stillroom.errors import StillroomError
 from stillroom.keeping.at_rest import AtRest
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import BottleRow
 
 if TYPE_CHECKING:
     from stillroom.keeping.correcting.kinds import Subject
     from stillroom.keeping.trace.views import ScannedThing
+    from stillroom.keeping.views import BottleRow
 
 R = TypeVar("R")
 Row = tuple[str, int]
@@ -67,7 +67,7 @@ class Host(Protocol):
     def correct(self, subject: "Subject", row: Row | None = None) -> object:
         """Open the form that corrects, beginning with the facts of a row where one is named."""
 
-    def calculate(self, start: JarCard | BottleRow) -> object:
+    def calculate(self, start: "JarCard | BottleRow") -> object:
         """Open a calculator that starts with a jar or a bottle."""
 
     def show_papers(self, first: str) -> object:

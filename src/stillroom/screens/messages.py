@@ -8,7 +8,6 @@ from textual.notifications import SeverityLevel
 from stillroom.errors import DateInDoubt, StillroomError
 from stillroom.printable import printable
 from stillroom.screens.in_turn import KeysInTurn
-from stillroom.screens.kit.dialog import DateDialog
 
 SAID_ONCE_S = 1.0
 """How long a complaint is not shown again."""
@@ -50,6 +49,8 @@ class ShowsMessages(KeysInTurn):
 
     @work
     async def _ask_about_date(self, question: str) -> None:
+        from stillroom.screens.kit.dialog import DateDialog
+
         if await self.push_screen_wait(DateDialog(question)):
             self.say("Press the key again.")
 

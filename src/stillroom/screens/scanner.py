@@ -9,7 +9,6 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
 from stillroom.errors import StillroomError
-from stillroom.keeping.trace.views import ScannedThing
 from stillroom.screens.burst import Burst
 from stillroom.screens.forms import OpensForms
 from stillroom.screens.help import HelpScreen
@@ -20,6 +19,7 @@ from stillroom.screens.palette import Palette
 
 if TYPE_CHECKING:
     from stillroom.keeping.settings import Settings
+    from stillroom.keeping.trace.views import ScannedThing
 
 LONGEST = 300
 """Letters of a scan: a code, and the text that follows it on a label."""
@@ -141,7 +141,7 @@ class ScansCodes(OpensForms):
         elif isinstance(screen, ModalScreen):
             self.complain(f"{thing.code} was scanned. Close this first, then scan it again.")
 
-    async def _open_scanned(self, page: Page, thing: ScannedThing) -> None:
+    async def _open_scanned(self, page: Page, thing: "ScannedThing") -> None:
         """Open a bottle, jar or lot; what was scanned before gives way to it."""
         from stillroom.screens.bottles.bottle import BottlePage
         from stillroom.screens.jar.page import JarPage
@@ -163,7 +163,7 @@ class ScansCodes(OpensForms):
         else:
             await self.push_screen(new)
 
-    async def _open_listed(self, thing: ScannedThing) -> None:
+    async def _open_listed(self, thing: "ScannedThing") -> None:
         """Show what has no page of its own where it is listed."""
         from stillroom.screens.bottles.page import BottlesPage
         from stillroom.screens.cupboard.page import CupboardPage

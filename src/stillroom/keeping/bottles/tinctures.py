@@ -12,7 +12,7 @@ from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.contents import contents_of, equivalents, ratio_in
 from stillroom.keeping.cupboard_views import HerbEquivalent
-from stillroom.keeping.graph import SOURCES_OF
+from stillroom.keeping.graph import LEFT_TO_BOTTLE, SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.others_in import others_in
 from stillroom.keeping.tolerances import LOOSE_ML
@@ -33,9 +33,6 @@ _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_f
            l.part_assumed, l.condition_assumed"""
 _CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
-
-LEFT_TO_BOTTLE = "(SELECT left_ml FROM unbottled WHERE tincture_id = t.id)"
-"""Of the tincture `t`, mL that are neither in a bottle nor written off."""
 
 _TINCTURES = f"""
     SELECT t.id, t.code, t.name, s.jar_id, t.made_on, j.filled_on, t.volume_ml,

@@ -12,8 +12,9 @@ from typing import Any
 
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.blends import PouredIn, blend_keep_until, blended
-from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE, charges_of_jars, tincture_views
+from stillroom.keeping.bottles.tinctures import charges_of_jars, tincture_views
 from stillroom.keeping.contents import blend_ratios
+from stillroom.keeping.graph import LEFT_TO_BOTTLE
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.jars.marc import held_back

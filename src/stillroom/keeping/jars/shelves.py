@@ -3,13 +3,12 @@
 from datetime import date
 from typing import Any
 
-from stillroom.keeping.bottles.tinctures import LEFT_TO_BOTTLE
 from stillroom.keeping.cards import JarCard, OffShelf, ShelfView, ShelvesView
-from stillroom.keeping.jars.expecting import press_ml
+from stillroom.keeping.graph import LEFT_TO_BOTTLE
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.words import folded
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.plant import Condition, Part
 
 _CARDS = f"""
     SELECT j.id, j.code, h.name,
@@ -80,27 +79,37 @@ def _card(row: tuple[Any, ...]) -> JarCard:
     )
 
 
-def _cards(keeper: Keeper, condition: str, today: date, **values: object) -> list[JarCard]:
+def _cards(
+    keeper: Keeper, condition: str, today: date, *, with_press: bool = True, **values: object
+) -> list[JarCard]:
     named = {"today": today.isoformat(), **values}
     rows = keeper.store.db.execute_sql(f"{_CARDS} WHERE {condition}", named)
     cards = [_card(row) for row in rows]
+    if not with_press:
+        return cards
     return [_with_press(keeper, card) if card.is_drained else card for card in cards]
 
 
 def _with_press(keeper: Keeper, card: JarCard) -> JarCard:
     """A drained jar with what a press is expected to give; few are drained at a time."""
+    from stillroom.keeping.jars.expecting import press_ml  # no start waits for it
+
     return card._replace(press_ml=press_ml(keeper, card))
 
 
-def shelves_view(keeper: Keeper) -> ShelvesView:
-    """Every plank with the jars that steep on it or wait to be bottled."""
+def shelves_view(keeper: Keeper, *, with_press: bool = True) -> ShelvesView:
+    """Every plank with the jars that steep on it or wait to be bottled.
+
+    What a press is expected to give is left out where `with_press` is false: the first picture
+    doesn't wait for it.
+    """
     today = keeper.today
     standing = (
         f"j.id IN ({_UNFINISHED}) AND (j.ended_on IS NULL OR loose >= :least) "
         "ORDER BY j.shelf_id, j.place, j.id"
     )
     by_shelf: dict[int, list[JarCard]] = {}
-    for card in _cards(keeper, standing, today, least=LOOSE_ML):
+    for card in _cards(keeper, standing, today, with_press=with_press, least=LOOSE_ML):
         by_shelf.setdefault(card.shelf_id, []).append(card)
     planks = keeper.rows("SELECT id, name, note FROM shelf ORDER BY position, id")
     return ShelvesView(

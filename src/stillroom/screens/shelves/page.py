@@ -83,8 +83,11 @@ class ShelvesPage(FindPage, JarKeys):
         return self.board
 
     def read(self) -> None:
-        """Read all shelves."""
-        self._shelves = shelves_view(self.keeper)
+        """Read all shelves; the first time, what takes longest follows the first picture."""
+        is_first = self._shelves is None
+        self._shelves = shelves_view(self.keeper, with_press=not is_first)
+        if is_first and self._shelves.to_press:
+            self.call_after_refresh(self.attempt, self.read)
         self.show_rows()
         self.refresh_bindings()
 
