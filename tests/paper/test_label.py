@@ -1,14 +1,19 @@
 """What a label shows: what is recorded, in words that cannot be mistaken, and nothing else."""
 
+import csv
+import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from importlib import resources
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles import tinctures
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.labels import (
     ASK_FIRST,
@@ -22,6 +27,8 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.cupboard import change_herb
 from stillroom.keeping.drafts import BottleDraft, HerbDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_text import scanned
+from stillroom.keeping.label_words import LabelWords, languages
 from stillroom.keeping.settings import Settings
 from stillroom.keeping.views import BottleRow, ChargeView, TinctureView
 from stillroom.paper.label import plain_text_label
@@ -74,6 +81,7 @@ def test_a_label_says_all_that_is_recorded() -> None:
     said = plain_text_label(label(maker_name="Anna Lind"), width=200)
     assert said.splitlines() == [
         "Calendula",
+        "Tincture",
         "Calendula officinalis L.",
         "flower, dried",
         "1:5 w/v, herb to liquid poured",
@@ -98,9 +106,9 @@ def test_what_is_not_recorded_is_left_out() -> None:
     )
     assert [line.text for line in label(bare).lines][:4] == [
         "Calendula",
+        "Tincture",
         "flower, dried",
         "95 mL",
-        "Made 26 Nov 2026",
     ]
 
 
@@ -134,7 +142,7 @@ def test_the_herbs_and_the_keepers_own_cautions_come_first_each_once() -> None:
 
 def test_the_users_own_name_is_above_the_herb() -> None:
     lines = [line.text for line in label(replace(TINCTURE, name="Garden gold")).lines]
-    assert lines[:3] == ["Garden gold", "Calendula", "Calendula officinalis L."]
+    assert lines[:4] == ["Garden gold", "Tincture", "Calendula", "Calendula officinalis L."]
 
 
 def test_figures_follow_the_units_and_comma_of_the_shelf() -> None:
@@ -144,7 +152,7 @@ def test_figures_follow_the_units_and_comma_of_the_shelf() -> None:
 
 def test_a_blend_lists_its_herbs(keeper: Keeper, worked: Worked) -> None:
     said = label(tincture_view(keeper, worked.blend.tincture_id))
-    assert said.lines[1].text == (
+    assert said.lines[2].text == (
         "Blend of Calendula (Calendula officinalis L.), flower, dried; "
         "Fennel (Foeniculum vulgare Mill.), seed, dried"
     )
@@ -158,8 +166,98 @@ def test_labels_of_filled_bottles_carry_their_code_and_what_they_hold(
     labels = labels_for(keeper, [full.bottle_id, part.bottle_id])
     assert [(said.code, said.volume) for said in labels] == [
         ("26-001.2", "100 mL"),
-        ("26-001.1", "160 mL"),
+        ("26-001.1", "250 mL, 160 mL left"),
     ]
+
+
+def test_a_label_names_what_the_herb_was_extracted_with(keeper: Keeper, worked: Worked) -> None:
+    said = label_lines(BottleDraft(100, 95), worked.calendula, Settings())
+    assert said.solvent == "Solvent ethanol 45 % v/v"  # 600 and 60 mL of a spirit of 45 %
+    assert label_lines(BottleDraft(100, 95), worked.blend, Settings()).solvent == ""
+
+
+def test_the_strength_of_a_solvent_mixed_of_spirit_and_water() -> None:
+    # Alcoholometric tables (OIML R 22): 50 mL of 96 % and 50 mL of water make 96.96 mL of 49.5 %.
+    half = json.dumps([["spirit", 500, 96], ["water", 500, 0]])
+    assert tinctures._solvent_abv(half) == pytest.approx(49.5, abs=0.05)
+    assert tinctures._solvent_abv(json.dumps([["spirit", 500, 96], ["liquid", 5, 0]])) is None
+    assert tinctures._solvent_abv(json.dumps([["water", 500, 0]])) is None
+    assert tinctures._solvent_abv("[]") is None
+
+
+def test_a_word_of_ones_own_takes_the_place_of_tincture() -> None:
+    texts = [line.text for line in label(label_word="Elixir").lines]
+    assert texts[:2] == ["Calendula", "Elixir"]
+    named = label(replace(TINCTURE, name="Calendula tincture"))
+    assert "Tincture" not in [line.text for line in named.lines]
+    none = label(replace(TINCTURE, strength_abv=0.0, strength_by=StrengthBy.MEASURED))
+    assert none.word == ""
+
+
+def test_a_label_printed_after_its_date_says_so() -> None:
+    until = replace(TINCTURE, keep_until=date(2026, 7, 4))
+    said = label_lines(BottleDraft(100, 95), until, Settings(), today=date(2026, 7, 5))
+    assert said.keep_until == "4 Jul 2026, past its date"
+    on_the_day = label_lines(BottleDraft(100, 95), until, Settings(), today=date(2026, 7, 4))
+    assert on_the_day.keep_until == "4 Jul 2026"
+
+
+def test_at_most_is_said_where_the_strength_is_the_most_it_can_be() -> None:
+    fresh = replace(CALENDULA, condition=Condition.FRESH, mass_g=None, water_fraction=0.8)
+    said = label(replace(TINCTURE, herbs=(fresh,), strength_by=StrengthBy.ESTIMATED))
+    assert said.strength == "at most 38.3 % v/v"
+    assert "at most 38.3 %" in said.scan_text
+
+
+def test_a_german_label_has_no_english_on_it() -> None:
+    said = label(label_language="de", decimal_comma=True, maker_name="Anna Lind")
+    assert plain_text_label(said, width=200).splitlines() == [
+        "Calendula",
+        "Tinktur",
+        "Calendula officinalis L.",
+        "Blüte, getrocknet",
+        "1:5 m/V, Kraut zu Flüssigkeit",
+        "Alkohol 38,2 % vol, berechnet",
+        "95 mL",
+        "Hergestellt 26. Nov. 2026",
+        "Haltbar bis 26. Nov. 2031",
+        "26-041",
+        "Anna Lind",
+        "Enthält Alkohol. Vor Licht, Feuer und Kindern schützen. Nicht in der Schwangerschaft oder "
+        "mit Arzneimitteln ohne fachlichen Rat.",
+    ]
+
+
+def test_every_language_has_every_word_with_the_same_gaps() -> None:
+    assert list(languages()) == ["en", "de", "fr", "es", "it", "nl"]
+    file = resources.files("stillroom.keeping") / "label_words.csv"
+    for row in csv.DictReader(file.read_text(encoding="utf-8").splitlines()):
+        gaps = {code: sorted(re.findall(r"{.*?}", text)) for code, text in row.items()}
+        assert all(text.strip() for text in row.values()), row
+        assert all(gaps[code] == gaps["en"] for code in languages()), row
+
+
+def test_every_part_condition_and_way_of_knowing_has_its_word() -> None:
+    for word in (*Part, *Condition, *StrengthBy):
+        assert [LabelWords(code)(word) for code in languages()]
+
+
+@given(
+    name=st.text(max_size=200),
+    facts=st.lists(st.text("abc 12%", min_size=1, max_size=20), max_size=3),
+)
+def test_the_text_of_a_qr_code_is_short_and_never_a_link(name: str, facts: list[str]) -> None:
+    said = scanned("26-041", name, *facts)
+    assert said.startswith("26-041")
+    assert len(said.removeprefix("26-041")) <= 81
+    assert said.isascii()
+    assert "\n" not in said
+    assert not any(sign in said for sign in ":/\\@")
+
+
+def test_a_name_with_a_link_in_it_reaches_no_camera() -> None:
+    said = scanned("26-041", "Rose https://example.org/x", "38 %")
+    assert said == "26-041 Rose https example org x, 38 %"
 
 
 def test_a_bottle_that_is_gone_has_no_label(keeper: Keeper, worked: Worked) -> None:

@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 
 from stillroom.errors import NotUnderstood, Refused, StillroomError
 from stillroom.keeping.bottles.labels import Label, LabelHerb
+from stillroom.keeping.label_text import Role
 from stillroom.paper.fonts import CannotDraw
 from stillroom.paper.label_face import (
     LEAST_SIZE_MM,
+    LEFT_OUT,
     QUIET_CELLS,
     Box,
     LabelTooSmall,
@@ -24,6 +26,7 @@ from stillroom.paper.sheets import (
     SHEETS,
     LabelSheet,
     label_sheets_pdf,
+    left_out,
     pages_needed,
     sheet_from,
     sheet_in_words,
@@ -136,7 +139,9 @@ def test_no_text_is_ever_cut(name: str, cautions: list[str]) -> None:
         return
     assert all(is_within(text.box, inside) for text in layout.texts)
     printed = "".join("".join(text.text.split()) for text in layout.texts).replace("·", "")
-    assert sorted(printed) == sorted("".join(words(label).split()))
+    kept = [line.text for line in label.lines if line.role not in layout.left_out]
+    assert sorted(printed) == sorted("".join(" ".join(kept).split()))
+    assert set(layout.left_out) <= {*LEFT_OUT, "QR code"}
 
 
 @given(name=st.text("abc ", min_size=1, max_size=60).filter(str.strip))
@@ -179,8 +184,9 @@ def test_what_cannot_fit_is_refused_by_name() -> None:
 @every_sheet
 def test_the_pdf_says_what_the_labels_say(sheet: LabelSheet) -> None:
     (page,) = pages(label_sheets_pdf([LABEL], sheet))
-    printed = sorted(page.replace("·", " ").split())
-    assert printed == sorted(words(LABEL).split())
+    layout, _ = set_on(sheet, LABEL)
+    kept = [line.text for line in LABEL.lines if line.role not in layout.left_out]
+    assert sorted(page.replace("·", " ").split()) == sorted(" ".join(kept).split())
 
 
 ON_LABEL = " Calendula, 38.2 %, made 26 Nov 2026, keep until 26 Nov 2031"
@@ -227,7 +233,7 @@ def test_what_a_scanner_types_is_one_line_that_every_keyboard_has(
 def test_where_only_the_code_leaves_room_for_the_text_the_code_is_alone() -> None:
     sheet = SHEETS["a4-70x50"]
     fits, tight = (
-        replace(LABEL, cautions=(caution,)) for caution in ("Take care.", "Take care. " * 98)
+        replace(LABEL, cautions=(caution,)) for caution in ("Take care.", "Take care. " * 60)
     )
     assert codes(label_sheets_pdf([fits], sheet)) == [LABEL.code + ON_LABEL]
     assert codes(label_sheets_pdf([tight], sheet)) == [LABEL.code]
@@ -284,6 +290,64 @@ def test_a_sheet_written_out_reads_back_the_same(sheet: LabelSheet) -> None:
     assert sheet_from(sheet_in_words(sheet)) == sheet
 
 
+@pytest.mark.parametrize("text", ["62x29", "roll 62x29", "Roll-62×29", "62,0*29"])
+def test_the_size_of_a_label_alone_is_a_roll(text: str) -> None:
+    sheet = sheet_from(text)
+    assert sheet == SHEETS["roll-62x29"]
+    assert sheet.is_roll
+    assert sheet.inside(sheet.place(1)) == Box(2, 2, 58, 25)
+
+
+def needed(label: Label) -> str:
+    """What must be on every label of it."""
+    roles = {Role.NAME, Role.STRENGTH, Role.CODE, Role.DATE, Role.CAUTION}
+    return " ".join(line.text for line in label.lines if line.role in roles)
+
+
+@given(
+    width=st.floats(20, 110),
+    height=st.floats(12, 70),
+    name=st.text("abcdefgh ij", min_size=1, max_size=80).filter(str.strip),
+)
+@settings(max_examples=examples(60))
+def test_every_roll_has_what_must_be_read_in_six_points_or_is_refused(
+    width: float, height: float, name: str
+) -> None:
+    sheet, label = LabelSheet(width, height, 1, 1, width, height, 0, 0), replace(LABEL, name=name)
+    try:
+        layout, inside = set_on(sheet, label)
+    except LabelTooSmall:
+        assert width * height < 63 * 38  # the default sheet takes any of these
+        return
+    printed = "".join(text.text for text in layout.texts).replace(" ", "").replace("·", "")
+    assert all(word in printed for word in needed(label).split())
+    assert all(text.size_mm * 72 / 25.4 >= 6 - 1e-9 for text in layout.texts)
+    assert all(is_within(text.box, inside) for text in layout.texts)
+
+
+def test_what_does_not_fit_is_left_out_in_the_stated_order() -> None:
+    heights = [20 + step / 2 for step in range(80)]
+    seen: list[tuple[str, ...]] = []
+    for height in heights:
+        try:
+            layout, _ = set_on(LabelSheet(50, height, 1, 1, 50, height, 0, 0), LABEL)
+        except LabelTooSmall:
+            assert not seen, "a taller label is never refused where a lower one was not"
+            continue
+        seen.append(layout.left_out)
+    order = [str(role) for role in LEFT_OUT if role in {line.role for line in LABEL.lines}]
+    assert all(list(left) == [*order, "QR code"][: len(left)] for left in seen)
+    assert [len(left) for left in seen] == sorted((len(left) for left in seen), reverse=True)
+    assert len(seen[0]) > 3
+    assert seen[-1] == ()
+
+
+def test_the_screen_is_told_what_is_left_out() -> None:
+    assert left_out([LABEL, LABEL], SHEETS["a4-99x68"]) == ""
+    said = left_out([LABEL, LABEL], SHEETS["roll-50x30"])
+    assert said.startswith("Left out, because it doesn't fit: maker (2 labels)")
+
+
 def test_a_sheet_is_known_by_its_name() -> None:
     assert sheet_from(" A4-63x38 ") is SHEETS["a4-63x38"]
     own = sheet_from("page 210x297 grid 2x2 label 90,5×60 margin 10x10")
@@ -294,6 +358,7 @@ def test_a_sheet_is_known_by_its_name() -> None:
     ("text", "said"),
     [
         ("", "one of a4-99x68"),
+        ("5x5", "at least 20 mm wide"),
         ("page 210x297 grid 3x7 label 80x38 margin 5x5", "need 245 mm, and the page is 210 mm"),
         ("page 210x297 grid 3.5x7 label 50x38 margin 5x5", "whole numbers"),
         ("page 210x297 grid 0x7 label 50x38 margin 5x5", "at least one row"),
@@ -322,6 +387,6 @@ def test_a_code_that_could_be_a_link_is_printed_in_letters_alone(
     sheet: LabelSheet, code: str
 ) -> None:
     pdf = label_sheets_pdf([replace(LABEL, code=code), LABEL], sheet)
-    (text,) = pages(pdf)
+    text = "".join(pages(pdf))
     assert code in text.replace(" ", "")
     assert codes(pdf) == [read_on(sheet, LABEL.code)]

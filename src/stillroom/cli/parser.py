@@ -86,7 +86,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "forget": ("forget", "remove a person's name from the shelf for good"),
     },
     "paper": {
-        "labels": ("papers", "print labels for bottles"),
+        "labels": ("labels", "print labels of bottles, jars, herb and spirits"),
         "record": ("papers", "print the batch record of a tincture"),
         "daysheet": ("papers", "print today's work to tick off by hand"),
         "shelflist": ("papers", "print every shelf and its jars"),

@@ -19,6 +19,7 @@ from stillroom.cli.output import put, put_json
 from stillroom.dates import DayForm
 from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_words import languages
 from stillroom.keeping.settings import (
     ALCOHOLOMETERS,
     LABELS,
@@ -33,7 +34,7 @@ from stillroom.reckoning.kinds import Kind
 BY_ITS_SCALE = "by its scale"
 BLANK: Mapping[str, object] = {
     "currency": "", "maker": "", "maker_name": "", "dried_good": "", "drops_per_ml": None,
-    "label_caution": "", "backup_folder": "", "scan_prefix": "",
+    "label_caution": "", "label_word": "", "backup_folder": "", "scan_prefix": "",
 }  # fmt: skip
 """What a setting is once it is given blank."""
 
@@ -68,6 +69,8 @@ SETTINGS = (
               "most milliseconds between a scanner's keys, 0 for no scanner"),
     _text("scan_prefix", "what the scanner types before a code"),
     _text("label_caution", "added to every label"),
+    choice("label_language", LABELS["label_language"], tuple(languages())),
+    _text("label_word", "on labels; blank: Tincture"),
     _text("backup_folder", "a folder; blank: beside the shelf"),
 )  # fmt: skip
 

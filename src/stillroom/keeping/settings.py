@@ -10,6 +10,7 @@ from stillroom.dates import DayForm
 from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.files import make_folder
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_words import ENGLISH, language_from
 from stillroom.keeping.trusted import folder_in_doubt, trust_folder
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.paths import refuse_unusable, typed_path
@@ -50,6 +51,8 @@ LABELS = {
     "dried_good": "Dried herb",
     "drops_per_ml": "Dropper",
     "label_caution": "Own caution",
+    "label_language": "Label language",
+    "label_word": "Product word",
     "backup_folder": "Backups go to",
     "alcoholometer": "Alcoholometer",
     "releases": "Release batches",
@@ -87,6 +90,10 @@ class Settings:
     """Counted with your own dropper."""
     label_caution: str = ""
     """Printed on every label below the herb's cautions."""
+    label_language: str = ENGLISH
+    """Language of the words on labels, a column of `label_words.csv`."""
+    label_word: str = ""
+    """What labels call the product; blank for "Tincture" in their language."""
     backup_folder: str = ""
     """Folder of the daily backups, as typed; blank for one beside the shelf."""
     alcoholometer: str = ""
@@ -123,6 +130,8 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         dried_good=_read(texts, "dried_good", ""),
         drops_per_ml=_read(texts, "drops_per_ml", None),
         label_caution=texts.get("label_caution", ""),
+        label_language=_read(texts, "label_language", ENGLISH),
+        label_word=texts.get("label_word", ""),
         backup_folder=texts.get("backup_folder", ""),
         alcoholometer=_read(texts, "alcoholometer", ""),
         releases=_read(texts, "releases", False),
@@ -233,6 +242,7 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "dried_good": _dried_good,
     "drops_per_ml": _drops,
     "alcoholometer": _alcoholometer,
+    "label_language": language_from,
     "releases": _yes,
     "scan_gap_ms": partial(_whole_number, most=MOST_SCAN_GAP_MS),
 }
@@ -271,6 +281,8 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
             settings.scan_prefix, "The scanner's prefix", required=False, limit=8
         ),
         label_caution=clean_note(settings.label_caution, "The caution", limit=500),
+        label_language=language_from(settings.label_language),
+        label_word=clean_name(settings.label_word, "The product word", required=False, limit=40),
     )
     before = settings_of(keeper)
     if settings.backup_folder != before.backup_folder:

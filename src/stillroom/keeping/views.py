@@ -345,6 +345,8 @@ class TinctureView:
     """Whether it may be used; None where nobody asks."""
     others: Others = NO_OTHERS
     """Liquids in it that are neither spirit nor water."""
+    solvent_abv: float | None = None
+    """Strength of what was poured on the herb, where that was spirit, alone or with water."""
 
     @property
     def is_to_bottle(self) -> bool:
@@ -404,6 +406,8 @@ class BottleRow:
     """Whether the true strength is lower, as `TinctureView.strength_at_most`."""
     status: BatchStatus | None = None
     """Of its batch: whether it may be used; None where nobody asks."""
+    filled_ml: float = 0.0
+    """What it was filled with."""
 
     def is_past(self, today: date) -> bool:
         """Whether its keep-until date has gone by."""

@@ -67,13 +67,14 @@ class Wording(Notation):
 
     def finished_percent(self, liquid: Finished) -> str:
         """The same under a heading that says it is a strength."""
-        return self._estimated(liquid, at_most="at most", about="about")
+        return self.percent_known(liquid, at_most="at most", about="about")
 
     def strength_cell(self, liquid: Finished) -> str:
         """The same in a narrow column: `≤ 35.3 %` for at most, `≈ 44 %` for about."""
-        return self._estimated(liquid, at_most="≤", about="≈")
+        return self.percent_known(liquid, at_most="≤", about="≈")
 
-    def _estimated(self, liquid: Finished, *, at_most: str, about: str) -> str:
+    def percent_known(self, liquid: Finished, *, at_most: str, about: str) -> str:
+        """The same with words or signs of one's own for what is only estimated."""
         strength_abv = liquid.strength_abv
         if strength_abv is None or liquid.strength_by != StrengthBy.ESTIMATED:
             return self.of(Kind.STRENGTH, strength_abv)

@@ -122,16 +122,16 @@ def as_text(document: Document, width: int = 80) -> str:
             lines += _lines_of(block, width)
     if document.closing:
         lines += ["", *wrap(document.closing, width)]
-    return "".join(f"{_ticks(line).rstrip()}\n" for line in lines)
+    return "".join(f"{ticks(line).rstrip()}\n" for line in lines)
 
 
-def _ticks(line: str) -> str:
+def ticks(line: str) -> str:
     """Boxes as any printer and terminal can draw them; `_lines_of` has left room for them."""
     return line.replace(TO_TICK, "[ ]").replace(TICKED, "[x]")
 
 
 def _width_of(text: str) -> int:
-    return max((cells(_ticks(line)) for line in text.split("\n")), default=0)
+    return max((cells(ticks(line)) for line in text.split("\n")), default=0)
 
 
 def _lines_of(block: Block, width: int) -> list[str]:

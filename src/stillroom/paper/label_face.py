@@ -8,15 +8,23 @@ from itertools import groupby
 from typing import Any, NoReturn
 
 from stillroom.errors import StillroomError
-from stillroom.keeping.bottles.labels import Label, LabelLine, Role
 from stillroom.keeping.codes import could_be_link
+from stillroom.keeping.label_text import AnyLabel, LabelLine, Role
 from stillroom.paper.fonts import Face, make_ready, refuse_undrawable, width
 
 POINTS_PER_MM = 72 / 25.4
 
-LEAST_SIZE_MM = 0.9 / (1120 / 2048)
-"""The least size of type: an x-height of 0.9 mm, as Regulation (EU) 1169/2011, article 13(3), asks
-for on small packages; the font's x-height is 1120 of 2048 units."""
+LEAST_SIZE_MM = 6 * 25.4 / 72
+"""The least size of type: 6 points. The font's x-height, 1120 of 2048 units, is 1.16 mm then, more
+than the 0.9 mm that Regulation (EU) 1169/2011, article 13(3), asks for on small packages."""
+
+LEFT_OUT = (
+    Role.SHAKES, Role.MAKER, Role.ORIGIN, Role.SOLVENT, Role.VOLUME, Role.RATIO, Role.BOTANICAL,
+    Role.WORD, Role.HERB, Role.FACT,
+)  # fmt: skip
+"""What is left out where not everything fits, the first one first, then the code square. Never the
+name, strength, code, dates, cautions, nor whom it is for and the directions: a label on which these
+don't fit is refused."""
 
 LARGEST, SMALLEST, STEPS = 1.35, 0.4, 40
 """How far type may grow or shrink from its usual size, and in how many steps it is tried."""
@@ -30,11 +38,12 @@ CODE_GAP_MM = 1.0
 LEADING = 1.18
 DESCENT = 0.24
 
-CELL_MM = (0.33, 0.5)
-"""Least and largest cell of the code square; office printers and phone cameras cope with the
-least. Common practice, no source."""
-SQUARE_SHARE = 0.3
-"""The square's side, in parts of the height that is printed on, where its cells allow."""
+CELL_MM = (0.375, 0.5)
+"""Least and largest cell of the code square. The least is three dots of a label printer with 203
+dots to the inch. Common practice, no source."""
+LARGEST_SQUARE = 0.33
+"""How much of a label's height a square with text after the code may take; a code alone, and no
+text, is on smaller labels."""
 QUIET_CELLS = 4
 """White around the square, in cells, as ISO/IEC 18004 asks; above and to the right of it the
 label's own padding serves."""
@@ -99,6 +108,8 @@ class Layout:
     square: Box
     rule: Box | None
     """The hairline above the cautions."""
+    left_out: tuple[str, ...] = ()
+    """What didn't fit, in words."""
 
 
 @dataclass(frozen=True)
@@ -108,15 +119,27 @@ class _Type:
 
 
 _TYPE = {
+    Role.STATUS: _Type(Face.BOLD, 3.2),
     Role.NAME: _Type(Face.BOLD, 4.2),
+    Role.WORD: _Type(Face.PLAIN, 2.9),
     Role.BOTANICAL: _Type(Face.SLANTED, 2.9),
     Role.HERB: _Type(Face.PLAIN, 2.9),
+    Role.RATIO: _Type(Face.PLAIN, 2.9),
+    Role.SOLVENT: _Type(Face.PLAIN, 2.9),
+    Role.STRENGTH: _Type(Face.PLAIN, 2.9),
+    Role.VOLUME: _Type(Face.PLAIN, 2.9),
     Role.FACT: _Type(Face.PLAIN, 2.9),
+    Role.PERSON: _Type(Face.BOLD, 3.2),
+    Role.DIRECTIONS: _Type(Face.PLAIN, 2.9),
     Role.DATE: _Type(Face.PLAIN, 2.9),
+    Role.SHAKES: _Type(Face.PLAIN, 4.4),
     Role.CODE: _Type(Face.BOLD, 2.9),
+    Role.ORIGIN: _Type(Face.PLAIN, 2.6),
     Role.MAKER: _Type(Face.PLAIN, 2.6),
     Role.CAUTION: _Type(Face.PLAIN, 2.3),
 }
+_FACTS = {Role.RATIO, Role.SOLVENT, Role.STRENGTH, Role.VOLUME}
+"""They run on together."""
 _FIRST_FACT_SPACE = 0.35
 """Above the facts, in parts of their size."""
 
@@ -125,37 +148,49 @@ _JOINT = "·"
 
 # A number stays with its unit, and a date on one line.
 _WORDS = re.compile(
-    r"(?:Alcohol )?(?:about )?\d[\d.,]* (?:% v/v|%|mL|L|fl oz)(?!\w)\S*"
-    r"|\d{1,2} [A-Z][a-z]{2} \d{4}\S*|\S+"
+    r"(?:Al[ck]\S+ )?(?:about )?\d[\d.,]* (?:% v/v|% vol|%|mL|L|fl oz)(?!\w)\S*"
+    r"|\d{1,2}\.? [^\W\d_]{3,5}\.? \d{4}\S*|\S+"
 )
 
 
-def lay_out(label: Label, inside: Box, size_mm: tuple[float, float]) -> Layout:
+@lru_cache(maxsize=512)
+def lay_out(label: AnyLabel, inside: Box, size_mm: tuple[float, float]) -> Layout:
     """Set a label into the printable part of its place.
 
-    Raises CannotDraw or LabelTooSmall, which name the label; `size_mm` is for that message.
+    What doesn't fit is left out in the order of LEFT_OUT. Raises CannotDraw or LabelTooSmall, which
+    name the label; `size_mm` is for that message.
     """
     make_ready()
     refuse_undrawable((line.text for line in label.lines), _called(label))
-    with_text = label.scan_text
-    if _has_room_for(with_text, label.code, inside) and (
-        layout := _laid_out(label, with_text, inside)
-    ):
-        return layout
-    return _laid_out(label, label.code, inside) or _refuse(label, size_mm)
+    for left_out, text in _ways(label):
+        square, cells = _code_square(label.code, text, inside)
+        if text != label.code and square.height > LARGEST_SQUARE * inside.height:
+            continue
+        quiet_mm = QUIET_CELLS * cells[0].height if cells else 0.0
+        code = _under_square(label.code, square, quiet_mm, inside) if cells else None
+        lines = [
+            line
+            for line in label.lines
+            if line.role not in left_out and not (code and line.role is Role.CODE)
+        ]
+        if found := _best(lines, _Room(inside, square, quiet_mm, code)):
+            texts, rule = found
+            words = [str(role) for role in left_out]
+            words += ["QR code"] if label.code and not text else []
+            return Layout((*texts, code) if code else texts, cells, square, rule, tuple(words))
+    return _refuse(label, size_mm)
 
 
-def _laid_out(label: Label, scanned: str, inside: Box) -> Layout | None:
-    """The label with this text in its square; None where its own text does not fit then."""
-    square, cells = _code_square(label.code, scanned, inside)
-    quiet_mm = QUIET_CELLS * cells[0].height if cells else 0.0
-    code = _under_square(label.code, square, quiet_mm, inside) if cells else None
-    lines = tuple(line for line in label.lines if not (code and line.role is Role.CODE))
-    best = _best(lines, _Room(inside, square, quiet_mm, code))
-    if best is None:
-        return None
-    texts, rule = best
-    return Layout((*texts, code) if code else texts, cells, square, rule)
+def _ways(label: AnyLabel) -> Iterator[tuple[tuple[Role, ...], str]]:
+    """What may be left out, and the text of the code square, from everything to the least."""
+    roles = {line.role for line in label.lines}
+    can_go = [role for role in LEFT_OUT if role in roles]
+    if label.code and label.scan_text != label.code:
+        yield (), label.scan_text
+    for count in range(len(can_go) + 1):
+        yield tuple(can_go[:count]), label.code
+    if label.code:
+        yield tuple(can_go), ""
 
 
 def draw_label(canvas: Any, layout: Layout, page_height_mm: float) -> None:
@@ -185,40 +220,31 @@ def draw_label(canvas: Any, layout: Layout, page_height_mm: float) -> None:
         )
 
 
-def _called(label: Label) -> str:
-    return f"Label {label.code}, {label.name},"
+def _called(label: AnyLabel) -> str:
+    return f"Label {label.code}, {label.name}," if label.code else f"Label {label.name}"
 
 
-def _refuse(label: Label, size_mm: tuple[float, float]) -> NoReturn:
-    longest = max(label.lines, key=lambda line: len(line.text))
-    verb = "take" if longest.role in {Role.CAUTION, Role.DATE, Role.FACT} else "takes"
+def _refuse(label: AnyLabel, size_mm: tuple[float, float]) -> NoReturn:
+    needed = [line for line in label.lines if line.role not in LEFT_OUT]
+    longest = max(needed, key=lambda line: len(line.text))
+    verb = "take" if str(longest.role).endswith("s") else "takes"
     raise LabelTooSmall(
-        f"{_called(label)} does not fit on {size_mm[0]:g} × {size_mm[1]:g} mm in type that can be "
-        f"read: its {longest.role.value} {verb} the most room. Shorten it or choose larger labels."
+        f"{_called(label)} does not fit on {size_mm[0]:g} × {size_mm[1]:g} mm in type of 6 points, "
+        f"the least that can be read: its {longest.role.value} {verb} the most room. Shorten it or "
+        "choose larger labels."
     )
 
 
-def _has_room_for(scanned: str, code: str, inside: Box) -> bool:
-    """Whether a label is large enough for more than its code: a small one carries that alone."""
-    return scanned != code and SQUARE_SHARE * inside.height / len(_matrix(scanned)) >= CELL_MM[0]
-
-
-@lru_cache(maxsize=1000)
-def _matrix(scanned: str) -> tuple[tuple[int, ...], ...]:
-    """The rows of a QR symbol, 1 for a dark cell."""
-    import segno
-
-    return tuple(tuple(row) for row in segno.make_qr(scanned, error="m").matrix)
-
-
-def _code_square(code: str, scanned: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
-    """A text as a QR symbol in the upper right corner: its place and its dark runs.
+def _code_square(code: str, text: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
+    """A code and what follows it as a QR symbol in the upper right corner: its place and dark runs.
 
     There is none where a phone could take the code for a link: shelves may come from anyone.
     """
-    if could_be_link(code):
+    if not text or could_be_link(code):
         return Box(inside.right, inside.top, 0.0, 0.0), ()
-    rows = _matrix(scanned)
+    import segno
+
+    rows = [list(row) for row in segno.make_qr(text, error="m").matrix]
     least, largest = CELL_MM
     cell = min(largest, max(least, SQUARE_SHARE * inside.height / len(rows)))
     side = cell * len(rows)
@@ -294,8 +320,12 @@ def _best(lines: Sequence[LabelLine], room: _Room) -> _Set | None:
 def _run_on(lines: Sequence[LabelLine]) -> list[LabelLine]:
     return [
         LabelLine(role, f" {_JOINT} ".join(line.text for line in group))
-        for role, group in groupby(lines, key=lambda line: line.role)
+        for role, group in groupby(lines, key=_running)
     ]
+
+
+def _running(line: LabelLine) -> Role:
+    return Role.FACT if line.role in _FACTS else line.role
 
 
 def _largest(lines: Sequence[LabelLine], room: _Room, breaking: bool) -> tuple[float, _Set] | None:
@@ -347,9 +377,10 @@ def _flow(
     for line in lines:
         style = _TYPE[line.role]
         size_mm = max(LEAST_SIZE_MM, style.size_mm * scale)
-        if line.role is Role.FACT and before is not Role.FACT:
+        role = _running(line)
+        if role is Role.FACT and before is not Role.FACT:
             top += _FIRST_FACT_SPACE * size_mm
-        before = line.role
+        before = role
         for row in _rows(line.text, style.face, size_mm, room, top, breaking):
             baseline = top + (LEADING - DESCENT) * size_mm
             yield PlacedText(row, style.face, size_mm, room.inside.left, baseline, line.role)

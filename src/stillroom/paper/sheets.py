@@ -7,18 +7,20 @@ from io import BytesIO
 from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
-from stillroom.keeping.bottles.labels import Label
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import remember
+from stillroom.keeping.label_text import AnyLabel
+from stillroom.keeping.settings import remember, settings_of
 from stillroom.paper.fonts import Face, make_ready
-from stillroom.paper.label_face import POINTS_PER_MM, Box, draw_label, lay_out
+from stillroom.paper.label_face import POINTS_PER_MM, Box, Layout, draw_label, lay_out
+from stillroom.quantities import UnitSystem, how_many
 
 MOST_LABELS = 5000
 
 EDGE_MM = 5.0
 """Nearer to the paper's edge many printers cannot print. Common practice, no source."""
-PADDING_MM = 2.4
-"""White inside a label's edge; it is also the quiet zone of the code square."""
+PADDING_MM, ROLL_PADDING_MM = 2.4, 2.0
+"""White inside a label's edge, on a sheet and on a roll; it is also the quiet zone of the code
+square."""
 
 
 @dataclass(frozen=True)
@@ -81,11 +83,24 @@ class LabelSheet:
             self.label_height_mm,
         )
 
+    @property
+    def is_roll(self) -> bool:
+        """Whether each page is one label: label printers print nearly to its edge."""
+        page = self.page_width_mm, self.page_height_mm
+        return (self.label_width_mm, self.label_height_mm) == page
+
     def inside(self, box: Box) -> Box:
         """The part of a label that is printed on."""
-        across = max(PADDING_MM, EDGE_MM - self.left_mm)
-        down = max(PADDING_MM, EDGE_MM - self.top_mm)
-        return Box(box.left + across, box.top + down, box.width - 2 * across, box.height - 2 * down)
+        padding, edge = (ROLL_PADDING_MM, 0.0) if self.is_roll else (PADDING_MM, EDGE_MM)
+        left, top = max(box.left + padding, edge), max(box.top + padding, edge)
+        right = min(box.right - padding, self.page_width_mm - edge)
+        bottom = min(box.bottom - padding, self.page_height_mm - edge)
+        return Box(left, top, right - left, bottom - top)
+
+
+def _roll(width_mm: float, height_mm: float) -> LabelSheet:
+    """A roll of labels, each a page of its own."""
+    return LabelSheet(width_mm, height_mm, 1, 1, width_mm, height_mm, 0, 0)
 
 
 # The sizes are sold everywhere; margins and gaps leave the rows and columns centred on the page.
@@ -98,29 +113,47 @@ SHEETS = {
     "a4-63x38": LabelSheet(210, 297, 3, 7, 63.5, 38.1, 7.25, 15.15, 2.5),
     "letter-102x51": LabelSheet(215.9, 279.4, 2, 5, 101.6, 50.8, 4, 12.7, 4.7),
     "letter-67x25": LabelSheet(215.9, 279.4, 3, 10, 66.7, 25.4, 4.7, 12.7, 3.2),
+    **{
+        f"roll-{wide}x{high}": _roll(wide, high)
+        for wide, high in ((62, 29), (50, 30), (76, 25), (57, 32))
+    },
 }
-"""Sheets by page and label size in mm."""
+"""Sheets by page and label size in mm, and rolls by label size."""
 
-DEFAULT_SHEET = "a4-63x38"
-_LAST_SHEET = "label_sheet"
-"""Names the setting."""
+DEFAULT_SHEET, LETTER_SHEET = "a4-63x38", "letter-102x51"
+_LAST_SHEET, _NEXT_LABEL = "label_sheet", "label_next"
+"""Name the settings."""
 
 
 def last_sheet(keeper: Keeper) -> str:
-    """The sheet that labels were last printed on, as `sheet_from` reads it."""
-    return keeper.setting(_LAST_SHEET, DEFAULT_SHEET)
+    """The sheet that labels were last printed on, as `sheet_from` reads it; at first, one of the
+    paper that goes with the units."""
+    is_us = settings_of(keeper).units is UnitSystem.US
+    return keeper.setting(_LAST_SHEET, LETTER_SHEET if is_us else DEFAULT_SHEET)
 
 
-def remember_sheet(keeper: Keeper, text: str) -> None:
-    """Propose this sheet the next time."""
+def next_label(keeper: Keeper, text: str) -> int:
+    """Where a half-used sheet goes on, where it was the last one used; otherwise 1."""
+    number = keeper.setting(_NEXT_LABEL, "1")
+    if sheet_from(text) != sheet_from(last_sheet(keeper)) or not number.isdecimal():
+        return 1
+    return int(number) if 1 <= int(number) <= sheet_from(text).per_page else 1
+
+
+def remember_sheet(keeper: Keeper, text: str, labels: int = 0, start: int = 1) -> None:
+    """Propose this sheet the next time, from the first label that is left on it."""
+    per_page = sheet_from(text).per_page
     remember(keeper, _LAST_SHEET, text)
+    remember(keeper, _NEXT_LABEL, f"{(start - 1 + labels) % per_page + 1}")
 
 
 _OWN = re.compile(
     r"page (?P<page>\S+) grid (?P<grid>\S+) label (?P<label>\S+)"
     r" margin (?P<margin>\S+)(?: gap (?P<gap>\S+))?"
 )
+_ROLL = re.compile(r"(?:roll[ -])?(\d\S*[x×*]\d\S*)")
 _EXAMPLE = (
+    "write the size of a label on a roll, such as 62x29; or "
     "write page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0: "
     "columns × rows, width × height, left × top, in mm"
 )
@@ -131,6 +164,8 @@ def sheet_from(text: str) -> LabelSheet:
     plain = " ".join(text.lower().split())
     if plain in SHEETS:
         return SHEETS[plain]
+    if roll := _ROLL.fullmatch(plain):
+        return _roll(*_pair(roll[1]))
     found = _OWN.fullmatch(plain)
     if not found:
         raise NotUnderstood(f"Not a sheet: one of {', '.join(SHEETS)}; or {_EXAMPLE}.")
@@ -171,7 +206,7 @@ def pages_needed(labels: int, sheet: LabelSheet, start: int = 1) -> int:
 
 
 def label_sheets_pdf(
-    labels: Sequence[Label], sheet: LabelSheet, *, start: int = 1, outlines: bool = False
+    labels: Sequence[AnyLabel], sheet: LabelSheet, *, start: int = 1, outlines: bool = False
 ) -> bytes:
     """Labels on sheets, from position `start` of the first one; a page is never scaled.
 
@@ -199,12 +234,28 @@ def label_sheets_pdf(
         if page and position == 0:
             canvas.showPage()
         box = sheet.place(position + 1)
-        layout = lay_out(label, sheet.inside(box), (sheet.label_width_mm, sheet.label_height_mm))
-        draw_label(canvas, layout, sheet.page_height_mm)
+        draw_label(canvas, _on(sheet, label, box), sheet.page_height_mm)
         if outlines:
             _draw_outline(canvas, box, sheet.page_height_mm)
     canvas.save()
     return content.getvalue()
+
+
+def _on(sheet: LabelSheet, label: AnyLabel, box: Box) -> Layout:
+    return lay_out(label, sheet.inside(box), (sheet.label_width_mm, sheet.label_height_mm))
+
+
+def left_out(labels: Sequence[AnyLabel], sheet: LabelSheet, start: int = 1) -> str:
+    """What doesn't fit on some of these labels, in a sentence; blank where everything does."""
+    found: dict[str, int] = {}
+    for count, label in enumerate(labels, start - 1):
+        box = sheet.place(count % sheet.per_page + 1)
+        for what in _on(sheet, label, box).left_out:
+            found[what] = found.get(what, 0) + 1
+    if not found:
+        return ""
+    named = ", ".join(f"{what} ({how_many(count, 'label')})" for what, count in found.items())
+    return f"Left out, because it doesn't fit: {named}."
 
 
 def _draw_outline(canvas: Any, box: Box, page_height_mm: float) -> None:

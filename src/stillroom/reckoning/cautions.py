@@ -41,13 +41,18 @@ banned and restricted herbal ingredients (MHRA 2014, after the UK Human Medicine
 schedule 20); which of them are named here is a choice from memory, and no list is complete."""
 
 
+def deadly_name(*names: str) -> str:
+    """The first of a plant's names by which it is known to be deadly; else blank."""
+    return next((each for each in names if _DEADLY.search(re.sub(r"['’‘-]", " ", each))), "")
+
+
 def deadly_warning(*names: str) -> str:
     """What to say of a plant known to be deadly by its common or botanical name; else blank.
 
     >>> deadly_warning("Foxglove")[:28], deadly_warning("Sage", "Salvia officinalis")
     ('Foxglove is poisonous: deadl', '')
     """
-    name = next((each for each in names if _DEADLY.search(re.sub(r"['’‘-]", " ", each))), "")
+    name = deadly_name(*names)
     if not name:
         return ""
     return (

@@ -23,6 +23,7 @@ class PrintLine(Record):
     """The way it was written: units, dates and decimal mark."""
     day_form = TextField()
     decimal_comma = BooleanField()
+    language = TextField(default="en")
 
     class Meta:
         """Where it is."""

@@ -26,7 +26,8 @@ _BOTTLES = """
            j.simmered, EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id),
            s.measured_abv IS NOT NULL,
            (SELECT sum(volume_ml * strength_abv) / 100 FROM pour WHERE pour.jar_id = l.jar_id),
-           s.yield_ml, t.status
+           s.yield_ml, t.status,
+           (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id AND kind = 'fill')
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -83,7 +84,7 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
     made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
     herbs = listed(line[14] for line in lines)
     is_at_most = strength_by == StrengthBy.ESTIMATED and any(map(_hides_water, lines))
-    ethanol_ml, yield_ml, status = lines[0][23:]
+    ethanol_ml, yield_ml, status, filled_ml = lines[0][23:]
     if is_at_most and not is_blend and strength is not None and ethanol_ml is not None:
         strength = most_abv(strength, ethanol_ml, yield_ml)
     return BottleRow(
@@ -106,6 +107,7 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
         strength_by=StrengthBy(strength_by),
         strength_at_most=is_at_most,
         status=status and BatchStatus(status),
+        filled_ml=filled_ml or 0.0,
     )
 
 

@@ -1,10 +1,8 @@
 """The text of a bottle's label, before anything is drawn."""
 
-import re
-import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from enum import StrEnum
+from datetime import date
 
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottle_views import bottles_by_id
@@ -12,39 +10,22 @@ from stillroom.keeping.bottles.status import why_not_to_use
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_text import LabelLine, Role, scanned
+from stillroom.keeping.label_words import LabelWords
 from stillroom.keeping.settings import Settings, settings_of
-from stillroom.keeping.views import BottleRow, TinctureView, assumed
+from stillroom.keeping.views import BottleRow, ChargeView, TinctureView, assumed
 from stillroom.keeping.wording import Wording
+from stillroom.keeping.words import listed
+from stillroom.reckoning.cautions import deadly_name
 from stillroom.reckoning.charge import Keeping, will_it_keep
+from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.states import BatchStatus
 
-HAS_ALCOHOL = "Contains alcohol."
-KEEP_FROM = "Keep away from light, flame and children."
-ASK_FIRST = "Not in pregnancy or with medicines unless a practitioner agrees."
+EN = LabelWords()
+HAS_ALCOHOL, KEEP_FROM, ASK_FIRST = EN("contains alcohol"), EN("keep from"), EN("ask first")
 
-
-SCAN_TEXT_LENGTH = 80
-"""The most letters after the code in what a scanner reads."""
-
-
-class Role(StrEnum):
-    """What a line of a label is about; also how to name it when it doesn't fit."""
-
-    NAME = "name"
-    BOTANICAL = "botanical name"
-    HERB = "herb"
-    FACT = "ratio, strength and volume"
-    DATE = "dates"
-    CODE = "code"
-    MAKER = "maker"
-    CAUTION = "cautions"
-
-
-@dataclass(frozen=True)
-class LabelLine:
-    """One line of a label, in reading order."""
-
-    role: Role
-    text: str
+SEEN_LEFT_ML = 0.5
+"""A bottle that lacks less than this is full."""
 
 
 @dataclass(frozen=True)
@@ -57,16 +38,10 @@ class LabelHerb:
     part: str
     condition: str
 
-    @property
-    def part_and_condition(self) -> str:
-        """Such as `flower, dried`."""
-        return f"{self.part}, {self.condition}"
-
-    @property
-    def in_full(self) -> str:
+    def in_full(self, words: LabelWords) -> str:
         """Everything in one phrase, for a list of several herbs."""
         botanical = f" ({self.botanical})" if self.botanical else ""
-        return f"{self.herb}{botanical}, {self.part_and_condition}"
+        return f"{self.herb}{botanical}, {words.part_and_condition(self.part, self.condition)}"
 
 
 @dataclass(frozen=True)
@@ -91,6 +66,13 @@ class Label:
     """Of the bottle, or of the batch while the bottles are not filled."""
     maker: str
     cautions: tuple[str, ...]
+    status: str = ""
+    """That it was withdrawn."""
+    word: str = ""
+    """What the product is, such as `Tincture`."""
+    solvent: str = ""
+    """What the herb was extracted with, and its strength."""
+    words: LabelWords = EN
 
     @property
     def lines(self) -> tuple[LabelLine, ...]:
@@ -99,42 +81,43 @@ class Label:
 
     @property
     def scan_text(self) -> str:
-        """What a scanner reads: the code, then in plain letters what the bottle is, on one line.
-
-        A scanner types it, so it holds only what every keyboard has; and nothing that a phone
-        could open.
-        """
-        facts = [
+        """What a scanner reads: the code, then in plain letters what the bottle is, on one line."""
+        facts = (
             self.strength.replace(" v/v", ""),
             f"made {self.made}",
             f"keep until {self.keep_until}" if self.keep_until else "",
-        ]
-        rest = ", ".join(filter(None, map(_plainly, facts)))
-        name = _plainly(self.name)[: max(0, SCAN_TEXT_LENGTH - len(rest) - 2)].strip(" ,.-")
-        return f"{self.code} {', '.join(filter(None, (name, rest)))[:SCAN_TEXT_LENGTH]}".strip()
+        )
+        return scanned(self.code, self.name, *facts)
 
     def _lines(self) -> list[tuple[Role, str]]:
+        words = self.words
+        by = f", {words(self.strength_by)}" if self.strength_by else ""
         return [
+            (Role.STATUS, self.status),
             (Role.NAME, self.name),
+            (Role.WORD, self.word if self.word.casefold() not in self.name.casefold() else ""),
             *self._herb_lines(),
-            (Role.FACT, self.ratio),
-            (Role.FACT, f"Alcohol {self.strength}, {self.strength_by}" if self.strength else ""),
-            (Role.FACT, self.volume),
-            (Role.DATE, f"Made {self.made}"),
-            (Role.DATE, f"Keep until {self.keep_until}" if self.keep_until else ""),
+            (Role.RATIO, self.ratio),
+            (Role.SOLVENT, self.solvent),
+            (Role.STRENGTH, words("alcohol", strength=self.strength) + by if self.strength else ""),
+            (Role.VOLUME, self.volume),
+            (Role.DATE, words("made", day=self.made)),
+            (Role.DATE, words("keep until", day=self.keep_until) if self.keep_until else ""),
             (Role.CODE, self.code),
             (Role.MAKER, self.maker),
             (Role.CAUTION, " ".join(self.cautions)),
         ]
 
     def _herb_lines(self) -> list[tuple[Role, str]]:
+        words = self.words
         if len(self.herbs) != 1:
-            herbs = "; ".join(herb.in_full for herb in self.herbs)
-            return [(Role.HERB, f"Blend of {herbs}" if self.is_blend else herbs)]
+            herbs = "; ".join(herb.in_full(words) for herb in self.herbs)
+            return [(Role.HERB, words("blend of", herbs=herbs) if self.is_blend else herbs)]
         (only,) = self.herbs
         herb = "" if only.herb == self.name else only.herb
-        part = f"{only.part_and_condition}, blend" if self.is_blend else only.part_and_condition
-        return [(Role.HERB, herb), (Role.BOTANICAL, only.botanical), (Role.HERB, part)]
+        part = words.part_and_condition(only.part, only.condition)
+        blend = f", {words('blend')}" if self.is_blend else ""
+        return [(Role.HERB, herb), (Role.BOTANICAL, only.botanical), (Role.HERB, part + blend)]
 
 
 def label_lines(
@@ -143,53 +126,103 @@ def label_lines(
     settings: Settings,
     *,
     code: str = "",
+    filled_ml: float | None = None,
+    today: date | None = None,
 ) -> Label:
     """Collect the text of a bottle's label.
 
-    A filled bottle's label gives what it holds now; a draft's what it will be filled with. A
-    draft has no code yet: the batch code is used, or the `code` given.
+    A filled bottle's label gives what it was filled with, and what is left of that; a draft's what
+    it holds, out of `filled_ml` where that is given. A draft has no code yet: the batch code is
+    used, or the `code` given. With `today` it shows that the keep-until date is past.
     """
     if isinstance(bottle, BottleRow):
         volume_ml, code = bottle.left_ml, code or bottle.code
+        filled_ml = bottle.filled_ml
     else:
         volume_ml = bottle.volume_ml
-    said = Wording.of_shelf(settings)
+    said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
+    code = code or tincture.code
+    made, until = (words.day(day, said.day_form) for day in (tincture.made_on, tincture.keep_until))
+    percent = said.percent_known(tincture, at_most=words("at most"), about=words("about"))
+    name = _name(tincture, words)
     return Label(
-        name=tincture.name,
+        name=name,
         herbs=_herbs(tincture),
         is_blend=tincture.is_blend,
-        ratio=ratio_in_words(tincture, said),
-        strength=said.finished_strength(tincture),
+        ratio=ratio_in_words(tincture, said, words),
+        strength=f"{percent} {words('by volume')}" if percent else "",
         strength_by=tincture.strength_by,
-        volume=said.volume(volume_ml) if volume_ml > 0 else "",
-        made=said.day(tincture.made_on),
-        keep_until=_until(tincture, said),
-        code=code or tincture.code,
+        volume=_volume(volume_ml, filled_ml, said, words),
+        made=made,
+        keep_until=", ".join(filter(None, (until, *_about_date(tincture, words, today)))),
+        code=code,
         maker=settings.maker_name,
-        cautions=_cautions(tincture, settings),
+        cautions=_cautions(tincture, settings, words),
+        status=words("withdrawn") if tincture.status is BatchStatus.WITHDRAWN else "",
+        word=_word(tincture, settings, words),
+        solvent=_solvent(tincture, said, words),
+        words=words,
     )
 
 
-def _until(tincture: TinctureView, said: Wording) -> str:
-    """Its date, and "keep cold" if it would spoil otherwise."""
-    day, strength = said.day(tincture.keep_until), tincture.strength_abv
-    is_weak = strength is not None and will_it_keep(strength) is Keeping.WILL_NOT
-    return f"{day}, cold" if day and is_weak else day
+def _name(tincture: TinctureView, words: LabelWords) -> str:
+    """The user's own name, or the herbs, without the English "and" where that isn't English."""
+    herbs = dict.fromkeys(herb.herb for herb in tincture.herbs)
+    is_own = words == EN or tincture.name != listed(herbs)
+    return tincture.name if is_own else ", ".join(herbs)
 
 
-def labels_for(keeper: Keeper, bottle_ids: Iterable[int]) -> list[Label]:
-    """The labels of bottles, in the order asked for; Refused where one is no longer there."""
+def _word(tincture: TinctureView, settings: Settings, words: LabelWords) -> str:
+    """The shelf's own word for the product; what has no alcohol is no tincture."""
+    return settings.label_word or (words("tincture") if tincture.strength_abv != 0 else "")
+
+
+def _solvent(tincture: TinctureView, said: Wording, words: LabelWords) -> str:
+    """What the herb was extracted with, as far as it was spirit, alone or with water."""
+    strength = said.of(Kind.STRENGTH, tincture.solvent_abv)
+    return words("solvent", strength=f"{strength} {words('by volume')}") if strength else ""
+
+
+def _volume(left_ml: float, filled_ml: float | None, said: Wording, words: LabelWords) -> str:
+    if left_ml <= 0:
+        return ""
+    if filled_ml is None or filled_ml - left_ml < SEEN_LEFT_ML:
+        return said.volume(left_ml)
+    return words("left", filled=said.volume(filled_ml), left=said.volume(left_ml))
+
+
+def _about_date(tincture: TinctureView, words: LabelWords, today: date | None) -> Iterator[str]:
+    """What goes with a keep-until date: "cold" if it would spoil otherwise, and that it is past."""
+    day, strength = tincture.keep_until, tincture.strength_abv
+    if day is None:
+        return
+    if strength is not None and will_it_keep(strength) is Keeping.WILL_NOT:
+        yield words("cold")
+    if today is not None and day < today:
+        yield words("past")
+
+
+def labels_for(
+    keeper: Keeper, bottle_ids: Iterable[int], settings: Settings | None = None
+) -> list[Label]:
+    """The labels of bottles, in the order asked for, each as often as it is.
+
+    `settings` are those of the shelf if left out. Refused where a bottle is no longer there, or
+    its batch was rejected; one that was withdrawn says so.
+    """
     wanted = list(bottle_ids)
     bottles = bottles_by_id(keeper, wanted)
     if any(bottle_id not in bottles for bottle_id in wanted):
         raise Refused("One of the bottles no longer exists.")
     for bottle in bottles.values():
-        if why := why_not_to_use(bottle):
-            raise Refused(f"{why} Its bottles get no labels.")
+        if bottle.status is BatchStatus.REJECTED:
+            raise Refused(f"{why_not_to_use(bottle)} Its bottles get no labels.")
     tinctures = tincture_views(keeper, {bottle.tincture_id for bottle in bottles.values()})
-    settings = settings_of(keeper)
+    settings = settings or settings_of(keeper)
     rows = (bottles[bottle_id] for bottle_id in wanted)
-    return [label_lines(row, tinctures[row.tincture_id], settings) for row in rows]
+    return [
+        label_lines(row, tinctures[row.tincture_id], settings, today=keeper.today) for row in rows
+    ]
 
 
 def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
@@ -208,35 +241,33 @@ def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
     return tuple(dict.fromkeys(herbs))
 
 
-def ratio_in_words(tincture: TinctureView, said: Wording) -> str:
+def ratio_in_words(tincture: TinctureView, said: Wording, words: LabelWords = EN) -> str:
     """The ratio and which of its two meanings it has; nothing where it is not recorded."""
     if tincture.ratio is not None:
         meaning = "all herb to all liquid" if tincture.is_blend else "herb to liquid"
-        return f"{said.ratio(tincture.ratio)} w/v, {meaning} poured"
+        return words(meaning, ratio=said.ratio(tincture.ratio))
     by_eye = any(herb.mass_g is None for herb in tincture.herbs)
-    return "Herb not weighed" if by_eye and not tincture.is_blend else ""
+    return words("not weighed") if by_eye and not tincture.is_blend else ""
 
 
-def _cautions(tincture: TinctureView, settings: Settings) -> tuple[str, ...]:
-    own = [*tincture.cautions, settings.label_caution]
-    sentences = [_sentence(text) for text in own if text.strip()]
+def _cautions(tincture: TinctureView, settings: Settings, words: LabelWords) -> tuple[str, ...]:
+    own = [*herb_cautions(tincture.herbs, words), settings.label_caution]
+    sentences = [as_sentence(text) for text in own if text.strip()]
     if tincture.strength_abv is None or tincture.strength_abv > 0:
-        sentences.append(HAS_ALCOHOL)
-    return tuple(dict.fromkeys([*sentences, KEEP_FROM, ASK_FIRST]))
+        sentences.append(words("contains alcohol"))
+    return tuple(dict.fromkeys([*sentences, words("keep from"), words("ask first")]))
 
 
-def _plainly(text: str) -> str:
-    """Letters, figures and a few signs that every keyboard has; dots only within a number.
-
-    >>> _plainly("Émile's  oxeye: example.org, 38.2 %")
-    'Emiles oxeye example org, 38.2 %'
-    """
-    bare = unicodedata.normalize("NFKD", text.replace("\N{NO-BREAK SPACE}", " "))
-    bare = re.sub(r"(?<!\d)\.|\.(?!\d)|[/\\:@;]", " ", bare)
-    return " ".join(re.sub(r"[^A-Za-z0-9 ,.%-]", "", bare).split())
+def herb_cautions(herbs: Iterable[ChargeView], words: LabelWords) -> tuple[str, ...]:
+    """That herbs are deadly, then what the user has written of them; each once, on one line."""
+    herbs = tuple(herbs)
+    names = (deadly_name(herb.herb, herb.botanical) for herb in herbs)
+    warnings = (words("deadly", name=name) if name else "" for name in names)
+    written = (" ".join(herb.cautions.split()) for herb in herbs)
+    return tuple(dict.fromkeys(filter(None, (*warnings, *written))))
 
 
-def _sentence(text: str) -> str:
+def as_sentence(text: str) -> str:
     """A caution on one line and with a stop, so that the next can follow it."""
     line = " ".join(text.split())
     return line if line[-1] in ".!?…" else f"{line}."

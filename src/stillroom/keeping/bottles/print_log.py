@@ -14,6 +14,7 @@ from stillroom.keeping.bottles.status import why_not_to_use
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.drafts import BottleDraft
 from stillroom.keeping.keeper import Keeper, stamp
+from stillroom.keeping.label_words import languages
 from stillroom.keeping.settings import Settings, settings_of
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
@@ -47,8 +48,9 @@ _LAST_LINES = f"""
         CROSS JOIN print_log l ON l.bottle = k.code AND l.at BETWEEN k.since AND k.until
         GROUP BY k.bottle_id)
     SELECT b.id, b.tincture_id, b.code, b.size_ml, l.id, l.text, l.day, l.units, l.day_form,
-           l.decimal_comma,
-           (SELECT coalesce(sum(volume_ml), 0) FROM movement WHERE bottle_id = b.id AND at <= l.at)
+           l.decimal_comma, l.language,
+           (SELECT coalesce(sum(volume_ml), 0) FROM movement WHERE bottle_id = b.id AND at <= l.at),
+           (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id AND kind = 'fill')
     FROM last CROSS JOIN print_log l ON l.id = last.line_id
     CROSS JOIN bottle b ON b.id = last.bottle_id
     WHERE (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id) > ?
@@ -124,6 +126,7 @@ def _write(keeper: Keeper, labels: Iterable[Label], kind: PrintKind, copies: int
                 units=settings.units,
                 day_form=settings.day_form,
                 decimal_comma=settings.decimal_comma,
+                language=label.words.language,
             ).execute()
 
 
@@ -138,19 +141,21 @@ def old_labels(keeper: Keeper) -> list[OldLabel]:
     lines = keeper.rows(_LAST_LINES, EMPTY_ML)
     tinctures = tincture_views(keeper, {line[1] for line in lines})
     settings = settings_of(keeper)
-    written = {(line[7], line[8], line[9]) for line in lines}
+    written = {line[7:11] for line in lines}
     notations = {notation: _in(settings, *notation) for notation in written}
     before = keeper.labels_compared
     now: dict[int, tuple[Any, str]] = {}
-    for bottle_id, tincture_id, code, size_ml, line_id, _, _, *notation, held_ml in lines:
+    for bottle_id, tincture_id, code, size_ml, line_id, _, day, *notation, held_ml, full in lines:
         tincture = tinctures[tincture_id]
-        units, day_form, comma = notation
-        as_then = notations[units, day_form, comma]
-        facts = (line_id, code, held_ml, tincture, as_then)
+        as_then = notations[tuple(notation)]
+        facts = (line_id, code, held_ml, full, tincture, as_then)
         known = before.get(bottle_id)
         if known is None or known[0] != facts:
             draft = BottleDraft(size_ml, max(0.0, held_ml))
-            label = label_lines(draft, tincture, as_then, code=code)
+            printed_on = date.fromisoformat(day)
+            label = label_lines(
+                draft, tincture, as_then, code=code, filled_ml=full, today=printed_on
+            )
             known = facts, label_text(label)
         now[bottle_id] = known
     keeper.labels_compared = now
@@ -173,12 +178,16 @@ def _old_label(row: BottleRow, day: str, text: str, now: str) -> OldLabel:
     )
 
 
-def _in(settings: Settings, units: str, day_form: str, decimal_comma: int) -> Settings:
+def _in(
+    settings: Settings, units: str, day_form: str, decimal_comma: int, language: str
+) -> Settings:
     """The settings with the notation of a printed label; what is unknown stays as it is."""
     if units in tuple(UnitSystem):
         settings = replace(settings, units=UnitSystem(units))
     if day_form in tuple(DayForm):
         settings = replace(settings, day_form=DayForm(day_form))
+    if language in languages():
+        settings = replace(settings, label_language=language)
     return replace(settings, decimal_comma=bool(decimal_comma))
 
 

@@ -19,8 +19,9 @@ from stillroom.keeping.tolerances import LOOSE_ML
 from stillroom.keeping.views import ChargeView, TinctureView
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
+from stillroom.reckoning.mixing import Liquid, mix
 from stillroom.reckoning.other_liquids import Others
-from stillroom.reckoning.states import BatchStatus, StrengthBy
+from stillroom.reckoning.states import BatchStatus, LiquidKind, StrengthBy
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
            l.gathered_on, l.origin, h.cautions, j.simmered,
@@ -40,7 +41,9 @@ _TINCTURES = f"""
            (SELECT count(*) FROM bottle WHERE tincture_id = t.id),
            t.lost_ml, t.strength_abv, t.strength_by, t.ratio, t.keep_until, t.note,
            (SELECT sum(p.volume_ml * p.strength_abv) / 100 FROM pour p WHERE p.jar_id = s.jar_id),
-           s.yield_ml, t.status
+           s.yield_ml, t.status,
+           (SELECT json_group_array(json_array(p.kind, p.volume_ml, p.strength_abv))
+            FROM pour p WHERE p.jar_id = s.jar_id)
     FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
     LEFT JOIN jar j ON j.id = s.jar_id
@@ -157,7 +160,7 @@ def _tincture(
     row: tuple[Any, ...], herbs: tuple[ChargeView, ...], of_blends: Mapping[int, float | None]
 ) -> TinctureView:
     (tincture_id, code, name, jar_id, made_on, filled_on, volume, loose, bottles) = row[:9]
-    lost, strength, strength_by, ratio, keep_until, note, ethanol, strained, status = row[9:]
+    lost, strength, strength_by, ratio, keep_until, note, ethanol, strained, status = row[9:18]
     view = TinctureView(
         tincture_id=tincture_id,
         code=code,
@@ -177,11 +180,23 @@ def _tincture(
         keep_until=day_or_none(keep_until),
         note=note,
         status=status and BatchStatus(status),
+        solvent_abv=_solvent_abv(row[18]),
     )
     if strength is None or ethanol is None or not view.strength_at_most:
         return view
     # The first release recorded the strength of what was poured, whatever was strained.
     return replace(view, strength_abv=most_abv(strength, ethanol, strained))
+
+
+def _solvent_abv(pours: str) -> float | None:
+    """The strength of what was poured, mixed; None where other than spirit and water was poured."""
+    poured = [(LiquidKind(kind), ml, abv) for kind, ml, abv in json.loads(pours)]
+    plain = {LiquidKind.SPIRIT, LiquidKind.WATER}
+    if not any(abv for _, _, abv in poured) or any(kind not in plain for kind, _, _ in poured):
+        return None
+    if len(poured) == 1:
+        return float(poured[0][2])
+    return mix(Liquid(ml, abv) for _, ml, abv in poured).strength_abv
 
 
 def _herbs_in(keeper: Keeper, tincture_ids: Sequence[int]) -> dict[int, tuple[ChargeView, ...]]:

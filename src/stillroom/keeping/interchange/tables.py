@@ -1302,10 +1302,11 @@ PRINT_LOG = FileTable(
         FileColumn("units", Text(40), "Units it was written in."),
         FileColumn("day_form", Text(40), "The order in which its days were written."),
         FileColumn("decimal_comma", YesNo(), "Whether its figures had a decimal comma."),
+        FileColumn("language", Text(40), "Language of its words, by ISO 639-1."),
     ),
     key=("at",),
     alike=("at", "day", "maker", "kind", "bottle", "text", "copies", "units", "day_form",
-           "decimal_comma"),
+           "decimal_comma", "language"),
     since=2,
 )  # fmt: skip
 

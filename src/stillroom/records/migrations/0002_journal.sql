@@ -763,7 +763,9 @@ CREATE TABLE print_log (
     copies        INTEGER NOT NULL CHECK (copies BETWEEN 0 AND 5000),
     units         TEXT NOT NULL CHECK (length(units) BETWEEN 1 AND 40 AND instr(units, char(0)) = 0),
     day_form      TEXT NOT NULL CHECK (length(day_form) BETWEEN 1 AND 40 AND instr(day_form, char(0)) = 0),
-    decimal_comma INTEGER NOT NULL CHECK (decimal_comma IN (0, 1))
+    decimal_comma INTEGER NOT NULL CHECK (decimal_comma IN (0, 1)),
+    language      TEXT NOT NULL DEFAULT 'en'
+              CHECK (length(language) BETWEEN 1 AND 40 AND instr(language, char(0)) = 0)
 ) STRICT;
 CREATE INDEX print_log_by_bottle ON print_log (bottle);
 

@@ -46,11 +46,13 @@ class BottleKeys(ListPage):
                 key_display="=", tooltip="Calculate the alcohol and herb in an amount of it"),
         Binding("l", "label", "Label", id="bottle.label",
                 tooltip="Show its label, and print labels on a sheet"),
+        Binding("o", "person_label", "Label for a person", show=False, id="bottle.person_label",
+                tooltip="Print a label for the person who gets this bottle"),
     ]  # fmt: skip
 
     NEED_CHOSEN = frozenset(
         {"draw", "weigh", "count", "pour_together", "move", "keep_until", "discard", "calculate",
-         "label", "release", "returned"}
+         "label", "person_label", "release", "returned"}
     )  # fmt: skip
 
     CORRECTS = True
@@ -146,13 +148,24 @@ class BottleKeys(ListPage):
         if rows:
             await self.print_labels(rows)
 
+    @work
+    async def action_person_label(self) -> None:
+        """Ask for whom the chosen bottles are, and print their labels."""
+        from stillroom.screens.papers.person_dialog import PersonLabelDialog
+        from stillroom.screens.papers.printing import print_labels
+
+        rows = self.chosen_bottles()
+        if not rows:
+            return
+        labels = await self.app.push_screen_wait(PersonLabelDialog(self.keeper, rows))
+        if labels:
+            await print_labels(self.host, self.keeper, labels)
+
     async def print_labels(self, rows: list[BottleRow]) -> None:
         """Print labels of these bottles."""
-        from stillroom.screens.papers.label_dialog import LabelDialog
+        from stillroom.keeping.bottles.labels import labels_for
+        from stillroom.screens.papers.printing import print_labels
 
-        form = LabelDialog(self.keeper, rows)
-        saved = await self.app.push_screen_wait(form)
-        if saved:
-            self.host.changed(f"Written: {saved}")
-            if form.not_recorded:
-                self.host.complain(form.not_recorded)
+        labels = self.attempt(lambda: labels_for(self.keeper, [row.bottle_id for row in rows]))
+        if labels:
+            await print_labels(self.host, self.keeper, labels, rows)

@@ -16,6 +16,7 @@ from stillroom.keeping.cupboard.cupboard import (
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_words import languages
 from stillroom.keeping.settings import ALCOHOLOMETERS, Settings, save_settings, settings_of
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem, parse_shakes
@@ -241,6 +242,10 @@ class SettingsDialog(Dialog[Settings]):
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="added to every label")  # fmt: skip
+        yield Pick("Label language", tuple(languages().items()), settings.label_language,
+                   id="label_language")  # fmt: skip
+        yield Entry("Product word", words, settings.label_word, id="label_word", required=False,
+                    max_length=40, hint="on labels; blank: Tincture")  # fmt: skip
         yield Entry("Backups go to", words, settings.backup_folder, id="backup_folder",
                     required=False, classes="-wide", max_length=1000,
                     hint="a folder; blank: beside the shelf")  # fmt: skip
@@ -271,6 +276,8 @@ class SettingsDialog(Dialog[Settings]):
                 dried_good=self.query_one("#dried_good", Entry).read() or "",
                 drops_per_ml=drops,
                 label_caution=self.query_one("#label_caution", Entry).read() or "",
+                label_language=self.query_one("#label_language", Pick).value,
+                label_word=self.query_one("#label_word", Entry).read() or "",
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
                 alcoholometer="" if true_at == AS_WRITTEN else true_at,
                 releases=self.query_one("#releases", Pick).value == "yes",

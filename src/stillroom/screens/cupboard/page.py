@@ -73,9 +73,13 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
                 tooltip="Discard some of it, or all: spilled, spoiled"),
         Binding("z", "use_up", "Used up", id="cupboard.use_up",
                 tooltip="Nothing is left of this herb"),
+        Binding("L", "label", "Label", show=False, id="cupboard.label",
+                tooltip="Print a label for this spirit or herb in store"),
     ]  # fmt: skip
 
-    NEED_CHOSEN = frozenset({"change", "remove", "shift", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH})
+    NEED_CHOSEN = frozenset(
+        {"change", "remove", "shift", "label", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH}
+    )
 
     def make_parts(self) -> Sequence[CupboardTab[Any]]:
         """Its lists."""
@@ -115,6 +119,9 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         if action in OF_LIQUIDS | OF_BOTH:
             parts = (SpiritsPart, LiquidsPart, *((StorePart,) if action in OF_BOTH else ()))
             return isinstance(self.part, parts) and super().check_action(action, parameters)
+        if action == "label":
+            has_labels = isinstance(self.part, (StorePart, SpiritsPart))
+            return has_labels and super().check_action(action, parameters)
         if action in ("add", "remove") and self.part.is_fixed:
             return False
         return super().check_action(action, parameters)
@@ -196,6 +203,22 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         if isinstance(row, HerbLotView):
             self.attempt(lambda: use_up(self.keeper, row.lot_id))
             self.host.changed(f"{row.code} is used up. Press u to undo.")
+
+    @work
+    async def action_label(self) -> None:
+        """Print a label for the chosen spirit or lot."""
+        from stillroom.keeping.cupboard.labels import label_of_lot, spirit_label
+        from stillroom.keeping.settings import settings_of
+        from stillroom.screens.papers.printing import print_labels
+
+        row = self.rows.selected
+        label = None
+        if isinstance(row, SpiritView):
+            label = spirit_label(row, settings_of(self.keeper))
+        elif isinstance(row, HerbLotView):
+            label = self.attempt(lambda: label_of_lot(self.keeper, row.code))
+        if label:
+            await print_labels(self.host, self.keeper, [label])
 
     @work
     async def _handle(self, form: Dialog[int]) -> None:

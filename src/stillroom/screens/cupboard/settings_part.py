@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 from rich.text import Text
 
+from stillroom.keeping.label_words import languages
 from stillroom.keeping.settings import ALCOHOLOMETERS, settings_of
 from stillroom.quantities import UnitSystem
 from stillroom.screens.cupboard.dialogs import DAY_FORMS, SettingsDialog
@@ -75,6 +76,13 @@ class SettingsPart(CupboardTab[SettingRow]):
             SettingRow(
                 "label_caution", "Own caution", settings.label_caution or "none",
                 "added to every label",
+            ),
+            SettingRow(
+                "label_language", "Label language", languages()[settings.label_language],
+                "words on labels",
+            ),
+            SettingRow(
+                "label_word", "Product word", settings.label_word or "Tincture", "on labels"
             ),
             SettingRow(
                 "backup_folder", "Backups go to", settings.backup_folder or "beside the shelf",

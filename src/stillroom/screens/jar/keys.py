@@ -40,13 +40,15 @@ class JarKeys(Page):
                 tooltip="Add a note to this jar's history"),
         Binding("equals_sign", "calculate", "Calculate", show=False, key_display="=",
                 id="jar.calculate", tooltip="Try other strengths and top-ups in the calculator"),
+        Binding("l", "label", "Label", show=False, id="jar.label",
+                tooltip="Print a label for this jar"),
         Binding("x", "discard", "Discard", show=False, id="jar.discard",
                 tooltip="Discard this jar unstrained"),
     ]  # fmt: skip
 
     NEED_CHOSEN = frozenset(
         {"shake", "strain", "top_up", "move", "dates", "covered", "correct", "note", "calculate",
-         "discard", "pour_again"}
+         "discard", "pour_again", "label"}
     )  # fmt: skip
 
     CORRECTS = True
@@ -112,6 +114,17 @@ class JarKeys(Page):
             self.action_correct_entry()
         elif await self.app.push_screen_wait(CorrectDialog(self.keeper, jar=jar)):
             self.host.changed()
+
+    @work
+    async def action_label(self) -> None:
+        """Print a label for this jar."""
+        from stillroom.keeping.jars.labels import jar_labels
+        from stillroom.screens.papers.printing import print_labels
+
+        card = self.chosen_jar()
+        labels = card and self.attempt(lambda: jar_labels(self.keeper, [card.jar_id]))
+        if labels:
+            await print_labels(self.host, self.keeper, labels)
 
     def action_top_up(self) -> None:
         """Open the form that tops up."""

@@ -1,5 +1,6 @@
 """Labels: as they will read, and onto a sheet or into a text file."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from textual.app import ComposeResult
@@ -7,9 +8,10 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from stillroom.errors import StillroomError
-from stillroom.keeping.bottles.labels import labels_for
+from stillroom.keeping.bottles.labels import Label
 from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_text import AnyLabel
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
 from stillroom.paper.label import plain_text_label
@@ -17,6 +19,8 @@ from stillroom.paper.sheets import (
     SHEETS,
     label_sheets_pdf,
     last_sheet,
+    left_out,
+    next_label,
     pages_needed,
     remember_sheet,
     sheet_from,
@@ -49,15 +53,18 @@ class LabelDialog(FileDialog):
 
     FILE = "labels.pdf"
 
-    def __init__(self, keeper: Keeper, rows: list[BottleRow]) -> None:
+    def __init__(
+        self, keeper: Keeper, labels: Sequence[AnyLabel], rows: Sequence[BottleRow] = ()
+    ) -> None:
         super().__init__()
         self.keeper = keeper
         self.rows = rows
+        """The bottles, where they are labels of bottles."""
         self.wording = wording(keeper)
         self.not_recorded = ""
         """Why the printing wasn't recorded; blank if it was."""
-        self.labels = labels_for(keeper, [row.bottle_id for row in rows])
-        self.TITLE_TEXT = "Label" if len(rows) == 1 else f"{len(rows)} labels"
+        self.labels = labels
+        self.TITLE_TEXT = "Label" if len(labels) == 1 else f"{len(labels)} labels"
 
     def compose_form(self) -> ComposeResult:
         """Sheet and file beside what will be printed."""
@@ -75,10 +82,11 @@ class LabelDialog(FileDialog):
                            _OWN if is_own else last, id="sheet")  # fmt: skip
                 yield Entry("Measurements", words, last if is_own else sheet_in_words(SHEETS[last]),
                             id="own", classes="-wide" if is_own else "-wide -unused")  # fmt: skip
-                yield Entry("Start at", whole_number(Kind.COUNT, self.wording), "1", id="start",
+                start = str(next_label(self.keeper, last))
+                yield Entry("Start at", whole_number(Kind.COUNT, self.wording), start, id="start",
                             hint="1 is top left")  # fmt: skip
                 yield Entry("Copies of each", whole_number(Kind.COUNT, self.wording), "1",
-                            id="copies", hint="labels per bottle")  # fmt: skip
+                            id="copies")  # fmt: skip
                 yield from self.file_fields()
                 yield Static("", id="outcome", classes="quiet", markup=False)
             yield self.seen(self._preview())
@@ -116,6 +124,7 @@ class LabelDialog(FileDialog):
                 start = self.query_one("#start", Entry).peek() or 1
                 pages = pages_needed(count, sheet, start)
                 said += f" on {how_many(pages, 'sheet')}, {sheet.per_page} to a sheet"
+                said = " ".join(filter(None, (f"{said}.", left_out(self.labels, sheet))))
             except StillroomError as error:
                 said = str(error)
         show(self.query_one("#outcome", Static), said)
@@ -139,7 +148,9 @@ class LabelDialog(FileDialog):
         """Write it, record what was printed, and propose the same sheet the next time."""
         path = super().keep()
         copies = self.query_one("#copies", Entry).needed()
-        self.not_recorded = record_printed(self.keeper, self.labels, copies)
+        bottles = [label for label in self.labels if isinstance(label, Label)]
+        self.not_recorded = record_printed(self.keeper, bottles, copies)
         if self.query_one("#form", Pick).value == "pdf" and not self.not_recorded:
-            remember_sheet(self.keeper, self._sheet())
+            start = self.query_one("#start", Entry).needed()
+            remember_sheet(self.keeper, self._sheet(), copies * len(self.labels), start)
         return path

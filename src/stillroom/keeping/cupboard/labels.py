@@ -1,0 +1,81 @@
+"""The text of labels for the cupboard: spirits and lots of herb."""
+
+from stillroom.errors import Refused
+from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard_views import SpiritView
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.label_text import PlainLabel, Role, lines_of, scanned
+from stillroom.keeping.label_words import LabelWords
+from stillroom.keeping.settings import Settings, settings_of
+from stillroom.keeping.wording import Wording
+from stillroom.reckoning.cautions import deadly_name
+from stillroom.reckoning.states import HerbCame
+
+
+def label_of_spirit(keeper: Keeper, name: str, settings: Settings | None = None) -> PlainLabel:
+    """The label of the spirit of this name, the newest where several have it; Refused if none."""
+    wanted = " ".join(name.split()).casefold()
+    for spirit in spirits(keeper):
+        if spirit.name.casefold() == wanted:
+            return spirit_label(spirit, settings or settings_of(keeper))
+    raise Refused(f"There is no spirit called {' '.join(name.split())[:40]} in the cupboard.")
+
+
+def label_of_lot(keeper: Keeper, code: str, settings: Settings | None = None) -> PlainLabel | None:
+    """The label of the lot of herb with this code; None if there is no such lot."""
+    wanted = code.strip().casefold()
+    for lot in herb_lots(keeper):
+        if lot.code.casefold() == wanted:
+            cautions = keeper.rows("SELECT cautions FROM herb WHERE id = ?", lot.herb_id)[0][0]
+            return lot_label(lot, settings or settings_of(keeper), cautions)
+    return None
+
+
+def spirit_label(spirit: SpiritView, settings: Settings, code: str = "") -> PlainLabel:
+    """The label of a spirit, with its code where it has one."""
+    said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
+    strength = said.strength(spirit.strength_abv).replace("v/v", words("by volume"))
+    day = words.day(spirit.bought_on, said.day_form)
+    bought = words("bought", day=day) if day else ""
+    return PlainLabel(
+        spirit.name,
+        code,
+        lines_of(
+            (Role.NAME, spirit.name),
+            (Role.STRENGTH, words("alcohol", strength=strength)),
+            (Role.VOLUME, said.volume(spirit.bought_ml)),
+            (Role.DATE, bought),
+            (Role.CODE, code),
+            (Role.ORIGIN, words("origin", where=spirit.origin) if spirit.origin else ""),
+            (Role.CAUTION, words("keep from")),
+        ),
+        scanned(code, spirit.name, strength, bought),
+    )
+
+
+def lot_label(lot: HerbLotView, settings: Settings, cautions: str = "") -> PlainLabel:
+    """The label of a lot of herb, with what the user has written of the herb's dangers."""
+    said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
+    day = words.day(lot.got_on, said.day_form)
+    came = words("gathered" if lot.came is HerbCame.GATHERED else "bought", day=day)
+    condition = words("drying") if lot.is_drying else words(lot.condition)
+    deadly = deadly_name(lot.herb, lot.botanical)
+    warning = words("deadly", name=deadly) if deadly else ""
+    herb = f"{words(lot.part)}, {condition}"
+    return PlainLabel(
+        lot.herb,
+        lot.code,
+        lines_of(
+            (Role.NAME, lot.herb),
+            (Role.BOTANICAL, lot.botanical),
+            (Role.HERB, herb),
+            (Role.VOLUME, said.mass(lot.left_g)),
+            (Role.DATE, came),
+            (Role.CODE, lot.code),
+            (Role.ORIGIN, words("origin", where=lot.where_from) if lot.where_from else ""),
+            (Role.CAUTION, " ".join(filter(None, (warning, " ".join(cautions.split()))))),
+        ),
+        scanned(lot.code, lot.herb, herb, came),
+    )
