@@ -44,7 +44,7 @@ def test_labels_of_the_cupboard(say: Say, stocked: Path) -> None:
         "Foxglove", "leaf, dried", "90 g", "Gathered 26 Nov 2026", "H-26-001", "From South bed",
     ]  # fmt: skip
     assert "Foxglove is poisonous: deadly even in small amounts." in " ".join(said[0].split())
-    assert said[1].splitlines()[:3] == ["Vodka", "Alcohol 40 % v/v", "5000 mL"]
+    assert said[1].splitlines()[:3] == ["Vodka", "Alcohol 40 % v/v", "5 L"]
     missing = say("labels", "--spirit", "Rum", "--text", *shelf)
     assert (missing.code, missing.err.count("no spirit called Rum")) == (2, 1)
 
@@ -58,7 +58,7 @@ def test_a_label_for_a_person_shows_what_was_typed_and_is_not_recorded(
         "Elecampane",
         "Tincture",
         "root, dried",
-        "Alcohol 36.1 % v/v, calculated",
+        "Alcohol 39.2 % v/v, calculated",
         "Made 16 Nov 2026",
         "Keep until 16 Nov 2031",
         "For J. A.",
@@ -149,12 +149,13 @@ def test_a_print_and_a_shelf_can_have_their_language_and_word(say: Say, stocked:
     shelf = ("--shelf", stocked)
     lines = say("labels", "26-001.2", "--language", "français", "--text", *shelf).out.splitlines()
     assert lines[1:3] == ["Teinture", "racine, sec"]
-    assert say("settings", "label_language=de", "label_word=Auszug", *shelf).code == 0
+    assert say("settings", "label_language=de", *shelf).code == 0
+    # What was printed in French is compared in French; another word is another label.
+    assert say("today", "--json", *shelf).json["labels_to_print"] == []
+    assert say("settings", "label_word=Auszug", *shelf).code == 0
+    assert say("today", "--json", *shelf).json["labels_to_print"] == ["26-001.2"]
     lines = say("labels", "26-001.2", "--text", *shelf).out.splitlines()
     assert lines[1:3] == ["Auszug", "Wurzel, getrocknet"]
-    # What was printed in French on one day is compared in French.
-    assert say("today", "--json", *shelf).json["labels_to_print"] == ["26-001.2"]  # the word alone
-    assert say("settings", "label_word=", *shelf).code == 0
 
 
 def test_a_withdrawn_bottle_says_so_and_nobody_is_given_one(say: Say, stocked: Path) -> None:

@@ -149,7 +149,7 @@ def withdrawn(keeper: Keeper) -> TinctureView:
     return batch
 
 
-def test_what_was_withdrawn_is_neither_drawn_nor_blended_nor_labelled(
+def test_what_was_withdrawn_is_neither_drawn_nor_blended_and_its_label_shows_it(
     keeper: Keeper, withdrawn: TinctureView
 ) -> None:
     row, other = rows_of(keeper, withdrawn)[0], bottle_rows(keeper)[-1]
@@ -161,6 +161,9 @@ def test_what_was_withdrawn_is_neither_drawn_nor_blended_nor_labelled(
     assert plan_blend(keeper, draft).obstacles == ("Batch 26-001 was withdrawn.",)
     with pytest.raises(Refused, match="was withdrawn"):
         make_blend(keeper, draft, confirmed=True)
+    fine, marked = labels_for(keeper, [other.bottle_id, row.bottle_id])
+    assert (fine.status, marked.status) == ("", "WITHDRAWN: do not use")
+    reject(keeper, withdrawn.tincture_id)
     with pytest.raises(Refused, match="get no labels"):
         labels_for(keeper, [other.bottle_id, row.bottle_id])
 

@@ -233,7 +233,7 @@ def test_bottles_and_the_label_used_are_printed(keeper: Keeper, worked: Worked) 
     assert ("26-001.3", "100 mL", "80 mL", "29 Oct 2026", "Travel case") in rows(told, "Bottles")
     (label,) = prose(told, "Bottles")
     assert label.startswith(
-        "Label of 26-001.1, no printing on record: Calendula · Calendula officinalis L. · flower"
+        "Label of 26-001.1, no printing on record: Calendula · Tincture · Calendula officinalis L."
     )
     assert "250 mL" in label  # as filled, though some has been drawn since
 

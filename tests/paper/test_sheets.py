@@ -15,12 +15,11 @@ from stillroom.paper.fonts import CannotDraw
 from stillroom.paper.label_face import (
     LEAST_SIZE_MM,
     LEFT_OUT,
-    QUIET_CELLS,
-    Box,
     LabelTooSmall,
     Layout,
     lay_out,
 )
+from stillroom.paper.label_square import QUIET_CELLS, Box
 from stillroom.paper.sheets import (
     PADDING_MM,
     SHEETS,

@@ -55,7 +55,7 @@ def _arguments(parser: ArgumentParser) -> None:
     add("--changed", action="store_true",
         help="labels whose text has changed since they were printed")  # fmt: skip
     add("--dismiss", action="store_true",
-        help="print nothing; keep the labels there are, until their text changes again")  # fmt: skip
+        help="print nothing; keep the labels there are until their text changes again")  # fmt: skip
     add("--language", metavar="CODE",
         help=f"words of the label: {', '.join(languages())}; if left out, as in the settings",
         )  # fmt: skip

@@ -8,9 +8,9 @@ from itertools import groupby
 from typing import Any, NoReturn
 
 from stillroom.errors import StillroomError
-from stillroom.keeping.codes import could_be_link
 from stillroom.keeping.label_text import AnyLabel, LabelLine, Role
 from stillroom.paper.fonts import Face, make_ready, refuse_undrawable, width
+from stillroom.paper.label_square import QUIET_CELLS, Box, code_square
 
 POINTS_PER_MM = 72 / 25.4
 
@@ -38,39 +38,13 @@ CODE_GAP_MM = 1.0
 LEADING = 1.18
 DESCENT = 0.24
 
-CELL_MM = (0.375, 0.5)
-"""Least and largest cell of the code square. The least is three dots of a label printer with 203
-dots to the inch. Common practice, no source."""
 LARGEST_SQUARE = 0.33
 """How much of a label's height a square with text after the code may take; a code alone, and no
 text, is on smaller labels."""
-QUIET_CELLS = 4
-"""White around the square, in cells, as ISO/IEC 18004 asks; above and to the right of it the
-label's own padding serves."""
 
 
 class LabelTooSmall(StillroomError):
     """A label's text does not fit at a size that can be read."""
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle on the page, mm from its top left corner."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-
-    @property
-    def right(self) -> float:
-        """The right edge."""
-        return self.left + self.width
-
-    @property
-    def bottom(self) -> float:
-        """The lower edge."""
-        return self.top + self.height
 
 
 @dataclass(frozen=True)
@@ -163,7 +137,7 @@ def lay_out(label: AnyLabel, inside: Box, size_mm: tuple[float, float]) -> Layou
     make_ready()
     refuse_undrawable((line.text for line in label.lines), _called(label))
     for left_out, text in _ways(label):
-        square, cells = _code_square(label.code, text, inside)
+        square, cells = code_square(label.code, text, inside)
         if text != label.code and square.height > LARGEST_SQUARE * inside.height:
             continue
         quiet_mm = QUIET_CELLS * cells[0].height if cells else 0.0
@@ -233,32 +207,6 @@ def _refuse(label: AnyLabel, size_mm: tuple[float, float]) -> NoReturn:
         f"the least that can be read: its {longest.role.value} {verb} the most room. Shorten it or "
         "choose larger labels."
     )
-
-
-def _code_square(code: str, text: str, inside: Box) -> tuple[Box, tuple[Box, ...]]:
-    """A code and what follows it as a QR symbol in the upper right corner: its place and dark runs.
-
-    There is none where a phone could take the code for a link: shelves may come from anyone.
-    """
-    if not text or could_be_link(code):
-        return Box(inside.right, inside.top, 0.0, 0.0), ()
-    import segno
-
-    rows = [list(row) for row in segno.make_qr(text, error="m").matrix]
-    least, largest = CELL_MM
-    cell = min(largest, max(least, SQUARE_SHARE * inside.height / len(rows)))
-    side = cell * len(rows)
-    square = Box(inside.right - side, inside.top, side, side)
-    cells = []
-    for number, row in enumerate(rows):
-        start = 0
-        for dark, run in groupby(row):
-            count = len(list(run))
-            if dark:
-                left = square.left + start * cell
-                cells.append(Box(left, square.top + number * cell, count * cell, cell))
-            start += count
-    return square, tuple(cells)
 
 
 def _under_square(code: str, square: Box, quiet_mm: float, inside: Box) -> PlacedText | None:

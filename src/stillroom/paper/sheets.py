@@ -11,7 +11,8 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_text import AnyLabel
 from stillroom.keeping.settings import remember, settings_of
 from stillroom.paper.fonts import Face, make_ready
-from stillroom.paper.label_face import POINTS_PER_MM, Box, Layout, draw_label, lay_out
+from stillroom.paper.label_face import POINTS_PER_MM, Layout, draw_label, lay_out
+from stillroom.paper.label_square import Box
 from stillroom.quantities import UnitSystem, how_many
 
 MOST_LABELS = 5000
