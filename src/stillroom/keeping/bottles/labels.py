@@ -38,6 +38,11 @@ class LabelHerb:
     part: str
     condition: str
 
+    @property
+    def part_and_condition(self) -> str:
+        """Such as `flower, dried`, in English."""
+        return EN.part_and_condition(self.part, self.condition)
+
     def in_full(self, words: LabelWords) -> str:
         """Everything in one phrase, for a list of several herbs."""
         botanical = f" ({self.botanical})" if self.botanical else ""
