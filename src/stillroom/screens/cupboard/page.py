@@ -77,9 +77,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
                 tooltip="Print a label for this spirit or herb in store"),
     ]  # fmt: skip
 
-    NEED_CHOSEN = frozenset(
-        {"change", "remove", "shift", "label", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH}
-    )
+    NEED_CHOSEN = frozenset({"change", "remove", "shift", "label", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH})
 
     def make_parts(self) -> Sequence[CupboardTab[Any]]:
         """Its lists."""
