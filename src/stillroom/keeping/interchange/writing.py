@@ -23,13 +23,14 @@ from stillroom.keeping.interchange.columns import (
     MOST_CELLS,
     FileTable,
 )
+from stillroom.keeping.interchange.package import PACKAGE, data_package
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import refuse_unusable
 
 MANIFEST = "manifest.json"
 DESCRIPTION = "COLUMNS.md"
-FILES = (*(table.file for table in TABLES), DESCRIPTION, MANIFEST)
+FILES = (*(table.file for table in TABLES), DESCRIPTION, PACKAGE, MANIFEST)
 """Every file an export writes; the manifest last, as a folder without one is incomplete."""
 
 
@@ -109,6 +110,7 @@ def _write_all(keeper: Keeper, folder: Path, *, shared: bool) -> dict[str, int]:
         counts = {table.name: _write_table(keeper, table, folder, shared) for table in TABLES}
         header = _header(keeper)
     write_new(folder / DESCRIPTION, description().encode(), shared=shared)
+    write_new(folder / PACKAGE, data_package().encode(), shared=shared)
     manifest = json.dumps(header | {"lines": counts}, indent=2) + "\n"
     write_new(folder / MANIFEST, manifest.encode(), shared=shared)
     return counts
@@ -177,6 +179,7 @@ _PREFACE = f"""# A shelf in files
 
 One CSV file for each kind of record (RFC 4180: commas, double quotes, CRLF; UTF-8), and
 `{MANIFEST}` with the format's version, the day it was written and the number of lines in each file.
+`{PACKAGE}` has the same in the form of a Frictionless Data Package, for other programs.
 `stillroom export` writes such a folder and `stillroom import` reads it. If any line is wrong,
 nothing is imported.
 
