@@ -35,6 +35,7 @@ COMMANDS_IN_ORDER = [
     "lots weigh H-26-002 weight=140g",
     "lots give H-26-002 weight=5g for=J.", "lots discard H-26-002 weight=5g",
     "lots used-up H-26-002",
+    "spirits add name=Gin strength=40% bought=500ml", "cupboard Gin left=450ml",
     "lots add herb=Calendula part=flower condition=dried", "lots delete H-26-003", "lots",
     "shelves add name=South", "shelves", "shelves up South", "sizes add size=33ml empties=4",
     "sizes", "fill herb=Fennel;seed;dried;50g pour=250ml;Rum pour=50ml;water",
