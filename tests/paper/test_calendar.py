@@ -12,8 +12,8 @@ from icalendar import Calendar
 
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.bottle_views import bottle_rows
-from stillroom.keeping.bottles.stock import discard_bottle, set_keep_until
-from stillroom.keeping.coming_dates import StrainDate
+from stillroom.keeping.bottles.stock import discard_bottle, set_keep_until, take_out
+from stillroom.keeping.coming_dates import StrainDate, ask_for_shakes
 from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.jars.jar import discard_jar, fill_jar, set_dates
 from stillroom.keeping.jars.straining import strain
@@ -173,7 +173,67 @@ def test_a_changed_keep_until_date_updates_its_entry_and_an_empty_bottle_has_non
     after = entries(calendar_file(keeper))[name]
     assert (after["UID"], after["DTSTART"]) == (before["UID"], "2028-01-31")
     discard_bottle(keeper, fennel.bottle_id, "")
-    assert name not in entries(calendar_file(keeper))
+    empty = entries(calendar_file(keeper))[name]
+    assert (empty["UID"], empty["STATUS"]) == (before["UID"], "CANCELLED")
+
+
+def events(content: bytes) -> dict[str, Any]:
+    return {str(each["uid"]): each for each in Calendar.from_ical(content).walk("VEVENT")}
+
+
+def test_a_tincture_drawn_empty_is_called_off_and_comes_back_with_an_undo(
+    keeper: Keeper, worked: Worked, clock: SetClock
+) -> None:
+    before = events(calendar_file(keeper))
+    clock.advance(seconds=1)
+    (fennel,) = (row for row in bottle_rows(keeper) if row.name == "Fennel")
+    take_out(keeper, fennel.bottle_id, fennel.left_ml)
+    after = events(calendar_file(keeper))
+    assert set(after) == set(before), "an entry that falls away is never just absent"
+    (uid,) = (uid for uid, each in after.items() if each.get("status") == "CANCELLED")
+    assert str(after[uid]["summary"]) == "Keep-until date: Fennel (26-002)"
+    assert after[uid]["sequence"] > before[uid]["sequence"]
+    assert not after[uid].walk("VALARM")
+    clock.advance(seconds=1)
+    undo(keeper)
+    again = events(calendar_file(keeper))[uid]
+    assert "status" not in again
+    assert again["sequence"] > after[uid]["sequence"]
+
+
+def test_a_filling_that_was_undone_is_called_off(keeper: Keeper, clock: SetClock) -> None:
+    one_jar(keeper)
+    (before,) = events(calendar_file(keeper))
+    clock.advance(seconds=1)
+    undo(keeper)
+    after = events(calendar_file(keeper))
+    assert str(after[before]["status"]) == "CANCELLED"
+    clock.advance(days=61)
+    assert events(calendar_file(keeper)) == {}
+
+
+def test_the_calendar_has_a_name_and_is_read_again_twice_a_day(keeper: Keeper) -> None:
+    lines = calendar_file(keeper).decode().split("\r\n")
+    # RFC 7986, 5.1 and 5.7, the second with the value type it asks for.
+    assert "NAME:Stillroom" in lines
+    assert "REFRESH-INTERVAL;VALUE=DURATION:PT12H" in lines
+    assert {"X-WR-CALNAME:Stillroom", "X-PUBLISHED-TTL:PT12H"} <= set(lines)
+
+
+def test_a_daily_reminder_of_shakes_is_there_only_where_it_was_asked_for(keeper: Keeper) -> None:
+    one_jar(keeper)
+    ask_for_shakes(keeper, False)
+    assert "Shake the jars" not in entries(calendar_file(keeper))
+    ask_for_shakes(keeper, True)
+    content = calendar_file(keeper)
+    check_by_the_standard(content)
+    shake = entries(content)["Shake the jars"]
+    assert shake["RRULE"] == "FREQ=DAILY;UNTIL=20261209"  # strained on the 10th
+    assert shake["DTSTART"] == "2026-11-26"
+    assert shake["DESCRIPTION"] == "Jars 26-001."
+    ask_for_shakes(keeper, False)
+    off = entries(calendar_file(keeper))["Shake the jars"]
+    assert (off["UID"], off["STATUS"]) == (shake["UID"], "CANCELLED")
 
 
 def test_two_shelves_with_the_same_codes_do_not_overwrite_each_other(
@@ -184,7 +244,7 @@ def test_two_shelves_with_the_same_codes_do_not_overwrite_each_other(
     undo(keeper)
     clock.advance(seconds=1)
     one_jar(keeper)
-    (second,) = entries(calendar_file(keeper)).values()
+    second = entries(calendar_file(keeper))[first["SUMMARY"]]
     assert first["SUMMARY"] == second["SUMMARY"]
     assert first["UID"] != second["UID"]
 

@@ -2,7 +2,7 @@
 
 import shutil
 import sys
-from argparse import ArgumentParser
+from argparse import ArgumentParser, BooleanOptionalAction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -108,14 +108,22 @@ def _stocklist(call: Call) -> int:
 
 def _calendar_arguments(parser: ArgumentParser) -> None:
     _to_arguments(parser, "write to this file, ending in .ics")
+    parser.add_argument(
+        "--shakes",
+        action=BooleanOptionalAction,
+        help="a daily reminder to shake the jars, in this file and later ones",
+    )
 
 
 def _calendar(call: Call) -> int:
+    from stillroom.keeping.coming_dates import ask_for_shakes
     from stillroom.paper.calendar import calendar_file
 
     path: Path | None = call.asked.to
     if path and path.suffix.lower() != ".ics":
         raise Refused(f"Use a name that ends in .ics, not {path.name}.")
+    if call.asked.shakes is not None:
+        ask_for_shakes(call.keeper, call.asked.shakes)
     content = calendar_file(call.keeper)
     if path is None:
         sys.stdout.write(content.decode())

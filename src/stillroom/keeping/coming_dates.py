@@ -8,6 +8,8 @@ from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lots_good import Good, good_of, goods
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import remember
+from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import listed
@@ -45,6 +47,18 @@ class KeepUntilDate:
     left_ml: float
     bottles: tuple[str, ...]
     """Their codes, with the place where one is known."""
+    is_off: bool = False
+    """Whether every bottle of it is empty, so that nothing is left to keep."""
+
+
+@dataclass(frozen=True)
+class UndoneJar:
+    """A jar whose filling was undone: a calendar may still have its date."""
+
+    code: str
+    born_at: str
+    day: date
+    """The day on which its filling was recorded."""
 
 
 @dataclass(frozen=True)
@@ -135,12 +149,79 @@ def strain_dates(keeper: Keeper) -> list[StrainDate]:
     return found
 
 
+UNDONE_DAYS = 60
+"""How long a filling that was undone is reported to calendars."""
+
+
+def undone_jars(keeper: Keeper) -> list[UndoneJar]:
+    """Jars whose filling was undone lately and not redone, oldest first."""
+    rows = keeper.rows(
+        """SELECT e.subject, e.at, e.day FROM event e
+           WHERE e.kind = 'filled' AND e.subject <> '' AND e.day >= date(?, ?)
+                 AND NOT EXISTS (SELECT 1 FROM standing s WHERE s.kind = 'filled'
+                                 AND s.subject = e.subject AND s.at = e.at)
+           ORDER BY e.id""",
+        keeper.today.isoformat(),
+        f"-{UNDONE_DAYS} days",
+    )
+    return [  # a subject is the code, then the herb
+        UndoneJar(subject.partition(" ")[0], at, date.fromisoformat(day))
+        for subject, at, day in rows
+    ]
+
+
+@dataclass(frozen=True)
+class ShakeReminder:
+    """A reminder each morning to shake the jars."""
+
+    born_at: str
+    """When the shelf was begun, by which it is told from other shelves."""
+    jars: tuple[str, ...]
+    """Codes of the jars that are shaken; none where nothing is to be shaken."""
+    until: date
+    """The last day on which one of them is shaken."""
+
+
+_SHAKES = "calendar_shakes"
+"""Names the setting."""
+
+
+def ask_for_shakes(keeper: Keeper, wanted: bool) -> None:
+    """Put a daily reminder into calendars from now on, or take it out of them."""
+    if wanted or keeper.setting(_SHAKES):
+        remember(keeper, _SHAKES, "yes" if wanted else "no")
+
+
+def shake_reminder(keeper: Keeper) -> ShakeReminder | None:
+    """The reminder, where it was ever asked for; without jars where it is off."""
+    asked = keeper.setting(_SHAKES)
+    if not asked:
+        return None
+    ((born_at,),) = keeper.rows("SELECT coalesce(min(at), '') FROM event")
+    rows = keeper.rows(
+        """SELECT code, date(strain_on, '-1 day') FROM jar
+           WHERE state = 'steeping' AND shakes_per_day > 0 AND strain_on > ? ORDER BY code""",
+        keeper.today.isoformat(),
+    )
+    if asked != "yes" or not rows:
+        return ShakeReminder(born_at, (), keeper.today)
+    last = max(date.fromisoformat(day) for _, day in rows)
+    return ShakeReminder(born_at, tuple(code for code, _ in rows), last)
+
+
 def keep_until_dates(keeper: Keeper) -> list[KeepUntilDate]:
-    """Tinctures that bottles still hold, by date."""
+    """Tinctures by date: those that bottles still hold, and those of which none is left before
+    their date has come, so that a calendar drops what it has of them."""
     by_tincture: dict[int, list[BottleRow]] = {}
-    for bottle in bottle_rows(keeper):
+    for bottle in bottle_rows(keeper, empties=True):
         if bottle.keep_until is not None:
             by_tincture.setdefault(bottle.tincture_id, []).append(bottle)
+    for tincture_id, bottles in list(by_tincture.items()):
+        full = [bottle for bottle in bottles if bottle.left_ml > EMPTY_ML]
+        if full:
+            by_tincture[tincture_id] = full
+        elif (bottles[0].keep_until or keeper.today) < keeper.today:
+            del by_tincture[tincture_id]
     born = dict(
         keeper.rows(
             """SELECT tincture_id, min(at) FROM standing
@@ -163,4 +244,5 @@ def _keep_until(bottles: list[BottleRow], born_at: str) -> KeepUntilDate:
         keep_until=first.keep_until or first.made_on,
         left_ml=sum(bottle.left_ml for bottle in bottles),
         bottles=tuple(f"{b.code} ({b.place})" if b.place else b.code for b in bottles),
+        is_off=all(bottle.left_ml <= EMPTY_ML for bottle in bottles),
     )

@@ -8,11 +8,15 @@ from uuid import UUID, uuid5
 from stillroom.keeping.coming_dates import (
     KeepUntilDate,
     PlanDate,
+    ShakeReminder,
     StrainDate,
+    UndoneJar,
     herb_dates,
     keep_until_dates,
     plan_dates,
+    shake_reminder,
     strain_dates,
+    undone_jars,
 )
 from stillroom.keeping.cupboard.lots_good import Good
 from stillroom.keeping.cupboard.lots_in_words import good_words, left_words
@@ -29,6 +33,10 @@ _OURS = UUID("5b0c6c53-6a55-4b8e-9b0e-0d9f6f3c2a41")
 """The name space of the identifiers; changing it would double every entry in people's calendars."""
 
 _COUNTED_FROM = datetime.fromisoformat("2020-01-01T00:00:00+00:00")
+
+NAME = "Stillroom"
+REFRESH = timedelta(hours=12)
+"""How often a calendar that subscribes to the file should read it again."""
 
 MORNING = timedelta(hours=9)
 """The reminder for a jar is at nine on its day. Common practice, no source."""
@@ -47,6 +55,8 @@ def calendar_file(keeper: Keeper) -> bytes:
         settings_of(keeper),
         keeper.clock.now(),
         keeper.today,
+        undone_jars(keeper),
+        shake_reminder(keeper),
     )
 
 
@@ -63,6 +73,7 @@ def dates_ahead(keeper: Keeper) -> Document:
     keep = [
         (said.day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
         for each in keep_until_dates(keeper)
+        if not each.is_off
     ]
     herbs = [
         (said.day(good.until), good.lot.code, f"{good.lot.herb}, {good.lot.part}",
@@ -103,6 +114,8 @@ def calendar_of(
     settings: Settings,
     now: datetime,
     today: date,
+    undone: Sequence[UndoneJar] = (),
+    shakes: ShakeReminder | None = None,
 ) -> bytes:
     """These dates as an iCalendar stream: all-day entries that leave the day free, with alarms."""
     from icalendar import Calendar
@@ -111,6 +124,11 @@ def calendar_of(
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
+    # RFC 7986, 5.1 and 5.7, and what programs read that are older than it.
+    calendar.add("name", NAME)
+    calendar.add("x-wr-calname", NAME)
+    calendar.add("refresh-interval", REFRESH, {"VALUE": "DURATION"})
+    calendar.add("x-published-ttl", f"PT{REFRESH // timedelta(hours=1)}H")
     for jar in to_strain:
         calendar.add_component(_strain_entry(jar, now, today))
     for tincture in to_keep:
@@ -119,7 +137,32 @@ def calendar_of(
         calendar.add_component(_herb_entry(good, Wording.of_shelf(settings), now, today))
     for each in planned:
         calendar.add_component(_plan_entry(each, now, today))
+    for gone in undone:
+        calendar.add_component(_undone_entry(gone, now))
+    if shakes:
+        calendar.add_component(_shake_entry(shakes, now, today))
     return bytes(calendar.to_ical())
+
+
+def _undone_entry(jar: UndoneJar, now: datetime) -> "Event":
+    """A jar that was never filled: its date is called off, wherever an earlier file put it."""
+    entry = _entry(f"strain {jar.code} {jar.born_at}", jar.day, now)
+    entry.add("summary", f"Filling undone ({jar.code})")
+    entry.add("status", "CANCELLED")
+    return entry
+
+
+def _shake_entry(shakes: ShakeReminder, now: datetime, today: date) -> "Event":
+    """One entry a day, with one alarm, however many jars are to be shaken."""
+    entry = _entry(f"shakes {shakes.born_at}", today, now)
+    entry.add("summary", "Shake the jars")
+    if not shakes.jars:
+        entry.add("status", "CANCELLED")
+        return entry
+    entry.add("description", f"Jars {', '.join(shakes.jars)}.")
+    entry.add("rrule", {"freq": "daily", "until": shakes.until})
+    _ring(entry, today, MORNING, today)
+    return entry
 
 
 def _strain_entry(jar: StrainDate, now: datetime, today: date) -> "Event":
@@ -143,10 +186,17 @@ def _keep_until_entry(
     entry.add("summary", f"Keep-until date: {tincture.name} ({tincture.code})")
     entry.add(
         "description",
-        f"{said.volume(tincture.left_ml)} left in {', '.join(tincture.bottles)}.\n"
-        "A keep-until date is a convention, not a guarantee.",
+        (
+            "Every bottle is empty.\n"
+            if tincture.is_off
+            else f"{said.volume(tincture.left_ml)} left in {', '.join(tincture.bottles)}.\n"
+        )
+        + "A keep-until date is a convention, not a guarantee.",
     )
-    _ring(entry, tincture.keep_until, MONTH_BEFORE, today)
+    if tincture.is_off:
+        entry.add("status", "CANCELLED")
+    else:
+        _ring(entry, tincture.keep_until, MONTH_BEFORE, today)
     return entry
 
 
@@ -186,8 +236,8 @@ def _entry(named: str, day: date, now: datetime) -> "Event":
     entry.add("dtstamp", now)
     entry.add("last-modified", now)
     # It has to rise with every file, also after an undo has put an earlier date back, or calendars
-    # would take the later file for the older one. So it counts minutes, not changes.
-    entry.add("sequence", max(0, int((now - _COUNTED_FROM).total_seconds() // 60)))
+    # would take the later file for the older one. So it counts seconds, not changes.
+    entry.add("sequence", max(0, int((now - _COUNTED_FROM).total_seconds())))
     entry.add("dtstart", day)
     entry.add("transp", "TRANSPARENT")
     return entry
