@@ -1,6 +1,8 @@
 """The plan of a shelf: its figures worked again by hand from what was filled and drawn."""
 
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 
@@ -235,6 +237,28 @@ def test_a_plan_is_read_again_after_every_act_and_on_another_day(
     assert second.herbs[0].left_ml == pytest.approx(first.herbs[0].left_ml - 5)
     clock.advance(days=1)
     assert plan_view(used).day > second.day
+
+
+def test_a_plan_is_read_again_in_a_file_without_marks_too(used: Keeper) -> None:
+    """As a shelf has none until this version first writes to it."""
+    marks = "DELETE FROM setting WHERE name IN ('file_state', 'file_identity')"
+    used.store.db.execute_sql(marks)
+    first = plan_view(used)
+    assert plan_view(used) is first
+    used.store.db.execute_sql("INSERT INTO setting (name, value) VALUES ('units', 'us')")
+    assert plan_view(used) is not first
+    second = plan_view(used)
+    with closing(sqlite3.connect(used.path)) as other, other:
+        other.execute("UPDATE setting SET value = 'imperial' WHERE name = 'units'")
+    assert plan_view(used) is not second
+
+
+def test_a_rehearsal_sees_its_own_plan_and_leaves_the_one_held(used: Keeper) -> None:
+    left_ml = only(used).left_ml
+    with used.rehearsal():
+        take_out(used, bottle_rows(used)[-1].bottle_id, 5)
+        assert only(used).left_ml == pytest.approx(left_ml - 5)
+    assert only(used).left_ml == pytest.approx(left_ml)
 
 
 def test_jars_are_of_the_size_used_most(used: Keeper) -> None:

@@ -12,15 +12,14 @@ T = TypeVar("T")
 def remembered(keeper: Keeper, name: str, asked: Hashable, make: Callable[[], T]) -> T:
     """What `make` returns, made again only after an act, on another day or if `asked` differs.
 
-    One result is held for each name. Every act of any program gives the file a new mark; a file
-    without marks, and an act under way, are always read.
+    One result is held for each name. Every act of any program gives the file a new mark; of a file
+    that has none yet, what this connection and others have written is counted.
     """
-    if keeper.store.db.in_transaction():
+    store = keeper.store
+    if store.db.in_transaction():
         return make()
     marks = keeper.rows("SELECT value FROM setting WHERE name = ?", STATE)
-    if not marks:
-        return make()
-    key = (marks[0][0], keeper.today, asked)
+    key = (tuple(marks), store.data_version, store.own_changes, keeper.today, asked)
     held = keeper.remembered.get(name)
     if held is None or held[0] != key:
         keeper.remembered[name] = held = key, make()

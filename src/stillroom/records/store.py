@@ -239,6 +239,12 @@ class Store:
             self.db.execute_sql(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
 
     @property
+    def own_changes(self) -> int:
+        """How many rows this connection has written, rolled back or not."""
+        connection: sqlite3.Connection = self.db.connection()  # type: ignore[no-untyped-call]
+        return connection.total_changes
+
+    @property
     def data_version(self) -> int:
         """A number that changes when another program writes to the file."""
         return int(self.db.data_version)
