@@ -73,6 +73,7 @@ ACTS = {
     "cupboard.lots.remove_lot": Way("cupboard.remove", "lots"),
     "cupboard.lots.use_up": Way("cupboard.use_up", "lots"),
     "cupboard.lots.weigh_lot": Way("cupboard.change", "lots"),
+    "interchange.edited.import_edited": Way("", "import"),
     "interchange.merging.merge_folder": Way("", "import"),
     "interchange.notebook.import_notebook": Way("", "import"),
     "interchange.reading.import_folder": Way("", "import"),

@@ -37,15 +37,26 @@ def _export_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--json", metavar="FILE", help="write JSON to this file instead; - prints it"
     )
+    parser.add_argument(
+        "--for-spreadsheet",
+        type=named_path,
+        metavar="FILE",
+        help="write an .xlsx workbook instead, to edit and bring back with import --edited",
+    )
     file_options(parser)
 
 
 def _export(call: Call) -> int:
-    from stillroom.keeping.interchange import export_folder, export_json
+    from stillroom.keeping.interchange import export_folder, export_json, export_workbook
 
     asked = call.asked
-    if bool(asked.folder) == bool(asked.json):
-        raise Refused("Give a folder to write to, or --json FILE.")
+    if sum(map(bool, (asked.folder, asked.json, asked.for_spreadsheet))) != 1:
+        raise Refused("Give a folder to write to, or --json FILE, or --for-spreadsheet FILE.")
+    if asked.for_spreadsheet:
+        if asked.for_spreadsheet.suffix.lower() != ".xlsx":
+            raise Refused("Give the workbook a name that ends in .xlsx.")
+        write_out(call, asked.for_spreadsheet, export_workbook(call.keeper))
+        return 0
     if asked.folder:
         counts = export_folder(
             call.keeper, asked.folder, overwrite=asked.overwrite, shared=asked.shared

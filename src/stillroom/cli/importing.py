@@ -17,6 +17,9 @@ Another person's shelf (--merge) comes in beside your own. If both have a code f
 --renumber gives both new ones; each old code still finds what had it, and where it finds two things
 both are named. Herbs, shelves and settings that both have stay as they are here.
 
+What you edited in a spreadsheet (--edited) comes back: a changed cell is a correction, an added row
+an entry, and a missing row stays as it is. The changes are shown, and made only with --yes.
+
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.
 
@@ -43,6 +46,12 @@ words are in sheet_words.csv in the program's folder, which you can extend."""
 def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
+    )
+    parser.add_argument(
+        "--edited",
+        type=named_path,
+        metavar="PATH",
+        help="bring back a workbook (export --for-spreadsheet) or folder that you edited",
     )
     parser.add_argument(
         "--merge",
@@ -120,11 +129,16 @@ def _wishes(asked: Namespace) -> "SheetWishes":
 
 
 def _import(call: Call) -> int:
-    from stillroom.keeping.interchange import import_folder, import_notebook, merge_folder
+    from stillroom.keeping.interchange import (
+        import_edited,
+        import_folder,
+        import_notebook,
+        merge_folder,
+    )
 
     asked = call.asked
-    if sum(map(bool, (asked.folder, asked.jars, asked.merge))) != 1:
-        raise Refused("Give a folder to import, or --merge DIR, or --jars FILE.")
+    if sum(map(bool, (asked.folder, asked.jars, asked.merge, asked.edited))) != 1:
+        raise Refused("Give a folder to import, or --merge DIR, --edited PATH or --jars FILE.")
     if asked.renumber and not asked.merge:
         raise Refused("--renumber works only with --merge DIR.")
     for name in _OF_SHEETS:
@@ -133,7 +147,9 @@ def _import(call: Call) -> int:
     keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
     is_done = False
     try:
-        if asked.merge:
+        if asked.edited:
+            report = import_edited(keeper, asked.edited, dry_run=asked.dry_run, confirmed=asked.yes)
+        elif asked.merge:
             report = merge_folder(
                 keeper, asked.merge, renumber=asked.renumber, dry_run=asked.dry_run
             )
@@ -153,6 +169,8 @@ def _import(call: Call) -> int:
         _put_report(report)
     if not report.is_clean:
         raise Refused(f"Nothing was imported: {_to_do(report)}.")
+    if asked.edited and report.preview and not (report.is_done or asked.dry_run):
+        raise Refused("Nothing was changed. Add --yes to make these changes.")
     return 0
 
 

@@ -116,12 +116,31 @@ def correct(
     return plan
 
 
+def carry_out_values(keeper: Keeper, act: Act, asked: Sequence[NewValue]) -> CorrectionPlan:
+    """Give these facts their values inside a running act of kind correction.
+
+    Raises Refused where the shelf can't hold it true.
+    """
+    subject = asked[0].subject
+    plan = _change(keeper, act, subject, _Names(keeper, subject), asked)
+    if plan.obstacles:
+        raise Refused(" ".join(plan.obstacles))
+    return plan
+
+
 def _carry_out(
     keeper: Keeper, act: Act, subject: Subject, texts: Mapping[str, str]
 ) -> CorrectionPlan:
-    """Change the facts, calculate what follows, and judge the result, inside an act."""
+    """Read what was typed, and change the facts."""
     names = _Names(keeper, subject)
     asked = [each for name, text in texts.items() if (each := names.asked(name, text))]
+    return _change(keeper, act, subject, names, asked)
+
+
+def _change(
+    keeper: Keeper, act: Act, subject: Subject, names: "_Names", asked: Sequence[NewValue]
+) -> CorrectionPlan:
+    """Change the facts, calculate what follows, and judge the result, inside an act."""
     said = wording(keeper)
     changes = {each: _changes(keeper, each, names, said) for each in asked}
     if not any(found for each, found in changes.items() if each.fact.cell.column != "for"):

@@ -20,8 +20,16 @@ Reword = Callable[[str, str], str]
 class Lines:
     """A file read line by line; what is wrong with it as a file gathers in `problems`."""
 
-    def __init__(self, path: Path, columns: Sequence[FileColumn], reword: Reword | None) -> None:
-        """Prepare to read a file."""
+    def __init__(
+        self,
+        path: Path,
+        columns: Sequence[FileColumn],
+        reword: Reword | None,
+        *,
+        by_rows: bool = False,
+    ) -> None:
+        """Prepare to read a file; `by_rows` numbers lines as the rows of a spreadsheet are."""
+        self._by_rows = by_rows
         self.problems: list[tuple[int | None, str]] = []
         self.count = 0
         """Lines after the heading, so far."""
@@ -54,7 +62,7 @@ class Lines:
         places = self._places([name.strip() for name in heading])
         if places is None:
             return
-        line = reader.line_num + 1
+        line = 2 if self._by_rows else reader.line_num + 1
         try:
             for cells in reader:
                 if cells:
@@ -64,7 +72,7 @@ class Lines:
                     else:
                         said = f"It has {len(cells)} cells, but the heading has {len(heading)}."
                         self.problems.append((line, said))
-                line = reader.line_num + 1
+                line = line + 1 if self._by_rows else reader.line_num + 1
         except csv.Error as error:
             self._stop(line, f"Not CSV ({error}): look for a missing or extra double quote.")
 

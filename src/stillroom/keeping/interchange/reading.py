@@ -1,7 +1,8 @@
 """From a folder of CSV files into a shelf: all of it or nothing, with every bad line reported."""
 
 import json
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -69,6 +70,20 @@ def import_folder(keeper: Keeper, folder: Path, *, dry_run: bool = False) -> Imp
     )
 
 
+@dataclass(frozen=True)
+class Edit:
+    """A cell that somebody changed."""
+
+    table: FileTable
+    line: int
+    column: FileColumn
+    row_id: int
+    before: Any
+    """As it is stored."""
+    after: Any
+    """As it was read, of a link the key."""
+
+
 class FolderReading:
     """One pass over a folder, inside a transaction that its caller commits or rolls back."""
 
@@ -89,6 +104,8 @@ class FolderReading:
         """File and key of bad lines, no key for a file: what refers to them isn't reported."""
         self.came: dict[tuple[str, object], int] = {}
         """Ids of the rows of lines by file and key, where others name them by number."""
+        self.edits: list[Edit] | None = None
+        """Cells that differ from the shelf's, where they are taken for corrections."""
         self.keeps_ours = False
         """Whether a line of another shelf that differs in what both have gives way to ours."""
         self.differing: dict[str, list[int]] = {}
@@ -97,13 +114,13 @@ class FolderReading:
         """File and key of what is named but nowhere: the bad line that reports it, and how many
         more name it."""
 
-    def run(self) -> None:
+    def run(self, tables: Sequence[FileTable] = (*TABLES, *OLDER_TABLES)) -> None:
         """Read every file."""
         expected = self._read_manifest()
         if expected is None:
             return
         self.sql(_CAME)
-        for table in (*TABLES, *OLDER_TABLES):
+        for table in tables:
             if table.since <= self.version <= table.until:
                 _FileReading(self, table).run(expected.get(table.name))
         for told, more in self.missing.values():
@@ -195,7 +212,10 @@ class _FileReading:
         self._lay_out_unclaimed()
         outcomes = {True: 0, False: 0, None: 0}
         lines = Lines(
-            self._reading.folder / self._table.file, self._table.columns, self._reading.reword
+            self._reading.folder / self._table.file,
+            self._table.columns,
+            self._reading.reword,
+            by_rows=self._reading.edits is not None,
         )
         for line, cells in lines:
             outcomes[self._take(line, cells)] += 1
@@ -337,6 +357,10 @@ class _FileReading:
             self._stored, self._sql(sql, (row_id,)).fetchone(), strict=True
         ):
             is_held = column.settled and column.name not in self._table.key
+            if is_held and own != row[field] and self._reading.edits is not None:
+                edit = Edit(self._table, line, column, row_id, own, row[column.name])
+                self._reading.edits.append(edit)
+                continue
             if is_held and own != row[field]:
                 if self._reading.keeps_ours and self._table.name in OURS:
                     self._reading.differing.setdefault(self._table.file, []).append(line)
@@ -347,6 +371,9 @@ class _FileReading:
 
     def _add(self, line: int, row: Row) -> bool:
         """Insert a line's row, unless the shelf's own rules refuse it."""
+        if self._reading.edits is not None and self._alike:
+            self._blame(line, "", "A line of this file is changed or added in the program alone.")
+            return False
         if not self._is_next(line, row):
             return False
         try:
