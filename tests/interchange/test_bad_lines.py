@@ -79,7 +79,7 @@ CELLS = [
     ("herbs_in_jars.csv", 2, "herb", "Sage", "There is no Sage in herbs.csv"),
     ("herbs_in_jars.csv", 2, "number", "2", "The next number here is 1"),
     ("herbs_in_jars.csv", 2, "part", "leaves", "leaf, aerial parts"),
-    ("herbs_in_jars.csv", 2, "condition", "frozen", "fresh or dried"),
+    ("herbs_in_jars.csv", 2, "condition", "frozen", "fresh, dried or condition not known"),
     ("herbs_in_jars.csv", 2, "mass_g", "0", "above 0"),
     ("herbs_in_jars.csv", 2, "water_fraction", "8.5", "from 0 to 0.999999"),
     ("pours.csv", 2, "spirit_number", "9", "There is no 9 in spirits.csv"),
