@@ -350,3 +350,14 @@ def test_trace_and_recall_walk_through_both(keeper: Keeper, bottled: Bottled) ->
     steeping = [n for n in ahead.walk() if n.jar_id == third.jar_id]
     # All of the first and second batch is tincture of the sage: 60 mL of it are in the third jar.
     assert [n.contains_ml for n in steeping] == [pytest.approx(60)]
+
+
+@pytest.mark.parametrize("simmered", [False, True])
+def test_the_label_of_a_second_pour_says_why_it_has_no_ratio(
+    keeper: Keeper, simmered: bool
+) -> None:
+    jar = again(keeper, sage(keeper), spirit(300), simmered=simmered)
+    made = strained(keeper, jar.jar_id, 250, confirmed=True)
+    assert made.ratio is None
+    label = label_lines(BottleDraft(50, 50), made, settings_of(keeper), code="x")
+    assert label.ratio == "Second pour, no ratio: herb counted with the first"

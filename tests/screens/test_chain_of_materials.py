@@ -153,8 +153,8 @@ async def test_from_fresh_herb_to_a_honey_blend_and_its_recall(
         await choose(app, pilot, "kind", "honey")
         await type_into(app, pilot, "bought", "500 ml")
         await press(pilot, "ctrl+s")
-        page = await turn_to(app, pilot, "2", BottlesPage)
-        while not isinstance(row := page.stock.selected, type(other)) or row.code != other.code:
+        bottles = await turn_to(app, pilot, "2", BottlesPage)
+        while not isinstance(row := bottles.stock.selected, type(other)) or row.code != other.code:
             await press(pilot, "down")
         await press(pilot, "space", "b")
         (honey,) = liquids(keeper)

@@ -75,6 +75,8 @@ class ChargeView:
     """The code of that lot."""
     is_marc: bool = False
     """Whether it is the marc of another jar, what it holds back being counted as a pour."""
+    is_second_pour: bool = False
+    """Whether it is the marc of another jar, with which its weight is counted."""
     part_assumed: bool = False
     """Whether a person answered it for a sheet that leaves it out, and it isn't confirmed yet."""
     condition_assumed: bool = False

@@ -268,6 +268,9 @@ def settle_journal(path: Path) -> None:
 _ROUNDING_ML = 0.01
 """By this much sums of volumes may be off; the triggers allow half of it at each act."""
 
+_ROUNDING_G = 0.01
+"""The same of weights."""
+
 _IN_SCHEMA_1 = f"""
     SELECT 'bottle', b.id FROM bottle b JOIN movement m ON m.bottle_id = b.id GROUP BY b.id
     HAVING sum(m.volume_ml) NOT BETWEEN -{_ROUNDING_ML} AND b.size_ml + {_ROUNDING_ML}
@@ -297,6 +300,8 @@ _SINCE_SCHEMA_2 = f"""
     SELECT 'spirit', spirit_id FROM spirit_left WHERE left_ml < -{_ROUNDING_ML}
     UNION ALL
     SELECT 'liquid', liquid_id FROM liquid_left WHERE left_ml < -{_ROUNDING_ML}
+    UNION ALL
+    SELECT 'herb lot', lot_id FROM in_store WHERE left_g < -{_ROUNDING_G}
     UNION ALL
     SELECT 'jar', j.id FROM jar j
     WHERE (j.state IN ('drained', 'strained'))

@@ -247,10 +247,15 @@ def _herbs(tincture: TinctureView) -> tuple[LabelHerb, ...]:
 
 
 def ratio_in_words(tincture: TinctureView, said: Wording, words: LabelWords = EN) -> str:
-    """The ratio and which of its two meanings it has; nothing where it is not recorded."""
+    """The ratio and which of its two meanings it has; nothing where it is not recorded.
+
+    A second pour on a marc has none: its herb is counted with the first.
+    """
     if tincture.ratio is not None:
         meaning = "all herb to all liquid" if tincture.is_blend else "herb to liquid"
         return words(meaning, ratio=said.ratio(tincture.ratio))
+    if not tincture.is_blend and any(herb.is_second_pour for herb in tincture.herbs):
+        return words("second pour")
     by_eye = any(herb.mass_g is None for herb in tincture.herbs)
     return words("not weighed") if by_eye and not tincture.is_blend else ""
 

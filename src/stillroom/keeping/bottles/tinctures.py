@@ -31,7 +31,7 @@ _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_f
            l.lot_id, coalesce((SELECT code FROM herb_lot WHERE herb_lot.id = l.lot_id), ''),
            j.marc_of_id IS NOT NULL AND EXISTS (SELECT 1 FROM pour WHERE pour.jar_id = l.jar_id
                                                 AND pour.kind = 'held back'),
-           l.part_assumed, l.condition_assumed"""
+           j.marc_of_id IS NOT NULL, l.part_assumed, l.condition_assumed"""
 _CHARGE_LINES = "charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id"
 
 
@@ -76,7 +76,7 @@ def _by_first(rows: Iterable[tuple[Any, ...]]) -> dict[int, tuple[ChargeView, ..
 def _charge(row: tuple[Any, ...]) -> ChargeView:
     (
         herb_id, herb, botanical, part, condition, mass, water, gathered, origin, cautions,
-        simmered, is_poured, is_measured, lot_id, lot, is_marc, *assumed
+        simmered, is_poured, is_measured, lot_id, lot, is_marc, is_again, *assumed
     ) = row  # fmt: skip
     part, condition = Part(part), Condition(condition)
     default = default_water_fraction(part, condition)
@@ -98,6 +98,7 @@ def _charge(row: tuple[Any, ...]) -> ChargeView:
         lot_id=lot_id,
         lot=lot,
         is_marc=bool(is_marc),
+        is_second_pour=bool(is_again),
         part_assumed=bool(assumed[0]),
         condition_assumed=bool(assumed[1]),
     )
