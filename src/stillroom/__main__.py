@@ -283,6 +283,8 @@ def _look_through_memory() -> None:
 
 
 def _refuse_without_screen() -> None:
+    if os.environ.get("TEXTUAL_DRIVER"):  # served to a browser, which is the screen
+        return
     streams = (sys.__stdin__, sys.__stdout__, sys.__stderr__)
     if not all(stream and stream.isatty() for stream in streams):
         raise StillroomError(

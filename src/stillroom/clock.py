@@ -15,6 +15,10 @@ class Clock(Protocol):
         """The local date where the shelf is."""
         ...
 
+    def hour(self) -> int:
+        """The local hour of the day, 0 to 23."""
+        ...
+
 
 class SystemClock:
     """The machine's clock and time zone."""
@@ -26,6 +30,10 @@ class SystemClock:
     def today(self) -> date:
         """The local civil day; follows a time-zone change of the machine."""
         return datetime.now().astimezone().date()
+
+    def hour(self) -> int:
+        """The local hour of the day."""
+        return datetime.now().astimezone().hour
 
 
 class SetClock:
@@ -44,6 +52,10 @@ class SetClock:
     def today(self) -> date:
         """The local civil day at that moment."""
         return self.moment.astimezone(self.zone).date()
+
+    def hour(self) -> int:
+        """The local hour of the day at that moment."""
+        return self.moment.astimezone(self.zone).hour
 
     def advance(self, **span: float) -> None:
         """Move on by a `timedelta(**span)`."""

@@ -9,7 +9,7 @@ import pytest
 from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
-from stillroom.screens import scanner
+from stillroom.screens import afar, scanner
 
 from ..conftest import NOW
 from .hands import let_pilots_wait
@@ -26,6 +26,12 @@ def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
 def slow_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """No key of a test is a scanner's, however quickly it comes, unless the test has a scanner."""
     monkeypatch.setattr(scanner, "pace_s", lambda settings: 0.0)
+
+
+@pytest.fixture(autouse=True)
+def wakeful(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No screen rests because a test moves its clock on, unless the test is about that."""
+    monkeypatch.setattr(afar, "quiet_after_s", lambda settings: 0.0)
 
 
 @pytest.fixture

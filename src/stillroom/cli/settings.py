@@ -22,6 +22,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_words import languages
 from stillroom.keeping.settings import (
     ALCOHOLOMETERS,
+    CALLS,
     LABELS,
     Settings,
     save_settings,
@@ -32,9 +33,11 @@ from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.kinds import Kind
 
 BY_ITS_SCALE = "by its scale"
+NO_CALL = "no"
 BLANK: Mapping[str, object] = {
     "currency": "", "maker": "", "maker_name": "", "dried_good": "", "drops_per_ml": None,
     "label_caution": "", "label_word": "", "backup_folder": "", "scan_prefix": "",
+    "shakes_by": None,
 }  # fmt: skip
 """What a setting is once it is given blank."""
 
@@ -67,6 +70,11 @@ SETTINGS = (
     yes_or_no("releases", LABELS["releases"], hint="whether a new batch waits to be released"),
     FormField("scan_gap_ms", LABELS["scan_gap_ms"], whole_number(Kind.COUNT),
               "most milliseconds between a scanner's keys, 0 for no scanner"),
+    choice("call", LABELS["call"], (NO_CALL, *CALLS)),
+    FormField("shakes_by", LABELS["shakes_by"], whole_number(Kind.COUNT),
+              "hour, 0 to 23, at which to call for missing shakes", can_be_blank=True),
+    FormField("quiet_minutes", LABELS["quiet_minutes"], whole_number(Kind.COUNT),
+              "minutes without a key until the quiet view, 0 for never"),
     _text("scan_prefix", "what the scanner types before a code"),
     _text("label_caution", "added to every label"),
     choice("label_language", LABELS["label_language"], tuple(languages())),
@@ -85,6 +93,8 @@ def _wanted(before: Settings, values: Values) -> Settings:
         wanted["decimal_comma"] = wanted["decimal_comma"] == "comma"
     if wanted.get("alcoholometer") == BY_ITS_SCALE:
         wanted["alcoholometer"] = ""
+    if wanted.get("call") == NO_CALL:
+        wanted["call"] = ""
     return replace(before, **wanted)
 
 
@@ -112,6 +122,8 @@ def _shown(name: str, value: object) -> str:
         return "comma" if value else "point"
     if name == "alcoholometer":
         return str(value) or BY_ITS_SCALE
+    if name == "call":
+        return str(value) or NO_CALL
     if isinstance(value, bool):
         return "yes" if value else "no"
     return "" if value is None else str(value)

@@ -33,6 +33,10 @@ DEFAULT_SCAN_GAP_MS, MOST_SCAN_GAP_MS = 50, 500
 """A scanner's keys come within a few milliseconds, a quick typist's seldom within 50 (common
 practice, no source)."""
 
+CALLS = {"bell": "bell", "osc9": "notification (OSC 9)", "osc777": "notification (OSC 777)"}
+"""How a terminal can call: it has one of these, or none."""
+DEFAULT_QUIET_MINUTES, MOST_QUIET_MINUTES = 20, 1440
+
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
 """Calibration temperatures printed on alcoholometers, by the calculator's keys."""
 
@@ -58,6 +62,9 @@ LABELS = {
     "releases": "Release batches",
     "scan_gap_ms": "Scanner pace",
     "scan_prefix": "Scanner prefix",
+    "call": "Call out",
+    "shakes_by": "Shakes by",
+    "quiet_minutes": "Quiet after",
 }
 """What each setting is called on screen and in the ledger."""
 
@@ -104,6 +111,12 @@ class Settings:
     """Keys that follow each other within so many milliseconds may be a scanner's; 0 for none."""
     scan_prefix: str = ""
     """Letters that the scanner types before each code; blank where it types none."""
+    call: str = ""
+    """How the terminal calls when a jar falls due, a key of CALLS; blank for not at all."""
+    shakes_by: int | None = None
+    """The hour of the day by which the shakes are to be done, to call for them; None for none."""
+    quiet_minutes: int = DEFAULT_QUIET_MINUTES
+    """Minutes without a key after which the screen shows the quiet view; 0 for never."""
 
 
 def settings_of(keeper: Keeper) -> Settings:
@@ -137,6 +150,9 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         releases=_read(texts, "releases", False),
         scan_gap_ms=_read(texts, "scan_gap_ms", DEFAULT_SCAN_GAP_MS),
         scan_prefix=texts.get("scan_prefix", ""),
+        call=_read(texts, "call", ""),
+        shakes_by=_read(texts, "shakes_by", None),
+        quiet_minutes=_read(texts, "quiet_minutes", DEFAULT_QUIET_MINUTES),
     )
 
 
@@ -229,6 +245,12 @@ def _alcoholometer(key: str) -> str:
     return key
 
 
+def _call(key: str) -> str:
+    if key and key not in CALLS:
+        raise NotUnderstood(f"Call out can be {', '.join(CALLS)} or blank, not {key}.")
+    return key
+
+
 _RULES: dict[str, Callable[[str], Any]] = {
     "units": UnitSystem,
     "decimal_comma": _yes,
@@ -244,6 +266,9 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "alcoholometer": _alcoholometer,
     "label_language": language_from,
     "releases": _yes,
+    "call": _call,
+    "shakes_by": partial(_whole_number, most=23),
+    "quiet_minutes": partial(_whole_number, most=MOST_QUIET_MINUTES),
     "scan_gap_ms": partial(_whole_number, most=MOST_SCAN_GAP_MS),
 }
 """How each setting is read that cannot be any text; ValueError where it breaks its rule."""
@@ -268,6 +293,11 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         raise NotUnderstood(f"Months in hand must be above 0, up to {MOST_MONTHS}.")
     if not 0 <= settings.scan_gap_ms <= MOST_SCAN_GAP_MS:
         raise NotUnderstood("Scanner pace must be a number from 0 to 500 milliseconds.")
+    _call(settings.call)
+    if settings.shakes_by is not None and not 0 <= settings.shakes_by <= 23:
+        raise NotUnderstood("Shakes by must be an hour from 0 to 23, or blank.")
+    if not 0 <= settings.quiet_minutes <= MOST_QUIET_MINUTES:
+        raise NotUnderstood("Quiet after must be a number of minutes from 0 to 1440.")
     _alcoholometer(settings.alcoholometer)
     if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
         raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")

@@ -24,13 +24,13 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
 from stillroom.screens import ending, themes
+from stillroom.screens.afar import GIVE_TITLE_BACK, CallsOut
 from stillroom.screens.in_turn import BACKGROUND
 from stillroom.screens.kit.is_form import form_of
 from stillroom.screens.kit.leaving import forget_drawn
 from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import FIRST, page_named
 from stillroom.screens.palette import Commands, Palette
-from stillroom.screens.scanner import ScansCodes
 from stillroom.screens.shelf_file.daily_backup import DailyBackup
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def _warm_up() -> None:
     warm_up()
 
 
-class StillroomApp(ScansCodes):
+class StillroomApp(CallsOut):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"
@@ -199,6 +199,7 @@ class StillroomApp(ScansCodes):
         """
         screens = self.screen_stack
         if screens and all(screen.is_mounted for screen in screens):
+            self.to_terminal(GIVE_TITLE_BACK)
             super().exit(result, return_code, message)
         else:
             self.set_timer(EXIT_POLL_S, partial(self.exit, result, return_code, message))
@@ -219,6 +220,7 @@ class StillroomApp(ScansCodes):
         if self.keeper.trouble:
             self.complain(self.keeper.trouble)
         self.set_timer(WARM_UP_S, self._doubt_settings)
+        self.begin_from_afar()
         self.catch_up()
 
     def _start_warm_up(self) -> None:

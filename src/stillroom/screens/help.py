@@ -91,6 +91,7 @@ _BY_ID = {
     "page.who": "Everywhere",
     "page.correct": "Everywhere",
     "page.help": "Everywhere",
+    "page.more": "Everywhere",
     "page.quit": "Everywhere",
 }
 _BY_PREFIX = {

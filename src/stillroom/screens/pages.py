@@ -48,7 +48,5 @@ def key_range() -> str:
 
 
 def marked_range(class_name: str) -> str:
-    """The keys of all pages, that of the open one in brackets; the range where none of them is."""
-    if all(page.class_name != class_name for page in PAGES):
-        return key_range()
+    """The keys of all pages, that of the open one in brackets; none where it isn't one of them."""
     return "".join(f"[{p.key}]" if p.class_name == class_name else p.key for p in PAGES)

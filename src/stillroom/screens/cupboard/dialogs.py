@@ -17,7 +17,7 @@ from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_words import languages
-from stillroom.keeping.settings import ALCOHOLOMETERS, Settings, save_settings, settings_of
+from stillroom.keeping.settings import ALCOHOLOMETERS, CALLS, Settings, save_settings, settings_of
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.kinds import AS_WRITTEN, Kind
@@ -234,6 +234,14 @@ class SettingsDialog(Dialog[Settings]):
                    id="alcoholometer")  # fmt: skip
         yield Pick("Release batches", _NO_YES, "yes" if settings.releases else "no", id="releases",
                    hint="whether a new batch waits to be released")  # fmt: skip
+        ways = [("", "no"), *CALLS.items()]
+        yield Pick("Call out", ways, settings.call, id="call", hint="when a jar falls due")
+        by = "" if settings.shakes_by is None else str(settings.shakes_by)
+        yield Entry("Shakes by", whole_number(Kind.COUNT, self.wording), by, id="shakes_by",
+                    required=False, hint="hour at which to call, 0 to 23")  # fmt: skip
+        yield Entry("Quiet after", whole_number(Kind.COUNT, self.wording),
+                    str(settings.quiet_minutes), id="quiet_minutes",
+                    hint="minutes without a key; 0: never")  # fmt: skip
         yield Entry("Scanner pace", whole_number(Kind.COUNT, self.wording),
                     str(settings.scan_gap_ms), id="scan_gap_ms",
                     hint="ms between its keys; 0: no scanner")  # fmt: skip
@@ -281,6 +289,9 @@ class SettingsDialog(Dialog[Settings]):
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
                 alcoholometer="" if true_at == AS_WRITTEN else true_at,
                 releases=self.query_one("#releases", Pick).value == "yes",
+                call=self.query_one("#call", Pick).value,
+                shakes_by=self.query_one("#shakes_by", Entry).read(),
+                quiet_minutes=self.query_one("#quiet_minutes", Entry).needed(),
                 scan_gap_ms=self.query_one("#scan_gap_ms", Entry).needed(),
                 scan_prefix=self.query_one("#scan_prefix", Entry).read() or "",
             ),

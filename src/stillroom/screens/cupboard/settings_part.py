@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 from rich.text import Text
 
 from stillroom.keeping.label_words import languages
-from stillroom.keeping.settings import ALCOHOLOMETERS, settings_of
-from stillroom.quantities import UnitSystem
+from stillroom.keeping.settings import ALCOHOLOMETERS, CALLS, settings_of
+from stillroom.quantities import UnitSystem, how_many
 from stillroom.screens.cupboard.dialogs import DAY_FORMS, SettingsDialog
 from stillroom.screens.cupboard.part import CupboardTab, words_about
 from stillroom.screens.kit.columns import Cell, Column
@@ -47,6 +47,9 @@ class SettingsPart(CupboardTab[SettingRow]):
             instrument = f"true at {ALCOHOLOMETERS[settings.alcoholometer]}"
         reason = "required" if settings.why_required else "may be blank"
         new_jar = "default for new jars"
+        by = "no hour" if settings.shakes_by is None else f"{settings.shakes_by}:00"
+        minutes = settings.quiet_minutes
+        quiet = how_many(minutes, "minute") if minutes else "never"
         pace = f"{settings.scan_gap_ms} ms" if settings.scan_gap_ms else "no scanner"
         return [
             SettingRow("units", "Units", units, "how amounts are shown and read"),
@@ -70,6 +73,9 @@ class SettingsPart(CupboardTab[SettingRow]):
                 "releases", "Release batches", "yes" if settings.releases else "no",
                 "whether a new batch waits to be released",
             ),
+            SettingRow("call", "Call out", CALLS.get(settings.call, "no"), "when a jar falls due"),
+            SettingRow("shakes_by", "Shakes by", by, "when to call for missing shakes"),
+            SettingRow("quiet_minutes", "Quiet after", quiet, "without a key: large and dim"),
             SettingRow("scan_gap_ms", "Scanner pace", pace, "most time between its keys"),
             SettingRow("scan_prefix", "Scanner prefix", settings.scan_prefix or "none",
                        "what it types before a code"),

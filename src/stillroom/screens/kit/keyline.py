@@ -67,6 +67,10 @@ class KeyLine(Widget):
                 text.append(self._shown_key(binding), key_style)
                 text.append(f" {binding.description}", word_style)
                 text.apply_meta({"pressed": binding.key}, start)
+                if binding.id == FIRST_PAGE:  # each of the pages can be tapped
+                    for at_key, key in enumerate(self._shown_key(binding), start):
+                        if key.isdigit():
+                            text.apply_meta({"pressed": key}, at_key, at_key + 1)
         return text
 
     def _lines(self) -> list[list[Binding]]:
@@ -119,7 +123,8 @@ WHERE_THERE_IS_ROOM = "page.correct"
 MOST_LINES = 2
 """Lines of keys; one more where they are shorter than `NARROW`."""
 NARROW = 60
-_ALWAYS = (".help", ".quit", ".undo", ".leave", ".keep", ".back", ".close", "page.shelves")
+FIRST_PAGE = "page.shelves"
+_ALWAYS = (".more", ".help", ".quit", ".undo", ".leave", ".keep", ".back", ".close", "page.shelves")
 
 
 def is_always_shown(binding: Binding) -> bool:
