@@ -27,7 +27,7 @@ from .stocked import AWKWARD, fill
 def heard(keeper: Keeper) -> tuple[StillroomApp, list[str]]:
     """The program, and what it writes to the terminal besides its picture."""
     app, sent = StillroomApp(keeper), list[str]()
-    app.to_terminal = sent.append  # type: ignore[method-assign]
+    app.to_terminal = sent.append  # type: ignore[method-assign, assignment]
     app.bell = lambda: sent.append("\a")  # type: ignore[method-assign]
     return app, sent
 

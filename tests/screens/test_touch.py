@@ -107,7 +107,8 @@ async def test_everything_is_reached_by_tapping_at_60_by_25(
 
 async def from_palette(pilot: Pilot[None], words: str) -> None:
     """Open the palette by tapping, turn the wheel to one of its commands, and tap that."""
-    await tap(pilot, "More")
+    await tap(pilot, "Help")
+    await tap(pilot, "All commands")
     assert isinstance(pilot.app.screen, Palette)
     for _ in range(40):
         if words in screen_text(pilot.app):

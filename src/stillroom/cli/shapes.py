@@ -125,6 +125,9 @@ _SETTINGS = record(
         "alcoholometer": TEXT,
         "scan_gap_ms": WHOLE,
         "scan_prefix": TEXT,
+        "call": TEXT,
+        "shakes_by": or_null(WHOLE),
+        "quiet_minutes": WHOLE,
         "releases": YES_NO,
     }
 )

@@ -91,7 +91,6 @@ _BY_ID = {
     "page.who": "Everywhere",
     "page.correct": "Everywhere",
     "page.help": "Everywhere",
-    "page.more": "Everywhere",
     "page.quit": "Everywhere",
 }
 _BY_PREFIX = {
@@ -170,11 +169,22 @@ class HelpScreen(FramedText):
     """Help for the screen it was opened from."""
 
     HEADING = "Help"
+    BINDINGS = [
+        # Textual has ctrl+p for itself; this one can be tapped, and is shown as that.
+        Binding("f10", "commands", "All commands", key_display="^p", id="sheet.commands",
+                tooltip="Find any command by name"),
+    ]  # fmt: skip
 
     def __init__(self, page: Screen[object]) -> None:
         super().__init__()
         self.purpose = str(getattr(page, "HELP", ""))
         self.acts = acts_of(page)
+
+    async def action_commands(self) -> None:
+        """Close the help, and list the commands of the screen it was opened from."""
+        app = self.app
+        await app.pop_screen()
+        await app.run_action("command_palette")
 
     def compose_text(self) -> ComposeResult:
         """Purpose, keys, words, cautions."""

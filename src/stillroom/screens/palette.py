@@ -31,7 +31,7 @@ class Commands(Provider):
         from stillroom.screens.help import acts_of
 
         for act in acts_of(self.screen):
-            if act.heading != "Move" and act.key != "f10":
+            if act.heading != "Move":
                 yield act.words, f"key {act.shown_key}", RunKey(self.app, act.key)
         for command in self.app.get_system_commands(self.screen):
             yield command.title, command.help, command.callback

@@ -124,7 +124,7 @@ MOST_LINES = 2
 """Lines of keys; one more where they are shorter than `NARROW`."""
 NARROW = 60
 FIRST_PAGE = "page.shelves"
-_ALWAYS = (".more", ".help", ".quit", ".undo", ".leave", ".keep", ".back", ".close", "page.shelves")
+_ALWAYS = (".help", ".quit", ".undo", ".leave", ".keep", ".back", ".close", "page.shelves")
 
 
 def is_always_shown(binding: Binding) -> bool:

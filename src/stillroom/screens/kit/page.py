@@ -64,9 +64,6 @@ class Page(Screen[None]):
                 tooltip="Change whose initials are written beside what is done in this window"),
         Binding("P", "print", "Print", show=False, id="page.print",
                 tooltip="Print the day sheet, shelf list, stock list or calendar to a file"),
-        # Textual has ctrl+p for itself; this one can be tapped, and is shown as that.
-        Binding("f10", "app.command_palette", "More", id="page.more", key_display="^p",
-                tooltip="Find any command by name"),
         Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
                 tooltip="Show help: this page, its keys, words and cautions"),
         Binding("q", "app.quit", "Quit", id="page.quit", tooltip="Quit; everything is saved"),
