@@ -197,6 +197,7 @@ def test_an_answer_is_marked_as_assumed_until_it_is_confirmed(
     ((bottle_id,),) = keeper.rows("SELECT id FROM bottle")
     (label,) = labels_for(keeper, [bottle_id])
     assert label.herbs[0].part_and_condition == "seed (assumed), dried (assumed)"
+    assert label.made.endswith("2026 (assumed)")
     assert retentions_seen(keeper, None, Pressing.PRESSED) == []
     changes = {"part-assumed": "no", "condition-assumed": "no", "pressing-assumed": "no"}
     correct(

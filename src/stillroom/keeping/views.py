@@ -345,6 +345,8 @@ class TinctureView:
     note: str
     status: BatchStatus | None = None
     """Whether it may be used; None where nobody asks."""
+    made_by: DayBy = DayBy.STATED
+    """How the day it was made on is known."""
     others: Others = NO_OTHERS
     """Liquids in it that are neither spirit nor water."""
     solvent_abv: float | None = None

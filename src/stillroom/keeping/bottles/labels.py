@@ -19,7 +19,7 @@ from stillroom.keeping.words import listed
 from stillroom.reckoning.cautions import deadly_name
 from stillroom.reckoning.charge import Keeping, will_it_keep
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import BatchStatus
+from stillroom.reckoning.states import BatchStatus, DayBy
 
 EN = LabelWords()
 HAS_ALCOHOL, KEEP_FROM, ASK_FIRST = EN("contains alcohol"), EN("keep from"), EN("ask first")
@@ -148,6 +148,8 @@ def label_lines(
     said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
     code = code or tincture.code
     made, until = (words.day(day, said.day_form) for day in (tincture.made_on, tincture.keep_until))
+    if tincture.made_by is not DayBy.STATED:
+        made = f"{made} ({words(tincture.made_by)})"
     percent = said.percent_known(tincture, at_most=words("at most"), about=words("about"))
     name = _name(tincture, words)
     return Label(

@@ -21,7 +21,7 @@ from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, default_water_fraction, most_abv
 from stillroom.reckoning.mixing import Liquid, mix
 from stillroom.reckoning.other_liquids import Others
-from stillroom.reckoning.states import BatchStatus, LiquidKind, StrengthBy
+from stillroom.reckoning.states import BatchStatus, DayBy, LiquidKind, StrengthBy
 
 _CHARGE = """h.id, h.name, h.botanical, l.part, l.condition, l.mass_g, l.water_fraction,
            l.gathered_on, l.origin, h.cautions, j.simmered,
@@ -43,7 +43,7 @@ _TINCTURES = f"""
            (SELECT sum(p.volume_ml * p.strength_abv) / 100 FROM pour p WHERE p.jar_id = s.jar_id),
            s.yield_ml, t.status,
            (SELECT json_group_array(json_array(p.kind, p.volume_ml, p.strength_abv))
-            FROM pour p WHERE p.jar_id = s.jar_id)
+            FROM pour p WHERE p.jar_id = s.jar_id), s.day_by
     FROM tincture t
     LEFT JOIN straining s ON s.id = t.straining_id
     LEFT JOIN jar j ON j.id = s.jar_id
@@ -182,6 +182,7 @@ def _tincture(
         note=note,
         status=status and BatchStatus(status),
         solvent_abv=_solvent_abv(row[18]),
+        made_by=DayBy(row[19] or DayBy.STATED),
     )
     if strength is None or ethanol is None or not view.strength_at_most:
         return view
