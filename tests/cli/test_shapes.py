@@ -27,9 +27,10 @@ OWN_FORMAT = "export"
 COMMANDS_IN_ORDER = [
     "import out", "today", "jars", "round", "bottles", "bottles --empties", "settings",
     "settings currency=EUR",
-    "settings drops_per_ml=20", "spirits", "spirits add name=Rum strength=40% price=9 bought=500ml",
+    "settings drops_per_ml=20", "spirits",
+    "spirits add name=Rum strength=40% price=9 bought=500ml",
     "liquids add name=Honey kind=honey price=5 bought=100ml", "liquids",
-    "herbs add name=Fennel note=tall", "herbs", "lots",
+    "cupboard Honey left=90ml", "herbs add name=Fennel note=tall", "herbs", "lots",
     "lots add herb=Calendula part=flower condition=fresh weight=900g origin=bed price=3",
     "lots lay-out H-26-001 weight=800g", "lots dry H-26-002 weight=150g",
     "lots weigh H-26-002 weight=140g",

@@ -3,6 +3,8 @@
 The tests validate what is printed; the reference page lists it.
 """
 
+from typing import get_type_hints
+
 from stillroom.cli.lookup_shapes import (
     CALCULATED,
     CALCULATOR_FIELD,
@@ -33,6 +35,7 @@ from stillroom.cli.schema import (
     shared,
 )
 from stillroom.cli.shared_shapes import SHARED
+from stillroom.keeping.settings import Settings
 
 _MAYBE_TEXT, _MAYBE_DAY, _MAYBE_NUMBER = or_null(TEXT), or_null(DAY), or_null(NUMBER)
 _TEXTS = list_of(TEXT)
@@ -105,32 +108,20 @@ _FORMULA = record(
         "note": TEXT,
     }
 )
-_SETTINGS = record(
-    {
-        "units": TEXT,
-        "decimal_comma": YES_NO,
-        "currency": TEXT,
-        "day_form": TEXT,
-        "maker": meaning(TEXT, "initials"),
-        "maker_name": TEXT,
-        "why_required": YES_NO,
-        "steep_days": WHOLE,
-        "shakes_per_day": WHOLE,
-        "months_in_hand": NUMBER,
-        "moon": YES_NO,
-        "dried_good": TEXT,
-        "drops_per_ml": _MAYBE_NUMBER,
-        "label_caution": TEXT,
-        "backup_folder": TEXT,
-        "alcoholometer": TEXT,
-        "scan_gap_ms": WHOLE,
-        "scan_prefix": TEXT,
-        "call": TEXT,
-        "shakes_by": or_null(WHOLE),
-        "quiet_minutes": WHOLE,
-        "releases": YES_NO,
-    }
-)
+_TYPES: dict[type, Schema] = {bool: YES_NO, int: WHOLE, float: NUMBER}
+
+
+def _of_type(kind: object) -> Schema:
+    """Of a setting's type; an enum is text."""
+    for each, schema in _TYPES.items():
+        if kind == each:
+            return schema
+        if kind == each | None:
+            return or_null(schema)
+    return TEXT
+
+
+_SETTINGS = record({name: _of_type(kind) for name, kind in get_type_hints(Settings).items()})
 _MADE = record(
     {"batch": _BATCH, "parts": meaning(_BOTTLES, "what is left of the bottles used")},
     {"inputs": meaning(list_of(record({"name": TEXT, "volume_ml": NUMBER})), "what else went in")},
