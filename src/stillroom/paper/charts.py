@@ -72,7 +72,7 @@ def _scale(picture: Picture) -> _PlotScale:
     days += [day.toordinal() for _, day in picture.uprights]
     values = [p.value for p in picture.points]
     values += [v for level in _levels(picture) for v in (level.low, level.high)]
-    pad_x = max(15.0, 0.04 * (max(days) - min(days)))
+    pad_x = max(10.0, 0.04 * (max(days) - min(days))) if len(set(days)) > 1 else 180.0
     low, high = min(values), max(values)
     pad = 0.08 * (high - low) or 0.05 * abs(high) or 1.0
     is_held = any(series.is_line for series in picture.series)
