@@ -5,6 +5,7 @@ import json
 from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
 from icalendar import Calendar
@@ -240,3 +241,34 @@ def test_where_from_and_where_to_must_be_said(
     answer = say(*words, "--shelf", stocked)
     assert answer.code == 2
     assert answer.err.count("\n") == 1
+
+
+PDFS = (("labels", "26-001"), *DOCUMENTS)
+
+
+@pytest.mark.parametrize("words", PDFS)
+def test_a_pdf_has_its_title_language_author_date_and_every_font(
+    say: Say, stocked: Path, tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    assert say("settings", "maker_name=Hill Dispensary", "--shelf", stocked).code == 0
+    pdf = tmp_path / "paper.pdf"
+    assert say(*words, "--to", pdf, "--shelf", stocked).code == 0
+    reader = PdfReader(BytesIO(pdf.read_bytes()))
+    about = reader.metadata
+    assert about is not None
+    assert about.title == DOCUMENTS.get(words, "Labels")
+    assert about.author == "Hill Dispensary"
+    assert about.creation_date == NOW
+    assert str(reader.root_object["/Lang"]).startswith("en")
+    pages = cast("Any", reader.pages)
+    fonts = [font for page in pages for font in page["/Resources"]["/Font"].values()]
+    assert fonts
+    for font in (each.get_object() for each in fonts):
+        described = font["/FontDescriptor"].get_object()
+        assert {"/FontFile2", "/FontFile3", "/FontFile"} & set(described), font["/BaseFont"]
+
+
+def test_a_cell_left_for_a_pencil_is_a_line(say: Say, stocked: Path, tmp_path: Path) -> None:
+    pdf = tmp_path / "stock.pdf"
+    assert say("stocklist", "--to", pdf, "--shelf", stocked).code == 0
+    assert text_of(pdf).count("____") >= 2  # one for each bottle

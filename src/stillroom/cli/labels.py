@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from stillroom.cli.call import Call, Command, json_option, named_path
 from stillroom.cli.output import file_options, put, put_json, write
-from stillroom.cli.papers import refuse_other_than_pdf
+from stillroom.cli.papers import pdf_facts, refuse_other_than_pdf
 from stillroom.cli.streams import is_stream, refuse_terminal
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
@@ -141,7 +141,8 @@ def _as_pdf(call: Call, labels: Sequence["AnyLabel"]) -> int:
     named = asked.sheet or last_sheet(call.keeper)
     sheet = sheet_from(named)
     start = next_label(call.keeper, named) if asked.start is None else asked.start
-    content = label_sheets_pdf(labels, sheet, start=start, outlines=asked.outlines)
+    facts = pdf_facts(call, _settings(call).label_language)
+    content = label_sheets_pdf(labels, sheet, start=start, outlines=asked.outlines, facts=facts)
 
     def record() -> None:
         _record(call, labels)

@@ -12,6 +12,7 @@ from stillroom.errors import Refused
 
 if TYPE_CHECKING:
     from stillroom.paper.document import Document
+    from stillroom.paper.pdf_facts import PdfFacts
 
 WIDTH, WIDEST = 80, 132
 """Columns of a document as text: usually, and at most on a wide terminal."""
@@ -50,9 +51,16 @@ def deliver(call: Call, document: "Document") -> int:
         content = as_text(document, WIDTH).encode()
     else:
         refuse_other_than_pdf(path, ".pdf or .txt")
-        content = as_pdf(document, page_for(call.settings))
+        content = as_pdf(document, page_for(call.settings), pdf_facts(call))
     write_out(call, path, content)
     return 0
+
+
+def pdf_facts(call: Call, language: str = "en") -> "PdfFacts":
+    """Who made a PDF, in which language, and when."""
+    from stillroom.paper.pdf_facts import PdfFacts
+
+    return PdfFacts(call.settings.maker_name, language, call.clock.now())
 
 
 def _width() -> int:

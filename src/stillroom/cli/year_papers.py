@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from stillroom.cli.call import Call, Command, json_option, named_path
 from stillroom.cli.output import file_options, put, put_json, put_list, write_out
-from stillroom.cli.papers import deliver, document_arguments
+from stillroom.cli.papers import deliver, document_arguments, pdf_facts
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.words import folded, in_a_row
@@ -47,7 +47,7 @@ def write_part(
     elif ending == ".txt":
         content = as_text(document()).encode()
     elif ending == ".pdf":
-        content = as_pdf(document(), page_for(call.settings))
+        content = as_pdf(document(), page_for(call.settings), pdf_facts(call))
     else:
         raise Refused(f"Use a name that ends in .pdf, .csv or .txt, not {path.name}.")
     write_out(call, path, content)

@@ -28,6 +28,7 @@ from stillroom.paper.fonts import (
     width,
 )
 from stillroom.paper.long_table import long_table
+from stillroom.paper.pdf_facts import PdfFacts, write_facts
 from stillroom.quantities import UnitSystem
 
 POINTS_PER_MM = 72 / 25.4
@@ -63,7 +64,9 @@ def page_for(settings: Settings) -> PaperSize:
     return PaperSize.LETTER if settings.units is UnitSystem.US else PaperSize.A4
 
 
-def as_pdf(document: Document, page: PaperSize = PaperSize.A4) -> bytes:
+def as_pdf(
+    document: Document, page: PaperSize = PaperSize.A4, facts: PdfFacts | None = None
+) -> bytes:
     """A document on paper; the same document always gives the same bytes.
 
     Raises CannotDraw, naming the characters, where a text could only be printed in part; in a list
@@ -88,24 +91,25 @@ def as_pdf(document: Document, page: PaperSize = PaperSize.A4) -> bytes:
         rightMargin=margin,
         topMargin=margin,
         bottomMargin=margin,
-        title=document.title,
-        author="",
-        creator="Stillroom",
         invariant=1,
         pageCompression=1,
+        lang=(facts or PdfFacts()).language,
     )
     styles = _Styles(page_width - 2 * MARGIN_MM * POINTS_PER_MM)
-    template.build(list(_story(document, styles)), canvasmaker=_footed(closing))
+    template.build(
+        list(_story(document, styles)), canvasmaker=_footed(document.title, closing, facts)
+    )
     return content.getvalue()
 
 
-def _footed(closing: str) -> type[Any]:
+def _footed(title: str, closing: str, facts: PdfFacts | None) -> type[Any]:
     """A canvas that holds its pages back until it knows how many there are to number."""
     from reportlab.pdfgen.canvas import Canvas
 
     class Footed(Canvas):  # type: ignore[misc]
         def __init__(self, *args: Any, **options: Any) -> None:
-            super().__init__(*args, **options)
+            # A canvas begins with a font of every viewer, which would not be embedded.
+            super().__init__(*args, **options | {"initialFontName": Face.PLAIN.value})
             self._held: list[dict[str, Any]] = []
 
         def showPage(self) -> None:  # noqa: N802 (the library's own name)
@@ -119,6 +123,7 @@ def _footed(closing: str) -> type[Any]:
                 self.__dict__.update(state)
                 self._draw_foot(len(self._held))
                 super().showPage()
+            write_facts(self, title, facts or PdfFacts())
             super().save()
 
         def _draw_foot(self, pages: int) -> None:
@@ -246,6 +251,9 @@ def _grid(grid: Grid, styles: _Styles) -> Any:
     ]
 
     def cell(text: str, column: int, style: Any) -> Any:
+        if not text and column in grid.to_write:
+            line = int((widths[column] - gaps[column]) / width("_", Face.PLAIN, style.fontSize))
+            return "_" * max(1, line)
         # A paragraph costs fifty times what a plain string does, and a long list is all cells.
         plain = printable(text)
         room = widths[column] - gaps[column]
@@ -315,6 +323,7 @@ def _table(
 
     table = Table(lines, widths, heights, repeatRows=head, splitInRow=1, hAlign="LEFT")
     common = [
+        ("FONTNAME", (0, 0), (-1, -1), Face.PLAIN.value),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), CELL_GAP),

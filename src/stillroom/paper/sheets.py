@@ -13,6 +13,7 @@ from stillroom.keeping.settings import remember, settings_of
 from stillroom.paper.fonts import Face, make_ready
 from stillroom.paper.label_face import POINTS_PER_MM, Layout, draw_label, lay_out
 from stillroom.paper.label_square import Box
+from stillroom.paper.pdf_facts import PdfFacts, write_facts
 from stillroom.quantities import UnitSystem, how_many
 
 MOST_LABELS = 5000
@@ -207,7 +208,12 @@ def pages_needed(labels: int, sheet: LabelSheet, start: int = 1) -> int:
 
 
 def label_sheets_pdf(
-    labels: Sequence[AnyLabel], sheet: LabelSheet, *, start: int = 1, outlines: bool = False
+    labels: Sequence[AnyLabel],
+    sheet: LabelSheet,
+    *,
+    start: int = 1,
+    outlines: bool = False,
+    facts: PdfFacts | None = None,
 ) -> bytes:
     """Labels on sheets, from position `start` of the first one; a page is never scaled.
 
@@ -225,9 +231,16 @@ def label_sheets_pdf(
     size = sheet.page_width_mm * POINTS_PER_MM, sheet.page_height_mm * POINTS_PER_MM
     content = BytesIO()
     make_ready()
-    canvas = Canvas(content, size, invariant=1, pageCompression=1, initialFontName=Face.PLAIN.value)
-    canvas.setTitle("Labels")
-    canvas.setCreator("Stillroom")
+    facts = facts or PdfFacts()
+    canvas = Canvas(
+        content,
+        size,
+        invariant=1,
+        pageCompression=1,
+        initialFontName=Face.PLAIN.value,
+        lang=facts.language,
+    )
+    write_facts(canvas, "Labels", facts)
     # Without this some viewers offer to shrink the page to fit, and the labels miss their places.
     canvas.setViewerPreference("PrintScaling", "None")
     for count, label in enumerate(labels, start - 1):

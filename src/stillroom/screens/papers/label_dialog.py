@@ -12,9 +12,11 @@ from stillroom.keeping.bottles.labels import Label
 from stillroom.keeping.bottles.print_log import record_printed
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_text import AnyLabel
+from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow
 from stillroom.keeping.wording import wording
 from stillroom.paper.label import plain_text_label
+from stillroom.paper.pdf_facts import PdfFacts
 from stillroom.paper.sheets import (
     SHEETS,
     label_sheets_pdf,
@@ -142,7 +144,9 @@ class LabelDialog(FileDialog):
                 "\n\n".join(plain_text_label(label, _WIDTH) for label in labels) + "\n"
             ).encode()
         start = self.query_one("#start", Entry).needed()
-        return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start)
+        settings = settings_of(self.keeper)
+        facts = PdfFacts(settings.maker_name, settings.label_language, self.keeper.clock.now())
+        return label_sheets_pdf(labels, sheet_from(self._sheet()), start=start, facts=facts)
 
     def keep(self) -> Path:
         """Write it, record what was printed, and propose the same sheet the next time."""

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from stillroom.errors import NotUnderstood
+from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.closing import close_batch
 from stillroom.keeping.day import day_view
@@ -28,6 +28,7 @@ from stillroom.paper.calendar import calendar_file, dates_ahead
 from stillroom.paper.document import Document, as_text
 from stillroom.paper.lists import day_sheet, shelf_list, stock_list
 from stillroom.paper.pdf import as_pdf, page_for
+from stillroom.paper.pdf_facts import PdfFacts
 from stillroom.paper.sign_sheets import losses_sheet, past_sheet, spirit_sheet, stock_take_sheet
 from stillroom.paper.withdrawal_sheet import withdrawal_sheet
 from stillroom.paper.year_csv import learning_csv, plan_csv, year_csv
@@ -185,6 +186,10 @@ class PaperDialog(FileDialog):
 
     def content(self) -> bytes:
         """As its name asks for."""
+        name = str(self.query_one("#file", Entry).typed).strip().casefold()
+        endings = (self.paper.ending,) if self.paper.content is not None else (".pdf", ".txt")
+        if not name.endswith(endings):
+            raise Refused(f"Use a name that ends in {' or '.join(endings)}.")
         if self.paper.content is not None:
             return self.paper.content(self.keeper)
         name = str(self.query_one("#file", Entry).typed).strip().casefold()
@@ -194,7 +199,9 @@ class PaperDialog(FileDialog):
             if self.paper.table is None:
                 raise NotUnderstood("There is no table of this: use a name in .pdf or .txt.")
             return self.paper.table(self.keeper)
-        return as_pdf(self.document, page_for(settings_of(self.keeper)))
+        settings = settings_of(self.keeper)
+        facts = PdfFacts(settings.maker_name, made_at=self.keeper.clock.now())
+        return as_pdf(self.document, page_for(settings), facts)
 
 
 def batch_record_dialog(keeper: Keeper, tincture: TinctureView) -> PaperDialog:
