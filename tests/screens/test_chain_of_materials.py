@@ -137,9 +137,10 @@ async def test_from_fresh_herb_to_a_honey_blend_and_its_recall(
         fields = app.screen.query(LiquidFields).first()
         fields.liquid.choice.value = "tincture"
         await pilot.pause()
-        for entry, text in ((fields.volume, "100 ml"), (fields.code, one.code)):
-            entry.field.focus()
-            await type_in(pilot, text)
+        fields.volume.field.focus()
+        await type_in(pilot, "100 ml")
+        fields.code.field.focus()
+        await type_in(pilot, one.code)
         await press(pilot, "ctrl+s")
         third_ml, third_abv = mixed((100, 30), (80 / 0.99823, 0))
         third = jar_view(keeper, 3)
