@@ -21,7 +21,7 @@ ACTS = {
     "shake all": (["a"], count_of("shake"), 2),
     "round of two jars": (["r", "space", "space"], count_of("shake"), 2),
     "fill": (["n", "text:Fennel", *["tab"] * 9, "text:200", "ctrl+s"], count_of("jar"), 1),
-    "top up": (["t", "text:60", "tab", "text:50 %", "ctrl+s"], count_of("pour"), 1),
+    "top up": (["t", "tab", "text:60 ml", "ctrl+s"], count_of("pour"), 1),
     "note": (["w", "text:smells of hay", "ctrl+s"], count_of("event", "kind = 'note'"), 1),
     "strain and bottle": (
         ["s", "text:210", "ctrl+s", "ctrl+s"], count_of("bottle"), 1,
