@@ -38,6 +38,8 @@ settings.register_profile(
 
 # The tests start the program hundreds of times: its modules are compiled once, not each time.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# What is drawn goes by the terminal: one that shows everything, wherever the tests run.
+os.environ["TERM"] = "xterm-256color"
 
 NOW = datetime(2026, 11, 26, 9, 15, tzinfo=UTC)
 

@@ -248,8 +248,11 @@ def _show_update(done: float) -> None:
 def _show_screen(open_shelf: "OpenShelf", clock: Clock, *, is_sample: bool) -> int:
     _refuse_without_screen()
     keeper = open_shelf(create=True)
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "linux":
-        # Textual reads this when it is imported; on its own it would only turn colours to greys.
+    from stillroom.screens.terminal import shows_no_colours
+
+    if shows_no_colours():
+        # Textual reads these when it is imported; without the theme it would send greys.
+        os.environ.setdefault("NO_COLOR", "1")
         os.environ.setdefault("TEXTUAL_THEME", "ansi-dark")
     gc.disable()  # what the imports make is there to stay, and looking through it takes time
     from rich.console import Console

@@ -18,7 +18,10 @@ from .stocked import stock
 
 @pytest.fixture(autouse=True)
 def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pilots go on once every key has been taken."""
+    """Pilots go on once every key has been taken, and the terminal shows everything."""
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setenv("COLORTERM", "truecolor")
+    monkeypatch.delenv("NO_COLOR", raising=False)
     let_pilots_wait(monkeypatch)
 
 

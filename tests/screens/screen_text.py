@@ -1,5 +1,6 @@
 """Reads a screen as text; the one place that looks behind Textual's public face."""
 
+from rich.style import Style
 from textual.app import App
 
 
@@ -16,3 +17,9 @@ def struck_text(app: App[None]) -> str:
         "".join(each.text for each in strip if each.style and each.style.strike) for strip in strips
     )
     return "\n".join(line.strip() for line in lines if line.strip())
+
+
+def screen_segments(app: App[None]) -> list[list[tuple[str, Style | None]]]:
+    """What is on screen with its styles, cell by cell where a segment holds several words."""
+    strips = app.screen._compositor.render_strips()
+    return [[(text, style) for text, style, _ in strip] for strip in strips]

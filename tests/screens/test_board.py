@@ -75,7 +75,7 @@ class BoardApp(App[None]):
     def __init__(self, view: ShelvesView, hint: str = "", *, is_plain: bool = False) -> None:
         super().__init__()
         themes.register(self)
-        self.theme = themes.DEFAULT
+        self.theme = themes.DUSK.name
         self.board = Board(is_plain=is_plain)
         self.first = view
         self.hint = hint

@@ -24,7 +24,7 @@ class TableApp(App[None]):
     def __init__(self, lines: Sequence[int | Heading], *, is_plain: bool = False) -> None:
         super().__init__()
         themes.register(self)
-        self.theme = themes.DEFAULT
+        self.theme = themes.DUSK.name
         self.drawn: list[int] = []
         self.opened: list[int | None] = []
         self.highlighted: list[int | None] = []

@@ -23,7 +23,9 @@ from stillroom.keeping.label_words import languages
 from stillroom.keeping.settings import (
     ALCOHOLOMETERS,
     CALLS,
+    GLYPHS,
     LABELS,
+    THEMES,
     Settings,
     save_settings,
     settings_of,
@@ -67,6 +69,8 @@ SETTINGS = (
     FormField("drops_per_ml", LABELS["drops_per_ml"], amount(Kind.NUMBER), "drops in a millilitre",
           can_be_blank=True),
     choice("alcoholometer", LABELS["alcoholometer"], (BY_ITS_SCALE, *ALCOHOLOMETERS)),
+    choice("theme", LABELS["theme"], tuple(THEMES)),
+    choice("glyphs", LABELS["glyphs"], tuple(GLYPHS)),
     yes_or_no("releases", LABELS["releases"], hint="whether a new batch waits to be released"),
     FormField("scan_gap_ms", LABELS["scan_gap_ms"], whole_number(Kind.COUNT),
               "most milliseconds between a scanner's keys, 0 for no scanner"),

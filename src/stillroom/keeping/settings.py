@@ -1,7 +1,7 @@
 """The settings of a shelf: units, currency, initials, usual times, backups."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache, partial
 from typing import Any
@@ -40,6 +40,11 @@ DEFAULT_QUIET_MINUTES, MOST_QUIET_MINUTES = 20, 1440
 ALCOHOLOMETERS = {"20c": "20 °C", "15c": "15 °C", "60f": "60 °F"}
 """Calibration temperatures printed on alcoholometers, by the calculator's keys."""
 
+THEMES = {"dusk": "dark", "noon": "light"}
+"""The screen's two themes, and what each is."""
+GLYPHS = {"auto": "by the terminal", "full": "all", "plain": "plain ones only"}
+"""Which glyphs the screen draws with."""
+
 LABELS = {
     "units": "Units",
     "decimal_comma": "Decimal mark",
@@ -65,6 +70,8 @@ LABELS = {
     "call": "Call out",
     "shakes_by": "Shakes by",
     "quiet_minutes": "Quiet after",
+    "theme": "Theme",
+    "glyphs": "Glyphs",
 }
 """What each setting is called on screen and in the ledger."""
 
@@ -117,6 +124,10 @@ class Settings:
     """The hour of the day by which the shakes are to be done, to call for them; None for none."""
     quiet_minutes: int = DEFAULT_QUIET_MINUTES
     """Minutes without a key after which the screen shows the quiet view; 0 for never."""
+    theme: str = "dusk"
+    """Of the screen, a key of THEMES; where a terminal has few colours, its counterpart there."""
+    glyphs: str = "auto"
+    """Of the screen, a key of GLYPHS."""
 
 
 def settings_of(keeper: Keeper) -> Settings:
@@ -153,6 +164,8 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         call=_read(texts, "call", ""),
         shakes_by=_read(texts, "shakes_by", None),
         quiet_minutes=_read(texts, "quiet_minutes", DEFAULT_QUIET_MINUTES),
+        theme=_read(texts, "theme", "dusk"),
+        glyphs=_read(texts, "glyphs", "auto"),
     )
 
 
@@ -251,6 +264,12 @@ def _call(key: str) -> str:
     return key
 
 
+def _one_of(name: str, known: Mapping[str, str], key: str) -> str:
+    if key not in known:
+        raise NotUnderstood(f"{LABELS[name]} can be {', '.join(known)}, not {key[:40]}.")
+    return key
+
+
 _RULES: dict[str, Callable[[str], Any]] = {
     "units": UnitSystem,
     "decimal_comma": _yes,
@@ -270,6 +289,8 @@ _RULES: dict[str, Callable[[str], Any]] = {
     "shakes_by": partial(_whole_number, most=23),
     "quiet_minutes": partial(_whole_number, most=MOST_QUIET_MINUTES),
     "scan_gap_ms": partial(_whole_number, most=MOST_SCAN_GAP_MS),
+    "theme": partial(_one_of, "theme", THEMES),
+    "glyphs": partial(_one_of, "glyphs", GLYPHS),
 }
 """How each setting is read that cannot be any text; ValueError where it breaks its rule."""
 
@@ -299,6 +320,8 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     if not 0 <= settings.quiet_minutes <= MOST_QUIET_MINUTES:
         raise NotUnderstood("Quiet after must be a number of minutes from 0 to 1440.")
     _alcoholometer(settings.alcoholometer)
+    _one_of("theme", THEMES, settings.theme)
+    _one_of("glyphs", GLYPHS, settings.glyphs)
     if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
         raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
     settings = replace(

@@ -1,6 +1,5 @@
 """The program on screen: its pages, its clock tick, and the one signal that the shelf changed."""
 
-import os
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import date
@@ -23,8 +22,9 @@ from stillroom.keeping.at_rest import AtRest
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
-from stillroom.screens import ending, themes
+from stillroom.screens import ending
 from stillroom.screens.afar import GIVE_TITLE_BACK, CallsOut
+from stillroom.screens.appearance import FitsTerminal
 from stillroom.screens.in_turn import BACKGROUND
 from stillroom.screens.kit.is_form import form_of
 from stillroom.screens.kit.leaving import forget_drawn
@@ -67,7 +67,7 @@ def _warm_up() -> None:
     warm_up()
 
 
-class StillroomApp(CallsOut):
+class StillroomApp(CallsOut, FitsTerminal):
     """Stillroom on screen."""
 
     TITLE = "Stillroom"
@@ -88,15 +88,10 @@ class StillroomApp(CallsOut):
         """`when_warm` is called in a thread, once what the first keys need is imported."""
         super().__init__()
         self._when_warm = when_warm
-        themes.register(self)
-        # NO_COLOR and a plain terminal choose their theme before the app is made.
-        if self.theme == "textual-dark":
-            self.theme = themes.DEFAULT
         self.keeper = keeper
+        self.fit_to_terminal()
         self.at_rest = AtRest(keeper)
         self.is_sample = is_sample
-        self.is_plain = os.environ.get("TERM") == "linux"
-        """Whether the terminal has only the plainest glyphs and sixteen colours."""
         self.shelf_changed: Signal[None] = Signal(self, "shelf-changed")
         self._day: date = keeper.today
         self._seen_version = keeper.data_version
@@ -293,6 +288,8 @@ class StillroomApp(CallsOut):
         if version != self._seen_version:
             self._seen_version = version
             self.keeper.forget_settings()
+            with suppress(StillroomError):  # the pages show why
+                self.use_theme()
             self.shelf_changed.publish(None)
 
     @work(group=BACKGROUND, exit_on_error=False)
@@ -329,6 +326,7 @@ class StillroomApp(CallsOut):
         """Have every page read the shelf again, after this program has changed it."""
         if sentence:
             self.say(sentence)
+        self.use_theme()
         if self._daily_backup.goes_elsewhere():
             self._back_up()
         self.shelf_changed.publish(None)
@@ -405,7 +403,9 @@ class StillroomApp(CallsOut):
         )
         yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
         yield SystemCommand("Restore", "Replace the shelf with a backup", self.action_restore)
-        yield SystemCommand("Theme", "Choose the colours of the screen", self.action_change_theme)
+        yield SystemCommand(
+            "Theme", "Change between dark and light colours", self.action_change_theme
+        )
         yield SystemCommand(
             "Picture of the screen",
             "Save what the screen shows as an SVG file",

@@ -22,7 +22,7 @@ class FramedText(ModalScreen[None]):
     """Something to read in a frame, closed by any of the usual keys."""
 
     BINDINGS = [
-        Binding("escape,enter,question_mark,q", "dismiss", "Close", key_display="esc",
+        Binding("escape,enter,question_mark,q,f1", "dismiss", "Close", key_display="esc",
                 id="sheet.close", tooltip="Close"),
     ]  # fmt: skip
     DEFAULT_CSS = """

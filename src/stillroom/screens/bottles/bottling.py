@@ -43,6 +43,9 @@ class BottleFields(Horizontal):
     BottleFields > Static { width: 4; color: $text-muted; }
     BottleFields > Entry { width: 1fr; margin-right: 1; }
     BottleFields .entry--name { width: 6; }
+    .-slim BottleFields > Entry { width: 100%; }
+    .-slim BottleFields { margin-bottom: 1; }
+    .-slim #label { margin: 1 0 0 0; width: 100%; }
     """
 
     def __init__(self, number: int, start: BottleDraft | None, wording: Wording) -> None:

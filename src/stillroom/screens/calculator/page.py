@@ -46,7 +46,7 @@ class CalculatorPage(ListPage):
         "or spirit of this shelf, and ctrl+u to fill a jar as calculated."
     )
     FIND_HINT = "a calculator, or a word it is about"
-    HORIZONTAL_BREAKPOINTS = [(0, "-small"), (72, "-narrow"), (112, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (56, "-small"), (72, "-narrow"), (112, "-wide")]
     BINDINGS = [
         # With priority, so that keys typed ahead of the screen still land in the right field.
         Binding("tab", "app.focus_next", "Next field", show=False, id="calculator.tab",
@@ -90,6 +90,11 @@ class CalculatorPage(ListPage):
     }
     CalculatorPage.-wide OutcomePane:focus { border-top: none; border-left: solid $border; }
 
+    CalculatorPage.-slim > Horizontal { layout: vertical; }
+    CalculatorPage.-slim #names { width: 100%; max-width: 100%; height: 4; }
+    CalculatorPage.-slim #about { height: 1; text-wrap: nowrap; text-overflow: ellipsis; }
+    CalculatorPage.-slim CalculatorForm Entry .entry--name { width: 14; }
+    CalculatorPage.-slim CalculatorForm Pick > .entry--name { width: 14; }
     CalculatorPage.-small #names { min-width: 20; }
     CalculatorPage.-small CalculatorForm Entry .entry--name { width: 14; }
     CalculatorPage.-small CalculatorForm Pick > .entry--name { width: 14; }

@@ -17,7 +17,15 @@ from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_words import languages
-from stillroom.keeping.settings import ALCOHOLOMETERS, CALLS, Settings, save_settings, settings_of
+from stillroom.keeping.settings import (
+    ALCOHOLOMETERS,
+    CALLS,
+    GLYPHS,
+    THEMES,
+    Settings,
+    save_settings,
+    settings_of,
+)
 from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.kinds import AS_WRITTEN, Kind
@@ -247,6 +255,10 @@ class SettingsDialog(Dialog[Settings]):
                     hint="ms between its keys; 0: no scanner")  # fmt: skip
         yield Entry("Scanner prefix", words, settings.scan_prefix, id="scan_prefix",
                     required=False, max_length=8, hint="what it types before a code")  # fmt: skip
+        yield Pick("Theme", [(k, f"{k}, {v}") for k, v in THEMES.items()], settings.theme,
+                   id="theme", hint="the screen's colours")  # fmt: skip
+        yield Pick("Glyphs", list(GLYPHS.items()), settings.glyphs, id="glyphs",
+                   hint="from the next start")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="added to every label")  # fmt: skip
@@ -294,6 +306,8 @@ class SettingsDialog(Dialog[Settings]):
                 quiet_minutes=self.query_one("#quiet_minutes", Entry).needed(),
                 scan_gap_ms=self.query_one("#scan_gap_ms", Entry).needed(),
                 scan_prefix=self.query_one("#scan_prefix", Entry).read() or "",
+                theme=self.query_one("#theme", Pick).value,
+                glyphs=self.query_one("#glyphs", Pick).value,
             ),
             confirmed=self.confirmed,
         )

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from rich.text import Text
 
 from stillroom.keeping.label_words import languages
-from stillroom.keeping.settings import ALCOHOLOMETERS, CALLS, settings_of
+from stillroom.keeping.settings import ALCOHOLOMETERS, CALLS, GLYPHS, THEMES, settings_of
 from stillroom.quantities import UnitSystem, how_many
 from stillroom.screens.cupboard.dialogs import DAY_FORMS, SettingsDialog
 from stillroom.screens.cupboard.part import CupboardTab, words_about
@@ -79,6 +79,9 @@ class SettingsPart(CupboardTab[SettingRow]):
             SettingRow("scan_gap_ms", "Scanner pace", pace, "most time between its keys"),
             SettingRow("scan_prefix", "Scanner prefix", settings.scan_prefix or "none",
                        "what it types before a code"),
+            SettingRow("theme", "Theme", f"{settings.theme}, {THEMES[settings.theme]}",
+                       "the screen's colours"),
+            SettingRow("glyphs", "Glyphs", GLYPHS[settings.glyphs], "from the next start"),
             SettingRow(
                 "label_caution", "Own caution", settings.label_caution or "none",
                 "added to every label",

@@ -1,5 +1,6 @@
 """What a list is made of: columns, headings, and cells with their inks."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -42,6 +43,38 @@ class Column:
     """Shown where the list is narrower than this."""
     share: int = 1
     """How much of the remaining room it takes, beside others of no fixed width."""
+
+
+LEAST_NAME = 12
+"""Letters of a row's name that stay before bars, prices and dates do."""
+
+
+def fitting(columns: Sequence[Column], width: int, gutter: int, gap: int) -> list[Column]:
+    """The columns that a list of a width has room for beside twelve letters of a name.
+
+    The name is the first column of no fixed width; bars give way to it, then what comes last.
+    """
+    shown = [c for c in columns if c.from_width <= width < c.below_width]
+    while _name_width(shown, width - gutter, gap) < LEAST_NAME and (spare := _first_to_go(shown)):
+        shown = [column for column in shown if column is not spare]
+    return shown
+
+
+def _name_width(shown: Sequence[Column], width: int, gap: int) -> int:
+    """Cells of the name; as many as needed where there is none."""
+    name = next((column for column in shown if not column.width), None)
+    if name is None:
+        return LEAST_NAME
+    room = width - sum(column.width for column in shown) - gap * (len(shown) - 1)
+    return room * name.share // sum(column.share for column in shown if not column.width)
+
+
+def _first_to_go(shown: Sequence[Column]) -> Column | None:
+    """What gives way to a name."""
+    name = next((at for at, column in enumerate(shown) if not column.width), len(shown))
+    after = shown[name + 1 :]
+    bars = [column for column in after if column.width and not column.title]
+    return next(iter(bars or reversed(after)), None)
 
 
 @dataclass(frozen=True)

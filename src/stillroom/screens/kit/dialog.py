@@ -23,6 +23,7 @@ from stillroom.keeping.undo import undo
 from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.choice import Choice
 from stillroom.screens.kit.fields import Entry, words
+from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from stillroom.keeping.trace.views import ScannedThing
 
 R = TypeVar("R")
+
+ONE_COLUMN_BELOW = 64
+"""Columns of a screen on which a form has its fields below each other, hints inside them."""
 
 
 def _act_keys(act: str, dismiss: str) -> tuple[Binding, ...]:
@@ -64,6 +68,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         Binding("enter", "enter", "Next field, or save at the last", show=False,
                 id="dialog.enter", tooltip="Go to the next field; at the last one, save",
                 priority=True),
+        Binding("f1", "app.explain", "Help", id="dialog.help",
+                tooltip="Show what the keys of this form do"),
         Binding("pagedown", "scroll_fields(1)", "Scroll down", show=False, id="dialog.read_on",
                 tooltip="Scroll down in a form longer than the screen", priority=True),
         Binding("pageup", "scroll_fields(-1)", "Scroll up", show=False, id="dialog.read_back",
@@ -79,6 +85,12 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     Dialog > .dialog--box > VerticalScroll { height: auto; max-height: 100%; }
     Dialog .dialog--problem { height: auto; color: $text-error; text-style: bold; display: none; }
     Dialog .dialog--problem.-said { display: block; margin-top: 1; }
+    Dialog.-slim Pair, Dialog.-slim BottleFields { layout: vertical; }
+    Dialog.-slim Pair > .-second { margin-left: 0; }
+    Dialog.-slim Pair > Entry, Dialog.-slim Pair > Pick { width: 100%; }
+    Dialog.-slim Entry Input, Dialog.-slim Pick > Choice { width: 1fr; }
+    Dialog.-slim .entry--name { width: 13; text-wrap: nowrap; text-overflow: ellipsis; }
+    Dialog.-slim .entry--hint { display: none; }
     Dialog KeyLine {
         dock: none; margin-top: 1; padding: 0; background: $background;
         & > .keyline--key, & > .keyline--word { background: $background; }
@@ -151,7 +163,11 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         self._before = self._typed()
 
     def on_resize(self) -> None:
-        """Make room below the fields, however small the screen."""
+        """Put the fields in one column where there is room for one, and what is below in sight."""
+        is_slim = self.size.width < ONE_COLUMN_BELOW
+        self.set_class(is_slim, "-slim")
+        for entry in inside(self, Entry):
+            entry.hint_inside(is_slim)
         self._fit()
 
     def _fit(self) -> None:

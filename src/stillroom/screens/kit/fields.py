@@ -111,6 +111,11 @@ class Entry(Vertical, Generic[T]):
         if self.has_class("-half"):
             self.field.placeholder = self.hint
 
+    def hint_inside(self, is_inside: bool) -> None:
+        """Show the hint in the empty field, where there is no room beside it; or beside it."""
+        if not (self.has_class("-half") or self.has_class("-wide")):
+            self.field.placeholder = self.hint if is_inside else ""
+
     def compose(self) -> ComposeResult:
         """Name, input, hint; below them what is wrong."""
         with Horizontal():

@@ -146,14 +146,23 @@ class HeadLine(Widget):
 
     left: reactive[Text] = reactive(Text)
     right: reactive[Text] = reactive(Text)
+    shorter: reactive[tuple[Text, ...]] = reactive(())
+    """What is at the right where all of it has no room beside the facts, the longest first."""
     who: reactive[str] = reactive("")
     """Initials of who is at the shelf, shown where there is room."""
 
     def render(self) -> RenderResult:
         """Left part cut to what the right part leaves."""
         width = self.content_size.width or self.app.size.width - 2
-        right = self.right.copy()
-        if self.who and self.left.cell_len + cell_len(self.who) + 4 + right.cell_len <= width:
+        has_room = self.left.cell_len + 1 + self.right.cell_len <= width
+        fitting = [each for each in self.shorter if self.left.cell_len + 1 + each.cell_len <= width]
+        shorter = [*fitting, *self.shorter[-1:], self.right]
+        right = (self.right if has_room else shorter[0]).copy()
+        if (
+            has_room
+            and self.who
+            and self.left.cell_len + cell_len(self.who) + 4 + right.cell_len <= width
+        ):
             right = Text.assemble((self.who, "bold"), " · ", right)
         room = max(0, width - right.cell_len - 1)
         left = self.left.copy()

@@ -64,7 +64,7 @@ class Page(Screen[None]):
                 tooltip="Change whose initials are written beside what is done in this window"),
         Binding("P", "print", "Print", show=False, id="page.print",
                 tooltip="Print the day sheet, shelf list, stock list or calendar to a file"),
-        Binding("question_mark", "app.explain", "Help", id="page.help", key_display="?",
+        Binding("question_mark,f1", "app.explain", "Help", id="page.help", key_display="?",
                 tooltip="Show help: this page, its keys, words and cautions"),
         Binding("q", "app.quit", "Quit", id="page.quit", tooltip="Quit; everything is saved"),
     ]  # fmt: skip
@@ -171,4 +171,7 @@ class Page(Screen[None]):
         line.left = Text(left) if isinstance(left, str) else left
         day = f"{self.keeper.today:%a} {self.wording.day(self.keeper.today)}"
         line.who = safe(self.keeper.maker)
+        marks = Text.assemble(right, "  " if right else "", self.host.badge)
+        today = self.keeper.today
+        line.shorter = (Text.assemble(marks, f"{today.day} {today:%b}"), marks)
         line.right = Text.assemble(right, "  " if right else "", self.host.badge, day)

@@ -15,7 +15,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from stillroom.paper.plain import wrap
-from stillroom.screens.kit.columns import INKS, PLAIN_MARKS, Cell, Column, Heading
+from stillroom.screens.kit.columns import INKS, PLAIN_MARKS, Cell, Column, Heading, fitting
 from stillroom.screens.kit.text import fit
 
 T = TypeVar("T")
@@ -191,7 +191,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
     def _lay_out(self) -> None:
         """Share the width among the columns."""
         width = self.scrollable_content_region.width
-        shown = [c for c in self._columns if c.from_width <= width < c.below_width]
+        shown = fitting(self._columns, width, _GUTTER, len(_GAP))
         fixed = sum(column.width for column in shown)
         gaps = _GUTTER + len(_GAP) * max(0, len(shown) - 1)
         room = max(0, width - fixed - gaps)

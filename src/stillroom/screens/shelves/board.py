@@ -54,14 +54,14 @@ class Board(ScrollView, can_focus=True):
         Binding(
             "tab",
             "go_to_needy(1)",
-            "Next to do",
+            "To do",
             id="board.needy",
             tooltip="Go to the next jar to strain, press, bottle or cover",
         ),
         Binding(
             "shift+tab",
             "go_to_needy(-1)",
-            "Before to do",
+            "To do before",
             False,
             id="board.needy_before",
             tooltip="Go back to the jar before it that needs something",

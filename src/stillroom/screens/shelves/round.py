@@ -45,7 +45,7 @@ class RoundScreen(Screen[None]):
         Binding("o", "uncovered", "Not covered", id="round.uncovered",
                 tooltip="Mark the herb as uncovered, or as covered again"),
         Binding("u", "undo", "Undo", id="round.undo", tooltip="Undo the last shake"),
-        Binding("question_mark", "app.explain", "Help", key_display="?", id="round.help",
+        Binding("question_mark,f1", "app.explain", "Help", key_display="?", id="round.help",
                 tooltip="Show what the round is for, and its keys"),
         Binding("escape,q", "leave", "End", key_display="esc", id="round.leave",
                 tooltip="End the round"),

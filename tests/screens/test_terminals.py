@@ -1,0 +1,269 @@
+"""Every view in every theme and on every kind of terminal: contrast, glyphs, keys in sight."""
+
+import os
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rich.cells import cell_len
+from rich.color import Color, ColorSystem
+from rich.console import Console
+from rich.style import Style
+from textual.geometry import Region
+from textual.screen import ModalScreen
+
+from stillroom.errors import NotUnderstood
+from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import save_settings, settings_of
+from stillroom.screens import terminal
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.glyphs import PLAIN_SET, STAND_INS, plain
+from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.kit.page import Page
+from stillroom.screens.themes import fitting
+
+from .every_view import every_view
+from .screen_text import screen_segments, screen_text
+
+LONG_FORM = bool(os.environ.get("LONG_FORM"))
+Palette = tuple[tuple[int, int, int], ...]
+
+
+def palette(text: str) -> Palette:
+    """Sixteen colours written in hexadecimal."""
+    return tuple((int(c[:2], 16), int(c[2:4], 16), int(c[4:], 16)) for c in text.split())
+
+
+CONSOLE = palette(
+    "000000 aa0000 00aa00 aa5500 0000aa aa00aa 00aaaa aaaaaa "
+    "555555 ff5555 55ff55 ffff55 5555ff ff55ff 55ffff ffffff"
+)
+"""What the Linux console begins with: `default_red` and so on of drivers/tty/vt/vt.c."""
+XTERM = palette(
+    "000000 cd0000 00cd00 cdcd00 0000ee cd00cd 00cdcd e5e5e5 "
+    "7f7f7f ff0000 00ff00 ffff00 5c5cff ff00ff 00ffff ffffff"
+)
+"""xterm's own colours: color0 to color15 of its XTerm-col resources, by X11's rgb.txt."""
+THEMES = {
+    fitting(theme, has_few_colours=few): few for few in (False, True) for theme in ("dusk", "noon")
+}
+FRAMES = "─│╭╮╰╯━┃┏┓┗┛┴┻▁▂▃▄▅▆▇█▔▌"
+"""What frames, walls, levels and bars are drawn with."""
+
+
+def luminance(rgb: tuple[int, int, int]) -> float:
+    """Relative luminance (WCAG 2.2)."""
+    red, green, blue = (
+        c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in rgb
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(ink: tuple[int, int, int], ground: tuple[int, int, int]) -> float:
+    """Contrast ratio (WCAG 2.2)."""
+    high, low = sorted((luminance(ink), luminance(ground)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_is_measured_as_published() -> None:
+    """Pairs of WCAG's own technique G18 and of W3C's understanding document."""
+    assert contrast((0, 0, 0), (255, 255, 255)) == 21
+    assert contrast((0x77, 0x77, 0x77), (255, 255, 255)) == pytest.approx(4.48, abs=0.01)
+    assert contrast((0x94, 0x94, 0x94), (255, 255, 255)) == pytest.approx(3.03, abs=0.01)
+
+
+def weakest(style: Style, *, few: bool) -> float:
+    """The contrast of a style as sent: in the worse palette where there are few colours."""
+    ink, ground = style.color, style.bgcolor
+    assert ink is not None
+    assert ground is not None
+    if style.reverse:
+        ink, ground = ground, ink
+    if not few:
+        return contrast(ink.get_truecolor(), ground.get_truecolor())
+    numbers = [_sixteen(each) for each in (ink, ground)]
+    # A terminal of eight grounds shows the dark one of a bright one's pair.
+    return min(
+        contrast(colours[numbers[0]], colours[numbers[1] % grounds])
+        for colours, grounds in ((CONSOLE, 8), (XTERM, 16))
+    )
+
+
+def _sixteen(colour: Color) -> int:
+    number = colour.downgrade(ColorSystem.STANDARD).number
+    assert number is not None
+    return number
+
+
+def in_sight(app: StillroomApp) -> Iterator[tuple[str, Style]]:
+    """The text of the view, with its styles; of what is behind a form nothing."""
+    top = app.screen
+    region = Region(0, 0, *app.size)
+    if isinstance(top, ModalScreen):
+        region = next(child.region for child in top.children if child.display)
+    for y, segments in enumerate(screen_segments(app)):
+        x = 0
+        for text, style in segments:
+            if region.contains(x, y) and style is not None:
+                yield text, style
+            x += len(text)
+
+
+def weak_spots(app: StillroomApp, *, few: bool) -> Iterator[str]:
+    """What is hard to read or to see on screen now."""
+    for text, style in in_sight(app):
+        is_text = any(c.isalnum() for c in text)
+        least = 4.5 if is_text else 3 if set(text) & set(FRAMES) else 0
+        if least and (style.dim or weakest(style, few=few) < least):
+            yield f"{app.theme}, {style}: {text!r}"
+
+
+def lacking_key_line(app: StillroomApp) -> Iterator[str]:
+    """Keys that each view names, and this one does not."""
+    top = app.screen
+    if not top.query(KeyLine):
+        return
+    line = top.query_one(KeyLine)
+    shown = "\n".join(screen_text(app).splitlines()[line.region.y : line.region.bottom])
+    if isinstance(top, Page):
+        needed = ["Help", "Quit", "Undo", "Pages"]
+    elif isinstance(top, ModalScreen):
+        needed = [" esc "]
+    else:
+        needed = ["Help", "End"]
+    yield from (each for each in needed if each not in shown)
+
+
+@pytest.fixture(scope="module")
+def fonts() -> set[str]:
+    """The glyphs that all console fonts have, from their own tables."""
+    sets = [set(map(chr, range(32, 127)))]
+    lines = (Path(__file__).parent / "console_fonts.txt").read_text().splitlines()
+    sets = [set(line.partition(" ")[2]) for line in lines if not line.startswith("#")]
+    assert len(sets) == 3
+    # Code page 437 by Python's codec; its arrows are the glyphs of control codes, by IBM's table.
+    sets.append(set(bytes(range(128, 255)).decode("cp437")) | set("↑↓→←"))
+    return set.intersection(*sets) | set(map(chr, range(32, 127)))
+
+
+async def test_every_text_and_shape_stands_out_in_every_view(stocked: Keeper) -> None:
+    """Each view in one of the two themes in turn; with LONG_FORM=1 in all four."""
+    app = StillroomApp(stocked)
+    weak: dict[str, str] = {}
+    views = 0
+    async with app.run_test(size=(80, 24)) as pilot:
+        async for view in every_view(app, pilot):
+            views += 1
+            many = [theme for theme, few in THEMES.items() if not few]
+            for theme in THEMES if LONG_FORM else [many[views % 2]]:
+                app.theme = theme
+                await pilot.pause()
+                for spot in weak_spots(app, few=THEMES[theme]):
+                    weak.setdefault(spot, view)
+            for key in lacking_key_line(app):
+                weak.setdefault(f"no {key}", view)
+    assert "\n".join(f"{where}: {spot}" for spot, where in weak.items()) == ""
+    assert views > 60
+
+
+@pytest.mark.parametrize("size", [(53, 20)] + ([(40, 20), (80, 24)] if LONG_FORM else []))
+async def test_a_console_is_sent_nothing_that_its_fonts_lack(
+    stocked: Keeper, fonts: set[str], monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    """And all of it is readable in sixteen colours, with the keys that lead on or out in sight."""
+    monkeypatch.setenv("TERM", "linux")
+    monkeypatch.delenv("COLORTERM", raising=False)
+    app = StillroomApp(stocked)
+    assert app.is_plain
+    assert app.theme == "larder-dusk-16"
+    odd: dict[str, str] = {}
+    views = 0
+    async with app.run_test(size=size) as pilot:
+        async for view in every_view(app, pilot):
+            views += 1
+            app.theme = [theme for theme, few in THEMES.items() if few][views % 2]
+            await pilot.pause()
+            text = screen_text(app)
+            lacking = {
+                c for c in set(text) - fonts - {"\n"}
+                if not unicodedata.name(c).startswith(("CJK", "GREEK", "CYRILLIC"))
+            }  # fmt: skip
+            if lacking:
+                odd.setdefault(f"draws {''.join(sorted(lacking))}", view)
+            for spot in weak_spots(app, few=True):
+                odd.setdefault(spot, view)
+            for key in lacking_key_line(app):
+                odd.setdefault(f"no {key}", view)
+    assert "\n".join(f"{where}: {spot}" for spot, where in odd.items()) == ""
+    assert views > 60
+
+
+def test_the_plain_set_is_what_all_console_fonts_have(fonts: set[str]) -> None:
+    assert set(PLAIN_SET) <= fonts
+    for glyph, stand_in in STAND_INS.items():
+        assert set(stand_in) <= fonts
+        assert cell_len(stand_in) == cell_len(glyph)
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "iso-8859-1", "koi8-r", "utf-8"])
+def test_plain_text_can_be_written_in_any_locale_and_is_as_wide(encoding: str) -> None:
+    for text in ("╭─┴ Échinacée ▇ ✓ ⏎ … ‹ 1 × 2 ›", "金盏花 Ж [50%] 🔎", "½ ₂ € ’s │▌█"):
+        drawn = plain(text, encoding)
+        drawn.encode(encoding)
+        assert cell_len(drawn) == cell_len(text)
+
+
+@pytest.mark.parametrize(
+    ("environ", "none", "few"),
+    [
+        ({"TERM": "xterm-256color"}, False, False),
+        ({"TERM": "xterm", "COLORTERM": "truecolor"}, False, False),
+        ({"TERM": "xterm"}, False, True),
+        ({"TERM": "screen"}, False, True),
+        ({"TERM": "linux"}, False, True),
+        ({"TERM": "linux", "COLORTERM": "truecolor"}, False, True),
+        ({"TERM": "made-up"}, False, True),
+        ({"TERM": "vt100"}, True, True),
+        ({}, True, True),
+        ({"TERM": "xterm", "NO_COLOR": "1"}, True, True),
+        ({"TERM": "xterm", "NO_COLOR": ""}, False, True),
+    ],
+)
+def test_colours_are_chosen_by_what_the_terminal_can_do(
+    environ: dict[str, str], none: bool, few: bool
+) -> None:
+    system = Console(force_terminal=True, _environ=environ).color_system
+    assert terminal.shows_no_colours(environ) == none
+    assert terminal.has_few_colours(system, environ) == few
+
+
+@pytest.mark.parametrize(
+    ("name", "encoding", "is_plain"),
+    [("xterm", "utf-8", False), ("linux", "utf-8", True), ("vt100", "utf-8", True),
+     ("", "utf-8", True), ("xterm", "iso-8859-1", True), ("xterm", "ANSI_X3.4-1968", True)],
+)  # fmt: skip
+def test_glyphs_are_chosen_by_terminal_and_locale(name: str, encoding: str, is_plain: bool) -> None:
+    assert terminal.is_plain(encoding, {"TERM": name} if name else {}) == is_plain
+
+
+async def test_theme_and_glyphs_are_settings_and_remembered(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert app.theme == "larder-dusk"
+        app.action_change_theme()
+        await pilot.pause()
+        assert app.theme == "larder-noon"
+    save_settings(keeper, replace(settings_of(keeper), glyphs="plain"))
+    app = StillroomApp(keeper)
+    assert app.theme == "larder-noon"
+    assert app.is_plain
+    async with app.run_test(size=(80, 24)) as pilot:
+        save_settings(keeper, replace(settings_of(keeper), theme="dusk"))
+        app.changed()
+        await pilot.pause()
+        assert app.theme == "larder-dusk"
+        assert "enter Open" in screen_text(app) or "tab" not in screen_text(app)
+    with pytest.raises(NotUnderstood, match="dusk, noon"):
+        save_settings(keeper, replace(settings_of(keeper), theme="puce"))
