@@ -245,12 +245,22 @@ def test_latin_greek_and_cyrillic_are_printed() -> None:
     assert all(name in page for name in names)
 
 
-@pytest.mark.parametrize(("name", "said"), [("薬草", "薬 (U+85AC), 草"), ("שומר", "ש (U+05E9)")])
-def test_a_name_that_cannot_be_drawn_is_refused_with_its_characters(name: str, said: str) -> None:
-    with pytest.raises(CannotDraw) as caught:
-        label_sheets_pdf([replace(LABEL, name=name)], SHEETS["a4-99x57"])
-    assert said in str(caught.value)
-    assert "Label 26-041.1" in str(caught.value)
+@pytest.mark.parametrize("name", ["薬草", "약초", "שומר", "الشمر"])
+def test_a_name_that_cannot_be_drawn_gives_way_to_the_botanical_one(name: str) -> None:
+    label = label_with(name)
+    (page,) = pages(label_sheets_pdf([label], SHEETS["a4-99x57"]))
+    assert "Calendula officinalis L. (?)" in page
+    mixed = label_with(f"{name} Gold")
+    assert "(?) Gold" in pages(label_sheets_pdf([mixed], SHEETS["a4-99x57"]))[0]
+
+
+def label_with(name: str) -> Label:
+    return replace(LABEL, name=name, herbs=(replace(LABEL.herbs[0], herb=name),))
+
+
+def test_a_code_that_cannot_be_drawn_is_refused_with_its_characters() -> None:
+    with pytest.raises(CannotDraw, match=r"薬 \(U\+85AC\)"):
+        label_sheets_pdf([replace(LABEL, code="薬-1")], SHEETS["a4-99x57"])
 
 
 def test_a_half_used_sheet_is_begun_where_it_was_left() -> None:

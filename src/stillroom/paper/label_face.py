@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.label_text import AnyLabel, LabelLine, Role
-from stillroom.paper.fonts import Face, make_ready, refuse_undrawable, width
+from stillroom.paper.fonts import UNDRAWN, Face, make_ready, printable, refuse_undrawable, width
 from stillroom.paper.label_square import QUIET_CELLS, Box, code_square
 
 POINTS_PER_MM = 72 / 25.4
@@ -135,7 +135,8 @@ def lay_out(label: AnyLabel, inside: Box, size_mm: tuple[float, float]) -> Layou
     name the label; `size_mm` is for that message.
     """
     make_ready()
-    refuse_undrawable((line.text for line in label.lines), _called(label))
+    refuse_undrawable([label.code], _called(label))
+    drawable = _drawable(label.lines)
     for left_out, text in _ways(label):
         square, cells = code_square(label.code, text, inside)
         if text != label.code and square.height > LARGEST_SQUARE * inside.height:
@@ -144,7 +145,7 @@ def lay_out(label: AnyLabel, inside: Box, size_mm: tuple[float, float]) -> Layou
         code = _under_square(label.code, square, quiet_mm, inside) if cells else None
         lines = [
             line
-            for line in label.lines
+            for line in drawable
             if line.role not in left_out and not (code and line.role is Role.CODE)
         ]
         if found := _best(lines, _Room(inside, square, quiet_mm, code)):
@@ -153,6 +154,20 @@ def lay_out(label: AnyLabel, inside: Box, size_mm: tuple[float, float]) -> Layou
             words += ["QR code"] if label.code and not text else []
             return Layout((*texts, code) if code else texts, cells, square, rule, tuple(words))
     return _refuse(label, size_mm)
+
+
+def _drawable(lines: Sequence[LabelLine]) -> list[LabelLine]:
+    """The lines with a mark for letters that the font lacks.
+
+    Of a name without any letter left, the botanical name takes the place, and the mark stays.
+    """
+    botanical = next((line.text for line in lines if line.role is Role.BOTANICAL), "")
+    shown = [LabelLine(line.role, printable(line.text)) for line in lines]
+    for place, line in enumerate(shown):
+        is_lost = not any(char.isalpha() for char in line.text.replace(UNDRAWN, ""))
+        if line.role is Role.NAME and UNDRAWN in line.text and is_lost and botanical:
+            shown[place] = LabelLine(Role.NAME, f"{printable(botanical)} {UNDRAWN}")
+    return shown
 
 
 def _ways(label: AnyLabel) -> Iterator[tuple[tuple[Role, ...], str]]:

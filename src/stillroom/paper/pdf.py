@@ -24,7 +24,6 @@ from stillroom.paper.fonts import (
     make_ready,
     missing,
     printable,
-    refuse_undrawable,
     width,
 )
 from stillroom.paper.long_table import long_table
@@ -69,16 +68,13 @@ def as_pdf(
 ) -> bytes:
     """A document on paper; the same document always gives the same bytes.
 
-    Raises CannotDraw, naming the characters, where a text could only be printed in part; in a list
-    such letters are replaced, and its foot says so.
+    Letters that the font lacks are replaced by a mark, and the foot of each page says so.
     """
     from reportlab.platypus import SimpleDocTemplate
 
     make_ready()
     closing = document.closing
-    if not document.is_list:
-        refuse_undrawable(document.texts, f"“{document.title}”")
-    elif any(missing(text) for text in document.texts):
+    if any(missing(text) for text in document.texts):
         closing = f"{closing}   {UNDRAWN}: a letter this font lacks.".strip()
     content = BytesIO()
     page_width, page_height = (mm * POINTS_PER_MM for mm in page.size_mm)
