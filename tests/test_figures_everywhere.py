@@ -292,7 +292,13 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
         await walk.press(walk.home)
         page = app.screen
         for command in app.get_system_commands(page):
-            if command.title in {"Back up", "Restore", "Correct any entry", "Import your own list"}:
+            if command.title in {
+                "Back up",
+                "Restore",
+                "Correct any entry",
+                "Import your own list",
+                "Merge another shelf",
+            }:
                 command.callback()
                 await pilot.pause()
                 walk.look()

@@ -4,13 +4,19 @@ from pathlib import Path
 
 from textual.widgets import Input, Static
 
+from stillroom.keeping.interchange import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.choice import Pick
-from stillroom.screens.shelf_file.import_dialogs import SheetDialog, SheetFileDialog
+from stillroom.screens.shelf_file.import_dialogs import MergeDialog, SheetDialog, SheetFileDialog
 
+from ..interchange.conftest import NewShelf, new_shelf
 from .driving import until
+from .screen_text import screen_text
+from .stocked import fill
+
+__all__ = ["new_shelf"]
 
 SHEET = """\
 Autumn,,,,
@@ -64,3 +70,30 @@ async def test_a_sheet_is_seen_asked_about_and_imported_in_one_act(
     ]
     assert undo(keeper) == "Imported 2 jars from own.csv"
     assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
+
+
+async def test_another_shelf_is_merged_once_its_codes_are_seen(
+    new_shelf: NewShelf, tmp_path: Path
+) -> None:
+    other = new_shelf("ada")
+    fill(other, "Mullein")
+    export_folder(other, tmp_path / "ada")
+    own = new_shelf("bea")
+    fill(own, "Yarrow")
+    app = StillroomApp(own)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.action_merge()
+        await until(pilot, lambda: isinstance(app.screen, MergeDialog))
+        app.screen.query_one("#folder Input", Input).value = str(tmp_path / "ada")
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: "26-001 is 26-002 here and 26-003 from ada" in words_on(app))
+        assert own.rows("SELECT count(*) FROM jar") == [(1,)]
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: not isinstance(app.screen, MergeDialog))
+    assert own.rows("SELECT code FROM jar ORDER BY id") == [("26-002",), ("26-003",)]
+
+
+def words_on(app: StillroomApp) -> str:
+    """What is on screen, its lines joined."""
+    lines = (line.strip(" │") for line in screen_text(app).splitlines())
+    return " ".join(" ".join(lines).split())

@@ -401,6 +401,9 @@ class StillroomApp(CallsOut, FitsTerminal):
         yield SystemCommand(
             "Import your own list", "Import jars from a spreadsheet", self.action_import_list
         )
+        yield SystemCommand(
+            "Merge another shelf", "Make another person's shelf one with this", self.action_merge
+        )
         yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
         yield SystemCommand("Restore", "Replace the shelf with a backup", self.action_restore)
         yield SystemCommand(

@@ -97,6 +97,14 @@ class OpensForms(ShowsMessages):
                 return
 
     @work
+    async def action_merge(self) -> None:
+        """Ask for another person's shelf, and make it one with this."""
+        from stillroom.screens.shelf_file.import_dialogs import MergeDialog
+
+        if done := await self.push_screen_wait(MergeDialog(self.keeper)):
+            self.changed(done)
+
+    @work
     async def action_back_up(self) -> None:
         """Open the form that backs up."""
         from stillroom.screens.shelf_file.backup_dialogs import BackupDialog

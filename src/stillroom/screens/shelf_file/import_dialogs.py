@@ -6,8 +6,14 @@ from pathlib import Path
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from stillroom.errors import NotUnderstood
-from stillroom.keeping.interchange import ImportReport, Question, SheetWishes, import_notebook
+from stillroom.errors import NeedsConfirmation, NotUnderstood
+from stillroom.keeping.interchange import (
+    ImportReport,
+    Question,
+    SheetWishes,
+    import_notebook,
+    merge_folder,
+)
 from stillroom.keeping.interchange.answers import column_name
 from stillroom.keeping.interchange.vocabulary import columns
 from stillroom.keeping.keeper import Keeper
@@ -123,6 +129,41 @@ class SheetDialog(Dialog[tuple[ImportReport, SheetWishes]]):
                 named.append(f"{heading}={column}")
         more = SheetWishes(tuple(answers), tuple(named), sheet)
         return replace(self.wishes.with_more(more), left_out=self.wishes.left_out)
+
+
+class MergeDialog(Dialog[str]):
+    """Another person's shelf, made one with this."""
+
+    TITLE_TEXT = "Merge another shelf"
+    ACT = "Merge"
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def compose_form(self) -> ComposeResult:
+        """The folder."""
+        yield Static(
+            "A folder that export wrote on the other shelf. Codes that both shelves have get new "
+            "ones, and the old ones still find the bottle.",
+            markup=False,
+        )
+        yield Entry("Folder", words, "", id="folder", classes="-wide")
+
+    def keep(self) -> str:
+        """Show what would come and which codes change; do it when asked again."""
+        typed: str = self.query_one("#folder", Entry).needed()
+        folder = typed_path(typed)
+        if not folder.is_dir():
+            raise NotUnderstood(f"There is no folder {folder}.")
+        found = merge_folder(self.keeper, folder, renumber=True, dry_run=not self.confirmed)
+        if found.bad:
+            raise NotUnderstood(f"{how_many(len(found.bad), 'mistake')}. First: {found.bad[0]}")
+        brought = how_many(found.total_added, "line")
+        if not self.confirmed:
+            said = " ".join(found.assumed)
+            raise NeedsConfirmation(f"{brought} would come from {folder.name}. {said} Merge?")
+        return f"Merged {brought} from {folder.name}. u undoes it."
 
 
 def _label(question: Question) -> str:
