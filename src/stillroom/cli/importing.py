@@ -25,7 +25,7 @@ has are left alone. One undo removes everything imported.
 
 Your own list (--jars) is a spreadsheet as it is: .xlsx, .ods, or CSV with any separator, encoding
 and decimal mark. It needs columns for herb and date. Titles, blank rows, repeated headings, totals
-and notes are skipped and listed. Cells may say "c. 100g", "handful", "to cover", "4x100 + 30",
+and notes are skipped and listed. Cells may hold "c. 100g", "handful", "to cover", "4x100 + 30",
 "vodka 37.5%"; words that are no figure are kept in the note. Headings and words are known in
 English, German, French, Spanish, Italian and Dutch.
 
