@@ -33,8 +33,9 @@ def label_of_lot(keeper: Keeper, code: str, settings: Settings | None = None) ->
     return None
 
 
-def spirit_label(spirit: SpiritView, settings: Settings, code: str = "") -> PlainLabel:
+def spirit_label(spirit: SpiritView, settings: Settings) -> PlainLabel:
     """The label of a spirit, with its code where it has one."""
+    code = spirit.code
     said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
     strength = said.strength(spirit.strength_abv).replace("v/v", words("by volume"))
     day = words.day(spirit.bought_on, said.day_form)

@@ -42,7 +42,7 @@ def jar_label(jar: JarView, settings: Settings) -> PlainLabel:
         card.code,
         lines_of(
             (Role.NAME, name),
-            *((Role.HERB, herb) for herb in _herbs(jar.charges, said, words)),
+            *_herbs(jar.charges, said, words),
             (Role.FACT, "; ".join(_liquids(jar.pours, said, words))),
             (Role.DATE, since),
             (Role.DATE, until),
@@ -54,17 +54,19 @@ def jar_label(jar: JarView, settings: Settings) -> PlainLabel:
     )
 
 
-def _herbs(charges: Iterable[ChargeView], said: Wording, words: LabelWords) -> Iterator[str]:
+def _herbs(
+    charges: Iterable[ChargeView], said: Wording, words: LabelWords
+) -> Iterator[tuple[Role, str]]:
     """Part, condition and mass of each herb, its name before where there are several."""
     charges = tuple(charges)
     for charge in charges:
         if len(charges) == 1 and charge.botanical:
-            yield charge.botanical
+            yield Role.BOTANICAL, charge.botanical
         name = f"{charge.herb}, " if len(charges) > 1 else ""
         mass = said.mass(charge.mass_g) or words("by eye")
         part = assumed(charge.part, charge.part_assumed)
         condition = assumed(charge.condition, charge.condition_assumed)
-        yield f"{name}{words.part_and_condition(part, condition)}, {mass}"
+        yield Role.HERB, f"{name}{words.part_and_condition(part, condition)}, {mass}"
 
 
 def _liquids(pours: Iterable[PourView], said: Wording, words: LabelWords) -> Iterator[str]:
