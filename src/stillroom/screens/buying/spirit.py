@@ -67,7 +67,7 @@ class SpiritDialog(Dialog[int]):
         yield Entry("Lot", words, known.lot if known else "", id="lot", required=False,
                     max_length=2000, hint="the seller's own")  # fmt: skip
         yield Entry("Code", words, known.code if known else "", id="code", required=False,
-                    max_length=40, hint="your own, to tell two lots apart")  # fmt: skip
+                    max_length=40, hint="your own, where you have two lots")  # fmt: skip
         yield Entry("Density", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, known.density_g_per_ml if known else None,
                               self.wording),
