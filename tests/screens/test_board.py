@@ -255,7 +255,9 @@ async def test_a_plain_board_needs_no_more_than_ascii_and_simple_boxes() -> None
     assert "== North larder - dark and dry =" in text
 
 
-@pytest.mark.parametrize("theme", ["larder-dusk", "larder-noon"])
+@pytest.mark.parametrize(
+    "theme", ["larder-dusk", "larder-noon", "larder-dusk-16", "larder-noon-16"]
+)
 async def test_text_stands_out_from_its_ground(theme: str) -> None:
     """At least 4.5 : 1, the usual mark for text that everyone can read."""
     cards = [
@@ -277,7 +279,7 @@ async def test_text_stands_out_from_its_ground(theme: str) -> None:
             for segment in app.board.render_line(y)
             if segment.style and any(c.isalnum() for c in segment.text)
         }
-    assert len(pairs) >= 8
+    assert len(pairs) >= (5 if theme.endswith("-16") else 8)  # few colours make few pairs
     weak = {text: contrast(*pair) for pair, text in pairs.items() if contrast(*pair) < 4.5}
     assert not weak
 

@@ -101,7 +101,7 @@ DUSK_16 = Theme(
     variables={
         "primary-muted": _BLUE,
         "secondary-muted": _BLUE,
-        "success-muted": _MAGENTA,
+        "success-muted": _BLUE,
         "text-muted": _GREY,
         "text-disabled": _GREY,
         "text-warning": _YELLOW,

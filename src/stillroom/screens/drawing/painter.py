@@ -57,6 +57,17 @@ _FLAT_INKS = {"surface": "warning", "tincture-surface": "success", "cursor": "ac
 """What keeps a colour of its own where the theme is made of the terminal's colours."""
 
 
+BLACK_READS_BETTER_FROM = 0.179
+"""Relative luminance at which black and white have the same contrast (WCAG 2)."""
+
+
+def _readable_on(ground: Color) -> Color:
+    """Black or white, whichever has more contrast."""
+    red, green, blue = (((share + 0.055) / 1.055) ** 2.4 for share in ground.normalized)
+    luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    return Color.parse("black" if luminance > BLACK_READS_BETTER_FROM else "white")
+
+
 class JarPainter:
     """Turns spans into segments with the colours of the present theme.
 
@@ -96,7 +107,7 @@ class JarPainter:
         if ground.variable.startswith("block-cursor"):
             above = self._over(below, "block-cursor-foreground")
         else:
-            above = below.blend(below.get_contrast_text(1.0), 0.95)
+            above = below.blend(_readable_on(below), 0.95)
         return Style(
             color=above.rich_color, bgcolor=below.rich_color, bold=ground.stands_out or None
         )
