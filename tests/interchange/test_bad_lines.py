@@ -89,7 +89,7 @@ CELLS = [
     ("shakes.csv", 2, "turn", "0", "from 1 to 9"),
     ("shakes.csv", 2, "at", "2026-11-26 at nine", "Enter a time"),
     ("shakes.csv", 2, "at", "2026-11-26T09:15:00", "Enter a time"),
-    ("strainings.csv", 2, "pressing", "wrung", "drained, squeezed or pressed"),
+    ("strainings.csv", 2, "pressing", "wrung", "drained, squeezed, pressed or pressing not known"),
     ("strainings.csv", 2, "confirmed", "", "can't be blank"),
     ("tinctures.csv", 2, "strength_by", "unknown", "unknown where strength_abv is blank"),
     ("tinctures.csv", 2, "lost_ml", "500", "More can't be lost"),
