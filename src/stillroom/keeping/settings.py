@@ -1,4 +1,4 @@
-"""The settings of a shelf: units, currency, initials, usual times, backups."""
+"""The settings of a shelf, in one file, as each has a line in every table of it."""
 
 import math
 from collections.abc import Callable, Mapping
