@@ -5,7 +5,6 @@ from contextlib import suppress
 from datetime import date
 from functools import partial
 from importlib import import_module
-from threading import Thread
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from rich.console import RenderableType
@@ -32,6 +31,7 @@ from stillroom.screens.kit.page import Page
 from stillroom.screens.pages import FIRST, page_named
 from stillroom.screens.palette import Commands, Palette
 from stillroom.screens.shelf_file.daily_backup import DailyBackup
+from stillroom.screens.warm_up import start_warm_up
 
 if TYPE_CHECKING:
     from stillroom.keeping.views import BottleRow
@@ -54,17 +54,6 @@ PICTURE_AFTER_S = 0.1
 """When a picture is taken, once the palette has closed."""
 EXIT_POLL_S = 0.01
 """How often an end that must wait looks whether it still must."""
-
-
-def _warm_up() -> None:
-    """Import in the background what the first keys will need, so that none of them waits for it."""
-    for name in (
-        "jar.fill", "jar.page", "jar.dialogs", "jar.strain", "bottles.page", "calculator.page",
-    ):  # fmt: skip
-        import_module(f"{__package__}.{name}")
-    from stillroom.quantities import warm_up
-
-    warm_up()
 
 
 class StillroomApp(CallsOut, FitsTerminal):
@@ -208,7 +197,7 @@ class StillroomApp(CallsOut, FitsTerminal):
         self.tell_acts_apart()
         self.set_timer(BACKUP_AFTER_S, self._back_up)
         self.set_interval(BACKUP_POLL_S, self._back_up)
-        self.set_timer(WARM_UP_S, self._start_warm_up)
+        self.set_timer(WARM_UP_S, partial(start_warm_up, self._when_warm))
         if not (self.is_sample or self.keeper.setting(CAUTIONS_READ)):
             self._show_cautions()
         self._doubt_date()
@@ -217,13 +206,6 @@ class StillroomApp(CallsOut, FitsTerminal):
         self.set_timer(WARM_UP_S, self._doubt_settings)
         self.begin_from_afar()
         self.catch_up()
-
-    def _start_warm_up(self) -> None:
-        def work() -> None:
-            _warm_up()
-            self._when_warm()
-
-        Thread(target=work, daemon=True).start()
 
     def tell_acts_apart(self) -> None:
         """From here on, know which acts are another window's, to ask before they are undone."""
