@@ -24,6 +24,11 @@ def trusted_folders_file() -> Path:
     return Path(platformdirs.user_state_dir(APP)) / "backup-folders.json"
 
 
+def trusted_commands_file() -> Path:
+    """Where it is noted which print commands a person has confirmed on this computer."""
+    return Path(platformdirs.user_state_dir(APP)) / "print-commands.json"
+
+
 def typed_path(text: str) -> Path:
     """A path as a person types it, ~ read where somebody of that name has a home here."""
     try:

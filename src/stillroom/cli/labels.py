@@ -8,7 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stillroom.cli.call import Call, Command, json_option, named_path
-from stillroom.cli.output import file_options, put, put_json, write
+from stillroom.cli.output import (
+    file_options,
+    print_content,
+    print_option,
+    put,
+    put_json,
+    send_to_printer,
+    write,
+)
 from stillroom.cli.papers import pdf_facts, refuse_other_than_pdf
 from stillroom.cli.streams import is_stream, refuse_terminal
 from stillroom.dates import parse_day
@@ -72,6 +80,7 @@ def _arguments(parser: ArgumentParser) -> None:
     add("--to", metavar="FILE", type=named_path,
         help="write to this file, ending in .pdf; for -, to the standard output")  # fmt: skip
     file_options(parser)
+    print_option(parser)
     parser.epilog = NOTES.format(sheets=", ".join(SHEETS))
 
 
@@ -79,10 +88,12 @@ def _labels(call: Call) -> int:
     asked = call.asked
     if asked.dismiss:
         return _dismiss(call)
-    if (asked.text and asked.to) or not (asked.text or asked.to or asked.json or asked.dry_run):
-        raise Refused("Give --to FILE.pdf, or --text to print plain text here.")
-    if asked.json and (asked.text or (asked.to and is_stream(asked.to))):
-        raise Refused("--json can't be combined with --text or --to -.")
+    if (asked.text and (asked.to or asked.print)) or not (
+        asked.text or asked.to or asked.print or asked.json or asked.dry_run
+    ):
+        raise Refused("Give --to FILE.pdf, --print, or --text to print plain text here.")
+    if asked.json and (asked.text or asked.print or (asked.to and is_stream(asked.to))):
+        raise Refused("--json can't be combined with --text, --print or --to -.")
     if asked.to and not is_stream(asked.to):
         refuse_other_than_pdf(asked.to, ".pdf")
     if not 1 <= asked.copies <= MOST_COPIES:
@@ -149,6 +160,11 @@ def _as_pdf(call: Call, labels: Sequence["AnyLabel"]) -> int:
         if not call.warning:
             remember_sheet(call.keeper, named, len(labels), start)
 
+    if asked.to is None:
+        said = print_content(call, content)
+        record()
+        put(said)
+        return 0
     if is_stream(asked.to):
         refuse_terminal("The PDF")
         call.content = content
@@ -160,6 +176,8 @@ def _as_pdf(call: Call, labels: Sequence["AnyLabel"]) -> int:
         put_json(call, _json(labels, written), is_done=True)
         return 0
     put(f"Wrote {written}.")
+    if asked.print:
+        put(send_to_printer(call, written))
     if start > 1 and asked.start is None:
         put(f"Starts at label {start}, where the last print ended. --start 1 begins a new sheet.")
     if missing := left_out(labels, sheet, start):

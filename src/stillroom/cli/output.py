@@ -3,6 +3,7 @@
 import json
 import shutil
 import sys
+import tempfile
 from argparse import ArgumentParser
 from collections.abc import Iterable
 from pathlib import Path
@@ -68,7 +69,28 @@ def json_text(value: object, *, ascii_only: bool = False) -> str:
 
 def write_out(call: Call, path: Path, content: bytes) -> None:
     """Write a file and report it; Refused if it exists and may not be replaced."""
-    put(f"Wrote {write(call, path, content)}.")
+    written = write(call, path, content)
+    put(f"Wrote {written}.")
+    if getattr(call.asked, "print", False):
+        put(send_to_printer(call, written))
+
+
+def print_content(call: Call, content: bytes) -> str:
+    """Print a PDF that is kept in no file, and return what to report."""
+    with tempfile.TemporaryDirectory(prefix="stillroom-") as folder:
+        file = Path(folder) / "paper.pdf"
+        file.write_bytes(content)
+        return send_to_printer(call, file)
+
+
+def send_to_printer(call: Call, file: Path) -> str:
+    """Print a written file by the shelf's print command, and return what to report."""
+    from stillroom.keeping.print_command import print_file
+
+    try:
+        return print_file(call.keeper, file, confirmed=call.asked.yes)
+    except NeedsConfirmation as question:
+        raise Refused(f"{question} Add --yes to run it from now on.") from question
 
 
 def write(call: Call, path: Path, content: bytes) -> Path:
@@ -83,6 +105,20 @@ def write(call: Call, path: Path, content: bytes) -> Path:
         raise Refused(f"{path} already exists. Add --overwrite to replace it.") from question
     call.is_done = True
     return written
+
+
+def print_option(parser: ArgumentParser) -> None:
+    """Whether a file is printed once it is written."""
+    parser.add_argument(
+        "--print",
+        action="store_true",
+        help="print it by the print command of the settings as well",
+    )
+    parser.add_argument(
+        "--yes",
+        action="store_true",
+        help="run a print command that came with this shelf, and trust it from now on",
+    )
 
 
 def file_options(parser: ArgumentParser) -> None:

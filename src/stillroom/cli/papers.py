@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stillroom.cli.call import Call, Command, named_path
-from stillroom.cli.output import file_options, write_out
+from stillroom.cli.output import file_options, print_content, print_option, put, write_out
 from stillroom.errors import Refused
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ def _file_or_output(text: str) -> Path | None:
 def document_arguments(parser: ArgumentParser) -> None:
     """Where a document goes."""
     _to_arguments(parser, "write to this file, ending in .pdf or .txt")
+    print_option(parser)
 
 
 def deliver(call: Call, document: "Document") -> int:
@@ -44,6 +45,10 @@ def deliver(call: Call, document: "Document") -> int:
     from stillroom.paper.pdf import as_pdf, page_for
 
     path: Path | None = call.asked.to
+    if path is None and call.asked.print:
+        content = as_pdf(document, page_for(call.settings), pdf_facts(call))
+        put(print_content(call, content))
+        return 0
     if path is None:
         sys.stdout.write(as_text(document, _width()))
         return 0

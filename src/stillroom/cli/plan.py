@@ -53,7 +53,7 @@ def _plan(call: Call) -> int:
         _months(call), tuple(call.asked.without), tuple(map(_more(call), call.asked.more))
     )
     view = plan_view(call.keeper, asked)
-    if call.asked.out is not None:
+    if call.asked.out is not None or call.asked.print:
         from stillroom.paper.year_csv import plan_csv
         from stillroom.paper.year_papers import plan_paper
 

@@ -38,8 +38,8 @@ BY_ITS_SCALE = "by its scale"
 NO_CALL = "no"
 BLANK: Mapping[str, object] = {
     "currency": "", "maker": "", "maker_name": "", "dried_good": "", "drops_per_ml": None,
-    "label_caution": "", "label_word": "", "backup_folder": "", "scan_prefix": "",
-    "shakes_by": None,
+    "label_caution": "", "label_word": "", "backup_folder": "", "print_command": "",
+    "scan_prefix": "", "shakes_by": None,
 }  # fmt: skip
 """What a setting is once it is given blank."""
 
@@ -84,6 +84,7 @@ SETTINGS = (
     choice("label_language", LABELS["label_language"], tuple(languages())),
     _text("label_word", "on labels; blank: Tincture"),
     _text("backup_folder", "a folder; blank: beside the shelf"),
+    _text("print_command", "such as lp -d labels FILE"),
 )  # fmt: skip
 
 

@@ -38,7 +38,7 @@ def _year_arguments(parser: ArgumentParser) -> None:
 def _year(call: Call) -> int:
     since, until = period(call, call.asked.since, call.asked.until)
     view = year_view(call.keeper, since, until)
-    if call.asked.out is not None:
+    if call.asked.out is not None or call.asked.print:
         from stillroom.paper.year_csv import year_csv
         from stillroom.paper.year_papers import year_paper
 
@@ -186,7 +186,7 @@ def _people(call: Call) -> int:
     found = _found(keeper, call.asked.of)
     wanted = folded(" ".join(call.asked.words)).split()
     found = [each for each in found if all(word in folded(each.name) for word in wanted)]
-    if call.asked.out is not None:
+    if call.asked.out is not None or call.asked.print:
         from stillroom.paper.year_csv import people_csv
         from stillroom.paper.year_papers import people_paper
 

@@ -7,7 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stillroom.cli.call import Call, Command, json_option, named_path
-from stillroom.cli.output import file_options, put, put_json, put_list, write_out
+from stillroom.cli.output import (
+    file_options,
+    print_content,
+    print_option,
+    put,
+    put_json,
+    put_list,
+    write_out,
+)
 from stillroom.cli.papers import deliver, document_arguments, pdf_facts
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
@@ -30,17 +38,21 @@ def out_option(parser: ArgumentParser) -> None:
         help="write to this file, ending in .pdf (with pictures), .csv or .txt",
     )
     file_options(parser)
+    print_option(parser)
 
 
 def write_part(
-    call: Call, path: Path, document: Callable[[], "Document"], table: Callable[[], bytes]
+    call: Call, path: Path | None, document: Callable[[], "Document"], table: Callable[[], bytes]
 ) -> int:
     """Write a part of the year as its name asks for."""
     from stillroom.paper.document import as_text
     from stillroom.paper.pdf import as_pdf, page_for
 
     if call.asked.json:
-        raise Refused("Give either --json or --out, not both.")
+        raise Refused("--json can't be combined with --out or --print.")
+    if path is None:
+        put(print_content(call, as_pdf(document(), page_for(call.settings), pdf_facts(call))))
+        return 0
     ending = path.suffix.lower()
     if ending == ".csv":
         content = table()
@@ -75,7 +87,7 @@ def _learning(call: Call) -> int:
         for each in learning(call.keeper)
         if all(word in folded(f"{each.herb} {each.part} {each.condition}") for word in wanted)
     ]
-    if call.asked.out is not None:
+    if call.asked.out is not None or call.asked.print:
         from stillroom.paper.year_csv import learning_csv
         from stillroom.paper.year_papers import learning_paper
 

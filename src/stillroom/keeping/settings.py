@@ -11,7 +11,8 @@ from stillroom.errors import NeedsConfirmation, NotUnderstood
 from stillroom.files import make_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_words import ENGLISH, language_from
-from stillroom.keeping.trusted import folder_in_doubt, trust_folder
+from stillroom.keeping.print_command import print_words
+from stillroom.keeping.trusted import folder_in_doubt, trust_command, trust_folder
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.paths import refuse_unusable, typed_path
 from stillroom.quantities import UnitSystem
@@ -63,6 +64,7 @@ LABELS = {
     "label_language": "Label language",
     "label_word": "Product word",
     "backup_folder": "Backups go to",
+    "print_command": "Print command",
     "alcoholometer": "Alcoholometer",
     "releases": "Release batches",
     "scan_gap_ms": "Scanner pace",
@@ -110,6 +112,8 @@ class Settings:
     """What labels call the product; blank for "Tincture" in their language."""
     backup_folder: str = ""
     """Folder of the daily backups, as typed; blank for one beside the shelf."""
+    print_command: str = ""
+    """The command that prints a file, FILE in place of its name; blank where there is none."""
     alcoholometer: str = ""
     """Its calibration temperature, a key of ALCOHOLOMETERS; blank where its scale decides."""
     releases: bool = False
@@ -157,6 +161,7 @@ def _understood(stored: tuple[tuple[str, str], ...]) -> Settings:
         label_language=_read(texts, "label_language", ENGLISH),
         label_word=texts.get("label_word", ""),
         backup_folder=texts.get("backup_folder", ""),
+        print_command=texts.get("print_command", ""),
         alcoholometer=_read(texts, "alcoholometer", ""),
         releases=_read(texts, "releases", False),
         scan_gap_ms=_read(texts, "scan_gap_ms", DEFAULT_SCAN_GAP_MS),
@@ -258,6 +263,12 @@ def _alcoholometer(key: str) -> str:
     return key
 
 
+def _print_command(text: str) -> str:
+    command = clean_name(text, "The print command", required=False, limit=500)
+    print_words(command)
+    return command
+
+
 def _call(key: str) -> str:
     if key and key not in CALLS:
         raise NotUnderstood(f"Call out can be {', '.join(CALLS)} or blank, not {key}.")
@@ -335,6 +346,7 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
         ),
         label_caution=clean_note(settings.label_caution, "The caution", limit=500),
         label_language=language_from(settings.label_language),
+        print_command=_print_command(settings.print_command),
         label_word=clean_name(settings.label_word, "The product word", required=False, limit=40),
     )
     before = settings_of(keeper)
@@ -345,6 +357,8 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
             f"Backups will go to {folder}, which came with this shelf and was never confirmed on "
             "this computer. Save anyway?"
         )
+    if settings.print_command != before.print_command and settings.print_command:
+        trust_command(settings.print_command)
     if settings.backup_folder:
         trust_folder(typed_path(settings.backup_folder))
     odd = odd_settings(keeper)

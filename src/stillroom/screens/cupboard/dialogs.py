@@ -269,6 +269,9 @@ class SettingsDialog(Dialog[Settings]):
         yield Entry("Backups go to", words, settings.backup_folder, id="backup_folder",
                     required=False, classes="-wide", max_length=1000,
                     hint="a folder; blank: beside the shelf")  # fmt: skip
+        yield Entry("Print command", words, settings.print_command, id="print_command",
+                    required=False, classes="-wide", max_length=500,
+                    hint="such as lp -d labels FILE")  # fmt: skip
 
     def on_mount(self) -> None:
         """Begin at the setting that was chosen."""
@@ -299,6 +302,7 @@ class SettingsDialog(Dialog[Settings]):
                 label_language=self.query_one("#label_language", Pick).value,
                 label_word=self.query_one("#label_word", Entry).read() or "",
                 backup_folder=self.query_one("#backup_folder", Entry).read() or "",
+                print_command=self.query_one("#print_command", Entry).read() or "",
                 alcoholometer="" if true_at == AS_WRITTEN else true_at,
                 releases=self.query_one("#releases", Pick).value == "yes",
                 call=self.query_one("#call", Pick).value,

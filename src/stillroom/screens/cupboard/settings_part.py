@@ -97,6 +97,10 @@ class SettingsPart(CupboardTab[SettingRow]):
                 "backup_folder", "Backups go to", settings.backup_folder or "beside the shelf",
                 "one a day, automatically",
             ),
+            SettingRow(
+                "print_command", "Print command", settings.print_command or "none",
+                "offered wherever a file is written",
+            ),
         ]  # fmt: skip
 
     def key(self, row: SettingRow) -> object:

@@ -10,12 +10,15 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from stillroom.files import write_file
+from stillroom.keeping.print_command import can_print, print_file
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry, words
 
 _READERS = (("me", "only me"), ("all", "all users of this computer"))
 _ALL = "all"
+_THEN = (("no", "nothing more"), ("print", "print it"))
+_PRINT = "print"
 
 
 class FileDialog(Dialog[Path]):
@@ -42,6 +45,8 @@ class FileDialog(Dialog[Path]):
         """The path, and who may read the file: nobody else unless chosen, as it may name people."""
         yield Entry("File", words, f"~/{self.FILE}", id="file", classes="-wide")
         yield Pick("Readable by", _READERS, id="readers", classes="-half")
+        if can_print(self.host.keeper):
+            yield Pick("Then", _THEN, id="then", classes="-half")
 
     def seen(self, text: str) -> VerticalScroll:
         """A preview of what the file will hold."""
@@ -68,7 +73,10 @@ class FileDialog(Dialog[Path]):
         """Make it and write it."""
         path = self.query_one("#file", Entry).needed()
         is_shared = self.query_one("#readers", Pick).value == _ALL
-        return write_file(path, self.content(), overwrite=self.confirmed, shared=is_shared)
+        written = write_file(path, self.content(), overwrite=self.confirmed, shared=is_shared)
+        if any(then.value == _PRINT for then in self.query("#then").results(Pick)):
+            print_file(self.host.keeper, written, confirmed=self.confirmed)
+        return written
 
 
 class SaveDialog(FileDialog):

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from stillroom.errors import NotUnderstood, Refused
+from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.closing import close_batch
 from stillroom.keeping.day import day_view
@@ -187,17 +187,17 @@ class PaperDialog(FileDialog):
     def content(self) -> bytes:
         """As its name asks for."""
         name = str(self.query_one("#file", Entry).typed).strip().casefold()
-        endings = (self.paper.ending,) if self.paper.content is not None else (".pdf", ".txt")
-        if not name.endswith(endings):
+        if self.paper.content is not None:
+            endings = [self.paper.ending]
+        else:
+            endings = [".pdf", ".txt"] if self.paper.table is None else [".pdf", ".txt", ".csv"]
+        if not name.endswith(tuple(endings)):
             raise Refused(f"Use a name that ends in {' or '.join(endings)}.")
         if self.paper.content is not None:
             return self.paper.content(self.keeper)
-        name = str(self.query_one("#file", Entry).typed).strip().casefold()
         if name.endswith(".txt"):
             return as_text(self.document).encode()
-        if name.endswith(".csv"):
-            if self.paper.table is None:
-                raise NotUnderstood("There is no table of this: use a name in .pdf or .txt.")
+        if name.endswith(".csv") and self.paper.table is not None:
             return self.paper.table(self.keeper)
         settings = settings_of(self.keeper)
         facts = PdfFacts(settings.maker_name, made_at=self.keeper.clock.now())
