@@ -136,7 +136,7 @@ def test_on_a_read_only_shelf_labels_are_printed_all_the_same(
     ("words", "said"),
     [
         (("--text",), "Give the code of a bottle, batch, jar or lot of herb, or --changed."),
-        (("26-001",), "--to FILE.pdf, or --text"),
+        (("26-001",), "--to FILE.pdf, --print, or --text"),
         (("26-009", "--text"), "26-009"),
         (("26-001", "--to", "x.pdf", "--start", "22"), "Start at 1 to 21"),
         (("26-001", "--to", "x.pdf", "--sheet", "a3"), "Not a sheet"),

@@ -29,9 +29,9 @@ from stillroom.keeping.drafts import HerbLotDraft, LiquidDraft, PourDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
+from stillroom.keeping.ledger_views import Mark
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo
-from stillroom.keeping.views import Mark
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, HerbMovementKind, LiquidKind, OtherLiquidKind

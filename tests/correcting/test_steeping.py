@@ -13,8 +13,8 @@ from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.jar import fill_jar, top_up
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import jar_history
+from stillroom.keeping.ledger_views import Mark
 from stillroom.keeping.undo import undo
-from stillroom.keeping.views import Mark
 from stillroom.reckoning.charge import Condition, Part
 
 from ..builders import spirit

@@ -16,8 +16,8 @@ from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
+from stillroom.keeping.ledger_views import EventView, Mark
 from stillroom.keeping.undo import undo
-from stillroom.keeping.views import EventView, Mark
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.yields import Pressing
 

@@ -32,9 +32,9 @@ from stillroom.keeping.drafts import (
 from stillroom.keeping.jars.jar import set_dates, shake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
+from stillroom.keeping.ledger_views import EventView, Mark
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo
-from stillroom.keeping.views import EventView, Mark
 from stillroom.reckoning.charge import Condition, Part
 
 from ..builders import bottled, filled, spirit, strained

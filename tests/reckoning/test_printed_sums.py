@@ -7,7 +7,7 @@ from random import Random
 import pytest
 
 from stillroom.quantities import UnitSystem, fill_in, show
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.mixing import Shortfall
 from stillroom.reckoning.registry import Outcome, calculators
@@ -65,8 +65,8 @@ def a_case(random: Random, name: str) -> dict[str, object]:
     if name == "jar-strength":
         herb = {
             "mass": random.uniform(1, 400),
-            "condition": random.choice(list(Condition)).value,
-            "part": random.choice(list(Part)).value,
+            "condition": random.choice(KNOWN_CONDITIONS).value,
+            "part": random.choice(KNOWN_PARTS).value,
         }
         return {"herbs": [herb], "pours": some_liquids(random, 4)}
     if name == "dilute":
@@ -83,7 +83,7 @@ def a_case(random: Random, name: str) -> dict[str, object]:
         "mass": random.choice([None, random.uniform(1, 400)]),
         "jar": random.uniform(100, 5000),
         "ratio": round(random.uniform(0.5, 10), 1),
-        "condition": random.choice(list(Condition)).value,
+        "condition": random.choice(KNOWN_CONDITIONS).value,
         "target": random.choice([None, random.uniform(10, 80)]),
         "spirits": [
             {

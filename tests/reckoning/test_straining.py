@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 
 from stillroom.reckoning.bottling import SizeToFill, share_into_bottles
 from stillroom.reckoning.calculators.straining import YIELD
-from stillroom.reckoning.charge import Charge, Condition, liquid_in_jar
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, Charge, Condition, liquid_in_jar
 from stillroom.reckoning.conversions import GRAMS_PER_OUNCE, ML_PER_US_FLUID_OUNCE
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.yields import (
+    KNOWN_PRESSINGS,
     RETENTION,
     Pressing,
     expected_yield,
@@ -52,7 +53,7 @@ def test_one_to_five_pressed_ends_as_published():
 
 
 def test_harder_pressing_keeps_less_back():
-    means = [RETENTION[how].mean for how in Pressing]
+    means = [RETENTION[how].mean for how in KNOWN_PRESSINGS]
     assert means == sorted(means, reverse=True)
 
 
@@ -127,8 +128,8 @@ def test_pressed_fresh_herb_has_a_wide_range():
     assert expected.high_ml > 280
 
 
-@pytest.mark.parametrize("condition", Condition)
-@pytest.mark.parametrize("pressing", Pressing)
+@pytest.mark.parametrize("condition", KNOWN_CONDITIONS)
+@pytest.mark.parametrize("pressing", KNOWN_PRESSINGS)
 @pytest.mark.parametrize("off", [-1.7, 2.5, 50.0])
 def test_one_typo_among_ten_teaches_nothing(condition, pressing, off):
     good = [2.0 + each for each in (-0.1, 0.06, 0.1, -0.05, 0.0, 0.03, -0.08, 0.08, 0.02, -0.03)]
@@ -226,7 +227,9 @@ def test_strainings_that_scatter_widen_the_range():
     assert scattered.spread > steady.spread
 
 
-@given(st.floats(0, 5000), st.floats(0, 1000), st.sampled_from(Pressing), st.lists(retentions))
+@given(
+    st.floats(0, 5000), st.floats(0, 1000), st.sampled_from(KNOWN_PRESSINGS), st.lists(retentions)
+)
 def test_yield_stays_within_the_liquid(liquid_ml, dried_g, pressing, own):
     expected = expected_yield(liquid_ml, dried_g, pressing, own)
     assert 0 <= expected.low_ml <= expected.yield_ml <= expected.high_ml <= liquid_ml

@@ -96,6 +96,7 @@ SHELF = f"""
     INSERT INTO returned (id, bottle_id, volume_ml, at, day) VALUES (1, 3, 2, '{AT}', '{DAY}');
     INSERT INTO gathering_window (id, herb_id, part, first_day, last_day)
         VALUES (1, 1, 'seed', '08-01', '09-30');
+    INSERT INTO code_alias (id, code, new_code, shelf) VALUES (1, '25-001', '25-031', 'Ada');
     INSERT INTO formula (id, name) VALUES (1, 'Winter mix');
     INSERT INTO formula_part (id, formula_id, herb_id, part, share) VALUES (1, 1, 1, 'seed', 2);
     INSERT INTO journal (id, at, day, kind, title) VALUES
@@ -424,7 +425,7 @@ WRONG: dict[tuple[str, str], tuple[Any, ...]] = {
     ("herb", "note"): ("x" * 20_001, NUL),
     ("herb", "months_in_hand"): (0.0, -1.0, 121.0, INFINITE),
     ("code_alias", "code"): ("", "x" * 49, NUL),
-    ("code_alias", "new_code"): ("", "x" * 49, NUL),
+    ("code_alias", "new_code"): ("", "x" * 49, NUL, "25-031"),
     ("code_alias", "shelf"): (" ", "x" * 201, NUL),
     ("gathering_window", "part"): ("leaves", "seed"),
     ("gathering_window", "first_day"): ("06-31", "6-1", "2026-06-01", "", "13-01", None),

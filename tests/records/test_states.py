@@ -2,7 +2,7 @@
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from enum import StrEnum
 from pathlib import Path
 
@@ -10,13 +10,14 @@ import pytest
 
 import stillroom
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.states import (
     BY_HAND,
     CORRECTIONS,
     LOSSES,
     BatchStatus,
     CupboardMovementKind,
+    DayBy,
     HerbCame,
     HerbMovementKind,
     InputKind,
@@ -33,17 +34,18 @@ from stillroom.reckoning.yields import Pressing
 from stillroom.records.file_state import LISTS_OF_WORDS
 
 SOURCE = Path(next(iter(stillroom.__path__)))
-COLUMNS: dict[tuple[str, str], type[StrEnum]] = {
+COLUMNS: dict[tuple[str, str], Iterable[StrEnum]] = {
     ("charge_line", "part"): Part,
     ("charge_line", "condition"): Condition,
     ("straining", "pressing"): Pressing,
     ("straining_go", "pressing"): Pressing,
-    ("formula_part", "part"): Part,
-    ("formula_part", "condition"): Condition,
-    ("herb_lot", "part"): Part,
-    ("gathering_window", "part"): Part,
-    ("herb_lot", "condition"): Condition,
+    ("formula_part", "part"): KNOWN_PARTS,
+    ("formula_part", "condition"): KNOWN_CONDITIONS,
+    ("herb_lot", "part"): KNOWN_PARTS,
+    ("gathering_window", "part"): KNOWN_PARTS,
+    ("herb_lot", "condition"): KNOWN_CONDITIONS,
     ("herb_lot", "came"): HerbCame,
+    ("straining", "day_by"): DayBy,
 }
 """Every column of the schema that may hold only certain words, by a CHECK."""
 LISTED: dict[tuple[str, str], tuple[str, type[StrEnum]]] = {
@@ -126,6 +128,7 @@ FIELDS = {column for _, column in (*COLUMNS, *LISTED)}
 WORDS = {word for words in ENUMS for word in words}
 LEDGER_KINDS = {
     "bottle sizes",
+    "laid out",
     "corrected",
     "dates",
     "closed",

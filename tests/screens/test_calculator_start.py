@@ -26,7 +26,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.registry import Outcome, Value, calculators
 from stillroom.reckoning.states import LiquidKind
-from stillroom.reckoning.yields import Pressing
+from stillroom.reckoning.yields import KNOWN_PRESSINGS, Pressing
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.calculator.form import starting
 from stillroom.screens.calculator.page import CalculatorPage
@@ -96,7 +96,7 @@ def test_the_strength_in_every_jar_is_that_of_its_page(sample: Keeper) -> None:
         )
 
 
-@pytest.mark.parametrize("pressing", list(Pressing))
+@pytest.mark.parametrize("pressing", KNOWN_PRESSINGS)
 def test_the_yield_of_every_jar_is_that_of_its_straining_form(
     sample: Keeper, pressing: Pressing
 ) -> None:

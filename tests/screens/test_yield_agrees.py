@@ -13,7 +13,7 @@ from stillroom.reckoning.calculators.straining import YIELD
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.kinds import Figure
 from stillroom.reckoning.states import LiquidKind
-from stillroom.reckoning.yields import Pressing
+from stillroom.reckoning.yields import KNOWN_PRESSINGS, Pressing
 from stillroom.screens.calculator.starts import Asked, from_shelf, jar_values
 
 SAGE = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)
@@ -27,7 +27,7 @@ def jar_id(keeper: Keeper, *herbs: ChargeDraft) -> int:
     return fill_jar(keeper, JarDraft(herbs, pours, keeper.today, keeper.today)).jar_id
 
 
-@pytest.mark.parametrize("pressing", Pressing)
+@pytest.mark.parametrize("pressing", KNOWN_PRESSINGS)
 @pytest.mark.parametrize("own", [(), (310,), (310, 340, 325, 330, 180)])
 @pytest.mark.parametrize(
     "herbs",

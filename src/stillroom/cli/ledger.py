@@ -10,7 +10,7 @@ from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.journal import JournalLine, RowChange, journal_lines
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
-from stillroom.keeping.views import EventView
+from stillroom.keeping.ledger_views import EventView
 
 NOTES = """\
 Entries are listed oldest first. One that was undone or corrected stays, with a mark and the day,

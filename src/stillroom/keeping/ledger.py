@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import EventView, Later, Mark
+from stillroom.keeping.ledger_views import EventView, Later, Mark
 from stillroom.keeping.words import folded
 from stillroom.reckoning.states import LineKind
 

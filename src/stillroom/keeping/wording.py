@@ -17,7 +17,7 @@ from stillroom.reckoning.states import StrengthBy
 
 if TYPE_CHECKING:  # no start waits for these
     from stillroom.keeping.cupboard_views import HerbEquivalent
-    from stillroom.keeping.views import EventView
+    from stillroom.keeping.ledger_views import EventView
     from stillroom.reckoning.other_liquids import Others
 
 

@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable
 
 from stillroom.keeping.interchange.cells import guarded
-from stillroom.keeping.views import EventView, Later
+from stillroom.keeping.ledger_views import EventView, Later
 
 _COLUMNS = (
     "day", "at_utc", "maker", "kind", "about", "text", "mark", "later_on", "later_by", "later_why",

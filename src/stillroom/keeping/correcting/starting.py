@@ -4,8 +4,9 @@ from stillroom.errors import Refused
 from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.subjects import subject_of_tincture, subjects_of_event
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.ledger_views import EventView, Mark
 from stillroom.keeping.trace.views import Node
-from stillroom.keeping.views import BottleRow, EventView, Mark, TinctureView
+from stillroom.keeping.views import BottleRow, TinctureView
 
 NOT_A_FACT = (
     "This entry isn't about a jar, bottle, spirit or herb that is still there. Shelves, sizes and "

@@ -30,7 +30,7 @@ _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 
 
 @dataclass(frozen=True)
-class Table:
+class BookTable:
     """One table: dates as ISO 8601, numbers with a decimal point, percentages with their sign."""
 
     name: str
@@ -44,7 +44,7 @@ class Table:
 class Book:
     """A file of tables."""
 
-    tables: list[Table]
+    tables: list[BookTable]
     is_text: bool
     """Whether it was CSV, in which only the form of a cell shows what it is."""
     read_as: str
@@ -75,7 +75,7 @@ def read_book(path: Path, merit: Callable[[list[list[str]]], float]) -> Book:
     except csv.Error as error:
         raise Refused(f"The file is not CSV ({error}).") from error
     rows = [[cell.strip() for cell in row] for row in rows]
-    return Book([Table(path.stem, rows)], is_text=True, read_as=f"CSV in {text.encoding}")
+    return Book([BookTable(path.stem, rows)], is_text=True, read_as=f"CSV in {text.encoding}")
 
 
 def _read_zip(raw: bytes) -> Book:
@@ -108,7 +108,7 @@ def _read_xlsx(raw: bytes) -> Book:
     return Book(tables, is_text=False, read_as="Excel")
 
 
-def _xlsx_table(sheet: Any, formulas: Any) -> Table:
+def _xlsx_table(sheet: Any, formulas: Any) -> BookTable:
     if sheet.max_row * min(sheet.max_column, _MOST_COLUMNS) > _MOST_CELLS:
         raise Refused(f"The sheet {sheet.title} is too large.")
     rows = []
@@ -124,7 +124,7 @@ def _xlsx_table(sheet: Any, formulas: Any) -> Table:
     for area in sheet.merged_cells.ranges:
         for number in range(area.min_row + 1, area.max_row + 1):
             merged.add((number, area.min_col - 1))
-    return Table(sheet.title, rows, frozenset(merged))
+    return BookTable(sheet.title, rows, frozenset(merged))
 
 
 def _value_at(sheet: Any, cell: Any) -> Any:
@@ -159,7 +159,7 @@ def _number(value: float) -> str:
     return f"{whole}.{part}0" if point and len(part) == 3 else text
 
 
-def _ods_tables(content: bytes) -> Iterator[Table]:
+def _ods_tables(content: bytes) -> Iterator[BookTable]:
     """The tables of an OpenDocument 1.3 spreadsheet (OASIS, part 3, section 9)."""
     for table in ET.fromstring(content).iter(f"{_TABLE}table"):
         rows: list[list[str]] = []
@@ -174,7 +174,7 @@ def _ods_tables(content: bytes) -> Iterator[Table]:
             for _ in range(times):
                 rows.append(list(row))
                 merged |= {(len(rows), place) for place in covered}
-        yield Table(table.get(f"{_TABLE}name", ""), rows, frozenset(merged))
+        yield BookTable(table.get(f"{_TABLE}name", ""), rows, frozenset(merged))
 
 
 def _ods_row(element: ET.Element) -> tuple[list[str], list[int]]:

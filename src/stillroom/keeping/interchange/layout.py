@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from stillroom.keeping.interchange.books import Table
+from stillroom.keeping.interchange.books import BookTable
 from stillroom.keeping.interchange.vocabulary import (
     fold,
     headings,
@@ -54,7 +54,7 @@ class SheetRow:
 
 
 @dataclass(frozen=True)
-class _Heading:
+class _HeadCell:
     """A heading and what it may stand for."""
 
     text: str
@@ -63,7 +63,7 @@ class _Heading:
 
 
 @dataclass
-class Layout:
+class SheetLayout:
     """What the headings of a table mean."""
 
     columns: dict[str, int] = field(default_factory=dict)
@@ -80,7 +80,9 @@ class Layout:
 class Sheet:
     """A table of which each row has been judged."""
 
-    def __init__(self, table: Table, given: Mapping[str, str], left_out: frozenset[int]) -> None:
+    def __init__(
+        self, table: BookTable, given: Mapping[str, str], left_out: frozenset[int]
+    ) -> None:
         """Judge a table; `given` is what a person said of headings, in plain words."""
         self.skipped: list[Skipped] = []
         self.rows: list[SheetRow] = []
@@ -90,7 +92,7 @@ class Sheet:
         start = heading_place(table.rows, given)
         self.is_found = start is not None
         """Whether there is a row of headings."""
-        self.layout = Layout()
+        self.layout = SheetLayout()
         self.heading_cells = table.rows[start] if start is not None else []
         if start is not None:
             self._judge(start)
@@ -184,9 +186,9 @@ class Sheet:
         )
         return SheetRow(place + 1, cells, others, shelf, merged)
 
-    def _laid_out(self, heading: Sequence[str], below: Sequence[Sequence[str]]) -> Layout:
+    def _laid_out(self, heading: Sequence[str], below: Sequence[Sequence[str]]) -> SheetLayout:
         """What each heading means: what was said, then what is clear, then what its cells show."""
-        layout = Layout()
+        layout = SheetLayout()
         width = max([len(heading), *(len(row) for row in below)])
         found = [_heading(_at(place, heading), self._given) for place in range(width)]
         cells = [[_at(place, row) for row in below] for place in range(width)]
@@ -214,7 +216,7 @@ class Sheet:
         return layout
 
     @staticmethod
-    def _take(layout: Layout, column: str, place: int, heading: _Heading) -> None:
+    def _take(layout: SheetLayout, column: str, place: int, heading: _HeadCell) -> None:
         layout.columns[column] = place
         layout.headings[column] = heading.text
         is_liquid = heading.unit == "oz" and _MEASURED_IN.get(column) == "volume"
@@ -249,15 +251,15 @@ def merit(given: Mapping[str, str], rows: Sequence[Sequence[str]]) -> float:
     return known + (0.5 * widths.count(usual) / len(widths) if usual > 1 else 0)
 
 
-def _heading(text: str, given: Mapping[str, str]) -> _Heading:
+def _heading(text: str, given: Mapping[str, str]) -> _HeadCell:
     """What a heading may mean, from its words and the unit at its end."""
     text = " ".join(text.split())
     said = given.get(plain_words(text))
     if said in (TO_NOTE, LEFT_OUT):
-        return _Heading(text)
+        return _HeadCell(text)
     name, unit = _name_and_unit(text)
     if said:
-        return _Heading(text, unit, (said,))
+        return _HeadCell(text, unit, (said,))
     measured = _OF_UNIT.get(unit, "")
     whole = headings().get(plain_words(text), ())
     columns = whole or headings().get(name, ())
@@ -266,7 +268,7 @@ def _heading(text: str, given: Mapping[str, str]) -> _Heading:
     fitting = tuple(c for c in columns if not measured or _MEASURED_IN.get(c) == measured)
     if unit == "oz" and not fitting:
         fitting = tuple(c for c in columns if _MEASURED_IN.get(c) == "volume")
-    return _Heading(text, unit, fitting or columns)
+    return _HeadCell(text, unit, fitting or columns)
 
 
 def _name_and_unit(text: str) -> tuple[str, str]:

@@ -98,7 +98,7 @@ def import_notebook(
 
 
 @dataclass(frozen=True)
-class _Facts:
+class _JarFacts:
     """What is known of a batch beside its rows, and what of it a person answered."""
 
     part: Part
@@ -159,7 +159,7 @@ class _Notebook:
             dry_run=dry_run,
         )
 
-    def _settled(self, batch: list[NotebookRow], *, is_strained: bool) -> _Facts | None:
+    def _settled(self, batch: list[NotebookRow], *, is_strained: bool) -> _JarFacts | None:
         """The facts of a batch that the shelf asks for; None where one of them is open."""
         facts: dict[str, Any] = {"pressing": None, "strained": None}
         assumed: set[str] = set()
@@ -189,7 +189,7 @@ class _Notebook:
             elif column in assumed:
                 said = f"Assumed, to be confirmed: {_ASKED_FOR[column]} = {facts[column]}"
                 self._assumed[said] += [e.line for e in batch]
-        return None if is_open else _Facts(**facts, assumed=frozenset(assumed))
+        return None if is_open else _JarFacts(**facts, assumed=frozenset(assumed))
 
     def take_over(self, act: Act, batch: list[NotebookRow]) -> None:
         """Write down one batch: its jar, and what it became."""
@@ -274,7 +274,7 @@ class _Notebook:
         batch: list[NotebookRow],
         jar_id: int,
         code: str,
-        facts: _Facts,
+        facts: _JarFacts,
         day_by: DayBy,
     ) -> None:
         first = batch[0]
@@ -349,7 +349,7 @@ _ASKED_FOR = {
 }
 
 
-def _day_by(facts: _Facts) -> DayBy:
+def _day_by(facts: _JarFacts) -> DayBy:
     if facts.strained == NOT_KNOWN:
         return DayBy.NOT_KNOWN
     return DayBy.ASSUMED if "strained" in facts.assumed else DayBy.STATED

@@ -14,7 +14,7 @@ from stillroom.keeping.interchange.answers import (
     column_name,
     given_columns,
 )
-from stillroom.keeping.interchange.books import Table, read_book
+from stillroom.keeping.interchange.books import BookTable, read_book
 from stillroom.keeping.interchange.days import day_order
 from stillroom.keeping.interchange.entry import DAYS, FIGURES, NEEDED, PAST_DAYS, Reader
 from stillroom.keeping.interchange.layout import TO_NOTE, Sheet, merit
@@ -59,7 +59,7 @@ def open_sheet(path: Path, wishes: SheetWishes, answers: Answers, reader: Reader
     return opened
 
 
-def _table(tables: list[Table], wishes: SheetWishes) -> tuple[Table, Question | None]:
+def _table(tables: list[BookTable], wishes: SheetWishes) -> tuple[BookTable, Question | None]:
     """The table to read, and the question which where nobody said so."""
     filled = [table for table in tables if any(map(any, table.rows))] or tables[:1]
     if not filled:

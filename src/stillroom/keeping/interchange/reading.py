@@ -1,6 +1,5 @@
 """From a folder of CSV files into a shelf: all of it or nothing, with every bad line reported."""
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -8,10 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
-from stillroom.files import open_ordinary
 from stillroom.keeping.interchange.cells import Day, Link, unguarded
 from stillroom.keeping.interchange.columns import (
-    FORMAT,
     FORMAT_VERSION,
     LONGEST_CELL,
     MOST_CELLS,
@@ -19,13 +16,15 @@ from stillroom.keeping.interchange.columns import (
     FileTable,
     Row,
 )
+from stillroom.keeping.interchange.format_1 import complete_format_1
 from stillroom.keeping.interchange.lines import Lines, Reword
+from stillroom.keeping.interchange.manifest import read_manifest
 from stillroom.keeping.interchange.report import BadLine, ImportReport, conflict
 from stillroom.keeping.interchange.tables import OLDER_TABLES, TABLES
 from stillroom.keeping.interchange.whole import incomplete_lines
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.states import LineKind, LossKind
+from stillroom.reckoning.states import LineKind
 from stillroom.records.failures import runner
 
 ZONE_SLACK = timedelta(days=1)
@@ -38,7 +37,6 @@ _CAME = """
 
 OURS = frozenset({"herbs", "shelves", "bottle_sizes", "gathering_windows"})
 """Files of what two shelves may both have, each in its own way."""
-MOST_MANIFEST_BYTES = 1_000_000
 
 
 class TakenBack(Exception):
@@ -116,68 +114,25 @@ class FolderReading:
 
     def run(self, tables: Sequence[FileTable] = (*TABLES, *OLDER_TABLES)) -> None:
         """Read every file."""
-        expected = self._read_manifest()
-        if expected is None:
+        found = read_manifest(self.folder)
+        if isinstance(found, BadLine):
+            self.bad.append(found)
             return
+        self.version = found.version
         self.sql(_CAME)
         for table in tables:
             if table.since <= self.version <= table.until:
-                _FileReading(self, table).run(expected.get(table.name))
+                _FileReading(self, table).run(found.lines.get(table.name))
         for told, more in self.missing.values():
             if more:
                 lines = "1 more line refers to" if more == 1 else f"{more} more lines refer to"
                 message = f"{self.bad[told].message} {lines} it."
                 self.bad[told] = replace(self.bad[told], message=message)
         if self.version == 1:
-            self._mark_dates_set_by_hand()
-            self._enter_losses()
+            complete_format_1(self.sql)
         if not self.bad:
             self.bad.extend(incomplete_lines(self.keeper, self.version))
         self.sql("DROP TABLE temp.came")
-
-    def _mark_dates_set_by_hand(self) -> None:
-        """Format 1 says so in the ledger alone."""
-        self.sql(
-            """UPDATE tincture SET keep_until_by_hand = 1
-               WHERE id IN (SELECT id FROM temp.came WHERE file = 'tinctures' AND is_new)
-                     AND id IN (SELECT tincture_id FROM event WHERE kind = 'keep until')"""
-        )
-
-    def _enter_losses(self) -> None:
-        """Format 1 has how much was written off, and neither why nor when."""
-        self.sql(
-            """INSERT INTO loss (tincture_id, kind, volume_ml, at, day)
-               SELECT id, ?, lost_ml, day || 'T12:00:00.000000+00:00', day
-               FROM (SELECT t.id, lost_ml, coalesce((SELECT max(filled_on) FROM bottle
-                                                     WHERE tincture_id = t.id), made_on) AS day
-                     FROM tincture t JOIN temp.came ON came.id = t.id
-                     WHERE came.file = 'tinctures' AND came.is_new AND lost_ml > 0)""",
-            (LossKind.NOT_STATED,),
-        )
-
-    def _read_manifest(self) -> dict[str, Any] | None:
-        """The number of lines each file should have; None where this is no folder to read."""
-        manifest: Any = None
-        try:
-            with open_ordinary(self.folder / MANIFEST, MOST_MANIFEST_BYTES) as file:
-                manifest = json.loads(file.read(MOST_MANIFEST_BYTES).decode("utf-8-sig"))
-        except (Refused, OSError, ValueError, RecursionError):
-            pass
-        if not isinstance(manifest, dict) or manifest.get("format") != FORMAT:
-            said = f"{self.folder} is not a complete export folder."
-            self.bad.append(BadLine(MANIFEST, None, "", said))
-            return None
-        version = manifest.get("format_version")
-        if version not in (1, FORMAT_VERSION):
-            said = (
-                f"This is format {version}, but this version of Stillroom reads formats up to "
-                f"{FORMAT_VERSION}."
-            )
-            self.bad.append(BadLine(MANIFEST, None, "format_version", said))
-            return None
-        self.version = int(version)
-        lines = manifest.get("lines")
-        return lines if isinstance(lines, dict) else {}
 
 
 class _FileReading:

@@ -10,7 +10,8 @@ from stillroom.keeping.jars.liquid import narrowed, outlook, pour_views
 from stillroom.keeping.jars.shelves import jar_card
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import jar_history
-from stillroom.keeping.views import EventView, GoView, JarView, Mark, StrainingView
+from stillroom.keeping.ledger_views import EventView, Mark
+from stillroom.keeping.views import GoView, JarView, StrainingView
 from stillroom.reckoning.states import DayBy, JarState
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.tables import Jar, Shake, Shelf, Straining, StrainingGo

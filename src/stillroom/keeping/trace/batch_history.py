@@ -15,7 +15,8 @@ from stillroom.keeping.closing import ClosingView, closing_of
 from stillroom.keeping.jars.jar_view import jar_view, was_imported
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import jar_history, tincture_history
-from stillroom.keeping.views import EventView, JarView, Mark, TinctureView
+from stillroom.keeping.ledger_views import EventView, Mark
+from stillroom.keeping.views import JarView, TinctureView
 from stillroom.reckoning.states import LineKind, LossKind, MovementKind
 
 

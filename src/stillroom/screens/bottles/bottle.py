@@ -13,8 +13,9 @@ from stillroom.keeping.correcting.kinds import Start, Subject, SubjectKind
 from stillroom.keeping.correcting.starting import of_entry, of_node
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import struck_from_bottle
+from stillroom.keeping.ledger_views import EventView
 from stillroom.keeping.trace.ancestry import trace_bottle
-from stillroom.keeping.views import BottleRow, BottleView, EventView, MovementView
+from stillroom.keeping.views import BottleRow, BottleView, MovementView
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import for_whom
 from stillroom.reckoning.states import MovementKind

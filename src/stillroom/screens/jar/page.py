@@ -16,7 +16,8 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import ChargeView, EventView, JarView, Outlook, PourView
+from stillroom.keeping.ledger_views import EventView
+from stillroom.keeping.views import ChargeView, JarView, Outlook, PourView
 from stillroom.paper.plain import wrap
 from stillroom.quantities import how_many
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML

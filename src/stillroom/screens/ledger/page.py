@@ -15,7 +15,7 @@ from stillroom.keeping.correcting.kinds import Start
 from stillroom.keeping.correcting.starting import of_entry
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
-from stillroom.keeping.views import EventView
+from stillroom.keeping.ledger_views import EventView
 from stillroom.keeping.wording import wording
 from stillroom.screens.kit.columns import Cell, Column, Heading
 from stillroom.screens.kit.dialog import Dialog
