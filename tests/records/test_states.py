@@ -123,7 +123,7 @@ def test_each_kind_of_movement_has_one_meaning() -> None:
     }
 
 
-ENUMS = [*COLUMNS.values(), *(words for _, words in LISTED.values())]
+ENUMS: list[Iterable[StrEnum]] = [*COLUMNS.values(), *(words for _, words in LISTED.values())]
 FIELDS = {column for _, column in (*COLUMNS, *LISTED)}
 WORDS = {word for words in ENUMS for word in words}
 LEDGER_KINDS = {
