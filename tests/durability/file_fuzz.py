@@ -195,12 +195,12 @@ def _put_odd_values(db: sqlite3.Connection, random: Random, tables: list[str]) -
 def _put_values(db: sqlite3.Connection, random: Random, tables: list[str]) -> None:
     for table in tables:
         columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})") if row[1] != "id"]
-        ids = [row_id for (row_id,) in db.execute(f"SELECT id FROM {table}")]
+        ids = [row_id for (row_id,) in db.execute(f"SELECT rowid FROM {table}")]
         for _time in range(random.choice([1, 1, 4])):
             column, value = random.choice(columns), random.choice(ODD_VALUES)
             with contextlib.suppress(sqlite3.Error, IndexError):  # of the wrong kind, or kept
                 db.execute(
-                    f"UPDATE {table} SET {column} = ? WHERE id = ?", (value, random.choice(ids))
+                    f"UPDATE {table} SET {column} = ? WHERE rowid = ?", (value, random.choice(ids))
                 )
 
 
