@@ -83,7 +83,7 @@ def test_cells_as_people_write_them_lose_nothing_and_invent_nothing(
     report = take_in(KITCHEN, "ranges=middle")
     assert report.is_done
     assert [line.partition(":")[0] for line in report.skipped] == [
-        "row 1, a title", "row 9, a total", "row 10, a note",
+        "row 1, a title", "row 9, a total", "row 10, a note", "rows 2, 6, blank",
     ]  # fmt: skip
     assert jars(keeper) == [
         ("Mullein", "leaf", "dried", 80, 450, 37.5),
@@ -458,7 +458,8 @@ def test_sheets_written_at_random_come_in_as_meant(
     )
     assert sorted(found) == sorted(meant)
     assert all("été, ö; ok" in note for note in notes(keeper))
-    assert len(report.skipped) == 2
+    assert len(report.skipped) == 3
+    assert report.skipped[-1] == "row 2, blank"
 
 
 def test_a_date_that_would_be_in_the_future_shows_the_order(

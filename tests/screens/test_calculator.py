@@ -30,6 +30,7 @@ from stillroom.screens.calculator.page import CalculatorPage
 from stillroom.screens.calculator.starts import from_shelf
 from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.kit.table import Table
+from stillroom.screens.shelves.page import ShelvesPage
 
 from .screen_text import screen_text
 from .stocked import AWKWARD, bottled, strained
@@ -687,7 +688,8 @@ async def test_a_plan_goes_into_the_form_and_onto_the_shelf(
         await pilot.pause()
         (card,) = shelves_view(keeper).jars
         jar = jar_view(keeper, card.jar_id)
-        assert isinstance(app.screen, CalculatorPage)
+        assert isinstance(app.screen, ShelvesPage)
+        assert app.screen.board.selected == card
     (charge,) = jar.charges
     assert (charge.herb, charge.part, charge.condition) == ("Elecampane", "root", "fresh")
     assert charge.mass_g == 200

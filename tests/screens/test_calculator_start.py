@@ -11,7 +11,7 @@ from stillroom.clock import SetClock
 from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.blends import plan_blend
 from stillroom.keeping.bottles.bottle_views import bottle_rows
-from stillroom.keeping.bottles.tinctures import unbottled
+from stillroom.keeping.bottles.tinctures import tincture_views, unbottled
 from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, ChargeDraft, JarDraft, PourDraft
 from stillroom.keeping.jars.expecting import yield_outlook
@@ -91,6 +91,8 @@ def test_the_strength_in_every_jar_is_that_of_its_page(sample: Keeper) -> None:
         found = figures(reckoned("jar-strength", jar_values(sample, "jar-strength", jar)))
         assert found["strength"] == pytest.approx(jar.outlook.strength_abv), jar.card.code
         assert found["liquid"] == pytest.approx(jar.outlook.volume_ml), jar.card.code
+        if any(pour.kind in ("tincture", "held back") for pour in jar.pours):
+            continue  # whose herb the calculator doesn't know
         assert found.get("ratio") == (
             None if jar.outlook.ratio is None else pytest.approx(jar.outlook.ratio)
         )
@@ -151,7 +153,10 @@ def test_an_amount_from_every_bottle_holds_the_herb_its_page_shows(sample: Keepe
 
 
 def test_a_blend_of_any_two_bottles_is_the_blend_that_the_shelf_plans(sample: Keeper) -> None:
-    rows = bottle_rows(sample)
+    views = tincture_views(sample, {row.tincture_id for row in bottle_rows(sample)})
+    # Honey and the like are added without contraction; the calculator knows spirit and water.
+    rows = [row for row in bottle_rows(sample) if not views[row.tincture_id].others]
+    assert len(rows) > 20
     for one, other in pairwise(rows):
         if one.tincture_id == other.tincture_id:
             continue

@@ -23,7 +23,7 @@ an entry, and a missing row stays as it is. The changes are shown, and made only
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.
 
-Your own list (--jars) is a spreadsheet as it is: .xlsx, .ods, or CSV with any separator, encoding
+Your own list is a spreadsheet as it is: .xlsx, .ods, or CSV with any separator, encoding
 and decimal mark. It needs columns for herb and date. Titles, blank rows, repeated headings, totals
 and notes are skipped and listed. Cells may hold "c. 100g", "handful", "to cover", "4x100 + 30",
 "vodka 37.5%"; words that are no figure are kept in the note. Headings and words are known in
@@ -45,7 +45,11 @@ words are in sheet_words.csv in the program's folder, which you can extend."""
 
 def _import_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
-        "folder", nargs="?", type=named_path, metavar="DIR", help="a folder that export wrote"
+        "folder",
+        nargs="?",
+        type=named_path,
+        metavar="PATH",
+        help="a folder that export wrote, or your own list of jars (.xlsx, .ods, CSV)",
     )
     parser.add_argument(
         "--edited",
@@ -68,21 +72,21 @@ def _import_arguments(parser: ArgumentParser) -> None:
         "--jars",
         type=named_path,
         metavar="FILE",
-        help="your own list of jars (.xlsx, .ods, CSV) instead; - for the standard input",
+        help="your own list of jars, also where its name would be a folder's; - for standard input",
     )
     parser.add_argument(
         "--set",
         action="append",
         default=[],
         metavar="KEY=VALUE",
-        help="with --jars: answer for blank cells of a column, such as part=root",
+        help="of a list: answer for blank cells of a column, such as part=root",
     )
     parser.add_argument(
         "--map",
         action="append",
         default=[],
         metavar="HEADING=COLUMN",
-        help="with --jars: what a column holds; note puts it into the note, nothing leaves it out",
+        help="of a list: what a column holds; note puts it into the note, nothing leaves it out",
     )
     parser.add_argument("--sheet-name", default="", metavar="NAME", help="which sheet of the file")
     parser.add_argument("--dates", choices=("dmy", "mdy"), help="the order of day and month")
@@ -137,13 +141,15 @@ def _import(call: Call) -> int:
     )
 
     asked = call.asked
+    if asked.folder and asked.folder.is_file():
+        asked.jars, asked.folder = asked.folder, None
     if sum(map(bool, (asked.folder, asked.jars, asked.merge, asked.edited))) != 1:
-        raise Refused("Give a folder to import, or --merge DIR, --edited PATH or --jars FILE.")
+        raise Refused("Give a folder or a list of jars, or --merge DIR or --edited PATH.")
     if asked.renumber and not asked.merge:
         raise Refused("--renumber works only with --merge DIR.")
     for name in _OF_SHEETS:
         if not asked.jars and getattr(asked, name):
-            raise Refused(f"--{name.replace('_', '-')} works only with --jars FILE.")
+            raise Refused(f"--{name.replace('_', '-')} works only with a list of jars.")
     keeper = call.keeper_to_change(create=True, backup=not asked.dry_run)
     is_done = False
     try:

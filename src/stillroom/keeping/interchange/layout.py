@@ -98,9 +98,10 @@ class Sheet:
             self._judge(start)
 
     @property
-    def blank(self) -> int:
-        """How many rows between others hold nothing."""
-        return sum(not any(row) for row in self._table.rows)
+    def blank(self) -> list[int]:
+        """Numbers of the rows between others that hold nothing."""
+        filled = [place for place, row in enumerate(self._table.rows, 1) if any(row)]
+        return sorted({*range(1, max(filled, default=0))} - {*filled})
 
     def _judge(self, start: int) -> None:
         shelf = ""

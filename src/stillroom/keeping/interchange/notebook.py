@@ -1,7 +1,7 @@
 """From a person's own list of jars and bottles, however they keep it, onto the shelf."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
@@ -151,7 +151,7 @@ class _Notebook:
                 f"{what} ({_row_numbers(lines)})." if lines else f"{what}."
                 for what, lines in self._assumed.items()
             ),
-            skipped=tuple(map(str, opened.sheet.skipped)),
+            skipped=(*map(str, opened.sheet.skipped), *_blank(opened.sheet.blank)),
             columns={layout.headings[c]: column_name(c) for c in layout.columns}
             | dict.fromkeys(layout.others, "note"),
             read=tuple(f"{said}." for said in read),
@@ -362,6 +362,11 @@ def _bottles(entry: NotebookRow) -> list[tuple[float, float]]:
     if entry.in_bottle_ml is None:
         return []
     return [(entry.size or entry.in_bottle_ml, entry.in_bottle_ml)]
+
+
+def _blank(rows: list[int]) -> Iterator[str]:
+    if rows:
+        yield f"{_row_numbers(rows)}, blank"
 
 
 def _row_numbers(lines: list[int]) -> str:
