@@ -14,6 +14,7 @@ from stillroom.clock import SetClock
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.sample import open_sample
+from stillroom.paper import system_fonts
 from stillroom.records.store import Store
 
 from .examples import examples
@@ -67,6 +68,12 @@ def no_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Keep every test out of the user's own folders."""
     for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME", "HOME"):
         monkeypatch.setenv(name, str(tmp_path / "home"))
+
+
+@pytest.fixture(autouse=True)
+def no_fonts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Print with our own font alone, whatever fonts the computer has."""
+    monkeypatch.setattr(system_fonts, "fonts_with", lambda letter: ())
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from typing import Any
 
 from stillroom.dates import month_name
 from stillroom.keeping.year.pictures import Level, Picture, Series
-from stillroom.paper.fonts import Face, printable
+from stillroom.paper.fonts import Face, pieces, printable
 
 HEIGHT = 132.0
 """Points, with the title and without the legend."""
@@ -19,7 +19,7 @@ _MOST_LEVELS = 6
 
 def chart(picture: Picture, width: float) -> Any:
     """A drawing of a picture, so many points wide."""
-    from reportlab.graphics.shapes import Drawing, String
+    from reportlab.graphics.shapes import Drawing
 
     drawing = Drawing(width, HEIGHT + 12 * _legend_rows(picture))
     turned = 14.0 if picture.are_bars and len(picture.points) > 12 else 0.0
@@ -34,9 +34,18 @@ def chart(picture: Picture, width: float) -> Any:
         _draw_uprights(drawing, picture, box, scale)
         drawing.add(_plot(picture, box, scale))
     _draw_legend(drawing, picture, width)
-    drawing.add(String(0, drawing.height - 9, printable(picture.heading),
-                       fontName=Face.BOLD.value, fontSize=8))  # fmt: skip
+    _write(drawing, 0, drawing.height - 9, picture.heading, Face.BOLD, 8)
     return drawing
+
+
+def _write(drawing: Any, x: float, y: float, text: str, face: Face, size: float) -> None:
+    """A row of text, each script of it in its font."""
+    from reportlab.graphics.shapes import String
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    for part, font in pieces(printable(text), face):
+        drawing.add(String(x, y, part, fontName=font, fontSize=size))
+        x += stringWidth(part, font, size)
 
 
 class _PlotBox:
@@ -211,7 +220,7 @@ def _legend_rows(picture: Picture) -> int:
 
 
 def _draw_legend(drawing: Any, picture: Picture, width: float) -> None:
-    from reportlab.graphics.shapes import Line, Rect, String
+    from reportlab.graphics.shapes import Line, Rect
     from reportlab.graphics.widgets.markers import makeMarker
     from reportlab.lib.colors import HexColor
 
@@ -231,4 +240,4 @@ def _draw_legend(drawing: Any, picture: Picture, width: float) -> None:
             mark = makeMarker(look, x=x + 4.5, y=y + 3, size=5, strokeColor=HexColor(_INK))
             mark.fillColor = HexColor(_INK if look in _FULL else "#ffffff")
             drawing.add(mark)
-        drawing.add(String(x + 14, y + 1, printable(name), fontName=Face.PLAIN.value, fontSize=7))
+        _write(drawing, x + 14, y + 1, name, Face.PLAIN, 7)

@@ -2,17 +2,20 @@
 
 The faces are DejaVu Sans Condensed 2.37 (https://dejavu-fonts.github.io), cut down with fontTools'
 `pyftsubset` to Latin, Greek, Cyrillic, Armenian and Georgian, their punctuation, and a few signs.
-Scripts that want shaping or run right to left are left out: unshaped they would print wrong.
+Chinese, Japanese, Korean, Hebrew and Arabic are drawn with a font of the computer, where it has
+one. Other scripts are left out: unshaped they would print wrong.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from enum import StrEnum
 from functools import cache
 from importlib import resources
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.paper.scripts import Script, as_seen, can_shape, is_foreign, runs, runs_left, shaped
+from stillroom.paper.system_fonts import font_for
 
 
 class Face(StrEnum):
@@ -51,13 +54,69 @@ def make_ready() -> None:
 
 def width(text: str, face: Face, size: float) -> float:
     """How wide a text is in points."""
-    return float(_face(face).stringWidth(text, size))
+    if not is_foreign(text):
+        return float(_face(face).stringWidth(text, size))
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    return float(sum(stringWidth(part, font, size) for part, font in pieces(text, face)))
+
+
+def pieces(text: str, face: Face) -> tuple[tuple[str, str], ...]:
+    """A printable row of text from left to right, each piece with the name of its font."""
+    if not is_foreign(text):
+        return ((text, face.value),)
+    seen = as_seen(text)
+    return tuple(
+        (part, font.fontName if font else face.value)
+        for run, script in runs(seen)
+        for part, font in _with_fonts(run, script)
+    )
+
+
+def draw_row(canvas: Any, left: float, baseline: float, text: str, face: Face, size: float) -> None:
+    """Draw a printable row of text, in points from the lower left of the page."""
+    for part, font in pieces(text, face):
+        canvas.setFont(font, size)
+        canvas.drawString(left, baseline, part)
+        left += canvas.stringWidth(part, font, size)
+
+
+def _with_fonts(run: str, script: Script) -> Iterator[tuple[str, Any | None]]:
+    """A shaped run with the font for it; letter by letter where no single font has them all."""
+    if script is Script.OWN:
+        yield run, None
+        return
+    font = font_for(run, script)
+    if font or script.runs_left:
+        yield run, font
+        return
+    for char in run:
+        yield char, font_for(char, script)
 
 
 def missing(text: str) -> list[str]:
-    """The characters of a text that the font cannot draw, each once."""
+    """The characters of a text that no font at hand can draw, each once."""
+    if not is_foreign(text):
+        return _not_ours(text)
+    lacking: dict[str, None] = {}
+    for run, script in runs(text):
+        lacking |= dict.fromkeys(_lacking(run, script))
+    return list(lacking)
+
+
+def _not_ours(text: str) -> list[str]:
     drawable = _face(Face.PLAIN).face.charToGlyph
     return [char for char in dict.fromkeys(text) if char != "\n" and ord(char) not in drawable]
+
+
+def _lacking(run: str, script: Script) -> tuple[str, ...]:
+    """Letters of a run that can't be drawn: of a name in another script, all or none."""
+    if script is Script.OWN:
+        return tuple(_not_ours(run))
+    can_try = can_shape() or not script.runs_left
+    if can_try and all(font for _, font in _with_fonts(shaped(run, script), script)):
+        return ()
+    return tuple(dict.fromkeys(run))
 
 
 UNDRAWN = "(?)"
@@ -89,3 +148,15 @@ def refuse_undrawable(texts: Iterable[str], what: str) -> None:
         f"{what} cannot be printed: the font has no {characters}{more}, as in “{shown}”. "
         "It prints Latin, Greek and Cyrillic. Write the name in one of these."
     )
+
+
+def omission(texts: Iterable[str]) -> str:
+    """Which letters are printed as a mark, and what would print them; blank where all print."""
+    lacking = dict.fromkeys(char for text in texts for char in missing(text))
+    if not lacking:
+        return ""
+    shown = "".join(list(lacking)[:8]) + ("…" if len(lacking) > 8 else "")
+    cure = "This computer has no font for these letters that can be embedded."
+    if not can_shape() and runs_left("".join(lacking)):
+        cure = "For Hebrew and Arabic, install the extra “scripts”: pip install stillroom[scripts]."
+    return f"Printed as {UNDRAWN}: {shown}. {cure}"

@@ -9,7 +9,15 @@ from typing import Any, NoReturn
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.label_text import AnyLabel, LabelLine, Role
-from stillroom.paper.fonts import UNDRAWN, Face, make_ready, printable, refuse_undrawable, width
+from stillroom.paper.fonts import (
+    UNDRAWN,
+    Face,
+    draw_row,
+    make_ready,
+    printable,
+    refuse_undrawable,
+    width,
+)
 from stillroom.paper.label_square import QUIET_CELLS, Box, code_square
 
 POINTS_PER_MM = 72 / 25.4
@@ -201,12 +209,9 @@ def draw_label(canvas: Any, layout: Layout, page_height_mm: float) -> None:
         rectangle(path, layout.rule)
     canvas.drawPath(path, stroke=0, fill=1)
     for text in layout.texts:
-        canvas.setFont(text.face.value, text.size_mm * POINTS_PER_MM)
-        canvas.drawString(
-            text.left * POINTS_PER_MM,
-            (page_height_mm - text.baseline) * POINTS_PER_MM,
-            text.text,
-        )
+        left = text.left * POINTS_PER_MM
+        baseline = (page_height_mm - text.baseline) * POINTS_PER_MM
+        draw_row(canvas, left, baseline, text.text, text.face, text.size_mm * POINTS_PER_MM)
 
 
 def _called(label: AnyLabel) -> str:

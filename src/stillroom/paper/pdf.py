@@ -21,13 +21,16 @@ from stillroom.paper.document import (
 from stillroom.paper.fonts import (
     UNDRAWN,
     Face,
+    draw_row,
     make_ready,
     missing,
+    pieces,
     printable,
     width,
 )
 from stillroom.paper.long_table import long_table
 from stillroom.paper.pdf_facts import PdfFacts, write_facts
+from stillroom.paper.scripts import is_foreign, runs_left
 from stillroom.quantities import UnitSystem
 
 POINTS_PER_MM = 72 / 25.4
@@ -126,7 +129,8 @@ def _footed(title: str, closing: str, facts: PdfFacts | None) -> type[Any]:
             side, low = MARGIN_MM * POINTS_PER_MM, FOOT_MM * POINTS_PER_MM
             self.setFont(Face.PLAIN.value, 7.5)
             self.setFillColor(GREY)
-            self.drawString(side, low, closing)
+            draw_row(self, side, low, printable(closing), Face.PLAIN, 7.5)
+            self.setFont(Face.PLAIN.value, 7.5)
             number = f"Page {self.getPageNumber()} of {pages}"
             self.drawRightString(self._pagesize[0] - side, low, number)
 
@@ -163,12 +167,29 @@ def _paragraph(
 ) -> Any:
     from reportlab.platypus import Paragraph
 
-    marked = escape(printable(text)).replace("\n", "<br/>")
+    marked = "<br/>".join(_marked(line) for line in text.split("\n"))
     if is_struck:
         marked = f"<strike>{marked}</strike>"
     if then:
-        marked += f" {escape(printable(then))}"
+        marked += f" {_marked(then)}"
     return Paragraph(f'<para align="right">{marked}</para>' if right else marked, style)
+
+
+def _marked(line: str) -> str:
+    """A line as markup, with the fonts of other scripts named.
+
+    What has letters read from right to left is put in order as one row, so it is not broken
+    between words.
+    """
+    plain = printable(line)
+    if not is_foreign(plain):
+        return escape(plain)
+    if runs_left(plain):
+        plain = plain.replace(" ", EMPTY)
+    return "".join(
+        escape(part) if font == Face.PLAIN else f'<font name="{font}">{escape(part)}</font>'
+        for part, font in pieces(plain, Face.PLAIN)
+    )
 
 
 def _story(document: Document, styles: _Styles) -> Iterator[Any]:
@@ -253,7 +274,8 @@ def _grid(grid: Grid, styles: _Styles) -> Any:
         # A paragraph costs fifty times what a plain string does, and a long list is all cells.
         plain = printable(text)
         room = widths[column] - gaps[column]
-        if "\n" not in plain and width(plain, Face.PLAIN, style.fontSize) <= room:
+        is_one_font = "\n" not in plain and not is_foreign(plain)
+        if is_one_font and width(plain, Face.PLAIN, style.fontSize) <= room:
             return plain
         return _paragraph(text, style, right=column in grid.right)
 

@@ -10,7 +10,7 @@ from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_text import AnyLabel
 from stillroom.keeping.settings import remember, settings_of
-from stillroom.paper.fonts import Face, make_ready
+from stillroom.paper.fonts import Face, make_ready, omission
 from stillroom.paper.label_face import POINTS_PER_MM, Layout, draw_label, lay_out
 from stillroom.paper.label_square import Box
 from stillroom.paper.pdf_facts import PdfFacts, write_facts
@@ -260,16 +260,17 @@ def _on(sheet: LabelSheet, label: AnyLabel, box: Box) -> Layout:
 
 
 def left_out(labels: Sequence[AnyLabel], sheet: LabelSheet, start: int = 1) -> str:
-    """What doesn't fit on some of these labels, in a sentence; blank where everything does."""
+    """What isn't on some of these labels, in a sentence or two; blank where everything is."""
     found: dict[str, int] = {}
     for count, label in enumerate(labels, start - 1):
         box = sheet.place(count % sheet.per_page + 1)
         for what in _on(sheet, label, box).left_out:
             found[what] = found.get(what, 0) + 1
+    unprinted = omission(line.text for label in labels for line in label.lines)
     if not found:
-        return ""
+        return unprinted
     named = ", ".join(f"{what} ({how_many(count, 'label')})" for what, count in found.items())
-    return f"Left out, because it doesn't fit: {named}."
+    return f"Left out, because it doesn't fit: {named}. {unprinted}".rstrip()
 
 
 def _draw_outline(canvas: Any, box: Box, page_height_mm: float) -> None:
