@@ -45,7 +45,7 @@ def test_the_plan_as_a_table_has_the_figures_of_its_json(
         assert float(line["make_ml"] or 0) == pytest.approx(made["expected"] if made else 0, abs=1)
     say("plan", "--out", tmp_path / "plan.pdf", "--shelf", used)
     text = text_of(tmp_path / "plan.pdf")
-    for words in ("Plan as of", "Elecampane, root, dried", "G gather, F fill by, X runs out"):
+    for words in ("Plan as of", "Elecampane, root, dried", "G gather, F fill, X runs out"):
         assert words in text
 
 

@@ -1,5 +1,6 @@
 """The Year page, driven by keys over a real file."""
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,14 +10,17 @@ from stillroom.clock import SetClock
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
+from stillroom.screens.help import FramedText
 from stillroom.screens.kit.fields import Entry
 from stillroom.screens.trace.page import HerbPage
 from stillroom.screens.year.page import YearPage
 from stillroom.screens.year.people import PersonPage
 
 from .driving import SIZES, flat, press, turn_to, type_into
+from .screen_text import screen_text
 from .stocked import stock
 
 
@@ -67,10 +71,37 @@ async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int
         assert "[Ahead]" in text
         assert "To start this month 1 tincture" in text
         assert chosen(page).herb == "Calendula"
-        # 200 mL in the 72 days that it has been in stock by then: strained a fortnight before.
-        assert f"{200 / 72 * 365.25 / 12:.1f} mL a month by 72 days in stock" in text
         assert "Make: " in text
         assert ("Fill by" in text.split("Calendula")[0]) == (size[0] >= 104)
+        assert ("⏎ shows the rest" in text) == (size[1] < 30)
+        await press(pilot, "enter")
+        # 200 mL in the 72 days that it has been in stock by then: strained a fortnight before.
+        rate = f"{200 / 72 * 365.25 / 12:.1f} mL a month by 72 days in stock"
+        assert rate in flat(app)
+        assert isinstance(app.screen, FramedText)
+        await press(pilot, "escape")
+        assert app.screen is page
+        assert (rate in flat(app)) == (size[1] >= 30)
+
+
+async def test_twelve_rows_are_in_sight_at_80_by_24_whatever_the_details(
+    clock: SetClock, tmp_path: Path
+) -> None:
+    app = StillroomApp(open_sample(clock, tmp_path), is_sample=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await opened(app, pilot)
+        await press(pilot, "w")
+        await type_into(app, pilot, "months", "36")
+        await press(pilot, "ctrl+s")
+        for part in ("Ahead", "Behind", "Learning", "People"):
+            assert page.part.title == part
+            for _ in range(6):
+                assert page.rows.size.height >= 1 + 12, "its own heads, and rows"
+                head = screen_text(app).splitlines()[0]
+                assert f"Year · {part} " in head
+                assert "…" not in head
+                await press(pilot, "down")
+            await press(pilot, "tab")
 
 
 async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None:
@@ -87,13 +118,13 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
         assert app.screen is page
         assert "Gather: 15 Jun 2027 to 31 Aug 2027, as typed" in flat(app)
         assert "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec" in flat(app)
-        assert "G gather, F fill by, X runs out" in flat(app)
+        assert "G gather, F fill, X runs out" in flat(app)
         lines = used.rows("SELECT count(*) FROM journal")
         as_it_is = chosen(page).plan.to_make_ml.middle
         await press(pilot, "w")
         await type_into(app, pilot, "months", "36")
         await press(pilot, "ctrl+s")
-        assert "what if: 36 months in hand" in flat(app)
+        assert "What if: 36 months in hand" in flat(app)
         assert chosen(page).plan.to_make_ml.middle > as_it_is
         await press(pilot, "w")
         await type_into(app, pilot, "person", "Nobody")
@@ -102,7 +133,7 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
         await press(pilot, "escape", "escape", "w")
         await type_into(app, pilot, "months", "")
         await press(pilot, "ctrl+s")
-        assert "what if:" not in flat(app)
+        assert "What if:" not in flat(app)
         assert "Moon" not in flat(app)
         assert used.rows("SELECT count(*) FROM journal") == lines
 

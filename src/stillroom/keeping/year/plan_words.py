@@ -142,7 +142,7 @@ def fill_by(each: Ahead, said: Wording) -> str:
     return said.day(each.plan.fill_by)
 
 
-MARKS = "G gather, F fill by, X runs out"
+MARKS = "G gather, F fill, X runs out"
 
 
 def strip(each: Ahead) -> list[tuple[str, str]]:

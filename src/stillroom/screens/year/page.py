@@ -4,19 +4,42 @@ from collections.abc import Sequence
 
 from rich.text import Text
 from textual import on, work
+from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.events import Resize
+from textual.widgets import Static
 
 from stillroom.errors import Refused
-from stillroom.keeping.year import plan_words
 from stillroom.keeping.year.learning import Learning
 from stillroom.keeping.year.people import Person
 from stillroom.keeping.year.plan_views import Ahead
 from stillroom.reckoning.charge import Part
+from stillroom.screens.help import FramedText
 from stillroom.screens.kit.parts_page import PartsPage
 from stillroom.screens.kit.table import Table
 from stillroom.screens.year.dialogs import PeriodDialog, SeasonDialog, WhatIfDialog
 from stillroom.screens.year.parts import AheadPart, BehindPart, LearningPart, YearPart
 from stillroom.screens.year.people import PeoplePart, PersonPage
+
+LEAST_ROWS = 12
+"""Rows of the list in sight at 80 by 24."""
+LEAST_ABOUT = 4
+"""Lines about the chosen row, however low the screen."""
+REST = "⏎ shows the rest"
+
+
+class AboutRow(FramedText):
+    """All that is known about a row."""
+
+    HEADING = "Details"
+
+    def __init__(self, text: Text) -> None:
+        super().__init__()
+        self._text = text
+
+    def compose_text(self) -> ComposeResult:
+        """The text."""
+        yield Static(self._text)
 
 
 class YearPage(PartsPage[YearPart]):
@@ -33,6 +56,8 @@ class YearPage(PartsPage[YearPart]):
         "Press tab for the next part."
     )
     PAPER = "plan"
+    _room = (LEAST_ABOUT, 78)
+    """Lines for the details, and their width."""
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="year.next", key_display="tab",
                 tooltip="Go to the next part: ahead, behind, learning, people"),
@@ -72,15 +97,27 @@ class YearPage(PartsPage[YearPart]):
             self.rows.set_columns(self.part.columns, self.part.cells, self.part.key)
         hint = "Nothing matches. Press esc to show all." if self.sought else self.part.none
         self.rows.show(lines, hint)
-        self.head(Text(f"Year · {self.part.title}{self._otherwise()}", style="bold"))
+        self.head(Text(f"Year · {self.part.title}", style="bold"))
         self.refresh_bindings()
 
-    def _otherwise(self) -> str:
-        """What the plan on show is asked to be, where that isn't as it is."""
-        asked = self._ahead.what_if
-        if self.part is not self._ahead or not asked.is_asked:
-            return ""
-        return f" · what if: {plan_words.what_if(asked, self.wording)}"
+    def on_resize(self, event: Resize) -> None:
+        """Leave twelve rows of the list in sight on a screen of 24."""
+        above_and_below = 3 + 2  # head, parts and column heads; two lines of keys
+        room = min(event.size.height // 2, event.size.height - above_and_below - LEAST_ROWS)
+        self._room = max(LEAST_ABOUT, room), event.size.width - 2
+        self.tell()
+
+    def about(self, text: Text | str) -> None:
+        """Show what matters most about the chosen row, in the lines that there are."""
+        super().about(self._cut(text) if isinstance(text, Text) else text)
+
+    def _cut(self, text: Text) -> Text:
+        """A text in the lines that there are; what is left out, enter shows."""
+        height, width = self._room
+        lines = text.wrap(self.app.console, width)
+        if len(lines) <= height:
+            return text
+        return Text("\n").join([*lines[: height - 1], Text(REST, style="bold")])
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Days are chosen for the figures alone, a season and what-ifs for the plan."""
@@ -159,3 +196,5 @@ class YearPage(PartsPage[YearPart]):
             self.open_over(HerbPage(self.keeper, row.herb_id))
         elif isinstance(row, Person):
             self.open_over(PersonPage(self.keeper, row.name))
+        elif row is not None and self.is_active:
+            self.app.push_screen(AboutRow(self.part.about(row)))

@@ -30,6 +30,9 @@ MOON = Column("Moon", 13)
 _STRIP = 170
 """From this width on the months ahead have a column."""
 
+TO_DO = ("Make", "Herb", "Fill by", "Lasts")
+"""What a plan asks for, which is shown first."""
+
 
 class YearPart(PagePart[Any]):
     """One part of the page."""
@@ -82,6 +85,9 @@ class AheadPart(YearPart):
         due = [each for each in view.due if matches(each.herb, each.part, "start")]
         rest = [e for e in view.herbs if e not in view.due and matches(e.herb, e.part)]
         lines: list[Ahead | Heading] = []
+        if self.what_if.is_asked:
+            asked = plan_words.what_if(self.what_if, self.page.wording)
+            lines.append(Heading(f"What if: {asked}", "", "warning"))
         if due:
             lines += [Heading("To start this month", how_many(len(due), "tincture"), "warning")]
             lines += due
@@ -121,6 +127,7 @@ class AheadPart(YearPart):
     def about(self, row: Ahead) -> Text:
         said = self.page.wording
         shown = plan_words.facts(row, said, with_moon=self._has_moon)
+        shown.sort(key=lambda fact: TO_DO.index(fact[0]) if fact[0] in TO_DO else len(TO_DO))
         facts = self.facts(plan_words.heading(row), shown)
         name, *rest = facts.split("\n", allow_blank=True)
         return Text("\n").join([name, *map(Text, plan_words.strip_lines(row)), *rest])
