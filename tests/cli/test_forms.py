@@ -138,7 +138,7 @@ def test_everything_that_the_form_asks_can_be_given(at: At, stocked: Path) -> No
         "shakes=2", "simmered=yes", "note=for winter",
     )  # fmt: skip
     assert (said.code, said.err) == (0, "")
-    assert said.out.startswith("Filled 26-004 Marshmallow and 1 more, root, fresh, on North larder")
+    assert said.out.startswith("Filled 26-004 Marshmallow and Fennel, root, fresh, on North larder")
     assert "Let it cool" in said.out or "cool" in said.out
     view = jar(stocked, "26-004")
     first, second = view.charges

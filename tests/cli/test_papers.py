@@ -77,6 +77,40 @@ def test_other_endings_are_not_guessed_at(say: Say, stocked: Path, tmp_path: Pat
     assert say("daysheet", "--to", tmp_path / "no" / "a.pdf", "--shelf", stocked).code == 2
 
 
+PAPERS: dict[str, list[tuple[str, ...]]] = {
+    ".pdf": [*DOCUMENTS, ("labels", "26-001")],
+    ".ics": [("calendar",)],
+}
+"""Every paper by its file ending; a document may end in .txt, too."""
+
+
+def test_each_paper_refuses_the_file_ending_of_another(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
+    for own, papers in PAPERS.items():
+        for words in papers:
+            for ending in {".pdf", ".ics", ".csv", ".html"} - {own}:
+                path = tmp_path / f"paper{ending}"
+                answer = say(*words, "--to", path, "--shelf", stocked)
+                assert answer.code == 2, (words, ending)
+                assert own in answer.err
+                assert not path.exists()
+
+
+def test_text_is_the_form_for_a_screen_reader(say: Say, stocked: Path, tmp_path: Path) -> None:
+    path = tmp_path / "list.txt"
+    for words in DOCUMENTS:
+        shown = say(*words, "--text", "--shelf", stocked)
+        assert shown.out == say(*words, "--shelf", stocked).out
+        assert say(*words, "--text", "--to", path, "--overwrite", "--shelf", stocked).code == 0
+        assert path.read_text(encoding="utf-8") == shown.out
+    refused = say("stocklist", "--text", "--to", tmp_path / "list.pdf", "--shelf", stocked)
+    assert (refused.code, "ends in .txt" in refused.err) == (2, True)
+    assert not (tmp_path / "list.pdf").exists()
+    refused = say("stocklist", "--text", "--print", "--shelf", stocked)
+    assert (refused.code, "--print prints the PDF" in refused.err) == (2, True)
+
+
 def test_labels_of_a_batch_on_a_half_used_sheet(say: Say, stocked: Path, tmp_path: Path) -> None:
     pdf = tmp_path / "labels.pdf"
     words = ("labels", "26-001", "--sheet", "a4-70x37", "--start", "24", "--to", pdf)

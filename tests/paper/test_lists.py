@@ -83,7 +83,7 @@ def test_a_jar_that_wants_two_shakes_has_two_boxes(keeper: Keeper) -> None:
     plan = JarDraft(charges, (PourDraft(LiquidKind.SPIRIT, 300, 45),), day, day + timedelta(9), 2)
     shake(keeper, fill_jar(keeper, plan).jar_id)
     ((boxes, _, herb, *_),) = rows(today(keeper), "Shake")
-    assert (boxes, herb) == ("☑☐", "Fennel and 1 more, seed, dried")
+    assert (boxes, herb) == ("☑☐", "Fennel and Anise, seed, dried")
     assert "[x][ ]  26-001  Fennel" in as_text(today(keeper))
 
 

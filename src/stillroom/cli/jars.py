@@ -16,6 +16,7 @@ from stillroom.keeping.cards import JarCard, ShelvesView
 from stillroom.keeping.jars.jar import shake, shake_all
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.words import listed
 from stillroom.quantities import how_many
 
 
@@ -65,8 +66,7 @@ def standing(jars: Iterable[JarCard], shelves: ShelvesView) -> Iterable[tuple[Ja
 
 def herb_words(jar: JarCard) -> str:
     """A jar's herbs, part and condition."""
-    more = f" and {jar.more_herbs} more" if jar.more_herbs else ""
-    return f"{jar.herb}{more}, {jar.part}, {jar.condition}"
+    return f"{listed((jar.herb, *jar.others))}, {jar.part}, {jar.condition}"
 
 
 def jars_json(jars: Iterable[JarCard], shelves: ShelvesView) -> list[dict[str, Any]]:

@@ -36,6 +36,11 @@ def _file_or_output(text: str) -> Path | None:
 def document_arguments(parser: ArgumentParser) -> None:
     """Where a document goes."""
     _to_arguments(parser, "write to this file, ending in .pdf or .txt")
+    parser.add_argument(
+        "--text",
+        action="store_true",
+        help="as plain text, for a screen reader: to the terminal, or to a file ending in .txt",
+    )
     print_option(parser)
 
 
@@ -45,6 +50,10 @@ def deliver(call: Call, document: "Document") -> int:
     from stillroom.paper.pdf import as_pdf, page_for
 
     path: Path | None = call.asked.to
+    if call.asked.text and call.asked.print:
+        raise Refused("--print prints the PDF. Leave out --text or --print.")
+    if call.asked.text and path and path.suffix.lower() != ".txt":
+        raise Refused(f"With --text, use a name that ends in .txt, not {path.name}.")
     if path is None and call.asked.print:
         content = as_pdf(document, page_for(call.settings), pdf_facts(call))
         put(print_content(call, content))

@@ -35,6 +35,8 @@ class JarCard(NamedTuple):
     """mL got so far of a jar that is still to be pressed; None of any other."""
     press_ml: float | None = None
     """mL that a press is expected to give of it; None where that can't be predicted."""
+    others: tuple[str, ...] = ()
+    """The names of the further herbs, as they went in."""
 
     def days_left(self, today: date) -> int:
         """Days to the strain date; 0 on the day, negative when it is over."""

@@ -83,8 +83,7 @@ def _to_shake(shelves: ShelvesView, places: dict[int, str]) -> Block:
 
 
 def _herb(jar: JarCard) -> str:
-    more = f" and {jar.more_herbs} more" if jar.more_herbs else ""
-    return f"{jar.herb}{more}, {jar.part}, {jar.condition}"
+    return f"{listed((jar.herb, *jar.others))}, {jar.part}, {jar.condition}"
 
 
 def _to_strain(due: Sequence[JarCard], shelves: ShelvesView, places: dict[int, str]) -> Grid:

@@ -1,5 +1,6 @@
 """The shelves as they are today, read in one query."""
 
+import json
 from datetime import date
 from typing import Any
 
@@ -17,7 +18,10 @@ _CARDS = f"""
            (SELECT count(*) FROM shake WHERE jar_id = j.id AND day = :today),
            j.covered, j.shelf_id, j.place,
            CASE j.state WHEN 'strained' THEN {LEFT_TO_BOTTLE} END AS loose,
-           CASE j.state WHEN 'drained' THEN s.yield_ml END AS drained
+           CASE j.state WHEN 'drained' THEN s.yield_ml END AS drained,
+           (SELECT json_group_array(name) FROM (
+               SELECT o.name FROM charge_line c JOIN herb o ON o.id = c.herb_id
+               WHERE c.jar_id = j.id AND c.id > l.id ORDER BY c.id)) AS others
     FROM jar j
     JOIN charge_line l ON l.id = (SELECT min(id) FROM charge_line WHERE jar_id = j.id)
     JOIN herb h ON h.id = l.herb_id
@@ -59,7 +63,7 @@ _OFF_SHELVES = f"""
 
 def _card(row: tuple[Any, ...]) -> JarCard:
     jar_id, code, herb, more, part, condition, filled, strain, per_day, shaken, covered = row[:11]
-    shelf_id, place, loose, drained = row[11:]
+    shelf_id, place, loose, drained, others = row[11:]
     return JarCard(
         jar_id=jar_id,
         code=code,
@@ -76,6 +80,7 @@ def _card(row: tuple[Any, ...]) -> JarCard:
         place=place,
         to_bottle_ml=loose,
         drained_ml=drained,
+        others=tuple(json.loads(others)),
     )
 
 
