@@ -1,11 +1,13 @@
-"""Random histories of joining, thinning, sweetening and losing, against a ledger kept apart.
+"""Random histories of what is done with materials, against a ledger kept apart.
 
     python -m tests.keeping.materials [--histories 300] [--seed 1]
 
 The ledger reads nothing but the rows of the file and the printed density table of this folder's
 neighbour: from what was bought and weighed it works out what is in a millilitre of each batch, and
-what has become of all of it. Mass, ethanol, each herb and each liquid are conserved from purchases
-to bottles, losses and marc, and every figure of the program agrees with it.
+what has become of all of it. Jars are filled by weight and from lots of herb, poured on again, and
+have tinctures poured on their herb; batches are joined, thinned, sweetened and lost. Mass, ethanol,
+each herb and each liquid are conserved from purchases to bottles, losses and marc, and every figure
+of the program agrees with it.
 """
 
 import argparse
@@ -36,18 +38,22 @@ from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.subjects import subject_of_tincture
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.cupboard.liquids import add_liquid
+from stillroom.keeping.cupboard.lots import add_lot, weigh_lot
 from stillroom.keeping.drafts import (
     ALL,
+    AgainDraft,
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
     BottlingDraft,
     ChargeDraft,
+    HerbLotDraft,
     InputDraft,
     LiquidDraft,
     PourDraft,
     SpiritDraft,
 )
+from stillroom.keeping.jars.marc import pour_again
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import remember
 from stillroom.keeping.shelf_file.check import check
@@ -56,6 +62,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import (
     BY_HAND,
     LOSS_KINDS,
+    HerbCame,
     InputKind,
     LiquidKind,
     OtherLiquidKind,
@@ -68,6 +75,7 @@ from ..reckoning.printed_density import ETHANOL, G_PER_ML, WEIGHT_PERCENT, betwe
 Amounts = dict[str, float]
 """mL or g by thing: `ethanol`, `g`, `other mL`, `other g`, and each herb and liquid by name."""
 STEPS = 40
+HERBS = ("Sage", "Fennel", "Thyme")
 WATER_IN_DRIED = 0.1
 WATER_G_PER_ML = 0.99823
 
@@ -91,6 +99,16 @@ class Materials:
                 (OtherLiquidKind.HONEY, 1.42, None),
             )
         ]
+        self.lots = {
+            herb: add_lot(
+                keeper,
+                HerbLotDraft(
+                    herb, Part.LEAF, Condition.DRIED, HerbCame.BOUGHT, keeper.today,
+                    mass_g=400, water_fraction=WATER_IN_DRIED,
+                ),
+            ).lot_id
+            for herb in HERBS
+        }  # fmt: skip
 
     def run(self) -> None:
         """Fill two jars, and then do this and that."""
@@ -98,7 +116,8 @@ class Materials:
         self.jar()
         acts: list[tuple[Callable[[], None], int]] = [
             (self.jar, 3), (self.bottle, 5), (self.take, 3), (self.lose, 3), (self.join, 4),
-            (self.thin, 4), (self.sweeten, 4), (self.correct, 6), (self.undo, 3), (self.redo, 2),
+            (self.again, 3), (self.weigh, 1), (self.thin, 4), (self.sweeten, 4),
+            (self.correct, 6), (self.undo, 3), (self.redo, 2),
         ]  # fmt: skip
         kinds, weights = zip(*acts, strict=True)
         for _ in range(STEPS):
@@ -110,11 +129,14 @@ class Materials:
                 self.done[f"{act.__name__} refused"] += 1
 
     def jar(self) -> None:
-        herbs = self.luck.sample(("Sage", "Fennel", "Thyme"), self.luck.randint(1, 2))
+        herbs = self.luck.sample(HERBS, self.luck.randint(1, 2))
         charges = [
-            ChargeDraft(herb, Part.LEAF, Condition.DRIED, self.luck.uniform(20, 80), WATER_IN_DRIED)
+            ChargeDraft(
+                herb, Part.LEAF, Condition.DRIED, self.luck.uniform(20, 80), WATER_IN_DRIED,
+                lot_id=self.luck.choice((None, self.lots[herb])),
+            )
             for herb in herbs
-        ]
+        ]  # fmt: skip
         spirit_id, abv = self.luck.choice(self.spirits)
         pours = [PourDraft(LiquidKind.SPIRIT, self.luck.uniform(300, 900), abv, spirit_id)]
         if self.luck.random() < 0.4:
@@ -123,9 +145,42 @@ class Materials:
             liquid_id = self.luck.choice(self.liquids)
             volume_ml = self.luck.uniform(50, 200)
             pours.append(PourDraft(LiquidKind.LIQUID, volume_ml, liquid_id=liquid_id))
+        if self.luck.random() < 0.3:
+            pours += self.tincture()
         jar_id = filled(self.keeper, charges, *pours, days=0)
         poured_ml = sum(pour.volume_ml for pour in pours)
         strained(self.keeper, jar_id, poured_ml * self.luck.uniform(0.5, 0.8), confirmed=True)
+
+    def tincture(self) -> list[PourDraft]:
+        """Some out of a bottle, or of what waits to be bottled, to pour on herb."""
+        bottles = [(row.left_ml, {"bottle_id": row.bottle_id}) for row in bottle_rows(self.keeper)]
+        waiting = [
+            (view.loose_ml, {"source_id": view.tincture_id}) for view in unbottled(self.keeper)
+        ]
+        if not bottles + waiting:
+            return []
+        held_ml, of = self.luck.choice(bottles + waiting)
+        volume_ml = held_ml * self.luck.uniform(0.2, 0.9)
+        return [PourDraft(LiquidKind.TINCTURE, volume_ml, **of)]
+
+    def again(self) -> None:
+        """Pour spirit on the marc of a strained jar, and strain that."""
+        jars = self.keeper.rows("""SELECT id FROM jar WHERE state = 'strained' ORDER BY id""")
+        jar_id = self.luck.choice(jars)[0]
+        spirit_id, abv = self.luck.choice(self.spirits)
+        volume_ml = self.luck.uniform(200, 500)
+        pour = PourDraft(LiquidKind.SPIRIT, volume_ml, abv, spirit_id)
+        today = self.keeper.today
+        card = pour_again(self.keeper, AgainDraft(jar_id, (pour,), today, today))
+        strained(self.keeper, card.jar_id, volume_ml * self.luck.uniform(0.5, 0.8), confirmed=True)
+
+    def weigh(self) -> None:
+        """Find a lot of herb a little lighter or heavier than it should be."""
+        herb = self.luck.choice(HERBS)
+        ((left_g,),) = self.keeper.rows(
+            "SELECT left_g FROM in_store WHERE lot_id = ?", self.lots[herb]
+        )
+        weigh_lot(self.keeper, self.lots[herb], left_g * self.luck.uniform(0.9, 1.05))
 
     def sources(self) -> list[Taken]:
         """All that a bottle holds, or that waits, or a part of it."""
@@ -213,7 +268,8 @@ class Materials:
         fact = self.luck.choice(facts)
         assert isinstance(fact.value, float)
         unit = "g" if fact.name.startswith("weight") else "ml"
-        value = fact.value * self.luck.uniform(0.7, 1.2)
+        # No more comes out of a jar than was in it.
+        value = fact.value * self.luck.uniform(0.7, 1.0 if fact.name == "yield" else 1.2)
         correct(self.keeper, subject, {fact.name: f"{value:.2f} {unit}"}, confirmed=True)
 
     def undo(self) -> None:
@@ -244,12 +300,22 @@ class Ledger:
                 "SELECT id, name, density_g_per_ml FROM liquid"
             )
         }
-        for tincture_id, jar_id, yield_ml in self.rows(
-            """SELECT t.id, s.jar_id, s.yield_ml FROM tincture t
-               JOIN straining s ON s.id = t.straining_id"""
-        ):
-            self._strained(tincture_id, jar_id, yield_ml)
-        self._made_of_others()
+        jars = {
+            tincture_id: (jar_id, yield_ml)
+            for tincture_id, jar_id, yield_ml in self.rows(
+                """SELECT t.id, s.jar_id, s.yield_ml FROM tincture t
+                   JOIN straining s ON s.id = t.straining_id"""
+            )
+        }
+        inputs = self._inputs()
+        graph = {batch: {i[0] for i in found if i[0]} for batch, found in inputs.items()}
+        pours = {batch: self._pours(jar_id) for batch, (jar_id, _) in jars.items()}
+        graph |= {batch: {pour[3] for pour in found if pour[3]} for batch, found in pours.items()}
+        for batch_id in TopologicalSorter(graph).static_order():
+            if batch_id in jars:
+                self._strained(batch_id, *jars[batch_id], pours[batch_id])
+            else:
+                self._made_of_others(batch_id, inputs[batch_id])
 
     def _add(self, into: Amounts, volume_ml: float, abv: float, liquid_id: int | None) -> None:
         if liquid_id is None:
@@ -270,27 +336,49 @@ class Ledger:
         percent = min(100.0, 100 * content["ethanol"] * ETHANOL / rest_g)
         return rest_g / between(percent, WEIGHT_PERCENT, G_PER_ML) + content["other mL"]
 
-    def _strained(self, tincture_id: int, jar_id: int, yield_ml: float) -> None:
+    def _pours(self, jar_id: int) -> list[tuple]:
+        """mL, strength, liquid and tincture of each, and whether the marc held it back."""
+        return self.rows(
+            f"""SELECT p.volume_ml, p.strength_abv, p.liquid_id,
+                       coalesce(p.source_id, b.tincture_id,
+                                CASE WHEN p.kind = 'held back' THEN t.id END),
+                       p.kind = 'held back'
+                FROM pour p JOIN jar j ON j.id = p.jar_id
+                LEFT JOIN movement m ON m.id = p.movement_id
+                LEFT JOIN bottle b ON b.id = m.bottle_id
+                LEFT JOIN straining s ON s.jar_id = j.marc_of_id
+                LEFT JOIN tincture t ON t.straining_id = s.id
+                WHERE p.jar_id = {jar_id}"""
+        )
+
+    def _strained(self, tincture_id: int, jar_id: int, yield_ml: float, pours: list[tuple]) -> None:
         content: Amounts = defaultdict(float)
-        for volume_ml, abv, liquid_id in self.rows(
-            f"SELECT volume_ml, strength_abv, liquid_id FROM pour WHERE jar_id = {jar_id}"
-        ):
-            self._add(content, volume_ml, abv, liquid_id)
+        fresh: Amounts = defaultdict(float)
+        for volume_ml, abv, liquid_id, from_id, is_held_back in pours:
+            if from_id is None:
+                self._add(fresh, volume_ml, abv or 0.0, liquid_id)
+                continue
+            for key, amount in self.per_ml[from_id].items():
+                content[key] += amount * volume_ml
+                if is_held_back:
+                    self.in_marc[key] -= amount * volume_ml
         for name, mass_g in self.rows(
             f"""SELECT h.name, l.mass_g FROM charge_line l JOIN herb h ON h.id = l.herb_id
-                WHERE l.jar_id = {jar_id}"""
+                WHERE l.jar_id = {jar_id} AND l.mass_g IS NOT NULL"""
         ):
-            content[name] += mass_g
-            content["g"] += WATER_IN_DRIED * mass_g
+            fresh[name] += mass_g
+            fresh["g"] += WATER_IN_DRIED * mass_g
+        for key, amount in fresh.items():
+            content[key] += amount
+            self.put_in[key] += amount
         self.volume_ml[tincture_id] = self._volume(content)
         self.per_ml[tincture_id] = {
             key: amount / self.volume_ml[tincture_id] for key, amount in content.items()
         }
         for key, amount in content.items():
-            self.put_in[key] += amount
             self.in_marc[key] += amount - self.per_ml[tincture_id][key] * yield_ml
 
-    def _made_of_others(self) -> None:
+    def _inputs(self) -> dict[int, list[tuple]]:
         inputs: dict[int, list[tuple]] = defaultdict(list)
         for batch_id, *rest in self.rows(
             """SELECT i.tincture_id, coalesce(i.source_id, b.tincture_id),
@@ -299,28 +387,30 @@ class Ledger:
                LEFT JOIN bottle b ON b.id = m.bottle_id"""
         ):
             inputs[batch_id].append(tuple(rest))
-        graph = {batch: {i[0] for i in found if i[0]} for batch, found in inputs.items()}
-        for batch_id in TopologicalSorter(graph).static_order():
-            if batch_id not in inputs:
+        return inputs
+
+    def _made_of_others(self, batch_id: int, inputs: list[tuple]) -> None:
+        content: Amounts = defaultdict(float)
+        for from_id, volume_ml, abv, liquid_id in inputs:
+            if from_id is not None:
+                for key, amount in self.per_ml[from_id].items():
+                    content[key] += amount * volume_ml
                 continue
-            content: Amounts = defaultdict(float)
-            for from_id, volume_ml, abv, liquid_id in inputs[batch_id]:
-                if from_id is not None:
-                    for key, amount in self.per_ml[from_id].items():
-                        content[key] += amount * volume_ml
-                    continue
-                fresh: Amounts = defaultdict(float)
-                self._add(fresh, volume_ml, abv or 0.0, liquid_id)
-                for key, amount in fresh.items():
-                    content[key] += amount
-                    self.put_in[key] += amount
-            self.volume_ml[batch_id] = self._volume(content)
-            self.per_ml[batch_id] = {
-                key: amount / self.volume_ml[batch_id] for key, amount in content.items()
-            }
+            fresh: Amounts = defaultdict(float)
+            self._add(fresh, volume_ml, abv or 0.0, liquid_id)
+            for key, amount in fresh.items():
+                content[key] += amount
+                self.put_in[key] += amount
+        self.volume_ml[batch_id] = self._volume(content)
+        self.per_ml[batch_id] = {
+            key: amount / self.volume_ml[batch_id] for key, amount in content.items()
+        }
 
     def ends(self) -> Amounts:
-        """What is in bottles, was taken out of them, waits, was lost, and is in the marc."""
+        """What is in bottles, was taken out of them, waits, was lost, and is in the marc.
+
+        What was poured on herb that still steeps is among it.
+        """
         found: Amounts = defaultdict(float, self.in_marc)
         for tincture_id, made_ml, into_others_ml in self.rows(
             """SELECT t.id, t.volume_ml,
@@ -328,11 +418,24 @@ class Ledger:
                       - coalesce((SELECT sum(m.volume_ml) FROM movement m
                                   JOIN bottle b ON b.id = m.bottle_id
                                   WHERE b.tincture_id = t.id AND m.kind = 'blend'), 0)
+                      + coalesce((SELECT sum(p.volume_ml) FROM pour p
+                                  JOIN straining s ON s.jar_id = p.jar_id
+                                  LEFT JOIN movement m ON m.id = p.movement_id
+                                  LEFT JOIN bottle b ON b.id = m.bottle_id
+                                  WHERE coalesce(p.source_id, b.tincture_id) = t.id), 0)
                FROM tincture t"""
         ):
             for key, amount in self.per_ml[tincture_id].items():
                 found[key] += amount * (made_ml - into_others_ml)
         return found
+
+
+_LOTS = """
+    SELECT l.code, l.mass_g
+           + coalesce((SELECT sum(mass_g) FROM herb_movement WHERE lot_id = l.id), 0)
+           - coalesce((SELECT sum(mass_g) FROM charge_line WHERE lot_id = l.id), 0), s.left_g
+    FROM herb_lot l JOIN in_store s ON s.lot_id = l.id
+"""
 
 
 def problems(keeper: Keeper) -> Iterator[str]:
@@ -370,12 +473,17 @@ def problems(keeper: Keeper) -> Iterator[str]:
                             WHERE tincture_id = {tincture_id})
                          + (SELECT coalesce(sum(volume_ml), 0) FROM batch_input
                             WHERE source_id = {tincture_id})
+                         + (SELECT coalesce(sum(volume_ml), 0) FROM pour
+                            WHERE source_id = {tincture_id})
                          + (SELECT coalesce(sum(m.volume_ml), 0) FROM movement m JOIN bottle b
                             ON b.id = m.bottle_id
                             WHERE b.tincture_id = {tincture_id} AND m.kind = 'fill')"""
             )[0][0]
             if abs(view.volume_ml - used - view.loose_ml) > 0.02:
                 yield f"{code}: {view.loose_ml} mL wait, by its rows {view.volume_ml - used}"
+        for code, by_rows_g, left_g in rows(_LOTS):
+            if abs(by_rows_g - left_g) > 0.01:
+                yield f"{code}: {left_g} g left, by its rows {by_rows_g}"
         ends = ledger.ends()
         slack = 0.012 if is_rounded_up else 0.001
         for key, amount in ledger.put_in.items():

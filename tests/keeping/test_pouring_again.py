@@ -18,7 +18,15 @@ from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import contents_of, equivalents, herb_equivalents
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
-from stillroom.keeping.drafts import AgainDraft, BottleDraft, BottlingDraft, ChargeDraft, PourDraft
+from stillroom.keeping.cupboard.liquids import add_liquid
+from stillroom.keeping.drafts import (
+    AgainDraft,
+    BottleDraft,
+    BottlingDraft,
+    ChargeDraft,
+    LiquidDraft,
+    PourDraft,
+)
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import own_strainings
 from stillroom.keeping.jars.marc import held_back, pour_again
@@ -31,10 +39,11 @@ from stillroom.keeping.trace.views import Node
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, JarView, TinctureView
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind, StrengthBy
+from stillroom.reckoning.states import LiquidKind, OtherLiquidKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
 
 from ..builders import filled, spirit, strained
+from ..reckoning import printed_density as printed
 from ..spoiling import without_rules
 
 Bottled = Callable[..., list[BottleRow]]
@@ -361,3 +370,43 @@ def test_the_label_of_a_second_pour_says_why_it_has_no_ratio(
     assert made.ratio is None
     label = label_lines(BottleDraft(50, 50), made, settings_of(keeper), code="x")
     assert label.ratio == "Second pour, no ratio: herb counted with the first"
+
+
+def test_a_correction_that_leaves_less_than_was_poured_on_herb_names_that_pour(
+    keeper: Keeper,
+) -> None:
+    once = strained(keeper, on_new_herb(keeper, spirit(500), mass_g=50).jar_id, 400)
+    pour = PourDraft(LiquidKind.TINCTURE, 350, source_id=once.tincture_id)
+    code = on_new_herb(keeper, spirit(100), pour, mass_g=40).card.code
+    assert once.jar_id is not None
+    with pytest.raises(Refused, match=rf"Correct what it went into too, such as {code}:pour-2"):
+        correct(keeper, Subject(SubjectKind.JAR, once.jar_id), {"yield": "300 ml"}, confirmed=True)
+    changes = {"yield": "300 ml", f"{code}:pour-2.volume": "250 ml"}
+    correct(keeper, Subject(SubjectKind.JAR, once.jar_id), changes, confirmed=True)
+    assert check(keeper) == []
+
+
+def test_the_share_of_honey_in_a_second_pour_counts_that_its_liquid_shrinks(
+    keeper: Keeper,
+) -> None:
+    """Honey is added without contraction; the spirit held back and the new mix by the table."""
+    honey = add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, bought_ml=500))
+    poured = spirit(500), PourDraft(LiquidKind.LIQUID, 100, liquid_id=honey)
+    first = on_new_herb(keeper, *poured, mass_g=50)
+    strained(keeper, first.jar_id, 500)
+    day = keeper.today
+    card = pour_again(keeper, AgainDraft(first.jar_id, (spirit(300, 96),), day, day))
+    made = strained(keeper, card.jar_id, 300)
+    held = jar_view(keeper, card.jar_id).pours[0]
+    (in_held,) = held.others.liquids
+    honey_ml = held.volume_ml * in_held.share
+    of_spirit_ml = held.volume_ml - honey_ml
+    held_abv = held.volume_ml * held.strength_abv / of_spirit_ml
+    mass_g = of_spirit_ml * printed.g_per_ml(held_abv) + 300 * printed.g_per_ml(96)
+    ethanol_g = (of_spirit_ml * held_abv + 300 * 96) / 100 * printed.ETHANOL
+    percent = 100 * ethanol_g / mass_g
+    volume_ml = mass_g / printed.between(percent, printed.WEIGHT_PERCENT, printed.G_PER_ML)
+    (share,) = made.others.liquids
+    # What was held back shrinks as spirit of its strength would, the honey in it left out of that.
+    assert share.share == pytest.approx(honey_ml / (volume_ml + honey_ml), rel=0.004)
+    assert share.share > 1.005 * honey_ml / (held.volume_ml + 300)

@@ -176,10 +176,22 @@ def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Cont
     return _carried_on(parts, of_jars, into, _with_label_ratio, added)
 
 
+def jar_liquids_ml(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, float]:
+    """All the liquid in the jars behind these tinctures, by the tincture, as it mixes."""
+    jars = _strained_jars(keeper, tincture_ids).values()
+    return {jar.tincture_id: jar.inflow().liquid_ml for jar in jars if jar.pours}
+
+
 def _jars_of(
     keeper: Keeper, tincture_ids: Collection[int]
 ) -> tuple[dict[int, Content[Item]], list[Inflow]]:
     """What the jars behind these tinctures gave of their own, and what they had from others."""
+    jars = _strained_jars(keeper, tincture_ids)
+    of_jars = {jar.tincture_id: jar.content() for jar in jars.values()}
+    return of_jars, [jar.inflow() for jar in jars.values() if jar.carried]
+
+
+def _strained_jars(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, "_StrainedJar"]:
     jars: dict[int, _StrainedJar] = {}
     wanted = json.dumps(list(tincture_ids))
     for row in keeper.rows(_CHARGES, wanted):
@@ -205,8 +217,7 @@ def _jars_of(
         )
         if source_id is not None:
             jars[jar_id].carried.append(Carried(source_id, volume_ml, kind == LiquidKind.TINCTURE))
-    of_jars = {jar.tincture_id: jar.content() for jar in jars.values()}
-    return of_jars, [jar.inflow() for jar in jars.values() if jar.carried]
+    return jars
 
 
 def _with_label_ratio(content: Content[Item], jar: Inflow) -> Content[Item]:

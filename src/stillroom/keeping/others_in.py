@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
+from stillroom.keeping.contents import jar_liquids_ml
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.other_liquids import LiquidShare, Others
@@ -30,9 +31,8 @@ _OWN = f"""{SOURCES_OF}
 # A batch made of others is as much as it came to; of a jar it is all the liquid that was in it.
 _VOLUMES = f"""{SOURCES_OF}
     SELECT t.id, CASE WHEN s.id IS NULL THEN t.volume_ml
-                 ELSE max(coalesce(s.liquid_ml, 0), s.yield_ml,
-                          coalesce((SELECT sum(volume_ml) FROM pour WHERE jar_id = s.jar_id), 0)
-                          * (s.liquid_ml IS NULL)) END
+                 ELSE max(coalesce(s.liquid_ml, 0), s.yield_ml) END,
+           s.id IS NOT NULL AND s.liquid_ml IS NULL
     FROM tincture t LEFT JOIN straining s ON s.id = t.straining_id
     WHERE t.id IN (SELECT from_id FROM source)
 """
@@ -96,7 +96,13 @@ def shares_in(keeper: Keeper, tincture_ids: Iterable[int]) -> dict[int, dict[int
     steps: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for to_id, from_id, volume_ml in keeper.rows(_STEPS, wanted):
         steps[to_id].append((from_id, volume_ml))
-    volumes = dict(keeper.rows(_VOLUMES, wanted))
+    rows = keeper.rows(_VOLUMES, wanted)
+    volumes = {tincture_id: volume_ml for tincture_id, volume_ml, _ in rows}
+    # Of herb by eye and of a marc no liquid is stored; it shrinks as it mixes, like any other.
+    mixed = [each for each, _, is_mixed in rows if is_mixed and (each in amounts or each in steps)]
+    if mixed:
+        liquids_ml = jar_liquids_ml(keeper, mixed)
+        volumes |= {each: liquids_ml[each] for each in mixed if each in liquids_ml}
     graph = {each: {from_id for from_id, _ in steps.get(each, ())} for each in volumes}
     shares: dict[int, dict[int, float]] = {}
     for tincture_id in TopologicalSorter(graph).static_order():

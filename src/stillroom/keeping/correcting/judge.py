@@ -183,7 +183,7 @@ class _Judge:
             )
 
     def _used(self, tincture_id: int) -> list[str]:
-        """The facts of other batches that say how much of what waited went into them."""
+        """The facts of other batches and jars that hold how much of what waited went into them."""
         rows = self.keeper.rows(
             """SELECT t.id, t.code,
                       (SELECT count(*) FROM batch_input o WHERE o.tincture_id = t.id
@@ -192,10 +192,17 @@ class _Judge:
                WHERE i.source_id = ? ORDER BY i.id""",
             tincture_id,
         )
+        poured = self.keeper.rows(
+            """SELECT j.id, j.code, (SELECT count(*) FROM pour o
+                                     WHERE o.jar_id = p.jar_id AND o.id <= p.id)
+               FROM pour p JOIN jar j ON j.id = p.jar_id
+               WHERE p.source_id = ? ORDER BY p.id""",
+            tincture_id,
+        )
         return [
             self._named(code, None, batch_id, f"input-{number}.volume")
             for batch_id, code, number in rows
-        ]
+        ] + [self._of_jar(jar_id, code, f"pour-{number}.volume") for jar_id, code, number in poured]
 
     def bottles(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
         """A bottle's content is never negative or more than its size, on any day."""

@@ -294,8 +294,8 @@ def pour_figures(keeper: Keeper, jar_ids: Collection[int]) -> list[PourFigures]:
             calculated = (moved_ml or volume_ml, sources[source_id].strength_abv)
         elif marc_of_id is not None:
             held = held_back(jar_view(keeper, marc_of_id))
-            calculated = (volume_ml if held.volume_ml is None else held.volume_ml,
-                          held.strength_abv)  # fmt: skip
+            held_ml = volume_ml if held.volume_ml is None else held.volume_ml
+            calculated = (max(held_ml, MEASURE_ML), held.strength_abv)
         else:
             continue
         stored = (volume_ml, abv)
@@ -309,7 +309,7 @@ def _refresh_pours(keeper: Keeper, jar_ids: Collection[int]) -> None:
             volume_ml, abv = each.calculated
             keeper.store.db.execute_sql(
                 "UPDATE pour SET volume_ml = ?, strength_abv = ? WHERE id = ?",
-                (max(volume_ml, MEASURE_ML), abv, each.pour_id),
+                (volume_ml, abv, each.pour_id),
             )
 
 
