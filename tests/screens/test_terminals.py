@@ -84,11 +84,25 @@ def weakest(style: Style, *, few: bool) -> float:
     if not few:
         return contrast(ink.get_truecolor(), ground.get_truecolor())
     numbers = [_sixteen(each) for each in (ink, ground)]
+    # Bold may be shown by the bright one of a dark ink's pair (`boldColors` of xterm, as seen).
+    own = 1 if style.reverse else 0
+    if style.bold and numbers[own] < 8:
+        bold = list(numbers)
+        bold[own] += 8
+    else:
+        bold = numbers
     # A terminal of eight grounds shows the dark one of a bright one's pair.
     return min(
-        contrast(colours[numbers[0]], colours[numbers[1] % grounds])
+        contrast(colours[ink], colours[ground % grounds])
+        for ink, ground in (numbers, bold)
         for colours, grounds in ((CONSOLE, 8), (XTERM, 16))
     )
+
+
+def test_bold_black_counts_as_the_grey_that_terminals_draw() -> None:
+    black_on_grey = Style(color=Color.from_ansi(0), bgcolor=Color.from_ansi(7))
+    assert weakest(black_on_grey, few=True) > 7
+    assert weakest(black_on_grey + Style(bold=True), few=True) < 4
 
 
 def _sixteen(colour: Color) -> int:

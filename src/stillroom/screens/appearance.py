@@ -11,6 +11,7 @@ from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens import terminal, themes
 from stillroom.screens.glyphs import PlainGlyphs
+from stillroom.screens.steady_ink import SteadyInk
 
 
 class FitsTerminal(App[None]):
@@ -31,6 +32,7 @@ class FitsTerminal(App[None]):
         is_plain = glyphs == "plain" or (glyphs != "full" and terminal.is_plain(encoding))
         self.is_plain = is_plain or not terminal.is_unicode(encoding)
         self._plain_glyphs = PlainGlyphs(encoding or "utf-8")
+        self._steady_ink = SteadyInk()
 
     def use_theme(self) -> None:
         """Use the theme of the settings, in the colours that the terminal has."""
@@ -56,9 +58,13 @@ class FitsTerminal(App[None]):
         self.use_theme()
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """Draw everything in plain glyphs where the terminal has no others."""
-        filters = super().get_line_filters()
-        return [*filters, self._plain_glyphs] if self.is_plain else filters
+        """Draw in the glyphs and the inks that the terminal has."""
+        filters = list(super().get_line_filters())
+        if self.is_plain:
+            filters.append(self._plain_glyphs)
+        if themes.is_of_few_colours(self.theme):
+            filters.append(self._steady_ink)
+        return filters
 
     def get_key_display(self, binding: Binding) -> str:
         """How a key is called on screen."""

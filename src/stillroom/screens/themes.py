@@ -180,6 +180,11 @@ def fitting(theme: str, *, has_few_colours: bool) -> str:
     return (_FEW if has_few_colours else _MANY)[theme if theme in _MANY else "dusk"].name
 
 
+def is_of_few_colours(name: str) -> bool:
+    """Whether a theme is one of those made for sixteen colours."""
+    return name in {theme.name for theme in _FEW.values()}
+
+
 def register(app: App[None]) -> None:
     """Make the themes known to an app."""
     for theme in (*_MANY.values(), *_FEW.values()):
