@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.style import Style
 from textual.geometry import Region
 from textual.screen import ModalScreen
+from textual.theme import Theme
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
@@ -22,7 +23,7 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.glyphs import PLAIN_SET, STAND_INS, plain
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.page import Page
-from stillroom.screens.themes import fitting
+from stillroom.screens.themes import DUSK, NOON, fitting
 
 from .every_view import every_view
 from .screen_text import screen_segments, screen_text
@@ -109,6 +110,20 @@ def _sixteen(colour: Color) -> int:
     number = colour.downgrade(ColorSystem.STANDARD).number
     assert number is not None
     return number
+
+
+@pytest.mark.parametrize("theme", [DUSK, NOON], ids=["dusk", "noon"])
+def test_large_grounds_keep_their_hue_in_256_colours(theme: Theme) -> None:
+    """Rounded, the brown of a panel was red in xterm, and that of a plank olive."""
+    plank = theme.variables["secondary-muted"]
+    for ground in (theme.background, theme.surface, theme.panel, plank):
+        assert ground is not None
+        chosen = Color.parse(ground)
+        rounded = chosen.downgrade(ColorSystem.EIGHT_BIT)
+        spread, spread_256 = (
+            max(rgb) - min(rgb) for rgb in (chosen.get_truecolor(), rounded.get_truecolor())
+        )
+        assert spread_256 <= spread + 40, ground
 
 
 def in_sight(app: StillroomApp) -> Iterator[tuple[str, Style]]:

@@ -15,10 +15,10 @@ DUSK = Theme(
     foreground="#f0e6d4",
     background="#191410",
     surface="#241d17",
-    panel="#34291f",
+    panel="#302824",
     variables={
         "primary-muted": "#5e3c14",
-        "secondary-muted": "#4a3322",
+        "secondary-muted": "#403530",
         "success-muted": "#33411f",
         "text-muted": "#c9b799",
         "text-disabled": "#d6c6aa",
