@@ -13,7 +13,8 @@ from stillroom.keeping.cupboard.counting import (
 )
 from stillroom.keeping.cupboard.cupboard import add_spirit, spirits
 from stillroom.keeping.cupboard.liquids import add_liquid, liquids
-from stillroom.keeping.drafts import ALL, ChargeDraft, LiquidDraft, SpiritDraft
+from stillroom.keeping.drafts import ALL, ChargeDraft, JarDraft, LiquidDraft, SpiritDraft
+from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
 from stillroom.keeping.shelf_file.check import check
@@ -46,6 +47,18 @@ def test_what_is_left_is_bought_less_poured_and_taken_or_as_counted(keeper: Keep
     redo(keeper)
     take_from_cupboard(keeper, InputKind.SPIRIT, spirit_id, ALL, CupboardMovementKind.DISCARD)
     assert spirits(keeper)[0].left_ml == pytest.approx(0)
+    assert check(keeper) == []
+
+
+def test_a_corrected_jar_takes_no_more_than_is_left_after_a_spill(keeper: Keeper) -> None:
+    """1000 − 950 spilled leaves 50, so 95 mL can't have come from that bottle."""
+    other, spirit_id = vodka(keeper), vodka(keeper)
+    sage = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 80)
+    jar_id = filled(keeper, [sage], spirit(95, 40, other))
+    take_from_cupboard(keeper, InputKind.SPIRIT, spirit_id, 950, SPILL)
+    draft = JarDraft((sage,), (spirit(95, 40, spirit_id),), keeper.today, keeper.today)
+    with pytest.raises(Refused, match="not that much"):
+        amend_jar(keeper, jar_id, draft)
     assert check(keeper) == []
 
 

@@ -115,9 +115,10 @@ def _is_same(row: T, columns: dict[str, Any]) -> bool:
 
 def _refuse_more_than_was_bought(keeper: Keeper) -> None:
     if keeper.rows(
-        """SELECT 1 FROM spirit s WHERE s.bought_ml + ?
-           < (SELECT sum(volume_ml) FROM pour WHERE spirit_id = s.id) LIMIT 1""",
-        EMPTY_ML,
+        """SELECT 1 FROM spirit_left WHERE left_ml < ?
+           UNION ALL SELECT 1 FROM liquid_left WHERE left_ml < ? LIMIT 1""",
+        -EMPTY_ML,
+        -EMPTY_ML,
     ):
         raise Refused("There is not that much of this spirit left in the cupboard.")
     for code, left_g in keeper.rows(
