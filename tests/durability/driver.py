@@ -504,7 +504,7 @@ def lose(d: Driver) -> None:
 
 def bring_back(d: Driver) -> None:
     volume: ToTake = ALL if d.pick(True, False) else d.random.uniform(0.1, 20)
-    bottle_id = d.one("SELECT id FROM bottle")
+    bottle_id = d.one("SELECT bottle_id FROM movement WHERE kind IN ('draw', 'give')")
     returns.record_return(d.keeper, bottle_id, volume, person=d.text(), note=d.text())
 
 

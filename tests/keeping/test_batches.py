@@ -277,7 +277,7 @@ def test_a_liquid_that_was_used_keeps_its_density_and_stays(
     made = make_blend(keeper, BlendDraft("Sweet", (all_of(sage),), keeper.today, others=others))
     assert liquids(keeper)[0].left_ml == pytest.approx(100)
     changed = LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.4, bought_ml=1000)
-    with pytest.raises(Refused, match="has been used, so its density"):
+    with pytest.raises(Refused, match=r"has been used\. Correct its density"):
         change_liquid(keeper, honey, changed)
     with pytest.raises(Refused, match="can't be deleted"):
         remove_liquid(keeper, honey)

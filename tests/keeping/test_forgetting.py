@@ -191,6 +191,11 @@ def test_every_column_of_text_is_searched(keeper: Keeper, clock: SetClock) -> No
             "INSERT INTO cupboard_movement (liquid_id, volume_ml, kind, at, day) "
             "VALUES (1, -5, 'spill', '2026-11-20T08:00:00.000000+00:00', '2026-11-20')"
         )
+        db.execute(
+            "INSERT INTO returned (bottle_id, volume_ml, at, day) "
+            "VALUES (1, 5, '2026-11-20T08:00:00.000000+00:00', '2026-11-20')"
+        )
+        db.execute("INSERT INTO code_alias (code, new_code, shelf) VALUES ('25-1', '25-2', 'A')")
         for (table,) in db.execute(TEXTS).fetchall():
             for _, column, kind, *_ in db.execute(f"PRAGMA table_info({table})").fetchall():
                 if kind != "TEXT" or is_fixed(table, column):

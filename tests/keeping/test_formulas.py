@@ -30,7 +30,7 @@ from stillroom.keeping.drafts import (
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import redo, undo
 from stillroom.keeping.views import BottleRow
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import KNOWN_CONDITIONS, Condition, Part
 from stillroom.records.tables import FormulaPart
 
 Bottled = Callable[..., list[BottleRow]]
@@ -152,7 +152,7 @@ def test_a_herb_with_a_part_takes_only_that_part_and_never_a_mixed_jar(
     assert codes == ["26-001.1", both.code, wanted.code]
 
 
-@pytest.mark.parametrize("asked", [None, *Condition])
+@pytest.mark.parametrize("asked", [None, *KNOWN_CONDITIONS])
 def test_a_formula_asks_for_fresh_or_dried_or_either(
     keeper: Keeper, bottled: Bottled, asked: Condition | None
 ) -> None:

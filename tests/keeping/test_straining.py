@@ -32,7 +32,7 @@ from stillroom.keeping.wording import wording
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind
-from stillroom.reckoning.yields import Pressing
+from stillroom.reckoning.yields import KNOWN_PRESSINGS, Pressing
 from stillroom.records.tables import Tincture
 
 from .. import builders
@@ -131,7 +131,7 @@ def test_fresh_and_dried_are_learned_separately(keeper: Keeper) -> None:
 def test_each_way_of_pressing_is_learned_separately(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb()), 420, Pressing.PRESSED)
     jar = jar_of(keeper, herb())
-    counts = {how: yield_outlook(keeper, jar, how).rests_on for how in Pressing}
+    counts = {how: yield_outlook(keeper, jar, how).rests_on for how in KNOWN_PRESSINGS}
     assert counts == {Pressing.DRAINED: 0, Pressing.SQUEEZED: 0, Pressing.PRESSED: 1}
 
 

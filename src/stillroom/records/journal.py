@@ -20,7 +20,7 @@ LOOSE = ("setting", "shelf", "bottle_size", "herb", "gathering_window", "formula
 
 FIXED = frozenset({
     "at", "day", "kind", "state", "status", "part", "condition", "pressing", "came", "strength_by",
-    "keep_until", "month", "record",
+    "day_by", "keep_until", "month", "record",
 })  # fmt: skip
 """Columns of words and dates that the program gives; so are those that end in `_on` or `_day`."""
 

@@ -27,7 +27,8 @@ _BOTTLES = """
            s.measured_abv IS NOT NULL,
            (SELECT sum(volume_ml * strength_abv) / 100 FROM pour WHERE pour.jar_id = l.jar_id),
            s.yield_ml, t.status,
-           (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id AND kind = 'fill')
+           (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id AND kind = 'fill'),
+           made.id = t.id
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -84,7 +85,9 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
     made_on, keep_until, size_ml, left_ml, place, strength_by = lines[0][8:14]
     herbs = listed(line[14] for line in lines)
     is_at_most = strength_by == StrengthBy.ESTIMATED and any(map(_hides_water, lines))
-    ethanol_ml, yield_ml, status, filled_ml = lines[0][23:]
+    # The first lines may be of another jar, whose marc or tincture this one was made with.
+    own = next((line for line in lines if line[27]), lines[0])
+    ethanol_ml, yield_ml, status, filled_ml = own[23:27]
     if is_at_most and not is_blend and strength is not None and ethanol_ml is not None:
         strength = most_abv(strength, ethanol_ml, yield_ml)
     return BottleRow(
