@@ -69,7 +69,8 @@ async def test_names_keep_twelve_letters_and_the_keys_that_lead_on_are_there(
 
 
 def test_bars_give_way_before_figures_and_the_last_figure_before_the_first() -> None:
-    columns = (Column("Spirit"), Column("Strength", 8), Column("", 6), Column("Left", 11),
+    bar = Column("", 6, is_bar=True)
+    columns = (Column("Spirit"), Column("Strength", 8), bar, Column("Left", 11),
                Column("Price", 12))  # fmt: skip
 
     def shown(width: int) -> list[str]:

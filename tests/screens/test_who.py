@@ -78,9 +78,9 @@ def test_initials_set_in_the_settings_hold_in_this_window(shared: Keeper) -> Non
     assert shared.maker == "DI"
 
 
-async def test_where_there_is_no_room_the_day_stays(shared: Keeper) -> None:
+async def test_where_there_is_no_room_the_day_stays_longer_than_initials(shared: Keeper) -> None:
     app = StillroomApp(shared)
-    async with app.run_test(size=(42, 24)) as pilot:
+    async with app.run_test(size=(38, 24)) as pilot:
         await press(pilot, "down")
         first = screen_text(app).splitlines()[0]
         assert "26 Nov 2026" in first

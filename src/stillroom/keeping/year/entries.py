@@ -1,8 +1,9 @@
 """Everything that the sums of a year are made of, read from the shelf as entries of single days."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.memo import remembered
@@ -126,13 +127,15 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
         if herb:
             what, amount = (What.BY_EYE, 1) if mass_g is None else (What.HERB, mass_g)
             yield DatedAmount(filled_on[jar_id], code, headings[jar_id], what, amount)
-    for jar_id, day, volume_ml in keeper.rows(_POURS):
+    for jar_id, day, volume_ml in _of_known(keeper.rows(_POURS), codes):
         poured_on = _day(day)
         yield DatedAmount(poured_on, codes[jar_id], headings[jar_id], What.POURED, volume_ml)
     batches: dict[int, tuple[str, str]] = {}
     keep_until: dict[int, str | None] = {}
     for row in keeper.rows(_TINCTURES):
         tincture_id, code, name, jar_id, made, volume_ml, yield_ml, liquid_ml, until = row
+        if jar_id and jar_id not in headings:
+            continue  # as below
         heading = headings[jar_id] if jar_id else name or BLENDS
         batches[tincture_id], keep_until[tincture_id] = (code, heading), until
         made_on = _day(made)
@@ -144,10 +147,10 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
         if liquid_ml:
             yield DatedAmount(made_on, code, heading, What.LIQUID, liquid_ml)
             yield DatedAmount(made_on, code, heading, What.OF_LIQUID, yield_ml)
-    for tincture_id, day, kind, volume_ml in keeper.rows(_LOSSES):
+    for tincture_id, day, kind, volume_ml in _of_known(keeper.rows(_LOSSES), batches):
         what = _LOST[LossKind(kind)]
         yield DatedAmount(_day(day), *batches[tincture_id], what, volume_ml)
-    for tincture_id, day, kind, volume_ml in keeper.rows(_WENT_ON):
+    for tincture_id, day, kind, volume_ml in _of_known(keeper.rows(_WENT_ON), batches):
         what = _OUT[MovementKind(kind)]
         yield DatedAmount(_day(day), *batches[tincture_id], what, volume_ml)
     past = {
@@ -157,13 +160,18 @@ def _entries(keeper: Keeper) -> Iterator[DatedAmount]:
     }
     counts = {kind_id: _of_movement(MovementKind(kind)) for kind_id, kind in keeper.rows(_KINDS)}
     discards = {k for k, (what, _) in counts.items() if what is What.DISCARDED}
-    for tincture_id, number, kind_id, volume_ml in keeper.rows(_MOVEMENTS):
+    for tincture_id, number, kind_id, volume_ml in _of_known(keeper.rows(_MOVEMENTS), batches):
         counts_as, sign = counts[kind_id]
         if counts_as is None:
             continue
         if kind_id in discards and past.get(tincture_id, number) < number:
             counts_as = What.PAST
         yield DatedAmount(_of_number(number), *batches[tincture_id], counts_as, sign * volume_ml)
+
+
+def _of_known(rows: Iterable[tuple[Any, ...]], known: Container[int]) -> Iterator[tuple[Any, ...]]:
+    """The rows of what is there; in a damaged file others refer to nothing, as `check` finds."""
+    return (row for row in rows if row[0] in known)
 
 
 def _of_movement(kind: MovementKind) -> tuple[What | None, float]:

@@ -19,8 +19,8 @@ _ROOMY = 104
 STOCK_COLUMNS = (
     Column("Bottle", 9),
     Column("", share=13),
-    Column("", _SHORT_BAR, below_width=_ROOMY),
-    Column("", _BAR, from_width=_ROOMY),
+    Column("", _SHORT_BAR, below_width=_ROOMY, is_bar=True),
+    Column("", _BAR, from_width=_ROOMY, is_bar=True),
     Column("Left", 10, is_right=True),
     Column("Strength", 8, is_right=True),
     Column("Poured", 6, is_right=True, below_width=_ROOMY),

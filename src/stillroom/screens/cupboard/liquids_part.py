@@ -25,7 +25,7 @@ class LiquidsPart(CupboardTab[LiquidView]):
     columns = (
         Column("Liquid"),
         Column("Kind", 10),
-        Column("", BAR),
+        Column("", BAR, is_bar=True),
         Column("Left", 11, is_right=True),
         Column("Density", 11, is_right=True),
         Column("Bought", 10, is_right=True, from_width=96),

@@ -38,7 +38,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
     columns = (
         Column("Spirit"),
         Column("Strength", 8, is_right=True),
-        Column("", BAR),
+        Column("", BAR, is_bar=True),
         Column("Left", 11, is_right=True),
         Column("Bought", 10, is_right=True, from_width=96),
         Column("Lot", 11),

@@ -43,6 +43,8 @@ class Column:
     """Shown where the list is narrower than this."""
     share: int = 1
     """How much of the remaining room it takes, beside others of no fixed width."""
+    is_bar: bool = False
+    """Whether it only draws what another column says in figures."""
 
 
 LEAST_NAME = 12
@@ -73,7 +75,7 @@ def _first_to_go(shown: Sequence[Column]) -> Column | None:
     """What gives way to a name."""
     name = next((at for at, column in enumerate(shown) if not column.width), len(shown))
     after = shown[name + 1 :]
-    bars = [column for column in after if column.width and not column.title]
+    bars = [column for column in after if column.is_bar]
     return next(iter(bars or reversed(after)), None)
 
 

@@ -256,7 +256,7 @@ class HerbPage(OverPage):
             Column("", share=2),
             Column("", share=3),
             Column("", 10, is_right=True),
-            Column("", _BAR),
+            Column("", _BAR, is_bar=True),
             Column("", 11, is_right=True),
         )
         yield Table[HerbStraining | Gathering](
