@@ -151,4 +151,4 @@ def test_a_crash_restores_the_terminal_and_loses_nothing(
         assert "Stillroom has failed; what was saved before is safe." in terminal.picture.flat
     assert "RuntimeError: the lid is stuck" in place.crash_log()
     assert place.wrong() == []
-    assert place.last_action == ("" if method == "_cell" else "Shook 11 jars")
+    assert place.last_action == ("" if method == "_cell" else "Shook 14 jars")

@@ -178,7 +178,7 @@ class JarLiquid(Mixture):
         """The same in words.
 
         >>> liquid_in_jar([Charge(None, 0.8)], [Liquid(300, 30)]).keeping_sentence[:36]
-        'Not known whether it will keep: fres'
+        'Not known whether it will keep: the '
         """
         if self.keeping is not will_it_keep(self.strength_abv):
             return UNKNOWN_WATER
