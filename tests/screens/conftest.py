@@ -7,6 +7,7 @@ from shutil import copyfile
 import pytest
 
 from stillroom.clock import SetClock
+from stillroom.keeping import settings
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens import afar, scanner
@@ -28,19 +29,21 @@ def patient_pilots(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture(autouse=True)
 def slow_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """No key of a test is a scanner's, however quickly it comes, unless the test has a scanner."""
-    monkeypatch.setattr(scanner, "pace_s", lambda settings: 0.0)
+    monkeypatch.setattr(scanner, "pace_s", lambda found: 0.0)
 
 
 @pytest.fixture(autouse=True)
 def wakeful(monkeypatch: pytest.MonkeyPatch) -> None:
     """No screen rests because a test moves its clock on, unless the test is about that."""
-    monkeypatch.setattr(afar, "quiet_after_s", lambda settings: 0.0)
+    monkeypatch.setattr(afar, "quiet_after_s", lambda found: 0.0)
 
 
 @pytest.fixture
 def scanner_on(slow_hands: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Have a scanner, with the pace that is set."""
-    monkeypatch.setattr(scanner, "pace_s", lambda settings: settings.scan_gap_ms / 1000)
+    monkeypatch.setattr(settings, "DEFAULT_SCAN_GAP_MS", 50)
+    settings._understood.cache_clear()
+    monkeypatch.setattr(scanner, "pace_s", lambda found: found.scan_gap_ms / 1000)
 
 
 @pytest.fixture(scope="session")
