@@ -153,8 +153,8 @@ def test_a_screen_that_damage_ends_leaves_nothing_beside_the_shelf(
     app = StillroomApp(Keeper(store, clock))
 
     async def start_it() -> None:
-        async with app.run_test():
-            pass
+        async with app.run_test() as pilot:
+            await pilot.press("escape", "2")
 
     with pytest.raises(StoreError, match="is damaged"):
         asyncio.run(start_it())
