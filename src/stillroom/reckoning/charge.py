@@ -15,7 +15,7 @@ from stillroom.reckoning.plant import Part as Part
 ALSO_CALLED = {
     Part.AERIAL_PARTS.value: "herb tops stem",
     Part.FLOWER.value: "blossom petals bud",
-    Part.FRUIT.value: "berry berries hips haws",
+    Part.FRUIT.value: "berry berries hips",
     Part.ROOT.value: "rhizome bulb tuber",
     Part.BARK.value: "wood twig",
     Part.RESIN.value: "gum",
