@@ -47,7 +47,6 @@ def document_arguments(parser: ArgumentParser) -> None:
 def deliver(call: Call, document: "Document") -> int:
     """Put a document where it was asked for."""
     from stillroom.paper.document import as_text
-    from stillroom.paper.pdf import as_pdf, page_for
 
     path: Path | None = call.asked.to
     if call.asked.text and call.asked.print:
@@ -55,8 +54,7 @@ def deliver(call: Call, document: "Document") -> int:
     if call.asked.text and path and path.suffix.lower() != ".txt":
         raise Refused(f"With --text, use a name that ends in .txt, not {path.name}.")
     if path is None and call.asked.print:
-        content = as_pdf(document, page_for(call.settings), pdf_facts(call))
-        put(print_content(call, content))
+        put(print_content(call, pdf_of(call, document)))
         return 0
     if path is None:
         sys.stdout.write(as_text(document, _width()))
@@ -65,9 +63,16 @@ def deliver(call: Call, document: "Document") -> int:
         content = as_text(document, WIDTH).encode()
     else:
         refuse_other_than_pdf(path, ".pdf or .txt")
-        content = as_pdf(document, page_for(call.settings), pdf_facts(call))
+        content = pdf_of(call, document)
     write_out(call, path, content)
     return 0
+
+
+def pdf_of(call: Call, document: "Document") -> bytes:
+    """A document as a PDF, on the paper and with the maker that the settings name."""
+    from stillroom.paper.pdf import as_pdf, page_for
+
+    return as_pdf(document, page_for(call.settings), pdf_facts(call))
 
 
 def pdf_facts(call: Call, language: str = "en") -> "PdfFacts":

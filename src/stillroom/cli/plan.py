@@ -6,7 +6,7 @@ from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.output import put, put_json, put_list
-from stillroom.cli.year_papers import out_option, write_part
+from stillroom.cli.year_papers import goes_on_paper, out_option, write_part
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.settings import MOST_MONTHS
 from stillroom.keeping.words import folded
@@ -53,7 +53,7 @@ def _plan(call: Call) -> int:
         _months(call), tuple(call.asked.without), tuple(map(_more(call), call.asked.more))
     )
     view = plan_view(call.keeper, asked)
-    if call.asked.out is not None or call.asked.print:
+    if goes_on_paper(call):
         from stillroom.paper.year_csv import plan_csv
         from stillroom.paper.year_papers import plan_paper
 

@@ -7,7 +7,7 @@ from typing import Any
 from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.found import batch_of
 from stillroom.cli.output import put, put_json, put_list
-from stillroom.cli.year_papers import out_option, period, write_part
+from stillroom.cli.year_papers import goes_on_paper, out_option, period, write_part
 from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import folded, for_whom
@@ -38,7 +38,7 @@ def _year_arguments(parser: ArgumentParser) -> None:
 def _year(call: Call) -> int:
     since, until = period(call, call.asked.since, call.asked.until)
     view = year_view(call.keeper, since, until)
-    if call.asked.out is not None or call.asked.print:
+    if goes_on_paper(call):
         from stillroom.paper.year_csv import year_csv
         from stillroom.paper.year_papers import year_paper
 
@@ -186,7 +186,7 @@ def _people(call: Call) -> int:
     found = _found(keeper, call.asked.of)
     wanted = folded(" ".join(call.asked.words)).split()
     found = [each for each in found if all(word in folded(each.name) for word in wanted)]
-    if call.asked.out is not None or call.asked.print:
+    if goes_on_paper(call):
         from stillroom.paper.year_csv import people_csv
         from stillroom.paper.year_papers import people_paper
 

@@ -16,7 +16,7 @@ from stillroom.cli.output import (
     put_list,
     write_out,
 )
-from stillroom.cli.papers import deliver, document_arguments, pdf_facts
+from stillroom.cli.papers import deliver, document_arguments, pdf_of
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.words import folded, in_a_row
@@ -41,17 +41,21 @@ def out_option(parser: ArgumentParser) -> None:
     print_option(parser)
 
 
+def goes_on_paper(call: Call) -> bool:
+    """Whether a part of the year was asked for as a file or in print."""
+    return call.asked.out is not None or call.asked.print
+
+
 def write_part(
     call: Call, path: Path | None, document: Callable[[], "Document"], table: Callable[[], bytes]
 ) -> int:
     """Write a part of the year as its name asks for."""
     from stillroom.paper.document import as_text
-    from stillroom.paper.pdf import as_pdf, page_for
 
     if call.asked.json:
         raise Refused("--json can't be combined with --out or --print.")
     if path is None:
-        put(print_content(call, as_pdf(document(), page_for(call.settings), pdf_facts(call))))
+        put(print_content(call, pdf_of(call, document())))
         return 0
     ending = path.suffix.lower()
     if ending == ".csv":
@@ -59,7 +63,7 @@ def write_part(
     elif ending == ".txt":
         content = as_text(document()).encode()
     elif ending == ".pdf":
-        content = as_pdf(document(), page_for(call.settings), pdf_facts(call))
+        content = pdf_of(call, document())
     else:
         raise Refused(f"Use a name that ends in .pdf, .csv or .txt, not {path.name}.")
     write_out(call, path, content)
@@ -87,7 +91,7 @@ def _learning(call: Call) -> int:
         for each in learning(call.keeper)
         if all(word in folded(f"{each.herb} {each.part} {each.condition}") for word in wanted)
     ]
-    if call.asked.out is not None or call.asked.print:
+    if goes_on_paper(call):
         from stillroom.paper.year_csv import learning_csv
         from stillroom.paper.year_papers import learning_paper
 
