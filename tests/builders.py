@@ -2,13 +2,17 @@
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from typing import Any
 
 from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.cards import JarCard
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import add_lot
 from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
     ChargeDraft,
+    HerbLotDraft,
     JarDraft,
     PourDraft,
     StrainDraft,
@@ -19,7 +23,7 @@ from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import JarView, TinctureView
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.states import HerbCame, LiquidKind
 from stillroom.reckoning.yields import Pressing
 
 
@@ -92,3 +96,21 @@ def bottled(
 def retentions_seen(keeper: Keeper, jar: JarView | None, pressing: Pressing) -> list[float]:
     """What the marc held back, mL per g dried, in the strainings that a jar is judged by."""
     return [own.retention for own in own_strainings(keeper, pressing, jar)]
+
+
+LOT_CAME_ON = date(2026, 11, 10)
+"""When `gathered` came."""
+
+
+def gathered(keeper: Keeper, mass_g: float | None = 900.0, **more: object) -> HerbLotView:
+    """A lot of fresh yarrow of the lower bed, unless other facts are given."""
+    facts: dict[str, Any] = {
+        "herb": "Yarrow",
+        "part": Part.FLOWER,
+        "condition": Condition.FRESH,
+        "came": HerbCame.GATHERED,
+        "got_on": LOT_CAME_ON,
+        "origin": "the lower bed",
+        "mass_g": mass_g,
+    }
+    return add_lot(keeper, HerbLotDraft(**facts | more))

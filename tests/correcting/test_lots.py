@@ -16,7 +16,6 @@ from stillroom.keeping.correcting.subjects import subject_of_code, title_of
 from stillroom.keeping.cupboard.liquids import add_liquid, liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lot, own_shrinkage
 from stillroom.keeping.cupboard.lots import (
-    add_lot,
     discard_herb,
     dry,
     give_herb,
@@ -25,7 +24,7 @@ from stillroom.keeping.cupboard.lots import (
     weigh_lot,
 )
 from stillroom.keeping.cupboard.taking import charge_of_lot
-from stillroom.keeping.drafts import HerbLotDraft, LiquidDraft, PourDraft
+from stillroom.keeping.drafts import LiquidDraft, PourDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import events
@@ -33,25 +32,10 @@ from stillroom.keeping.ledger_views import Mark
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo
 from stillroom.keeping.wording import wording
-from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import HerbCame, HerbMovementKind, LiquidKind, OtherLiquidKind
+from stillroom.reckoning.charge import Part
+from stillroom.reckoning.states import HerbMovementKind, LiquidKind, OtherLiquidKind
 
-from ..builders import filled, spirit, strained
-
-GOT = date(2026, 11, 10)
-
-
-def gathered(keeper: Keeper, mass_g: float | None = 900.0, **more: object) -> int:
-    facts: dict = {
-        "herb": "Yarrow",
-        "part": Part.FLOWER,
-        "condition": Condition.FRESH,
-        "came": HerbCame.GATHERED,
-        "got_on": GOT,
-        "origin": "the lower bed",
-        "mass_g": mass_g,
-    }
-    return add_lot(keeper, HerbLotDraft(**facts | more)).lot_id
+from ..builders import LOT_CAME_ON, filled, gathered, spirit, strained
 
 
 def of(lot_id: int) -> Subject:
@@ -64,7 +48,7 @@ def left(keeper: Keeper, lot_id: int) -> float | None:
 
 def test_what_was_seen_stays_and_what_was_missing_follows(keeper: Keeper) -> None:
     """900 g at first, 100 g given, 780 g seen: 20 g were missing; of 950 g it was 70 g."""
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     give_herb(keeper, lot_id, 100.0)
     weigh_lot(keeper, lot_id, 780.0)
     plan = correct(keeper, of(lot_id), {"weight": "950 g"}, why="Read the scale wrong")
@@ -85,7 +69,7 @@ def test_what_was_seen_stays_and_what_was_missing_follows(keeper: Keeper) -> Non
 
 
 def test_a_dried_lot_weighs_what_it_weighed(keeper: Keeper) -> None:
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     lay_out(keeper, lot_id)
     dry(keeper, lot_id, 160.0)
     correct(keeper, of(lot_id), {"weight": "1 kg", "dry-weight": "180 g"})
@@ -106,7 +90,7 @@ def test_a_dried_lot_weighs_what_it_weighed(keeper: Keeper) -> None:
 
 
 def test_the_weight_of_a_part_laid_out_is_taken_from_its_lot(keeper: Keeper) -> None:
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     part_id = lay_out(keeper, lot_id, 600.0).lot_id
     dry(keeper, part_id, 110.0)
     correct(keeper, of(part_id), {"laid-out-weight": "650 g", "dry-weight": "120 g"})
@@ -121,10 +105,10 @@ def test_the_weight_of_a_part_laid_out_is_taken_from_its_lot(keeper: Keeper) -> 
 
 def test_jars_and_parts_have_the_corrected_facts_of_a_lot(keeper: Keeper, clock: SetClock) -> None:
     """Water of fresh herb thins the tincture: 200 g at 80 % bring 160 mL, at 60 % 120 mL."""
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     part_id = lay_out(keeper, lot_id, 500.0).lot_id
     lot = herb_lot(keeper, lot_id)
-    jar_id = filled(keeper, [charge_of_lot(lot, 200.0)], spirit(400, 60), on=GOT)
+    jar_id = filled(keeper, [charge_of_lot(lot, 200.0)], spirit(400, 60), on=LOT_CAME_ON)
     clock.advance(days=20)
     made = strained(keeper, jar_id, 420)
     correct(
@@ -159,15 +143,15 @@ def test_jars_and_parts_have_the_corrected_facts_of_a_lot(keeper: Keeper, clock:
 def test_what_a_jar_wrote_itself_stays(keeper: Keeper) -> None:
     from dataclasses import replace
 
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     own = replace(charge_of_lot(herb_lot(keeper, lot_id), 50.0), origin="the far corner")
-    jar_id = filled(keeper, [own], spirit(300), on=GOT)
+    jar_id = filled(keeper, [own], spirit(300), on=LOT_CAME_ON)
     correct(keeper, of(lot_id), {"origin": "the upper bed"})
     assert jar_view(keeper, jar_id).charges[0].origin == "the far corner"
 
 
 def test_a_weighing_stays_when_a_jar_is_corrected(keeper: Keeper) -> None:
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     jar_id = filled(keeper, [charge_of_lot(herb_lot(keeper, lot_id), 100.0)], spirit(500))
     weigh_lot(keeper, lot_id, 780.0)
     correct(keeper, Subject(SubjectKind.JAR, jar_id), {"weight": "150 g"})
@@ -175,7 +159,7 @@ def test_a_weighing_stays_when_a_jar_is_corrected(keeper: Keeper) -> None:
 
 
 def test_an_ending_is_moved_and_taken_back(keeper: Keeper) -> None:
-    lot_id = gathered(keeper, 250.0)
+    lot_id = gathered(keeper, 250.0).lot_id
     use_up(keeper, lot_id)
     correct(keeper, of(lot_id), {"weight": "300 g"})
     assert left(keeper, lot_id) == pytest.approx(0)
@@ -187,7 +171,7 @@ def test_an_ending_is_moved_and_taken_back(keeper: Keeper) -> None:
 
 
 def test_an_ending_without_an_entry_takes_what_is_left(keeper: Keeper) -> None:
-    lot_id = gathered(keeper, 250.0)
+    lot_id = gathered(keeper, 250.0).lot_id
     give_herb(keeper, lot_id, 250.0)
     use_up(keeper, lot_id)
     correct(keeper, of(lot_id), {"weight": "300 g"})
@@ -196,7 +180,7 @@ def test_an_ending_without_an_entry_takes_what_is_left(keeper: Keeper) -> None:
 
 
 def test_more_taken_than_there_was_is_refused(keeper: Keeper) -> None:
-    lot_id = gathered(keeper, 250.0)
+    lot_id = gathered(keeper, 250.0).lot_id
     give_herb(keeper, lot_id, 200.0, person="Ada")
     with pytest.raises(Refused, match=r"H-26-001 lacks 50(\.0)? g"):
         correct(keeper, of(lot_id), {"weight": "150 g"})
@@ -207,7 +191,7 @@ def test_more_taken_than_there_was_is_refused(keeper: Keeper) -> None:
 
 
 def test_the_lines_that_recorded_it_are_struck(keeper: Keeper, clock: SetClock) -> None:
-    lot_id = gathered(keeper, 250.0)
+    lot_id = gathered(keeper, 250.0).lot_id
     clock.advance(minutes=1)
     give_herb(keeper, lot_id, 20.0)
     clock.advance(minutes=1)
@@ -224,7 +208,7 @@ def test_the_lines_that_recorded_it_are_struck(keeper: Keeper, clock: SetClock) 
 
 
 def test_a_lot_and_a_liquid_go_by_their_codes(keeper: Keeper) -> None:
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     honey = LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42)
     first, second = add_liquid(keeper, honey), add_liquid(keeper, honey)
     assert subject_of_code(keeper, "h-26-001") == of(lot_id)
@@ -243,7 +227,7 @@ def test_the_density_of_a_used_liquid_is_corrected(keeper: Keeper) -> None:
     """Mass is conserved: 100 mL weigh what the density says, wherever they went."""
     draft = LiquidDraft("Syrup", OtherLiquidKind.SYRUP, 1.30, "USP 32", bought_ml=500)
     liquid_id = add_liquid(keeper, draft)
-    lot_id = gathered(keeper)
+    lot_id = gathered(keeper).lot_id
     filled(
         keeper,
         [charge_of_lot(herb_lot(keeper, lot_id), 50.0)],
@@ -268,7 +252,7 @@ def _another(keeper: Keeper, fact: Fact, rng: random.Random) -> str:
     if fact.choices:
         return rng.choice(fact.choices)[0]
     if fact.kind is FactKind.DAY:
-        return date.fromordinal(GOT.toordinal() + rng.randrange(-2, 16)).isoformat()
+        return date.fromordinal(LOT_CAME_ON.toordinal() + rng.randrange(-2, 16)).isoformat()
     if fact.kind is FactKind.TEXT:
         return rng.choice(("Fennel", "Yarrow", "77-B"))
     value = fact.value if isinstance(fact.value, float) else 0.5
@@ -295,14 +279,14 @@ def _held_by_hand(keeper: Keeper, lot_id: int) -> float | None:
 def test_any_fact_of_a_lot_is_corrected_soundly_or_refused(keeper: Keeper, seed: int) -> None:
     """Weighings stay as seen, endings at nothing, dry weights below fresh; undo restores all."""
     rng = random.Random(seed)
-    lot_id = gathered(keeper)
-    filled(keeper, [charge_of_lot(herb_lot(keeper, lot_id), 100.0)], spirit(500), on=GOT)
+    lot_id = gathered(keeper).lot_id
+    filled(keeper, [charge_of_lot(herb_lot(keeper, lot_id), 100.0)], spirit(500), on=LOT_CAME_ON)
     give_herb(keeper, lot_id, 50.0, person="Ada")
     part_id = lay_out(keeper, lot_id, 400.0).lot_id
     dry(keeper, part_id, 80.0)
     weigh_lot(keeper, part_id, 78.0)
     discard_herb(keeper, part_id, 8.0, kind=HerbMovementKind.SPOILED)
-    whole_id = gathered(keeper, None if seed % 2 else 300.0)
+    whole_id = gathered(keeper, None if seed % 2 else 300.0).lot_id
     lay_out(keeper, whole_id, 280.0 if seed % 2 else None)
     dry(keeper, whole_id, 60.0)
     use_up(keeper, whole_id)

@@ -3,7 +3,7 @@
 from datetime import date
 
 import pytest
-from tests.builders import filled, spirit
+from tests.builders import LOT_CAME_ON, filled, gathered, spirit
 
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import correct
@@ -18,7 +18,6 @@ from stillroom.keeping.cupboard.lot_reading import (
 )
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
-    add_lot,
     discard_herb,
     dry,
     give_herb,
@@ -28,7 +27,6 @@ from stillroom.keeping.cupboard.lots import (
     weigh_lot,
 )
 from stillroom.keeping.cupboard.taking import charge_of_lot
-from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
@@ -37,22 +35,6 @@ from stillroom.keeping.trace.recall import recall_words
 from stillroom.keeping.undo import redo, undo
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import HerbCame, HerbMovementKind
-
-GOT = date(2026, 11, 10)
-
-
-def gathered(keeper: Keeper, mass_g: float | None = 900.0, **more: object) -> HerbLotView:
-    """Fresh yarrow of the lower bed."""
-    facts: dict = {
-        "herb": "Yarrow",
-        "part": Part.FLOWER,
-        "condition": Condition.FRESH,
-        "came": HerbCame.GATHERED,
-        "got_on": GOT,
-        "origin": "the lower bed",
-        "mass_g": mass_g,
-    }
-    return add_lot(keeper, HerbLotDraft(**facts | more))
 
 
 def bought(keeper: Keeper, mass_g: float | None = 250.0, **more: object) -> HerbLotView:
@@ -108,13 +90,16 @@ def test_a_herb_line_has_what_its_lot_knows(keeper: Keeper) -> None:
     root = bought(keeper, water_fraction=0.07)
     flower = gathered(keeper)
     jar_id = filled(
-        keeper, [charge_of_lot(root, 50.0), charge_of_lot(flower, 100.0)], spirit(800), on=GOT
+        keeper,
+        [charge_of_lot(root, 50.0), charge_of_lot(flower, 100.0)],
+        spirit(800),
+        on=LOT_CAME_ON,
     )
     one, other = jar_view(keeper, jar_id).charges
     assert (one.origin, one.gathered_on, one.lot) == ("Corner shop, lot 77-B", None, "H-26-001")
     assert (one.water_fraction, one.water_is_measured) == (0.07, True)
     assert (other.origin, other.gathered_on, other.condition) == (
-        "the lower bed", GOT, Condition.FRESH,
+        "the lower bed", LOT_CAME_ON, Condition.FRESH,
     )  # fmt: skip
 
 
