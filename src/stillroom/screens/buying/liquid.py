@@ -18,10 +18,9 @@ from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import (
     DayEntry,
     Entry,
-    amount,
     note_lines,
     on_one_line,
-    prefilled,
+    optional_figure,
     words,
 )
 
@@ -52,16 +51,16 @@ class LiquidDialog(Dialog[int]):
         yield Entry("Name", words, known.name if known else "", id="name", hint="e.g. Glycerine")
         yield Pick("Kind", _KINDS, str(kind), id="kind")
         density = known.density_g_per_ml if known else None
-        yield self._number("Density", Kind.NUMBER, density, "density",
-                           "g/mL; blank: usual")  # fmt: skip
-        yield self._number("Glycerol", Kind.PERCENT, known.glycerol if known else None, "glycerol",
-                           "% by volume, if any")  # fmt: skip
-        yield self._number("Acidity", Kind.PERCENT, known.acidity if known else None, "acidity",
-                           "% on its label, if any")  # fmt: skip
-        yield self._number("Bought", Kind.VOLUME, known.bought_ml if known else None, "bought",
-                           "volume; blank: not counted")  # fmt: skip
-        yield self._number("Price", Kind.MONEY, known.price if known else None, "price",
-                           "for all of it, e.g. 12")  # fmt: skip
+        yield optional_figure("Density", Kind.NUMBER, density, self.wording,
+                              "density", "g/mL; blank: usual")  # fmt: skip
+        yield optional_figure("Glycerol", Kind.PERCENT, known.glycerol if known else None,
+                              self.wording, "glycerol", "% by volume, if any")  # fmt: skip
+        yield optional_figure("Acidity", Kind.PERCENT, known.acidity if known else None,
+                              self.wording, "acidity", "% on its label, if any")  # fmt: skip
+        yield optional_figure("Bought", Kind.VOLUME, known.bought_ml if known else None,
+                              self.wording, "bought", "volume; blank: not counted")  # fmt: skip
+        yield optional_figure("Price", Kind.MONEY, known.price if known else None,
+                              self.wording, "price", "for all of it, e.g. 12")  # fmt: skip
         yield DayEntry(
             "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
             wording=self.wording, id="day", required=False, hint="e.g. 26 Nov 2026",
@@ -75,12 +74,6 @@ class LiquidDialog(Dialog[int]):
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
                     required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
         yield Static(self._usual(kind), id="usual", classes="quiet", markup=False)
-
-    def _number(
-        self, label: str, kind: Kind, value: float | None, key: str, hint: str
-    ) -> Entry[Any]:
-        return Entry(label, amount(kind, self.wording), prefilled(kind, value, self.wording),
-                     id=key, required=False, hint=hint)  # fmt: skip
 
     def _usual(self, kind: OtherLiquidKind) -> str:
         usual = USUAL[kind]

@@ -17,6 +17,7 @@ from stillroom.screens.kit.fields import (
     amount,
     note_lines,
     on_one_line,
+    optional_figure,
     prefilled,
     words,
 )
@@ -48,16 +49,10 @@ class SpiritDialog(Dialog[int]):
             prefilled(Kind.STRENGTH, known.strength_abv if known else None, self.wording),
             id="strength", hint="e.g. 40 % or 80 proof",
         )  # fmt: skip
-        yield Entry(
-            "Bought", amount(Kind.VOLUME, self.wording),
-            prefilled(Kind.VOLUME, known.bought_ml if known else None, self.wording),
-            id="bought", required=False, hint="volume; blank: not counted",
-        )  # fmt: skip
-        yield Entry(
-            "Price", amount(Kind.MONEY, self.wording),
-            prefilled(Kind.MONEY, known.price if known else None, self.wording),
-            id="price", required=False, hint="for all of it, e.g. 25",
-        )  # fmt: skip
+        yield optional_figure("Bought", Kind.VOLUME, known.bought_ml if known else None,
+                              self.wording, "bought", "volume; blank: not counted")  # fmt: skip
+        yield optional_figure("Price", Kind.MONEY, known.price if known else None,
+                              self.wording, "price", "for all of it, e.g. 25")  # fmt: skip
         yield DayEntry(
             "Bought on", self.keeper.today, known.bought_on if known else self.keeper.today,
             wording=self.wording, id="day", required=False, hint="e.g. 26 Nov 2026",
@@ -68,10 +63,9 @@ class SpiritDialog(Dialog[int]):
                     max_length=2000, hint="the seller's own")  # fmt: skip
         yield Entry("Code", words, known.code if known else "", id="code", required=False,
                     max_length=40, hint="your own, where you have two lots")  # fmt: skip
-        yield Entry("Density", amount(Kind.NUMBER, self.wording),
-                    prefilled(Kind.NUMBER, known.density_g_per_ml if known else None,
-                              self.wording),
-                    id="density", required=False, hint="g/mL, if weighed")  # fmt: skip
+        density = known.density_g_per_ml if known else None
+        yield optional_figure("Density", Kind.NUMBER, density, self.wording,
+                              "density", "g/mL, if weighed")  # fmt: skip
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
                     required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
         yield Static(FOOD_GRADE, classes="quiet", markup=False)

@@ -255,6 +255,14 @@ def amount(kind: Kind, wording: Notation) -> Reader[float]:
     return lambda text: wording.read(kind, text)
 
 
+def optional_figure(
+    label: str, kind: Kind, value: float | None, said: Notation, key: str, hint: str
+) -> Entry[float]:
+    """A field for a quantity that may be left blank, with what is known of it."""
+    return Entry(label, amount(kind, said), prefilled(kind, value, said),
+                 id=key, required=False, hint=hint)  # fmt: skip
+
+
 def example(metric: str, ounces: str, wording: Notation) -> str:
     """A hint at how an amount can be typed, in the units of this shelf."""
     return f"e.g. {metric if wording.units is UnitSystem.METRIC else ounces}"
