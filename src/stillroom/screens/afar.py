@@ -13,6 +13,7 @@ from textual.widget import Widget
 from stillroom.errors import StillroomError
 from stillroom.keeping.cards import ShelvesView
 from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.memo import remembered
 from stillroom.quantities import how_many
 from stillroom.screens.in_turn import Scanned
 from stillroom.screens.kit.page import Page
@@ -119,7 +120,9 @@ class CallsOut(ScansCodes):
         from stillroom.keeping.settings import settings_of
 
         with suppress(StillroomError):  # the pages show why
-            shelves, settings = shelves_view(self.keeper), settings_of(self.keeper)
+            keeper, settings = self.keeper, settings_of(self.keeper)
+            # Asked all day long: the shelves are read again only where something has changed.
+            shelves = remembered(keeper, "from afar", (), lambda: shelves_view(keeper))
             self._show_title(shelves)
             self._call(shelves, settings)
             self._rest(shelves, settings)
