@@ -30,6 +30,7 @@ from stillroom.keeping.settings import (
     save_settings,
     settings_of,
 )
+from stillroom.keeping.wording import Wording
 from stillroom.paths import typed_path
 from stillroom.quantities import UnitSystem, parse_shakes
 from stillroom.reckoning.kinds import Kind
@@ -118,7 +119,10 @@ def _json(settings: Settings) -> dict[str, Any]:
 
 
 def _line(name: str, settings: Settings) -> str:
-    return f"{name}={_shown(name, getattr(settings, name))}: {LABELS[name]}"
+    value = getattr(settings, name)
+    said = Wording.of_shelf(settings)
+    shown = said.number(value) if isinstance(value, float) else _shown(name, value)
+    return f"{name}={shown}: {LABELS[name]}"
 
 
 def _shown(name: str, value: object) -> str:

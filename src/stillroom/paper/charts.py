@@ -1,5 +1,6 @@
 """Pictures on paper, by reportlab's charts: marks differ in shape, so that grey prints read too."""
 
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -148,6 +149,7 @@ def _plot(picture: Picture, box: _PlotBox, scale: _PlotScale) -> Any:
     )  # fmt: skip
     x.valueSteps = [scale.left + n * (scale.right - scale.left) / 6 for n in range(7)]
     x.labelTextFormat = _month
+    y.labelTextFormat = _figures(picture)
     for axis in (x, y):
         axis.labels.fontName, axis.labels.fontSize = Face.PLAIN.value, 7
         axis.strokeWidth = 0.5
@@ -169,6 +171,11 @@ def _month(number: float) -> str:
     return f"{month_name(day.month)} {day.year % 100:02d}"
 
 
+def _figures(picture: Picture) -> Callable[[float], str]:
+    mark = "," if picture.decimal_comma else "."
+    return lambda value: f"{value:g}".replace(".", mark)
+
+
 def _bars(picture: Picture, box: _PlotBox) -> Any:
     from reportlab.graphics.charts.barcharts import VerticalBarChart
     from reportlab.lib.colors import HexColor
@@ -182,6 +189,7 @@ def _bars(picture: Picture, box: _PlotBox) -> Any:
     bars.categoryAxis.labels.angle = 90 if len(months) > 12 else 0
     bars.categoryAxis.labels.boxAnchor = "e" if len(months) > 12 else "n"
     bars.valueAxis.valueMin = 0
+    bars.valueAxis.labelTextFormat = _figures(picture)
     for number, fill in enumerate((_INK, _PALE)):
         bars.bars[number].fillColor = HexColor(fill)
         bars.bars[number].strokeColor = HexColor(_INK)

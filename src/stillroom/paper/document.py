@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from stillroom.keeping.year.pictures import Picture
 from stillroom.paper.plain import cells, pad, wrap
+from stillroom.printable import printable
 
 TO_TICK, TICKED = "☐", "☑"
 """A box to tick with a pencil, and one that is ticked."""
@@ -122,7 +123,7 @@ def as_text(document: Document, width: int = 80) -> str:
             lines += _lines_of(block, width)
     if document.closing:
         lines += ["", *wrap(document.closing, width)]
-    return "".join(f"{ticks(line).rstrip()}\n" for line in lines)
+    return "".join(f"{printable(ticks(line)).rstrip()}\n" for line in lines)
 
 
 def ticks(line: str) -> str:

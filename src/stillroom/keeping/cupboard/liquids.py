@@ -153,14 +153,14 @@ def _columns(draft: LiquidDraft) -> dict[str, object]:
 
 def _words(draft: LiquidDraft, said: Wording) -> str:
     bought = "not counted" if draft.bought_ml is None else said.volume(draft.bought_ml)
-    return f"{bought} of {draft.kind}, {draft.density_g_per_ml:g} g/mL"
+    return f"{bought} of {draft.kind}, {said.density(draft.density_g_per_ml)}"
 
 
 def _facts(view: LiquidView, said: Wording) -> dict[str, str]:
     return {
         "Name": view.name,
         "Kind": view.kind,
-        "Density": f"{view.density_g_per_ml:g} g/mL",
+        "Density": said.density(view.density_g_per_ml),
         "Density from": view.density_source,
         "Acidity": "" if view.acidity is None else said.percent(view.acidity),
         "Glycerol": "" if view.glycerol is None else said.percent(view.glycerol),

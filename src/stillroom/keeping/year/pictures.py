@@ -78,6 +78,8 @@ class Picture:
     rows: tuple[tuple[str, ...], ...] = ()
     are_bars: bool = False
     """Whether each value is of a month, from zero up."""
+    decimal_comma: bool = False
+    """How the figures of its scale are written."""
 
     @property
     def heading(self) -> str:
@@ -149,7 +151,8 @@ def _percents(of_it: Sequence[Learning], said: Wording) -> Picture:
     ]
     head = ("Day", "Jar", "Strained", "Of the liquid", "")
     return Picture("Yield, % of the liquid", "%", tuple(series), tuple(levels),
-                   head=head, rows=tuple(rows))  # fmt: skip
+                   head=head, rows=tuple(rows),
+                   decimal_comma=said.decimal_comma)  # fmt: skip
 
 
 def _held_back(of_it: Sequence[Learning], said: Wording) -> Picture:
@@ -196,7 +199,8 @@ def _held_back(of_it: Sequence[Learning], said: Wording) -> Picture:
         for level in levels
     ]
     return Picture("Held back by a gram, dried", _unit(said), tuple(series), tuple(levels),
-                   head=("Day", "Jar", "Strained", "Held back", ""), rows=tuple(rows))  # fmt: skip
+                   head=("Day", "Jar", "Strained", "Held back", ""), rows=tuple(rows),
+                   decimal_comma=said.decimal_comma)  # fmt: skip
 
 
 def _aside(point: Point) -> str:
@@ -235,7 +239,8 @@ def _shrinkage(keeper: Keeper, herb: str, part: str, said: Wording) -> Picture:
     )  # fmt: skip
     levels = (_line("mean", fmean(p.value for p in points)),) if points else ()
     return Picture("Left when dried, % of the fresh weight", "%", (Series("lots", points),),
-                   levels, head=("Day", "Lot", "Laid out", "Dry", "Left"), rows=rows)  # fmt: skip
+                   levels, head=("Day", "Lot", "Laid out", "Dry", "Left"), rows=rows,
+                   decimal_comma=said.decimal_comma)  # fmt: skip
 
 
 def _stock(
@@ -262,7 +267,8 @@ def _stock(
     return Picture("In stock", said.unit(Kind.VOLUME),
                    (Series("in stock", tuple(points), is_line=True),),
                    uprights=uprights if is_near else (),
-                   head=("At the end of", "In stock"), rows=rows)  # fmt: skip
+                   head=("At the end of", "In stock"), rows=rows,
+                   decimal_comma=said.decimal_comma)  # fmt: skip
 
 
 def made_and_used(every: Iterable[DatedAmount], since: date, until: date, said: Wording) -> Picture:
@@ -284,7 +290,8 @@ def made_and_used(every: Iterable[DatedAmount], since: date, until: date, said: 
         for month, f in months.items()
     )
     return Picture("Made and used in each month", said.unit(Kind.VOLUME), series, are_bars=True,
-                   head=("Month", "Made", "Used"), rows=rows)  # fmt: skip
+                   head=("Month", "Made", "Used"), rows=rows,
+                   decimal_comma=said.decimal_comma)  # fmt: skip
 
 
 def _cost(keeper: Keeper, codes: Iterable[str], said: Wording) -> Picture:
@@ -304,4 +311,11 @@ def _cost(keeper: Keeper, codes: Iterable[str], said: Wording) -> Picture:
         price = said.money(shown) if is_metric else said.of(Kind.MONEY_PER_ML, cost.per_ml)
         rows.append((said.day(batch.made_on), batch.code, price, ", ".join(cost.without)))
     series = tuple(Series(of, tuple(points)) for of, points in sorted(found.items()))
-    return Picture(name, unit, series, head=("Made", "Batch", name, "Without"), rows=tuple(rows))
+    return Picture(
+        name,
+        unit,
+        series,
+        head=("Made", "Batch", name, "Without"),
+        rows=tuple(rows),
+        decimal_comma=said.decimal_comma,
+    )
