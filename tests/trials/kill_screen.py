@@ -18,7 +18,6 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from datetime import date
-from functools import partial
 from pathlib import Path
 from random import Random
 
@@ -84,10 +83,6 @@ def cursor(picture: Picture) -> list[tuple[int, str]]:
     return [(at, line) for at, line in enumerate(picture.lines) if "▶" in line]
 
 
-def _is_elsewhere(before: list[tuple[int, str]], picture: Picture) -> bool:
-    return cursor(picture) != before
-
-
 def chosen_bottle(picture: Picture) -> tuple[str, str] | None:
     """Code of the bottle at the cursor and what the list says is left in it."""
     for line in picture.lines:
@@ -130,12 +125,9 @@ class Hand:
         key = self.random.choice((back, on))
         for _ in range(self.random.randint(1, 6)):
             before = cursor(self.picture)
-            self.terminal.send(key)
-            try:
-                self.terminal.wait_until(partial(_is_elsewhere, before), 1)
-            except TimeoutError:  # at either end
+            self.press(key)
+            if cursor(self.picture) == before:  # at either end
                 key = back if key == on else on
-            self.terminal.calm()
         self.terminal.settle(0.1)
         self.terminal.calm()
 
