@@ -20,7 +20,8 @@ from stillroom.keeping.closing import close_batch
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.subjects import subject_of_code
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, PourDraft, StrainDraft
+from stillroom.keeping.cupboard.lots import add_lot
+from stillroom.keeping.drafts import ChargeDraft, HerbLotDraft, JarDraft, PourDraft, StrainDraft
 from stillroom.keeping.interchange import import_notebook
 from stillroom.keeping.jars.jar import fill_jar, note_jar, set_dates, shake, top_up
 from stillroom.keeping.jars.straining import strain
@@ -35,9 +36,10 @@ from stillroom.paper.document import Document, Facts, Grid, Prose, Section, as_t
 from stillroom.paper.pdf import PaperSize, as_pdf
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.states import HerbCame, LiquidKind
 from stillroom.reckoning.yields import Pressing
 
+from ..builders import filled, strained
 from .conftest import Worked
 from .reading import pages
 
@@ -193,6 +195,20 @@ def test_every_component_has_its_own_lot_and_measure(keeper: Keeper, worked: Wor
         ("Grape spirit, 45 % v/v", bought, "600 mL"),
         ("Grape spirit, 45 % v/v", bought, "60 mL"),
     ]
+
+
+def test_a_herb_out_of_store_is_printed_with_its_lot(keeper: Keeper) -> None:
+    draft = HerbLotDraft(
+        "Sage", Part.LEAF, Condition.DRIED, HerbCame.BOUGHT, date(2026, 10, 1), "Kräuterhof",
+        "K-7", 500,
+    )  # fmt: skip
+    lot = add_lot(keeper, draft)
+    jar_id = filled(
+        keeper, [ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 100, lot_id=lot.lot_id)],
+        PourDraft(LiquidKind.SPIRIT, 500, 40), days=0,
+    )  # fmt: skip
+    component, *_ = rows(record(keeper, strained(keeper, jar_id, 400)), "Components")
+    assert component == ("Sage, leaf, dried", "H-26-001; Kräuterhof, lot K-7", "100 g")
 
 
 def test_every_step_has_its_date_and_maker_and_room_for_a_check(

@@ -1,14 +1,18 @@
 """Herbs in store by keys: gathered, laid out, dried, filled, given, discarded, recalled."""
 
+from dataclasses import replace
+
 from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.trace.recall import recall_words
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.cupboard.page import CupboardPage
 from stillroom.screens.shelves.page import ShelvesPage
 
+from ..builders import strained
 from .driving import flat, press, turn_to, type_into
 from .hands import type_in
 from .screen_text import screen_text
@@ -48,7 +52,22 @@ async def test_from_fresh_herb_to_a_jar_by_keys(keeper: Keeper) -> None:
         await type_in(pilot, "100 g", "tab", "tab", "tab", "tab", "tab", "500 ml", "tab", "40 %")
         assert "1:5 herb to liquid poured" in flat(app)
         await press(pilot, "ctrl+s")
-    (card,) = shelves_view(keeper).jars
+        (card,) = shelves_view(keeper).jars
+        app.open_jar(card.jar_id)
+        await pilot.pause()
+        assert "of H-26-001" in flat(app)
+        strained(keeper, card.jar_id, 350)
+        save_settings(keeper, replace(settings_of(keeper), maker="AL"))
+        await turn_to(app, pilot, "4", CupboardPage)
+        await press(pilot, "enter")
+        assert "H-26-001 Calendula" in flat(app)
+        assert f"tincture {card.code} Calendula" in flat(app)
+        await press(pilot, "W")
+        assert f"1 batch: {card.code} Calendula" in flat(app)
+        await press(pilot, "ctrl+s")
+    assert keeper.rows("SELECT title FROM journal ORDER BY id DESC LIMIT 1") == [
+        ("Withdrew 1 batch: H-26-001 Calendula",)
+    ]
     (charge,) = jar_view(keeper, card.jar_id).charges
     assert (charge.herb, charge.condition, charge.mass_g, charge.lot) == (
         "Calendula", "dried", 100.0, "H-26-001",

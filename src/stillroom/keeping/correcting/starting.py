@@ -68,6 +68,10 @@ def of_node(keeper: Keeper, node: Node) -> Subject:
         return subject_of_tincture(keeper, node.tincture_id)
     if node.spirit_id is not None:
         return Subject(SubjectKind.SPIRIT, node.spirit_id)
+    if node.lot_id is not None:
+        return Subject(SubjectKind.LOT, node.lot_id)
+    if node.liquid_id is not None:
+        return Subject(SubjectKind.LIQUID, node.liquid_id)
     if node.herb_id is not None:
         return Subject(SubjectKind.HERB, node.herb_id)
     raise Refused(f"The {node.kind} is corrected with its jar: choose the jar, and press C.")

@@ -173,6 +173,7 @@ def put_in_node(each: PutIn, said: Wording) -> Node:
         f"{said.volume(each.volume_ml)}{strength} added {said.day(each.day)}{lot}",
         volume_ml=each.volume_ml,
         spirit_id=each.spirit_id,
+        liquid_id=each.liquid_id,
     )
 
 
@@ -199,6 +200,7 @@ def charge_node(charge: ChargeView, said: Wording) -> Node:
         charge.herb,
         in_a_row(amount, charge.lot, *gathering_words(charge.gathered_on, charge.origin, said)),
         herb_id=charge.herb_id,
+        lot_id=charge.lot_id,
         gathered_on=charge.gathered_on,
         origin=charge.origin,
     )
@@ -214,6 +216,7 @@ def pour_node(pour: PourView, said: Wording) -> Node:
         f"{said.volume(pour.volume_ml)}{strength} poured {said.day(pour.poured_on)}{lot}",
         volume_ml=pour.volume_ml,
         spirit_id=pour.spirit_id,
+        liquid_id=pour.liquid_id,
     )
 
 

@@ -11,7 +11,7 @@ from stillroom.errors import Refused
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
 from stillroom.keeping.cupboard.lot_reading import GONE, entries_of, herb_lots
-from stillroom.keeping.cupboard.lot_views import HerbLotView, LotEntry
+from stillroom.keeping.cupboard.lot_views import HerbLotView, LotEntry, origin_words
 from stillroom.keeping.cupboard.lots_in_words import drying_words, left_words, some
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.keeper import Keeper
@@ -136,6 +136,8 @@ def recall_liquid(keeper: Keeper, liquid_id: int) -> Node:
         volume_ml=liquid.bought_ml,
         left_ml=liquid.left_ml,
         contains_ml=liquid.left_ml,
+        liquid_id=liquid_id,
+        origin=origin_words(liquid.origin, liquid.lot),
     )
     poured = keeper.rows(
         "SELECT jar_id, sum(volume_ml) FROM pour WHERE liquid_id = ? GROUP BY jar_id", liquid_id
@@ -239,6 +241,7 @@ def _lot_node(lot: HerbLotView, entries: Iterable[LotEntry], said: Wording) -> N
             *out,
         ),
         herb_id=lot.herb_id,
+        lot_id=lot.lot_id,
         gathered_on=lot.gathered_on,
         origin=lot.where_from,
     )

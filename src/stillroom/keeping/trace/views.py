@@ -24,6 +24,9 @@ class Node:
     bottle_id: int | None = None
     herb_id: int | None = None
     spirit_id: int | None = None
+    lot_id: int | None = None
+    """With a herb: the lot in store that it is, or was taken from."""
+    liquid_id: int | None = None
     gathered_on: date | None = None
     origin: str = ""
     is_repeat: bool = False

@@ -46,7 +46,8 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         "Your spirits and other liquids, with what is left of them, herbs with your own cautions, "
         "notes and yields, "
         "the shelves in order, the bottle sizes you fill and how many are empty, and the settings. "
-        "Press tab or an arrow key for the next part. What has gone into a jar can't be deleted, "
+        "Press tab or an arrow key for the next part. Press enter on a spirit, liquid, herb or lot "
+        "of herb to see what it went into. What has gone into a jar can't be deleted, "
         "so every record keeps its sources."
     )
     BINDINGS = [
@@ -229,13 +230,17 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
 
     @on(Table.Opened)
     def _open(self) -> None:
-        from stillroom.screens.trace.page import HerbPage, spirit_page
+        from stillroom.screens.trace.page import HerbPage, liquid_page, lot_page, spirit_page
 
         row = self.rows.selected
         if isinstance(row, HerbView):
             self.open_over(HerbPage(self.keeper, row.herb_id))
         elif isinstance(row, SpiritView):
             self.open_over(spirit_page(self.keeper, row))
+        elif isinstance(row, HerbLotView):
+            self.open_over(lot_page(self.keeper, f"{row.code} {row.herb}", row.lot_id))
+        elif isinstance(row, LiquidView):
+            self.open_over(liquid_page(self.keeper, row.name, row.liquid_id))
         else:
             self.action_change()
 

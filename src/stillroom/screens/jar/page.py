@@ -209,6 +209,8 @@ class JarPage(JarKeys):
         if not charge.charge.is_water_known:
             water = "not known"
         words = f"{mass} {charge.herb}, {charge.as_put_in}, water {water}"
+        if charge.lot:
+            words += f", of {charge.lot}"
         if charge.gathered_on:
             words += f", gathered {self.wording.day(charge.gathered_on)}"
         return safe(f"{words}, {charge.origin}" if charge.origin else words)

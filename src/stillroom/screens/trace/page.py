@@ -16,7 +16,14 @@ from stillroom.keeping.cupboard.cupboard import herbs
 from stillroom.keeping.cupboard.herb_history import HerbStraining, herb_strainings
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.trace.recall import gatherings, recall_gathering, recall_spirit, source_name
+from stillroom.keeping.trace.recall import (
+    gatherings,
+    recall_gathering,
+    recall_liquid,
+    recall_lot,
+    recall_spirit,
+    source_name,
+)
 from stillroom.keeping.trace.views import Gathering, Node
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import how_many
@@ -78,6 +85,10 @@ def open_node(page: Page, node: Node) -> None:
         page.host.open_jar(node.jar_id)
     elif node.spirit_id is not None:
         page.open_over(RecallPage(keeper, node.label, _spirit_recall(keeper, node.spirit_id)))
+    elif node.liquid_id is not None:
+        page.open_over(liquid_page(keeper, node.label, node.liquid_id))
+    elif node.lot_id is not None:
+        page.open_over(lot_page(keeper, node.label, node.lot_id))
     elif node.herb_id is not None:
         herb_id, day, origin = node.herb_id, node.gathered_on, node.origin
         page.open_over(
@@ -94,12 +105,22 @@ def spirit_page(keeper: Keeper, spirit: SpiritView) -> "RecallPage":
     return RecallPage(keeper, spirit.name, _spirit_recall(keeper, spirit.spirit_id))
 
 
+def liquid_page(keeper: Keeper, name: str, liquid_id: int) -> "RecallPage":
+    """The recall list of another liquid of the cupboard."""
+    return RecallPage(keeper, name, lambda: recall_liquid(keeper, liquid_id))
+
+
+def lot_page(keeper: Keeper, name: str, lot_id: int) -> "RecallPage":
+    """The recall list of a lot of herb."""
+    return RecallPage(keeper, name, lambda: recall_lot(keeper, lot_id))
+
+
 class RecallPage(OverPage):
-    """Everything that a spirit or a gathering went into, and what is left of it where."""
+    """Everything that a spirit, liquid, lot or gathering went into, and what is left where."""
 
     HELP = (
         "Every jar, tincture, bottle and blend that this went into, as a tree. Left is what each "
-        "holds now. From this is how much of that came from here: for a spirit its own volume, for "
+        "holds now. From this is how much of that came from here: for a liquid its own volume, for "
         "a herb the tincture made with it. Press enter to open a jar or bottle, W to withdraw "
         "every batch of the tree. The sheet of what was withdrawn is among the papers: press P."
     )
