@@ -148,6 +148,11 @@ def corrections(workplace: Path, random: Random, acts: int) -> Recording:
     return recorder.finish()
 
 
+def _another(random: Random, value: int, values: range) -> int:
+    """One of the values other than this one, as a correction to the same is refused."""
+    return random.choice([each for each in values if each != value])
+
+
 def _corrected(random: Random) -> Iterator[tuple[str, ...]]:
     yield "settings", "maker=AL"
     yield "draw", BOTTLE, "5 ml", "--for", PERSON
@@ -159,9 +164,12 @@ def _corrected(random: Random) -> Iterator[tuple[str, ...]]:
     yield ("redo",)
     yield "correct", OF_BOTTLE, "pour-1.strength=58 %", "weight=85 g", "--why", "another bottle"
     yield "close", OF_BOTTLE
+    weight_g, yield_ml = 85, 410
     while True:
-        yield "correct", OF_BOTTLE, f"weight={random.randint(70, 90)} g", "--why", "weighed again"
-        yield "correct", JAR, f"yield={random.randint(405, 430)} ml"
+        weight_g = _another(random, weight_g, range(70, 91))
+        yield "correct", OF_BOTTLE, f"weight={weight_g} g", "--why", "weighed again"
+        yield_ml = _another(random, yield_ml, range(405, 431))
+        yield "correct", JAR, f"yield={yield_ml} ml"
         yield "withdraw", JAR, "--why", "seal broken"
         yield ("undo",)
         yield "forget", PERSON, "--yes"

@@ -12,6 +12,7 @@ from stillroom.clock import SetClock
 
 from ..cli.conftest import stocked, stocked_once  # noqa: F401  fixtures
 from ..cli.terminal import in_terminal
+from ..examples import IS_LONG, SHORT
 from ..spoiling import without_rules
 
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
@@ -31,7 +32,7 @@ def test_no_value_in_any_column_ends_in_a_crash(
         ).fetchall()
     crashed = []
     spoiled = tmp_path / "spoiled.stillroom"
-    for number, (table, column) in enumerate(columns):
+    for number, (table, column) in list(enumerate(columns))[:: 1 if IS_LONG else SHORT]:
         value = VALUES[number % len(VALUES)]
         shutil.copy(stocked, spoiled)
         with without_rules(spoiled) as db:
