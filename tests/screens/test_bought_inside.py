@@ -1,14 +1,25 @@
 """What a form lacks is added from inside it, and nothing has to be typed again."""
 
+import pytest
+
+from stillroom.keeping.bottles.tinctures import unbottled
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.drafts import BottleDraft, ChargeDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.shelf_file.check import check
+from stillroom.reckoning.charge import Condition, Part
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.bottles.page import BottlesPage
 from stillroom.screens.cupboard.page import CupboardPage
+from stillroom.screens.jar.liquid_fields import LiquidFields
+from stillroom.screens.shelves.page import ShelvesPage
 
-from .driving import flat, press, turn_to, type_into
+from ..builders import bottled, filled, spirit, strained
+from .driving import choose, flat, press, turn_to, type_into
 from .hands import type_in
 from .screen_text import screen_text
 
@@ -52,3 +63,59 @@ async def test_a_lot_and_a_spirit_are_added_while_a_jar_is_filled(keeper: Keeper
     (bought,) = spirits(keeper)
     assert (jar.pours[0].spirit_id, bought.left_ml) == (bought.spirit_id, 600.0)
     assert [lot.left_g for lot in herb_lots(keeper)] == [190.0]
+
+
+async def test_honey_and_spirit_are_bought_while_a_blend_and_a_thinning_are_made(
+    keeper: Keeper,
+) -> None:
+    """One bottle and an empty cupboard: the forms get what they lack, and keep what was typed."""
+    charges = [ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 40)]
+    sage = strained(keeper, filled(keeper, charges, spirit(200), days=0), 150, measured_abv=40)
+    bottled(keeper, sage, BottleDraft(100, 100))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        bottles_page = await turn_to(app, pilot, "2", BottlesPage)
+        await press(pilot, "down", "space", "b")
+        (bottle,) = bottles_page.chosen_bottles()
+        await type_into(app, pilot, "blend-name", "Sweet sage")
+        await type_into(app, pilot, f"part-{bottle.bottle_id}", "80 ml")
+        await press(pilot, "ctrl+b")
+        assert "New liquid" in screen_text(app)
+        await type_into(app, pilot, "name", "Heather")
+        await choose(app, pilot, "kind", "honey")
+        await type_into(app, pilot, "bought", "250 ml")
+        await press(pilot, "ctrl+s")
+        # The cursor is at the volume of what was bought: 80 mL of 40 % in 100 mL are 32 %.
+        await type_in(pilot, "20 ml")
+        assert "Heather 20 %" in flat(app)
+        assert "makes 100 mL · 32 %" in flat(app)
+        await press(pilot, "ctrl+s")
+        await press(pilot, "escape")
+        await press(pilot, "home", "t", *"60", "ctrl+b")
+        await type_into(app, pilot, "name", "Grain spirit")
+        await type_into(app, pilot, "strength", "96 %")
+        await type_into(app, pilot, "bought", "1 l")
+        await press(pilot, "ctrl+s")
+        assert "60 % v/v" in flat(app)
+        await press(pilot, "ctrl+s")
+        await turn_to(app, pilot, "1", ShelvesPage)
+        await press(pilot, "n")
+        fields = app.screen.query_one(LiquidFields)
+        fields.liquid.choice.focus()
+        while not fields.other:
+            await press(pilot, "right")
+        await press(pilot, "ctrl+b")
+        await type_into(app, pilot, "name", "Linden")
+        await press(pilot, "ctrl+s")
+        assert (fields.other.name, app.focused) == ("Linden", fields.volume.field)
+        await press(pilot, "escape")
+    made = {view.name: view for view in unbottled(keeper)}
+    assert made["Sweet sage"].volume_ml == pytest.approx(100)
+    # Ethanol is conserved: 20 mL of the batch and 96 % of what was added are 60 % of the new one.
+    (bought,) = spirits(keeper)
+    added_ml = 1000 - (bought.left_ml or 0)
+    assert made["Sage"].strength_abv == pytest.approx(60)
+    assert 20 + 0.96 * added_ml == pytest.approx(0.60 * made["Sage"].volume_ml)
+    assert added_ml < 10 / 0.36  # as much as a sum without contraction needs
+    assert liquids(keeper)[1].left_ml == pytest.approx(230)
+    assert check(keeper) == []

@@ -1,7 +1,6 @@
 """Blending: chosen bottles and their parts, with what they come to while you type."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from functools import partial
 from typing import TypeVar
@@ -12,39 +11,33 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from stillroom.errors import DateInDoubt, NotUnderstood, StillroomError
-from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal, FormulaView
+from stillroom.errors import NotUnderstood, StillroomError
+from stillroom.keeping.bottles.blend_views import BlendPlan, FormulaProposal
 from stillroom.keeping.bottles.blends import make_blend, plan_blend, shared_out
 from stillroom.keeping.bottles.bottle_views import bottle_row
-from stillroom.keeping.bottles.formulas import (
-    drop_formula,
-    formulas,
-    keep_formula,
-    parts_from_formula,
-)
+from stillroom.keeping.bottles.formulas import formulas
 from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
-from stillroom.keeping.cupboard.liquids import liquids
-from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, FormulaDraft, InputDraft, ToTake
+from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
+from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, InputDraft, ToTake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.trace.views import ScannedThing
 from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
-from stillroom.reckoning.charge import KNOWN_CONDITIONS, Condition
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import InputKind
 from stillroom.screens.bottles.bottling import BottlingDialog
+from stillroom.screens.bottles.formula_dialogs import HOW, FormulaDialog
+from stillroom.screens.buying.liquid import LiquidDialog
 from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, Reader, amount, example, prefilled, words
+from stillroom.screens.kit.fields import DayEntry, Entry, Reader, amount, prefilled, words
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
 T = TypeVar("T")
-
-HOW = "Mark two or more bottles with space, then press b to blend them."
 
 
 async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> bool:
@@ -57,8 +50,8 @@ async def blend_bottles(host: Host, keeper: Keeper, marked: list[BottleRow]) -> 
             return False
         parts = [(part.bottle, part.volume_ml) for part in proposal.parts]
         name, note = proposal.formula.name, missing_words(proposal, wording(keeper))
-    has_more = parts and any(each.left_ml is None or each.left_ml > 0 for each in liquids(keeper))
-    if len(parts) < 2 and not has_more:
+    has_more = marked or any(each.left_ml is None or each.left_ml > 0 for each in liquids(keeper))
+    if not parts or (len(parts) < 2 and not has_more):
         host.complain(note or HOW)
         return False
     made = await host.push_screen_wait(BlendDialog(keeper, parts, name, note))
@@ -94,125 +87,18 @@ def missing_words(proposal: FormulaProposal, wording: Wording) -> str:
     return " ".join(said)
 
 
-class FormulaDialog(Dialog[FormulaProposal]):
-    """Which formula, and how much of it."""
-
-    TITLE_TEXT = "Make a formula"
-    ACT = "Next"
-    BINDINGS = [
-        Binding("ctrl+d", "drop", "Delete formula", id="formula.drop", priority=True,
-                tooltip="Delete this formula; what was made by it stays"),
-    ]  # fmt: skip
-
-    def __init__(self, keeper: Keeper) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.wording = wording(keeper)
-        self._drop_asked_of: int | None = None
-        self.known = {str(formula.formula_id): formula for formula in formulas(keeper)}
-
-    def compose_form(self) -> ComposeResult:
-        """Formula and volume."""
-        yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
-        yield Entry(
-            "Volume",
-            amount(Kind.VOLUME, self.wording),
-            id="volume",
-            hint=example("200 ml", "8 fl oz", self.wording),
-        )
-        yield Static("", id="parts", markup=False)
-        yield Static(HOW, classes="quiet", markup=False)
-
-    @on(Input.Changed)
-    @on(Choice.Changed)
-    def _follow(self) -> None:
-        formula = self.known[self.query_one("#formula", Pick).value]
-        volume = self.query_one("#volume", Entry).peek()
-        lines = []
-        for part in formula.parts:
-            share = self.wording.percent(part.share_percent)
-            each = self.wording.volume(volume * part.share_percent / 100) if volume else ""
-            lines.append(f"{share:>8}  {safe(part.in_words)} {each}".rstrip())
-        show(self.query_one("#parts", Static), "\n".join(lines))
-
-    def on_mount(self) -> None:
-        """Show the first one's parts."""
-        self._follow()
-
-    @property
-    def _chosen(self) -> int:
-        return int(self.query_one("#formula", Pick).value)
-
-    def action_drop(self) -> None:
-        """Delete the chosen formula, once asked twice."""
-        if self._drop_asked_of != self._chosen:
-            self._drop_asked_of = self._chosen
-            name = self.known[str(self._chosen)].name
-            self.say(f"The formula {name} will be deleted. Press ctrl+d again.")
-            return
-        try:
-            drop_formula(self.keeper, self._chosen)
-        except DateInDoubt as question:
-            self.host.refuse(question)
-        except StillroomError as error:
-            self.say(str(error))
-        else:
-            self.app.notify("Formula deleted. Press u to undo.", markup=False)
-            self.dismiss(None)
-
-    def keep(self) -> FormulaProposal:
-        """Find bottles for it."""
-        formula_id = int(self.query_one("#formula", Pick).value)
-        return parts_from_formula(
-            self.keeper, formula_id, self.query_one("#volume", Entry).needed()
-        )
-
-
-class SaveFormulaDialog(Dialog[FormulaView]):
-    """A blend saved as a formula: its name, and whether each herb has to be fresh or dried."""
-
-    TITLE_TEXT = "Save formula"
-    ACT = "Save formula"
-    EITHER = "either"
-
-    def __init__(self, keeper: Keeper, draft: FormulaDraft) -> None:
-        super().__init__()
-        self.keeper = keeper
-        self.draft = draft
-
-    def compose_form(self) -> ComposeResult:
-        """Name, and a choice for each herb."""
-        yield Entry("Name", words, self.draft.name, id="formula-name", classes="-wide",
-                    max_length=200)  # fmt: skip
-        choices = [self.EITHER, *KNOWN_CONDITIONS]
-        for number, part in enumerate(self.draft.parts):
-            share = wording(self.keeper).percent(part.share)
-            yield Static(f"{share} {safe(part.name)} {part.part or ''}".rstrip(), markup=False)
-            if part.part:
-                yield Pick("Condition", [(each, each) for each in choices], id=f"part-{number}")
-
-    def _condition(self, number: int) -> Condition | None:
-        chosen = [pick.value for pick in self.query(f"#part-{number}").results(Pick)]
-        return Condition(chosen[0]) if chosen and chosen[0] != self.EITHER else None
-
-    def keep(self) -> FormulaView:
-        """Save it."""
-        parts = tuple(
-            replace(part, condition=self._condition(number))
-            for number, part in enumerate(self.draft.parts)
-        )
-        name = self.query_one("#formula-name", Entry).needed()
-        return keep_formula(self.keeper, replace(self.draft, name=name, parts=parts))
-
-
 class BlendDialog(Dialog[TinctureView]):
     """How much of each bottle, and what they come to."""
 
     TITLE_TEXT = "Blend"
     ACT = "Blend"
+    BINDINGS = [
+        Binding("ctrl+b", "buy", "New liquid, bought", id="blend.buy",
+                tooltip="Add a liquid you bought, such as honey, without leaving"),
+    ]  # fmt: skip
     DEFAULT_CSS = """
     BlendDialog > .dialog--box { width: 92; }
-    BlendDialog #parts { height: auto; }
+    BlendDialog #parts, BlendDialog #liquids { height: auto; }
     BlendDialog #outcome { height: auto; margin-top: 1; }
     BlendDialog #total.-unused { display: none; }
     """
@@ -253,15 +139,9 @@ class BlendDialog(Dialog[TinctureView]):
         with Vertical(id="parts"):
             for row, volume_ml in self.parts:
                 yield self._part_field(row, volume_ml)
-        for liquid in self._liquids:
-            left = "" if liquid.left_ml is None else f"{self.wording.volume(liquid.left_ml)} left, "
-            yield Entry(
-                f"{liquid.name} {liquid.code}".strip(),
-                self._volumes,
-                hint=f"{left}a volume of {liquid.kind}",
-                required=False,
-                id=f"liquid-{liquid.liquid_id}",
-            )
+        with Vertical(id="liquids"):
+            for liquid in self._liquids:
+                yield self._liquid_field(liquid)
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def _part_field(self, row: BottleRow, volume_ml: float | None) -> "Entry[ToTake]":
@@ -275,6 +155,29 @@ class BlendDialog(Dialog[TinctureView]):
             required=False,
             id=f"part-{row.bottle_id}",
         )
+
+    def _liquid_field(self, liquid: LiquidView) -> "Entry[ToTake]":
+        left = "" if liquid.left_ml is None else f"{self.wording.volume(liquid.left_ml)} left, "
+        return Entry(
+            f"{liquid.name} {liquid.code}".strip(),
+            self._volumes,
+            hint=f"{left}a volume of {liquid.kind}",
+            required=False,
+            id=f"liquid-{liquid.liquid_id}",
+        )
+
+    @work
+    async def action_buy(self) -> None:
+        """Add a liquid that was bought, and go to its volume."""
+        liquid_id = await self.app.push_screen_wait(LiquidDialog(self.keeper))
+        if liquid_id is None:
+            return
+        self.host.changed()
+        bought = liquid_view(self.keeper, liquid_id)
+        self._liquids.append(bought)
+        field = self._liquid_field(bought)
+        await self.query_one("#liquids").mount(field)
+        field.field.focus()
 
     @work
     async def take_scan(self, thing: ScannedThing) -> None:

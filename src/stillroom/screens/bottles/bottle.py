@@ -233,7 +233,7 @@ class BottlePage(BottleKeys, OverPage):
     async def action_keep_formula(self) -> None:
         """Open the form that saves what went into this blend."""
         from stillroom.keeping.bottles.formulas import formula_from_blend
-        from stillroom.screens.bottles.blend import SaveFormulaDialog
+        from stillroom.screens.bottles.formula_dialogs import SaveFormulaDialog
 
         if self._bottle is not None:
             tincture_id = self._bottle.tincture.tincture_id

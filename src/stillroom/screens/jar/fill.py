@@ -28,6 +28,7 @@ from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import LiquidKind
+from stillroom.screens.buying.liquid import LiquidDialog
 from stillroom.screens.buying.lot import LotDialog
 from stillroom.screens.buying.spirit import SpiritDialog
 from stillroom.screens.jar.herb_fields import HerbFields, HerbStart
@@ -103,7 +104,7 @@ class FillDialog(Dialog[JarCard]):
         Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
                 tooltip="Add another liquid"),
         Binding("ctrl+b", "buy", "New lot, bought", id="fill.buy",
-                tooltip="Add the lot of this herb, or a spirit you bought, without leaving"),
+                tooltip="Add a lot of this herb, or a liquid you bought, without leaving"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     FillDialog > .dialog--box { width: 100; }
@@ -257,28 +258,40 @@ class FillDialog(Dialog[JarCard]):
 
     @work
     async def action_buy(self) -> None:
-        """Add what this form lacks: at a herb its lot, at a liquid a spirit that was bought."""
+        """Add what this form lacks: at a herb its lot, at a liquid more of that kind."""
         here = self.focused
         at_herb = next((f for f in self.query(HerbFields) if here in list(f.query("*"))), None)
         if at_herb is not None:
-            herb = "" if at_herb.lot else at_herb.herb.typed
-            lot_id = await self.app.push_screen_wait(LotDialog(self.keeper, herb))
-            if lot_id is None:
-                return
-            self.lots = herb_lots(self.keeper, with_empty=False)
-            code = herb_lot(self.keeper, lot_id).code
-            for each in self.query(HerbFields):
-                each.restock(self.lots, code if each is at_herb else "")
-        else:
-            spirit_id = await self.app.push_screen_wait(SpiritDialog(self.keeper))
-            if spirit_id is None:
-                return
-            self.cupboard = [s for s in spirits(self.keeper) if s.left_ml is None or s.left_ml > 0]
-            at = next((f for f in self.query(LiquidFields) if here in list(f.query("*"))), None)
-            at = at or self.query(LiquidFields).first()
-            for fields in self.query(LiquidFields):
-                fields.restock(self.cupboard, f"spirit {spirit_id}" if fields is at else "")
-            at.volume.field.focus()
+            await self._buy_lot(at_herb)
+            return
+        at = next((f for f in self.query(LiquidFields) if here in list(f.query("*"))), None)
+        await self._buy_liquid(at or self.query(LiquidFields).first())
+
+    async def _buy_lot(self, at: HerbFields) -> None:
+        herb = "" if at.lot else at.herb.typed
+        lot_id = await self.app.push_screen_wait(LotDialog(self.keeper, herb))
+        if lot_id is None:
+            return
+        self.lots = herb_lots(self.keeper, with_empty=False)
+        code = herb_lot(self.keeper, lot_id).code
+        for each in self.query(HerbFields):
+            each.restock(self.lots, code if each is at else "")
+        self.host.changed()
+
+    async def _buy_liquid(self, at: LiquidFields) -> None:
+        """A spirit, or where another liquid is chosen, such as honey, another of those."""
+        kind, form = (
+            ("liquid", LiquidDialog(self.keeper)) if at.other else
+            ("spirit", SpiritDialog(self.keeper))
+        )  # fmt: skip
+        bought_id = await self.app.push_screen_wait(form)
+        if bought_id is None:
+            return
+        self.cupboard = [s for s in spirits(self.keeper) if s.left_ml is None or s.left_ml > 0]
+        for fields in self.query(LiquidFields):
+            chosen = f"{kind} {bought_id}" if fields is at else ""
+            fields.restock(self.cupboard, liquids(self.keeper), chosen)
+        at.volume.field.focus()
         self.host.changed()
 
     def _lacks_decoction(self) -> bool:

@@ -84,10 +84,13 @@ class LiquidFields(Vertical):
             *LIQUIDS,
         ]
 
-    def restock(self, cupboard: Sequence[SpiritView], chosen: str = "") -> None:
+    def restock(
+        self, cupboard: Sequence[SpiritView], others: Sequence[LiquidView], chosen: str = ""
+    ) -> None:
         """Offer what is in the cupboard now; choose one of it, or what was chosen before."""
         before = self.liquid.value
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
+        self.others = {f"liquid {each.liquid_id}": each for each in others}
         self.liquid.choice.offer(self._options(cupboard, self.wording), chosen or before)
 
     def compose(self) -> ComposeResult:
