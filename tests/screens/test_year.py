@@ -1,5 +1,6 @@
 """The Year page, driven by keys over a real file."""
 
+import csv
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
 from stillroom.screens.help import FramedText
-from stillroom.screens.kit.fields import Entry
+from stillroom.screens.kit.fields import Entry, Pair
 from stillroom.screens.trace.page import HerbPage
 from stillroom.screens.year.page import YearPage
 from stillroom.screens.year.people import PersonPage
@@ -210,3 +211,32 @@ async def test_people_each_have_a_page_and_a_batch_code_finds_who_got_any(used: 
         await pilot.pause()
         await press(pilot, "right")
         assert app.screen.query_one("#person", Entry).typed == "Ada"
+
+
+async def test_papers_are_of_the_days_and_what_ifs_on_show_or_of_others_that_are_typed(
+    used: Keeper, tmp_path: Path
+) -> None:
+    app = StillroomApp(used)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "Behind")
+        await press(pilot, "minus", "P")
+        form = app.screen
+        assert form.query_one("#file", Entry).typed == "~/year-2026-01-01-to-2026-12-31.pdf"
+        assert "1 Jan 2026 to 31 Dec 2026" in flat(app)
+        await type_into(app, pilot, "since", "2026-12-01")
+        await type_into(app, pilot, "until", "2026-11-01")
+        await type_into(app, pilot, "file", str(tmp_path / "days.csv"))
+        await press(pilot, "ctrl+s")
+        assert "The last day is before the first." in flat(app)
+        await type_into(app, pilot, "until", "2026-12-10")
+        await press(pilot, "tab")
+        assert "1 Dec 2026 to 10 Dec 2026" in flat(app), "the preview follows"
+        await press(pilot, "ctrl+s")
+        with (tmp_path / "days.csv").open(encoding="utf-8", newline="") as file:
+            total = next(csv.DictReader(file))
+        assert (total["name"], total["taken"]) == ("2026-12-01 to 2026-12-10", "50")
+        await press(pilot, "shift+tab", "w")
+        await type_into(app, pilot, "months", "36")
+        await press(pilot, "ctrl+s", "P")
+        assert "what if: 36 months in hand" in flat(app)
+        assert not app.screen.query_one(Pair).display, "a plan is of today"

@@ -6,6 +6,7 @@ from textual import work
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.year.asked import YearAsked, year_so_far
 from stillroom.quantities import how_many
 from stillroom.screens.host import Row
 from stillroom.screens.messages import ShowsMessages
@@ -55,11 +56,12 @@ class OpensForms(ShowsMessages):
             self.correct(subject)
 
     @work
-    async def show_papers(self, first: str) -> None:
-        """Open the form that prints, with one of the papers chosen."""
-        from stillroom.screens.papers.paper_dialogs import PAPERS, PaperDialog
+    async def show_papers(self, first: str, asked: YearAsked | None = None) -> None:
+        """Open the form that prints, with one of the papers and its days chosen."""
+        from stillroom.screens.papers.paper_dialogs import PapersDialog
 
-        saved = await self.push_screen_wait(PaperDialog(self.keeper, PAPERS, first))
+        asked = asked or year_so_far(self.keeper.today)
+        saved = await self.push_screen_wait(PapersDialog(self.keeper, asked, first))
         if saved:
             self.say(f"Written: {saved}")
 

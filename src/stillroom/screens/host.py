@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from stillroom.keeping.correcting.kinds import Subject
     from stillroom.keeping.trace.views import ScannedThing
     from stillroom.keeping.views import BottleRow
+    from stillroom.keeping.year.asked import YearAsked
 
 R = TypeVar("R")
 Row = tuple[str, int]
@@ -70,8 +71,11 @@ class Host(Protocol):
     def calculate(self, start: "JarCard | BottleRow") -> object:
         """Open a calculator that starts with a jar or a bottle."""
 
-    def show_papers(self, first: str) -> object:
-        """Open the form that prints, with one of the papers chosen."""
+    def show_papers(self, first: str, asked: "YearAsked | None" = None) -> object:
+        """Open the form that prints, with one of the papers and its days chosen.
+
+        Papers of a period are about this year so far where nothing is asked.
+        """
 
 
 @runtime_checkable

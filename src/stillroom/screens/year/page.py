@@ -10,6 +10,7 @@ from textual.events import Resize
 from textual.widgets import Static
 
 from stillroom.errors import Refused
+from stillroom.keeping.year.asked import YearAsked
 from stillroom.keeping.year.learning import Learning
 from stillroom.keeping.year.people import Person
 from stillroom.keeping.year.plan_views import Ahead
@@ -85,9 +86,10 @@ class YearPage(PartsPage[YearPart]):
         return [self._ahead, self._behind, LearningPart(self), PeoplePart(self)]
 
     def action_print(self) -> None:
-        """Show what can be printed, the part on show first."""
-        papers = {"Behind": "year", "Learning": "learning"}
-        self.host.show_papers(papers.get(self.part.title, self.PAPER))
+        """Show what can be printed, first the part on show, with its days and what-ifs."""
+        papers = {"Behind": "year", "Learning": "learning", "People": "people"}
+        asked = YearAsked(self._behind.since, self._behind.until, self._ahead.what_if)
+        self.host.show_papers(papers.get(self.part.title, self.PAPER), asked)
 
     def read(self) -> None:
         """Read the part on show."""

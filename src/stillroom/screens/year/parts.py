@@ -12,6 +12,7 @@ from stillroom.keeping.words import in_a_row
 from stillroom.keeping.year import plan_words
 from stillroom.keeping.year import words as year_words
 from stillroom.keeping.year.ahead import plan_view
+from stillroom.keeping.year.asked import year_so_far
 from stillroom.keeping.year.behind import YearView, year_view
 from stillroom.keeping.year.costs import CostOfBatch
 from stillroom.keeping.year.learning import Learning, learning
@@ -173,8 +174,8 @@ class BehindPart(YearPart):
 
     def __init__(self, page: ListPage) -> None:
         super().__init__(page)
-        today = self.keeper.today
-        self.since, self.until = date(today.year, 1, 1), today
+        asked = year_so_far(self.keeper.today)
+        self.since, self.until = asked.since, asked.until
         self._view: YearView | None = None
 
     def shift(self, years: int) -> None:
