@@ -114,8 +114,35 @@ def test_more_for_one_person(say: Say, used: Path) -> None:
         "If it were otherwise: Ada 50 % more."
         in say("plan", "--more", "Ada=50", "--shelf", used).out
     )
-    for wrong in ("Bo=50", "Ada", "Ada=x", "Ada=-200"):
+    for wrong in ("Bo=50", "Ada", "Ada=x", "Ada=-200", "Ada=-20 less", "=20", "Ada=1100"):
         assert say("plan", "--more", wrong, "--shelf", used).code == 2
+
+
+def test_less_for_one_person_and_something_else_for_another(say: Say, used: Path) -> None:
+    for name, ml in (("Ada", 12), ("Bo", 20)):
+        say("draw", "26-001.1", f"{ml} ml", "--for", name, "--shelf", used)
+
+    def less(*words: str) -> float:
+        """mL over the days in stock that the plan counts with less of."""
+        rates = [
+            next(
+                e["use_per_month_ml"]
+                for e in say("plan", "--json", *more, "--shelf", used).json["herbs"]
+                if e["herb"] == "Elecampane"
+            )
+            for more in ((), words)
+        ]
+        return float((rates[0] - rates[1]) / 365.25 * 12 * DAYS)
+
+    for written in ("Ada=-25%", "Ada=-25", "Ada=25 % less", "ada=\u221225 %"):
+        assert less("--more", written) == pytest.approx(3, abs=2e-3)
+    assert less("--more", "Ada=-100%") == pytest.approx(12, abs=2e-3)
+    both = ("--more", "Ada=-25%", "--more", "Bo=50% more")
+    assert less(*both) == pytest.approx(3 - 10, abs=2e-3)
+    otherwise = "If it were otherwise: Ada 25 % less, Bo 50 % more."
+    assert otherwise in say("plan", *both, "--shelf", used).out
+    twice = say("plan", "--more", "Ada=1", "--more", "ADA=2", "--shelf", used)
+    assert (twice.code, "Ada is named twice" in twice.err) == (2, True)
 
 
 def test_months_that_make_no_sense_are_refused(say: Say, used: Path) -> None:

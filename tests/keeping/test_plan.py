@@ -16,7 +16,15 @@ from stillroom.keeping.bottles.joining import joined
 from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.cupboard.lots import add_lot, dry, lay_out
-from stillroom.keeping.drafts import ALL, BlendPartDraft, ChargeDraft, HerbLotDraft, SpiritDraft
+from stillroom.keeping.drafts import (
+    ALL,
+    BlendDraft,
+    BlendPartDraft,
+    BottleDraft,
+    ChargeDraft,
+    HerbLotDraft,
+    SpiritDraft,
+)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.undo import undo
@@ -29,6 +37,7 @@ from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.planning import Window
 from stillroom.reckoning.states import HerbCame, MovementKind
 
+from ..builders import bottled as fill_bottles
 from ..builders import filled, spirit
 
 Bottled = Callable[..., list[BottleRow]]
@@ -225,6 +234,42 @@ def test_more_for_one_person_is_their_share_and_writes_nothing(used: Keeper) -> 
     assert after is not None
     assert after.ml_per_day - before.ml_per_day == pytest.approx(15 / 63)
     assert used.rows("SELECT value FROM setting WHERE name = 'file_state'") == mark
+
+
+def test_less_for_one_person_takes_off_what_was_counted(used: Keeper) -> None:
+    """A gift of 100 mL counts as 60, three times the usual 20; nothing for them is 60 mL less."""
+    row = bottle_rows(used)[-1]
+    before = only(used).rate
+    take_out(used, row.bottle_id, 100, kind=MovementKind.GIVE, person="Ada")
+    none, half = (only(used, WhatIf(more=(("Ada", -by),))).rate for by in (1, 0.5))
+    assert before is not None
+    assert none is not None
+    assert half is not None
+    assert none.ml_per_day == pytest.approx(before.ml_per_day)
+    assert none.variance == pytest.approx(before.variance)
+    assert half.ml_per_day == pytest.approx(before.ml_per_day + 30 / 63)
+    assert half.variance == pytest.approx(before.variance + 30**2 / 63)
+
+
+def test_more_of_a_blend_is_more_of_what_is_in_it(used: Keeper, bottled: Bottled) -> None:
+    """A blend of 60 mL and 40 mL: of 30 mL of it, 18 are of the first."""
+    (anise,) = bottled("Anise", sizes_ml=(80,))
+    others = (row for row in bottle_rows(used) if row.batch != anise.batch)
+    fennel = max(others, key=lambda row: row.left_ml)
+    parts = (BlendPartDraft(fennel.bottle_id, 60), BlendPartDraft(anise.bottle_id, 40))
+    made = make_blend(used, BlendDraft("Seeds", parts, used.today), confirmed=True)
+    fill_bottles(used, made, BottleDraft(100, 90))
+    blend = next(row for row in bottle_rows(used) if row.tincture_id == made.tincture_id)
+    take_out(used, blend.bottle_id, 30, kind=MovementKind.GIVE, person="Ada")
+    before, after = (
+        next(e.rate for e in plan_view(used, asked).herbs if e.herb == "Fennel")
+        for asked in (AS_IT_IS, WhatIf(more=(("Ada", 1.0),)))
+    )
+    assert before is not None
+    assert after is not None
+    assert after.ml_per_day - before.ml_per_day == pytest.approx(
+        30 * 60 / made.volume_ml / before.days
+    )
 
 
 def test_a_plan_is_read_again_after_every_act_and_on_another_day(

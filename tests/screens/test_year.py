@@ -106,6 +106,9 @@ async def test_twelve_rows_are_in_sight_at_80_by_24_whatever_the_details(
 
 
 async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None:
+    row = next(r for r in bottle_rows(used) if r.code == "26-001.1")
+    for name in ("Ada", "Bo"):
+        take_out(used, row.bottle_id, 5, person=name)
     app = StillroomApp(used)
     async with app.run_test(size=(120, 40)) as pilot:
         page = await opened(app, pilot)
@@ -128,11 +131,19 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
         assert "What if: 36 months in hand" in flat(app)
         assert chosen(page).plan.to_make_ml.middle > as_it_is
         await press(pilot, "w")
-        await type_into(app, pilot, "person", "Nobody")
+        await type_into(app, pilot, "person0", "Nobody")
+        await type_into(app, pilot, "more0", "-20 %")
         await press(pilot, "ctrl+s")
         assert "Nobody called Nobody got anything." in flat(app)
-        await press(pilot, "escape", "escape", "w")
-        await type_into(app, pilot, "months", "")
+        await type_into(app, pilot, "person0", "bo")
+        await type_into(app, pilot, "person1", "Ada")
+        await type_into(app, pilot, "more1", "50")
+        await press(pilot, "ctrl+s")
+        assert "What if: 36 months in hand, Bo 20 % less, Ada 50 % more" in flat(app)
+        await press(pilot, "w")
+        assert app.screen.query_one("#more0", Entry).typed == "-20"
+        for field in ("months", "person0", "more0", "person1", "more1"):
+            await type_into(app, pilot, field, "")
         await press(pilot, "ctrl+s")
         assert "What if:" not in flat(app)
         assert "Moon" not in flat(app)

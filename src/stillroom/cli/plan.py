@@ -1,7 +1,6 @@
 """`plan`: what to gather, buy and fill."""
 
 from argparse import ArgumentParser
-from collections.abc import Callable
 from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option
@@ -9,11 +8,10 @@ from stillroom.cli.output import put, put_json, put_list
 from stillroom.cli.year_papers import goes_on_paper, out_option, write_part
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.settings import MOST_MONTHS
-from stillroom.keeping.words import folded
 from stillroom.keeping.year import plan_words
 from stillroom.keeping.year.ahead import plan_view
-from stillroom.keeping.year.people import names
 from stillroom.keeping.year.plan_views import Ahead, SpiritNeeded, WhatIf
+from stillroom.keeping.year.what_ifs import people_asked, read_share
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.planning import Range
 
@@ -24,8 +22,6 @@ the same one. Ranges take in 19 of 20 cases, large single gifts apart. Yields ar
 strainings, herbs are counted by the last jar that was weighed, and windows are those you typed, or
 else those of your own gatherings. --months, --without and --more only show what would be; nothing
 is written."""
-MOST_MORE = 10.0
-"""Ten times as much again is as much as anybody asks. Judgement."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
@@ -42,16 +38,15 @@ def _arguments(parser: ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=PERCENT",
-        help='as if this person got more, such as "J.=50%%"; -100%% is nothing',
+        help='as if this person got more, such as "J.=50%%", or less: "J.=-20%%"; repeat it for '
+        "several people",
     )
     json_option(parser)
     out_option(parser)
 
 
 def _plan(call: Call) -> int:
-    asked = WhatIf(
-        _months(call), tuple(call.asked.without), tuple(map(_more(call), call.asked.more))
-    )
+    asked = WhatIf(_months(call), tuple(call.asked.without), _more(call))
     view = plan_view(call.keeper, asked)
     if goes_on_paper(call):
         from stillroom.paper.year_csv import plan_csv
@@ -101,19 +96,13 @@ def _months(call: Call) -> float | None:
     return months
 
 
-def _more(call: Call) -> Callable[[str], tuple[str, float]]:
-    known = {folded(name): name for name in names(call.keeper)}
-
-    def read(text: str) -> tuple[str, float]:
-        name, _, percent = text.rpartition("=")
-        if folded(name.strip()) not in known:
-            raise NotUnderstood(f"--more: nobody called {name.strip() or text} got anything.")
-        share = call.wording.read(Kind.NUMBER, percent.replace("%", "")) / 100
-        if not -1 <= share <= MOST_MORE:
-            raise NotUnderstood("--more: enter a percentage from -100 to 1000.")
-        return known[folded(name.strip())], share
-
-    return read
+def _more(call: Call) -> tuple[tuple[str, float], ...]:
+    try:
+        pairs = [text.rpartition("=") for text in call.asked.more]
+        shares = [(name or text, read_share(text, call.wording)) for name, _, text in pairs]
+        return people_asked(call.keeper, shares)
+    except NotUnderstood as error:
+        raise NotUnderstood(f"--more: {error}") from None
 
 
 def plan_json(each: Ahead) -> dict[str, Any]:

@@ -52,12 +52,21 @@ class UseRate:
         """In an average month."""
         return self.ml_per_day * MONTH_DAYS
 
-    def with_more(self, more_ml: Sequence[float]) -> "UseRate":
-        """The rate if these amounts had been taken as well on the days that it rests on."""
+    def with_others(self, amounts_ml: Iterable[tuple[float, float]]) -> "UseRate":
+        """The rate if amounts that it rests on had been others: as it was, and as it would be.
+
+        >>> rate = use_rate([30, 20, 30, 40], 100).with_others([(40, 20), (30, 0)])
+        >>> rate == use_rate([30, 20, 20], 100)
+        True
+        """
+        change_ml, change = 0.0, 0.0
+        for was, would_be in amounts_ml:
+            change_ml += would_be - was
+            change += would_be**2 - was**2
         return replace(
             self,
-            ml_per_day=max(0.0, self.ml_per_day + sum(more_ml) / self.days),
-            variance=self.variance + sum(each**2 for each in more_ml) / self.days,
+            ml_per_day=max(0.0, self.ml_per_day + change_ml / self.days),
+            variance=max(0.0, self.variance + change / self.days),
         )
 
     def over(self, days: float, start: date | None = None) -> "Range":
@@ -112,11 +121,12 @@ def use_rate(taken_ml: Sequence[float], days: int, missing_ml: float = 0.0) -> U
 
 def capped(taken_ml: Sequence[float]) -> list[float]:
     """Returns amounts with each large single one counted as the usual most."""
-    most = _usual_most(taken_ml)
+    most = usual_most(taken_ml)
     return [min(each, most) for each in taken_ml]
 
 
-def _usual_most(taken_ml: Sequence[float]) -> float:
+def usual_most(taken_ml: Sequence[float]) -> float:
+    """Returns what a single amount counts as at most."""
     if len(taken_ml) < FEWEST:
         return max(taken_ml, default=0.0)
     middle = median(taken_ml)

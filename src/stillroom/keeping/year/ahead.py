@@ -56,6 +56,12 @@ _MADE_OF = """
     JOIN tincture t ON t.id = f.to_id AND t.straining_id IS NULL
     JOIN tincture s ON s.id = f.from_id
 """
+# Every batch, and how much of each batch in it a millilitre took.
+_PARTS = """
+    SELECT t.code, s.code, f.volume_ml / t.volume_ml FROM tincture t
+    LEFT JOIN flow f ON f.to_id = t.id AND t.straining_id IS NULL AND f.kind <> 'held back'
+    LEFT JOIN tincture s ON s.id = f.from_id
+"""
 # What is there, without all else that the lists of bottles show.
 _BOTTLED = f"""
     SELECT t.code, sum(m.volume_ml) AS left_ml, t.keep_until, t.status
@@ -129,7 +135,7 @@ class _OfShelf:
     windows: Mapping[Key, Window]
     months: Mapping[str, float]
     moved: Collection[tuple[str, date]]
-    more: Mapping[Key, list[DatedAmount]]
+    more: Mapping[Key, list[tuple[DatedAmount, float]]]
     in_store: Mapping[Key, list[tuple[str, float]]]
     poured: Mapping[int, float]
     what_if: WhatIf
@@ -142,16 +148,42 @@ def _in_store(keeper: Keeper) -> dict[Key, list[tuple[str, float]]]:
     return store
 
 
-def _more(keeper: Keeper, key_of: dict[str, Key], what_if: WhatIf) -> dict[Key, list[DatedAmount]]:
-    """What would have been taken as well for those who are to get more."""
+def _more(
+    keeper: Keeper, key_of: dict[str, Key], what_if: WhatIf
+) -> dict[Key, list[tuple[DatedAmount, float]]]:
+    """What those got who are to get more or less, in blends too, each with the change."""
     shares = {folded(name): share for name, share in what_if.more}
-    more: dict[Key, list[DatedAmount]] = defaultdict(list)
-    for person, day, code, volume_ml in keeper.rows(_FOR_PEOPLE) if shares else ():
-        share = shares.get(folded(person))
-        if share and code in key_of:
-            extra = DatedAmount(date.fromisoformat(day), code, "", What.GIVEN, share * volume_ml)
-            more[key_of[code]].append(extra)
+    more: dict[Key, list[tuple[DatedAmount, float]]] = defaultdict(list)
+    if not shares:
+        return more
+    parts = _parts(keeper, key_of)
+    for person, day, code, volume_ml in keeper.rows(_FOR_PEOPLE):
+        if share := shares.get(folded(person)):
+            for key, part in parts[code].items():
+                got = DatedAmount(date.fromisoformat(day), code, "", What.GIVEN, part * volume_ml)
+                more[key].append((got, share))
     return more
+
+
+def _parts(keeper: Keeper, key_of: dict[str, Key]) -> dict[str, dict[Key, float]]:
+    """How much of each planned tincture a millilitre of a batch took, by the batch's code."""
+    into: dict[str, list[tuple[str, float]]] = {}
+    for code, source, part in keeper.rows(_PARTS):
+        into.setdefault(code, [])
+        if source is not None:
+            into[code].append((source, part))
+    parts: dict[str, dict[Key, float]] = {}
+    order = TopologicalSorter({code: [of for of, _ in each] for code, each in into.items()})
+    for code in order.static_order():
+        if code in key_of:
+            parts[code] = {key_of[code]: 1.0}
+            continue
+        took: dict[Key, float] = defaultdict(float)
+        for source, part in into[code]:
+            for key, share in parts[source].items():
+                took[key] += part * share
+        parts[code] = took
+    return parts
 
 
 def _is_due(each: Ahead) -> bool:

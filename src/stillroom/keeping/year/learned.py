@@ -18,6 +18,7 @@ from stillroom.reckoning.planning import (
     UsualRecipe,
     capped,
     use_rate,
+    usual_most,
 )
 from stillroom.reckoning.seasons import Season, season_of
 from stillroom.reckoning.states import JarState
@@ -97,11 +98,11 @@ def rate_of_use(
     of_herb: Iterable[DatedAmount],
     today: date,
     moved: Collection[tuple[str, date]],
-    more: Iterable[DatedAmount] = (),
+    more: Iterable[tuple[DatedAmount, float]] = (),
 ) -> UseRate | None:
     """The use of the last year, or of the last two where it was seldom in stock.
 
-    `more` is what would have been taken as well.
+    `more` is what somebody got who is to get more or less, each with the change as a share.
     """
     every = [entry for entry in of_herb if entry.day <= today]
     stock = _StockDays(every, today - 2 * YEAR, today)
@@ -115,8 +116,12 @@ def rate_of_use(
     rate = use_rate(taken, stock.count(since, today), missing)
     if rate is None:
         return None
-    extra = [entry.amount for entry in more if since < entry.day <= today]
-    return replace(rate.with_more(extra), season=_season(used, stock, today))
+    most = usual_most(taken)
+    of_people = [
+        (min(entry.amount, most), share) for entry, share in more if since < entry.day <= today
+    ]
+    others = [(ml, ml * (1 + share)) for ml, share in of_people]
+    return replace(rate.with_others(others), season=_season(used, stock, today))
 
 
 def _is_use(entry: DatedAmount, moved: Collection[tuple[str, date]]) -> bool:

@@ -10,7 +10,7 @@ from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import MOST_MONTHS, settings_of
 from stillroom.keeping.wording import wording
-from stillroom.keeping.words import folded, in_a_row
+from stillroom.keeping.words import in_a_row
 from stillroom.keeping.year.gathering import (
     DayOfYear,
     SeasonDraft,
@@ -21,17 +21,18 @@ from stillroom.keeping.year.gathering import (
 )
 from stillroom.keeping.year.people import names
 from stillroom.keeping.year.plan_views import WhatIf
+from stillroom.keeping.year.what_ifs import people_asked, read_share
 from stillroom.quantities import how_many
 from stillroom.reckoning.charge import Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, amount, prefilled, words
+from stillroom.screens.kit.fields import DayEntry, Entry, Pair, amount, prefilled, words
 
 if TYPE_CHECKING:
     from stillroom.screens.year.parts import BehindPart
 
-MOST_MORE = 1000.0
-"""Percent. Judgement."""
+FEWEST_PEOPLE = 3
+"""Lines for people; one more than were asked about where that is more. Judgement."""
 
 
 class PeriodDialog(Dialog[bool]):
@@ -134,20 +135,26 @@ class WhatIfDialog(Dialog[WhatIf]):
     def compose_form(self) -> ComposeResult:
         """Months, a herb, a person."""
         said, asked = self.wording, self.asked
-        person, share = asked.more[0] if asked.more else ("", None)
         yield Entry("Months in hand", amount(Kind.NUMBER, said),
                     prefilled(Kind.NUMBER, asked.months, said), id="months", required=False,
                     hint="of every herb; blank: as set")  # fmt: skip
         yield Entry("Without", words, ", ".join(asked.without), id="without", required=False,
                     suggestions=[self.herb] if self.herb else [],
                     hint="herbs, with commas between")  # fmt: skip
-        yield Entry("More for", words, person, id="person", required=False,
-                    suggestions=self.people, hint="a name")  # fmt: skip
-        yield Entry("Percent more", amount(Kind.PERCENT, said),
-                    "" if share is None else said.number(100 * share), id="more", required=False,
-                    hint="100 is twice as much")  # fmt: skip
-        yield Static("Nothing is saved: this only shows the plan. Leave all blank for the plan "
-                     "as it is.", classes="quiet", markup=False)  # fmt: skip
+        self.lines = max(FEWEST_PEOPLE, len(asked.more) + 1)
+        blank: tuple[str, float | None] = ("", None)
+        for line in range(self.lines):
+            person, share = asked.more[line] if line < len(asked.more) else blank
+            yield Pair(
+                Entry("Person", words, person, id=f"person{line}", required=False,
+                      suggestions=self.people, hint="a name"),
+                Entry("More or less", lambda text: read_share(text, said),
+                      "" if share is None else said.number(100 * share), id=f"more{line}",
+                      required=False, hint="50 %, or -20 %"),
+            )  # fmt: skip
+        yield Static("Nothing is saved: this only shows the plan. 100 % more is twice as much, "
+                     "-100 % is nothing. Leave all blank for the plan as it is.",
+                     classes="quiet", markup=False)  # fmt: skip
 
     def keep(self) -> WhatIf:
         """What is asked."""
@@ -160,13 +167,11 @@ class WhatIfDialog(Dialog[WhatIf]):
         )
 
     def _more(self) -> tuple[tuple[str, float], ...]:
-        person = self.query_one("#person", Entry).read() or ""
-        percent = self.query_one("#more", Entry).read()
-        if not person and percent is None:
-            return ()
-        name = next((each for each in self.people if folded(each) == folded(person)), None)
-        if name is None:
-            raise NotUnderstood(f"Nobody called {person} got anything.")
-        if percent is None or not 0 <= percent <= MOST_MORE:
-            raise NotUnderstood(f"Percent more must be from 0 to {MOST_MORE:g}.")
-        return ((name, percent / 100),)
+        shares = []
+        for line in range(self.lines):
+            person = self.query_one(f"#person{line}", Entry)
+            percent = self.query_one(f"#more{line}", Entry)
+            name, share = person.read(), percent.read()
+            if name or share is not None:
+                shares.append((name or person.needed(), percent.needed()))
+        return people_asked(self.keeper, shares)
