@@ -1,5 +1,6 @@
 """`plan`: what to make, in words and as JSON."""
 
+import csv
 import re
 from datetime import timedelta
 from pathlib import Path
@@ -9,6 +10,7 @@ import pytest
 from icalendar import Calendar
 
 from stillroom.clock import SetClock
+from stillroom.reckoning.moon import Phase
 
 from .answers import Say
 
@@ -156,9 +158,25 @@ def test_an_empty_shelf_has_nothing_to_plan(say: Say, shelf_file: Path) -> None:
     assert "nothing to plan yet" in say("plan", "--shelf", shelf_file).out
 
 
-def test_the_phase_of_the_moon_is_off_until_it_is_asked_for(say: Say, used: Path) -> None:
+def test_the_phase_of_the_moon_is_off_until_it_is_asked_for(
+    say: Say, used: Path, tmp_path: Path
+) -> None:
     assert "Moon" not in say("plan", "--shelf", used).out
     say("settings", "moon=yes", "--shelf", used)
     text = say("plan", "--shelf", used).out
     assert re.search("Moon: (new moon|waxing|first quarter|full moon|waning|last quarter) on", text)
     assert "folk practice" in text
+    phases = {"", *Phase}
+    plan = say("plan", "--json", "--shelf", used).json
+    found = {each["herb"]: each["moon"] for each in plan["herbs"]}
+    assert found["Elecampane"] in phases - {""}
+    assert f"Moon: {found['Elecampane']} on" in text
+    say("plan", "--out", tmp_path / "plan.csv", "--shelf", used)
+    with (tmp_path / "plan.csv").open(encoding="utf-8", newline="") as file:
+        assert {line["herb"]: line["moon"] for line in csv.DictReader(file)} == {
+            herb: moon or "" for herb, moon in found.items()
+        }
+    say("settings", "moon=no", "--shelf", used)
+    assert {e["moon"] for e in say("plan", "--json", "--shelf", used).json["herbs"]} == {None}
+    say("plan", "--out", tmp_path / "off.csv", "--shelf", used)
+    assert "moon" not in (tmp_path / "off.csv").read_text().partition("\n")[0]

@@ -61,6 +61,14 @@ def test_the_year_as_a_table_adds_up_and_is_on_paper_with_its_months(
     for of in ("herb", "month", "batch"):
         found = sum(float(line["used_ml"]) for line in lines if line["of"] == of)
         assert found == pytest.approx(year["total"]["used_ml"])
+    costs = year["cost"]["by_kind"]
+    kinds = {line["name"]: line for line in lines if line["of"] == "kind"}
+    assert kinds.keys() == costs.keys() >= {"taken", "spilled"}
+    assert float(kinds["spilled"]["spilled"]) == pytest.approx(5)
+    for name, line in kinds.items():
+        assert (line["cost"] or None, costs[name]["cost"]) == (None, None), "Vodka has no price"
+        assert line["without_price"] == ", ".join(costs[name]["without"])
+        assert "Vodka" in line["without_price"]
     say("year", "--from", "1 Nov 2026", "--out", tmp_path / "year.pdf", "--shelf", used)
     text = text_of(tmp_path / "year.pdf")
     for words in ("Made and used in each month (mL)", "made used", "By batch", "Nov 26"):

@@ -207,6 +207,25 @@ class Books:
                 without |= unknown
         return total, without
 
+    def is_priced(self, batch: str) -> bool:
+        """Whether anything in a batch has a price."""
+        jar = self.tinctures[batch]["jar"]
+        if jar:
+            return any(
+                self.herb_paid(line) is not None
+                for line in self.files["herbs_in_jars"]
+                if line["jar"] == jar
+            ) or any(
+                self.paid(pour) is not None
+                for pour in self.files["pours"]
+                if pour["jar"] == jar and pour["kind"] == "spirit"
+            )
+        return any(
+            self.is_priced(self.of_bottle[part["bottle"]]["code"])
+            for part in self.files["batch_inputs"]
+            if part["batch"] == batch
+        )
+
     def paid(self, pour: Line) -> float | None:
         if not pour["spirit_number"]:
             return None
@@ -278,6 +297,7 @@ def test_every_total_between_any_two_days_is_that_of_the_exported_files(
     shelves: list[tuple[Keeper, Books]],
 ) -> None:
     kinds: set[str] = set()
+    known: set[tuple[bool, bool]] = set()
     for seed, (keeper, books) in enumerate(shelves):
         for since, until in periods(keeper, seed):
             view = year_view(keeper, since, until)
@@ -300,9 +320,11 @@ def test_every_total_between_any_two_days_is_that_of_the_exported_files(
                 sums = books.sums(first, last, partial(is_of, None, None))
                 assert_same(view.by_month[first.replace(day=1)], sums, first)
             assert_costs(view, books)
+            known |= {(c.cost is None, bool(c.without)) for c in view.cost.by_kind.values()}
             assert_losses(keeper, view, since, until)
             assert_spirit(keeper, books, since, until)
     assert kinds == {str(what) for what in What if what is not What.ON_HERB} | {"before", "left"}
+    assert {(True, True), (False, True)} <= known, "nothing priced, and only a part"
 
 
 def assert_spirit(keeper: Keeper, books: Books, since: date, until: date) -> None:
@@ -348,6 +370,7 @@ def assert_costs(view: YearView, books: Books) -> None:
         made += per_ml * (sums["strained"] + sums["blended"])
         used += per_ml * (sums["taken"] + sums["given"] + sums["into other batches"])
         gone += per_ml * sum(sums[kind] for kind in LOST)
+    assert_costs_of_kinds(view, books)
     found = (view.cost.made, view.cost.used, view.cost.gone)
     assert [each or 0.0 for each in found] == pytest.approx([made, used, gone])
     paid = [
@@ -364,6 +387,7 @@ def assert_costs(view: YearView, books: Books) -> None:
     known = [each for each in paid if each is not None]
     assert (view.cost.bought is None) == (not known)
     assert (view.cost.bought or 0.0) == pytest.approx(sum(known))
+    assert_costs_of_purchases(view, books)
     unknown = sum(lot.volume_ml or 0.0 for lot in view.cost.purchases if lot.cost is None)
     of_unknown = sum(
         float(pour["volume_ml"])
@@ -388,6 +412,68 @@ def assert_costs(view: YearView, books: Books) -> None:
             assert cost == pytest.approx(
                 total * fill / float(books.tinctures[made_batch.code]["volume_ml"])
             )
+
+
+KINDS = ("strained", "blended", "taken", "given", "into other batches", *LOST)
+"""What the cost of batches is divided into."""
+
+
+def assert_costs_of_kinds(view: YearView, books: Books) -> None:
+    """What was made, used and lost in each way, by mL and the cost of a mL of each batch.
+
+    A kind of which no batch has a price has none, and each kind names what has none.
+    """
+    costs: dict[str, float | None] = {}
+    unknown: dict[str, set[str]] = defaultdict(set)
+    for batch, tincture in books.tinctures.items():
+        total, without = books.cost(batch)
+        sums = books.sums(view.since, view.until, partial(is_of, batch, None))
+        for kind in KINDS:
+            if not sums[kind]:
+                continue
+            costs.setdefault(kind, None)
+            unknown[kind] |= without
+            if books.is_priced(batch):
+                cost = total * sums[kind] / float(tincture["volume_ml"])
+                costs[kind] = (costs[kind] or 0.0) + cost
+    found = {str(what): each for what, each in view.cost.by_kind.items()}
+    assert set(found) == set(costs)
+    for kind, known in costs.items():
+        if known is None:
+            assert found[kind].cost is None, kind
+        else:
+            assert found[kind].cost == pytest.approx(known), kind
+        named = set(found[kind].without)
+        assert ("the herb" in named) == ("the herb" in unknown[kind]), kind
+        assert bool(named - {"the herb"}) == bool(unknown[kind] - {"the herb"}), kind
+        assert named <= set(view.cost.without), kind
+
+
+def assert_costs_of_purchases(view: YearView, books: Books) -> None:
+    """Each lot of herb by its code, and the lots of spirit by their name."""
+    of_herbs: dict[str, tuple[float, float | None]] = {}
+    for line in books.files["herbs_in_jars"]:
+        day = date.fromisoformat(books.filled_on(line["jar"]))
+        if line["lot"] and line["mass_g"] and view.since <= day <= view.until:
+            name, paid = f"{line['herb']} {line['lot']}", books.herb_paid(line)
+            grams, cost = of_herbs.get(name, (0.0, 0.0))
+            known = None if paid is None or cost is None else cost + paid
+            of_herbs[name] = grams + float(line["mass_g"]), known
+    found = {lot.name: lot for lot in view.cost.purchases if lot.mass_g is not None}
+    assert set(found) == set(of_herbs)
+    for name, (grams, cost) in of_herbs.items():
+        assert (found[name].mass_g, found[name].cost) == pytest.approx((grams, cost)), name
+    names = {lot["number"]: lot["name"] for lot in books.files["spirits"]}
+    of_spirits: dict[str, float] = defaultdict(float, {"": 0.0})
+    for pour in books.files["pours"]:
+        day = date.fromisoformat(pour["poured_on"])
+        if pour["kind"] == "spirit" and view.since <= day <= view.until:
+            paid = books.paid(pour)
+            of_spirits[names.get(pour["spirit_number"], "")] += paid or 0.0
+    del of_spirits[""]
+    for name, sum_paid in of_spirits.items():
+        lots = [lot for lot in view.cost.purchases if lot.name.split(",")[0] == name]
+        assert sum(lot.cost or 0.0 for lot in lots) == pytest.approx(sum_paid), name
 
 
 def test_people_got_what_the_exported_files_say(shelves: list[tuple[Keeper, Books]]) -> None:

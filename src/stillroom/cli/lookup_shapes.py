@@ -153,7 +153,10 @@ YEAR = record(
                 "made": _MAYBE_NUMBER,
                 "used": _MAYBE_NUMBER,
                 "lost": _MAYBE_NUMBER,
-                "by_kind": meaning(by_name(NUMBER), "of what was used and lost, by how it went"),
+                "by_kind": meaning(
+                    by_name(record({"cost": _COST["cost"], "without": _COST["without"]})),
+                    "of what was made, used and lost, by how it went",
+                ),
                 "without": _TEXTS,
                 "batches": list_of(
                     record(

@@ -47,7 +47,7 @@ def _arguments(parser: ArgumentParser) -> None:
 
 def _plan(call: Call) -> int:
     asked = WhatIf(_months(call), tuple(call.asked.without), _more(call))
-    view = plan_view(call.keeper, asked)
+    view, moon = plan_view(call.keeper, asked), call.settings.moon
     if goes_on_paper(call):
         from stillroom.paper.year_csv import plan_csv
         from stillroom.paper.year_papers import plan_paper
@@ -56,7 +56,7 @@ def _plan(call: Call) -> int:
             call,
             call.asked.out,
             lambda: plan_paper(call.keeper, view, asked),
-            lambda: plan_csv(view),
+            lambda: plan_csv(view, with_moon=moon),
         )
     if call.asked.json:
         put_json(
@@ -65,7 +65,7 @@ def _plan(call: Call) -> int:
                 "day": view.day,
                 "what_if": plan_words.what_if(asked, call.wording),
                 "start_this_month": [[each.herb, each.part] for each in view.due],
-                "herbs": [plan_json(each) for each in view.herbs],
+                "herbs": [plan_json(each, with_moon=moon) for each in view.herbs],
                 "spirits": [_spirit_json(each) for each in view.spirits],
             },
         )
@@ -79,7 +79,6 @@ def _plan(call: Call) -> int:
     if not view.due:
         put("Nothing has to start this month.")
     put_list("To start this month", (plan_words.start(each, said) for each in view.due))
-    moon = call.settings.moon
     for each in view.herbs:
         facts = [f"{a}: {b}" for a, b in plan_words.facts(each, said, with_moon=moon)]
         put_list(plan_words.heading(each), [*facts, *plan_words.strip_lines(each)])
@@ -105,8 +104,8 @@ def _more(call: Call) -> tuple[tuple[str, float], ...]:
         raise NotUnderstood(f"--more: {error}") from None
 
 
-def plan_json(each: Ahead) -> dict[str, Any]:
-    """One tincture of the plan."""
+def plan_json(each: Ahead, *, with_moon: bool) -> dict[str, Any]:
+    """One tincture of the plan; the phase of the moon is null unless it is asked for."""
     plan, rate = each.plan, each.rate
     window = plan.window if plan else None
     return {
@@ -125,6 +124,7 @@ def plan_json(each: Ahead) -> dict[str, Any]:
         "to_make_ml": _range(plan.to_make_ml if plan else None),
         "fill_by": plan and plan.fill_by,
         "start_by": plan and plan.start_by,
+        "moon": (plan_words.moon(each) or None) if with_moon else None,
         "herb_g": _range(plan.herb_g if plan else None),
         "to_get_g": _range(each.to_get.herb_g if each.to_get else None),
         "to_get_fresh_g": _range(each.to_get.fresh_g if each.to_get else None),

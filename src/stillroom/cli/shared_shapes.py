@@ -151,6 +151,9 @@ SHARED: dict[str, Schema] = {
             "to_make_ml": _RANGE,
             "fill_by": _MAYBE_DAY,
             "start_by": _MAYBE_DAY,
+            "moon": meaning(
+                or_null(TEXT), "phase on that day or today, if the settings ask: folk practice"
+            ),
             "herb_g": _RANGE,
             "to_get_g": meaning(_RANGE, "herb beyond what is in store"),
             "to_get_fresh_g": meaning(_RANGE, "the same weighed fresh, before drying"),

@@ -58,7 +58,9 @@ def _today(call: Call) -> int:
                 "to_bottle": [tincture_json(tincture) for tincture in day.to_bottle],
                 "passing": bottles_json(call, day.passing),
                 "passing_lots": [good_json(good) for good in day.passing_lots],
-                "to_start": [plan_json(each) for each in day.to_start],
+                "to_start": [
+                    plan_json(each, with_moon=call.settings.moon) for each in day.to_start
+                ],
                 "labels_to_print": [old.bottle.code for old in day.old_labels],
                 "backup": {
                     "last_on": backup.last_on,

@@ -95,7 +95,7 @@ def _put_cost(call: Call, cost: CostOfYear) -> None:
     said_of = [f"{what} {money(amount)}" for what, amount in sums.items() if amount is not None]
     put_list(
         "By how it went",
-        (f"{what} {money(amount)}" for what, amount in cost.by_kind.items()),
+        (f"{what} {words.cost_of_kind(each, said)}" for what, each in cost.by_kind.items()),
     )
     put_list(
         f"Cost of what was {', '.join(said_of)}" if said_of else "Batches made",
@@ -129,7 +129,10 @@ def _year_json(view: YearView) -> dict[str, Any]:
             "made": view.cost.made,
             "used": view.cost.used,
             "lost": view.cost.gone,
-            "by_kind": {str(what): amount for what, amount in view.cost.by_kind.items()},
+            "by_kind": {
+                str(what): {"cost": each.cost, "without": each.without}
+                for what, each in view.cost.by_kind.items()
+            },
             "without": view.cost.without,
             "batches": [
                 {

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from stillroom.keeping.interchange.cells import guarded
@@ -41,15 +41,15 @@ def _three(found: Range | None) -> tuple[float | None, ...]:
     return (found.low, found.middle, found.high) if found else (None, None, None)
 
 
-def plan_csv(view: PlanView) -> bytes:
-    """A line for each tincture; ranges have three columns."""
+def plan_csv(view: PlanView, *, with_moon: bool = False) -> bytes:
+    """A line for each tincture; ranges have three columns, and the moon one where it is asked."""
     head = (
         "herb", "part", "condition", "in_bottles_ml", "to_bottle_ml", "steeping_low_ml",
         "steeping_ml", "steeping_high_ml", "use_per_month_ml", "months_in_hand", "covered_until",
         "make_low_ml", "make_ml", "make_high_ml", "herb_low_g", "herb_g", "herb_high_g",
         "to_get_low_g", "to_get_g", "to_get_high_g", "to_get_fresh_g", "poured_ml",
         "strength_abv", "jars", "jar_size_ml", "gather_from", "gather_usually", "gather_to",
-        "fill_by", "start_this_month", "months",
+        "fill_by", "start_this_month", "months", *(["moon"] if with_moon else []),
     )  # fmt: skip
     rows: list[list[_Cell]] = []
     for each in view.herbs:
@@ -67,6 +67,7 @@ def plan_csv(view: PlanView) -> bytes:
             recipe.jar_size_ml if recipe else None, *window, plan.fill_by if plan else None,
             "yes" if each in view.due else "no",
             " ".join(f"{name}:{marks}" for name, marks in plan_words.strip(each) if marks),
+            *([plan_words.moon(each)] if with_moon else []),
         ])  # fmt: skip
     return _sheet(head, rows)
 
@@ -75,7 +76,10 @@ _AMOUNTS = tuple(What)
 
 
 def year_csv(view: YearView) -> bytes:
-    """A line for all, each herb, month and batch, with every amount by kind and what it cost."""
+    """A line for all, each herb, month and batch, with every amount by kind and what it cost.
+
+    Then what went in of each purchase, and what was made, used and lost in each way cost.
+    """
     head = (
         "of", "name", "before_ml", "left_ml", "made_ml", "used_ml", "lost_ml", "percent_of_liquid",
         *(str(what).replace(" ", "_") for what in _AMOUNTS), "cost", "cost_per_100_ml",
@@ -98,10 +102,21 @@ def year_csv(view: YearView) -> bytes:
     rows += [line("herb", herb, figures) for herb, figures in view.by_herb.items()]
     rows += [line("month", f"{month:%Y-%m}", figures) for month, figures in view.by_month.items()]
     rows += [line("batch", code, figures) for code, figures in view.by_batch.items()]
-    blank: list[_Cell] = [None] * (len(head) - 5)
     for each in view.cost.purchases:
-        rows.append(["purchase", each.name, *blank, each.cost, None, None])
+        in_it = {What.POURED: each.volume_ml, What.HERB: each.mass_g}
+        without = each.name if each.cost is None else ""
+        rows.append(_cost_line("purchase", each.name, in_it, each.cost, without))
+    for what, of_kind in view.cost.by_kind.items():
+        without, amount = ", ".join(of_kind.without), {what: view.total.of(what)}
+        rows.append(_cost_line("kind", str(what), amount, of_kind.cost, without))
     return _sheet(head, rows)
+
+
+def _cost_line(
+    of: str, name: str, amounts: Mapping[What, float | None], cost: float | None, without: str
+) -> list[_Cell]:
+    figures: list[_Cell] = [None] * 6
+    return [of, name, *figures, *(amounts.get(what) for what in _AMOUNTS), cost, None, without]
 
 
 def learning_csv(found: Sequence[Learning]) -> bytes:

@@ -19,7 +19,7 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.year import PeriodFigures, What
 
 IN_STOCK = "In stock"
-_LAST_TWO = frozenset({1, 2})
+_SECOND, _LAST_TWO = frozenset({1}), frozenset({1, 2})
 
 
 def plan_paper(keeper: Keeper, view: PlanView, what_if: WhatIf = AS_IT_IS) -> Document:
@@ -87,12 +87,12 @@ def year_paper(keeper: Keeper, view: YearView) -> Document:
         )  # fmt: skip
     if cost.by_kind:
         rows = tuple(
-            (str(what), said.volume(view.total.of(what)), said.money(amount))
-            for what, amount in cost.by_kind.items()
+            (str(what), said.volume(view.total.of(what)), year_words.cost_of_kind(of_kind, said))
+            for what, of_kind in cost.by_kind.items()
         )
         sections.append(
             Section("Cost of what was made, used and lost",
-                    (Grid(("How", "Amount", "Cost"), rows, (6, 2, 2), right=_LAST_TWO),))
+                    (Grid(("How", "Amount", "Cost"), rows, (2, 1.5, 6.5), right=_SECOND),))
         )  # fmt: skip
     if cost.batches:
         batches = tuple(

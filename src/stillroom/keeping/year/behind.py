@@ -1,5 +1,6 @@
 """The year in figures: by herb, batch and month, with what it cost."""
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
@@ -24,6 +25,16 @@ from stillroom.reckoning.year import (
 
 
 @dataclass(frozen=True)
+class CostOfKind:
+    """What was made, used or lost in one way cost, by the cost of its batches."""
+
+    cost: float | None
+    """None where nothing of it has a price."""
+    without: tuple[str, ...]
+    """What has no price and isn't counted."""
+
+
+@dataclass(frozen=True)
 class CostOfYear:
     """What a period cost, as far as prices are known."""
 
@@ -38,8 +49,8 @@ class CostOfYear:
     a price."""
     without: tuple[str, ...]
     """What has no price and is in none of these."""
-    by_kind: dict[What, float] = field(default_factory=dict)
-    """What was made, used or lost in each way, by the cost of its batch."""
+    by_kind: dict[What, CostOfKind] = field(default_factory=dict)
+    """What was made, used or lost in each way."""
 
     @property
     def bought(self) -> float | None:
@@ -88,24 +99,29 @@ def _cost(keeper: Keeper, every: Iterable[DatedAmount], since: date, until: date
     costs = remembered(keeper, "costs", (), lambda: costs_of_batches(keeper))
     batches = {each.code: each for each in costs}
     sums: dict[What, float] = {}
-    without: dict[str, None] = {}
+    unknown: dict[What, dict[str, None]] = defaultdict(dict)
     for entry in every:
         if not since <= entry.day <= until or entry.what not in (*MADE, *USED, *GONE):
             continue
         cost = batches[entry.batch].cost
-        without.update(dict.fromkeys(cost.without))
+        unknown[entry.what].update(dict.fromkeys(cost.without))
         if cost.is_priced:
             sums[entry.what] = sums.get(entry.what, 0.0) + entry.amount * cost.per_ml
     lots = purchase_costs(keeper, since, until)
-    without.update(dict.fromkeys(lot.name for lot in lots if lot.cost is None))
+    without = [name for names in unknown.values() for name in names]
+    without += [lot.name for lot in lots if lot.cost is None]
     return CostOfYear(
         purchases=tuple(lots),
         batches=tuple(b for b in batches.values() if since <= b.made_on <= until),
         made=_sum(sums, MADE),
         used=_sum(sums, USED),
         gone=_sum(sums, GONE),
-        without=tuple(without),
-        by_kind=sums,
+        without=tuple(dict.fromkeys(without)),
+        by_kind={
+            what: CostOfKind(sums.get(what), tuple(unknown[what]))
+            for what in What
+            if what in unknown
+        },
     )
 
 

@@ -1,6 +1,7 @@
 """Figures of a year in words, for lists, paper and the command line."""
 
 from stillroom.keeping.wording import Wording
+from stillroom.keeping.year.behind import CostOfKind
 from stillroom.keeping.year.costs import CostOfBatch, PurchaseCost
 from stillroom.quantities import how_many
 from stillroom.reckoning.batch_costs import BatchCost
@@ -96,6 +97,14 @@ def cost(cost: BatchCost, said: Wording) -> str:
         return f"no price known: {', '.join(cost.without)}"
     without = f", without {', '.join(cost.without)}" if cost.without else ""
     return f"{said.money(cost.total)}, {said.of(Kind.MONEY_PER_ML, cost.per_ml)}{without}"
+
+
+def cost_of_kind(cost: CostOfKind, said: Wording) -> str:
+    """What was made, used or lost in one way cost, and what is not in it."""
+    if cost.cost is None:
+        return f"no price known: {', '.join(cost.without)}"
+    without = f", without {', '.join(cost.without)}" if cost.without else ""
+    return f"{said.money(cost.cost)}{without}"
 
 
 def bottles_cost(batch: CostOfBatch, said: Wording) -> str:

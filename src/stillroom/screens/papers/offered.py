@@ -87,7 +87,9 @@ def papers_of(asked: YearAsked) -> dict[str, Paper]:
             "plan",
             lambda keeper: plan_paper(keeper, plan_view(keeper, what_if), what_if),
             "plan",
-            table=lambda keeper: plan_csv(plan_view(keeper, what_if)),
+            table=lambda keeper: plan_csv(
+                plan_view(keeper, what_if), with_moon=settings_of(keeper).moon
+            ),
         ),
         "year": Paper(
             "year in figures",

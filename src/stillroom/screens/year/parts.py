@@ -152,6 +152,8 @@ class CostLine:
     name: str
     amount: str
     cost: float | None
+    in_words: str
+    """The cost, and what is not in it."""
 
 
 class BehindPart(YearPart):
@@ -226,15 +228,27 @@ class BehindPart(YearPart):
     def _purchases(self, view: YearView) -> list[CostLine]:
         said = self.page.wording
         return [
-            CostLine("purchase", each.name, year_words.amount(each, said), each.cost)
+            CostLine(
+                "purchase",
+                each.name,
+                year_words.amount(each, said),
+                each.cost,
+                year_words.money(each.cost, said),
+            )
             for each in view.cost.purchases
         ]
 
     def _by_kind(self, view: YearView) -> list[CostLine]:
         said, total = self.page.wording, view.total
         return [
-            CostLine("cost", str(what), said.volume(total.of(what)), cost)
-            for what, cost in view.cost.by_kind.items()
+            CostLine(
+                "cost",
+                str(what),
+                said.volume(total.of(what)),
+                each.cost,
+                year_words.cost_of_kind(each, said),
+            )
+            for what, each in view.cost.by_kind.items()
         ]
 
     def key(self, row: Sums | CostLine) -> object:
@@ -273,9 +287,7 @@ class BehindPart(YearPart):
     def about(self, row: Sums | CostLine) -> Text:
         said = self.page.wording
         if isinstance(row, CostLine):
-            return self.facts(
-                row.name, [("Amount", row.amount), ("Cost", year_words.money(row.cost, said))]
-            )
+            return self.facts(row.name, [("Amount", row.amount), ("Cost", row.in_words)])
         facts = year_words.facts(row.figures, said)
         if row.cost is not None:
             bottles = year_words.bottles_cost(row.cost, said)
