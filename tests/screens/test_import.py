@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from stillroom.keeping.interchange import export_folder
@@ -70,6 +71,58 @@ async def test_a_sheet_is_seen_asked_about_and_imported_in_one_act(
     ]
     assert undo(keeper) == "Imported 2 jars from own.csv"
     assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
+
+
+SEEDS = """\
+Herb,Date,Qty,Fresh/Dry
+Dill,2026-11-01,50g,D
+Rue,2026-11-02,60g,D
+"""
+
+
+async def test_a_mapping_is_saved_with_an_answer_for_each_herb_and_used_again(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    file, mapping = tmp_path / "own.csv", tmp_path / "own mapping.json"
+    file.write_text(SEEDS)
+    app = StillroomApp(keeper)
+
+    def imported() -> list[tuple[object, ...]]:
+        return keeper.rows("SELECT part, condition, part_assumed FROM charge_line ORDER BY id")
+
+    async with app.run_test(size=(80, 24)) as pilot:
+
+        async def open_list(**fields: str) -> None:
+            app.action_import_list()
+            await until(pilot, lambda: isinstance(app.screen, SheetFileDialog))
+            for field, text in fields.items():
+                app.screen.query_one(f"#{field} Input", Input).value = text
+            await pilot.press("ctrl+s")
+            await until(pilot, lambda: isinstance(app.screen, SheetDialog))
+
+        await open_list(file=str(file))
+        app.screen.query_one("#mapping Input", Input).value = str(mapping)
+        await choose(pilot, app, **{"question-0": "each"})
+        await until(pilot, lambda: bool(app.screen.query("#question-0-1")))
+        await choose(pilot, app, **{"question-0-0": "seed", "question-0-1": "leaf"})
+        await until(pilot, lambda: not isinstance(app.screen, SheetDialog))
+        assert imported() == [("seed", "dried", 1), ("leaf", "dried", 1)]
+        undo(keeper)
+        await open_list(file=str(file), mapping=str(mapping))
+        form = app.screen
+        assert isinstance(form, SheetDialog)
+        assert form.report.questions == ()
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: not isinstance(app.screen, SheetDialog))
+    assert imported() == [("seed", "dried", 1), ("leaf", "dried", 1)]
+
+
+async def choose(pilot: Pilot[None], app: StillroomApp, **answers: str) -> None:
+    """Choose these answers, and go on."""
+    for field, answer in answers.items():
+        pick = app.screen.query_one(f"#{field}", Pick)
+        pick.choice.position = [key for key, _ in pick.choice.options].index(answer)
+    await pilot.press("ctrl+s")
 
 
 async def test_another_shelf_is_merged_once_its_codes_are_seen(

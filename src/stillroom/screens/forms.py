@@ -77,23 +77,25 @@ class OpensForms(ShowsMessages):
     @work
     async def action_import_list(self) -> None:
         """Ask for a sheet, show what was found in it, and import it once all is answered."""
-        from stillroom.keeping.interchange import SheetWishes
         from stillroom.screens.shelf_file.import_dialogs import SheetDialog, SheetFileDialog
 
-        path = await self.push_screen_wait(SheetFileDialog(self.keeper))
-        wishes = SheetWishes()
-        while path:
+        chosen = await self.push_screen_wait(SheetFileDialog(self.keeper))
+        if chosen is None:
+            return
+        path, wishes = chosen
+        by_herb, mapping = frozenset[str](), ""
+        while True:
             try:
-                form = SheetDialog(self.keeper, path, wishes)
+                form = SheetDialog(self.keeper, path, wishes, by_herb, mapping)
             except StillroomError as error:
                 self.refuse(error)
                 return
             found = await self.push_screen_wait(form)
             if found is None:
                 return
-            report, wishes = found
-            if report.is_done:
-                jars, bottles = report.added["jars"], report.added["bottles"]
+            wishes, by_herb, mapping = found.wishes, form.by_herb | found.by_herb, found.mapping
+            if found.report.is_done:
+                jars, bottles = found.report.added["jars"], found.report.added["bottles"]
                 brought = f"{how_many(jars, 'jar')}, {how_many(bottles, 'bottle')}"
                 self.changed(f"Imported {brought} from {path.name}. u undoes it.")
                 return

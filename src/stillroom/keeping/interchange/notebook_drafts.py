@@ -104,8 +104,9 @@ def in_words(
     """A row as it comes onto the shelf, on one line for a preview."""
     (charge,) = draft.charges
     about = "about " if "mass" in row.inexact and row.mass is not None else ""
+    roughly = "about " if "volume" in row.inexact else ""
     poured = ", ".join(
-        f"{words.volume(pour.volume_ml)} at {words.of(Kind.STRENGTH, pour.strength_abv)}"
+        f"{roughly}{words.volume(pour.volume_ml)} at {words.of(Kind.STRENGTH, pour.strength_abv)}"
         for pour in draft.pours
     )
     facts = [
@@ -118,6 +119,8 @@ def in_words(
         "" if is_strained else f"strain on {words.day(draft.strain_on)}",
         f"yield {words.volume(row.yielded)}" if row.yielded is not None else "",
         how_many(len(row.bottles) or 1, "bottle") if row.is_bottled else "",
+        row.shelf,
+        row.place,
     ]
     return " · ".join(filter(None, facts))
 
