@@ -10,6 +10,7 @@ import pytest
 
 from stillroom.errors import ReasonNeeded
 from stillroom.keeping.interchange import export_folder, export_workbook, import_edited
+from stillroom.keeping.interchange.edited import EDITABLE
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo
@@ -127,3 +128,76 @@ def test_a_folder_saved_with_semicolons_and_a_byte_order_mark_comes_back(
     ((why,),) = stocked.rows("SELECT why FROM journal ORDER BY id DESC LIMIT 1")
     assert why == "edited in a spreadsheet: the label said so"
     assert stocked.rows("SELECT mass_g FROM charge_line ORDER BY id LIMIT 1") == [(120,)]
+
+
+def without(content: bytes, path: Path, *gone: tuple[str, int]) -> None:
+    """Save a workbook without these rows, the last of a sheet first."""
+    book = openpyxl.load_workbook(BytesIO(content))
+    for sheet, row in sorted(gone, key=lambda place: -place[1]):
+        book[sheet].delete_rows(row)
+    book.save(path)
+
+
+def rows_of(content: bytes) -> dict[str, list[tuple[object, ...]]]:
+    """The rows of each sheet, as another reader reads them."""
+    book = openpyxl.load_workbook(BytesIO(content))
+    return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book}
+
+
+def test_missing_rows_are_deleted_on_request_in_one_act(stocked: Keeper, tmp_path: Path) -> None:
+    content, path = export_workbook(stocked), tmp_path / "shelf.xlsx"
+    before = rows_of(content)
+    given = next(n for n, row in enumerate(before["movements"], start=1) if "give" in row)
+    gone = [("shakes", 2), ("movements", given), ("straining_goes", 3), ("bottle_sizes", 2)]
+    gone += [("formula_parts", 2), ("formula_parts", 3), ("formulas", 2)]
+    without(content, path, *gone)
+    with stocked.because("a slip"):
+        report = import_edited(stocked, path, confirmed=True)
+        assert report.preview == ()
+        assert "shakes: 1 row, left as it is." in report.assumed
+        assert "formula_parts: 2 rows, left as they are." in report.assumed
+        shown = import_edited(stocked, path, delete_missing=True)
+        assert shown.bad == ()
+        assert "shakes 26-001, 2026-11-26, 1: deleted" in shown.preview
+        assert len([line for line in shown.preview if line.endswith(": deleted")]) == len(gone)
+        assert rows_of(export_workbook(stocked)) == before
+        assert import_edited(stocked, path, delete_missing=True, confirmed=True).is_done
+    assert check(stocked) == []
+    after = rows_of(export_workbook(stocked))
+    for sheet, rows in before.items():
+        assert len(after[sheet]) == len(rows) - sum(name == sheet for name, _ in gone)
+    undo(stocked)
+    assert rows_of(export_workbook(stocked)) == before
+
+
+def test_deleting_a_row_of_any_file_is_refused_or_leaves_a_shelf_without_it(
+    stocked: Keeper, tmp_path: Path
+) -> None:
+    export_folder(stocked, tmp_path / "out")
+    done = set()
+    for table in EDITABLE:
+        file = tmp_path / "out" / table.file
+        with file.open(encoding="utf-8", newline="") as opened:
+            rows = list(csv.reader(opened))
+        if len(rows) == 1:
+            continue
+        content = file.read_bytes()
+        with file.open("w", encoding="utf-8", newline="") as opened:
+            csv.writer(opened).writerows(rows[:-1])
+        with stocked.because("a slip"), stocked.rehearsal():
+            report = import_edited(stocked, tmp_path / "out", delete_missing=True, confirmed=True)
+            left = len(stocked.rows(table.select))
+            problems = check(stocked)
+        file.write_bytes(content)
+        assert problems == []
+        assert report.is_done != bool(report.bad)
+        assert left == len(rows) - 1 - report.is_done
+        done |= {table.name} if report.is_done else set()
+    assert done >= {
+        "spirits",
+        "bottle_sizes",
+        "gathering_windows",
+        "shakes",
+        "losses",
+        "formula_parts",
+    }

@@ -18,7 +18,8 @@ Another person's shelf (--merge) comes in beside your own. If both have a code f
 both are named. Herbs, shelves and settings that both have stay as they are here.
 
 What you edited in a spreadsheet (--edited) comes back: a changed cell is a correction, an added row
-an entry, and a missing row stays as it is. The changes are shown, and made only with --yes.
+an entry, and a missing row stays on the shelf, or is deleted with --delete-missing (of sheets that
+are missing nothing is). The changes are shown, and made only with --yes.
 
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.
@@ -56,6 +57,11 @@ def _import_arguments(parser: ArgumentParser) -> None:
         type=named_path,
         metavar="PATH",
         help="bring back a workbook (export --for-spreadsheet) or folder that you edited",
+    )
+    parser.add_argument(
+        "--delete-missing",
+        action="store_true",
+        help="with --edited: delete from the shelf the rows that you deleted in the spreadsheet",
     )
     parser.add_argument(
         "--merge",
@@ -147,6 +153,8 @@ def _import(call: Call) -> int:
         raise Refused("Give a folder or a list of jars, or --merge DIR or --edited PATH.")
     if asked.renumber and not asked.merge:
         raise Refused("--renumber works only with --merge DIR.")
+    if asked.delete_missing and not asked.edited:
+        raise Refused("--delete-missing works only with --edited PATH.")
     for name in _OF_SHEETS:
         if not asked.jars and getattr(asked, name):
             raise Refused(f"--{name.replace('_', '-')} works only with a list of jars.")
@@ -154,7 +162,13 @@ def _import(call: Call) -> int:
     is_done = False
     try:
         if asked.edited:
-            report = import_edited(keeper, asked.edited, dry_run=asked.dry_run, confirmed=asked.yes)
+            report = import_edited(
+                keeper,
+                asked.edited,
+                delete_missing=asked.delete_missing,
+                dry_run=asked.dry_run,
+                confirmed=asked.yes,
+            )
         elif asked.merge:
             report = merge_folder(
                 keeper, asked.merge, renumber=asked.renumber, dry_run=asked.dry_run

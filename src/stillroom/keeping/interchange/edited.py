@@ -12,13 +12,19 @@ from typing import Any
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.correct import carry_out_values
 from stillroom.keeping.correcting.facts import facts_of
-from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
-from stillroom.keeping.correcting.subjects import subject_of_tincture
+from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject
 from stillroom.keeping.interchange.books import read_book
 from stillroom.keeping.interchange.cells import Link
 from stillroom.keeping.interchange.columns import FORMAT, FORMAT_VERSION, FileTable
+from stillroom.keeping.interchange.missing import (
+    Deletions,
+    MissingRow,
+    left_alone,
+    missing_rows,
+)
 from stillroom.keeping.interchange.reading import Edit, FolderReading, TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport
+from stillroom.keeping.interchange.row_subjects import subjects_of_row
 from stillroom.keeping.interchange.tables import (
     CLOSINGS,
     CODE_ALIASES,
@@ -41,31 +47,6 @@ _HISTORY = (
 )  # fmt: skip
 EDITABLE: tuple[FileTable, ...] = tuple(table for table in TABLES if table not in _HISTORY)
 """What goes out to be edited: what is recorded, without its history and the settings."""
-_OF_JAR = {
-    "jar": "SELECT id FROM jar WHERE id = ?",
-    "charge_line": "SELECT jar_id FROM charge_line WHERE id = ?",
-    "pour": "SELECT jar_id FROM pour WHERE id = ?",
-    "straining": "SELECT jar_id FROM straining WHERE id = ?",
-    "straining_go": """SELECT jar_id FROM straining s JOIN straining_go g ON g.straining_id = s.id
-                       WHERE g.id = ?""",
-}
-_OF_TINCTURE = {
-    "tincture": "SELECT id FROM tincture WHERE id = ?",
-    "loss": "SELECT tincture_id FROM loss WHERE id = ?",
-    "bottle": "SELECT tincture_id FROM bottle WHERE id = ?",
-    "movement": """SELECT tincture_id FROM bottle b JOIN movement m ON m.bottle_id = b.id
-                   WHERE m.id = ?""",
-}
-_OF_BOTTLE = {
-    "bottle": "SELECT id FROM bottle WHERE id = ?",
-    "movement": "SELECT bottle_id FROM movement WHERE id = ?",
-}
-_ALONE = {
-    "herb": SubjectKind.HERB,
-    "spirit": SubjectKind.SPIRIT,
-    "liquid": SubjectKind.LIQUID,
-    "herb_lot": SubjectKind.LOT,
-}
 
 
 def export_workbook(keeper: Keeper) -> bytes:
@@ -95,12 +76,18 @@ def _as_text(cell: str) -> str:
 
 
 def import_edited(
-    keeper: Keeper, path: Path, *, dry_run: bool = False, confirmed: bool = False
+    keeper: Keeper,
+    path: Path,
+    *,
+    delete_missing: bool = False,
+    dry_run: bool = False,
+    confirmed: bool = False,
 ) -> ImportReport:
     """Bring back a workbook or folder that was edited, in one undoable act.
 
-    A changed cell is a correction, an added row an entry; a row that is missing stays. The preview
-    of the report names each. Nothing is changed unless `confirmed`, and with a bad line. Raises
+    A changed cell is a correction, an added row an entry; a row that is missing stays, or with
+    `delete_missing` is deleted, where its sheet or file is there. The preview of the report names
+    each. Nothing is changed unless `confirmed`, and with a bad line. Raises
     ReasonNeeded where a closed month or record would change.
     """
     with TemporaryDirectory(prefix="stillroom-") as place:
@@ -108,6 +95,7 @@ def import_edited(
         reading = FolderReading(keeper, Path(place))
         reading.edits = []
         preview: list[str] = []
+        gone: list[MissingRow] = []
         kind = LineKind.CORRECTION
         try:
             with keeper.act("Edited in a spreadsheet", kind=kind) as act:
@@ -118,11 +106,18 @@ def import_edited(
                 preview = [f"{table}: {how_many(count, 'row')} added"
                            for table, count in reading.added.items() if count]  # fmt: skip
                 asked = list(_asked(keeper, reading, preview))
+                gone = [] if reading.bad else missing_rows(keeper, reading, tables)
+                deletions = Deletions(keeper, reading, gone) if delete_missing else None
+                if deletions:
+                    asked += deletions.corrections
+                    preview += deletions.preview
                 if asked and not reading.bad:
                     try:
                         preview += carry_out_values(keeper, act, asked).effects
                     except Refused as error:
                         reading.bad.append(BadLine(path.name, None, "", str(error)))
+                if deletions and not reading.bad:
+                    deletions.delete_others(act)
                 if reading.bad or dry_run or not confirmed or not preview:
                     raise TakenBack
                 act.title = f"Edited {path.name} in a spreadsheet"
@@ -136,6 +131,7 @@ def import_edited(
         bad=tuple(reading.bad),
         added={name: count for name, count in reading.added.items() if count},
         unchanged=reading.unchanged,
+        assumed=() if delete_missing else left_alone(gone),
         preview=tuple(preview),
         dry_run=dry_run or not confirmed,
     )
@@ -160,27 +156,12 @@ def _asked(keeper: Keeper, reading: FolderReading, preview: list[str]) -> Iterat
 
 
 def _fact(keeper: Keeper, edit: Edit) -> tuple[Subject, Fact] | None:
-    for subject in _subjects(keeper, edit.table.record, edit.row_id):
+    for subject in subjects_of_row(keeper, edit.table.record, edit.row_id):
         for fact in facts_of(keeper, subject):
             at = fact.cell.record, fact.cell.row_id, fact.cell.column
             if at == (edit.table.record, edit.row_id, edit.column.stored_in):
                 return subject, fact
     return None
-
-
-def _subjects(keeper: Keeper, record: str, row_id: int) -> Iterator[Subject]:
-    """What a correction of a row may begin with."""
-    if record in _OF_BOTTLE:
-        for (bottle_id,) in keeper.rows(_OF_BOTTLE[record], row_id):
-            yield Subject(SubjectKind.BOTTLE, bottle_id)
-    if record in _OF_JAR:
-        for (jar_id,) in keeper.rows(_OF_JAR[record], row_id):
-            yield Subject(SubjectKind.JAR, jar_id)
-    if record in _OF_TINCTURE:
-        for (tincture_id,) in keeper.rows(_OF_TINCTURE[record], row_id):
-            yield subject_of_tincture(keeper, tincture_id)
-    if record in _ALONE:
-        yield Subject(_ALONE[record], row_id)
 
 
 def _value(fact: Fact, edit: Edit) -> Any:

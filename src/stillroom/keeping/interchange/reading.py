@@ -104,6 +104,8 @@ class FolderReading:
         """Ids of the rows of lines by file and key, where others name them by number."""
         self.edits: list[Edit] | None = None
         """Cells that differ from the shelf's, where they are taken for corrections."""
+        self.found: dict[str, set[int]] = {}
+        """Ids of the rows that lines are of, by file."""
         self.keeps_ours = False
         """Whether a line of another shelf that differs in what both have gives way to ours."""
         self.differing: dict[str, list[int]] = {}
@@ -297,7 +299,11 @@ class _FileReading:
 
     def _claim(self, row: Row) -> int | None:
         alike = " AND ".join(f"{field} IS :{field}" for field in self._alike)
-        sql = f"SELECT rowid, id FROM temp.unclaimed WHERE {alike} ORDER BY rowid LIMIT 1"
+        order = "rowid"
+        if self._reading.edits is not None:  # of two alike, the one that nobody changed
+            same = " + ".join(f"({field} IS :{field})" for _, field in self._stored)
+            order = f"{same} DESC, rowid"
+        sql = f"SELECT rowid, id FROM temp.unclaimed WHERE {alike} ORDER BY {order} LIMIT 1"
         found = self._sql(sql, row).fetchone()
         if found is None:
             return None
@@ -378,6 +384,8 @@ class _FileReading:
         return True
 
     def _follow(self, line: int, row: Row, row_id: int, *, is_new: bool) -> bool:
+        if self._reading.edits is not None:
+            self._reading.found.setdefault(self._table.name, set()).add(row_id)
         if not self._table.followed:
             return True
         key = row[self._table.key[0]]
