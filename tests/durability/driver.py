@@ -3,10 +3,14 @@
 Tests and benchmark scripts share it: every choice comes from one `random.Random`.
 """
 
+import csv
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from stillroom.clock import SetClock
@@ -51,6 +55,8 @@ from stillroom.keeping.drafts import (
     StrainDraft,
     ToTake,
 )
+from stillroom.keeping.interchange import export_folder, import_edited, merge_folder
+from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.jars import amending, marc
 from stillroom.keeping.jars import jar as jars
 from stillroom.keeping.jars.straining import drain, strain
@@ -75,6 +81,10 @@ from stillroom.records.file_state import OWN_SETTINGS
 from stillroom.records.tables import UNDOABLE
 
 T = TypeVar("T")
+MOST_MERGED = 8
+"""Jars on a shelf that is made one with another."""
+HISTORY = ("journal", "journal_changes", "events", "corrected", "print_log")
+"""Files whose lines stay when an import is undone."""
 
 HERBS = (
     "Calendula",
@@ -666,6 +676,71 @@ def save_settings(d: Driver) -> None:
     settings.save_settings(d.keeper, wanted)
 
 
+def merge(d: Driver) -> None:
+    """Make one with this a shelf whose every code is taken here: its own, of other herbs."""
+    ((jars_here, old_codes),) = d.keeper.rows(
+        "SELECT count(*), (SELECT count(*) FROM code_alias) FROM jar"
+    )
+    if old_codes or not 0 < jars_here < MOST_MERGED:
+        raise LookupError("a shelf that is made one with its like grows too fast")
+    with TemporaryDirectory(prefix="stillroom-") as place:
+        folder = Path(place) / d.pick("ada", "Øystein's")
+        export_folder(d.keeper, folder)
+        manifest = folder / MANIFEST
+        counts = json.loads(manifest.read_text()) | {"lines": {}}
+        manifest.write_text(json.dumps(counts))
+        for file in folder.glob("*.csv"):
+            heading, *rows = _rows(file)
+            if file.stem in HISTORY:
+                _write_rows(file, [heading])
+                continue
+            named = "name" if file.name == "herbs.csv" else "herb"
+            if named in heading:
+                at = heading.index(named)
+                for row in rows:
+                    row[at] = row[at] and f"{row[at]} of the hill"
+                _write_rows(file, [heading, *rows])
+        found = merge_folder(d.keeper, folder, renumber=True)
+        if not found.is_done:
+            raise LookupError(f"nothing was merged: {found.bad}")
+
+
+def _rows(file: Path) -> list[list[str]]:
+    with file.open(encoding="utf-8", newline="") as opened:
+        return list(csv.reader(opened))
+
+
+def _write_rows(file: Path, rows: list[list[str]]) -> None:
+    with file.open("w", encoding="utf-8", newline="") as opened:
+        csv.writer(opened, lineterminator="\r\n").writerows(rows)
+
+
+def edit_in_a_spreadsheet(d: Driver) -> None:
+    """Bring back an export in which a cell was changed or a row deleted."""
+    with TemporaryDirectory(prefix="stillroom-") as place:
+        export_folder(d.keeper, Path(place) / "out")
+        name, column = d.pick(
+            ("jars", "note"), ("herbs_in_jars", "mass_g"), ("pours", "volume_ml"),
+            ("movements", ""), ("shakes", ""), ("pours", ""), ("spirits", ""), ("bottle_sizes", ""),
+        )  # fmt: skip
+        file = Path(place) / "out" / f"{name}.csv"
+        rows = _rows(file)
+        row = d.random.randrange(1, max(2, len(rows)))
+        if row == len(rows):
+            raise LookupError("there is no row to edit")
+        if column:
+            place_of = rows[0].index(column)
+            rows[row][place_of] = "from a spreadsheet" if column == "note" else "77.5"
+        else:
+            del rows[row]
+        _write_rows(file, rows)
+        found = import_edited(
+            d.keeper, Path(place) / "out", delete_missing=not column, confirmed=True
+        )
+        if not (found.is_done and found.preview):
+            raise LookupError("nothing was edited")
+
+
 # What happens daily is drawn more often.
 STEPS: tuple[Callable[[Driver], None], ...] = (
     *(fill_jar,) * 5,
@@ -729,6 +804,8 @@ STEPS: tuple[Callable[[Driver], None], ...] = (
     keep_bottle_size,
     drop_bottle_size,
     save_settings,
+    merge,
+    *(edit_in_a_spreadsheet,) * 2,
 )
 
 

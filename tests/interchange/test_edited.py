@@ -130,6 +130,17 @@ def test_a_folder_saved_with_semicolons_and_a_byte_order_mark_comes_back(
     assert stocked.rows("SELECT mass_g FROM charge_line ORDER BY id LIMIT 1") == [(120,)]
 
 
+def test_a_figure_can_be_entered_in_a_cell_that_was_blank(stocked: Keeper, workbook) -> None:
+    book, path = workbook
+    herbs = book["herbs_in_jars"]
+    ((row,),) = [[n] for n in range(2, herbs.max_row + 1) if not cell(herbs, n, "mass_g").value]
+    cell(herbs, row, "mass_g").value = "77.5"
+    book.save(path)
+    report = import_edited(stocked, path, confirmed=True)
+    assert report.bad == ()
+    assert stocked.rows("SELECT mass_g FROM charge_line WHERE lot_id IS NOT NULL") == [(77.5,)]
+
+
 def without(content: bytes, path: Path, *gone: tuple[str, int]) -> None:
     """Save a workbook without these rows, the last of a sheet first."""
     book = openpyxl.load_workbook(BytesIO(content))

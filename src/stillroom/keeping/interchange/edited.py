@@ -175,7 +175,8 @@ def _value(fact: Fact, edit: Edit) -> Any:
         return bool(value)
     if isinstance(edit.column.cell, Link):
         return str(value)
-    if isinstance(value, float) and fact.value == -edit.before:  # a draw, shown as what was taken
+    is_figure = isinstance(value, float) and isinstance(edit.before, float)
+    if is_figure and fact.value == -edit.before:  # a draw, shown as what was taken
         return -value
     return value
 
