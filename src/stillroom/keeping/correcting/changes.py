@@ -105,6 +105,8 @@ _OF_THE_CUPBOARD: dict[
 ] = {
     ("spirit", "strength_abv"): cupboard_changes.spirit_strength,
     ("spirit", "for"): cupboard_changes.spirit_for,
+    ("cupboard_movement", "volume_ml"): cupboard_changes.cupboard_taken,
+    ("cupboard_movement", HELD_WHEN_SEEN): cupboard_changes.cupboard_seen,
     ("herb", "name"): cupboard_changes.herb_name,
     ("herb", "merge"): cupboard_changes.merge,
 }

@@ -8,6 +8,7 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import (
     BY_HAND,
     HERB_DISCARDS,
+    CupboardMovementKind,
     DayBy,
     HerbCame,
     HerbMovementKind,
@@ -37,6 +38,7 @@ LIQUIDS = tuple(
 LOSS_CHOICES = tuple((str(kind), str(kind)) for kind in LossKind)
 OUT = tuple((str(kind), str(kind)) for kind in BY_HAND)
 HERB_OUT = tuple((str(kind), str(kind)) for kind in (HerbMovementKind.GIVE, *HERB_DISCARDS))
+CUPBOARD_OUT = tuple((str(kind), str(kind)) for kind in CupboardMovementKind if kind.takes_out)
 CAME = tuple((str(came), str(came)) for came in HerbCame)
 LIQUID_KINDS = tuple((str(kind), str(kind)) for kind in OtherLiquidKind)
 DISCARD = str(MovementKind.DISCARD)
@@ -225,6 +227,10 @@ LOT_TAKEN = (
     FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=HERB_OUT),
     FactColumn("person", "for", "For", FactKind.TEXT, can_be_blank=True),
     *LOT_MOVEMENT,
+)
+CUPBOARD_TAKEN = (
+    FactColumn("kind", "kind", "Kind", FactKind.CHOICE, choices=CUPBOARD_OUT),
+    *LOT_TAKEN[1:],
 )
 EVERYTHING, FROM_NOW_ON = "everything", "from now on"
 FOR = (

@@ -32,6 +32,7 @@ from stillroom.keeping.correcting.struck import (
     words_for,
 )
 from stillroom.keeping.correcting.subjects import code_of, subject_of_code, title_of
+from stillroom.keeping.cupboard.counts import keep_what_was_seen, seen_in_cupboard
 from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
@@ -155,8 +156,15 @@ def _change(
     lines = lines_of(keeper, asked)
 
     lots = lots_reached(keeper, asked)
-    writer = RowWriter(keeper, act, anchors(keeper, roots), lots=lot_anchors(keeper, lots))
+    writer = RowWriter(
+        keeper,
+        act,
+        anchors(keeper, roots),
+        lots=lot_anchors(keeper, lots),
+        cupboard=seen_in_cupboard(keeper),
+    )
     write_changes(writer, asked)
+    keep_what_was_seen(keeper, writer.cupboard)
     replay_lots(keeper, lots, writer.lots)
     replay(keeper, roots, writer.seen)
     reached = downstream(keeper, roots)

@@ -1,12 +1,14 @@
-"""Corrections of spirits and herbs."""
+"""Corrections of spirits and herbs, and of what was counted and taken in the cupboard."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from stillroom.errors import Refused
 from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.correcting.columns import FROM_NOW_ON
 from stillroom.keeping.correcting.kinds import NewValue, Value
 from stillroom.keeping.correcting.rows import Row, RowWriter
+from stillroom.keeping.cupboard.counts import cupboard_entries
 from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
@@ -24,6 +26,29 @@ def spirit_strength(w: RowWriter, spirit_id: int, value: Value, asked: Sequence[
 
 def spirit_for(w: RowWriter, spirit_id: int, value: Value, asked: Sequence[NewValue]) -> None:
     """Which pours a change holds for is read where the change is written."""
+
+
+def cupboard_taken(w: RowWriter, movement_id: int, value: Value, asked: Sequence[NewValue]) -> None:
+    """Correct how much was taken but not poured, or remove the entry."""
+    if not value:
+        _remove_movement(w, movement_id)
+        return
+    assert isinstance(value, float | int)
+    w.set("cupboard_movement", movement_id, volume_ml=-value)
+
+
+def cupboard_seen(w: RowWriter, movement_id: int, value: Value, asked: Sequence[NewValue]) -> None:
+    """Correct what was seen when it was counted, or remove the entry."""
+    if value is None:
+        _remove_movement(w, movement_id)
+        return
+    assert isinstance(value, float | int)
+    w.cupboard = replace(w.cupboard, seen_ml={**w.cupboard.seen_ml, movement_id: value})
+
+
+def _remove_movement(w: RowWriter, movement_id: int) -> None:
+    w.execute("DELETE FROM cupboard_movement WHERE id = ?", movement_id)
+    w.rows.pop(("cupboard_movement", movement_id), None)
 
 
 def herb_name(w: RowWriter, herb_id: int, value: Value, asked: Sequence[NewValue]) -> None:
@@ -109,10 +134,8 @@ def _divide(w: RowWriter, spirit_id: int, before: Row, columns: Row) -> None:
 
     Price and volume are divided by volume, where they are known.
     """
-    (poured_ml,) = w.one(
-        "SELECT coalesce(sum(volume_ml), 0) FROM pour WHERE spirit_id = ?", spirit_id
-    )
-    if not poured_ml:
+    poured_ml = -sum(e.volume_ml for e in cupboard_entries(w.keeper, ("spirit", spirit_id)))
+    if poured_ml <= EMPTY_ML:
         return
     rest = before | columns
     if before["bought_ml"] is None or rest["bought_ml"] is None:

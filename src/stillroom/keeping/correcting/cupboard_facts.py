@@ -1,8 +1,9 @@
 """What can be corrected of the cupboard: spirits, other liquids, herbs and their lots."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from stillroom.keeping.correcting.columns import (
+    CUPBOARD_TAKEN,
     EVERYTHING,
     FOR,
     HELD_WHEN_SEEN,
@@ -27,8 +28,9 @@ from stillroom.keeping.correcting.columns import (
 from stillroom.keeping.correcting.fact_reader import FactReader
 from stillroom.keeping.correcting.kinds import Fact, FactKind, StoredAt
 from stillroom.keeping.correcting.lot_replay import lot_anchors
+from stillroom.keeping.cupboard.counts import Owner, seen_in_cupboard
 from stillroom.keeping.cupboard.lot_reading import herb_lot
-from stillroom.reckoning.states import HerbMovementKind
+from stillroom.reckoning.states import CupboardMovementKind, HerbMovementKind
 
 
 def spirit_facts(read: FactReader, spirit_id: int) -> Iterator[Fact]:
@@ -37,11 +39,40 @@ def spirit_facts(read: FactReader, spirit_id: int) -> Iterator[Fact]:
     applies = FactColumn("for", "for", "This holds for", FactKind.CHOICE, choices=FOR)
     cell = StoredAt("spirit", spirit_id, "for")
     yield read.fact(applies, EVERYTHING, cell, name="for", group="Spirit")
+    yield from _cupboard_movements(read, ("spirit", spirit_id))
 
 
 def liquid_facts(read: FactReader, liquid_id: int) -> Iterator[Fact]:
     """Of a liquid that is no spirit; its density holds for everything it went into."""
     yield from read.row("liquid", liquid_id, LIQUID, group="Liquid")
+    yield from _cupboard_movements(read, ("liquid", liquid_id))
+
+
+def _cupboard_movements(read: FactReader, owner: Owner) -> Iterator[Fact]:
+    """What was counted, and what was taken but not poured."""
+    of, row_id = owner
+    record = "cupboard_movement"
+    seen = seen_in_cupboard(read.keeper).seen_ml
+    rows = read.keeper.rows(
+        f"SELECT id, kind, -volume_ml FROM {record} WHERE {of}_id = ? ORDER BY id", row_id
+    )
+    for number, (movement_id, kind, taken_ml) in enumerate(rows, start=1):
+        group, prefix = f"Movement {number}: {kind}", f"movement-{number}."
+        columns: Sequence[FactColumn] = CUPBOARD_TAKEN
+        if kind == CupboardMovementKind.COUNT:
+            cell, columns = StoredAt(record, movement_id, HELD_WHEN_SEEN), LOT_MOVEMENT
+            held = seen.get(movement_id)
+            yield read.fact(_SEEN_ML, held, cell, name=f"{prefix}seen", group=group)
+        else:
+            cell = StoredAt(record, movement_id, "volume_ml")
+            yield read.fact(_TAKEN_ML, taken_ml, cell, name=f"{prefix}volume", group=group)
+        yield from read.row(record, movement_id, columns, group=group, prefix=prefix)
+
+
+_SEEN_ML = FactColumn(
+    HELD_WHEN_SEEN, "seen", "Volume seen", FactKind.VOLUME, can_be_blank=True, hint=NONE_REMOVES
+)
+_TAKEN_ML = FactColumn("volume_ml", "volume", "Volume", FactKind.VOLUME, hint=REMOVES)
 
 
 def herb_facts(read: FactReader, herb_id: int) -> Iterator[Fact]:

@@ -5,6 +5,12 @@ from datetime import date
 
 from stillroom.keeping.correcting.kinds import Obstacle, Subject, SubjectKind
 from stillroom.keeping.correcting.subjects import code_of
+from stillroom.keeping.cupboard.counts import (
+    CupboardEntry,
+    cupboard_entries,
+    lacking,
+    moments_of,
+)
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_G, EMPTY_ML
 from stillroom.keeping.wording import Wording
@@ -15,8 +21,49 @@ def judge_cupboard(keeper: Keeper, said: Wording, subject: Subject) -> list[Obst
     return [
         *_poured(keeper, said, subject, SubjectKind.SPIRIT),
         *_poured(keeper, said, subject, SubjectKind.LIQUID),
+        *_held(keeper, said, subject),
         *_lots(keeper, said),
     ]
+
+
+def _held(keeper: Keeper, said: Wording, subject: Subject) -> Iterator[Obstacle]:
+    """What was counted, given away or spilled was there, and on a day that has been."""
+    moved = {
+        (kind, row_id): (name, bought_on)
+        for kind in (SubjectKind.SPIRIT, SubjectKind.LIQUID)
+        for row_id, name, bought_on in keeper.rows(
+            f"""SELECT id, name, coalesce(bought_on, '') FROM {kind}
+                WHERE id IN (SELECT {kind}_id FROM cupboard_movement)"""
+        )
+    }
+    moments = moments_of(keeper, moved) if moved else {}
+    for (kind, row_id), (name, bought_on) in moved.items():
+        here = Subject(kind, row_id)
+        field = "" if subject == here else f"{code_of(keeper, here)}:"
+        entries = cupboard_entries(keeper, (kind, row_id), moments)
+        ids = sorted(entry.row_id for entry in entries if entry.is_movement)
+        names = {each: f"{field}movement-{number}" for number, each in enumerate(ids, start=1)}
+        for entry in entries:
+            if entry.is_movement and not bought_on <= entry.day <= keeper.today.isoformat():
+                way_out = f"{names[entry.row_id]}.day"
+                yield Obstacle(
+                    f"The {entry.kind} of {name} would be on {_day(said, entry)}, before it was "
+                    f"bought or in the future. Correct that day too: {way_out}=…",
+                    (way_out,),
+                )
+        short = lacking(entries)
+        if short is not None and short.left_ml is not None:
+            way_out = f"{names[short.row_id]}.volume" if short.is_movement else f"{field}volume"
+            yield Obstacle(
+                f"{name} would lack {said.volume(-short.left_ml)} for the "
+                f"{said.volume(abs(short.volume_ml))} ({short.kind}) of {_day(said, short)}. "
+                f"Correct that or the amount bought too: {way_out}=…",
+                (way_out,),
+            )
+
+
+def _day(said: Wording, entry: CupboardEntry) -> str:
+    return said.day(date.fromisoformat(entry.day))
 
 
 def _lots(keeper: Keeper, said: Wording) -> Iterator[Obstacle]:
@@ -54,7 +101,9 @@ def _poured(
     """No more of a spirit or other liquid is poured than was bought."""
     rows = keeper.rows(
         f"""SELECT s.id, s.name, s.bought_ml, s.bought_ml - c.left_ml FROM {kind} s
-            JOIN {kind}_left c ON c.{kind}_id = s.id WHERE c.left_ml < ?""",
+            JOIN {kind}_left c ON c.{kind}_id = s.id WHERE c.left_ml < ?
+            AND s.id NOT IN (SELECT {kind}_id FROM cupboard_movement
+                             WHERE {kind}_id IS NOT NULL)""",
         -EMPTY_ML,
     )
     for row_id, name, bought_ml, poured_ml in rows:

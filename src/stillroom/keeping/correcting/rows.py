@@ -10,6 +10,7 @@ from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.correcting.kinds import NOT_THERE, Obstacle, Value
 from stillroom.keeping.correcting.lot_replay import LotAnchors
 from stillroom.keeping.correcting.replay import Anchors
+from stillroom.keeping.cupboard.counts import SeenInCupboard
 from stillroom.keeping.keeper import Act, Keeper
 
 Row = dict[str, Any]
@@ -28,6 +29,7 @@ class RowWriter:
     rows: dict[tuple[str, int], Row] = field(default_factory=lambda: defaultdict(dict))
     bottles_to_remove: list[int] = field(default_factory=list)
     lots: LotAnchors = field(default_factory=LotAnchors)
+    cupboard: SeenInCupboard = field(default_factory=SeenInCupboard)
 
     def set(self, record: str, row_id: int, **columns: Any) -> None:
         """Give a row these values, once all are known."""

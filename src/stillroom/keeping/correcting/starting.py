@@ -27,6 +27,10 @@ _LOT_MOVEMENT = """'herb_movement', max(r.id) FROM e JOIN herb_movement r
                    ON r.lot_id = e.lot_id AND r.at = e.at AND r.kind = e.kind"""
 
 
+_CUPBOARD_MOVEMENT = """'cupboard_movement', max(r.id) FROM e JOIN cupboard_movement r
+                        ON r.spirit_id = e.spirit_id AND r.at = e.at AND r.kind = e.kind"""
+
+
 def of_entry(keeper: Keeper, entry: EventView) -> Start:
     """What a line of the ledger is about, and the row of it that the line wrote, where known.
 
@@ -35,12 +39,16 @@ def of_entry(keeper: Keeper, entry: EventView) -> Start:
     if entry.mark is Mark.UNDONE:
         raise Refused("This entry was undone, so there is nothing left of it to correct.")
     subjects = subjects_of_event(keeper, entry.event_id)
+    if not subjects and (found := _of_liquid(keeper, entry)):
+        return found
     if not subjects:
         raise Refused(NOT_A_FACT)
     if entry.bottle_id is not None:
         sql: str | None = _MOVEMENT
     elif subjects[0].kind is SubjectKind.LOT:
         sql = _LOT_MOVEMENT
+    elif subjects[0].kind is SubjectKind.SPIRIT:
+        sql = _CUPBOARD_MOVEMENT
     else:
         sql = _ROWS.get(entry.kind)
     if sql is None:
@@ -49,6 +57,19 @@ def of_entry(keeper: Keeper, entry: EventView) -> Start:
         f"WITH e AS (SELECT * FROM event WHERE id = ?) SELECT {sql}", entry.event_id
     )
     return subjects[0], None if row_id is None else (record, row_id)
+
+
+def _of_liquid(keeper: Keeper, entry: EventView) -> Start | None:
+    """The movement of another liquid that a line is about, which holds no number of it."""
+    rows = keeper.rows(
+        """SELECT r.liquid_id, r.id FROM event e JOIN cupboard_movement r
+           ON r.at = e.at AND r.kind = e.kind AND r.liquid_id IS NOT NULL
+           WHERE e.id = ? ORDER BY r.id DESC LIMIT 1""",
+        entry.event_id,
+    )
+    for liquid_id, movement_id in rows:
+        return Subject(SubjectKind.LIQUID, liquid_id), ("cupboard_movement", movement_id)
+    return None
 
 
 def of_stock(keeper: Keeper, row: BottleRow | TinctureView) -> Start:

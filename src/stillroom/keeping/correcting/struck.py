@@ -30,6 +30,8 @@ def strike(act: Act, event_ids: Iterable[int]) -> None:
 
 def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
     cell, subject = asked.fact.cell, asked.subject
+    if cell.record == "cupboard_movement" and cell.row_id is not None:
+        yield from _of_cupboard(keeper, cell.row_id)
     if subject.kind not in _ABOUT:
         return
     about, row_id = _ABOUT[subject.kind], subject.row_id
@@ -61,6 +63,17 @@ def _lines_of(keeper: Keeper, asked: NewValue) -> Iterator[int]:
         yield from _find(keeper, about, row_id, tuple(HerbMovementKind), sql, cell.row_id)
     elif cell.record in ("spirit", "herb"):
         yield from _find(keeper, about, row_id, (cell.record,))
+
+
+def _of_cupboard(keeper: Keeper, movement_id: int) -> Iterator[int]:
+    """The line of a count, or of what was taken; that of a liquid holds no number of it."""
+    for (event_id,) in keeper.rows(
+        """SELECT max(e.id) FROM cupboard_movement m JOIN standing e
+           ON e.at = m.at AND e.kind = m.kind AND e.spirit_id IS m.spirit_id
+           WHERE m.id = ? HAVING max(e.id) IS NOT NULL""",
+        movement_id,
+    ):
+        yield event_id
 
 
 def _of_bottle(keeper: Keeper, record: str, row_id: int) -> Iterator[int]:

@@ -7,6 +7,7 @@ from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.contents import through_blends
+from stillroom.keeping.cupboard.counts import counts_kept
 from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
@@ -20,6 +21,7 @@ from stillroom.records.tables import (
     BatchInput,
     BottleSize,
     ChargeLine,
+    CupboardMovement,
     GatheringWindow,
     Herb,
     Jar,
@@ -95,8 +97,9 @@ def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
     refuse_taken(keeper, draft.code.strip(), "spirit", spirit_id)
     with keeper.act(f"Changed {columns['name']}") as act:
         before = _spirit_facts(keeper, spirit_id)
-        if not Spirit.update(**columns).where(Spirit.id == spirit_id).execute():
-            raise Refused("That spirit is no longer in the cupboard.")
+        with counts_kept(keeper):
+            if not Spirit.update(**columns).where(Spirit.id == spirit_id).execute():
+                raise Refused("That spirit is no longer in the cupboard.")
         said = old_and_new(before, _spirit_facts(keeper, spirit_id)) or "Nothing changed"
         act.note("spirit", said, spirit_id=spirit_id)
 
@@ -112,6 +115,8 @@ def remove_spirit(keeper: Keeper, spirit_id: int) -> None:
             or BatchInput.select().where(BatchInput.spirit == spirit_id).exists()
         ):
             raise Refused(f"{spirit.name} has been used in jars, so it can't be deleted.")
+        if CupboardMovement.select().where(CupboardMovement.spirit == spirit_id).exists():
+            raise Refused(f"{spirit.name} has been counted or taken from: it can't be deleted.")
         Spirit.delete().where(Spirit.id == spirit_id).execute()
         act.title = f"Deleted {spirit.name}"
         act.note("spirit", f"Deleted {spirit.name} from the cupboard")

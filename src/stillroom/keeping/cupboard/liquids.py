@@ -6,6 +6,7 @@ from datetime import date
 from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.codes import refuse_taken
+from stillroom.keeping.cupboard.counts import counts_kept
 from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
@@ -14,7 +15,7 @@ from stillroom.keeping.words import clean_name, clean_note, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import OtherLiquidKind
-from stillroom.records.tables import BatchInput, OtherLiquid, Pour
+from stillroom.records.tables import BatchInput, CupboardMovement, OtherLiquid, Pour
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,8 @@ def change_liquid(keeper: Keeper, liquid_id: int, draft: LiquidDraft) -> None:
                 f"{before.name} has been used. Correct its density and shares with C, or add "
                 "another entry for another lot."
             )
-        OtherLiquid.update(**columns).where(OtherLiquid.id == liquid_id).execute()
+        with counts_kept(keeper):
+            OtherLiquid.update(**columns).where(OtherLiquid.id == liquid_id).execute()
         after = liquid_view(keeper, liquid_id)
         said = wording(keeper)
         act.note(
@@ -113,6 +115,8 @@ def remove_liquid(keeper: Keeper, liquid_id: int) -> None:
         before = liquid_view(keeper, liquid_id)
         if _is_used(liquid_id):
             raise Refused(f"{before.name} has been used, so it can't be deleted.")
+        if CupboardMovement.select().where(CupboardMovement.liquid == liquid_id).exists():
+            raise Refused(f"{before.name} has been counted or taken from: it can't be deleted.")
         OtherLiquid.delete().where(OtherLiquid.id == liquid_id).execute()
         act.title = f"Deleted {before.name}"
         act.note("liquid", f"Deleted {before.name} from the cupboard")

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
+from stillroom.keeping.cupboard.counts import counts_kept
 from stillroom.keeping.drafts import JarDraft
 from stillroom.keeping.jars.jar import charge_columns, check_draft, pour_columns, steeping_jar
 from stillroom.keeping.jars.rows import insert_charge, insert_pour, jar_columns, next_place
@@ -38,7 +39,8 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
             raise Refused(f"Tincture went into {jar.code}: correct entry by entry.")
         before = _in_words(keeper, jar_id)
         _amend_charges(keeper, jar_id, draft)
-        _amend_pours(jar_id, draft, jar.filled_on)
+        with counts_kept(keeper):
+            _amend_pours(jar_id, draft, jar.filled_on)
         columns = jar_columns(draft)
         if draft.shelf_id and draft.shelf_id != jar.shelf.id:
             columns |= {"shelf": draft.shelf_id, "place": next_place(draft.shelf_id)}
