@@ -1,5 +1,6 @@
 """Labels, records, lists and the calendar by command, and exports that come back the same."""
 
+import argparse
 import csv
 import json
 from datetime import date, timedelta
@@ -11,10 +12,13 @@ import pytest
 from icalendar import Calendar
 from pypdf import PdfReader
 
+from stillroom.cli.parser import whole_parser
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.stock import set_keep_until
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
+from stillroom.paper import document
+from stillroom.paper.document import Chart, Document, Grid
 from stillroom.records import store as store_module
 from stillroom.records.store import Store
 
@@ -77,38 +81,101 @@ def test_other_endings_are_not_guessed_at(say: Say, stocked: Path, tmp_path: Pat
     assert say("daysheet", "--to", tmp_path / "no" / "a.pdf", "--shelf", stocked).code == 2
 
 
-PAPERS: dict[str, list[tuple[str, ...]]] = {
-    ".pdf": [*DOCUMENTS, ("labels", "26-001")],
-    ".ics": [("calendar",)],
+TITLES: dict[tuple[str, ...], str] = {
+    **DOCUMENTS,
+    ("withdrawn",): "Withdrawn batches",
+    ("signsheet", "stock-take"): "Stock-take",
+    ("signsheet", "losses"): "Losses",
+    ("signsheet", "past"): "Bottles past their date",
+    ("signsheet", "spirit"): "Spirit account",
+    ("plan",): "Plan",
+    ("year",): "The year in figures",
+    ("learning",): "What strainings teach",
+    ("people",): "Who got what",
+    ("calendar",): "Dates ahead",
 }
-"""Every paper by its file ending; a document may end in .txt, too."""
+"""Every paper that can be read as text, and its title."""
+OUT = ("plan", "year", "learning", "people")
+"""Commands whose paper goes to --out."""
+ENDINGS: dict[tuple[str, ...], set[str]] = {
+    **{words: {".pdf", ".txt"} for words in TITLES},
+    **{(name,): {".pdf", ".txt", ".csv"} for name in OUT},
+    ("calendar",): {".ics"},
+    ("labels", "26-001"): {".pdf"},
+}
+
+
+def option(words: tuple[str, ...]) -> str:
+    """What names the file of a paper."""
+    return "--out" if words[0] in OUT else "--to"
+
+
+def test_every_command_that_writes_a_paper_is_among_these() -> None:
+    (commands,) = (
+        action.choices
+        for action in whole_parser()._actions
+        if isinstance(action, argparse._SubParsersAction)
+    )
+    has_text = {name for name, parser in commands.items() if "--text" in parser.format_help()}
+    assert has_text == {words[0] for words in ENDINGS}
 
 
 def test_each_paper_refuses_the_file_ending_of_another(
     say: Say, stocked: Path, tmp_path: Path
 ) -> None:
-    for own, papers in PAPERS.items():
-        for words in papers:
-            for ending in {".pdf", ".ics", ".csv", ".html"} - {own}:
-                path = tmp_path / f"paper{ending}"
-                answer = say(*words, "--to", path, "--shelf", stocked)
-                assert answer.code == 2, (words, ending)
-                assert own in answer.err
-                assert not path.exists()
+    for words, own in ENDINGS.items():
+        for ending in {".pdf", ".ics", ".csv", ".txt", ".html"} - own:
+            path = tmp_path / f"paper{ending}"
+            answer = say(*words, option(words), path, "--shelf", stocked)
+            assert answer.code == 2, (words, ending)
+            assert all(each in answer.err for each in own)
+            assert not path.exists()
 
 
-def test_text_is_the_form_for_a_screen_reader(say: Say, stocked: Path, tmp_path: Path) -> None:
-    path = tmp_path / "list.txt"
-    for words in DOCUMENTS:
+def test_text_is_the_form_of_every_paper_for_a_screen_reader(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
+    path, pdf = tmp_path / "list.txt", tmp_path / "list.pdf"
+    for words in (*TITLES, ("labels", "26-001")):
+        to = (option(words), path)
         shown = say(*words, "--text", "--shelf", stocked)
-        assert shown.out == say(*words, "--shelf", stocked).out
-        assert say(*words, "--text", "--to", path, "--overwrite", "--shelf", stocked).code == 0
+        assert (shown.code, shown.err) == (0, "")
+        assert shown.out.startswith(TITLES.get(words, "Elecampane")), words
+        assert say(*words, "--text", *to, "--overwrite", "--shelf", stocked).code == 0
         assert path.read_text(encoding="utf-8") == shown.out
-    refused = say("stocklist", "--text", "--to", tmp_path / "list.pdf", "--shelf", stocked)
-    assert (refused.code, "ends in .txt" in refused.err) == (2, True)
-    assert not (tmp_path / "list.pdf").exists()
-    refused = say("stocklist", "--text", "--print", "--shelf", stocked)
-    assert (refused.code, "--print prints the PDF" in refused.err) == (2, True)
+        refused = say(*words, "--text", option(words), pdf, "--shelf", stocked)
+        assert (refused.code, "ends in .txt" in refused.err) == (2, True)
+        assert not pdf.exists()
+    for words in (("stocklist",), ("plan",), ("labels", "26-001")):
+        refused = say(*words, "--text", "--print", "--shelf", stocked)
+        assert (refused.code, "--print prints the PDF" in refused.err) == (2, True)
+
+
+def test_every_paper_and_every_list_in_it_has_a_title(
+    say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The documents are caught on their way to plain text."""
+    made: list[Document] = []
+    as_text = document.as_text
+
+    def catch(paper: Document, *width: int) -> str:
+        made.append(paper)
+        return as_text(paper, *width)
+
+    monkeypatch.setattr(document, "as_text", catch)
+    for words in TITLES:
+        assert say(*words, "--text", "--shelf", stocked).code == 0
+    assert len(made) == len(TITLES)
+    for paper in made:
+        assert paper.title.strip()
+        for section in paper.sections:
+            assert section.heading.strip(), paper.title
+            for block in section.blocks:
+                if isinstance(block, Grid):
+                    bare = {n for n, head in enumerate(block.head) if not head.strip()}
+                    assert bare <= block.ticks, (paper.title, block.head)
+                if isinstance(block, Chart):
+                    assert block.picture.heading.strip()
 
 
 def test_labels_of_a_batch_on_a_half_used_sheet(say: Say, stocked: Path, tmp_path: Path) -> None:
@@ -277,7 +344,7 @@ def test_where_from_and_where_to_must_be_said(
     assert answer.err.count("\n") == 1
 
 
-PDFS = (("labels", "26-001"), *DOCUMENTS)
+PDFS = tuple(words for words, endings in ENDINGS.items() if ".pdf" in endings)
 
 
 @pytest.mark.parametrize("words", PDFS)
@@ -286,11 +353,11 @@ def test_a_pdf_has_its_title_language_author_date_and_every_font(
 ) -> None:
     assert say("settings", "maker_name=Hill Dispensary", "--shelf", stocked).code == 0
     pdf = tmp_path / "paper.pdf"
-    assert say(*words, "--to", pdf, "--shelf", stocked).code == 0
+    assert say(*words, option(words), pdf, "--shelf", stocked).code == 0
     reader = PdfReader(BytesIO(pdf.read_bytes()))
     about = reader.metadata
     assert about is not None
-    assert about.title == DOCUMENTS.get(words, "Labels")
+    assert (about.title or "").startswith(TITLES.get(words, "Labels"))
     assert about.author == "Hill Dispensary"
     assert about.creation_date == NOW
     assert str(reader.root_object["/Lang"]).startswith("en")

@@ -16,8 +16,9 @@ from stillroom.cli.output import (
     put_json,
     send_to_printer,
     write,
+    write_out,
 )
-from stillroom.cli.papers import pdf_facts, refuse_other_than_pdf
+from stillroom.cli.papers import TEXT_HELP, pdf_facts, refuse_other_than_pdf, refuse_text_as_other
 from stillroom.cli.streams import is_stream, refuse_terminal
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 MOST_COPIES = 500
 
 NOTES = """\
-Give --to FILE.pdf for a sheet to print, or --text to read the labels here.
+Give --to FILE.pdf for a sheet to print, or --text to read the labels here or write them to a .txt.
 A batch code prints a label for each of its bottles that isn't empty; the code of a jar whose herb
 is still in it, or of a lot of herb, prints that one's label. A code given twice is printed twice.
 What is printed of bottles is recorded, so that labels whose text has changed since can be found:
@@ -74,11 +75,12 @@ def _arguments(parser: ArgumentParser) -> None:
         help="place of the first label (1 = top left); if left out, the first that the last print "
         "left on that sheet")  # fmt: skip
     add("--outlines", action="store_true", help="draw cutting lines")
-    add("--text", action="store_true", help="print plain text to the terminal instead")
+    add("--text", action="store_true", help=TEXT_HELP)
     add("--dry-run", action="store_true", help="write and record nothing; show the labels")
     json_option(parser)
     add("--to", metavar="FILE", type=named_path,
-        help="write to this file, ending in .pdf; for -, to the standard output")  # fmt: skip
+        help="write to this file, ending in .pdf, or in .txt with --text; for -, to the standard "
+        "output")  # fmt: skip
     file_options(parser)
     print_option(parser)
     parser.epilog = NOTES.format(sheets=", ".join(SHEETS))
@@ -88,13 +90,13 @@ def _labels(call: Call) -> int:
     asked = call.asked
     if asked.dismiss:
         return _dismiss(call)
-    if (asked.text and (asked.to or asked.print)) or not (
-        asked.text or asked.to or asked.print or asked.json or asked.dry_run
-    ):
+    if not (asked.text or asked.to or asked.print or asked.json or asked.dry_run):
         raise Refused("Give --to FILE.pdf, --print, or --text to print plain text here.")
     if asked.json and (asked.text or asked.print or (asked.to and is_stream(asked.to))):
         raise Refused("--json can't be combined with --text, --print or --to -.")
-    if asked.to and not is_stream(asked.to):
+    if asked.text:
+        refuse_text_as_other(call, None if asked.to and is_stream(asked.to) else asked.to)
+    elif asked.to and not is_stream(asked.to):
         refuse_other_than_pdf(asked.to, ".pdf")
     if not 1 <= asked.copies <= MOST_COPIES:
         raise Refused(f"Copies must be a number from 1 to {MOST_COPIES}.")
@@ -132,7 +134,12 @@ def _json(labels: Sequence["AnyLabel"], written: Path | None = None) -> dict[str
 def _as_text(call: Call, labels: Sequence["AnyLabel"]) -> int:
     from stillroom.paper.label import plain_text_label
 
-    print("\n\n".join(plain_text_label(label) for label in labels))
+    text = "\n\n".join(plain_text_label(label) for label in labels)
+    if call.asked.to and not is_stream(call.asked.to):
+        write_out(call, call.asked.to, f"{text}\n".encode())
+        _record(call, labels)
+        return 0
+    print(text)
     if not sys.stdout.isatty():  # on a terminal they are only read; this may be a printer
         call.after_report = lambda: _record(call, labels)
     return 0

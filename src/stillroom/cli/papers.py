@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 WIDTH, WIDEST = 80, 132
 """Columns of a document as text: usually, and at most on a wide terminal."""
+TEXT_HELP = "as plain text, for a screen reader: to the terminal, or to a file ending in .txt"
 
 
 def _to_arguments(parser: ArgumentParser, what: str) -> None:
@@ -36,11 +37,7 @@ def _file_or_output(text: str) -> Path | None:
 def document_arguments(parser: ArgumentParser) -> None:
     """Where a document goes."""
     _to_arguments(parser, "write to this file, ending in .pdf or .txt")
-    parser.add_argument(
-        "--text",
-        action="store_true",
-        help="as plain text, for a screen reader: to the terminal, or to a file ending in .txt",
-    )
+    parser.add_argument("--text", action="store_true", help=TEXT_HELP)
     print_option(parser)
 
 
@@ -49,15 +46,12 @@ def deliver(call: Call, document: "Document") -> int:
     from stillroom.paper.document import as_text
 
     path: Path | None = call.asked.to
-    if call.asked.text and call.asked.print:
-        raise Refused("--print prints the PDF. Leave out --text or --print.")
-    if call.asked.text and path and path.suffix.lower() != ".txt":
-        raise Refused(f"With --text, use a name that ends in .txt, not {path.name}.")
-    if path is None and call.asked.print:
+    refuse_text_as_other(call, path)
+    if path is None and getattr(call.asked, "print", False):
         put(print_content(call, pdf_of(call, document)))
         return 0
     if path is None:
-        sys.stdout.write(as_text(document, _width()))
+        sys.stdout.write(as_text(document, text_width()))
         return 0
     if path.suffix.lower() == ".txt":
         content = as_text(document, WIDTH).encode()
@@ -82,7 +76,16 @@ def pdf_facts(call: Call, language: str = "en") -> "PdfFacts":
     return PdfFacts(call.settings.maker_name, language, call.clock.now())
 
 
-def _width() -> int:
+def refuse_text_as_other(call: Call, path: Path | None) -> None:
+    """Refuse to print plain text, or to write it under another paper's ending."""
+    if call.asked.text and getattr(call.asked, "print", False):
+        raise Refused("--print prints the PDF. Leave out --text or --print.")
+    if call.asked.text and path and path.suffix.lower() != ".txt":
+        raise Refused(f"With --text, use a name that ends in .txt, not {path.name}.")
+
+
+def text_width() -> int:
+    """Columns of a document on this terminal."""
     return min(WIDEST, shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
 
 
@@ -135,6 +138,7 @@ def _stocklist(call: Call) -> int:
 
 def _calendar_arguments(parser: ArgumentParser) -> None:
     _to_arguments(parser, "write to this file, ending in .ics")
+    parser.add_argument("--text", action="store_true", help=TEXT_HELP)
     parser.add_argument(
         "--shakes",
         action=BooleanOptionalAction,
@@ -144,13 +148,16 @@ def _calendar_arguments(parser: ArgumentParser) -> None:
 
 def _calendar(call: Call) -> int:
     from stillroom.keeping.coming_dates import ask_for_shakes
-    from stillroom.paper.calendar import calendar_file
+    from stillroom.paper.calendar import calendar_file, dates_ahead
 
     path: Path | None = call.asked.to
-    if path and path.suffix.lower() != ".ics":
+    refuse_text_as_other(call, path)
+    if path and not call.asked.text and path.suffix.lower() != ".ics":
         raise Refused(f"Use a name that ends in .ics, not {path.name}.")
     if call.asked.shakes is not None:
         ask_for_shakes(call.keeper, call.asked.shakes)
+    if call.asked.text:
+        return deliver(call, dates_ahead(call.keeper))
     content = calendar_file(call.keeper)
     if path is None:
         sys.stdout.write(content.decode())

@@ -12,11 +12,20 @@ from stillroom.cli.output import (
     print_content,
     print_option,
     put,
+    put_as_it_is,
     put_json,
     put_list,
     write_out,
 )
-from stillroom.cli.papers import deliver, document_arguments, pdf_of
+from stillroom.cli.papers import (
+    TEXT_HELP,
+    WIDTH,
+    deliver,
+    document_arguments,
+    pdf_of,
+    refuse_text_as_other,
+    text_width,
+)
 from stillroom.dates import parse_day
 from stillroom.errors import Refused
 from stillroom.keeping.words import folded, in_a_row
@@ -37,13 +46,14 @@ def out_option(parser: ArgumentParser) -> None:
         type=named_path,
         help="write to this file, ending in .pdf (with pictures), .csv or .txt",
     )
+    parser.add_argument("--text", action="store_true", help=TEXT_HELP)
     file_options(parser)
     print_option(parser)
 
 
 def goes_on_paper(call: Call) -> bool:
     """Whether a part of the year was asked for as a file or in print."""
-    return call.asked.out is not None or call.asked.print
+    return call.asked.out is not None or call.asked.print or call.asked.text
 
 
 def write_part(
@@ -53,7 +63,11 @@ def write_part(
     from stillroom.paper.document import as_text
 
     if call.asked.json:
-        raise Refused("--json can't be combined with --out or --print.")
+        raise Refused("--json can't be combined with --out, --print or --text.")
+    refuse_text_as_other(call, path)
+    if path is None and call.asked.text:
+        put_as_it_is(as_text(document(), text_width()))
+        return 0
     if path is None:
         put(print_content(call, pdf_of(call, document())))
         return 0
@@ -61,7 +75,7 @@ def write_part(
     if ending == ".csv":
         content = table()
     elif ending == ".txt":
-        content = as_text(document()).encode()
+        content = as_text(document(), WIDTH).encode()
     elif ending == ".pdf":
         content = pdf_of(call, document())
     else:

@@ -71,7 +71,7 @@ def dates_ahead(keeper: Keeper) -> Document:
         if not jar.is_off
     ]  # fmt: skip
     keep = [
-        (said.day(each.keep_until), each.code, each.name, f"{said.volume(each.left_ml)} left")
+        (said.day(each.keep_until), each.code, each.name, said.volume(each.left_ml))
         for each in keep_until_dates(keeper)
         if not each.is_off
     ]
@@ -83,7 +83,7 @@ def dates_ahead(keeper: Keeper) -> Document:
     ]  # fmt: skip
     plan = [
         (said.day(each.first), each.what, each.tincture,
-         "" if each.first == each.last else f"to {said.day(each.last)}")
+         "" if each.first == each.last else said.day(each.last))
         for each in plan_dates(keeper)
         if not each.is_off
     ]  # fmt: skip
@@ -92,18 +92,23 @@ def dates_ahead(keeper: Keeper) -> Document:
         title="Dates ahead",
         subtitle=f"as of {said.day(keeper.today)}; import a later file to update these",
         sections=(
-            _section("Strain", strain, "No jars are steeping."),
-            _section("Gather, and fill by", plan, "The plan asks for nothing."),
-            _section("Dried herb is usually good to", herbs, "No dried herb in store."),
-            _section("Keep-until dates", keep, "No bottles with a keep-until date."),
+            _section("Strain", "Shelf", strain, "No jars are steeping."),
+            _section(
+                "Gather, and fill by", "Until", plan, "The plan asks for nothing.", code="Act"
+            ),
+            _section("Dried herb is usually good to", "In store", herbs, "No dried herb in store."),
+            _section("Keep-until dates", "Left", keep, "No bottles with a keep-until date."),
         ),
     )
 
 
-def _section(heading: str, rows: Sequence[tuple[str, ...]], nothing: str) -> Section:
+def _section(
+    heading: str, last: str, rows: Sequence[tuple[str, ...]], nothing: str, code: str = "Code"
+) -> Section:
+    """A section with a list of dates, whose last column is named; or that there are none."""
     if not rows:
         return Section(heading, (Prose(nothing),))
-    return Section(heading, (Grid(("Day", "Code", "What", ""), tuple(rows), (2, 1.5, 4, 3)),))
+    return Section(heading, (Grid(("Day", code, "What", last), tuple(rows), (2, 1.5, 4, 3)),))
 
 
 def calendar_of(

@@ -22,7 +22,8 @@ def chart(picture: Picture, width: float) -> Any:
     """A drawing of a picture, so many points wide."""
     from reportlab.graphics.shapes import Drawing
 
-    drawing = Drawing(width, HEIGHT + 12 * _legend_rows(picture))
+    fonts = {"initialFontName": Face.PLAIN.value, "initialFontSize": 8}  # not one of the reader's
+    drawing = Drawing(width, HEIGHT + 12 * _legend_rows(picture), **fonts)
     turned = 14.0 if picture.are_bars and len(picture.points) > 12 else 0.0
     base = 12 * _legend_rows(picture) + _BELOW + turned
     box = _PlotBox(_LEFT, base, width - _LEFT - 8, HEIGHT - _BELOW - _ABOVE - turned)
