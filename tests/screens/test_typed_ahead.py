@@ -1,5 +1,6 @@
 """Keys typed ahead of the screen: a burst does what the same keys do one by one."""
 
+import asyncio
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,11 +15,12 @@ from stillroom.keeping.interchange import export_json
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit import choice
 from stillroom.screens.kit.choice import Choice
 
-from .hands import PASTE, starved, type_in, type_slowly
-from .stocked import fill
+from .hands import PASTE, send, starved, type_in, type_slowly
+from .stocked import fill, spirit
 
 pytestmark = pytest.mark.usefixtures("scanner_on")
 
@@ -113,6 +115,25 @@ async def test_any_burst_does_what_the_same_keys_do_one_by_one(
     keys = random.Random(seed).choices(ANY, k=20)
     slow = await after(stocked, keys, tmp_path, slowly=True)
     assert await after(stocked, keys, tmp_path, slowly=False) == slow
+
+
+async def test_a_field_that_a_key_shows_has_its_place_before_the_next_key(
+    stocked: Keeper,
+) -> None:
+    """Focus moves by where fields are drawn; one that is not drawn yet would come too early."""
+    spirit(stocked)  # two of one name, so that a liquid and its volume are below each other
+    app = StillroomApp(stocked)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await type_slowly(pilot, "n", "Fe", *["tab"] * 8)
+        send(pilot, "o")
+        while app.message_queue_size or app.is_catching_up:
+            await asyncio.sleep(0)
+        at_once = list(app.screen.focus_chain)
+        await pilot.pause()
+        assert at_once == app.screen.focus_chain
+        await type_in(pilot, "tab", "200", "tab", "40")
+        (fields,) = app.screen.query(LiquidFields)
+        assert (fields.volume.typed, fields.strength.typed) == ("200", "40")
 
 
 async def test_keys_from_before_the_first_picture_are_taken(keeper: Keeper) -> None:

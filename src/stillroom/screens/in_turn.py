@@ -141,9 +141,16 @@ class KeysInTurn(App[None]):
         return list((self.focused or self.screen).ancestors_with_self)
 
     def _state(self) -> object:
-        """What decides where a key goes."""
+        """What decides where a key goes.
+
+        A field that is shown has no place among the others until the screen is laid out again,
+        and focus moves from place to place.
+        """
         stack = self.screen_stack
-        return (*stack, stack[-1].focused, len(list(stack[-1].walk_children()))) if stack else ()
+        if not stack:
+            return ()
+        shown = (each for each in stack[-1].walk_children() if each.display)
+        return (*stack, stack[-1].focused, *shown)
 
     async def _settle(self, way: list[MessagePump], before: object) -> None:
         """Wait until a key has taken full effect; then take the next one."""
