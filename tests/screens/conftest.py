@@ -7,7 +7,6 @@ from shutil import copyfile
 import pytest
 
 from stillroom.clock import SetClock
-from stillroom.keeping import settings
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens import afar, scanner
@@ -41,8 +40,6 @@ def wakeful(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def scanner_on(slow_hands: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Have a scanner, with the pace that is set."""
-    monkeypatch.setattr(settings, "DEFAULT_SCAN_GAP_MS", 50)
-    settings._understood.cache_clear()
     monkeypatch.setattr(scanner, "pace_s", lambda found: found.scan_gap_ms / 1000)
 
 

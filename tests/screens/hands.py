@@ -3,9 +3,10 @@
 import asyncio
 import ctypes
 import os
+import random
 import subprocess
 import sys
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Awaitable, Callable, Iterator, Sequence
 from contextlib import contextmanager
 from threading import Event, Thread
 from typing import Any
@@ -43,13 +44,32 @@ async def type_slowly(pilot: Pilot[None], *keys: str) -> None:
 
 def send(pilot: Pilot[None], *keys: str) -> None:
     """Send texts and named keys in one burst."""
+    for event in events_of(*keys):
+        pilot.app.post_message(event)
+
+
+def events_of(*keys: str) -> Iterator[Key | Paste]:
+    """Texts and named keys as a terminal reads them."""
     for each in keys:
         if each.startswith(PASTE):
-            pilot.app.post_message(Paste(each.removeprefix(PASTE)))
+            yield Paste(each.removeprefix(PASTE))
             continue
         for key in [each] if _is_one(each) else each:
             character = key if len(key) == 1 else None
-            pilot.app.post_message(Key(_character_to_key(key) if character else key, character))
+            yield Key(_character_to_key(key) if character else key, character)
+
+
+async def type_unevenly(pilot: Pilot[None], keys: Sequence[str], dice: random.Random) -> None:
+    """Send keys read a few ms apart, some and every Enter long after; let some be taken late."""
+    at = 1e9
+    for event in events_of(*keys):
+        is_enter = isinstance(event, Key) and event.key == "enter"
+        at += 1 if is_enter or dice.random() < 0.2 else dice.choice([0.0, 0.002, 0.004])
+        event.time = at
+        pilot.app.post_message(event)
+        if dice.random() < 0.5:
+            await asyncio.sleep(dice.choice([0, 0.02]))
+    await caught_up(pilot)
 
 
 async def caught_up(pilot: Pilot[None]) -> None:

@@ -63,8 +63,8 @@ async def pilot(shelf: Keeper) -> AsyncIterator[Pilot[None]]:
         yield running
 
 
-async def scan(pilot: Pilot[None], text: str, *, gap_s: float = 0.004) -> None:
-    """Send a text and Enter as a scanner does, long after the key before."""
+async def scan(pilot: Pilot[None], text: str, *, gap_s: float = 0.004) -> float:
+    """Send a text and Enter as a scanner does, long after the key before; when Enter came."""
     at = next(MOMENTS)
     for letter in text:
         key = Key(_character_to_key(letter), letter)
@@ -74,6 +74,7 @@ async def scan(pilot: Pilot[None], text: str, *, gap_s: float = 0.004) -> None:
     enter.time = at + gap_s
     pilot.app.post_message(enter)
     await caught_up(pilot)
+    return enter.time
 
 
 async def is_said(pilot: Pilot[None], words: str) -> None:
@@ -151,6 +152,32 @@ async def test_an_unknown_code_is_reported_and_its_keys_do_nothing(pilot: Pilot[
         await scan(pilot, code)
         await is_said(pilot, f"Nothing on this shelf has the code {code}.")
         assert app_of(pilot).screen is app_of(pilot).screen_stack[0]
+
+
+async def test_an_unknown_code_that_a_text_field_gets_in_its_turn_is_typing(
+    pilot: Pilot[None],
+) -> None:
+    """The line for searching is only asked for when the code arrives."""
+    await press(pilot, "2")
+    slash = Key("slash", "/")
+    slash.time = next(MOMENTS)
+    pilot.app.post_message(slash)
+    await scan(pilot, "26-999")
+    page = app_of(pilot).screen
+    assert isinstance(page, BottlesPage)
+    assert page.query_one("#find", Input).value == "26-999"
+    assert "Nothing on this shelf has the code" not in flat(pilot.app)
+
+
+async def test_an_end_that_follows_enter_at_once_belongs_to_the_scan(pilot: Pilot[None]) -> None:
+    await press(pilot, "n")
+    field = pilot.app.focused
+    for gap_s, is_part in ((0.03, True), (0.5, False)):
+        again = Key("enter", "\r")
+        again.time = await scan(pilot, "26-001.1") + gap_s
+        pilot.app.post_message(again)
+        await caught_up(pilot)
+        assert (pilot.app.focused is field) == is_part
 
 
 async def test_a_code_typed_by_hand_into_the_find_line_is_words(

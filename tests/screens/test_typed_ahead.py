@@ -14,12 +14,13 @@ from stillroom.clock import SetClock
 from stillroom.keeping.interchange import export_json
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
+from stillroom.screens import scanner
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit import choice
 from stillroom.screens.kit.choice import Choice
 
-from .hands import PASTE, send, starved, type_in, type_slowly
+from .hands import PASTE, send, starved, type_in, type_slowly, type_unevenly
 from .stocked import fill, spirit
 
 pytestmark = pytest.mark.usefixtures("scanner_on")
@@ -66,8 +67,15 @@ def stocked(stocked: Keeper) -> Keeper:
     return stocked
 
 
-async def after(keeper: Keeper, keys: list[str], folder: Path, *, slowly: bool) -> list[object]:
-    """Where everything is after these keys on a copy of the shelf."""
+async def after(
+    keeper: Keeper,
+    keys: list[str],
+    folder: Path,
+    *,
+    slowly: bool = False,
+    dice: random.Random | None = None,
+) -> list[object]:
+    """Where everything is after these keys on a copy of the shelf; with dice, at random times."""
     file = folder / ("slow" if slowly else "burst")
     file.unlink(missing_ok=True)
     keeper.store.db.execute_sql("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -75,7 +83,10 @@ async def after(keeper: Keeper, keys: list[str], folder: Path, *, slowly: bool) 
     copy = Keeper(Store.open(file), keeper.clock)
     app = StillroomApp(copy)
     async with app.run_test(size=(80, 24)) as pilot:
-        await (type_slowly if slowly else type_in)(pilot, *keys)
+        if dice:
+            await type_unevenly(pilot, keys, dice)
+        else:
+            await (type_slowly if slowly else type_in)(pilot, *keys)
         found = [*standing(pilot), export_json(copy)]
     copy.store.close()
     return found
@@ -115,6 +126,22 @@ async def test_any_burst_does_what_the_same_keys_do_one_by_one(
     keys = random.Random(seed).choices(ANY, k=20)
     slow = await after(stocked, keys, tmp_path, slowly=True)
     assert await after(stocked, keys, tmp_path, slowly=False) == slow
+
+
+CODE_LIKE = ["26-0", "26-001.1", "H-26", "26", "26-999 Dill", "25-1", "/", "n"]
+
+
+@pytest.mark.parametrize("seed", range(3))
+async def test_keys_at_any_pace_taken_at_any_time_do_the_same_with_a_scanner_and_without(
+    seed: int, stocked: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """But for a complete code and Enter at once: here Enter comes too late for that."""
+    dice = random.Random(seed)
+    words = dice.choices([*ANY, *3 * CODE_LIKE], k=25)
+    monkeypatch.setattr(scanner, "pace_s", lambda found: 0.005)
+    with_scanner = await after(stocked, words, tmp_path, dice=dice)
+    monkeypatch.setattr(scanner, "pace_s", lambda found: 0.0)
+    assert await after(stocked, words, tmp_path, slowly=True) == with_scanner
 
 
 async def test_a_field_that_a_key_shows_has_its_place_before_the_next_key(

@@ -30,7 +30,7 @@ DEFAULT_MONTHS = 12.0
 """Months of use to have in hand: a year's, as most herbs can be gathered once a year. Judgement."""
 MOST_MONTHS = 120
 MOST_STEEP_DAYS, MOST_SHAKES = 3650, 9
-DEFAULT_SCAN_GAP_MS, MOST_SCAN_GAP_MS = 0, 500
+DEFAULT_SCAN_GAP_MS, MOST_SCAN_GAP_MS = 50, 500
 """A scanner's keys come within a few milliseconds, a quick typist's seldom within 50 (common
 practice, no source)."""
 

@@ -21,6 +21,10 @@ class KeyTaken(NamedTuple, Generic[T]):
     """Keys that are no scan, in order: they are to be taken now."""
     scanned: str | None = None
     """What was scanned, where the key ended a scan."""
+    keys: tuple[T, ...] = ()
+    """The keys that it came in, the last one included."""
+    has_prefix: bool = False
+    """Whether it began with the scanner's prefix, which is left out of `scanned`."""
 
 
 class Burst(Generic[T]):
@@ -44,7 +48,6 @@ class Burst(Generic[T]):
         self._held: list[T] = []
         self._text = ""
         self._last_at = float("-inf")
-        self._has_just_scanned = False
 
     @property
     def is_holding(self) -> bool:
@@ -59,16 +62,10 @@ class Burst(Generic[T]):
         is_quick = abs(at - self._last_at) <= self.gap_s
         self._last_at = at
         self.number += 1
-        if ends and is_quick and self._has_just_scanned:  # Enter and a line feed after it
-            self._has_just_scanned = False
-            return KeyTaken()
-        self._has_just_scanned = False
         released: tuple[T, ...] = () if is_quick else self.release()
         if ends and self._is_scan:
-            scanned = self._text.removeprefix(self.prefix)
-            self._forget()
-            self._has_just_scanned = True
-            return KeyTaken(released, scanned)
+            scanned, has_prefix = self._text.removeprefix(self.prefix), self._has_prefix
+            return KeyTaken(released, scanned, (*self.release(), key), has_prefix)
         begins = not is_quick and self.gap_s > 0
         text = self._text + (character or "")
         if character and not ends and (begins or self._held) and self._may_be_scan(text):
@@ -80,12 +77,9 @@ class Burst(Generic[T]):
     def release(self) -> tuple[T, ...]:
         """Give up what is held: it was no scan."""
         held = tuple(self._held)
-        self._forget()
-        return held
-
-    def _forget(self) -> None:
         self._held.clear()
         self._text = ""
+        return held
 
     @property
     def _has_prefix(self) -> bool:

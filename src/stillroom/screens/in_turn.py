@@ -2,7 +2,7 @@
 
 import asyncio
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from textual.app import App
@@ -18,9 +18,13 @@ R = TypeVar("R")
 class Scanned(InputEvent):
     """A code was scanned, which takes its turn as keys do."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, keys: tuple[Event, ...], *, is_sure: bool) -> None:
+        """Make it of the keys that it came in; `is_sure` is whether they can be no typing."""
         super().__init__()
         self.text = text
+        self.keys = keys
+        self.is_sure = is_sure
+        self.time = keys[-1].time
 
 
 ACTS = (Key, Paste, MouseDown, MouseUp, Scanned)
@@ -94,6 +98,10 @@ class KeysInTurn(App[None]):
     async def give_out(self, event: Event) -> None:
         """Let an event take effect; the one before it has."""
         await super().on_event(event)
+
+    def give_out_next(self, events: Iterable[Event]) -> None:
+        """Let these be the next to take effect, before all that waits."""
+        self._line.extendleft(reversed([*events]))
 
     async def _take(self, event: Event) -> None:
         if not isinstance(event, ACTS):

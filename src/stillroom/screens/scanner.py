@@ -38,6 +38,8 @@ class ScansCodes(OpensForms):
     def __init__(self) -> None:
         super().__init__()
         self._burst: Burst[Event] = Burst(self._could_begin, self._is_code, LONGEST)
+        self._scanned_at = float("-inf")
+        """When the last scan ended, where no key has been given out since."""
 
     @property
     def is_catching_up(self) -> bool:
@@ -61,7 +63,8 @@ class ScansCodes(OpensForms):
         for each in taken.released:
             await super().on_event(each)
         if taken.scanned is not None:
-            await super().on_event(Scanned(taken.scanned))
+            scanned = Scanned(taken.scanned, taken.keys, is_sure=taken.has_prefix)
+            await super().on_event(scanned)
         elif self._burst.is_holding and not was_holding:
             self._wait_for_more()
 
@@ -94,41 +97,52 @@ class ScansCodes(OpensForms):
 
     @property
     def _is_typing(self) -> bool:
+        """Whether a field for text has the focus, at present."""
         return isinstance(self.focused, Input)
 
     def _could_begin(self, text: str) -> bool:
         from stillroom.keeping.trace.scanning import could_begin, could_begin_any
 
+        # Where the next key goes is not known while others wait. Then nobody sees a key come late.
+        is_typing = self._is_typing and not self._is_busy
         with suppress(StillroomError):  # a page shows why, at the next key
-            return (not self._is_typing and could_begin_any(text)) or could_begin(self.keeper, text)
+            return (not is_typing and could_begin_any(text)) or could_begin(self.keeper, text)
         return False
 
     def _is_code(self, text: str) -> bool:
         from stillroom.keeping.trace.scanning import is_any_code, scanned_thing
 
         with suppress(StillroomError):
-            if not self._is_typing and is_any_code(text):
-                return True
-            return scanned_thing(self.keeper, text) is not None
+            return is_any_code(text) or scanned_thing(self.keeper, text) is not None
         return False
 
     async def give_out(self, event: Event) -> None:
         """Open what was scanned, in its turn."""
+        if not isinstance(event, Key | Scanned):
+            await super().give_out(event)
+            return
+        scanned_at, self._scanned_at = self._scanned_at, float("-inf")
         if isinstance(event, Scanned):
-            await self._take_scan(event.text)
+            await self._take_scan(event)
+        elif event.key in ENDS and event.time - scanned_at <= self._burst.gap_s:
+            pass  # a line feed after Enter: it belongs to the scan
         else:
             await super().give_out(event)
 
-    async def _take_scan(self, text: str) -> None:
+    async def _take_scan(self, scan: Scanned) -> None:
         from stillroom.keeping.trace.scanning import code_in, scanned_thing
 
         try:
-            thing = scanned_thing(self.keeper, text)
+            thing = scanned_thing(self.keeper, scan.text)
         except StillroomError as error:
             self.refuse(error)
             return
+        if thing is None and self._is_typing and not scan.is_sure:
+            self.give_out_next(scan.keys)
+            return
+        self._scanned_at = scan.time
         if thing is None:
-            self.complain(f"Nothing on this shelf has the code {code_in(text)}.")
+            self.complain(f"Nothing on this shelf has the code {code_in(scan.text)}.")
             return
         screen: Screen[object] = self.screen
         if isinstance(screen, HelpScreen | Palette):
