@@ -2,6 +2,8 @@
 
 import re
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -22,7 +24,16 @@ from .answers import Say
 from .terminal import in_terminal, until_hung_up
 
 QUIT = b"\x11"
+NOT_AT_THE_START = ("keeping.year.", "keeping.correcting", "reckoning.calculators", "paper.pdf")
+"""What the first page can be painted without; each would make every start slower."""
 WELCOME = "larder"
+
+
+def test_the_start_loads_nothing_that_the_first_page_does_not_need() -> None:
+    code = "import stillroom.screens.app, sys; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "stillroom.keeping.jars.shelves" in done.stdout
+    assert [each for each in NOT_AT_THE_START if f"stillroom.{each}" in done.stdout] == []
 
 
 def test_the_first_start_makes_a_shelf_and_the_end_leaves_the_terminal_as_it_was() -> None:

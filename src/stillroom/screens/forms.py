@@ -6,13 +6,13 @@ from textual import work
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.year.asked import YearAsked, year_so_far
 from stillroom.quantities import how_many
 from stillroom.screens.host import Row
 from stillroom.screens.messages import ShowsMessages
 
 if TYPE_CHECKING:
     from stillroom.keeping.correcting.kinds import Subject
+    from stillroom.keeping.year.asked import YearAsked
 
 
 class OpensForms(ShowsMessages):
@@ -56,8 +56,9 @@ class OpensForms(ShowsMessages):
             self.correct(subject)
 
     @work
-    async def show_papers(self, first: str, asked: YearAsked | None = None) -> None:
+    async def show_papers(self, first: str, asked: "YearAsked | None" = None) -> None:
         """Open the form that prints, with one of the papers and its days chosen."""
+        from stillroom.keeping.year.asked import year_so_far
         from stillroom.screens.papers.paper_dialogs import PapersDialog
 
         asked = asked or year_so_far(self.keeper.today)
