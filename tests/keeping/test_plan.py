@@ -4,7 +4,7 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
@@ -325,6 +325,12 @@ def test_the_strip_marks_gathering_the_last_day_to_fill_and_the_end(used: Keeper
     assert len(marks) == 12
     assert {name for name, each in marks.items() if "G" in each} == {"Aug", "Sep"}
     assert [n for n, each in marks.items() if "X" in each] == [f"{found.plan.covered_until:%b}"]
+    assert found.plan.fill_by < date(2027, 8, 20), "none can be gathered by then"
+    assert [n for n, each in marks.items() if "F" in each] == ["Aug"]
+    day = used.today
+    dried = HerbLotDraft("Fennel", Part.SEED, Condition.DRIED, HerbCame.BOUGHT, day, mass_g=20)
+    add_lot(used, dried)
+    marks = dict(strip(only(used)))
     assert [n for n, each in marks.items() if "F" in each] == [f"{found.plan.fill_by:%b}"]
 
 

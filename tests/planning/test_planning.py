@@ -185,6 +185,28 @@ def test_a_herb_gathered_once_a_year_is_made_to_last_until_the_year_after() -> N
     assert plan([Supply(5000.0)], RATE, RECIPE, TODAY, 12, window).to_make_ml.middle == 0.0
 
 
+def test_a_herb_to_gather_starts_in_its_window_unless_some_is_in_store() -> None:
+    """On 25 November the stock is out, and the next flowers are there on 20 June."""
+    window = Window((6, 20), (7, 1), (7, 15), 3)
+    for today, is_due in ((date(2026, 11, 25), False), (date(2027, 5, 1), False),
+                          (date(2027, 5, 25), True), (date(2027, 7, 10), True)):  # fmt: skip
+        found = plan([], RATE, RECIPE, today, 12, window)
+        assert found.is_needed
+        assert found.is_due is is_due, today
+        assert found.fill_on == max(today, date(2027, 6, 20))
+        marks = {
+            month: each for month, each in months_ahead(found, window) if InMonth.FILL_BY in each
+        }
+        assert list(marks) == [max(today, date(2027, 6, 20)).replace(day=1)]
+        stored = plan([], RATE, RECIPE, today, 12, window, has_herb=True)
+        assert stored.is_due
+        assert stored.fill_on == today
+    # More than lasts to this year's window, and not to the next: it starts in this year's.
+    enough = plan([Supply(800.0)], RATE, RECIPE, date(2027, 3, 1), 12, window)
+    assert enough.start_on == date(2027, 7, 15)
+    assert not enough.is_due
+
+
 def test_without_a_weighed_jar_there_are_millilitres_but_no_grams() -> None:
     found = plan([], RATE, None, TODAY, 6)
     assert found.herb_g is None

@@ -10,8 +10,12 @@ from textual.pilot import Pilot
 from stillroom.clock import SetClock
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.stock import take_out
+from stillroom.keeping.cupboard.lots import add_lot
+from stillroom.keeping.drafts import HerbLotDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.sample import open_sample
+from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import HerbCame
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.bottles.bottle import BottlePage
 from stillroom.screens.help import FramedText
@@ -65,6 +69,8 @@ async def test_every_empty_part_says_what_will_be_there(keeper: Keeper) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int, int]) -> None:
+    herb = ("Calendula", Part.FLOWER, Condition.DRIED)
+    add_lot(used, HerbLotDraft(*herb, HerbCame.BOUGHT, used.today, mass_g=5))
     app = StillroomApp(used)
     async with app.run_test(size=size) as pilot:
         page = await opened(app, pilot)
@@ -91,6 +97,12 @@ async def test_twelve_rows_are_in_sight_at_80_by_24_whatever_the_details(
     app = StillroomApp(open_sample(clock, tmp_path), is_sample=True)
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot)
+        # As worked by hand in tests/cli/test_plan_by_hand.py.
+        for line in (
+            "Réglisse 450 mL 13.5 mL 24 Dec 2026 150 mL 24.5 g",
+            "Myrrh 55 mL 8.7 mL 5 Jun 2027 50 mL 15.4 g",
+        ):
+            assert line in " ".join(flat(app).split())
         await press(pilot, "w")
         await type_into(app, pilot, "months", "36")
         await press(pilot, "ctrl+s")

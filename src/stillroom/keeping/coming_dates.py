@@ -99,8 +99,8 @@ def plan_dates(keeper: Keeper) -> list[PlanDate]:
         about = "\n".join(
             filter(None, (plan_words.make(each, said), plan_words.to_get(each, said)))
         )
-        is_off = not plan.is_needed or plan.fill_by is None
-        day = max(plan.fill_by or keeper.today, keeper.today)
+        is_off = not plan.is_needed or plan.fill_on is None
+        day = plan.fill_on or keeper.today
         found.append(PlanDate("Fill", name, born_at, day, day, about, is_off))
         if plan.window is not None:
             is_off = not plan.is_needed or (each.to_get is not None and each.to_get.is_enough)

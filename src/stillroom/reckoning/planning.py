@@ -279,6 +279,21 @@ class Plan:
     poured_ml: float
     jars: int
     window: tuple[date, date, date] | None
+    earliest: date
+    """The first day on which there can be herb to fill."""
+
+    @property
+    def fill_on(self) -> date | None:
+        """The last day to fill, or the first possible one where the stock runs out before."""
+        return None if self.fill_by is None else max(self.fill_by, self.earliest)
+
+    @property
+    def start_on(self) -> date | None:
+        """The day to start: in this year's window, as there is none before the next year's."""
+        if self.start_by is None:
+            return None
+        start = self.start_by if self.window is None else min(self.start_by, self.window[2])
+        return max(start, self.earliest)
 
     @property
     def is_needed(self) -> bool:
@@ -287,14 +302,10 @@ class Plan:
 
     @property
     def is_due(self) -> bool:
-        """Whether it has to start within a month, or should have."""
-        if not self.is_needed or self.start_by is None:
+        """Whether it has to start within a month, or should have and can."""
+        if not self.is_needed or self.start_on is None:
             return False
-        start = self.start_by
-        if self.window is not None:
-            # Before the next year's window there is only this one.
-            start = min(start, self.window[2])
-        return start < self.today + timedelta(days=MONTH_DAYS + 1)
+        return self.start_on < self.today + timedelta(days=MONTH_DAYS + 1)
 
 
 def plan(
@@ -305,12 +316,15 @@ def plan(
     months_in_hand: float,
     window: Window | None = None,
     steep_days: int = 14,
+    *,
+    has_herb: bool = False,
 ) -> Plan:
     """Returns what to make of a tincture, so that so many months of use are always in hand.
 
     A herb with a window is gathered once a year: what is made in the next one lasts until what is
     made in the window after it is ready, and some months more. What can't be used because the stock
-    runs out before it is ready isn't made up for.
+    runs out before it is ready isn't made up for. `has_herb` is whether some is in store, so
+    that filling needn't wait for the window.
     """
     steep = timedelta(days=recipe.steep_days if recipe else steep_days)
     spare = timedelta(days=SPARE * months_in_hand * MONTH_DAYS)
@@ -347,6 +361,7 @@ def plan(
         poured_ml=poured_ml,
         jars=jars,
         window=coming,
+        earliest=today if coming is None or has_herb else max(today, coming[0]),
     )
 
 
@@ -355,7 +370,7 @@ def months_ahead(
 ) -> list[tuple[date, tuple[InMonth, ...]]]:
     """Returns the months from this one on by their first day, each with what is in it.
 
-    What should have been filled by now is in the first month.
+    What should have been filled by now is in the first month in which it can be.
     """
     found = []
     first = plan.today.replace(day=1)
@@ -364,8 +379,8 @@ def months_ahead(
         marks = []
         if window is not None and window.is_open(max(first, plan.today), following):
             marks.append(InMonth.GATHER)
-        fill_by = plan.fill_by if plan.is_needed else None
-        if fill_by is not None and first <= max(fill_by, plan.today) < following:
+        fill_on = plan.fill_on if plan.is_needed else None
+        if fill_on is not None and first <= fill_on < following:
             marks.append(InMonth.FILL_BY)
         if plan.covered_until is not None and first <= plan.covered_until < following:
             marks.append(InMonth.RUNS_OUT)

@@ -191,9 +191,9 @@ def _is_due(each: Ahead) -> bool:
 
 
 def _start(each: Ahead) -> date:
-    if each.plan is None or each.plan.start_by is None or not each.plan.is_needed:
+    if each.plan is None or each.plan.start_on is None or not each.plan.is_needed:
         return date.max
-    return each.plan.start_by
+    return each.plan.start_on
 
 
 def _in_stock(
@@ -243,7 +243,10 @@ def _ahead(
     months = shelf.what_if.months or shelf.months.get(key[0], settings.months_in_hand)
     asked = None
     if rate is not None:
-        asked = plan(lots, rate, recipe, keeper.today, months, window, settings.steep_days)
+        asked = plan(
+            lots, rate, recipe, keeper.today, months, window, settings.steep_days,
+            has_herb=key in shelf.in_store,
+        )  # fmt: skip
     found = Ahead(
         herb=key[0],
         part=key[1],

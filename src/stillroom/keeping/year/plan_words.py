@@ -134,12 +134,18 @@ def gather(each: Ahead, said: Wording) -> str:
 
 
 def fill_by(each: Ahead, said: Wording) -> str:
-    """The last day to fill before the stock runs out; blank where nothing has to be made."""
+    """The last day to fill before the stock runs out, or the first on which that is possible.
+
+    Blank where nothing has to be made.
+    """
     if each.plan is None or not each.plan.is_needed or each.plan.fill_by is None:
         return ""
-    if each.plan.fill_by < each.plan.today:
-        return "now: the stock runs out before it is ready"
-    return said.day(each.plan.fill_by)
+    fill_on = each.plan.fill_on or each.plan.today
+    if each.plan.fill_by >= fill_on:
+        return said.day(fill_on)
+    if fill_on > each.plan.today:
+        return f"{said.day(fill_on)}: the first day to gather it; the stock runs out before"
+    return "now: the stock runs out before it is ready"
 
 
 MARKS = "G gather, F fill, X runs out"
@@ -181,16 +187,16 @@ def what_if(asked: WhatIf, said: Wording) -> str:
 
 def moon(each: Ahead) -> str:
     """The phase of the moon on the last day to fill, or today; blank where nothing is needed."""
-    if each.plan is None or not each.plan.is_needed or each.plan.fill_by is None:
+    if each.plan is None or not each.plan.is_needed or each.plan.fill_on is None:
         return ""
-    return str(phase_on(max(each.plan.fill_by, each.plan.today)))
+    return str(phase_on(each.plan.fill_on))
 
 
 def moon_words(each: Ahead, said: Wording) -> str:
     """The same in words, with the day."""
-    if not (phase := moon(each)) or each.plan is None or each.plan.fill_by is None:
+    if not (phase := moon(each)) or each.plan is None or each.plan.fill_on is None:
         return ""
-    return f"{phase} on {said.day(max(each.plan.fill_by, each.plan.today))}, folk practice"
+    return f"{phase} on {said.day(each.plan.fill_on)}, folk practice"
 
 
 def start(each: Ahead, said: Wording) -> str:
