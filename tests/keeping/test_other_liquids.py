@@ -80,11 +80,11 @@ def test_what_is_strained_carries_its_share_and_everything_names_it(
     assert made.others.share == pytest.approx(300 / (300 + 80 / 0.9982))
     assert made.to_mind == ()
     root = trace(keeper, made.code)
-    assert any(n.label == "Glycerine" and "Weir lot 7" in n.detail for n in root.walk())
+    assert any(n.label == "Glycerine" and "Weir, lot 7, G1" in n.detail for n in root.walk())
     record = str(batch_record(batch_history(keeper, made.tincture_id), settings_of(keeper),
                               keeper.clock.now()))  # fmt: skip
     assert "Glycerine" in record
-    assert "Weir lot 7" in record
+    assert "Weir, lot 7, G1" in record
     assert check(keeper) == []
     undo(keeper)
     undo(keeper)

@@ -1,4 +1,4 @@
-"""`labels`: of bottles, jars, lots of herb and spirits, and for the person served."""
+"""`labels`: of bottles, jars, lots of herb, spirits and liquids, and for the person served."""
 
 import sys
 from argparse import ArgumentParser
@@ -55,7 +55,13 @@ def _arguments(parser: ArgumentParser) -> None:
 
     add = parser.add_argument
     add("code", nargs="*", metavar="CODE", help="code of a bottle, batch, jar or lot of herb")
-    add("--spirit", action="append", default=[], metavar="NAME", help="label of a spirit")
+    add(
+        "--spirit",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="label of a spirit or other liquid",
+    )
     add("--copies", type=int, default=1, metavar="N", help="how many of each")
     add("--for", dest="person", metavar="NAME", help="a label for the person who gets the bottle")
     add("--directions", default="", metavar="TEXT", help="with --for: your own directions")

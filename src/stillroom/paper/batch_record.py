@@ -101,19 +101,21 @@ def _past(bottle: BottleRow, blended_on: date, said: Wording) -> str:
 
 
 def _components(history: BatchHistory, said: Wording) -> Grid:
+    poured_ml = sum(each.volume_ml for each in history.parts)
+    poured_ml += sum(each.volume_ml for each in history.inputs)
     rows = [
         (
             f"{part.bottle.name}, {said.finished_strength(part.bottle)}".rstrip(", "),
             f"Bottle {part.bottle.code}{_past(part.bottle, history.tincture.made_on, said)}",
-            f"{said.volume(part.volume_ml)} ({said.share(part.share_percent, 100)})",
+            f"{said.volume(part.volume_ml)} ({said.share(part.volume_ml, poured_ml)})",
         )
         for part in history.parts
     ]
     rows += [
         (
             f"{each.name}, {said.strength(each.strength_abv)}" if each.strength_abv else each.name,
-            f"Batch {each.name}" if each.kind is InputKind.BATCH else "",
-            f"{said.volume(each.volume_ml)}",
+            f"Batch {each.name}" if each.kind is InputKind.BATCH else each.bought_from,
+            f"{said.volume(each.volume_ml)} ({said.share(each.volume_ml, poured_ml)})",
         )
         for each in history.inputs
     ]

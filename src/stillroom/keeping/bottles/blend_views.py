@@ -39,6 +39,8 @@ class InputView:
     others: Others = NO_OTHERS
     share_percent: float = 0.0
     """Of the volumes measured in."""
+    bought_from: str = ""
+    """Origin, lot and code of a spirit or liquid."""
 
 
 @dataclass(frozen=True)

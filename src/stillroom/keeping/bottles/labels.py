@@ -77,6 +77,8 @@ class Label:
     """What the product is, such as `Tincture`."""
     solvent: str = ""
     """What the herb was extracted with, and its strength."""
+    others: str = ""
+    """Liquids in it that are neither spirit nor water, such as honey, the most first."""
     words: LabelWords = EN
 
     @property
@@ -104,6 +106,7 @@ class Label:
             *self._herb_lines(),
             (Role.RATIO, self.ratio),
             (Role.SOLVENT, self.solvent),
+            (Role.SOLVENT, words("with", names=self.others) if self.others else ""),
             (Role.STRENGTH, words("alcohol", strength=self.strength) + by if self.strength else ""),
             (Role.VOLUME, self.volume),
             (Role.DATE, words("made", day=self.made)),
@@ -168,6 +171,9 @@ def label_lines(
         status=words("withdrawn") if tincture.status is BatchStatus.WITHDRAWN else "",
         word=_word(tincture, settings, words),
         solvent=_solvent(tincture, said, words),
+        others=", ".join(
+            each.name for each in sorted(tincture.others.liquids, key=lambda each: -each.share)
+        ),
         words=words,
     )
 

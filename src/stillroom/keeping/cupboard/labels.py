@@ -1,7 +1,8 @@
-"""The text of labels for the cupboard: spirits and lots of herb."""
+"""The text of labels for the cupboard: spirits, other liquids and lots of herb."""
 
 from stillroom.errors import Refused
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.liquids import LiquidView, liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard_views import SpiritView
@@ -15,11 +16,15 @@ from stillroom.reckoning.states import HerbCame
 
 
 def label_of_spirit(keeper: Keeper, name: str, settings: Settings | None = None) -> PlainLabel:
-    """The label of the spirit of this name, the newest where several have it; Refused if none."""
+    """The label of the spirit or other liquid of this name or code, the newest where several have
+    the name; Refused if there is none."""
     wanted = " ".join(name.split()).casefold()
     for spirit in spirits(keeper):
-        if spirit.name.casefold() == wanted:
+        if wanted in (spirit.name.casefold(), spirit.code.casefold()):
             return spirit_label(spirit, settings or settings_of(keeper))
+    for liquid in liquids(keeper):
+        if wanted in (liquid.name.casefold(), liquid.code.casefold()):
+            return liquid_label(liquid, settings or settings_of(keeper))
     raise Refused(f"There is no spirit called {' '.join(name.split())[:40]} in the cupboard.")
 
 
@@ -49,11 +54,35 @@ def spirit_label(spirit: SpiritView, settings: Settings) -> PlainLabel:
             (Role.VOLUME, said.volume(spirit.bought_ml)),
             (Role.DATE, bought),
             (Role.CODE, code),
-            (Role.ORIGIN, words("origin", where=spirit.origin) if spirit.origin else ""),
+            (Role.ORIGIN, _origin(spirit, words)),
             (Role.CAUTION, words("keep from")),
         ),
         scanned(code, spirit.name, strength, bought),
     )
+
+
+def liquid_label(liquid: LiquidView, settings: Settings) -> PlainLabel:
+    """The label of a liquid that is no spirit, with its code where it has one."""
+    said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
+    day = words.day(liquid.bought_on, said.day_form)
+    bought = words("bought", day=day) if day else ""
+    return PlainLabel(
+        liquid.name,
+        liquid.code,
+        lines_of(
+            (Role.NAME, liquid.name),
+            (Role.VOLUME, said.volume(liquid.bought_ml)),
+            (Role.DATE, bought),
+            (Role.CODE, liquid.code),
+            (Role.ORIGIN, _origin(liquid, words)),
+        ),
+        scanned(liquid.code, liquid.name, bought),
+    )
+
+
+def _origin(bought: SpiritView | LiquidView, words: LabelWords) -> str:
+    where = ", ".join(filter(None, (bought.origin, bought.lot)))
+    return words("origin", where=where) if where else ""
 
 
 def lot_label(lot: HerbLotView, settings: Settings, cautions: str = "") -> PlainLabel:

@@ -18,6 +18,12 @@ def origin_words(origin: str, seller_lot: str) -> str:
     return ", ".join(filter(None, (origin, lot)))
 
 
+def bought_from(table: str) -> str:
+    """SQL for the origin, lot and code of a spirit or liquid in one text, or null."""
+    lot, code = (f"iif({table}.{c} <> '', ', ' || {table}.{c}, '')" for c in ("lot", "code"))
+    return f"ltrim({table}.origin || {lot} || coalesce({code}, ''), ', ')"
+
+
 @dataclass(frozen=True)
 class HerbLotView:
     """A lot of herb."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import herb_on_label_g
+from stillroom.keeping.cupboard.lot_views import bought_from
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, Outlook, PourView, TinctureView
 from stillroom.keeping.wording import Wording, wording
@@ -39,9 +40,9 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
     """What was poured on each of these jars, in order."""
     said = wording(keeper)
     rows = keeper.rows(
-        """SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, l.name, ''), p.volume_ml,
+        f"""SELECT p.jar_id, p.kind, p.spirit_id, coalesce(s.name, l.name, ''), p.volume_ml,
                   p.strength_abv, p.poured_on, p.liquid_id, l.kind, l.density_g_per_ml, l.glycerol,
-                  l.acidity, coalesce(s.origin, trim(l.origin || ' ' || l.lot)),
+                  l.acidity, coalesce({bought_from("s")}, {bought_from("l")}),
                   coalesce(s.bought_on, l.bought_on),
                   coalesce(p.source_id, b.tincture_id, held.id), coalesce(b.code, '')
            FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id

@@ -7,6 +7,7 @@ from datetime import date
 
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.tinctures import charges_of_jars
+from stillroom.keeping.cupboard.lot_views import bought_from
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
@@ -139,10 +140,10 @@ class PutIn:
     """Seller, lot and day of purchase, where known."""
 
 
-_PUT_IN = """
+_PUT_IN = f"""
     SELECT i.tincture_id, i.kind, coalesce(s.name, l.name, ''), i.volume_ml, i.strength_abv,
            t.made_on, i.source_id, i.spirit_id, i.liquid_id,
-           coalesce(s.origin, trim(l.origin || ' ' || l.lot), ''),
+           coalesce({bought_from("s")}, {bought_from("l")}, ''),
            coalesce(s.bought_on, l.bought_on)
     FROM batch_input i JOIN tincture t ON t.id = i.tincture_id
     LEFT JOIN spirit s ON s.id = i.spirit_id LEFT JOIN liquid l ON l.id = i.liquid_id

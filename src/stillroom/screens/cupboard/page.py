@@ -75,7 +75,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         Binding("z", "use_up", "Used up", id="cupboard.use_up",
                 tooltip="Nothing is left of this herb"),
         Binding("L", "label", "Label", show=False, id="cupboard.label",
-                tooltip="Print a label for this spirit or herb in store"),
+                tooltip="Print a label for this spirit, liquid or herb in store"),
     ]  # fmt: skip
 
     NEED_CHOSEN = frozenset({"change", "remove", "shift", "label", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH})
@@ -119,7 +119,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
             parts = (SpiritsPart, LiquidsPart, *((StorePart,) if action in OF_BOTH else ()))
             return isinstance(self.part, parts) and super().check_action(action, parameters)
         if action == "label":
-            has_labels = isinstance(self.part, (StorePart, SpiritsPart))
+            has_labels = isinstance(self.part, (StorePart, SpiritsPart, LiquidsPart))
             return has_labels and super().check_action(action, parameters)
         if action in ("add", "remove") and self.part.is_fixed:
             return False
@@ -205,8 +205,8 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
 
     @work
     async def action_label(self) -> None:
-        """Print a label for the chosen spirit or lot."""
-        from stillroom.keeping.cupboard.labels import label_of_lot, spirit_label
+        """Print a label for the chosen spirit, liquid or lot."""
+        from stillroom.keeping.cupboard.labels import label_of_lot, liquid_label, spirit_label
         from stillroom.keeping.settings import settings_of
         from stillroom.screens.papers.printing import print_labels
 
@@ -214,6 +214,8 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
         label = None
         if isinstance(row, SpiritView):
             label = spirit_label(row, settings_of(self.keeper))
+        elif isinstance(row, LiquidView):
+            label = liquid_label(row, settings_of(self.keeper))
         elif isinstance(row, HerbLotView):
             label = self.attempt(lambda: label_of_lot(self.keeper, row.code))
         if label:
