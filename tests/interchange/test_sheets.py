@@ -5,6 +5,7 @@ import io
 import random
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from xml.sax.saxutils import escape
@@ -24,8 +25,15 @@ from stillroom.keeping.interchange import (
 )
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import Settings, save_settings
+from stillroom.keeping.label_text import Role
+from stillroom.keeping.settings import Settings, save_settings, settings_of
+from stillroom.keeping.trace.ancestry import trace
+from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.undo import undo
+from stillroom.paper.batch_record import batch_record
+from stillroom.paper.document import Document, Facts
+from stillroom.paper.label_face import lay_out
+from stillroom.paper.label_square import Box
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.yields import Pressing
 
@@ -190,10 +198,7 @@ def test_an_answer_is_marked_as_assumed_until_it_is_confirmed(
     jar = jar_view(keeper, 1)
     assert jar.charges[0].as_put_in == "seed (assumed), dried (assumed)"
     assert jar.straining is not None
-    assert (jar.straining.how_pressed, jar.straining.day_mark) == (
-        "pressed (assumed)",
-        " (assumed)",
-    )
+    assert (jar.straining.how_pressed, jar.straining.day_by) == ("pressed (assumed)", "assumed")
     ((bottle_id,),) = keeper.rows("SELECT id FROM bottle")
     (label,) = labels_for(keeper, [bottle_id])
     assert label.herbs[0].part_and_condition == "seed (assumed), dried (assumed)"
@@ -205,6 +210,33 @@ def test_an_answer_is_marked_as_assumed_until_it_is_confirmed(
     )
     assert jar_view(keeper, 1).charges[0].as_put_in == "seed, dried"
     assert len(retentions_seen(keeper, None, Pressing.PRESSED)) == 1
+
+
+def test_a_day_that_is_not_known_is_printed_nowhere(keeper: Keeper, take_in: TakeIn) -> None:
+    """The only day that is known, of filling, is stored in its place."""
+    text = "Herb,Date,Yield,Bottle,Weight,Volume,ABV\nDill,2026-09-01,260 ml,250 ml,60,300,40\n"
+    assert take_in(text, accept_unknown=True).is_done
+    ((bottle_id,),) = keeper.rows("SELECT id FROM bottle")
+    (label,) = labels_for(keeper, [bottle_id])
+    dates = [line.text for line in label.lines if line.role is Role.DATE]
+    assert dates == ["Day made not known", "Keep until 1 Sep 2027"]
+    assert "day made not known" in label.scan_text
+    assert "1 Sep 2026" not in label.scan_text
+    german = replace(settings_of(keeper), label_language="de")
+    (label,) = labels_for(keeper, [bottle_id], german)
+    assert "Herstellungstag nicht bekannt" in [line.text for line in label.lines]
+    for width, height in ((50, 30), (63.5, 38.1)):
+        found = lay_out(label, Box(0, 0, width, height), (width, height))
+        assert "Herstellungstag nicht bekannt" in " ".join(each.text for each in found.texts)
+    history = batch_history(keeper, 1)
+    record = dict(_facts(batch_record(history, settings_of(keeper), keeper.clock.now())))
+    assert (record["Made on"], record["Steep"]) == ("not known", "not known")
+    assert "strained not known" in trace(keeper, "26-001").detail
+
+
+def _facts(paper: Document) -> list[tuple[str, str]]:
+    (batch, *_) = (b for s in paper.sections for b in s.blocks if isinstance(b, Facts))
+    return list(batch.rows)
 
 
 def test_a_condition_that_is_not_known_leaves_the_water_out_and_shows_it(

@@ -181,7 +181,7 @@ COLUMNS: dict[str, Places] = {
                              Why("no batch before all has come"), NOT_ASKED),
     "straining.pressing_assumed": Places("StrainDraft.pressing_assumed",
                                          "StrainingView.pressing_assumed", "how_pressed", ANSWERED),
-    "straining.day_by": Places("StrainDraft.day_by", "StrainingView.day_by", "day_mark", ANSWERED),
+    "straining.day_by": Places("StrainDraft.day_by", "StrainingView.day_by", "day_by", ANSWERED),
     "straining_go.straining_id": LINKS,
     "straining_go.strained_on": Places("StrainDraft.strained_on", "GoView.strained_on",
                                        "strained_on", NOT_ASKED),

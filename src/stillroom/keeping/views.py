@@ -230,11 +230,6 @@ class StrainingView:
         """The pressing in words."""
         return assumed(self.pressing, self.pressing_assumed)
 
-    @property
-    def day_mark(self) -> str:
-        """What to print after the day where nobody stated it."""
-        return "" if self.day_by is DayBy.STATED else f" ({self.day_by})"
-
 
 @dataclass(frozen=True)
 class JarView:
@@ -366,6 +361,8 @@ class BottleRow:
     """Of its batch: whether it may be used; None where nobody asks."""
     filled_ml: float = 0.0
     """What it was filled with."""
+    made_by: DayBy = DayBy.STATED
+    """How the day its tincture was made is known."""
 
     def is_past(self, today: date) -> bool:
         """Whether its keep-until date has gone by."""

@@ -13,7 +13,7 @@ from stillroom.quantities import Notation, UnitSystem, whole_percent
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.limits import OutOfRange
 from stillroom.reckoning.plant import Condition
-from stillroom.reckoning.states import StrengthBy
+from stillroom.reckoning.states import DayBy, StrengthBy
 
 if TYPE_CHECKING:  # no start waits for these
     from stillroom.keeping.cupboard_views import HerbEquivalent
@@ -145,6 +145,12 @@ class Wording(Notation):
         shown = self.of(Kind.CONCENTRATION, g_per_ml).partition("/")[0]
         is_nothing = not any(digit in shown for digit in "123456789")
         return f"less than {self.number(0.001)} oz" if is_nothing and g_per_ml > 0 else shown
+
+    def day_known(self, day: date, by: DayBy) -> str:
+        """A day as far as it is known: in doubt the one that is stored isn't printed."""
+        if by is DayBy.NOT_KNOWN:
+            return str(by)
+        return self.day(day) + ("" if by is DayBy.STATED else f" ({by})")
 
     def later(self, event: "EventView") -> str:
         """What became of an entry: `corrected 26 Nov 2026 by AK: misread jug`; or blank.

@@ -16,13 +16,14 @@ from stillroom.keeping.views import (
     JarView,
     PourView,
     StrainingView,
+    TinctureView,
 )
 from stillroom.keeping.wording import Wording
 from stillroom.paper import batch_open_lines as open_lines
 from stillroom.paper.batch_deviations import corrections, deviations
 from stillroom.paper.document import Block, Document, Facts, Grid, Prose, Section
 from stillroom.quantities import how_many
-from stillroom.reckoning.states import InputKind, LiquidKind, LossKind, PrintKind
+from stillroom.reckoning.states import DayBy, InputKind, LiquidKind, LossKind, PrintKind
 
 _LOST = {LossKind.NOT_STATED: "written off"}
 """Words for a loss of which nobody said how."""
@@ -75,19 +76,21 @@ def _batch(history: BatchHistory, said: Wording) -> tuple[tuple[str, str], ...]:
     known = f"{strength}, {tincture.strength_by}" if strength else ""
     return (
         ("Batch code", tincture.code),
-        ("Made on", said.day(tincture.made_on)),
+        ("Made on", said.day_known(tincture.made_on, tincture.made_by)),
         ("Keep until", said.day(tincture.keep_until)),
         ("Strength", known),
         ("Ratio", ratio_in_words(tincture, said)),
         ("Jar size", said.volume(jar.capacity_ml) if jar else ""),
         ("Shelf", jar.shelf if jar else ""),
-        ("Steep", _steep(jar, tincture.made_on) if jar else "none: blended"),
+        ("Steep", _steep(jar, tincture) if jar else "none: blended"),
         ("Revision", str(history.revision)),
     )
 
 
-def _steep(jar: JarView, strained_on: date) -> str:
-    days = (strained_on - jar.card.filled_on).days
+def _steep(jar: JarView, tincture: TinctureView) -> str:
+    if tincture.made_by is DayBy.NOT_KNOWN:
+        return str(DayBy.NOT_KNOWN)
+    days = (tincture.made_on - jar.card.filled_on).days
     planned = (jar.card.strain_on - jar.card.filled_on).days
     if jar.is_imported and planned == days:  # so it is stored where no plan was stated
         return how_many(days, "day")
@@ -216,7 +219,7 @@ def _strained(
         text += f", marc {said.mass(straining.marc_g)}"
     if straining.measured_abv is not None:
         text += f", strength measured {said.strength(straining.measured_abv)}"
-    day = f"{said.day(straining.strained_on)}{straining.day_mark}"
+    day = said.day_known(straining.strained_on, straining.day_by)
     return day, "Strained", text, history.maker_of("strained")
 
 

@@ -110,7 +110,13 @@ def _to_strain(due: Sequence[JarCard], shelves: ShelvesView, places: dict[int, s
 
 def _to_bottle(tinctures: Iterable[TinctureView], said: Wording) -> Grid:
     rows = [
-        (TO_TICK, each.code, _made_of(each), said.day(each.made_on), said.volume(each.loose_ml))
+        (
+            TO_TICK,
+            each.code,
+            _made_of(each),
+            said.day_known(each.made_on, each.made_by),
+            said.volume(each.loose_ml),
+        )
         for each in tinctures
     ]
     return Grid(

@@ -43,7 +43,8 @@ def _section(withdrawal: Withdrawal, said: Wording) -> Section:
 def _batch(batch: WithdrawnBatch, said: Wording) -> str:
     tincture = batch.tincture
     loose = f", {said.volume(tincture.loose_ml)} not bottled" if tincture.is_to_bottle else ""
-    return f"Batch {tincture.code} {tincture.name}, made {said.day(tincture.made_on)}{loose}"
+    made = said.day_known(tincture.made_on, tincture.made_by)
+    return f"Batch {tincture.code} {tincture.name}, made {made}{loose}"
 
 
 def _row(bottle: WithdrawnBottle, said: Wording) -> tuple[str, ...]:

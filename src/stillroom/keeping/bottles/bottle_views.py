@@ -15,7 +15,7 @@ from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.views import BottleRow, BottleView, MovementView, water_is_hidden
 from stillroom.keeping.words import listed
 from stillroom.reckoning.charge import Condition, Part, charge_as_recorded, most_abv
-from stillroom.reckoning.states import BatchStatus, MovementKind, StrengthBy
+from stillroom.reckoning.states import BatchStatus, DayBy, MovementKind, StrengthBy
 
 # One row for each bottle and herb; a blend lists the herbs of all its parts, in order.
 _BOTTLES = """
@@ -28,7 +28,7 @@ _BOTTLES = """
            (SELECT sum(volume_ml * strength_abv) / 100 FROM pour WHERE pour.jar_id = l.jar_id),
            s.yield_ml, t.status,
            (SELECT sum(volume_ml) FROM movement WHERE bottle_id = b.id AND kind = 'fill'),
-           made.id = t.id
+           made.id = t.id, s.day_by
     FROM bottle b
     JOIN tincture t ON t.id = b.tincture_id
     JOIN source ON source.tincture_id = t.id
@@ -111,6 +111,7 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
         strength_at_most=is_at_most,
         status=status and BatchStatus(status),
         filled_ml=filled_ml or 0.0,
+        made_by=DayBy.STATED if is_blend else DayBy(own[28]),
     )
 
 

@@ -66,6 +66,7 @@ class Label:
     """`measured`, `calculated`, `estimated` or `unknown`."""
     volume: str
     made: str
+    """Blank where the day isn't known."""
     keep_until: str
     code: str
     """Of the bottle, or of the batch while the bottles are not filled."""
@@ -91,7 +92,7 @@ class Label:
         """What a scanner reads: the code, then in plain letters what the bottle is, on one line."""
         facts = (
             self.strength.replace(" v/v", ""),
-            f"made {self.made}",
+            f"made {self.made}" if self.made else "day made not known",
             f"keep until {self.keep_until}" if self.keep_until else "",
         )
         return scanned(self.code, self.name, *facts)
@@ -109,7 +110,7 @@ class Label:
             (Role.SOLVENT, words("with", names=self.others) if self.others else ""),
             (Role.STRENGTH, words("alcohol", strength=self.strength) + by if self.strength else ""),
             (Role.VOLUME, self.volume),
-            (Role.DATE, words("made", day=self.made)),
+            (Role.DATE, words("made", day=self.made) if self.made else words("day not known")),
             (Role.DATE, words("keep until", day=self.keep_until) if self.keep_until else ""),
             (Role.CODE, self.code),
             (Role.MAKER, self.maker),
@@ -151,8 +152,10 @@ def label_lines(
     said, words = Wording.of_shelf(settings), LabelWords(settings.label_language)
     code = code or tincture.code
     made, until = (words.day(day, said.day_form) for day in (tincture.made_on, tincture.keep_until))
-    if tincture.made_by is not DayBy.STATED:
+    if tincture.made_by is DayBy.ASSUMED:
         made = f"{made} ({words(tincture.made_by)})"
+    elif tincture.made_by is DayBy.NOT_KNOWN:
+        made = ""
     percent = said.percent_known(tincture, at_most=words("at most"), about=words("about"))
     name = _name(tincture, words)
     return Label(

@@ -186,7 +186,7 @@ def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> N
     return Node(
         "blend" if view.is_blend else "tincture",
         f"{view.code} {view.name}",
-        in_a_row(f"{made} {said.day(view.made_on)}", pressing, strength),
+        in_a_row(f"{made} {said.day_known(view.made_on, view.made_by)}", pressing, strength),
         volume_ml=view.volume_ml,
         tincture_id=view.tincture_id,
         jar_id=view.jar_id,

@@ -142,7 +142,7 @@ class BottlePage(BottleKeys, OverPage):
         facts = [
             f"{strength} {row.strength_by if row.strength_abv is not None else ''}".strip(),
             ratio,
-            f"made {self.wording.day(row.made_on)}",
+            f"made {self.wording.day_known(row.made_on, row.made_by)}",
             f"filled {self.wording.day(view.filled_on)}",
         ]
         text.append(" · ".join(facts) + "\n")

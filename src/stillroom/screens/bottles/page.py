@@ -228,10 +228,11 @@ class BottlesPage(BottleKeys):
             self.about("")
         elif isinstance(line, TinctureView):
             loose = self.wording.volume(line.loose_ml)
+            made = self.wording.day_known(line.made_on, line.made_by)
             self.about(
                 Text.assemble(
                     (safe(line.name), "bold"),
-                    f" · batch {line.code}\n{loose} made {self.wording.day(line.made_on)} "
+                    f" · batch {line.code}\n{loose} made {made} "
                     "is still to be bottled: press enter.",
                 )
             )

@@ -65,7 +65,7 @@ def stock_cells(line: Line, part: Cell, today: date, said: Wording) -> tuple[Cel
         Cell(said.strength_cell(line) or "unknown"),
         Cell(ratio),
         Cell(ratio),
-        Cell(said.day(line.made_on)),
+        Cell(said.day_known(line.made_on, line.made_by)),
         Cell(age or until.partition(" ")[2], ink),
         Cell(f"{age} {until}".strip(), ink),
     )
@@ -95,7 +95,7 @@ def about_bottle(row: BottleRow, said: Wording) -> Text:
     facts = [
         f"holds {held}",
         f"strength {row.strength_by}",
-        f"made {said.day(row.made_on)}",
+        f"made {said.day_known(row.made_on, row.made_by)}",
         f"keep until {said.day(row.keep_until)}" if row.keep_until else "no keep-until date",
         safe(row.place),
     ]
