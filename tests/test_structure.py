@@ -34,6 +34,30 @@ def test_the_rows_of_filling_straining_and_bottling_are_written_in_one_place() -
     assert {record: len(made[record]) for record in WRITTEN_ONCE} == dict.fromkeys(WRITTEN_ONCE, 1)
 
 
+def asked_in_sql(tree: ast.AST) -> Iterator[int]:
+    """Lines with words of SQL in them."""
+    words = r"\bSELECT\b.+\bFROM\b|\bINSERT INTO\b|\bDELETE FROM\b|\bUPDATE\b.+\bSET\b"
+    for node in ast.walk(tree):
+        match node:
+            case ast.Constant(value=str(text)) if re.search(words, text, re.DOTALL):
+                yield node.lineno
+
+
+def test_screens_commands_and_papers_ask_nothing_in_sql() -> None:
+    """What they show comes from `keeping`, which the import rules can't see."""
+    found = {
+        name: lines
+        for name, tree in modules()
+        if name.startswith(("screens/", "cli/", "paper/")) and (lines := list(asked_in_sql(tree)))
+    }
+    assert found == {}
+
+
+def test_sql_in_a_page_would_be_found() -> None:
+    planted = 'rows = keeper.rows("SELECT name\\nFROM herb")\nabout = "SELECTED FROM all"'
+    assert list(asked_in_sql(ast.parse(planted))) == [1]
+
+
 def past_the_one_way(tree: ast.AST) -> Iterator[int]:
     """Lines where what was caught is shown other than by `refuse` or in the form it is about."""
     for handler in (node for node in ast.walk(tree) if isinstance(node, ast.ExceptHandler)):

@@ -30,6 +30,7 @@ class Taken:
     kind: MovementKind
     volume_ml: float
     note: str
+    bottle_id: int
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ def _taken(keeper: Keeper, tincture_ids: set[int] | None = None) -> list[Taken]:
     return [
         Taken(
             person, date.fromisoformat(day), bottles[bottle_id].code, bottles[bottle_id].batch,
-            bottles[bottle_id].name, MovementKind(kind), volume_ml, note,
+            bottles[bottle_id].name, MovementKind(kind), volume_ml, note, bottle_id,
         )
         for person, day, bottle_id, _, kind, volume_ml, note in rows
     ]  # fmt: skip

@@ -6,7 +6,6 @@ from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 
-from stillroom.errors import Refused
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import folded, for_whom, listed
 from stillroom.keeping.year.people import Person, Taken, batch_called, people, who_got
@@ -146,13 +145,8 @@ class PersonPage(OverPage):
     @on(Table.Opened)
     def _open(self) -> None:
         row = self.rows.selected
-        if row is None:
-            return
-        found = self.keeper.rows("SELECT id FROM bottle WHERE code = ?", row.code)
-        if found:
-            self.host.open_bottle(found[0][0])
-        else:
-            self.host.refuse(Refused("That bottle no longer exists."))
+        if row is not None:
+            self.host.open_bottle(row.bottle_id)
 
 
 def _key(row: Taken) -> object:
