@@ -1,7 +1,6 @@
 """A second pour on the marc of a strained jar."""
 
 from dataclasses import replace
-from datetime import timedelta
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -103,20 +102,12 @@ class AgainDialog(FillDialog):
         if not pours:
             inside(self, LiquidFields)[0].volume.mark_wrong("How much liquid goes on?")
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
-        filled_on = self.query_one("#filled", Entry).needed()
-        days = self.query_one("#days", Entry).needed()
         return pour_again(
             self.keeper,
             AgainDraft(
                 jar_id=self.first.jar_id,
                 pours=tuple(pours),
-                filled_on=filled_on,
-                strain_on=filled_on + timedelta(days=days),
-                shakes_per_day=self.query_one("#shakes", Entry).needed(),
-                shelf_id=int(self.query_one("#shelf", Pick).value) or None,
-                capacity_ml=self._entry("#capacity").read(),
-                simmered=self.query_one("#simmered", Pick).value == "yes",
-                note=self.query_one("#note", Entry).read() or "",
+                **self.jar_and_plan(),
                 marc_g=self._of("#marc"),
                 held_ml=self._of("#held"),
             ),

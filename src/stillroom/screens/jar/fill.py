@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from textual import on, work
 from textual.app import ComposeResult
@@ -59,6 +60,7 @@ class JarStart:
     pours: tuple[PourDraft, ...] = ()
     capacity_ml: float | None = None
     simmered: bool = False
+    note: str = ""
 
     @classmethod
     def of(cls, jar: JarView) -> "JarStart":
@@ -84,6 +86,7 @@ class JarStart:
             ),
             capacity_ml=jar.capacity_ml,
             simmered=jar.simmered,
+            note=jar.note,
         )
 
 
@@ -174,7 +177,7 @@ class FillDialog(Dialog[JarCard]):
                  "yes" if self.start.simmered else "no", id="simmered"),
         )  # fmt: skip
         yield Entry(
-            "Note", words, jar.note if jar else "", required=False, classes="-wide", id="note",
+            "Note", words, self.start.note, required=False, classes="-wide", id="note",
             hint="anything worth remembering",
         )  # fmt: skip
         if jar:
@@ -320,19 +323,21 @@ class FillDialog(Dialog[JarCard]):
                 "A jar needs liquid: how much? " + example("600 ml", "20 fl oz", self.wording)
             )
             raise NotUnderstood("A jar needs liquid: spirit, water or both.")
+        return JarDraft(charges=tuple(charges), pours=tuple(pours), **self.jar_and_plan())
+
+    def jar_and_plan(self) -> dict[str, Any]:
+        """What a first and a second pour are both asked for, by the names of their drafts."""
         filled_on = self.query_one("#filled", Entry).needed()
         days = self.query_one("#days", Entry).needed()
-        return JarDraft(
-            charges=tuple(charges),
-            pours=tuple(pours),
-            filled_on=filled_on,
-            strain_on=filled_on + timedelta(days=days),
-            shakes_per_day=self.query_one("#shakes", Entry).needed(),
-            shelf_id=int(self.query_one("#shelf", Pick).value) or None,
-            capacity_ml=self._entry("#capacity").read(),
-            simmered=self.query_one("#simmered", Pick).value == "yes",
-            note=self.query_one("#note", Entry).read() or "",
-        )
+        return {
+            "filled_on": filled_on,
+            "strain_on": filled_on + timedelta(days=days),
+            "shakes_per_day": self.query_one("#shakes", Entry).needed(),
+            "shelf_id": int(self.query_one("#shelf", Pick).value) or None,
+            "capacity_ml": self._entry("#capacity").read(),
+            "simmered": self.query_one("#simmered", Pick).value == "yes",
+            "note": self.query_one("#note", Entry).read() or "",
+        }
 
 
 class CorrectDialog(FillDialog):
@@ -345,4 +350,4 @@ def _facts(jar: JarView) -> tuple[object, ...]:
     """All of a jar that the form can correct."""
     card = jar.card
     plan = card.filled_on, card.strain_on, card.shakes_per_day, card.shelf_id
-    return JarStart.of(jar), plan, jar.note
+    return JarStart.of(jar), plan
