@@ -1,4 +1,4 @@
-"""The registry: all fifteen calculators, their working, and what they do with nonsense."""
+"""The registry: all calculators, their working, and what they do with nonsense."""
 
 import re
 import subprocess
