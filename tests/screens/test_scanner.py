@@ -34,6 +34,7 @@ from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.jar.page import JarPage
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry
+from stillroom.screens.pages import PAGES
 from stillroom.screens.shelves.round import RoundScreen
 
 from .driving import flat, press, type_into, until
@@ -88,7 +89,7 @@ def app_of(pilot: Pilot[None]) -> StillroomApp:
 
 
 OPENED_FROM = [
-    (), ("2",), ("3",), ("4",), ("5",), ("6",), ("2", "down", "enter"), ("enter",), ("4", "tab"),
+    (), *((entry.key,) for entry in PAGES[1:]), ("2", "down", "enter"), ("enter",), ("4", "tab"),
     ("2", "slash"), ("question_mark",), ("ctrl+p",), ("3", "enter"), ("slash",),
 ]  # fmt: skip
 
