@@ -8,8 +8,20 @@ from typing import Any
 
 import pytest
 
+from stillroom.cli.cupboard import SPIRIT
+from stillroom.cli.fill import AGAIN, FILL
+from stillroom.cli.form import FormField
+from stillroom.cli.liquids import LIQUID
+from stillroom.cli.lots import LOT
 from stillroom.cli.settings import SETTINGS
 from stillroom.clock import SetClock
+from stillroom.keeping.drafts import (
+    AgainDraft,
+    HerbLotDraft,
+    JarDraft,
+    LiquidDraft,
+    SpiritDraft,
+)
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings
@@ -159,6 +171,30 @@ def test_everything_that_the_form_asks_can_be_given(at: At, stocked: Path) -> No
     assert (view.capacity_ml, view.simmered, view.note) == (2000, True, "for winter")
     assert (f"{view.card.filled_on}", f"{view.card.strain_on}") == ("2026-11-23", "2026-12-14")
     assert view.card.shakes_per_day == 2
+
+
+FIELDS_OF: dict[type[Any], tuple[tuple[FormField, ...], dict[str, str], set[str]]] = {
+    JarDraft: (FILL, {"charges": "herb", "pours": "pour", "filled_on": "filled",
+                      "strain_on": "days", "shakes_per_day": "shakes", "shelf_id": "shelf",
+                      "capacity_ml": "size"}, set()),
+    AgainDraft: (AGAIN, {"pours": "pour", "filled_on": "filled", "strain_on": "days",
+                         "shakes_per_day": "shakes", "shelf_id": "shelf", "capacity_ml": "size",
+                         "marc_g": "marc", "held_ml": "held"}, {"jar_id"}),
+    SpiritDraft: (SPIRIT, {"strength_abv": "strength", "bought_ml": "bought", "bought_on": "day",
+                           "density_g_per_ml": "density"}, set()),
+    LiquidDraft: (LIQUID, {"density_g_per_ml": "density", "density_source": "source",
+                           "bought_ml": "bought", "bought_on": "day"}, set()),
+    HerbLotDraft: (LOT, {"got_on": "day", "seller_lot": "lot", "mass_g": "weight",
+                         "water_fraction": "water"}, set()),
+}  # fmt: skip
+"""The fields of a command for what a form fills in; the names that differ, and what isn't asked."""
+
+
+@pytest.mark.parametrize("draft", FIELDS_OF)
+def test_a_command_asks_for_all_that_a_form_fills_in(draft: type[Any]) -> None:
+    asked, renamed, not_asked = FIELDS_OF[draft]
+    filled = {renamed.get(f.name, f.name) for f in fields(draft) if f.name not in not_asked}
+    assert filled == {field.key for field in asked}
 
 
 @pytest.mark.parametrize(

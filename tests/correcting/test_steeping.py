@@ -1,14 +1,14 @@
 """A steeping jar corrected from its form: rows in place, the first entry readable."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import timedelta
 
 import pytest
 
 from stillroom.clock import SetClock
 from stillroom.errors import Refused
-from stillroom.keeping.cupboard.cupboard import add_spirit
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, SpiritDraft
+from stillroom.keeping.cupboard.cupboard import add_shelf, add_spirit
+from stillroom.keeping.drafts import ChargeDraft, JarDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.jar import fill_jar, top_up
 from stillroom.keeping.keeper import Keeper
@@ -88,3 +88,24 @@ def test_more_spirit_than_was_bought_is_refused(keeper: Keeper) -> None:
     with pytest.raises(Refused, match="not that much of this spirit"):
         amend_jar(keeper, jar_id, replace(draft, pours=(spirit(700, 40, spirit_id),)))
     assert told_by(keeper) == before
+
+
+def test_a_correction_of_any_fact_of_a_jar_is_read_in_its_history(keeper: Keeper) -> None:
+    draft = _draft(keeper)
+    jar_id = fill_jar(keeper, draft).jar_id
+    others = {
+        "charges": (ROOT,),
+        "pours": (spirit(480, 45),),
+        "filled_on": draft.filled_on - timedelta(days=1),
+        "strain_on": draft.strain_on + timedelta(days=1),
+        "shakes_per_day": 3,
+        "shelf_id": add_shelf(keeper, ShelfDraft("Cellar")),
+        "capacity_ml": 750.0,
+        "simmered": True,
+        "note": "for winter",
+    }
+    assert others.keys() == {field.name for field in fields(JarDraft)}
+    for name, other in others.items():
+        amend_jar(keeper, jar_id, replace(draft, **{name: other}))  # type: ignore[arg-type]
+        assert " → " in jar_history(keeper, jar_id)[0].text, name
+        undo(keeper)

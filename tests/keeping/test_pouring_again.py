@@ -6,6 +6,7 @@ Densities of ethanol and water are those of Perry's Chemical Engineers' Handbook
 
 from bisect import bisect_left
 from collections.abc import Callable
+from dataclasses import MISSING, fields
 from datetime import timedelta
 
 import pytest
@@ -24,12 +25,14 @@ from stillroom.keeping.drafts import (
     BottleDraft,
     BottlingDraft,
     ChargeDraft,
+    JarDraft,
     LiquidDraft,
     PourDraft,
 )
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.learning import own_strainings
 from stillroom.keeping.jars.marc import held_back, pour_again
+from stillroom.keeping.jars.rows import jar_columns
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.shelf_file.check import check
@@ -41,6 +44,7 @@ from stillroom.keeping.views import BottleRow, JarView, TinctureView
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind, OtherLiquidKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
+from stillroom.records.tables import Jar
 
 from ..builders import filled, spirit, strained
 from ..reckoning import printed_density as printed
@@ -410,3 +414,22 @@ def test_the_share_of_honey_in_a_second_pour_counts_that_its_liquid_shrinks(
     # What was held back shrinks as spirit of its strength would, the honey in it left out of that.
     assert share.share == pytest.approx(honey_ml / (volume_ml + honey_ml), rel=0.004)
     assert share.share > 1.005 * honey_ml / (held.volume_ml + 300)
+
+
+def test_what_a_second_pour_is_asked_is_stored_like_that_of_a_first(keeper: Keeper) -> None:
+    """For every fact of a jar that has a usual value: words, yes or no, and figures."""
+    other: dict[object, object] = {str: "in words", bool: True, int: 3, float | None: 750.0}
+    asked = {
+        field.name: other[field.type]
+        for field in fields(JarDraft)
+        if field.default is not MISSING and field.name != "shelf_id"
+    }
+    jar = again(keeper, sage(keeper), spirit(300), **asked)
+    plan = JarDraft(
+        (), (), jar.card.filled_on, jar.card.strain_on,
+        **asked,  # type: ignore[arg-type]
+    )  # fmt: skip
+    stored = Jar.get_by_id(jar.jar_id)
+    wanted = jar_columns(plan)
+    assert asked.keys() < wanted.keys()
+    assert {name: getattr(stored, name) for name in wanted} == wanted

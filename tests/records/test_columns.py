@@ -15,6 +15,7 @@ import pytest
 import stillroom
 from stillroom.keeping import cards, cupboard_views, drafts, views
 from stillroom.keeping.bottles import blend_views
+from stillroom.keeping.correcting import columns as facts
 from stillroom.keeping.cupboard import liquids, lot_views
 from stillroom.keeping.interchange.tables import TABLES
 from stillroom.keeping.interchange.vocabulary import columns as sheet_columns
@@ -334,3 +335,47 @@ def test_every_column_is_exported_and_imported() -> None:
     """By the one list that writing, reading and COLUMNS.md share."""
     exported = {f"{table.record}.{c.field or c.name}" for table in TABLES for c in table.columns}
     assert COLUMNS.keys() <= exported
+
+
+CORRECTED = {
+    "herb": facts.HERB,
+    "spirit": facts.SPIRIT,
+    "liquid": facts.LIQUID,
+    "herb_lot": (*facts.LOT_ORIGIN, facts.LOT_CONDITION, facts.LOT_WEIGHT, *facts.LOT),
+    "jar": facts.JAR,
+    "charge_line": facts.HERB_IN_JAR,
+    "pour": facts.POUR,
+    "straining": facts.STRAINING,
+    "straining_go": facts.GO,
+    "tincture": (*facts.TINCTURE, *facts.BLEND),
+    "bottle": facts.BOTTLE,
+    "batch_input": facts.INPUT,
+    "loss": facts.LOSS,
+}
+"""What the correction of each table offers."""
+FORM_AGAIN = Why("the form that it was entered in opens with it again")
+NOT_CORRECTED = {
+    "herb.months_in_hand": FORM_AGAIN,
+    "gathering_window.part": FORM_AGAIN,
+    "gathering_window.first_day": FORM_AGAIN,
+    "gathering_window.last_day": FORM_AGAIN,
+    "jar.shelf_id": Why("a jar is moved; where it was is no fact of its batch"),
+    "charge_line.lot_id": Why("a jar has the facts of its lot; another lot is not offered yet"),
+    "straining.confirmed": Why("the answer to a question while it was strained"),
+    "tincture.volume_ml": Why("follows from the yield"),
+    "tincture.strength_abv": Why("follows from what was poured, or measured at straining"),
+    "bottle.tincture_id": LINK,
+    "batch_input.kind": Why("an input of the wrong kind is removed, by a volume of 0"),
+    "movement.volume_ml": Why("corrected as what the bottle held, which is not a column"),
+}
+
+
+def test_each_column_that_a_form_fills_in_can_be_corrected_later() -> None:
+    filled_in = {column for column, places in COLUMNS.items() if not isinstance(places.draft, Why)}
+    offered = {f"{table}.{fact.column}" for table, fact in _offered()}
+    assert filled_in - offered == NOT_CORRECTED.keys()
+
+
+def _offered() -> Iterator[tuple[str, facts.FactColumn]]:
+    for table, columns in CORRECTED.items():
+        yield from ((table, column) for column in columns)
