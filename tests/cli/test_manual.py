@@ -1,5 +1,6 @@
 """Completion in shells and the man page are made from the parser; every example is understood."""
 
+import re
 import shlex
 import shutil
 import subprocess
@@ -88,11 +89,17 @@ def test_their_libraries_are_loaded_by_nothing_else() -> None:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_command_has_an_example_that_is_understood(say: Say, name: str) -> None:
+def test_every_command_has_an_example_that_is_understood_and_help_that_fits(
+    say: Say, name: str
+) -> None:
     words = shlex.split(EXAMPLES[name].split(" > ")[0].split(" | ")[0])
     asked = parse(words)
     assert (words[0], asked.command) == (name, name)
-    assert f"stillroom {EXAMPLES[name]}" in say(name, "--help").out
+    out = say(name, "--help").out
+    assert f"stillroom {EXAMPLES[name]}" in out
+    for line in out.partition("which shelf:")[2].splitlines():
+        # A field's words to choose from, the sheets and a command are never wrapped.
+        assert len(line) <= 100 or re.match(r" +[\w-]+=|Sheets by|  stillroom", line), line
 
 
 def test_help_shows_an_example_of_each_group(say: Say) -> None:
@@ -101,4 +108,13 @@ def test_help_shows_an_example_of_each_group(say: Say) -> None:
     for title, group in GROUPS.items():
         assert f"\n{title}:\n" in out
         assert GROUP_EXAMPLES[title] in group
-        assert f"  such as: stillroom {EXAMPLES[GROUP_EXAMPLES[title]]}\n" in out
+        assert f"  example: stillroom {EXAMPLES[GROUP_EXAMPLES[title]]}\n" in out
+
+
+@pytest.mark.parametrize("name", ["fill", "bottle", "blend"])
+def test_help_explains_each_value_of_a_field_of_several(say: Say, name: str) -> None:
+    out = say(name, "--help").out
+    heads = re.findall(r'^  [\w-]+="([\w;]+)"', out, re.MULTILINE)
+    assert heads
+    for column in ";".join(heads).split(";"):
+        assert re.search(rf"^      {column}=", out, re.MULTILINE), column

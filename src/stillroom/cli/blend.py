@@ -48,7 +48,7 @@ BLEND = (
             FormField(
                 "code",
                 "Bottle",
-                hint="its code, that of a batch that waits, or a liquid of the cupboard",
+                hint="code of a bottle or of a batch to be bottled, or a liquid of the cupboard",
                 is_required=True,
             ),
             FormField(
@@ -57,7 +57,7 @@ BLEND = (
         ),
         is_asked=lambda values: "formula" not in values,
     ),
-    FormField("total", "Total", amount(Kind.VOLUME), "total to make, by parts or by a formula"),
+    FormField("total", "Total", amount(Kind.VOLUME), "volume to make; amounts are then its parts"),
     FormField("day", "Blended on", day, "blank: today"),
     FormField("note", "Note"),
 )
@@ -177,7 +177,7 @@ def plan_lines(plan: BlendPlan, said: Wording) -> Iterable[str]:
 
 FORMULA = (
     FormField("name", "Name", is_required=True),
-    FormField("from", "Made like", hint="code of a blend, in place of part="),
+    FormField("from", "Made like", hint="code of a blend, instead of part="),
     FormField(
         "part",
         "Part",
@@ -252,8 +252,8 @@ COMMANDS = {
     "blend": Form(
         BLEND,
         _blend,
-        notes="With total=, the amounts are parts or percent of it. With formula= and total=, the "
-        "bottles are\nfound: of each part the oldest that are still good.",
+        notes="With total=, each amount is parts or percent of it. With formula= and total=, the "
+        "oldest bottles\nthat are still good are chosen for each part.",
     ).command(),
     "formula": Shelved(
         what="formula",

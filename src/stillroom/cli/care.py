@@ -123,32 +123,36 @@ COMMANDS = {
         ),
         _move,
         subject="CODE",
+        about="code of a jar or bottle, such as 26-004 or 26-004.1",
     ).command(),
     "dates": Form(
         (
             FormField("filled", "Filled on", day, "blank: as it is"),
             FormField("days", "Days to steep", whole_number(Kind.DAYS), "from the filling date"),
-            FormField("strain", "Strain on", day_to_come, "in place of the days"),
+            FormField("strain", "Strain on", day_to_come, "instead of days="),
             FormField("shakes", "Shakes a day", _shakes, "0 to 9"),
         ),
         _dates,
         subject="CODE",
+        about="code of the jar, such as 26-004",
     ).command(),
     "cover": Form(
         (yes_or_no("covered", "Herb covered", is_required=True),),
         _cover,
         subject="CODE",
+        about="code of the jar, such as 26-004",
     ).command(),
     "note": Form(
         (FormField("text", "Note", is_required=True),),
         _note,
         subject="CODE",
+        about="code of the jar, such as 26-004",
     ).command(),
     "discard": Form(
         (FormField("note", "Note", words, "why"),),
         _discard,
         subject="CODE",
-        notes="A jar comes off its shelf; of a bottle, all that it holds is discarded. The history "
-        "stays.",
+        about="code of a jar or bottle, such as 26-004 or 26-004.1",
+        notes="A jar is taken off its shelf; a bottle is emptied. The history of both stays.",
     ).command(),
 }

@@ -375,13 +375,15 @@ COMMANDS = {
     "fill": Form(
         FILL,
         _fill,
-        notes="Give herb= once for each herb and pour= once for each liquid, with their columns "
-        "separated by\nsemicolons, in order or by name. Without values, fill asks line by line.",
+        notes="Give herb= once for each herb and pour= once for each liquid. Separate the values "
+        "with semicolons,\nin the order shown or by name: "
+        'herb="name=Sage;part=leaf;condition=dried".\nWithout values, fill asks line by line.',
     ).command(),
     "pour-again": Form(
         AGAIN,
         _pour_again,
         subject="CODE",
+        about="code of the jar, such as 26-004",
         notes="Starts a jar from the marc of a strained one. Without values, this shows what the "
         "marc holds back.",
         show=_show_held,
@@ -390,5 +392,6 @@ COMMANDS = {
         (*POUR, yes_or_no("covered", "Herb covered now", hint="blank: yes")),
         _top_up,
         subject="CODE",
+        about="code of the jar, such as 26-004",
     ).command(),
 }

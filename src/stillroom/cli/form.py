@@ -134,6 +134,8 @@ class Form:
     act: Act
     subject: str = ""
     """What it is about, if it is about something: the placeholder for its code or name."""
+    about: str = ""
+    """What that is, for the help, where not every kind of code or name will do."""
     notes: str = ""
     show: Callable[[Call], int] | None = None
     """What it does without values where nobody can be asked; None where values are needed."""
@@ -156,7 +158,8 @@ class Form:
 
     def _arguments(self, parser: ArgumentParser) -> None:
         if self.subject:
-            parser.add_argument("subject", metavar=self.subject, help=_SUBJECTS[self.subject])
+            about = self.about or _SUBJECTS[self.subject]
+            parser.add_argument("subject", metavar=self.subject, help=about)
         kind = "CODE or FIELD=VALUE" if self.takes_more else "FIELD=VALUE"
         parser.add_argument(
             "values", nargs="*", metavar=kind, help="a field and its value; see below"
@@ -185,14 +188,17 @@ def change_options(parser: ArgumentParser, yes: str = _YES_TO_ALL) -> None:
 
 def lines_about(fields: Iterable[FormField]) -> str:
     """Fields, for the help of a command."""
-    return "\n".join(["fields:", *(f"  {_line(entry)}" for entry in fields)])
+    lines = ["fields:"]
+    for entry in fields:
+        lines += [f"  {_line(entry)}", *(f"      {_line(column)}" for column in entry.columns)]
+    return "\n".join(lines)
 
 
 def _line(entry: FormField) -> str:
     said = f"{entry.key}={entry.form}: {entry.label}"
-    if entry.columns:
-        said += ", once for each"
     notes = [] if entry.is_required else ["optional"]
+    if entry.columns:
+        notes.append("may be repeated")
     notes += [entry.hint] if entry.hint else []
     return said + (f" ({'; '.join(notes)})" if notes else "")
 

@@ -69,11 +69,12 @@ def _together(call: Call, keeper: Keeper, into: str) -> Done:
 
 
 THIN = (
-    FormField("target", "Strength to reach", amount(Kind.STRENGTH), "30%", is_required=True),
-    FormField("with", "Add", hint="a spirit of the cupboard; blank: water"),
+    FormField("target", "Strength to reach", amount(Kind.STRENGTH), "such as 30%",
+              is_required=True),
+    FormField("with", "Add", hint="a spirit of the cupboard, by name; blank: water"),
     FormField("take", "Take", lambda call, text: volume_or_all(call.wording, text),
               "blank: all of it"),
-    FormField("name", "Name", hint="blank: its own"),
+    FormField("name", "Name", hint="blank: same as before"),
     FormField("day", "Day", day, "blank: today"),
     FormField("note", "Note"),
 )  # fmt: skip
@@ -141,23 +142,26 @@ COMMANDS = {
         LOSS,
         _lose,
         subject="CODE",
-        notes="What was lost of a batch before it was bottled, or out of a bottle.",
+        about="code of a batch or bottle, such as 26-004 or 26-004.1",
+        notes="For what was lost of a batch before it was bottled, or from a bottle.",
     ).command(),
     "join": Form(
         JOIN,
         _join,
         subject="CODE",
         takes_more=True,
-        notes="Batches that wait to be bottled, and what is left in bottles, become a new batch "
-        "with its own code.\nWith into=, one bottle is poured into another of the same batch, "
-        "until one is empty or full.",
+        about="code of a batch or bottle, such as 26-004 or 26-004.1",
+        notes="Batches still to be bottled, and what is left in bottles, become a new batch with "
+        "its own code.\nWith into=, one bottle is poured into another of the same batch, until the "
+        "one is empty or the\nother full.",
         asks=False,
     ).command(),
     "thin": Form(
         THIN,
         _thin,
         subject="CODE",
-        notes="A batch that waits or a bottle, brought to a strength with water or a spirit of the "
-        "cupboard, is a new\nbatch. What is added is calculated with the contraction.",
+        about="code of a batch or bottle, such as 26-004 or 26-004.1",
+        notes="Adds water, or a spirit of the cupboard, to a bottle or to a batch that is still to "
+        "be bottled. The\nresult is a new batch. The amount to add allows for the contraction.",
     ).command(),
 }

@@ -44,7 +44,12 @@ def _yield(call: Call, text: str) -> Figure:
 
 STRAIN = (
     FormField("yield", "Yield", _yield, "a volume, or a weight if weighed", is_required=True),
-    FormField("container", "Empty container", amount(Kind.MASS), "its weight, if weighed in it"),
+    FormField(
+        "container",
+        "Empty container",
+        amount(Kind.MASS),
+        "its weight, if the yield was weighed in it",
+    ),
     choice("method", "Method", KNOWN_PRESSINGS, is_required=True),
     FormField("marc", "Spent herb", amount(Kind.MASS), "weight of the marc"),
     FormField("strength", "Strength", amount(Kind.STRENGTH), "only if lab-measured"),
@@ -53,7 +58,7 @@ STRAIN = (
     yes_or_no(
         "more",
         "More to come",
-        hint="blank: no; yes where it is to be pressed later",
+        hint="yes if you will press it later; blank: no",
         is_asked=is_never,
     ),
 )
@@ -182,14 +187,14 @@ _LOTS = (
 )
 """Not asked for line by line: few people write them down."""
 BOTTLING = (
-    yes_or_no("proposed", "Fill the bottles that are proposed", hint="in place of bottle="),
+    yes_or_no("proposed", "Fill the proposed bottles", hint="instead of bottle="),
     FormField("bottle", "Bottle", columns=BOTTLE),
     FormField("day", "Bottled on", day, "blank: today"),
     choice(
         "rest",
         "Left over",
         ("later", "lost", *map(str, LOSS_KINDS)),
-        hint="blank: later, it stays to be bottled",
+        hint="what became of it; blank: later, to be bottled another day",
     ),
     *_LOTS,
 )
@@ -272,6 +277,7 @@ COMMANDS = {
         STRAIN,
         _strain,
         subject="CODE",
+        about="code of the jar, such as 26-004",
         notes="Without values, this shows the yield to expect.",
         show=_show_expected,
         ask_first=_ask_strain,
@@ -280,7 +286,8 @@ COMMANDS = {
         BOTTLING,
         _bottle,
         subject="CODE",
-        notes="Give bottle= once for each bottle, its columns separated by semicolons. Without "
+        about="code of the batch, such as 26-004",
+        notes="Give bottle= once for each bottle, its values separated by semicolons. Without "
         "values, this shows\nwhat is left to bottle and which bottles are proposed.",
         show=_show_proposal,
         ask_first=_ask_bottles,
