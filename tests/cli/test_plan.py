@@ -113,7 +113,7 @@ def test_more_for_one_person(say: Say, used: Path) -> None:
 
     assert use("--more", "ada=100%") - use() == pytest.approx(12 / DAYS * 365.25 / 12, abs=1e-3)
     assert (
-        "If it were otherwise: Ada 50 % more."
+        "What if: Ada 50 % more."
         in say("plan", "--more", "Ada=50", "--shelf", used).out
     )
     for wrong in ("Bo=50", "Ada", "Ada=x", "Ada=-200", "Ada=-20 less", "=20", "Ada=1100"):

@@ -131,7 +131,7 @@ def why_option(parser: ArgumentParser) -> None:
         "--why",
         default="",
         metavar="TEXT",
-        help="the reason; needed where it changes a month or record that is closed",
+        help="the reason; needed to change a closed month or batch record",
     )
 
 

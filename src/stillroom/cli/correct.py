@@ -16,26 +16,30 @@ from stillroom.keeping.words import arrow
 from stillroom.quantities import how_many
 
 NOTES = """\
-CODE is that of a jar, blend, bottle or lot of herb; a spirit, herb or other liquid goes by its
-name. Without FIELD=VALUE, this
-lists what can be corrected, each field with its present value.
+CODE is the code of a jar, blend, bottle or lot of herb, or the name of a spirit, herb or other
+liquid. Without FIELD=VALUE, this lists what can be corrected, each field with its present value.
 
 Write values as on a label: yield="555 ml", pour-1.strength=38%, part=fruit, strained="3 Oct".
-Nothing after the = leaves blank what may be blank. A volume of 0 removes a pour, a bottle, a draw
-or a part of a blend. A field with the next number adds what was forgotten, such as
-bottle-3.size="50 ml".
-A field of something else takes its code in front, such as 26-004.1:movement-2.volume="20 ml".
+To clear an optional field, put nothing after the =. A volume of 0 removes a pour, a bottle, a draw
+or a part of a blend. To add one that was forgotten, use the next number: bottle-3.size="50 ml".
+To correct a field of another jar or bottle as well, put its code and a colon in front:
+26-004.1:movement-2.volume="20 ml".
 
-Everything that follows is calculated again. The first entry stays readable in the ledger. One undo
-takes all of it back."""
+Everything that follows is calculated again. The original entry can still be read in the ledger.
+One undo reverses the correction."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("code", metavar="CODE", help="what to correct, such as 26-004 or H-26-001")
     parser.add_argument(
-        "values", nargs="*", metavar="FIELD=VALUE", help='what is right, such as yield="555 ml"'
+        "code", metavar="CODE", help="code or name, such as 26-004, H-26-001 or Vodka"
     )
-    parser.add_argument("--why", default="", metavar="TEXT", help="the reason, for the ledger")
+    parser.add_argument(
+        "values",
+        nargs="*",
+        metavar="FIELD=VALUE",
+        help='a field and its correct value: yield="555 ml"',
+    )
+    parser.add_argument("--why", default="", metavar="TEXT", help="the reason; shown in the ledger")
     parser.add_argument(
         "--dry-run", action="store_true", help="change nothing; show what would change"
     )

@@ -13,27 +13,28 @@ if TYPE_CHECKING:
     from stillroom.keeping.interchange import ImportReport, SheetWishes
 
 IMPORT_NOTES = """\
-Another person's shelf (--merge) comes in beside your own. If both have a code for different things,
---renumber gives both new ones; each old code still finds what had it, and where it finds two things
-both are named. Herbs, shelves and settings that both have stay as they are here.
+--merge adds another person's shelf to your own. If both use the same code for different things,
+--renumber gives each a new code. The old code still finds both. Herbs, shelves and settings that
+both have stay as they are here.
 
-What you edited in a spreadsheet (--edited) comes back: a changed cell is a correction, an added row
-an entry, and a missing row stays on the shelf, or is deleted with --delete-missing (of sheets that
-are missing nothing is). The changes are shown, and made only with --yes.
+--edited brings back what you edited in a spreadsheet. A changed cell becomes a correction and an
+added row a new entry. A missing row stays on the shelf; with --delete-missing it is deleted, but
+never because all of its sheet is missing. The changes are shown first, and made only with --yes.
 
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.
 
-Your own list is a spreadsheet as it is: .xlsx, .ods, or CSV with any separator, encoding
-and decimal mark. It needs columns for herb and date. Titles, blank rows, repeated headings, totals
+Your own list of jars is read as it is: .xlsx, .ods, or CSV with any separator, encoding and decimal
+mark. It needs columns for herb and date. Titles, blank rows, repeated headings, totals
 and notes are skipped and listed. Cells may hold "c. 100g", "handful", "to cover", "4x100 + 30",
-"vodka 37.5%"; words that are no figure are kept in the note. Headings and words are known in
+"vodka 37.5%"; words that aren't a figure go into the note. Headings and words are known in
 English, German, French, Spanish, Italian and Dutch.
 
-What the sheet leaves out is asked once, and you answer for the column or for one herb with --set:
---set part=root --set part:Sage=leaf --set condition=dried --set pressing=squeezed
---set strained=date (the date of each row). "unknown" is always an answer, and what --yes gives. Any
-other answer is marked as assumed until you correct it, and the forecast doesn't learn from it.
+Stillroom asks once for what the list leaves out. Answer with --set, for a column or for one herb:
+  --set part=root --set part:Sage=leaf --set condition=dried --set pressing=squeezed
+  --set strained=date (the date of each row)
+You can always answer "unknown", and --yes does so for you. Any other answer is marked as assumed
+until you correct it, and the forecast doesn't learn from it.
 Answers fill only cells that are blank or not understood. Nothing is imported until everything is
 answered. "Valerian root" and "Calendula flowers (dried)" are read as herb, part and condition.
 
@@ -67,32 +68,32 @@ def _import_arguments(parser: ArgumentParser) -> None:
         "--merge",
         type=named_path,
         metavar="DIR",
-        help="make another shelf, which export wrote, one with this",
+        help="add another shelf, from a folder that export wrote, to this one",
     )
     parser.add_argument(
         "--renumber",
         action="store_true",
-        help="with --merge: give codes that both shelves have new ones; the old stay known",
+        help="with --merge: give new codes where both shelves use the same one",
     )
     parser.add_argument(
         "--jars",
         type=named_path,
         metavar="FILE",
-        help="your own list of jars, also where its name would be a folder's; - for standard input",
+        help="your own list of jars; - for standard input",
     )
     parser.add_argument(
         "--set",
         action="append",
         default=[],
         metavar="KEY=VALUE",
-        help="of a list: answer for blank cells of a column, such as part=root",
+        help="with a list: what to enter in blank cells of a column, such as part=root",
     )
     parser.add_argument(
         "--map",
         action="append",
         default=[],
         metavar="HEADING=COLUMN",
-        help="of a list: what a column holds; note puts it into the note, nothing leaves it out",
+        help="with a list: what a column holds; note puts it in the note, nothing leaves it out",
     )
     parser.add_argument("--sheet-name", default="", metavar="NAME", help="which sheet of the file")
     parser.add_argument("--dates", choices=("dmy", "mdy"), help="the order of day and month")
@@ -113,7 +114,7 @@ def _import_arguments(parser: ArgumentParser) -> None:
         "--dry-run", action="store_true", help="change nothing; show what would be imported"
     )
     why_option(parser)
-    yes_option(parser, "take what isn't answered as not known; go ahead if the date is in doubt")
+    yes_option(parser, "take unanswered questions as not known; go ahead if the date is in doubt")
     json_option(parser)
 
 

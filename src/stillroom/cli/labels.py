@@ -34,18 +34,22 @@ MOST_COPIES = 500
 
 NOTES = """\
 Give --to FILE.pdf for a sheet to print, or --text to read the labels here or write them to a .txt.
-A batch code prints a label for each of its bottles that isn't empty; the code of a jar whose herb
-is still in it, or of a lot of herb, prints that one's label. A code given twice is printed twice.
-What is printed of bottles is recorded, so that labels whose text has changed since can be found:
---changed names them all. Text on a terminal and JSON are only read and aren't recorded; nor is a
-label for a person (--for), which shows what you type and nothing else about its use.
+The code of a batch prints a label for each of its bottles that isn't empty; the code of a jar that
+is still steeping, or of a lot of herb, prints one label. A code given twice is printed twice.
+
+Stillroom records which bottle labels were printed, so that --changed can find those whose text has
+changed since. Text on the terminal and JSON aren't recorded, nor is a label for a person (--for),
+which shows what you type and nothing else about its use.
+
 --sheet takes one of the names below, or the size of a label on a roll in mm, such as 62x29, or all
 measurements of a sheet in mm:
   --sheet "page 210x297 grid 3x7 label 63.5x38.1 margin 7.25x15.15 gap 2.5x0"
 (page width x height, columns x rows, label width x height, left x top margin, gaps).
-What doesn't fit in type of 6 points is left out, first the boxes for shakes, then the maker,
-origin, solvent, volume, ratio, botanical name, product, herb, liquid and QR code; the rest is never
-left out.
+
+If a label has no room even in 6-point type, these are left out, in this order: the boxes for
+shakes, the maker, origin, solvent, volume, ratio, botanical name, product, herb, liquid and QR
+code. The rest is always printed.
+
 Sheets by page and label size: {sheets}."""
 
 
@@ -62,31 +66,31 @@ def _arguments(parser: ArgumentParser) -> None:
         metavar="NAME",
         help="label of a spirit or other liquid",
     )
-    add("--copies", type=int, default=1, metavar="N", help="how many of each")
+    add("--copies", type=int, default=1, metavar="N", help="copies of each label")
     add("--for", dest="person", metavar="NAME", help="a label for the person who gets the bottle")
     add("--directions", default="", metavar="TEXT", help="with --for: your own directions")
     add("--external", action="store_true", help="with --for: “For external use only.”")
     add("--on", metavar="DAY", help="with --for: the day it is given; today if left out")
     add("--changed", action="store_true",
-        help="labels whose text has changed since they were printed")  # fmt: skip
+        help="print the labels whose text has changed since they were printed")  # fmt: skip
     add("--dismiss", action="store_true",
-        help="print nothing; keep the labels there are until their text changes again")  # fmt: skip
+        help="print nothing; accept the labels as they are until their text changes")  # fmt: skip
     add("--language", metavar="CODE",
         help=f"words of the label: {', '.join(languages())}; if left out, as in the settings",
         )  # fmt: skip
     add("--sheet",
-        help="label sheet; if left out, the last one used, at first "
+        help="label sheet; if left out, the last one used, or at first "
         f"{DEFAULT_SHEET}, or {LETTER_SHEET} with US units")  # fmt: skip
     add("--start", type=int, metavar="N",
-        help="place of the first label (1 = top left); if left out, the first that the last print "
-        "left on that sheet")  # fmt: skip
+        help="position of the first label (1 = top left); if left out, the first one still unused "
+        "after the last print")  # fmt: skip
     add("--outlines", action="store_true", help="draw cutting lines")
     add("--text", action="store_true", help=TEXT_HELP)
     add("--dry-run", action="store_true", help="write and record nothing; show the labels")
     json_option(parser)
     add("--to", metavar="FILE", type=named_path,
-        help="write to this file, ending in .pdf, or in .txt with --text; for -, to the standard "
-        "output")  # fmt: skip
+        help="write to this file, ending in .pdf, or in .txt with --text; - for standard output",
+        )  # fmt: skip
     file_options(parser)
     print_option(parser)
     parser.epilog = NOTES.format(sheets=", ".join(SHEETS))

@@ -60,7 +60,7 @@ LOT = (
     choice("came", "Gathered or bought", list(HerbCame), hint="blank: gathered"),
     FormField("day", "Gathered or bought on", day, "blank: today"),
     FormField("origin", "Place or seller"),
-    FormField("lot", "Lot", hint="the seller's own"),
+    FormField("lot", "Lot", hint="the seller's own number"),
     FormField("weight", "Weight", amount(Kind.MASS), "blank: not weighed"),
     FormField("price", "Price", amount(Kind.MONEY), "for all of it"),
     FormField("water", "Water in herb", amount(Kind.PERCENT), "if measured"),
@@ -141,7 +141,7 @@ ACTS = {
         _weigh, "Weighed",
     ),
     "give": _LotAct(
-        (FormField("weight", "Weight", amount(Kind.MASS), "blank: some"),
+        (FormField("weight", "Weight", amount(Kind.MASS), "blank: some, not weighed"),
          FormField("for", "For"), _NOTE, _ON),
         _give, "Given",
     ),
@@ -271,7 +271,8 @@ def _arguments(parser: ArgumentParser) -> None:
         "values",
         nargs="*",
         metavar="WORD",
-        help=f"{'|'.join((ADD, *ACTS))}, the code of the lot if there is one, and FIELD=VALUE",
+        help=f"{'|'.join((ADD, *ACTS))}, then the code of the lot unless you add one, then "
+        "FIELD=VALUE",
     )
     change_options(parser)
 
@@ -282,8 +283,9 @@ def _notes() -> str:
         for name, act in ACTS.items()
     )
     return (
-        "Without words, this lists the lots in store. To add one: add FIELD=VALUE... For one of "
-        f"them, its code after\nthe act.\n\nadd, {lines_about(LOT)}\n\n{acts}"
+        "Without words, this lists the lots in store. To add one: add FIELD=VALUE... For the "
+        "other acts, give\nthe code of the lot right after the act.\n\n"
+        f"add, {lines_about(LOT)}\n\n{acts}"
     )
 
 

@@ -112,7 +112,7 @@ def print_option(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--print",
         action="store_true",
-        help="print it by the print command of the settings as well",
+        help="also print it, with the print command in the settings",
     )
     parser.add_argument(
         "--yes",

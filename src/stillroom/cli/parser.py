@@ -35,9 +35,9 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "fill": ("fill", "fill a jar"),
         "pour-again": ("fill", "start a jar from the marc of a strained one"),
         "top-up": ("fill", "pour more liquid into a jar"),
-        "dates": ("care", "change when a jar was filled and is strained, and its shakes"),
+        "dates": ("care", "change a jar's filling date, strain date and shakes a day"),
         "cover": ("care", "record whether the herb is under the liquid"),
-        "note": ("care", "write a note into a jar's history"),
+        "note": ("care", "add a note to a jar's history"),
         "move": ("care", "move a jar to another shelf, or a bottle to another place"),
         "discard": ("care", "discard a jar unstrained, or what a bottle holds"),
         "strain": ("strain", "strain a jar"),
@@ -46,26 +46,26 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "bottles": {
         "bottles": ("bottles", "list the bottles and what is left in them"),
         "draw": ("bottles", "draw liquid from a bottle"),
-        "returned": ("stock", "write down what came back of liquid drawn or given"),
+        "returned": ("stock", "record liquid that came back after it was drawn or given"),
         "weigh-in": ("stock", "correct what a bottle holds by weighing it"),
         "count": ("stock", "correct what a bottle holds by what you see"),
         "stock-take": ("stock", "count the bottles of a place"),
         "join": ("join", "make one batch of several, or pour a bottle into another"),
-        "loss": ("join", "write down what was lost of a batch or bottle"),
+        "loss": ("join", "record what was lost of a batch or bottle"),
         "thin": ("join", "bring a batch or bottle to a strength with water or spirit"),
         "keep-until": ("stock", "change the last day to use a batch"),
-        "blend": ("blend", "blend bottles, or make a formula"),
+        "blend": ("blend", "blend bottles, or make up a formula"),
         "formula": ("blend", "list, add, change and delete formulas"),
         "release": ("status", "release a batch for use"),
         "reject": ("status", "reject a batch"),
         "withdraw": ("status", "withdraw every batch made with a herb, spirit or batch"),
-        "withdrawn": ("status", "print where the withdrawn bottles are"),
+        "withdrawn": ("status", "list where the withdrawn bottles are"),
     },
     "cupboard": {
         "spirits": ("cupboard", "list, add, change and delete spirits"),
         "liquids": ("liquids", "list, add, change and delete glycerine, honey and the like"),
         "herbs": ("cupboard", "list, add, change and delete herbs"),
-        "cupboard": ("cupboard_stock", "count a spirit or liquid, or write down what was taken"),
+        "cupboard": ("cupboard_stock", "count a spirit or liquid, or record what was taken"),
         "lots": ("lots", "list herbs in store; gather, buy, dry, weigh, give and discard them"),
         "shelves": ("cupboard", "list, add, change, order and delete shelves"),
         "sizes": ("cupboard", "list, add, change and delete bottle sizes"),
@@ -78,9 +78,9 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "ledger": ("ledger", "list everything that was done, undone and corrected"),
         "correct": ("correct", "correct an entry of any day and all that follows from it"),
         "year": ("year", "show what was made, used and lost, and what it cost"),
-        "plan": ("plan", "show how long tinctures last, and what to gather and fill"),
-        "learning": ("year_papers", "show what strainings gave, and what to expect next"),
-        "season": ("season", "list and set when herbs are gathered, and months in hand"),
+        "plan": ("plan", "show how long tinctures will last, and what to gather and fill"),
+        "learning": ("year_papers", "show what each straining yielded, and what to expect next"),
+        "season": ("season", "list and set when each herb is gathered, and its months in hand"),
         "people": ("year", "show who was given what, and when"),
         "close": ("status", "close a month or the record of a batch"),
         "forget": ("forget", "remove a person's name from the shelf for good"),
@@ -88,7 +88,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
     "paper": {
         "labels": ("labels", "print labels of bottles, jars, herb and spirits"),
         "record": ("papers", "print the batch record of a tincture"),
-        "daysheet": ("papers", "print today's work to tick off by hand"),
+        "daysheet": ("papers", "print today's work, to tick off by hand"),
         "shelflist": ("papers", "print every shelf and its jars"),
         "stocklist": ("papers", "print every bottle"),
         "calendar": ("papers", "write strain and keep-until dates as a calendar file"),
@@ -137,7 +137,7 @@ def _listed_groups() -> str:
     for title, group in GROUPS.items():
         lines += ["", f"{title}:"]
         lines += [f"    {name:{NAME_WIDTH}}{summary}" for name, (_, summary) in group.items()]
-        lines.append(f"  such as: stillroom {EXAMPLES[GROUP_EXAMPLES[title]]}")
+        lines.append(f"  example: stillroom {EXAMPLES[GROUP_EXAMPLES[title]]}")
     return "\n".join(lines).strip()
 
 
@@ -262,9 +262,9 @@ def _set_out(word: argparse.ArgumentParser, name: str, module: str, summary: str
     word.formatter_class = argparse.RawDescriptionHelpFormatter
     word.allow_abbrev = False
     if command.help:
-        word.add_argument("-h", "--help", action=command.help, help="show this and exit")
+        word.add_argument("-h", "--help", action=command.help, help="show this help and exit")
     else:
-        word.add_argument("-h", "--help", action="help", help="show this and exit")
+        word.add_argument("-h", "--help", action="help", help="show this help and exit")
     command.arguments(word)
     word.epilog = f"{word.epilog}\n\nexample:\n  stillroom {EXAMPLES[name]}".strip()
     _add_shelf_options(word, {})

@@ -16,19 +16,19 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.planning import Range
 
 NOTES = """\
-Use is what was drawn, given, blended and found missing, by the days on which there was some; a
-single amount far above the others counts as the usual most. A season counts where two years show
-the same one. Ranges take in 19 of 20 cases, large single gifts apart. Yields are those of your own
-strainings, herbs are counted by the last jar that was weighed, and windows are those you typed, or
-else those of your own gatherings. --months, --without and --more only show what would be; nothing
-is written."""
+Use is what was drawn, given, blended and found missing, over the days on which there was some in
+stock. A single amount far larger than the others counts only as much as the largest usual one.
+A season counts once two years show it. A range covers 19 of 20 cases, apart from large single
+gifts. Yields come from your own strainings, and the weight of herb from the last jar you weighed.
+Gathering times are those you set, or those of your own gatherings. --months, --without and --more
+only show what would change; nothing is saved."""
 
 
 def _arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--months",
         metavar="NUMBER",
-        help="months of use to have in hand of every herb; if left out, as set",
+        help="months of use to have in hand of every herb; if left out, as in the settings",
     )
     parser.add_argument(
         "--without", action="append", default=[], metavar="HERB", help="leave this herb out"
@@ -72,10 +72,10 @@ def _plan(call: Call) -> int:
         return 0
     said = call.wording
     if not view.herbs:
-        put("There is nothing to plan yet: no tincture was made.")
+        put("There is nothing to plan yet: no tincture has been made.")
         return 0
     if asked.is_asked:
-        put(f"If it were otherwise: {plan_words.what_if(asked, said)}.")
+        put(f"What if: {plan_words.what_if(asked, said)}.")
     if not view.due:
         put("Nothing has to start this month.")
     put_list("To start this month", (plan_words.start(each, said) for each in view.due))

@@ -91,10 +91,10 @@ COMMANDS = {
         FIELDS,
         _save,
         notes=(
-            "Without values, this lists the seasons. What is typed comes before what your own "
-            "gatherings show.\nfrom= and to= with nothing after them take a typed season out. "
-            "Leaf before the plant flowers, flowers as\nthey open, roots in autumn: a rule by "
-            "part, common practice, no source."
+            "Without values, this lists the seasons. A season you set is used in place of your "
+            "own gatherings.\nTo remove it, give from= and to= with nothing after them. Leaf "
+            "before the plant flowers, flowers\nas they open, roots in autumn: common practice, "
+            "no source."
         ),
         show=_show,
         asks=False,

@@ -55,8 +55,8 @@ class Shelved(Generic[T]):
         """It as a command."""
         acts = ", ".join((CHANGE, DELETE, *self.more))
         notes = (
-            f"Without words, this lists them. To add one: {ADD} FIELD=VALUE... For one of them, "
-            f"its name after\nthe act: {acts}.\n\n{lines_about(self.fields)}"
+            f"Without words, this lists them. To add one: {ADD} FIELD=VALUE... For the other acts\n"
+            f"({acts}), give its name right after the act.\n\n{lines_about(self.fields)}"
         )
         return Command(self._arguments, partial(_run, self), notes)
 
@@ -66,7 +66,7 @@ class Shelved(Generic[T]):
             "values",
             nargs="*",
             metavar="WORD",
-            help=f"{acts}, the name if it is known, and FIELD=VALUE",
+            help=f"{acts}, then the name unless you add one, then FIELD=VALUE",
         )
         change_options(parser)
 

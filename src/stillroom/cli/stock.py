@@ -225,8 +225,8 @@ COMMANDS = {
         RETURNED,
         _returned,
         subject="CODE",
-        notes="What came back of liquid drawn or given from a bottle, as in a recall. "
-        "It isn't added to the bottle: to\nrecord that it was poured back, count the bottle.",
+        notes="For liquid that was drawn or given and came back, as in a recall. It isn't added to "
+        "the bottle:\nif you poured it back, record that with count.",
     ).command(),
     "keep-until": Form(
         (FormField("until", "Keep until", day_to_come, "blank: no date", can_be_blank=True),),

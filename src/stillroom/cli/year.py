@@ -19,9 +19,9 @@ from stillroom.reckoning.batch_costs import BatchCost
 from stillroom.reckoning.year import PeriodFigures
 
 NOTES = """\
-Made and used are sums of what was recorded: no use is judged, and no dose is recommended. Costs are
-those of spirits, other liquids and lots of herb, by the price of each; what has no price is named
-and is in no sum."""
+The amounts made and used are sums of what was recorded. They judge nobody's use and recommend no
+dose. The cost counts spirits, other liquids and lots of herb at the price you entered; whatever has
+no price is listed and left out of the cost."""
 
 
 def _year_arguments(parser: ArgumentParser) -> None:
@@ -176,9 +176,13 @@ def _figures_json(figures: PeriodFigures) -> dict[str, Any]:
 
 
 def _people_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("words", nargs="*", metavar="WORD", help="only names with this in them")
     parser.add_argument(
-        "--of", metavar="CODE", help="only who got any of this batch, or of a blend made with it"
+        "words", nargs="*", metavar="WORD", help="list only names with this in them"
+    )
+    parser.add_argument(
+        "--of",
+        metavar="CODE",
+        help="list only who got some of this batch, or of a blend made with it",
     )
     json_option(parser)
     out_option(parser)
@@ -252,6 +256,7 @@ COMMANDS = {
     "people": Command(
         _people_arguments,
         _people,
-        "Names are those written beside what was drawn or given. forget NAME removes one for good.",
+        "The names are those you gave as For when you drew or gave something. "
+        "stillroom forget NAME\nremoves one for good.",
     ),
 }
