@@ -33,6 +33,8 @@ async def test_a_jar_is_filled_on_forty_columns(stocked: Keeper) -> None:
         assert "^s Fill  esc Cancel" in screen_text(app)
         await press(pilot, "f1")
         assert isinstance(app.screen, HelpScreen)
+        assert app.screen.purpose.startswith("Fill in the fields")
+        assert "None" not in screen_text(app)
         assert "esc Close" in screen_text(app)
         await press(pilot, "f1")
         assert app.screen is form

@@ -177,7 +177,7 @@ class HelpScreen(FramedText):
 
     def __init__(self, page: Screen[object]) -> None:
         super().__init__()
-        self.purpose = str(getattr(page, "HELP", ""))
+        self.purpose = str(getattr(page, "HELP", None) or "")  # Textual has None for a screen
         self.acts = acts_of(page)
 
     async def action_commands(self) -> None:
@@ -188,7 +188,8 @@ class HelpScreen(FramedText):
 
     def compose_text(self) -> ComposeResult:
         """Purpose, keys, words, cautions."""
-        yield Static(self.purpose, markup=False)
+        if self.purpose:
+            yield Static(self.purpose, markup=False)
         for heading, pairs in self._groups():
             yield Static(heading, classes="heading -tight")
             yield Static(Pairs(pairs))
