@@ -14,6 +14,7 @@ from rich.style import Style
 from textual.geometry import Region
 from textual.screen import ModalScreen
 from textual.theme import Theme
+from textual.widgets import Static
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
@@ -165,6 +166,15 @@ def lacking_key_line(app: StillroomApp) -> Iterator[str]:
     yield from (each for each in needed if each not in shown)
 
 
+def crowded_words(app: StillroomApp) -> Iterator[str]:
+    """Names of fields that touch the field beside them, and words beside a field that are cut."""
+    for each in app.screen.query(".entry--name, .entry--hint").results(Static):
+        words, width = str(each.render()), each.content_region.width
+        is_name = each.has_class("entry--name")
+        if each.display and each.region.width and cell_len(words) > width - is_name:
+            yield f"{'touches its field' if is_name else 'is cut'}: {words!r}"
+
+
 @pytest.fixture(scope="module")
 def fonts() -> set[str]:
     """The glyphs that all console fonts have, from their own tables."""
@@ -193,6 +203,8 @@ async def test_every_text_and_shape_stands_out_in_every_view(stocked: Keeper) ->
                     weak.setdefault(spot, view)
             for key in lacking_key_line(app):
                 weak.setdefault(f"no {key}", view)
+            for words in crowded_words(app):
+                weak.setdefault(words, view)
     assert "\n".join(f"{where}: {spot}" for spot, where in weak.items()) == ""
     assert views > 60
 

@@ -66,10 +66,10 @@ LABELS = {
     "backup_folder": "Backups go to",
     "print_command": "Print command",
     "alcoholometer": "Alcoholometer",
-    "releases": "Release batches",
+    "releases": "Batch release",
     "scan_gap_ms": "Scanner pace",
     "scan_prefix": "Scanner prefix",
-    "call": "Call out",
+    "call": "Alert",
     "shakes_by": "Shakes by",
     "quiet_minutes": "Quiet after",
     "theme": "Theme",
@@ -271,7 +271,7 @@ def _print_command(text: str) -> str:
 
 def _call(key: str) -> str:
     if key and key not in CALLS:
-        raise NotUnderstood(f"Call out can be {', '.join(CALLS)} or blank, not {key}.")
+        raise NotUnderstood(f"Alert can be {', '.join(CALLS)} or blank, not {key}.")
     return key
 
 

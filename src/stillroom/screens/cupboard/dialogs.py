@@ -229,36 +229,36 @@ class SettingsDialog(Dialog[Settings]):
                     id="shakes_per_day", hint="default for new jars, 0 to 9")  # fmt: skip
         yield Entry("Months in hand", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, settings.months_in_hand, self.wording),
-                    id="months_in_hand", hint="of use; the plan aims at them")  # fmt: skip
+                    id="months_in_hand", hint="how long stock should last")  # fmt: skip
         yield Pick("Phase of moon", _NO_YES, "yes" if settings.moon else "no", id="moon",
                    hint="in the plan; folk practice")  # fmt: skip
         yield Entry("Dried herb", words, settings.dried_good, id="dried_good", required=False,
                     classes="-wide", max_length=200,
-                    hint="months it is good, such as leaf 18, root 36")  # fmt: skip
+                    hint="months it stays good, such as leaf 18, root 36")  # fmt: skip
         yield Entry("Dropper", amount(Kind.NUMBER, self.wording),
                     prefilled(Kind.NUMBER, settings.drops_per_ml, self.wording), id="drops_per_ml",
                     required=False, hint="drops in a millilitre")  # fmt: skip
         yield Pick("Alcoholometer", ALCOHOLOMETER, settings.alcoholometer or AS_WRITTEN,
-                   id="alcoholometer")  # fmt: skip
-        yield Pick("Release batches", _NO_YES, "yes" if settings.releases else "no", id="releases",
-                   hint="whether a new batch waits to be released")  # fmt: skip
+                   id="alcoholometer", hint="its reference temperature")  # fmt: skip
+        yield Pick("Batch release", _NO_YES, "yes" if settings.releases else "no", id="releases",
+                   hint="needed before using a batch")  # fmt: skip
         ways = [("", "no"), *CALLS.items()]
-        yield Pick("Call out", ways, settings.call, id="call", hint="when a jar falls due")
+        yield Pick("Alert", ways, settings.call, id="call", hint="when a jar falls due")
         by = "" if settings.shakes_by is None else str(settings.shakes_by)
         yield Entry("Shakes by", whole_number(Kind.COUNT, self.wording), by, id="shakes_by",
-                    required=False, hint="hour at which to call, 0 to 23")  # fmt: skip
+                    required=False, hint="hour of the alert, 0 to 23")  # fmt: skip
         yield Entry("Quiet after", whole_number(Kind.COUNT, self.wording),
                     str(settings.quiet_minutes), id="quiet_minutes",
-                    hint="minutes without a key; 0: never")  # fmt: skip
+                    hint="minutes idle; 0: never")  # fmt: skip
         yield Entry("Scanner pace", whole_number(Kind.COUNT, self.wording),
                     str(settings.scan_gap_ms), id="scan_gap_ms",
-                    hint="ms between its keys; 0: no scanner")  # fmt: skip
+                    hint="ms per key; 0: no scanner")  # fmt: skip
         yield Entry("Scanner prefix", words, settings.scan_prefix, id="scan_prefix",
                     required=False, max_length=8, hint="what it types before a code")  # fmt: skip
         yield Pick("Theme", [(k, f"{k}, {v}") for k, v in THEMES.items()], settings.theme,
                    id="theme", hint="the screen's colours")  # fmt: skip
         yield Pick("Glyphs", list(GLYPHS.items()), settings.glyphs, id="glyphs",
-                   hint="from the next start")  # fmt: skip
+                   hint="applies after a restart")  # fmt: skip
         yield Entry("Own caution", note_lines, on_one_line(settings.label_caution),
                     id="label_caution", required=False, classes="-wide", max_length=500,
                     hint="added to every label")  # fmt: skip
