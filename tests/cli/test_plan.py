@@ -31,7 +31,7 @@ def test_the_plan_in_words(say: Say, used: Path) -> None:
     text = say("plan", "--shelf", used).out
     for line in (
         "Elecampane, root, dried",
-        f"a month by {DAYS} days in stock",
+        f"a month over {DAYS} days in stock",
         "Lasts: until ",
         "Make: ",
     ):
@@ -87,11 +87,11 @@ def test_what_has_to_start_is_in_today_on_the_day_sheet_and_in_the_calendar(
 
 
 def test_a_season_is_typed_listed_and_taken_out(say: Say, used: Path) -> None:
-    learned = "Elecampane, root: gathered 27 Oct, by 1 own gathering"
+    learned = "Elecampane, root: gathered 27 Oct, from 1 gathering of your own"
     assert learned in say("season", "--shelf", used).out
     line = say("season", "herb=Elecampane", "part=root", "from=12-15", "to=20 Jan", "months=18",
                "--shelf", used).out  # fmt: skip
-    assert line == ("Elecampane, root: gathered 15 Dec to 20 Jan, as typed, 18 months in hand\n")
+    assert line == ("Elecampane, root: gathered 15 Dec to 20 Jan, as you set, 18 months in hand\n")
     assert line in say("season", "--shelf", used).out
     every = say("season", "--json", "--shelf", used).json
     found = next(each for each in every if each["herb"] == "Elecampane")

@@ -59,8 +59,8 @@ def test_people_are_listed_with_what_they_got(say: Say, drawn: Path) -> None:
     text = say("people", "--shelf", drawn).out
     assert text == (
         "1 name.\n\nada: 50 mL\n"
-        "  26 Nov 2026: 30 mL Elecampane, 26-001.1, draw\n"
-        "  26 Nov 2026: 20 mL Elecampane, 26-001.1, give\n"
+        "  26 Nov 2026: 30 mL Elecampane, 26-001.1, drawn\n"
+        "  26 Nov 2026: 20 mL Elecampane, 26-001.1, given\n"
     )
     (person,) = say("people", "ADA", "--json", "--shelf", drawn).json
     assert (person["name"], person["volume_ml"]) == ("ada", 50)

@@ -80,10 +80,10 @@ async def test_ahead_lists_what_has_to_start_first(used: Keeper, size: tuple[int
         assert chosen(page).herb == "Calendula"
         assert "Make: " in text
         assert ("Fill by" in text.split("Calendula")[0]) == (size[0] >= 104)
-        assert ("⏎ shows the rest" in text) == (size[1] < 30)
+        assert ("Press enter for the rest." in text) == (size[1] < 30)
         await press(pilot, "enter")
         # 200 mL in the 72 days that it has been in stock by then: strained a fortnight before.
-        rate = f"{200 / 72 * 365.25 / 12:.1f} mL a month by 72 days in stock"
+        rate = f"{200 / 72 * 365.25 / 12:.1f} mL a month over 72 days in stock"
         assert rate in flat(app)
         assert isinstance(app.screen, FramedText)
         await press(pilot, "escape")
@@ -106,7 +106,7 @@ async def test_twelve_rows_are_in_sight_at_80_by_24_whatever_the_details(
         await press(pilot, "w")
         await type_into(app, pilot, "months", "36")
         await press(pilot, "ctrl+s")
-        for part in ("Ahead", "Behind", "Learning", "People"):
+        for part in ("Ahead", "Made and used", "Learning", "People"):
             assert page.part.title == part
             for _ in range(6):
                 assert page.rows.size.height >= 1 + 12, "its own heads, and rows"
@@ -132,7 +132,7 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
         await type_into(app, pilot, "months", "24")
         await press(pilot, "ctrl+s")
         assert app.screen is page
-        assert "Gather: 15 Jun 2027 to 31 Aug 2027, as typed" in flat(app)
+        assert "Gather: 15 Jun 2027 to 31 Aug 2027, as you set" in flat(app)
         assert "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec" in flat(app)
         assert "G gather, F fill, X runs out" in flat(app)
         lines = used.rows("SELECT count(*) FROM journal")
@@ -166,7 +166,7 @@ async def test_a_season_is_typed_and_what_ifs_save_nothing(used: Keeper) -> None
 async def test_behind_adds_up_any_days(used: Keeper, size: tuple[int, int]) -> None:
     app = StillroomApp(used)
     async with app.run_test(size=size) as pilot:
-        page = await opened(app, pilot, "Behind")
+        page = await opened(app, pilot, "Made and used")
         assert "1 Jan 2027 to 21 Jan 2027" in flat(app)
         assert "Used: 75 mL taken" in flat(app)
         await press(pilot, "minus")
@@ -194,7 +194,7 @@ async def test_learning_lists_strainings_and_opens_the_herb(used: Keeper) -> Non
         page = await opened(app, pilot, "Learning")
         assert "[Learning]" in flat(app)
         assert "flower, dried, " in flat(app)
-        assert "expected next, from 1 own straining" in flat(app)
+        assert "next, from 1 straining of your own" in flat(app)
         herb = chosen(page)
         await press(pilot, "enter")
         assert isinstance(app.screen, HerbPage)
@@ -204,7 +204,7 @@ async def test_learning_lists_strainings_and_opens_the_herb(used: Keeper) -> Non
 async def test_the_page_follows_what_is_drawn(used: Keeper) -> None:
     app = StillroomApp(used)
     async with app.run_test(size=(80, 24)) as pilot:
-        await opened(app, pilot, "Behind")
+        await opened(app, pilot, "Made and used")
         take_out(used, next(r.bottle_id for r in bottle_rows(used)), 10)
         app.changed()
         await press(pilot)

@@ -54,10 +54,10 @@ def _line(call: Call, view: SeasonView) -> str:
     said = call.wording
     window = "gathering days not known"
     if view.typed is not None:
-        window = f"gathered {window_words(view.typed, said)}, as typed"
+        window = f"gathered {window_words(view.typed, said)}, as you set"
     elif view.learned is not None:
-        by = how_many(view.learned.rests_on, "own gathering")
-        window = f"gathered {window_words(view.learned, said)}, by {by}"
+        by = how_many(view.learned.rests_on, "gathering")
+        window = f"gathered {window_words(view.learned, said)}, from {by} of your own"
     months = f"{said.number(view.months_in_hand)} months in hand" if view.months_in_hand else ""
     return f"{in_a_row(view.herb, view.part)}: {in_a_row(window, months)}"
 

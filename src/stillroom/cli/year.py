@@ -228,7 +228,7 @@ def taken_line(call: Call, taken: Taken) -> str:
     note = f" · {note}" if (note := for_whom("", taken.note)) else ""
     return (
         f"{said.day(taken.day)}: {said.volume(taken.volume_ml)} {taken.name}, "
-        f"{taken.code}, {taken.kind}{note}"
+        f"{taken.code}, {taken.how}{note}"
     )
 
 

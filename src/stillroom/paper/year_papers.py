@@ -171,7 +171,7 @@ def people_paper(keeper: Keeper, found: Sequence[Person]) -> Document:
                     ("Day", "Amount", "Tincture", "Bottle", "Batch", "Kind", "Note"),
                     tuple(
                         (said.day(t.day), said.volume(t.volume_ml), t.name, t.code, t.batch,
-                         t.kind, t.note)
+                         t.how, t.note)
                         for t in each.taken
                     ),
                     (2, 1.6, 3.4, 1.8, 1.6, 1.2, 3),

@@ -32,6 +32,14 @@ class Taken:
     note: str
     bottle_id: int
 
+    @property
+    def how(self) -> str:
+        """Its kind as a participle, for a list of what somebody got."""
+        return _HOW.get(self.kind, str(self.kind))
+
+
+_HOW = {MovementKind.DRAW: "drawn", MovementKind.GIVE: "given"}
+
 
 @dataclass(frozen=True)
 class Person:

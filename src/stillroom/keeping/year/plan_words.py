@@ -56,9 +56,9 @@ def used(each: Ahead, said: Wording) -> str:
         return "in stock for too short a time to judge"
     left_out = each.rate.left_out_ml
     return in_a_row(
-        f"{said.volume(each.rate.ml_per_month)} a month by {how_many(each.rate.days, 'day')} "
+        f"{said.volume(each.rate.ml_per_month)} a month over {how_many(each.rate.days, 'day')} "
         "in stock",
-        f"without {said.volume(left_out)} of large single amounts" if left_out else "",
+        f"not counting {said.volume(left_out)} of unusually large amounts" if left_out else "",
         season(each.rate, said),
     )
 
@@ -79,7 +79,7 @@ def covered(each: Ahead, said: Wording) -> str:
     if each.plan is None:
         return ""
     until = each.plan.covered_until
-    return "longer than anybody looks ahead" if until is None else f"until {said.day(until)}"
+    return "for longer than the plan looks ahead" if until is None else f"until {said.day(until)}"
 
 
 def make(each: Ahead, said: Wording) -> str:
@@ -115,8 +115,10 @@ def to_get(each: Ahead, said: Wording) -> str:
     less = f"less {said.mass(wanted.in_store_g)} in store" if wanted.in_store_g else ""
     fresh = ""
     if wanted.fresh_g is not None:
-        by = how_many(wanted.dryings, "own drying") if wanted.dryings else "the part's usual water"
-        fresh = f"or {about(wanted.fresh_g, said.mass)} fresh by {by}"
+        by = "the part's usual water"
+        if wanted.dryings:
+            by = f"{how_many(wanted.dryings, 'drying')} of your own"
+        fresh = f"or {about(wanted.fresh_g, said.mass)} fresh, going by {by}"
     return in_a_row(f"{about(wanted.herb_g, said.mass)} {each.condition}", less, fresh)
 
 
@@ -126,17 +128,17 @@ def gather(each: Ahead, said: Wording) -> str:
         return ""
     first, usually, last = each.plan.window
     if not each.window.rests_on:
-        return f"{said.day(first)} to {said.day(last)}, as typed"
-    rests_on = how_many(each.window.rests_on, "own gathering")
+        return f"{said.day(first)} to {said.day(last)}, as you set"
+    rests_on = f"{how_many(each.window.rests_on, 'gathering')} of your own"
     if first == last:
-        return f"{said.day(first)}, by {rests_on}"
-    return f"{said.day(first)} to {said.day(last)}, usually {said.day(usually)}, by {rests_on}"
+        return f"{said.day(first)}, from {rests_on}"
+    return f"{said.day(first)} to {said.day(last)}, usually {said.day(usually)}, from {rests_on}"
 
 
-def fill_by(each: Ahead, said: Wording) -> str:
+def fill_by(each: Ahead, said: Wording, *, is_short: bool = False) -> str:
     """The last day to fill before the stock runs out, or the first on which that is possible.
 
-    Blank where nothing has to be made.
+    Blank where nothing has to be made. Without the reason where it is to be short.
     """
     if each.plan is None or not each.plan.is_needed or each.plan.fill_by is None:
         return ""
@@ -144,8 +146,9 @@ def fill_by(each: Ahead, said: Wording) -> str:
     if each.plan.fill_by >= fill_on:
         return said.day(fill_on)
     if fill_on > each.plan.today:
-        return f"{said.day(fill_on)}: the first day to gather it; the stock runs out before"
-    return "now: the stock runs out before it is ready"
+        why = ", the first day to gather it; the stock runs out before"
+        return said.day(fill_on) + ("" if is_short else why)
+    return "now" if is_short else "now, as the stock runs out before it is ready"
 
 
 MARKS = "G gather, F fill, X runs out"

@@ -38,7 +38,7 @@ FEWEST_PEOPLE = 3
 class PeriodDialog(Dialog[bool]):
     """From which day to which the figures are."""
 
-    TITLE_TEXT = "From and to"
+    TITLE_TEXT = "Dates"
     ACT = "Show"
     CHANGES_SHELF = False
 
@@ -91,10 +91,10 @@ class SeasonDialog(Dialog[SeasonView]):
                     prefilled(Kind.NUMBER, self.view.months_in_hand, said), id="months",
                     required=False, hint=f"blank: {general}, as in the settings")  # fmt: skip
         learned = self.view.learned
-        by_own = "Nothing of it was gathered yet."
+        by_own = "None has been gathered yet."
         if learned is not None:
-            by = how_many(learned.rests_on, "own gathering")
-            by_own = f"Left blank, the days of {by} count: {window_words(learned, said)}."
+            by = how_many(learned.rests_on, "gathering")
+            by_own = f"Blank: as in your own {by}, {window_words(learned, said)}."
         yield Static(
             f"{by_own} Leaf before the plant flowers, flowers as they open, roots in autumn: "
             "common practice, no source.",
@@ -137,23 +137,23 @@ class WhatIfDialog(Dialog[WhatIf]):
         said, asked = self.wording, self.asked
         yield Entry("Months in hand", amount(Kind.NUMBER, said),
                     prefilled(Kind.NUMBER, asked.months, said), id="months", required=False,
-                    hint="of every herb; blank: as set")  # fmt: skip
+                    hint="of every herb; blank: as now")  # fmt: skip
         yield Entry("Without", words, ", ".join(asked.without), id="without", required=False,
                     suggestions=[self.herb] if self.herb else [],
-                    hint="herbs, with commas between")  # fmt: skip
+                    hint="herbs, separated by commas")  # fmt: skip
         self.lines = max(FEWEST_PEOPLE, len(asked.more) + 1)
         blank: tuple[str, float | None] = ("", None)
         for line in range(self.lines):
             person, share = asked.more[line] if line < len(asked.more) else blank
             yield Pair(
                 Entry("Person", words, person, id=f"person{line}", required=False,
-                      suggestions=self.people, hint="a name"),
+                      suggestions=self.people, hint="name"),
                 Entry("More or less", lambda text: read_share(text, said),
                       "" if share is None else said.number(100 * share), id=f"more{line}",
                       required=False, hint="50 %, or -20 %"),
             )  # fmt: skip
-        yield Static("Nothing is saved: this only shows the plan. 100 % more is twice as much, "
-                     "-100 % is nothing. Leave all blank for the plan as it is.",
+        yield Static("Nothing is saved: this only changes what the plan shows. 100 % is twice as "
+                     "much, -100 % is nothing. Leave all blank for the plan as it is.",
                      classes="quiet", markup=False)  # fmt: skip
 
     def keep(self) -> WhatIf:

@@ -26,7 +26,7 @@ LEAST_ROWS = 12
 """Rows of the list in sight at 80 by 24."""
 LEAST_ABOUT = 4
 """Lines about the chosen row, however low the screen."""
-REST = "⏎ shows the rest"
+REST = "Press enter for the rest."
 
 
 class AboutRow(FramedText):
@@ -44,13 +44,13 @@ class AboutRow(FramedText):
 
 
 class YearPage(PartsPage[YearPart]):
-    """Ahead, behind, and what was learned."""
+    """Ahead, made and used, and what was learned."""
 
     HELP = (
         "Ahead: how long each tincture lasts by your own use, and what to gather and fill so that "
         "the months in hand that you set are there; what has to start this month is at the top. "
         "The months ahead are marked G to gather, F to fill by, X where it runs out. Press e for "
-        "the season of a herb, w for what-ifs, which save nothing. Behind: what was "
+        "the season of a herb, w for what-ifs, which save nothing. Made and used: what was "
         "made, used, lost and left, by herb, month and batch, and what it cost; what has no price "
         "is named and not counted. Learning: what each herb gave when it was strained, and what "
         "to expect next. People: who got what; find a batch code to see who got any of it. "
@@ -61,22 +61,22 @@ class YearPage(PartsPage[YearPart]):
     """Lines for the details, and their width."""
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="year.next", key_display="tab",
-                tooltip="Go to the next part: ahead, behind, learning, people"),
+                tooltip="Go to the next part: ahead, made and used, learning, people"),
         Binding("shift+tab,left", "turn(-1)", "Previous part", show=False, id="year.before",
                 key_display="shift+tab",
                 tooltip="Go back to the previous part"),
-        Binding("minus", "shift(-1)", "Year before", id="year.earlier", key_display="-",
-                tooltip="Show the figures of the year before"),
-        Binding("plus", "shift(1)", "Year after", id="year.later", key_display="+",
-                tooltip="Show the figures of the year after"),
-        Binding("f", "period", "From and to", id="year.period",
+        Binding("minus", "shift(-1)", "Previous year", id="year.earlier", key_display="-",
+                tooltip="Show the figures of the previous year"),
+        Binding("plus", "shift(1)", "Next year", id="year.later", key_display="+",
+                tooltip="Show the figures of the next year"),
+        Binding("f", "period", "Dates", id="year.period",
                 tooltip="Show the figures between any two days"),
-        Binding("v", "pictures", "Pictures", id="year.pictures",
-                tooltip="See pictures of this herb: yields, stock, use and cost"),
+        Binding("v", "pictures", "Charts", id="year.pictures",
+                tooltip="See charts of this herb: yields, stock, use and cost"),
         Binding("e", "season", "Season", id="year.season",
                 tooltip="Set when this herb is gathered, and how many months of it to have"),
         Binding("w", "what_if", "What if", id="year.what_if",
-                tooltip="See the plan if something were otherwise; nothing is saved"),
+                tooltip="See the plan with something changed; nothing is saved"),
     ]  # fmt: skip
 
     def make_parts(self) -> Sequence[YearPart]:
@@ -87,7 +87,7 @@ class YearPage(PartsPage[YearPart]):
 
     def action_print(self) -> None:
         """Show what can be printed, first the part on show, with its days and what-ifs."""
-        papers = {"Behind": "year", "Learning": "learning", "People": "people"}
+        papers = {BehindPart.title: "year", "Learning": "learning", "People": "people"}
         asked = YearAsked(self._behind.since, self._behind.until, self._ahead.what_if)
         self.host.show_papers(papers.get(self.part.title, self.PAPER), asked)
 

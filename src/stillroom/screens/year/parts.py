@@ -1,4 +1,4 @@
-"""The three parts of the Year page: ahead, behind, and what strainings teach."""
+"""Three parts of the Year page: ahead, made and used, and what strainings teach."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -58,11 +58,11 @@ class AheadPart(YearPart):
 
     title = "Ahead"
     columns: tuple[Column, ...] = (
-        Column("Herb", share=3),
+        Column("Tincture", share=3),
         Column("Part", share=2, from_width=_ROOMY),
         Column("In stock", 9, is_right=True),
         Column("Steeping", 9, is_right=True, from_width=_ROOMY),
-        Column("A month", 8, is_right=True),
+        Column("Use/month", 9, is_right=True),
         Column("Lasts until", 11, is_right=True),
         Column("Make", 8, is_right=True),
         Column("Herb", 8, is_right=True),
@@ -70,8 +70,8 @@ class AheadPart(YearPart):
         Column("Twelve months ahead", 48, from_width=_STRIP),
     )
     none = (
-        "There is nothing to plan yet.\n\nOnce a tincture was in stock for a month, this shows how "
-        "long it lasts and what to gather and fill."
+        "There is nothing to plan yet.\n\nOnce a tincture has been in stock for a month, this "
+        "shows how long it will last and what to gather and fill."
     )
 
     def __init__(self, page: ListPage) -> None:
@@ -120,7 +120,7 @@ class AheadPart(YearPart):
             Cell(said.volume(plan.to_make_ml.middle) if plan and is_needed else "enough"
                  if plan else ""),
             Cell("in store" if row.to_get and row.to_get.is_enough else said.mass(grams)),
-            Cell(plan_words.fill_by(row, said).partition(":")[0]),
+            Cell(plan_words.fill_by(row, said, is_short=True)),
             Cell("".join(f"{name[:1]}{marks or '·':3}" for name, marks in plan_words.strip(row))),
             *([Cell(plan_words.moon(row))] if self._has_moon else []),
         )  # fmt: skip
@@ -159,7 +159,7 @@ class CostLine:
 class BehindPart(YearPart):
     """The year in figures."""
 
-    title = "Behind"
+    title = "Made and used"
     columns = (
         Column("", share=3),
         Column("Made", 9, is_right=True),
@@ -171,7 +171,8 @@ class BehindPart(YearPart):
         Column("Cost", 10, is_right=True),
     )
     none = (
-        "Nothing was made or used in this time. Press - for the year before, or f for other days."
+        "Nothing was made or used in this time. Press - for the previous year, or f for other "
+        "dates."
     )
 
     def __init__(self, page: ListPage) -> None:
@@ -205,7 +206,7 @@ class BehindPart(YearPart):
             if figures.amounts
         ]
         groups = {
-            self.period: [Sums("all", "All", view.total)],
+            self.period: [Sums("all", "Total", view.total)],
             "By herb": [Sums("herb", herb, each) for herb, each in view.by_herb.items()],
             "By month": months,
             "By batch": [
@@ -307,9 +308,9 @@ class LearningPart(YearPart):
         Column("Times", 5, is_right=True),
         Column("Last", 7, is_right=True),
         Column("Mean", 7, is_right=True),
-        Column("Held back", 10, is_right=True),
+        Column("Held back", 11, is_right=True),
         Column("Published", 10, is_right=True, from_width=_ROOMY),
-        Column("Next", 16, is_right=True, from_width=_ROOMY),
+        Column("Next", 23, is_right=True, from_width=_ROOMY),
     )
     none = "There are no strainings yet. Once a jar is strained, this shows what its herb gave."
 
@@ -351,12 +352,12 @@ class LearningPart(YearPart):
         )
         learned = row.learned
         facts = [
-            ("Of the liquid, latest first", each),
+            ("Yield, share of the liquid, latest first", each),
             (
-                "Held back by a gram, dried",
-                f"{self._held(learned.low)} to {self._held(learned.high)} expected next, from "
-                f"{how_many(learned.own_count, 'own straining')}; published or usual "
-                f"{self._held(row.published.mean)}",
+                "Held back per gram of dried herb",
+                f"expect {self._held(learned.low)} to {self._held(learned.high)} next, from "
+                f"{how_many(learned.own_count, 'straining')} of your own; published or usual "
+                f"value {self._held(row.published.mean)}",
             ),
         ]
         return self.facts(in_a_row(row.herb, row.part, row.condition, row.pressing), facts)

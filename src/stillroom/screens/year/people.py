@@ -29,8 +29,8 @@ class PeoplePart(YearPart):
         Column("What", share=3),
     )
     none = (
-        "Nobody is named yet.\n\nA name written beside what is drawn or given is listed here, with "
-        "what that person got. It stays on this computer."
+        "Nobody is named yet.\n\nIf you fill in For when you draw or give something, the name is "
+        "listed here, with what that person got. It stays on this computer."
     )
 
     def lines(self, matches: Callable[..., bool]) -> Sequence[Person | Heading]:
@@ -62,7 +62,7 @@ class PeoplePart(YearPart):
     def about(self, row: Person) -> Text:
         said = self.page.wording
         latest = [
-            (said.day(t.day), f"{said.volume(t.volume_ml)} {t.name}, {t.code}, {t.kind}")
+            (said.day(t.day), f"{said.volume(t.volume_ml)} {t.name}, {t.code}, {t.how}")
             for t in reversed(row.taken[-4:])
         ]
         return self.facts(row.name, latest)
@@ -72,8 +72,8 @@ class PersonPage(OverPage):
     """What one person got."""
 
     HELP = (
-        "What this person got: how much, when, and from which bottle and batch. Nothing of it is "
-        "judged, no dose is recommended, and it stays on this computer. Press enter to open the "
+        "What this person got: how much, when, and from which bottle and batch. It judges nobody's "
+        "use, recommends no dose, and stays on this computer. Press enter to open the "
         "bottle. The name can be removed for good: on Ledger, press F."
     )
     FIND_HINT = "tincture, code, day or note"
@@ -133,7 +133,7 @@ class PersonPage(OverPage):
             Cell(row.name, "strong"),
             Cell(row.code),
             Cell(said.volume(row.volume_ml)),
-            Cell(row.kind),
+            Cell(row.how),
             Cell(for_whom("", row.note)),
         )
 
