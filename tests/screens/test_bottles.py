@@ -335,7 +335,7 @@ async def test_keys_for_bottles_say_so_on_what_waits(stocked: Keeper) -> None:
         page = await opened(app, pilot)
         await press(pilot, "home", "d")
         assert app.screen is page
-        assert "Still to be bottled: press enter" in flat(app)
+        assert "This is still to be bottled. Press enter to bottle it." in flat(app)
 
 
 async def test_l_shows_the_labels_of_marked_bottles_and_prints_them(

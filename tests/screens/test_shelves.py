@@ -348,7 +348,7 @@ async def test_at_80_by_24_twelve_jars_of_the_sample_shelf_are_in_sight(tmp_path
         app.screen.query_one(Board).select(jars[8].jar_id)
         await pilot.pause()
         assert " ".join(f"{jars[8].code} {jars[8].herb}".split()) in flat(app)
-        assert "a full jar is due" in flat(app)
+        assert "the level is full when due" in flat(app)
     keeper.store.close()
 
 

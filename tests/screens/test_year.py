@@ -241,7 +241,7 @@ async def test_papers_are_of_the_days_and_what_ifs_on_show_or_of_others_that_are
 ) -> None:
     app = StillroomApp(used)
     async with app.run_test(size=(80, 24)) as pilot:
-        await opened(app, pilot, "Behind")
+        await opened(app, pilot, "Made and used")
         await press(pilot, "minus", "P")
         form = app.screen
         assert form.query_one("#file", Entry).typed == "~/year-2026-01-01-to-2026-12-31.pdf"

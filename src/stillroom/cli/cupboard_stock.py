@@ -64,7 +64,7 @@ COMMANDS = {
         FIELDS,
         _act,
         subject="NAME",
-        notes="If you counted what is left, give left=. If some was given away, spilled or spoiled, "
-        "give volume=\nand kind=. What is poured is counted automatically.",
+        notes="If you counted what is left, give left=. If some was given away, spilled or "
+        "spoiled, give\nvolume= and kind=. What is poured is counted automatically.",
     ).command()
 }

@@ -210,8 +210,8 @@ COMMANDS = {
     "signsheet": Command(
         _sheet_arguments,
         _sheet,
-        "stock-take lists every bottle, to be counted; losses lists what was lost; past lists the "
-        "bottles\npast their keep-until date; spirit lists what was bought, used, lost and left. "
-        "Each has lines to sign.",
+        "stock-take lists every bottle, to be counted; losses lists what was lost; past lists "
+        "the\nbottles past their keep-until date; spirit lists what was bought, used, lost and "
+        "left. Each has\nlines to sign.",
     ),
 }

@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from stillroom.paper.plain import wrap
 from stillroom.reckoning.cautions import ALL as CAUTIONS
+from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.pages import key_range
 
@@ -59,6 +60,13 @@ class FramedText(ModalScreen[None]):
         """The text."""
         raise NotImplementedError
 
+
+FORMS = (
+    "Fill in the fields, then press ctrl+s. The words beside a field, or in it while it is blank, "
+    "show what it takes. In ‹ ›, the left and right arrows choose. Nothing is saved before you "
+    "press ctrl+s."
+)
+"""Help on any form."""
 
 WORDS = (
     ("menstruum", "the liquid poured on the herb: spirit, water or a decoction"),
@@ -177,7 +185,8 @@ class HelpScreen(FramedText):
 
     def __init__(self, page: Screen[object]) -> None:
         super().__init__()
-        self.purpose = str(getattr(page, "HELP", None) or "")  # Textual has None for a screen
+        about_page = getattr(page, "HELP", None)  # which is None where nothing is written
+        self.purpose = about_page or (FORMS if isinstance(page, Dialog) else "")
         self.acts = acts_of(page)
 
     async def action_commands(self) -> None:

@@ -62,7 +62,7 @@ def _jar_facts(read: FactReader, jar_id: int) -> Iterator[Fact]:
     yield from read.row("jar", jar_id, columns, group="Jar")
     yield Fact(
         name="shakes",
-        label="Shakes of a day",
+        label="Shakes on a day",
         kind=FactKind.TEXT,
         value="",
         shown="",

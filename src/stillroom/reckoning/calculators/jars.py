@@ -266,7 +266,12 @@ FILL = Calculator(
     "What to pour on a herb, from its weight or from the jar size.",
     (
         Field(
-            "mass", "Herb", Kind.MASS, None, "Blank to fill the jar given below.", required=False
+            "mass",
+            "Herb",
+            Kind.MASS,
+            None,
+            "Blank: as much as the jar below holds.",
+            required=False,
         ),
         JAR_SIZE,
         Field(

@@ -95,7 +95,7 @@ class BottleDialog(Dialog[BottleRow]):
 
     def _held(self) -> str:
         held, whole = self.wording.volume(self.row.left_ml), self.wording.volume(self.row.size_ml)
-        return f"Recorded: {held} of {whole}."
+        return f"The record has {held} of {whole}."
 
     def outcome(self) -> str:
         """What is typed so far comes to."""
@@ -150,9 +150,10 @@ class DrawDialog(BottleDialog):
         )
         yield Pick("Kind", REASONS, id="reason")
         yield Entry("For", words, id="person", required=False, classes="-wide", max_length=200,
-                    suggestions=names(self.keeper))  # fmt: skip
+                    suggestions=names(self.keeper), hint="who gets it; optional")  # fmt: skip
         yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
-        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
+        yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000,
+                    hint="optional")  # fmt: skip
 
     def on_mount(self) -> None:
         """Show what there is to know of the bottle."""

@@ -32,7 +32,7 @@ HOW = "Mark two or more bottles with space, then press b to blend them."
 class FormulaDialog(Dialog[FormulaProposal]):
     """Which formula, and how much of it."""
 
-    TITLE_TEXT = "Make a formula"
+    TITLE_TEXT = "Make up a formula"
     ACT = "Next"
     BINDINGS = [
         Binding("ctrl+d", "drop", "Delete formula", id="formula.drop", priority=True,
@@ -50,10 +50,10 @@ class FormulaDialog(Dialog[FormulaProposal]):
         """Formula and volume."""
         yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
         yield Entry(
-            "Volume",
+            "Total",
             amount(Kind.VOLUME, self.wording),
             id="volume",
-            hint=example("200 ml", "8 fl oz", self.wording),
+            hint=f"volume to make, {example('200 ml', '8 fl oz', self.wording)}",
         )
         yield Static("", id="parts", markup=False)
         yield Static(HOW, classes="quiet", markup=False)

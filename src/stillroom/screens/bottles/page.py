@@ -62,7 +62,7 @@ class BottlesPage(BottleKeys):
         Binding("space", "mark", "Mark", id="bottles.mark",
                 tooltip="Mark this bottle for labels or a blend"),
         Binding("b", "blend", "Blend", id="bottles.blend",
-                tooltip="Blend the marked bottles, or make a formula again"),
+                tooltip="Blend the marked bottles, or make up a formula"),
         Binding("D", "draw_by_herb", "Draw by herb", show=False, id="bottles.draw_by_herb",
                 tooltip="Draw from the bottle of this herb that expires first"),
         Binding("t", "thin", "Thin", show=False, id="bottles.thin",
@@ -244,7 +244,7 @@ class BottlesPage(BottleKeys):
         line = self.stock.selected
         if isinstance(line, BottleRow):
             return line
-        unbottled = "Still to be bottled: press enter to do that."
+        unbottled = "This is still to be bottled. Press enter to bottle it."
         self.host.complain(unbottled if line else "Choose a bottle first.")
         return None
 

@@ -23,7 +23,7 @@ STOCK_COLUMNS = (
     Column("", _BAR, from_width=_ROOMY, is_bar=True),
     Column("Left", 10, is_right=True),
     Column("Strength", 8, is_right=True),
-    Column("Poured", 6, is_right=True, below_width=_ROOMY),
+    Column("Ratio", 6, is_right=True, below_width=_ROOMY),
     Column("Ratio poured", 12, is_right=True, from_width=_ROOMY),
     Column("Made", 11, is_right=True, from_width=_ROOMY),
     Column("Until", 8, is_right=True, below_width=_ROOMY),

@@ -203,12 +203,15 @@ class JarPage(JarKeys):
         return Listed("In the jar", lines)
 
     def _charge_words(self, charge: ChargeView) -> str:
-        mass = "by eye" if charge.mass_g is None else self.wording.mass(charge.mass_g)
         usual = "measured" if charge.water_is_measured else "assumed"
         water = f"{self.wording.percent(100 * charge.water_fraction)} ({usual})"
         if not charge.charge.is_water_known:
             water = "not known"
-        words = f"{mass} {charge.herb}, {charge.as_put_in}, water {water}"
+        words = f"{charge.herb}, {charge.as_put_in}, water {water}"
+        if charge.mass_g is None:
+            words = f"{charge.herb}, by eye, {charge.as_put_in}, water {water}"
+        else:
+            words = f"{self.wording.mass(charge.mass_g)} {words}"
         if charge.lot:
             words += f", of {charge.lot}"
         if charge.gathered_on:

@@ -92,7 +92,7 @@ class StrainDialog(Dialog[TinctureView | JarCard]):
         )  # fmt: skip
         yield Entry(
             "Empty container", amount(Kind.MASS, wording), id="tare", required=False,
-            hint="its weight, if weighed in it",
+            hint="weight, if yield was weighed in it",
         )  # fmt: skip
         usual = Pressing.PRESSED if card.is_drained else Pressing.SQUEEZED
         yield Pick("Method", PRESSINGS, usual.value, id="pressing")

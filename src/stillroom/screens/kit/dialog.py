@@ -97,11 +97,6 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     }
     """
 
-    HELP = (
-        "Fill in the fields, then press ctrl+s. The words beside a field, or in it while it is "
-        "blank, show what it takes. In ‹ ›, the left and right arrows choose. Nothing is saved "
-        "before you press ctrl+s."
-    )
     TITLE_TEXT = ""
     """The title in the frame."""
     LAST_FIELD: ClassVar[str] = ""

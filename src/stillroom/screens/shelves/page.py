@@ -165,7 +165,9 @@ class ShelvesPage(FindPage, JarKeys):
             line.append(f"{card.code} {name}", "bold")
             line.append(f", {card.part}, {card.condition}")
             if card.is_steeping:
-                line.append(f" · {card.steep(self.keeper.today)} (a full jar is due)")
+                line.append(f" · {card.steep(self.keeper.today)}")
+                if card.strain_on > self.keeper.today:
+                    line.append("; the level is full when due")
         show(self.query_one("#chosen", Static), line)
 
     def _show_day(self, shelves: ShelvesView) -> None:
