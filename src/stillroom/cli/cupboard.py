@@ -54,7 +54,7 @@ SPIRIT = (
     FormField("day", "Bought on", day, "blank: today", can_be_blank=True),
     FormField("origin", "Origin", can_be_blank=True),
     FormField("lot", "Lot", hint="the seller's own", can_be_blank=True),
-    FormField("code", "Code", hint="your own, to tell two lots apart", can_be_blank=True),
+    FormField("code", "Code", hint="your own, if you have two lots", can_be_blank=True),
     FormField("density", "Density, g/mL", amount(Kind.NUMBER), "if weighed", can_be_blank=True),
     FormField("note", "Note", can_be_blank=True),
 )

@@ -62,7 +62,7 @@ class SpiritDialog(Dialog[int]):
         yield Entry("Lot", words, known.lot if known else "", id="lot", required=False,
                     max_length=2000, hint="the seller's own")  # fmt: skip
         yield Entry("Code", words, known.code if known else "", id="code", required=False,
-                    max_length=40, hint="yours, to tell lots apart")  # fmt: skip
+                    max_length=40, hint="yours, if you have two lots")  # fmt: skip
         density = known.density_g_per_ml if known else None
         yield optional_figure("Density", Kind.NUMBER, density, self.wording,
                               "density", "g/mL, if weighed")  # fmt: skip
