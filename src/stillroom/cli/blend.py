@@ -22,12 +22,14 @@ from stillroom.keeping.bottles.formulas import (
     parts_from_formula,
 )
 from stillroom.keeping.bottles.stock import volume_or_all
+from stillroom.keeping.cupboard.counting import in_cupboard
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
     FormulaDraft,
     FormulaPartDraft,
     InputDraft,
+    ToTake,
 )
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
@@ -107,19 +109,24 @@ def _typed_others(call: Call, keeper: Keeper, values: Values) -> tuple[InputDraf
         if "total" in values:
             raise Refused(f"{row['code']} isn't a bottle: give its volume, and no total=.")
         try:
-            volume_ml = volume_or_all(call.wording, row["amount"])
-        except NotUnderstood as error:
-            raise NotUnderstood(f"part, {row['code']}, amount: {error}") from error
-        try:
             batch = find_code(keeper, row["code"])
         except Refused:
             kind, row_id = cupboard_of(keeper, row["code"])
-            found.append(InputDraft(kind, volume_ml, row_id))
+            density = None if row_id is None else in_cupboard(keeper, kind, row_id).density_g_per_ml
+            found.append(InputDraft(kind, _amount(call, row, density), row_id))
             continue
+        volume_ml = _amount(call, row)
         if batch.tincture_id is None:
             raise Refused(f"Jar {batch.code} hasn't been strained.")
         found.append(InputDraft(InputKind.BATCH, volume_ml, batch.tincture_id))
     return tuple(found)
+
+
+def _amount(call: Call, row: Values, g_per_ml: float | None = None) -> ToTake:
+    try:
+        return volume_or_all(call.wording, row["amount"], g_per_ml)
+    except NotUnderstood as error:
+        raise NotUnderstood(f"part, {row['code']}, amount: {error}") from error
 
 
 def _typed_parts(call: Call, keeper: Keeper, values: Values) -> tuple[BlendPartDraft, ...]:

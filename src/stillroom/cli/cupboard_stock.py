@@ -1,7 +1,7 @@
 """`cupboard`: what a spirit or other liquid holds, and what was taken of it but not poured."""
 
 from stillroom.cli.call import Call
-from stillroom.cli.form import Done, Form, FormField, Values, amount, choice, day
+from stillroom.cli.form import Done, Form, FormField, Values, choice, day
 from stillroom.cli.found import cupboard_of
 from stillroom.errors import Refused
 from stillroom.keeping.bottles.stock import volume_or_all
@@ -11,20 +11,29 @@ from stillroom.keeping.cupboard.counting import (
     in_cupboard,
     take_from_cupboard,
 )
+from stillroom.keeping.cupboard.densities import volume_or_weight
 from stillroom.keeping.drafts import ToTake
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import CupboardMovementKind
 
 OUT = tuple(kind for kind in CupboardMovementKind if kind.takes_out)
 
 
+def _density(call: Call) -> float | None:
+    kind, row_id = cupboard_of(call.keeper, call.asked.subject)
+    return None if row_id is None else in_cupboard(call.keeper, kind, row_id).density_g_per_ml
+
+
 def _volume(call: Call, text: str) -> ToTake:
-    return volume_or_all(call.wording, text)
+    return volume_or_all(call.wording, text, _density(call))
+
+
+def _left(call: Call, text: str) -> float:
+    return volume_or_weight(call.wording, text, _density(call))
 
 
 FIELDS = (
-    FormField("left", "Left", amount(Kind.VOLUME), "what it holds, where it was counted"),
+    FormField("left", "Left", _left, "what it holds, where it was counted"),
     FormField("volume", "Volume", _volume, "what was taken: 30 ml, or all"),
     choice("kind", "Kind", list(OUT), hint="what became of it"),
     FormField("for", "For"),
@@ -65,6 +74,9 @@ COMMANDS = {
         _act,
         subject="NAME",
         notes="If you counted what is left, give left=. If some was given away, spilled or "
-        "spoiled, give\nvolume= and kind=. What is poured is counted automatically.",
+        "spoiled, give
+volume= and kind=. Of honey and the like a weight will do. What is poured "
+        "is counted
+automatically.",
     ).command()
 }

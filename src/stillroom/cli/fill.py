@@ -25,7 +25,7 @@ from stillroom.cli.output import put, put_json
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
-from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.liquids import LiquidView, liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.taking import charge_of_lot
@@ -45,7 +45,7 @@ from stillroom.keeping.wording import Wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
-from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.marc import ANOTHER_POUR, SIMMER_MARC
 from stillroom.reckoning.states import LiquidKind
 
@@ -60,6 +60,8 @@ class NamedLiquid(NamedTuple):
     bottle_id: int | None = None
     """Of a tincture: its bottle, or else the batch that waits to be bottled."""
     source_id: int | None = None
+    density_g_per_ml: float | None = None
+    """Of a liquid that may be weighed."""
 
 
 POURED_AS_SUCH = (LiquidKind.SPIRIT, LiquidKind.WATER, LiquidKind.DECOCTION)
@@ -85,8 +87,12 @@ def _liquid(call: Call, text: str) -> NamedLiquid:
     cupboard = spirits(call.keeper)
     if spirit := _spirit(call, wanted, cupboard):
         return NamedLiquid(LiquidKind.SPIRIT, spirit)
-    if liquid_id := _other_liquid(call.keeper, wanted):
-        return NamedLiquid(LiquidKind.LIQUID, liquid_id=liquid_id)
+    if liquid := _other_liquid(call.keeper, wanted):
+        return NamedLiquid(
+            LiquidKind.LIQUID,
+            liquid_id=liquid.liquid_id,
+            density_g_per_ml=liquid.density_g_per_ml,
+        )
     if tincture := _tincture(call, text):
         return tincture
     try:
@@ -99,7 +105,7 @@ def _liquid(call: Call, text: str) -> NamedLiquid:
         ) from error
 
 
-def _other_liquid(keeper: Keeper, wanted: str) -> int | None:
+def _other_liquid(keeper: Keeper, wanted: str) -> LiquidView | None:
     """The liquid of the cupboard with this name or code."""
     meant = [
         each for each in liquids(keeper) if wanted in (each.name.casefold(), each.code.casefold())
@@ -107,7 +113,7 @@ def _other_liquid(keeper: Keeper, wanted: str) -> int | None:
     meant = [each for each in meant if each.left_ml is None or each.left_ml > 0] or meant
     if len(meant) > 1:
         raise NotUnderstood("the cupboard has more than one of that name. Write its code.")
-    return meant[0].liquid_id if meant else None
+    return meant[0] if meant else None
 
 
 def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritView | None:
@@ -136,8 +142,23 @@ def _strength_is_asked(row: Values) -> bool:
     )
 
 
+def _volume_or_weight(call: Call, text: str) -> Figure | float:
+    """A volume; a weight as such until it is known what of."""
+    figure = call.wording.read_volume_or_mass(text)
+    return figure if figure.kind is Kind.MASS else figure.value
+
+
+def _volume_ml(row: Values, poured: NamedLiquid) -> float:
+    volume: Figure | float = row["volume"]
+    if not isinstance(volume, Figure):
+        return volume
+    if poured.density_g_per_ml is None:
+        raise Refused("volume: That is a weight, or oz for fl oz: this liquid needs a volume.")
+    return volume.value / poured.density_g_per_ml
+
+
 POUR = (
-    FormField("volume", "Volume", amount(Kind.VOLUME), is_required=True),
+    FormField("volume", "Volume", _volume_or_weight, is_required=True),
     FormField(
         "liquid", "Liquid", _liquid,
         "a spirit or liquid by its name, spirit, water, decoction, or a tincture by its code",
@@ -201,24 +222,24 @@ FILL = (
 def pour_draft(row: Values) -> PourDraft:
     """A liquid as read; Refused where a strength is missing, or given where it is known."""
     poured: NamedLiquid = row["liquid"]
-    strength = row.get("strength")
+    strength, volume_ml = row.get("strength"), _volume_ml(row, poured)
     if strength is not None and not _strength_is_asked(row):
         raise Refused("strength: leave it out: it is known from the liquid.")
     if poured.spirit:
         return PourDraft(
-            LiquidKind.SPIRIT, row["volume"], poured.spirit.strength_abv, poured.spirit.spirit_id
+            LiquidKind.SPIRIT, volume_ml, poured.spirit.strength_abv, poured.spirit.spirit_id
         )
     if poured.kind is not LiquidKind.SPIRIT:
         return PourDraft(
             poured.kind,
-            row["volume"],
+            volume_ml,
             liquid_id=poured.liquid_id,
             bottle_id=poured.bottle_id,
             source_id=poured.source_id,
         )
     abv = poured.strength_abv if strength is None else strength
     assert abv is not None, "a row without it was refused"
-    return PourDraft(LiquidKind.SPIRIT, row["volume"], abv)
+    return PourDraft(LiquidKind.SPIRIT, volume_ml, abv)
 
 
 def _charge(row: Values) -> ChargeDraft:

@@ -6,6 +6,7 @@ from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount, choice, day
 from stillroom.cli.shelved import Shelved
 from stillroom.errors import NotUnderstood
+from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.cupboard.liquids import (
     LiquidView,
     add_liquid,
@@ -16,9 +17,14 @@ from stillroom.keeping.cupboard.liquids import (
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.words import in_a_row
-from stillroom.reckoning.kinds import Kind
+from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.other_liquids import USUAL
 from stillroom.reckoning.states import OtherLiquidKind
+
+
+def _volume_or_weight(call: Call, text: str) -> Figure:
+    return call.wording.read_volume_or_mass(text)
+
 
 LIQUID = (
     FormField("name", "Name", is_required=True),
@@ -27,7 +33,13 @@ LIQUID = (
     FormField("source", "Density from", hint="where the density comes from", can_be_blank=True),
     FormField("glycerol", "Glycerol", amount(Kind.PERCENT), "by volume", can_be_blank=True),
     FormField("acidity", "Acidity", amount(Kind.PERCENT), "as on the label", can_be_blank=True),
-    FormField("bought", "Bought", amount(Kind.VOLUME), "blank: not counted", can_be_blank=True),
+    FormField(
+        "bought",
+        "Bought",
+        _volume_or_weight,
+        "volume or weight; blank: not counted",
+        can_be_blank=True,
+    ),
     FormField("price", "Price", amount(Kind.MONEY), "for all of it", can_be_blank=True),
     FormField("day", "Bought on", day, "blank: today", can_be_blank=True),
     FormField("origin", "Origin", can_be_blank=True),
@@ -53,6 +65,11 @@ def _save(call: Call, keeper: Keeper, before: LiquidView | None, values: Values)
     source = given("source", before and before.density_source, usual.source) or ""
     if "density" in values and "source" not in values:
         source = ""
+    bought: Figure | None = values.get("bought")
+    bought_ml = before.bought_ml if before and "bought" not in values else None
+    if bought is not None:
+        refuse_density(density)
+        bought_ml = bought.value / (density if bought.kind is Kind.MASS else 1)
     draft = LiquidDraft(
         name=values.get("name", before.name if before else ""),
         kind=kind,
@@ -60,7 +77,7 @@ def _save(call: Call, keeper: Keeper, before: LiquidView | None, values: Values)
         density_source=source,
         acidity=given("acidity", before and before.acidity, usual.acidity),
         glycerol=given("glycerol", before and before.glycerol, usual.glycerol),
-        bought_ml=values.get("bought", before.bought_ml if before else None),
+        bought_ml=bought_ml,
         price=values.get("price", before.price if before else None),
         bought_on=values.get("day", before.bought_on if before else keeper.today),
         origin=values.get("origin", before.origin if before else "") or "",

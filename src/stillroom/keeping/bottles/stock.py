@@ -9,6 +9,7 @@ from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.bottle_views import bottle_row, filling_day
 from stillroom.keeping.bottles.status import UNUSABLE, check_usable, waits
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.densities import volume_or_weight
 from stillroom.keeping.drafts import ALL, ToTake
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
@@ -16,7 +17,6 @@ from stillroom.keeping.views import BottleRow, TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note, for_whom
 from stillroom.reckoning.charge import Keeping, will_it_keep
-from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.shelf_life import keep_until as usual_keep_until
 from stillroom.reckoning.states import BY_HAND, CORRECTIONS, LOST, MovementKind, in_sql
 from stillroom.reckoning.weighing import contents_ml
@@ -25,10 +25,10 @@ from stillroom.records.tables import Bottle, Movement, Tincture
 _ALL_OF_IT = frozenset({"all", "all of it"})
 
 
-def volume_or_all(said: Wording, text: str) -> ToTake:
-    """A volume as typed, or ALL for the word "all"."""
+def volume_or_all(said: Wording, text: str, g_per_ml: float | None = None) -> ToTake:
+    """A volume as typed, or ALL for the word "all"; with a density a weight is read as well."""
     is_all = " ".join(text.split()).casefold() in _ALL_OF_IT
-    return ALL if is_all else said.read(Kind.VOLUME, text)
+    return ALL if is_all else volume_or_weight(said, text, g_per_ml)
 
 
 def first_to_expire(keeper: Keeper, rows: Iterable[BottleRow]) -> BottleRow | None:

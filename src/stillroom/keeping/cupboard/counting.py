@@ -25,13 +25,17 @@ class InCupboard:
     left_ml: float | None
     """None where it isn't counted."""
     bought_on: date | None
+    density_g_per_ml: float | None = None
+    """Of a liquid that is no spirit."""
 
 
 def in_cupboard(keeper: Keeper, kind: InputKind, row_id: int) -> InCupboard:
     """One of them; Refused where it is gone."""
     if kind is InputKind.LIQUID:
         liquid = liquid_view(keeper, row_id)
-        return InCupboard(kind, row_id, liquid.name, liquid.left_ml, liquid.bought_on)
+        return InCupboard(
+            kind, row_id, liquid.name, liquid.left_ml, liquid.bought_on, liquid.density_g_per_ml
+        )
     for each in spirits(keeper):
         if kind is InputKind.SPIRIT and each.spirit_id == row_id:
             return InCupboard(kind, row_id, each.name, each.left_ml, each.bought_on)

@@ -18,6 +18,7 @@ from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.formulas import formulas
 from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.densities import weight_in_words
 from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, InputDraft, ToTake
 from stillroom.keeping.keeper import Keeper
@@ -160,8 +161,8 @@ class BlendDialog(Dialog[TinctureView]):
         left = "" if liquid.left_ml is None else f"{self.wording.volume(liquid.left_ml)} left, "
         return Entry(
             f"{liquid.name} {liquid.code}".strip(),
-            self._volumes,
-            hint=f"{left}a volume of {liquid.kind}",
+            lambda text: volume_or_all(self.wording, text, liquid.density_g_per_ml),
+            hint=f"{left}volume or weight of {liquid.kind}",
             required=False,
             id=f"liquid-{liquid.liquid_id}",
         )
@@ -208,8 +209,21 @@ class BlendDialog(Dialog[TinctureView]):
         except StillroomError as error:
             said = str(error)
         else:
-            said = plan_words(plan, self.wording)
+            said = "\n".join([*self._weighed(), plan_words(plan, self.wording)])
         show(self.query_one("#outcome", Static), said)
+
+    def _weighed(self) -> list[str]:
+        """The volume of each liquid of which a weight is typed."""
+        said = (
+            weight_in_words(
+                self.wording,
+                self.query_one(f"#liquid-{liquid.liquid_id}", Entry).typed,
+                liquid.name,
+                liquid.density_g_per_ml,
+            )
+            for liquid in self._liquids
+        )
+        return [words for words in said if words]
 
     def on_mount(self) -> None:
         """Show what a formula comes to."""

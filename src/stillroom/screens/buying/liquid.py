@@ -6,6 +6,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.widgets import Static
 
+from stillroom.keeping.cupboard.densities import refuse_density, volume_or_weight
 from stillroom.keeping.cupboard.liquids import LiquidView, add_liquid, change_liquid, liquids
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
@@ -21,6 +22,7 @@ from stillroom.screens.kit.fields import (
     note_lines,
     on_one_line,
     optional_figure,
+    prefilled,
     words,
 )
 
@@ -57,8 +59,9 @@ class LiquidDialog(Dialog[int]):
                               self.wording, "glycerol", "% by volume, if any")  # fmt: skip
         yield optional_figure("Acidity", Kind.PERCENT, known.acidity if known else None,
                               self.wording, "acidity", "% on its label, if any")  # fmt: skip
-        yield optional_figure("Bought", Kind.VOLUME, known.bought_ml if known else None,
-                              self.wording, "bought", "volume; blank: not counted")  # fmt: skip
+        bought = prefilled(Kind.VOLUME, known.bought_ml if known else None, self.wording)
+        yield Entry("Bought", self._amount_typed, bought, id="bought", required=False,
+                    hint="volume or weight; blank: not counted")  # fmt: skip
         yield optional_figure("Price", Kind.MONEY, known.price if known else None,
                               self.wording, "price", "for all of it, e.g. 12")  # fmt: skip
         yield DayEntry(
@@ -74,6 +77,14 @@ class LiquidDialog(Dialog[int]):
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
                     required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
         yield Static(self._usual(kind), id="usual", classes="quiet", markup=False)
+
+    def _amount_typed(self, text: str) -> float:
+        """Of a weight the volume, by the density of this form."""
+        usual = USUAL[OtherLiquidKind(self.query_one("#kind", Pick).value)].density_g_per_ml
+        typed: float | None = self.query_one("#density", Entry).peek()
+        density = typed or usual
+        refuse_density(density)
+        return volume_or_weight(self.wording, text, density)
 
     def _usual(self, kind: OtherLiquidKind) -> str:
         usual = USUAL[kind]

@@ -10,16 +10,16 @@ from stillroom.keeping.cupboard.counting import (
     count_in_cupboard,
     take_from_cupboard,
 )
+from stillroom.keeping.cupboard.densities import volume_or_weight
 from stillroom.keeping.drafts import ALL
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import NAME_LENGTH
-from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import CupboardMovementKind
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, amount, example, words
+from stillroom.screens.kit.fields import DayEntry, Entry, example, words
 from stillroom.screens.kit.lines import show
 from stillroom.screens.kit.text import safe
 
@@ -41,8 +41,10 @@ class CountCupboardDialog(Dialog[int]):
     def compose_form(self) -> ComposeResult:
         """What it is, what is left, a note."""
         yield Static(_heading(self.one, self.wording), classes="heading", markup=False)
-        yield Entry("Left now", amount(Kind.VOLUME, self.wording), id="left",
-                    hint=example("300 ml", "10 fl oz", self.wording))  # fmt: skip
+        density = self.one.density_g_per_ml
+        hint = example("300 ml", "10 fl oz", self.wording)
+        yield Entry("Left now", lambda text: volume_or_weight(self.wording, text, density),
+                    id="left", hint=f"{hint}, or a weight" if density else hint)  # fmt: skip
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def keep(self) -> int:
@@ -72,7 +74,8 @@ class TakeCupboardDialog(Dialog[int]):
     def compose_form(self) -> ComposeResult:
         """How much, what became of it, for whom."""
         yield Static(_heading(self.one, self.wording), classes="heading", markup=False)
-        yield Entry("Volume", lambda text: volume_or_all(self.wording, text), id="volume",
+        density = self.one.density_g_per_ml
+        yield Entry("Volume", lambda text: volume_or_all(self.wording, text, density), id="volume",
                     hint=example("30 ml, or all", "1 fl oz, or all", self.wording))  # fmt: skip
         yield Pick("Kind", KINDS, str(self.why), id="kind")
         yield Entry("For", words, id="person", required=False, max_length=NAME_LENGTH)

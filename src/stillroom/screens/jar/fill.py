@@ -226,7 +226,8 @@ class FillDialog(Dialog[JarCard]):
             )
             if said and not self.jar
         ]
-        return [*short, *warnings, *lines]
+        weighed = [said for fields in inside(self, LiquidFields) if (said := fields.weighed)]
+        return [*short, *warnings, *weighed, *lines]
 
     @on(Choice.Changed)
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:

@@ -8,6 +8,7 @@ from textual.containers import Vertical
 
 from stillroom.errors import NotUnderstood, StillroomError
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.densities import volume_or_weight, weight_in_words
 from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.cupboard.twins import MARK, spirit_words
 from stillroom.keeping.cupboard_views import SpiritView
@@ -53,13 +54,14 @@ class LiquidFields(Vertical):
         others: Sequence[LiquidView] = (),
     ) -> None:
         super().__init__()
+        self.wording = wording
         self.cupboard = {f"spirit {s.spirit_id}": s for s in cupboard}
         self.others = {f"liquid {each.liquid_id}": each for each in others}
         options = self._options(cupboard, wording)
         self.liquid = Pick("Liquid", options, liquid or _liquid_key(start))
         self.volume = Entry(
             "Volume",
-            amount(Kind.VOLUME, wording),
+            self._volume_typed,
             prefilled(Kind.VOLUME, start.volume_ml if start else None, wording),
             hint=_usual(wording),
             required=False,
@@ -75,7 +77,20 @@ class LiquidFields(Vertical):
         self.code = Entry(
             "Bottle or batch", words, required=False, hint="its code, such as 26-004.1"
         )
-        self.wording = wording
+
+    @property
+    def density_g_per_ml(self) -> float | None:
+        """Of a liquid that may be weighed: one that is neither spirit nor water."""
+        return self.other.density_g_per_ml if self.other else None
+
+    @property
+    def weighed(self) -> str:
+        """The volume of what is typed as a weight, in words; or blank."""
+        name = self.other.name if self.other else ""
+        return weight_in_words(self.wording, self.volume.typed, name, self.density_g_per_ml)
+
+    def _volume_typed(self, text: str) -> float:
+        return volume_or_weight(self.wording, text, self.density_g_per_ml)
 
     def _options(self, cupboard: Sequence[SpiritView], said: Wording) -> list[tuple[str, str]]:
         return [
@@ -118,8 +133,9 @@ class LiquidFields(Vertical):
         if bought and bought.left_ml is not None:
             left = self.wording.volume(bought.left_ml)
             self.volume.advise(f"{left} left")
-        elif (other := self.other) and other.left_ml is not None:
-            self.volume.advise(f"{self.wording.volume(other.left_ml)} left")
+        elif other := self.other:
+            left = "" if other.left_ml is None else f"{self.wording.volume(other.left_ml)} left, "
+            self.volume.advise(f"{left}volume or weight")
         elif self.liquid.value == LiquidKind.DECOCTION:
             self.volume.advise("what was poured off")
         else:
