@@ -74,9 +74,7 @@ COMMANDS = {
         _act,
         subject="NAME",
         notes="If you counted what is left, give left=. If some was given away, spilled or "
-        "spoiled, give
-volume= and kind=. Of honey and the like a weight will do. What is poured "
-        "is counted
-automatically.",
+        "spoiled, give\nvolume= and kind=. Of honey and the like a weight will do. What is poured "
+        "is counted\nautomatically.",
     ).command()
 }
