@@ -16,7 +16,7 @@ import pytest
 from stillroom.paper import scripts, system_fonts
 from stillroom.paper.document import Document, Grid, Prose, Section
 from stillroom.paper.fonts import UNDRAWN, Face, make_ready, missing, omission, pieces, printable
-from stillroom.paper.label_face import LabelTooSmall
+from stillroom.paper.label_face import LabelTooSmall, lay_out
 from stillroom.paper.pdf import as_pdf
 from stillroom.paper.scripts import Script, as_seen, runs, shaped
 from stillroom.paper.sheets import SHEETS, label_sheets_pdf, left_out, sheet_from
@@ -126,6 +126,27 @@ def test_a_list_prints_them_too() -> None:
     for expected in ("黄芩", "Root of 薬草 & <b>", "List of 薬草"):
         assert expected in text
     assert UNDRAWN not in text
+
+
+@pytest.mark.usefixtures("some_fonts", "shaping")
+def test_a_font_that_goes_far_below_its_row_touches_no_other_row(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A Naskh such as Amiri's goes 0.634 of its size below the row, and capitals 0.73 above."""
+    name = "ראש שומר"
+    font = font_for("ראש", Script.HEBREW)
+    assert font
+    monkeypatch.setattr(font.face, "ascent", 1124)
+    monkeypatch.setattr(font.face, "descent", -634)
+    make_ready()
+    label = replace(LABEL, name=name, code="26-777.1")
+    sheet = SHEETS["a4-63x38"]
+    inside = sheet.inside(sheet.place(1))
+    layout = lay_out(label, inside, (sheet.label_width_mm, sheet.label_height_mm))
+    first, second, *_ = layout.texts
+    assert first.text == name
+    assert first.baseline - 1.124 * first.size_mm >= inside.top - 1e-9
+    assert first.baseline + 0.634 * first.size_mm <= second.baseline - 0.73 * second.size_mm
 
 
 def test_a_long_name_of_another_script_is_broken_or_refused() -> None:

@@ -9,7 +9,7 @@ one. Other scripts are left out: unshaped they would print wrong.
 import re
 from collections.abc import Iterable, Iterator
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
@@ -71,6 +71,22 @@ def pieces(text: str, face: Face) -> tuple[tuple[str, str], ...]:
         for run, script in runs(seen)
         for part, font in _with_fonts(run, script)
     )
+
+
+@lru_cache(maxsize=20_000)
+def beyond(text: str, face: Face, above: float, below: float) -> tuple[float, float]:
+    """How much more room than this above and below a row its fonts of other scripts need.
+
+    All in parts of its size.
+    """
+    if not is_foreign(text):
+        return 0.0, 0.0
+    from reportlab.pdfbase.pdfmetrics import getFont
+
+    fonts = [getFont(font).face for _, font in pieces(text, face) if font != face.value]
+    highest = max((font.ascent / 1000 for font in fonts), default=0.0)
+    deepest = max((-font.descent / 1000 for font in fonts), default=0.0)
+    return max(0.0, highest - above), max(0.0, deepest - below)
 
 
 def draw_row(canvas: Any, left: float, baseline: float, text: str, face: Face, size: float) -> None:

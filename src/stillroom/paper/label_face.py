@@ -12,6 +12,7 @@ from stillroom.keeping.label_text import AnyLabel, LabelLine, Role
 from stillroom.paper.fonts import (
     UNDRAWN,
     Face,
+    beyond,
     draw_row,
     make_ready,
     printable,
@@ -65,19 +66,22 @@ class PlacedText:
     left: float
     baseline: float
     role: Role
+    above_mm: float = 0.0
+    """What a font of another script needs more than our own, above the row and below."""
+    below_mm: float = 0.0
 
     @property
     def box(self) -> Box:
         """The room it takes."""
-        top = self.baseline - (LEADING - DESCENT) * self.size_mm
-        wide = width(self.text, self.face, self.size_mm)
-        return Box(self.left, top, wide, LEADING * self.size_mm)
+        top = self.baseline - (LEADING - DESCENT) * self.size_mm - self.above_mm
+        high = LEADING * self.size_mm + self.above_mm + self.below_mm
+        return Box(self.left, top, width(self.text, self.face, self.size_mm), high)
 
     @property
     def ink(self) -> Box:
         """The room its capitals and descenders take, without the leading above."""
-        top = self.baseline - CAP_HEIGHT * self.size_mm
-        return Box(self.left, top, self.box.width, (CAP_HEIGHT + DESCENT) * self.size_mm)
+        top = self.baseline - CAP_HEIGHT * self.size_mm - self.above_mm
+        return Box(self.left, top, self.box.width, self.box.bottom - top)
 
 
 @dataclass(frozen=True)
@@ -231,9 +235,8 @@ def _refuse(label: AnyLabel, size_mm: tuple[float, float]) -> NoReturn:
 
 def _under_square(code: str, square: Box, quiet_mm: float, inside: Box) -> PlacedText | None:
     """The code in figures under its QR code; None if it is too long to fit there."""
-    face = _TYPE[Role.CODE].face
-    size_mm = min(_TYPE[Role.CODE].size_mm, square.width / _width_of(code, face))
-    size_mm = max(size_mm, LEAST_SIZE_MM)
+    face, usual_mm = _TYPE[Role.CODE].face, _TYPE[Role.CODE].size_mm
+    size_mm = max(LEAST_SIZE_MM, min(usual_mm, square.width / _width_of(code, face)))
     wide = _width_of(code, face) * size_mm
     if wide > 1.4 * square.width:
         return None
@@ -325,8 +328,7 @@ def _set(lines: Sequence[LabelLine], room: _Room, scale: float, breaking: bool) 
     if not lower:
         return (upper, None) if end <= room.inside.bottom else None
     down = room.inside.bottom - lower[-1].box.bottom
-    gap = 0.6 * lower[0].size_mm
-    if lower[0].box.top + down - gap < end:
+    if lower[0].box.top + down - 0.6 * lower[0].size_mm < end:
         return None
     lower = tuple(replace(text, baseline=text.baseline + down) for text in lower)
     rule = Box(room.inside.left, lower[0].box.top - 0.3 * lower[0].size_mm, room.inside.width, 0.12)
@@ -350,9 +352,11 @@ def _flow(
             top += _FIRST_FACT_SPACE * size_mm
         before = role
         for row in _rows(line.text, style.face, size_mm, room, top, breaking):
-            baseline = top + (LEADING - DESCENT) * size_mm
-            yield PlacedText(row, style.face, size_mm, room.inside.left, baseline, line.role)
-            top += LEADING * size_mm
+            above, below = beyond(row, style.face, LEADING - DESCENT, DESCENT)
+            baseline = top + (LEADING - DESCENT + above) * size_mm
+            yield PlacedText(row, style.face, size_mm, room.inside.left, baseline, line.role,
+                             above * size_mm, below * size_mm)  # fmt: skip
+            top += (LEADING + above + below) * size_mm
 
 
 def _rows(
