@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from stillroom.reckoning.yields import share_of_theoretical
 
@@ -74,8 +74,7 @@ _SIGNS = (
 """What changes the stock, and which way; bottling only moves it."""
 
 
-@dataclass(frozen=True, slots=True)
-class DatedAmount:
+class DatedAmount(NamedTuple):
     """One amount of one day."""
 
     day: date

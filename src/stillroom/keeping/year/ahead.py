@@ -64,9 +64,12 @@ _PARTS = """
 """
 # What is there, without all else that the lists of bottles show.
 _BOTTLED = f"""
-    SELECT t.code, sum(m.volume_ml) AS left_ml, t.keep_until, t.status
-    FROM bottle b JOIN movement m ON m.bottle_id = b.id JOIN tincture t ON t.id = b.tincture_id
-    GROUP BY b.id HAVING left_ml > {EMPTY_ML}
+    SELECT t.code, sum(h.left_ml), t.keep_until, t.status
+    FROM (
+        SELECT b.tincture_id, sum(m.volume_ml) AS left_ml
+        FROM bottle b JOIN movement m ON m.bottle_id = b.id
+        GROUP BY b.id HAVING left_ml > {EMPTY_ML}
+    ) h JOIN tincture t ON t.id = h.tincture_id GROUP BY t.id
 """
 _WAITING = f"""
     SELECT t.code, u.left_ml, t.keep_until, t.status

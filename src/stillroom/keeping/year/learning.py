@@ -10,6 +10,7 @@ from statistics import fmean
 from typing import Any
 
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.memo import remembered
 from stillroom.reckoning.charge import Condition, Part, charge_as_recorded
 from stillroom.reckoning.yields import (
     LearnedRetention,
@@ -79,6 +80,10 @@ class Learning:
 
 def learning(keeper: Keeper) -> list[Learning]:
     """What each herb was strained to, by condition and pressing; jars of many herbs apart."""
+    return remembered(keeper, "learning", (), lambda: _learning(keeper))
+
+
+def _learning(keeper: Keeper) -> list[Learning]:
     found: dict[tuple[Any, ...], list[StrainingSeen]] = defaultdict(list)
     for _, lines in groupby(keeper.rows(_STRAININGS), key=itemgetter(0)):
         rows = list(lines)

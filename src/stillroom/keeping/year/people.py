@@ -8,6 +8,7 @@ from itertools import groupby
 from stillroom.keeping.bottles.bottle_views import bottles_by_id
 from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.memo import remembered
 from stillroom.reckoning.states import MovementKind
 
 _TAKEN = """
@@ -62,7 +63,7 @@ class Person:
 
 def people(keeper: Keeper) -> list[Person]:
     """Everybody for whom something was taken, by name; names that differ in case are one."""
-    return _by_name(_taken(keeper))
+    return remembered(keeper, "people", (), lambda: _by_name(_taken(keeper)))
 
 
 def names(keeper: Keeper) -> list[str]:
