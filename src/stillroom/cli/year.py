@@ -56,14 +56,14 @@ def _year(call: Call) -> int:
     put_list(
         "By month",
         (
-            f"{said.month(month)}: {made_and_used(call, figures)}"
+            f"{said.month(month)}: {in_one_line(call, figures)}"
             for month, figures in view.by_month.items()
             if figures.amounts
         ),
     )
     put_list(
         "By batch",
-        (f"{code}: {made_and_used(call, figures)}" for code, figures in view.by_batch.items()),
+        (f"{code}: {in_one_line(call, figures)}" for code, figures in view.by_batch.items()),
     )
     _put_cost(call, view.cost)
     return 0
@@ -74,16 +74,10 @@ def _put_figures(call: Call, heading: str, figures: PeriodFigures) -> None:
     put_list(heading, (f"{name}: {text}" for name, text in lines))
 
 
-def made_and_used(call: Call, figures: PeriodFigures) -> str:
+def in_one_line(call: Call, figures: PeriodFigures) -> str:
     """A period in one line."""
-    said = call.wording
-    facts = [
-        f"made {said.volume(figures.made_ml)}" if figures.made_ml else "",
-        f"used {said.volume(figures.used_ml)}" if figures.used_ml else "",
-        f"lost {said.volume(figures.gone_ml)}" if figures.gone_ml else "",
-        f"left {said.volume(max(0.0, figures.left_ml))}",
-    ]
-    return ", ".join(filter(None, facts))
+    lines = words.facts(figures, call.wording)
+    return "; ".join(f"{name[0].lower()}{name[1:]} {text}" for name, text in lines)
 
 
 def _put_cost(call: Call, cost: CostOfYear) -> None:

@@ -19,6 +19,7 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.year import PeriodFigures, What
 
 IN_STOCK = "In stock"
+_NOTHING_ML = 0.005
 _SECOND, _LAST_TWO = frozenset({1}), frozenset({1, 2})
 
 
@@ -46,8 +47,8 @@ def plan_paper(keeper: Keeper, view: PlanView, what_if: WhatIf = AS_IT_IS) -> Do
         blocks: tuple[Block, ...] = tuple(Prose(text) for (text,) in lines)
         sections.append(Section("Spirit for all of it", blocks))
     nothing = [Section("Plan", (Prose("There is nothing to plan yet."),))]
-    return Document("Plan", subtitle, tuple(sections or nothing),
-                    closing=f"Plan of {said.day(view.day)}.", is_list=True)  # fmt: skip
+    closing = f"Plan of {said.day(view.day)}. {plan_words.MARKS}."
+    return Document("Plan", subtitle, tuple(sections or nothing), closing=closing, is_list=True)
 
 
 def _ahead(keeper: Keeper, each: Ahead, said: Wording) -> Iterable[Block]:
@@ -56,7 +57,6 @@ def _ahead(keeper: Keeper, each: Ahead, said: Wording) -> Iterable[Block]:
     if months := plan_words.strip(each):
         yield Grid(tuple(name for name, _ in months), (tuple(marks or "·" for _, marks in months),),
                    tuple([1.0] * len(months)))  # fmt: skip
-        yield Prose(plan_words.MARKS)
     if each.plan is not None and each.plan.is_due:
         found = [p for p in pictures(keeper, each.herb, each.part) if p.title == IN_STOCK]
         yield from map(Chart, found)
@@ -68,13 +68,13 @@ def year_paper(keeper: Keeper, view: YearView) -> Document:
     period = f"{said.day(view.since)} to {said.day(view.until)}"
     picture = made_and_used(entries(keeper), view.since, view.until, said)
     months: list[Block] = [Chart(picture)] if picture.points else []
-    months.append(_grid("Month", ((said.month(m), f) for m, f in view.by_month.items()), said))
+    months += _grids("Month", [(said.month(m), f) for m, f in view.by_month.items()], said)
     cost = view.cost
     sections = [
         Section("All", (Facts(tuple(year_words.facts(view.total, said))),)),
         Section("By month", tuple(months)),
-        Section("By herb", (_grid("Herb", view.by_herb.items(), said),)),
-        Section("By batch", (_grid("Batch", view.by_batch.items(), said),)),
+        Section("By herb", tuple(_grids("Herb", list(view.by_herb.items()), said))),
+        Section("By batch", tuple(_grids("Batch", list(view.by_batch.items()), said))),
     ]
     if cost.purchases:
         rows = tuple(
@@ -109,15 +109,25 @@ def year_paper(keeper: Keeper, view: YearView) -> Document:
                     closing=f"{period}.", is_list=True)  # fmt: skip
 
 
-def _grid(name: str, lines: Iterable[tuple[str, PeriodFigures]], said: Wording) -> Grid:
+def _grids(name: str, lines: Sequence[tuple[str, PeriodFigures]], said: Wording) -> Iterable[Block]:
+    """The sums, and what was filled, used and lost by kind; where there was any."""
     rows = tuple(
         (key, _volume(f.made_ml, said), said.percent(f.percent) if f.percent else "",
          _volume(f.of(What.BOTTLED), said), _volume(f.used_ml, said), _volume(f.gone_ml, said),
          said.volume(max(0.0, f.left_ml)))
         for key, f in lines
+        if f.made_ml or f.used_ml or f.gone_ml or f.before_ml > _NOTHING_ML or f.of(What.BOTTLED)
     )  # fmt: skip
     head = (name, "Made", "Of liquid", "Bottled", "Used", "Lost", "Left")
-    return Grid(head, rows, (4, *[1.7] * 6), right=frozenset(range(1, 7)))
+    yield Grid(head, rows, (4, *[1.7] * 6), right=frozenset(range(1, 7)))
+    kinds = (
+        (key, year_words.in_store(f, said), year_words.filled(f, said), year_words.used(f, said),
+         year_words.gone(f, said))
+        for key, f in lines
+    )  # fmt: skip
+    kinds_seen = tuple(row for row in kinds if any(row[1:]))
+    if kinds_seen:
+        yield Grid((name, "Herb", "Filled", "Used", "Lost"), kinds_seen, (2.4, 3, 3.2, 3.2, 3))
 
 
 def _volume(volume_ml: float, said: Wording) -> str:
