@@ -258,6 +258,22 @@ def test_jar_strength_counts_top_ups():
     assert found(two, "ethanol") == pytest.approx(found(one, "ethanol"))
 
 
+def test_the_ratio_counts_the_herb_of_a_tincture_poured_on():
+    """The Forager's Path, School of Botanical Studies, "Double maceration", worked example: an
+    ounce in 10 fl oz is 1:10; that tincture on a further ounce counts as 1:5."""
+    ounce, ten_fl_oz = 28.349523125, 10 * 29.5735295625
+    herbs, poured = [{"mass": ounce}], {"volume": ten_fl_oz, "strength": 40.0}
+    once = reckon("jar-strength", herbs=herbs, pours=[poured])
+    twice = reckon("jar-strength", herbs=herbs, pours=[poured | {"herb": ounce}])
+    assert (ten_fl_oz / ounce, found(once, "ratio")) == (
+        pytest.approx(10.43, abs=0.01), pytest.approx(ten_fl_oz / ounce),
+    )  # fmt: skip
+    assert found(twice, "ratio") == pytest.approx(ten_fl_oz / ounce / 2)
+    assert any("as its label does" in said.plain() for said in twice.assumptions)
+    assert not any("as its label does" in said.plain() for said in once.assumptions)
+    assert found(twice, "strength") == found(once, "strength")
+
+
 def test_jar_strength_warns_when_it_will_not_keep():
     pours = [{"volume": 500.0, "strength": 15.0}]
     outcome = reckon("jar-strength", herbs=[{"mass": 100.0}], pours=pours)

@@ -57,7 +57,8 @@ def _jar_strength(given: Given) -> Outcome:
     volumes = volumes_of(pours, jar, jar.plant_water_g)
     ethanol, _ = ethanol_of(pours)
     keeping, warnings = verdict(jar.keeping, jar.keeping_sentence)
-    n = ratio_n(charges, sum(pour.volume_ml for pour in pours))
+    carried = [Charge(mass) for row in given.rows("pours") if (mass := row.maybe("herb"))]
+    n = ratio_n([*charges, *carried], sum(pour.volume_ml for pour in pours))
     capacity_ml = given.maybe("jar")
     fit = fit_in_jar(charges, pours, capacity_ml) if capacity_ml else None
     if jar.is_partial:
@@ -83,11 +84,17 @@ def _jar_strength(given: Given) -> Outcome:
             say("The herbs bring {0} of water.", grams(jar.plant_water_g)),
             *liquid_working(pours, jar, jar.plant_water_g),
         ),
-        assumptions=(PLANT_WATER_JOINS, *_usual_water(given)),
+        assumptions=(PLANT_WATER_JOINS, *_usual_water(given), *([CARRIED] if carried else [])),
         sources=(sources.MASS_BALANCE, sources.SR28, KEEPING_SOURCE, SHELF_LIFE_SOURCE),
         cautions=(cautions.NO_HYDROMETER, cautions.HEALTH),
         warnings=(*warnings, *swelling(jar), *fit_warnings(fit)),
     )
+
+
+CARRIED = say(
+    "The ratio counts the herb of a tincture that was poured on as its label does: this herb and "
+    "that of the tincture to all that was poured."
+)
 
 
 def _charge_row(row: Given) -> Charge:
@@ -126,6 +133,14 @@ JAR_STRENGTH = Calculator(
                 Field("volume", "Volume", Kind.VOLUME, 500.0, "Enter top-ups as pours too."),
                 Field("strength", "Strength", Kind.STRENGTH, 40.0, "0 for water."),
                 Field("temperature", "At", Kind.TEMPERATURE, 20.0, "When it was measured."),
+                Field(
+                    "herb",
+                    "Herb in it",
+                    Kind.MASS,
+                    None,
+                    "Of a tincture. Blank: none.",
+                    required=False,
+                ),
             ),
         ),
         JAR_SIZE,

@@ -268,9 +268,10 @@ def _all_of_jar(_: Keeper, jar: JarView) -> Values:
         for charge in jar.charges
     ]
     pours: list[Row] = [
-        {"volume": pour.volume_ml, "strength": pour.strength_abv, "temperature": 20.0}
+        {"volume": pour.volume_ml, "strength": pour.strength_abv, "temperature": 20.0,
+         "herb": pour.herb_g or None}
         for pour in jar.pours
-    ]
+    ]  # fmt: skip
     return {"herbs": herbs, "pours": pours, "jar": jar.capacity_ml}
 
 
