@@ -1,9 +1,8 @@
 """`fill` and `top-up`."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from typing import Any, NamedTuple
+from typing import Any
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import (
@@ -22,16 +21,14 @@ from stillroom.cli.form import (
 from stillroom.cli.found import jar_of, shelf_of
 from stillroom.cli.jars import herb_words, jars_json
 from stillroom.cli.output import put, put_json
-from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
+from stillroom.cli.pours import POUR, pour_draft
+from stillroom.errors import NeedsConfirmation
 from stillroom.keeping.cards import JarCard
-from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
-from stillroom.keeping.cupboard.liquids import LiquidView, liquids
+from stillroom.keeping.cupboard.cupboard import shelf_rows
 from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.taking import charge_of_lot
-from stillroom.keeping.cupboard.twins import spirit_words
-from stillroom.keeping.cupboard_views import SpiritView
-from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft, PourDraft
+from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft
 from stillroom.keeping.jars.filling import fill_question, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
 from stillroom.keeping.jars.jar_view import jar_view
@@ -39,136 +36,14 @@ from stillroom.keeping.jars.marc import held_back, pour_again
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
-from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import Outlook
 from stillroom.keeping.wording import Wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
-from stillroom.reckoning.kinds import Figure, Kind
+from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.marc import ANOTHER_POUR, SIMMER_MARC
 from stillroom.reckoning.states import LiquidKind
-
-
-class NamedLiquid(NamedTuple):
-    """Which liquid: a spirit of the cupboard, or another one by its kind."""
-
-    kind: LiquidKind
-    spirit: SpiritView | None = None
-    strength_abv: float | None = None
-    liquid_id: int | None = None
-    bottle_id: int | None = None
-    """Of a tincture: its bottle, or else the batch that waits to be bottled."""
-    source_id: int | None = None
-    density_g_per_ml: float | None = None
-    """Of a liquid that may be weighed."""
-
-
-POURED_AS_SUCH = (LiquidKind.SPIRIT, LiquidKind.WATER, LiquidKind.DECOCTION)
-
-
-def _tincture(call: Call, text: str) -> NamedLiquid | None:
-    """A bottle, or what waits of a batch, by its code."""
-    try:
-        found = find_code(call.keeper, text)
-    except Refused:
-        return None
-    if found.tincture_id is None:
-        raise NotUnderstood(f"jar {found.code} hasn't been strained.")
-    source_id = None if found.bottle_id else found.tincture_id
-    return NamedLiquid(LiquidKind.TINCTURE, bottle_id=found.bottle_id, source_id=source_id)
-
-
-def _liquid(call: Call, text: str) -> NamedLiquid:
-    """A spirit by name, words on screen or number; water, decoction, a strength, or a code."""
-    wanted = " ".join(text.split()).casefold()
-    if wanted in POURED_AS_SUCH:
-        return NamedLiquid(LiquidKind(wanted))
-    cupboard = spirits(call.keeper)
-    if spirit := _spirit(call, wanted, cupboard):
-        return NamedLiquid(LiquidKind.SPIRIT, spirit)
-    if liquid := _other_liquid(call.keeper, wanted):
-        return NamedLiquid(
-            LiquidKind.LIQUID,
-            liquid_id=liquid.liquid_id,
-            density_g_per_ml=liquid.density_g_per_ml,
-        )
-    if tincture := _tincture(call, text):
-        return tincture
-    try:
-        return NamedLiquid(LiquidKind.SPIRIT, None, call.wording.read(Kind.STRENGTH, text))
-    except NotUnderstood as error:
-        names = dict.fromkeys(s.name for s in cupboard)
-        raise NotUnderstood(
-            f"there is no {text.strip()} in the cupboard. Write {', '.join(names)}, water, "
-            "decoction, the strength of another spirit, such as 40%, or the code of a tincture."
-        ) from error
-
-
-def _other_liquid(keeper: Keeper, wanted: str) -> LiquidView | None:
-    """The liquid of the cupboard with this name or code."""
-    meant = [
-        each for each in liquids(keeper) if wanted in (each.name.casefold(), each.code.casefold())
-    ]
-    meant = [each for each in meant if each.left_ml is None or each.left_ml > 0] or meant
-    if len(meant) > 1:
-        raise NotUnderstood("the cupboard has more than one of that name. Write its code.")
-    return meant[0] if meant else None
-
-
-def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritView | None:
-    said = {s.spirit_id: spirit_words(s, cupboard, call.wording) for s in cupboard}
-    known = [
-        s for s in cupboard
-        if wanted
-        in (
-            s.name.casefold(),
-            said[s.spirit_id].casefold(),
-            f"number {s.spirit_id}",
-            s.code.casefold() or None,
-        )
-    ]  # fmt: skip
-    known = [s for s in known if s.left_ml is None or s.left_ml > 0] or known
-    if len(known) > 1:
-        ways = ", ".join(f"number {s.spirit_id} ({said[s.spirit_id]})" for s in known)
-        raise NotUnderstood(f"the cupboard has more than one of that name. Write {ways}.")
-    return known[0] if known else None
-
-
-def _strength_is_asked(row: Values) -> bool:
-    poured: NamedLiquid | None = row.get("liquid")
-    return poured is None or (
-        poured.kind is LiquidKind.SPIRIT and not poured.spirit and poured.strength_abv is None
-    )
-
-
-def _volume_or_weight(call: Call, text: str) -> Figure | float:
-    """A volume; a weight as such until it is known what of."""
-    figure = call.wording.read_volume_or_mass(text)
-    return figure if figure.kind is Kind.MASS else figure.value
-
-
-def _volume_ml(row: Values, poured: NamedLiquid) -> float:
-    volume: Figure | float = row["volume"]
-    if not isinstance(volume, Figure):
-        return volume
-    if poured.density_g_per_ml is None:
-        raise Refused("volume: That is a weight, or oz for fl oz: this liquid needs a volume.")
-    return volume.value / poured.density_g_per_ml
-
-
-POUR = (
-    FormField("volume", "Volume", _volume_or_weight, is_required=True),
-    FormField(
-        "liquid", "Liquid", _liquid,
-        "a spirit or liquid by its name, spirit, water, decoction, or a tincture by its code",
-        is_required=True,
-    ),
-    FormField(
-        "strength", "Strength", amount(Kind.STRENGTH), "of a spirit that isn't in the cupboard",
-        is_required=True, is_asked=_strength_is_asked,
-    ),
-)  # fmt: skip
 
 
 def _names_no_lot(row: Values) -> bool:
@@ -217,29 +92,6 @@ FILL = (
     yes_or_no("simmered", "Simmered first", hint="blank: no"),
     FormField("note", "Note"),
 )
-
-
-def pour_draft(row: Values) -> PourDraft:
-    """A liquid as read; Refused where a strength is missing, or given where it is known."""
-    poured: NamedLiquid = row["liquid"]
-    strength, volume_ml = row.get("strength"), _volume_ml(row, poured)
-    if strength is not None and not _strength_is_asked(row):
-        raise Refused("strength: leave it out: it is known from the liquid.")
-    if poured.spirit:
-        return PourDraft(
-            LiquidKind.SPIRIT, volume_ml, poured.spirit.strength_abv, poured.spirit.spirit_id
-        )
-    if poured.kind is not LiquidKind.SPIRIT:
-        return PourDraft(
-            poured.kind,
-            volume_ml,
-            liquid_id=poured.liquid_id,
-            bottle_id=poured.bottle_id,
-            source_id=poured.source_id,
-        )
-    abv = poured.strength_abv if strength is None else strength
-    assert abv is not None, "a row without it was refused"
-    return PourDraft(LiquidKind.SPIRIT, volume_ml, abv)
 
 
 def _charge(row: Values) -> ChargeDraft:
