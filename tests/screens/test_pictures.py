@@ -4,8 +4,11 @@ import re
 import subprocess
 import sys
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from stillroom.clock import SetClock
 from stillroom.keeping.correcting.correct import correct
@@ -79,6 +82,34 @@ def test_the_chosen_mark_shows_and_its_own_levels_go_with_it() -> None:
     words = legend(picture, chosen)
     assert "two" in words
     assert "one" not in words
+
+
+@given(low=st.floats(0, 900), span=st.floats(0.2, 5000), rows=st.integers(5, 60))
+def test_the_scale_has_round_figures_at_the_height_of_their_values(
+    low: float, span: float, rows: int
+) -> None:
+    """Each is a multiple of 1, 2 or 5 times a power of ten, four rows or more from the next."""
+    points = (Point(DAY, low), Point(DAY + timedelta(90), low + span))
+    text = plot(Picture("", "", (Series("a", points),)), 80, rows + 3, None, "{:.10g}".format)
+    shown = [
+        (y, float(t)) for y, row in enumerate(text.split("\n")[:-2]) if (t := row[:10].strip())
+    ]
+    gaps = {round(b - a, 9) for (_, b), (_, a) in pairwise(shown)}
+    assert all(f"{gap:.0e}"[0] in "125" for gap in gaps)
+    assert all(b - a >= 4 for (a, _), (b, _) in pairwise(shown))
+    marks = [y for y, row in enumerate(text.split("\n")) if "●" in row]
+    top, bottom = marks[0], marks[-1]
+    for y, value in shown:
+        if top < bottom:
+            at = top + (low + span - value) / span * (bottom - top)
+            assert abs(at - y) <= 1.5, (value, at, y)
+
+
+def test_the_last_month_is_left_out_where_only_a_part_of_it_fits() -> None:
+    for width in range(40, 120):
+        months = plot(YIELDS, width, 12, None, "{:.4g}".format).split("\n")[-1]
+        assert re.fullmatch(r"[ |]*([A-Z][a-z]{2} \d\d[ |]*)+", months), months
+        assert len(months) <= width
 
 
 def test_bars_and_lines_reach_what_they_are_of() -> None:

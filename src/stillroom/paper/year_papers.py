@@ -127,7 +127,9 @@ def _grids(name: str, lines: Sequence[tuple[str, PeriodFigures]], said: Wording)
     )  # fmt: skip
     kinds_seen = tuple(row for row in kinds if any(row[1:]))
     if kinds_seen:
-        yield Grid((name, "Herb", "Filled", "Used", "Lost"), kinds_seen, (2.4, 3, 3.2, 3.2, 3))
+        yield Grid(
+            (name, "Herb store", "Filled", "Used", "Lost"), kinds_seen, (2.4, 3, 3.2, 3.2, 3)
+        )
 
 
 def _volume(volume_ml: float, said: Wording) -> str:

@@ -4,9 +4,11 @@ Every value is a character of its own in a cell, so that consoles without Braill
 differ in shape and not only in colour.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import ceil, floor, log10
 from typing import Any
 
 from stillroom.dates import month_name
@@ -19,6 +21,10 @@ BELOW = 3
 LEAST = 16, 5
 """Columns and rows below which nothing can be read."""
 _BRAILLE_BLANK = "\u2800"
+_ROWS_BETWEEN = 4
+_SLACK = 1e-9
+"""Of a step: what arithmetic of floats may miss."""
+_MONTH = re.compile(r"\S+ \d\d")
 
 
 @dataclass(frozen=True)
@@ -78,14 +84,40 @@ def plot(
     figure.register_label_formatter(float, _scale(number))
     figure.register_label_formatter(int, _scale(number))
     figure.x_ticks_fkt = lambda day, _: _month_of(day)
+    step = round_step((high - low) / rows)
+    figure.y_ticks_fkt = lambda at, above: _tick(at, above, step, number)
     marks = marks_for(is_plain=is_plain)
     grid = _PlotCells(left, right, columns, low, high, rows)
     for xs, ys, mark in _strokes(picture, levels, grid, marks, chosen):
         figure.scatter(xs, ys, marker=mark)
     lines = str(figure.show(legend=False)).replace(_BRAILLE_BLANK, " ").split("\n")
     # Without the arrows and the names of the axes, which the title and the legend say.
-    drawn = [line.partition("->")[0][:width].rstrip() for line in lines[1:]]
-    return "\n".join(drawn)
+    *drawn, days_line = [line.partition("->")[0].rstrip() for line in lines[1:]]
+    return "\n".join([*(line[:width].rstrip() for line in drawn), _uncut(days_line, width)])
+
+
+def round_step(row: float) -> float:
+    """Returns how far apart the figures of a scale are, one row being this high: 1, 2 or 5 times a
+    power of ten, and at least four rows.
+
+    >>> round_step(0.94), round_step(74.6), round_step(0.02)
+    (5.0, 500.0, 0.1)
+    """
+    least = _ROWS_BETWEEN * row
+    power = 10.0 ** floor(log10(least))
+    return next(n * power for n in (1.0, 2.0, 5.0, 10.0) if n * power >= least * (1 - _SLACK))
+
+
+def _tick(at: float, above: float, step: float, number: Callable[[float], str]) -> str:
+    """The round figure that a row holds, or a blank."""
+    tick = ceil(at / step - _SLACK) * step
+    return number(tick + 0.0) if tick < above - _SLACK * step else ""
+
+
+def _uncut(line: str, width: int) -> str:
+    """The line of months without the last one, where only a part of it fits."""
+    ends = [found.end() for found in _MONTH.finditer(line) if found.end() <= width]
+    return line[: ends[-1]] if ends else line[:width]
 
 
 def legend(picture: Picture, chosen: Point | None, *, is_plain: bool = False) -> str:

@@ -161,7 +161,7 @@ class YearPage(PartsPage[YearPart]):
             self.open_over(
                 PicturePage(
                     self.keeper,
-                    self._behind.period,
+                    self._behind.period_in_brief,
                     lambda: [made_and_used(entries(self.keeper), since, until, self.wording)],
                 )
             )

@@ -58,15 +58,15 @@ class AheadPart(YearPart):
 
     title = "Ahead"
     columns: tuple[Column, ...] = (
-        Column("Tincture", share=3),
-        Column("Part", share=2, from_width=_ROOMY),
+        Column("Tincture", share=1),
+        Column("Part", share=1, from_width=_ROOMY),
         Column("In stock", 9, is_right=True),
         Column("Steeping", 9, is_right=True, from_width=_ROOMY),
         Column("Use/month", 9, is_right=True),
-        Column("Lasts until", 11, is_right=True),
+        Column("Lasts until", 12, is_right=True),
         Column("Make", 8, is_right=True),
         Column("Herb", 8, is_right=True),
-        Column("Fill by", 11, is_right=True, from_width=_ROOMY),
+        Column("Fill by", 12, is_right=True, from_width=_ROOMY),
         Column("Twelve months ahead", 48, from_width=_STRIP),
     )
     none = (
@@ -194,6 +194,14 @@ class BehindPart(YearPart):
         said = self.page.wording
         return f"{said.day(self.since)} to {said.day(self.until)}"
 
+    @property
+    def period_in_brief(self) -> str:
+        """The year alone, where it is all of it or this one so far."""
+        first, last = date(self.since.year, 1, 1), date(self.since.year, 12, 31)
+        if self.since == first and self.until in (last, self.keeper.today):
+            return f"{self.since.year}"
+        return self.period
+
     def lines(self, matches: Callable[..., bool]) -> Sequence[Sums | CostLine | Heading]:
         view = self._view = year_view(self.keeper, self.since, self.until)
         if view.total.is_empty:
@@ -304,12 +312,12 @@ class LearningPart(YearPart):
     title = "Learning"
     columns = (
         Column("Herb", share=2),
-        Column("Strained", share=2),
-        Column("Times", 5, is_right=True),
+        Column("Strained", share=3),
+        Column("Times", 5, is_right=True, from_width=_ROOMY),
         Column("Last", 7, is_right=True),
         Column("Mean", 7, is_right=True),
-        Column("Held back", 11, is_right=True),
-        Column("Published", 10, is_right=True, from_width=_ROOMY),
+        Column("Held back", 12, is_right=True),
+        Column("Published", 12, is_right=True, from_width=_ROOMY),
         Column("Next", 23, is_right=True, from_width=_ROOMY),
     )
     none = "There are no strainings yet. Once a jar is strained, this shows what its herb gave."
@@ -336,7 +344,7 @@ class LearningPart(YearPart):
             Cell(said.percent(row.mean_percent) if row.mean_percent is not None else ""),
             Cell(self._held(own) if own is not None else "not weighed"),
             Cell(self._held(row.published.mean)),
-            Cell(f"{self._held(learned.low)} to {self._held(learned.high)}"),
+            Cell(f"{self._held(learned.low).partition(' ')[0]} to {self._held(learned.high)}"),
         )
 
     def _held(self, ml_per_g: float) -> str:

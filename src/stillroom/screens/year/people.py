@@ -25,7 +25,7 @@ class PeoplePart(YearPart):
         Column("Name", share=2),
         Column("Got", 9, is_right=True),
         Column("Times", 6, is_right=True),
-        Column("Last", 11, is_right=True),
+        Column("Last", 12, is_right=True),
         Column("What", share=3),
     )
     none = (
