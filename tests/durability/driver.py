@@ -678,10 +678,8 @@ def save_settings(d: Driver) -> None:
 
 def merge(d: Driver) -> None:
     """Make one with this a shelf whose every code is taken here: its own, of other herbs."""
-    ((jars_here, old_codes),) = d.keeper.rows(
-        "SELECT count(*), (SELECT count(*) FROM code_alias) FROM jar"
-    )
-    if old_codes or not 0 < jars_here < MOST_MERGED:
+    ((jars_here,),) = d.keeper.rows("SELECT count(*) FROM jar")
+    if not 0 < jars_here < MOST_MERGED:
         raise LookupError("a shelf that is made one with its like grows too fast")
     with TemporaryDirectory(prefix="stillroom-") as place:
         folder = Path(place) / d.pick("ada", "Øystein's")

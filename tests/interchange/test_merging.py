@@ -106,6 +106,27 @@ def test_every_code_of_both_finds_its_thing_and_a_double_one_lists_the_two(
     assert {label.code for label in labels} == {row.code for row in bottles}
 
 
+def test_batches_of_one_code_need_not_have_as_many_bottles(
+    new_shelf: NewShelf, tmp_path: Path
+) -> None:
+    other = new_shelf("ada")
+    live(other, "Mullein")
+    export_folder(other, tmp_path / "ada")
+    own = new_shelf("bea")
+    made = strained(
+        own,
+        filled(own, [ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 50)], spirit(250), days=0),
+        200,
+    )
+    bottled(own, made, *[BottleDraft(50, 50)] * 3)
+    report = merge_folder(own, tmp_path / "ada", renumber=True)
+    assert report.is_done
+    assert "26-001.3 is 26-002.3 here." in report.assumed
+    assert herb_of(own, "26-001.3") == "Sage"
+    with pytest.raises(AmbiguousCode):
+        find_code(own, "26-001.2")
+
+
 def test_a_merge_is_one_act_and_what_both_have_stays_as_it_is_here(
     both: tuple[Keeper, Path],
 ) -> None:

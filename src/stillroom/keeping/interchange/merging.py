@@ -15,7 +15,7 @@ from stillroom.keeping.interchange.columns import FileColumn, FileTable
 from stillroom.keeping.interchange.lines import MOST_BYTES
 from stillroom.keeping.interchange.reading import FolderReading, TakenBack
 from stillroom.keeping.interchange.report import BadLine, ImportReport, row_ranges
-from stillroom.keeping.interchange.tables import OLDER_TABLES, SETTINGS, TABLES
+from stillroom.keeping.interchange.tables import CODE_ALIASES, OLDER_TABLES, SETTINGS, TABLES
 from stillroom.keeping.interchange.writing import MANIFEST
 from stillroom.keeping.keeper import Keeper
 from stillroom.quantities import how_many
@@ -39,19 +39,19 @@ def merge_folder(
     stays as it is here, and so do the settings. With a bad line or in a dry run nothing is changed.
     """
     files = _read(folder)
-    clashing = _clashing(keeper, files)
+    aliases = "SELECT code, new_code FROM code_alias WHERE shelf = ?"
+    known = dict(keeper.rows(aliases, folder.name))
+    ours_clash, theirs_clash = _clashing(keeper, files, known)
+    clashing = list(dict.fromkeys([*theirs_clash, *ours_clash]))
     if clashing and not renumber:
         shown = ", ".join(clashing[:10]) + (" and more" if len(clashing) > 10 else "")
         said = (
-            f"Both shelves have {how_many(len(clashing), 'code')}: {shown}. "
+            f"Both shelves have or had {how_many(len(clashing), 'code')}: {shown}. "
             "Add --renumber to give each a new one."
         )
         return ImportReport(bad=(BadLine(folder.name, None, "", said),), dry_run=dry_run)
     here = keeper.path.stem
-    ours, theirs = _new_codes(keeper, files, clashing)
-    aliases = "SELECT code, new_code FROM code_alias WHERE shelf = ?"
-    known = dict(keeper.rows(aliases, folder.name))
-    theirs = {**theirs, **known}
+    ours, theirs = _new_codes(keeper, files, ours_clash, theirs_clash, known)
     formulas = {
         name: f"{name} ({folder.name})" for (name,) in keeper.rows("SELECT name FROM formula")
     }
@@ -65,7 +65,7 @@ def merge_folder(
                 reading.run()
                 for codes, shelf in ((ours, here), (theirs, folder.name)):
                     for old, new in codes.items():
-                        if new not in known.values():
+                        if codes is ours or old not in known:
                             CodeAlias.insert(code=old, new_code=new, shelf=shelf).execute()
                 if reading.bad or dry_run:
                     raise TakenBack
@@ -76,7 +76,9 @@ def merge_folder(
         finally:
             keeper.forget_settings()
     renumbered = [
-        f"{old} is {ours[old]} here and {theirs[old]} from {folder.name}." for old in ours
+        f"{old} is {' and '.join(now)}."
+        for old in dict.fromkeys([*ours, *(code for code in theirs if code not in known)])
+        if (now := _now(old, ours, theirs, folder.name))
     ]
     kept = [
         f"Kept as it is here: {file}, {'line' if len(lines) == 1 else 'lines'} {row_ranges(lines)}."
@@ -123,18 +125,41 @@ def _own(keeper: Keeper, record: str) -> list[str]:
     return [code for (code,) in keeper.rows(f"SELECT code FROM {record}")]
 
 
-def _clashing(keeper: Keeper, files: dict[str, Rows]) -> list[str]:
-    """Codes of batches, lots and bottles that both shelves have, for different things."""
+def _now(old: str, ours: dict[str, str], theirs: dict[str, str], other: str) -> list[str]:
+    """What a code has become, on either shelf that had it."""
+    here = [f"{ours[old]} here"] if old in ours else []
+    return here + ([f"{theirs[old]} from {other}"] if old in theirs else [])
+
+
+def _clashing(
+    keeper: Keeper, files: dict[str, Rows], known: dict[str, str]
+) -> tuple[list[str], list[str]]:
+    """Codes of batches, lots and bottles, ours and theirs, that mean something else there too.
+
+    A code that one shelf has now and the other had before it was merged is one of them; those that
+    came from the other shelf before, `known` with their new code, are not.
+    """
     same = _same_jars(keeper, files)
-    found: dict[str, None] = {}
+    old_here = {code for (code,) in keeper.rows("SELECT code FROM code_alias")}
+    old_there = set(_column(files.get("code_aliases", []), "code"))
+    ours: dict[str, None] = {}
+    theirs: dict[str, None] = {}
     for records in (("jar", "tincture"), ("herb_lot",), ("bottle",)):
         own = {code for record in records for code in _own(keeper, record)}
-        theirs = [code for record in records for code in _theirs(files, record)]
-        for code in theirs:
+        come = dict.fromkeys(code for record in records for code in _theirs(files, record))
+        for code in come:
             is_same = any(code == jar or code.startswith(f"{jar}.") for jar in same)
-            if code in own and not is_same:
-                found[code] = None
-    return list(found)
+            if is_same or code in known or code.rpartition(".")[0] in known:
+                continue
+            if code in own:
+                ours[code] = None
+            if code in own or code in old_here:
+                theirs[code] = None
+        came_before = set(known.values())
+        for code in sorted(own & old_there - came_before):
+            if not any(code == jar or code.startswith(f"{jar}.") for jar in same):
+                ours[code] = None
+    return list(ours), list(theirs)
 
 
 def _same_jars(keeper: Keeper, files: dict[str, Rows]) -> set[str]:
@@ -155,25 +180,31 @@ def _same_jars(keeper: Keeper, files: dict[str, Rows]) -> set[str]:
 
 
 def _new_codes(
-    keeper: Keeper, files: dict[str, Rows], clashing: Iterable[str]
+    keeper: Keeper,
+    files: dict[str, Rows],
+    ours_clash: Iterable[str],
+    theirs_clash: Iterable[str],
+    known: dict[str, str],
 ) -> tuple[dict[str, str], dict[str, str]]:
     """New codes of what is here, and of what comes, by the old; a bottle's follows its batch's."""
     taken = {code for record in _CODED for code in (*_own(keeper, record), *_theirs(files, record))}
+    taken |= {code for (code,) in keeper.rows("SELECT code FROM code_alias")}
+    taken |= set(_column(files.get("code_aliases", []), "code"))
     ours: dict[str, str] = {}
-    theirs: dict[str, str] = {}
-    all_bottles = {*_own(keeper, "bottle"), *_theirs(files, "bottle")}
-    for code in clashing:
-        if code in all_bottles:
-            continue
-        for codes, bottles in ((ours, _own(keeper, "bottle")), (theirs, _theirs(files, "bottle"))):
-            new = codes[code] = _next(keeper, code, taken)
+    theirs = dict(known)
+    sides = (
+        (ours, list(ours_clash), _own(keeper, "bottle")),
+        (theirs, list(theirs_clash), _theirs(files, "bottle")),
+    )
+    for of_bottles in (False, True):  # a batch first, whose bottles follow it
+        for codes, clashing, bottles in sides:
+            for code in clashing:
+                if (code in bottles) == of_bottles and code not in codes:
+                    codes[code] = _next(keeper, code, taken)
             for bottle in bottles:
-                if bottle.startswith(f"{code}."):
-                    codes[bottle] = new + bottle[len(code) :]
-    for code in clashing:
-        for codes in (ours, theirs):
-            if code not in codes:
-                codes[code] = _next(keeper, code, taken)
+                batch, dot, number = bottle.rpartition(".")
+                if dot and batch in codes:
+                    codes.setdefault(bottle, f"{codes[batch]}.{number}")
     return ours, theirs
 
 
@@ -192,6 +223,9 @@ def _rename(keeper: Keeper, codes: dict[str, str]) -> None:
     for record in _CODED:
         for old, new in codes.items():
             keeper.store.db.execute_sql(f"UPDATE {record} SET code = ? WHERE code = ?", (new, old))
+    for old, new in codes.items():
+        sql = "UPDATE code_alias SET new_code = ? WHERE new_code = ?"
+        keeper.store.db.execute_sql(sql, (new, old))
 
 
 def _write(
@@ -245,5 +279,7 @@ def _reworded(
     if column.name == "subject":
         code, space, rest = cell.partition(" ")
         return f"{codes.get(code, code)}{space}{rest}"
+    if table is CODE_ALIASES:  # the old code stays what it was
+        return codes.get(cell, cell) if column.name == "new_code" else cell
     is_code = column.name == "code" or (table.name, column.name) == ("print_log", "bottle")
     return codes.get(cell, cell) if is_code or (link and link not in _NAMED) else cell

@@ -1320,8 +1320,8 @@ CODE_ALIASES = FileTable(
         FileColumn("new_code", Text(48), "Code of what had it."),
         FileColumn("shelf", Text(), "Name of the shelf on which it had it."),
     ),
-    key=("new_code",),
-    known="new_code = :new_code",
+    key=("new_code", "code"),
+    known="new_code = :new_code AND code = :code",
     since=2,
 )
 

@@ -50,10 +50,11 @@ def find_code(keeper: Keeper, text: str) -> Found:
     wanted = text.strip().casefold()
     codes = keeper.rows(_CODES)
     heads = [row for row in codes if row[1] and _is_head(row[1].casefold(), wanted)]
-    if old := _old_codes(
-        keeper, wanted, longer_than=max((len(row[1]) for row in heads), default=0)
-    ):
+    now = max(heads, key=lambda row: len(row[1]), default=None)
+    if old := _old_codes(keeper, wanted, at_least=len(now[1]) if now else 0):
         by_code = {row[1]: row for row in codes}
+        if now and len(now[1]) == len(old[0][0]):
+            old.append((now[1], now[1], "now"))
         heads = [by_code[new] for _, new, _ in old if new in by_code]
         if len(heads) > 1:
             raise AmbiguousCode(_choices(keeper, old, heads))
@@ -68,16 +69,16 @@ class AmbiguousCode(Refused):
     """A code that two shelves had, each for something else, when they were joined."""
 
 
-def _old_codes(keeper: Keeper, wanted: str, longer_than: int) -> list[tuple[str, str, str]]:
+def _old_codes(keeper: Keeper, wanted: str, at_least: int) -> list[tuple[str, str, str]]:
     """What a text is the old code of: old code, new code and shelf, where it is that rather."""
     rows = keeper.rows("SELECT code, new_code, shelf FROM code_alias ORDER BY id")
     found = [row for row in rows if _is_head(row[0].casefold(), wanted)]
     longest = max((len(row[0]) for row in found), default=0)
-    return [row for row in found if len(row[0]) == longest > longer_than]
+    return [row for row in found if len(row[0]) == longest >= at_least]
 
 
 def _choices(keeper: Keeper, old: list[tuple[str, str, str]], heads: list[tuple[Any, ...]]) -> str:
-    """Both things that an old code may be, each with its shelf and its new code."""
+    """The things that an old code may be, each with its shelf and its new code."""
     names = {}
     for _, code, jar_id, tincture_id, _ in heads:
         rows = keeper.rows(
@@ -89,7 +90,8 @@ def _choices(keeper: Keeper, old: list[tuple[str, str, str]], heads: list[tuple[
         )
         names[code] = f" {rows[0][0]}" if rows else ""
     said = " or ".join(f"{new}{names[new]} ({shelf})" for _, new, shelf in old if new in names)
-    return f"{old[0][0]} was the code of two things: {said}. Use the new code."
+    count = {2: "two", 3: "three"}.get(len(names), str(len(names)))
+    return f"{old[0][0]} was the code of {count} things: {said}. Use the new code."
 
 
 def _is_head(code: str, text: str) -> bool:

@@ -940,8 +940,9 @@ CREATE TABLE gathering_window (
 CREATE TABLE code_alias (
     id       INTEGER PRIMARY KEY,
     code     TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 48 AND instr(code, char(0)) = 0),
-    new_code TEXT NOT NULL UNIQUE CHECK (length(new_code) BETWEEN 1 AND 48 AND instr(new_code, char(0)) = 0),
-    shelf    TEXT NOT NULL CHECK (length(trim(shelf)) BETWEEN 1 AND 200 AND instr(shelf, char(0)) = 0)
+    new_code TEXT NOT NULL CHECK (length(new_code) BETWEEN 1 AND 48 AND instr(new_code, char(0)) = 0),
+    shelf    TEXT NOT NULL CHECK (length(trim(shelf)) BETWEEN 1 AND 200 AND instr(shelf, char(0)) = 0),
+    UNIQUE (new_code, code)
 ) STRICT;
 CREATE INDEX code_alias_by_code ON code_alias (code);
 
