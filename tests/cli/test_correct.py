@@ -121,6 +121,34 @@ def test_what_cannot_be_meant_is_refused_with_a_reason(
     assert said in answer.err
 
 
+def test_a_jar_is_moved_to_another_lot_and_undo_moves_it_back(say: Say, sample: Path) -> None:
+    """80 g of sage in jar 26-011 were of the bag that was bought."""
+    facts = ("came=bought", "got=1 Sep 2026", "weight=200 g", "origin=The fair")
+    sage = ("herb=Sage", "part=leaf", "condition=dried", *facts)
+    assert say("lots", "add", *sage, "--shelf", sample).code == 0
+
+    def left() -> dict[str, float]:
+        lots = say("lots", "--json", "--shelf", sample).json
+        return {lot["code"]: lot["left_g"] for lot in lots if lot["herb"] == "Sage"}
+
+    def recalled(code: str) -> bool:
+        return "26-011" in say("recall", code, "--shelf", sample).out
+
+    before = left()
+    (new,) = before.keys() - {"H-26-006"}
+    assert say("correct", "26-011", f"lot={new}", "--shelf", sample).code == 0
+    assert left() == {"H-26-006": before["H-26-006"] + 80, new: 120}
+    assert (recalled("H-26-006"), recalled(new)) == (False, True)
+    assert "The fair" in say("trace", "26-011", "--shelf", sample).out
+    assert say("check", "--shelf", sample).code == 0
+    assert say("undo", "--shelf", sample).code == 0
+    assert left() == before
+    refused = say("correct", "26-014", "lot=H-26-002", "condition=fresh", "--shelf", sample)
+    assert refused.code == 2
+    assert "H-26-002 was used up on 9 Aug 2026, before the jar was filled" in refused.err
+    assert "Correct one of these days too: filled=… or H-26-002:used-up=…" in refused.err
+
+
 def test_an_unlikely_value_needs_a_yes(say: Say, sample: Path) -> None:
     answer = say("correct", "26-005", "yield=900 ml", "--shelf", sample)
     assert answer.code == 2

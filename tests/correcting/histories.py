@@ -2,11 +2,12 @@
 
     python -m tests.correcting.histories --histories 300 [--seed 1]
 
-Each history fills, tops up, shakes and strains four jars, bottles them, draws, counts, pours
-together, discards, and makes a blend and a blend of that blend. In its twin some facts are typed
-wrong, at least one of which reaches a blend; each is corrected some acts later, now and then with
-an undo and a redo between. At the end both shelves must hold the same, figure for figure; only
-ledger and journal differ, and what was shown on a day (the yield expected then).
+Each history fills, tops up, shakes and strains four jars, two of which may take from lots of herb,
+bottles them, draws, counts, pours together, discards, and makes a blend and a blend of that blend.
+In its twin some facts are typed wrong, at least one of which reaches a blend; each is corrected
+some acts later, now and then with an undo and a redo between. At the end both shelves must hold
+the same, figure for figure; only ledger and journal differ, and what was shown on a day (the yield
+expected then).
 """
 
 import argparse
@@ -36,12 +37,16 @@ from stillroom.keeping.correcting.correct import correct, plan_correction
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
 from stillroom.keeping.correcting.subjects import subject_of_tincture
 from stillroom.keeping.cupboard.cupboard import add_spirit, keep_bottle_size
+from stillroom.keeping.cupboard.lot_views import HerbLotView
+from stillroom.keeping.cupboard.lots import add_lot
+from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import (
     BlendDraft,
     BlendPartDraft,
     BottleDraft,
     BottlingDraft,
     ChargeDraft,
+    HerbLotDraft,
     JarDraft,
     PourDraft,
     SpiritDraft,
@@ -53,7 +58,7 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import redo, undo
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import LiquidKind, MovementKind
+from stillroom.reckoning.states import HerbCame, LiquidKind, MovementKind
 from stillroom.reckoning.yields import Pressing
 from stillroom.records.store import Store
 
@@ -62,6 +67,9 @@ Story = dict[str, Any]
 """Every fact of a history by its name, such as `J1.weight`."""
 
 HERBS = ("Fennel", "Anise", "Calendula", "Yarrow", "Valerian", "Sage", "Thyme", "Elder")
+SHARED = "Rosemary"
+"""The herb of three lots, which two jars take from."""
+GATHERED, BOUGHT = HerbCame.GATHERED, HerbCame.BOUGHT
 JARS = range(4)
 BATCHES = range(3)
 SPARE = 3
@@ -126,6 +134,7 @@ def story(rng: random.Random) -> Story:
         "T4.bottles": [(100.0, 45.0, "Case")], "T4.bottled": 0, "T4.write_off": rng.random() < 0.5,
         "keep": rng.random() < 0.3,
     }  # fmt: skip
+    told["J0.lot"], told["J3.lot"] = rng.sample((None, 0, 1, 2), 2)
     return told
 
 
@@ -137,6 +146,7 @@ class World:
     clock: SetClock
     told: Story
     spirits: list[int] = field(default_factory=list)
+    lots: list[HerbLotView] = field(default_factory=list)
     jars: list[int] = field(default_factory=list)
     tinctures: dict[int, int] = field(default_factory=dict)
     movements: dict[str, list[int]] = field(default_factory=dict)
@@ -190,6 +200,12 @@ class World:
             )  # fmt: skip
             self.spirits.append(add_spirit(self.keeper, draft))
         keep_bottle_size(self.keeper, 100.0, 40)
+        for n, (water, came) in enumerate(((0.6, GATHERED), (0.75, GATHERED), (None, BOUGHT))):
+            self.lots.append(add_lot(self.keeper, HerbLotDraft(
+                SHARED, Part.LEAF, Condition.FRESH, came,
+                self.keeper.today - timedelta(days=40), f"bed {n}",
+                mass_g=100.0 + n, price=10.0 + n, water_fraction=water,
+            )))  # fmt: skip
 
     def fill(self, n: int) -> None:
         t = {key.partition(".")[2]: value for key, value in self.told.items()
@@ -205,6 +221,12 @@ class World:
         if t["second"]:
             name, mass = t["second"]
             charges.append(ChargeDraft(name, Part.LEAF, Condition.DRIED, mass))
+        if "lot" in t:
+            charges.append(
+                ChargeDraft(SHARED, Part.LEAF, Condition.FRESH, 15.0)
+                if t["lot"] is None
+                else charge_of_lot(self.lots[t["lot"]], 15.0)
+            )
         abv = t["abv"] or self.told[f"S{t['spirit']}.strength"]
         pours = [PourDraft(LiquidKind.SPIRIT, t["poured"], abv, self.spirits[t["spirit"]])]
         if t["water_ml"]:
@@ -415,6 +437,17 @@ def _jar_slips(told: Story, rng: random.Random, n: int, slip: Any) -> None:
             lambda w, k=key, t=text: (_jar(w, n), {k: t}),
             blend=reaches and key in ("part", "condition", "weight", "water", "simmered"),
         )
+    if f"{name}.lot" in told:
+        lot = told[f"{name}.lot"]
+        last = 3 if told[f"{name}.second"] else 2
+        slip(
+            "jar",
+            f"{name}.lot",
+            rng.choice([each for each in (None, 0, 1, 2) if each != lot]),
+            at,
+            lambda w: (_jar(w, n), {f"lot-{last}": "" if lot is None else w.lots[lot].code}),
+            blend=reaches,
+        )
     slip(
         "jar",
         f"{name}.gathered",
@@ -488,6 +521,7 @@ def _jar_slips(told: Story, rng: random.Random, n: int, slip: Any) -> None:
         )
     if told[f"{name}.second"]:
         herb, mass = told[f"{name}.second"]
+        added = 3 if f"{name}.lot" in told else 2
         slip(
             "forgotten herb",
             f"{name}.second",
@@ -495,7 +529,12 @@ def _jar_slips(told: Story, rng: random.Random, n: int, slip: Any) -> None:
             at,
             lambda w: (
                 _jar(w, n),
-                {"herb-2": herb, "part-2": "leaf", "condition-2": "dried", "weight-2": f"{mass} g"},
+                {
+                    f"herb-{added}": herb,
+                    f"part-{added}": "leaf",
+                    f"condition-{added}": "dried",
+                    f"weight-{added}": f"{mass} g",
+                },
             ),
             blend=reaches,
         )
@@ -867,9 +906,10 @@ _TABLES = {
     "jars": """SELECT code, simmered, filled_on, strain_on, shakes_per_day, capacity_ml, covered,
                       state, ended_on, note FROM jar""",
     "herbs in jars": """SELECT j.code, h.name, l.part, l.condition, l.mass_g, l.water_fraction,
-                               l.gathered_on, l.origin
+                               l.gathered_on, l.origin, o.code
                         FROM charge_line l JOIN jar j ON j.id = l.jar_id
-                        JOIN herb h ON h.id = l.herb_id""",
+                        JOIN herb h ON h.id = l.herb_id LEFT JOIN herb_lot o ON o.id = l.lot_id""",
+    "lots": """SELECT l.code, s.left_g FROM herb_lot l JOIN in_store s ON s.lot_id = l.id""",
     "pours": """SELECT j.code, p.kind, coalesce(s.name, ''), p.volume_ml, p.strength_abv,
                        p.poured_on
                 FROM pour p JOIN jar j ON j.id = p.jar_id

@@ -68,6 +68,8 @@ def another(keeper: Keeper, fact: Fact, rng: random.Random) -> str:
         return str(rng.choice([*keeper.rows("SELECT name FROM herb"), ("New name",)])[0])
     if fact.can_be_blank and rng.random() < 0.3:
         return ""
+    if fact.cell.column == "lot_id":
+        return str(rng.choice(keeper.rows("SELECT code FROM herb_lot"))[0])
     if fact.choices:
         return rng.choice(fact.choices)[0]
     if fact.kind is FactKind.DAY:

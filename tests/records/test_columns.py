@@ -360,7 +360,6 @@ NOT_CORRECTED = {
     "gathering_window.first_day": FORM_AGAIN,
     "gathering_window.last_day": FORM_AGAIN,
     "jar.shelf_id": Why("a jar is moved; where it was is no fact of its batch"),
-    "charge_line.lot_id": Why("a jar has the facts of its lot; another lot is not offered yet"),
     "straining.confirmed": Why("the answer to a question while it was strained"),
     "tincture.volume_ml": Why("follows from the yield"),
     "tincture.strength_abv": Why("follows from what was poured, or measured at straining"),

@@ -8,6 +8,7 @@ from stillroom.keeping.correcting import (
     bottle_changes,
     cupboard_changes,
     jar_changes,
+    line_lots,
     liquid_changes,
     lot_changes,
 )
@@ -31,6 +32,8 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
             jar_changes.agree(writer, row_id, columns)
         elif record == "jar":
             jar_changes.keep_days_in_order(writer, row_id, columns)
+        elif record == "charge_line":
+            line_lots.agree_with_lot(writer, row_id, columns)
         elif record == "spirit":
             cupboard_changes.correct_spirit(writer, row_id, columns, asked)
         elif record == "herb_lot":
@@ -70,7 +73,7 @@ def _take(writer: RowWriter, each: NewValue, asked: Sequence[NewValue]) -> None:
 _SPECIAL: dict[tuple[str, str], Callable[[RowWriter, int, Value], None]] = {
     ("jar", "filled_on"): jar_changes.jar_filled_on,
     ("charge_line", "herb_id"): jar_changes.herb,
-    ("charge_line", "part"): jar_changes.herb_part,
+    ("charge_line", "lot_id"): line_lots.line_lot,
     ("pour", "volume_ml"): jar_changes.pour_volume,
     ("pour", "spirit_id"): jar_changes.pour_spirit,
     ("pour", "liquid_id"): jar_changes.pour_liquid,

@@ -91,10 +91,13 @@ HERB_IN_JAR: tuple[FactColumn, ...] = (
         choices=YES_NO,
     ),
     FactColumn("mass_g", "weight", "Weight", FactKind.MASS, can_be_blank=True),
+    FactColumn("lot_id", "lot", "Lot", FactKind.CHOICE, can_be_blank=True),
     FactColumn("water_fraction", "water", "Water measured", FactKind.PERCENT, can_be_blank=True),
     FactColumn("gathered_on", "gathered", "Gathered on", FactKind.DAY, can_be_blank=True),
     FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
 )
+OF_LOTS = "lot_id"
+"""The column of a herb line that a marc doesn't offer: its herb is of the jar it was in first."""
 REMOVABLE_HERB = replace(HERB_IN_JAR[0], can_be_blank=True, hint=BLANK_REMOVES)
 POUR = (
     FactColumn("volume_ml", "volume", "Volume", FactKind.VOLUME, hint=REMOVES),

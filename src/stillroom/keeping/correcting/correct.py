@@ -17,6 +17,7 @@ from stillroom.keeping.correcting.fact_reader import show_value
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.judge import judge
 from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
+from stillroom.keeping.correcting.line_lots import short_when_filled
 from stillroom.keeping.correcting.lot_replay import lot_anchors, replay_lots
 from stillroom.keeping.correcting.questions import deadly, questions_about
 from stillroom.keeping.correcting.reached import lots_reached, matters, touched
@@ -174,7 +175,8 @@ def _change(
     let_losses_follow(keeper, act, reached)
     questions = [*deadly(keeper, asked), *questions_about(keeper, asked)]
 
-    found = [*writer.obstacles, *judge(keeper, subject, jars, reached)]
+    short = short_when_filled(keeper, asked)
+    found = [*writer.obstacles, *short, *judge(keeper, subject, jars, reached)]
     obstacles = [each for each in found if each not in known]
     now = picture(keeper, jars, downstream(keeper, shown_roots))
     act.title = f"Corrected {listed(titles)}"[:_LONGEST_TITLE]
@@ -294,7 +296,7 @@ def _in_words(asked: NewValue, change: Change) -> str:
 
 
 def _moved_to(keeper: Keeper, asked: NewValue) -> list[Subject]:
-    """The bottle or jar that an entry was moved to: it belongs to the history of both."""
+    """The bottle or jar that an entry was moved to, or both lots: it is in the history of each."""
     column, code = asked.fact.cell.column, str(asked.value).casefold()
     if column == "bottle_id":
         rows = keeper.rows("SELECT id FROM bottle WHERE lower(code) = ?", code)
@@ -302,6 +304,10 @@ def _moved_to(keeper: Keeper, asked: NewValue) -> list[Subject]:
     if column == "jar_id":
         rows = keeper.rows("SELECT id FROM jar WHERE lower(code) = ?", code)
         return [Subject(SubjectKind.JAR, row_id) for (row_id,) in rows]
+    if column == "lot_id":
+        sql = "SELECT id FROM herb_lot WHERE code IN (?, ?) ORDER BY id"
+        rows = keeper.rows(sql, asked.fact.value or "", asked.value or "")
+        return [Subject(SubjectKind.LOT, row_id) for (row_id,) in rows]
     return []
 
 

@@ -63,6 +63,8 @@ class FactReader:
             choices = self._spirits()
         elif column.column == "liquid_id":
             choices = self._liquids()
+        elif column.column == "lot_id":
+            choices = self._lots(cell.row_id)
         is_more = cell.row_id is None
         return Fact(
             name=name,
@@ -105,6 +107,20 @@ class FactReader:
         )
         return tuple((str(liquid_id), name) for liquid_id, name in rows)
 
+    def _lots(self, line_id: int | None) -> tuple[tuple[str, str], ...]:
+        """The lots that a herb line can be of by its day, and the one it is recorded of.
+
+        Of a line that isn't there yet, all that are in store.
+        """
+        if line_id is None:
+            rows = self.keeper.rows(_ALL_LOTS)
+        else:
+            rows = self.keeper.rows(_LOTS_OF_LINE, line_id)
+        return tuple(
+            (code, f"{code} ({condition}, {self.said.day(day_or_none(got_on))})")
+            for code, condition, got_on in rows
+        )
+
     def ids(self, sql: str, row_id: int) -> list[int]:
         return [found for (found,) in self.keeper.rows(sql, row_id)]
 
@@ -115,7 +131,19 @@ _POINTERS = {
     "bottle_id": "SELECT code FROM bottle WHERE id = ?",
     "spirit_id": "SELECT id FROM spirit WHERE id = ?",
     "liquid_id": "SELECT id FROM liquid WHERE id = ?",
+    "lot_id": "SELECT code FROM herb_lot WHERE id = ?",
 }
+_LOTS_OF_LINE = """
+    SELECT l.code, l.condition, l.got_on FROM charge_line c JOIN jar j ON j.id = c.jar_id
+    JOIN herb_lot l ON l.id = c.lot_id OR (
+        l.herb_id = c.herb_id AND l.part = c.part AND l.got_on <= j.filled_on
+        AND coalesce(l.used_up_on >= j.filled_on, 1))
+    WHERE c.id = ? ORDER BY l.got_on DESC, l.id DESC
+"""
+_ALL_LOTS = """
+    SELECT code, condition, got_on FROM herb_lot WHERE used_up_on IS NULL
+    ORDER BY got_on DESC, id DESC
+"""
 
 
 def show_value(

@@ -16,6 +16,7 @@ from stillroom.keeping.correcting.columns import (
     LOSS,
     NONE_REMOVES,
     OF_GOES,
+    OF_LOTS,
     OUT,
     POUR,
     REMOVABLE_HERB,
@@ -72,10 +73,12 @@ def _jar_facts(read: FactReader, jar_id: int) -> Iterator[Fact]:
         hint="such as 3 Oct: 2",
     )
     herbs = read.ids("SELECT id FROM charge_line WHERE jar_id = ? ORDER BY id", jar_id)
+    is_marc = bool(read.ids("SELECT id FROM jar WHERE id = ? AND marc_of_id IS NOT NULL", jar_id))
     for number, row_id in enumerate([*herbs, None], start=1):
         suffix = f"-{number}" if number > 1 else ""
         group = f"Herb {number}" if number > 1 or len(herbs) > 1 else "Herb"
         of_herb = (REMOVABLE_HERB, *HERB_IN_JAR[1:]) if len(herbs) > 1 else HERB_IN_JAR
+        of_herb = tuple(each for each in of_herb if not (is_marc and each.column == OF_LOTS))
         yield from read.row("charge_line", row_id, of_herb, group=group, suffix=suffix)
     pours = read.ids("SELECT id FROM pour WHERE jar_id = ? ORDER BY id", jar_id)
     for number, row_id in enumerate([*pours, None], start=1):

@@ -8,6 +8,7 @@ from stillroom.keeping.bottles.bottling import next_bottle_code, take_empty, wri
 from stillroom.keeping.correcting.bottle_changes import bottle, refuse_circle
 from stillroom.keeping.correcting.jar_changes import agreed
 from stillroom.keeping.correcting.kinds import NewValue, SubjectKind
+from stillroom.keeping.correcting.line_lots import refuse_lot_of_added, take_from_lot
 from stillroom.keeping.correcting.rows import Row, RowWriter, need, stored
 from stillroom.keeping.cupboard.herb_names import herb_named
 from stillroom.keeping.drafts import BottleDraft
@@ -39,9 +40,11 @@ def add(w: RowWriter, group: str, facts: Sequence[NewValue]) -> None:
 
 
 def add_herb(w: RowWriter, jar_id: int, typed: Row, group: str) -> None:
+    take_from_lot(w, typed)
     need(typed, group, herb_id="herb", part="part", condition="condition")
     columns = typed | {"jar_id": jar_id, "herb_id": herb_named(typed["herb_id"])}
     columns["origin"] = columns.get("origin") or ""
+    refuse_lot_of_added(w, jar_id, columns)
     w.insert("charge_line", columns)
 
 

@@ -33,28 +33,6 @@ def herb(w: RowWriter, line_id: int, value: Value) -> None:
         w.rows.pop(("charge_line", line_id), None)
     else:
         w.set("charge_line", line_id, herb_id=herb_named(str(value)))
-        _leave_lot_of_another(w, line_id)
-
-
-def herb_part(w: RowWriter, line_id: int, value: Value) -> None:
-    """Correct which part of the plant it was."""
-    w.set("charge_line", line_id, part=stored(value))
-    _leave_lot_of_another(w, line_id)
-
-
-def _leave_lot_of_another(w: RowWriter, line_id: int) -> None:
-    """Herb that is of another herb or part than its lot wasn't taken from it."""
-    lot_id, herb_id, part = w.one(
-        "SELECT lot_id, herb_id, part FROM charge_line WHERE id = ?", line_id
-    )
-    if lot_id is None:
-        return
-    typed = w.rows["charge_line", line_id]
-    is_of_lot = w.one("SELECT herb_id, part FROM herb_lot WHERE id = ?", lot_id) == (
-        typed.get("herb_id", herb_id),
-        typed.get("part", part),
-    )
-    w.set("charge_line", line_id, lot_id=lot_id if is_of_lot else None)
 
 
 def pour_volume(w: RowWriter, pour_id: int, value: Value) -> None:

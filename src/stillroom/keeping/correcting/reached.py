@@ -80,6 +80,9 @@ def lots_reached(keeper: Keeper, asked: Sequence[NewValue]) -> list[int]:
         if each.subject.kind in (SubjectKind.LOT, SubjectKind.JAR):
             sql = _LOTS_OF_JAR if each.subject.kind is SubjectKind.JAR else _LOT_AND_ITS_SOURCE
             found |= dict.fromkeys(_ids(keeper, sql, each.subject.row_id))
+        if each.fact.cell.column == "lot_id" and each.value:
+            sql = "SELECT id FROM herb_lot WHERE code = ?"
+            found |= dict.fromkeys(_ids(keeper, sql, each.value))
     return list(found)
 
 

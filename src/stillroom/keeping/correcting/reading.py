@@ -13,6 +13,7 @@ from stillroom.keeping.correcting.columns import (
     USUAL,
 )
 from stillroom.keeping.correcting.kinds import Fact, FactKind, Value
+from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import wording
 from stillroom.keeping.words import clean_name, clean_note
@@ -43,6 +44,8 @@ def _read(keeper: Keeper, fact: Fact, text: str) -> Value:
         return _number(keeper, fact, text)
     if fact.kind is FactKind.DAY:
         return _day(keeper, fact, text)
+    if fact.cell.column == "lot_id":
+        return _lot(keeper, fact, text)
     if fact.kind in (FactKind.CHOICE, FactKind.YES_NO):
         return _choice(fact, text)
     if fact.cell.column == SHAKES_OF_DAYS:
@@ -85,6 +88,12 @@ _MAY_BE_ZERO = (
 )  # fmt: skip
 _LIMITS = {"origin": 2000, "density_source": 2000, "code": 40}
 """Most letters of a text, where that isn't 200."""
+
+
+def _lot(keeper: Keeper, fact: Fact, text: str) -> str:
+    """The code of a lot: any may be typed, and one that can't be is refused with the reason."""
+    labels = {label.casefold(): code for code, label in fact.choices}
+    return labels.get(text.casefold()) or herb_lot_of_code(keeper, text).code
 
 
 def _choice(fact: Fact, text: str) -> Value:
