@@ -123,7 +123,7 @@ def test_what_cannot_be_meant_is_refused_with_a_reason(
 
 def test_a_jar_is_moved_to_another_lot_and_undo_moves_it_back(say: Say, sample: Path) -> None:
     """80 g of sage in jar 26-011 were of the bag that was bought."""
-    facts = ("came=bought", "got=1 Sep 2026", "weight=200 g", "origin=The fair")
+    facts = ("came=bought", "day=1 Sep 2026", "weight=200 g", "origin=The fair")
     sage = ("herb=Sage", "part=leaf", "condition=dried", *facts)
     assert say("lots", "add", *sage, "--shelf", sample).code == 0
 

@@ -144,8 +144,8 @@ def test_the_journal_has_both_lots(keeper: Keeper, clock: SetClock) -> None:
     words = "Lot H-26-001 (fresh, 10 Nov 2026) → H-26-002 (fresh, 12 Nov 2026)"
     assert plan.effects  # less water in the herb makes the liquid in the jar stronger
     noted = keeper.rows(
-        """SELECT e.jar_id, e.lot_id, e.text, j.why FROM event e JOIN journal j ON j.id = e.journal_id
-           WHERE e.kind = 'corrected' ORDER BY e.id"""
+        """SELECT e.jar_id, e.lot_id, e.text, j.why FROM event e
+           JOIN journal j ON j.id = e.journal_id WHERE e.kind = 'corrected' ORDER BY e.id"""
     )
     why = "The bags stood side by side"
     first, second = lots[0].lot_id, lots[1].lot_id
