@@ -311,14 +311,14 @@ class LearningPart(YearPart):
 
     title = "Learning"
     columns = (
-        Column("Herb", share=2),
-        Column("Strained", share=3),
+        Column("Herb", share=5),
+        Column("Strained", share=8),
         Column("Times", 5, is_right=True, from_width=_ROOMY),
         Column("Last", 7, is_right=True),
         Column("Mean", 7, is_right=True),
-        Column("Held back", 12, is_right=True),
-        Column("Published", 12, is_right=True, from_width=_ROOMY),
-        Column("Next", 23, is_right=True, from_width=_ROOMY),
+        Column("Held back", 13, is_right=True),
+        Column("Published", 13, is_right=True, from_width=_ROOMY),
+        Column("Next", 22, is_right=True, from_width=_ROOMY),
     )
     none = "There are no strainings yet. Once a jar is strained, this shows what its herb gave."
 
