@@ -6,8 +6,8 @@ import pytest
 
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.cupboard.cupboard import add_spirit, change_spirit, spirits
-from stillroom.keeping.cupboard.liquids import add_liquid
-from stillroom.keeping.cupboard.twins import spirit_words
+from stillroom.keeping.cupboard.liquids import add_liquid, liquids
+from stillroom.keeping.cupboard.twins import liquid_words, spirit_words
 from stillroom.keeping.drafts import LiquidDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import wording
@@ -54,3 +54,13 @@ def test_a_code_is_of_one_thing_alone(keeper: Keeper) -> None:
     change_spirit(keeper, first, SpiritDraft("Vodka", 40, code="V1", lot="77"))
     (vodka,) = spirits(keeper)
     assert (vodka.code, vodka.lot, vodka.density_g_per_ml) == ("V1", "77", None)
+
+
+def test_two_lots_of_honey_are_told_apart_too(keeper: Keeper) -> None:
+    for name, lot, code in (("Honey", "H1", ""), ("honey", "H2", ""), ("Syrup", "S9", "S")):
+        kind = OtherLiquidKind.HONEY
+        add_liquid(keeper, LiquidDraft(name, kind, 1.42, lot=lot, code=code))
+    kept = liquids(keeper)
+    assert sorted(liquid_words(each, kept, wording(keeper)) for each in kept) == [
+        "Honey · H1", "Syrup", "honey · H2",
+    ]  # fmt: skip

@@ -10,6 +10,8 @@ from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.correcting.columns import NUMBERS, FactColumn
 from stillroom.keeping.correcting.kinds import NOT_THERE, Fact, FactKind, StoredAt, Value
+from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.twins import liquid_words
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.kinds import Kind
@@ -101,11 +103,8 @@ class FactReader:
         )
 
     def _liquids(self) -> tuple[tuple[str, str], ...]:
-        rows = self.keeper.rows(
-            """SELECT id, trim(name || ' ' || coalesce(code, '')) FROM liquid
-               ORDER BY bought_on IS NULL, bought_on DESC, id DESC"""
-        )
-        return tuple((str(liquid_id), name) for liquid_id, name in rows)
+        kept = liquids(self.keeper)
+        return tuple((str(e.liquid_id), liquid_words(e, kept, self.said)) for e in kept)
 
     def _lots(self, line_id: int | None) -> tuple[tuple[str, str], ...]:
         """The lots that a herb line can be of by its day, and the one it is recorded of.

@@ -20,6 +20,7 @@ from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.densities import weight_in_words
 from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
+from stillroom.keeping.cupboard.twins import liquid_mark
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, InputDraft, ToTake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
@@ -158,7 +159,10 @@ class BlendDialog(Dialog[TinctureView]):
         )
 
     def _liquid_field(self, liquid: LiquidView) -> "Entry[ToTake]":
-        left = "" if liquid.left_ml is None else f"{self.wording.volume(liquid.left_ml)} left, "
+        mark = "" if liquid.code else liquid_mark(liquid, self._liquids, self.wording)
+        left = f"{mark} · " if mark else ""
+        if liquid.left_ml is not None:
+            left += f"{self.wording.volume(liquid.left_ml)} left, "
         return Entry(
             f"{liquid.name} {liquid.code}".strip(),
             lambda text: volume_or_all(self.wording, text, liquid.density_g_per_ml),

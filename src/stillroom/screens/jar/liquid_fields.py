@@ -10,7 +10,7 @@ from stillroom.errors import NotUnderstood, StillroomError
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.densities import volume_or_weight, weight_in_words
 from stillroom.keeping.cupboard.liquids import LiquidView
-from stillroom.keeping.cupboard.twins import MARK, spirit_words
+from stillroom.keeping.cupboard.twins import MARK, liquid_words, spirit_words
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.tolerances import EMPTY_ML
@@ -93,9 +93,10 @@ class LiquidFields(Vertical):
         return volume_or_weight(self.wording, text, self.density_g_per_ml)
 
     def _options(self, cupboard: Sequence[SpiritView], said: Wording) -> list[tuple[str, str]]:
+        others = tuple(self.others.values())
         return [
             *((key, spirit_words(s, cupboard, said)) for key, s in self.cupboard.items()),
-            *((key, f"{each.name} {each.code}".strip()) for key, each in self.others.items()),
+            *((key, liquid_words(e, others, said)) for key, e in self.others.items()),
             *LIQUIDS,
         ]
 
