@@ -166,7 +166,7 @@ class BlendDialog(Dialog[TinctureView]):
         return Entry(
             f"{liquid.name} {liquid.code}".strip(),
             lambda text: volume_or_all(self.wording, text, liquid.density_g_per_ml),
-            hint=f"{left}volume or weight of {liquid.kind}",
+            hint=f"{left}or a weight" if left else f"volume or weight of {liquid.kind}",
             required=False,
             id=f"liquid-{liquid.liquid_id}",
         )

@@ -10,6 +10,7 @@ from stillroom.keeping.cupboard.liquids import (
     liquids,
     remove_liquid,
 )
+from stillroom.keeping.cupboard.twins import liquid_words
 from stillroom.reckoning.other_liquids import NO_CONTRACTION
 from stillroom.screens.buying.liquid import LiquidDialog
 from stillroom.screens.cupboard.part import BAR, CupboardTab, words_about
@@ -22,6 +23,7 @@ class LiquidsPart(CupboardTab[LiquidView]):
     """Glycerine, vinegar, honey and the like, with what is left of them."""
 
     title = "Liquids"
+    _kept: Sequence[LiquidView] = ()
     columns = (
         Column("Liquid"),
         Column("Kind", 10),
@@ -38,7 +40,8 @@ class LiquidsPart(CupboardTab[LiquidView]):
 
     def rows(self) -> Sequence[LiquidView]:
         """Newest purchase first."""
-        return liquids(self.keeper)
+        self._kept = liquids(self.keeper)
+        return self._kept
 
     def key(self, row: LiquidView) -> object:
         """Its id."""
@@ -53,7 +56,7 @@ class LiquidsPart(CupboardTab[LiquidView]):
             share = left_ml / row.bought_ml
             left = Cell(said.volume(left_ml), "strong")
         return (
-            Cell(f"{row.name} {row.code}".strip(), "strong"),
+            Cell(self._name(row), "strong"),
             Cell(row.kind),
             gauge(share, BAR),
             left,
@@ -61,6 +64,12 @@ class LiquidsPart(CupboardTab[LiquidView]):
             Cell(said.volume(row.bought_ml)),
             Cell(said.day(row.bought_on) if row.bought_on else ""),
         )
+
+    def _name(self, row: LiquidView) -> str:
+        """With its code, or with what tells it from others of its name."""
+        if row.code:
+            return f"{row.name} {row.code}"
+        return liquid_words(row, self._kept, self.page.wording)
 
     def words(self, row: LiquidView) -> tuple[str, ...]:
         """Name, kind, seller, lot, code, note."""

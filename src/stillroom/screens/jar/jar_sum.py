@@ -13,6 +13,7 @@ from stillroom.reckoning.charge import (
 )
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.other_liquids import NO_OTHERS, reason_for_no_verdict
 from stillroom.reckoning.yields import RETENTION, Pressing
 
 
@@ -39,7 +40,10 @@ def comes_to(
     else:
         shown_strength = f"{strength} ({_whose_water(charges)} included)"
     lines = [f"{ratio} · {wording.volume(jar.volume_ml)} at {shown_strength}"]
-    lines.append(verdict_line(jar.keeping, jar.keeping_sentence, strength))
+    if jar.keeping is not Keeping.KEEPS and any(pour.other_ml for pour in pours):
+        lines.append(f"! {reason_for_no_verdict(NO_OTHERS)}")
+    else:
+        lines.append(verdict_line(jar.keeping, jar.keeping_sentence, strength))
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
         lines.append("! This herb takes up all of this liquid: it needs more to be covered")
