@@ -18,9 +18,12 @@ from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.trace.ancestry import trace
 from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.undo import redo, undo
+from stillroom.keeping.wording import wording
 from stillroom.paper.batch_record import batch_record
-from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.charge import Charge, Condition, Part
+from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import LiquidKind, OtherLiquidKind
+from stillroom.screens.jar.jar_sum import comes_to
 
 from ..builders import spirit, strained
 
@@ -119,3 +122,14 @@ def test_a_pour_of_it_is_corrected_and_all_that_follows(keeper: Keeper, glycerin
     correct(keeper, subject, {"pour-1.liquid": "Glycerine G1"})
     assert tincture_view(keeper, made.tincture_id).others
     assert check(keeper) == []
+
+
+def test_the_fill_form_gives_no_verdict_on_honey_either(keeper: Keeper) -> None:
+    """It has no rule for whether honey keeps; with enough spirit the rule of alcohol holds."""
+    leaf = [Charge(100)]
+    honey = Liquid(300, other_ml=300, other_g=426)
+    alone = comes_to(leaf, [honey], None, wording(keeper))
+    assert "! There is no rule for whether it keeps: no verdict." in alone
+    assert not any("weak" in line for line in alone)
+    strong = comes_to(leaf, [honey, Liquid(600, 60)], None, wording(keeper))
+    assert any("Strong enough" in line for line in strong)

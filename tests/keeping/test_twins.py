@@ -62,5 +62,5 @@ def test_two_lots_of_honey_are_told_apart_too(keeper: Keeper) -> None:
         add_liquid(keeper, LiquidDraft(name, kind, 1.42, lot=lot, code=code))
     kept = liquids(keeper)
     assert sorted(liquid_words(each, kept, wording(keeper)) for each in kept) == [
-        "Honey · H1", "Syrup", "honey · H2",
+        "Honey · H1", "Syrup S", "honey · H2",
     ]  # fmt: skip

@@ -30,7 +30,10 @@ def twin_mark(spirit: SpiritView, cupboard: Sequence[SpiritView], said: Wording)
 
 
 def liquid_words(liquid: LiquidView, cupboard: Sequence[LiquidView], said: Wording) -> str:
-    """The name of a liquid that is no spirit, and where others have it, what tells it apart."""
+    """The name of a liquid that is no spirit with its code, or else with what tells it apart from
+    others of that name."""
+    if liquid.code:
+        return f"{liquid.name} {liquid.code}"
     return MARK.join(filter(None, (liquid.name, liquid_mark(liquid, cupboard, said))))
 
 

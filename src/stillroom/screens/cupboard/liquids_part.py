@@ -56,7 +56,7 @@ class LiquidsPart(CupboardTab[LiquidView]):
             share = left_ml / row.bought_ml
             left = Cell(said.volume(left_ml), "strong")
         return (
-            Cell(self._name(row), "strong"),
+            Cell(liquid_words(row, self._kept, said), "strong"),
             Cell(row.kind),
             gauge(share, BAR),
             left,
@@ -64,12 +64,6 @@ class LiquidsPart(CupboardTab[LiquidView]):
             Cell(said.volume(row.bought_ml)),
             Cell(said.day(row.bought_on) if row.bought_on else ""),
         )
-
-    def _name(self, row: LiquidView) -> str:
-        """With its code, or with what tells it from others of its name."""
-        if row.code:
-            return f"{row.name} {row.code}"
-        return liquid_words(row, self._kept, self.page.wording)
 
     def words(self, row: LiquidView) -> tuple[str, ...]:
         """Name, kind, seller, lot, code, note."""
