@@ -6,11 +6,12 @@ The ledger reads nothing but the rows of the file and the printed density table 
 neighbour: from what was bought and weighed it works out what is in a millilitre of each batch, and
 what has become of all of it. Jars are filled by weight and from lots of herb, poured on again, and
 have tinctures poured on their herb; batches are joined, thinned, sweetened and lost. Mass, ethanol,
-each herb and each liquid are conserved from purchases to bottles, losses and marc, and every figure
-of the program agrees with it.
+each herb and each liquid are conserved from purchases to bottles, losses and marc, counts of the
+cupboard stay as they were seen, and every figure of the program agrees with the ledger.
 """
 
 import argparse
+import json
 import random
 import sqlite3
 import sys
@@ -36,6 +37,7 @@ from stillroom.keeping.contents import herb_equivalents_of
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.subjects import subject_of_tincture
+from stillroom.keeping.cupboard.counting import count_in_cupboard, in_cupboard
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.cupboard.liquids import add_liquid
 from stillroom.keeping.cupboard.lots import add_lot, weigh_lot
@@ -87,6 +89,8 @@ class Materials:
         self.keeper = keeper
         self.luck = random.Random(seed)
         self.done: Counter[str] = Counter()
+        self.counts: dict[tuple[InputKind, int], tuple[float, int, int | None, int | None]] = {}
+        """By spirit or liquid what was last seen, and the last rows there were then."""
         self.spirits = [
             (add_spirit(keeper, SpiritDraft(f"Spirit {abv}", abv, 50_000)), abv) for abv in (40, 96)
         ]
@@ -116,7 +120,7 @@ class Materials:
         self.jar()
         acts: list[tuple[Callable[[], None], int]] = [
             (self.jar, 3), (self.bottle, 5), (self.take, 3), (self.lose, 3), (self.join, 4),
-            (self.again, 3), (self.weigh, 1), (self.thin, 4), (self.sweeten, 4),
+            (self.again, 3), (self.weigh, 1), (self.count, 3), (self.thin, 4), (self.sweeten, 4),
             (self.correct, 6), (self.undo, 3), (self.redo, 2),
         ]  # fmt: skip
         kinds, weights = zip(*acts, strict=True)
@@ -181,6 +185,38 @@ class Materials:
             "SELECT left_g FROM in_store WHERE lot_id = ?", self.lots[herb]
         )
         weigh_lot(self.keeper, self.lots[herb], left_g * self.luck.uniform(0.9, 1.05))
+
+    def count(self) -> None:
+        """Find a little less or more of a spirit or liquid than there should be."""
+        spirits = [(InputKind.SPIRIT, spirit_id) for spirit_id, _ in self.spirits]
+        kind, row_id = self.luck.choice(
+            [*spirits, *((InputKind.LIQUID, liquid_id) for liquid_id in self.liquids)]
+        )
+        left_ml = in_cupboard(self.keeper, kind, row_id).left_ml
+        seen_ml = (left_ml or 0.0) * self.luck.uniform(0.95, 1.02)
+        count_in_cupboard(self.keeper, kind, row_id, seen_ml)
+        ((mark,),) = self.keeper.rows(
+            """SELECT json_array((SELECT max(id) FROM cupboard_movement),
+                                 (SELECT max(id) FROM pour), (SELECT max(id) FROM batch_input))"""
+        )
+        self.counts[kind, row_id] = (seen_ml, *json.loads(mark))
+
+    def miscounted(self) -> Iterator[str]:
+        """Where less or more is left than what was counted last, less what was used since."""
+        for (kind, row_id), (seen_ml, movement, pour, put_in) in self.counts.items():
+            is_there = self.keeper.rows("SELECT 1 FROM cupboard_movement WHERE id = ?", movement)
+            if not is_there:  # undone
+                continue
+            ((used_ml,),) = self.keeper.rows(
+                f"""SELECT coalesce((SELECT sum(volume_ml) FROM pour
+                                     WHERE {kind}_id = ? AND id > ?), 0)
+                         + coalesce((SELECT sum(volume_ml) FROM batch_input
+                                     WHERE {kind}_id = ? AND id > ?), 0)""",
+                row_id, pour or 0, row_id, put_in or 0,
+            )  # fmt: skip
+            left_ml = in_cupboard(self.keeper, kind, row_id).left_ml or 0.0
+            if abs(left_ml - (seen_ml - used_ml)) > 0.02:
+                yield f"{kind} {row_id}: {left_ml} mL left, by the last count {seen_ml - used_ml}"
 
     def sources(self) -> list[Taken]:
         """All that a bottle holds, or that waits, or a part of it."""
@@ -498,7 +534,7 @@ def live(folder: Path, seed: int) -> tuple[list[str], Counter[str]]:
     remember(keeper, "cautions_read", "2026-11-26")
     lived = Materials(keeper, seed)
     lived.run()
-    found = list(problems(keeper))
+    found = [*problems(keeper), *lived.miscounted()]
     keeper.store.close()
     return found, lived.done
 
