@@ -142,7 +142,13 @@ def test_the_journal_has_both_lots(keeper: Keeper, clock: SetClock) -> None:
     ]  # fmt: skip
     plan = correct(keeper, jar(jar_id), {"lot": "h-26-002"}, why="The bags stood side by side")
     words = "Lot H-26-001 (fresh, 10 Nov 2026) → H-26-002 (fresh, 12 Nov 2026)"
-    assert plan.effects  # less water in the herb makes the liquid in the jar stronger
+    assert plan.effects[:3] == (
+        "26-001 gathered on 10 Nov 2026 → blank",
+        "26-001 origin the lower bed → the fair, lot Y-9",
+        "26-001 water measured 80 → 70 %",
+    )
+    # Less water in the herb makes the liquid in the jar stronger.
+    assert plan.effects[3].startswith("26-001 liquid ")
     noted = keeper.rows(
         """SELECT e.jar_id, e.lot_id, e.text, j.why FROM event e
            JOIN journal j ON j.id = e.journal_id WHERE e.kind = 'corrected' ORDER BY e.id"""

@@ -185,7 +185,7 @@ def _change(
     return CorrectionPlan(
         title=act.title,
         changes=tuple(change for of_fact in changes.values() for change in of_fact),
-        effects=tuple(effects(was, now)),
+        effects=(*writer.followed, *effects(was, now)),
         labels=labels_changed(was, now),
         obstacles=tuple(obstacle.text for obstacle in obstacles),
         ways_out=tuple(names.facts(name for obstacle in obstacles for name in obstacle.names)),

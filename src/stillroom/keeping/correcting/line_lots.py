@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Any
 
+from stillroom.dates import day_or_none
 from stillroom.keeping.correcting.kinds import NewValue, Obstacle, Value
 from stillroom.keeping.correcting.rows import Row, RowWriter
 from stillroom.keeping.cupboard.lot_reading import entries_of, herb_lot, herb_lot_of_code
@@ -11,6 +12,7 @@ from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_G
 from stillroom.keeping.wording import wording
+from stillroom.keeping.words import arrow
 from stillroom.reckoning.charge import Condition
 
 _COLUMNS = (
@@ -56,6 +58,8 @@ def agree_with_lot(w: RowWriter, line_id: int, columns: Row) -> None:
     for column, value in now.items():
         if column not in columns and before[column] in (was[column], None, ""):
             columns[column] = value
+            if value != before[column]:
+                w.followed.append(_in_words(w, before, column, value))
     _marc_follows(w, line_id, before, {n: columns[n] for n in _OF_MARC if n in columns})
 
 
@@ -93,6 +97,21 @@ def _known_of(lot: HerbLotView | None, condition: str) -> dict[str, Any]:
         "origin": lot.where_from,
         "water_fraction": lot.water_fraction if condition == lot.condition else None,
     }
+
+
+def _in_words(w: RowWriter, before: Row, column: str, value: Any) -> str:
+    """What follows from another lot, old → new."""
+    (code,) = w.one("SELECT code FROM jar WHERE id = ?", before["jar_id"])
+    said = wording(w.keeper)
+    was, now = before[column], value
+    if column == "gathered_on":
+        was, now = (said.day(day_or_none(day)) for day in (was, now))
+    elif column == "water_fraction":
+        was, now = ("" if each is None else said.percent(100 * each) for each in (was, now))
+    return f"{code} {_CALLED[column]} {arrow(was or 'blank', now or 'blank')}"
+
+
+_CALLED = {"gathered_on": "gathered on", "origin": "origin", "water_fraction": "water measured"}
 
 
 def _other_herb(lot: HerbLotView, line: Row) -> bool:

@@ -27,6 +27,8 @@ class RowWriter:
     lost_by_hand: set[int] = field(default_factory=set)
     """Tinctures of which the amount written off was corrected."""
     rows: dict[tuple[str, int], Row] = field(default_factory=lambda: defaultdict(dict))
+    followed: list[str] = field(default_factory=list)
+    """Facts that changed with another, such as `26-011 origin Own garden → The fair`."""
     bottles_to_remove: list[int] = field(default_factory=list)
     lots: LotAnchors = field(default_factory=LotAnchors)
     cupboard: SeenInCupboard = field(default_factory=SeenInCupboard)
