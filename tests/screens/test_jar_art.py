@@ -1,5 +1,7 @@
 """A jar's picture says its state in words and marks, and keeps to its cells."""
 
+import itertools
+import re
 from datetime import date, timedelta
 from typing import cast
 
@@ -164,6 +166,15 @@ def test_a_low_jar_shows_code_name_part_condition_and_three_rows_of_figures(look
             assert "dried" in lines[3]
 
 
+def test_the_ground_of_a_low_jar_that_is_due_begins_before_its_letters() -> None:
+    """Dark on light, their first stem ran into the dark of the board: it read UE."""
+    for is_chosen in (False, True):
+        for line in jar_art.small(due_in(0), TODAY, LOW, is_chosen=is_chosen)[2:]:
+            drawn = [(letter, span.ground) for span in line for letter in span.text]
+            assert [ground for _, ground in drawn[:2]] == ["due", "due"]
+            assert drawn[0][0] in " ▶"
+
+
 def test_a_low_jar_gives_up_the_unit_before_the_shake_it_still_wants() -> None:
     card = CARD._replace(covered=False)
     assert "! uncovered" in small(card, LOW).splitlines()[0]
@@ -185,6 +196,17 @@ def test_due_is_never_smaller_than_a_count(scale: int, width: int, is_plain: boo
     due = rows_of_ink(0)
     assert due >= 3 * is_plain or due >= 3
     assert all(due >= rows_of_ink(days) for days in (1, 2, 8, 14, 42, 99, -1, -8, -30))
+
+
+def test_no_word_touches_a_figure() -> None:
+    """At 120 columns a jar that was due read DUEtoday."""
+    touching = re.compile("[▘▝▀▖▌▞▛▗▚▐▜▄▙▟█][a-z]")
+    for width, scale in itertools.product(range(15, 60), (1, 2, 3)):
+        look = Look(cell_width=width, scale=scale)
+        for days in (0, 1, 5, 42, 99, -1, -30):
+            for line in jar_art.small(due_in(days), TODAY, look):
+                drawn = "".join(span.text for span in line if "surface" not in span.ink)
+                assert not touching.search(drawn), (width, scale, days, drawn)
 
 
 @pytest.mark.parametrize("look", LOOKS)
@@ -222,7 +244,7 @@ def test_a_jar_due_today_says_so_big_and_in_plain_words() -> None:
     assert due is not None
     text = small(due_in(0))
     assert all(row in text for row in due)
-    assert "today" in text
+    assert "due today" in text
 
 
 def test_due_and_over_stand_on_grounds_of_their_own() -> None:

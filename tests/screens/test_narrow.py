@@ -26,6 +26,8 @@ async def test_a_jar_is_filled_on_forty_columns(stocked: Keeper) -> None:
         fields = [each for each in form.query(Input) if each.region.width]
         assert len({each.region.x for each in fields}) == 1  # one column
         assert all(each.region.width >= 20 for each in fields)
+        shown = screen_text(app)
+        assert "Water in herb " in shown  # a gap before its field
         assert "^s Fill  esc Cancel" in screen_text(app)
         # A message leaves the form's keys in sight.
         app.complain("There is no room for a jar of that name on any of the shelves here.")

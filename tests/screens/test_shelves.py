@@ -166,6 +166,17 @@ async def test_m_moves_the_jar_to_another_shelf(keeper: Keeper) -> None:
         assert "North larder" in screen_text(pilot.app)
 
 
+@pytest.mark.parametrize(("width", "is_explained"), [(80, False), (120, True)])
+async def test_what_a_level_means_is_left_out_where_it_would_take_another_line(
+    keeper: Keeper, width: int, is_explained: bool
+) -> None:
+    fill(keeper, "Yarrow from the orchard meadow", ago=4)
+    async with StillroomApp(keeper).run_test(size=(width, 24)) as pilot:
+        assert "· day 4 of 14" in screen_text(pilot.app)
+        assert ("; the level is full when due" in flat(pilot.app)) == is_explained
+        assert pilot.app.screen.query_one("#chosen").size.height == 1
+
+
 async def test_find_narrows_the_shelves_and_escape_shows_all_again(pilot: Pilot[None]) -> None:
     await pilot.press("slash")
     await pilot.pause()

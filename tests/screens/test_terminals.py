@@ -11,10 +11,11 @@ from rich.cells import cell_len
 from rich.color import Color, ColorSystem
 from rich.console import Console
 from rich.style import Style
+from textual.errors import NoWidget
 from textual.geometry import Region
 from textual.screen import ModalScreen
 from textual.theme import Theme
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.keeper import Keeper
@@ -24,7 +25,14 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.glyphs import PLAIN_SET, STAND_INS, plain
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.page import Page
-from stillroom.screens.themes import DUSK, NOON, fitting
+from stillroom.screens.themes import (
+    DUSK,
+    DUSK_16,
+    NOON,
+    NOON_16,
+    fitting,
+    is_of_few_colours,
+)
 
 from .every_view import every_view
 from .screen_text import screen_segments, screen_text
@@ -77,14 +85,18 @@ def test_contrast_is_measured_as_published() -> None:
 
 
 def weakest(style: Style, *, few: bool) -> float:
-    """The contrast of a style as sent: in the worse palette where there are few colours."""
+    """The contrast of a style as sent: rounded to 256 colours, too, or to the worse sixteen."""
     ink, ground = style.color, style.bgcolor
     assert ink is not None
     assert ground is not None
     if style.reverse:
         ink, ground = ground, ink
     if not few:
-        return contrast(ink.get_truecolor(), ground.get_truecolor())
+        rounded = [each.downgrade(ColorSystem.EIGHT_BIT) for each in (ink, ground)]
+        return min(
+            contrast(ink.get_truecolor(), ground.get_truecolor()),
+            contrast(rounded[0].get_truecolor(), rounded[1].get_truecolor()),
+        )
     numbers = [_sixteen(each) for each in (ink, ground)]
     # Bold may be shown by the bright one of a dark ink's pair (`boldColors` of xterm, as seen).
     own = 1 if style.reverse else 0
@@ -127,6 +139,17 @@ def test_large_grounds_keep_their_hue_in_256_colours(theme: Theme) -> None:
         assert spread_256 <= spread + 40, ground
 
 
+@pytest.mark.parametrize("theme", [DUSK, NOON, DUSK_16, NOON_16], ids=lambda theme: theme.name)
+def test_the_thumb_of_a_scroll_bar_stands_out_from_all_that_is_beside_it(theme: Theme) -> None:
+    for state in ("", "-hover", "-active"):
+        thumb = theme.variables[f"scrollbar{state}"]
+        track = theme.variables[f"scrollbar-background{state}"]
+        for beside in (track, theme.background, theme.surface):
+            assert beside is not None
+            style = Style(color=thumb, bgcolor=beside)
+            assert weakest(style, few=is_of_few_colours(theme.name)) >= 3, (state, beside)
+
+
 def in_sight(app: StillroomApp) -> Iterator[tuple[str, Style]]:
     """The text of the view, with its styles; of what is behind a form nothing."""
     top = app.screen
@@ -148,6 +171,23 @@ def weak_spots(app: StillroomApp, *, few: bool) -> Iterator[str]:
         least = 4.5 if is_text else 3 if set(text) & set(FRAMES) else 0
         if least and (style.dim or weakest(style, few=few) < least):
             yield f"{app.theme}, {style}: {text!r}"
+
+
+def unmarked_fields(app: StillroomApp) -> Iterator[str]:
+    """Fields in sight that are not underlined from end to end, in the colour of their text."""
+    rows = [
+        [style for text, style in segments for _ in range(cell_len(text))]
+        for segments in screen_segments(app)
+    ]
+    for field in app.screen.query(Input):
+        try:
+            seen = app.screen.find_widget(field).visible_region
+        except NoWidget:  # not on show
+            continue
+        seen = seen.intersection(field.content_region)
+        for y in seen.line_range:
+            if not all(style and style.underline for style in rows[y][seen.x : seen.right]):
+                yield f"{app.theme}: the field {field.value or field.placeholder!r}"
 
 
 def lacking_key_line(app: StillroomApp) -> Iterator[str]:
@@ -199,7 +239,7 @@ async def test_every_text_and_shape_stands_out_in_every_view(stocked: Keeper) ->
             for theme in THEMES if LONG_FORM else [many[views % 2]]:
                 app.theme = theme
                 await pilot.pause()
-                for spot in weak_spots(app, few=THEMES[theme]):
+                for spot in (*weak_spots(app, few=THEMES[theme]), *unmarked_fields(app)):
                     weak.setdefault(spot, view)
             for key in lacking_key_line(app):
                 weak.setdefault(f"no {key}", view)
@@ -233,7 +273,7 @@ async def test_a_console_is_sent_nothing_that_its_fonts_lack(
             }  # fmt: skip
             if lacking:
                 odd.setdefault(f"draws {''.join(sorted(lacking))}", view)
-            for spot in weak_spots(app, few=True):
+            for spot in (*weak_spots(app, few=True), *unmarked_fields(app)):
                 odd.setdefault(spot, view)
             for key in lacking_key_line(app):
                 odd.setdefault(f"no {key}", view)

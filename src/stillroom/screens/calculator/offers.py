@@ -30,7 +30,7 @@ class OffersScreen(ModalScreen[Offer | None]):
         background: $background; border: round $primary; border-title-color: $accent;
         border-title-style: bold;
     }
-    OffersScreen Input { background: $surface; margin-bottom: 1; }
+    OffersScreen Input { background: $surface; text-style: underline; margin-bottom: 1; }
     OffersScreen Table { height: 14; max-height: 60vh; }
     OffersScreen KeyLine { dock: none; margin-top: 1; padding: 0; background: $background; }
     """

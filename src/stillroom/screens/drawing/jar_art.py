@@ -135,7 +135,7 @@ def steep(card: JarCard, today: date) -> str:
 def _block(figure: Sequence[str], words: Sequence[str], width: int) -> list[Line]:
     """A big figure with its words at the lower right, centred, on a clear ground."""
     room = max((len(word) for word in words), default=0)
-    gap = 1 if room and len(figure[0]) + room < width else 0
+    gap = 1 if room else 0
     space = max(0, width - len(figure[0]) - gap - room)
     before, after = space // 2, space - space // 2
     left, left_air = Span(" " * max(0, before - 1)), Span(" " * min(1, before), "", CLEAR)
@@ -176,7 +176,7 @@ def _figure_lines(count: Countdown, width: int, height: int, look: Look, most: i
             continue
         for words in (_big_words(count.words, scale, look), count.words, count.words[:1], ()):
             room = max((len(word) for word in words), default=0)
-            if len(figure[0]) + room <= width:
+            if not room or len(figure[0]) + 1 + room <= width:
                 break
         return in_middle(_block(figure, words, width), width, height)
     spaced = " ".join(count.figure) if count.figure.isalpha() else count.figure
@@ -233,7 +233,7 @@ def small(card: JarCard, today: date, look: Look, *, is_chosen: bool = False) ->
         shoulder(card, inner, is_chosen, look),
         *glazed(labels, 0.0, liquid, is_chosen, look),
         *glazed(within, level, liquid, is_chosen, look),
-        base(steep(card, today), inner, is_chosen, look),
+        base(_steep_or_due(card, today, within), inner, is_chosen, look),
     ]
     gap = Span(" ", "", "air")
     cell = [(gap, *line, gap) for line in lines]
@@ -242,6 +242,15 @@ def small(card: JarCard, today: date, look: Look, *, is_chosen: bool = False) ->
         for at in (2, 3):
             cell[at] = (before, *lines[at], after)
     return cell
+
+
+def _steep_or_due(card: JarCard, today: date, within: Sequence[Line]) -> str:
+    """How far the steep is; of a jar that is due, that it is, where no word beside its DUE is."""
+    if not card.is_steeping or card.days_left(today):
+        return steep(card, today)
+    due = countdown(0)
+    is_said = any(due in span.text for line in within for span in line)
+    return steep(card, today) if is_said else f"due {due}"
 
 
 _PART_ROOM = 6
@@ -282,12 +291,17 @@ def _low(card: JarCard, today: date, look: Look, *, is_chosen: bool) -> list[Lin
     ]
     level = card.progress(today) if card.is_steeping else _STRAINED_LEVEL
     ink = "surface" if card.is_steeping else "tincture-surface"
-    pointer = Span(marks.pointers[0] if is_chosen else " ", "cursor", "air")
+    points = marks.pointers[0] if is_chosen else " "
+    pointer = Span(points, "cursor", "air")
+    # The dark letters of DUE would run into the dark before them.
+    is_due = card.is_steeping and card.days_left(today) == 0
+    before_figure = Span(points, "", "due") if is_due else pointer
     lines: list[Line] = [(pointer, *head)]
-    for line, eighths in zip(body, depths(level, len(body)), strict=True):
+    befores = (pointer, *[before_figure] * (len(body) - 1))
+    for before, line, eighths in zip(befores, body, depths(level, len(body)), strict=True):
         gauge = marks.gauge[eighths]
         tube = Span(gauge, ink if eighths else "glass", "air" if eighths in (0, 8) else "inside")
-        lines.append((pointer, *line, tube))
+        lines.append((before, *line, tube))
     return lines
 
 

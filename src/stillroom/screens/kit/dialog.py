@@ -89,7 +89,9 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     Dialog.-slim Pair > .-second { margin-left: 0; }
     Dialog.-slim Pair > Entry, Dialog.-slim Pair > Pick { width: 100%; }
     Dialog.-slim Entry Input, Dialog.-slim Pick > Choice { width: 1fr; }
-    Dialog.-slim .entry--name { width: 13; text-wrap: nowrap; text-overflow: ellipsis; }
+    Dialog.-slim .entry--name {
+        width: 14; padding-right: 1; text-wrap: nowrap; text-overflow: ellipsis;
+    }
     Dialog.-slim .entry--hint { display: none; }
     Dialog KeyLine {
         dock: none; margin-top: 1; padding: 0; background: $background;

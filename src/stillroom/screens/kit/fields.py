@@ -8,6 +8,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.events import Paste
+from textual.strip import Strip
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
@@ -27,6 +28,11 @@ Reader = Callable[[str], T]
 
 class OneLine(Input):
     """A line that takes all of a pasted text, its lines put side by side."""
+
+    def render_line(self, y: int) -> Strip:
+        """Underline all of an empty field, too: its ground alone is hard to see."""
+        width = self.scrollable_content_region.width
+        return super().render_line(y).extend_cell_length(width, self.rich_style)
 
     def on_paste(self, event: Paste) -> None:
         """Paste in place of Textual's own way, which takes the first line only."""
@@ -62,7 +68,7 @@ class Entry(Vertical, Generic[T]):
     Entry { height: auto; }
     Entry > Horizontal { height: 1; }
     Entry .entry--name { width: 15; color: $text-muted; }
-    Entry Input { width: 26; background: $surface; }
+    Entry Input { width: 26; background: $surface; text-style: underline; }
     Entry Input:focus { background: $primary-muted; }
     Entry.-wide Input, Entry.-half Input { width: 1fr; }
     Entry .entry--hint { width: 1fr; padding-left: 1; color: $text-muted; text-wrap: nowrap;

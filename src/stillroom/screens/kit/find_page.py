@@ -25,7 +25,7 @@ class FindPage(Page):
                 tooltip="Show everything again"),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    FindPage > #find { display: none; height: 1; background: $surface; }
+    FindPage > #find { display: none; height: 1; background: $surface; text-style: underline; }
     """
 
     sought = ""

@@ -28,6 +28,8 @@ FIRST_STEPS = (
     "Press R to restore a backup, or a shelf from another computer.\n"
     "To look around first, quit with q and start  stillroom --sample  for a sample shelf."
 )
+LEVEL_MEANS = "; the level is full when due"
+"""What the drawn level shows."""
 
 
 class ShelvesPage(FindPage, JarKeys):
@@ -166,8 +168,12 @@ class ShelvesPage(FindPage, JarKeys):
             line.append(f", {card.part}, {card.condition}")
             if card.is_steeping:
                 line.append(f" · {card.steep(self.keeper.today)}")
-                if card.strain_on > self.keeper.today:
-                    line.append("; the level is full when due")
+                # What the drawn level means, where it doesn't take another line.
+                longer = line + Text(LEVEL_MEANS)
+                console, width = self.app.console, self.app.size.width - 2
+                fits = len(longer.wrap(console, width)) == len(line.wrap(console, width))
+                if card.strain_on > self.keeper.today and fits:
+                    line = longer
         show(self.query_one("#chosen", Static), line)
 
     def _show_day(self, shelves: ShelvesView) -> None:
