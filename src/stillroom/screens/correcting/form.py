@@ -224,7 +224,6 @@ class CorrectionDialog(Dialog[str]):
         panel = self.query_one("#effects", Static)
         show(panel, text)
         panel.set_class(bool(text), "-shown")
-        self.call_after_refresh(self._fit)
 
     def keep(self) -> str:
         """Correct it, once what follows has been shown and is wanted."""

@@ -127,6 +127,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         self._asked_of: tuple[str, ...] | None = None
         self._date_asked_of: tuple[str, ...] | None = None
         self._leaving: tuple[str, ...] | None = None
+        self._room = 0
+        """Lines that the fields may take."""
 
     @property
     def host(self) -> Host:
@@ -163,6 +165,8 @@ class Dialog(ModalScreen[R | None], Generic[R]):
     def on_mount(self) -> None:
         """Remember what was in the fields at first, to know whether something was typed."""
         self._before = self._typed()
+        # How high a sentence below the fields is, is known once it is laid out.
+        self.screen_layout_refresh_signal.subscribe(self, lambda _: self._fit(), immediate=True)
 
     def on_resize(self) -> None:
         """Put the fields in one column where there is room for one, and what is below in sight."""
@@ -180,7 +184,10 @@ class Dialog(ModalScreen[R | None], Generic[R]):
                 for each in box.children
                 if each is not self._fields and each.display
             )
-            self._fields.styles.max_height = max(3, self.size.height - below - 2)
+            room = max(3, self.size.height - below - 2)
+            if self._room != room:
+                self._room = room
+                self._fields.styles.max_height = room
 
     def _typed(self) -> tuple[str, ...]:
         return tuple(
@@ -248,7 +255,6 @@ class Dialog(ModalScreen[R | None], Generic[R]):
         line = self.query_one(".dialog--problem", Static)
         show(line, f"! {problem}" if problem else "")
         line.set_class(bool(problem), "-said")
-        self.call_after_refresh(self._fit)
 
     def _go_to_problem(self) -> None:
         for wrong in self.query("Entry.-wrong Input"):

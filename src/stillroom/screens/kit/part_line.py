@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import ClassVar
 
+from rich.cells import cell_len
 from rich.text import Text
 from textual.app import RenderResult
 from textual.events import Click
@@ -39,7 +40,11 @@ class PartLine(Widget):
     def render(self) -> RenderResult:
         """The titles, the chosen one in brackets, so that colour is not needed to see it."""
         text = Text(no_wrap=True, overflow="ellipsis")
-        for number, title in enumerate(self.titles):
+        first = self._first()
+        if first:
+            text.append("… ", self.get_component_rich_style("parts--part"))
+            text.apply_meta({"part": first - 1}, 0)
+        for number, title in enumerate(self.titles[first:], first):
             is_chosen = number == self.chosen
             start = len(text)
             style = self.get_component_rich_style(f"parts--{'chosen' if is_chosen else 'part'}")
@@ -47,6 +52,17 @@ class PartLine(Widget):
             text.apply_meta({"part": number}, start)
             text.append(" ")
         return text
+
+    def _first(self) -> int:
+        """The first title that is drawn: on few columns the chosen one has its neighbours by it."""
+        width = self.content_size.width or self.app.size.width - 2
+        if sum(cell_len(title) + 3 for title in self.titles) <= width:
+            return 0
+        for first in range(self.chosen):
+            needed = self.titles[first : self.chosen + 2]
+            if sum(cell_len(title) + 3 for title in needed) + 2 * bool(first) <= width:
+                return first
+        return max(0, self.chosen - 1)
 
     def on_click(self, event: Click) -> None:
         """Report the part that was clicked."""
