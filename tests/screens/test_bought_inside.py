@@ -65,6 +65,25 @@ async def test_a_lot_and_a_spirit_are_added_while_a_jar_is_filled(keeper: Keeper
     assert [lot.left_g for lot in herb_lots(keeper)] == [190.0]
 
 
+async def test_the_first_honey_of_a_shelf_is_bought_while_a_jar_is_filled(keeper: Keeper) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await turn_to(app, pilot, "1", ShelvesPage)
+        await press(pilot, "n")
+        fields = app.screen.query_one(LiquidFields)
+        fields.liquid.choice.focus()
+        await press(pilot, "ctrl+b")
+        assert "^b Not a spirit" in flat(app)
+        await press(pilot, "ctrl+b")
+        await type_into(app, pilot, "name", "Heather")
+        await choose(app, pilot, "kind", "honey")
+        await press(pilot, "ctrl+s")
+        assert fields.other
+        assert (fields.other.name, app.focused) == ("Heather", fields.volume.field)
+        await press(pilot, "escape", "4", "n")
+        assert "Not a spirit" not in flat(app)
+
+
 async def test_honey_and_spirit_are_bought_while_a_blend_and_a_thinning_are_made(
     keeper: Keeper,
 ) -> None:

@@ -1,6 +1,7 @@
 """The form of a spirit."""
 
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.widgets import Static
 
 from stillroom.keeping.cupboard.cupboard import add_spirit, change_spirit, spirits
@@ -26,9 +27,20 @@ from stillroom.screens.kit.fields import (
 class SpiritDialog(Dialog[int]):
     """A new spirit, or a change to one."""
 
-    def __init__(self, keeper: Keeper, spirit: SpiritView | None = None) -> None:
+    BINDINGS = [
+        Binding("ctrl+b", "other", "Not a spirit", id="spirit.other",
+                tooltip="Add honey, glycerine, vinegar or the like instead"),
+    ]  # fmt: skip
+
+    def __init__(
+        self, keeper: Keeper, spirit: SpiritView | None = None, *, offers_other: bool = False
+    ) -> None:
         super().__init__()
         self.keeper = keeper
+        self.offers_other = offers_other
+        """Whether another liquid can be asked for instead."""
+        self.wants_other = False
+        """Whether it was."""
         self.spirit = spirit
         self.wording = wording(keeper)
         self.corrects = spirit is not None
@@ -69,6 +81,18 @@ class SpiritDialog(Dialog[int]):
         yield Entry("Note", note_lines, on_one_line(known.note) if known else "", id="note",
                     required=False, classes="-wide", hint="// starts a new line")  # fmt: skip
         yield Static(FOOD_GRADE, classes="quiet", markup=False)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Only a form that can take another liquid offers one."""
+        if action == "other":
+            return self.offers_other
+        return super().check_action(action, parameters)
+
+    def action_other(self) -> None:
+        """End without a spirit; whoever asked opens the form of another liquid."""
+        if not self.holds_back("ctrl+b"):
+            self.wants_other = True
+            self.dismiss(None)
 
     def keep(self) -> int:
         """Add the spirit, or change it."""

@@ -283,12 +283,14 @@ class FillDialog(Dialog[JarCard]):
         self.host.changed()
 
     async def _buy_liquid(self, at: LiquidFields) -> None:
-        """A spirit, or where another liquid is chosen, such as honey, another of those."""
-        kind, form = (
-            ("liquid", LiquidDialog(self.keeper)) if at.other else
-            ("spirit", SpiritDialog(self.keeper))
-        )  # fmt: skip
-        bought_id = await self.app.push_screen_wait(form)
+        """A spirit, or another liquid, such as honey, where one is chosen or asked for instead."""
+        kind, bought_id = "liquid", None
+        if not at.other:
+            form = SpiritDialog(self.keeper, offers_other=True)
+            bought_id = await self.app.push_screen_wait(form)
+            kind = "liquid" if form.wants_other else "spirit"
+        if kind == "liquid":
+            bought_id = await self.app.push_screen_wait(LiquidDialog(self.keeper))
         if bought_id is None:
             return
         self.cupboard = [s for s in spirits(self.keeper) if s.left_ml is None or s.left_ml > 0]
