@@ -7,6 +7,7 @@ from typing import Any
 from stillroom.dates import month_name
 from stillroom.keeping.year.pictures import Level, Picture, Series
 from stillroom.paper.fonts import Face, pieces, printable
+from stillroom.reckoning.year import next_month
 
 HEIGHT = 132.0
 """Points, with the title and without the legend."""
@@ -24,7 +25,7 @@ def chart(picture: Picture, width: float) -> Any:
 
     fonts = {"initialFontName": Face.PLAIN.value, "initialFontSize": 8}  # not one of the reader's
     drawing = Drawing(width, HEIGHT + 12 * _legend_rows(picture), **fonts)
-    turned = 14.0 if picture.are_bars and len(picture.points) > 12 else 0.0
+    turned = 14.0 if picture.are_bars and len(_every_month(picture)) > 12 else 0.0
     base = 12 * _legend_rows(picture) + _BELOW + turned
     box = _PlotBox(_LEFT, base, width - _LEFT - 8, HEIGHT - _BELOW - _ABOVE - turned)
     if picture.are_bars:
@@ -177,11 +178,20 @@ def _figures(picture: Picture) -> Callable[[float], str]:
     return lambda value: f"{value:g}".replace(".", mark)
 
 
+def _every_month(picture: Picture) -> list[date]:
+    """From the first with a value to the last: one in which nothing happened has its place."""
+    months = [min(p.day for p in picture.points)]
+    last = max(p.day for p in picture.points)
+    while months[-1] < last:
+        months.append(next_month(months[-1]))
+    return months
+
+
 def _bars(picture: Picture, box: _PlotBox) -> Any:
     from reportlab.graphics.charts.barcharts import VerticalBarChart
     from reportlab.lib.colors import HexColor
 
-    months = sorted({p.day for p in picture.points})
+    months = _every_month(picture)
     bars = VerticalBarChart()
     bars.x, bars.y, bars.width, bars.height = box.x, box.y, box.width, box.height
     by_day = [{p.day: p.value for p in series.points} for series in picture.series]
