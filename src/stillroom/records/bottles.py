@@ -52,14 +52,14 @@ class CodeAlias(Record):
 
     code = TextField()
     """As it was on the shelf."""
-    new_code = TextField(unique=True)
+    new_code = TextField()
     """Of the jar, batch, bottle or lot that had it."""
     shelf = TextField()
     """The name of the shelf on which it had it."""
 
 
 class Movement(Record):
-    """OtherLiquid into (+) or out of (-) a bottle."""
+    """Liquid into (+) or out of (-) a bottle."""
 
     bottle = ForeignKeyField(Bottle)
     volume_ml = FloatField()
@@ -73,7 +73,7 @@ class Movement(Record):
 
 
 class Loss(Record):
-    """OtherLiquid of a batch that was lost before it was bottled."""
+    """Liquid of a batch that was lost before it was bottled."""
 
     tincture = ForeignKeyField(Tincture)
     kind = TextField()

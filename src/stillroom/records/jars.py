@@ -55,7 +55,7 @@ class ChargeLine(Record):
 
 
 class Pour(Record):
-    """OtherLiquid that went onto the herb: the first pour or a top-up."""
+    """Liquid that went onto the herb: the first pour or a top-up."""
 
     jar = ForeignKeyField(Jar)
     kind = TextField()
