@@ -9,14 +9,17 @@ from textual.pilot import Pilot
 
 from stillroom.clock import SetClock
 from stillroom.keeping.jars.shelves import shelves_view
+from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.sample import open_sample
 from stillroom.screens.app import StillroomApp
+from stillroom.screens.cupboard.page import CupboardPage
+from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.help import HelpScreen
 from stillroom.screens.pages import PAGES
 from stillroom.screens.palette import Palette
 from stillroom.screens.papers.paper_dialogs import PaperDialog
 
-from .driving import until
+from .driving import type_into, until
 from .screen_text import screen_text
 
 M = TypeVar("M", bound=MouseEvent)
@@ -116,3 +119,23 @@ async def from_palette(pilot: Pilot[None], words: str) -> None:
         await turn_wheel(pilot, 20, 10, 1)
     await tap(pilot, words)
     await pilot.pause()
+
+
+async def test_every_part_of_the_cupboard_and_the_keys_of_its_settings_are_in_reach(
+    keeper: Keeper,
+) -> None:
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(60, 25)) as pilot:
+        await pilot.press("4")
+        page = app.screen
+        assert isinstance(page, CupboardPage)
+        for _ in PARTS:  # on few columns those further along show once one beside them is chosen
+            line = screen_text(app).splitlines()[1]
+            last = next(part.title for part in reversed(PARTS) if part.title in line)
+            await tap(pilot, last)
+        assert page.part.title == "Settings"
+        await tap(pilot, "Change")
+        await type_into(app, pilot, "steep_days", "never")
+        await tap(pilot, "^s")
+        await until(pilot, lambda: "! " in screen_text(app))
+        assert "esc Cancel" in screen_text(app)
