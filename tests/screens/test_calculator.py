@@ -602,7 +602,10 @@ async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper
         await pilot.press("enter")
         await pilot.pause()
         assert rows(page, "herbs") == [("200 g", "root", "fresh", "", "no")]
-        assert rows(page, "pours") == [("600 mL", "96 %", "20 °C"), ("50 mL", "0 %", "20 °C")]
+        assert rows(page, "pours") == [
+            ("600 mL", "96 %", "20 °C", ""),
+            ("50 mL", "0 %", "20 °C", ""),
+        ]
         strength = jar_view(keeper, jar.jar_id).outlook.strength_abv
         assert parse(Kind.STRENGTH, main_figure(page)) == pytest.approx(strength, abs=0.05)
 
