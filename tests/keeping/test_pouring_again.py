@@ -285,7 +285,8 @@ def test_extracting_twice_as_the_foragers_path_has_it(keeper: Keeper) -> None:
     waits = PourDraft(LiquidKind.TINCTURE, once.volume_ml, source_id=once.tincture_id)
     second = on_new_herb(keeper, waits, spirit(1.5 * FL_OZ_ML), mass_g=OZ_G)
     assert second.outlook.ratio == pytest.approx(5 * FL_OZ_ML / OZ_G)
-    assert second.pours[0].herb_g == pytest.approx(OZ_G)  # the calculator's row has it from here
+    (poured,) = (pour for pour in second.pours if pour.kind == LiquidKind.TINCTURE)
+    assert poured.herb_g == pytest.approx(OZ_G)  # the calculator's row has it from here
     twice = strained(keeper, second.jar_id, 8.5 * FL_OZ_ML, Pressing.PRESSED)
     assert twice.ratio == pytest.approx(5 * FL_OZ_ML / OZ_G)
     # Of the first ounce, what stayed in the first marc isn't in the second jar.
