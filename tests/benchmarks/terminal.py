@@ -146,15 +146,27 @@ class Terminal:
                 raise TimeoutError(f"It does not come to rest. Last:\n{self.picture.text}")
 
     def _sleeps(self) -> bool:
-        # A thread that a key has woken counts as running before it gets a processor.
+        # Looked at twice: while one thread is looked at, another may wake it and fall asleep.
+        first = self._threads()
+        return bool(first) and first == self._threads()
+
+    def _threads(self) -> list[tuple[str, int]]:
+        """Each thread with how often it has slept; none where one is awake.
+
+        A thread that a key has woken counts as running before it gets a processor.
+        """
+        found = []
         try:
             for thread in Path(f"/proc/{self.pid}/task").iterdir():
-                state = (thread / "stat").read_text().rpartition(")")[2].split()[0]
+                status = (thread / "status").read_text()
+                state = status.partition("State:")[2].split()[0]
                 if state != "S":
-                    return False
+                    return []
+                slept = status.partition("\nvoluntary_ctxt_switches:")[2].split()[0]
+                found.append((thread.name, int(slept)))
         except OSError:  # a thread, or all of it, has just ended
-            return False
-        return True
+            return []
+        return sorted(found)
 
     @property
     def ended(self) -> int | None:

@@ -34,6 +34,8 @@ from stillroom.reckoning.kinds import Kind
 KEEP, ESCAPE = b"\x13", b"\x1b[27u"
 LEFT, RIGHT, UP, DOWN = b"\x1b[D", b"\x1b[C", b"\x1b[A", b"\x1b[B"
 ALL_SHAKES = 9
+HELP = "All commands"
+"""On the key line of the help."""
 FRESH_AFTER = 40
 """Kills after which another copy of the sample is begun, before its spirits run out."""
 LONGEST_AFTER_KEY_S = 0.012
@@ -61,16 +63,20 @@ def head(picture: Picture) -> str:
 
 def chosen_jar(picture: Picture) -> tuple[str, int] | None:
     """Code of the jar at the cursor and how many of its shakes are ticked, if both can be seen."""
-    for y, row in enumerate(picture.cells):
-        if "▶" in row:
-            left = row.index("▶")
-            jar = picture.window(left, left + 19, y, y + 1)
-            code = re.search(r"▶(\d\d-\d{3}) ", jar)
-            ticks = re.search(r"(✓) shaken|(○) to shake|◐ (\d) of", jar)
-            if code and ticks:
-                return code[1], int(ticks[3] or (ALL_SHAKES if ticks[1] else 0))
-            return None
-    return None
+    code = next(
+        filter(None, (re.match(r" (\d\d-\d{3}) ", line) for line in picture.lines[-5:])), None
+    )
+    top = next((y for y, row in enumerate(picture.cells) if "▶" in row), None)
+    if code is None or top is None:
+        return None
+    row = picture.cells[top]
+    left, right = row.index("▶"), row.index("◀") if "◀" in row else row.index("▶") + 19
+    plank = (y for y, line in enumerate(picture.lines) if y > top and line.startswith("━━"))
+    jar = picture.window(left, right, top, next(plank, len(picture.lines)))
+    ticks = re.search(r"(✓) shaken|(○) to shake|◐ (\d) of", jar)
+    if ticks is None:
+        return None
+    return code[1], int(ticks[3] or (ALL_SHAKES if ticks[1] else 0))
 
 
 def is_on_trial_jar(picture: Picture) -> bool:
@@ -128,7 +134,10 @@ class Hand:
             self.press(key)
             if cursor(self.picture) == before:  # at either end
                 key = back if key == on else on
-        self.terminal.settle(0.1)
+        # Keys are taken in turn: once the help has come and gone, all of these have been.
+        self.open(b"?", HELP)
+        self.terminal.send(ESCAPE)
+        self.terminal.wait_until(lambda picture: HELP not in picture.text)
         self.terminal.calm()
 
     def open(self, key: bytes, title: str) -> None:
