@@ -38,8 +38,9 @@ from stillroom.screens.calculator.page import CalculatorPage
 from stillroom.screens.cupboard.parts import PARTS
 from stillroom.screens.help import FirstCautions, FramedText, acts_of
 from stillroom.screens.kit.choice import Choice
-from stillroom.screens.kit.dialog import DateDialog, Dialog, ReasonDialog, Report, UndoDialog
+from stillroom.screens.kit.dialog import DateDialog, Dialog, ReasonDialog, UndoDialog
 from stillroom.screens.kit.page import Page
+from stillroom.screens.kit.report import Report
 from stillroom.screens.pages import PAGES
 from stillroom.screens.papers.old_labels import OldLabelsDialog
 from stillroom.screens.papers.paper_dialogs import CloseRecordDialog

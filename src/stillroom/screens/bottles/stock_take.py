@@ -25,9 +25,10 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.screens.host import Host
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.columns import Cell, Column
-from stillroom.screens.kit.dialog import Dialog, Report
+from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.fields import Entry, amount
 from stillroom.screens.kit.inside import inside
+from stillroom.screens.kit.report import Report
 from stillroom.screens.kit.table import Table
 
 NO_PLACE = "no place given"

@@ -319,29 +319,6 @@ class Dialog(ModalScreen[R | None], Generic[R]):
             self.say("")
 
 
-class Report(Dialog[None]):
-    """The outcome of something, to be read and closed."""
-
-    BINDINGS = [
-        Binding("enter", "leave", "Close", show=False, id="report.close", tooltip="Close this"),
-    ]
-    DISMISS = "Close"
-    CHANGES_SHELF = False
-
-    def __init__(self, title: str, sentences: str) -> None:
-        super().__init__()
-        self.TITLE_TEXT = title
-        self.sentences = sentences
-
-    def compose_form(self) -> ComposeResult:
-        """The sentences."""
-        yield Static(self.sentences, markup=False)
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """There is nothing to save."""
-        return action != "keep" and super().check_action(action, parameters)
-
-
 class ReasonDialog(Dialog[str]):
     """Asks for the reason of what changes something closed."""
 
