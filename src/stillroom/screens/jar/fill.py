@@ -28,7 +28,7 @@ from stillroom.keeping.wording import wording
 from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE, IDENTIFY, deadly_warning
 from stillroom.reckoning.kinds import Kind
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.states import InputKind, LiquidKind
 from stillroom.screens.buying.liquid import LiquidDialog
 from stillroom.screens.buying.lot import LotDialog
 from stillroom.screens.buying.spirit import SpiritDialog
@@ -284,12 +284,12 @@ class FillDialog(Dialog[JarCard]):
 
     async def _buy_liquid(self, at: LiquidFields) -> None:
         """A spirit, or another liquid, such as honey, where one is chosen or asked for instead."""
-        kind, bought_id = "liquid", None
+        kind, bought_id = InputKind.LIQUID, None
         if not at.other:
             form = SpiritDialog(self.keeper, offers_other=True)
             bought_id = await self.app.push_screen_wait(form)
-            kind = "liquid" if form.wants_other else "spirit"
-        if kind == "liquid":
+            kind = InputKind.LIQUID if form.wants_other else InputKind.SPIRIT
+        if kind is InputKind.LIQUID:
             bought_id = await self.app.push_screen_wait(LiquidDialog(self.keeper))
         if bought_id is None:
             return
