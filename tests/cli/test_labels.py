@@ -47,6 +47,8 @@ def test_labels_of_the_cupboard(say: Say, stocked: Path) -> None:
     assert said[1].splitlines()[:3] == ["Vodka", "Alcohol 40 % v/v", "5 L"]
     missing = say("labels", "--spirit", "Rum", "--text", *shelf)
     assert (missing.code, missing.err.count("no spirit called Rum")) == (2, 1)
+    blank = say("labels", "--spirit", "", "--text", *shelf)  # no code is no name either
+    assert (blank.code, blank.out) == (2, "")
 
 
 def test_a_label_for_a_person_shows_what_was_typed_and_is_not_recorded(

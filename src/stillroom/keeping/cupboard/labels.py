@@ -19,12 +19,13 @@ def label_of_spirit(keeper: Keeper, name: str, settings: Settings | None = None)
     """The label of the spirit or other liquid of this name or code, the newest where several have
     the name; Refused if there is none."""
     wanted = " ".join(name.split()).casefold()
-    for spirit in spirits(keeper):
-        if wanted in (spirit.name.casefold(), spirit.code.casefold()):
-            return spirit_label(spirit, settings or settings_of(keeper))
-    for liquid in liquids(keeper):
-        if wanted in (liquid.name.casefold(), liquid.code.casefold()):
-            return liquid_label(liquid, settings or settings_of(keeper))
+    settings = settings or settings_of(keeper)
+    cupboard: tuple[SpiritView | LiquidView, ...] = (*spirits(keeper), *liquids(keeper))
+    for one in cupboard:
+        if wanted and wanted in (one.name.casefold(), one.code.casefold()):
+            if isinstance(one, SpiritView):
+                return spirit_label(one, settings)
+            return liquid_label(one, settings)
     raise Refused(f"There is no spirit called {' '.join(name.split())[:40]} in the cupboard.")
 
 
