@@ -193,17 +193,12 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     Help, the version and what cannot be understood end the program, as argparse has it.
     """
     parser = _program()
-    # Only what may be meant: to take in every command would slow down the way to the screen.
+    # Only what may be meant: making a parser for every command takes longer than most commands.
     if not _is_for_the_screen(arguments):
         words = parser.add_subparsers(metavar="COMMAND", help=argparse.SUPPRESS, prog="stillroom")
-        for name, (module, summary) in COMMANDS.items():
-            word = words.add_parser(name, add_help=False)
-            if name in arguments:
-                _set_out(word, name, module, summary)
-        for old, name in OLD_NAMES.items():
-            word = words.add_parser(old, add_help=False)  # without help text it isn't listed
-            if old in arguments:
-                _set_out(word, name, *COMMANDS[name])
+        for word in dict.fromkeys(arguments):
+            if name := OLD_NAMES.get(word, word if word in COMMANDS else ""):
+                _set_out(words.add_parser(word, add_help=False), name, *COMMANDS[name])
     asked, over = parser.parse_known_args(arguments)
     are_values = all("=" in word and not word.startswith("-") for word in over)
     if over and are_values and hasattr(asked, "values"):
