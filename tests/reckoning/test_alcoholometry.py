@@ -230,8 +230,9 @@ def test_pure_water_and_pure_ethanol_are_exact():
     assert mass_fraction_from_abv(0) == 0.0
     assert mass_fraction_from_abv(100) == 1.0
     assert abv_from_mass_fraction(1) == 100.0
-    assert abv_from_density(density(0, 5), 5) == 0.0
-    assert abv_from_density(density(1, 5), 5) == 100.0
+    for celsius in range(-20, 41):
+        assert abv_from_density(density(0, celsius), celsius) == 0.0
+        assert abv_from_density(density(1, celsius), celsius) == 100.0
     # 771.93 and 998.2 as printed lie a rounding outside the formula's own ends.
     assert abv_from_density(771.93, 40) == 100.0
     assert abv_from_density(998.23, 20) == 0.0

@@ -217,7 +217,7 @@ def abv_from_density(density: float, temperature_c: float = 20.0) -> float:
 
 def _mass_fraction_from_density(kg_per_m3: float, temperature_c: float) -> float:
     coefficients = _coefficients(temperature_c)
-    water, ethanol = coefficients[-1], sum(coefficients)
+    water, ethanol = coefficients[-1], density(1.0, temperature_c)
     if not ethanol < kg_per_m3 < water:
         return _pure(kg_per_m3, ethanol, water, temperature_c)
     low, high = 0.0, 1.0
