@@ -283,14 +283,30 @@ def test_what_is_left_out_of_a_change_stays_as_it_was(at: At) -> None:
 
 def test_spirits_of_one_name_go_by_their_number(at: At) -> None:
     at("spirits", "add", "name=Vodka", "strength=50%", "bought=1 l")
-    assert (
-        "more than one of that name. Write number 2 (50 % Vodka), number 1 (40 %"
-        in at("fill", HERB, POUR).err
-    )
+    ways = "more than one Vodka. Write number 2 (50 % Vodka), number 1 (40 %"
+    for words in (("fill", HERB, POUR), ("spirits", "delete", "Vodka"), ("cupboard", "Vodka")):
+        assert ways in at(*words).err
     assert at("fill", HERB, "pour=600 ml;50 % Vodka").code == 0
     assert at("fill", HERB, "pour=600 ml;number 1").code == 0
-    assert 'Write its number, such as "number 3"' in at("spirits", "delete", "Vodka").err
-    assert [row["left_ml"] for row in at("spirits", "--json").json] == [400, 5000 - 4 * 600]
+    assert at("cupboard", "number 2", "left=390 ml").code == 0
+    assert [row["left_ml"] for row in at("spirits", "--json").json] == [390, 5000 - 4 * 600]
+
+
+def test_liquids_of_one_name_go_by_their_number_or_what_pickers_call_them(at: At) -> None:
+    for lot in ("H-1", "H-2"):
+        at("liquids", "add", "name=Honey", "kind=honey", "bought=500 ml", f"lot={lot}")
+    ways = "Write liquid number 2 (Honey · H-2), liquid number 1 (Honey · H-1)."
+    for words in (
+        ("cupboard", "honey", "volume=10 ml", "kind=spill"),
+        ("fill", HERB, "pour=60 ml;Honey"),
+        ("liquids", "delete", "Honey"),
+    ):
+        assert ways in at(*words).err
+    assert at("cupboard", "Honey · H-1", "volume=10 ml", "kind=spill").code == 0
+    assert at("fill", HERB, "pour=60 ml;liquid number 2").code == 0
+    assert at("liquids", "change", "honey · h-1", "price=5").code == 0
+    found = {row["lot"]: (row["left_ml"], row["price"]) for row in at("liquids", "--json").json}
+    assert found == {"H-1": (490, 5), "H-2": (440, None)}
 
 
 def test_a_blend_by_parts_by_volume_and_by_formula_is_the_same(at: At) -> None:

@@ -598,7 +598,7 @@ async def test_a_jar_of_the_shelf_begins_a_calculation(app: StillroomApp, keeper
         await pilot.press("ctrl+o")
         await pilot.pause()
         assert isinstance(app.screen, OffersScreen)
-        assert f"[b]Éch[/b] [50%] {jar.code}" in screen_text(app)
+        assert f"[b]Éch[/b] [50%] · {jar.code}" in screen_text(app)
         await pilot.press("enter")
         await pilot.pause()
         assert rows(page, "herbs") == [("200 g", "root", "fresh", "", "no")]
@@ -778,3 +778,21 @@ async def test_offers_can_be_left(app: StillroomApp, keeper: Keeper) -> None:
         await pilot.pause()
         assert app.screen is page
         assert typed(page, "full") == "150 g"
+
+
+async def test_two_lots_of_a_long_name_are_told_apart_at_80_columns(
+    app: StillroomApp, keeper: Keeper
+) -> None:
+    name = "Organic wheat spirit from the copper still of the mill, distilled twice"
+    for lot in ("2026-0001", "2026-0002", ""):
+        add_spirit(keeper, SpiritDraft(name, 96, 2000, 30.0, keeper.today, lot=lot))
+    add_spirit(keeper, SpiritDraft(name, 96, 2000, 31.5, keeper.today))
+    marks = ("2026-0001", "2026-0002", "number 3", "number 4")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "dilute")
+        await pilot.press("ctrl+o")
+        await pilot.pause()
+        assert all(f"… · {mark}" in screen_text(app) for mark in marks)
+        await pilot.press("escape", "escape", "4")
+        await pilot.pause()
+        assert all(f" {mark} " in screen_text(app) for mark in marks)

@@ -185,7 +185,7 @@ def test_every_other_calculator_begins_with_what_the_shelf_holds(sample: Keeper)
     for row in bottle_rows(sample):
         for name in ("weigh", "drops"):
             assert bottle_values(sample, name, row) == {"strength": row.strength_abv}
-    loose = {f"{t.name} {t.code}": t.loose_ml for t in unbottled(sample)}
+    loose = {f"{t.name} · {t.code}": t.loose_ml for t in unbottled(sample)}
     assert {o.words: o.values()["volume"] for o in offers(sample, "bottles")} == loose
     for name in ("jar-strength", "yield", "cost", "dilute", "mix", "simmer"):
         assert offers(sample, name)

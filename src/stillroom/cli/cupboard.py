@@ -5,6 +5,7 @@ from typing import Any
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount, day, whole_number, words
+from stillroom.cli.found import only_one
 from stillroom.cli.lots import lot_json, lot_line
 from stillroom.cli.shelved import Shelved
 from stillroom.errors import NotUnderstood, Refused
@@ -116,16 +117,8 @@ def _spirit_json(call: Call, row: SpiritView) -> dict[str, Any]:
     }
 
 
-def _by_number(call: Call, keeper: Keeper, name: str) -> SpiritView | None:
-    wanted = " ".join(name.split()).casefold()
-    return next(
-        (
-            s
-            for s in spirits(keeper)
-            if wanted in (f"number {s.spirit_id}", s.code.casefold() or None)
-        ),
-        None,
-    )
+def _called(call: Call, keeper: Keeper, name: str) -> SpiritView | None:
+    return only_one(keeper, name, spirits(keeper))
 
 
 # Herbs.
@@ -257,8 +250,7 @@ COMMANDS = {
         json=_spirit_json,
         save=_save_spirit,
         delete=lambda keeper, row: remove_spirit(keeper, row.spirit_id),
-        also=_by_number,
-        hint='Write its number, such as "number 3".',
+        also=_called,
     ).command(),
     "herbs": Shelved(
         what="herb",

@@ -1,6 +1,6 @@
 """What a code or a name in a command means."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 from stillroom.cli.call import Call
@@ -9,10 +9,13 @@ from stillroom.keeping.bottles.inputs import WATER
 from stillroom.keeping.bottles.joining import Taken, all_of
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.twins import Purchase, purchases_called, ways_to_call
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import JarView
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import InputKind
 
 T = TypeVar("T")
@@ -52,29 +55,36 @@ def taken_of(keeper: Keeper, code: str) -> Taken:
 
 
 def cupboard_of(keeper: Keeper, name: str) -> tuple[InputKind, int | None]:
-    """Water, or the spirit or liquid of the cupboard with this name or code.
+    """Water, or the spirit or liquid of the cupboard with this name, code or number.
 
     Refused, with the names there are, where there is none, or more than one that isn't used up.
     """
-    wanted = " ".join(name.split()).casefold()
-    if wanted == WATER:
+    if " ".join(name.split()).casefold() == WATER:
         return InputKind.WATER, None
-    kept = [(InputKind.SPIRIT, each.spirit_id, each.name, each.code, each.left_ml)
-            for each in spirits(keeper)]  # fmt: skip
-    kept += [(InputKind.LIQUID, each.liquid_id, each.name, each.code, each.left_ml)
-             for each in liquids(keeper)]  # fmt: skip
-    meant = [each for each in kept if wanted in (each[2].casefold(), each[3].casefold())]
-    if len(meant) > 1:
-        meant = [each for each in meant if each[4] is None or each[4] > 0] or meant
-    if not meant:
-        names = ", ".join(dict.fromkeys([WATER, *(each[2] for each in kept)]))
+    cupboard: list[Purchase] = [*spirits(keeper), *liquids(keeper)]
+    one = only_one(keeper, name, cupboard)
+    if one is None:
+        names = ", ".join(dict.fromkeys([WATER, *(each.name for each in cupboard)]))
         raise Refused(f"There is nothing called {name} in the cupboard. Choose from {names}.")
+    if isinstance(one, SpiritView):
+        return InputKind.SPIRIT, one.spirit_id
+    return InputKind.LIQUID, one.liquid_id
+
+
+P = TypeVar("P", bound=Purchase)
+
+
+def only_one(keeper: Keeper, name: str, cupboard: Sequence[P]) -> P | None:
+    """What goes by this name, code or number; Refused, with the number of each, if several do."""
+    said = wording(keeper)
+    meant = purchases_called(name, cupboard, said)
     if len(meant) > 1:
-        raise Refused(f"There is more than one {name} in the cupboard. Give its code.")
-    return meant[0][0], meant[0][1]
+        ways = ways_to_call(meant, cupboard, said)
+        raise Refused(f"The cupboard has more than one {name}. Write {ways}.")
+    return meant[0] if meant else None
 
 
-def named(what: str, name: str, known: Iterable[tuple[str, T]], hint: str = "") -> T:
+def named(what: str, name: str, known: Iterable[tuple[str, T]]) -> T:
     """The one of these that has this name, in any case; Refused with the names there are."""
     found = list(known)
     wanted = " ".join(name.split()).casefold()
@@ -82,7 +92,7 @@ def named(what: str, name: str, known: Iterable[tuple[str, T]], hint: str = "") 
     if len(meant) == 1:
         return meant[0]
     if meant:
-        raise Refused(f"There is more than one {what} called {name}. {hint}".strip())
+        raise Refused(f"There is more than one {what} called {name}.")
     names = ", ".join(called for called, _ in found)
     raise Refused(
         f"There is no {what} called {name}." + (f" Choose from {names}." if names else "")

@@ -4,6 +4,7 @@ from typing import Any
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount, choice, day
+from stillroom.cli.found import only_one
 from stillroom.cli.shelved import Shelved
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.cupboard.densities import refuse_density
@@ -105,7 +106,7 @@ def _line(call: Call, row: LiquidView) -> str:
         left,
         f"bought {said.day(row.bought_on)}" if row.bought_on else "",
         "" if row.price is None else f"price {said.money(row.price)}",
-        row.origin, row.lot, row.code, " ".join(row.note.split()),
+        row.origin, f"lot {row.lot}" if row.lot else "", row.code, " ".join(row.note.split()),
     )  # fmt: skip
     return f"{row.name}: {facts}"
 
@@ -130,11 +131,8 @@ def _json(call: Call, row: LiquidView) -> dict[str, Any]:
     }
 
 
-def _by_code(call: Call, keeper: Keeper, name: str) -> LiquidView | None:
-    wanted = " ".join(name.split()).casefold()
-    return next(
-        (row for row in liquids(keeper) if row.code and row.code.casefold() == wanted), None
-    )
+def _called(call: Call, keeper: Keeper, name: str) -> LiquidView | None:
+    return only_one(keeper, name, liquids(keeper))
 
 
 COMMANDS = {
@@ -146,7 +144,6 @@ COMMANDS = {
         json=_json,
         save=_save,
         delete=lambda keeper, row: remove_liquid(keeper, row.liquid_id),
-        also=_by_code,
-        hint="Give its code.",
+        also=_called,
     ).command(),
 }

@@ -5,13 +5,12 @@ from typing import NamedTuple
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount
+from stillroom.cli.found import P, only_one
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.cupboard.cupboard import spirits
-from stillroom.keeping.cupboard.liquids import LiquidView, liquids
-from stillroom.keeping.cupboard.twins import spirit_words
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import PourDraft
-from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.reckoning.kinds import Figure, Kind
 from stillroom.reckoning.states import LiquidKind
@@ -52,9 +51,9 @@ def _liquid(call: Call, text: str) -> NamedLiquid:
     if wanted in POURED_AS_SUCH:
         return NamedLiquid(LiquidKind(wanted))
     cupboard = spirits(call.keeper)
-    if spirit := _spirit(call, wanted, cupboard):
+    if spirit := _one_of(call, text, cupboard):
         return NamedLiquid(LiquidKind.SPIRIT, spirit)
-    if liquid := _other_liquid(call.keeper, wanted):
+    if liquid := _one_of(call, text, liquids(call.keeper)):
         return NamedLiquid(
             LiquidKind.LIQUID,
             liquid_id=liquid.liquid_id,
@@ -72,34 +71,12 @@ def _liquid(call: Call, text: str) -> NamedLiquid:
         ) from error
 
 
-def _other_liquid(keeper: Keeper, wanted: str) -> LiquidView | None:
-    """The liquid of the cupboard with this name or code."""
-    meant = [
-        each for each in liquids(keeper) if wanted in (each.name.casefold(), each.code.casefold())
-    ]
-    meant = [each for each in meant if each.left_ml is None or each.left_ml > 0] or meant
-    if len(meant) > 1:
-        raise NotUnderstood("the cupboard has more than one of that name. Write its code.")
-    return meant[0] if meant else None
-
-
-def _spirit(call: Call, wanted: str, cupboard: Sequence[SpiritView]) -> SpiritView | None:
-    said = {s.spirit_id: spirit_words(s, cupboard, call.wording) for s in cupboard}
-    known = [
-        s for s in cupboard
-        if wanted
-        in (
-            s.name.casefold(),
-            said[s.spirit_id].casefold(),
-            f"number {s.spirit_id}",
-            s.code.casefold() or None,
-        )
-    ]  # fmt: skip
-    known = [s for s in known if s.left_ml is None or s.left_ml > 0] or known
-    if len(known) > 1:
-        ways = ", ".join(f"number {s.spirit_id} ({said[s.spirit_id]})" for s in known)
-        raise NotUnderstood(f"the cupboard has more than one of that name. Write {ways}.")
-    return known[0] if known else None
+def _one_of(call: Call, text: str, cupboard: Sequence[P]) -> P | None:
+    """The one of the cupboard with this name, code or number."""
+    try:
+        return only_one(call.keeper, text, cupboard)
+    except Refused as error:
+        raise NotUnderstood(str(error)) from error
 
 
 def _strength_is_asked(row: Values) -> bool:

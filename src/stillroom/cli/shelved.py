@@ -48,8 +48,6 @@ class Shelved(Generic[T]):
     """Further acts on one of them, by their words."""
     also: Callable[[Call, Keeper, str], T | None] = lambda call, keeper, name: None
     """Another way to call one of them."""
-    hint: str = ""
-    """How to call one of several with the same name."""
 
     def command(self) -> Command:
         """It as a command."""
@@ -126,7 +124,7 @@ def _act(
         saved = shelved.save(call, keeper, None, values)
         return Done([f"Added {shelved.line(call, saved)}"], lambda: shelved.json(call, saved))
     row = shelved.also(call, keeper, name)
-    row = row if row is not None else named(shelved.what, name, shelved.rows(keeper), shelved.hint)
+    row = row if row is not None else named(shelved.what, name, shelved.rows(keeper))
     if act == CHANGE:
         saved = shelved.save(call, keeper, row, values)
         return Done([f"Now {shelved.line(call, saved)}"], lambda: shelved.json(call, saved))

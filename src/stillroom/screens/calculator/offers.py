@@ -48,7 +48,7 @@ class OffersScreen(ModalScreen[Offer | None]):
             yield Input(placeholder="/ to find", compact=True)
             yield Table[Offer](
                 (Column("", share=3), Column("", share=2)),
-                lambda offer: (Cell(offer.words), Cell(offer.note, "quiet")),
+                lambda offer: (Cell(offer.words, is_marked=True), Cell(offer.note, "quiet")),
                 lambda offer: offer.key,
             )
             yield KeyLine()

@@ -51,7 +51,7 @@ class Offer:
 
     key: str
     words: str
-    """What it is called."""
+    """What it is called, and after a mark its code or what else tells it apart."""
     note: str
     """What distinguishes it from others of its name."""
     values: Callable[[], Values]
@@ -112,7 +112,7 @@ class Start:
         more = f" + {card.more_herbs} more" if card.more_herbs else ""
         return Offer(
             f"jar {card.jar_id}",
-            f"{card.herb}{more} {card.code}",
+            MARK.join((f"{card.herb}{more}", card.code)),
             f"{card.part}, {card.condition}",
             lambda: values(keeper, jar_view(keeper, card.jar_id)),
             self.adds,
@@ -124,7 +124,7 @@ class Start:
     ) -> Offer:
         return Offer(
             f"bottle {row.bottle_id}",
-            f"{row.name} {row.code}",
+            MARK.join((row.name, row.code)),
             f"{wording(keeper).volume(row.left_ml)} left",
             lambda: values(keeper, row),
             self.adds,
@@ -149,7 +149,7 @@ class Start:
     ) -> Offer:
         return Offer(
             f"tincture {tincture.tincture_id}",
-            f"{tincture.name} {tincture.code}",
+            MARK.join((tincture.name, tincture.code)),
             f"{wording(keeper).volume(tincture.loose_ml)} to bottle",
             lambda: values(tincture),
             self.adds,
@@ -160,7 +160,7 @@ class Start:
     ) -> Offer:
         return Offer(
             f"lot {lot.lot_id}",
-            f"{lot.herb} {lot.code}",
+            MARK.join((lot.herb, lot.code)),
             f"{lot.part}, {lot.condition}",
             lambda: values(keeper, lot),
             self.adds,

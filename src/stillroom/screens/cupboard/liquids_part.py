@@ -56,7 +56,7 @@ class LiquidsPart(CupboardTab[LiquidView]):
             share = left_ml / row.bought_ml
             left = Cell(said.volume(left_ml), "strong")
         return (
-            Cell(liquid_words(row, self._kept, said), "strong"),
+            Cell(liquid_words(row, self._kept, said), "strong", is_marked=True),
             Cell(row.kind),
             gauge(share, BAR),
             left,

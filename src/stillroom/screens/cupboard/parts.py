@@ -13,6 +13,7 @@ from stillroom.keeping.cupboard.cupboard import (
     shelf_rows,
     spirits,
 )
+from stillroom.keeping.cupboard.twins import number_mark, twin_mark
 from stillroom.keeping.cupboard_views import ShelfRow, SizeView, SpiritView
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
@@ -35,6 +36,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
     """Spirits, with what is left of them."""
 
     title = "Spirits"
+    _kept: Sequence[SpiritView] = ()
     columns = (
         Column("Spirit"),
         Column("Strength", 8, is_right=True),
@@ -52,7 +54,8 @@ class SpiritsPart(CupboardTab[SpiritView]):
 
     def rows(self) -> Sequence[SpiritView]:
         """Newest purchase first."""
-        return spirits(self.keeper)
+        self._kept = spirits(self.keeper)
+        return self._kept
 
     def key(self, row: SpiritView) -> object:
         """Its id."""
@@ -72,10 +75,15 @@ class SpiritsPart(CupboardTab[SpiritView]):
             gauge(share, BAR),
             left,
             Cell(wording.volume(row.bought_ml)),
-            Cell(row.code or row.lot),
+            Cell(self._lot(row)),
             Cell(self.page.wording.day(row.bought_on) if row.bought_on else ""),
             Cell(wording.of(Kind.MONEY_PER_ML, row.price_per_ml)),
         )
+
+    def _lot(self, row: SpiritView) -> str:
+        """Its code or lot, or the number that pickers call it by where nothing else differs."""
+        mark = twin_mark(row, self._kept, self.page.wording)
+        return mark if mark == number_mark(row.spirit_id) else row.code or row.lot
 
     def words(self, row: SpiritView) -> tuple[str, ...]:
         """Name, seller, note."""

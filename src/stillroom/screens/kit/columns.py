@@ -26,6 +26,8 @@ class Cell(NamedTuple):
     lead_ink: str = "quiet"
     is_wide: bool = False
     """Whether it runs on over the blank columns after it."""
+    is_marked: bool = False
+    """Whether what follows its last mark tells it apart, and stays when the words are cut."""
 
 
 @dataclass(frozen=True)

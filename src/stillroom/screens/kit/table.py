@@ -16,7 +16,7 @@ from textual.strip import Strip
 
 from stillroom.paper.plain import wrap
 from stillroom.screens.kit.columns import INKS, PLAIN_MARKS, Cell, Column, Heading, fitting
-from stillroom.screens.kit.text import fit
+from stillroom.screens.kit.text import fit, fit_marked
 
 T = TypeVar("T")
 
@@ -393,7 +393,8 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
 
     def _cell(self, cell: Cell, width: int, is_right: bool, ground: str, ink: str) -> list[Segment]:
         lead = self._drawn(cell.lead[:width])
-        text = fit(cell.text, width - cell_len(lead))
+        cut = fit_marked if cell.is_marked else fit
+        text = cut(cell.text, width - cell_len(lead))
         space = " " * (width - cell_len(lead) - cell_len(text))
         segments = [Segment(lead, self._style(cell.lead_ink, ground))] if lead else []
         shown = f"{space}{text}" if is_right else f"{text}{space}"
