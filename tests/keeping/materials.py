@@ -279,6 +279,8 @@ class Materials:
     def again(self) -> None:
         """Pour spirit on the marc of a strained jar, or simmer it in water, and strain that."""
         jars = self.keeper.rows("""SELECT id FROM jar WHERE state = 'strained' ORDER BY id""")
+        if not jars:
+            return
         jar_id = self.luck.choice(jars)[0]
         spirit_id, abv = self.luck.choice(self.spirits)
         volume_ml = self.luck.uniform(200, 500)
@@ -437,6 +439,8 @@ class Materials:
     def correct(self) -> None:
         """A volume or weight of any batch, a little more or less."""
         ids = [found for (found,) in self.keeper.rows("SELECT id FROM tincture ORDER BY id")]
+        if not ids:
+            return
         subject = subject_of_tincture(self.keeper, self.luck.choice(ids))
         facts = [
             fact
@@ -468,8 +472,9 @@ class Ledger:
 
     rows: Callable[[str], list[tuple]]
     per_ml: dict[int, Amounts] = field(default_factory=dict)
-    of_simmered_marc: set[int] = field(default_factory=set)
-    """Batches that hold some of a simmered marc: how much of its herb came over isn't known."""
+    of_unknown_marc: set[int] = field(default_factory=set)
+    """Batches that hold some of a simmered marc, or of one whose liquid isn't known: how much of
+    the herb came over isn't known either."""
     volume_ml: dict[int, float] = field(default_factory=dict)
     """Calculated, of the batches made of others; all the liquid in the jar for those strained."""
     put_in: Amounts = field(default_factory=lambda: defaultdict(float))
@@ -493,16 +498,17 @@ class Ledger:
         graph = {batch: {i[0] for i in found if i[0]} for batch, found in inputs.items()}
         pours = {batch: self._pours(jar_id) for batch, (jar_id, _) in jars.items()}
         graph |= {batch: {pour[3] for pour in found if pour[3]} for batch, found in pours.items()}
-        self.of_simmered_marc = {
+        self.of_unknown_marc = {
             found
             for (found,) in self.rows(
                 """SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
-                   JOIN jar j ON j.id = s.jar_id WHERE j.marc_of_id IS NOT NULL AND j.simmered"""
+                   JOIN jar j ON j.id = s.jar_id WHERE j.marc_of_id IS NOT NULL
+                   AND NOT EXISTS (SELECT 1 FROM pour WHERE jar_id = j.id AND kind = 'held back')"""
             )
         }
         for batch_id in TopologicalSorter(graph).static_order():
-            if graph.get(batch_id, set()) & self.of_simmered_marc:
-                self.of_simmered_marc.add(batch_id)
+            if graph.get(batch_id, set()) & self.of_unknown_marc:
+                self.of_unknown_marc.add(batch_id)
             if batch_id in jars:
                 self._strained(batch_id, *jars[batch_id], pours[batch_id])
             else:
@@ -660,7 +666,7 @@ def problems(keeper: Keeper) -> Iterator[str]:
             for herb in herbs[tincture_id]:
                 key = f"{herb.herb} {herb.condition}"
                 if herb.g_per_ml is None:
-                    if tincture_id not in ledger.of_simmered_marc:
+                    if tincture_id not in ledger.of_unknown_marc:
                         yield f"{code}: how much {key} is in it is known, but isn't shown"
                 elif abs(herb.g_per_ml - per_ml[key]) > 0.012 * per_ml[key]:
                     yield f"{code}: {herb.g_per_ml} g/mL {key}, not {per_ml[key]}"

@@ -5,15 +5,24 @@ from datetime import timedelta
 import pytest
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.contents import herb_equivalents
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.cupboard.liquids import add_liquid, liquids
-from stillroom.keeping.drafts import ChargeDraft, JarDraft, LiquidDraft, PourDraft
+from stillroom.keeping.drafts import (
+    BlendDraft,
+    ChargeDraft,
+    InputDraft,
+    JarDraft,
+    LiquidDraft,
+    PourDraft,
+)
 from stillroom.keeping.jars.jar import fill_jar, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.settings import settings_of
+from stillroom.keeping.settings import Settings, save_settings, settings_of
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.trace.ancestry import trace
 from stillroom.keeping.trace.batch_history import batch_history
@@ -22,10 +31,11 @@ from stillroom.keeping.wording import wording
 from stillroom.paper.batch_record import batch_record
 from stillroom.reckoning.charge import Charge, Condition, Part
 from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.states import LiquidKind, OtherLiquidKind
+from stillroom.reckoning.states import InputKind, LiquidKind, OtherLiquidKind
 from stillroom.screens.jar.jar_sum import comes_to
 
-from ..builders import spirit, strained
+from ..builders import filled, spirit, strained
+from ..reckoning.printed_density import ETHANOL, G_PER_ML, WEIGHT_PERCENT, between, g_per_ml
 
 FRESH = ChargeDraft("Thyme", Part.LEAF, Condition.FRESH, 100, 0.8)
 """100 g with 80 g of water, which is 80 / 0.9982 mL."""
@@ -59,9 +69,10 @@ def test_glycerine_on_fresh_herb_adds_to_its_water_and_has_no_verdict(
     assert jar.outlook.others.glycerol_percent == pytest.approx(
         99.5 * 300 / (300 + water_ml), abs=0.01
     )
-    assert "glycerol 79 %" in jar.outlook.verdict
-    assert "no verdict" in jar.outlook.verdict
-    assert "weak" not in jar.outlook.verdict
+    verdict = wording(keeper).verdict(jar.outlook)
+    assert "glycerol 78.5 %" in verdict
+    assert "no verdict" in verdict
+    assert "weak" not in verdict
     assert liquids(keeper)[0].left_ml == pytest.approx(700)
 
 
@@ -72,6 +83,47 @@ def test_with_enough_spirit_the_rule_of_alcohol_holds(keeper: Keeper, glycerine:
     ethanol_ml = 192.0
     assert jar.outlook.strength_abv == pytest.approx(100 * ethanol_ml / jar.outlook.volume_ml)
     assert jar.outlook.verdict.startswith("Strong enough")
+
+
+def test_acid_is_written_as_all_figures_are(keeper: Keeper) -> None:
+    """300 mL with 12.5 g of acid in 100 mL, and 80.14 mL of water: 9.9 g in 100 mL."""
+    vinegar = LiquidDraft("Vinegar", OtherLiquidKind.VINEGAR, 1.01, acidity=12.5)
+    save_settings(keeper, Settings(decimal_comma=True))
+    jar = jar_view(keeper, on_herb(keeper, of(add_liquid(keeper, vinegar), 300)))
+    assert "acid 9,9 %." in wording(keeper).verdict(jar.outlook)
+
+
+def test_honey_in_a_tincture_poured_on_herb_does_not_contract(keeper: Keeper) -> None:
+    """100 g of dried herb hold 10 g of water. 300 mL of 96 % and 200 mL that are 40 % honey, 50 %
+    ethanol and so 60 mL of the rest: spirit and water weigh 10 + 300 · 0.8074 + 120 · ρ(83.3 %).
+
+    The densities are those of the printed table, not of the program.
+    """
+    honey = add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, bought_ml=500))
+    thyme = ChargeDraft("Thyme", Part.LEAF, Condition.DRIED, 50, 0.0)
+    base = strained(keeper, filled(keeper, [thyme], spirit(500, 500 / 6)), 400)
+    sweet = make_blend(
+        keeper,
+        BlendDraft(
+            "Sweet", (), keeper.today,
+            others=(
+                InputDraft(InputKind.BATCH, 300, base.tincture_id),
+                InputDraft(InputKind.LIQUID, 200, honey),
+            ),
+        ),
+    )  # fmt: skip
+    sage = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 100, 0.1)
+    poured = PourDraft(LiquidKind.TINCTURE, 200, source_id=sweet.tincture_id)
+    made = strained(keeper, filled(keeper, [sage], spirit(300, 96), poured), 350)
+
+    ethanol_ml = 300 * 0.96 + 120 * 5 / 6
+    mass_g = 10 + 300 * g_per_ml(96) + 120 * g_per_ml(500 / 6)
+    percent = 100 * ethanol_ml * ETHANOL / mass_g
+    volume_ml = mass_g / between(percent, WEIGHT_PERCENT, G_PER_ML) + 80
+    herbs = {each.herb: each.g_per_ml for each in herb_equivalents(keeper, made.tincture_id)}
+    assert herbs["Sage"] == pytest.approx(100 / volume_ml, rel=2e-4)
+    assert herbs["Thyme"] == pytest.approx(50 / 500 * 120 / volume_ml, rel=2e-4)
+    assert made.others.share == pytest.approx(80 / volume_ml, rel=2e-4)
 
 
 def test_what_is_strained_carries_its_share_and_everything_names_it(

@@ -187,7 +187,8 @@ def _pour_again(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> 
     return Done(
         [
             f"Poured again on the marc of {first.card.code}: jar {card.code} {herb_words(card)}.",
-            f"{said.volume(found.volume_ml)} at {strength_words(found, said)}. {found.verdict}",
+            f"{said.volume(found.volume_ml)} at {strength_words(found, said)}. "
+            f"{said.verdict(found)}",
             f"Strain on {said.day(card.strain_on)}.",
             ANOTHER_POUR,
             SIMMER_MARC if draft.simmered else FOOD_GRADE,

@@ -9,62 +9,20 @@ from typing import Any, NamedTuple, TypeVar
 from stillroom.keeping.cupboard_views import HerbEquivalent
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
-from stillroom.reckoning.charge import (
-    Charge,
-    Condition,
-    Part,
-    charge_as_recorded,
-    liquid_in_jar,
-)
+from stillroom.keeping.others_in import others_in
+from stillroom.keeping.strained_jars import Carried, HerbKey, StrainedJar, strained_jars
 from stillroom.reckoning.doses import in_each_ml
-from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.states import LiquidKind
+from stillroom.reckoning.other_liquids import Others
 
 K = TypeVar("K", bound=Hashable)
 Content = Mapping[K, float | None]
 """Amounts in a millilitre of a tincture; None where there is some, nobody knows how much."""
 
 
-class HerbKey(NamedTuple):
-    """What is counted apart: a gram of fresh is not a gram of dried."""
-
-    herb_id: int
-    herb: str
-    botanical: str
-    part: Part
-    condition: Condition
-
-
 Item = tuple[str, HerbKey | None]
 """`herb`, `dried` (its dried equivalent) and `at most` of a herb; `poured` of all the liquid."""
 
 POURED: Item = ("poured", None)
-
-_CHARGES = f"""{SOURCES_OF}
-    SELECT DISTINCT t.id, s.jar_id, s.yield_ml, j.simmered, h.id, h.name, h.botanical, l.part,
-           l.condition, l.mass_g, l.water_fraction, l.id, j.marc_of_id IS NOT NULL
-           AND EXISTS (SELECT 1 FROM pour WHERE jar_id = j.id AND kind = 'held back'), t.ratio
-    FROM source
-    JOIN tincture t ON t.id = source.from_id
-    JOIN straining s ON s.id = t.straining_id
-    JOIN jar j ON j.id = s.jar_id
-    JOIN charge_line l ON l.jar_id = s.jar_id
-    JOIN herb h ON h.id = l.herb_id
-    ORDER BY t.id, l.id
-"""
-
-_POURS = """
-    SELECT p.jar_id, p.volume_ml, coalesce(p.strength_abv, 0), l.density_g_per_ml, p.kind,
-           coalesce(p.source_id, b.tincture_id, held.id)
-    FROM pour p
-    LEFT JOIN liquid l ON l.id = p.liquid_id
-    LEFT JOIN movement m ON m.id = p.movement_id
-    LEFT JOIN bottle b ON b.id = m.bottle_id
-    LEFT JOIN jar j ON j.id = p.jar_id AND p.kind = 'held back'
-    LEFT JOIN straining s ON s.jar_id = j.marc_of_id
-    LEFT JOIN tincture held ON held.straining_id = s.id
-    WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.id
-"""
 
 _POURED_ON = """
     SELECT t.id FROM tincture t JOIN straining s ON s.id = t.straining_id
@@ -147,15 +105,6 @@ def equivalents(content: Content[Item]) -> tuple[HerbEquivalent, ...]:
     )
 
 
-class Carried(NamedTuple):
-    """A tincture that went onto the herb of a jar, or that its marc held back."""
-
-    from_id: int
-    volume_ml: float
-    is_poured: bool
-    """Whether it was poured on; otherwise the marc held it back."""
-
-
 class Inflow(NamedTuple):
     """What tinctures a jar-made tincture has from before, and in how much liquid."""
 
@@ -176,48 +125,18 @@ def contents_of(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, Cont
     return _carried_on(parts, of_jars, into, _with_label_ratio, added)
 
 
-def jar_liquids_ml(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, float]:
-    """All the liquid in the jars behind these tinctures, by the tincture, as it mixes."""
-    jars = _strained_jars(keeper, tincture_ids).values()
-    return {jar.tincture_id: jar.inflow().liquid_ml for jar in jars if jar.pours}
-
-
 def _jars_of(
     keeper: Keeper, tincture_ids: Collection[int]
 ) -> tuple[dict[int, Content[Item]], list[Inflow]]:
     """What the jars behind these tinctures gave of their own, and what they had from others."""
-    jars = _strained_jars(keeper, tincture_ids)
-    of_jars = {jar.tincture_id: jar.content() for jar in jars.values()}
-    return of_jars, [jar.inflow() for jar in jars.values() if jar.carried]
-
-
-def _strained_jars(keeper: Keeper, tincture_ids: Collection[int]) -> dict[int, "_StrainedJar"]:
-    jars: dict[int, _StrainedJar] = {}
-    wanted = json.dumps(list(tincture_ids))
-    for row in keeper.rows(_CHARGES, wanted):
-        tincture_id, jar_id, yield_ml, simmered, herb_id, name, botanical = row[:7]
-        part, condition, mass, water, _, is_marc, ratio = row[7:]
-        herb = HerbKey(herb_id, name, botanical, Part(part), Condition(condition))
-        jar = jars.setdefault(jar_id, _StrainedJar(tincture_id, yield_ml, ratio, [], [], []))
-        charge = charge_as_recorded(
-            mass,
-            herb.part,
-            herb.condition,
-            water,
-            is_simmered=bool(simmered),
-            is_marc=bool(is_marc),
-        )
-        jar.herbs.append((herb, charge))
-    for jar_id, volume_ml, strength_abv, density, kind, source_id in keeper.rows(
-        _POURS, json.dumps(list(jars))
-    ):
-        other_ml = 0.0 if density is None else volume_ml
-        jars[jar_id].pours.append(
-            Liquid(volume_ml, strength_abv, other_ml=other_ml, other_g=other_ml * (density or 0.0))
-        )
-        if source_id is not None:
-            jars[jar_id].carried.append(Carried(source_id, volume_ml, kind == LiquidKind.TINCTURE))
-    return jars
+    jars = strained_jars(keeper, tincture_ids).values()
+    others = others_in(keeper, {each.from_id for jar in jars for each in jar.carried})
+    of_jars = {jar.tincture_id: _own(jar, others) for jar in jars}
+    return of_jars, [
+        Inflow(jar.tincture_id, jar.liquid_ml(others), jar.carried, jar.ratio)
+        for jar in jars
+        if jar.carried
+    ]
 
 
 def _with_label_ratio(content: Content[Item], jar: Inflow) -> Content[Item]:
@@ -232,42 +151,25 @@ def _with_label_ratio(content: Content[Item], jar: Inflow) -> Content[Item]:
     return {**content, POURED: poured}
 
 
-class _StrainedJar(NamedTuple):
-    """A strained jar with all that went into it."""
-
-    tincture_id: int
-    yield_ml: float
-    ratio: float | None
-    herbs: list[tuple[HerbKey, Charge]]
-    pours: list[Liquid]
-    carried: list[Carried]
-
-    def inflow(self) -> Inflow:
-        """What it has of other tinctures."""
-        liquid = liquid_in_jar([charge for _, charge in self.herbs], self.pours)
-        liquid_ml = max(liquid.volume_ml, self.yield_ml)
-        return Inflow(self.tincture_id, liquid_ml, self.carried, self.ratio)
-
-    def content(self) -> Content[Item]:
-        """What a millilitre of its tincture holds of its own herb and liquid."""
-        put_in: dict[Item, float | None] = {}
-        liquid = liquid_in_jar([charge for _, charge in self.herbs], self.pours)
-        for key, charge in self.herbs:
-            if charge.is_marc:  # counted where it was fresh on the shelf: it comes with its liquid
-                continue
-            is_by_eye = charge.mass_g is None or not charge.is_water_known
-            _add(put_in, ("herb", key), charge.mass_g)
-            _add(put_in, ("dried", key), None if is_by_eye else charge.dried_g)
-            if liquid.is_partial:
-                _add(put_in, ("at most", key), 0.0)
-        if not self.pours:  # from a notebook that leaves out what was poured
-            return dict.fromkeys(put_in)
-        before_ml = sum(each.volume_ml for each in self.carried)
-        _add(put_in, POURED, sum(pour.volume_ml for pour in self.pours) - before_ml)
-        return {
-            item: None if amount is None else in_each_ml(amount, liquid.volume_ml, self.yield_ml)
-            for item, amount in put_in.items()
-        }
+def _own(jar: StrainedJar, others: Mapping[int, Others]) -> Content[Item]:
+    """What a millilitre of its tincture holds of its own herb and liquid."""
+    put_in: dict[Item, float | None] = {}
+    liquid = jar.liquid(others)
+    for key, charge in jar.herbs:
+        if charge.is_marc:  # counted where it was fresh on the shelf: it comes with its liquid
+            continue
+        is_by_eye = charge.mass_g is None or not charge.is_water_known
+        _add(put_in, ("herb", key), charge.mass_g)
+        _add(put_in, ("dried", key), None if is_by_eye else charge.dried_g)
+        if liquid.is_partial:
+            _add(put_in, ("at most", key), 0.0)
+    if not jar.pours and not jar.carried:  # from a notebook that leaves out what was poured
+        return dict.fromkeys(put_in)
+    _add(put_in, POURED, sum(pour.volume_ml for pour in jar.pours))
+    return {
+        item: None if amount is None else in_each_ml(amount, liquid.volume_ml, jar.yield_ml)
+        for item, amount in put_in.items()
+    }
 
 
 def mixed(parts: Iterable[tuple[float, Content[K]]], volume_ml: float) -> Content[K]:

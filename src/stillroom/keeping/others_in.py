@@ -10,9 +10,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
-from stillroom.keeping.contents import jar_liquids_ml
 from stillroom.keeping.graph import SOURCES_OF
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.strained_jars import strained_jars
 from stillroom.reckoning.other_liquids import LiquidShare, Others
 from stillroom.reckoning.states import OtherLiquidKind
 
@@ -100,9 +100,8 @@ def shares_in(keeper: Keeper, tincture_ids: Iterable[int]) -> dict[int, dict[int
     volumes = {tincture_id: volume_ml for tincture_id, volume_ml, _ in rows}
     # Of herb by eye and of a marc no liquid is stored; it shrinks as it mixes, like any other.
     mixed = [each for each, _, is_mixed in rows if is_mixed and (each in amounts or each in steps)]
-    if mixed:
-        liquids_ml = jar_liquids_ml(keeper, mixed)
-        volumes |= {each: liquids_ml[each] for each in mixed if each in liquids_ml}
+    jars = {jar.tincture_id: jar for jar in strained_jars(keeper, mixed).values()}
+    known = _liquids(keeper) if mixed else {}
     graph = {each: {from_id for from_id, _ in steps.get(each, ())} for each in volumes}
     shares: dict[int, dict[int, float]] = {}
     for tincture_id in TopologicalSorter(graph).static_order():
@@ -110,5 +109,10 @@ def shares_in(keeper: Keeper, tincture_ids: Iterable[int]) -> dict[int, dict[int
         for from_id, volume_ml in steps.get(tincture_id, ()):
             for liquid_id, share in shares[from_id].items():
                 amount[liquid_id] = amount.get(liquid_id, 0.0) + share * volume_ml
-        shares[tincture_id] = {key: ml / volumes[tincture_id] for key, ml in amount.items()}
+        volume_ml = volumes[tincture_id]
+        if tincture_id in mixed and (jar := jars.get(tincture_id)):
+            volume_ml = jar.liquid_ml(
+                {each.from_id: of_shares(shares[each.from_id], known) for each in jar.carried}
+            )
+        shares[tincture_id] = {key: ml / volume_ml for key, ml in amount.items()}
     return shares

@@ -16,7 +16,7 @@ from stillroom.reckoning.charge import (
     will_it_keep,
 )
 from stillroom.reckoning.mixing import Liquid
-from stillroom.reckoning.other_liquids import NO_OTHERS, Others
+from stillroom.reckoning.other_liquids import NO_OTHERS, Others, liquid_holding
 from stillroom.reckoning.states import (
     BatchStatus,
     DayBy,
@@ -148,12 +148,7 @@ class PourView:
     @property
     def poured(self) -> Liquid:
         """What of it counts for the figures of the jar."""
-        return Liquid(
-            self.volume_ml,
-            self.strength_abv,
-            other_ml=self.volume_ml * self.others.share,
-            other_g=self.volume_ml * self.others.g_per_ml,
-        )
+        return liquid_holding(self.volume_ml, self.strength_abv, self.others)
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from stillroom.reckoning.states import DayBy, StrengthBy
 if TYPE_CHECKING:  # no start waits for these
     from stillroom.keeping.cupboard_views import HerbEquivalent
     from stillroom.keeping.ledger_views import EventView
+    from stillroom.keeping.views import Outlook
     from stillroom.reckoning.other_liquids import Others
 
 
@@ -116,6 +117,14 @@ class Wording(Notation):
         if strength_abv is not None and will_it_keep(strength_abv) is Keeping.KEEPS:
             verdict = Keeping.KEEPS.sentence
         return f"Shares: {self.other_liquids(others)}. {verdict}"
+
+    def verdict(self, outlook: "Outlook") -> str:
+        """Whether what is in a jar will keep; where there is no rule for it, what is in it."""
+        from stillroom.reckoning.charge import Keeping
+
+        if not outlook.others or outlook.keeps == Keeping.KEEPS:
+            return outlook.verdict
+        return f"Shares: {self.other_liquids(outlook.others)}. {outlook.verdict}"
 
     def stands_for(self, herbs: Sequence["HerbEquivalent"]) -> str:
         """What a millilitre or fluid ounce stands for; nothing where no herb was weighed."""

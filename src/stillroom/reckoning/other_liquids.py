@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import OtherLiquidKind
 
 LEAST_GLYCEROL, MOST_GLYCEROL = 25, 80
@@ -99,6 +100,22 @@ NO_OTHERS = Others()
 """Spirit and water alone."""
 
 
+def liquid_holding(volume_ml: float, strength_abv: float, others: Others) -> Liquid:
+    """Returns so much of a liquid that holds others, to be mixed.
+
+    >>> honey = LiquidShare("Honey", OtherLiquidKind.HONEY, 0.25, 1.42)
+    >>> half = liquid_holding(200, 30, Others((honey,)))
+    >>> half.other_ml, half.other_g, half.ethanol_ml
+    (50.0, 71.0, 60.0)
+    """
+    return Liquid(
+        volume_ml,
+        strength_abv,
+        other_ml=volume_ml * others.share,
+        other_g=volume_ml * others.g_per_ml,
+    )
+
+
 def together(parts: Sequence[tuple[float, Others]], volume_ml: float) -> Others:
     """The other liquids in a millilitre of a mixture, from the volume and liquids of each part."""
     shares: dict[LiquidShare, float] = {}
@@ -107,16 +124,6 @@ def together(parts: Sequence[tuple[float, Others]], volume_ml: float) -> Others:
             same = replace(each, share=0.0)
             shares[same] = shares.get(same, 0.0) + each.share * part_ml / volume_ml
     return Others(tuple(replace(each, share=share) for each, share in shares.items()))
-
-
-def no_verdict(others: Others) -> str:
-    """Returns what is said where no rule shows whether it keeps: the shares, and that it is so."""
-    shares = [f"{each.name} {100 * each.share:.0f} %" for each in others.liquids]
-    if others.glycerol_percent:
-        shares.append(f"glycerol {others.glycerol_percent:.0f} %")
-    if others.acidity:
-        shares.append(f"acid {others.acidity:.1g} %")
-    return f"Shares: {', '.join(shares)}. {reason_for_no_verdict(others)}"
 
 
 def reason_for_no_verdict(others: Others) -> str:

@@ -22,8 +22,14 @@ from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.reckoning.charge import Keeping, will_it_keep
-from stillroom.reckoning.mixing import Liquid, Mixture, mix
-from stillroom.reckoning.other_liquids import NO_CONTRACTION, NO_OTHERS, Others, together
+from stillroom.reckoning.mixing import Mixture, mix
+from stillroom.reckoning.other_liquids import (
+    NO_CONTRACTION,
+    NO_OTHERS,
+    Others,
+    liquid_holding,
+    together,
+)
 from stillroom.reckoning.shelf_life import keep_until
 from stillroom.reckoning.states import InputKind, MovementKind, StrengthBy
 from stillroom.records.tables import BatchInput, Tincture
@@ -237,12 +243,7 @@ def blended(parts: Sequence[PouredIn]) -> tuple[Mixture, StrengthBy]:
         is_estimated = StrengthBy.ESTIMATED in known
         strength_by = StrengthBy.ESTIMATED if is_estimated else StrengthBy.CALCULATED
     liquids = [
-        Liquid(
-            part.volume_ml,
-            strength,
-            other_ml=part.volume_ml * part.others.share,
-            other_g=part.volume_ml * part.others.g_per_ml,
-        )
+        liquid_holding(part.volume_ml, strength, part.others)
         for part, strength in zip(parts, strengths, strict=True)
     ]
     return mix(liquids), strength_by

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from stillroom.errors import NotUnderstood, Refused
-from stillroom.keeping.bottles.blend_views import BlendPlan
 from stillroom.keeping.bottles.blends import plan_blend
 from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.tinctures import tincture_view
@@ -12,7 +11,8 @@ from stillroom.keeping.drafts import ALL, BlendDraft, BlendPartDraft, InputDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
 from stillroom.keeping.wording import wording
-from stillroom.reckoning.mixing import Liquid, added_to_reach_ml
+from stillroom.reckoning.mixing import added_to_reach_ml
+from stillroom.reckoning.other_liquids import liquid_holding
 from stillroom.reckoning.states import BatchHow, InputKind
 
 Taken = BlendPartDraft | InputDraft
@@ -85,7 +85,8 @@ def thinned(keeper: Keeper, asked: Thinning) -> BlendDraft:
         keeper, _draft((asked.taken,), (added,), asked.made_on, "", "", BatchHow.JOINED)
     ).inputs[-1]
     added_abv = of_added.strength_abv or 0.0
-    volume_ml = added_to_reach_ml(_as_liquid(before), added_abv, asked.target_abv)
+    base = liquid_holding(before.volume_ml, before.strength_abv or 0.0, before.others)
+    volume_ml = added_to_reach_ml(base, added_abv, asked.target_abv)
     if volume_ml is None or volume_ml <= EMPTY_ML:
         raise Refused(
             f"{of_added.name.capitalize()} of {said.strength(added_abv)} doesn't take it from "
@@ -96,15 +97,6 @@ def thinned(keeper: Keeper, asked: Thinning) -> BlendDraft:
     more = InputDraft(added.kind, volume_ml, added.row_id)
     name = asked.name or name_of(keeper, asked.taken)
     return _draft((asked.taken,), (more,), asked.made_on, name, asked.note, how)
-
-
-def _as_liquid(plan: BlendPlan) -> Liquid:
-    return Liquid(
-        plan.volume_ml,
-        plan.strength_abv or 0.0,
-        other_ml=plan.volume_ml * plan.others.share,
-        other_g=plan.volume_ml * plan.others.g_per_ml,
-    )
 
 
 def all_of(bottle_id: int | None, tincture_id: int | None) -> Taken:

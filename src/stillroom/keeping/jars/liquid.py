@@ -22,7 +22,13 @@ from stillroom.reckoning.charge import (
     ratio_n,
     will_it_keep,
 )
-from stillroom.reckoning.other_liquids import NO_OTHERS, LiquidShare, Others, no_verdict, together
+from stillroom.reckoning.other_liquids import (
+    NO_OTHERS,
+    LiquidShare,
+    Others,
+    reason_for_no_verdict,
+    together,
+)
 from stillroom.reckoning.states import LiquidKind, OtherLiquidKind, StrengthBy
 
 
@@ -146,7 +152,7 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
         is_partial=jar.is_partial or any(p.is_estimated for p in pours),
         strength_at_most=jar.hides_water or any(p.is_at_most for p in pours),
         ratio=ratio_n(counted, sum(p.volume_ml for p in pours)),
-        verdict=jar.keeping_sentence if has_rule else no_verdict(others),
+        verdict=jar.keeping_sentence if has_rule else reason_for_no_verdict(others),
         keeps=jar.keeping if has_rule else Keeping.DOUBTFUL,
         others=others,
     )

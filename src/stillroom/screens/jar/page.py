@@ -146,7 +146,7 @@ class JarPage(JarKeys):
             ratio = f"{self.wording.ratio(outlook.ratio)} herb to liquid poured"
         strength = self._strength(outlook)
         text.append(f"{ratio} · {self.wording.volume(outlook.volume_ml)} at {strength}\n")
-        verdict = verdict_line(outlook.keeps, outlook.verdict, strength)
+        verdict = verdict_line(outlook.keeps, self.wording.verdict(outlook), strength)
         text.append(verdict, "bold" if verdict.startswith("!") else "")
         if not card.covered and card.is_steeping:
             text.append("\n! Herb uncovered: press it down, or press t to top up.", "bold")
