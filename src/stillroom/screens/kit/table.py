@@ -393,8 +393,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
 
     def _cell(self, cell: Cell, width: int, is_right: bool, ground: str, ink: str) -> list[Segment]:
         lead = self._drawn(cell.lead[:width])
-        cut = fit_marked if cell.is_marked else fit
-        text = cut(cell.text, width - cell_len(lead))
+        text = (fit_marked if cell.is_marked else fit)(cell.text, width - cell_len(lead))
         space = " " * (width - cell_len(lead) - cell_len(text))
         segments = [Segment(lead, self._style(cell.lead_ink, ground))] if lead else []
         shown = f"{space}{text}" if is_right else f"{text}{space}"
