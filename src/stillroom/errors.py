@@ -52,6 +52,6 @@ class Planted(StoreError):
         more = len(parts) - self.NAMED
         also = f" There are {more} more." if more > 0 else ""
         super().__init__(
-            f"{path} was not opened, as it is not the way Stillroom makes a shelf. "
+            f"{path} was not opened, because Stillroom didn't make all of it. "
             f"{' '.join(parts[: self.NAMED])}{also} Restore a backup, or ask for another copy."
         )

@@ -146,7 +146,7 @@ def test_a_folder_that_came_with_the_shelf_is_named_until_it_is_confirmed(
             (str(elsewhere),),
         )
     today = say("--shelf", stocked, "today")
-    assert f"This shelf names {elsewhere} for its backups" in today.out
+    assert f"This shelf sends its backups to {elsewhere}" in today.out
     assert "The setting Units can't be furlong. " in today.err
     assert say("--shelf", stocked, "shake", "--all").code == 0
     assert list(elsewhere.iterdir()) == []

@@ -166,4 +166,4 @@ def test_a_withdrawn_bottle_says_so_and_nobody_is_given_one(say: Say, stocked: P
     assert say("withdraw", "26-001", "--why", "seal broken", "--yes", *shelf).code == 0
     assert say("labels", "26-001.1", "--text", *shelf).out.startswith("WITHDRAWN: do not use\n")
     refused = say("labels", "26-001.1", "--for", "J.", "--text", *shelf)
-    assert "Nobody is given a bottle of it" in refused.err
+    assert "Its bottles can't be given to anyone" in refused.err

@@ -39,7 +39,7 @@ def test_a_jar_is_filled_line_by_line(typing: Typing) -> None:
     assert answer.code == 0
     assert answer.out.startswith("Filled 26-004 Thyme, leaf, dried, on North larder.\n")
     assert "Strain on 17 Dec 2026." in answer.out
-    assert answer.err.startswith("One question a line.")
+    assert answer.err.startswith("One question per line.")
     for question in (
         "Herb 1, name: ", "Herb 1, part (leaf, aerial parts, flower, ", "Herb 2, name (blank: no",
         "Liquid 1, volume: ", "Liquid 2, volume (blank: no more): ", "Days to steep (blank: as in",

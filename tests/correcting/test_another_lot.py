@@ -214,7 +214,10 @@ def test_a_lot_that_it_cannot_be_of_is_refused_with_the_way_out(keeper: Keeper) 
     weighed = gathered(keeper, 90.0)
     weigh_lot(keeper, weighed.lot_id, 85.0)
     refusals = {
-        ("lot", small.code): r"Lot H-26-002 lacks 40(\.0)? g for this\. If it held more, weigh it",
+        (
+            "lot",
+            small.code,
+        ): r"Lot H-26-002 is 40(\.0)? g short for this\. If it holds more, weigh it",
         ("lot", late.code): r"H-26-003 was gathered on 18 Nov 2026, after the jar was filled\. "
         r"Correct one of these days too: filled=… or H-26-003:got=…",
         ("lot", gone.code): r"H-26-004 was used up on 12 Nov 2026, before the jar was filled\. "

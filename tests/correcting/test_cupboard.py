@@ -119,10 +119,10 @@ def test_the_forms_of_a_jar_and_of_a_spirit_keep_a_later_count_too(
 @pytest.mark.parametrize(
     ("texts", "words"),
     [
-        ({"movement-1.volume": "700 ml"}, "Vodka would lack 100 mL for the 700 mL (spill)"),
+        ({"movement-1.volume": "700 ml"}, "Vodka would be 100 mL short for the 700 mL (spill)"),
         ({"movement-1.day": "2026-01-02"}, "before it was bought"),
-        ({"volume": "300 ml"}, "Vodka would lack 100 mL for the 400 mL (pour)"),
-        ({"movement-2.seen": "60 ml"}, "Vodka would lack 40 mL for the 100 mL (pour)"),
+        ({"volume": "300 ml"}, "Vodka would be 100 mL short for the 400 mL (pour)"),
+        ({"movement-2.seen": "60 ml"}, "Vodka would be 40 mL short for the 100 mL (pour)"),
     ],
 )
 def test_what_cannot_be_is_refused_with_the_way_out(

@@ -136,7 +136,7 @@ def test_jars_and_parts_have_the_corrected_facts_of_a_lot(keeper: Keeper, clock:
     correct(keeper, of(lot_id), {"came": "bought", "lot": "77-B"})
     (line,) = jar_view(keeper, jar_id).charges
     assert (line.gathered_on, line.origin) == (None, "the upper bed, lot 77-B")
-    with pytest.raises(Refused, match="before it came"):
+    with pytest.raises(Refused, match="before it was gathered or bought"):
         correct(keeper, of(lot_id), {"got": "12 Nov 2026"})
 
 

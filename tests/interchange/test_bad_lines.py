@@ -104,11 +104,11 @@ CELLS = [
     ("movements.csv", 4, "volume_ml", "12.5", "takes liquid out"),
     ("movements.csv", 4, "volume_ml", "-100.01", "can't be negative"),
     ("batch_inputs.csv", 2, "movement", "7", "There is no 7 in movements.csv"),
-    ("batch_inputs.csv", 2, "movement", "", "What comes from a bottle has the number"),
-    ("batch_inputs.csv", 2, "volume_ml", "5", "Everything but what comes from a bottle"),
-    ("batch_inputs.csv", 2, "strength_abv", "40", "A spirit has its strength here"),
+    ("batch_inputs.csv", 2, "movement", "", "Give the movement of what came from a bottle"),
+    ("batch_inputs.csv", 2, "volume_ml", "5", "Give the volume, unless it came from a bottle"),
+    ("batch_inputs.csv", 2, "strength_abv", "40", "Give the strength of a spirit"),
     ("batch_inputs.csv", 2, "spirit_number", "1", "Only a spirit has a number"),
-    ("batch_inputs.csv", 2, "from_batch", "26-001", "What comes from a batch has its code"),
+    ("batch_inputs.csv", 2, "from_batch", "26-001", "Give the code of a batch"),
     ("losses.csv", 2, "kind", "drunk", "Enter filtered off"),
     ("losses.csv", 2, "volume_ml", "0", "above 0"),
     ("formula_parts.csv", 2, "share", "0", "above 0"),
@@ -193,7 +193,7 @@ def test_a_strained_jar_needs_its_straining_and_tincture(folder: Folder, take_in
     strain_in_name_only(folder)
     (bad,) = take_in()
     assert (bad.file, bad.column) == ("jars.csv", "state")
-    assert bad.message.startswith("A strained jar has a line in strainings.csv, and so has a ")
+    assert bad.message.startswith("Only a strained jar has a line in strainings.csv")
 
 
 def test_a_straining_needs_its_tincture(folder: Folder, take_in: TakeIn) -> None:
@@ -202,7 +202,7 @@ def test_a_straining_needs_its_tincture(folder: Folder, take_in: TakeIn) -> None
     folder.write("strainings.csv", [*rows, [jar[0], jar[4], *rows[1][2:]]])
     (bad,) = take_in()
     assert (bad.file, bad.line) == ("strainings.csv", len(rows) + 1)
-    assert bad.message.startswith("A straining has a line in tinctures.csv")
+    assert bad.message.startswith("A straining must have a line in tinctures.csv")
 
 
 def test_a_blend_needs_its_parts(folder: Folder, take_in: TakeIn) -> None:

@@ -138,7 +138,7 @@ def test_a_merge_is_one_act_and_what_both_have_stays_as_it_is_here(
     assert report.is_done
     assert own.maker == ""
     assert own.rows("SELECT note FROM herb WHERE name = 'Sage'") == [("mine",)]
-    assert report.assumed[-1] == "Kept as it is here: herbs.csv, line 4."
+    assert report.assumed[-1] == "Left as it is here: herbs.csv, line 4."
     assert undo(own).startswith("Merged ")
     assert own.rows("SELECT code FROM jar ORDER BY id") == before
     assert own.rows("SELECT count(*) FROM code_alias") == [(0,)]

@@ -106,7 +106,7 @@ CONTRADICTIONS: dict[str, tuple[Callable[[Keeper], object], str]] = {
         lambda k: dry(k, DRYING, 90, day=LOT_CAME_ON), "H-26-002 was laid out on"),
     "heavier dry than fresh": (lambda k: dry(k, DRYING, 500), "must weigh less"),
     "dry without a weight, though it was weighed fresh": (
-        lambda k: dry(k, DRYING, None), "dry weight is needed"),
+        lambda k: dry(k, DRYING, None), "Enter its dry weight"),
     "dried without being laid out": (lambda k: dry(k, FRESH, 40), "isn't laid out"),
     "laid out twice": (lambda k: lay_out(k, DRYING, None), "laid out already"),
     "laid out though dry": (lambda k: lay_out(k, DRY, None), "dried already"),
@@ -121,7 +121,7 @@ CONTRADICTIONS: dict[str, tuple[Callable[[Keeper], object], str]] = {
     "corrected to have come after its jar was filled": (
         Corrected("H-26-003", {"got": "2026-11-22", "laid-out": "2026-11-22",
                                "dry": "2026-11-23"}),
-        "put into jar 26-001 on 20 Nov 2026, before it came"),
+        "put into jar 26-001 on 20 Nov 2026, before it was gathered"),
     "corrected to have come after it was laid out": (
         Corrected("H-26-003", {"got": "2026-11-12"}), "laid"),
     "corrected to be dry before it was laid out": (
@@ -133,15 +133,15 @@ CONTRADICTIONS: dict[str, tuple[Callable[[Keeper], object], str]] = {
     "corrected to weigh more dry than fresh": (
         Corrected("H-26-003", {"dry-weight": "950 g"}), "Correct its dry weight too"),
     "corrected to weigh less dry than went into the jar": (
-        Corrected("H-26-003", {"dry-weight": "90 g"}), "H-26-003 lacks 10 g"),
+        Corrected("H-26-003", {"dry-weight": "90 g"}), "H-26-003 is 10 g short"),
     "a jar corrected to take more than there is": (
-        Corrected("26-001", {"weight": "161 g"}), "H-26-003 lacks 1 g"),
+        Corrected("26-001", {"weight": "161 g"}), "H-26-003 is 1 g short"),
     "a jar corrected to be filled before its herb came": (
-        Corrected("26-001", {"filled": "2026-11-01"}), "before it came"),
+        Corrected("26-001", {"filled": "2026-11-01"}), "before it was gathered"),
     "corrected to give more than there was": (
-        Corrected("H-26-004", {"movement-1.weight": "60 g"}), "lacks 10 g"),
+        Corrected("H-26-004", {"movement-1.weight": "60 g"}), "is 10 g short"),
     "corrected to give before it came": (
-        Corrected("H-26-004", {"movement-1.day": "2026-11-01"}), "before it came"),
+        Corrected("H-26-004", {"movement-1.day": "2026-11-01"}), "before it was gathered"),
     "corrected to weigh nothing at first": (Corrected("H-26-001", {"weight": "0"}), "zero"),
 }  # fmt: skip
 

@@ -283,4 +283,4 @@ def test_check_finds_what_came_before_pressing_missing(keeper: Keeper) -> None:
     with without_rules(keeper.store.path) as db:
         db.execute("DELETE FROM straining_go")
     (finding,) = check(keeper)
-    assert finding.what == "What came of jar 26-001 before pressing is missing."
+    assert finding.what == "What was strained from jar 26-001 before pressing is missing."

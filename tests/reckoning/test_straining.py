@@ -188,7 +188,7 @@ def test_the_working_of_a_yield_adds_up():
     dried_g, per_g, kept_ml = (figure.value for figure in keeps.figures)
     assert (dried_g, per_g) == (pytest.approx(120), pytest.approx(0.88, abs=0.001))
     assert kept_ml == pytest.approx(120 * 0.88, abs=0.1)
-    assert keeps.text == "{0} of dried herb at {1} keeps {2}."
+    assert keeps.text == "{0} of dried herb at {1} holds back {2}."
     assert [figure.value for figure in left.figures] == [
         600,
         kept_ml,
@@ -201,7 +201,7 @@ def test_the_working_of_a_marc_that_keeps_everything_says_so():
     """100 g squeezed would keep 1.7 mL per g and 0.1 of its water, 180 mL, and has but 100."""
     outcome = YIELD.reckon({"liquid": 100.0, "mass": 100.0})
     keeps = outcome.working[-1]
-    assert keeps.text == "{0} of dried herb at {1} would keep {2}, more than there is."
+    assert keeps.text == "{0} of dried herb at {1} would hold back {2}, more than there is."
     assert [figure.value for figure in keeps.figures] == pytest.approx([100, 1.8, 180], abs=0.2)
     assert outcome.results[0].value == Figure(Kind.VOLUME, 0)
 

@@ -338,7 +338,7 @@ def test_a_log_that_breaks_the_ledger_is_refused_though_it_mends_another_place(
 
 def assert_refused(shelf: Path) -> None:
     stored = shelf.read_bytes()
-    with pytest.raises(StoreError, match="does not continue that file"):
+    with pytest.raises(StoreError, match="doesn't belong to that file"):
         Store.open(shelf)
     assert shelf.read_bytes() == stored
 
@@ -394,7 +394,7 @@ def test_a_log_beside_a_file_put_there_from_elsewhere_is_not_played_in(
     put(other, shelf)
     before = look(folder)
     for look_at in (Store.open, lambda path: backup_to_of(path, tmp_path)):
-        with pytest.raises(StoreError, match=r"shelf-wal, beside .* does not continue") as refusal:
+        with pytest.raises(StoreError, match=r"shelf-wal, beside .* doesn't belong") as refusal:
             look_at(shelf)
         assert "\n" not in str(refusal.value)
         assert look(folder) == before
@@ -588,7 +588,7 @@ def test_the_journal_of_another_file_is_not_played_in(
     else:
         shutil.copyfile(copy, shelf)
         before = look(folder)
-        with pytest.raises(StoreError, match=r"shelf-journal, beside .* does not continue"):
+        with pytest.raises(StoreError, match=r"shelf-journal, beside .* doesn't belong"):
             Store.open(shelf)
         assert look(folder) == before
         restore_from(copy, shelf)

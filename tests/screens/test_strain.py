@@ -190,7 +190,7 @@ async def test_a_jar_drained_today_is_on_the_board_to_be_pressed(
     await type_in(pilot, "110 ml")
     await pilot.pause()
     said = " ".join(screen_text(pilot.app).replace("│", "").split())
-    assert "300 mL came so far" in said
+    assert "300 mL so far" in said
     assert "Expect more: 122 mL" in said
     assert "With the 300 mL before, that is 80 % of the 510 mL in the jar" in said
     await pilot.press("ctrl+s")
@@ -221,4 +221,4 @@ async def test_the_jar_page_shows_what_came_and_what_the_press_may_give(
     await pilot.pause()
     said = " ".join(screen_text(pilot.app).split())
     assert "drained 26 Nov 2026, to be pressed" in said
-    assert "300 mL came so far; pressed, expect another 122 mL: press s" in said
+    assert "300 mL so far; pressed, expect another 122 mL: press s" in said

@@ -50,7 +50,10 @@ BLEND = (
             FormField(
                 "code",
                 "Bottle",
-                hint="code of a bottle or of a batch to be bottled, or a liquid of the cupboard",
+                hint=(
+                    "code of a bottle or of a batch to be bottled, or the name of a liquid in the "
+                    "cupboard"
+                ),
                 is_required=True,
             ),
             FormField(

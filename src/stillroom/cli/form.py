@@ -320,7 +320,7 @@ def refuse_missing(fields: Iterable[FormField], values: Values, place: str = "")
 
 def ask_for(fields: Iterable[FormField], call: Call) -> dict[str, Any]:
     """The fields, asked one line after another."""
-    report("One question a line. Leave a line blank to leave it out; Ctrl-C stops.")
+    report("One question per line. Leave a line blank to skip it; Ctrl-C stops.")
     values: dict[str, Any] = {}
     for entry in fields:
         if not entry.is_asked(values):

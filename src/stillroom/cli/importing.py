@@ -19,7 +19,7 @@ both have stay as they are here.
 
 --edited brings back what you edited in a spreadsheet. A changed cell becomes a correction and an
 added row a new entry. A missing row stays on the shelf; with --delete-missing it is deleted, but
-never because all of its sheet is missing. The changes are shown first, and made only with --yes.
+never because its entire sheet is missing. The changes are shown first, and made only with --yes.
 
 An import is all or nothing: if one line is wrong, nothing changes. Entries that the shelf already
 has are left alone. One undo removes everything imported.

@@ -36,7 +36,7 @@ def _made(call: Call, keeper: Keeper, draft: BlendDraft, confirmed: bool) -> Don
 
 JOIN = (
     FormField("into", "Into bottle", hint="only to top up a bottle of the same batch"),
-    FormField("name", "Name", hint="blank: that of the first"),
+    FormField("name", "Name", hint="blank: the name of the first"),
     FormField("day", "Joined on", day, "blank: today"),
     FormField("note", "Note"),
 )
@@ -49,7 +49,7 @@ def _join(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
         return _together(call, keeper, values["into"])
     codes = [call.asked.subject, *call.asked.more]
     if len(codes) < 2:
-        raise Refused("Give the codes of two batches or bottles at least.")
+        raise Refused("Give the codes of at least two batches or bottles.")
     taken = tuple(taken_of(keeper, code) for code in codes)
     draft = joined(
         keeper,

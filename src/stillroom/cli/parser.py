@@ -102,7 +102,7 @@ GROUPS: dict[str, dict[str, tuple[str, str]]] = {
         "check": ("files", "check the shelf for problems"),
     },
     "the program": {
-        "completion": ("manual", "print the completion of commands for a shell"),
+        "completion": ("manual", "print a completion script for a shell"),
         "manual": ("manual", "print the man page"),
         "reference": ("reference", "print what programs can rely on: exit codes, JSON, columns"),
     },

@@ -91,7 +91,7 @@ def _months(call: Call) -> float | None:
         return None
     months = float(call.wording.read(Kind.NUMBER, call.asked.months))
     if not 0 < months <= MOST_MONTHS:
-        raise NotUnderstood(f"--months: enter a number above 0, up to {MOST_MONTHS}.")
+        raise NotUnderstood(f"--months: enter a number above 0 and at most {MOST_MONTHS}.")
     return months
 
 

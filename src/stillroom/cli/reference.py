@@ -72,7 +72,7 @@ def page() -> str:
     from stillroom.keeping.interchange.writing import description
 
     codes = "".join(f"| {code} | {meaning} |\n" for code, meaning in MEANINGS.items())
-    several = "\n### Shapes that several have in common\n" + "".join(
+    several = "\n### Shapes used by several commands\n" + "".join(
         f"\n#### {_title(name)}\n\n{_listed(SHARED[name])}" for name in SHARED
     )
     commands = "".join(f"\n{_command(name)}" for name in SHAPES)

@@ -109,7 +109,9 @@ def _save(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     if call.asked.dry_run and values.get("backup_folder"):
         folder = typed_path(wanted.backup_folder)
         if not folder.is_dir():
-            raise Refused(f"backup_folder: {folder} isn't there yet; a dry run doesn't make it.")
+            raise Refused(
+                f"backup_folder: {folder} doesn't exist yet, and a dry run doesn't create it."
+            )
     saved = save_settings(keeper, wanted, confirmed=confirmed)
     return Done([_line(name, saved) for name in values], lambda: _json(saved))
 

@@ -81,7 +81,7 @@ def _returned(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Do
     )
     out = call.wording.volume(still_out_ml(keeper, bottle_id))
     return Done(
-        [f"Wrote down what came back of {row.code} {row.name}; {out} is still out. {NOT_ADDED}"],
+        [f"Recorded what came back of {row.code} {row.name}; {out} is still out. {NOT_ADDED}"],
         lambda: {"bottle": bottles_json(call, [row])[0],
                  "still_out_ml": round(still_out_ml(keeper, bottle_id), 4)},
     )  # fmt: skip

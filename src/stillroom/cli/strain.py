@@ -119,7 +119,7 @@ def _expected(call: Call) -> list[str]:
     """What to expect of a jar, by each method, in words."""
     got_ml, outlooks = _outlooks(call)
     said = call.wording
-    lines = [f"{said.volume(got_ml)} came so far."] if got_ml else []
+    lines = [f"{said.volume(got_ml)} so far."] if got_ml else []
     for method, found in outlooks.items():
         if found.expected_ml is None:
             return [*lines, "Filled by eye, so the yield can't be predicted."]
@@ -194,7 +194,7 @@ BOTTLING = (
         "rest",
         "Left over",
         ("later", "lost", *map(str, LOSS_KINDS)),
-        hint="what became of it; blank: later, to be bottled another day",
+        hint="what became of it; blank: bottle it another day",
     ),
     *_LOTS,
 )

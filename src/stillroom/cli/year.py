@@ -88,7 +88,7 @@ def _put_cost(call: Call, cost: CostOfYear) -> None:
     sums = {"made": cost.made, "used": cost.used, "lost": cost.gone}
     said_of = [f"{what} {money(amount)}" for what, amount in sums.items() if amount is not None]
     put_list(
-        "By how it went",
+        "By kind",
         (f"{what} {words.cost_of_kind(each, said)}" for what, each in cost.by_kind.items()),
     )
     put_list(

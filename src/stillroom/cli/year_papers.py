@@ -205,7 +205,7 @@ COMMANDS = {
     "learning": Command(
         _learning_arguments,
         _learning,
-        "Shares are of all the liquid that was in the jar, the herb's own water with it.",
+        "Shares are of all the liquid that was in the jar, including the herb's own water.",
     ),
     "signsheet": Command(
         _sheet_arguments,

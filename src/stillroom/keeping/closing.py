@@ -63,7 +63,7 @@ def close_batch(keeper: Keeper, tincture_id: int) -> str:
 
 def _refuse_unsigned(keeper: Keeper) -> None:
     if not keeper.maker:
-        raise Refused("Set your initials first: they go with it into the record.")
+        raise Refused("Set your initials first: they are recorded with it.")
 
 
 def _close(

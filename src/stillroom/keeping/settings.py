@@ -322,7 +322,7 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
         raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
     if not 0 < settings.months_in_hand <= MOST_MONTHS:
-        raise NotUnderstood(f"Months in hand must be above 0, up to {MOST_MONTHS}.")
+        raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")
     if not 0 <= settings.scan_gap_ms <= MOST_SCAN_GAP_MS:
         raise NotUnderstood("Scanner pace must be a number from 0 to 500 milliseconds.")
     _call(settings.call)

@@ -62,7 +62,7 @@ def _not_stated(jar: JarView) -> Iterator[str]:
 def corrections(history: BatchHistory, settings: Settings) -> Grid:
     """Each correction with the words of the day it was made."""
     return Grid(
-        ("When", "What", "By", "Why"),
+        ("When", "What", "By", "Reason"),
         tuple(
             (
                 show_moment(each.at, settings.day_form),

@@ -119,7 +119,7 @@ def spirit_sheet(account: SpiritPeriod, settings: Settings, today: date) -> Docu
     said = Wording.of_shelf(settings)
     head = ("Spirit", "Strength", "Before", "Bought", "Used", "Given", "Lost", "Counted", "Left")
     rows = tuple(_spirit_row(line, said) for line in account.lines)
-    blocks: list[Block] = [_none("No spirit was there.")]
+    blocks: list[Block] = [_none("There was no spirit.")]
     if rows:
         numbers = frozenset(range(1, 9))
         blocks = [Grid(head, rows, (3.4, 1.6, *[1.6] * 7), right=numbers)]
@@ -127,12 +127,14 @@ def spirit_sheet(account: SpiritPeriod, settings: Settings, today: date) -> Docu
     if rows:
         sections.append(Section("Pure ethanol", (_ethanol(account.lines, said),)))
     notes = [
-        "Used is what was poured on herb and into batches. Volumes are at 20 °C, strengths % v/v. "
-        "What an office asks for differs by country: local law decides."
+        "“Used” is what was poured on herb and into batches. Volumes are at 20 °C, strengths % "
+        "v/v. What the authorities ask for differs by country."
     ]
     if account.without_day:
         names = ", ".join(account.without_day)
-        notes.append(f"Bought on no known day, so counted as there before: {names}.")
+        notes.append(
+            f"Day of purchase not known, so counted as bought before the first day: {names}."
+        )
     if any(not line.is_counted for line in account.lines):
         notes.append("Not counted: the volume bought was not entered.")
     sections.append(Section("Notes", tuple(Prose(note) for note in notes)))

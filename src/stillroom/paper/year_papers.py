@@ -153,8 +153,8 @@ def learning_paper(keeper: Keeper, found: Sequence[Learning]) -> Document:
     nothing = [Section("Strainings", (Prose("There are no strainings yet."),))]
     day = said.day(keeper.today)
     return Document("What strainings teach", f"as of {day}", tuple(sections or nothing),
-                    closing="Held back: mL or fl oz by a gram or ounce, dried; the rest of the "
-                    "liquid is the yield.", is_list=True)  # fmt: skip
+                    closing="Held back: mL per gram of dried herb, or fl oz per ounce; the rest "
+                    "of the liquid is the yield.", is_list=True)  # fmt: skip
 
 
 def _learned(each: Learning, said: Wording) -> tuple[str, ...]:

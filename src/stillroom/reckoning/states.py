@@ -242,7 +242,7 @@ _VERBS = {
     MovementKind.DREGS: "Left as dregs",
     MovementKind.EVAPORATED: "Let evaporate",
     MovementKind.SAMPLE: "Took a sample of",
-    MovementKind.SPOILED: "Threw away as spoiled",
+    MovementKind.SPOILED: "Discarded as spoiled",
 }
 
 

@@ -336,7 +336,7 @@ def _full_check(file: sqlite3.Connection) -> str:
 def _strange(path: Path, *beside: Path) -> str:
     names = " and ".join(file.name for file in beside)
     return (
-        f"{names}, beside {path}, does not continue that file: one was put there from elsewhere. "
+        f"{names}, beside {path}, doesn't belong to that file: one of them came from elsewhere. "
         f"Nothing was changed; to use the shelf as it is, move {names} to another folder, or "
         "restore a backup."
     )

@@ -29,7 +29,7 @@ _LOGS = ("undo_step", "journal_change")
 _MARKS = ("in_stock", "to_bottle")
 """Where they mark what isn't finished."""
 _STRANGE_STEP = (
-    "What is stored for this is not a change that Stillroom would write. Nothing was changed; "
+    "The undo steps stored for this aren't ones that Stillroom writes. Nothing was changed; "
     "check the shelf."
 )
 _RECORDING = "(SELECT action_id FROM undo_state) IS NOT NULL"

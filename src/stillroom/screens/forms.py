@@ -44,7 +44,7 @@ class OpensForms(ShowsMessages):
 
         initials = await self.push_screen_wait(WhoDialog(self.keeper))
         if initials is not None:
-            who = f"{initials} is at the shelf." if initials else "From here on without initials."
+            who = f"{initials} is at the shelf." if initials else "No initials from now on."
             self.changed(who)
 
     @work

@@ -232,7 +232,7 @@ def labels_for(
         raise Refused("One of the bottles no longer exists.")
     for bottle in bottles.values():
         if bottle.status is BatchStatus.REJECTED:
-            raise Refused(f"{why_not_to_use(bottle)} Its bottles get no labels.")
+            raise Refused(f"{why_not_to_use(bottle)} No labels can be printed for its bottles.")
     tinctures = tincture_views(keeper, {bottle.tincture_id for bottle in bottles.values()})
     settings = settings or settings_of(keeper)
     rows = (bottles[bottle_id] for bottle_id in wanted)

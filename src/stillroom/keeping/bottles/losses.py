@@ -48,7 +48,7 @@ def lose(
     ALL is all of it. Refused where there isn't that much, or before the batch was made.
     """
     said = wording(keeper)
-    with keeper.act("Wrote down a loss") as act:
+    with keeper.act("Recorded a loss") as act:
         tincture = tincture_view(keeper, tincture_id)
         day = day or act.day
         if not tincture.made_on <= day <= act.day:
@@ -57,13 +57,13 @@ def lose(
                 "then until today."
             )
         if tincture.loose_ml <= EMPTY_ML:
-            raise Refused(f"Nothing of {tincture.code} waits to be bottled.")
+            raise Refused(f"Nothing of {tincture.code} is left to bottle.")
         volume_ml = tincture.loose_ml if to_lose is ALL else to_lose
         if not volume_ml > EMPTY_ML:
             raise Refused("The volume must be greater than zero.")
         if volume_ml > tincture.loose_ml + EMPTY_ML:
             raise Refused(
-                f"Only {said.volume(tincture.loose_ml)} of {tincture.code} waits to be bottled, "
+                f"Only {said.volume(tincture.loose_ml)} of {tincture.code} is left to bottle, "
                 f"not {said.volume(volume_ml)}."
             )
         volume_ml = min(volume_ml, tincture.loose_ml)

@@ -41,7 +41,7 @@ def person_labels(
     wanted = list(bottle_ids)
     for row in bottles_by_id(keeper, wanted).values():
         if why := why_not_to_use(row):
-            raise Refused(f"{why} Nobody is given a bottle of it.")
+            raise Refused(f"{why} Its bottles can't be given to anyone.")
     labels = labels_for(keeper, wanted, settings)
     form = (settings or settings_of(keeper)).day_form
     return [

@@ -118,5 +118,5 @@ def withdraw(
 def _signed(keeper: Keeper, why: str) -> str:
     """The reason, once it is sure who gives it."""
     if not keeper.maker:
-        raise Refused("Set your initials first: they go with it into the record.")
+        raise Refused("Set your initials first: they are recorded with it.")
     return clean_note(why, "The reason", limit=2000)

@@ -171,10 +171,10 @@ class _Judge:
             used = self._used(tincture_id)
             names += used
             if not bottles and not used:
-                did = f"{self.said.volume(lost_ml)} of {code} were written off"
+                did = f"{self.said.volume(lost_ml)} of {code} was written off"
             else:
                 what = " or ".join(["bottled"] * bool(bottles) + ["used"] * bool(used))
-                did = f"{self.said.volume(bottled_ml)} were {what}{lost} from {code}"
+                did = f"{self.said.volume(bottled_ml)} was {what}{lost} from {code}"
             way_out = "the bottling" if bottles or not used else "what it went into"
             yield Obstacle(
                 f"{did}, but there would be only {self.said.volume(volume_ml)}. "
@@ -376,8 +376,8 @@ class _Judge:
             if from_made_on > made_on:
                 name = self._named(code, None, blend_id, "made")
                 yield Obstacle(
-                    f"Blend {code} was made on {self._day(made_on)}, before {from_code} would be "
-                    f"there. Correct that day too: {name}=…",
+                    f"Blend {code} was made on {self._day(made_on)}, before {from_code} would "
+                    f"exist. Correct that day too: {name}=…",
                     (name,),
                 )
         for blend_id, code, made_on, added in self.keeper.rows(

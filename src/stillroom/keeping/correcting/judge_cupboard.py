@@ -55,7 +55,7 @@ def _held(keeper: Keeper, said: Wording, subject: Subject) -> Iterator[Obstacle]
         if short is not None and short.left_ml is not None:
             way_out = f"{names[short.row_id]}.volume" if short.is_movement else f"{field}volume"
             yield Obstacle(
-                f"{name} would lack {said.volume(-short.left_ml)} for the "
+                f"{name} would be {said.volume(-short.left_ml)} short for the "
                 f"{said.volume(abs(short.volume_ml))} ({short.kind}) of {_day(said, short)}. "
                 f"Correct that or the amount bought too: {way_out}=…",
                 (way_out,),
@@ -74,13 +74,13 @@ def _lots(keeper: Keeper, said: Wording) -> Iterator[Obstacle]:
         -EMPTY_G,
     ):
         yield Obstacle(
-            f"Lot {code} lacks {said.mass(-left_g)} for this. If it held more, weigh it "
-            "first, in the Cupboard."
+            f"Lot {code} is {said.mass(-left_g)} short for this. If it holds more, weigh it in "
+            "the Cupboard first."
         )
     for code, did, day in keeper.rows(_TOO_EARLY, keeper.today.isoformat()):
         yield Obstacle(
-            f"Lot {code} would be {did} on {said.day(date.fromisoformat(day))}, before it came or "
-            "in the future."
+            f"Lot {code} would be {did} on {said.day(date.fromisoformat(day))}, before it was "
+            "gathered or bought, or in the future."
         )
 
 
@@ -110,7 +110,7 @@ def _poured(
         here = Subject(kind, row_id)
         field = "volume" if subject == here else f"{code_of(keeper, here)}:volume"
         yield Obstacle(
-            f"{said.volume(poured_ml)} of {name} were poured, but only "
+            f"{said.volume(poured_ml)} of {name} was poured, but only "
             f"{said.volume(bought_ml)} would be bought. Correct the amount bought "
             f"too: {field}=…",
             (field,),

@@ -163,8 +163,8 @@ def _refuse_early_end(w: RowWriter, lot_id: int, columns: Row) -> None:
     if latest > end:
         said = wording(w.keeper)
         raise Refused(
-            f"On {said.day(date.fromisoformat(latest))} there was still some: a lot is used up "
-            "after all else that was done with it."
+            f"There was still some on {said.day(date.fromisoformat(latest))}: a lot can't be used "
+            "up before its other entries."
         )
 
 

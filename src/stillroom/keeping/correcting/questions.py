@@ -108,4 +108,4 @@ def _shakes_outside(keeper: Keeper, jar_id: int) -> list[str]:
     )
     if not shaken:
         return []
-    return [f"Shakes of {code} are recorded for days on which it wasn't steeping then: {shaken}."]
+    return [f"Shakes of {code} are recorded for days when it would not be steeping: {shaken}."]

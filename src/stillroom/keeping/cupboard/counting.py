@@ -82,7 +82,9 @@ def take_from_cupboard(
         left_ml = _counted(one)
         on = day or act.day
         if on > act.day or (one.bought_on and on < one.bought_on):
-            raise Refused(f"{one.name} wasn't there then: enter a date from its purchase on.")
+            raise Refused(
+                f"{one.name} wasn't bought by then: enter a date from its purchase until today."
+            )
         volume_ml = left_ml if to_take is ALL else to_take
         if said.volume(volume_ml) == said.volume(left_ml):
             volume_ml = left_ml

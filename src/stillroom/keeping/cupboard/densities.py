@@ -37,4 +37,4 @@ def weight_in_words(said: Wording, text: str, name: str, g_per_ml: float | None)
     if figure.kind is not Kind.MASS:
         return ""
     volume = said.volume(figure.value / g_per_ml)
-    return f"{said.mass(figure.value)} of {name} are {volume} at {said.density(g_per_ml)}."
+    return f"{said.mass(figure.value)} of {name} is {volume} at {said.density(g_per_ml)}."

@@ -119,7 +119,7 @@ def dry(
             if dry_g is not None:
                 _weigh_in(act, lot, dry_g, on)
         elif dry_g is None:
-            raise Refused("Weigh it: its fresh weight is known, and the dry weight is needed.")
+            raise Refused("Enter its dry weight: its fresh weight is known.")
         else:
             said = wording(keeper)
             if dry_g >= lot.left_g - EMPTY_G:

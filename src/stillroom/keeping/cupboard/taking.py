@@ -74,7 +74,7 @@ def take_of_lot(keeper: Keeper, charge: ChargeDraft) -> ChargeDraft:
         raise Refused(f"{lot.code} is still fresh.")
     refuse_more_than_left(lot, charge.mass_g, said)
     if not lot.is_in_store:
-        raise Refused(f"Nothing is left of {lot.code}. If there is, weigh it first.")
+        raise Refused(f"Nothing is left of {lot.code}. If some is, weigh it first.")
     return replace(charge, mass_g=weight_meant(lot, charge.mass_g, said))
 
 

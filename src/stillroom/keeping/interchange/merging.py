@@ -81,7 +81,7 @@ def merge_folder(
         if (now := _now(old, ours, theirs, folder.name))
     ]
     kept = [
-        f"Kept as it is here: {file}, {'line' if len(lines) == 1 else 'lines'} {row_ranges(lines)}."
+        f"Left as it is here: {file}, {'line' if len(lines) == 1 else 'lines'} {row_ranges(lines)}."
         for file, lines in reading.differing.items()
     ]
     return ImportReport(

@@ -261,7 +261,9 @@ SPIRITS = FileTable(
         ),
         FileColumn("price", Number(0, 1e9), "Price paid for all of it.", required=False),
         FileColumn("bought_on", Day(), "Day of purchase.", required=False),
-        FileColumn("origin", _REMARK, "Origin, and the lot where it isn't given apart.", False),
+        FileColumn(
+            "origin", _REMARK, "Origin, with the lot unless that is in its own column.", False
+        ),
         FileColumn("lot", _REMARK, "Lot.", required=False),
         FileColumn("code", Text(40, blank=None), "A code of your own; unique.", required=False),
         FileColumn(
@@ -379,7 +381,7 @@ HERB_LOTS = FileTable(
         FileColumn(
             "from_lot",
             Link(file="herb_lots.csv", find="SELECT id FROM herb_lot WHERE code = :from_lot"),
-            "Code of the fresh lot of which it is the part that was laid out.",
+            "Code of the fresh lot that it was part of when it was laid out.",
             required=False,
             field="from_lot_id",
             source="(SELECT code FROM herb_lot f WHERE f.id = herb_lot.from_lot_id)",
@@ -558,8 +560,7 @@ JARS = FileTable(
 
 
 _ASSUMED = (
-    "Whether it was answered for a sheet that leaves it out, and is still to be confirmed; no if "
-    "it is blank."
+    "Whether it is an answer given at import that is still to be confirmed; no if it is blank."
 )
 
 HERBS_IN_JARS = FileTable(
@@ -649,7 +650,7 @@ POURS = FileTable(
         Rule(
             "liquid_number",
             lambda row: (row["liquid_id"] is None) == (row["kind"] != LiquidKind.LIQUID),
-            "A liquid that is poured has its number here, and nothing else has.",
+            "Give the number of a liquid that was poured; for anything else, leave this blank.",
         ),
         Rule(
             "from_batch",
@@ -657,7 +658,10 @@ POURS = FileTable(
                 (row["movement_id"] is not None) + (row["source_id"] is not None)
                 == (row["kind"] == LiquidKind.TINCTURE)
             ),
-            "A tincture that is poured comes from a bottle or from a batch, and nothing else does.",
+            (
+                "Give the bottle or the batch that a tincture was poured from; for anything else, "
+                "leave this blank."
+            ),
         ),
     ),
 )
@@ -747,7 +751,7 @@ STRAINING_GOES = FileTable(
         _number("straining_id", "Order in its straining, from 1."),
         FileColumn("strained_on", _PAST, "Day of this go."),
         FileColumn("pressing", OneOf(tuple(Pressing)), "How the marc was pressed."),
-        FileColumn("yield_ml", _AMOUNT, "mL that came."),
+        FileColumn("yield_ml", _AMOUNT, "Yield of this go, mL."),
         FileColumn("maker", _MAKER, _MAKER_SAID, required=False),
         FileColumn("note", _NOTE, "Note.", required=False),
     ),
@@ -800,7 +804,7 @@ TINCTURES = FileTable(
         FileColumn(
             "status",
             OneOf(tuple(BatchStatus)),
-            "Whether the batch may be used; blank where nobody asks.",
+            "Whether the batch may be used; blank where batches aren't released.",
             required=False,
         ),
     ),
@@ -1002,12 +1006,12 @@ BATCH_INPUTS = FileTable(
         Rule(
             "movement",
             lambda row: (row["movement_id"] is not None) == (row["kind"] == InputKind.BOTTLE),
-            "What comes from a bottle has the number of its movement, and nothing else has.",
+            "Give the movement of what came from a bottle; for anything else, leave this blank.",
         ),
         Rule(
             "from_batch",
             lambda row: (row["source_id"] is not None) == (row["kind"] == InputKind.BATCH),
-            "What comes from a batch has its code, and nothing else has.",
+            "Give the code of a batch; for anything else, leave this blank.",
         ),
         Rule(
             "spirit_number",
@@ -1017,17 +1021,17 @@ BATCH_INPUTS = FileTable(
         Rule(
             "liquid_number",
             lambda row: (row["liquid_id"] is not None) == (row["kind"] == InputKind.LIQUID),
-            "A liquid has its number here, and nothing else has.",
+            "Give the number of a liquid; for anything else, leave this blank.",
         ),
         Rule(
             "volume_ml",
             lambda row: (row["volume_ml"] is None) == (row["kind"] == InputKind.BOTTLE),
-            "Everything but what comes from a bottle has its volume here.",
+            "Give the volume, unless it came from a bottle; then leave this blank.",
         ),
         Rule(
             "strength_abv",
             lambda row: (row["strength_abv"] is not None) == (row["kind"] == InputKind.SPIRIT),
-            "A spirit has its strength here, and nothing else has.",
+            "Give the strength of a spirit; for anything else, leave this blank.",
         ),
     ),
     since=2,
@@ -1145,7 +1149,7 @@ JOURNAL = FileTable(
 JOURNAL_CHANGES = FileTable(
     "journal_changes",
     "journal_change",
-    "The rows that an act changed or took away, as they were and as they became.",
+    "The rows that an act changed or deleted, before and after.",
     (
         FileColumn(
             "journal",
@@ -1157,7 +1161,7 @@ JOURNAL_CHANGES = FileTable(
         FileColumn("record", Text(40), "Kind of record."),
         FileColumn("row_id", Whole(1), "Number of its row, in the shelf it happened on."),
         FileColumn("before", _ROW, "The row as it was, as JSON."),
-        FileColumn("after", _ROW, "The row as it became; blank where it went.", required=False),
+        FileColumn("after", _ROW, "The row as it became; blank if it was deleted.", required=False),
     ),
     key=("journal",),
     alike=("journal_id", "record", "row_id", "before", "after"),
@@ -1259,7 +1263,7 @@ CORRECTED = FileTable(
 CLOSINGS = FileTable(
     "closings",
     "closing",
-    "Months and batch records that were closed: they change only for a reason.",
+    "Months and batch records that were closed: changing them needs a reason.",
     (
         FileColumn("month", Month(), "Year and month; blank for a batch.", required=False),
         FileColumn(
@@ -1314,7 +1318,7 @@ PRINT_LOG = FileTable(
 CODE_ALIASES = FileTable(
     "code_aliases",
     "code_alias",
-    "Codes that two shelves had both when they were joined, with the code that each has now.",
+    "Codes that both shelves used when they were merged, with the code each thing has now.",
     (
         FileColumn("code", Text(48), "The old code."),
         FileColumn("new_code", Text(48), "Code of what had it."),

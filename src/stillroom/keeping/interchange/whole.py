@@ -25,15 +25,15 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
         "state",
         "(SELECT CASE state WHEN 'strained' THEN 0 WHEN 'drained' THEN 1 ELSE 2 END FROM jar"
         " WHERE id = came.id) <> coalesce((SELECT more FROM straining WHERE jar_id = came.id), 2)",
-        "A strained jar has a line in strainings.csv, and so has a drained jar, where more is yes; "
-        "no other jar has.",
+        "Only a strained jar has a line in strainings.csv, or a drained one, with yes under more. "
+        "Add the line, or correct the state.",
     ),
     (
         STRAININGS,
         "jar",
         "(SELECT more FROM straining WHERE id = came.id)"
         " = EXISTS (SELECT 1 FROM tincture WHERE straining_id = came.id)",
-        "A straining has a line in tinctures.csv, but none while more is to come.",
+        "A straining must have a line in tinctures.csv, unless more is yes.",
     ),
     (
         STRAININGS,
@@ -48,7 +48,7 @@ _CHECKS: tuple[tuple[FileTable, str, str, str], ...] = (
         "jar",
         "(SELECT straining_id IS NULL FROM tincture WHERE id = came.id)"
         " <> EXISTS (SELECT 1 FROM batch_input WHERE tincture_id = came.id)",
-        "A tincture comes either from a jar or from lines in {INPUTS}.",
+        "A tincture must come either from a jar or from lines in {INPUTS}.",
     ),
     (
         TINCTURES,

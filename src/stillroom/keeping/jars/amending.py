@@ -36,7 +36,9 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
     with keeper.act("Corrected a jar", kind=LineKind.CORRECTION, why=why) as act:
         jar = steeping_jar(jar_id)
         if jar.marc_of_id is not None or _has_tincture(jar_id):  # type: ignore[attr-defined]
-            raise Refused(f"Tincture went into {jar.code}: correct entry by entry.")
+            raise Refused(
+                f"A tincture was poured into {jar.code}. Press C to correct one entry at a time."
+            )
         before = _in_words(keeper, jar_id)
         _amend_charges(keeper, jar_id, draft)
         with counts_kept(keeper):
@@ -129,7 +131,9 @@ def _refuse_more_than_was_bought(keeper: Keeper) -> None:
         -EMPTY_G,
     ):
         short = wording(keeper).mass(-left_g)
-        raise Refused(f"Not enough left: {code} lacks {short}. If it holds more, weigh it first.")
+        raise Refused(
+            f"Not enough left: {code} is {short} short. If it holds more, weigh it first."
+        )
 
 
 def _in_words(keeper: Keeper, jar_id: int) -> dict[str, str]:

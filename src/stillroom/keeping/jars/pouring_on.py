@@ -61,7 +61,7 @@ def _out_of_what_waits(keeper: Keeper, pour: PourDraft, day: date) -> dict[str, 
         volume_ml = view.loose_ml
     if volume_ml > view.loose_ml + EMPTY_ML:
         raise Refused(
-            f"Only {said.volume(view.loose_ml)} of {view.code} waits to be bottled, not "
+            f"Only {said.volume(view.loose_ml)} of {view.code} is left to bottle, not "
             f"{said.volume(volume_ml)}."
         )
     if view.status in UNUSABLE:

@@ -168,7 +168,7 @@ def _in_all(jar: JarView, draft: StrainDraft) -> StrainDraft:
 
 def _in_words(draft: StrainDraft, said: Wording) -> str:
     if not draft.yield_ml:
-        return "nothing more came"
+        return "nothing more came out"
     return f"{said.volume(draft.yield_ml)} {draft.pressing}"
 
 

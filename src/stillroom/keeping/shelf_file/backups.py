@@ -80,8 +80,8 @@ def word_about_folder(keeper: Keeper) -> str:
     if folder is None:
         return ""
     return (
-        f"This shelf names {folder} for its backups, which was never confirmed on this computer. "
-        f"Until then they go to {_beside(keeper.store.path)}."
+        f"This shelf sends its backups to {folder}, which was never confirmed on this computer. "
+        f"Until it is, they go to {_beside(keeper.store.path)}."
     )
 
 

@@ -92,7 +92,9 @@ def _goes(keeper: Keeper) -> Iterator[Finding]:
         came = goes[straining_id]
         if not came:
             if more:
-                yield Finding(f"What came of jar {code} before pressing is missing.", RESTORE)
+                yield Finding(
+                    f"What was strained from jar {code} before pressing is missing.", RESTORE
+                )
             continue
         sum_ml = sum(go[1] for go in came)
         if abs(sum_ml - yield_ml) > MEASURE_ML:

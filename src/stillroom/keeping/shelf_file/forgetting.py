@@ -56,7 +56,10 @@ class ForgetPlan:
         if not self.backups:
             return QUESTION
         files = ", ".join(str(path) for path in self.backups)
-        return f"{QUESTION} These copies of the shelf keep the name; delete them yourself: {files}"
+        return (
+            f"{QUESTION} The name is still in these copies of the shelf; delete them yourself: "
+            f"{files}"
+        )
 
 
 def plan_forgetting(keeper: Keeper, name: str) -> ForgetPlan:

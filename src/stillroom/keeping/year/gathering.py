@@ -134,7 +134,7 @@ def set_season(keeper: Keeper, draft: SeasonDraft) -> SeasonView:
         raise NotUnderstood("Give both the first and the last day, or neither.")
     months = draft.months_in_hand
     if months is not None and not 0 < months <= MOST_MONTHS:
-        raise NotUnderstood(f"Months in hand must be above 0, up to {MOST_MONTHS}.")
+        raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")
     before = season_of_part(keeper, draft.herb, draft.part)
     with keeper.act(f"Changed the season of {before.herb}") as act:
         herb_id = Herb.get(Herb.name == before.herb).id

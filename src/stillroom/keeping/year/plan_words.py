@@ -216,5 +216,5 @@ def spirit(each: SpiritNeeded, said: Wording) -> str:
         bought = f"{said.volume(each.to_buy_ml)} to buy, {cost}"
     return (
         f"{said.strength(each.strength_abv)}: {said.volume(each.needed_ml)}, "
-        f"{said.volume(each.there_ml)} there, {bought}"
+        f"{said.volume(each.there_ml)} on hand, {bought}"
     )

@@ -92,8 +92,8 @@ def _jar_strength(given: Given) -> Outcome:
 
 
 CARRIED = say(
-    "The ratio counts the herb of a tincture that was poured on as its label does: this herb and "
-    "that of the tincture to all that was poured."
+    "If a tincture was poured on, the ratio counts its herb as well, as on a label: all herb to "
+    "all liquid poured."
 )
 
 

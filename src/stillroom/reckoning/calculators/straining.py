@@ -140,18 +140,18 @@ def _yield_working(expected: ExpectedYield, pressing: Pressing) -> tuple[Sentenc
     figures = (published.low, published.high, published.mean, with_water)
     said = [say(text, *map(ml_per_g, figures))]
     if learned.own_mean is not None:
-        text = "Your own strainings, {0} of them, kept {1} on average; together, {2}."
+        text = "Your own strainings, {0} of them, held back {1} on average; together, {2}."
         of_own = (count(learned.own_count), ml_per_g(learned.own_mean), ml_per_g(learned.mean))
         said.append(say(text, *of_own))
     kept_ml = expected.theoretical_ml - expected.yield_ml
     herb, rate = grams(expected.dried_g), ml_per_g(learned.mean)
     if expected.yield_ml == 0.0:
-        text = "{0} of dried herb at {1} would keep {2}, more than there is."
+        text = "{0} of dried herb at {1} would hold back {2}, more than there is."
         return (*said, product(text, herb, rate, ml(expected.dried_g * learned.mean)))
     left = (ml(expected.theoretical_ml), ml(kept_ml), ml(expected.yield_ml))
     return (
         *said,
-        product("{0} of dried herb at {1} keeps {2}.", herb, rate, ml(kept_ml)),
+        product("{0} of dried herb at {1} holds back {2}.", herb, rate, ml(kept_ml)),
         difference("{0} less {1} is {2}.", *left),
     )
 

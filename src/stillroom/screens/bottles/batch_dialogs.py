@@ -74,7 +74,7 @@ class BatchDialog(Dialog[TinctureView]):
     def compose_end(self) -> ComposeResult:
         """Name, day, note, outcome."""
         yield Entry("Name", words, id="name", required=False, classes="-wide",
-                    hint="blank: that of the first")  # fmt: skip
+                    hint="blank: the name of the first")  # fmt: skip
         yield DayEntry("Day", self.keeper.today, self.keeper.today, wording=self.wording, id="day")
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
         yield Static("", id="outcome", classes="quiet", markup=False)
@@ -145,7 +145,7 @@ class JoinDialog(BatchDialog):
             if self.query_one(f"#source-{number}", Pick).value == _YES
         )
         if not taken:
-            raise StillroomError("Choose two at least.")
+            raise StillroomError("Choose at least two.")
         day = self.query_one("#day", DayEntry).needed()
         _, name, note = self.day_name_note()
         return joined(self.keeper, taken, day, name, note)
@@ -158,7 +158,7 @@ class ThinDialog(BatchDialog):
     ACT = "Make"
     BINDINGS = [
         Binding("ctrl+b", "buy", "Bought more", id="thin.buy",
-                tooltip="Add a spirit you bought, without leaving"),
+                tooltip="Add a spirit you bought, without closing this form"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     ThinDialog #with > Choice { width: 1fr; }

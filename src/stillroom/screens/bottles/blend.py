@@ -96,7 +96,7 @@ class BlendDialog(Dialog[TinctureView]):
     ACT = "Blend"
     BINDINGS = [
         Binding("ctrl+b", "buy", "New liquid, bought", id="blend.buy",
-                tooltip="Add a liquid you bought, such as honey, without leaving"),
+                tooltip="Add a liquid you bought, such as honey, without closing this form"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     BlendDialog > .dialog--box { width: 92; }

@@ -50,9 +50,9 @@ class BottlesPage(BottleKeys):
     """The bottles in stock."""
 
     HELP = (
-        "The bottles by herb, oldest batch first, with what is left in each. The word past or soon "
-        "goes with a keep-until date that has passed or soon will. Old label marks a bottle whose "
-        "label would have another text if it were printed now: press L. Mark several bottles with "
+        "The bottles by herb, oldest batch first, with what is left in each. A bottle is marked "
+        "past or soon where its keep-until date has passed or soon will, and old label where its "
+        "label would read differently if it were printed now: press L. Mark several bottles with "
         "space to print their labels or blend them. Tinctures still to be bottled are at the top: "
         "press enter on one to bottle it."
     )
@@ -68,9 +68,9 @@ class BottlesPage(BottleKeys):
         Binding("t", "thin", "Thin", show=False, id="bottles.thin",
                 tooltip="Bring this bottle or batch to a strength with water or spirit"),
         Binding("j", "join", "Join", show=False, id="bottles.join",
-                tooltip="Make one batch of the marked bottles and of batches to be bottled"),
+                tooltip="Join marked bottles, and batches to be bottled, into one batch"),
         Binding("y", "lose", "Loss", show=False, id="bottles.lose",
-                tooltip="Write down what was lost of a batch to be bottled"),
+                tooltip="Record what was lost of a batch before bottling"),
         Binding("s", "stock_take", "Stock-take", id="bottles.stock_take",
                 tooltip="Check the bottles of one place against the record"),
         Binding("L", "old_labels", "Old labels", id="bottles.old_labels",

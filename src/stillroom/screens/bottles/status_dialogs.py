@@ -29,8 +29,8 @@ class StatusDialog(Dialog[str]):
         """The batch, the verdict and the reason."""
         status = self.row.status or "no status yet"
         yield Static(f"Batch {self.row.batch} {self.row.name}: {status}", markup=False)
-        yield Pick("Verdict", _VERDICTS, BatchStatus.RELEASED.value, id="verdict")
-        yield Entry("Why", words, id="why", required=False, classes="-wide", max_length=2000)
+        yield Pick("Decision", _VERDICTS, BatchStatus.RELEASED.value, id="verdict")
+        yield Entry("Reason", words, id="why", required=False, classes="-wide", max_length=2000)
 
     def keep(self) -> str:
         """Record it."""

@@ -54,7 +54,7 @@ class LiquidDialog(Dialog[int]):
         yield Pick("Kind", _KINDS, str(kind), id="kind")
         density = known.density_g_per_ml if known else None
         yield optional_figure("Density", Kind.NUMBER, density, self.wording,
-                              "density", "g/mL; blank: usual")  # fmt: skip
+                              "density", "g/mL; blank: typical")  # fmt: skip
         yield optional_figure("Glycerol", Kind.PERCENT, known.glycerol if known else None,
                               self.wording, "glycerol", "% by volume, if any")  # fmt: skip
         yield optional_figure("Acidity", Kind.PERCENT, known.acidity if known else None,

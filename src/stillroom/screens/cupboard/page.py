@@ -43,12 +43,11 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
     """Spirits, herbs, shelves, bottle sizes, other liquids and settings."""
 
     HELP = (
-        "Your spirits and other liquids, with what is left of them, herbs with your own cautions, "
-        "notes and yields, "
-        "the shelves in order, the bottle sizes you fill and how many are empty, and the settings. "
-        "Press tab or an arrow key for the next part. Press enter on a spirit, liquid, herb or lot "
-        "of herb to see what it went into. What has gone into a jar can't be deleted, "
-        "so every record keeps its sources."
+        "Your spirits and other liquids, with what is left of them; herbs with your own cautions, "
+        "notes and yields; lots of herb; the shelves in order; the bottle sizes you fill, and how "
+        "many empty bottles you have; and the settings. Press tab or an arrow key for the next "
+        "part. Press enter on a spirit, liquid, herb or lot of herb to see what it went into. What "
+        "has gone into a jar can't be deleted, so every record keeps its sources."
     )
     BINDINGS = [
         Binding("tab,right", "turn(1)", "Next part", id="cupboard.next", key_display="tab",
@@ -107,7 +106,9 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
             return Subject(SubjectKind.LOT, row.lot_id), None
         if isinstance(row, LiquidView):
             return Subject(SubjectKind.LIQUID, row.liquid_id), None
-        raise Refused("Nothing was made with this, so it has no entries to correct. Press e.")
+        raise Refused(
+            "Nothing was made with this yet, so there is nothing to correct. Press e to change it."
+        )
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Settings are neither added nor removed; only shelves have an order."""

@@ -82,7 +82,7 @@ class AgainDialog(FillDialog):
             strength = held.strength_abv
             said = self.wording.volume(held.volume_ml)
             at = f" at {self.wording.of(Kind.STRENGTH, strength)}" if strength is not None else ""
-            lines.append(f"The marc holds back {said}{at}, which counts with the liquid")
+            lines.append(f"The marc holds back {said}{at}; this counts as liquid in the jar")
             pours = [Liquid(held.volume_ml, strength or 0.0), *pours] if pours else []
         charges = [
             replace(c.charge, mass_g=None, is_simmered=simmered, is_marc=has_held)

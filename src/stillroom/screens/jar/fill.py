@@ -107,7 +107,8 @@ class FillDialog(Dialog[JarCard]):
         Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
                 tooltip="Add another liquid"),
         Binding("ctrl+b", "buy", "New lot, bought", id="fill.buy",
-                tooltip="Add a lot of this herb, or a liquid you bought, without leaving"),
+                tooltip=("Add a lot of this herb, or a liquid you bought, without closing this "
+                         "form")),
     ]  # fmt: skip
     DEFAULT_CSS = """
     FillDialog > .dialog--box { width: 100; }

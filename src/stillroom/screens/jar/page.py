@@ -176,7 +176,7 @@ class JarPage(JarKeys):
             )
         straining = jar.straining
         if straining.more:
-            said = f"\n! {self.wording.volume(straining.yield_ml)} came so far"
+            said = f"\n! {self.wording.volume(straining.yield_ml)} so far"
             if jar.card.press_ml is not None:
                 said += f"; pressed, expect another {self.wording.volume(jar.card.press_ml)}"
             return f"{said}: press s"

@@ -83,11 +83,11 @@ class StrainDialog(Dialog[TinctureView | JarCard]):
         card = self.jar.card
         heading = jar_name(card)
         if card.is_drained:
-            heading += f" · {wording.volume(card.drained_ml)} came so far"
+            heading += f" · {wording.volume(card.drained_ml)} so far"
         yield Static(heading, classes="heading", markup=False)
         yield Entry(
             "Yield", wording.read_volume_or_mass, id="yield",
-            hint=("what came now; 0 ends the straining" if card.is_drained else
+            hint=("what came out now; 0 ends the straining" if card.is_drained else
                   example("430 ml, or weighed: 410 g", "15 fl oz, or weighed: 14 oz", wording)),
         )  # fmt: skip
         yield Entry(

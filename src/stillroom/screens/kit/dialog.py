@@ -333,7 +333,7 @@ class ReasonDialog(Dialog[str]):
     def compose_form(self) -> ComposeResult:
         """What is closed, and the reason."""
         yield Static(self.sentence, markup=False)
-        yield Entry("Why", words, id="reason", classes="-wide", max_length=2000)
+        yield Entry("Reason", words, id="reason", classes="-wide", max_length=2000)
 
     def keep(self) -> str:
         """The reason."""

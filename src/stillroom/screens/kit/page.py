@@ -61,7 +61,7 @@ class Page(Screen[None]):
         Binding("C", "correct_entry", "Correct entry", id="page.correct",
                 tooltip="Correct anything that was entered about what is chosen"),
         Binding("i", "app.who", "Initials", show=False, id="page.who",
-                tooltip="Change whose initials are written beside what is done in this window"),
+                tooltip="Change the initials recorded with what is done in this window"),
         Binding("P", "print", "Print", show=False, id="page.print",
                 tooltip="Print the day sheet, shelf list, stock list or calendar to a file"),
         Binding("question_mark,f1", "app.explain", "Help", id="page.help", key_display="?",

@@ -64,7 +64,7 @@ class LedgerPage(ListPage):
         Binding("F", "next_kind(-1)", "Previous kind", show=False, id="ledger.kind_before",
                 tooltip="Go back to the previous kind of entry"),
         Binding("K", "close_month", "Close a month", show=False, id="ledger.close",
-                tooltip="Close a month: from then on it changes only for a reason"),
+                tooltip="Close a month: changing it then needs a reason"),
         Binding("N", "app.forget", "Remove a name", show=False, id="ledger.forget",
                 tooltip="Remove a person's name from the shelf for good"),
         Binding("w", "write_file", "Write file", id="ledger.write",
@@ -233,8 +233,8 @@ class CloseMonthDialog(Dialog[str]):
         """Which month; the last one is proposed."""
         last = self.keeper.today.replace(day=1) - timedelta(days=1)
         yield Static(
-            "What was done in a closed month is no longer undone. A correction of it, or an entry "
-            "dated in it, needs a reason.",
+            "What was done in a closed month can't be undone any more. Correcting it, or adding an "
+            "entry dated in it, needs a reason.",
             markup=False,
         )
         yield Entry("Month", read_month, f"{last:%Y-%m}", id="month", hint="such as 2026-10")

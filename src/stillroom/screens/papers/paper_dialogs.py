@@ -183,7 +183,7 @@ class BatchRecordDialog(PaperDialog):
 
     BINDINGS = [
         Binding("ctrl+l", "close_record", "Close record", id="record.close", priority=True,
-                tooltip="Close the record: from then on it changes only for a reason"),
+                tooltip="Close the record: changing it then needs a reason"),
     ]  # fmt: skip
 
     def __init__(self, keeper: Keeper, tincture: TinctureView) -> None:
@@ -219,8 +219,9 @@ class CloseRecordDialog(Dialog[str]):
     def compose_form(self) -> ComposeResult:
         """What that means."""
         yield Static(
-            f"What made batch {self.tincture.code} is no longer undone then, and a correction of "
-            "it needs a reason. Its bottles can be used as before. Press ctrl+s to close it.",
+            f"After that, nothing in the record of batch {self.tincture.code} can be undone, and "
+            "correcting it needs a reason. Its bottles can be used as before. "
+            "Press ctrl+s to close it.",
             markup=False,
         )
 

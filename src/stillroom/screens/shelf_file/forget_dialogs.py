@@ -64,7 +64,7 @@ class ForgetDialog(Dialog[str]):
             yield Static(f"{match.where}{count}: {safe(match.text)}", markup=False)
             yield Pick("Remove there", _ANSWERS, id=f"match-{match.number}")
         if plan.backups:
-            said = "These copies of the shelf keep the name. Delete them yourself:"
+            said = "The name is still in these copies of the shelf. Delete them yourself:"
             yield Static(said, classes="warning", markup=False)
             for path in plan.backups:
                 yield Static(safe(str(path)), markup=False)

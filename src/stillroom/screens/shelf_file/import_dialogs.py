@@ -208,8 +208,8 @@ class MergeDialog(Dialog[str]):
     def compose_form(self) -> ComposeResult:
         """The folder."""
         yield Static(
-            "A folder that export wrote on the other shelf. Codes that both shelves have get new "
-            "ones, and the old ones still find the bottle.",
+            "A folder that stillroom export wrote from the other shelf. Codes that both shelves "
+            "use get new ones, and the old ones still find the bottle.",
             markup=False,
         )
         yield Entry("Folder", words, "", id="folder", classes="-wide")

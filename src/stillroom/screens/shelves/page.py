@@ -38,9 +38,10 @@ class ShelvesPage(FindPage, JarKeys):
     HELP = (
         "Your day's work: each jar on its shelf, with its herb, the days left until straining, and "
         "whether it has been shaken today. What a jar needs is in words: due today, late, "
-        "uncovered, to press, to bottle; the days of a late one have a plus. The level drawn in a "
-        "jar shows how far its steep is: nothing on the day it is filled, full on the day it is "
-        "due. tab goes to the next jar that needs more than its shake."
+        "uncovered, to press, to bottle; on a late jar, + comes before the days it is late. The "
+        "level drawn in a jar shows how much of its time has passed: empty on the day it is "
+        "filled, full on the day it is due. tab goes to the next jar that needs more than its "
+        "shake."
     )
     FIND_HINT = "herb, code, part or shelf"
     BINDINGS = [

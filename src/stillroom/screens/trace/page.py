@@ -119,10 +119,11 @@ class RecallPage(OverPage):
     """Everything that a spirit, liquid, lot or gathering went into, and what is left where."""
 
     HELP = (
-        "Every jar, tincture, bottle and blend that this went into, as a tree. Left is what each "
-        "holds now. From this is how much of that came from here: for a liquid its own volume, for "
-        "a herb the tincture made with it. Press enter to open a jar or bottle, W to withdraw "
-        "every batch of the tree. The sheet of what was withdrawn is among the papers: press P."
+        "Every jar, tincture, bottle and blend that this went into, as a tree. The column Left "
+        "shows what each holds now, and From this how much of that came from here: for a liquid "
+        "its own volume, for a herb the tincture made with it. Press enter to open a jar or "
+        "bottle, W to withdraw every batch of the tree. To print the list of what was withdrawn, "
+        "press P."
     )
     FIND_HINT = "code, place or kind"
     BINDINGS = [
@@ -232,13 +233,13 @@ class WithdrawDialog(Dialog[str]):
         """What will be withdrawn, and why."""
         named = ", ".join(f"{batch.code} {batch.name}" for batch in self.batches)
         yield Static(
-            f"{how_many_batches(len(self.batches))}: {named}. Nothing can be drawn, blended or "
-            "labelled from them then; bottles can be discarded.",
+            f"{how_many_batches(len(self.batches))}: {named}. After that, nothing can be drawn, "
+            "blended or labelled from them; bottles can still be discarded.",
             markup=False,
         )
         if steeping := [n.label for n in self.root.walk() if n.kind == "jar" and not n.children]:
             yield Static(f"Not withdrawn, as it still steeps: {', '.join(steeping)}.", markup=False)
-        yield Entry("Why", words, id="why", required=False, classes="-wide", max_length=2000)
+        yield Entry("Reason", words, id="why", required=False, classes="-wide", max_length=2000)
 
     def keep(self) -> str:
         """Withdraw them."""

@@ -160,7 +160,7 @@ class WhatIfDialog(Dialog[WhatIf]):
         """What is asked."""
         months = self.query_one("#months", Entry).read()
         if months is not None and not 0 < months <= MOST_MONTHS:
-            raise NotUnderstood(f"Months in hand must be above 0, up to {MOST_MONTHS}.")
+            raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")
         without = self.query_one("#without", Entry).read() or ""
         return WhatIf(
             months, tuple(filter(None, (name.strip() for name in without.split(",")))), self._more()

@@ -47,14 +47,14 @@ class YearPage(PartsPage[YearPart]):
     """Ahead, made and used, and what was learned."""
 
     HELP = (
-        "Ahead: how long each tincture lasts by your own use, and what to gather and fill so that "
-        "the months in hand that you set are there; what has to start this month is at the top. "
+        "Ahead shows how long each tincture lasts at the rate you use it, and what to gather and "
+        "fill to have the months in hand that you set. What has to start this month is at the top. "
         "The months ahead are marked G to gather, F to fill by, X where it runs out. Press e for "
-        "the season of a herb, w for what-ifs, which save nothing. Made and used: what was "
-        "made, used, lost and left, by herb, month and batch, and what it cost; what has no price "
-        "is named and not counted. Learning: what each herb gave when it was strained, and what "
-        "to expect next. People: who got what; find a batch code to see who got any of it. "
-        "Press tab for the next part."
+        "the season of a herb, w for what-ifs, which save nothing. Made and used shows what was "
+        "made, used, lost and left, by herb, month and batch, and what it cost; whatever has no "
+        "price is listed and left out of the cost. Learning shows what each herb yielded when it "
+        "was strained, and what to expect next. People shows who got what: find a batch code to "
+        "see who got any of it. Press tab for the next part."
     )
     PAPER = "plan"
     _room = (LEAST_ABOUT, 78)
