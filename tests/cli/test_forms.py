@@ -363,3 +363,10 @@ def test_lots_of_bottles_and_caps_go_into_the_record(say: Say, stocked: Path) ->
     told = say("record", "26-001", "--shelf", stocked).out
     assert "G-7 (26-001.3)" in told
     assert "C-3 (26-001.3)" in told
+
+
+def test_the_sizes_to_choose_from_are_named_in_the_units_of_the_shelf(at: At) -> None:
+    assert at("settings", "units=us", "decimal_comma=comma").code == 0
+    assert at("sizes", "add", "size=250 ml").code == 0
+    refused = at("sizes", "delete", "70 ml").err
+    assert "no bottle size called 70 ml. Choose from 8,5 fl oz." in refused  # 250 ÷ 29.5735 = 8.45

@@ -31,6 +31,7 @@ from stillroom.keeping.cupboard.lot_reading import herb_lots
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.wording import wording
 from stillroom.keeping.words import in_a_row
 from stillroom.quantities import how_many
 from stillroom.reckoning.kinds import Kind
@@ -232,6 +233,11 @@ def _size_json(call: Call, row: SizeView) -> dict[str, Any]:
     return {"size_ml": row.size_ml, "empties": row.empties}
 
 
+def _sizes_by_name(keeper: Keeper) -> list[tuple[str, SizeView]]:
+    said = wording(keeper)
+    return [(said.volume(row.size_ml), row) for row in bottle_sizes(keeper)]
+
+
 def _by_volume(call: Call, keeper: Keeper, name: str) -> SizeView | None:
     try:
         shown = call.wording.volume(call.wording.read(Kind.VOLUME, name))
@@ -274,7 +280,7 @@ COMMANDS = {
     "sizes": Shelved(
         what="bottle size",
         fields=SIZE,
-        rows=lambda keeper: [(f"{row.size_ml:g} mL", row) for row in bottle_sizes(keeper)],
+        rows=_sizes_by_name,
         line=_size_line,
         json=_size_json,
         save=_save_size,

@@ -14,6 +14,7 @@ from stillroom.cli.form import (
     choice,
     day,
     is_never,
+    shakes,
     whole_number,
     words,
     yes_or_no,
@@ -38,7 +39,6 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import Outlook
 from stillroom.keeping.wording import Wording
-from stillroom.quantities import parse_shakes
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
@@ -73,10 +73,6 @@ HERB = (
 )
 
 
-def _shakes(call: Call, text: str) -> int:
-    return parse_shakes(text)
-
-
 def _shelf(call: Call, text: str) -> int:
     return shelf_of(call, text)
 
@@ -88,7 +84,7 @@ FILL = (
     FormField("shelf", "Shelf", _shelf, "blank: the first shelf"),
     FormField("filled", "Filled on", day, "blank: today"),
     FormField("days", "Days to steep", whole_number(Kind.DAYS), "blank: as in the settings"),
-    FormField("shakes", "Shakes a day", _shakes, "0 to 9; blank: as in the settings"),
+    FormField("shakes", "Shakes a day", shakes, "0 to 9; blank: as in the settings"),
     yes_or_no("simmered", "Simmered first", hint="blank: no"),
     FormField("note", "Note"),
 )
