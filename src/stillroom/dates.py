@@ -210,6 +210,16 @@ def month_name(number: int) -> str:
     return _MONTHS[number - 1][:3]
 
 
+def month_on_axis(ordinal: float) -> str:
+    """The month and year of a place on a time axis, which counts days as `date.toordinal` does.
+
+    >>> month_on_axis(date(2026, 11, 26).toordinal() + 0.5)
+    'Nov 26'
+    """
+    day = date.fromordinal(max(1, int(ordinal)))
+    return f"{month_name(day.month)} {day.year % 100:02d}"
+
+
 def is_moment(at: str) -> bool:
     """Whether a text is an ISO 8601 moment.
 

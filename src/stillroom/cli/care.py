@@ -12,6 +12,7 @@ from stillroom.cli.form import (
     Values,
     day,
     day_to_come,
+    shakes,
     whole_number,
     words,
     yes_or_no,
@@ -31,12 +32,7 @@ from stillroom.keeping.jars.jar import (
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.views import BottleRow
-from stillroom.quantities import parse_shakes
 from stillroom.reckoning.kinds import Kind
-
-
-def _shakes(call: Call, text: str) -> int:
-    return parse_shakes(text)
 
 
 def bottle_done(call: Call, did: str, row: BottleRow) -> Done:
@@ -130,7 +126,7 @@ COMMANDS = {
             FormField("filled", "Filled on", day, "blank: as it is"),
             FormField("days", "Days to steep", whole_number(Kind.DAYS), "from the filling date"),
             FormField("strain", "Strain on", day_to_come, "instead of days="),
-            FormField("shakes", "Shakes a day", _shakes, "0 to 9"),
+            FormField("shakes", "Shakes a day", shakes, "0 to 9"),
         ),
         _dates,
         subject="CODE",

@@ -18,6 +18,7 @@ from stillroom.cli.prompts import STOPPED, ask, ask_yes, can_ask, listed_choices
 from stillroom.dates import parse_day
 from stillroom.errors import DateInDoubt, NeedsConfirmation, NotUnderstood, ReasonNeeded, Refused
 from stillroom.keeping.keeper import Keeper
+from stillroom.quantities import parse_shakes
 from stillroom.reckoning.kinds import Kind
 
 Values = Mapping[str, Any]
@@ -29,6 +30,11 @@ YES = "yes"
 def words(call: Call, text: str) -> str:
     """Any text."""
     return text.strip()
+
+
+def shakes(call: Call, text: str) -> int:
+    """Shakes a day, 0 to 9."""
+    return parse_shakes(text)
 
 
 def amount(kind: Kind) -> Reader:

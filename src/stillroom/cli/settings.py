@@ -12,6 +12,7 @@ from stillroom.cli.form import (
     Values,
     amount,
     choice,
+    shakes,
     whole_number,
     yes_or_no,
 )
@@ -32,7 +33,7 @@ from stillroom.keeping.settings import (
 )
 from stillroom.keeping.wording import Wording
 from stillroom.paths import typed_path
-from stillroom.quantities import UnitSystem, parse_shakes
+from stillroom.quantities import UnitSystem
 from stillroom.reckoning.kinds import Kind
 
 BY_ITS_SCALE = "by its scale"
@@ -43,10 +44,6 @@ BLANK: Mapping[str, object] = {
     "scan_prefix": "", "shakes_by": None,
 }  # fmt: skip
 """What a setting is once it is given blank."""
-
-
-def _shakes(call: Call, text: str) -> int:
-    return parse_shakes(text)
 
 
 def _text(name: str, hint: str) -> FormField:
@@ -62,7 +59,7 @@ SETTINGS = (
     _text("maker_name", "name printed on labels"),
     yes_or_no("why_required", LABELS["why_required"], hint="whether a correction needs a reason"),
     FormField("steep_days", LABELS["steep_days"], whole_number(Kind.DAYS), "default for new jars"),
-    FormField("shakes_per_day", LABELS["shakes_per_day"], _shakes, "default for new jars, 0 to 9"),
+    FormField("shakes_per_day", LABELS["shakes_per_day"], shakes, "default for new jars, 0 to 9"),
     FormField("months_in_hand", LABELS["months_in_hand"], amount(Kind.NUMBER),
               "months of use the plan aims at"),
     yes_or_no("moon", LABELS["moon"], hint="whether the plan lists it; folk practice, no source"),

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from stillroom.dates import month_name
+from stillroom.dates import month_on_axis
 from stillroom.keeping.year.pictures import Level, Picture, Series
 from stillroom.paper.fonts import Face, pieces, printable
 from stillroom.reckoning.year import next_month
@@ -150,7 +150,7 @@ def _plot(picture: Picture, box: _PlotBox, scale: _PlotScale) -> Any:
         scale.left, scale.right, scale.low, scale.high,
     )  # fmt: skip
     x.valueSteps = [scale.left + n * (scale.right - scale.left) / 6 for n in range(7)]
-    x.labelTextFormat = _month
+    x.labelTextFormat = month_on_axis
     y.labelTextFormat = _figures(picture)
     for axis in (x, y):
         axis.labels.fontName, axis.labels.fontSize = Face.PLAIN.value, 7
@@ -166,11 +166,6 @@ def _steps(series: Series) -> list[tuple[float, float]]:
             found.append((point.day.toordinal(), found[-1][1]))
         found.append((point.day.toordinal(), point.value))
     return found
-
-
-def _month(number: float) -> str:
-    day = date.fromordinal(max(1, int(number)))
-    return f"{month_name(day.month)} {day.year % 100:02d}"
 
 
 def _figures(picture: Picture) -> Callable[[float], str]:
@@ -196,7 +191,7 @@ def _bars(picture: Picture, box: _PlotBox) -> Any:
     bars.x, bars.y, bars.width, bars.height = box.x, box.y, box.width, box.height
     by_day = [{p.day: p.value for p in series.points} for series in picture.series]
     bars.data = [[of.get(month, 0.0) for month in months] for of in by_day]
-    bars.categoryAxis.categoryNames = [_month(month.toordinal()) for month in months]
+    bars.categoryAxis.categoryNames = [month_on_axis(month.toordinal()) for month in months]
     bars.categoryAxis.labels.angle = 90 if len(months) > 12 else 0
     bars.categoryAxis.labels.boxAnchor = "e" if len(months) > 12 else "n"
     bars.valueAxis.valueMin = 0

@@ -7,11 +7,10 @@ differ in shape and not only in colour.
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
 from math import ceil, floor, log10
 from typing import Any
 
-from stillroom.dates import month_name
+from stillroom.dates import month_on_axis
 from stillroom.keeping.year.pictures import Level, Picture, Point, Series
 
 LEFT = 14
@@ -83,7 +82,7 @@ def plot(
     figure.set_y_limits(low, high)
     figure.register_label_formatter(float, _scale(number))
     figure.register_label_formatter(int, _scale(number))
-    figure.x_ticks_fkt = lambda day, _: _month_of(day)
+    figure.x_ticks_fkt = lambda day, _: month_on_axis(day)
     step = round_step((high - low) / rows)
     figure.y_ticks_fkt = lambda at, above: _tick(at, above, step, number)
     marks = marks_for(is_plain=is_plain)
@@ -251,8 +250,3 @@ def _scale(number: Callable[[float], str]) -> Any:
         return text.ljust(chars) if left else text.rjust(chars)
 
     return formatter
-
-
-def _month_of(number: float) -> str:
-    day = date.fromordinal(max(1, int(number)))
-    return f"{month_name(day.month)} {day.year % 100:02d}"
