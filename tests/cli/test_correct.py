@@ -32,7 +32,7 @@ def sample(sample_once: Path, tmp_path: Path) -> Path:
 def test_a_yield_below_what_was_bottled_is_refused_with_the_way_out(say: Say, sample: Path) -> None:
     answer = say("correct", "26-005", "yield=480 ml", "--shelf", sample)
     assert answer.code == 2
-    assert "540 mL were bottled" in answer.err
+    assert "540 mL was bottled" in answer.err
     assert "bottle-1.volume=" in answer.err
     listed = say("correct", "26-005", "--json", "--shelf", sample).json
     values = {field["name"]: field["value"] for field in listed["fields"]}

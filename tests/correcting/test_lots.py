@@ -96,7 +96,7 @@ def test_the_weight_of_a_part_laid_out_is_taken_from_its_lot(keeper: Keeper) -> 
     correct(keeper, of(part_id), {"laid-out-weight": "650 g", "dry-weight": "120 g"})
     assert (left(keeper, lot_id), left(keeper, part_id)) == pytest.approx((250, 120))
     assert herb_lot(keeper, part_id).laid_out_g == 650
-    with pytest.raises(Refused, match=r"lacks 50(\.0)? g"):
+    with pytest.raises(Refused, match=r"is 50(\.0)? g short"):
         correct(keeper, of(part_id), {"laid-out-weight": "950 g"})
     names = {fact.name for fact in facts_of(keeper, of(part_id))}
     assert "laid-out-weight" in names
@@ -182,7 +182,7 @@ def test_an_ending_without_an_entry_takes_what_is_left(keeper: Keeper) -> None:
 def test_more_taken_than_there_was_is_refused(keeper: Keeper) -> None:
     lot_id = gathered(keeper, 250.0).lot_id
     give_herb(keeper, lot_id, 200.0, person="Ada")
-    with pytest.raises(Refused, match=r"H-26-001 lacks 50(\.0)? g"):
+    with pytest.raises(Refused, match=r"H-26-001 is 50(\.0)? g short"):
         correct(keeper, of(lot_id), {"weight": "150 g"})
     correct(keeper, of(lot_id), {"movement-1.kind": "spoiled", "movement-1.for": ""})
     assert keeper.rows("SELECT kind, person FROM herb_movement") == [("spoiled", "")]

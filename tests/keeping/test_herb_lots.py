@@ -237,7 +237,7 @@ def test_a_corrected_weight_in_a_jar_is_taken_of_its_lot(keeper: Keeper) -> None
     )  # fmt: skip
     corrected(keeper, jar_id, weight, "120 g")
     assert left(keeper, lot) == 40.0
-    with pytest.raises(Refused, match="H-26-001 lacks 40 g"):
+    with pytest.raises(Refused, match="H-26-001 is 40 g short"):
         corrected(keeper, jar_id, weight, "200 g")
     part = weight.replace("weight", "part")
     corrected(keeper, jar_id, part, "leaf")

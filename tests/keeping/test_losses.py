@@ -113,5 +113,5 @@ def test_each_loss_can_be_corrected(keeper: Keeper, bottled: Bottled) -> None:
     assert check(keeper) == []
     undo(keeper)
     assert tincture_view(keeper, sage.tincture_id).lost_ml == pytest.approx(25)
-    with pytest.raises(Refused, match=r"would be written off|were bottled"):
+    with pytest.raises(Refused, match=r"would be written off|was bottled"):
         correct(keeper, subject, {"loss-1.volume": "60 ml"})
