@@ -1,6 +1,5 @@
 """Glycerine, honey and vinegar poured on herb: figures, keeping, trace, record, corrections."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -75,18 +74,6 @@ def test_glycerine_on_fresh_herb_adds_to_its_water_and_has_no_verdict(
     assert "no verdict" in verdict
     assert "weak" not in verdict
     assert liquids(keeper)[0].left_ml == pytest.approx(700)
-
-
-def test_the_verdict_prints_its_shares_as_the_shelf_prints_figures(keeper: Keeper) -> None:
-    """50 mL of 5 g in 100 mL, in 350 mL and the 80.14 of the herb: 0.58 g in 100 mL."""
-    save_settings(keeper, replace(settings_of(keeper), decimal_comma=True))
-    draft = LiquidDraft("Vinegar", OtherLiquidKind.VINEGAR, 1.01, "a handbook", acidity=5)
-    vinegar = add_liquid(keeper, draft)
-    water = PourDraft(LiquidKind.WATER, 300)
-    outlook = jar_view(keeper, on_herb(keeper, of(vinegar, 50), water)).outlook
-    said = wording(keeper).verdict(outlook)
-    assert "acid 0,58 %" in said
-    assert "no verdict" in said
 
 
 def test_with_enough_spirit_the_rule_of_alcohol_holds(keeper: Keeper, glycerine: int) -> None:
