@@ -163,6 +163,7 @@ def test_elderflower_is_out_and_waits_for_june(plan: dict[str, Any]) -> None:
     found = plan[ELDER]
     assert found["use_per_month_ml"] == pytest.approx(a_day * MONTH, abs=1e-4)
     assert (found["in_bottles_ml"], found["jars_by_eye"]) == (0, 1)
+    assert found["past_date_ml"] == 570 - sum(ml for _, _, ml in taken("25-004"))
     assert found["covered_until"] == TODAY.isoformat()
     gathered = [line["gathered_on"] for line in lines("herbs_in_jars", herb=ELDER)]
     assert gathered == ["2025-06-19", "2026-06-14"]

@@ -13,6 +13,7 @@ from stillroom.errors import StillroomError
 from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.joining import joined
+from stillroom.keeping.bottles.status import withdraw
 from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.cupboard.cupboard import add_spirit
 from stillroom.keeping.cupboard.lots import add_lot, dry, lay_out
@@ -29,10 +30,11 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow
+from stillroom.keeping.wording import Wording
 from stillroom.keeping.year.ahead import plan_view
 from stillroom.keeping.year.gathering import SeasonDraft, set_season
 from stillroom.keeping.year.plan_views import AS_IT_IS, Ahead, WhatIf
-from stillroom.keeping.year.plan_words import strip
+from stillroom.keeping.year.plan_words import stock, strip
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.planning import Window
 from stillroom.reckoning.states import HerbCame, MovementKind
@@ -60,6 +62,19 @@ def used(keeper: Keeper, bottled: Bottled, clock: SetClock) -> Keeper:
 def only(keeper: Keeper, what_if: WhatIf = AS_IT_IS) -> Ahead:
     (found,) = plan_view(keeper, what_if).herbs
     return found
+
+
+def test_what_may_not_be_used_is_named_and_not_planned_with(used: Keeper, clock: SetClock) -> None:
+    save_settings(used, replace(settings_of(used), maker="AL"))
+    withdraw(used, [bottle_rows(used)[0].tincture_id], "wrong herb")
+    found = only(used)
+    assert (found.in_bottles_ml, found.past_date_ml, found.withheld_ml) == (0, 0, 180)
+    assert "not counted: 180 mL rejected or withdrawn" in stock(found, Wording())
+    undo(used)
+    clock.advance(days=365 * 20)
+    (later,) = plan_view(used).herbs
+    assert (later.in_bottles_ml, later.past_date_ml, later.withheld_ml) == (0, 180, 0)
+    assert "not counted: 180 mL past its date" in stock(later, Wording())
 
 
 def test_use_stock_and_what_to_make(used: Keeper) -> None:

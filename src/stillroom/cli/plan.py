@@ -114,6 +114,8 @@ def plan_json(each: Ahead, *, with_moon: bool) -> dict[str, Any]:
         "condition": each.condition,
         "in_bottles_ml": round(each.in_bottles_ml, 4),
         "to_bottle_ml": round(each.to_bottle_ml, 4),
+        "past_date_ml": round(each.past_date_ml, 4),
+        "withheld_ml": round(each.withheld_ml, 4),
         "steeping_ml": _range(each.steeping_ml),
         "jars_by_eye": each.by_eye,
         "in_store_g": {condition: round(grams, 4) for condition, grams in each.in_store_g},

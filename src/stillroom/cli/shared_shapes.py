@@ -141,6 +141,8 @@ SHARED: dict[str, Schema] = {
             "condition": TEXT,
             "in_bottles_ml": NUMBER,
             "to_bottle_ml": NUMBER,
+            "past_date_ml": meaning(NUMBER, "not counted in the plan"),
+            "withheld_ml": meaning(NUMBER, "rejected or withdrawn, not counted in the plan"),
             "steeping_ml": _RANGE,
             "jars_by_eye": WHOLE,
             "in_store_g": meaning(by_name(NUMBER), "by condition"),

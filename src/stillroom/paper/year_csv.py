@@ -44,8 +44,9 @@ def _three(found: Range | None) -> tuple[float | None, ...]:
 def plan_csv(view: PlanView, *, with_moon: bool = False) -> bytes:
     """A line for each tincture; ranges have three columns, and the moon one where it is asked."""
     head = (
-        "herb", "part", "condition", "in_bottles_ml", "to_bottle_ml", "steeping_low_ml",
-        "steeping_ml", "steeping_high_ml", "use_per_month_ml", "months_in_hand", "covered_until",
+        "herb", "part", "condition", "in_bottles_ml", "to_bottle_ml", "past_date_ml",
+        "withheld_ml", "steeping_low_ml", "steeping_ml", "steeping_high_ml",
+        "use_per_month_ml", "months_in_hand", "covered_until",
         "make_low_ml", "make_ml", "make_high_ml", "herb_low_g", "herb_g", "herb_high_g",
         "to_get_low_g", "to_get_g", "to_get_high_g", "to_get_fresh_g", "poured_ml",
         "strength_abv", "jars", "jar_size_ml", "gather_from", "gather_usually", "gather_to",
@@ -59,7 +60,8 @@ def plan_csv(view: PlanView, *, with_moon: bool = False) -> bytes:
         fresh = to_get.fresh_g.middle if to_get and to_get.fresh_g else None
         rows.append([
             each.herb, each.part, each.condition, each.in_bottles_ml, each.to_bottle_ml,
-            *_three(each.steeping_ml), each.rate.ml_per_month if each.rate else None,
+            each.past_date_ml, each.withheld_ml, *_three(each.steeping_ml),
+            each.rate.ml_per_month if each.rate else None,
             each.months_in_hand, plan.covered_until if plan else None,
             *_three(plan.to_make_ml if plan else None), *_three(plan.herb_g if plan else None),
             *_three(to_get.herb_g if to_get else None), fresh, plan.poured_ml if plan else None,

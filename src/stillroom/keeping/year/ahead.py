@@ -135,6 +135,8 @@ class _OfShelf:
     lots: Mapping[Key, list[Supply]]
     bottles: Mapping[Key, float]
     waiting: Mapping[Key, float]
+    past: Mapping[Key, float]
+    withheld: Mapping[Key, float]
     windows: Mapping[Key, Window]
     months: Mapping[str, float]
     moved: Collection[tuple[str, date]]
@@ -201,20 +203,28 @@ def _start(each: Ahead) -> date:
 
 def _in_stock(
     keeper: Keeper, key_of: dict[str, Key]
-) -> tuple[dict[Key, list[Supply]], dict[Key, float], dict[Key, float]]:
-    """What is there to use, with its dates; and how much of it is in bottles, and is not yet."""
+) -> tuple[
+    dict[Key, list[Supply]], dict[Key, float], dict[Key, float], dict[Key, float], dict[Key, float]
+]:
+    """What is there to use, with its dates, and how much of it is in bottles and is to be bottled.
+
+    Then what isn't to be used: past its date, and of batches that were rejected or withdrawn.
+    """
     lots: dict[Key, list[Supply]] = defaultdict(list)
-    bottles: dict[Key, float] = defaultdict(float)
-    waiting: dict[Key, float] = defaultdict(float)
+    bottles, waiting, past, withheld = (defaultdict[Key, float](float) for _ in range(4))
     for sql, held in ((_BOTTLED, bottles), (_WAITING, waiting)):
         for code, left_ml, until, status in keeper.rows(sql):
             key, keep_day = key_of.get(code), day_or_none(until)
-            if key is None or status in UNUSABLE:
+            if key is None:
                 continue
-            if keep_day is None or keep_day >= keeper.today:
+            if status in UNUSABLE:
+                withheld[key] += left_ml
+            elif keep_day is not None and keep_day < keeper.today:
+                past[key] += left_ml
+            else:
                 lots[key].append(Supply(left_ml, keep_day))
                 held[key] += left_ml
-    return lots, bottles, waiting
+    return lots, bottles, waiting, past, withheld
 
 
 def _ahead(
@@ -256,6 +266,8 @@ def _ahead(
         condition=listed(h[2] for h in jars[0].herbs),
         in_bottles_ml=shelf.bottles.get(key, 0.0),
         to_bottle_ml=shelf.waiting.get(key, 0.0),
+        past_date_ml=shelf.past.get(key, 0.0),
+        withheld_ml=shelf.withheld.get(key, 0.0),
         steeping_ml=steeping,
         by_eye=by_eye,
         rate=rate,

@@ -55,6 +55,10 @@ class Ahead:
     """As it was put in last."""
     in_bottles_ml: float
     to_bottle_ml: float
+    past_date_ml: float
+    """In bottles or to be bottled, but past its date: not planned with."""
+    withheld_ml: float
+    """Of batches that were rejected or withdrawn: not planned with."""
     steeping_ml: Range
     by_eye: int
     """Jars that steep and whose yield can't be predicted: they are in no figure."""

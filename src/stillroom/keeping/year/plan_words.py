@@ -41,12 +41,17 @@ def facts(each: Ahead, said: Wording, *, with_moon: bool = False) -> list[tuple[
 
 
 def stock(each: Ahead, said: Wording) -> str:
-    """In bottles, to bottle, steeping."""
+    """In bottles, to bottle, steeping; and what isn't counted."""
+    not_counted = in_a_row(
+        f"{how_many(each.by_eye, 'jar')} by eye" if each.by_eye else "",
+        f"{said.volume(each.past_date_ml)} past its date" if each.past_date_ml else "",
+        f"{said.volume(each.withheld_ml)} rejected or withdrawn" if each.withheld_ml else "",
+    )
     return in_a_row(
         f"{said.volume(each.in_bottles_ml)} in bottles",
         f"{said.volume(each.to_bottle_ml)} to bottle" if each.to_bottle_ml else "",
         f"{about(each.steeping_ml, said.volume)} steeping" if each.steeping_ml.high else "",
-        f"{how_many(each.by_eye, 'jar')} by eye, not counted" if each.by_eye else "",
+        f"not counted: {not_counted}" if not_counted else "",
     )
 
 
