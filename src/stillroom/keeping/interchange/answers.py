@@ -56,6 +56,8 @@ class SheetWishes:
     """Rows to leave out."""
     accept_unknown: bool = False
     """Whether everything that isn't answered is not known."""
+    saved_columns: tuple[str, ...] = field(default=(), compare=False)
+    """Those of `columns` that were saved of another sheet: this one may lack them."""
 
     def with_more(self, later: "SheetWishes") -> "SheetWishes":
         """These, with what is said now; what is said now of the same thing replaces them."""
@@ -69,6 +71,7 @@ class SheetWishes:
             later.sheet or self.sheet,
             later.left_out,
             later.accept_unknown,
+            tuple(column for column in columns if column in self.saved_columns),
         )
 
 

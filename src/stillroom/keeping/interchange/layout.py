@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from stillroom.keeping.interchange.books import BookTable
 from stillroom.keeping.interchange.vocabulary import (
@@ -93,7 +93,8 @@ class Sheet:
         self.is_found = start is not None
         """Whether there is a row of headings."""
         self.layout = SheetLayout()
-        self.heading_cells = table.rows[start] if start is not None else []
+        self.names: list[str] = []
+        """What its columns are called; those without a heading by their letter."""
         if start is not None:
             self._judge(start)
 
@@ -193,10 +194,11 @@ class Sheet:
         width = max([len(heading), *(len(row) for row in below)])
         found = [_heading(_at(place, heading), self._given) for place in range(width)]
         cells = [[_at(place, row) for row in below] for place in range(width)]
-        said = [self._given.get(plain_words(each.text)) for each in found]
+        names = [each.text or f"Column {_letters(place)}" for place, each in enumerate(found)]
+        said = [self._given.get(plain_words(name)) for name in names]
         for place, column in enumerate(said):
             if column and column not in (TO_NOTE, LEFT_OUT) and column not in layout.columns:
-                self._take(layout, column, place, found[place])
+                self._take(layout, column, place, replace(found[place], text=names[place]))
         for is_clear in (True, False):
             for place, each in enumerate(found):
                 free = [column for column in each.columns if column not in layout.columns]
@@ -212,8 +214,9 @@ class Sheet:
         for place, each in enumerate(found):
             is_taken = place in layout.columns.values() or said[place] == LEFT_OUT
             if not is_taken and (each.text or any(cells[place])):
-                name = each.text or f"Column {_letters(place)}"
-                layout.others.setdefault(name, place)
+                layout.others.setdefault(names[place], place)
+            if each.text or any(cells[place]):
+                self.names.append(names[place])
         return layout
 
     @staticmethod

@@ -27,7 +27,7 @@ def saved_mapping(path: Path) -> SheetWishes:
     """What was saved; Refused where the file is none."""
     said = _read(path)
     columns, answers = _texts(path, said, "columns"), _texts(path, said, "answers")
-    return SheetWishes(answers, columns, str(said.get("sheet") or ""))
+    return SheetWishes(answers, columns, str(said.get("sheet") or ""), saved_columns=columns)
 
 
 def _texts(path: Path, said: dict[str, object], key: str) -> tuple[str, ...]:

@@ -54,9 +54,20 @@ def open_sheet(path: Path, wishes: SheetWishes, answers: Answers, reader: Reader
             "The list needs a column called herb and one called date. If they have other names, "
             'add --map "HEADING=herb" --map "HEADING=date".'
         )
+    _refuse_unknown_headings(sheet, set(wishes.columns) - set(wishes.saved_columns))
     _ask_of_columns(opened, given)
     _conventions(opened, answers)
     return opened
+
+
+def _refuse_unknown_headings(sheet: Sheet, pairs: Iterable[str]) -> None:
+    """Raise Refused where a meaning was given to a heading that the sheet doesn't have."""
+    known = {plain_words(name) for name in sheet.names}
+    for pair in sorted(pairs):
+        heading = pair.rpartition("=")[0].strip()
+        if plain_words(heading) not in known:
+            there = ", ".join(sheet.names)
+            raise Refused(f"There is no column {heading}. The columns are {there}.")
 
 
 def _table(tables: list[BookTable], wishes: SheetWishes) -> tuple[BookTable, Question | None]:

@@ -46,7 +46,9 @@ class RowReader:
     """The cells of the last row, filled in."""
 
     def __iter__(self) -> Iterator[NotebookRow]:
-        """Every row that can be understood."""
+        """Every row that can be understood; none while it isn't known which column has the herb."""
+        if any(column not in self.opened.sheet.layout.columns for column in NEEDED):
+            return
         for row in self.opened.sheet.rows:
             entry = self._understand(row)
             if entry is not None:
