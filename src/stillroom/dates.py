@@ -69,6 +69,16 @@ def parse_day(text: str, today: date, *, day_first: bool | None = None, past: bo
     return day
 
 
+def parse_last_day(text: str, today: date, first: date | None) -> date:
+    """Read the last day of a period that begins on `first`; None where any day may begin it.
+
+    Without a year it is the last such day that has been, or the nearest one if that is before the
+    first: the first day of February, asked in November for a period from January, has been.
+    """
+    gone, nearest = parse_day(text, today, past=True), parse_day(text, today)
+    return nearest if first and gone < first else gone
+
+
 def parse_day_of_year(text: str, today: date) -> tuple[int, int]:
     """Read a day of any year, such as `15 Jun` or `06-15`: month and day.
 

@@ -50,6 +50,21 @@ def test_the_plan_for_programs_and_what_if(say: Say, used: Path) -> None:
     assert "Elecampane" not in {each["herb"] for each in without["herbs"]}
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("plan", "--without", "Nope"), "--without: No herb is called Nope."),
+        (("plan", "--more", "J."), '--more: write NAME=PERCENT, such as "J.=50%".'),
+        (("plan", "--more", "=50"), '--more: write NAME=PERCENT, such as "J.=50%".'),
+    ],
+)
+def test_a_what_if_about_nobody_or_nothing_is_refused(
+    say: Say, used: Path, words: tuple[str, ...], said: str
+) -> None:
+    answer = say(*words, "--shelf", used)
+    assert (answer.code, answer.err) == (2, f"{said}\n")
+
+
 def entries_of(file: Path) -> dict[str, Any]:
     """The entries of a calendar file by their summaries."""
     calendar: Any = Calendar.from_ical(file.read_text())

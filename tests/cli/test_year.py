@@ -55,6 +55,32 @@ def test_any_two_days_can_be_asked_for(say: Say, drawn: Path) -> None:
     assert (wrong.code, wrong.err) == (2, "The last day is before the first.\n")
 
 
+@pytest.mark.parametrize(
+    ("words", "days"),
+    [
+        (("year", "--from", "1 Jan", "--to", "1 Feb"), "1 Jan 2026 to 1 Feb 2026"),
+        (("year", "--to", "1 Feb"), "1 Jan 2026 to 1 Feb 2026"),
+        (("year", "--from", "1 Jan", "--to", "31 Dec"), "1 Jan 2026 to 31 Dec 2026"),
+        (("signsheet", "losses", "--from", "1 Jan", "--until", "1 Feb"), "1 Feb 2026"),
+    ],
+)
+def test_a_period_without_years_is_one_that_has_been(
+    say: Say, drawn: Path, words: tuple[str, ...], days: str
+) -> None:
+    assert days in say(*words, "--shelf", drawn).out
+
+
+def test_a_word_that_finds_nothing_is_not_taken_for_an_empty_shelf(say: Say, stocked: Path) -> None:
+    assert say("learning", "dill", "--shelf", stocked).out == "No straining is of dill.\n"
+    assert say("people", "--shelf", stocked).out == "Nobody got anything yet.\n"
+    assert say("people", "--of", "26-001", "--shelf", stocked).out == "Nobody got any of 26-001.\n"
+
+
+def test_the_ledger_refuses_days_in_disorder(say: Say, drawn: Path) -> None:
+    wrong = say("ledger", "--from", "2 Nov 2026", "--to", "1 Nov 2026", "--shelf", drawn)
+    assert (wrong.code, wrong.err) == (2, "The last day is before the first.\n")
+
+
 def test_people_are_listed_with_what_they_got(say: Say, drawn: Path) -> None:
     text = say("people", "--shelf", drawn).out
     assert text == (

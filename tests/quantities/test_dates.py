@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from stillroom.dates import countdown, parse_day, show_day, show_day_short
+from stillroom.dates import countdown, parse_day, parse_last_day, show_day, show_day_short
 from stillroom.errors import NotUnderstood
 
 from ..examples import examples
@@ -91,6 +91,22 @@ def test_a_day_without_a_year_is_the_nearest_one(text, today, day):
 )
 def test_a_day_that_must_have_come_is_the_last_one(text, day):
     assert parse_day(text, TODAY, past=True) == day
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "day"),
+    [
+        ("3 Jan", date(2026, 1, 1), date(2026, 1, 3)),
+        ("3 Jan", None, date(2026, 1, 3)),
+        ("31 Dec", date(2026, 1, 1), date(2026, 12, 31)),
+        ("31 Dec", None, date(2025, 12, 31)),
+        ("30 Sep", date(2025, 10, 1), date(2026, 9, 30)),
+        ("3 Jan 2027", date(2026, 1, 1), date(2027, 1, 3)),
+        ("yesterday", date(2026, 1, 1), TODAY - DAY),
+    ],
+)
+def test_the_last_day_of_a_period_has_been_where_that_is_possible(text, first, day):
+    assert parse_last_day(text, TODAY, first) == day
 
 
 def test_slashes_are_read_when_only_one_order_is_possible():

@@ -1,12 +1,12 @@
 """`ledger`."""
 
 from argparse import ArgumentParser
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from stillroom.cli.call import Call, Command, json_option
 from stillroom.cli.output import put, put_json
-from stillroom.dates import parse_day
+from stillroom.cli.year_papers import days_between
 from stillroom.errors import Refused
 from stillroom.keeping.journal import JournalLine, RowChange, journal_lines
 from stillroom.keeping.ledger import LedgerFilter, event_kinds, ledger
@@ -33,12 +33,8 @@ def _ledger_arguments(parser: ArgumentParser) -> None:
 
 
 def _ledger(call: Call) -> int:
-    wanted = LedgerFilter(
-        text=" ".join(call.asked.words),
-        kind=_kind(call),
-        since=_day(call, call.asked.since),
-        until=_day(call, call.asked.until),
-    )
+    since, until = days_between(call, call.asked.since, call.asked.until)
+    wanted = LedgerFilter(" ".join(call.asked.words), _kind(call), since, until)
     lines = list(reversed(ledger(call.keeper, wanted, limit=-1)))
     if call.asked.json:
         of = [line.line_id for line in lines] + [line.later_id for line in lines]
@@ -57,10 +53,6 @@ def _kind(call: Call) -> str:
     if kind and kind not in known:
         raise Refused(f"There is no entry of the kind {kind}. Kinds so far: {', '.join(known)}.")
     return kind
-
-
-def _day(call: Call, text: str | None) -> date | None:
-    return parse_day(text, call.keeper.today, past=True) if text else None
 
 
 def _line_words(call: Call, line: EventView) -> str:

@@ -11,7 +11,7 @@ from stillroom.keeping.settings import MOST_MONTHS
 from stillroom.keeping.year import plan_words
 from stillroom.keeping.year.ahead import plan_view
 from stillroom.keeping.year.plan_views import Ahead, SpiritNeeded, WhatIf
-from stillroom.keeping.year.what_ifs import people_asked, read_share
+from stillroom.keeping.year.what_ifs import herbs_asked, people_asked, read_share
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.planning import Range
 
@@ -46,7 +46,7 @@ def _arguments(parser: ArgumentParser) -> None:
 
 
 def _plan(call: Call) -> int:
-    asked = WhatIf(_months(call), tuple(call.asked.without), _more(call))
+    asked = WhatIf(_months(call), _without(call), _more(call))
     view, moon = plan_view(call.keeper, asked), call.settings.moon
     if goes_on_paper(call):
         from stillroom.paper.year_csv import plan_csv
@@ -95,10 +95,19 @@ def _months(call: Call) -> float | None:
     return months
 
 
+def _without(call: Call) -> tuple[str, ...]:
+    try:
+        return herbs_asked(call.keeper, call.asked.without)
+    except NotUnderstood as error:
+        raise NotUnderstood(f"--without: {error}") from None
+
+
 def _more(call: Call) -> tuple[tuple[str, float], ...]:
     try:
         pairs = [text.rpartition("=") for text in call.asked.more]
-        shares = [(name or text, read_share(text, call.wording)) for name, _, text in pairs]
+        if not all(name for name, _, _ in pairs):
+            raise NotUnderstood('write NAME=PERCENT, such as "J.=50%".')
+        shares = [(name, read_share(text, call.wording)) for name, _, text in pairs]
         return people_asked(call.keeper, shares)
     except NotUnderstood as error:
         raise NotUnderstood(f"--more: {error}") from None

@@ -203,7 +203,7 @@ def _people(call: Call) -> int:
     if wanted and not found:
         raise Refused(f"Nobody called {' '.join(call.asked.words)} got anything.")
     of = f" got any of {call.asked.of}" if call.asked.of else ""
-    put(f"{how_many(len(found), 'name')}{of}.")
+    put(f"{how_many(len(found), 'name')}{of}." if found else f"Nobody{of or ' got anything yet'}.")
     for each in found:
         put_list(
             f"{each.name}: {call.wording.volume(each.volume_ml)}",

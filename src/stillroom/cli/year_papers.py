@@ -26,7 +26,7 @@ from stillroom.cli.papers import (
     refuse_text_as_other,
     text_width,
 )
-from stillroom.dates import parse_day
+from stillroom.dates import parse_day, parse_last_day
 from stillroom.errors import Refused
 from stillroom.keeping.words import folded, in_a_row
 from stillroom.keeping.year.learning import Learning, learning
@@ -35,6 +35,7 @@ from stillroom.reckoning.kinds import Kind
 if TYPE_CHECKING:
     from stillroom.paper.document import Document
 
+NO_STRAININGS = "There are no strainings yet."
 SHEETS = ("stock-take", "losses", "past", "spirit")
 
 
@@ -86,9 +87,20 @@ def write_part(
 
 def period(call: Call, since: str | None, until: str | None) -> tuple[date, date]:
     """The days asked for; the year so far where none are."""
+    first, last = days_between(call, since, until or "today")
+    assert last is not None
+    return first or date(last.year, 1, 1), last
+
+
+def days_between(
+    call: Call, since: str | None, until: str | None
+) -> tuple[date | None, date | None]:
+    """The first and the last day, where they are given; Refused where they are in disorder."""
     today = call.keeper.today
-    last = parse_day(until, today) if until else today
-    first = parse_day(since, today, past=True) if since else date(last.year, 1, 1)
+    first = parse_day(since, today, past=True) if since else None
+    last = parse_last_day(until, today, first) if until else None
+    if first and last and last < first:
+        raise Refused("The last day is before the first.")
     return first, last
 
 
@@ -119,7 +131,7 @@ def _learning(call: Call) -> int:
         put_json(call, [_learning_json(each) for each in found])
         return 0
     if not found:
-        put("There are no strainings yet.")
+        put(f"No straining is of {' '.join(call.asked.words)}." if wanted else NO_STRAININGS)
     for each in found:
         heading = in_a_row(each.herb, each.part, each.condition, each.pressing)
         put_list(heading, _lines(call, each))

@@ -34,6 +34,17 @@ def read_share(text: str, said: Wording) -> float:
     return share
 
 
+def herbs_asked(keeper: Keeper, typed: Iterable[str]) -> tuple[str, ...]:
+    """Each herb to leave out, by its name as recorded; raises NotUnderstood for an unknown one."""
+    known = {folded(name): str(name) for (name,) in keeper.rows("SELECT name FROM herb")}
+    found = {}
+    for name in filter(None, map(str.strip, typed)):
+        if folded(name) not in known:
+            raise NotUnderstood(f"No herb is called {name}.")
+        found[known[folded(name)]] = None
+    return tuple(found)
+
+
 def people_asked(
     keeper: Keeper, shares: Iterable[tuple[str, float]]
 ) -> tuple[tuple[str, float], ...]:

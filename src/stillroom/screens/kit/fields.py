@@ -12,7 +12,7 @@ from textual.strip import Strip
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
-from stillroom.dates import parse_day
+from stillroom.dates import parse_day, parse_last_day
 from stillroom.errors import NotUnderstood
 from stillroom.quantities import Notation, UnitSystem
 from stillroom.reckoning.kinds import Kind
@@ -239,6 +239,19 @@ class DayEntry(Entry[date]):
         day = self.peek()
         if day is not None:
             self.typed = self.wording.day(day)
+
+
+class LastDayEntry(DayEntry):
+    """A field for the last day of a period, whose first day is in the field called since."""
+
+    def __init__(self, label: str, today: date, value: date, *, wording: Notation, id: str) -> None:
+        super().__init__(label, today, value, wording=wording, id=id)
+        self.today = today
+        self.reader = self._last_day
+
+    def _last_day(self, text: str) -> date:
+        first = self.screen.query_one("#since", DayEntry).peek()
+        return parse_last_day(text, self.today, first)
 
 
 class Pair(Horizontal):

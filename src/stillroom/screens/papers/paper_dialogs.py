@@ -22,7 +22,7 @@ from stillroom.paper.pdf import as_pdf, page_for
 from stillroom.paper.pdf_facts import PdfFacts
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, Pair
+from stillroom.screens.kit.fields import DayEntry, Entry, LastDayEntry, Pair
 from stillroom.screens.kit.saving import FileDialog
 from stillroom.screens.papers.offered import Paper, papers_of
 
@@ -128,7 +128,7 @@ class PapersDialog(PaperDialog):
         said, today = wording(self.keeper), self.keeper.today
         days = Pair(
             DayEntry("From", today, self.asked.since, wording=said, id="since"),
-            DayEntry("To", today, self.asked.until, past=False, wording=said, id="until"),
+            LastDayEntry("To", today, self.asked.until, wording=said, id="until"),
         )
         days.display = self.paper.has_period
         yield days

@@ -21,12 +21,20 @@ from stillroom.keeping.year.gathering import (
 )
 from stillroom.keeping.year.people import names
 from stillroom.keeping.year.plan_views import WhatIf
-from stillroom.keeping.year.what_ifs import people_asked, read_share
+from stillroom.keeping.year.what_ifs import herbs_asked, people_asked, read_share
 from stillroom.quantities import how_many
 from stillroom.reckoning.charge import Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.screens.kit.dialog import Dialog
-from stillroom.screens.kit.fields import DayEntry, Entry, Pair, amount, prefilled, words
+from stillroom.screens.kit.fields import (
+    DayEntry,
+    Entry,
+    LastDayEntry,
+    Pair,
+    amount,
+    prefilled,
+    words,
+)
 
 if TYPE_CHECKING:
     from stillroom.screens.year.parts import BehindPart
@@ -51,7 +59,7 @@ class PeriodDialog(Dialog[bool]):
         """Two days."""
         said, today = self.part.page.wording, self.keeper.today
         yield DayEntry("From", today, self.part.since, wording=said, id="since")
-        yield DayEntry("To", today, self.part.until, past=False, wording=said, id="until")
+        yield LastDayEntry("To", today, self.part.until, wording=said, id="until")
 
     def keep(self) -> bool:
         """Take these days."""
@@ -162,9 +170,7 @@ class WhatIfDialog(Dialog[WhatIf]):
         if months is not None and not 0 < months <= MOST_MONTHS:
             raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")
         without = self.query_one("#without", Entry).read() or ""
-        return WhatIf(
-            months, tuple(filter(None, (name.strip() for name in without.split(",")))), self._more()
-        )
+        return WhatIf(months, herbs_asked(self.keeper, without.split(",")), self._more())
 
     def _more(self) -> tuple[tuple[str, float], ...]:
         shares = []
