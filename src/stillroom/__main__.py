@@ -199,6 +199,9 @@ def _open_shelf(
         keeper = _open_file(asked, path, clock, create=create)
 
     def close(kind: type[BaseException] | None, *_: object) -> None:
+        if kind is not None and keeper.store.is_new and asked.work and _is_untouched(keeper):
+            keeper.store.take_away()  # created only for what was then refused
+            return
         if kind is not None and not issubclass(kind, Refused | KeyboardInterrupt):
             keeper.store.leave_as_is()
         keeper.store.close()  # another one than now, once a backup is restored
@@ -209,6 +212,16 @@ def _open_shelf(
 
         come_to_shelf(keeper, asked.initials)
     return keeper
+
+
+def _is_untouched(keeper: "Keeper") -> bool:
+    """Whether nothing was recorded; a shelf that can't be read may hold something."""
+    from stillroom.keeping.shelf_file.backups import is_bare
+
+    try:
+        return is_bare(keeper)
+    except StillroomError:
+        return False
 
 
 def _open_sample(clock: Clock, ends: ExitStack) -> "Keeper":

@@ -28,14 +28,13 @@ def commands() -> list[list[str]]:
 def at(
     say: Say, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clock: SetClock
 ) -> Callable[..., Answer]:
-    """Give a command about a shelf that the first one creates; the jar is strained when due."""
+    """Give a command as it is in the README, in a new home; the jar is strained when due."""
     monkeypatch.chdir(tmp_path)
-    path = tmp_path / "shelf.stillroom"
 
     def give(*words: str) -> Answer:
         if words[0] == "strain":
             clock.moment += timedelta(days=14)
-        answer = say(*words, "--shelf", path, *([] if path.exists() else ["--new"]))
+        answer = say(*words)
         assert (answer.code, words[0]) == (0, words[0]), answer.err
         return answer
 

@@ -27,6 +27,47 @@ def test_a_shelf_that_is_not_there_is_not_made_unasked(say: Say, shelf_file: Pat
     assert not shelf_file.exists()
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "fill herb=Sage;leaf;dried pour=600ml;40%", "spirits add name=Vodka strength=40%",
+        "liquids add name=Honey kind=honey", "herbs add name=Dill", "shelves add name=South",
+        "sizes add size=50ml", "lots add herb=Dill part=seed condition=dried", "settings units=us",
+    ],
+)  # fmt: skip
+def test_what_may_come_first_creates_the_shelf_in_the_data_folder(say: Say, words: str) -> None:
+    path = default_shelf()
+    dry = say(*words.split(), "--dry-run")
+    assert (dry.code, path.exists()) == (2, False)
+    first = say(*words.split())
+    assert (first.code, first.err) == (0, f"This is the first entry of a new shelf: {path}.\n")
+    assert say("undo").err == ""
+    refused = say(*words.split(), "--shelf", path.with_name("other.stillroom"))
+    assert (refused.code, path.with_name("other.stillroom").exists()) == (2, False)
+
+
+@pytest.mark.parametrize("new", [True, False])
+def test_what_is_refused_leaves_no_shelf_behind_and_can_be_tried_again(
+    say: Say, shelf_file: Path, new: bool
+) -> None:
+    where = ("--shelf", shelf_file, "--new") if new else ()
+    path = shelf_file if new else default_shelf()
+    for words in ("spirits add name=V strength=400%", "fill herb=Foxglove;leaf;dried pour=1l;40%"):
+        refused = say(*words.split(), *where)
+        assert (refused.code, refused.out, list(path.parent.glob("*.stillroom*"))) == (2, "", [])
+    assert say("spirits", "add", "name=V", "strength=40%", *where).code == 0
+    kept = path.read_bytes()
+    assert say("spirits", "add", "name=V", "strength=400%", *where[:2]).code == 2
+    assert path.read_bytes() == kept
+
+
+@pytest.mark.parametrize("words", ["today", "draw 26-001.1 3ml", "settings", "spirits", "lots"])
+def test_what_needs_a_shelf_creates_none(say: Say, words: str) -> None:
+    answer = say(*words.split())
+    assert (answer.code, answer.out, default_shelf().exists()) == (2, "", False)
+    assert answer.err.startswith("There is no shelf at")
+
+
 def test_new_makes_a_shelf_for_the_user_alone_and_only_once(say: Say, shelf_file: Path) -> None:
     assert say("--shelf", shelf_file, "--new", "today").code == 0
     assert shelf_file.stat().st_mode & 0o777 == 0o600

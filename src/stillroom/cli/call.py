@@ -44,13 +44,22 @@ class Call:
     """What is to be done once the report has been written, and only then."""
     content: bytes = b""
     """What goes to the standard output and isn't text."""
+    begins_shelf: bool = False
+    """Whether this may be the first thing done: the default shelf is created if there is none."""
     warning: str = ""
-    """What didn't work of something that was done, for the standard error."""
+    """What else to know of what was done, such as what didn't work, for the standard error."""
 
     @cached_property
     def keeper(self) -> "Keeper":
         """The shelf, opened when first needed."""
-        return self.open_shelf()
+        keeper = self.open_shelf(create=self.begins_shelf)
+        if keeper.store.is_new and not self.asked.new:
+            self.warning = f"This is the first entry of a new shelf: {keeper.path}."
+        return keeper
+
+    def begin_shelf(self) -> None:
+        """From now on, create the default shelf if there is none; a dry run creates nothing."""
+        self.begins_shelf = not self.asked.dry_run
 
     @property
     def trouble(self) -> str:

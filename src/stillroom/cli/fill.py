@@ -248,6 +248,7 @@ COMMANDS = {
         notes="Give herb= once for each herb and pour= once for each liquid. Separate the values "
         "with semicolons,\nin the order shown or by name: "
         'herb="name=Sage;part=leaf;condition=dried".\nWithout values, fill asks line by line.',
+        begins_shelf=True,
     ).command(),
     "pour-again": Form(
         AGAIN,

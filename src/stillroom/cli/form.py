@@ -149,6 +149,8 @@ class Form:
     """Whether it asks on a terminal where no values are given."""
     ask_first: Callable[[Call], Mapping[str, Any] | None] = field(default=lambda call: None)
     """Asks in its own order; None to be asked field by field."""
+    begins_shelf: bool = False
+    """Whether it may be the first thing done, on a shelf that is created for it."""
     takes_more: bool = False
     """Whether more codes may follow the first: they are in `call.asked.more`."""
 
@@ -214,6 +216,8 @@ def _run(form: Form, call: Call) -> int:
     if form.takes_more:
         call.asked.more = [word for word in call.asked.values if "=" not in word]
         call.asked.values = [word for word in call.asked.values if "=" in word]
+    if form.begins_shelf and (call.asked.values or (form.asks and can_ask())):
+        call.begin_shelf()
     if call.asked.values or (form.takes_more and call.asked.more):
         values = read_pairs(form.by_key, call)
     elif form.asks and can_ask():

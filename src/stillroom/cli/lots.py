@@ -221,8 +221,8 @@ def _list(call: Call) -> int:
     if call.asked.json:
         put_json(call, [lot_json(lot) for lot in found])
         return 0
-    if not found:
-        put(f"None yet. To add one: stillroom {EXAMPLES['lots']}")
+    if not any(lot.is_in_store for lot in found):
+        put(f"None in store. To add one: stillroom {EXAMPLES['lots']}")
     for lot in found:
         if not lot.is_in_store:
             continue
@@ -234,6 +234,7 @@ def _list(call: Call) -> int:
 
 def _add(call: Call, given: list[str]) -> int:
     call.asked.values = given
+    call.begin_shelf()
     is_asked = not given and can_ask()
     if is_asked:
         values = ask_for(LOT, call)

@@ -153,5 +153,6 @@ COMMANDS = {
         notes="Without values, this lists them. FIELD= with nothing after it takes a text out.",
         show=_show,
         asks=False,
+        begins_shelf=True,
     ).command()
 }

@@ -79,6 +79,8 @@ def _run(shelved: Shelved[T], call: Call) -> int:
         raise Refused(f"There is no act {act} of {call.asked.command}. Choose from {known}.")
     name = "" if act == ADD else _name(shelved, act, given)
     call.asked.values = given
+    if act == ADD:
+        call.begin_shelf()
     is_asked = act == ADD and not given and can_ask()
     if is_asked:
         values = ask_for(shelved.fields, call)

@@ -218,6 +218,7 @@ class Store:
         """Close the file and delete it: it was made for something that came to nothing."""
         self.close()
         remove_with_log(self.path)
+        self.is_new = False
 
     @property
     def schema_version(self) -> int:

@@ -37,7 +37,7 @@ def read_share(text: str, said: Wording) -> float:
 def herbs_asked(keeper: Keeper, typed: Iterable[str]) -> tuple[str, ...]:
     """Each herb to leave out, by its name as recorded; raises NotUnderstood for an unknown one."""
     known = {folded(name): str(name) for (name,) in keeper.rows("SELECT name FROM herb")}
-    found = {}
+    found: dict[str, None] = {}
     for name in filter(None, map(str.strip, typed)):
         if folded(name) not in known:
             raise NotUnderstood(f"No herb is called {name}.")
