@@ -89,7 +89,9 @@ def take_from_cupboard(
         if said.volume(volume_ml) == said.volume(left_ml):
             volume_ml = left_ml
         if not volume_ml > EMPTY_ML:
-            raise Refused(f"{one.name} holds {said.volume(left_ml)}; take more than zero of it.")
+            raise Refused(
+                f"The volume must be greater than zero. {one.name} holds {said.volume(left_ml)}."
+            )
         if volume_ml > left_ml + EMPTY_ML:
             raise Refused(
                 f"Not enough left: {one.name} holds {said.volume(left_ml)}, and this takes "

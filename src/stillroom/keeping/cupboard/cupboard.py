@@ -9,6 +9,7 @@ from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.cupboard.counts import counts_kept
 from stillroom.keeping.cupboard.densities import refuse_density
+from stillroom.keeping.cupboard.purchases import purchase_columns
 from stillroom.keeping.cupboard_views import HerbView, ShelfRow, SizeView, SpiritView
 from stillroom.keeping.drafts import HerbDraft, ShelfDraft, SpiritDraft
 from stillroom.keeping.graph import upstream
@@ -283,14 +284,8 @@ def _spirit_columns(draft: SpiritDraft) -> dict[str, object]:
     return {
         "name": clean_name(draft.name, "The spirit's name"),
         "strength_abv": draft.strength_abv,
-        "bought_ml": draft.bought_ml,
-        "price": draft.price,
-        "bought_on": draft.bought_on,
-        "origin": clean_name(draft.origin, "The origin", required=False, limit=2000),
-        "lot": clean_name(draft.lot, "The lot", required=False, limit=2000),
-        "code": clean_name(draft.code, "The code", required=False, limit=40) or None,
         "density_g_per_ml": draft.density_g_per_ml,
-        "note": clean_note(draft.note),
+        **purchase_columns(draft),
     }
 
 

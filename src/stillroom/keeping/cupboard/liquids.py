@@ -8,10 +8,11 @@ from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.cupboard.counts import counts_kept
 from stillroom.keeping.cupboard.densities import refuse_density
+from stillroom.keeping.cupboard.purchases import purchase_columns
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, clean_note, old_and_new
+from stillroom.keeping.words import clean_name, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import OtherLiquidKind
@@ -145,13 +146,7 @@ def _columns(draft: LiquidDraft) -> dict[str, object]:
         ),
         "acidity": draft.acidity,
         "glycerol": draft.glycerol,
-        "bought_ml": draft.bought_ml,
-        "price": draft.price,
-        "bought_on": draft.bought_on,
-        "origin": clean_name(draft.origin, "The origin", required=False, limit=2000),
-        "lot": clean_name(draft.lot, "The lot", required=False, limit=2000),
-        "code": clean_name(draft.code, "The code", required=False, limit=40) or None,
-        "note": clean_note(draft.note),
+        **purchase_columns(draft),
     }
 
 

@@ -107,16 +107,7 @@ def recall_spirit(keeper: Keeper, spirit_id: int) -> Node:
         contains_ml=spirit.left_ml,
         spirit_id=spirit_id,
     )
-    poured = keeper.rows(
-        "SELECT jar_id, sum(volume_ml) FROM pour WHERE spirit_id = ? GROUP BY jar_id", spirit_id
-    )
-    uses = {jar_id: Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
-    added = keeper.rows(
-        """SELECT tincture_id, sum(volume_ml) FROM batch_input WHERE spirit_id = ?
-           GROUP BY tincture_id""",
-        spirit_id,
-    )
-    return Future.of(keeper, uses, dict(added)).tree(root)
+    return _future_of_purchase(keeper, "spirit_id", spirit_id).tree(root)
 
 
 def recall_liquid(keeper: Keeper, liquid_id: int) -> Node:
@@ -139,16 +130,22 @@ def recall_liquid(keeper: Keeper, liquid_id: int) -> Node:
         liquid_id=liquid_id,
         origin=origin_words(liquid.origin, liquid.lot),
     )
+    return _future_of_purchase(keeper, "liquid_id", liquid_id).tree(root)
+
+
+def _future_of_purchase(keeper: Keeper, column: str, row_id: int) -> Future:
+    """What a spirit or liquid, named by its column, was poured on and added to."""
+    said = wording(keeper)
     poured = keeper.rows(
-        "SELECT jar_id, sum(volume_ml) FROM pour WHERE liquid_id = ? GROUP BY jar_id", liquid_id
+        f"SELECT jar_id, sum(volume_ml) FROM pour WHERE {column} = ? GROUP BY jar_id", row_id
     )
     uses = {jar_id: Use(f"{said.volume(ml)} poured", ml) for jar_id, ml in poured}
     added = keeper.rows(
-        """SELECT tincture_id, sum(volume_ml) FROM batch_input WHERE liquid_id = ?
-           GROUP BY tincture_id""",
-        liquid_id,
+        f"SELECT tincture_id, sum(volume_ml) FROM batch_input WHERE {column} = ? "
+        "GROUP BY tincture_id",
+        row_id,
     )
-    return Future.of(keeper, uses, dict(added)).tree(root)
+    return Future.of(keeper, uses, dict(added))
 
 
 def source_name(keeper: Keeper, root: Node) -> str:
