@@ -1,7 +1,11 @@
 """Reads a screen as text; the one place that looks behind Textual's public face."""
 
+from collections.abc import Callable
+
+from rich.console import RenderableType
 from rich.style import Style
 from textual.app import App
+from textual.screen import Screen
 
 
 def screen_text(app: App[None]) -> str:
@@ -23,3 +27,17 @@ def screen_segments(app: App[None]) -> list[list[tuple[str, Style | None]]]:
     """What is on screen with its styles, cell by cell where a segment holds several words."""
     strips = app.screen._compositor.render_strips()
     return [[(text, style) for text, style, _ in strip] for strip in strips]
+
+
+def count_frames(app: App[None]) -> Callable[[], int]:
+    """Count from now on how often a screen is drawn; returns what gives the count so far."""
+    frames = 0
+    draw = app._display
+
+    def drawn(screen: Screen[object], renderable: RenderableType | None) -> None:
+        nonlocal frames
+        frames += renderable is not None
+        draw(screen, renderable)
+
+    app._display = drawn  # type: ignore[method-assign]
+    return lambda: frames

@@ -29,7 +29,9 @@ class TableApp(App[None]):
         self.opened: list[int | None] = []
         self.highlighted: list[int | None] = []
         self.first = lines
-        self.table = Table[int](COLUMNS, self._cells, lambda row: row, is_plain=is_plain)
+        self.table = Table[int](
+            COLUMNS, self._cells, lambda row: row, is_plain=is_plain, when_chosen=self._chosen
+        )
 
     def _cells(self, row: int) -> tuple[Cell, ...]:
         self.drawn.append(row)
@@ -44,8 +46,8 @@ class TableApp(App[None]):
     def on_table_opened(self, event: Table.Opened) -> None:
         self.opened.append(event.table.selected)
 
-    def on_table_highlighted(self, event: Table.Highlighted) -> None:
-        self.highlighted.append(event.control.selected)
+    def _chosen(self) -> None:
+        self.highlighted.append(self.table.selected)
 
 
 async def test_keys_move_over_headings_and_stop_at_the_ends() -> None:

@@ -62,7 +62,6 @@ class StillroomApp(CallsOut, FitsTerminal):
     TITLE = "Stillroom"
     CSS_PATH = "app.tcss"
     COMMANDS = {Commands}
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
     ENABLE_COMMAND_PALETTE = True
     # Textual fails at a press of the mouse on text that has just gone, as at a toast clicked twice.
     ALLOW_SELECT = False

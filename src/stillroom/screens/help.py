@@ -16,10 +16,11 @@ from stillroom.paper.plain import wrap
 from stillroom.reckoning.cautions import ALL as CAUTIONS
 from stillroom.screens.kit.dialog import Dialog
 from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.kit.styled_once import StyledOnce
 from stillroom.screens.pages import key_range
 
 
-class FramedText(ModalScreen[None]):
+class FramedText(ModalScreen[None], StyledOnce[None]):
     """Something to read in a frame, closed by any of the usual keys."""
 
     BINDINGS = [

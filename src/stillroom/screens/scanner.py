@@ -106,7 +106,9 @@ class ScansCodes(OpensForms):
         # Where the next key goes is not known while others wait. Then nobody sees a key come late.
         is_typing = self._is_typing and not self._is_busy
         with suppress(StillroomError):  # a page shows why, at the next key
-            return (not is_typing and could_begin_any(text)) or could_begin(self.keeper, text)
+            if not is_typing and could_begin_any(text, self.keeper.today.year):
+                return True
+            return could_begin(self.keeper, text)
         return False
 
     def _is_code(self, text: str) -> bool:

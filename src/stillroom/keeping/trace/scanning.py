@@ -28,9 +28,11 @@ _OWN_FORM = re.compile(
     r"(?P<code>(?:H-)?\d\d-\d{3,}(?:\.\d+)?)(?=[ ,;]|$)", re.ASCII | re.IGNORECASE
 )
 _BEGINS_OWN_FORM = re.compile(
-    r"(?:H-?)?(?:\d{0,2}|\d\d-\d*|\d\d-\d{3,}\.\d*|\d\d-\d{3,}(?:\.\d+)?[ ,;].*)",
+    r"(?:H-?)?(?P<year>\d{0,2})(?:(?<=\d\d)-(?:\d*|\d{3,}\.\d*|\d{3,}(?:\.\d+)?[ ,;].*))?",
     re.ASCII | re.IGNORECASE,
 )
+_YEARS_BACK = 50
+"""How old a label of another shelf may be."""
 
 
 def could_begin(keeper: Keeper, text: str) -> bool:
@@ -54,13 +56,20 @@ def could_begin(keeper: Keeper, text: str) -> bool:
     return bool(found)
 
 
-def could_begin_any(text: str) -> bool:
+def could_begin_any(text: str, this_year: int) -> bool:
     """Whether a code in the program's own form begins like this, on this shelf or on another.
 
-    >>> could_begin_any("25-0"), could_begin_any("25ß041"), could_begin_any("n")
+    A code begins with its year, which is next year at the latest. So most keys that open a page
+    begin no code, and none of those waits.
+
+    >>> could_begin_any("25-0", 2026), could_begin_any("25ß041", 2026), could_begin_any("n", 2026)
     (True, True, False)
+    >>> could_begin_any("6", 2026), could_begin_any("28-0", 2026)
+    (False, False)
     """
-    return any(_BEGINS_OWN_FORM.fullmatch(each) for each in _readings(text))
+    found = (_BEGINS_OWN_FORM.fullmatch(each) for each in _readings(text))
+    years = [f"{year % 100:02}" for year in range(this_year - _YEARS_BACK, this_year + 2)]
+    return any(year.startswith(each["year"]) for each in found if each for year in years)
 
 
 def is_any_code(text: str) -> bool:

@@ -64,7 +64,8 @@ class BottlePage(BottleKeys, OverPage):
         )
         yield Static("", id="facts", markup=False)
         yield Table[Line](
-            columns, self._cells, _key, is_plain=self.host.is_plain, id="history"
+            columns, self._cells, _key,
+            is_plain=self.host.is_plain, id="history", when_chosen=self._tell,
         )  # fmt: skip
 
     @property
@@ -191,7 +192,6 @@ class BottlePage(BottleKeys, OverPage):
         left = self.wording.volume(line.node.left_ml or None)
         return (line.cell, Cell(""), Cell(""), Cell(left), Cell(""))
 
-    @on(Table.Highlighted)
     def _tell(self) -> None:
         line = self.history.selected
         if isinstance(line, MovementView):

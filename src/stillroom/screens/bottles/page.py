@@ -103,7 +103,8 @@ class BottlesPage(BottleKeys):
     def compose_list(self) -> ComposeResult:
         """The list of bottles."""
         yield Table[Line](
-            STOCK_COLUMNS, self._cells, _key, is_plain=self.host.is_plain, id="stock"
+            STOCK_COLUMNS, self._cells, _key,
+            is_plain=self.host.is_plain, id="stock", when_chosen=self._tell,
         )  # fmt: skip
 
     @property
@@ -221,7 +222,6 @@ class BottlesPage(BottleKeys):
         is_old = row.bottle_id in self._old_labels
         return Cell(f"{OLD_LABEL}: {part}", "warning") if is_old else Cell(part)
 
-    @on(Table.Highlighted)
     def _tell(self) -> None:
         line = self.stock.selected
         if line is None:

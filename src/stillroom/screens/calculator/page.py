@@ -1,6 +1,7 @@
 """The calculator page: a list of calculators, the form of one, and what it finds as one types."""
 
 from collections.abc import Mapping
+from functools import partial
 
 from rich.text import Text
 from textual import on, work
@@ -117,7 +118,10 @@ class CalculatorPage(ListPage):
     def compose_page(self) -> ComposeResult:
         """List; form, and what it or the field with the keys is for; outcome."""
         with Horizontal():
-            yield Table[Calculator]((Column(""),), _cells, _name, id="names")
+            yield Table[Calculator](
+                (Column(""),), _cells, _name,
+                id="names", when_chosen=partial(self.call_later, self._choose),
+            )  # fmt: skip
             with Container(id="bench"):
                 with Vertical(id="form-side"):
                     yield Container(id="forms")
@@ -173,7 +177,6 @@ class CalculatorPage(ListPage):
         line.display = False
         self.show_rows()
 
-    @on(Table.Highlighted, "#names")
     def _choose(self) -> None:
         chosen = self.names.selected
         if chosen is None:

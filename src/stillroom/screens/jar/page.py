@@ -77,6 +77,7 @@ class Listed:
 class JarPage(JarKeys):
     """Everything about one jar."""
 
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
     HELP = (
         "Everything about one jar: its herbs and liquids, how strong they make it, whether it will "
         "keep, the yield to expect, the days it was shaken, and its history."

@@ -26,6 +26,7 @@ from stillroom.screens.kit.fields import Entry, words
 from stillroom.screens.kit.inside import inside
 from stillroom.screens.kit.keyline import KeyLine
 from stillroom.screens.kit.lines import show
+from stillroom.screens.kit.styled_once import StyledOnce
 from stillroom.screens.kit.text import safe
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def _act_keys(act: str, dismiss: str) -> tuple[Binding, ...]:
     )
 
 
-class Dialog(ModalScreen[R | None], Generic[R]):
+class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
     """A form that holds what was typed until it is saved, or cancelled on purpose.
 
     A subclass names its act in `ACT`, yields its fields from `compose_form` and does the work in

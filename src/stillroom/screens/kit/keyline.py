@@ -24,14 +24,14 @@ class KeyLine(Widget):
     COMPONENT_CLASSES = {"keyline--key", "keyline--word"}
     DEFAULT_CSS = """
     KeyLine {
-        dock: bottom; height: auto; max-height: 3; padding: 0 1;
+        dock: bottom; height: 1; max-height: 3; padding: 0 1;
         background: $panel; color: $foreground;
         & > .keyline--key { color: $footer-key-foreground; text-style: bold; background: $panel; }
         & > .keyline--word { color: $foreground; background: $panel; }
     }
     """
 
-    shown: reactive[tuple[Binding, ...]] = reactive((), layout=True)
+    shown: reactive[tuple[Binding, ...]] = reactive(())
     """The bindings to draw."""
 
     def on_mount(self) -> None:
@@ -51,6 +51,10 @@ class KeyLine(Widget):
         for binding in active:
             words.setdefault(binding.description, binding)
         self.shown = tuple(sorted(words.values(), key=_is_common))
+
+    def watch_shown(self) -> None:
+        """Take as many lines as the keys need; as many as before move nothing else."""
+        self.styles.height = max(1, len(self._lines()))
 
     def render(self) -> RenderResult:
         """Draw as many keys as the lines hold; the rest is in the help."""
@@ -108,7 +112,8 @@ class KeyLine(Widget):
 
     def on_resize(self, event: Resize) -> None:
         """Break the line again."""
-        self.refresh(layout=True)
+        self.watch_shown()
+        self.refresh()
 
     def on_click(self, event: Click) -> None:
         """A key that is clicked is a key pressed."""

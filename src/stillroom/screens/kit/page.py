@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, ClassVar, TypeVar
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.events import ScreenResume
 from textual.screen import Screen
 
 from stillroom.errors import StillroomError
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.host import Host, host_of
 from stillroom.screens.kit.keyline import HeadLine, KeyLine
+from stillroom.screens.kit.styled_once import StyledOnce
 from stillroom.screens.kit.text import safe
 from stillroom.screens.pages import FIRST, PAGES, key_range
 
@@ -37,7 +39,7 @@ def page_keys() -> Iterator[Binding]:
         )
 
 
-class Page(Screen[None]):
+class Page(StyledOnce[None]):
     """A full screen of the program, drawn again whenever the shelf changes."""
 
     HELP = ""
@@ -85,6 +87,17 @@ class Page(Screen[None]):
 
         return wording(self.keeper)
 
+    @property
+    def is_current(self) -> bool:
+        """Whether any of it can be seen.
+
+        Textual also counts the screen right under an opaque one, and draws all of the upper one
+        again for each change of the lower.
+        """
+        if not super().is_current:
+            return False
+        return self.app.screen is self or self.app.screen.styles.background.a < 1
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only the keys that can do something."""
         if action in self.NEED_CHOSEN and not self._has_chosen:
@@ -122,7 +135,7 @@ class Page(Screen[None]):
         """A page closed for good hears no more of the shelf, and so can be forgotten."""
         self.host.shelf_changed.unsubscribe(self)
 
-    def on_screen_resume(self) -> None:
+    def on_screen_resume(self, event: ScreenResume) -> None:
         """What changed while another page was open is read now."""
         if self._is_stale:
             self._shelf_changed(None)

@@ -61,7 +61,8 @@ class PartsPage(ListPage, Generic[P]):
         part = self.part
         yield PartLine([each.title for each in self._parts])
         yield Table[Any](
-            part.columns, part.cells, part.key, is_plain=self.host.is_plain, id="rows"
+            part.columns, part.cells, part.key,
+            is_plain=self.host.is_plain, id="rows", when_chosen=self.tell,
         )  # fmt: skip
 
     @property
@@ -78,7 +79,6 @@ class PartsPage(ListPage, Generic[P]):
         """Show what passes the words."""
         self.attempt(self.read)
 
-    @on(Table.Highlighted)
     def tell(self) -> None:
         """Show details of the chosen row."""
         row = self.rows.selected

@@ -74,8 +74,8 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
     ]  # fmt: skip
     ALLOW_SELECT = False
 
-    class _LineMessage(Message):
-        """Something about the row at the cursor."""
+    class Opened(Message):
+        """The row at the cursor is to be looked into."""
 
         def __init__(self, table: "Table[Any]") -> None:
             super().__init__()
@@ -86,12 +86,6 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
             """The list it happened on."""
             return self.table
 
-    class Highlighted(_LineMessage):
-        """The cursor has come to another row, or there is none, or the row has changed."""
-
-    class Opened(_LineMessage):
-        """The row at the cursor is to be looked into."""
-
     def __init__(
         self,
         columns: Sequence[Column],
@@ -100,7 +94,13 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         *,
         is_plain: bool = False,
         id: str | None = None,
+        when_chosen: Callable[[], object] = lambda: None,
     ) -> None:
+        """Make it, empty for now.
+
+        `when_chosen` is called where the cursor has come to another row, or there is none, or the
+        row may have changed: at once, so that what a page shows of it is drawn in the same frame.
+        """
         # Before the base class, whose start may already ask for styles to be forgotten.
         self._styles: dict[tuple[str, str], Style] = {}
         super().__init__(id=id)
@@ -108,6 +108,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._columns = tuple(columns)
         self._cells = cells
         self._key = key
+        self._when_chosen = when_chosen
         self._lines: Sequence[T | Heading] = ()
         self._row_lines: list[int] = []
         """Which lines are rows."""
@@ -129,7 +130,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._lay_out()
         if chosen is None or not self.select(self._key(chosen)):
             self._put_cursor_by_place(place)
-        self.post_message(self.Highlighted(self))
+        self._when_chosen()
 
     def set_columns(
         self,
@@ -250,7 +251,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         place = min(max(place, 0), len(self._row_lines) - 1)
         if self._row_lines[place] != self._at:
             self._choose(self._row_lines[place])
-            self.post_message(self.Highlighted(self))
+            self._when_chosen()
 
     @property
     def _place(self) -> int:

@@ -88,6 +88,7 @@ class LedgerPage(ListPage):
             lambda event: event.event_id,
             is_plain=self.host.is_plain,
             id="lines",
+            when_chosen=self._tell,
         )
 
     def _cells(self, event: EventView) -> tuple[Cell, ...]:
@@ -134,7 +135,6 @@ class LedgerPage(ListPage):
         self._limit = AT_A_TIME
         self.attempt(self.read)
 
-    @on(Table.Highlighted)
     def _tell(self) -> None:
         event = self.lines.selected
         if event is None:

@@ -1,7 +1,7 @@
 """The planks with their jars, in one file, as cursor, layout and drawing share what is in view."""
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -84,10 +84,10 @@ class Board(ScrollView, can_focus=True):
     ]
     ALLOW_SELECT = False
 
-    class _JarMessage(Message):
-        """Something about the jar at the cursor."""
+    class Opened(Message):
+        """A jar is to be looked into."""
 
-        def __init__(self, board: "Board", jar_id: int | None) -> None:
+        def __init__(self, board: "Board", jar_id: int) -> None:
             super().__init__()
             self.board = board
             self.jar_id = jar_id
@@ -97,27 +97,26 @@ class Board(ScrollView, can_focus=True):
             """The board it happened on."""
             return self.board
 
-    class Highlighted(_JarMessage):
-        """The cursor has come to another jar, or there is none."""
-
-    class Opened(_JarMessage):
-        """A jar is to be looked into."""
-
-        jar_id: int
-
     def __init__(
         self,
         *,
         is_plain: bool = False,
         id: str | None = None,
         classes: str | None = None,
+        when_chosen: Callable[[], object] = lambda: None,
     ) -> None:
+        """Make it, empty for now.
+
+        `when_chosen` is called where the cursor has come to another jar, or there is none: at once,
+        so that what a page shows of the jar is drawn in the same frame.
+        """
         # Before the base class, whose start may already ask for styles to be forgotten.
         self._painter = JarPainter(self)
         self._cells: dict[tuple[JarCard, bool, int, bool], list[list[Segment]]] = {}
         self._strips: dict[int, list[Strip]] = {}
         super().__init__(id=id, classes=classes)
         self._is_plain = is_plain
+        self._when_chosen = when_chosen
         self._view: ShelvesView | None = None
         self._hint = ""
         self._look = Look(is_plain=is_plain)
@@ -324,7 +323,7 @@ class Board(ScrollView, can_focus=True):
         jar_id = None if jar is None else jar.jar_id
         if jar_id != self._chosen_id:
             self._chosen_id = jar_id
-            self.post_message(self.Highlighted(self, jar_id))
+            self._when_chosen()
 
     def _reveal(self, spot: Spot) -> None:
         """Scroll so that the jar and its plank are wholly in view."""

@@ -71,7 +71,7 @@ class ShelvesPage(FindPage, JarKeys):
     def compose_page(self) -> ComposeResult:
         """The board and the find line."""
         yield Static(FIRST_STEPS, id="first-steps", markup=False)
-        yield Board(is_plain=self.host.is_plain, id="board")
+        yield Board(is_plain=self.host.is_plain, id="board", when_chosen=self._show_chosen)
         yield Static("", id="chosen", markup=False)
         yield self.find_line()
 
@@ -158,7 +158,6 @@ class ShelvesPage(FindPage, JarKeys):
             return False
         return super().check_action(action, parameters)
 
-    @on(Board.Highlighted)
     def _show_chosen(self) -> None:
         """Show the chosen jar's name in full, and what its level means."""
         card = self.board.selected

@@ -145,7 +145,7 @@ class RecallPage(OverPage):
         )
         yield Table[TreeLine](
             columns, self._cells, lambda line: line.number,
-            is_plain=self.host.is_plain, id="tree",
+            is_plain=self.host.is_plain, id="tree", when_chosen=self._tell,
         )  # fmt: skip
 
     CORRECTS = True
@@ -203,7 +203,6 @@ class RecallPage(OverPage):
             Cell(self.wording.volume(line.node.contains_ml or None)),
         )
 
-    @on(Table.Highlighted)
     def _tell(self) -> None:
         line = self.branches.selected
         self.about(about_node(line.node) if line else "")
@@ -282,8 +281,9 @@ class HerbPage(OverPage):
             Column("", 11, is_right=True),
         )
         yield Table[HerbStraining | Gathering](
-            columns, self._cells, _key, is_plain=self.host.is_plain, id="history"
-        )
+            columns, self._cells, _key,
+            is_plain=self.host.is_plain, id="history", when_chosen=self._tell,
+        )  # fmt: skip
 
     CORRECTS = True
 
@@ -346,7 +346,6 @@ class HerbPage(OverPage):
             Cell(self.wording.percent(percent) or "not weighed"),
         )
 
-    @on(Table.Highlighted)
     def _tell(self) -> None:
         row = self.history.selected
         if row is None:

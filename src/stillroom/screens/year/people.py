@@ -92,7 +92,10 @@ class PersonPage(OverPage):
             Column("Kind", 8),
             Column("Note", share=2),
         )
-        yield Table[Taken](columns, self._cells, _key, is_plain=self.host.is_plain, id="rows")
+        yield Table[Taken](
+            columns, self._cells, _key,
+            is_plain=self.host.is_plain, id="rows", when_chosen=self._tell,
+        )  # fmt: skip
 
     @property
     def rows(self) -> Table[Taken]:
@@ -137,7 +140,6 @@ class PersonPage(OverPage):
             Cell(for_whom("", row.note)),
         )
 
-    @on(Table.Highlighted)
     def _tell(self) -> None:
         row = self.rows.selected
         self.about("" if row is None else f"{row.name}, batch {row.batch}. {safe(row.note)}")

@@ -1,0 +1,104 @@
+"""How often the screen is drawn, laid out and styled for a key: never twice where once will do."""
+
+import pytest
+from textual.css.stylesheet import Stylesheet
+from textual.dom import DOMNode
+
+from stillroom.keeping.keeper import Keeper
+from stillroom.screens import scanner
+from stillroom.screens.app import StillroomApp
+from stillroom.screens.jar.fill import FillDialog
+from stillroom.screens.kit.table import Table
+from stillroom.screens.pages import PAGES
+from stillroom.screens.year.page import YearPage
+
+from .driving import press
+from .screen_text import count_frames, screen_segments, screen_text
+from .stocked import fill
+
+
+async def test_a_later_visit_and_a_move_of_the_cursor_are_one_frame_each(stocked: Keeper) -> None:
+    for herb in ("Borage", "Yarrow"):
+        fill(stocked, herb)
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        for page in reversed(PAGES):
+            await press(pilot, page.key)
+        frames = count_frames(app)
+        found = []
+        for key in ("right", "left", *(key for page in PAGES[1:] for key in (page.key, "1"))):
+            before = frames()
+            await press(pilot, key)
+            found.append((key, frames() - before))
+        assert [(key, 1) for key, _ in found] == found
+
+
+async def test_what_a_list_shows_of_a_line_is_drawn_with_the_line(stocked: Keeper) -> None:
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await press(pilot, "2")
+        frames = count_frames(app)
+        before = screen_text(app)
+        await press(pilot, "down")
+        assert frames() == 1
+        assert screen_text(app) != before
+
+
+async def test_a_page_counts_as_seen_under_a_form_but_not_under_a_page(stocked: Keeper) -> None:
+    """Textual draws all that is on top again for each change of a screen that counts as seen."""
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        shelves = app.screen_stack[0]
+        seen = []
+        for key in ("n", "escape", "2", "1"):
+            await press(pilot, key)
+            seen.append(shelves.is_current)
+        assert seen == [True, True, False, True]
+
+
+async def test_a_page_takes_on_a_theme_that_changed_while_it_was_away(stocked: Keeper) -> None:
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await press(pilot, "4", "2", "1")
+        dusk = screen_segments(app)
+        app.action_change_theme()
+        await press(pilot)
+        assert screen_segments(app) != dusk
+        ground = app.theme_variables["background"]
+        for key in ("2", "4"):
+            await press(pilot, key)
+            colour = app.screen.query_one(Table).styles.background.hex
+            assert (key, colour) == (key, ground.upper())
+
+
+async def test_a_form_works_out_its_styles_once(
+    stocked: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    styled: list[DOMNode] = []
+    apply = Stylesheet.apply
+
+    def counted(self: Stylesheet, node: DOMNode, **options: object) -> None:
+        styled.append(node)
+        apply(self, node, **options)  # type: ignore[arg-type]
+
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 40)) as pilot:
+        await press(pilot)
+        monkeypatch.setattr(Stylesheet, "apply", counted)
+        await press(pilot, "n")
+        assert isinstance(app.screen, FillDialog)
+        fields = set(app.screen.walk_children(with_self=False))
+        assert len(fields) > 80
+        again = len([node for node in styled if node in fields]) - len(fields)
+        # Some change a class as the form sets itself up.
+        assert again < len(fields) / 2
+
+
+async def test_most_keys_of_pages_do_not_wait_for_a_scanner(
+    stocked: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scanner, "pace_s", lambda _: 3600.0)
+    app = StillroomApp(stocked, is_sample=True)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await press(pilot, "6")
+        assert isinstance(app.screen, YearPage)
