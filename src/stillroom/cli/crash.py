@@ -11,7 +11,7 @@ from stillroom.printable import printable
 
 
 def leave_log(told: str, folder: Path, moment: datetime) -> str:
-    """Write down a crash, readable by the user alone; returns the sentence to show."""
+    """Log a crash in a file readable by the user alone; returns the sentence to show."""
     from stillroom import __version__
 
     text = (

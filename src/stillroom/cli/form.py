@@ -28,7 +28,7 @@ YES = "yes"
 
 
 def words(call: Call, text: str) -> str:
-    """Any text."""
+    """Read any text, without the space around it."""
     return text.strip()
 
 

@@ -32,7 +32,7 @@ def or_null(schema: Schema) -> Schema:
 
 
 def one_of(*schemas: Schema) -> Schema:
-    """One of these."""
+    """A value that has one of these shapes."""
     return {"anyOf": list(schemas)}
 
 

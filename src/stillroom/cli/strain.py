@@ -161,7 +161,7 @@ def cautions(made: TinctureView) -> list[str]:
 
 
 def made_json(made: TinctureView) -> dict[str, Any]:
-    """A batch."""
+    """The JSON of a batch."""
     return {
         "code": made.code,
         "name": made.name,

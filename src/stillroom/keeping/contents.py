@@ -16,11 +16,12 @@ from stillroom.reckoning.other_liquids import Others
 
 K = TypeVar("K", bound=Hashable)
 Content = Mapping[K, float | None]
-"""Amounts in a millilitre of a tincture; None where there is some, nobody knows how much."""
+"""Amounts in a millilitre of a tincture, by item; None where there is some but not how much."""
 
 
 Item = tuple[str, HerbKey | None]
-"""`herb`, `dried` (its dried equivalent) and `at most` of a herb; `poured` of all the liquid."""
+"""What is counted: `herb` in g, `dried` (its dried equivalent, g) and `at most` (a mark) of one
+herb; `poured`, mL of all the liquid."""
 
 POURED: Item = ("poured", None)
 
@@ -58,7 +59,7 @@ def herb_equivalents(keeper: Keeper, tincture_id: int) -> tuple[HerbEquivalent, 
 def herb_equivalents_of(
     keeper: Keeper, tincture_ids: Collection[int]
 ) -> dict[int, tuple[HerbEquivalent, ...]]:
-    """The same for several tinctures."""
+    """The grams of each herb that a millilitre of each of these tinctures stands for, by its id."""
     contents = contents_of(keeper, tincture_ids)
     return {each: equivalents(contents.get(each, {})) for each in tincture_ids}
 
@@ -106,7 +107,7 @@ def equivalents(content: Content[Item]) -> tuple[HerbEquivalent, ...]:
 
 
 class Inflow(NamedTuple):
-    """What tinctures a jar-made tincture has from before, and in how much liquid."""
+    """What a jar's tincture has from others poured on its herb, and in how much liquid."""
 
     tincture_id: int
     liquid_ml: float

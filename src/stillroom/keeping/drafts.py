@@ -179,7 +179,7 @@ class BottlingDraft:
 
 @dataclass(frozen=True)
 class SpiritDraft:
-    """A spirit bought."""
+    """A purchase of spirit."""
 
     name: str
     strength_abv: float
@@ -230,7 +230,7 @@ class HerbDraft:
 
 @dataclass(frozen=True)
 class ShelfDraft:
-    """A plank."""
+    """A shelf for jars."""
 
     name: str
     note: str = ""

@@ -28,7 +28,7 @@ MOST_BACK, MOST_AHEAD = timedelta(days=1), timedelta(days=400)
 """How far from the last entry an act may be dated without a question: a journey, a year away."""
 LAST_ENTRY = "SELECT at FROM event ORDER BY id DESC LIMIT 1"
 FORGOTTEN_AFTER_S = 1.0
-"""How long after a wait in vain for another program's lock there are but short ones."""
+"""After a failed wait for another program's lock, how long (s) further waits are short."""
 SHORT_WAIT_S, PATIENCE_S = 0.02, 0.2
 """How long each of those is, and all of them together; with the first, less than half a second."""
 UNREAD = -1
@@ -64,7 +64,7 @@ def doubt(
 
 
 class _RehearsalOver(Exception):
-    """Ends a rehearsal: nothing of it stays."""
+    """Raised to end a rehearsal: the transaction around it is rolled back."""
 
 
 @dataclass
@@ -192,7 +192,7 @@ class Keeper:
         self._settings_version = UNREAD
 
     def rows(self, sql: str, *values: object) -> list[tuple[Any, ...]]:
-        """What a reading query finds."""
+        """The rows that a reading query finds."""
         with plain_failures(writing=self.store.db.in_transaction()):
             return list(self.store.db.execute_sql(sql, values))
 

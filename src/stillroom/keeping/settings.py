@@ -379,7 +379,7 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
 
 
 def come_to_shelf(keeper: Keeper, initials: str) -> str:
-    """From here on, write down these initials in this window; blank for none."""
+    """From now on, record these initials in this window; blank for none."""
     keeper.at_shelf = clean_name(initials, "The initials", required=False, limit=12)
     return keeper.at_shelf
 

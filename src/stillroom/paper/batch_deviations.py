@@ -1,4 +1,4 @@
-"""What a batch record says went otherwise: deviations the program knows of, and corrections."""
+"""What a batch record lists as deviations: those the program knows of, and corrections."""
 
 from collections.abc import Iterator
 

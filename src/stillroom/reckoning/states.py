@@ -231,7 +231,7 @@ BY_HAND = (MovementKind.DRAW, MovementKind.GIVE, MovementKind.SPILL, *LOSSES)
 LOST = (MovementKind.SPILL, *LOSSES)
 """What is lost of it, whether it may be used or not."""
 LOSS_KINDS = tuple(kind for kind in LossKind if kind is not LossKind.NOT_STATED)
-"""How a loss can have come about; that nobody said so is no answer."""
+"""The kinds of loss that a person can choose; *not stated* isn't one of them."""
 _NO_USE = (*LOSSES, MovementKind.DISCARD)
 _TAKES_OUT = (*BY_HAND, *INTO_OTHERS, *_NO_USE)
 _VERBS = {

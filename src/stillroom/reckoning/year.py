@@ -107,7 +107,7 @@ class PeriodFigures:
 
     @property
     def made_ml(self) -> float:
-        """Strained and blended."""
+        """What was strained and blended, mL."""
         return self.of(*MADE)
 
     @property

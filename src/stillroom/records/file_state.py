@@ -80,7 +80,7 @@ def begin_state(run: Run, number: int = 0) -> FileState:
 
 
 def next_state(run: Run, now: FileState | None) -> FileState:
-    """Write down one more act; to be called before it is recorded for undo."""
+    """Record one more act; to be called before it is recorded for undo."""
     if now is None:
         return begin_state(run)
     state = FileState(now.identity, now.number + 1, now.mark, secrets.token_hex(8))

@@ -26,7 +26,7 @@ class PrintLine(Record):
     language = TextField(default="en")
 
     class Meta:
-        """Where it is."""
+        """The name of the table."""
 
         table_name = "print_log"
 

@@ -66,7 +66,7 @@ class QuietView(Screen[None]):
         self.picture = QuietPicture(shelves, step, is_plain=is_plain)
 
     def compose(self) -> Any:
-        """The picture alone."""
+        """The picture of the jars and nothing else."""
         yield self.picture
 
     def show(self, shelves: ShelvesView, step: int) -> None:

@@ -58,7 +58,7 @@ class FramedText(ModalScreen[None], StyledOnce[None]):
         self.query_one(VerticalScroll).styles.max_height = max(1, event.size.height - 3)
 
     def compose_text(self) -> ComposeResult:
-        """The text."""
+        """The text inside the frame."""
         raise NotImplementedError
 
 

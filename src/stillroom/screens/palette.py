@@ -45,7 +45,7 @@ class RunKey:
         self.key = key
 
     def __call__(self) -> None:
-        """Press it."""
+        """Press the key."""
         self.app.simulate_key(self.key)
 
 

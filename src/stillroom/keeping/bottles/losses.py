@@ -43,7 +43,7 @@ def lose(
     day: date | None = None,
     note: str = "",
 ) -> TinctureView:
-    """Write down a loss of what waits to be bottled, today unless a day is given.
+    """Record a loss of what is still to be bottled, today unless a day is given.
 
     ALL is all of it. Refused where there isn't that much, or before the batch was made.
     """

@@ -36,7 +36,7 @@ def record_return(
     note: str = "",
     day: date | None = None,
 ) -> BottleRow:
-    """Write down what came back of a bottle, today unless a day is given; ALL is all that is out.
+    """Record what came back of a bottle, today unless a day is given; ALL is all that is out.
 
     Refused where less was drawn and given, or before the bottle was filled.
     """

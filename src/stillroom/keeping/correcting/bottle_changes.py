@@ -82,7 +82,7 @@ def size(w: RowWriter, bottle_id: int, value: Value) -> None:
 
 
 def counts_empties_of(w: RowWriter, bottle_id: int) -> bool:
-    """Whether the count of empties still is the one that filling this bottle lowered."""
+    """Whether nobody has counted the empty bottles again since this one was filled."""
     return not w.keeper.rows(
         """SELECT 1 FROM standing e JOIN movement m ON m.bottle_id = ? AND m.kind = 'fill'
            WHERE e.kind = 'bottle sizes' AND e.at > m.at LIMIT 1""",
@@ -241,7 +241,7 @@ def remove_bottle(w: RowWriter, bottle_id: int) -> None:
 
 
 def lose_no_more_than_was_there(w: RowWriter, tincture_id: int, columns: Row) -> None:
-    """Leave what was written off as it is where that would be more than there was."""
+    """Refuse, as an obstacle, to write off more than there was."""
     volume_ml, lost_ml = w.one("SELECT volume_ml, lost_ml FROM tincture WHERE id = ?", tincture_id)
     volume_ml, lost_ml = columns.get("volume_ml", volume_ml), columns.get("lost_ml", lost_ml)
     if lost_ml > volume_ml + EMPTY_ML:

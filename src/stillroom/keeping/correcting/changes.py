@@ -54,7 +54,7 @@ def write_changes(writer: RowWriter, asked: Sequence[NewValue]) -> None:
 
 
 def _is_a_move(asked: NewValue) -> bool:
-    """Whether something goes to another jar or bottle: what else becomes of it comes first."""
+    """Whether something moves to another jar or bottle; its other facts are changed before that."""
     return asked.fact.cell.column in ("jar_id", "bottle_id")
 
 

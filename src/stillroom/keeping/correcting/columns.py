@@ -21,12 +21,12 @@ from stillroom.reckoning.yields import Pressing
 
 REMOVES = "0 deletes it"
 BLANK_REMOVES = "blank deletes it"
-"""The hints at an entry that can be taken away."""
+"""Hints for entries that can be deleted."""
 PARTS = tuple((str(part), str(part)) for part in Part)
 CONDITIONS = tuple((str(condition), str(condition)) for condition in Condition)
 LOT_PARTS = tuple((str(part), str(part)) for part in KNOWN_PARTS)
 LOT_CONDITIONS = tuple((str(condition), str(condition)) for condition in KNOWN_CONDITIONS)
-"""Herb that is in store can be looked at; of an old jar the part may not be known."""
+"""The parts and conditions of herb in store, which are always known; those of a jar may not be."""
 DAYS_KNOWN = tuple((str(each), str(each)) for each in DayBy)
 PRESSINGS = tuple((str(pressing), str(pressing)) for pressing in Pressing)
 LIQUIDS = tuple(
@@ -49,7 +49,7 @@ HELD_WHEN_SEEN = "seen"
 SHAKES_OF_DAYS = "shakes"
 KEEP_UNTIL = "keep_until"
 USUAL = "usual"
-"""Typed for a keep-until date: the one that is calculated, and no longer set by hand."""
+"""What is typed to have a keep-until date calculated again instead of set by hand."""
 MAY_BE_AHEAD = ("strain_on", KEEP_UNTIL)
 """Days that are planned; all others are past."""
 NONE_REMOVES = "none deletes it"
@@ -124,7 +124,7 @@ STRAINING = (
     FactColumn("jar_id", "jar", "Strained from jar", FactKind.TEXT),
 )
 OF_GOES = frozenset({"yield_ml", "strained_on", "pressing"})
-"""What a straining in several goes has from them."""
+"""What a straining in several goes takes from its goes, so that it can't be corrected itself."""
 GO = (
     replace(STRAINING[0], hint=REMOVES),
     *(each for each in STRAINING if each.column in ("strained_on", "pressing")),
@@ -205,7 +205,7 @@ LOT_ORIGIN = (
     FactColumn("seller_lot", "lot", "Seller's lot", FactKind.TEXT, can_be_blank=True),
     FactColumn("price", "price", "Price", FactKind.MONEY, can_be_blank=True),
 )
-"""What a part of a lot that was laid out has from that lot."""
+"""What a lot that was split off to be dried takes from the lot it was part of."""
 LOT_CONDITION = FactColumn(
     "condition", "condition", "Condition", FactKind.CHOICE, choices=LOT_CONDITIONS
 )

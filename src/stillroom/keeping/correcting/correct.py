@@ -50,7 +50,7 @@ class Change:
     """A fact as it was recorded and as it becomes, in the units of the shelf."""
 
     name: str
-    """With `CODE:` before it where it is a fact of something else than the form is about."""
+    """Its name, after `CODE:` if it is a fact of something other than the form is about."""
     label: str
     before: str
     after: str
@@ -69,13 +69,13 @@ class CorrectionPlan:
     obstacles: tuple[str, ...] = ()
     """Why it can't be, each with the way out, in sentences."""
     ways_out: tuple[Fact, ...] = ()
-    """What can be corrected too so that it can be, by names such as `bottle-1.volume`."""
+    """Facts to correct as well to make it possible, by names such as `bottle-1.volume`."""
     questions: tuple[str, ...] = ()
     """What is unlikely but possible."""
 
 
 class _TrialOver(Exception):
-    """Ends a trial: nothing of it stays."""
+    """Raised to end a trial: the transaction around it is rolled back."""
 
 
 def plan_correction(keeper: Keeper, subject: Subject, texts: Mapping[str, str]) -> CorrectionPlan:
@@ -209,7 +209,7 @@ class _Names:
         return self._facts[subject]
 
     def asked(self, name: str, text: str) -> NewValue | None:
-        """What is asked of the fact of this name; None where it has that value already."""
+        """The new value typed for the fact of this name; None if it has that value already."""
         subject, fact = self._named(name)
         value = read_fact(self._keeper, fact, text)
         unchanged = value == fact.value or (value in ("", None) and fact.value in ("", None))

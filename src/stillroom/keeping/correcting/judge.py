@@ -1,4 +1,4 @@
-"""Judge what a correction leaves: what can't be, with the way out."""
+"""Judge the shelf after a correction: what can't be true, with the way out."""
 
 import json
 from collections import defaultdict
@@ -17,7 +17,7 @@ from stillroom.reckoning.states import CORRECTIONS, MovementKind, in_sql
 def judge(
     keeper: Keeper, subject: Subject, jar_ids: Collection[int], tincture_ids: Collection[int]
 ) -> list[Obstacle]:
-    """What can't be of these jars and tinctures, of their bottles and of every spirit."""
+    """What can't be true of these jars and tinctures, of their bottles and of every spirit."""
     said = wording(keeper)
     judged = _Judge(keeper, said, subject)
     return [
@@ -85,7 +85,7 @@ class _Judge:
         return name if own else f"{code}:{name}"
 
     def jars(self, jar_ids: Collection[int]) -> Iterator[Obstacle]:
-        """Days in their order, and something in every jar."""
+        """Each jar has herb and liquid, and its days are in order."""
         today = self.keeper.today.isoformat()
         rows = self.keeper.rows(
             """SELECT j.id, j.code, j.state, j.ended_on,
@@ -183,7 +183,7 @@ class _Judge:
             )
 
     def _used(self, tincture_id: int) -> list[str]:
-        """The facts of other batches and jars that hold how much of what waited went into them."""
+        """Names of facts of other batches and jars: how much they took of it before bottling."""
         rows = self.keeper.rows(
             """SELECT t.id, t.code,
                       (SELECT count(*) FROM batch_input o WHERE o.tincture_id = t.id
@@ -360,7 +360,7 @@ class _Judge:
         return f"{sign}{self.said.volume(abs(volume_ml))}"
 
     def blends(self, tincture_ids: Collection[int]) -> Iterator[Obstacle]:
-        """A batch is of two tinctures at least, or of one with what was added; each is older."""
+        """A batch has two tinctures at least, or one and an addition; each is older than it."""
         parts: dict[int, set[int]] = defaultdict(set)
         wanted = json.dumps(list(tincture_ids))
         for blend_id, code, made_on, from_id, from_code, from_made_on in self.keeper.rows(

@@ -31,7 +31,7 @@ def _lot_id(keeper: Keeper, code: Value) -> int | None:
 
 
 def agree_with_lot(w: RowWriter, line_id: int, columns: Row) -> None:
-    """Let a herb line have what its lot knows of it, and the marc of it as well.
+    """Copy what is known of a lot to a line of herb taken from it, and to the marc of that herb.
 
     Herb that is of another herb or part than its lot wasn't taken from it. A lot that it can't
     have been taken from is an obstacle, and is not written.
@@ -64,7 +64,7 @@ def agree_with_lot(w: RowWriter, line_id: int, columns: Row) -> None:
 
 
 def take_from_lot(w: RowWriter, typed: Row) -> None:
-    """Let a herb line that was forgotten have what its lot knows of it, where it isn't typed."""
+    """Fill in what wasn't typed of a forgotten line of herb from its lot."""
     lot_id = _lot_id(w.keeper, typed.get("lot_id"))
     if lot_id is None:
         return
@@ -85,11 +85,11 @@ def refuse_lot_of_added(w: RowWriter, jar_id: int, columns: Row) -> None:
 
 
 _OF_MARC = ("lot_id", "gathered_on", "origin")
-"""What the herb of a marc has from the jar that it was in first; its water isn't known."""
+"""Columns that the herb of a marc copies from its first jar; the water in it isn't known."""
 
 
 def _known_of(lot: HerbLotView | None, condition: str) -> dict[str, Any]:
-    """What a jar has from its lot, as it is stored."""
+    """The columns that a line of herb copies from its lot, as they are stored."""
     if lot is None:
         return {"gathered_on": None, "origin": "", "water_fraction": None}
     return {
@@ -119,7 +119,7 @@ def _other_herb(lot: HerbLotView, line: Row) -> bool:
 
 
 def _suffix(w: RowWriter, jar_id: int, line_id: int) -> str:
-    """What the names of the facts of a herb line end in."""
+    """The numbered suffix of the names of a herb line's facts, such as `-2`; none for the first."""
     (before,) = w.one(
         "SELECT count(*) FROM charge_line WHERE jar_id = ? AND id < ?", jar_id, line_id
     )
@@ -161,7 +161,7 @@ def _obstacles(w: RowWriter, lot: HerbLotView, line: Row, suffix: str) -> Iterat
 
 
 def _marc_follows(w: RowWriter, line_id: int, before: Row, changes: Row) -> None:
-    """Let marc that was poured on again be of the lot that its herb is of."""
+    """Give marc that was poured on again the lot of its herb."""
     marc = w.keeper.rows(
         """SELECT m.id FROM charge_line m JOIN jar j ON j.id = m.jar_id
            WHERE j.marc_of_id = ? AND m.herb_id = ? AND m.part = ? AND m.lot_id IS ?

@@ -1,4 +1,4 @@
-"""What lots of herb held, followed again from what they weighed at first: what was seen stays."""
+"""Work out again what lots of herb held, from their first weight; what was seen stays."""
 
 import json
 from collections.abc import Collection, Mapping, Sequence
@@ -32,7 +32,7 @@ class LotAnchors:
 
 
 class _Lot(NamedTuple):
-    """What of a lot follows from its ledger, or has to agree with it."""
+    """The columns of a lot that follow from its ledger, or have to agree with it."""
 
     lot_id: int
     code: str

@@ -1,4 +1,4 @@
-"""What a correction reaches: jars, tinctures, and all that was made with them."""
+"""What a correction affects: jars, tinctures, and everything made with them."""
 
 import json
 from collections.abc import Sequence

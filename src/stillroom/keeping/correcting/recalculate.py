@@ -84,7 +84,7 @@ class StoredFigures:
     keep_until_by_hand: bool
     lost_ml: float
     left_ml: float
-    """Neither in bottles nor written off."""
+    """mL neither in bottles nor written off."""
 
 
 def jar_figures(keeper: Keeper, tincture_ids: Collection[int]) -> list[StoredFigures]:
@@ -204,7 +204,7 @@ class Before:
     """What must be known of the tinctures before their facts are changed."""
 
     written_off: frozenset[int]
-    """Those of which all that was left after bottling was written off."""
+    """Ids of tinctures of which the rest after bottling was written off."""
     without_liquid: frozenset[int]
     """Those whose jar's liquid isn't stored although it can be calculated: their yield wasn't
     measured."""

@@ -12,12 +12,12 @@ from stillroom.reckoning.states import CORRECTIONS, MovementKind
 
 @dataclass(frozen=True)
 class Anchors:
-    """What stays as it was seen, whatever changes before it."""
+    """What was seen, and stays so whatever changes before it."""
 
     seen_ml: Mapping[int, float]
     """By counts and weighings: what the bottle held."""
     emptied: frozenset[int]
-    """Discards that took all there was."""
+    """Ids of discards that emptied the bottle."""
     into: Mapping[int, int]
     """Movements that poured one bottle into another, as much as went: giver to taker."""
 

@@ -34,7 +34,7 @@ class RowWriter:
     cupboard: SeenInCupboard = field(default_factory=SeenInCupboard)
 
     def set(self, record: str, row_id: int, **columns: Any) -> None:
-        """Give a row these values, once all are known."""
+        """Note values for a row, to be written with all its others."""
         self.rows[record, row_id] |= columns
 
     def update(self, record: str, row_id: int, columns: Row) -> None:

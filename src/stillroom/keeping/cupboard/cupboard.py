@@ -148,7 +148,7 @@ def _in_stock_ml(keeper: Keeper) -> dict[int, float]:
 
 
 def add_herb(keeper: Keeper, draft: HerbDraft) -> int:
-    """Write down a herb; returns its id."""
+    """Add a herb; returns its id."""
     columns = _herb_columns(draft)
     with keeper.act(f"Added {columns['name']}") as act:
         herb_id = int(Herb.insert(**columns).execute())

@@ -151,11 +151,11 @@ class Reader:
         return day
 
     def mass(self, text: str) -> Written:
-        """Some herb."""
+        """Read how much herb went in, in g."""
         return written(text, lambda each: _more_than_nothing(self.notation.read(Kind.MASS, each)))
 
     def volume(self, text: str) -> Written:
-        """Some liquid."""
+        """Read how much liquid, in mL."""
         return written(text, self._volume)
 
     def volume_poured(self, text: str) -> Written | Poured:

@@ -192,7 +192,7 @@ class _Notebook:
         return None if is_open else _JarFacts(**facts, assumed=frozenset(assumed))
 
     def take_over(self, act: Act, batch: list[NotebookRow]) -> None:
-        """Write down one batch: its jar, and what it became."""
+        """Write one batch: its jar, and what it became."""
         first = batch[0]
         odd = next((e for e in batch if e.herb.casefold() != first.herb.casefold()), None)
         if odd is None:

@@ -55,7 +55,7 @@ class RowReader:
                 yield entry
 
     def blame(self, row: int | None, column: str, message: str) -> None:
-        """Note a mistake."""
+        """Note a mistake in the row."""
         heading = self.heading(column) if column else ""
         self.bad.append(BadLine(self.file, row, heading, message, is_row=True))
 

@@ -44,7 +44,7 @@ def yield_outlook(keeper: Keeper, jar: JarToStrain, pressing: Pressing) -> Yield
 
 @dataclass(frozen=True)
 class JarInBrief:
-    """What of a jar decides what may come out of it."""
+    """The facts of a jar that decide how much may come out of it."""
 
     jar_id: int
     charges: tuple[ChargeView, ...]
@@ -117,7 +117,7 @@ def oddities(
     pressing: Pressing,
     measured_abv: float | None,
 ) -> tuple[str, str]:
-    """What to ask about a yield and about a measured strength; blank where there is nothing."""
+    """The questions about an unlikely yield and measured strength; blank if both are likely."""
     said = wording(keeper)
     odd_yield = _odd_yield(jar, yield_ml, expected_of(keeper, jar, pressing), said)
     return odd_yield, strength_oddity(jar, measured_abv, said)
@@ -126,7 +126,7 @@ def oddities(
 def _odd_yield(
     jar: JarToStrain, yield_ml: float, expected: ExpectedYield | None, said: Wording
 ) -> str:
-    """What to ask about a yield; blank where it is nothing out of the way."""
+    """The question about an unlikely yield; blank if it is likely."""
     if too_much := more_than_held(jar, yield_ml, said):
         return too_much
     typed = said.volume(yield_ml)
@@ -141,7 +141,7 @@ def _odd_yield(
 
 
 def more_than_held(jar: JarToStrain, yield_ml: float, said: Wording) -> str:
-    """That more came out than the jar can have held; blank where it is not so."""
+    """The question about a yield above all that the jar can have held; blank if it isn't."""
     most_ml = most_possible_ml(jar)
     if yield_ml <= most_ml:
         return ""
@@ -151,7 +151,7 @@ def more_than_held(jar: JarToStrain, yield_ml: float, said: Wording) -> str:
 
 
 def strength_oddity(jar: JarToStrain, measured_abv: float | None, said: Wording) -> str:
-    """What to ask about a measured strength; blank where it can be."""
+    """The question about an unlikely measured strength; blank if it is likely."""
     if measured_abv is None:
         return ""
     strongest_abv = max(pour.strength_abv for pour in jar.pours)

@@ -1,4 +1,4 @@
-"""What a person's own strainings teach of the next yield."""
+"""What the next yield can be predicted from: a person's own strainings."""
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ CHIEF_SHARE = 0.5
 
 
 class JarToStrain(Protocol):
-    """What of a jar decides what straining it may bring."""
+    """The facts of a jar that decide what it may yield."""
 
     @property
     def jar_id(self) -> int: ...
@@ -46,7 +46,7 @@ class OwnStraining:
     dried_g: float
     yield_ml: float
     is_same_herb: bool
-    """Whether it was of the herb and part that it is to teach of."""
+    """Whether it was of the herb and part that is to be predicted."""
 
     @property
     def retention(self) -> float:

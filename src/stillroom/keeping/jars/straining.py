@@ -1,4 +1,4 @@
-"""The straining: what came of it, and the tincture it makes."""
+"""Straining a jar: its yield, and the tincture it becomes."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -53,7 +53,7 @@ def strained_ml(
 
 
 def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
-    """Write down a straining; the liquid becomes a tincture under the jar's code.
+    """Record a straining; the liquid becomes a tincture under the jar's code.
 
     Of a jar that is drained, what comes now joins what came before: together they are one batch.
     Nothing may come then, which ends the straining as it is.
@@ -97,7 +97,7 @@ def strain(keeper: Keeper, draft: StrainDraft) -> TinctureView:
 
 
 def drain(keeper: Keeper, draft: StrainDraft) -> JarCard:
-    """Write down a go of a straining after which more is to come: the jar waits to be pressed.
+    """Record a go of a straining after which more is to come: the jar waits to be pressed.
 
     Raises NeedsConfirmation when more came out than could be there, until it is confirmed.
     """

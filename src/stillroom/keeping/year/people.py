@@ -52,7 +52,7 @@ class Person:
 
     @property
     def volume_ml(self) -> float:
-        """All of it."""
+        """Everything this person got, mL."""
         return sum(each.volume_ml for each in self.taken)
 
     @property

@@ -66,7 +66,7 @@ class Level:
 
 @dataclass(frozen=True)
 class Picture:
-    """One picture, with the table that says the same."""
+    """One picture, with a table of the same values."""
 
     title: str
     unit: str

@@ -92,7 +92,7 @@ class SpiritNeeded:
 
     @property
     def to_buy_ml(self) -> float:
-        """What is missing."""
+        """What is needed beyond what is on hand, mL."""
         return max(0.0, self.needed_ml - self.there_ml)
 
     @property

@@ -112,7 +112,7 @@ class BatchDialog(Dialog[TinctureView]):
         )
 
     def keep(self) -> TinctureView:
-        """Make it."""
+        """Make the batch."""
         return make_blend(self.keeper, self.draft(), confirmed=self.confirmed)
 
 
@@ -138,7 +138,7 @@ class JoinDialog(BatchDialog):
         yield from self.compose_end()
 
     def draft(self) -> BlendDraft:
-        """Those with yes."""
+        """The sources that were answered with yes, as a batch."""
         taken = tuple(
             source.taken
             for number, source in enumerate(self._sources)
@@ -197,7 +197,7 @@ class ThinDialog(BatchDialog):
             self.host.changed()
 
     def draft(self) -> BlendDraft:
-        """What is typed."""
+        """The batch as typed."""
         chosen = self.query_one("#with", Pick).value
         day = self.query_one("#day", DayEntry).needed()
         _, name, note = self.day_name_note()
@@ -243,7 +243,7 @@ class LossDialog(Dialog[TinctureView]):
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def keep(self) -> TinctureView:
-        """Write it down."""
+        """Record the loss."""
         return lose(
             self.keeper,
             self.tincture.tincture_id,

@@ -70,11 +70,11 @@ class BottlePage(BottleKeys, OverPage):
 
     @property
     def history(self) -> Table[Line]:
-        """The list."""
+        """The table of movements and sources."""
         return self.query_one("#history", Table)
 
     def chosen_bottle(self) -> BottleRow | None:
-        """This one."""
+        """The bottle that the page shows."""
         return self._bottle.row if self._bottle else None
 
     def to_correct(self) -> Start | None:

@@ -194,14 +194,14 @@ class BottlingDialog(Dialog[TinctureView]):
         show(label, plain_text_label(lines, 40))
 
     async def action_add_bottle(self) -> None:
-        """Another line."""
+        """Add the line of another bottle."""
         count = len(inside(self, BottleFields))
         fields = BottleFields(self._first_number + count, None, self.wording)
         await self.query_one("#bottles").mount(fields)
         fields.bottle_size.field.focus()
 
     def keep(self) -> TinctureView:
-        """Fill them."""
+        """Fill the bottles."""
         drafts = [d for f in inside(self, BottleFields) if (d := f.draft())]
         rest = str(self.query_one("#rest", Pick).value)
         return bottle_up(

@@ -62,14 +62,14 @@ class BottleDialog(Dialog[BottleRow]):
         self.wording = wording(keeper)
 
     def compose_form(self) -> ComposeResult:
-        """Bottle, fields, outcome."""
+        """The bottle's name, the form's own fields, and what they come to."""
         yield Static(bottle_name(self.row), id="bottle", classes="heading", markup=False)
         yield Static(self._held(), id="held", classes="quiet", markup=False)
         yield from self.compose_fields()
         yield Static(self.outcome(), id="outcome", classes="quiet", markup=False)
 
     def compose_fields(self) -> ComposeResult:
-        """The fields."""
+        """The fields of this form alone."""
         raise NotImplementedError
 
     def on_mount(self) -> None:
@@ -132,7 +132,7 @@ class BottleDialog(Dialog[BottleRow]):
 
 
 class DrawDialog(BottleDialog):
-    """Liquid taken out."""
+    """The form that takes liquid out of a bottle."""
 
     TITLE_TEXT = "Draw"
     ACT = "Draw"
@@ -212,7 +212,7 @@ class DrawDialog(BottleDialog):
         return f"Leaves {self.wording.volume(max(0.0, self.row.left_ml - volume))}."
 
     def keep(self) -> BottleRow:
-        """Take it out."""
+        """Take the liquid out."""
         return take_out(
             self.keeper,
             self.row.bottle_id,
@@ -238,7 +238,7 @@ class SeenDialog(BottleDialog):
 
 
 class WeighDialog(SeenDialog):
-    """Content by weight."""
+    """The form that works out what a bottle holds from its weight."""
 
     TITLE_TEXT = "Weigh in"
     ACT = "Weigh in"
@@ -270,7 +270,7 @@ class WeighDialog(SeenDialog):
 
 
 class CountDialog(SeenDialog):
-    """Content as seen."""
+    """The form that records what a bottle is seen to hold."""
 
     TITLE_TEXT = "Count"
     ACT = "Count"
@@ -283,7 +283,7 @@ class CountDialog(SeenDialog):
         yield Entry("Note", words, id="note", required=False, classes="-wide", max_length=2000)
 
     def outcome(self) -> str:
-        """Beside the record."""
+        """The typed content, compared with the record."""
         seen = self.entry("volume").peek() if self.is_mounted else None
         return "The difference is recorded as a correction." if seen is None else self.difference(
             seen
@@ -306,7 +306,7 @@ class PourDialog(BottleDialog):
         self.others = {str(other.bottle_id): other for other in others}
 
     def compose_fields(self) -> ComposeResult:
-        """Into which bottle."""
+        """The bottle to pour into."""
         volume = self.wording.volume
         options = [
             (key, f"{other.code}, {volume(other.left_ml)} of {volume(other.size_ml)}")
@@ -341,7 +341,7 @@ class PlaceDialog(BottleDialog):
     corrects = True
 
     def compose_fields(self) -> ComposeResult:
-        """Where."""
+        """The new place."""
         places = [row.place for row in bottle_rows(self.keeper) if row.place]
         places += [shelf.name for shelf in shelf_rows(self.keeper)]
         known = list(dict.fromkeys(places))
@@ -353,7 +353,7 @@ class PlaceDialog(BottleDialog):
         return "Press the right arrow to accept a suggestion. Leave blank for no place."
 
     def keep(self) -> BottleRow:
-        """Record the place."""
+        """Move the bottle."""
         place = self.query_one("#place", Entry).read() or ""
         return move_bottle(self.keeper, self.row.bottle_id, place)
 
@@ -365,7 +365,7 @@ class KeepUntilDialog(BottleDialog):
     corrects = True
 
     def compose_fields(self) -> ComposeResult:
-        """Until when."""
+        """The last day to use it; blank for none."""
         yield DayEntry("Keep until", self.keeper.today, self.row.keep_until, past=False,
                        wording=self.wording, id="until", required=False,
                        hint="blank: no date")  # fmt: skip
@@ -396,5 +396,5 @@ class DiscardBottleDialog(BottleDialog):
         return "Everything in the bottle is discarded. Its history stays, and u undoes it."
 
     def keep(self) -> BottleRow:
-        """Discard it."""
+        """Discard what the bottle holds."""
         return discard_bottle(self.keeper, self.row.bottle_id, self.note())

@@ -47,7 +47,7 @@ class FormulaDialog(Dialog[FormulaProposal]):
         self.known = {str(formula.formula_id): formula for formula in formulas(keeper)}
 
     def compose_form(self) -> ComposeResult:
-        """Formula and volume."""
+        """Which formula, and the volume to make."""
         yield Pick("Formula", [(key, f.name) for key, f in self.known.items()], id="formula")
         yield Entry(
             "Total",
@@ -131,7 +131,7 @@ class SaveFormulaDialog(Dialog[FormulaView]):
         return Condition(chosen[0]) if chosen and chosen[0] != self.EITHER else None
 
     def keep(self) -> FormulaView:
-        """Save it."""
+        """Save the formula."""
         parts = tuple(
             replace(part, condition=self._condition(number))
             for number, part in enumerate(self.draft.parts)

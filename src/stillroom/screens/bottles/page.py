@@ -109,7 +109,7 @@ class BottlesPage(BottleKeys):
 
     @property
     def stock(self) -> Table[Line]:
-        """The list."""
+        """The table of bottles."""
         return self.query_one("#stock", Table)
 
     def read(self) -> None:

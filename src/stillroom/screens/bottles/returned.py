@@ -36,7 +36,7 @@ class ReturnedDialog(BottleDialog):
         return f"Drawn or given, and not returned: {out}. {NOT_ADDED}"
 
     def keep(self) -> BottleRow:
-        """Write it down."""
+        """Record what came back."""
         return record_return(
             self.keeper,
             self.row.bottle_id,

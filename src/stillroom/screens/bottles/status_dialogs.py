@@ -33,7 +33,7 @@ class StatusDialog(Dialog[str]):
         yield Entry("Reason", words, id="why", required=False, classes="-wide", max_length=2000)
 
     def keep(self) -> str:
-        """Record it."""
+        """Release or reject the batch."""
         why = self.query_one("#why", Entry).read() or ""
         if self.query_one("#verdict", Pick).value == BatchStatus.REJECTED:
             reject(self.keeper, self.row.tincture_id, why)

@@ -84,7 +84,7 @@ class StockPlaceDialog(Dialog[str]):
         yield Pick("Place", options, start, id="place", classes="-half")
 
     def keep(self) -> str:
-        """That one."""
+        """The chosen place."""
         return places(self.keeper)[int(self.query_one("#place", Pick).value)].name
 
 

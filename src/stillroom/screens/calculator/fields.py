@@ -53,7 +53,7 @@ class RowField(Entry[float | str]):
             self.problem = problem
 
     def compose(self) -> ComposeResult:
-        """The input alone."""
+        """Only the input: the column's name is above the row."""
         yield self.field
 
     def mark_wrong(self, problem: str) -> None:
@@ -129,7 +129,7 @@ class Slot:
             self.choice.value = text
 
     def put(self, value: Scalar) -> None:
-        """Fill it in."""
+        """Fill in a value."""
         if self.entry:
             self.entry.typed = self._text(value)
         elif value is not None:
@@ -173,7 +173,7 @@ class Slot:
             self.entry.mark_wrong(problem)
 
     def settle(self) -> None:
-        """Clear its problem."""
+        """Clear the problem shown at the field."""
         if self.entry:
             self.entry.remove_class("-wrong")
             self._say_optional()
@@ -242,7 +242,7 @@ class AddRow(Static, can_focus=True):
         """The + of a table was chosen: one more row."""
 
     def action_add(self) -> None:
-        """Ask for it."""
+        """Ask the list for another row."""
         self.post_message(self.Pressed())
 
     def on_click(self, event: Click) -> None:

@@ -80,7 +80,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
 
         @property
         def control(self) -> "CalculatorForm":
-            """The form."""
+            """The form that changed."""
             return self.form
 
     def __init__(

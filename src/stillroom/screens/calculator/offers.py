@@ -86,5 +86,5 @@ class OffersScreen(ModalScreen[Offer | None]):
         self.query_one(Input).focus()
 
     def action_leave(self) -> None:
-        """Begin with nothing."""
+        """Close the list with nothing chosen."""
         self.dismiss(None)

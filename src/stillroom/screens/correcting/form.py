@@ -285,7 +285,7 @@ class CodeDialog(Dialog[Subject]):
         self.keeper = keeper
 
     def compose_form(self) -> ComposeResult:
-        """The code."""
+        """The field for a code or name."""
         yield Entry("Code or name", words, id="code", classes="-wide", max_length=200,
                     hint="of a jar, batch, bottle or lot, or a name")  # fmt: skip
 

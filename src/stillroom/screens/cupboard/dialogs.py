@@ -279,7 +279,7 @@ class SettingsDialog(Dialog[Settings]):
             self.query_one(f"#{self.field}").query("Input, Choice").first().focus()
 
     def keep(self) -> Settings:
-        """Save these."""
+        """Save the settings."""
         drops = self.query_one("#drops_per_ml", Entry).read()
         true_at = self.query_one("#alcoholometer", Pick).value
         return save_settings(

@@ -42,14 +42,14 @@ class HerbsPart(CupboardTab[HerbView]):
         self._origins: dict[int, list[str]] = {}
 
     def rows(self) -> Sequence[HerbView]:
-        """By name."""
+        """The herbs by name."""
         self._origins = {}
         for each in gatherings(self.keeper):
             self._origins.setdefault(each.herb_id, []).append(each.origin)
         return herbs(self.keeper)
 
     def key(self, row: HerbView) -> object:
-        """Its id."""
+        """The herb's id."""
         return row.herb_id
 
     def cells(self, row: HerbView) -> tuple[Cell, ...]:
@@ -94,7 +94,7 @@ class HerbsPart(CupboardTab[HerbView]):
         return f"Yield{plot} first {first}, last {last}, mean {mean} of {count}."
 
     def form(self, row: HerbView | None) -> Dialog[Any]:
-        """A herb."""
+        """The form of a new or chosen herb."""
         return HerbDialog(self.keeper, row)
 
     def remove(self, row: HerbView) -> None:

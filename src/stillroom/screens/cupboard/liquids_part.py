@@ -39,12 +39,12 @@ class LiquidsPart(CupboardTab[LiquidView]):
     )
 
     def rows(self) -> Sequence[LiquidView]:
-        """Newest purchase first."""
+        """The liquids, newest purchase first."""
         self._kept = liquids(self.keeper)
         return self._kept
 
     def key(self, row: LiquidView) -> object:
-        """Its id."""
+        """The liquid's id."""
         return row.liquid_id
 
     def cells(self, row: LiquidView) -> tuple[Cell, ...]:
@@ -83,7 +83,7 @@ class LiquidsPart(CupboardTab[LiquidView]):
         return words_about(row.name, " · ".join(facts), " · ".join(rest) or NO_CONTRACTION)
 
     def form(self, row: LiquidView | None) -> Dialog[Any]:
-        """A liquid."""
+        """The form of a new or chosen liquid."""
         return LiquidDialog(self.keeper, row)
 
     def remove(self, row: LiquidView) -> None:

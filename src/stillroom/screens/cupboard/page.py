@@ -80,7 +80,7 @@ class CupboardPage(PartsPage[CupboardTab[Any]]):
     NEED_CHOSEN = frozenset({"change", "remove", "shift", "label", *OF_LOTS, *OF_LIQUIDS, *OF_BOTH})
 
     def make_parts(self) -> Sequence[CupboardTab[Any]]:
-        """Its lists."""
+        """The parts of the cupboard, in the order of their tabs."""
         return [make(self) for make in PARTS]
 
     def read(self) -> None:

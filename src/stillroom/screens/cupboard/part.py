@@ -27,7 +27,7 @@ class CupboardTab(PagePart[T]):
     """Whether nothing can be added or deleted."""
 
     def rows(self) -> Sequence[T]:
-        """What it lists."""
+        """The rows that the part lists."""
         raise NotImplementedError
 
     def words(self, row: T) -> tuple[str, ...]:

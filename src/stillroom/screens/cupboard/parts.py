@@ -53,12 +53,12 @@ class SpiritsPart(CupboardTab[SpiritView]):
     )
 
     def rows(self) -> Sequence[SpiritView]:
-        """Newest purchase first."""
+        """The spirits, newest purchase first."""
         self._kept = spirits(self.keeper)
         return self._kept
 
     def key(self, row: SpiritView) -> object:
-        """Its id."""
+        """The spirit's id."""
         return row.spirit_id
 
     def cells(self, row: SpiritView) -> tuple[Cell, ...]:
@@ -106,7 +106,7 @@ class SpiritsPart(CupboardTab[SpiritView]):
         return words_about(row.name, " · ".join(facts), note)
 
     def form(self, row: SpiritView | None) -> Dialog[Any]:
-        """A spirit."""
+        """The form of a new or chosen spirit."""
         return SpiritDialog(self.keeper, row)
 
     def remove(self, row: SpiritView) -> None:
@@ -125,11 +125,11 @@ class ShelvesPart(CupboardTab[ShelfRow]):
     )
 
     def rows(self) -> Sequence[ShelfRow]:
-        """From the top."""
+        """The shelves from the top."""
         return shelf_rows(self.keeper)
 
     def key(self, row: ShelfRow) -> object:
-        """Its id."""
+        """The shelf's id."""
         return row.shelf_id
 
     def cells(self, row: ShelfRow) -> tuple[Cell, ...]:
@@ -148,7 +148,7 @@ class ShelvesPart(CupboardTab[ShelfRow]):
         )
 
     def form(self, row: ShelfRow | None) -> Dialog[Any]:
-        """A shelf."""
+        """The form of a new or chosen shelf."""
         return ShelfDialog(self.keeper, row)
 
     def remove(self, row: ShelfRow) -> None:
@@ -171,11 +171,11 @@ class SizesPart(CupboardTab[SizeView]):
     )
 
     def rows(self) -> Sequence[SizeView]:
-        """Largest first."""
+        """The sizes, largest first."""
         return bottle_sizes(self.keeper)
 
     def key(self, row: SizeView) -> object:
-        """The size itself."""
+        """The size in mL, which no two rows share."""
         return row.size_ml
 
     def cells(self, row: SizeView) -> tuple[Cell, ...]:
@@ -193,7 +193,7 @@ class SizesPart(CupboardTab[SizeView]):
         return Text("Bottling updates this count. Press e to correct it.")
 
     def form(self, row: SizeView | None) -> Dialog[Any]:
-        """A size."""
+        """The form of a new or chosen size."""
         return SizeDialog(self.keeper, row)
 
     def remove(self, row: SizeView) -> None:

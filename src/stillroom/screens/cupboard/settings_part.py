@@ -113,7 +113,7 @@ class SettingsPart(CupboardTab[SettingRow]):
         return (Cell(row.label), Cell(row.value, "strong"), Cell(row.meaning, "quiet"))
 
     def words(self, row: SettingRow) -> tuple[str, ...]:
-        """All of it."""
+        """The text that is searched: label, value and meaning."""
         return (row.label, row.value, row.meaning)
 
     def about(self, row: SettingRow) -> Text:

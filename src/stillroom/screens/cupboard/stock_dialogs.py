@@ -95,7 +95,7 @@ class TakeCupboardDialog(Dialog[int]):
         show(self.query_one("#short", Static), words)
 
     def keep(self) -> int:
-        """Take it."""
+        """Take it out of the cupboard."""
         typed = self.query_one("#volume", Entry).needed()
         return take_from_cupboard(
             self.keeper,

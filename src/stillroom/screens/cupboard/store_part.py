@@ -63,7 +63,7 @@ class StorePart(CupboardTab[HerbLotView]):
         return herb_lots(self.keeper, with_empty=False)
 
     def key(self, row: HerbLotView) -> object:
-        """Its id."""
+        """The lot's id."""
         return row.lot_id
 
     def cells(self, row: HerbLotView) -> tuple[Cell, ...]:
@@ -151,7 +151,7 @@ class _OfLot(Dialog[int]):
         yield Static("", id="short", markup=False)
 
     def compose_more(self) -> ComposeResult:
-        """Further fields."""
+        """The fields that this form has beyond weight and day."""
         yield from ()
 
     @on(Input.Changed)
@@ -171,7 +171,7 @@ class LayOutDialog(_OfLot):
     ACT = "Lay out"
 
     def keep(self) -> int:
-        """Lay it out."""
+        """Lay the herb out to dry."""
         mass_g = self.query_one("#weight", Entry).read()
         day = self.query_one("#day", Entry).needed()
         return lay_out(self.keeper, self.lot.lot_id, mass_g, day=day).lot_id
@@ -219,7 +219,7 @@ class WeighLotDialog(_OfLot):
 
 
 class GiveHerbDialog(_OfLot):
-    """Giving herb away."""
+    """The form that gives herb away."""
 
     TITLE_TEXT = "Give herb away"
     ACT = "Give"
@@ -232,7 +232,7 @@ class GiveHerbDialog(_OfLot):
         yield _note()
 
     def keep(self) -> int:
-        """Give it."""
+        """Give the herb away."""
         return give_herb(
             self.keeper,
             self.lot.lot_id,
@@ -244,7 +244,7 @@ class GiveHerbDialog(_OfLot):
 
 
 class DiscardHerbDialog(_OfLot):
-    """Throwing herb away."""
+    """The form that discards herb."""
 
     TITLE_TEXT = "Discard herb"
     ACT = "Discard"
@@ -255,7 +255,7 @@ class DiscardHerbDialog(_OfLot):
         yield _note()
 
     def keep(self) -> int:
-        """Throw it away."""
+        """Discard the herb."""
         return discard_herb(
             self.keeper,
             self.lot.lot_id,

@@ -48,7 +48,7 @@ class JarDialog(Dialog[R]):
         yield from self.compose_fields()
 
     def compose_fields(self) -> ComposeResult:
-        """The fields."""
+        """The fields of this form alone."""
         raise NotImplementedError
 
 
@@ -88,7 +88,7 @@ class TopUpDialog(JarDialog[JarCard]):
         show(self.query_one("#comes-to", Static), "\n".join(lines))
 
     def keep(self) -> JarCard:
-        """Pour it on."""
+        """Pour the liquid on."""
         pour = self.liquid.draft()
         if pour is None:
             self.liquid.volume.mark_wrong(
@@ -107,13 +107,13 @@ class MoveDialog(JarDialog[JarCard]):
     corrects = True
 
     def compose_fields(self) -> ComposeResult:
-        """Which shelf."""
+        """The shelf to move to."""
         planks = [(str(s.shelf_id), s.name) for s in shelf_rows(self.keeper)]
         yield Pick("To shelf", planks, str(self.card.shelf_id), id="shelf")
         yield Static("Add shelves in the cupboard (key 4).", classes="quiet")
 
     def keep(self) -> JarCard:
-        """Move it."""
+        """Move the jar."""
         return move_jar(self.keeper, self.card.jar_id, int(self.query_one("#shelf", Pick).value))
 
 
@@ -167,7 +167,7 @@ class DatesDialog(JarDialog[JarCard]):
         show(self.query_one("#outlook", Static), said)
 
     def keep(self) -> JarCard:
-        """Save these dates."""
+        """Save the dates and the shakes a day."""
         filled = self.query_one("#filled", Entry).needed()
         days = self.query_one("#days", Entry).needed()
         strain = self.query_one("#strain", Entry).read() or filled + timedelta(days=days)

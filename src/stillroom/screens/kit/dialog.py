@@ -133,7 +133,7 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
 
     @property
     def host(self) -> Host:
-        """The program."""
+        """The app, as a form may use it."""
         return host_of(self)
 
     @property
@@ -152,7 +152,7 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
             yield KeyLine()
 
     def compose_form(self) -> ComposeResult:
-        """The fields."""
+        """The fields of the form."""
         raise NotImplementedError
 
     def compose_below(self) -> ComposeResult:
@@ -337,7 +337,7 @@ class ReasonDialog(Dialog[str]):
         yield Entry("Reason", words, id="reason", classes="-wide", max_length=2000)
 
     def keep(self) -> str:
-        """The reason."""
+        """The reason as typed."""
         return str(self.query_one("#reason", Entry).needed())
 
 

@@ -51,7 +51,7 @@ class Prefilled(str):
     value: float
 
     def __new__(cls, shown: str, value: float) -> "Prefilled":
-        """Reads as `shown`."""
+        """A text that shows `shown` and stands for `value`."""
         made = super().__new__(cls, shown)
         made.value = value
         return made
@@ -132,7 +132,7 @@ class Entry(Vertical, Generic[T]):
 
     @property
     def typed(self) -> str:
-        """Its text."""
+        """The text as typed."""
         return self.field.value
 
     @typed.setter

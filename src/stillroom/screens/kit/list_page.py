@@ -50,7 +50,7 @@ class ListPage(FindPage):
 
     @property
     def found(self) -> Widget:
-        """The list."""
+        """The table to search."""
         return self.query_one(Table)
 
     def seek(self, text: str) -> None:

@@ -77,7 +77,7 @@ class Page(StyledOnce[None]):
 
     @property
     def host(self) -> Host:
-        """The program."""
+        """The app, as a page may use it."""
         return host_of(self)
 
     @property

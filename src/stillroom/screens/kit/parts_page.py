@@ -67,7 +67,7 @@ class PartsPage(ListPage, Generic[P]):
 
     @property
     def rows(self) -> Table[Any]:
-        """The list."""
+        """The table of the chosen part."""
         return self.query_one("#rows", Table)
 
     @property

@@ -1,4 +1,4 @@
-"""A form that only says something."""
+"""A form that only reports something."""
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -22,7 +22,7 @@ class Report(Dialog[None]):
         self.sentences = sentences
 
     def compose_form(self) -> ComposeResult:
-        """The sentences."""
+        """The sentences to report."""
         yield Static(self.sentences, markup=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -103,7 +103,7 @@ class LedgerPage(ListPage):
 
     @property
     def lines(self) -> Table[EventView]:
-        """The list."""
+        """The table of entries."""
         return self.query_one("#lines", Table)
 
     @property
@@ -244,5 +244,5 @@ class CloseMonthDialog(Dialog[str]):
             yield Static(closed, classes="quiet", markup=False)
 
     def keep(self) -> str:
-        """Close it."""
+        """Close the month."""
         return f"Closed {close_month(self.keeper, self.query_one('#month', Entry).needed())}"

@@ -217,7 +217,7 @@ class CloseRecordDialog(Dialog[str]):
         self.tincture = tincture
 
     def compose_form(self) -> ComposeResult:
-        """What that means."""
+        """What closing means."""
         yield Static(
             f"After that, nothing in the record of batch {self.tincture.code} can be undone, and "
             "correcting it needs a reason. Its bottles can be used as before. "
@@ -226,5 +226,5 @@ class CloseRecordDialog(Dialog[str]):
         )
 
     def keep(self) -> str:
-        """Close it."""
+        """Close the record."""
         return f"Closed the record of {close_batch(self.keeper, self.tincture.tincture_id)}"

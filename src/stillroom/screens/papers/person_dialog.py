@@ -47,7 +47,7 @@ class PersonLabelDialog(Dialog[list[PlainLabel]]):
         yield Static("The label is not recorded.", classes="quiet", markup=False)
 
     def keep(self) -> list[PlainLabel]:
-        """Its label."""
+        """The label as filled in."""
         served = Served(
             self.query_one("#person", Entry).needed(),
             self.query_one("#day", Entry).needed(),

@@ -23,7 +23,7 @@ _ANSWERS = ((_YES, "yes"), (_NO, "no"))
 
 
 class ForgetNameDialog(Dialog[ForgetPlan]):
-    """Whose name."""
+    """Asks whose name is to be removed."""
 
     TITLE_TEXT = "Remove a person's name"
     ACT = "Find"
@@ -33,12 +33,12 @@ class ForgetNameDialog(Dialog[ForgetPlan]):
         self.keeper = keeper
 
     def compose_form(self) -> ComposeResult:
-        """The name."""
+        """The field for the name."""
         yield Entry("Name", words, id="name", classes="-wide", max_length=200,
                     suggestions=names(self.keeper))  # fmt: skip
 
     def keep(self) -> ForgetPlan:
-        """Find it."""
+        """Find where the name is."""
         return plan_forgetting(self.keeper, self.query_one("#name", Entry).needed())
 
 

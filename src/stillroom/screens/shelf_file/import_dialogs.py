@@ -56,7 +56,7 @@ class SheetFileDialog(Dialog[tuple[Path, SheetWishes]]):
                     hint="a file saved at an earlier import; may be blank")  # fmt: skip
 
     def keep(self) -> tuple[Path, SheetWishes]:
-        """Name it."""
+        """The file and the mapping to read it with."""
         path = self._file("#file")
         assert path is not None
         mapping = self._file("#mapping")
@@ -206,7 +206,7 @@ class MergeDialog(Dialog[str]):
         self.keeper = keeper
 
     def compose_form(self) -> ComposeResult:
-        """The folder."""
+        """The field for the folder."""
         yield Static(
             "A folder that stillroom export wrote from the other shelf. Codes that both shelves "
             "use get new ones, and the old ones still find the bottle.",

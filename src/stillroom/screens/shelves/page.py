@@ -77,12 +77,12 @@ class ShelvesPage(FindPage, JarKeys):
 
     @property
     def board(self) -> Board:
-        """The shelves."""
+        """The board of jars."""
         return self.query_one(Board)
 
     @property
     def found(self) -> Board:
-        """The shelves."""
+        """The board, which finds jars as well."""
         return self.board
 
     def read(self) -> None:
@@ -237,7 +237,7 @@ class ShelvesPage(FindPage, JarKeys):
 
     @work
     async def action_fill(self) -> None:
-        """A new jar."""
+        """Open the form that fills a jar."""
         from stillroom.screens.jar.fill import FillDialog
 
         card = await self.app.push_screen_wait(FillDialog(self.keeper))

@@ -184,7 +184,7 @@ class RoundScreen(Screen[None]):
         return True
 
     def action_leave(self) -> None:
-        """End it."""
+        """End the round."""
         self.dismiss(None)
 
 

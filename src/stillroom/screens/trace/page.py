@@ -157,11 +157,11 @@ class RecallPage(OverPage):
 
     @property
     def branches(self) -> Table[TreeLine]:
-        """The list."""
+        """The table that draws the tree."""
         return self.query_one("#tree", Table)
 
     def read(self) -> None:
-        """Follow it again."""
+        """Trace it again, as the shelf is now."""
         root = self.attempt(self._make)
         if root is None:
             self.action_back()
@@ -241,7 +241,7 @@ class WithdrawDialog(Dialog[str]):
         yield Entry("Reason", words, id="why", required=False, classes="-wide", max_length=2000)
 
     def keep(self) -> str:
-        """Withdraw them."""
+        """Withdraw the batches."""
         what = source_name(self.keeper, self.root)
         ids = [batch.tincture_id for batch in self.batches]
         done = withdraw(self.keeper, ids, what, self.query_one("#why", Entry).read() or "")
@@ -296,7 +296,7 @@ class HerbPage(OverPage):
 
     @property
     def history(self) -> Table[HerbStraining | Gathering]:
-        """The list."""
+        """The table of strainings and gatherings."""
         return self.query_one("#history", Table)
 
     def read(self) -> None:

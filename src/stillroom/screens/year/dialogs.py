@@ -56,13 +56,13 @@ class PeriodDialog(Dialog[bool]):
         self.part = part
 
     def compose_form(self) -> ComposeResult:
-        """Two days."""
+        """The first and the last day."""
         said, today = self.part.page.wording, self.keeper.today
         yield DayEntry("From", today, self.part.since, wording=said, id="since")
         yield LastDayEntry("To", today, self.part.until, wording=said, id="until")
 
     def keep(self) -> bool:
-        """Take these days."""
+        """Show the figures from the first to the last day."""
         since = self.query_one("#since", DayEntry).needed()
         until = self.query_one("#until", DayEntry).needed()
         if until < since:
@@ -113,7 +113,7 @@ class SeasonDialog(Dialog[SeasonView]):
         return parse_day_of_year(text, self.keeper.today)
 
     def keep(self) -> SeasonView:
-        """Save it."""
+        """Save the season."""
         draft = SeasonDraft(
             self.view.herb,
             self.view.part,
@@ -165,7 +165,7 @@ class WhatIfDialog(Dialog[WhatIf]):
                      classes="quiet", markup=False)  # fmt: skip
 
     def keep(self) -> WhatIf:
-        """What is asked."""
+        """The what-if as typed."""
         months = self.query_one("#months", Entry).read()
         if months is not None and not 0 < months <= MOST_MONTHS:
             raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")

@@ -39,7 +39,7 @@ class AboutRow(FramedText):
         self._text = text
 
     def compose_text(self) -> ComposeResult:
-        """The text."""
+        """The text about the chosen row."""
         yield Static(self._text)
 
 
@@ -80,7 +80,7 @@ class YearPage(PartsPage[YearPart]):
     ]  # fmt: skip
 
     def make_parts(self) -> Sequence[YearPart]:
-        """Its lists."""
+        """The parts of the year, in the order of their tabs."""
         self._behind = BehindPart(self)
         self._ahead = AheadPart(self)
         return [self._ahead, self._behind, LearningPart(self), PeoplePart(self)]

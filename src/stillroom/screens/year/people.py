@@ -99,7 +99,7 @@ class PersonPage(OverPage):
 
     @property
     def rows(self) -> Table[Taken]:
-        """The list."""
+        """The table of what this person got."""
         return self.query_one("#rows", Table)
 
     def read(self) -> None:
