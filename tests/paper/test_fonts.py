@@ -40,7 +40,7 @@ def test_a_refusal_names_characters_and_place_once_each() -> None:
     with pytest.raises(CannotDraw) as caught:
         refuse_undrawable(["fine", "薬 and 薬", "שומר"], "The list")
     assert str(caught.value) == (
-        "The list cannot be printed: the font has no 薬 (U+85AC), ש (U+05E9), ו (U+05D5), "
+        "The list can't be printed: the font has no 薬 (U+85AC), ש (U+05E9), ו (U+05D5), "
         "מ (U+05DE), ר (U+05E8), as in “薬 and 薬”. "
         "It prints Latin, Greek and Cyrillic. Write the name in one of these."
     )

@@ -100,7 +100,7 @@ def shown(outcome: Outcome) -> dict[str, float | str]:
             {"mass": 100.0, "target": 35.0, "spirits": [{"strength": 40.0, "on_hand": 300.0}]},
             "There is not enough strong spirit for 35 % vol",
         ),
-        ("fill", {"mass": 100.0, "target": 50.0, "spirits": WEAK}, "cannot be reached at 1:5"),
+        ("fill", {"mass": 100.0, "target": 50.0, "spirits": WEAK}, "can't be reached at 1:5"),
         (
             "fill",
             {"mass": 100.0, "target": 39.0, "spirits": WEAK, "condition": "fresh", "ratio": 2.0},
@@ -261,7 +261,7 @@ def test_a_case_is_spared_the_sentence_of_others(name, values, words):
         ("fresh-dried", {}, "mass", "Enter the weight of the herb, of a sample"),
         ("fresh-dried", {"fresh_sample": 100.0}, "dried_sample", "both before and after"),
         ("fresh-dried", {"dried_sample": 20.0}, "fresh_sample", "both before and after"),
-        ("fresh-dried", {"mass": 9.0, "left": 99.1}, "left", "cannot be all water"),
+        ("fresh-dried", {"mass": 9.0, "left": 99.1}, "left", "can't be all water"),
         ("fresh-dried", {"mass": 9.0, "water": 99.1}, "water", "has no dried weight"),
         (
             "fresh-dried",

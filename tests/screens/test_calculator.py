@@ -190,7 +190,7 @@ async def test_figures_follow_every_key(app: StillroomApp) -> None:
 async def test_working_sources_and_cautions_can_be_read_by_scrolling(app: StillroomApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await opened(app, pilot, "alcoholometer")
-        assert "cannot read a finished tincture" not in screen_text(app)
+        assert "can't read a finished tincture" not in screen_text(app)
         await fill_in(pilot, "40", "25", "", "")
         assert page.query_one(OutcomePane).has_focus
         seen = screen_text(app)
@@ -200,7 +200,7 @@ async def test_working_sources_and_cautions_can_be_read_by_scrolling(app: Stillr
             seen += screen_text(app)
     for heading in ("Working", "Assumptions", "Sources", "Cautions"):
         assert heading in seen
-    assert "An alcoholometer cannot read a finished tincture" in seen
+    assert "An alcoholometer can't read a finished tincture" in seen
 
 
 async def test_a_range_is_shown_as_a_range(app: StillroomApp) -> None:

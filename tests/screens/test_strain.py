@@ -165,7 +165,7 @@ async def test_a_strength_typed_in_brings_the_word_that_an_alcoholometer_cannot_
 ) -> None:
     await type_in(pilot, "tab", "tab", "tab", "tab", "38")
     await pilot.pause()
-    assert "alcoholometer cannot read a finished tincture" in screen_text(pilot.app)
+    assert "alcoholometer can't read a finished tincture" in screen_text(pilot.app)
 
 
 async def drained_and_more(pilot: Pilot[None], text: str) -> None:

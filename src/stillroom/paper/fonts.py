@@ -161,7 +161,7 @@ def refuse_undrawable(texts: Iterable[str], what: str) -> None:
     where = " ".join(next(iter(lacking.values())).split())
     shown = where if len(where) <= 60 else f"{where[:57]}…"
     raise CannotDraw(
-        f"{what} cannot be printed: the font has no {characters}{more}, as in “{shown}”. "
+        f"{what} can't be printed: the font has no {characters}{more}, as in “{shown}”. "
         "It prints Latin, Greek and Cyrillic. Write the name in one of these."
     )
 

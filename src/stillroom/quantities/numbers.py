@@ -166,7 +166,7 @@ def single_number(
 
 def no_minus(text: str, kind: Kind) -> str:
     if text.startswith("-"):
-        raise NotUnderstood(f"A {BOUNDS[kind].noun} cannot be below zero.")
+        raise NotUnderstood(f"A {BOUNDS[kind].noun} can't be below zero.")
     return text
 
 

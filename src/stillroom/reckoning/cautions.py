@@ -98,7 +98,7 @@ LAW = (
 )
 
 NO_HYDROMETER = (
-    "An alcoholometer cannot read a finished tincture: dissolved extract makes the liquid heavier, "
+    "An alcoholometer can't read a finished tincture: dissolved extract makes the liquid heavier, "
     "so it reads too weak. Use it on spirit and water only."
 )
 """27 CFR 30.32: 100 mg of solids in 100 mL hides 0.4 degree of US proof."""

@@ -244,7 +244,7 @@ def _refuse_by_kind(path: Path) -> None:
     if path.is_dir():
         raise StoreError(f"{path} is a folder, not a shelf file.")
     if not stat.S_ISREG(path.stat().st_mode):  # reading a pipe would wait for ever
-        raise StoreError(f"{path} is not an ordinary file, so it cannot be a shelf.")
+        raise StoreError(f"{path} is not an ordinary file, so it can't be a shelf.")
 
 
 def _refuse_by_header(path: Path, newest: int) -> None:
@@ -301,7 +301,7 @@ def _examine(path: Path) -> tuple[str, int]:
         if code in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
             raise StoreError(
                 f"The shelf {path} was not closed, and its newest changes, in {path.name}-wal, "
-                "cannot be read where nothing can be written. Copy both to another folder."
+                "can't be read where nothing can be written. Copy both to another folder."
             ) from error
         return str(error), 0
 

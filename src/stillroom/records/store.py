@@ -112,7 +112,7 @@ class Store:
         if read_only and version < newest_schema():
             raise StoreError(
                 f"{path} was written by an older Stillroom and can only be read once it has been "
-                f"brought up to date, but it cannot be written here. {trouble}".rstrip()
+                f"brought up to date, but it can't be written here. {trouble}".rstrip()
             )
         try:
             db = open_database(path, read_only=read_only)
@@ -340,7 +340,7 @@ class Store:
                 copy.unlink(missing_ok=True)  # or each further attempt would leave one more
             self.close()
             raise StoreError(
-                f"The shelf {self.path} cannot be brought up to date. {error}"
+                f"The shelf {self.path} can't be brought up to date. {error}"
             ) from error
 
 

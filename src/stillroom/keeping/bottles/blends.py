@@ -321,7 +321,9 @@ def _obstacles(
     if not batches:
         obstacles.append("A batch needs a tincture: give a bottle or a batch.")
     elif len(batches) < 2 and not added:
-        obstacles.append("A blend needs two tinctures; bottles of one batch are combined instead.")
+        obstacles.append(
+            "A blend needs two tinctures. To combine bottles of one batch, pour them together."
+        )
     if made_on > today:
         obstacles.append("The blending date is in the future.")
     younger = [part.bottle.code for part in parts if part.bottle.made_on > made_on]

@@ -89,7 +89,7 @@ def thinned(keeper: Keeper, asked: Thinning) -> BlendDraft:
     volume_ml = added_to_reach_ml(base, added_abv, asked.target_abv)
     if volume_ml is None or volume_ml <= EMPTY_ML:
         raise Refused(
-            f"{of_added.name.capitalize()} of {said.strength(added_abv)} doesn't take it from "
+            f"{of_added.name.capitalize()} of {said.strength(added_abv)} can't bring it from "
             f"{said.strength(before.strength_abv)} to {said.strength(asked.target_abv)}."
         )
     is_thinned = asked.target_abv < before.strength_abv

@@ -163,7 +163,9 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
     )
 
 
-STRENGTH_UNKNOWN = "Not known whether it will keep: the tincture poured on has no known strength."
+STRENGTH_UNKNOWN = (
+    "Not known whether it will keep: the strength of the tincture poured on isn't known."
+)
 
 
 def narrowed(before: Outlook, yield_ml: float) -> Outlook:

@@ -38,7 +38,7 @@ def _convert(given: Given) -> Outcome:
         tuple(working),
         (
             say(
-                "US proof is held at 60 °F and % vol at 20 °C (68 °F): under {0} vol apart.",
+                "US proof is defined at 60 °F and % vol at 20 °C (68 °F): under {0} vol apart.",
                 percent(0.1),
             ),
             say(

@@ -65,4 +65,9 @@ def water_assumption(given: Given) -> tuple[Sentence, ...]:
         return ()
     herb = f"{given.words('condition').capitalize()} {given.words('part')}"
     share = percent(100.0 * water_fraction_from(given))
-    return (say(f"{herb} is taken to hold {{0}} water: weigh, dry and weigh to know.", share),)
+    return (
+        say(
+            f"{herb} is taken to hold {{0}} water: to know, weigh some, dry it and weigh it again.",
+            share,
+        ),
+    )

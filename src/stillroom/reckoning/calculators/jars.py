@@ -227,7 +227,7 @@ def _too_weak(
     plan: FillPlan, charge: Charge, spirits: list[SpiritOnHand], target_abv: float
 ) -> list[Sentence]:
     """The honest answer, and the ways out of it that exist."""
-    text = "{0} cannot be reached at {1} with these spirits: the best is {2}."
+    text = "{0} can't be reached at {1} with these spirits: the best is {2}."
     said = [say(text, abv(target_abv), one_to(plan.n), abv(plan.jar.strength_abv))]
     strongest_abv = max((s.strength_abv for s in spirits if s.limit_ml > 0.0), default=0.0)
     n = n_needed(charge, strongest_abv, target_abv)

@@ -83,7 +83,7 @@ def _dilute(given: Given) -> Outcome:
 
 
 def _refuse_too_weak(target_abv: float, stronger_abv: float | None) -> NoReturn:
-    text = "{0} cannot be reached by adding {1}: give a spirit that is stronger than that."
+    text = "{0} can't be reached by adding {1}: give a spirit that is stronger than that."
     raise Unworkable(say(text, abv(target_abv), abv(stronger_abv or 0.0)), "stronger")
 
 

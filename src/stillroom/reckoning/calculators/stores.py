@@ -41,7 +41,7 @@ from stillroom.reckoning.kinds import Amounts, Figure, Kind, Sum
 def _fresh_dried(given: Given) -> Outcome:
     left = given.number("left") / 100.0
     if left > 0.99:
-        raise Unworkable("Dried herb cannot be all water.", "left")
+        raise Unworkable("Dried herb can't be all water.", "left")
     fresh_g, dried_g = given.maybe("fresh_sample"), given.maybe("dried_sample")
     mass_g, target_g = given.maybe("mass"), given.maybe("dried_target")
     if fresh_g is None and dried_g is None and mass_g is None and target_g is None:
@@ -96,7 +96,7 @@ def _weighed_water(fresh_g: float, dried_g: float, left: float) -> float:
     if fresh_g == 0.0 or dried_g == 0.0:
         raise Unworkable("Both weights of the sample must be greater than zero.", "fresh_sample")
     if dried_g > fresh_g:
-        raise Unworkable("Dried herb cannot weigh more than it did fresh.", "dried_sample")
+        raise Unworkable("Dried herb can't weigh more than it did fresh.", "dried_sample")
     return water_fraction_from_drying(fresh_g, dried_g, left)
 
 

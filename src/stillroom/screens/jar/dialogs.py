@@ -94,7 +94,7 @@ class TopUpDialog(JarDialog[JarCard]):
             self.liquid.volume.mark_wrong(
                 "How much? " + example("50 ml", "2 fl oz", self.liquid.wording)
             )
-            raise NotUnderstood("A volume is needed.")
+            raise NotUnderstood("Volume is needed.")
         covers = self.query_one("#covers", Pick).value == "yes"
         return top_up(self.keeper, self.card.jar_id, pour, covers=covers)
 
