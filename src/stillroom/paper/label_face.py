@@ -47,7 +47,7 @@ CODE_GAP_MM = 1.0
 LEADING = 1.18
 DESCENT = 0.24
 
-LARGEST_SQUARE = 0.33
+LARGEST_SQUARE = 0.39
 """How much of a label's height a square with text after the code may take; a code alone, and no
 text, is on smaller labels."""
 

@@ -5,9 +5,10 @@ from itertools import groupby
 
 from stillroom.keeping.codes import could_be_link
 
-CELL_MM = (0.375, 0.5)
-"""Least and largest cell of the code square. The least is three dots of a label printer with 203
-dots to the inch. Common practice, no source."""
+CELL_MM = (0.45, 0.5)
+"""Least and largest cell of the code square. With fewer than 2.5 dots to a cell (0.42 mm at 150 to
+the inch) a reader that sets its threshold from the surroundings misses some squares, by where they
+fall among the dots. Tried with two readers; no source."""
 QUIET_CELLS = 4
 """White around the square, in cells, as ISO/IEC 18004 asks; above and to the right of it the
 label's own padding serves."""
