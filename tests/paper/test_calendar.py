@@ -1,4 +1,4 @@
-"""The calendar file: by the standard's own rules, and as two unrelated libraries read it."""
+"""The calendar file: by the standard's own rules, and as three unrelated libraries read it."""
 
 import re
 from datetime import UTC, date, datetime, timedelta
@@ -8,6 +8,7 @@ import pytest
 import vobject
 from hypothesis import given
 from hypothesis import strategies as st
+from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar
 
 from stillroom.clock import SetClock
@@ -199,6 +200,47 @@ def test_a_tincture_drawn_empty_is_called_off_and_comes_back_with_an_undo(
     again = events(calendar_file(keeper))[uid]
     assert "status" not in again
     assert again["sequence"] > after[uid]["sequence"]
+
+
+def read_three_times(content: bytes) -> list[dict[str, tuple[str, date, int, bool]]]:
+    """Each entry's words, day, sequence and whether it is called off, by its id; a reader each."""
+    first = {
+        uid: (str(each["summary"]), each["dtstart"].dt, int(each["sequence"]),
+              each.get("status") == "CANCELLED")
+        for uid, each in events(content).items()
+    }  # fmt: skip
+    second = {
+        each["UID"]: (summary, date.fromisoformat(each["DTSTART"]), int(each["SEQUENCE"]),
+                      each.get("STATUS") == "CANCELLED")
+        for summary, each in entries(content).items()
+    }  # fmt: skip
+    third = {
+        str(each.uid): (str(each.summary), each.dtstart, int(each.sequence or 0),
+                        each.status == "CANCELLED")
+        for each in IcsCalendarStream.calendar_from_ics(content.decode()).events
+    }  # fmt: skip
+    return [first, second, third]
+
+
+def test_three_readers_see_the_same_before_and_after_a_tincture_is_drawn_empty(
+    keeper: Keeper, worked: Worked, clock: SetClock
+) -> None:
+    before, *others = read_three_times(calendar_file(keeper))
+    assert others == [before, before]
+    assert not any(is_off for *_, is_off in before.values())
+    clock.advance(seconds=1)
+    (fennel,) = (row for row in bottle_rows(keeper) if row.name == "Fennel")
+    take_out(keeper, fennel.bottle_id, fennel.left_ml)
+    after, *others = read_three_times(calendar_file(keeper))
+    assert others == [after, after]
+    (off,) = (uid for uid, (*_, is_off) in after.items() if is_off)
+    words, day, sequence, _ = before[off]
+    assert words == "Keep-until date: Fennel (26-002)"
+    assert after[off][:2] == (words, day)
+    assert after[off][2] > sequence
+    assert {uid: each for uid, each in after.items() if uid != off} == {
+        uid: each for uid, each in before.items() if uid != off
+    }
 
 
 def test_a_filling_that_was_undone_is_called_off(keeper: Keeper, clock: SetClock) -> None:
