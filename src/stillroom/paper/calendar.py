@@ -1,5 +1,6 @@
 """Strain dates, keep-until dates and the plan as an iCalendar file (RFC 5545), for a phone."""
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -26,7 +27,7 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.paper.document import Document, Grid, Prose, Section
 
 if TYPE_CHECKING:
-    from icalendar import Event
+    from icalendar import Calendar, Event
 
 PRODUCT = "-//Stillroom//Shelf dates//EN"
 _OURS = UUID("5b0c6c53-6a55-4b8e-9b0e-0d9f6f3c2a41")
@@ -146,7 +147,25 @@ def calendar_of(
         calendar.add_component(_undone_entry(gone, now))
     if shakes:
         calendar.add_component(_shake_entry(shakes, now, today))
+    _keep_every_letter(calendar)
     return bytes(calendar.to_ical())
+
+
+def _keep_every_letter(calendar: "Calendar") -> None:
+    r"""Escape texts by RFC 5545, 3.3.11; icalendar would take `\N` in a name for a line break."""
+    from icalendar import vText
+
+    class Text(vText):
+        __slots__ = ()
+
+        def to_ical(self) -> bytes:
+            escaped = re.sub(r"[\\;,]", r"\\\g<0>", self).replace("\n", r"\n")
+            return escaped.encode()
+
+    for component in calendar.walk():
+        for name in ("summary", "description", "location"):
+            if name in component:
+                component[name] = Text(str(component[name]))
 
 
 def _undone_entry(jar: UndoneJar, now: datetime) -> "Event":
