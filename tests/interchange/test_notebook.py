@@ -264,7 +264,7 @@ BAD = [
     ("strained", "1 Oct 2026", "before the filling date"),
     ("strain", "1 Oct 2026", "before the filling date"),
     ("bottle", "1O0 ml", "Not a volume"),
-    ("left", "0 ml", "greater than zero"),
+    ("left", "1O ml", "Not a volume"),
     ("shakes", "12", "from 0 to 9"),
     ("code", "x" * 41, "at most 40"),
     ("herb", "x" * 201, "at most 200"),

@@ -342,10 +342,10 @@ def test_a_formula_without_its_result_is_no_blank_cell(take_in: TakeIn, tmp_path
 def test_columns_are_offered_and_what_was_said_of_them_is_saved(
     keeper: Keeper, take_in: TakeIn, tmp_path: Path
 ) -> None:
-    text = "Thing,When,Qty,Part,State\nDill,2026-11-01,50,seed,dried\n"
+    text = "Thing,Begins,Qty,Part,State\nDill,2026-11-01,50,seed,dried\n"
     (bad,) = take_in(text).bad
     assert "--map" in bad.message
-    named = ("Thing=herb", "When=date")
+    named = ("Thing=herb", "Begins=date")
     (question,) = take_in(text, columns=named).questions
     assert question.key == "meaning"
     assert "--map Qty=weight" in str(question)
@@ -503,3 +503,128 @@ def test_a_date_that_would_be_in_the_future_shows_the_order(
     )
     assert take_in(text).is_done
     assert keeper.rows("SELECT filled_on FROM jar ORDER BY id DESC LIMIT 1") == [("2026-05-12",)]
+
+
+def test_a_sheet_without_a_date_column_asks_which_one_it_is(take_in: TakeIn) -> None:
+    asked = take_in("Herb,Part,Begins,Cond\nDill,seed,2026-11-01,dried\nRue,leaf,2026-11-02,\n")
+    assert [(q.key, q.rows) for q in asked.questions] == [("column", ()), ("condition", (3,))]
+    assert asked.bad == ()
+
+
+@pytest.mark.parametrize(
+    ("cell", "poured"),
+    [
+        ("½ l brandy 40%", (500, 40)),
+        ("Korn 38%, ca. 1/4 l", (250, 38)),
+        ("1 ½ l 40 %", (1500, 40)),
+        ("vodka 37.5% 2,5 dl", (250, 37.5)),
+        ("190 proof, 30 cl", (300, 95)),
+    ],
+)
+def test_a_liquid_in_fractions_is_poured(
+    cell: str, poured: tuple[float, float], keeper: Keeper, take_in: TakeIn
+) -> None:
+    sheet = f'Herb,Date,Part,Cond,Spirit\nDill,2026-11-01,seed,dried,"{cell}"\n'
+    assert take_in(sheet).is_done
+    assert jars(keeper)[0][4:] == poured
+
+
+STEEPED = """\
+Heilpflanze;Teil;Ansatz am;Menge;Alkohol;Ziehzeit;Haltbar bis
+Dill;Samen, getrocknet;3.5.2026;50 g;Wodka 40 % 200 ml;6 Wochen;06/2029
+Mohn;Blüten frisch;31.01.2026;30 + 20 g;Wodka 40 % 200 ml;nach 1 Monat;Juni 2029
+Fenchel;Samen getrocknet;12.06.2026;50 g;Wodka 40 % 200 ml;4-6 Wochen;
+Hopfen;Blüten getrocknet;12.06.2026;50 g;Wodka 40 % 200 ml;bis sie braun ist;2029
+"""
+
+
+def test_how_long_it_steeps_gives_the_strain_date_and_a_month_ends_with_its_last_day(
+    keeper: Keeper, take_in: TakeIn
+) -> None:
+    """The days are counted on a printed calendar; 2026 has a February of 28 days."""
+    asked = take_in(STEEPED)
+    assert [(q.key, q.rows, q.unread) for q in asked.questions] == [
+        ("ranges", (4,), ("4-6 Wochen",))
+    ]
+    report = take_in(STEEPED, "ranges=low")
+    assert report.is_done
+    assert keeper.rows("SELECT strain_on FROM jar ORDER BY id") == [
+        ("2026-06-14",), ("2026-02-28",), ("2026-07-10",), ("2026-06-26",),
+    ]  # fmt: skip
+    assert "Counted from the filling date: Ziehzeit (rows 2-4)." in report.assumed
+    assert "Kept as words: Ziehzeit (row 5)." in report.assumed
+    assert "Taken as the end of the month or year: Haltbar bis (rows 2-3, 5)." in report.assumed
+    assert [each[:4] for each in jars(keeper)][1] == ("Mohn", "flower", "fresh", 50)
+    for note, words in zip(
+        notes(keeper),
+        ("Keep until: 30 Jun 2029", "Ziehzeit: nach 1 Monat", "Ziehzeit: 4-6 Wochen",
+         "Keep until: 31 Dec 2029"),
+        strict=True,
+    ):  # fmt: skip
+        assert words in note
+
+
+def test_a_bottle_that_is_half_full_or_empty_is_never_taken_for_full(
+    keeper: Keeper, take_in: TakeIn
+) -> None:
+    report = take_in(
+        "Tincture,Made on,Bottle size,Left,Yield,Part,Cond\n"
+        "Dill,12/06/2026,100ml,full,,seed,dried\n"
+        "Rue,25/06/2026,50 ml,half,,leaf,dried\n"
+        "Thyme,30/06/2026,100 ml,about 30ml,,tops,dried\n"
+        "Fennel,30/06/2026,30ml,empty,,seed,dried\n"
+        "Hop,30/06/2026,200ml,0 ml,180 ml,flower,dried\n",
+        "pressing=unknown", "strained=date",
+    )  # fmt: skip
+    assert report.is_done
+    assert "row 5, an empty bottle: Fennel · 30/06/2026 · 30ml · empty · seed · dried" in (
+        report.skipped
+    )
+    assert keeper.rows(
+        """SELECT b.size_ml, sum(m.volume_ml) FROM bottle b
+           JOIN movement m ON m.bottle_id = b.id GROUP BY b.id"""
+    ) == [(100, 100), (50, 25), (100, 30)]
+    assert "Taken as a share of the bottle: Left (row 3)." in report.assumed
+    lost = keeper.rows("SELECT volume_ml FROM loss")
+    assert lost == [(180,)], "what was strained of the hop is used up, not waiting for a bottle"
+
+
+def test_what_is_left_of_several_bottles_is_in_the_first_ones(
+    keeper: Keeper, take_in: TakeIn
+) -> None:
+    report = take_in(
+        "Herb,Date,Part,Cond,Pressed,Yield,Bottles,Left\n"
+        "Dill,2026-05-01,seed,dried,2026-06-01,430 ml,4x100 + 30,130 ml\n",
+        "pressing=unknown",
+    )
+    assert report.is_done
+    assert keeper.rows("SELECT size_ml FROM bottle ORDER BY id") == [(100,), (100,)]
+    assert keeper.rows("SELECT strained_on FROM straining") == [("2026-06-01",)]
+    assert keeper.rows("SELECT volume_ml FROM loss") == [(300,)]
+    assert any("what is left = in the first of the bottles" in said for said in report.assumed)
+
+
+TWO_TABLES = """\
+Kitchen,,,,,
+Herb,Started,Part,State,Weight,Volume
+,dd/mm/yyyy,,,g,(ml)
+Dill,01/10/2026,seed,dried,50,400
+,,,,,
+Cellar,,,,,
+Herb,Part,Started,Weight,Volume,State
+Fennel,seed,13/10/2026,"0,750",200,dried
+"""
+
+
+def test_titles_between_tables_and_a_row_of_units_are_no_jars(
+    keeper: Keeper, take_in: TakeIn
+) -> None:
+    report = take_in(TWO_TABLES)
+    assert report.is_done, (report.bad, report.questions)
+    assert [line.partition(":")[0] for line in report.skipped] == [
+        "row 1, a title", "row 3, units", "row 6, a title", "row 7, headings again", "row 5, blank",
+    ]  # fmt: skip
+    assert [each[:4] for each in jars(keeper)] == [
+        ("Dill", "seed", "dried", 50),
+        ("Fennel", "seed", "dried", 0.75),
+    ]

@@ -1,15 +1,18 @@
 """A person's own sheet on screen: what was found, its questions, then one act with one undo."""
 
+from io import BytesIO
 from pathlib import Path
 
+import openpyxl
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.interchange import export_folder, export_workbook
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.screens.app import StillroomApp
 from stillroom.screens.kit.choice import Pick
+from stillroom.screens.shelf_file.edited_dialog import EditedDialog
 from stillroom.screens.shelf_file.import_dialogs import MergeDialog, SheetDialog, SheetFileDialog
 
 from ..interchange.conftest import NewShelf, new_shelf
@@ -144,6 +147,38 @@ async def test_another_shelf_is_merged_once_its_codes_are_seen(
         await pilot.press("ctrl+s")
         await until(pilot, lambda: not isinstance(app.screen, MergeDialog))
     assert own.rows("SELECT code FROM jar ORDER BY id") == [("26-002",), ("26-003",)]
+
+
+async def test_an_edited_export_is_seen_first_and_brought_back_in_one_act(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    fill(keeper, "Yarrow")
+    file = tmp_path / "shelf.xlsx"
+    book = openpyxl.load_workbook(BytesIO(export_workbook(keeper)))
+    jars = book["jars"]
+    headings = [each.value for each in jars[1]]
+    jars.cell(2, headings.index("note") + 1).value = "by the east window"
+    jars.cell(2, headings.index("filled_on") + 1).value = "someday"
+    book.save(file)
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.action_import_edited()
+        await until(pilot, lambda: isinstance(app.screen, EditedDialog))
+        app.screen.query_one("#file Input", Input).value = str(file)
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: "1 mistake to correct" in words_on(app))
+        await until(pilot, lambda: "jars row 2, filled_on" in words_on(app))
+        jars.cell(2, headings.index("filled_on") + 1).value = keeper.today.isoformat()
+        book.save(file)
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: "Make them? Press ctrl+s again." in words_on(app))
+        await until(pilot, lambda: "jars row 2, note: blank → by the east window" in words_on(app))
+        assert keeper.rows("SELECT note FROM jar") == [("",)]
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: not isinstance(app.screen, EditedDialog))
+    assert keeper.rows("SELECT note FROM jar") == [("by the east window",)]
+    undo(keeper)
+    assert keeper.rows("SELECT note FROM jar") == [("",)]
 
 
 def words_on(app: StillroomApp) -> str:

@@ -80,7 +80,8 @@ class Call:
         from ..keeping.shelf_file.check import broken_values
 
         opened: Keeper | None = self.__dict__.get("keeper")
-        return broken_values(opened) if opened else ""
+        # A shelf made only for what has failed is gone by now.
+        return broken_values(opened) if opened and opened.store.path.exists() else ""
 
     def keeper_to_change(self, *, create: bool = False, backup: bool = True) -> "Keeper":
         """The shelf, with the backup of the day made before its first change.

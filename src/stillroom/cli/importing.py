@@ -39,10 +39,10 @@ Answers fill only cells that are blank or not understood. Nothing is imported un
 answered. "Valerian root" and "Calendula flowers (dried)" are read as herb, part and condition.
 
 Known columns: herb, date, botanical name, part, fresh or dried, pressing, weight, volume, strength,
-spirit, strain on, strained, yield, bottle, left, place, shelf, code, jar size, shakes, gathered,
-origin, bottles, keep until, note, and most other names for these. A unit may follow, as in
-"weight g". All other columns go into the note; --map "Qty=mass" gives one a meaning. The known
-words are in sheet_words.csv in the program's folder, which you can extend."""
+spirit, strain on, steeping time, strained, yield, bottle, left, place, shelf, code, jar size,
+shakes, gathered, origin, bottles, keep until, note, and most other names for these. A unit may
+follow, as in "weight g". All other columns go into the note; --map "Qty=mass" gives one a meaning.
+The known words are in sheet_words.csv in the program's folder, which you can extend."""
 
 
 def _import_arguments(parser: ArgumentParser) -> None:

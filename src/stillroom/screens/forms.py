@@ -110,6 +110,14 @@ class OpensForms(ShowsMessages):
             self.changed(done)
 
     @work
+    async def action_import_edited(self) -> None:
+        """Ask for an export that was edited in a spreadsheet, and bring its changes back."""
+        from stillroom.screens.shelf_file.edited_dialog import EditedDialog
+
+        if done := await self.push_screen_wait(EditedDialog(self.keeper)):
+            self.changed(done)
+
+    @work
     async def action_back_up(self) -> None:
         """Open the form that backs up."""
         from stillroom.screens.shelf_file.backup_dialogs import BackupDialog

@@ -130,6 +130,7 @@ def given_columns(pairs: Sequence[str]) -> dict[str, str]:
 COLUMN_NAMES = {
     "date": "day", "weight": "mass", "spirit": "liquid", "yield": "yielded",
     "strain on": "strain_on",
+    "steeping time": "steep",
     "keep until": "keep_until", "jar size": "capacity", "botanical name": "botanical",
     "fresh or dried": "condition", "bottle": "size", "abv": "strength", "filled on": "day",
 }  # fmt: skip

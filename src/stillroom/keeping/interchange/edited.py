@@ -3,6 +3,7 @@
 import csv
 import json
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -127,8 +128,14 @@ def import_edited(
             pass
         finally:
             keeper.forget_settings()
+    named = {table.file: table.name for table in tables}
     return ImportReport(
-        bad=tuple(reading.bad),
+        bad=tuple(
+            replace(
+                bad, file=bad.file if path.is_dir() else named.get(bad.file, bad.file), is_row=True
+            )
+            for bad in reading.bad
+        ),
         added={name: count for name, count in reading.added.items() if count},
         unchanged=reading.unchanged,
         assumed=() if delete_missing else left_alone(gone),

@@ -18,6 +18,7 @@ from stillroom.keeping.interchange.loose import (
     with_decimal_mark,
     written,
 )
+from stillroom.keeping.interchange.spans import Span, month_end, share_left, span
 from stillroom.keeping.interchange.vocabulary import in_our_units, meanings_within
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.quantities import Notation, parse_shakes
@@ -32,7 +33,7 @@ PAST_DAYS = frozenset({"day", "strained", "gathered"})
 DAYS = (*sorted(PAST_DAYS), "strain_on", "keep_until")
 FIGURES = ("mass", "volume", "strength", "liquid", "yielded", "size", "left", "capacity", "bottles")
 
-_NUMBER = r"\d+(?:[.,]\d+)?"
+_NUMBER = r"(?:(?:\d+ ?)?[½¼¾]|(?:\d+ )?\d/\d|\d+(?:[.,]\d+)?)"
 _VOLUME_WITHIN = rf"{_NUMBER} ?(?:ml|cl|dl|l|fl\.? ?oz|cups?)\b"
 _STRENGTH_WITHIN = rf"{_NUMBER} ?(?:%|(?:us )?proof\b)"
 _BARE = re.compile(r"[\d.,]+")
@@ -59,6 +60,8 @@ class NotebookRow:
     """What was poured on, if words describe it better than volume and strength."""
     pressing: Pressing | None = None
     strain_on: date | None = None
+    steeped: bool = False
+    """Whether its strain date is counted from its filling date, as the sheet says how long."""
     strained: date | None = None
     yielded: float | None = None
     """mL strained."""
@@ -66,6 +69,8 @@ class NotebookRow:
     """mL the bottle takes."""
     left: float | None = None
     """mL in the bottle."""
+    is_empty: bool = False
+    """Whether nothing is left of it."""
     bottles: tuple[float, ...] = ()
     """mL that each of several bottles takes."""
     keep_until: date | None = None
@@ -113,6 +118,20 @@ class Poured:
 
 
 @dataclass(frozen=True)
+class Share:
+    """How full a bottle is, from 0 to 1."""
+
+    of_size: float
+
+
+@dataclass(frozen=True)
+class Rounded:
+    """The last day of a month or year that has none."""
+
+    day: date
+
+
+@dataclass(frozen=True)
 class Reader:
     """How the cells of a notebook are to be read."""
 
@@ -135,7 +154,7 @@ class Reader:
         """
         if not text or (column not in ("note", "herb") and is_unknown(text)):
             return None
-        if column in FIGURES:
+        if column in FIGURES and column != "left":
             text = with_decimal_mark(text, self.decimal_mark)
         return _READERS[column](self, text)
 
@@ -179,6 +198,29 @@ class Reader:
             if poured.strength is None:
                 raise
             return poured
+
+    def strain_day(self, text: str) -> date | Span:
+        """A day to come, or how long from the filling day."""
+        return span(text) or self.any_day(text)
+
+    def steep(self, text: str) -> Span | Written:
+        """How long it is to steep; words where that is not clear."""
+        return span(text) or Written(None, None, is_exact=False)
+
+    def last_day(self, text: str) -> date | Rounded:
+        """A keep-until date, of a month without a day its end."""
+        end = month_end(text)
+        return Rounded(end) if end else self.any_day(text)
+
+    def left(self, text: str) -> Written | Share:
+        """What a bottle holds, in figures or as a share of it."""
+        share = share_left(text)
+        if share is not None:
+            return Share(share)
+        text = with_decimal_mark(text, self.decimal_mark)
+        if re.fullmatch(r"0+(?:[.,]0+)?(?: ?[a-z]+)?", in_our_units(text)):
+            return Share(0.0)
+        return self.volume(text)
 
     def bottle_sizes(self, text: str) -> tuple[float, ...] | Written:
         """What each bottle holds; words where their sizes are not listed."""
@@ -239,13 +281,14 @@ _READERS: dict[str, Callable[[Reader, str], Any]] = {
     "volume": Reader.volume_poured,
     "strength": Reader.strength,
     "liquid": Reader.poured,
-    "strain_on": Reader.any_day,
+    "strain_on": Reader.strain_day,
+    "steep": Reader.steep,
     "strained": Reader.past_day,
     "yielded": Reader.volume,
     "size": Reader.volume,
-    "left": Reader.volume,
+    "left": Reader.left,
     "bottles": Reader.bottle_sizes,
-    "keep_until": Reader.any_day,
+    "keep_until": Reader.last_day,
     "place": lambda _, text: clean_name(text, "The place"),
     "shelf": lambda _, text: clean_name(text, "The shelf's name"),
     "code": lambda _, text: clean_code(text),
@@ -268,6 +311,7 @@ def contradiction(entry: NotebookRow) -> tuple[str, str] | None:
             return "yielded", said
     if entry.strain_on is not None and entry.strain_on < entry.day:
         return "strain_on", "It is before the filling date."
-    if entry.left is not None and entry.size is not None and entry.left > entry.size:
+    room = sum(entry.bottles) or entry.size
+    if entry.left is not None and room is not None and entry.left > room:
         return "left", "The bottle can't hold that much."
     return None

@@ -16,6 +16,8 @@ from stillroom.keeping.interchange.vocabulary import (
 _HEADINGS_WITHIN = 60
 """Rows from the top in which the headings are looked for."""
 _BARE_NUMBER = re.compile(r"[\d.,\s½¼¾/]*[\d½¼¾][\d.,\s]*")
+_DATE_FORM = re.compile(r"[dtjgm]{1,2}([./-])[dtjgm]{1,3}\1(?:y|j|a){2,4}")
+"""Such as dd/mm/yyyy."""
 _OF_UNIT = {"%": "strength", "proof": "strength"} | dict.fromkeys(("g", "kg", "oz", "lb"), "mass")
 _OF_UNIT |= dict.fromkeys(("ml", "cl", "dl", "l", "fl oz"), "volume")
 _MEASURED_IN = {"mass": "mass", "strength": "strength"} | dict.fromkeys(
@@ -113,6 +115,7 @@ class Sheet:
                 self._skip(place, "a shelf" if self._shelf_named(row) else "a title", row)
         self.layout = self._laid_out(rows[start], rows[start + 1 :])
         heading = rows[start]
+        self._last_heading = start
         for place, row in enumerate(rows[start + 1 :], start + 1):
             if not any(row):
                 continue
@@ -121,7 +124,16 @@ class Sheet:
             elif named := self._shelf_named(row):
                 shelf = named
                 self._skip(place, "a shelf", row)
-            elif _is_repeated(row, heading) or heading_place([row], self._given) == 0:
+            elif self._is_title(place, heading):
+                self._skip(place, "a title", row)
+            elif _is_units(row) and place == self._last_heading + 1:
+                self._skip(place, "units", row)
+                for column, at in self.layout.columns.items():
+                    unit = meanings("unit").get(fold(_at(at, row)).strip("()[]"))
+                    if unit and not self.layout.units.get(column):
+                        self.layout.units[column] = unit[0]
+            elif self._is_heading(row, heading):
+                self._last_heading = place
                 self._skip(place, "headings again", row)
                 if not _is_repeated(row, heading):
                     heading, self.layout = row, self._laid_out(row, rows[place + 1 :])
@@ -131,6 +143,15 @@ class Sheet:
                 self._skip(place, "a note", row)
             else:
                 self.rows.append(self._row(place, row, shelf))
+
+    def _is_heading(self, row: Sequence[str], heading: Sequence[str]) -> bool:
+        return _is_repeated(row, heading) or heading_place([row], self._given) == 0
+
+    def _is_title(self, place: int, heading: Sequence[str]) -> bool:
+        """Whether a row of one cell is above headings."""
+        rows = self._table.rows
+        below = next((row for row in rows[place + 1 :] if any(row)), [])
+        return sum(map(bool, rows[place])) == 1 and self._is_heading(below, heading)
 
     def _skip(self, place: int, why: str, row: Sequence[str]) -> None:
         self.skipped.append(Skipped(place + 1, why, " · ".join(filter(None, row))))
@@ -267,6 +288,10 @@ def _heading(text: str, given: Mapping[str, str]) -> _HeadCell:
     measured = _OF_UNIT.get(unit, "")
     whole = headings().get(plain_words(text), ())
     columns = whole or headings().get(name, ())
+    if columns == ("steep",) or (not columns and _span_and_name(text)[1]):
+        unit, rest = _span_and_name(text)
+        columns = columns or headings().get(rest, ())
+        return _HeadCell(text, unit if columns == ("steep",) else "", columns)
     if not name and unit:
         columns = columns or (measured,)
     fitting = tuple(c for c in columns if not measured or _MEASURED_IN.get(c) == measured)
@@ -286,6 +311,17 @@ def _name_and_unit(text: str) -> tuple[str, str]:
                 words = words[:-1]
             return " ".join(words), unit[0]
     return " ".join(words).replace(" %", ""), "%" if "%" in words else ""
+
+
+def _span_and_name(text: str) -> tuple[str, str]:
+    """Days, weeks or months at the end of a heading, blank if there are none; and what is before.
+
+    >>> _span_and_name("Steep (weeks)"), _span_and_name("Steeping time")
+    (('week', 'steep'), ('', ''))
+    """
+    *before, last = plain_words(text).split() or [""]
+    unit = meanings("span").get(last) if len(last) > 1 else None
+    return (unit[0], " ".join(w for w in before if w not in ("in", "en"))) if unit else ("", "")
 
 
 def _likeness(column: str, cells: Sequence[str]) -> float:
@@ -308,6 +344,10 @@ def _looks_like(column: str, cell: str) -> float:
         bare = _number(cell)
         is_share = has_share and not has_volume and not letters
         return 1.0 if is_share else 0.5 * (bare is not None and bare <= 100)
+    if column == "strained":
+        return float(re.search(r"\d.*\d", cell) is not None)
+    if column == "pressing":
+        return float(re.search(r"\d", cell) is None)
     if column == "liquid":
         return float(bool(letters) or (has_volume and has_share))
     return 1.0
@@ -317,6 +357,12 @@ def _is_repeated(row: Sequence[str], heading: Sequence[str]) -> bool:
     """Whether a row has the headings once more."""
     pairs = [(fold(_at(place, heading)), fold(cell)) for place, cell in enumerate(row) if cell]
     return len(pairs) > 1 and all(one == other for one, other in pairs)
+
+
+def _is_units(row: Sequence[str]) -> bool:
+    """Whether a row has nothing but units, as some sheets have under their headings."""
+    cells = [fold(cell).strip("()[]") for cell in row if cell]
+    return all(cell in meanings("unit") or _DATE_FORM.fullmatch(cell) for cell in cells)
 
 
 def _is_total(row: Sequence[str]) -> bool:

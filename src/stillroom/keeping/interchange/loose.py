@@ -95,6 +95,8 @@ def _loosely(text: str, read: Callable[[str], float]) -> Written | None:
     about = re.sub(rf"[ (]+(?:{word})\.?\)?$", "", about).strip()
     if about != plain and (figure := _read(about, read)) is not None:
         return Written(figure, figure, is_exact=False)
+    if (figure := _sum(about, read)) is not None:
+        return Written(figure, figure, is_exact=about == plain)
     if ends := _range(about, read):
         return Written(*ends, is_exact=False)
     return by_eye if meanings_within("measure", re.sub(r"[\d½¼¾]", " ", plain)) else None
@@ -105,6 +107,17 @@ def _read(text: str, read: Callable[[str], float]) -> float | None:
         return read(text)
     except NotUnderstood:
         return None
+
+
+def _sum(text: str, read: Callable[[str], float]) -> float | None:
+    """The sum that `50 + 30 g` is."""
+    pieces = text.split("+")
+    unit = re.sub(r"^[\d.,\s]+", "", pieces[-1].strip())
+    full = [f"{piece.strip()} {unit}" if re.fullmatch(_NUMBER, piece.strip()) else piece.strip()
+            for piece in pieces]  # fmt: skip
+    figures = [_read(piece.strip(), read) for piece in full]
+    known = [figure for figure in figures if figure is not None]
+    return sum(known) if len(pieces) > 1 and len(known) == len(figures) else None
 
 
 def _range(text: str, read: Callable[[str], float]) -> tuple[float, float] | None:
@@ -154,7 +167,9 @@ def _times(piece: str) -> tuple[int, str]:
 
 
 _IN_DOUBT = re.compile(r"(?<![\d.,])([1-9]\d{0,2})([.,])(\d{3})(?![\d.,])")
-_CLEAR = re.compile(r"(?<![\d.,])\d+([.,])(?:\d{1,2}|\d{4,})(?![\d.,])|\d[.,]\d{3}([.,])\d+")
+_CLEAR = re.compile(
+    r"(?<![\d.,])0([.,])\d{3}(?![\d.,])|(?<![\d.,])\d+([.,])(?:\d{1,2}|\d{4,})(?![\d.,])|\d[.,]\d{3}([.,])\d+"
+)
 
 
 def decimal_mark(texts: Iterable[str]) -> tuple[str, bool]:

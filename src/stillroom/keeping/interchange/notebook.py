@@ -22,6 +22,7 @@ from stillroom.keeping.interchange.answers import (
 )
 from stillroom.keeping.interchange.entry import NotebookRow, Reader
 from stillroom.keeping.interchange.notebook_drafts import (
+    bottles_of,
     charge_of,
     in_words,
     left_open,
@@ -151,7 +152,10 @@ class _Notebook:
                 f"{what} ({_row_numbers(lines)})." if lines else f"{what}."
                 for what, lines in self._assumed.items()
             ),
-            skipped=(*map(str, opened.sheet.skipped), *_blank(opened.sheet.blank)),
+            skipped=(
+                *map(str, sorted(opened.sheet.skipped, key=lambda each: each.number)),
+                *_blank(opened.sheet.blank),
+            ),
             columns={layout.headings[c]: column_name(c) for c in layout.columns}
             | dict.fromkeys(layout.others, "note"),
             read=tuple(f"{said}." for said in read),
@@ -278,7 +282,7 @@ class _Notebook:
         day_by: DayBy,
     ) -> None:
         first = batch[0]
-        bottles = [(e, size, ml) for e in batch for size, ml in _bottles(e)]
+        bottles = [(e, size, ml) for e in batch for size, ml in bottles_of(e)]
         bottled_ml = sum(ml for *_, ml in bottles)
         yield_ml = next((e.yielded for e in batch if e.yielded is not None), bottled_ml)
         if bottled_ml > yield_ml + LOOSE_ML:
@@ -286,7 +290,8 @@ class _Notebook:
                 f"Its bottles hold {self._wording.volume(bottled_ml)}, "
                 f"more than the {self._wording.volume(yield_ml)} strained."
             )
-        gone_ml = max(0.0, yield_ml - bottled_ml) if bottles else 0.0
+        is_gone = bool(bottles) or any(e.is_empty for e in batch)
+        gone_ml = max(0.0, yield_ml - bottled_ml) if is_gone else 0.0
         if gone_ml > LOOSE_ML:
             said = "Assumed where your list is silent: liquid in no bottle now = used up"
             if any(e.bottles for e in batch):
@@ -353,15 +358,6 @@ def _day_by(facts: _JarFacts) -> DayBy:
     if facts.strained == NOT_KNOWN:
         return DayBy.NOT_KNOWN
     return DayBy.ASSUMED if "strained" in facts.assumed else DayBy.STATED
-
-
-def _bottles(entry: NotebookRow) -> list[tuple[float, float]]:
-    """Size and content of each bottle of a row, mL."""
-    if entry.bottles:
-        return [(size, size) for size in entry.bottles]
-    if entry.in_bottle_ml is None:
-        return []
-    return [(entry.size or entry.in_bottle_ml, entry.in_bottle_ml)]
 
 
 def _blank(rows: list[int]) -> Iterator[str]:

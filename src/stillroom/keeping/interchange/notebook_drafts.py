@@ -47,6 +47,22 @@ def pours_of(entry: NotebookRow) -> tuple[PourDraft, ...]:
     return (PourDraft(kind, entry.volume, entry.strength),)
 
 
+def bottles_of(entry: NotebookRow) -> list[tuple[float, float]]:
+    """Size and content of each bottle of a row that isn't empty, mL.
+
+    Of several bottles the first ones hold what is left.
+    """
+    if not entry.bottles:
+        held = entry.in_bottle_ml
+        return [] if held is None else [(entry.size or held, held)]
+    rest = sum(entry.bottles) if entry.left is None else entry.left
+    found = []
+    for size in entry.bottles:
+        found.append((size, min(size, rest)))
+        rest -= min(size, rest)
+    return [(size, held) for size, held in found if held > 0]
+
+
 def reckoned(entry: NotebookRow, part: Part, condition: Condition) -> Strained:
     """The figures of its tincture that can be calculated from the row."""
     if entry.strength is None:
@@ -94,6 +110,10 @@ def left_open(batch: Sequence[NotebookRow], is_strained: bool, settings: Setting
             "left in the bottle = all of it",
             any(each.left is None and (each.size or each.bottles) for each in batch),
         ),
+        (
+            "what is left = in the first of the bottles",
+            any(each.left is not None and each.bottles for each in batch),
+        ),
     )
     return [said for said, is_unsaid in facts if is_unsaid]
 
@@ -118,7 +138,7 @@ def in_words(
         f"filled {words.day(draft.filled_on)}",
         "" if is_strained else f"strain on {words.day(draft.strain_on)}",
         f"yield {words.volume(row.yielded)}" if row.yielded is not None else "",
-        how_many(len(row.bottles) or 1, "bottle") if row.is_bottled else "",
+        how_many(len(bottles_of(row)), "bottle") if row.is_bottled else "",
         row.shelf,
         row.place,
     ]

@@ -125,6 +125,9 @@ def _conventions(opened: Opened, answers: Answers) -> None:
     elif is_in_doubt and not mark:
         opened.questions.append(Question("decimal", (), (), (COMMA, "point")))
         mark = "."
+    elif is_in_doubt:
+        shown = "comma" if mark == "," else "point"
+        opened.said.append(f"Figures are read with a decimal {shown}, as others in the list show")
     bare = [
         float(text.replace(",", ".")) for text in texts(["strength"])["strength"] if _bare(text)
     ]

@@ -13,14 +13,22 @@ from stillroom.keeping.interchange.answers import (
     needed_columns,
 )
 from stillroom.keeping.interchange.books import NO_RESULT
-from stillroom.keeping.interchange.entry import NEEDED, NotebookRow, Poured, contradiction
+from stillroom.keeping.interchange.entry import (
+    NEEDED,
+    NotebookRow,
+    Poured,
+    Rounded,
+    Share,
+    contradiction,
+)
 from stillroom.keeping.interchange.herb_cells import NamedHerb, hint
-from stillroom.keeping.interchange.layout import SheetRow
+from stillroom.keeping.interchange.layout import SheetRow, Skipped
 from stillroom.keeping.interchange.loose import Written
 from stillroom.keeping.interchange.opening import Opened, is_ditto
 from stillroom.keeping.interchange.report import BadLine, Question
+from stillroom.keeping.interchange.spans import Span
 from stillroom.keeping.words import clean_note
-from stillroom.reckoning.charge import Part
+from stillroom.reckoning.charge import Condition, Part
 
 _SAME_AS_ABOVE = ("herb", "day")
 """Columns that people leave blank where they are the same as in the row above."""
@@ -114,11 +122,16 @@ class RowReader:
             good &= self._agrees(row.number, values, "condition", herb.condition)
         if values.get("part") is None and ("part", row.number) not in self._unread:
             values["part"] = hint(Part, row.cells.get("condition", "").split())
+        if values.get("condition") is None and ("condition", row.number) not in self._unread:
+            values["condition"] = hint(Condition, row.cells.get("part", "").split())
         remarks = self._notes(row, values.pop("note", ""), notes)
-        if not good or remarks is None:
+        if not good or remarks is None or not NEEDED.keys() <= values.keys():
             self._ask_of(row.number, values)
             return None
         values = _poured(values)
+        self._steeped(row, values)
+        if self._is_used_up(row, values):
+            return None
         entry = NotebookRow(
             row.number, note="\n".join(remarks), inexact=frozenset(inexact), **values
         )
@@ -153,6 +166,14 @@ class RowReader:
                 how = "Taken as about the figure" if figure is not None else "Kept as words"
                 self.kept.setdefault(f"{how}: {self.heading(column)}", []).append(row.number)
             value = figure
+        if isinstance(value, Rounded):
+            self._keep("Taken as the end of the month or year", row, column, text, notes)
+            value = value.day
+        if isinstance(value, Share) and value.of_size not in (0.0, 1.0):
+            inexact.add(column)
+            self._keep("Taken as a share of the bottle", row, column, text, notes)
+        if isinstance(value, Span):
+            self._keep("Counted from the filling date", row, column, text, notes)
         if isinstance(value, Poured):
             if not value.is_exact:
                 inexact.add("volume")
@@ -160,6 +181,48 @@ class RowReader:
             return
         if value is not None:
             values[column] = value
+
+    def _keep(self, how: str, row: SheetRow, column: str, text: str, notes: list[str]) -> None:
+        """Put the words of a cell into the note, and list how they were taken."""
+        notes.append(f"{self.heading(column)}: {text}")
+        self.kept.setdefault(f"{how}: {self.heading(column)}", []).append(row.number)
+
+    def _steeped(self, row: SheetRow, values: dict[str, Any]) -> None:
+        """Count the strain date of a row that says how long, where it has none of its own."""
+        steep = values.pop("steep", None)
+        if isinstance(values.get("strain_on"), Span):
+            steep = values.pop("strain_on")
+        if not isinstance(steep, Span) or "strain_on" in values:
+            return
+        within = self.answers.of("ranges", row.cells.get("herb", ""))
+        if steep.is_range and within is None and not self.answers.accept_unknown:
+            self.ask("ranges", row.number, row.cells.get("herb", ""))
+            self._unread["ranges", row.number] = next(
+                row.cells[c] for c in ("steep", "strain_on") if row.cells.get(c)
+            )
+        day = steep.after(values["day"], within)
+        if day is not None:
+            values |= {"strain_on": day, "steeped": True}
+
+    def _is_used_up(self, row: SheetRow, values: dict[str, Any]) -> bool:
+        """Work out what a bottle holds from a share of it; whether the row is nothing but an
+        empty bottle, which is listed as skipped."""
+        left = values.get("left")
+        if not isinstance(left, Share):
+            return False
+        del values["left"]
+        if left.of_size and "size" in values:
+            values["left"] = left.of_size * values["size"]
+        if left.of_size:
+            return False
+        values["is_empty"] = True
+        values.pop("size", None)
+        values.pop("bottles", None)
+        if "yielded" in values:
+            return False
+        text = " · ".join(filter(None, (*row.cells.values(), *row.others.values())))
+        self.opened.sheet.skipped.append(Skipped(row.number, "an empty bottle", text))
+        return True
 
     def _filled_in(self, row: SheetRow) -> tuple[dict[str, str], bool]:
         """The cells of a row, those that repeat the row above filled in; whether none is missing.

@@ -132,11 +132,16 @@ class PapersDialog(PaperDialog):
         )
         days.display = self.paper.has_period
         yield days
+        yield Static(
+            "Labels: press l on a jar or bottle, L in the Cupboard, o on a bottle for a person's.",
+            classes="quiet",
+            markup=False,
+        )
         yield from super().compose_form()
 
     @property
     def _rows_around(self) -> int:
-        return super()._rows_around + self.paper.has_period
+        return super()._rows_around + self.paper.has_period + 1
 
     def on_choice_changed(self) -> None:
         """Show what was chosen."""
