@@ -147,6 +147,17 @@ def test_what_is_left_out_is_reported(say: Say, stocked: Path, tmp_path: Path) -
     assert "does not fit on 25 × 15 mm in type of 6 points" in refused.err
 
 
+def test_a_jar_label_names_a_spirit_without_a_name_in_its_own_language(
+    say: Say, tmp_path: Path
+) -> None:
+    sheet = tmp_path / "list.csv"
+    sheet.write_text("Herb,Date,Part,Cond,Volume,ABV\nDill,2026-11-01,seed,dried,250 ml,40\n")
+    shelf = ("--shelf", tmp_path / "own.stillroom")
+    assert say("import", "--jars", sheet, *shelf, "--new").code == 0
+    said = say("labels", "26-001", "--language", "fr", "--text", *shelf).out
+    assert "250 mL alcool 40 % vol" in said
+
+
 def test_a_print_and_a_shelf_can_have_their_language_and_word(say: Say, stocked: Path) -> None:
     shelf = ("--shelf", stocked)
     lines = say("labels", "26-001.2", "--language", "français", "--text", *shelf).out.splitlines()

@@ -32,7 +32,7 @@ def take_in(keeper: Keeper, tmp_path: Path) -> TakeIn:
 
 
 HERBS = ("herb", "Plant", "Name of it", "")
-DAYS = ("date", "Filled on", "When", "")
+DAYS = ("date", "Filled on", "Begins", "")
 MORE = ("weight", "Qty", "code")
 
 

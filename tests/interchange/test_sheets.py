@@ -604,6 +604,13 @@ def test_what_is_left_of_several_bottles_is_in_the_first_ones(
     assert any("what is left = in the first of the bottles" in said for said in report.assumed)
 
 
+def test_bottles_without_a_unit_are_in_that_of_the_yield(keeper: Keeper, take_in: TakeIn) -> None:
+    save_settings(keeper, Settings(units=UnitSystem.US))
+    sheet = "Herb,Date,Part,Cond,Yield,Bottles\nDill,2026-05-01,seed,dried,200 ml,2x100\n"
+    assert take_in(sheet, "pressing=unknown", "strained=date").is_done
+    assert keeper.rows("SELECT size_ml FROM bottle") == [(100,), (100,)]
+
+
 TWO_TABLES = """\
 Kitchen,,,,,
 Herb,Started,Part,State,Weight,Volume

@@ -35,7 +35,7 @@ from stillroom.paper.label import plain_text_label
 from stillroom.paper.plain import cells
 from stillroom.quantities import UnitSystem
 from stillroom.reckoning.charge import Condition, Part
-from stillroom.reckoning.states import StrengthBy
+from stillroom.reckoning.states import LiquidKind, StrengthBy
 
 from .conftest import Worked
 
@@ -238,7 +238,7 @@ def test_every_language_has_every_word_with_the_same_gaps() -> None:
 
 
 def test_every_part_condition_and_way_of_knowing_has_its_word() -> None:
-    for word in (*Part, *Condition, *StrengthBy):
+    for word in (*Part, *Condition, *StrengthBy, *LiquidKind):
         assert [LabelWords(code)(word) for code in languages()]
 
 

@@ -12,7 +12,7 @@ from stillroom.keeping.correcting.correct import CorrectionPlan, correct, plan_c
 from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.kinds import Fact, Subject
 from stillroom.keeping.correcting.subjects import code_of, subject_of_code, title_of
-from stillroom.keeping.words import arrow
+from stillroom.keeping.words import changed
 from stillroom.quantities import how_many
 
 NOTES = """\
@@ -145,7 +145,7 @@ def _put(call: Call, plan: CorrectionPlan, did: str) -> None:
         return
     put(f"{plan.title}." if call.is_done else f"{did} ({plan.title}):")
     for change in plan.changes:
-        put(f"{change.label} {arrow(change.before, change.after)}", 2)
+        put(changed(change.label, change.before, change.after), 2)
     put_list("What follows", plan.effects)
     put_list("Why it can't be done", plan.obstacles)
     if not call.is_done:

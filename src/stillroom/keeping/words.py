@@ -66,6 +66,20 @@ def arrow(before: str, after: str) -> str:
     return f"{before or 'none'} → {after or 'none'}"
 
 
+def changed(label: str, before: str, after: str) -> str:
+    """What a fact was and is, its label named once.
+
+    >>> changed("Pressing", "pressing not known", "pressed")
+    'Pressing not known → pressed'
+    """
+    head = f"{label} "
+    was, now = (
+        text[len(head) :] if text.casefold().startswith(head.casefold()) else text
+        for text in (before, after)
+    )
+    return head + arrow(was, now)
+
+
 def old_and_new(before: Mapping[str, str], after: Mapping[str, str]) -> str:
     """Which facts changed, each by its name with the old and the new one.
 

@@ -255,7 +255,8 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
     rows = []
     if straining:
         rows.append(
-            ("Straining", said.volume(straining.liquid_ml), said.volume(straining.expected_ml),
+            ("Straining", said.volume(straining.liquid_ml),
+             said.volume(straining.expected_ml),
              said.volume(straining.yield_ml),
              said.share(straining.yield_ml, straining.liquid_ml))
         )  # fmt: skip
@@ -265,7 +266,8 @@ def _yield(history: BatchHistory, said: Wording) -> list[Block]:
          said.share(bottled_ml, tincture.volume_ml))
     )  # fmt: skip
     head = ("Stage", "Theoretical", "Expected", "Actual", "Of theoretical")
-    blocks: list[Block] = [Grid(head, tuple(rows), (3, 2, 2, 2, 2), frozenset({1, 2, 3, 4}))]
+    figures = frozenset({1, 2, 3, 4})
+    blocks: list[Block] = [Grid(head, tuple(rows), (3, 2, 2, 2, 2), figures, to_write=figures)]
     rest = []
     if tincture.lost_ml:
         liquid_ml = straining.liquid_ml if straining else tincture.volume_ml
@@ -299,6 +301,7 @@ def _bottles(history: BatchHistory, said: Wording, settings: Settings) -> list[B
         ),
         (2, 1.5, 1.5, 2, 4),
         frozenset({1, 2}),
+        to_write=frozenset({4}),
     )  # fmt: skip
     return [grid, Prose(_label(history, said, settings)), *used]
 

@@ -155,7 +155,7 @@ def _keep_every_letter(calendar: "Calendar") -> None:
     r"""Escape texts by RFC 5545, 3.3.11; icalendar would take `\N` in a name for a line break."""
     from icalendar import vText
 
-    class Text(vText):
+    class EscapedText(vText):
         __slots__ = ()
 
         def to_ical(self) -> bytes:
@@ -165,7 +165,7 @@ def _keep_every_letter(calendar: "Calendar") -> None:
     for component in calendar.walk():
         for name in ("summary", "description", "location"):
             if name in component:
-                component[name] = Text(str(component[name]))
+                component[name] = EscapedText(str(component[name]))
 
 
 def _undone_entry(jar: UndoneJar, now: datetime) -> "Event":

@@ -38,7 +38,7 @@ from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import arrow, clean_note, listed
+from stillroom.keeping.words import changed, clean_note, listed
 from stillroom.reckoning.states import LineKind
 
 UNCHANGED = "Nothing would change."
@@ -292,7 +292,7 @@ def _note(keeper: Keeper, act: Act, changes: Mapping[NewValue, Sequence[Change]]
 def _in_words(asked: NewValue, change: Change) -> str:
     if asked.fact.is_one_more:
         return f"{change.label} {change.after} added"
-    return f"{change.label} {arrow(' '.join(change.before.split()), change.after)}"
+    return changed(change.label, " ".join(change.before.split()), change.after)
 
 
 def _moved_to(keeper: Keeper, asked: NewValue) -> list[Subject]:

@@ -18,7 +18,7 @@ from stillroom.keeping.interchange.loose import (
     with_decimal_mark,
     written,
 )
-from stillroom.keeping.interchange.spans import Span, month_end, share_left, span
+from stillroom.keeping.interchange.spans import HowLong, month_end, share_left, span
 from stillroom.keeping.interchange.vocabulary import in_our_units, meanings_within
 from stillroom.keeping.words import clean_name, clean_note
 from stillroom.quantities import Notation, parse_shakes
@@ -199,11 +199,11 @@ class Reader:
                 raise
             return poured
 
-    def strain_day(self, text: str) -> date | Span:
+    def strain_day(self, text: str) -> date | HowLong:
         """A day to come, or how long from the filling day."""
         return span(text) or self.any_day(text)
 
-    def steep(self, text: str) -> Span | Written:
+    def steep(self, text: str) -> HowLong | Written:
         """How long it is to steep; words where that is not clear."""
         return span(text) or Written(None, None, is_exact=False)
 

@@ -20,7 +20,7 @@ from stillroom.keeping.interchange.entry import DAYS, FIGURES, NEEDED, PAST_DAYS
 from stillroom.keeping.interchange.layout import TO_NOTE, Sheet, merit
 from stillroom.keeping.interchange.loose import decimal_mark
 from stillroom.keeping.interchange.report import Question
-from stillroom.keeping.interchange.vocabulary import fold, plain_words
+from stillroom.keeping.interchange.vocabulary import fold, in_our_units, plain_words
 
 _DITTO = frozenset(('"', "”", "“", "''", "〃", "ditto", "dito", "do", "do.", "idem", "id.", "dto."))
 
@@ -137,10 +137,18 @@ def _conventions(opened: Opened, answers: Answers) -> None:
         said = f"Strengths under {heading} are read as shares of 1: {max(bare):g} is "
         opened.said.append(f"{said}{100 * max(bare):g} %")
     units = opened.sheet.layout.units
-    unit = units.get("bottles") or units.get("yielded") or units.get("volume") or ""
+    unit = units.get("bottles") or units.get("yielded") or units.get("volume")
+    unit = unit or _unit_of(texts(("yielded", "volume", "left")))
     opened.reader = replace(
         reader, day_first=day_first, decimal_mark=mark, bare_shares=shares, bottle_unit=unit
     )
+
+
+def _unit_of(cells: dict[str, list[str]]) -> str:
+    """The unit that all of some volumes carry, for bottles whose sizes have none."""
+    texts = [in_our_units(text) for column in cells.values() for text in column]
+    found = {unit for unit in ("ml", "fl oz") for text in texts if text.endswith(f" {unit}")}
+    return found.pop() if len(found) == 1 else ""
 
 
 def _bare(text: str) -> bool:

@@ -26,7 +26,7 @@ from stillroom.keeping.interchange.layout import SheetRow, Skipped
 from stillroom.keeping.interchange.loose import Written
 from stillroom.keeping.interchange.opening import Opened, is_ditto
 from stillroom.keeping.interchange.report import BadLine, Question
-from stillroom.keeping.interchange.spans import Span
+from stillroom.keeping.interchange.spans import HowLong
 from stillroom.keeping.words import clean_note
 from stillroom.reckoning.charge import Condition, Part
 
@@ -54,9 +54,11 @@ class RowReader:
     """The cells of the last row, filled in."""
 
     def __iter__(self) -> Iterator[NotebookRow]:
-        """Every row that can be understood; none while it isn't known which column has the herb."""
-        if any(column not in self.opened.sheet.layout.columns for column in NEEDED):
-            return
+        """Every row that can be understood.
+
+        While it isn't known which column has the herb or the date there is none, but what the rows
+        leave open, and their faults, are found in the same round.
+        """
         for row in self.opened.sheet.rows:
             entry = self._understand(row)
             if entry is not None:
@@ -172,7 +174,7 @@ class RowReader:
         if isinstance(value, Share) and value.of_size not in (0.0, 1.0):
             inexact.add(column)
             self._keep("Taken as a share of the bottle", row, column, text, notes)
-        if isinstance(value, Span):
+        if isinstance(value, HowLong):
             self._keep("Counted from the filling date", row, column, text, notes)
         if isinstance(value, Poured):
             if not value.is_exact:
@@ -190,9 +192,9 @@ class RowReader:
     def _steeped(self, row: SheetRow, values: dict[str, Any]) -> None:
         """Count the strain date of a row that says how long, where it has none of its own."""
         steep = values.pop("steep", None)
-        if isinstance(values.get("strain_on"), Span):
+        if isinstance(values.get("strain_on"), HowLong):
             steep = values.pop("strain_on")
-        if not isinstance(steep, Span) or "strain_on" in values:
+        if not isinstance(steep, HowLong) or "strain_on" in values:
             return
         within = self.answers.of("ranges", row.cells.get("herb", ""))
         if steep.is_range and within is None and not self.answers.accept_unknown:

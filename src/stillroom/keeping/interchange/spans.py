@@ -19,7 +19,7 @@ _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "1/2": 0.5, "1/4": 0.25, "3/4":
 
 
 @dataclass(frozen=True)
-class Span:
+class HowLong:
     """From a day on: `6 weeks`, `4-6 weeks`."""
 
     low: int
@@ -48,11 +48,11 @@ class Span:
         return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 
-def span(text: str) -> Span | None:
+def span(text: str) -> HowLong | None:
     """How long, in days, weeks or months of any language; None where the text isn't that.
 
     >>> span("6 weeks"), span("4-6 Wochen")
-    (Span(low=6, high=6, unit='week'), Span(low=4, high=6, unit='week'))
+    (HowLong(low=6, high=6, unit='week'), HowLong(low=4, high=6, unit='week'))
     """
     found = re.fullmatch(
         rf"(?:(?:{pattern('after')}) )?(?P<low>\d{{1,3}})"
@@ -63,7 +63,7 @@ def span(text: str) -> Span | None:
     if not found:
         return None
     low, high = int(found["low"]), int(found["high"] or found["low"])
-    return Span(low, high, meanings("span")[found["unit"]][0]) if low <= high else None
+    return HowLong(low, high, meanings("span")[found["unit"]][0]) if low <= high else None
 
 
 def share_left(text: str) -> float | None:

@@ -73,8 +73,8 @@ def _liquids(pours: Iterable[PourView], said: Wording, words: LabelWords) -> Ite
     """Each liquid once, with all that was poured of it."""
     poured: dict[str, float] = {}
     for pour in pours:
-        name = pour.spirit or pour.name or str(pour.kind)
-        if pour.kind in {LiquidKind.WATER, LiquidKind.DECOCTION}:
+        name = pour.spirit or pour.name
+        if not name or pour.kind in {LiquidKind.WATER, LiquidKind.DECOCTION}:
             name = words(str(pour.kind))
         if pour.is_known and pour.strength_abv:
             name = f"{name} {said.strength(pour.strength_abv).replace('v/v', words('by volume'))}"
