@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from graphlib import TopologicalSorter
+from math import fsum
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
@@ -67,7 +68,7 @@ def herb_equivalents_of(
 def herb_g_per_ml(herbs: Collection[HerbEquivalent]) -> float | None:
     """Grams of all the herbs together that a millilitre stands for; None if any is by eye."""
     known = [herb.g_per_ml for herb in herbs if herb.g_per_ml is not None]
-    return sum(known) if known and len(known) == len(herbs) else None
+    return fsum(known) if known and len(known) == len(herbs) else None
 
 
 def grams_by_herb(herbs: Iterable[HerbEquivalent]) -> dict[str, float | None]:
@@ -166,7 +167,7 @@ def _own(jar: StrainedJar, others: Mapping[int, Others]) -> Content[Item]:
             _add(put_in, ("at most", key), 0.0)
     if not jar.pours and not jar.carried:  # from a notebook that leaves out what was poured
         return dict.fromkeys(put_in)
-    _add(put_in, POURED, sum(pour.volume_ml for pour in jar.pours))
+    _add(put_in, POURED, fsum(pour.volume_ml for pour in jar.pours))
     return {
         item: None if amount is None else in_each_ml(amount, liquid.volume_ml, jar.yield_ml)
         for item, amount in put_in.items()

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from stillroom.reckoning.doses import herb_equivalent_g
 from stillroom.reckoning.limits import OutOfRange, at_least_nothing, more_than_nothing, within
@@ -76,7 +77,7 @@ def blend(parts: Sequence[BlendedTincture]) -> Blend:
     >>> made.herb_g, [share.share_percent for share in made.shares]
     (32.0, [60.0, 40.0])
     """
-    poured_ml = sum(part.volume_ml for part in parts)
+    poured_ml = fsum(part.volume_ml for part in parts)
     if poured_ml <= 0.0:
         raise OutOfRange("A blend needs at least one tincture with a volume above zero.")
     mixture = mix([Liquid(part.volume_ml, part.strength_abv) for part in parts])
@@ -89,7 +90,7 @@ def blend(parts: Sequence[BlendedTincture]) -> Blend:
         for part in parts
     )
     known = [part.herb_g for part in parts if part.herb_g is not None]
-    herb_g = sum(known) if len(known) == len(parts) else None
+    herb_g = fsum(known) if len(known) == len(parts) else None
     poured = [part.menstruum_ml for part in parts if part.menstruum_ml is not None]
-    n = sum(poured) / herb_g if herb_g and len(poured) == len(parts) else None
+    n = fsum(poured) / herb_g if herb_g and len(poured) == len(parts) else None
     return Blend(mixture, shares, herb_g, n)

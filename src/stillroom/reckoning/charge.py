@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import fsum
 
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.drying import DRIED_WATER_FRACTION, dried_equivalent_g
@@ -194,7 +195,7 @@ def liquid_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid]) -> JarLiqu
     >>> round(jar.strength_abv, 1), round(jar.volume_ml, 1)
     (28.6, 279.7)
     """
-    plant_water_g = sum(charge.water_g for charge in charges)
+    plant_water_g = fsum(charge.water_g for charge in charges)
     mixture = mix([*pours, Liquid(plant_water_g / WATER_G_PER_ML)])
     return JarLiquid(
         volume_ml=mixture.volume_ml,
@@ -246,7 +247,7 @@ def dried_mass_g(charges: Sequence[Charge]) -> float | None:
     water not known."""
     if any(charge.mass_g is None or not charge.is_water_known for charge in charges):
         return None
-    return sum(charge.dried_g for charge in charges)
+    return fsum(charge.dried_g for charge in charges)
 
 
 @dataclass(frozen=True)
@@ -272,7 +273,7 @@ def fit_in_jar(charges: Sequence[Charge], pours: Sequence[Liquid], capacity_ml: 
     False
     """
     more_than_nothing(capacity_ml, "The jar size", "mL")
-    solids_ml = sum(charge.solids_g for charge in charges) / SOLIDS_G_PER_ML
+    solids_ml = fsum(charge.solids_g for charge in charges) / SOLIDS_G_PER_ML
     needed_ml = liquid_in_jar(charges, pours).volume_ml + solids_ml
     return Fit(needed_ml, capacity_ml * (1.0 - HEADSPACE_FRACTION))
 

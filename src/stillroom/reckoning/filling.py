@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from stillroom.reckoning.alcoholometry import WATER_G_PER_ML
 from stillroom.reckoning.charge import Charge, Fit, JarLiquid, fit_in_jar, liquid_in_jar
@@ -39,7 +40,7 @@ class FillPlan:
 
     @property
     def poured_ml(self) -> float:
-        return sum(pour.volume_ml for pour in self.pours) + self.water_ml
+        return fsum(pour.volume_ml for pour in self.pours) + self.water_ml
 
 
 def plan_fill(

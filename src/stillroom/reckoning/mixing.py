@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 from functools import lru_cache
+from math import fsum
 
 from stillroom.reckoning.alcoholometry import (
     ETHANOL_G_PER_ML,
@@ -115,17 +116,17 @@ def mix(liquids: Iterable[Liquid]) -> Mixture:
     (969.6, 49.5, 30.4)
     """
     parts = tuple(liquids)
-    volume_ml = sum(part.volume_at_20c_ml for part in parts)
-    ethanol_ml = sum(part.ethanol_ml for part in parts)
-    other_ml = sum(part.other_ml for part in parts)
+    volume_ml = fsum(part.volume_at_20c_ml for part in parts)
+    ethanol_ml = fsum(part.ethanol_ml for part in parts)
+    other_ml = fsum(part.other_ml for part in parts)
     if not other_ml:
-        return _mixture(sum(part.mass_g for part in parts), ethanol_ml, volume_ml)
+        return _mixture(fsum(part.mass_g for part in parts), ethanol_ml, volume_ml)
     return _with_others(
-        sum(part.spirit_and_water_g for part in parts),
+        fsum(part.spirit_and_water_g for part in parts),
         ethanol_ml,
         volume_ml,
         other_ml,
-        sum(part.other_g for part in parts),
+        fsum(part.other_g for part in parts),
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import OtherLiquidKind
@@ -74,12 +75,12 @@ class Others:
     @property
     def share(self) -> float:
         """All of them, 0 to 1 by volume."""
-        return sum(each.share for each in self.liquids)
+        return fsum(each.share for each in self.liquids)
 
     @property
     def g_per_ml(self) -> float:
         """What all of them in a millilitre of the whole weigh."""
-        return sum(each.share * each.g_per_ml for each in self.liquids)
+        return fsum(each.share * each.g_per_ml for each in self.liquids)
 
     @property
     def glycerol_percent(self) -> float:
@@ -88,12 +89,12 @@ class Others:
         >>> Others((LiquidShare("G", OtherLiquidKind.GLYCERINE, 0.5, 1.26, 99.0),)).glycerol_percent
         49.5
         """
-        return sum(each.share * (each.glycerol or 0.0) for each in self.liquids)
+        return fsum(each.share * (each.glycerol or 0.0) for each in self.liquids)
 
     @property
     def acidity(self) -> float:
         """Acid, g in 100 mL of the whole."""
-        return sum(each.share * (each.acidity or 0.0) for each in self.liquids)
+        return fsum(each.share * (each.acidity or 0.0) for each in self.liquids)
 
 
 NO_OTHERS = Others()

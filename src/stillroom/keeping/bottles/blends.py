@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from math import inf
+from math import fsum, inf
 
 from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.bottles.blend_views import BlendPartView, BlendPlan, InputView
@@ -39,7 +39,7 @@ GONE = "One of the bottles no longer exists."
 
 def shared_out(total_ml: float, shares: Sequence[tuple[int, float]]) -> tuple[BlendPartDraft, ...]:
     """Parts of a blend from a volume to measure in and each bottle's share, in parts or percent."""
-    whole = sum(share for _, share in shares)
+    whole = fsum(share for _, share in shares)
     if not 0 < total_ml < inf or not whole > 0 or any(not share > 0 for _, share in shares):
         raise Refused("The volume and shares of a blend must be greater than zero.")
     return tuple(BlendPartDraft(bottle, total_ml * share / whole) for bottle, share in shares)
@@ -57,12 +57,12 @@ def plan_blend(keeper: Keeper, draft: BlendDraft) -> BlendPlan:
     made, strength_by = blended(poured)
     strength = None if strength_by == StrengthBy.UNKNOWN else made.strength_abv
     volume_ml = made.volume_ml
-    poured_ml = sum(each.volume_ml for each in poured)
+    poured_ml = fsum(each.volume_ml for each in poured)
     drawn = [(p.bottle.tincture_id, p.volume_ml) for p in parts] + [
         (i.row_id, i.volume_ml) for i in inputs if i.kind is InputKind.BATCH and i.row_id
     ]
     contents = contents_of(keeper, {tincture_id for tincture_id, _ in drawn})
-    added_ml = sum(i.volume_ml for i in inputs if i.kind is not InputKind.BATCH)
+    added_ml = fsum(i.volume_ml for i in inputs if i.kind is not InputKind.BATCH)
     inside = [(ml, contents.get(each, {})) for each, ml in drawn]
     content = mixed([*inside, (added_ml, {POURED: 1.0})], volume_ml)
     others = together([(each.volume_ml, each.others) for each in poured], volume_ml)
@@ -165,7 +165,7 @@ def with_shares(keeper: Keeper, drawn: Sequence[tuple[int, float]]) -> tuple[Ble
     bottles = bottles_by_id(keeper, [bottle_id for bottle_id, _ in drawn])
     if any(bottle_id not in bottles for bottle_id, _ in drawn):
         raise Refused(GONE)
-    whole = sum(volume_ml for _, volume_ml in drawn)
+    whole = fsum(volume_ml for _, volume_ml in drawn)
     return tuple(
         BlendPartView(bottles[bottle_id], volume_ml, 100 * volume_ml / whole)
         for bottle_id, volume_ml in drawn

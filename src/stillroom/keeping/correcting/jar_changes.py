@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from math import fsum
 
 from stillroom.errors import Refused
 from stillroom.keeping.codes import bottle_code
@@ -138,10 +139,10 @@ def add_up_goes(w: RowWriter, straining_id: int) -> None:
     (more,) = w.one("SELECT more FROM straining WHERE id = ?", straining_id)
     day, pressing, _ = goes[-1]
     if not more:
-        yielded(w, straining_id, sum(go[2] for go in goes))
+        yielded(w, straining_id, fsum(go[2] for go in goes))
         strained_on(w, straining_id, day)
     w.set("straining", straining_id, pressing=pressing, strained_on=day)
-    w.set("straining", straining_id, yield_ml=sum(go[2] for go in goes))
+    w.set("straining", straining_id, yield_ml=fsum(go[2] for go in goes))
     for (record, row_id), columns in w.rows.items():
         w.update(record, row_id, columns)
     w.rows.clear()

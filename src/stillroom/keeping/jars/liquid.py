@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from itertools import groupby
+from math import fsum
 from operator import itemgetter
 from typing import Any
 
@@ -151,7 +152,7 @@ def outlook(charges: tuple[ChargeView, ...], pours: tuple[PourView, ...]) -> Out
         strength_abv=jar.strength_abv,
         is_partial=jar.is_partial or any(p.is_estimated for p in pours),
         strength_at_most=jar.hides_water or any(p.is_at_most for p in pours),
-        ratio=ratio_n(counted, sum(p.volume_ml for p in pours)),
+        ratio=ratio_n(counted, fsum(p.volume_ml for p in pours)),
         verdict=jar.keeping_sentence if has_rule else reason_for_no_verdict(others),
         keeps=jar.keeping if has_rule else Keeping.DOUBTFUL,
         others=others,

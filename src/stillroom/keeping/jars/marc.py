@@ -1,6 +1,7 @@
 """A second pour on the marc of a strained jar, which still holds some of its tincture."""
 
 from dataclasses import dataclass
+from math import fsum
 from typing import Any
 
 from stillroom.errors import Refused
@@ -42,7 +43,7 @@ def held_back(jar: JarView, marc_g: float | None = None) -> HeldBack:
     marc_g = straining.marc_g if marc_g is None else marc_g
     solids = [None if c.mass_g is None else c.charge.solids_g for c in jar.charges]
     if marc_g is not None and abv is not None and None not in solids:
-        solids_g = sum(each or 0.0 for each in solids)
+        solids_g = fsum(each or 0.0 for each in solids)
         return HeldBack(held_by_weight_ml(marc_g, solids_g, abv), abv, by_weight=True)
     if not jar.pours or jar.outlook.is_partial:
         return HeldBack(None, abv)
