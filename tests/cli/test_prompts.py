@@ -102,7 +102,7 @@ def test_a_stock_take_goes_from_bottle_to_bottle(typing: Typing) -> None:
     assert "26-001.1 Elecampane, 250 mL recorded: " in answer.err
     assert "holds at most 250 mL" in answer.err
     assert answer.out == (
-        "Door: 1 bottle checked; 1 corrected, 10 mL less than recorded.\n"
+        "Door: 1 bottle counted; 1 corrected, 10 mL less than recorded.\n"
         "  26-001.1: 250 mL recorded, 240 mL seen\n"
     )
 

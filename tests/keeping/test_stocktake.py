@@ -49,7 +49,7 @@ def test_differences_become_movements_and_a_summary(
     )
     assert (summary.place, summary.counted, summary.not_counted) == ("Larder", 3, ())
     assert summary.text == (
-        "3 bottles checked; 2 corrected, 8.5 mL less and 2 mL more than recorded"
+        "3 bottles counted; 2 corrected, 8.5 mL less and 2 mL more than recorded"
     )
     last = bottle_view(keeper, first.bottle_id).movements[-1]
     assert (last.kind, last.volume_ml, last.left_ml, last.note) == (
@@ -89,7 +89,7 @@ def test_bottles_not_looked_at_stay_and_are_named(keeper: Keeper, larder: list[B
     take_out(keeper, third.bottle_id, 50)
     summary = settle_stocktake(keeper, "Larder", {first.bottle_id: 50})
     assert summary.not_counted == (second.code,)
-    assert summary.text == "1 bottle checked; all as recorded; 1 bottle not checked"
+    assert summary.text == "1 bottle counted; all as recorded; 1 bottle not counted"
     assert bottle_row(keeper, second.bottle_id) == second
 
 

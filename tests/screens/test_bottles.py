@@ -576,7 +576,7 @@ async def test_s_walks_a_place_and_puts_the_record_right_in_one_go(stocked: Keep
         assert "Not a volume" in flat(app)
         await type_into(app, pilot, "volume", "")
         await press(pilot, "down", "ctrl+s")
-        assert "1 bottle checked" in flat(app)
+        assert "1 bottle counted" in flat(app)
         assert "26-001.1: 250 mL recorded, 240 mL seen" in flat(app)
         assert "Not counted: 26-001.2" in flat(app)
         await press(pilot, "escape")
@@ -599,7 +599,7 @@ async def test_what_was_typed_in_a_stock_take_can_be_seen_and_taken_back(stocked
         assert app.screen.query_one("#volume", Entry).typed == "240"
         await type_into(app, pilot, "volume", "")
         await press(pilot, "down", "ctrl+s")
-        assert "1 bottle checked" in flat(app)
+        assert "1 bottle counted" in flat(app)
         assert "Not counted: 26-001.1" in flat(app)
         assert "^s" not in flat(app)
         await press(pilot, "enter")

@@ -167,7 +167,7 @@ async def test_a_stock_take_asks_to_look_again_at_what_another_window_has_change
         said = " ".join(screen_text(app).replace("│", " ").split())
         assert f"Bottle {first.code} was changed in another window" in said
         await _put_into(pilot, "ctrl+s")  # the other bottle's entry has stayed
-        assert "1 bottle checked" in screen_text(app)
+        assert "1 bottle counted" in screen_text(app)
         left = {row.code: row.left_ml for row in bottle_rows(keeper)}
         assert left[first.code] == pytest.approx(220)
         assert left[second.code] == pytest.approx(90)

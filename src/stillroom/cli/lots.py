@@ -59,7 +59,7 @@ LOT = (
     choice("condition", "Condition", KNOWN_CONDITIONS, is_required=True),
     choice("came", "Gathered or bought", list(HerbCame), hint="blank: gathered"),
     FormField("day", "Gathered or bought on", day, "blank: today"),
-    FormField("origin", "Place or seller"),
+    FormField("origin", "Origin", hint="place or seller"),
     FormField("lot", "Lot", hint="the seller's own number"),
     FormField("weight", "Weight", amount(Kind.MASS), "blank: not weighed"),
     FormField("price", "Price", amount(Kind.MONEY), "for all of it"),

@@ -49,5 +49,5 @@ class StocktakeSummary:
     counted: int
     differences: tuple[CountDifference, ...]
     not_counted: tuple[str, ...]
-    """Codes of the bottles recorded there that were not checked."""
+    """Codes of the bottles recorded there that were not counted."""
     text: str

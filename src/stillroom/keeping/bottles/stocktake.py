@@ -39,7 +39,7 @@ def settle_stocktake(
 ) -> StocktakeSummary:
     """Put the record right with what each bottle was seen to hold, as one act.
 
-    Bottles that were not checked stay as they are. Refused, with nothing written, where a bottle
+    Bottles that were not counted stay as they are. Refused, with nothing written, where a bottle
     is elsewhere or cannot hold that much, or where the record of one is no longer as it was.
     """
     if not seen_ml:
@@ -90,7 +90,7 @@ def refuse_impossible(row: BottleRow, seen_ml: float, said: Wording) -> None:
 def _summary(
     counted: int, differences: tuple[CountDifference, ...], left_out: int, said: Wording
 ) -> str:
-    parts = [f"{how_many(counted, 'bottle')} checked"]
+    parts = [f"{how_many(counted, 'bottle')} counted"]
     if not differences:
         parts.append("all as recorded")
     else:
@@ -100,7 +100,7 @@ def _summary(
         amounts += [f"{said.volume(more)} more"] if more else []
         parts.append(f"{len(differences)} corrected, {' and '.join(amounts)} than recorded")
     if left_out:
-        parts.append(f"{how_many(left_out, 'bottle')} not checked")
+        parts.append(f"{how_many(left_out, 'bottle')} not counted")
     return "; ".join(parts)
 
 

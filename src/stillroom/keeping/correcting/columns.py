@@ -200,8 +200,8 @@ LOT_ORIGIN = (
     FactColumn("herb_id", "herb", "Herb", FactKind.TEXT),
     FactColumn("part", "part", "Part", FactKind.CHOICE, choices=LOT_PARTS),
     FactColumn("came", "came", "It was", FactKind.CHOICE, choices=CAME),
-    FactColumn("got_on", "got", "Gathered or bought", FactKind.DAY),
-    FactColumn("origin", "origin", "Place or seller", FactKind.TEXT, can_be_blank=True),
+    FactColumn("got_on", "got", "Got on", FactKind.DAY),
+    FactColumn("origin", "origin", "Origin", FactKind.TEXT, can_be_blank=True),
     FactColumn("seller_lot", "lot", "Seller's lot", FactKind.TEXT, can_be_blank=True),
     FactColumn("price", "price", "Price", FactKind.MONEY, can_be_blank=True),
 )
