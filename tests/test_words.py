@@ -31,7 +31,10 @@ WORN = (
     r"\bdays? over\b", r"\boverdue\b", r"\bfield before\b", r"\bpart before\b",
     r"\belse it is\b", r"\bwhole record\b", r"\bproves?\b", r"\bdo again\b", r"\bas far as\b",
     r"\bmind:", r"\bbench\b", r"\bsize of the jar\b", r"\bvessel\b", r"\bkept on\b", r"\bkeep to\b",
-    r"\bkept? (?:it|this|these) only\b", r"\bput up\b", r"\bwritten down\b", r"\bwrite it down\b",
+    r"\bkept? (?:it|this|these) only\b", r"\bput up\b",
+    r"\bwr(?:ites?|ote|itten) (?:it )?down\b",
+    r"\bcame so far\b", r"\b(?:one|two|three) at least\b", r"\bwait(?:s|ing)? to be bottled\b",
+    r"\bnothing else (?:has|does)\b",
 )  # fmt: skip
 """Phrases that a native reader stumbles over, and words that another word stands for here."""
 

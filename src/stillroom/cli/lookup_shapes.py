@@ -155,7 +155,7 @@ YEAR = record(
                 "lost": _MAYBE_NUMBER,
                 "by_kind": meaning(
                     by_name(record({"cost": _COST["cost"], "without": _COST["without"]})),
-                    "of what was made, used and lost, by how it went",
+                    "of what was made, used and lost, by kind",
                 ),
                 "without": _TEXTS,
                 "batches": list_of(
@@ -231,7 +231,7 @@ IMPORT = record(
         "added": meaning(by_name(WHOLE), "lines by kind of record"),
         "unchanged": meaning(by_name(WHOLE), "lines that the shelf had already"),
         "assumed": _TEXTS,
-        "skipped": meaning(_TEXTS, "rows of a sheet that hold no jar and no bottle"),
+        "skipped": meaning(_TEXTS, "rows of a sheet without a jar or bottle"),
         "columns": meaning(by_name(TEXT), "what each heading of a sheet was read as"),
         "read": meaning(_TEXTS, "how a sheet was read"),
         "preview": meaning(_TEXTS, "each row of a sheet as it comes onto the shelf"),

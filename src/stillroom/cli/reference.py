@@ -28,7 +28,7 @@ With `--json`, a command prints one object:
 
 - `command`: the command
 - `version`: {SHAPES_VERSION}. It rises when a field is renamed or removed, or changes its meaning.
-  New fields may come without it, so pass over those you don't know
+  New fields may come without it, so ignore those you don't know
 - `is_done`: of a command that writes, whether it has; false in a dry run
 - `result`: as listed below
 

@@ -36,7 +36,7 @@ SHARED: dict[str, Schema] = {
             "shakes_left": WHOLE,
             "covered": meaning(YES_NO, "whether the herb is under the liquid"),
             "to_bottle_ml": meaning(_MAYBE_NUMBER, "of a strained jar, what isn't in bottles yet"),
-            "drained_ml": meaning(_MAYBE_NUMBER, "of a jar still to be pressed, what came so far"),
+            "drained_ml": meaning(_MAYBE_NUMBER, "of a jar still to be pressed, its yield so far"),
             "press_ml": meaning(_MAYBE_NUMBER, "what pressing it is expected to give"),
         }
     ),

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from stillroom.keeping.settings import Settings
 
 LOOK_S = 15.0
-"""How often it is looked whether something is due, or nobody is there."""
+"""How often to check whether something is due, or nobody is there."""
 KEEP_TITLE, GIVE_TITLE_BACK = "\x1b[22;2t", "\x1b[23;2t"
 """XTWINOPS of xterm: save the window's title, and restore it."""
 

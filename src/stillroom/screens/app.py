@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 R = TypeVar("R")
 
 DAY_POLL_S = 15.0
-"""How often the date is looked at; a timer set for midnight would not survive a suspend."""
+"""How often the date is checked; a timer set for midnight would not survive a suspend."""
 BACKUP_AFTER_S = 3.0
 """When the backup of the day is made, once the person is at work."""
 BACKUP_POLL_S = 600.0
@@ -49,11 +49,11 @@ WARM_UP_S = 0.4
 CAUTIONS_READ = "cautions_read"
 """The setting that holds the day the cautions were first read."""
 CHANGE_POLL_S = 1.0
-"""How often another program's writing, and the terminal's going, are looked for."""
+"""How often to check for what another program wrote, and for a terminal that has gone."""
 PICTURE_AFTER_S = 0.1
 """When a picture is taken, once the palette has closed."""
 EXIT_POLL_S = 0.01
-"""How often an end that must wait looks whether it still must."""
+"""How often to check whether a delayed exit can go ahead."""
 
 
 class StillroomApp(CallsOut, FitsTerminal):
@@ -282,7 +282,7 @@ class StillroomApp(CallsOut, FitsTerminal):
     async def push_screen_wait(
         self, screen: Screen[R] | str, *, mode: str | None = None
     ) -> R | Any:
-        """Open a form and wait for what comes of it.
+        """Open a form and wait for its result.
 
         A key that repeats would open it many times; all but the first are left at once. So is one
         that could not be kept.

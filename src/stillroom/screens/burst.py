@@ -1,4 +1,4 @@
-"""Telling a scanner's keys from a person's: by their pace, and by what they begin with.
+"""Tell a scanner's keys from a person's, by their pace and by what they begin with.
 
 A scanner is a keyboard that types a code and Enter within a fraction of a second. Whether keys
 come from one is only known at the Enter, so keys that could be the beginning of a scan are held

@@ -106,7 +106,7 @@ class CorrectionDialog(Dialog[str]):
         """Which group, its fields, and what has to be corrected with them."""
         groups = dict.fromkeys(fact.group for fact in self.facts.values())
         more = {fact.group for fact in self.facts.values() if fact.is_one_more}
-        options = [(group, f"{group}, one more" if group in more else group) for group in groups]
+        options = [(group, f"{group}, new" if group in more else group) for group in groups]
         hint = "← → to choose" if len(options) > 1 else ""
         yield Pick("Correct", options, self._group, id="group", hint=hint)
         with Vertical(id="fields"):
