@@ -196,6 +196,11 @@ class Keeper:
         with plain_failures(writing=self.store.db.in_transaction()):
             return list(self.store.db.execute_sql(sql, values))
 
+    def each_row(self, sql: str, *values: object) -> Iterator[tuple[Any, ...]]:
+        """The same one by one, so that thousands need not be in memory at once."""
+        with plain_failures(writing=self.store.db.in_transaction()):
+            yield from self.store.db.execute_sql(sql, values)
+
     @property
     def path(self) -> Path:
         """Where the shelf file is."""

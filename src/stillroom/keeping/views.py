@@ -324,7 +324,7 @@ class TinctureView:
         return (*weak, *self.cautions)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class BottleRow:
     """A bottle in the stock list."""
 

@@ -3,6 +3,9 @@
 import json
 from collections.abc import Iterable, Mapping
 from datetime import date
+from itertools import groupby
+from operator import attrgetter, itemgetter
+from sys import intern
 from typing import Any
 
 from stillroom.dates import day_or_none
@@ -73,11 +76,16 @@ def bottles_by_id(keeper: Keeper, bottle_ids: Iterable[int]) -> dict[int, Bottle
 
 
 def _rows(keeper: Keeper, sql: str, *values: object) -> list[BottleRow]:
-    lines: dict[int, list[tuple[Any, ...]]] = {}
-    for line in keeper.rows(sql, *values):
-        lines.setdefault(line[0], []).append(line)
-    ratios = blend_ratios(keeper, {group[0][2] for group in lines.values() if group[0][5]})
-    return [_row(group, ratios) for group in lines.values()]
+    rows, blends = [], []
+    for _, found in groupby(keeper.each_row(sql, *values), key=itemgetter(0)):
+        lines = list(found)
+        if lines[0][5]:
+            blends.append(lines)
+        else:
+            rows.append(_row(lines, {}))
+    ratios = blend_ratios(keeper, {lines[0][2] for lines in blends})
+    rows += [_row(lines, ratios) for lines in blends]
+    return sorted(rows, key=attrgetter("bottle_id"))
 
 
 def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) -> BottleRow:
@@ -90,23 +98,24 @@ def _row(lines: list[tuple[Any, ...]], of_blends: Mapping[int, float | None]) ->
     ethanol_ml, yield_ml, status, filled_ml = own[23:27]
     if is_at_most and not is_blend and strength is not None and ethanol_ml is not None:
         strength = most_abv(strength, ethanol_ml, yield_ml)
+    # Of what thousands of bottles have in common, one text is held in memory.
     return BottleRow(
         bottle_id=bottle_id,
         code=code,
         tincture_id=tincture_id,
-        batch=batch,
-        herb=(name or "Blends") if is_blend else herbs,
-        name=name or herbs,
-        botanical="" if len(lines) > 1 else lines[0][15],
-        part=listed(line[16] for line in lines),
-        condition=listed(line[17] for line in lines),
+        batch=intern(batch),
+        herb=intern((name or "Blends") if is_blend else herbs),
+        name=intern(name or herbs),
+        botanical="" if len(lines) > 1 else intern(lines[0][15]),
+        part=intern(listed(line[16] for line in lines)),
+        condition=intern(listed(line[17] for line in lines)),
         strength_abv=strength,
         ratio=of_blends.get(tincture_id) if is_blend else ratio,
         made_on=date.fromisoformat(made_on),
         keep_until=day_or_none(keep_until),
         size_ml=size_ml,
         left_ml=max(0.0, left_ml or 0.0),
-        place=place,
+        place=intern(place),
         strength_by=StrengthBy(strength_by),
         strength_at_most=is_at_most,
         status=status and BatchStatus(status),

@@ -103,21 +103,20 @@ def _stocks(keeper: Keeper) -> dict[str, _Stock]:
     year_ago = keeper.today - timedelta(days=YEAR_DAYS)
     went_out = dict(keeper.rows(_WENT_OUT, year_ago.isoformat(), keeper.today.isoformat()))
     recent = [bottle_id for (bottle_id,) in keeper.rows(_RECENT, year_ago.isoformat())]
-    changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
+    stocks: dict[str, _Stock] = defaultdict(_Stock)
+    headings: dict[int, str] = {}
+    herbs_of: dict[int, str] = {}
+    for row in sorted(bottles_by_id(keeper, recent).values(), key=in_list_order):
+        headings[row.tincture_id] = herbs_of[row.bottle_id] = row.herb
+        stock = stocks[row.herb]
+        stock.left_ml += row.left_ml
+        stock.went_out_ml += went_out.get(row.bottle_id, 0.0)
     asked = {"first_day": year_ago.isoformat(), "today": keeper.today.isoformat()}
     for bottle_id, day, volume_ml in keeper.store.db.execute_sql(
         _CHANGES, asked | {"wanted": json.dumps(recent)}
     ):
-        changes[bottle_id].append((date.fromisoformat(day), volume_ml))
-    stocks: dict[str, _Stock] = defaultdict(_Stock)
-    headings: dict[int, str] = {}
-    for row in sorted(bottles_by_id(keeper, recent).values(), key=in_list_order):
-        headings[row.tincture_id] = row.herb
-        stock = stocks[row.herb]
-        stock.left_ml += row.left_ml
-        stock.went_out_ml += went_out.get(row.bottle_id, 0.0)
-        for day, volume_ml in changes[row.bottle_id]:
-            stock.changes_ml[day] += volume_ml
+        if herb := herbs_of.get(bottle_id):
+            stocks[herb].changes_ml[date.fromisoformat(day)] += volume_ml
     for tincture in unbottled(keeper):
         herbs = listed(charge.herb for charge in tincture.herbs)
         own = tincture.name if tincture.is_blend else herbs
