@@ -529,6 +529,12 @@ def test_a_liquid_in_fractions_is_poured(
     assert jars(keeper)[0][4:] == poured
 
 
+@pytest.mark.parametrize("day", ["1er août 2026", "le 1er août 2026", "Aug 1 '26", "1.8.26"])
+def test_days_as_people_write_them(day: str, keeper: Keeper, take_in: TakeIn) -> None:
+    assert take_in(f"Herb,Date,Part,Cond\nDill,{day},seed,dried\n").is_done
+    assert keeper.rows("SELECT filled_on FROM jar") == [("2026-08-01",)]
+
+
 STEEPED = """\
 Heilpflanze;Teil;Ansatz am;Menge;Alkohol;Ziehzeit;Haltbar bis
 Dill;Samen, getrocknet;3.5.2026;50 g;Wodka 40 % 200 ml;6 Wochen;06/2029

@@ -21,7 +21,7 @@ _MOST_CELLS = 2_000_000
 _MOST_COLUMNS = 500
 _OLD_EXCEL = b"\xd0\xcf\x11\xe0"
 _ZIP = b"PK\x03\x04"
-NO_RESULT = "#FORMULA"
+NO_RESULT = "(formula without a result)"
 """Stands for a formula whose result isn't in the file."""
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"

@@ -10,6 +10,7 @@ from stillroom.errors import NotUnderstood
 from stillroom.keeping.interchange.vocabulary import english_month
 
 _TIME = re.compile(r"[ t]+\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?: ?[ap]m)?z?$", re.IGNORECASE)
+_FIRST = re.compile(r"\b1(?:er|ère|[ºª°])(?=\s)", re.IGNORECASE)
 _IN_NUMBERS = re.compile(r"(\d{1,2}) ?[/-] ?(\d{1,2})(?: ?[/-] ?(\d{4}|\d{2}))?")
 _YEAR_FIRST = re.compile(r"(\d{4})[/.](\d{1,2})[/.](\d{1,2})")
 _SERIAL = re.compile(r"(\d{5})(?:\.\d+)?")
@@ -22,10 +23,13 @@ _FIRST_SERIAL, _LAST_SERIAL = 18264, 73050
 def plain_day(text: str) -> str:
     """A date in the words of `parse_day`.
 
+    >>> plain_day("1er août 2026"), plain_day("Oct 31 '26")
+    ('1 August 2026', 'October 31 26')
     >>> plain_day("46327"), plain_day("2026-11-01 00:00:00"), plain_day("3-4-2026")
     ('2026-11-01', '2026-11-01', '3/4/2026')
     """
     text = _TIME.sub("", text.strip())
+    text = _FIRST.sub("1", re.sub(r"['’](?=\d\d$)", "", text))
     serial = _SERIAL.fullmatch(text)
     if serial and _FIRST_SERIAL <= int(serial[1]) <= _LAST_SERIAL:
         return (_DAY_0 + timedelta(int(serial[1]))).isoformat()

@@ -138,11 +138,17 @@ def in_words(
         f"filled {words.day(draft.filled_on)}",
         "" if is_strained else f"strain on {words.day(draft.strain_on)}",
         f"yield {words.volume(row.yielded)}" if row.yielded is not None else "",
-        how_many(len(bottles_of(row)), "bottle") if row.is_bottled else "",
+        _bottles_in_words(row, words) if row.is_bottled else "",
         row.shelf,
         row.place,
     ]
     return " · ".join(filter(None, facts))
+
+
+def _bottles_in_words(row: NotebookRow, words: Wording) -> str:
+    """How many bottles, and what is in them."""
+    held = [ml for _, ml in bottles_of(row)]
+    return f"{how_many(len(held), 'bottle')} holding {words.volume(sum(held))}"
 
 
 def _liquid_in_words(row: NotebookRow, words: Wording) -> str:

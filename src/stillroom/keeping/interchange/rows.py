@@ -104,9 +104,7 @@ class RowReader:
                 continue  # asked about
             try:
                 if text == NO_RESULT:
-                    raise NotUnderstood(
-                        "The result of its formula isn't in the file. Save it again."
-                    )
+                    raise NotUnderstood(_NO_RESULT)
                 value = self.opened.reader.value(column, text)
             except NotUnderstood as error:
                 if column not in ("part", "condition", "pressing"):

@@ -86,7 +86,7 @@ def month_end(text: str) -> date | None:
     """The last day of a month or year without a day; None where the text is something else.
 
     "Best before end" of a month is what a date without a day means: Regulation (EU) 1169/2011,
-    annex X, 1(b).
+    annex X, 1(a).
 
     >>> month_end("06/2029"), month_end("Juni 2029"), month_end("2029"), month_end("1.6.2029")
     (datetime.date(2029, 6, 30), datetime.date(2029, 6, 30), datetime.date(2029, 12, 31), None)

@@ -133,7 +133,7 @@ class PapersDialog(PaperDialog):
         days.display = self.paper.has_period
         yield days
         yield Static(
-            "Labels: press l on a jar or bottle, L in the Cupboard, o on a bottle for a person's.",
+            "Labels: l on a jar or bottle, L in the Cupboard, o for a person's.",
             classes="quiet",
             markup=False,
         )
