@@ -1,5 +1,6 @@
 """The failures that are shown to a person, in plain words."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 
@@ -55,3 +56,27 @@ class Planted(StoreError):
             f"{path} was not opened, because Stillroom didn't make all of it. "
             f"{' '.join(parts[: self.NAMED])}{also} Restore a backup, or ask for another copy."
         )
+
+
+MOST_LISTED = 30
+"""More names than these aren't listed beside the one that was probably meant."""
+
+
+def closest(typed: str, known: Iterable[str]) -> str:
+    """The known name that a mistyped one is most like; blank where it is like none."""
+    from difflib import get_close_matches  # only once something is wrong
+
+    names = {name.casefold(): name for name in known}
+    return next(
+        (names[each] for each in get_close_matches(typed.casefold(), names, n=1, cutoff=0.7)), ""
+    )
+
+
+def choose_from(typed: str, known: Iterable[str]) -> str:
+    """What was probably meant in place of a word, and what there is, in sentences."""
+    names = list(dict.fromkeys(known))
+    close = closest(typed, names)
+    meant = f"Did you mean {close}? " if close else ""
+    if meant and len(names) > MOST_LISTED:
+        return meant.strip()
+    return f"{meant}Choose from {', '.join(names)}." if names else ""

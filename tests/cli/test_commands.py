@@ -2,12 +2,14 @@
 
 import re
 import shlex
+from argparse import ArgumentParser
 from pathlib import Path
 
 import pytest
 
 from stillroom import __version__
-from stillroom.cli.parser import COMMANDS, parse
+from stillroom.cli.examples import EXAMPLES
+from stillroom.cli.parser import COMMANDS, command_of, parse
 
 from .answers import Say
 
@@ -55,6 +57,25 @@ def test_what_cannot_be_understood_is_one_line_and_2(say: Say, words: tuple[str,
     assert not answer.out
     assert answer.err.count("\n") == 1
     assert "--help" in answer.err
+
+
+def test_what_was_probably_meant_is_named(say: Say) -> None:
+    """Each command and each of its long options, with a letter too many."""
+    for name, (module, _) in COMMANDS.items():
+        assert f"there is no command {name}x; did you mean {name}?" in say(f"{name}x").err
+        parser = ArgumentParser()
+        command_of(name, module).arguments(parser)
+        words = shlex.split(re.split("[>|]", EXAMPLES[name])[0])
+        for option in set(re.findall(r"--[a-z][a-z-]+", parser.format_usage())):
+            said = say(*words, f"{option}x").err
+            assert f"there is no option {option}x; did you mean {option}?" in said, (name, said)
+
+
+def test_a_choice_that_there_is_not_lists_those_there_are(say: Say) -> None:
+    assert say("signsheet", "cash").err == (
+        "stillroom signsheet: SHEET can't be cash: choose from stock-take, losses, past, spirit. "
+        "See stillroom signsheet --help.\n"
+    )
 
 
 README = Path(__file__).parents[2] / "README.md"

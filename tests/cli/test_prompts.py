@@ -41,7 +41,8 @@ def test_a_jar_is_filled_line_by_line(typing: Typing) -> None:
     assert "Strain on 17 Dec 2026." in answer.out
     assert answer.err.startswith("One question per line.")
     for question in (
-        "Herb 1, name: ", "Herb 1, part (leaf, aerial parts, flower, ", "Herb 2, name (blank: no",
+        "Herb 1, name (or the code of a lot in store): ", "Herb 1, part (leaf, aerial parts, ",
+        "Herb 2, name (or the code of a lot in store; blank: no more): ",
         "Liquid 1, volume: ", "Liquid 2, volume (blank: no more): ", "Days to steep (blank: as in",
     ):  # fmt: skip
         assert question in answer.err

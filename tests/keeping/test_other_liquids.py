@@ -20,6 +20,7 @@ from stillroom.keeping.drafts import (
     PourDraft,
 )
 from stillroom.keeping.jars.jar import fill_jar, top_up
+from stillroom.keeping.jars.jar_sum import comes_to
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings, settings_of
@@ -32,7 +33,6 @@ from stillroom.paper.batch_record import batch_record
 from stillroom.reckoning.charge import Charge, Condition, Part
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import InputKind, LiquidKind, OtherLiquidKind
-from stillroom.screens.jar.jar_sum import comes_to
 
 from ..builders import filled, spirit, strained
 from ..reckoning.printed_density import ETHANOL, G_PER_ML, WEIGHT_PERCENT, between, g_per_ml

@@ -198,7 +198,7 @@ FORMULA = (
             choice("condition", "Condition", KNOWN_CONDITIONS, hint="blank: either"),
         ),
     ),
-    FormField("note", "Note"),
+    FormField("note", "Note", can_be_blank=True),
 )
 
 
@@ -247,7 +247,7 @@ def _formula_draft(keeper: Keeper, values: Values, before: FormulaView | None) -
             FormulaPartDraft(p.name, p.share_percent, p.part, p.condition) for p in before.parts
         )
     name = values.get("name", before.name if before else "")
-    note = values.get("note", before.note if before else "")
+    note = (values["note"] or "") if "note" in values else before.note if before else ""
     return FormulaDraft(name, parts, note)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from stillroom.cli.call import Call, Command
 from stillroom.cli.output import put, put_json, put_list
 from stillroom.cli.pairs import cells, pairs
-from stillroom.errors import NotUnderstood, Refused
+from stillroom.errors import NotUnderstood, Refused, choose_from
 from stillroom.quantities import Notation, UnitSystem, held_in
 from stillroom.reckoning.kinds import AS_WRITTEN, Figure, Kind
 from stillroom.reckoning.registry import (
@@ -88,8 +88,8 @@ def _calculate(call: Call) -> int:
     notation = _notation(call)
     calculator = calculators().get(asked.name)
     if calculator is None:
-        names = ", ".join(calculators())
-        raise Refused(f"There is no calculator {asked.name}. Choose from {names}.")
+        known = choose_from(asked.name, calculators())
+        raise Refused(f"There is no calculator {asked.name}. {known}")
     if not asked.values:
         if asked.json:
             _explain_json(call, calculator)

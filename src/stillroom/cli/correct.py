@@ -48,6 +48,8 @@ def _arguments(parser: ArgumentParser) -> None:
 
 
 def _correct(call: Call) -> int:
+    if "=" in call.asked.code:
+        raise Refused("Give a code or name first, and FIELD=VALUE after it.")
     subject = subject_of_code(call.keeper, call.asked.code)
     if not call.asked.values:
         _list(call, subject)

@@ -23,46 +23,67 @@ from stillroom.cli.found import jar_of, shelf_of
 from stillroom.cli.jars import herb_words, jars_json
 from stillroom.cli.output import put, put_json
 from stillroom.cli.pours import POUR, pour_draft
-from stillroom.errors import NeedsConfirmation
+from stillroom.errors import NeedsConfirmation, Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows
-from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code
+from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code, herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import AgainDraft, ChargeDraft, JarDraft
 from stillroom.keeping.jars.filling import fill_question, water_fraction
 from stillroom.keeping.jars.jar import fill_jar, top_up
+from stillroom.keeping.jars.jar_sum import room_lines
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.marc import held_back, pour_again
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
-from stillroom.keeping.views import Outlook
+from stillroom.keeping.views import JarView, Outlook
 from stillroom.keeping.wording import Wording
 from stillroom.reckoning.cautions import CERTAIN, COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.charge import KNOWN_CONDITIONS, KNOWN_PARTS, Condition, Part
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.marc import ANOTHER_POUR, SIMMER_MARC
+from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import LiquidKind
 
 
+def _lot_of(row: Values) -> HerbLotView | None:
+    """The lot that a herb is taken from, which can be given in place of its name."""
+    name, lot = row.get("name"), row.get("lot")
+    return name if isinstance(name, HerbLotView) else lot
+
+
 def _names_no_lot(row: Values) -> bool:
-    return row.get("lot") is None
+    return _lot_of(row) is None
 
 
 def _lot(call: Call, text: str) -> HerbLotView:
     return herb_lot_of_code(call.keeper, text)
 
 
+def _name_or_lot(call: Call, text: str) -> str | HerbLotView:
+    wanted = text.strip().casefold()
+    lots = (lot for lot in herb_lots(call.keeper) if lot.code.casefold() == wanted)
+    return next(lots, text.strip())
+
+
 HERB = (
-    FormField("name", "Name", is_required=True, is_asked=_names_no_lot),
+    FormField(
+        "name",
+        "Name",
+        _name_or_lot,
+        "or the code of a lot in store",
+        is_required=True,
+        is_asked=_names_no_lot,
+    ),
     choice("part", "Part", KNOWN_PARTS, is_required=True, is_asked=_names_no_lot),
     choice("condition", "Condition", KNOWN_CONDITIONS, is_required=True, is_asked=_names_no_lot),
     FormField("mass", "Weight", amount(Kind.MASS), "blank: filled by eye"),
     FormField("water", "Water in herb", amount(Kind.PERCENT), "blank: typical value"),
-    FormField("botanical", "Botanical name"),
-    FormField("gathered", "Gathered on", day),
-    FormField("origin", "Origin, lot", words, "place or seller, lot"),
+    FormField("botanical", "Botanical name", is_asked=_names_no_lot),
+    FormField("gathered", "Gathered on", day, is_asked=_names_no_lot),
+    FormField("origin", "Origin, lot", words, "place or seller, lot", is_asked=_names_no_lot),
     FormField(
         "lot",
         "Lot in store",
@@ -91,10 +112,13 @@ FILL = (
 
 
 def _charge(row: Values) -> ChargeDraft:
-    lot: HerbLotView | None = row.get("lot")
+    lot = _lot_of(row)
     if lot is not None:
+        for key in ("botanical", "gathered", "origin"):
+            if key in row:
+                raise Refused(f"{key}: leave it out: it is known from the lot {lot.code}.")
         known = charge_of_lot(lot, row.get("mass"), water_fraction(row.get("water")))
-        if row.get("name"):
+        if isinstance(row.get("name"), str):
             known = replace(known, herb=row["name"])
         if row.get("part"):
             known = replace(known, part=Part(row["part"]))
@@ -146,6 +170,7 @@ def _fill(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
     return Done(
         [
             f"Filled {card.code} {herb_words(card)}, on {shelf}.",
+            *_comes_to(call.wording, jar_view(keeper, card.jar_id)),
             f"Strain on {call.wording.day(card.strain_on)}.",
             CERTAIN,
             COOL_FIRST if is_cooked else FOOD_GRADE,
@@ -153,6 +178,22 @@ def _fill(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done:
         ],
         lambda: jar_json(keeper, card),
     )
+
+
+def _comes_to(said: Wording, jar: JarView) -> list[str]:
+    """What is in a jar now, whether it will keep, and what to mind of the room in it."""
+    found = jar.outlook
+    ratio = f", {said.ratio(found.ratio)} herb to liquid poured" if found.ratio else ""
+    room = room_lines(
+        [each.charge for each in jar.charges],
+        [Liquid(pour.volume_ml, pour.strength_abv or 0.0) for pour in jar.pours],
+        jar.capacity_ml,
+        said,
+    )
+    return [
+        f"{said.volume(found.volume_ml)} at {strength_words(found, said)}{ratio}. {found.verdict}",
+        *(line for line in room if line.startswith("!")),
+    ]
 
 
 def cautions_poured(keeper: Keeper, card: JarCard) -> list[str]:
@@ -199,7 +240,7 @@ def strength_words(found: Outlook, said: Wording) -> str:
     if not found.is_known:
         return "an unknown strength"
     if found.strength_at_most:
-        return said.percent_at_most(found.strength_abv)
+        return f"up to {said.of(Kind.STRENGTH, found.strength_abv)}"
     about = "about " if found.is_partial else ""
     return f"{about}{said.of(Kind.STRENGTH, found.strength_abv)}"
 
@@ -234,6 +275,7 @@ def _top_up(call: Call, keeper: Keeper, values: Values, confirmed: bool) -> Done
     return Done(
         [
             f"Topped up {card.code} {herb_words(card)} with {volume}. {state}",
+            *_comes_to(call.wording, jar_view(keeper, card.jar_id)),
             caution,
             *cautions_poured(keeper, card),
         ],

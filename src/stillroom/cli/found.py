@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 from stillroom.cli.call import Call
-from stillroom.errors import Refused
+from stillroom.errors import Refused, choose_from
 from stillroom.keeping.bottles.inputs import WATER
 from stillroom.keeping.bottles.joining import Taken, all_of
 from stillroom.keeping.cupboard.cupboard import spirits
@@ -64,8 +64,8 @@ def cupboard_of(keeper: Keeper, name: str) -> tuple[InputKind, int | None]:
     cupboard: list[Purchase] = [*spirits(keeper), *liquids(keeper)]
     one = only_one(keeper, name, cupboard)
     if one is None:
-        names = ", ".join(dict.fromkeys([WATER, *(each.name for each in cupboard)]))
-        raise Refused(f"There is nothing called {name} in the cupboard. Choose from {names}.")
+        known = choose_from(name, [WATER, *(each.name for each in cupboard)])
+        raise Refused(f"There is nothing called {name} in the cupboard. {known}")
     if isinstance(one, SpiritView):
         return InputKind.SPIRIT, one.spirit_id
     return InputKind.LIQUID, one.liquid_id
@@ -93,10 +93,8 @@ def named(what: str, name: str, known: Iterable[tuple[str, T]]) -> T:
         return meant[0]
     if meant:
         raise Refused(f"There is more than one {what} called {name}.")
-    names = ", ".join(called for called, _ in found)
-    raise Refused(
-        f"There is no {what} called {name}." + (f" Choose from {names}." if names else "")
-    )
+    names = choose_from(name, (called for called, _ in found))
+    raise Refused(f"There is no {what} called {name}. {names}".strip())
 
 
 def shelf_of(call: Call, name: str) -> int:

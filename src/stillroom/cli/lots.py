@@ -24,7 +24,7 @@ from stillroom.cli.form import (
 )
 from stillroom.cli.output import put, put_json
 from stillroom.cli.prompts import can_ask
-from stillroom.errors import Refused
+from stillroom.errors import Refused, choose_from
 from stillroom.keeping.cupboard.lot_reading import herb_lot_of_code, herb_lots
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
@@ -200,7 +200,7 @@ def _run(call: Call) -> int:
     if name == ADD:
         return _add(call, given)
     if name not in ACTS:
-        raise Refused(f"There is no act {name} of lots. Choose from {', '.join((ADD, *ACTS))}.")
+        raise Refused(f"There is no act {name} of lots. {choose_from(name, (ADD, *ACTS))}")
     if not given or "=" in given[0]:
         raise Refused(f"Give the code of the lot after {name}.")
     code, call.asked.values = given[0], given[1:]

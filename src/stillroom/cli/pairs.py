@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Protocol, TypeVar
 
-from stillroom.errors import Refused
+from stillroom.errors import Refused, choose_from
 
 
 class Keyed(Protocol):
@@ -31,7 +31,7 @@ def pairs(words: Iterable[str], fields: Mapping[str, F], where: str) -> Iterator
 def field_called(key: str, fields: Mapping[str, F], where: str) -> F:
     """The field of that name; Refused with the names there are."""
     if key not in fields:
-        raise Refused(f"{where} has no field {key}. Choose from {', '.join(fields)}.")
+        raise Refused(f"{where} has no field {key}. {choose_from(key, fields)}")
     return fields[key]
 
 

@@ -2,7 +2,7 @@
 
 import argparse
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib import import_module
 from typing import NoReturn, cast
 
@@ -10,6 +10,7 @@ from stillroom import __version__
 from stillroom.cli.call import Command, named_path
 from stillroom.cli.examples import EXAMPLES
 from stillroom.cli.exit_codes import MEANINGS
+from stillroom.errors import closest
 from stillroom.printable import printable
 
 ABOUT = "Stillroom keeps the records of a shelf of herbal tinctures, from the jar to the last drop."
@@ -142,6 +143,10 @@ def _listed_groups() -> str:
 
 
 _UNKNOWN_COMMAND = re.compile(r"argument COMMAND: invalid choice: '(.*?)'")
+_UNKNOWN_CHOICE = re.compile(
+    r"argument (?P<of>\S+): invalid choice: '(?P<typed>.*)' \(choose from (?P<known>.*)\)",
+    re.DOTALL,
+)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -149,8 +154,18 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         if unknown := _UNKNOWN_COMMAND.match(message):
-            message = f"there is no command {unknown[1]}"
-        self.exit(2, f"{self.prog}: {printable(message)}. See {self.prog} --help.\n")
+            message = f"there is no command {unknown[1]}{_perhaps(unknown[1], COMMANDS)}"
+        elif unknown := _UNKNOWN_CHOICE.match(message):
+            known = unknown["known"].replace("'", "")
+            message = f"{unknown['of']} can't be {unknown['typed']}: choose from {known}"
+        end = "" if message.endswith("?") else "."
+        self.exit(2, f"{self.prog}: {printable(message)}{end} See {self.prog} --help.\n")
+
+
+def _perhaps(typed: str, known: Iterable[str]) -> str:
+    """What was probably meant, to go on with a sentence; blank where it is like none."""
+    meant = closest(typed, known)
+    return f"; did you mean {meant}?" if meant else ""
 
 
 def whole_parser() -> argparse.ArgumentParser:
@@ -193,21 +208,32 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     Help, the version and what cannot be understood end the program, as argparse has it.
     """
     parser = _program()
+    known: dict[str, argparse.ArgumentParser] = {}
     # Only what may be meant: making a parser for every command takes longer than most commands.
     if not _is_for_the_screen(arguments):
         words = parser.add_subparsers(metavar="COMMAND", help=argparse.SUPPRESS, prog="stillroom")
         for word in dict.fromkeys(arguments):
             if name := OLD_NAMES.get(word, word if word in COMMANDS else ""):
-                _set_out(words.add_parser(word, add_help=False), name, *COMMANDS[name])
+                known[name] = words.add_parser(word, add_help=False)
+                _set_out(known[name], name, *COMMANDS[name])
     asked, over = parser.parse_known_args(arguments)
     are_values = all("=" in word and not word.startswith("-") for word in over)
     if over and are_values and hasattr(asked, "values"):
         asked.values += over  # argparse doesn't count what follows an option
     elif over:
-        parser.error(f"unrecognized arguments: {' '.join(over)}")
+        _refuse_what_is_over(known.get(asked.command, parser), over)
     if asked.sample and (asked.shelf or asked.new):
         parser.error("--sample can't be combined with --shelf or --new")
     return asked
+
+
+def _refuse_what_is_over(parser: argparse.ArgumentParser, over: Sequence[str]) -> NoReturn:
+    """Name the option that there isn't, or the words that the command doesn't take."""
+    option = next((word.partition("=")[0] for word in over if word.startswith("-")), "")
+    if not option:
+        parser.error(f"nothing more is expected, but there is {' '.join(over)}")
+    options = re.findall(r"--[a-z][a-z-]+", parser.format_usage())
+    parser.error(f"there is no option {option}{_perhaps(option, options)}")
 
 
 def _is_for_the_screen(arguments: Sequence[str]) -> bool:

@@ -22,7 +22,7 @@ from stillroom.cli.form import (
 from stillroom.cli.found import named
 from stillroom.cli.output import put, put_json
 from stillroom.cli.prompts import can_ask
-from stillroom.errors import Refused
+from stillroom.errors import Refused, choose_from
 from stillroom.keeping.keeper import Keeper
 
 T = TypeVar("T")
@@ -75,8 +75,8 @@ def _run(shelved: Shelved[T], call: Call) -> int:
         return _list(shelved, call)
     act = given.pop(0)
     if act not in (ADD, CHANGE, DELETE, *shelved.more):
-        known = ", ".join((ADD, CHANGE, DELETE, *shelved.more))
-        raise Refused(f"There is no act {act} of {call.asked.command}. Choose from {known}.")
+        known = choose_from(act, (ADD, CHANGE, DELETE, *shelved.more))
+        raise Refused(f"There is no act {act} of {call.asked.command}. {known}")
     name = "" if act == ADD else _name(shelved, act, given)
     call.asked.values = given
     if act == ADD:
@@ -88,11 +88,22 @@ def _run(shelved: Shelved[T], call: Call) -> int:
         values = read_pairs({entry.key: entry for entry in shelved.fields}, call)
     if act == ADD:
         refuse_missing(shelved.fields, values)
-    elif act == CHANGE and not values:
+    elif act == CHANGE:
+        _refuse_blank(shelved, given)
+    if act == CHANGE and not values:
         raise Refused(f"Give what to change of {name}, as FIELD=VALUE.")
-    elif act != CHANGE and values:
+    if act not in (ADD, CHANGE) and values:
         raise Refused(f"{act} takes no fields.")
     return carry_out(call, partial(_act, shelved, call, act, name), values, is_asked=is_asked)
+
+
+def _refuse_blank(shelved: Shelved[T], given: Sequence[str]) -> None:
+    """Raise Refused where FIELD= would take out what has to be there."""
+    for word in given:
+        key, _, text = word.partition("=")
+        for entry in shelved.fields:
+            if entry.key == key.strip() and not (text.strip() or entry.can_be_blank):
+                raise Refused(f"{entry.key}: {entry.label} can't be blank.")
 
 
 def _name(shelved: Shelved[T], act: str, given: list[str]) -> str:

@@ -181,7 +181,9 @@ def _learning_json(each: Learning) -> dict[str, Any]:
 
 
 def _sheet_arguments(parser: ArgumentParser) -> None:
-    parser.add_argument("sheet", choices=SHEETS, help="which one")
+    parser.add_argument(
+        "sheet", metavar="SHEET", choices=SHEETS, help=f"which one: {', '.join(SHEETS)}"
+    )
     parser.add_argument(
         "--from", dest="since", metavar="DAY",
         help="of losses and spirit: the first day; if left out, 1 January",

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from stillroom.dates import show_month
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.keeper import Act, Keeper
+from stillroom.keeping.words import UNSIGNED
 from stillroom.records.tables import Closing
 
 _FORMS = ("%Y-%m", "%B %Y", "%b %Y", "%m/%Y")
@@ -63,7 +64,7 @@ def close_batch(keeper: Keeper, tincture_id: int) -> str:
 
 def _refuse_unsigned(keeper: Keeper) -> None:
     if not keeper.maker:
-        raise Refused("Set your initials first: they are recorded with it.")
+        raise Refused(UNSIGNED)
 
 
 def _close(

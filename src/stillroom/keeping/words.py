@@ -9,6 +9,7 @@ from stillroom.errors import NotUnderstood
 
 NAME_LENGTH = 200
 NOTE_LENGTH = 20_000
+UNSIGNED = "Set your initials first, in the settings or with --initials: they are recorded with it."
 # A variation selector changes how wide terminals draw the character before it, and they disagree.
 _DROPPED = dict.fromkeys(map(ord, "\ufe0e\ufe0f"))
 

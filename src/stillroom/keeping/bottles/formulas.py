@@ -192,7 +192,18 @@ def _checked(keeper: Keeper, drafts: Sequence[FormulaPartDraft]) -> list[dict[st
             parts.append({"name": name, "share": draft.share})
         else:
             raise Refused(f"There is no herb or tincture called {name}.")
+        if any(_is_same_part(parts[-1], other) for other in parts[:-1]):
+            raise Refused(f"{name} is listed twice. Enter it once, with the sum of its shares.")
     return parts
+
+
+def _is_same_part(one: dict[str, object], other: dict[str, object]) -> bool:
+    """Whether two parts differ in nothing but the share, and perhaps the case of a name."""
+    ones, others = (
+        {key: str(value).casefold() for key, value in each.items() if key != "share"}
+        for each in (one, other)
+    )
+    return ones == others
 
 
 def _made_of(keeper: Keeper) -> Makeup:

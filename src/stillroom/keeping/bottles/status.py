@@ -8,7 +8,7 @@ from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.views import BottleRow, TinctureView
-from stillroom.keeping.words import clean_note
+from stillroom.keeping.words import UNSIGNED, clean_note
 from stillroom.reckoning.states import BatchStatus
 from stillroom.records.tables import Tincture
 
@@ -118,5 +118,5 @@ def withdraw(
 def _signed(keeper: Keeper, why: str) -> str:
     """The reason, once it is sure who gives it."""
     if not keeper.maker:
-        raise Refused("Set your initials first: they are recorded with it.")
+        raise Refused(UNSIGNED)
     return clean_note(why, "The reason", limit=2000)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from stillroom.errors import NeedsConfirmation, Refused
+from stillroom.errors import NeedsConfirmation, Refused, choose_from
 from stillroom.keeping.bottles.losses import let_losses_follow
 from stillroom.keeping.correcting.changes import write_changes
 from stillroom.keeping.correcting.columns import (
@@ -222,8 +222,8 @@ class _Names:
         wanted = rest.strip().casefold()
         fact = facts.get(wanted) or facts.get(wanted.removesuffix("-1"))
         if fact is None:
-            choices = ", ".join(f.name for f in facts.values() if not f.is_one_more)
-            raise Refused(f"There is no field {rest.strip()}. Choose from {choices}.")
+            known = choose_from(wanted, (f.name for f in facts.values() if not f.is_one_more))
+            raise Refused(f"There is no field {rest.strip()}. {known}")
         return subject, fact
 
     def name_of(self, asked: NewValue) -> str:

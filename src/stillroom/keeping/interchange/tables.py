@@ -522,7 +522,7 @@ JARS = FileTable(
         FileColumn("shakes_per_day", Whole(0, 9), "Shakes planned a day."),
         FileColumn("capacity_ml", _AMOUNT, "Jar size, mL.", required=False),
         FileColumn("covered", YesNo(), "Whether the herb was under the liquid when last checked."),
-        FileColumn("state", OneOf(tuple(JarState)), "Place."),
+        FileColumn("state", OneOf(tuple(JarState)), "State."),
         FileColumn(
             "ended_on", _PAST, "Day strained or discarded; blank while steeping or drained.", False
         ),

@@ -9,6 +9,7 @@ from textual.widgets import Static
 from stillroom.errors import NotUnderstood
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import AgainDraft
+from stillroom.keeping.jars.jar_sum import comes_to
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.marc import HeldBack, held_back, pour_again
 from stillroom.keeping.keeper import Keeper
@@ -18,7 +19,6 @@ from stillroom.reckoning.marc import SIMMER_MARC
 from stillroom.reckoning.mixing import Liquid
 from stillroom.screens.jar.dialogs import jar_name
 from stillroom.screens.jar.fill import FillDialog, JarStart
-from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Pick
 from stillroom.screens.kit.fields import Entry, amount

@@ -12,6 +12,7 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
 from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.jars.jar import discard_jar, move_jar, note_jar, set_dates, top_up
+from stillroom.keeping.jars.jar_sum import comes_to
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import wording
@@ -20,7 +21,6 @@ from stillroom.reckoning.cautions import COOL_FIRST, FOOD_GRADE
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
 from stillroom.reckoning.states import LiquidKind
-from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog, R

@@ -20,6 +20,7 @@ from stillroom.keeping.drafts import JarDraft, PourDraft
 from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.filling import fill_question
 from stillroom.keeping.jars.jar import fill_jar
+from stillroom.keeping.jars.jar_sum import comes_to
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
@@ -33,7 +34,6 @@ from stillroom.screens.buying.liquid import LiquidDialog
 from stillroom.screens.buying.lot import LotDialog
 from stillroom.screens.buying.spirit import SpiritDialog
 from stillroom.screens.jar.herb_fields import HerbFields, HerbStart
-from stillroom.screens.jar.jar_sum import comes_to
 from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.kit.choice import Choice, Pick
 from stillroom.screens.kit.dialog import Dialog

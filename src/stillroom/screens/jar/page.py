@@ -14,6 +14,7 @@ from textual.widgets import Static
 from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.jars.expecting import yield_outlook
+from stillroom.keeping.jars.jar_sum import verdict_line
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger_views import EventView
@@ -25,7 +26,6 @@ from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import JarState
 from stillroom.reckoning.yields import Pressing, share_of_theoretical
 from stillroom.screens.drawing.big_jar import BigJar
-from stillroom.screens.jar.jar_sum import verdict_line
 from stillroom.screens.jar.keys import JarKeys
 from stillroom.screens.jar.strain import rests_on
 from stillroom.screens.kit.text import safe

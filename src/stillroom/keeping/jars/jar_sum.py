@@ -1,4 +1,4 @@
-"""What herbs and liquids in a jar come to, shown while they are typed."""
+"""What herbs and liquids in a jar come to."""
 
 from collections.abc import Sequence
 
@@ -24,7 +24,6 @@ def comes_to(
     wording: Wording,
 ) -> list[str]:
     """What herbs and liquids come to, in a few sentences; none before there is liquid."""
-
     if not pours:
         return []
     jar = liquid_in_jar(charges, pours)
@@ -44,6 +43,18 @@ def comes_to(
         lines.append(f"! {reason_for_no_verdict(NO_OTHERS)}")
     else:
         lines.append(verdict_line(jar.keeping, jar.keeping_sentence, strength))
+    return lines + room_lines(charges, pours, capacity_ml, wording)
+
+
+def room_lines(
+    charges: Sequence[Charge],
+    pours: Sequence[Liquid],
+    capacity_ml: float | None,
+    wording: Wording,
+) -> list[str]:
+    """Whether the liquid covers the herb, and the jar holds both."""
+    lines = []
+    jar = liquid_in_jar(charges, pours)
     dried_g = dried_mass_g(charges)
     if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
         lines.append("! This herb takes up all of this liquid: it needs more to be covered")
