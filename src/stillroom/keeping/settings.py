@@ -315,40 +315,10 @@ def _written(value: object) -> str:
 def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False) -> Settings:
     """Save these settings.
 
-    Raises NeedsConfirmation where a backup folder is left in that came with the file.
+    Raises NotUnderstood where one breaks its rule, and NeedsConfirmation where the backup folder
+    that came with the file was never confirmed on this computer.
     """
-    if not 0 <= settings.steep_days <= MOST_STEEP_DAYS:
-        raise NotUnderstood("Days to steep must be a number from 0 to 3650.")
-    if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
-        raise NotUnderstood("Shakes a day must be a number from 0 to 9.")
-    if not 0 < settings.months_in_hand <= MOST_MONTHS:
-        raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")
-    if not 0 <= settings.scan_gap_ms <= MOST_SCAN_GAP_MS:
-        raise NotUnderstood("Scanner pace must be a number from 0 to 500 milliseconds.")
-    _call(settings.call)
-    if settings.shakes_by is not None and not 0 <= settings.shakes_by <= 23:
-        raise NotUnderstood("Shakes by must be an hour from 0 to 23, or blank.")
-    if not 0 <= settings.quiet_minutes <= MOST_QUIET_MINUTES:
-        raise NotUnderstood("Quiet after must be a number of minutes from 0 to 1440.")
-    _alcoholometer(settings.alcoholometer)
-    _one_of("theme", THEMES, settings.theme)
-    _one_of("glyphs", GLYPHS, settings.glyphs)
-    if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
-        raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
-    settings = replace(
-        settings,
-        currency=_currency(settings.currency),
-        dried_good=_dried_good(settings.dried_good),
-        maker=clean_name(settings.maker, "The initials", required=False, limit=12),
-        maker_name=clean_name(settings.maker_name, "The maker's name", required=False),
-        scan_prefix=clean_name(
-            settings.scan_prefix, "The scanner's prefix", required=False, limit=8
-        ),
-        label_caution=clean_note(settings.label_caution, "The caution", limit=500),
-        label_language=language_from(settings.label_language),
-        print_command=_print_command(settings.print_command),
-        label_word=clean_name(settings.label_word, "The product word", required=False, limit=40),
-    )
+    settings = _checked(settings)
     before = settings_of(keeper)
     if settings.backup_folder != before.backup_folder:
         settings = replace(settings, backup_folder=_folder(settings.backup_folder))
@@ -376,6 +346,46 @@ def save_settings(keeper: Keeper, settings: Settings, *, confirmed: bool = False
     if "maker" in changed:
         keeper.at_shelf = None
     return settings
+
+
+def _checked(settings: Settings) -> Settings:
+    """The settings with their texts cleaned; NotUnderstood where one breaks its rule."""
+    if not 0 <= settings.steep_days <= MOST_STEEP_DAYS:
+        raise NotUnderstood(f"Days to steep must be a number from 0 to {MOST_STEEP_DAYS}.")
+    if not 0 <= settings.shakes_per_day <= MOST_SHAKES:
+        raise NotUnderstood(f"Shakes a day must be a number from 0 to {MOST_SHAKES}.")
+    if not 0 < settings.months_in_hand <= MOST_MONTHS:
+        raise NotUnderstood(f"Months in hand must be above 0 and at most {MOST_MONTHS}.")
+    if not 0 <= settings.scan_gap_ms <= MOST_SCAN_GAP_MS:
+        raise NotUnderstood(
+            f"Scanner pace must be a number from 0 to {MOST_SCAN_GAP_MS} milliseconds."
+        )
+    _call(settings.call)
+    if settings.shakes_by is not None and not 0 <= settings.shakes_by <= 23:
+        raise NotUnderstood("Shakes by must be an hour from 0 to 23, or blank.")
+    if not 0 <= settings.quiet_minutes <= MOST_QUIET_MINUTES:
+        raise NotUnderstood(
+            f"Quiet after must be a number of minutes from 0 to {MOST_QUIET_MINUTES}."
+        )
+    _alcoholometer(settings.alcoholometer)
+    _one_of("theme", THEMES, settings.theme)
+    _one_of("glyphs", GLYPHS, settings.glyphs)
+    if settings.drops_per_ml is not None and not settings.drops_per_ml > 0:
+        raise NotUnderstood("Dropper: the drops must be greater than zero, or blank.")
+    return replace(
+        settings,
+        currency=_currency(settings.currency),
+        dried_good=_dried_good(settings.dried_good),
+        maker=clean_name(settings.maker, "The initials", required=False, limit=12),
+        maker_name=clean_name(settings.maker_name, "The maker's name", required=False),
+        scan_prefix=clean_name(
+            settings.scan_prefix, "The scanner's prefix", required=False, limit=8
+        ),
+        label_caution=clean_note(settings.label_caution, "The caution", limit=500),
+        label_language=language_from(settings.label_language),
+        print_command=_print_command(settings.print_command),
+        label_word=clean_name(settings.label_word, "The product word", required=False, limit=40),
+    )
 
 
 def come_to_shelf(keeper: Keeper, initials: str) -> str:

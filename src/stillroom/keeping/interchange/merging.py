@@ -3,7 +3,7 @@
 import csv
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -26,6 +26,8 @@ _CODED = ("jar", "tincture", "bottle", "herb_lot")
 _FILES = {"jar": "jars", "tincture": "tinctures", "bottle": "bottles", "herb_lot": "herb_lots"}
 _NAMED = frozenset(("herbs.csv", "shelves.csv", "formulas.csv"))
 """Files whose lines are linked by a name, and not by a code."""
+MOST_CODES_SHOWN = 10
+"""Codes named in the refusal of a merge; a shelf may have hundreds."""
 Rows = list[list[str]]
 
 
@@ -44,12 +46,8 @@ def merge_folder(
     ours_clash, theirs_clash = _clashing(keeper, files, known)
     clashing = list(dict.fromkeys([*theirs_clash, *ours_clash]))
     if clashing and not renumber:
-        shown = ", ".join(clashing[:10]) + (" and more" if len(clashing) > 10 else "")
-        said = (
-            f"Both shelves have or had {how_many(len(clashing), 'code')}: {shown}. "
-            "Add --renumber to give each a new one."
-        )
-        return ImportReport(bad=(BadLine(folder.name, None, "", said),), dry_run=dry_run)
+        bad = BadLine(folder.name, None, "", _codes_of_both(clashing))
+        return ImportReport(bad=(bad,), dry_run=dry_run)
     here = keeper.path.stem
     ours, theirs = _new_codes(keeper, files, ours_clash, theirs_clash, known)
     formulas = {
@@ -90,6 +88,16 @@ def merge_folder(
         unchanged=reading.unchanged,
         assumed=(*renumbered, *kept),
         dry_run=dry_run,
+    )
+
+
+def _codes_of_both(codes: Sequence[str]) -> str:
+    shown = ", ".join(codes[:MOST_CODES_SHOWN])
+    if len(codes) > MOST_CODES_SHOWN:
+        shown += " and more"
+    return (
+        f"Both shelves use {how_many(len(codes), 'code')}: {shown}. "
+        "Add --renumber to give each a new one."
     )
 
 

@@ -96,10 +96,10 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         id: str | None = None,
         when_chosen: Callable[[], object] = lambda: None,
     ) -> None:
-        """Make it, empty for now.
+        """Make an empty list.
 
-        `when_chosen` is called where the cursor has come to another row, or there is none, or the
-        row may have changed: at once, so that what a page shows of it is drawn in the same frame.
+        `when_chosen` is called at once when the cursor moves to another row or to none, or its row
+        may have changed: so what a page shows of the row is drawn in the same frame.
         """
         # Before the base class, whose start may already ask for styles to be forgotten.
         self._styles: dict[tuple[str, str], Style] = {}
@@ -119,10 +119,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._widths: list[int] = []
 
     def show(self, lines: Sequence[T | Heading], hint: str = "") -> None:
-        """Show these lines; the cursor stays on its row, or where that row was.
-
-        The hint is what is said while there is no row.
-        """
+        """Show these lines, or the hint where there is none; the cursor stays on or near its row."""
         chosen = self.selected
         place = bisect_left(self._row_lines, self._at) if self._at is not None else 0
         self._lines, self._hint = lines, hint
