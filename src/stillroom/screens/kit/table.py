@@ -119,7 +119,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         self._widths: list[int] = []
 
     def show(self, lines: Sequence[T | Heading], hint: str = "") -> None:
-        """Show these lines, or the hint where there is none; the cursor stays on or near its row."""
+        """Show these lines, or the hint if there is none; the cursor stays on or near its row."""
         chosen = self.selected
         place = bisect_left(self._row_lines, self._at) if self._at is not None else 0
         self._lines, self._hint = lines, hint
