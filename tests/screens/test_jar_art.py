@@ -156,14 +156,24 @@ def test_a_low_jar_shows_code_name_part_condition_and_three_rows_of_figures(look
         for days in (0, 1, 99, -1, -30):
             card = due_in(days)._replace(part=part)
             lines = small(card, look).splitlines()
-            figure = big("DUE" if days == 0 else str(days) if days > 0 else f"+{-days}",
-                         is_plain=look.is_plain)  # fmt: skip
+            figure = big(str(abs(days)) if days else "DUE", is_plain=look.is_plain)
             assert figure is not None
             assert lines[0].strip().startswith("26-001")
             assert "Calendula" in lines[1]
             assert all(row in line for row, line in zip(figure, lines[2:], strict=True))
+            assert (" |  " in lines[4] if look.is_plain else "▀█▀" in lines[3]) or days >= 0
             assert short in lines[2]
             assert "dried" in lines[3]
+
+
+@pytest.mark.parametrize("look", [LOW, LOW._replace(is_plain=True), LOW._replace(cell_width=25)])
+def test_no_word_touches_the_figure_beside_it(look: Look) -> None:
+    """The figures of a jar 30 days late ran into the word "aerial"."""
+    for days in range(-130, 131):
+        for part in Part:
+            card = due_in(days)._replace(part=part)
+            for line in small(card, look).splitlines()[2:]:
+                assert not re.search(r"[▀-▟|_][a-z○]", line[1:]), line
 
 
 def test_the_ground_of_a_low_jar_that_is_due_begins_before_its_letters() -> None:

@@ -11,7 +11,7 @@ from stillroom.dates import countdown
 from stillroom.keeping.cards import JarCard
 from stillroom.paper.plain import wrap
 from stillroom.screens.drawing.glass import base, depths, glazed, lid, shoulder, warning
-from stillroom.screens.drawing.letters import big
+from stillroom.screens.drawing.letters import big, inked, plus_moved_up
 from stillroom.screens.drawing.look import (
     CLEAR,
     Line,
@@ -321,12 +321,13 @@ def _beside_figure(card: JarCard, today: date, inner: int, mark: str, look: Look
     if not figure or len(figure[0]) + 3 > inner:
         row = " ".join((count.figure, *count.words))
         figure, words, unit = ("", fit(row, inner), ""), ("", ""), ""
-    wide = len(figure[0])
-    at = wide + 1 if wide + 1 + _PART_ROOM > inner or not wide else inner - _PART_ROOM
-    at = min(at, max(wide, inner - max(map(cell_len, words))))
+    room = max(_PART_ROOM, *map(cell_len, words))
+    if inked(figure) + 1 + room > inner:
+        figure = plus_moved_up(figure)
+    at = max(inked(figure) + 1, inner - room)
     lines = []
     for row, word, ink in zip(figure, (*words, unit), ("faint", "faint", "count"), strict=True):
-        left = row.ljust(at)
+        left = row.ljust(at)[: max(at, len(row.rstrip()))]
         right = fit(word, inner - len(left), look.marks.ellipsis)
         right += " " * (inner - len(left) - cell_len(right))
         line: Line = (Span(left, "count"), Span(right, ink))

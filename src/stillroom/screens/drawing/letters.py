@@ -108,6 +108,23 @@ def big(text: str, scale: int = 1, *, is_plain: bool = False) -> tuple[str, ...]
     return _hashes(dots, scale // 2) if is_plain else _quadrants(dots, scale)
 
 
+def inked(figure: Sequence[str]) -> int:
+    """Cells of a figure without blank ones at its right."""
+    return max(len(row.rstrip()) for row in figure)
+
+
+def plus_moved_up(figure: tuple[str, ...]) -> tuple[str, ...]:
+    """A late jar's figure without the gap after its plus, where the two don't touch then."""
+    if not all(row[_PLUS : _PLUS + 1] == " " for row in figure):
+        return figure
+    touches = any(" " not in (row[_PLUS - 1], row[_PLUS + 1]) for row in figure)
+    return figure if touches else tuple(row[:_PLUS] + row[_PLUS + 1 :] for row in figure)
+
+
+_PLUS = 3
+"""Cells of a plus three lines high."""
+
+
 def _hashes(dots: Sequence[str], scale: int) -> tuple[str, ...]:
     """Dots as `#`, each a cell."""
     rows = ["".join(("#" if d == "#" else " ") * scale for d in row) for row in dots]
