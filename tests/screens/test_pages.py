@@ -82,3 +82,17 @@ async def test_the_calculator_keeps_its_keys_on_one_line(keeper: Keeper) -> None
         await pilot.press("3")
         await pilot.pause()
         assert "Open" in screen_text(app).splitlines()[-1]
+
+
+async def test_the_key_of_help_is_the_one_that_works_where_the_cursor_is(keeper: Keeper) -> None:
+    """A field takes a question mark as a letter: only F1 opens the help there."""
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(60, 25)) as pilot:
+        await pilot.press("3")
+        await pilot.pause()
+        assert "? Help" in screen_text(app).splitlines()[-1]
+        await pilot.press("enter")
+        await pilot.pause()
+        line = screen_text(app).splitlines()[-1]
+        assert "f1 Help" in line
+        assert "? Help" not in line

@@ -107,6 +107,8 @@ class KeyLine(Widget):
 
     def _shown_key(self, binding: Binding) -> str:
         """The key as it is drawn; of the keys of the pages, the page that is open is marked."""
+        if binding.key == "f1":  # alone, as where a field takes the other key of the same act
+            return binding.key
         key = self.app.get_key_display(binding)
         return marked_range(type(self.screen).__name__) if key == key_range() else key
 
