@@ -60,7 +60,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
     DEFAULT_CSS = """
     CalculatorForm { scrollbar-size-vertical: 1; }
     CalculatorForm Entry .entry--name, CalculatorForm Pick > .entry--name {
-        width: 21; text-wrap: nowrap; text-overflow: ellipsis;
+        width: 21; padding-right: 1; text-wrap: nowrap; text-overflow: ellipsis;
     }
     CalculatorForm Entry Input, CalculatorForm Pick > Choice { width: 1fr; max-width: 24; }
     CalculatorForm Cell Input { max-width: 100%; }
