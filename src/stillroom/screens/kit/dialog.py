@@ -143,6 +143,8 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
 
     def compose(self) -> ComposeResult:
         """A framed box with the form, a line for problems, and the keys."""
+        # Now, so that the first picture has the columns that stay.
+        self.set_class(self.app.size.width < ONE_COLUMN_BELOW, "-slim")
         with Vertical(classes="dialog--box") as box:
             box.border_title = Content(safe(self.TITLE_TEXT))  # never markup: it may hold a name
             with VerticalScroll(can_focus=False):
@@ -283,9 +285,14 @@ class Dialog(ModalScreen[R | None], StyledOnce[R | None], Generic[R]):
         return action != "enter" or isinstance(self.focused, Input | Choice)
 
     def take_scan(self, thing: "ScannedThing") -> object:
-        """Write a scanned code into a field for words; other fields have no use for it."""
+        """Write a scanned code into a blank field for words; no other field has a use for it."""
         field = self.focused.parent.parent if self.focused and self.focused.parent else None
-        if isinstance(self.focused, Input) and isinstance(field, Entry) and field.takes_words:
+        if (
+            isinstance(self.focused, Input)
+            and isinstance(field, Entry)
+            and field.takes_words
+            and not self.focused.value
+        ):
             self.focused.insert_text_at_cursor(thing.code)
         else:
             self.say(f"{thing.code} was scanned. {self.ACT} or {self.DISMISS.lower()} first.")
