@@ -102,6 +102,7 @@ class BottlingDialog(Dialog[TinctureView]):
         Binding("ctrl+n", "add_bottle", "Another bottle", id="bottling.add",
                 tooltip="Add another bottle"),
     ]  # fmt: skip
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
     DEFAULT_CSS = """
     BottlingDialog > .dialog--box { width: 120; }
     BottlingDialog .bottling--sides { height: auto; }

@@ -43,6 +43,7 @@ _WIDTH = 40
 class LabelDialog(FileDialog):
     """What the labels show, which sheet they go on, and where the file goes."""
 
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]
     DEFAULT_CSS = """
     LabelDialog > .dialog--box { width: 112; }
     LabelDialog .labels--sides { height: auto; }
