@@ -61,6 +61,12 @@ def test_what_is_refused_leaves_no_shelf_behind_and_can_be_tried_again(
     assert path.read_bytes() == kept
 
 
+@pytest.mark.parametrize("words", ["today", "settings units=us", "shelves add name=South"])
+def test_a_sample_shelf_is_no_new_shelf(say: Say, words: str) -> None:
+    answer = say("--sample", *words.split())
+    assert (answer.code, answer.err) == (0, "")
+
+
 @pytest.mark.parametrize("words", ["today", "draw 26-001.1 3ml", "settings", "spirits", "lots"])
 def test_what_needs_a_shelf_creates_none(say: Say, words: str) -> None:
     answer = say(*words.split())

@@ -53,7 +53,7 @@ class Call:
     def keeper(self) -> "Keeper":
         """The shelf, opened when first needed."""
         keeper = self.open_shelf(create=self.begins_shelf)
-        if keeper.store.is_new and not self.asked.new:
+        if self.begins_shelf and keeper.store.is_new and not (self.asked.new or self.asked.sample):
             self.warning = f"This is the first entry of a new shelf: {keeper.path}."
         return keeper
 
