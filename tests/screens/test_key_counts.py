@@ -32,7 +32,10 @@ ACTS = {
     ),
     "undo": (["u"], count_of("jar"), -1),
 }  # fmt: skip
-"""Keys, what they write, and how many rows more there are then."""
+"""Keys, what they write, and how many rows more there are then.
+
+The program of the 118th commit took the same keys: none of these acts has become longer since.
+"""
 
 
 @pytest.mark.parametrize("act", ACTS)

@@ -11,6 +11,7 @@ from stillroom.screens.help import HelpScreen
 from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.kit.columns import LEAST_NAME, Column, fitting
 from stillroom.screens.kit.keyline import KeyLine
+from stillroom.screens.papers.label_dialog import LabelDialog
 
 from .driving import press
 from .screen_text import screen_text
@@ -51,6 +52,12 @@ async def test_a_jar_is_filled_on_forty_columns(stocked: Keeper) -> None:
         if isinstance(app.screen, BottlingDialog):
             rows = [each for each in app.screen.query(Input) if each.region.width]
             assert all(each.region.width >= 16 for each in rows)
+        await press(pilot, "escape", "down", "down", "l")
+        form = app.screen
+        assert isinstance(form, LabelDialog)
+        preview = form.query_one(".file--seen").region
+        assert preview.y > max(each.region.y for each in form.query(Input))  # not beside them
+        assert preview.width >= 30
 
 
 @pytest.mark.parametrize("width", [40, 53, 60, 64, 72])
