@@ -595,6 +595,21 @@ def test_a_bottle_that_is_half_full_or_empty_is_never_taken_for_full(
     assert lost == [(180,)], "what was strained of the hop is used up, not waiting for a bottle"
 
 
+def test_a_count_of_bottles_of_one_size_is_that_many(keeper: Keeper, take_in: TakeIn) -> None:
+    report = take_in(
+        "Tinktur;Hergestellt am;Flaschengröße;Stück;Inhalt;Teil;Zustand\n"
+        "Dill;12.06.2026;100 ml;2;voll;Samen;getrocknet\n"
+        "Raute;12.06.2026;50 ml;3;;Blatt;getrocknet\n"
+        "Fenchel;12.06.2026;;4;120 ml;Samen;getrocknet\n",
+        "pressing=unknown", "strained=date",
+    )  # fmt: skip
+    assert report.is_done
+    assert keeper.rows("SELECT size_ml, count(*) FROM bottle GROUP BY size_ml ORDER BY 1") == [
+        (50, 3), (100, 2), (120, 1),
+    ]  # fmt: skip
+    assert "Kept as words: Stück (row 4)." in report.assumed
+
+
 def test_what_is_left_of_several_bottles_is_in_the_first_ones(
     keeper: Keeper, take_in: TakeIn
 ) -> None:

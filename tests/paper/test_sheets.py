@@ -252,6 +252,7 @@ def test_a_name_that_cannot_be_drawn_gives_way_to_the_botanical_one(name: str) -
     label = label_with(name)
     (page,) = pages(label_sheets_pdf([label], SHEETS["a4-99x57"]))
     assert "Calendula officinalis L. (?)" in page
+    assert page.count("Calendula officinalis") == 1
     mixed = label_with(f"{name} Gold")
     assert "(?) Gold" in pages(label_sheets_pdf([mixed], SHEETS["a4-99x57"]))[0]
 

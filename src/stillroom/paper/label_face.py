@@ -169,16 +169,16 @@ def lay_out(label: AnyLabel, inside: Box, size_mm: tuple[float, float]) -> Layou
 
 
 def _drawable(lines: Sequence[LabelLine]) -> list[LabelLine]:
-    """The lines with a mark for letters that the font lacks.
-
-    Of a name without any letter left, the botanical name takes the place, and the mark stays.
-    """
+    """The lines with a mark for letters that the font lacks; of a name without any letter left, the
+    botanical name takes the place, and the mark stays."""
     botanical = next((line.text for line in lines if line.role is Role.BOTANICAL), "")
     shown = [LabelLine(line.role, printable(line.text)) for line in lines]
     for place, line in enumerate(shown):
         is_lost = not any(char.isalpha() for char in line.text.replace(UNDRAWN, ""))
         if line.role is Role.NAME and UNDRAWN in line.text and is_lost and botanical:
-            shown[place] = LabelLine(Role.NAME, f"{printable(botanical)} {UNDRAWN}")
+            name = LabelLine(Role.NAME, f"{printable(botanical)} {UNDRAWN}")
+            rest = [each for each in shown[place + 1 :] if each.role is not Role.BOTANICAL]
+            return [*shown[:place], name, *rest]
     return shown
 
 

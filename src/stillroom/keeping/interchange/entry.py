@@ -125,6 +125,13 @@ class Share:
 
 
 @dataclass(frozen=True)
+class Count:
+    """How many bottles there are, each of the size in its own column."""
+
+    bottles: int
+
+
+@dataclass(frozen=True)
 class Rounded:
     """The last day of a month or year that has none."""
 
@@ -222,9 +229,11 @@ class Reader:
             return Share(0.0)
         return self.volume(text)
 
-    def bottle_sizes(self, text: str) -> tuple[float, ...] | Written:
-        """What each bottle holds; words where their sizes are not listed."""
+    def bottle_sizes(self, text: str) -> tuple[float, ...] | Written | Count:
+        """What each bottle holds, or how many there are; words where that is not clear."""
         sizes = bottles(text, self._bottle)
+        if sizes is None and re.fullmatch(r"[1-9]\d?", text):
+            return Count(int(text))
         return sizes if sizes is not None else Written(None, None, is_exact=False)
 
     def poured(self, text: str) -> Poured:

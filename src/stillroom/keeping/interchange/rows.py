@@ -15,6 +15,7 @@ from stillroom.keeping.interchange.answers import (
 from stillroom.keeping.interchange.books import NO_RESULT
 from stillroom.keeping.interchange.entry import (
     NEEDED,
+    Count,
     NotebookRow,
     Poured,
     Rounded,
@@ -124,6 +125,7 @@ class RowReader:
             values["part"] = hint(Part, row.cells.get("condition", "").split())
         if values.get("condition") is None and ("condition", row.number) not in self._unread:
             values["condition"] = hint(Condition, row.cells.get("part", "").split())
+        self._counted(row, values, notes)
         remarks = self._notes(row, values.pop("note", ""), notes)
         if not good or remarks is None or not NEEDED.keys() <= values.keys():
             self._ask_of(row.number, values)
@@ -187,6 +189,18 @@ class RowReader:
         notes.append(f"{self.heading(column)}: {text}")
         self.kept.setdefault(f"{how}: {self.heading(column)}", []).append(row.number)
 
+    def _counted(self, row: SheetRow, values: dict[str, Any], notes: list[str]) -> None:
+        """Put the size of a row's bottle as often as there are of them; without one it is words."""
+        count = values.get("bottles")
+        if isinstance(count, Count):
+            del values["bottles"]
+            if "size" in values and count.bottles == 1:
+                return
+            if "size" in values:
+                values["bottles"] = (values.pop("size"),) * count.bottles
+            else:
+                self._keep("Kept as words", row, "bottles", row.cells["bottles"], notes)
+
     def _steeped(self, row: SheetRow, values: dict[str, Any]) -> None:
         """Count the strain date of a row that says how long, where it has none of its own."""
         steep = values.pop("steep", None)
@@ -211,8 +225,9 @@ class RowReader:
         if not isinstance(left, Share):
             return False
         del values["left"]
-        if left.of_size and "size" in values:
-            values["left"] = left.of_size * values["size"]
+        room = sum(values.get("bottles", ())) or values.get("size")
+        if left.of_size and room and not (left.of_size == 1 and "bottles" in values):
+            values["left"] = left.of_size * room
         if left.of_size:
             return False
         values["is_empty"] = True
