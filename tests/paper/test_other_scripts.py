@@ -112,8 +112,8 @@ def test_letters_that_no_font_has_are_marked_and_named() -> None:
 def test_without_the_extra_nothing_is_printed_the_wrong_way_round() -> None:
     assert printable("שומר, 薬草") == "(?), 薬草"
     assert omission(["שומר"]) == (
-        "Printed as (?): שומר. For Hebrew and Arabic, install the extra “scripts”: "
-        "pip install stillroom[scripts]."
+        "Printed as (?): שומר. For Hebrew and Arabic, install the extra “scripts”, "
+        "in the folder of Stillroom: pipx install --force '.[scripts]'."
     )
 
 

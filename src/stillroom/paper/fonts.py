@@ -174,5 +174,8 @@ def omission(texts: Iterable[str]) -> str:
     shown = "".join(list(lacking)[:8]) + ("…" if len(lacking) > 8 else "")
     cure = "This computer has no font for these letters that can be embedded."
     if not can_shape() and runs_left("".join(lacking)):
-        cure = "For Hebrew and Arabic, install the extra “scripts”: pip install stillroom[scripts]."
+        cure = (
+            "For Hebrew and Arabic, install the extra “scripts”, in the folder of Stillroom: "
+            "pipx install --force '.[scripts]'."
+        )
     return f"Printed as {UNDRAWN}: {shown}. {cure}"
