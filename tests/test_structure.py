@@ -173,3 +173,18 @@ def test_sql_has_plain_placeholders() -> None:
 def test_a_numbered_placeholder_is_found() -> None:
     planted = 'db.execute("SELECT 1 WHERE ? < ?2")'
     assert list(numbered_placeholders(ast.parse(planted))) == [1]
+
+
+def relative_imports(tree: ast.AST) -> list[int]:
+    """Lines that import from where they are, such as `from ..keeping import wording`."""
+    found = (node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom))
+    return [node.lineno for node in found if node.level]
+
+
+def test_imports_are_absolute() -> None:
+    found = {name: lines for name, tree in modules() if (lines := relative_imports(tree))}
+    assert found == {}
+
+
+def test_a_relative_import_is_found() -> None:
+    assert relative_imports(ast.parse("import os\nfrom ..keeping import wording")) == [2]

@@ -73,15 +73,15 @@ class Call:
             word = word_about_settings(opened)
         except StillroomError:  # it was taken away, or the command has met the same
             word = ""
-        return " ".join(filter(None, [opened.store.trouble, word]))
+        return " ".join(filter(None, [opened.trouble, word]))
 
     def broken_values(self) -> str:
         """Values in the shelf that break its rules, in words; blank if none."""
-        from ..keeping.shelf_file.check import broken_values
+        from stillroom.keeping.shelf_file.check import broken_values
 
         opened: Keeper | None = self.__dict__.get("keeper")
         # A shelf made only for what has failed is gone by now.
-        return broken_values(opened) if opened and opened.store.path.exists() else ""
+        return broken_values(opened) if opened and opened.path.exists() else ""
 
     def keeper_to_change(self, *, create: bool = False, backup: bool = True) -> "Keeper":
         """The shelf, with the backup of the day made before its first change.

@@ -41,7 +41,7 @@ def _today(call: Call) -> int:
 
     day = day_view(call.keeper)
     shelves = shelves_view(call.keeper)
-    backup = last_backup(backup_folder(call.keeper), call.keeper.store.path)
+    backup = last_backup(backup_folder(call.keeper), call.keeper.path)
     jars = {
         "to_shake": day.to_shake,
         "due": day.due,

@@ -197,7 +197,7 @@ class Keeper:
             return list(self.store.db.execute_sql(sql, values))
 
     def each_row(self, sql: str, *values: object) -> Iterator[tuple[Any, ...]]:
-        """The same one by one, so that thousands need not be in memory at once."""
+        """The rows that a reading query finds, one by one: thousands aren't in memory at once."""
         with plain_failures(writing=self.store.db.in_transaction()):
             yield from self.store.db.execute_sql(sql, values)
 

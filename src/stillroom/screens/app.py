@@ -88,7 +88,7 @@ class StillroomApp(CallsOut, FitsTerminal):
         self._daily_backup = DailyBackup(self)
 
     def get_default_screen(self) -> Screen[None]:
-        """The shelves come first."""
+        """The page that is shown first: the shelves."""
         return self._page(FIRST)
 
     def _page(self, name: str) -> Page:
@@ -372,7 +372,7 @@ class StillroomApp(CallsOut, FitsTerminal):
         self.push_screen(HelpScreen(self.screen))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """What has no key."""
+        """Commands that have no key."""
         yield SystemCommand(
             "Correct any entry", "Correct what has this code or name", self.action_correct_code
         )

@@ -123,7 +123,7 @@ class BottlePage(BottleKeys, OverPage):
         self.refresh_bindings()
 
     def show_rows(self) -> None:
-        """Show what passes the words."""
+        """Show the lines that match the words."""
         self.attempt(self.read)
 
     def _facts(self, view: BottleView) -> Text:

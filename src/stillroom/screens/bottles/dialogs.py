@@ -98,11 +98,11 @@ class BottleDialog(Dialog[BottleRow]):
         return f"The record has {held} of {whole}."
 
     def outcome(self) -> str:
-        """What is typed so far comes to."""
+        """What the figures typed so far come to."""
         return ""
 
     def difference(self, seen_ml: float) -> str:
-        """A content as seen beside the record."""
+        """A content as seen, compared with the record."""
         off_ml = seen_ml - self.row.left_ml
         if abs(off_ml) <= EMPTY_ML:
             return f"{self.wording.volume(seen_ml)}: the same as recorded."
@@ -156,7 +156,7 @@ class DrawDialog(BottleDialog):
                     hint="optional")  # fmt: skip
 
     def on_mount(self) -> None:
-        """Show what there is to know of the bottle."""
+        """Show what is known of the bottle."""
         super().on_mount()
         self._show_bottle()
 
@@ -296,7 +296,7 @@ class CountDialog(SeenDialog):
 
 
 class PourDialog(BottleDialog):
-    """Two part bottles of one batch made one."""
+    """Two partly filled bottles of one batch, poured together."""
 
     TITLE_TEXT = "Pour together"
     ACT = "Pour"

@@ -122,7 +122,7 @@ class BottlesPage(BottleKeys):
         self.show_rows()
 
     def show_rows(self) -> None:
-        """Show what passes the words."""
+        """Show the lines that match the words."""
         lines: list[Line | Heading] = []
         waiting = [t for t in self._waiting if self.matches(t.name, t.code, "waiting to bottle")]
         if waiting:

@@ -79,7 +79,7 @@ class LiquidDialog(Dialog[int]):
         yield Static(self._usual(kind), id="usual", classes="quiet", markup=False)
 
     def _amount_typed(self, text: str) -> float:
-        """Of a weight the volume, by the density of this form."""
+        """The volume of a typed weight, by the density typed in this form."""
         usual = USUAL[OtherLiquidKind(self.query_one("#kind", Pick).value)].density_g_per_ml
         typed: float | None = self.query_one("#density", Entry).peek()
         density = typed or usual

@@ -37,7 +37,7 @@ class LotDialog(Dialog[int]):
         self.wording = wording(keeper)
 
     def compose_form(self) -> ComposeResult:
-        """What it is, where it came from, how much, and for how much."""
+        """What it is, where it came from, how much there is and what it cost."""
         names = [herb.name for herb in known_herbs(self.keeper)]
         yield Pair(
             Entry("Herb", words, self.herb, id="herb", hint="name", suggestions=names,

@@ -136,7 +136,7 @@ class Slot:
             self.choice.value = str(value)
 
     def read_as(self, reading: Reader[float | str]) -> None:
-        """Have what is typed read as an instrument's reading."""
+        """Read what is typed as an instrument's reading from now on."""
         self.reading = reading
         if self.entry:
             self.entry.reader = reading
@@ -152,7 +152,7 @@ class Slot:
             self._advise()
 
     def _advise(self) -> None:
-        """Beside the field its unit; in it, while it is blank, whether it may stay so."""
+        """Show the unit beside the field, and in the blank field whether it may stay blank."""
         kind = self.field.kind
         if self.entry and kind not in (Kind.TEXT, Kind.RATIO):
             self.entry.advise(self.wording.unit(kind))
@@ -163,7 +163,7 @@ class Slot:
             self.entry.field.placeholder = "" if self.field.required else "optional"
 
     def ask(self) -> None:
-        """Say quietly that it cannot stay blank."""
+        """Note quietly, without a mark, that it can't stay blank."""
         if self.entry:
             self.entry.field.placeholder = f"needs {_NEEDS.get(self.field.kind, 'a number')}"
 
@@ -222,7 +222,7 @@ class RowFields(Vertical):
         self.forget_problem()
 
     def forget_problem(self) -> None:
-        """Nothing is wrong any more."""
+        """Clear the problem shown in the row."""
         self._problem.remove_class("-said")
 
 

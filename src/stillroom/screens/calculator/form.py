@@ -225,7 +225,7 @@ class CalculatorForm(VerticalScroll, can_focus=False):
         return self._pointed is not None
 
     def settle(self) -> None:
-        """Take back what was pointed out."""
+        """Clear the problems shown at the fields."""
         if self._pointed:
             self._pointed.settle()
             for row in inside(self, RowFields):

@@ -94,7 +94,7 @@ class OutcomePane(ScrollView, can_focus=True):
         self._draw()
 
     def wait(self, sentence: str, *, is_wrong: bool = False) -> None:
-        """Show why there is no outcome: something is still to come, or cannot be."""
+        """Show why there is no outcome: a field is still blank, or a value isn't possible."""
         self._outcome, self.figure = None, ""
         self.waits_for, self._is_wrong = sentence, is_wrong
         self._draw()

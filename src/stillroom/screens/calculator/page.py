@@ -167,7 +167,7 @@ class CalculatorPage(ListPage):
         self._do_begun()
 
     def show_rows(self) -> None:
-        """Show the calculators that pass the words."""
+        """Show the calculators that match the words."""
         found = [c for c in calculators().values() if self.matches(c.title, c.summary)]
         self.names.show(found, hint="No calculator matches. Press esc to show all.")
 
@@ -310,12 +310,12 @@ class CalculatorPage(ListPage):
             await self.form.add_row()
 
     def action_remove_row(self) -> None:
-        """Take the row away."""
+        """Delete the row."""
         if self.form:
             self.form.remove_row()
 
     def action_clear(self) -> None:
-        """The calculator as it came."""
+        """Clear what was typed: the calculator's form as it first was."""
         if form := self.form:
             self._from_jar.pop(form.calculator.name, None)
             asked = Asked(condition=Condition.DRIED)

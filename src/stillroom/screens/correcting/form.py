@@ -164,7 +164,7 @@ class CorrectionDialog(Dialog[str]):
         return ()
 
     def _collect(self) -> None:
-        """Take down what is typed in the fields that are shown."""
+        """Remember what is typed in the fields that are shown."""
         for area in self.query("#fields, #also"):
             for field in area.children:
                 if isinstance(field, Entry | Pick):

@@ -207,7 +207,7 @@ class SettingsDialog(Dialog[Settings]):
         return settings_of(self.keeper)
 
     def compose_form(self) -> ComposeResult:
-        """Everything that can be chosen."""
+        """A field for every setting."""
         settings = self.settings
         yield Pick("Units", UNITS, settings.units, id="units")
         comma = "comma" if settings.decimal_comma else "point"
