@@ -29,7 +29,9 @@ from stillroom.keeping.drafts import (
     LiquidDraft,
     PourDraft,
 )
+from stillroom.keeping.jars.expecting import unpredictable
 from stillroom.keeping.jars.jar_view import jar_view
+from stillroom.keeping.jars.labels import jar_label
 from stillroom.keeping.jars.learning import own_strainings
 from stillroom.keeping.jars.marc import held_back, pour_again
 from stillroom.keeping.jars.rows import jar_columns
@@ -37,10 +39,12 @@ from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.trace.ancestry import trace
+from stillroom.keeping.trace.batch_history import batch_history
 from stillroom.keeping.trace.recall import recall_words
 from stillroom.keeping.trace.views import Node
 from stillroom.keeping.undo import undo
 from stillroom.keeping.views import BottleRow, JarView, TinctureView
+from stillroom.paper.batch_record import batch_record
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.states import LiquidKind, OtherLiquidKind, StrengthBy
 from stillroom.reckoning.yields import Pressing
@@ -365,6 +369,21 @@ def test_trace_and_recall_walk_through_both(keeper: Keeper, bottled: Bottled) ->
     steeping = [n for n in ahead.walk() if n.jar_id == third.jar_id]
     # All of the first and second batch is tincture of the sage: 60 mL of it are in the third jar.
     assert [n.contains_ml for n in steeping] == [pytest.approx(60)]
+
+
+def test_a_second_pour_is_of_marc_and_not_filled_by_eye(keeper: Keeper) -> None:
+    jar = again(keeper, sage(keeper), spirit(300))
+    assert unpredictable(jar).startswith("A second pour has no weight of herb")
+    made = strained(keeper, jar.jar_id, 250)
+    history = batch_history(keeper, made.tincture_id)
+    for said in (
+        str(trace(keeper, jar.card.code)),
+        str(recall_words(keeper, "Sage")),
+        str(jar_label(jar, settings_of(keeper))),
+        str(batch_record(history, settings_of(keeper), keeper.clock.now())),
+    ):
+        assert "by eye" not in said
+        assert "dried" in said
 
 
 @pytest.mark.parametrize("simmered", [False, True])

@@ -261,7 +261,7 @@ async def test_drawing_goes_over_to_the_bottle_that_is_scanned_with_what_was_typ
     form = app_of(pilot).screen
     assert isinstance(form, DrawDialog)
     assert form.row.code == "26-001.2"
-    assert "The record has 100 mL of 250 mL." in flat(pilot.app)
+    assert "Recorded: 100 mL of 250 mL." in flat(pilot.app)
     await press(pilot, "ctrl+s")
     assert {row.code: row.left_ml for row in bottle_rows(shelf)} == pytest.approx(
         {"26-001.1": 250, "26-001.2": 70, "26-002.1": 200}

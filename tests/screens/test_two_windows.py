@@ -147,7 +147,7 @@ async def test_a_form_about_a_bottle_shows_what_another_window_has_drawn(
         app.check_file()
         await pilot.pause()
         said = screen_text(app)
-        assert "The record has 220 mL of 250 mL" in said
+        assert "Recorded: 220 mL of 250 mL" in said
         assert "Leaves 20 mL" in said
         await _put_into(pilot, "ctrl+s")
         assert not isinstance(app.screen, Dialog)

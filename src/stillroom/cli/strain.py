@@ -26,7 +26,7 @@ from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up, propose_bottles
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import BottleDraft, BottlingDraft, StrainDraft
-from stillroom.keeping.jars.expecting import press_outlook, yield_outlook
+from stillroom.keeping.jars.expecting import press_outlook, unpredictable, yield_outlook
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.jars.straining import drain, strain, strained_ml
 from stillroom.keeping.keeper import Keeper
@@ -122,7 +122,7 @@ def _expected(call: Call) -> list[str]:
     lines = [f"{said.volume(got_ml)} so far."] if got_ml else []
     for method, found in outlooks.items():
         if found.expected_ml is None:
-            return [*lines, "Filled by eye, so the yield can't be predicted."]
+            return [*lines, unpredictable(jar_of(call.keeper, call.asked.subject))]
         lines.append(
             f"{method}: expect {'another ' if got_ml else ''}{said.volume(found.expected_ml)} "
             f"({said.volume(found.low_ml)} to {said.volume(found.high_ml)})"

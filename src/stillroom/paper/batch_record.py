@@ -32,7 +32,7 @@ STEPS = {"filled", "topped up", "drained", "strained", "blended", "bottled", "co
 """Events that are printed elsewhere, as steps or corrections; the others are notes."""
 
 _FIELDS = "Fields after 21 CFR 111.260. Blank lines are to be filled in by hand."
-BY_EYE = "by eye"
+BY_EYE, MARC = "by eye", "marc"
 NOT_RECORDED = "not recorded"
 
 
@@ -141,7 +141,7 @@ def _herb(charge: ChargeView, said: Wording) -> tuple[str, str, str]:
     return (
         f"{charge.herb}{botanical}, {charge.as_put_in}{water}",
         "; ".join(text for text in (charge.lot, charge.origin, gathered) if text),
-        said.mass(charge.mass_g) or BY_EYE,
+        said.mass(charge.mass_g) or (MARC if charge.is_second_pour else BY_EYE),
     )
 
 

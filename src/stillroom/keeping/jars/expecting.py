@@ -7,7 +7,7 @@ from stillroom.keeping.cards import JarCard
 from stillroom.keeping.jars.learning import JarToStrain, chief_condition, own_strainings
 from stillroom.keeping.jars.liquid import outlook, pour_views
 from stillroom.keeping.keeper import Keeper
-from stillroom.keeping.views import ChargeView, Outlook, PourView, YieldOutlook
+from stillroom.keeping.views import ChargeView, JarView, Outlook, PourView, YieldOutlook
 from stillroom.keeping.wording import Wording, wording
 from stillroom.reckoning.charge import Condition, dried_mass_g
 from stillroom.reckoning.yields import MEASURING_SLACK, ExpectedYield, Pressing, expected_yield
@@ -64,6 +64,13 @@ def press_ml(keeper: Keeper, card: JarCard) -> float | None:
     jar = in_brief(keeper, card.jar_id)
     found = yield_outlook(keeper, jar, Pressing.PRESSED)
     return press_outlook(found, card.drained_ml or 0.0).expected_ml
+
+
+def unpredictable(jar: JarView) -> str:
+    """Why the yield of a jar can't be predicted."""
+    if jar.marc_of:
+        return "A second pour has no weight of herb, so the yield can't be predicted."
+    return "Filled by eye, so the yield can't be predicted."
 
 
 def press_outlook(found: YieldOutlook, got_ml: float) -> YieldOutlook:

@@ -63,10 +63,11 @@ def _herbs(
         if len(charges) == 1 and charge.botanical:
             yield Role.BOTANICAL, charge.botanical
         name = f"{charge.herb}, " if len(charges) > 1 else ""
-        mass = said.mass(charge.mass_g) or words("by eye")
+        mass = said.mass(charge.mass_g) or ("" if charge.is_second_pour else words("by eye"))
         part = assumed(charge.part, charge.part_assumed)
         condition = assumed(charge.condition, charge.condition_assumed)
-        yield Role.HERB, f"{name}{words.part_and_condition(part, condition)}, {mass}"
+        plant = words.part_and_condition(part, condition)
+        yield Role.HERB, f"{name}{', '.join(filter(None, (plant, mass)))}"
 
 
 def _liquids(pours: Iterable[PourView], said: Wording, words: LabelWords) -> Iterator[str]:

@@ -195,7 +195,7 @@ def tincture_node(view: TinctureView, jar: FilledJar | None, said: Wording) -> N
 
 def charge_node(charge: ChargeView, said: Wording) -> Node:
     """A herb that went into a jar."""
-    amount = f"{said.herb_mass(charge.mass_g)} {charge.as_put_in}"
+    amount = said.herb_put_in(charge.mass_g, charge.as_put_in, is_marc=charge.is_second_pour)
     return Node(
         "herb",
         charge.herb,

@@ -165,8 +165,9 @@ def recall_gathering(
     What is contained is given in mL of the tinctures made with it.
     """
     used = keeper.rows(
-        """SELECT l.jar_id, h.name, l.part, l.condition, sum(l.mass_g), count(*) - count(l.mass_g)
-           FROM charge_line l JOIN herb h ON h.id = l.herb_id
+        """SELECT l.jar_id, h.name, l.part, l.condition, sum(l.mass_g), count(*) - count(l.mass_g),
+                  j.marc_of_id IS NOT NULL
+           FROM charge_line l JOIN herb h ON h.id = l.herb_id JOIN jar j ON j.id = l.jar_id
            WHERE l.herb_id = ? AND l.gathered_on IS ? AND l.origin = ?
            GROUP BY l.jar_id, l.part, l.condition ORDER BY l.jar_id, min(l.id)""",
         herb_id,
@@ -177,8 +178,9 @@ def recall_gathering(
         raise Refused("No jar was filled with that herb, gathered on that day.")
     said = wording(keeper)
     words: dict[int, list[str]] = defaultdict(list)
-    for jar_id, _, part, condition, mass_g, by_eye in used:
-        words[jar_id].append(f"{said.herb_mass(None if by_eye else mass_g)} {part}, {condition}")
+    for jar_id, _, part, condition, mass_g, by_eye, is_marc in used:
+        known_g, plant = None if by_eye else mass_g, f"{part}, {condition}"
+        words[jar_id].append(said.herb_put_in(known_g, plant, is_marc=is_marc))
     root = Node(
         "herb",
         used[0][1],
@@ -205,13 +207,15 @@ def recall_lot(keeper: Keeper, lot_id: int) -> Node:
         meant += sorted(found for found, lot in lots.items() if lot.from_lot_id == each)
     said = wording(keeper)
     words: dict[int, list[str]] = defaultdict(list)
-    for jar_id, of_id, part, condition, mass_g in keeper.rows(
-        """SELECT jar_id, lot_id, part, condition, mass_g FROM charge_line
-           WHERE lot_id IN (SELECT value FROM json_each(?)) ORDER BY jar_id, id""",
+    for jar_id, of_id, part, condition, mass_g, is_marc in keeper.rows(
+        """SELECT l.jar_id, l.lot_id, l.part, l.condition, l.mass_g, j.marc_of_id IS NOT NULL
+           FROM charge_line l JOIN jar j ON j.id = l.jar_id
+           WHERE l.lot_id IN (SELECT value FROM json_each(?)) ORDER BY l.jar_id, l.id""",
         json.dumps(meant),
     ):
         of = f" of {lots[of_id].code}" if of_id != lot_id else ""
-        words[jar_id].append(f"{said.herb_mass(mass_g)} {part}, {condition}{of}")
+        plant = f"{part}, {condition}{of}"
+        words[jar_id].append(said.herb_put_in(mass_g, plant, is_marc=is_marc))
     ledgers = entries_of(keeper, meant)
     parts = tuple(_lot_node(lots[each], ledgers[each], said) for each in meant[1:])
     uses = {jar_id: Use(" and ".join(each)) for jar_id, each in words.items()}

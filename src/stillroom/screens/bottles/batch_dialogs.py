@@ -157,7 +157,7 @@ class ThinDialog(BatchDialog):
     TITLE_TEXT = "Thin or strengthen"
     ACT = "Make"
     BINDINGS = [
-        Binding("ctrl+b", "buy", "Bought more", id="thin.buy",
+        Binding("ctrl+b", "buy", "New spirit", id="thin.buy",
                 tooltip="Add a spirit you bought, without closing this form"),
     ]  # fmt: skip
     DEFAULT_CSS = """

@@ -95,7 +95,7 @@ class BlendDialog(Dialog[TinctureView]):
     TITLE_TEXT = "Blend"
     ACT = "Blend"
     BINDINGS = [
-        Binding("ctrl+b", "buy", "New liquid, bought", id="blend.buy",
+        Binding("ctrl+b", "buy", "New liquid", id="blend.buy",
                 tooltip="Add a liquid you bought, such as honey, without closing this form"),
     ]  # fmt: skip
     DEFAULT_CSS = """

@@ -95,7 +95,7 @@ class BottleDialog(Dialog[BottleRow]):
 
     def _held(self) -> str:
         held, whole = self.wording.volume(self.row.left_ml), self.wording.volume(self.row.size_ml)
-        return f"The record has {held} of {whole}."
+        return f"Recorded: {held} of {whole}."
 
     def outcome(self) -> str:
         """What the figures typed so far come to."""

@@ -106,7 +106,7 @@ class FillDialog(Dialog[JarCard]):
                 tooltip="Add another herb"),
         Binding("ctrl+l", "add_liquid", "Another liquid", id="fill.liquid",
                 tooltip="Add another liquid"),
-        Binding("ctrl+b", "buy", "New lot, bought", id="fill.buy",
+        Binding("ctrl+b", "buy", "New herb or liquid", id="fill.buy",
                 tooltip=("Add a lot of this herb, or a liquid you bought, without closing this "
                          "form")),
     ]  # fmt: skip

@@ -209,7 +209,9 @@ class JarPage(JarKeys):
         if not charge.charge.is_water_known:
             water = "not known"
         words = f"{charge.herb}, {charge.as_put_in}, water {water}"
-        if charge.mass_g is None:
+        if charge.is_second_pour:  # its water is in what it holds back
+            words = f"{charge.herb}, marc, {charge.as_put_in}"
+        elif charge.mass_g is None:
             words = f"{charge.herb}, by eye, {charge.as_put_in}, water {water}"
         else:
             words = f"{self.wording.mass(charge.mass_g)} {words}"

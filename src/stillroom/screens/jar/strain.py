@@ -12,7 +12,7 @@ from stillroom.errors import NotUnderstood
 from stillroom.keeping.bottles.tinctures import tincture_of_jar
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.drafts import StrainDraft
-from stillroom.keeping.jars.expecting import press_outlook, yield_outlook
+from stillroom.keeping.jars.expecting import press_outlook, unpredictable, yield_outlook
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.straining import drain, strain, strained_ml
 from stillroom.keeping.keeper import Keeper
@@ -131,7 +131,7 @@ class StrainDialog(Dialog[TinctureView | JarCard]):
     def _expected(self) -> list[str]:
         expected = press_outlook(self.outlooks[self._pressing], self.got_ml)
         if expected.expected_ml is None:
-            return ["Filled by eye, so the yield can't be predicted."]
+            return [unpredictable(self.jar)]
         return [
             f"Expect{' more:' if self.got_ml else ''} {self._ml(expected.expected_ml)} "
             f"({self._ml(expected.low_ml)} to {self._ml(expected.high_ml)}): {rests_on(expected)}."
