@@ -9,9 +9,11 @@ from stillroom.keeping.bottles.bottling import bottle_up
 from stillroom.keeping.bottles.joining import Thinning, all_of, joined, thinned
 from stillroom.keeping.bottles.losses import lose
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.counting import count_in_cupboard, take_from_cupboard
 from stillroom.keeping.cupboard.cupboard import shelf_rows
 from stillroom.keeping.cupboard.liquids import add_liquid
 from stillroom.keeping.cupboard.lot_reading import herb_lots
+from stillroom.keeping.cupboard.lots import give_herb, weigh_lot
 from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import (
     AgainDraft,
@@ -31,7 +33,13 @@ from stillroom.keeping.jars.marc import pour_again
 from stillroom.keeping.jars.straining import drain, strain
 from stillroom.reckoning.charge import Condition, Part
 from stillroom.reckoning.other_liquids import USUAL
-from stillroom.reckoning.states import InputKind, LiquidKind, LossKind, OtherLiquidKind
+from stillroom.reckoning.states import (
+    CupboardMovementKind,
+    InputKind,
+    LiquidKind,
+    LossKind,
+    OtherLiquidKind,
+)
 from stillroom.reckoning.yields import Pressing
 
 if TYPE_CHECKING:
@@ -118,6 +126,24 @@ def handle_materials(at: "Dispensary") -> None:
         keeper,
         JarDraft((ginger,), pours, today, today + timedelta(days=28), shelf_id=_shelf_id(at)),
     )
+    _count_and_spill(at, honey, glycerine, sage.lot_id)
+
+
+def _count_and_spill(at: "Dispensary", honey: int, glycerine: int, sage: int) -> None:
+    """What the cupboard and the herbs in store gain and lose beside jars and blends."""
+    keeper = at.keeper
+    at.step()
+    take_from_cupboard(
+        keeper, InputKind.LIQUID, honey, 15.0, CupboardMovementKind.SPILL, note="the jar tipped"
+    )
+    at.step()
+    count_in_cupboard(keeper, InputKind.LIQUID, glycerine, 340.0, note="what clings to the flask")
+    at.step()
+    give_herb(keeper, sage, 2.0, person="Noor")
+    at.step()
+    left_g = next(lot.left_g for lot in herb_lots(keeper) if lot.lot_id == sage)
+    assert left_g is not None
+    weigh_lot(keeper, sage, left_g - 0.5, note="drier than it was")
 
 
 def _shelf_id(at: "Dispensary") -> int:

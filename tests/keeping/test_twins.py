@@ -10,6 +10,7 @@ from stillroom.keeping.cupboard.liquids import add_liquid, liquids
 from stillroom.keeping.cupboard.twins import liquid_words, spirit_words
 from stillroom.keeping.drafts import LiquidDraft, SpiritDraft
 from stillroom.keeping.keeper import Keeper
+from stillroom.keeping.trace.recall import recall_words
 from stillroom.keeping.wording import wording
 from stillroom.reckoning.states import OtherLiquidKind
 
@@ -64,3 +65,16 @@ def test_two_lots_of_honey_are_told_apart_too(keeper: Keeper) -> None:
     assert sorted(liquid_words(each, kept, wording(keeper)) for each in kept) == [
         "Honey · H1", "Syrup S", "honey · H2",
     ]  # fmt: skip
+
+
+def test_lots_of_a_spirit_are_recalled_by_their_lot_and_code(keeper: Keeper) -> None:
+    for lot, code in (("4417", "V1"), ("5120", "V2")):
+        add_spirit(keeper, SpiritDraft("Vodka", 40.0, origin="Mill", lot=lot, code=code))
+        kind = OtherLiquidKind.HONEY
+        add_liquid(keeper, LiquidDraft("Honey", kind, 1.42, origin="Hive", lot=f"H{lot}"))
+    both = recall_words(keeper, "vodka")
+    assert ["Mill, 5120, V2" in each.detail for each in both] == [True, False]
+    for wanted, detail in (("4417 vodka", "Mill, 4417, V1"), ("v2", "Mill, 5120, V2"),
+                           ("H5120", "Hive, H5120")):  # fmt: skip
+        (found,) = recall_words(keeper, wanted)
+        assert detail in found.detail

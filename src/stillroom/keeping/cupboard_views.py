@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.charge import Condition, Part
 
 
@@ -25,6 +26,11 @@ class SpiritView:
     """Blank where it has none; it tells two lots of one spirit apart."""
     density_g_per_ml: float | None = None
     """As weighed; None where it follows from the strength."""
+
+    @property
+    def where_from(self) -> str:
+        """Origin, lot and code in one text, as `bought_from` has them in SQL."""
+        return in_a_row(self.origin, self.lot, self.code)
 
     @property
     def price_per_ml(self) -> float | None:

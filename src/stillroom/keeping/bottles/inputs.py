@@ -11,7 +11,6 @@ from stillroom.keeping.cupboard.liquids import liquid_view
 from stillroom.keeping.drafts import ALL, InputDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
-from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.other_liquids import LiquidShare, Others
 from stillroom.reckoning.states import InputKind, StrengthBy
 
@@ -71,7 +70,7 @@ def _known(keeper: Keeper, kind: InputKind, row_id: int | None) -> InputView:
             0.0,
             spirit.strength_abv,
             left_ml=spirit.left_ml,
-            bought_from=in_a_row(spirit.origin, spirit.lot, spirit.code),
+            bought_from=spirit.where_from,
         )
     liquid = liquid_view(keeper, row_id)
     share = LiquidShare(
@@ -86,7 +85,7 @@ def _known(keeper: Keeper, kind: InputKind, row_id: int | None) -> InputView:
         StrengthBy.MEASURED,
         liquid.left_ml,
         others=Others((share,)),
-        bought_from=in_a_row(liquid.origin, liquid.lot, liquid.code),
+        bought_from=liquid.where_from,
     )
 
 

@@ -12,7 +12,7 @@ from stillroom.keeping.cupboard.purchases import purchase_columns
 from stillroom.keeping.drafts import LiquidDraft
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.wording import Wording, wording
-from stillroom.keeping.words import clean_name, old_and_new
+from stillroom.keeping.words import clean_name, in_a_row, old_and_new
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.states import OtherLiquidKind
@@ -39,6 +39,11 @@ class LiquidView:
     lot: str
     code: str
     note: str
+
+    @property
+    def where_from(self) -> str:
+        """Origin, lot and code in one text, as `bought_from` has them in SQL."""
+        return in_a_row(self.origin, self.lot, self.code)
 
     @property
     def price_per_ml(self) -> float | None:

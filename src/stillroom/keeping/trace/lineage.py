@@ -8,7 +8,7 @@ from datetime import date
 from stillroom.dates import day_or_none
 from stillroom.keeping.bottles.tinctures import charges_of_jars
 from stillroom.keeping.cupboard.lot_views import bought_from
-from stillroom.keeping.cupboard_views import SpiritView
+from stillroom.keeping.cupboard.twins import Purchase
 from stillroom.keeping.jars.liquid import outlook, pours_of_jars
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.trace.views import Node
@@ -259,6 +259,7 @@ def gathering_words(day: date | None, origin: str, said: Wording) -> tuple[str, 
     return (f"gathered {said.day(day)}" if day else "", origin)
 
 
-def purchase_words(spirit: SpiritView, said: Wording) -> tuple[str, str]:
-    """When and where a spirit was got; blank where that was not written down."""
-    return (f"bought {said.day(spirit.bought_on)}" if spirit.bought_on else "", spirit.origin)
+def purchase_words(bought: Purchase, said: Wording) -> tuple[str, str]:
+    """When and where a spirit or liquid was got, with its lot and code; blank where that was not
+    written down."""
+    return (f"bought {said.day(bought.bought_on)}" if bought.bought_on else "", bought.where_from)

@@ -68,7 +68,7 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     found += [
         recall_liquid(keeper, liquid.liquid_id)
         for liquid in others
-        if is_meant(liquid.name, liquid.origin, liquid.lot, liquid.code)
+        if is_meant(liquid.name, *purchase_words(liquid, said))
     ]
     found += [
         recall_gathering(keeper, each.herb_id, each.gathered_on, each.origin)
@@ -119,9 +119,7 @@ def recall_liquid(keeper: Keeper, liquid_id: int) -> Node:
         liquid.name,
         in_a_row(
             str(liquid.kind),
-            liquid.origin,
-            liquid.lot,
-            f"bought {said.day(liquid.bought_on)}" if liquid.bought_on else "",
+            *purchase_words(liquid, said),
             "" if liquid.left_ml is None else f"{said.volume(liquid.left_ml)} left",
         ),
         volume_ml=liquid.bought_ml,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.memo import remembered
 from stillroom.keeping.trace.lineage import purchase_words
@@ -48,7 +49,6 @@ _HERBS = """
     LEFT JOIN herb_lot w ON w.id = l.from_lot_id
     ORDER BY c.id
 """
-_LIQUIDS = "SELECT id, name, bought_ml, price, bought_on, origin FROM liquid"
 _BOTTLES = """
     SELECT b.tincture_id, b.code, m.volume_ml FROM bottle b
     JOIN movement m ON m.bottle_id = b.id AND m.kind = 'fill' ORDER BY b.id
@@ -118,10 +118,10 @@ def _bought(keeper: Keeper) -> list[_PurchaseUsed]:
         name = in_a_row(each.name, *purchase_words(each, said))
         key = str(LiquidKind.SPIRIT), each.spirit_id
         lots[key] = _Purchase(key, name, each.bought_ml, each.price)
-    for liquid_id, name, bought_ml, price, day, origin in keeper.rows(_LIQUIDS):
-        bought_on = f"bought {said.day(date.fromisoformat(day))}" if day else ""
-        key = str(LiquidKind.LIQUID), liquid_id
-        lots[key] = _Purchase(key, in_a_row(name, bought_on, origin), bought_ml, price)
+    for liquid in liquids(keeper):
+        name = in_a_row(liquid.name, *purchase_words(liquid, said))
+        key = str(LiquidKind.LIQUID), liquid.liquid_id
+        lots[key] = _Purchase(key, name, liquid.bought_ml, liquid.price)
     return [
         _PurchaseUsed(
             jar_id,

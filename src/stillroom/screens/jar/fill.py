@@ -228,7 +228,8 @@ class FillDialog(Dialog[JarCard]):
             if said and not self.jar
         ]
         weighed = [said for fields in inside(self, LiquidFields) if (said := fields.weighed)]
-        return [*short, *warnings, *weighed, *lines]
+        in_store = [said for fields in inside(self, HerbFields) if (said := fields.in_store)]
+        return [*short, *warnings, *([] if self.jar else in_store), *weighed, *lines]
 
     @on(Choice.Changed)
     async def _ask_for_decoction(self, event: Choice.Changed) -> None:

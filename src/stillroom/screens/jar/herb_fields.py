@@ -141,18 +141,26 @@ class HerbFields(Vertical):
         """That the lot doesn't hold as much as is typed, with both amounts; or blank."""
         return short_of(self.lot, self.mass.peek(), self.wording) if self.lot else ""
 
+    @property
+    def in_store(self) -> str:
+        """The lots of the herb that is typed by its name, with what is left of each; or blank."""
+        typed = self.herb.typed.strip().casefold()
+        of_herb = [
+            f"{lot.code} {lot.condition}, {left_words(lot, self.wording)}"
+            for lot in self.lots
+            if lot.herb.casefold() == typed and not lot.is_drying
+        ]
+        if not of_herb:
+            return ""
+        return f"In store: {'; '.join(of_herb)}. Type the code at Herb to take from a lot."
+
     @on(Input.Changed)
     @on(Choice.Changed)
     def _follow(self) -> None:
         if lot := self.lot:
             self._follow_lot(lot)
             return
-        of_herb = [
-            lot.code for lot in self.lots
-            if lot.herb.casefold() == self.herb.typed.strip().casefold()
-        ]  # fmt: skip
-        usual_hint = _NAME_OR_LOT if self.lots else "name"
-        self.herb.advise(f"in store: {', '.join(of_herb)}" if of_herb else usual_hint)
+        self.herb.advise(_NAME_OR_LOT if self.lots else "name")
         self.mass.advise("blank: filled by eye")
         usual = default_water_fraction(Part(self.part.value), Condition(self.condition.value))
         self.water.advise(f"blank: typical, {self.wording.percent(100 * usual)}")
