@@ -24,7 +24,10 @@ from .answers import Say
 from .terminal import in_terminal, until_hung_up
 
 QUIT = b"\x11"
-NOT_AT_THE_START = ("keeping.year.", "keeping.correcting", "reckoning.calculators", "paper.pdf")
+NOT_AT_THE_START = (
+    "keeping.year.", "keeping.correcting", "keeping.jars.expecting", "reckoning.calculators",
+    "paper.pdf", "screens.help", "screens.kit.dialog",
+)  # fmt: skip
 """What the first page can be painted without; each would make every start slower."""
 WELCOME = "larder"
 

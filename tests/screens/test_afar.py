@@ -19,7 +19,7 @@ from stillroom.screens.drawing.quiet import quiet_lines
 from stillroom.screens.jar.dialogs import NoteDialog
 from stillroom.screens.jar.page import JarPage
 
-from .driving import flat, press
+from .driving import flat, press, until
 from .hands import caught_up, type_in
 from .stocked import AWKWARD, fill
 
@@ -67,6 +67,7 @@ async def test_the_title_shows_what_is_due_and_no_name(keeper: Keeper, clock: Se
     jars(keeper)
     app, sent = heard(keeper)
     async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: len(sent) > 1)  # the title comes after the first picture
         assert sent == ["\x1b[22;2t", "\x1b]2;Stillroom: 3 to shake\x07"]
         shake_all(keeper)
         app.look_from_afar()

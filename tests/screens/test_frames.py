@@ -10,6 +10,7 @@ from stillroom.screens.app import StillroomApp
 from stillroom.screens.jar.fill import FillDialog
 from stillroom.screens.kit.table import Table
 from stillroom.screens.pages import PAGES
+from stillroom.screens.shelves.board import Board
 from stillroom.screens.year.page import YearPage
 
 from .driving import press
@@ -102,3 +103,17 @@ async def test_most_keys_of_pages_do_not_wait_for_a_scanner(
     async with app.run_test(size=(100, 30)) as pilot:
         await press(pilot, "6")
         assert isinstance(app.screen, YearPage)
+
+
+async def test_the_title_waits_until_the_first_page_is_laid_out(
+    stocked: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It reads the shelves with what is to be pressed, which takes longer than the first picture."""
+    app = StillroomApp(stocked, is_sample=True)
+    widths: list[int] = []
+    monkeypatch.setattr(
+        app, "look_from_afar", lambda: widths.append(app.screen.query_one(Board).size.width)
+    )
+    async with app.run_test(size=(100, 30)) as pilot:
+        await press(pilot)
+    assert widths == [100]

@@ -112,8 +112,11 @@ class CallsOut(ScansCodes):
         """Begin to show in the title what is due."""
         self._last_input_at = self.keeper.clock.now()
         self.to_terminal(KEEP_TITLE)
-        self.look_from_afar()
         self.set_interval(LOOK_S, self.look_from_afar)
+
+    def on_ready(self) -> None:
+        """Look for the first time once the first picture is drawn, which must not wait for it."""
+        self.look_from_afar()
 
     def look_from_afar(self) -> None:
         """Renew the title, call for what has fallen due, and rest where nobody is there."""

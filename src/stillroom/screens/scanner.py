@@ -11,7 +11,6 @@ from textual.widgets import Input
 from stillroom.errors import StillroomError
 from stillroom.screens.burst import Burst
 from stillroom.screens.forms import OpensForms
-from stillroom.screens.help import HelpScreen
 from stillroom.screens.host import TakesScans
 from stillroom.screens.in_turn import Scanned
 from stillroom.screens.kit.page import Page
@@ -133,6 +132,7 @@ class ScansCodes(OpensForms):
 
     async def _take_scan(self, scan: Scanned) -> None:
         from stillroom.keeping.trace.scanning import code_in, scanned_thing
+        from stillroom.screens.help import HelpScreen
 
         try:
             thing = scanned_thing(self.keeper, scan.text)
