@@ -108,7 +108,7 @@ async def test_most_keys_of_pages_do_not_wait_for_a_scanner(
 async def test_the_title_waits_until_the_first_page_is_laid_out(
     stocked: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """It reads the shelves with what is to be pressed, which takes longer than the first picture."""
+    """It reads what is to be pressed as well, which takes longer than the first picture."""
     app = StillroomApp(stocked, is_sample=True)
     widths: list[int] = []
     monkeypatch.setattr(
