@@ -8,7 +8,9 @@ from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.cupboard.cupboard import add_herb, change_herb
-from stillroom.keeping.drafts import BottleDraft, ChargeDraft, HerbDraft
+from stillroom.keeping.cupboard.lots import add_lot
+from stillroom.keeping.cupboard.taking import charge_of_lot
+from stillroom.keeping.drafts import BottleDraft, ChargeDraft, HerbDraft, HerbLotDraft
 from stillroom.keeping.interchange import export_folder, import_folder, merge_folder
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
@@ -18,6 +20,7 @@ from stillroom.keeping.trace.ancestry import AmbiguousCode, find_code, trace
 from stillroom.keeping.trace.scanning import scanned_thing
 from stillroom.keeping.undo import undo
 from stillroom.reckoning.charge import Condition, Part
+from stillroom.reckoning.states import HerbCame
 
 from ..builders import bottled, filled, spirit, strained
 from .conftest import NewShelf
@@ -152,6 +155,19 @@ def test_merging_the_same_folder_again_adds_nothing(both: tuple[Keeper, Path]) -
     again = merge_folder(own, folder, renumber=True)
     assert again.bad == ()
     assert own.rows("SELECT count(*) FROM jar") == jars
+
+
+def test_a_copy_of_a_shelf_with_lots_adds_nothing(new_shelf: NewShelf, tmp_path: Path) -> None:
+    own = new_shelf("bea")
+    live(own, "Sage")
+    draft = HerbLotDraft(
+        "Fennel", Part.SEED, Condition.DRIED, HerbCame.BOUGHT, own.today, "Market", mass_g=200
+    )
+    filled(own, [charge_of_lot(add_lot(own, draft), 50, None)], spirit(250), days=0)
+    export_folder(own, tmp_path / "copy")
+    report = merge_folder(own, tmp_path / "copy")
+    assert report.is_clean, report.bad
+    assert not any(report.added.values())
 
 
 def test_old_codes_go_out_and_in_again(

@@ -147,7 +147,7 @@ def _clashing(
     A code that one shelf has now and the other had before it was merged is one of them; those that
     came from the other shelf before, `known` with their new code, are not.
     """
-    same = _same_jars(keeper, files)
+    same = _same_jars(keeper, files) | _same_lots(keeper, files)
     old_here = {code for (code,) in keeper.rows("SELECT code FROM code_alias")}
     old_there = set(_column(files.get("code_aliases", []), "code"))
     ours: dict[str, None] = {}
@@ -185,6 +185,17 @@ def _same_jars(keeper: Keeper, files: dict[str, Rows]) -> set[str]:
     ):
         own.setdefault((code, day), set()).add(herb)
     return {code for code, day in days.items() if own.get((code, day)) == herbs.get(code, set())}
+
+
+def _same_lots(keeper: Keeper, files: dict[str, Rows]) -> set[str]:
+    """Lots of herb that are one and the same on both: of one code, day, herb, part and origin."""
+    rows = files.get("herb_lots", [])
+    columns = (_column(rows, name) for name in ("code", "got_on", "herb", "part", "origin"))
+    own = keeper.rows(
+        """SELECT l.code, l.got_on, h.name, l.part, l.origin
+           FROM herb_lot l JOIN herb h ON h.id = l.herb_id"""
+    )
+    return {each[0] for each in set(own).intersection(zip(*columns, strict=True))}
 
 
 def _new_codes(
