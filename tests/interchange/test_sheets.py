@@ -632,6 +632,32 @@ def test_bottles_without_a_unit_are_in_that_of_the_yield(keeper: Keeper, take_in
     assert keeper.rows("SELECT size_ml FROM bottle") == [(100,), (100,)]
 
 
+def test_ounces_of_a_liquid_are_fluid_ounces(keeper: Keeper, take_in: TakeIn) -> None:
+    """A US fluid ounce is 29.5735295625 mL (NIST Handbook 44)."""
+    sheet = "Herb,Date,Part,Cond,Volume,ABV\nDill,2026-11-01,seed,dried,8 oz,40\n"
+    save_settings(keeper, Settings(units=UnitSystem.US))
+    assert take_in(sheet).is_done
+    assert jars(keeper)[0][4] == pytest.approx(8 * 29.5735295625)
+
+
+@pytest.mark.parametrize(
+    ("bottled", "held"),
+    [("11/13/2025", []), ("13 Nov 2025", []), ("2x100", [(100,), (100,)]), ("4 oz; 2 oz", None)],
+)
+def test_bottled_is_a_day_or_what_the_bottles_hold(
+    bottled: str, held: list[tuple[int]] | None, keeper: Keeper, take_in: TakeIn
+) -> None:
+    sheet = (
+        f"Herb,Date,Part,Cond,Qty bottled,Bottled\nDill,10/01/2025,seed,dried,240 ml,{bottled}\n"
+    )
+    report = take_in(sheet, "pressing=unknown", "strained=date", "dates=mdy")
+    assert report.is_done, report.bad
+    if held is not None:
+        assert keeper.rows("SELECT size_ml FROM bottle ORDER BY id") == held
+    day = "2025-10-01" if held != [] else "2025-11-13"
+    assert keeper.rows("SELECT strained_on, yield_ml FROM straining") == [(day, 240)]
+
+
 TWO_TABLES = """\
 Kitchen,,,,,
 Herb,Started,Part,State,Weight,Volume

@@ -252,6 +252,8 @@ class Reader:
         return Poured(volume, strength, "" if is_figures and is_exact else words, is_exact)
 
     def _volume(self, text: str) -> float:
+        # In a column of volumes an ounce is a fluid one, as it is under a heading with (oz).
+        text = re.sub(rf"^({_NUMBER}) ?(?:oz|ounces?)\.?$", r"\1 fl oz", text, flags=re.IGNORECASE)
         return _more_than_nothing(self.notation.read(Kind.VOLUME, text))
 
     def _bottle(self, text: str) -> float:

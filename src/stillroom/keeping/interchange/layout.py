@@ -10,6 +10,7 @@ from stillroom.keeping.interchange.vocabulary import (
     headings,
     in_our_units,
     meanings,
+    meanings_within,
     plain_words,
 )
 
@@ -18,6 +19,7 @@ _HEADINGS_WITHIN = 60
 _BARE_NUMBER = re.compile(r"[\d.,\s½¼¾/]*[\d½¼¾][\d.,\s]*")
 _DATE_FORM = re.compile(r"[dtjgm]{1,2}([./-])[dtjgm]{1,3}\1(?:y|j|a){2,4}")
 """Such as dd/mm/yyyy."""
+_DAY = re.compile(r"\d{1,4}([./-])\d{1,2}(?:\1\d{2,4}|\.)?(?: .*)?")
 _OF_UNIT = {"%": "strength", "proof": "strength"} | dict.fromkeys(("g", "kg", "oz", "lb"), "mass")
 _OF_UNIT |= dict.fromkeys(("ml", "cl", "dl", "l", "fl oz"), "volume")
 _MEASURED_IN = {"mass": "mass", "strength": "strength"} | dict.fromkeys(
@@ -344,8 +346,9 @@ def _looks_like(column: str, cell: str) -> float:
         bare = _number(cell)
         is_share = has_share and not has_volume and not letters
         return 1.0 if is_share else 0.5 * (bare is not None and bare <= 100)
-    if column == "strained":
-        return float(re.search(r"\d.*\d", cell) is not None)
+    if column in ("strained", "bottles"):
+        is_day = _DAY.fullmatch(cell) or meanings_within("month", cell)
+        return float(bool(is_day) == (column == "strained"))
     if column == "pressing":
         return float(re.search(r"\d", cell) is None)
     if column == "liquid":
