@@ -632,6 +632,12 @@ def test_bottles_without_a_unit_are_in_that_of_the_yield(keeper: Keeper, take_in
     assert keeper.rows("SELECT size_ml FROM bottle") == [(100,), (100,)]
 
 
+def test_a_remark_behind_a_figure_goes_into_the_note(keeper: Keeper, take_in: TakeIn) -> None:
+    assert take_in("Herb,Date,Part,Cond,Weight\nDill,2026-11-01,seed,dried,60g (dry wt)\n").is_done
+    assert jars(keeper)[0][3] == 60
+    assert "Weight: 60g (dry wt)" in notes(keeper)[0]
+
+
 def test_ounces_of_a_liquid_are_fluid_ounces(keeper: Keeper, take_in: TakeIn) -> None:
     """A US fluid ounce is 29.5735295625 mL (NIST Handbook 44)."""
     sheet = "Herb,Date,Part,Cond,Volume,ABV\nDill,2026-11-01,seed,dried,8 oz,40\n"

@@ -93,6 +93,7 @@ def _loosely(text: str, read: Callable[[str], float]) -> Written | None:
     word = pattern("about")
     about = re.sub(rf"^(?:(?:{word})\b\.? ?|[~≈±] ?)+|(?<=[\w% ])\?$", "", plain)
     about = re.sub(rf"[ (]+(?:{word})\.?\)?$", "", about).strip()
+    about = re.sub(r" ?\([^()\d]*\)$", "", about)  # a remark: the cell's words go into the note
     if about != plain and (figure := _read(about, read)) is not None:
         return Written(figure, figure, is_exact=False)
     if (figure := _sum(about, read)) is not None:
