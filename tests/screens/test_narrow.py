@@ -53,10 +53,10 @@ async def test_a_jar_is_filled_on_forty_columns(stocked: Keeper) -> None:
             rows = [each for each in app.screen.query(Input) if each.region.width]
             assert all(each.region.width >= 16 for each in rows)
         await press(pilot, "escape", "down", "down", "l")
-        form = app.screen
-        assert isinstance(form, LabelDialog)
-        preview = form.query_one(".file--seen").region
-        assert preview.y > max(each.region.y for each in form.query(Input))  # not beside them
+        labels = pilot.app.screen
+        assert isinstance(labels, LabelDialog)
+        preview = labels.query_one(".file--seen").region
+        assert preview.y > max(each.region.y for each in labels.query(Input))  # not beside them
         assert preview.width >= 30
 
 

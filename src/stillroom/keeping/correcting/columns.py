@@ -170,7 +170,7 @@ BOTTLE = (
     FactColumn("cap_lot", "cap-lot", "Lot of cap", FactKind.TEXT, can_be_blank=True),
 )
 _OF_PURCHASE = (
-    FactColumn("origin", "origin", "Origin, lot", FactKind.TEXT, can_be_blank=True),
+    FactColumn("origin", "origin", "Origin", FactKind.TEXT, can_be_blank=True),
     FactColumn("lot", "lot", "Lot", FactKind.TEXT, can_be_blank=True),
     FactColumn("code", "code", "Code", FactKind.TEXT, can_be_blank=True),
     FactColumn("note", "note", "Note", FactKind.TEXT, can_be_blank=True),

@@ -306,7 +306,7 @@ def _spirit_facts(keeper: Keeper, spirit_id: int) -> dict[str, str]:
             ("Bought", "" if bought_ml is None else said.volume(bought_ml)),
             ("Price", "" if price is None else said.of(Kind.MONEY, price)),
             ("Bought on", said.day(day_or_none(day))),
-            ("Origin, lot", origin),
+            ("Origin", origin),
             ("Lot", lot),
             ("Code", code),
             ("Density", "" if density is None else said.density(density)),

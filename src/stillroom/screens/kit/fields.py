@@ -324,6 +324,6 @@ def prefilled(kind: Kind, value: float | None, wording: Notation) -> str:
 
 def why_entry(*, is_required: bool) -> Entry[str]:
     """A field for the reason of a correction."""
-    hint = "the reason" if is_required else "the reason; may be blank"
+    hint = "for the ledger" if is_required else "for the ledger; may be blank"
     return Entry("Reason", words, id="why", required=is_required, classes="-wide", max_length=2000,
                  hint=hint)  # fmt: skip
