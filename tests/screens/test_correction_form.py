@@ -231,7 +231,7 @@ async def test_the_reason_may_be_blank_unless_the_setting_asks_for_it(
     async with app.run_test(size=(80, 24)) as pilot:
         app.open_jar(jar_id)
         await with_reason(app, pilot, "")
-        assert "Why is needed" in flat(app)
+        assert "Reason is needed" in flat(app)
         assert form_of(app)
         await press(pilot, *"misread jug", "ctrl+s", "ctrl+s")
         assert not isinstance(app.screen, CorrectionDialog)
