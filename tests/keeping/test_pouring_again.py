@@ -12,8 +12,10 @@ from datetime import timedelta
 import pytest
 
 from stillroom.errors import Refused
+from stillroom.keeping.bottles.blends import make_blend
 from stillroom.keeping.bottles.bottle_views import bottle_row, bottle_rows
 from stillroom.keeping.bottles.bottling import bottle_up
+from stillroom.keeping.bottles.joining import all_of, joined
 from stillroom.keeping.bottles.labels import label_lines
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.contents import contents_of, equivalents, herb_equivalents
@@ -298,6 +300,28 @@ def test_extracting_twice_as_the_foragers_path_has_it(keeper: Keeper) -> None:
     per_ml = g_per_ml(keeper, twice.tincture_id, "Mullein")
     assert per_ml == pytest.approx((carried_g + OZ_G) / second.outlook.volume_ml)
     assert tincture_view(keeper, once.tincture_id).loose_ml == 0
+    assert check(keeper) == []
+
+
+def test_a_ratio_counts_what_a_second_pour_carried_over_of_its_herb(keeper: Keeper) -> None:
+    """100 g in 509.7 mL, of which 330 came; the rest went on with 300 mL, of which 350 came."""
+    first = sage(keeper)
+    second = strained(keeper, again(keeper, first, spirit(300)).jar_id, 350)
+    both = make_blend(
+        keeper,
+        joined(keeper, [all_of(None, t.tincture_id) for t in (first, second)], keeper.today),
+        confirmed=True,
+    )
+    waits = PourDraft(LiquidKind.TINCTURE, 100, source_id=both.tincture_id)
+    jar = on_new_herb(keeper, waits, spirit(50), mass_g=30)
+
+    liquid_ml, abv = mixed((500, 40), (10 / PERRY[0], 0))
+    held_ml = liquid_ml - 330
+    again_ml, _ = mixed((held_ml, abv), (300, 40))
+    sage_g = 100 / liquid_ml * (330 + held_ml * 350 / again_ml) / 680
+    assert jar.outlook.ratio == pytest.approx(150 / (30 + 100 * sage_g), rel=2e-3)
+    made = strained(keeper, jar.jar_id, 100)
+    assert made.ratio == pytest.approx(jar.outlook.ratio)
     assert check(keeper) == []
 
 

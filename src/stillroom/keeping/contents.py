@@ -215,8 +215,14 @@ def herb_on_label_g(keeper: Keeper, tincture_id: int) -> float | None:
     """Grams of herb that a label counts with each millilitre of a tincture; None if not known.
 
     All the herb that was used for it, where what came out is all that came: 1 oz in 10 fl oz, of
-    which 8 are poured on, are 1/8 oz to the fluid ounce.
+    which 8 are poured on, are 1/8 oz to the fluid ounce. Where a second pour is in it, whose herb
+    is counted with the first, it is what the liquid carried over.
     """
+    used_g = _herb_used_g(keeper, tincture_id)
+    return herb_g_per_ml(herb_equivalents(keeper, tincture_id)) if used_g is None else used_g
+
+
+def _herb_used_g(keeper: Keeper, tincture_id: int) -> float | None:
     strained = keeper.rows(
         """SELECT sum(p.volume_ml) / t.ratio / s.yield_ml FROM tincture t
            JOIN straining s ON s.id = t.straining_id JOIN pour p ON p.jar_id = s.jar_id
@@ -229,7 +235,7 @@ def herb_on_label_g(keeper: Keeper, tincture_id: int) -> float | None:
     parts = keeper.rows(f"{_PARTS} AND p.tincture_id = ?", tincture_id)
     total_g: float | None = 0.0 if parts else None
     for _, volume_ml, from_id, part_ml in parts:
-        herb_g = herb_on_label_g(keeper, from_id)
+        herb_g = _herb_used_g(keeper, from_id)
         if herb_g is None or total_g is None:
             return None
         total_g += float(part_ml / volume_ml) * herb_g

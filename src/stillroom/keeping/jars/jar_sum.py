@@ -22,12 +22,17 @@ def comes_to(
     pours: Sequence[Liquid],
     capacity_ml: float | None,
     wording: Wording,
+    carried: Sequence[Charge] = (),
 ) -> list[str]:
-    """What herbs and liquids come to, in a few sentences; none before there is liquid."""
+    """What herbs and liquids come to, in a few sentences; none before there is liquid.
+
+    `carried` is the herb that tinctures poured on bring: it counts for the ratio alone.
+    """
     if not pours:
         return []
     jar = liquid_in_jar(charges, pours)
-    n = ratio_n(charges, sum(pour.volume_ml for pour in pours)) if charges else None
+    poured_ml = sum(pour.volume_ml for pour in pours)
+    n = ratio_n([*charges, *carried], poured_ml) if charges else None
     ratio = "Ratio unknown (herb not weighed)"
     if n:
         ratio = f"{wording.ratio(n)} herb to liquid poured"

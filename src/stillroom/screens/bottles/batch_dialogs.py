@@ -121,6 +121,11 @@ class JoinDialog(BatchDialog):
 
     TITLE_TEXT = "Join"
     ACT = "Join"
+    DEFAULT_CSS = """
+    JoinDialog .join--source > .entry--name { width: 22; }
+    JoinDialog .join--source > Choice { width: 1fr; }
+    JoinDialog .join--source > .entry--hint { width: auto; }
+    """
 
     def __init__(self, keeper: Keeper, chosen: list[Offered], others: list[Offered]) -> None:
         super().__init__(keeper)
@@ -134,7 +139,7 @@ class JoinDialog(BatchDialog):
             label = f"{source.code} {self.wording.volume(source.left_ml)}"
             start = _YES if number < self._chosen else _NO
             yield Pick(label, [(_YES, f"yes: {source.name}"), (_NO, f"no: {source.name}")], start,
-                       id=f"source-{number}")  # fmt: skip
+                       id=f"source-{number}", classes="join--source")  # fmt: skip
         yield from self.compose_end()
 
     def draft(self) -> BlendDraft:
@@ -144,7 +149,7 @@ class JoinDialog(BatchDialog):
             for number, source in enumerate(self._sources)
             if self.query_one(f"#source-{number}", Pick).value == _YES
         )
-        if not taken:
+        if len(taken) < 2:
             raise StillroomError("Choose at least two.")
         day = self.query_one("#day", DayEntry).needed()
         _, name, note = self.day_name_note()

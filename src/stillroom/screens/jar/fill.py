@@ -206,6 +206,7 @@ class FillDialog(Dialog[JarCard]):
             [p for f in inside(self, LiquidFields) if (p := f.pour())],
             self._entry("#capacity").peek(),
             self.wording,
+            [herb for f in inside(self, LiquidFields) if (herb := f.herb)],
         )
         poured = {f.liquid.value for f in inside(self, LiquidFields)}
         if lines and self._lacks_decoction():

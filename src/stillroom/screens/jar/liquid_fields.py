@@ -8,6 +8,7 @@ from textual.containers import Vertical
 
 from stillroom.errors import NotUnderstood, StillroomError
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.contents import herb_on_label_g
 from stillroom.keeping.cupboard.densities import volume_or_weight, weight_in_words
 from stillroom.keeping.cupboard.liquids import LiquidView
 from stillroom.keeping.cupboard.twins import MARK, liquid_words, spirit_words
@@ -18,8 +19,10 @@ from stillroom.keeping.trace.ancestry import find_code
 from stillroom.keeping.trace.views import Found
 from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording
+from stillroom.reckoning.charge import Charge
 from stillroom.reckoning.kinds import Kind
 from stillroom.reckoning.mixing import Liquid
+from stillroom.reckoning.other_liquids import liquid_holding
 from stillroom.reckoning.states import LiquidKind
 from stillroom.screens.host import host_of
 from stillroom.screens.kit.choice import Choice, Pick
@@ -75,7 +78,7 @@ class LiquidFields(Vertical):
             required=False,
         )
         self.code = Entry(
-            "Bottle or batch", words, required=False, hint="its code, such as 26-004.1"
+            "Its code", words, required=False, hint="of the bottle or batch, such as 26-004.1"
         )
 
     @property
@@ -174,9 +177,20 @@ class LiquidFields(Vertical):
             return Liquid(volume, other_ml=volume, other_g=volume * other.density_g_per_ml)
         if self.liquid.value == LiquidKind.TINCTURE:
             known = self._tincture()
-            return Liquid(volume, known.strength_abv) if known and known.strength_abv else None
+            if known is None or not known.strength_abv:
+                return None
+            return liquid_holding(volume, known.strength_abv, known.others)
         strength = self.strength.peek() if self.liquid.value == LiquidKind.SPIRIT else 0.0
         return None if strength is None else Liquid(volume, strength)
+
+    @property
+    def herb(self) -> Charge | None:
+        """The herb that a tincture brings, as the ratio counts it."""
+        known, volume_ml = self._tincture(), self.volume.peek()
+        if self.liquid.value != LiquidKind.TINCTURE or known is None or not volume_ml:
+            return None
+        per_ml = herb_on_label_g(host_of(self).keeper, known.tincture_id)
+        return Charge(None if per_ml is None else per_ml * volume_ml)
 
     def draft(self) -> PourDraft | None:
         """The liquid as read; None where no volume was typed."""

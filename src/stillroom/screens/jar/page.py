@@ -141,6 +141,8 @@ class JarPage(JarKeys):
         text.append(where + "\n")
         outlook = jar.outlook
         ratio = "Ratio unknown (herb not weighed)"
+        if all(charge.mass_g is not None for charge in jar.charges):
+            ratio = "Ratio unknown (that of the tincture isn't known)"
         if jar.marc_of:
             ratio = f"Second pour on the marc of {jar.marc_of}: ratio not known"
         if outlook.ratio is not None:
