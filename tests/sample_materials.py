@@ -126,10 +126,10 @@ def handle_materials(at: "Dispensary") -> None:
         keeper,
         JarDraft((ginger,), pours, today, today + timedelta(days=28), shelf_id=_shelf_id(at)),
     )
-    _count_and_spill(at, honey, glycerine, sage.lot_id)
+    _count_and_spill(at, honey, glycerine)
 
 
-def _count_and_spill(at: "Dispensary", honey: int, glycerine: int, sage: int) -> None:
+def _count_and_spill(at: "Dispensary", honey: int, glycerine: int) -> None:
     """What the cupboard and the herbs in store gain and lose beside jars and blends."""
     keeper = at.keeper
     at.step()
@@ -139,11 +139,11 @@ def _count_and_spill(at: "Dispensary", honey: int, glycerine: int, sage: int) ->
     at.step()
     count_in_cupboard(keeper, InputKind.LIQUID, glycerine, 340.0, note="what clings to the flask")
     at.step()
-    give_herb(keeper, sage, 2.0, person="Noor")
+    fennel = next(lot for lot in herb_lots(keeper, with_empty=False) if lot.herb == "Fennel")
+    give_herb(keeper, fennel.lot_id, 20.0, person="Noor")
     at.step()
-    left_g = next(lot.left_g for lot in herb_lots(keeper) if lot.lot_id == sage)
-    assert left_g is not None
-    weigh_lot(keeper, sage, left_g - 0.5, note="drier than it was")
+    assert fennel.left_g is not None
+    weigh_lot(keeper, fennel.lot_id, fennel.left_g - 24.0, note="drier than it was")
 
 
 def _shelf_id(at: "Dispensary") -> int:

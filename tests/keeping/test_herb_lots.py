@@ -18,6 +18,7 @@ from stillroom.keeping.cupboard.lot_reading import (
 )
 from stillroom.keeping.cupboard.lot_views import HerbLotView
 from stillroom.keeping.cupboard.lots import (
+    add_lot,
     discard_herb,
     dry,
     give_herb,
@@ -27,6 +28,7 @@ from stillroom.keeping.cupboard.lots import (
     weigh_lot,
 )
 from stillroom.keeping.cupboard.taking import charge_of_lot
+from stillroom.keeping.drafts import ChargeDraft, HerbLotDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
@@ -262,3 +264,20 @@ def test_a_lot_is_recalled_with_all_that_was_laid_out_of_it(keeper: Keeper) -> N
     (of_part,) = recall_words(keeper, "H-26-002")
     assert [node.label for node in of_part.children] == ["Jar 26-002"]
     assert "H-26-002" in trace(keeper, "26-002").children[0].detail
+
+
+def test_a_sellers_lot_is_recalled_with_what_is_still_in_store(keeper: Keeper) -> None:
+    """Two lots of one number, one of them untouched; a jar had some of it without its lot."""
+    facts = ("Fennel", Part.SEED, Condition.DRIED, HerbCame.BOUGHT, keeper.today, "Mill", "F-77")
+    used, untouched = (add_lot(keeper, HerbLotDraft(*facts, mass_g=g)) for g in (200, 150))
+    by_lot = filled(keeper, [charge_of_lot(used, 60)], spirit(300))
+    by_hand = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 20, origin="Mill, lot F-77")
+    both = {by_lot, filled(keeper, [by_hand], spirit(99))}
+    for words in ("f-77", "Fennel", "mill fennel"):
+        found = recall_words(keeper, words)
+        text = str(found)
+        assert f"{used.code} Fennel" in text
+        assert f"{untouched.code} Fennel" in text
+        assert "150 g left" in text
+        jars = [node.jar_id for tree in found for node in tree.walk() if node.jar_id]
+        assert set(jars) == both

@@ -309,7 +309,7 @@ def test_a_ratio_counts_what_a_second_pour_carried_over_of_its_herb(keeper: Keep
     second = strained(keeper, again(keeper, first, spirit(300)).jar_id, 350)
     both = make_blend(
         keeper,
-        joined(keeper, [all_of(None, t.tincture_id) for t in (first, second)], keeper.today),
+        joined(keeper, tuple(all_of(None, t.tincture_id) for t in (first, second)), keeper.today),
         confirmed=True,
     )
     waits = PourDraft(LiquidKind.TINCTURE, 100, source_id=both.tincture_id)

@@ -3,10 +3,10 @@
 import pytest
 
 from stillroom.keeping.bottles.tinctures import unbottled
-from stillroom.keeping.cupboard.cupboard import spirits
+from stillroom.keeping.cupboard.cupboard import add_spirit, spirits
 from stillroom.keeping.cupboard.liquids import liquids
 from stillroom.keeping.cupboard.lot_reading import herb_lots
-from stillroom.keeping.drafts import BottleDraft, ChargeDraft
+from stillroom.keeping.drafts import BottleDraft, ChargeDraft, SpiritDraft
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
@@ -19,6 +19,7 @@ from stillroom.screens.jar.liquid_fields import LiquidFields
 from stillroom.screens.shelves.page import ShelvesPage
 
 from ..builders import bottled, filled, spirit, strained
+from ..reckoning.printed_density import ETHANOL, G_PER_ML, WEIGHT_PERCENT, between, g_per_ml
 from .driving import choose, flat, press, turn_to, type_into
 from .hands import type_in
 from .screen_text import screen_text
@@ -84,6 +85,34 @@ async def test_the_first_honey_of_a_shelf_is_bought_while_a_jar_is_filled(keeper
         assert "Not a spirit" not in flat(app)
 
 
+async def test_a_blend_takes_spirit_and_water_of_the_cupboard(keeper: Keeper) -> None:
+    """80 mL of 25 %, 100 mL of 96 % and 75 mL of water hold 116 mL of ethanol."""
+    spirit_id = add_spirit(keeper, SpiritDraft("Rectified", 96, 500))
+    charges = [ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 40)]
+    sage = strained(keeper, filled(keeper, charges, spirit(200), days=0), 150, measured_abv=25)
+    bottled(keeper, sage, BottleDraft(100, 80))
+    app = StillroomApp(keeper)
+    async with app.run_test(size=(80, 24)) as pilot:
+        bottles_page = await turn_to(app, pilot, "2", BottlesPage)
+        await press(pilot, "down", "space", "b")
+        (bottle,) = bottles_page.chosen_bottles()
+        await type_into(app, pilot, "blend-name", "Strong sage")
+        await type_into(app, pilot, f"part-{bottle.bottle_id}", "all")
+        await press(pilot, "ctrl+l")
+        await type_in(pilot, "100 ml", "tab", "75 ml")
+        assert "96 % · 500 mL left" in flat(app)
+        await press(pilot, "ctrl+s")
+        assert app.screen.query("#bottles")
+    grams = 80 * g_per_ml(25) + 100 * g_per_ml(96) + 75 * g_per_ml(0)
+    volume_ml = grams / between(100 * 116 * ETHANOL / grams, WEIGHT_PERCENT, G_PER_ML)
+    (strong,) = (view for view in unbottled(keeper) if view.is_blend)
+    assert strong.volume_ml == pytest.approx(volume_ml, abs=0.2)
+    assert strong.strength_abv == pytest.approx(100 * 116 / volume_ml, abs=0.1)
+    left = {each.spirit_id: each.left_ml for each in spirits(keeper)}
+    assert left[spirit_id] == pytest.approx(400)
+    assert check(keeper) == []
+
+
 async def test_honey_and_spirit_are_bought_while_a_blend_and_a_thinning_are_made(
     keeper: Keeper,
 ) -> None:
@@ -110,6 +139,10 @@ async def test_honey_and_spirit_are_bought_while_a_blend_and_a_thinning_are_made
         assert "28.4 g of Heather are 20 mL at 1.42 g/mL." in flat(app)
         assert "Heather 20 %" in flat(app)
         assert "makes 100 mL · 32 %" in flat(app)
+        await press(pilot, "ctrl+l")
+        await type_in(pilot, "20 ml")  # water, as the cupboard has no spirit
+        assert "120 mL measured separately" in flat(app)
+        await press(pilot, "ctrl+u")
         await press(pilot, "ctrl+s")
         await press(pilot, "escape")
         await press(pilot, "home", "t", *"60", "ctrl+b")

@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -39,7 +39,7 @@ def gatherings(keeper: Keeper) -> list[Gathering]:
 
 
 def recall_words(keeper: Keeper, text: str) -> list[Node]:
-    """The way of every purchase and gathering meant by a name, or by words of it.
+    """The way of every purchase, lot and gathering meant by a name, or by words of it.
 
     What is called just so is meant alone; else all whose name, day and origin (seller, place or
     lot) have every word.
@@ -52,7 +52,7 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
     for lot in lots:
         if wanted == lot.code.casefold():
             return [recall_lot(keeper, lot.lot_id)]
-    is_name = any(wanted == name.casefold() for name in _names(kept, others, herbs))
+    is_name = any(wanted == name.casefold() for name in _names(kept, others, herbs, lots))
 
     def is_meant(name: str, *words: str) -> bool:
         if is_name:
@@ -70,19 +70,44 @@ def recall_words(keeper: Keeper, text: str) -> list[Node]:
         for liquid in others
         if is_meant(liquid.name, *purchase_words(liquid, said))
     ]
+    meant = [
+        lot for lot in lots
+        if is_meant(lot.herb, f"{lot.came} {said.day(lot.got_on)}", lot.where_from)
+    ]  # fmt: skip
+    lot_ids = {lot.lot_id for lot in meant}
+    # What was laid out of a lot is recalled with it.
+    found += [recall_lot(keeper, e.lot_id) for e in meant if e.from_lot_id not in lot_ids]
     found += [
         recall_gathering(keeper, each.herb_id, each.gathered_on, each.origin)
         for each in herbs
         if is_meant(each.herb, *gathering_words(each.gathered_on, each.origin, said))
+        and not _is_of_lots(keeper, each, lot_ids)
     ]
     if not found:
         raise Refused(f"Nothing found for {text}.")
     return found
 
 
+def _is_of_lots(keeper: Keeper, gathering: Gathering, lot_ids: Collection[int]) -> bool:
+    """Whether every jar had it out of one of these lots."""
+    others = keeper.rows(
+        """SELECT 1 FROM charge_line WHERE herb_id = ? AND gathered_on IS ? AND origin = ?
+           AND (lot_id IS NULL OR lot_id NOT IN (SELECT value FROM json_each(?))) LIMIT 1""",
+        gathering.herb_id,
+        gathering.gathered_on.isoformat() if gathering.gathered_on else None,
+        gathering.origin,
+        json.dumps(list(lot_ids)),
+    )
+    return not others
+
+
 def _names(
-    kept: Iterable[SpiritView], others: Iterable[LiquidView], herbs: Iterable[Gathering]
+    kept: Iterable[SpiritView],
+    others: Iterable[LiquidView],
+    herbs: Iterable[Gathering],
+    lots: Iterable[HerbLotView],
 ) -> Iterator[str]:
+    yield from (lot.herb for lot in lots)
     yield from (spirit.name for spirit in kept)
     yield from (liquid.name for liquid in others)
     yield from (each.herb for each in herbs)

@@ -18,9 +18,11 @@ from stillroom.keeping.bottles.bottle_views import bottle_row
 from stillroom.keeping.bottles.formulas import formulas
 from stillroom.keeping.bottles.stock import volume_or_all
 from stillroom.keeping.bottles.tinctures import tincture_view
+from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.densities import weight_in_words
 from stillroom.keeping.cupboard.liquids import LiquidView, liquid_view, liquids
-from stillroom.keeping.cupboard.twins import liquid_mark
+from stillroom.keeping.cupboard.twins import liquid_mark, twin_mark
+from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import BlendDraft, BlendPartDraft, InputDraft, ToTake
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.tolerances import EMPTY_ML
@@ -97,6 +99,8 @@ class BlendDialog(Dialog[TinctureView]):
     BINDINGS = [
         Binding("ctrl+b", "buy", "New liquid", id="blend.buy",
                 tooltip="Add a liquid you bought, such as honey, without closing this form"),
+        Binding("ctrl+l", "add_spirits", "Spirit or water", id="blend.spirits",
+                tooltip="Show the spirits of the cupboard and water, to add some"),
     ]  # fmt: skip
     DEFAULT_CSS = """
     BlendDialog > .dialog--box { width: 92; }
@@ -119,6 +123,8 @@ class BlendDialog(Dialog[TinctureView]):
         self.known_note = note
         self.wording = wording(keeper)
         self._liquids = [e for e in liquids(keeper) if e.left_ml is None or e.left_ml > EMPTY_ML]
+        self._spirits: list[SpiritView] = []
+        """Those that are shown: none before they are asked for."""
         self._volumes = partial(volume_or_all, self.wording)
         self._shares = amount(Kind.NUMBER, self.wording)
 
@@ -170,6 +176,34 @@ class BlendDialog(Dialog[TinctureView]):
             required=False,
             id=f"liquid-{liquid.liquid_id}",
         )
+
+    def _spirit_field(self, spirit: SpiritView) -> "Entry[ToTake]":
+        strength = self.wording.of(Kind.STRENGTH, spirit.strength_abv)
+        left = "" if spirit.left_ml is None else f"{self.wording.volume(spirit.left_ml)} left"
+        mark = twin_mark(spirit, self._spirits, self.wording)
+        return Entry(
+            spirit.name,
+            self._volumes,
+            hint=" · ".join(filter(None, (mark, strength, left))),
+            required=False,
+            id=f"spirit-{spirit.spirit_id}",
+        )
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Spirits are shown once."""
+        if action == "add_spirits" and self.query("#water"):
+            return False
+        return super().check_action(action, parameters)
+
+    async def action_add_spirits(self) -> None:
+        """Show the spirits of the cupboard, and water, to add some of them."""
+        kept = spirits(self.keeper)
+        self._spirits = [e for e in kept if e.left_ml is None or e.left_ml > EMPTY_ML]
+        fields = [self._spirit_field(each) for each in self._spirits]
+        water = Entry("Water", self._volumes, hint="volume", required=False, id="water")
+        await self.query_one("#liquids").mount(*fields, water)
+        (fields[0] if fields else water).field.focus()
+        self.refresh_bindings()
 
     @work
     async def action_buy(self) -> None:
@@ -244,13 +278,18 @@ class BlendDialog(Dialog[TinctureView]):
         )
 
     def _others(self, *, must: bool) -> tuple[InputDraft, ...]:
-        """The liquids of the cupboard of which a volume is typed."""
+        """The liquids of the cupboard of which a volume is typed, and water."""
+        known: list[tuple[str, InputKind, int | None]] = [
+            *((f"#liquid-{e.liquid_id}", InputKind.LIQUID, e.liquid_id) for e in self._liquids),
+            *((f"#spirit-{e.spirit_id}", InputKind.SPIRIT, e.spirit_id) for e in self._spirits),
+            ("#water", InputKind.WATER, None),
+        ]
         found = []
-        for liquid in self._liquids:
-            field: Entry[ToTake] = self.query_one(f"#liquid-{liquid.liquid_id}", Entry)
-            value = field.read() if must else field.peek()
-            if value:
-                found.append(InputDraft(InputKind.LIQUID, value, liquid.liquid_id))
+        for selector, kind, row_id in known:
+            for field in self.query(selector).results(Entry):
+                value: ToTake | None = field.read() if must else field.peek()
+                if value:
+                    found.append(InputDraft(kind, value, row_id))
         return tuple(found)
 
     def _made_on(self, *, must: bool) -> date:
