@@ -136,7 +136,7 @@ async def test_honey_and_spirit_are_bought_while_a_blend_and_a_thinning_are_made
         # The cursor is at the volume of what was bought: honey weighs 1.42 g/mL (USDA), so that
         # 355 g are 250 mL and 28.4 g are 20 mL. 80 mL of 40 % in 100 mL are 32 %.
         await type_in(pilot, "28.4 g")
-        assert "28.4 g of Heather are 20 mL at 1.42 g/mL." in flat(app)
+        assert "28.4 g of Heather is 20 mL at 1.42 g/mL." in flat(app)
         assert "Heather 20 %" in flat(app)
         assert "makes 100 mL · 32 %" in flat(app)
         await press(pilot, "ctrl+l")

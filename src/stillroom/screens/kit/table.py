@@ -339,8 +339,7 @@ class Table(ScrollView, Generic[T], can_focus=True, inherit_bindings=False):
         return [Segment(f"  {lines[y]}" if y < len(lines) else "", self._style(""))]
 
     def _titles(self) -> list[Segment]:
-        cells = [Cell(column.title) for column in self._columns]
-        return self._in_columns(cells, " " * _GUTTER, "", "title")
+        return self._in_columns([Cell(c.title) for c in self._columns], " " * _GUTTER, "", "title")
 
     def _line(self, at: int, width: int) -> list[Segment]:
         line = self._lines[at]
