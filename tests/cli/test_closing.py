@@ -28,7 +28,7 @@ def test_a_month_is_closed_and_an_entry_in_it_needs_a_reason(
     at: Callable[..., Answer], tmp_path: Path
 ) -> None:
     said = at("close", "October", "2026").out
-    assert said == "Closed Oct 2026. From now on it changes only for a reason.\n"
+    assert said == "Closed Oct 2026. Changing it now needs a reason.\n"
     sheet = tmp_path / "list.csv"
     sheet.write_text("herb,date,part,state\nYarrow,2026-10-05,leaf,dried\n")
     assert "Oct 2026 is closed: give a reason" in at("import", "--jars", sheet).err
@@ -41,7 +41,7 @@ def test_a_month_is_closed_and_an_entry_in_it_needs_a_reason(
 
 def test_a_record_is_closed_and_corrected_for_a_reason(at: Callable[..., Answer]) -> None:
     said = at("close", "26-001.2").out
-    assert said == "Closed the record of 26-001. From now on it changes only for a reason.\n"
+    assert said == "Closed the record of 26-001. Changing it now needs a reason.\n"
     assert at("draw", "26-001.1", "30 ml").code == 0
     assert "give a reason" in at("correct", "26-001", "yield=431 ml").err
     assert at("correct", "26-001", "yield=431 ml", "--why", "misread").code == 0

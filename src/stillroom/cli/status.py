@@ -136,7 +136,7 @@ def _close(call: Call) -> int:
     def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
         name = _closed(keeper, text)
         return Done(
-            [f"Closed {name}. From now on it changes only for a reason."], lambda: {"closed": name}
+            [f"Closed {name}. Changing it now needs a reason."], lambda: {"closed": name}
         )
 
     return carry_out(call, act)
