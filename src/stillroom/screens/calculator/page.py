@@ -189,7 +189,7 @@ class CalculatorPage(ListPage):
     @on(Table.Opened, "#names")
     def _go_into_form(self) -> None:
         if form := self.form:
-            form.focus_first()
+            form.call_later(form.focus_first)  # once it has its fields
 
     def _open(self, calculator: Calculator, values: Mapping[str, Value] | None = None) -> None:
         """Show a calculator's form, made on its first use; its contents stay from then on."""
