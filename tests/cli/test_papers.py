@@ -3,6 +3,8 @@
 import argparse
 import csv
 import json
+import re
+from collections.abc import Iterator
 from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
@@ -373,3 +375,28 @@ def test_a_cell_left_for_a_pencil_is_a_line(say: Say, stocked: Path, tmp_path: P
     pdf = tmp_path / "stock.pdf"
     assert say("stocklist", "--to", pdf, "--shelf", stocked).code == 0
     assert text_of(pdf).count("____") >= 2  # one for each bottle
+
+
+@pytest.mark.parametrize("words", ["record 26-005", "daysheet", "stocklist", "calendar"])
+def test_as_json_a_paper_has_every_word_of_its_text(say: Say, words: str) -> None:
+    text = say("--sample", *words.split(), "--text").out.casefold()  # its headings are in capitals
+    paper = say("--sample", *words.split(), "--json").json
+
+    def texts(value: object) -> Iterator[str]:
+        if isinstance(value, str):
+            yield value
+        elif isinstance(value, dict | list):
+            for each in value.values() if isinstance(value, dict) else value:
+                yield from texts(each)
+
+    known = {word for each in texts(paper) for word in each.casefold().split()}
+    ours = re.compile(r"_+|\[struck|out:|.*\]|[-=─]+|[\[\]x]+")
+    lacking = {w for w in text.split() if w not in known and not ours.fullmatch(w)}
+    assert lacking == set()
+
+
+def test_json_and_text_or_print_are_not_given_together(say: Say) -> None:
+    for other in ("--text", "--print"):
+        answer = say("--sample", "daysheet", "--json", other)
+        assert (answer.code, answer.out) == (2, "")
+        assert answer.err == "--json can't be combined with --text or --print.\n"

@@ -69,6 +69,8 @@ COMMANDS_IN_ORDER = [
     "calculate", "calculate mix", "calculate dilute strength=96% target=40% volume=500ml",
     "settings maker=AL releases=yes", "reject 26-004 --why mould", "release 26-004 --yes",
     "withdraw Fennel --why recall", "bottles", "discard 26-003.1", "close 2026-10",
+    "record 26-001", "record 26-004 --to record.pdf", "daysheet", "shelflist --to shelves.txt",
+    "stocklist", "withdrawn", "signsheet spirit", "calendar --to dates.ics",
     "undo --dry-run", "undo", "redo --dry-run", "redo", "forget J. --dry-run", "forget J. --yes",
     "redo --dry-run", "import --jars list.csv --dry-run", "import --jars list.csv",
     "backup copy.stillroom", "restore copy.stillroom --dry-run", "restore copy.stillroom --yes",
@@ -93,7 +95,8 @@ def test_what_every_command_prints_has_its_shape(
 @pytest.mark.parametrize(
     "line", ["today", "jars", "bottles --empties", "spirits", "liquids", "herbs", "lots", "shelves",
              "season", "sizes", "formula", "settings", "ledger", "year", "plan", "learning",
-             "people", "recall vodka", "trace 26-015", "correct 26-005", "check"],
+             "people", "record 26-005", "daysheet", "signsheet losses",
+             "recall vodka", "trace 26-015", "correct 26-005", "check"],
 )  # fmt: skip
 def test_the_sample_shelf_is_printed_in_these_shapes(say: Say, line: str) -> None:
     assert say("--sample", *line.split(), "--json").told["version"] == SHAPES_VERSION

@@ -6,8 +6,9 @@ from argparse import ArgumentParser, BooleanOptionalAction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stillroom.cli.call import Call, Command, named_path
+from stillroom.cli.call import Call, Command, json_option, named_path
 from stillroom.cli.output import file_options, print_content, print_option, put, write_out
+from stillroom.cli.paper_json import put_paper, refuse_json_beside_text
 from stillroom.errors import Refused
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ def _to_arguments(parser: ArgumentParser, what: str) -> None:
         help=f"{what}; if left out, or for -, prints to the terminal",
     )
     file_options(parser)
+    json_option(parser)
 
 
 def _file_or_output(text: str) -> Path | None:
@@ -47,19 +49,27 @@ def deliver(call: Call, document: "Document") -> int:
 
     path: Path | None = call.asked.to
     refuse_text_as_other(call, path)
+    refuse_json_beside_text(call)
+    if call.asked.json:
+        return put_paper(call, document, path, _content(call, document, path) if path else b"")
     if path is None and getattr(call.asked, "print", False):
         put(print_content(call, pdf_of(call, document)))
         return 0
     if path is None:
         sys.stdout.write(as_text(document, text_width()))
         return 0
-    if path.suffix.lower() == ".txt":
-        content = as_text(document, WIDTH).encode()
-    else:
-        refuse_other_than_pdf(path, ".pdf or .txt")
-        content = pdf_of(call, document)
-    write_out(call, path, content)
+    write_out(call, path, _content(call, document, path))
     return 0
+
+
+def _content(call: Call, document: "Document", path: Path) -> bytes:
+    """A document as its file's ending asks for it."""
+    from stillroom.paper.document import as_text
+
+    if path.suffix.lower() == ".txt":
+        return as_text(document, WIDTH).encode()
+    refuse_other_than_pdf(path, ".pdf or .txt")
+    return pdf_of(call, document)
 
 
 def pdf_of(call: Call, document: "Document") -> bytes:
@@ -152,6 +162,7 @@ def _calendar(call: Call) -> int:
 
     path: Path | None = call.asked.to
     refuse_text_as_other(call, path)
+    refuse_json_beside_text(call)
     if path and not call.asked.text and path.suffix.lower() != ".ics":
         raise Refused(f"Use a name that ends in .ics, not {path.name}.")
     if call.asked.shakes is not None:
@@ -159,6 +170,8 @@ def _calendar(call: Call) -> int:
     if call.asked.text:
         return deliver(call, dates_ahead(call.keeper))
     content = calendar_file(call.keeper)
+    if call.asked.json:
+        return put_paper(call, dates_ahead(call.keeper), path, content)
     if path is None:
         sys.stdout.write(content.decode())
     else:

@@ -279,6 +279,10 @@ SHAPES: dict[str, Schema] = {
             "file": meaning(_MAYBE_TEXT, "the file written"),
         }
     ),
+    **dict.fromkeys(
+        ("record", "daysheet", "shelflist", "stocklist", "withdrawn", "signsheet", "calendar"),
+        shared("paper"),
+    ),
     "import": IMPORT,
     "backup": record(
         {

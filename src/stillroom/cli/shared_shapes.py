@@ -19,6 +19,18 @@ from stillroom.cli.schema import (
 _RANGE = or_null(shared("range"))
 _MAYBE_TEXT, _MAYBE_DAY, _MAYBE_NUMBER = or_null(TEXT), or_null(DAY), or_null(NUMBER)
 
+_BLOCK = record(
+    {
+        "kind": meaning(TEXT, "facts, table, text, struck out or lines to write on"),
+        "columns": meaning(list_of(TEXT), "of a table"),
+        "rows": meaning(
+            list_of(list_of(TEXT)),
+            "of a table; of facts the name and the value; blank where it is written in by hand",
+        ),
+        "text": TEXT,
+        "later": meaning(TEXT, "what became of a text that is struck out"),
+    }
+)
 SHARED: dict[str, Schema] = {
     "jar": record(
         {
@@ -168,6 +180,15 @@ SHARED: dict[str, Schema] = {
             "gather": or_null(
                 record({"from": DAY, "usually": DAY, "to": DAY, "own_gatherings": or_null(WHOLE)})
             ),
+        }
+    ),
+    "paper": record(
+        {
+            "title": TEXT,
+            "subtitle": TEXT,
+            "sections": list_of(record({"heading": TEXT, "blocks": list_of(_BLOCK)})),
+            "closing": meaning(TEXT, "at the foot of every page"),
+            "file": meaning(or_null(TEXT), "the file written"),
         }
     ),
     "figure": record({"kind": TEXT, "value": NUMBER, "unit": TEXT}),
