@@ -250,6 +250,9 @@ def test_a_command_asks_for_all_that_a_form_fills_in(draft: type[Any]) -> None:
         (("lots", "layout", "H-26-001"), "Did you mean lay-out? Choose from add,"),
         (("spirits", "add", "name=Gin"), "strength: Strength is needed."),
         (("spirits", "add", "name=Methanol", "strength=99%"), "must never be drunk"),
+        (("spirits", "add", "name=Gin", "strength=40%", "day=2027-01-05"), "in the future"),
+        (("spirits", "change", "Vodka", "day=2027-01-05"), "in the future"),
+        (("liquids", "add", "name=Honey", "kind=honey", "day=2027-01-05"), "in the future"),
         (("spirits", "delete", "Vodka"), "has been used in jars"),
         (("spirits", "delete"), "Give the name of the spirit after delete."),
         (("settings", "drops_per_ml=0"), "greater than zero"),
@@ -266,6 +269,12 @@ def test_what_the_form_refuses_is_refused_in_one_sentence_and_nothing_is_saved(
     assert reason in answer.err
     assert answer.err.count("\n") == 1
     assert contents(stocked) == before
+
+
+def test_a_density_out_of_range_is_refused_in_the_shelf_s_notation(at: At) -> None:
+    assert at("settings", "decimal_comma=comma").code == 0
+    answer = at("spirits", "add", "name=Gin", "strength=40%", "density=3")
+    assert answer.err == "A density must be from 0,5 g/mL to 2,5 g/mL.\n"
 
 
 def test_a_deadly_herb_and_a_missing_decoction_are_asked_about(at: At) -> None:

@@ -69,7 +69,7 @@ def _save(call: Call, keeper: Keeper, before: LiquidView | None, values: Values)
     bought: Figure | None = values.get("bought")
     bought_ml = before.bought_ml if before and "bought" not in values else None
     if bought is not None:
-        refuse_density(density)
+        refuse_density(call.wording, density)
         bought_ml = bought.value / (density if bought.kind is Kind.MASS else 1)
     draft = LiquidDraft(
         name=values.get("name", before.name if before else ""),

@@ -135,9 +135,7 @@ def _close(call: Call) -> int:
 
     def act(keeper: Keeper, values: Values, confirmed: bool) -> Done:
         name = _closed(keeper, text)
-        return Done(
-            [f"Closed {name}. Changing it now needs a reason."], lambda: {"closed": name}
-        )
+        return Done([f"Closed {name}. Changing it now needs a reason."], lambda: {"closed": name})
 
     return carry_out(call, act)
 

@@ -112,7 +112,7 @@ def correct_spirit(w: RowWriter, spirit_id: int, columns: Row, asked: Sequence[N
         columns["code"] = columns["code"] or None
         refuse_taken(w.keeper, columns["code"], "spirit", spirit_id)
     if columns.get("density_g_per_ml") is not None:
-        refuse_density(columns["density_g_per_ml"])
+        refuse_density(wording(w.keeper), columns["density_g_per_ml"])
     names = (
         "name", "strength_abv", "bought_ml", "price", "bought_on", "origin", "lot",
         "density_g_per_ml", "note",

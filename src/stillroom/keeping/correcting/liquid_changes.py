@@ -5,6 +5,7 @@ from stillroom.keeping.codes import refuse_taken
 from stillroom.keeping.correcting.rows import Row, RowWriter
 from stillroom.keeping.cupboard.densities import refuse_density
 from stillroom.keeping.cupboard.liquids import liquid_view
+from stillroom.keeping.wording import wording
 from stillroom.reckoning.cautions import FOOD_GRADE, is_unfit
 
 
@@ -18,5 +19,5 @@ def correct_liquid(w: RowWriter, liquid_id: int, columns: Row) -> None:
         columns["code"] = columns["code"] or None
         refuse_taken(w.keeper, columns["code"], "liquid", liquid_id)
     if "density_g_per_ml" in columns:
-        refuse_density(columns["density_g_per_ml"])
+        refuse_density(wording(w.keeper), columns["density_g_per_ml"])
         columns.setdefault("density_source", "")

@@ -8,10 +8,11 @@ LEAST_G_PER_ML, MOST_G_PER_ML = 0.5, 2.5
 """Oil is no part of this craft, and mercury none of any."""
 
 
-def refuse_density(g_per_ml: float) -> None:
+def refuse_density(said: Wording, g_per_ml: float) -> None:
     """Refuse what no liquid of this craft weighs."""
     if not LEAST_G_PER_ML <= g_per_ml <= MOST_G_PER_ML:
-        raise NotUnderstood("A density must be from 0.5 to 2.5 g/mL.")
+        least, most = said.density(LEAST_G_PER_ML), said.density(MOST_G_PER_ML)
+        raise NotUnderstood(f"A density must be from {least} to {most}.")
 
 
 def volume_or_weight(said: Wording, text: str, g_per_ml: float | None) -> float:

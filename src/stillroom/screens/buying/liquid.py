@@ -83,7 +83,7 @@ class LiquidDialog(Dialog[int]):
         usual = USUAL[OtherLiquidKind(self.query_one("#kind", Pick).value)].density_g_per_ml
         typed: float | None = self.query_one("#density", Entry).peek()
         density = typed or usual
-        refuse_density(density)
+        refuse_density(self.wording, density)
         return volume_or_weight(self.wording, text, density)
 
     def _usual(self, kind: OtherLiquidKind) -> str:
