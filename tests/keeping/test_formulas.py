@@ -221,7 +221,7 @@ def test_a_blend_gives_its_formula(keeper: Keeper, bottled: Bottled) -> None:
             FormulaDraft(
                 "Digestive", (FormulaPartDraft("Fennel", 1), FormulaPartDraft("fennel", 1))
             ),
-            "already in use",
+            "is listed twice",
         ),
     ],
 )

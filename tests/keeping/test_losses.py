@@ -80,6 +80,16 @@ def test_a_loss_out_of_a_bottle_is_no_use_of_it_and_recall_counts_it(
     assert check(keeper) == []
 
 
+def test_recall_names_what_was_lost_before_bottling(keeper: Keeper, bottled: Bottled) -> None:
+    (sage,) = bottled("Sage", write_off_rest=False)
+    lose(keeper, sage.tincture_id, LossKind.FILTERED_OFF, 10)
+    lose(keeper, sage.tincture_id, LossKind.DREGS, 5)
+    lose(keeper, sage.tincture_id, LossKind.FILTERED_OFF, 2)
+    (root,) = recall_words(keeper, "Sage")
+    (tincture,) = (node for node in root.walk() if node.kind == "tincture")
+    assert tincture.detail.endswith(", 12 mL filtered off, 5 mL dregs")
+
+
 def test_a_correction_of_the_total_changes_the_latest_loss_first(
     keeper: Keeper, bottled: Bottled
 ) -> None:

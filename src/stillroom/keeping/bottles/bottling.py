@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from stillroom.errors import Refused
-from stillroom.keeping.bottles.losses import write_loss
+from stillroom.keeping.bottles.losses import how_lost, write_loss
 from stillroom.keeping.bottles.status import UNUSABLE
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.codes import bottle_code
@@ -18,7 +18,7 @@ from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import clean_name
 from stillroom.quantities import how_many
 from stillroom.reckoning.bottling import MOST_ML, Sharing, SizeToFill, share_into_bottles
-from stillroom.reckoning.states import LossKind, MovementKind
+from stillroom.reckoning.states import MovementKind
 from stillroom.records.tables import Bottle, BottleSize, Movement
 
 USUAL_SIZES_ML = (500.0, 250.0, 100.0, 50.0)
@@ -107,8 +107,7 @@ def bottle_up(keeper: Keeper, draft: BottlingDraft) -> TinctureView:
         done = f"{how_many(len(draft.bottles), 'bottle')}, {said.volume(bottled)}"
         if draft.write_off_rest and rest:
             write_loss(act, tincture.tincture_id, draft.lost_as, rest, draft.filled_on)
-            how = "written off" if draft.lost_as is LossKind.NOT_STATED else draft.lost_as
-            done += f"; {said.volume(rest)} {how}"
+            done += f"; {said.volume(rest)} {how_lost(draft.lost_as)}"
         act.title = f"Bottled {tincture.name} {tincture.code}"
         act.note("bottled", done, jar_id=tincture.jar_id, tincture_id=tincture.tincture_id)
         return tincture_view(keeper, tincture.tincture_id)

@@ -1,6 +1,7 @@
 """Liquid of a batch that was lost before it was bottled: how much, how and when."""
 
 import json
+from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
 
@@ -86,6 +87,26 @@ def losses_of(keeper: Keeper, tincture_id: int) -> dict[LossKind, float]:
         tincture_id,
     )
     return {LossKind(kind): volume_ml for kind, volume_ml in rows}
+
+
+def lost_before_bottling(
+    keeper: Keeper, tincture_ids: Iterable[int]
+) -> dict[int, list[tuple[LossKind, float]]]:
+    """Kind and mL of what was lost of each of these batches before it was bottled."""
+    found: dict[int, list[tuple[LossKind, float]]] = defaultdict(list)
+    for tincture_id, kind, volume_ml in keeper.rows(
+        """SELECT tincture_id, kind, sum(volume_ml) FROM loss
+           WHERE tincture_id IN (SELECT value FROM json_each(?))
+           GROUP BY tincture_id, kind ORDER BY min(id)""",
+        json.dumps(list(tincture_ids)),
+    ):
+        found[tincture_id].append((LossKind(kind), volume_ml))
+    return found
+
+
+def how_lost(kind: LossKind) -> str:
+    """The word after the volume lost; `written off` where no kind was stated."""
+    return "written off" if kind is LossKind.NOT_STATED else str(kind)
 
 
 def let_losses_follow(keeper: Keeper, act: Act, tincture_ids: Iterable[int]) -> None:

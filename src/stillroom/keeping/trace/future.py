@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from types import MappingProxyType
 
+from stillroom.keeping.bottles.losses import how_lost, lost_before_bottling
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.keeper import Keeper
@@ -32,7 +33,7 @@ from stillroom.keeping.views import TinctureView
 from stillroom.keeping.wording import Wording, wording
 from stillroom.keeping.words import in_a_row
 from stillroom.reckoning.doses import in_each_ml
-from stillroom.reckoning.states import CORRECTIONS, LOSSES, MovementKind
+from stillroom.reckoning.states import CORRECTIONS, LOSSES, LossKind, MovementKind
 
 _BOTTLES = """
     SELECT b.id, b.code, b.tincture_id, b.place, m.kind, sum(m.volume_ml)
@@ -155,6 +156,8 @@ class Future:
     fed: list[FedJar]
     """Jars that a tincture with some of it went on."""
     fed_jars: dict[int, FilledJar]
+    lost: Mapping[int, list[tuple[LossKind, float]]]
+    """Kind and mL of what was lost before bottling, by tincture."""
     shown: set[int] = field(default_factory=set)
 
     @classmethod
@@ -192,7 +195,8 @@ class Future:
             drawn[each.bottle_id].append(each)
         tinctures = tincture_views(keeper, per_ml)
         return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn, added, taken,
-                   fed, filled_jars(keeper, {each.jar_id for each in fed}))  # fmt: skip
+                   fed, filled_jars(keeper, {each.jar_id for each in fed}),
+                   lost_before_bottling(keeper, per_ml))  # fmt: skip
 
     def tree(self, root: Node) -> Node:
         """The source with everything below it."""
@@ -221,6 +225,11 @@ class Future:
         view = self.tinctures[tincture_id]
         jar = None if view.jar_id is None else self.jars.get(view.jar_id)
         node = tincture_node(view, jar, self.said)
+        lost = [
+            f"{self.said.volume(ml)} {how_lost(kind)}"
+            for kind, ml in self.lost.get(tincture_id, ())
+        ]
+        node = replace(node, detail=in_a_row(node.detail, *lost))
         if drawn_ml is not None:
             node = replace(
                 node,
