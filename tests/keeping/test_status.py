@@ -164,7 +164,7 @@ def test_what_was_withdrawn_is_neither_drawn_nor_blended_and_its_label_shows_it(
     fine, marked = labels_for(keeper, [other.bottle_id, row.bottle_id])
     assert (fine.status, marked.status) == ("", "WITHDRAWN: do not use")
     reject(keeper, withdrawn.tincture_id)
-    with pytest.raises(Refused, match="get no labels"):
+    with pytest.raises(Refused, match="No labels can be printed"):
         labels_for(keeper, [other.bottle_id, row.bottle_id])
 
 

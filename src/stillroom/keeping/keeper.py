@@ -199,7 +199,9 @@ class Keeper:
     def each_row(self, sql: str, *values: object) -> Iterator[tuple[Any, ...]]:
         """The rows that a reading query finds, one by one: thousands aren't in memory at once."""
         with plain_failures(writing=self.store.db.in_transaction()):
-            yield from self.store.db.execute_sql(sql, values)
+            # Not `yield from`: dropped half-way, that would close the cursor of a closed shelf.
+            for row in self.store.db.execute_sql(sql, values):  # noqa: UP028
+                yield row
 
     @property
     def path(self) -> Path:

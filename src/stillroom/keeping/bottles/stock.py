@@ -183,7 +183,10 @@ def pour_together(keeper: Keeper, from_id: int, into_id: int) -> BottleRow:
         if from_id == into_id:
             raise Refused("Choose two different bottles.")
         if giver.tincture_id != taker.tincture_id:
-            raise Refused("Only bottles of one batch can be combined. Make a blend of the others.")
+            raise Refused(
+                "Only bottles of one batch can be topped up from each other. Join two batches into "
+                "a new one, without a bottle to pour into."
+            )
         volume = min(giver.left_ml, taker.size_ml - taker.left_ml)
         if giver.left_ml <= EMPTY_ML:
             raise Refused(f"Bottle {giver.code} is empty.")
