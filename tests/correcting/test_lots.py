@@ -238,7 +238,7 @@ def test_the_density_of_a_used_liquid_is_corrected(keeper: Keeper) -> None:
     correct(keeper, subject, {"density": "1.25", "volume": "400 ml"})
     (syrup,) = liquids(keeper)
     assert (syrup.density_g_per_ml, syrup.density_source, syrup.left_ml) == (1.25, "", 300)
-    with pytest.raises(NotUnderstood, match=r"from 0\.5 to 2\.5"):
+    with pytest.raises(NotUnderstood, match=r"from 0\.5 g/mL to 2\.5"):
         correct(keeper, subject, {"density": "12.5"})
     with pytest.raises(Refused, match="only 50 mL would be bought"):
         correct(keeper, subject, {"volume": "50 ml"})

@@ -50,7 +50,7 @@ def test_a_code_is_of_one_thing_alone(keeper: Keeper) -> None:
         add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, code="v1"))
     with pytest.raises(Refused, match="V1 is the code of Vodka already"):
         add_spirit(keeper, SpiritDraft("Gin", 40, code="V1"))
-    with pytest.raises(NotUnderstood, match=r"from 0\.5 to 2\.5"):
+    with pytest.raises(NotUnderstood, match=r"from 0\.5 g/mL to 2\.5"):
         add_spirit(keeper, SpiritDraft("Gin", 40, density_g_per_ml=13.6))
     change_spirit(keeper, first, SpiritDraft("Vodka", 40, code="V1", lot="77"))
     (vodka,) = spirits(keeper)

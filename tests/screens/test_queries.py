@@ -42,14 +42,14 @@ MOST = {
     "shelves": ("1", {"down": 0, "right": 0, "space": 5, "slash": 1, "enter": 0}),
     "bottles": ("2", {"down": 0, "slash": 0, "enter": 0}),
     "calculator": ("3", {"down": 0}),
-    "cupboard": ("4", {"down": 0, "tab": 9}),
+    "cupboard": ("4", {"down": 0, "tab": 10}),
     "ledger": ("5", {"down": 0, "slash": 0}),
     "round": ("1 r", {"space": 5, "down": 1}),
 }
 """Keys that lead to a page, and the most queries each further key may take.
 
 Every act asks once what is closed, and the key after it asks for the settings again; the list of
-herbs asks for the lots in store."""
+herbs asks for the lots in store, and for the liquids that a tincture poured on herb may hold."""
 MOST_TO_OPEN = {
     "shelves": 0, "bottles": 12, "calculator": 1, "cupboard": 1, "ledger": 1, "round": 0,
 }  # fmt: skip

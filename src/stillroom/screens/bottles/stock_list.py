@@ -23,7 +23,7 @@ STOCK_COLUMNS = (
     Column("", _BAR, from_width=_ROOMY, is_bar=True),
     Column("Left", 10, is_right=True),
     Column("Strength", 8, is_right=True),
-    Column("Ratio", 7, is_right=True, below_width=_ROOMY),
+    Column("Ratio", 6, is_right=True, below_width=_ROOMY),
     Column("Ratio poured", 12, is_right=True, from_width=_ROOMY),
     Column("Made", 11, is_right=True, from_width=_ROOMY),
     Column("Until", 8, is_right=True, below_width=_ROOMY),
@@ -60,11 +60,11 @@ def stock_cells(line: Line, part: Cell, today: date, said: Wording) -> tuple[Cel
     age = age_of(line.keep_until, today)
     ink = {"past": "problem", "soon": "warning"}.get(age, "")
     until = said.day(line.keep_until) if line.keep_until else ""
-    ratio = said.ratio(line.ratio) or "unknown"
+    ratio = said.ratio(line.ratio)
     common = (
         Cell(said.strength_cell(line) or "unknown"),
-        Cell(ratio),
-        Cell(ratio),
+        Cell(ratio or "?"),
+        Cell(ratio or "unknown"),
         Cell(said.day_known(line.made_on, line.made_by)),
         Cell(age or until.partition(" ")[2], ink),
         Cell(f"{age} {until}".strip(), ink),

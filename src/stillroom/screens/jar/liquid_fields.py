@@ -186,8 +186,10 @@ class LiquidFields(Vertical):
     @property
     def herb(self) -> Charge | None:
         """The herb that a tincture brings, as the ratio counts it."""
+        if self.liquid.value != LiquidKind.TINCTURE:
+            return None
         known, volume_ml = self._tincture(), self.volume.peek()
-        if self.liquid.value != LiquidKind.TINCTURE or known is None or not volume_ml:
+        if known is None or not volume_ml:
             return None
         per_ml = herb_on_label_g(host_of(self).keeper, known.tincture_id)
         return Charge(None if per_ml is None else per_ml * volume_ml)
