@@ -383,7 +383,9 @@ class StillroomApp(CallsOut, FitsTerminal):
             "Import your own list", "Import jars from a spreadsheet", self.action_import_list
         )
         yield SystemCommand(
-            "Import an edited export", "Bring back spreadsheet edits", self.action_import_edited
+            "Import an edited export",
+            "Apply changes made in a spreadsheet",
+            self.action_import_edited,
         )
         yield SystemCommand("Merge another shelf", "Merge two shelves into one", self.action_merge)
         yield SystemCommand("Back up", "Copy the shelf to a file", self.action_back_up)
