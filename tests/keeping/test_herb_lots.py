@@ -1,5 +1,6 @@
 """Herbs in store: gathered, laid out, dried, weighed, given, discarded and put into jars."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -28,7 +29,8 @@ from stillroom.keeping.cupboard.lots import (
     weigh_lot,
 )
 from stillroom.keeping.cupboard.taking import charge_of_lot
-from stillroom.keeping.drafts import ChargeDraft, HerbLotDraft
+from stillroom.keeping.drafts import ChargeDraft, HerbLotDraft, JarDraft
+from stillroom.keeping.jars.amending import amend_jar
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
@@ -281,3 +283,18 @@ def test_a_sellers_lot_is_recalled_with_what_is_still_in_store(keeper: Keeper) -
         assert "150 g left" in text
         jars = [node.jar_id for tree in found for node in tree.walk() if node.jar_id]
         assert set(jars) == both
+
+
+def test_a_lot_weighed_since_stays_as_weighed_when_its_jar_is_corrected(keeper: Keeper) -> None:
+    """500 − 100 g weighed 380 g later; with 120 g in the jar, nothing had been missing."""
+    lot = bought(keeper, 500)
+    taken = charge_of_lot(lot, 100)
+    jar_id = filled(keeper, [taken], spirit(500))
+    weigh_lot(keeper, lot.lot_id, 380)
+    draft = JarDraft((replace(taken, mass_g=120),), (spirit(500),), keeper.today, keeper.today)
+    amend_jar(keeper, jar_id, draft)
+    assert left(keeper, lot) == pytest.approx(380)
+    assert check(keeper) == []
+    undo(keeper)
+    assert left(keeper, lot) == pytest.approx(380)
+    assert check(keeper) == []

@@ -337,7 +337,7 @@ async def test_the_way_out_of_a_refusal_opens_in_the_form_as_one_act_with_one_un
     async with app.run_test(size=size) as pilot:
         app.open_jar(tincture.jar_id or 0)
         await press(pilot, "C", "s", "tab", *"290 ml", "ctrl+s")
-        assert "300 mL were bottled from 26-001, but there would be only 290 mL." in flat(app)
+        assert "300 mL was bottled from 26-001, but there would be only 290 mL." in flat(app)
         assert "=…" not in flat(app)
         field = form_of(app).query_one("#bottle-1_volume", Entry)
         assert field.field.has_focus

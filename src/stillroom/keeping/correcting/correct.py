@@ -18,7 +18,6 @@ from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.judge import judge
 from stillroom.keeping.correcting.kinds import Fact, FactKind, NewValue, Subject, SubjectKind
 from stillroom.keeping.correcting.line_lots import short_when_filled
-from stillroom.keeping.correcting.lot_replay import lot_anchors, replay_lots
 from stillroom.keeping.correcting.questions import deadly, questions_about
 from stillroom.keeping.correcting.reached import lots_reached, matters, touched
 from stillroom.keeping.correcting.reading import read_fact
@@ -34,6 +33,7 @@ from stillroom.keeping.correcting.struck import (
 )
 from stillroom.keeping.correcting.subjects import code_of, subject_of_code, title_of
 from stillroom.keeping.cupboard.counts import keep_what_was_seen, seen_in_cupboard
+from stillroom.keeping.cupboard.lot_replay import lot_anchors, replay_lots
 from stillroom.keeping.graph import downstream
 from stillroom.keeping.keeper import Act, Keeper
 from stillroom.keeping.settings import refuse_without_why

@@ -27,9 +27,9 @@ from stillroom.keeping.correcting.columns import (
 )
 from stillroom.keeping.correcting.fact_reader import FactReader
 from stillroom.keeping.correcting.kinds import Fact, FactKind, StoredAt
-from stillroom.keeping.correcting.lot_replay import lot_anchors
 from stillroom.keeping.cupboard.counts import Owner, seen_in_cupboard
 from stillroom.keeping.cupboard.lot_reading import herb_lot
+from stillroom.keeping.cupboard.lot_replay import lot_anchors
 from stillroom.reckoning.states import CupboardMovementKind, HerbMovementKind
 
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.correcting.kinds import NOT_THERE, Obstacle, Value
-from stillroom.keeping.correcting.lot_replay import LotAnchors
 from stillroom.keeping.correcting.replay import Anchors
 from stillroom.keeping.cupboard.counts import SeenInCupboard
+from stillroom.keeping.cupboard.lot_replay import LotAnchors
 from stillroom.keeping.keeper import Act, Keeper
 
 Row = dict[str, Any]

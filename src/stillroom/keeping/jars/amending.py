@@ -8,6 +8,7 @@ from stillroom.dates import day_or_none
 from stillroom.errors import Refused
 from stillroom.keeping.cards import JarCard
 from stillroom.keeping.cupboard.counts import counts_kept
+from stillroom.keeping.cupboard.lot_replay import lot_anchors, replay_lots
 from stillroom.keeping.drafts import JarDraft
 from stillroom.keeping.jars.jar import charge_columns, check_draft, pour_columns, steeping_jar
 from stillroom.keeping.jars.rows import insert_charge, insert_pour, jar_columns, next_place
@@ -40,7 +41,10 @@ def amend_jar(keeper: Keeper, jar_id: int, draft: JarDraft, *, why: str = "") ->
                 f"A tincture was poured into {jar.code}. Press C to correct one entry at a time."
             )
         before = _in_words(keeper, jar_id)
+        lots = _lots_of(keeper, jar_id, draft)
+        seen = lot_anchors(keeper, lots)  # what a lot weighed since stays
         _amend_charges(keeper, jar_id, draft)
+        replay_lots(keeper, lots, seen)
         with counts_kept(keeper):
             _amend_pours(jar_id, draft, jar.filled_on)
         columns = jar_columns(draft)
@@ -64,6 +68,13 @@ def _has_tincture(jar_id: int) -> bool:
     return bool(
         Pour.select().where((Pour.jar == jar_id) & (Pour.kind == LiquidKind.TINCTURE)).count()
     )
+
+
+def _lots_of(keeper: Keeper, jar_id: int, draft: JarDraft) -> set[int]:
+    """The lots that it took its herbs from, and those that it is to have taken them from."""
+    rows = keeper.rows("SELECT lot_id FROM charge_line WHERE jar_id = ?", jar_id)
+    found = [lot_id for (lot_id,) in rows] + [charge.lot_id for charge in draft.charges]
+    return {lot_id for lot_id in found if lot_id is not None}
 
 
 def _amend_charges(keeper: Keeper, jar_id: int, draft: JarDraft) -> None:
