@@ -299,6 +299,7 @@ async def test_no_page_and_no_form_shows_other_units(app: StillroomApp) -> None:
                 "Restore",
                 "Correct any entry",
                 "Import your own list",
+                "Import an edited export",
                 "Merge another shelf",
             }:
                 command.callback()
