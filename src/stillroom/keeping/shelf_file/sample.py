@@ -20,7 +20,7 @@ from stillroom.reckoning.shelf_life import KEEPING_YEARS, years_on
 from stillroom.records.store import Store
 
 SAMPLE_FOLDER = Path(str(resources.files("stillroom"))) / "sample_shelf"
-"""In a checkout a link to the folder of that name at the top; in an installed package a copy."""
+"""The package's copy of the folder of that name at the top of the repository."""
 
 _DAY = re.compile(r"\b\d{4}-\d\d-\d\d(T[\d:.]+\+00:00)?")
 _MONTH = re.compile(r"\d{4}-\d\d")
