@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -43,7 +44,7 @@ def at(say: Say, stocked: Path) -> At:
 
 def contents(path: Path) -> list[str]:
     """All that a shelf file holds, in SQL, but for the marks that every transaction renews."""
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db:
         return list(db.iterdump())
 
 

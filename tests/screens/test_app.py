@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from threading import Event, current_thread, main_thread
@@ -279,7 +280,10 @@ async def test_a_backup_is_restored_on_screen_and_the_shelf_before_it_is_kept(
         await pilot.press("space")
         assert shelves_view(keeper).jars[0].shaken == 1
     kept = [p for p in shelf_file.parent.iterdir() if p.name.startswith(shelf_file.name + ".")]
-    herbs = [sqlite3.connect(p).execute("SELECT count(*) FROM jar").fetchone()[0] for p in kept]
+    herbs = []
+    for path in kept:
+        with closing(sqlite3.connect(path)) as db:
+            herbs += db.execute("SELECT count(*) FROM jar").fetchone()
     assert 2 in herbs
 
 
