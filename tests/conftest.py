@@ -66,7 +66,7 @@ def pytest_collection_finish() -> None:
     """
     gc.collect()
     gc.freeze()
-    gc.set_threshold(200_000, 50, 100)
+    gc.set_threshold(50_000, 20, 10)
 
 
 @pytest.fixture(autouse=True)
