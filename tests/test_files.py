@@ -122,7 +122,7 @@ def test_a_file_is_its_owners_alone_unless_asked(
         ("none/day.pdf", "There is no folder "),
         ("x" * 300, "xxx can't be used: File name too long."),
         ("day\0.pdf", r"day\x00.pdf' is not a valid file name."),
-        ("circle/day.pdf", "/circle/day.pdf "),
+        ("circle/day.pdf", "/circle"),  # Python 3.13 finds no folder, others a circle of links
     ],
 )
 def test_a_place_that_will_not_do_is_refused_in_words(tmp_path: Path, name: str, said: str) -> None:

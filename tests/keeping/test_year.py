@@ -3,7 +3,7 @@
 import csv
 import random
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
@@ -269,7 +269,7 @@ def months(since: date, until: date) -> Iterable[tuple[date, date]]:
 @pytest.fixture(scope="module")
 def shelves(
     tmp_path_factory: pytest.TempPathFactory, empty_shelf: Path
-) -> list[tuple[Keeper, Books]]:
+) -> Iterator[list[tuple[Keeper, Books]]]:
     """Random shelves with their exported files."""
     made = []
     for seed in range(SHELVES):
@@ -280,7 +280,9 @@ def shelves(
         RandomShelf(keeper, clock, seed).run(ACTS)
         export_folder(keeper, folder / "export")
         made.append((keeper, Books(folder / "export")))
-    return made
+    yield made
+    for keeper, _ in made:
+        keeper.store.close()
 
 
 def periods(keeper: Keeper, seed: int) -> Iterable[tuple[date, date]]:
