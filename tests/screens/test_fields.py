@@ -6,6 +6,7 @@ import pytest
 from textual.app import App, ComposeResult
 
 from stillroom.reckoning.charge import Part
+from stillroom.screens.kit import choice as choices
 from stillroom.screens.kit.choice import Choice
 
 from .hands import send
@@ -20,6 +21,12 @@ class OneChoice(App[None]):
 
     def compose(self) -> ComposeResult:
         yield Choice([(option, str(option)) for option in self.options])
+
+
+@pytest.fixture(autouse=True)
+def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However slow the machine is, the keys of a test are one word."""
+    monkeypatch.setattr(choices, "TYPING_PAUSE_S", 1e6)
 
 
 @pytest.mark.parametrize("begun_at", [Part.LEAF, Part.FRUIT, Part.WHOLE_PLANT])
