@@ -81,26 +81,19 @@ def lose(
 
 def losses_of(keeper: Keeper, tincture_id: int) -> dict[LossKind, float]:
     """mL lost of a batch before it was bottled, by kind, in the order they came about."""
-    rows = keeper.rows(
-        """SELECT kind, sum(volume_ml) FROM loss WHERE tincture_id = ?
-           GROUP BY kind ORDER BY min(id)""",
-        tincture_id,
-    )
-    return {LossKind(kind): volume_ml for kind, volume_ml in rows}
+    return losses_of_each(keeper, [tincture_id]).get(tincture_id, {})
 
 
-def lost_before_bottling(
-    keeper: Keeper, tincture_ids: Iterable[int]
-) -> dict[int, list[tuple[LossKind, float]]]:
-    """Kind and mL of what was lost of each of these batches before it was bottled."""
-    found: dict[int, list[tuple[LossKind, float]]] = defaultdict(list)
+def losses_of_each(keeper: Keeper, tincture_ids: Iterable[int]) -> dict[int, dict[LossKind, float]]:
+    """The same for several batches, by their ids; a batch that lost nothing isn't among them."""
+    found: dict[int, dict[LossKind, float]] = defaultdict(dict)
     for tincture_id, kind, volume_ml in keeper.rows(
         """SELECT tincture_id, kind, sum(volume_ml) FROM loss
            WHERE tincture_id IN (SELECT value FROM json_each(?))
            GROUP BY tincture_id, kind ORDER BY min(id)""",
         json.dumps(list(tincture_ids)),
     ):
-        found[tincture_id].append((LossKind(kind), volume_ml))
+        found[tincture_id][LossKind(kind)] = volume_ml
     return found
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from types import MappingProxyType
 
-from stillroom.keeping.bottles.losses import how_lost, lost_before_bottling
+from stillroom.keeping.bottles.losses import how_lost, losses_of_each
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import through_blends
 from stillroom.keeping.keeper import Keeper
@@ -156,8 +156,8 @@ class Future:
     fed: list[FedJar]
     """Jars that a tincture with some of it went on."""
     fed_jars: dict[int, FilledJar]
-    lost: Mapping[int, list[tuple[LossKind, float]]]
-    """Kind and mL of what was lost before bottling, by tincture."""
+    lost: Mapping[int, Mapping[LossKind, float]]
+    """mL lost before bottling by kind, by tincture."""
     shown: set[int] = field(default_factory=set)
 
     @classmethod
@@ -196,7 +196,7 @@ class Future:
         tinctures = tincture_views(keeper, per_ml)
         return cls(wording(keeper), uses, jars, per_ml, tinctures, bottles, drawn, added, taken,
                    fed, filled_jars(keeper, {each.jar_id for each in fed}),
-                   lost_before_bottling(keeper, per_ml))  # fmt: skip
+                   losses_of_each(keeper, per_ml))  # fmt: skip
 
     def tree(self, root: Node) -> Node:
         """The source with everything below it."""
@@ -227,7 +227,7 @@ class Future:
         node = tincture_node(view, jar, self.said)
         lost = [
             f"{self.said.volume(ml)} {how_lost(kind)}"
-            for kind, ml in self.lost.get(tincture_id, ())
+            for kind, ml in self.lost.get(tincture_id, {}).items()
         ]
         node = replace(node, detail=in_a_row(node.detail, *lost))
         if drawn_ml is not None:
