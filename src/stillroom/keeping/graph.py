@@ -56,6 +56,16 @@ def sources_from(first: str) -> str:
 SOURCES = sources_from("SELECT id, id FROM tincture")
 """For every tincture there is."""
 
+POUR_SOURCE = "coalesce(p.source_id, b.tincture_id, held.id)"
+POUR_SOURCE_JOINS = """
+    LEFT JOIN movement m ON m.id = p.movement_id
+    LEFT JOIN bottle b ON b.id = m.bottle_id
+    LEFT JOIN jar j ON j.id = p.jar_id AND p.kind = 'held back'
+    LEFT JOIN straining g ON g.jar_id = j.marc_of_id
+    LEFT JOIN tincture held ON held.straining_id = g.id
+"""
+"""The tincture that a pour `p` was of: poured from a batch or bottle, or held back by the marc."""
+
 SOURCES_OF = sources_from("SELECT value, value FROM json_each(?)")
 """For a JSON array of ids, the query's first value."""
 

@@ -4,7 +4,7 @@ import json
 from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
-from stillroom.keeping.graph import SOURCES_OF
+from stillroom.keeping.graph import POUR_SOURCE, POUR_SOURCE_JOINS, SOURCES_OF
 from stillroom.keeping.keeper import Keeper
 from stillroom.reckoning.charge import (
     Charge,
@@ -31,16 +31,12 @@ _CHARGES = f"""{SOURCES_OF}
     ORDER BY t.id, l.id
 """
 
-_POURS = """
+_POURS = f"""
     SELECT p.jar_id, p.volume_ml, coalesce(p.strength_abv, 0), l.density_g_per_ml, p.kind,
-           coalesce(p.source_id, b.tincture_id, held.id)
+           {POUR_SOURCE}
     FROM pour p
     LEFT JOIN liquid l ON l.id = p.liquid_id
-    LEFT JOIN movement m ON m.id = p.movement_id
-    LEFT JOIN bottle b ON b.id = m.bottle_id
-    LEFT JOIN jar j ON j.id = p.jar_id AND p.kind = 'held back'
-    LEFT JOIN straining s ON s.jar_id = j.marc_of_id
-    LEFT JOIN tincture held ON held.straining_id = s.id
+    {POUR_SOURCE_JOINS}
     WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.id
 """
 

@@ -12,6 +12,7 @@ from typing import Any
 from stillroom.keeping.bottles.tinctures import tincture_views
 from stillroom.keeping.contents import herb_on_label_g
 from stillroom.keeping.cupboard.lot_views import bought_from
+from stillroom.keeping.graph import POUR_SOURCE, POUR_SOURCE_JOINS
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.views import ChargeView, Outlook, PourView, TinctureView
 from stillroom.keeping.wording import Wording, wording
@@ -51,14 +52,10 @@ def pours_of_jars(keeper: Keeper, jar_ids: Sequence[int]) -> dict[int, tuple[Pou
                   p.strength_abv, p.poured_on, p.liquid_id, l.kind, l.density_g_per_ml, l.glycerol,
                   l.acidity, coalesce({bought_from("s")}, {bought_from("l")}),
                   coalesce(s.bought_on, l.bought_on),
-                  coalesce(p.source_id, b.tincture_id, held.id), coalesce(b.code, '')
+                  {POUR_SOURCE}, coalesce(b.code, '')
            FROM pour p LEFT JOIN spirit s ON s.id = p.spirit_id
            LEFT JOIN liquid l ON l.id = p.liquid_id
-           LEFT JOIN movement m ON m.id = p.movement_id
-           LEFT JOIN bottle b ON b.id = m.bottle_id
-           LEFT JOIN jar j ON j.id = p.jar_id AND p.kind = 'held back'
-           LEFT JOIN straining g ON g.jar_id = j.marc_of_id
-           LEFT JOIN tincture held ON held.straining_id = g.id
+           {POUR_SOURCE_JOINS}
            WHERE p.jar_id IN (SELECT value FROM json_each(?)) ORDER BY p.jar_id, p.id""",
         json.dumps(list(jar_ids)),
     )
