@@ -1,11 +1,11 @@
 """How long dried herb is usually good: a convention to look again by, never proof."""
 
-import calendar
 from collections.abc import Mapping
 from datetime import date
 
 from stillroom.errors import NotUnderstood
 from stillroom.reckoning.plant import Part
+from stillroom.reckoning.shelf_life import months_on
 
 LEAFY_MONTHS, WOODY_MONTHS = 12, 24
 """Leaf and flower are said to be good for one to two years, root, bark and seed for two to three,
@@ -46,6 +46,4 @@ def good_until(dry_since: date, months: int) -> date:
     >>> good_until(date(2026, 8, 31), 6)
     datetime.date(2027, 2, 28)
     """
-    years, month = divmod(dry_since.month - 1 + months, 12)
-    year, month = dry_since.year + years, month + 1
-    return date(year, month, min(dry_since.day, calendar.monthrange(year, month)[1]))
+    return months_on(dry_since, months)

@@ -1,5 +1,6 @@
 """How long a tincture is kept: a convention to start from, never proof."""
 
+from calendar import monthrange
 from datetime import date, timedelta
 
 from stillroom.reckoning.charge import Keeping
@@ -27,6 +28,16 @@ def keep_until(made_on: date, keeping: Keeping) -> date:
     if years == 0:
         return made_on + timedelta(days=DAYS_COLD)
     return years_on(made_on, years)
+
+
+def months_on(day: date, months: int) -> date:
+    """The same day some months later; the last of the month where it is shorter.
+
+    >>> months_on(date(2026, 8, 31), 6)
+    datetime.date(2027, 2, 28)
+    """
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 
 def years_on(day: date, years: int) -> date:

@@ -5,6 +5,8 @@ from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from stillroom.dates import parse_day
+from stillroom.errors import NotUnderstood
 from stillroom.keeping.interchange.loose import Within
 from stillroom.keeping.interchange.vocabulary import (
     english_month,
@@ -13,6 +15,7 @@ from stillroom.keeping.interchange.vocabulary import (
     meanings,
     pattern,
 )
+from stillroom.reckoning.shelf_life import months_on
 
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "1/2": 0.5, "1/4": 0.25, "3/4": 0.75, "1/3": 1 / 3,
               "2/3": 2 / 3}  # fmt: skip
@@ -42,10 +45,9 @@ class HowLong:
         return first + (last - first) // 2 if within is Within.MIDDLE else None
 
     def _end(self, day: date, count: int) -> date:
-        if self.unit != "month":
-            return day + timedelta(count * (7 if self.unit == "week" else 1))
-        year, month = divmod(day.year * 12 + day.month - 1 + count, 12)
-        return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+        if self.unit == "month":
+            return months_on(day, count)
+        return day + timedelta(count * (7 if self.unit == "week" else 1))
 
 
 def span(text: str) -> HowLong | None:
@@ -92,7 +94,6 @@ def month_end(text: str) -> date | None:
     (datetime.date(2029, 6, 30), datetime.date(2029, 6, 30), datetime.date(2029, 12, 31), None)
     """
     plain = english_month(text).strip()
-    months = {name: number for number, name in enumerate(_MONTHS, 1)}
     if found := re.fullmatch(r"(20\d\d)", plain):
         return date(int(found[1]), 12, 31)
     if found := re.fullmatch(r"(\d{1,2}) ?[/.-] ?(20\d\d)", plain):
@@ -100,11 +101,11 @@ def month_end(text: str) -> date | None:
     elif found := re.fullmatch(r"(20\d\d) ?[/.-] ?(\d{1,2})", plain):
         year, month = int(found[1]), int(found[2])
     elif found := re.fullmatch(r"([a-z]+)[ .,]*(20\d\d)", plain, re.IGNORECASE):
-        year, month = int(found[2]), months.get(found[1].casefold(), 0)
+        try:
+            first = parse_day(f"1 {found[0]}", date.min)
+        except NotUnderstood:
+            return None
+        year, month = first.year, first.month
     else:
         return None
     return date(year, month, monthrange(year, month)[1]) if 1 <= month <= 12 else None
-
-
-_MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september",
-           "october", "november", "december")  # fmt: skip
