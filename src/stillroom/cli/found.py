@@ -9,7 +9,7 @@ from stillroom.keeping.bottles.inputs import WATER
 from stillroom.keeping.bottles.joining import Taken, all_of
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.liquids import liquids
-from stillroom.keeping.cupboard.twins import Purchase, purchases_called, ways_to_call
+from stillroom.keeping.cupboard.twins import P, Purchase, purchases_called, ways_to_call
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
@@ -69,9 +69,6 @@ def cupboard_of(keeper: Keeper, name: str) -> tuple[InputKind, int | None]:
     if isinstance(one, SpiritView):
         return InputKind.SPIRIT, one.spirit_id
     return InputKind.LIQUID, one.liquid_id
-
-
-P = TypeVar("P", bound=Purchase)
 
 
 def only_one(keeper: Keeper, name: str, cupboard: Sequence[P]) -> P | None:

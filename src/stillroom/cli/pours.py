@@ -5,10 +5,11 @@ from typing import NamedTuple
 
 from stillroom.cli.call import Call
 from stillroom.cli.form import FormField, Values, amount
-from stillroom.cli.found import P, only_one
+from stillroom.cli.found import only_one
 from stillroom.errors import NotUnderstood, Refused
 from stillroom.keeping.cupboard.cupboard import spirits
 from stillroom.keeping.cupboard.liquids import liquids
+from stillroom.keeping.cupboard.twins import P
 from stillroom.keeping.cupboard_views import SpiritView
 from stillroom.keeping.drafts import PourDraft
 from stillroom.keeping.trace.ancestry import find_code

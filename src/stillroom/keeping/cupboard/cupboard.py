@@ -2,7 +2,6 @@
 
 import json
 from collections import defaultdict
-from datetime import date
 
 from stillroom.dates import day_or_none
 from stillroom.errors import NotUnderstood, Refused
@@ -85,7 +84,7 @@ def spirits(keeper: Keeper) -> list[SpiritView]:
 
 def add_spirit(keeper: Keeper, draft: SpiritDraft) -> int:
     """Put a bought spirit into the cupboard; returns its id."""
-    columns = _spirit_columns(draft, wording(keeper), keeper.today)
+    columns = _spirit_columns(keeper, draft)
     refuse_taken(keeper, draft.code.strip(), "spirit")
     with keeper.act(f"Bought {columns['name']}") as act:
         spirit_id = int(Spirit.insert(**columns).execute())
@@ -95,7 +94,7 @@ def add_spirit(keeper: Keeper, draft: SpiritDraft) -> int:
 
 def change_spirit(keeper: Keeper, spirit_id: int, draft: SpiritDraft) -> None:
     """Correct what is recorded of a spirit; pours made with it keep the strength they had."""
-    columns = _spirit_columns(draft, wording(keeper), keeper.today)
+    columns = _spirit_columns(keeper, draft)
     refuse_taken(keeper, draft.code.strip(), "spirit", spirit_id)
     with keeper.act(f"Changed {columns['name']}") as act:
         before = _spirit_facts(keeper, spirit_id)
@@ -275,18 +274,18 @@ def drop_bottle_size(keeper: Keeper, size_id: int) -> None:
         act.note("bottle sizes", f"Deleted {wording(keeper).volume(known.size_ml)}")
 
 
-def _spirit_columns(draft: SpiritDraft, said: Wording, today: date) -> dict[str, object]:
+def _spirit_columns(keeper: Keeper, draft: SpiritDraft) -> dict[str, object]:
     if not 0 < draft.strength_abv <= 100:
         raise NotUnderstood("A spirit's strength must be above 0 % and at most 100 %.")
     if draft.density_g_per_ml is not None:
-        refuse_density(said, draft.density_g_per_ml)
+        refuse_density(wording(keeper), draft.density_g_per_ml)
     if is_unfit(draft.name, draft.note, draft.origin):
         raise Refused(f"{draft.name} must never be drunk. {FOOD_GRADE}")
     return {
         "name": clean_name(draft.name, "The spirit's name"),
         "strength_abv": draft.strength_abv,
         "density_g_per_ml": draft.density_g_per_ml,
-        **purchase_columns(draft, today),
+        **purchase_columns(draft, keeper.today),
     }
 
 

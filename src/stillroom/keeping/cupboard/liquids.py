@@ -83,7 +83,7 @@ def liquid_view(keeper: Keeper, liquid_id: int) -> LiquidView:
 
 def add_liquid(keeper: Keeper, draft: LiquidDraft) -> int:
     """Put a bought liquid into the cupboard; returns its id."""
-    columns = _columns(draft, wording(keeper), keeper.today)
+    columns = _columns(keeper, draft)
     refuse_taken(keeper, draft.code.strip(), "liquid")
     with keeper.act(f"Bought {columns['name']}") as act:
         liquid_id = int(OtherLiquid.insert(**columns).execute())
@@ -96,7 +96,7 @@ def change_liquid(keeper: Keeper, liquid_id: int, draft: LiquidDraft) -> None:
 
     What it went into already follows from its density and shares: correct it instead.
     """
-    columns = _columns(draft, wording(keeper), keeper.today)
+    columns = _columns(keeper, draft)
     refuse_taken(keeper, draft.code.strip(), "liquid", liquid_id)
     with keeper.act(f"Changed {columns['name']}") as act:
         before = liquid_view(keeper, liquid_id)
@@ -135,8 +135,8 @@ def _is_used(liquid_id: int) -> bool:
     )
 
 
-def _columns(draft: LiquidDraft, said: Wording, today: date) -> dict[str, object]:
-    refuse_density(said, draft.density_g_per_ml)
+def _columns(keeper: Keeper, draft: LiquidDraft) -> dict[str, object]:
+    refuse_density(wording(keeper), draft.density_g_per_ml)
     for share, name in ((draft.acidity, "Acidity"), (draft.glycerol, "The glycerol share")):
         if share is not None and not 0 <= share <= 100:
             raise NotUnderstood(f"{name} must be from 0 to 100 %.")
@@ -151,7 +151,7 @@ def _columns(draft: LiquidDraft, said: Wording, today: date) -> dict[str, object
         ),
         "acidity": draft.acidity,
         "glycerol": draft.glycerol,
-        **purchase_columns(draft, today),
+        **purchase_columns(draft, keeper.today),
     }
 
 
