@@ -187,11 +187,13 @@ def _comes_to(said: Wording, jar: JarView) -> list[str]:
     room = room_lines(
         [each.charge for each in jar.charges],
         [Liquid(pour.volume_ml, pour.strength_abv or 0.0) for pour in jar.pours],
+        found.volume_ml,
         jar.capacity_ml,
         said,
     )
     return [
-        f"{said.volume(found.volume_ml)} at {strength_words(found, said)}{ratio}. {found.verdict}",
+        f"{said.volume(found.volume_ml)} at {strength_words(found, said)}{ratio}. "
+        f"{found.verdict}",
         *(line for line in room if line.startswith("!")),
     ]
 

@@ -48,20 +48,20 @@ def comes_to(
         lines.append(f"! {reason_for_no_verdict(NO_OTHERS)}")
     else:
         lines.append(verdict_line(jar.keeping, jar.keeping_sentence, strength))
-    return lines + room_lines(charges, pours, capacity_ml, wording)
+    return lines + room_lines(charges, pours, jar.volume_ml, capacity_ml, wording)
 
 
 def room_lines(
     charges: Sequence[Charge],
     pours: Sequence[Liquid],
+    volume_ml: float,
     capacity_ml: float | None,
     wording: Wording,
 ) -> list[str]:
-    """Whether the liquid covers the herb, and the jar holds both."""
+    """Whether the liquid, `volume_ml` in all, covers the herb, and the jar holds both."""
     lines = []
-    jar = liquid_in_jar(charges, pours)
     dried_g = dried_mass_g(charges)
-    if dried_g and jar.volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
+    if dried_g and volume_ml < RETENTION[Pressing.DRAINED].mean * dried_g:
         lines.append("! This herb takes up all of this liquid: it needs more to be covered")
     if capacity_ml:
         fit = fit_in_jar(charges, pours, capacity_ml)
