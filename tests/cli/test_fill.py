@@ -84,3 +84,10 @@ def test_what_the_form_warns_of_the_command_warns_of(at: At, words: list[str], s
     herb = "herb=Marshmallow;root;dried;120 g"
     assert said in at("fill", herb, *words).out
     assert said not in at("fill", herb, "pour=600 ml;Vodka", "size=1 l").out
+
+
+def test_where_there_is_no_rule_for_keeping_the_shares_are_reported(at: At) -> None:
+    """140 mL of honey in 202 mL, which the water of 20 g of dried leaf makes of 200."""
+    assert at("liquids", "add", "name=Honey", "kind=honey", "bought=500 ml").code == 0
+    answer = at("fill", "herb=Sage;leaf;dried;20 g", "pour=60 ml;Vodka", "pour=140 ml;Honey")
+    assert "Shares: Honey 69.3 %. There is no rule" in answer.out

@@ -193,7 +193,7 @@ def _comes_to(said: Wording, jar: JarView) -> list[str]:
     )
     return [
         f"{said.volume(found.volume_ml)} at {strength_words(found, said)}{ratio}. "
-        f"{found.verdict}",
+        f"{said.verdict(found)}",
         *(line for line in room if line.startswith("!")),
     ]
 
