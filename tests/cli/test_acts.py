@@ -136,7 +136,7 @@ def bindings() -> dict[str, str]:
     return found
 
 
-def test_the_table_names_every_act_of_the_shelf() -> None:
+def test_the_table_lists_every_act_of_the_shelf() -> None:
     assert set(ACTS) == acts()
 
 
@@ -154,7 +154,7 @@ WRITE_TOO = {"undo", "redo", "forget", "labels", "restore"}
 
 
 @pytest.mark.parametrize("name", sorted({way.command for way in ACTS.values()} | WRITE_TOO))
-def test_a_command_that_writes_can_show_what_it_would_do_and_print_json(name: str) -> None:
+def test_a_command_that_writes_has_a_dry_run_and_json(name: str) -> None:
     module, _ = COMMANDS[name]
     parser = ArgumentParser()
     command: Command = import_module(f"stillroom.cli.{module}").COMMANDS[name]

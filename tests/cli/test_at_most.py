@@ -59,28 +59,30 @@ def by_eye(shelf_file: Path, clock: SetClock) -> Path:
     ],
     ids=lambda command: command[0],
 )
-def test_what_is_printed_says_at_most(say: Say, by_eye: Path, command: tuple[str, ...]) -> None:
+def test_commands_print_a_strength_that_is_at_most_so_much_as_at_most(
+    say: Say, by_eye: Path, command: tuple[str, ...]
+) -> None:
     answer = say(*command, "--shelf", by_eye)
     assert answer.code == 0
     assert MOST in " ".join(answer.out.split())
     assert "about" not in answer.out
 
 
-def test_the_printed_label_says_at_most(say: Say, by_eye: Path, tmp_path: Path) -> None:
+def test_the_printed_label_has_at_most(say: Say, by_eye: Path, tmp_path: Path) -> None:
     printed = tmp_path / "labels.pdf"
     assert say("labels", "26-001.1", "--to", printed, "--shelf", by_eye).code == 0
     text = " ".join(page.extract_text() for page in PdfReader(printed).pages)
     assert MOST in " ".join(text.split())
 
 
-def test_the_stock_list_says_at_most(say: Say, by_eye: Path) -> None:
+def test_the_stock_list_has_at_most(say: Say, by_eye: Path) -> None:
     """Its column is narrow: the words may be on two lines."""
     lines = say("stocklist", "--shelf", by_eye).out
     assert "at most" in lines
     assert "35.3 %" in lines
 
 
-def test_json_says_at_most(say: Say, by_eye: Path) -> None:
+def test_json_marks_a_strength_that_is_at_most_so_much(say: Say, by_eye: Path) -> None:
     (bottle,) = say("bottles", "--json", "--shelf", by_eye).json
     assert bottle["strength_at_most"] is True
     assert bottle["strength_by"] == "estimated"

@@ -38,7 +38,7 @@ def test_the_first_change_of_a_day_is_preceded_by_a_backup(
     }
 
 
-def test_today_reports_a_failed_backup_and_stops_nothing(say: Say, stocked: Path) -> None:
+def test_today_reports_a_failed_backup_and_still_works(say: Say, stocked: Path) -> None:
     (stocked.parent / "backups").write_text("a file where the folder should be")
     assert say("shake", "--all", "--shelf", stocked).code == 0
     assert "The backup of 26 Nov 2026 failed:\n" in say("today", "--shelf", stocked).out
@@ -47,7 +47,7 @@ def test_today_reports_a_failed_backup_and_stops_nothing(say: Say, stocked: Path
     assert told["failure"]
 
 
-def test_a_backup_goes_to_a_new_file_only(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_backup_is_never_written_over_a_file(say: Say, stocked: Path, tmp_path: Path) -> None:
     copy = tmp_path / "copy.stillroom"
     assert say("backup", copy, "--shelf", stocked) == (0, f"Wrote {copy}.\n", "")
     assert say("check", "--shelf", copy).code == 0
@@ -81,7 +81,7 @@ def test_restore_shows_first_what_it_replaces_and_keeps_it(
     assert say("check", "--shelf", stocked).code == 0
 
 
-def test_restore_where_there_is_no_shelf_yet(say: Say, stocked: Path) -> None:
+def test_restore_works_where_there_is_no_shelf_yet(say: Say, stocked: Path) -> None:
     assert say("restore", stocked).code == 0
     assert len(say("jars", "--json").json) == 3
 
@@ -97,7 +97,9 @@ def test_a_damaged_shelf_can_be_replaced(say: Say, stocked: Path, tmp_path: Path
     assert say("check", "--shelf", stocked).code == 0
 
 
-def test_what_cannot_be_restored(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_restored_is_refused_in_one_sentence(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
     text = tmp_path / "text"
     text.write_text("no backup")
     for words, said in (
@@ -111,13 +113,13 @@ def test_what_cannot_be_restored(say: Say, stocked: Path, tmp_path: Path) -> Non
     assert say("check", "--shelf", stocked).code == 0
 
 
-def test_the_sample_is_not_restored_to(say: Say, stocked: Path) -> None:
+def test_the_sample_shelf_is_never_restored_to(say: Say, stocked: Path) -> None:
     answer = say("--sample", "restore", stocked, "--yes")
     assert answer.code == 2
     assert "The sample shelf isn't saved" in answer.err
 
 
-def test_a_trial_import_makes_no_backup(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_an_import_on_trial_makes_no_backup(say: Say, stocked: Path, tmp_path: Path) -> None:
     assert say("export", tmp_path / "out", "--shelf", stocked).code == 0
     assert say("import", tmp_path / "out", "--dry-run", "--shelf", stocked).code == 0
     assert not (stocked.parent / "backups").exists()
@@ -127,7 +129,7 @@ def test_a_trial_import_makes_no_backup(say: Say, stocked: Path, tmp_path: Path)
 
 @pytest.mark.parametrize("words", [("backup",), ("restore",), ("export",), ("daysheet", "--to")])
 @pytest.mark.parametrize("name", ["x" * 300, f"~{'x' * 300}", "y/" * 3000, "/dev/null/in/x.pdf"])
-def test_a_name_that_cannot_be_is_one_sentence(
+def test_an_impossible_file_name_is_refused_in_one_sentence(
     say: Say, stocked: Path, words: tuple[str, ...], name: str
 ) -> None:
     answer = say(*words, name, "--shelf", stocked)
@@ -135,7 +137,7 @@ def test_a_name_that_cannot_be_is_one_sentence(
     assert answer.err.count("\n") == 1
 
 
-def test_a_folder_that_came_with_the_shelf_is_named_until_it_is_confirmed(
+def test_a_backup_folder_that_came_with_the_shelf_is_named_until_it_is_confirmed(
     stocked: Path, say: Say, tmp_path: Path
 ) -> None:
     elsewhere = tmp_path / "elsewhere"

@@ -15,7 +15,7 @@ from stillroom.records.store import Store
 from .answers import Say
 
 
-def test_without_a_name_all_are_listed(say: Say) -> None:
+def test_without_a_name_all_calculators_are_listed(say: Say) -> None:
     answer = say("reckon")
     assert answer.code == 0
     for entry in calculators().values():
@@ -24,7 +24,7 @@ def test_without_a_name_all_are_listed(say: Say) -> None:
 
 
 @pytest.mark.parametrize("name", calculators())
-def test_each_explains_its_fields(say: Say, name: str) -> None:
+def test_each_calculator_explains_its_fields(say: Say, name: str) -> None:
     answer = say("reckon", name)
     assert answer.code == 0
     fields = say("reckon", name, "--json").json["fields"]
@@ -33,7 +33,7 @@ def test_each_explains_its_fields(say: Say, name: str) -> None:
         assert f"  {f['key']}=" in answer.out
 
 
-def test_diluting_a_spirit(say: Say) -> None:
+def test_a_spirit_is_diluted_by_command(say: Say) -> None:
     # By ethanol alone; the function itself is tested against published tables.
     told = say("reckon", "dilute", "strength=96%", "target=60%", "wanted=1 l", "--json").json
     found = {result["key"]: result for result in told["results"]}
@@ -45,7 +45,7 @@ def test_diluting_a_spirit(say: Say) -> None:
         assert told[part]
 
 
-def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
+def test_results_and_headings_are_printed_as_plain_lines(say: Say) -> None:
     answer = say("reckon", "dilute", "strength=96%", "target=60%", "wanted=1 l")
     assert answer.code == 0
     lines = answer.out.splitlines()
@@ -59,7 +59,7 @@ def test_what_is_said_is_said_in_plain_lines(say: Say) -> None:
         assert heading in lines
 
 
-def test_rows_by_order_and_by_name_say_the_same(say: Say) -> None:
+def test_columns_in_order_and_columns_by_name_give_the_same_result(say: Say) -> None:
     by_order = say("reckon", "mix", "liquids=500 ml;96%", "liquids=300 ml;0;20", "--json")
     by_name = say(
         "reckon",
@@ -72,7 +72,7 @@ def test_rows_by_order_and_by_name_say_the_same(say: Say) -> None:
     assert by_order.json == by_name.json
 
 
-def test_a_column_left_out_has_its_usual_value(say: Say) -> None:
+def test_a_column_left_out_has_its_default(say: Say) -> None:
     short = say("reckon", "jar-strength", "herbs=120 g;;fresh", "pours=600ml", "--json").json
     full = say(
         "reckon", "jar-strength", "herbs=120 g;leaf;fresh", "pours=600ml;40%;20", "--json"
@@ -80,13 +80,13 @@ def test_a_column_left_out_has_its_usual_value(say: Say) -> None:
     assert short == full
 
 
-def test_a_blank_value_clears_the_usual_one(say: Say) -> None:
+def test_a_blank_value_clears_the_default(say: Say) -> None:
     answer = say("reckon", "simmer", "mass=40 g", "spirit=40%", "put_in=", "kept=")
     assert answer.code == 2
     assert answer.err == ("put_in: Enter the water put in, or the liquid left after simmering.\n")
 
 
-def test_units_for_reading_and_printing(say: Say) -> None:
+def test_options_set_the_units_for_reading_and_printing(say: Say) -> None:
     words = ("weigh", "full=9 oz", "empty=4 oz", "strength=80 proof")
     metric = say("reckon", *words, "--json").json["results"][0]
     us = say("reckon", *words, "--units", "us", "--json").json["results"][0]
@@ -108,7 +108,7 @@ def test_help_after_a_name_is_that_calculators_own(say: Say, name: str) -> None:
     assert "KEY=VALUE" in say("reckon", "--help").out
 
 
-def test_us_proof_is_read_at_60_f(say: Say) -> None:
+def test_us_proof_is_read_at_60_degrees_f(say: Say) -> None:
     """27 CFR 30.61, table 1: 193 proof at 75 °F is 189.5. 80 at 77 °F: see test_instruments."""
     words = ("reckon", "alcoholometer", "temperature=75", "--units", "us")
     answer = say(*words, "reading=193 proof")
@@ -119,7 +119,7 @@ def test_us_proof_is_read_at_60_f(say: Say) -> None:
     assert "72.4 proof" in say(*bottle).out
 
 
-def test_the_setting_for_the_instrument_is_over_its_scale(say: Say, stocked: Path) -> None:
+def test_the_setting_for_the_instrument_comes_before_its_scale(say: Say, stocked: Path) -> None:
     words = ("reckon", "alcoholometer", "reading=40%", "temperature=25", "--shelf", stocked)
     assert "The instrument is true at: 20 °C" in say(*words).out
     store = Store.open(stocked)
@@ -150,7 +150,7 @@ def test_the_setting_for_the_instrument_is_over_its_scale(say: Say, stocked: Pat
         (("dilute", "temperature=90"), "temperature: Measured at must be from -20 °C to 40 °C."),
     ],
 )
-def test_what_cannot_be_calculated_is_one_sentence(
+def test_what_cannot_be_calculated_is_refused_in_one_sentence(
     say: Say, words: tuple[str, ...], said: str
 ) -> None:
     answer = say("reckon", *words)
@@ -160,12 +160,12 @@ def test_what_cannot_be_calculated_is_one_sentence(
     assert answer.err.count("\n") == 1
 
 
-def test_choices_are_taken_by_key_or_label_in_any_case(say: Say) -> None:
+def test_choices_are_found_by_key_or_label_in_any_case(say: Say) -> None:
     by_key = say("reckon", "fill", "mass=100", "part=aerial parts", "--json").json
     assert say("reckon", "fill", "mass=100", "part=Aerial Parts", "--json").json == by_key
 
 
-def test_options_may_stand_among_the_values(say: Say) -> None:
+def test_options_may_come_between_the_values(say: Say) -> None:
     words = ["strength=96%", "target=60%", "wanted=1 l"]
     plain = say("reckon", "dilute", *words, "--units", "us").out
     assert say("reckon", "dilute", "--units", "us", *words).out == plain
@@ -173,7 +173,9 @@ def test_options_may_stand_among_the_values(say: Say) -> None:
     assert say("reckon", "dilute", *words, "--nonsense=1").code == 2
 
 
-def test_units_are_those_of_the_shelf_unless_said(say: Say, stocked: Path) -> None:
+def test_units_are_those_of_the_shelf_unless_an_option_names_others(
+    say: Say, stocked: Path
+) -> None:
     words = ("reckon", "mix", "liquids=16;96%", "--shelf", stocked)
     assert "16 mL" in say(*words).out
     store = Store.open(stocked)
@@ -186,7 +188,9 @@ def test_units_are_those_of_the_shelf_unless_said(say: Say, stocked: Path) -> No
 
 @pytest.mark.parametrize("units", UnitSystem)
 @pytest.mark.parametrize("name", calculators())
-def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> None:
+def test_each_calculator_gives_results_in_every_system_of_units(
+    say: Say, name: str, units: UnitSystem
+) -> None:
     given = {
         "fill": ("mass=100 g",),
         "dilute": ("wanted=1 l",),
@@ -209,7 +213,7 @@ def test_each_answers_in_all_units(say: Say, name: str, units: UnitSystem) -> No
     assert answer.json["results"]
 
 
-def test_metric_calculation_needs_no_shelf_and_no_heavy_library(program: Say) -> None:
+def test_a_metric_calculation_needs_no_shelf_and_no_slow_library(program: Say) -> None:
     answer = program("reckon", "mix", "liquids=500 ml;96%", PYTHONPROFILEIMPORTTIME="1")
     assert answer.code == 0
     imported = {line.rpartition("|")[2].strip() for line in answer.err.splitlines()}

@@ -24,7 +24,7 @@ def at(say: Say, stocked: Path) -> Callable[..., Answer]:
     return lambda *words: say(*words, "--shelf", stocked)
 
 
-def test_a_month_is_closed_and_an_entry_in_it_needs_a_reason(
+def test_a_month_is_closed_and_a_later_entry_in_it_needs_a_reason(
     at: Callable[..., Answer], tmp_path: Path
 ) -> None:
     said = at("close", "October", "2026").out
@@ -39,7 +39,9 @@ def test_a_month_is_closed_and_an_entry_in_it_needs_a_reason(
     assert "isn't over yet" in at("close", "2026-11").err
 
 
-def test_a_record_is_closed_and_corrected_for_a_reason(at: Callable[..., Answer]) -> None:
+def test_a_batch_record_is_closed_and_a_correction_of_it_needs_a_reason(
+    at: Callable[..., Answer],
+) -> None:
     said = at("close", "26-001.2").out
     assert said == "Closed the record of 26-001. Changing it now needs a reason.\n"
     assert at("draw", "26-001.1", "30 ml").code == 0
@@ -53,7 +55,7 @@ def test_without_initials_nothing_is_closed(say: Say, stocked: Path) -> None:
     assert "Set your initials first" in say("close", "2026-10", "--shelf", stocked).err
 
 
-def test_a_draw_noted_late_in_a_closed_month_gives_its_reason(
+def test_a_draw_entered_late_in_a_closed_month_needs_a_reason(
     say: Say, stocked: Path, clock: SetClock, at: Callable[..., Answer]
 ) -> None:
     clock.advance(days=10)

@@ -33,7 +33,7 @@ def test_help_names_every_command(say: Say) -> None:
         assert option in answer.out
 
 
-def test_version(say: Say) -> None:
+def test_the_version_is_printed(say: Say) -> None:
     assert say("--version") == (0, f"Stillroom {__version__}\n", "")
 
 
@@ -51,7 +51,9 @@ def test_version(say: Say) -> None:
         ("today", "--js"),
     ],
 )
-def test_what_cannot_be_understood_is_one_line_and_2(say: Say, words: tuple[str, ...]) -> None:
+def test_a_command_that_is_not_understood_gets_one_line_and_exit_code_2(
+    say: Say, words: tuple[str, ...]
+) -> None:
     answer = say(*words)
     assert answer.code == 2
     assert not answer.out
@@ -59,7 +61,7 @@ def test_what_cannot_be_understood_is_one_line_and_2(say: Say, words: tuple[str,
     assert "--help" in answer.err
 
 
-def test_what_was_probably_meant_is_named(say: Say) -> None:
+def test_a_mistyped_word_is_answered_with_the_one_that_was_probably_meant(say: Say) -> None:
     """Each command and each of its long options, with a letter too many."""
     for name, (module, _) in COMMANDS.items():
         assert f"there is no command {name}x; did you mean {name}?" in say(f"{name}x").err
@@ -71,7 +73,7 @@ def test_what_was_probably_meant_is_named(say: Say) -> None:
             assert f"there is no option {option}x; did you mean {option}?" in said, (name, said)
 
 
-def test_a_choice_that_there_is_not_lists_those_there_are(say: Say) -> None:
+def test_a_wrong_choice_is_answered_with_the_list_of_choices(say: Say) -> None:
     assert say("signsheet", "cash").err == (
         "stillroom signsheet: SHEET can't be cash: choose from stock-take, losses, past, spirit. "
         "See stillroom signsheet --help.\n"

@@ -29,7 +29,7 @@ def sample(sample_once: Path, tmp_path: Path) -> Path:
     return path
 
 
-def test_a_yield_below_what_was_bottled_is_refused_with_the_way_out(say: Say, sample: Path) -> None:
+def test_a_yield_below_what_was_bottled_is_refused_with_a_way_out(say: Say, sample: Path) -> None:
     answer = say("correct", "26-005", "yield=480 ml", "--shelf", sample)
     assert answer.code == 2
     assert "540 mL was bottled" in answer.err
@@ -39,7 +39,7 @@ def test_a_yield_below_what_was_bottled_is_refused_with_the_way_out(say: Say, sa
     assert values["yield"] == 560
 
 
-def test_the_way_out_is_one_act_with_one_undo(say: Say, sample: Path) -> None:
+def test_following_the_way_out_is_one_act_with_one_undo(say: Say, sample: Path) -> None:
     changes = ("yield=480 ml", "bottle-1.volume=190 ml")
     assert say("correct", "26-005", *changes, "--yes", "--shelf", sample).code == 0
     held = {b["code"]: b["left_ml"] for b in _bottles(say, sample)}
@@ -74,7 +74,7 @@ def test_a_correction_stays_readable_and_undo_restores_the_figures(say: Say, sam
     assert say("check", "--shelf", sample).code == 0
 
 
-def test_a_dry_run_changes_nothing(say: Say, sample: Path) -> None:
+def test_a_dry_run_of_a_correction_changes_nothing(say: Say, sample: Path) -> None:
     before = say("bottles", "--json", "--shelf", sample).out
     planned = say(
         "correct", "25-001", "pour-2.strength=90 %", "--dry-run", "--json", "--shelf", sample
@@ -86,7 +86,9 @@ def test_a_dry_run_changes_nothing(say: Say, sample: Path) -> None:
     assert say("bottles", "--json", "--shelf", sample).out == before
 
 
-def test_without_a_field_it_lists_names_and_present_values(say: Say, sample: Path) -> None:
+def test_without_a_field_it_lists_the_fields_and_their_present_values(
+    say: Say, sample: Path
+) -> None:
     listed = say("correct", "26-005", "--shelf", sample).out
     assert "yield: 560 mL (Yield)" in listed
     assert "bottle-6.volume: 30 mL (Volume; 0 deletes it)" in listed
@@ -113,7 +115,7 @@ def test_without_a_field_it_lists_names_and_present_values(say: Say, sample: Pat
         (("26-005.4:movement-1.volume=60 ml",), "would hold −30 mL"),
     ],
 )
-def test_what_cannot_be_meant_is_refused_with_a_reason(
+def test_a_correction_that_makes_no_sense_is_refused_with_a_reason(
     say: Say, sample: Path, words: tuple[str, ...], said: str
 ) -> None:
     answer = say("correct", "26-005", *words, "--shelf", sample)
@@ -149,7 +151,7 @@ def test_a_jar_is_moved_to_another_lot_and_undo_moves_it_back(say: Say, sample: 
     assert "Correct one of these days too: filled=… or H-26-002:used-up=…" in refused.err
 
 
-def test_an_unlikely_value_needs_a_yes(say: Say, sample: Path) -> None:
+def test_an_unlikely_value_needs_yes(say: Say, sample: Path) -> None:
     answer = say("correct", "26-005", "yield=900 ml", "--shelf", sample)
     assert answer.code == 2
     assert "more than the" in answer.err
@@ -157,7 +159,7 @@ def test_an_unlikely_value_needs_a_yes(say: Say, sample: Path) -> None:
     assert say("correct", "26-005", "yield=900 ml", "--yes", "--shelf", sample).code == 0
 
 
-def test_a_deadly_plant_is_named_as_one_before_it_is_saved(say: Say, sample: Path) -> None:
+def test_a_deadly_plant_is_named_as_deadly_before_it_is_saved(say: Say, sample: Path) -> None:
     answer = say("correct", "26-005", "herb=Foxglove", "--shelf", sample)
     assert answer.code == 2
     assert "Foxglove is poisonous" in answer.err

@@ -41,7 +41,7 @@ def test_today_lists_what_to_do(say: Say, stocked: Path) -> None:
     )
 
 
-def test_a_busy_day_is_120_lines_at_most_with_the_most_urgent_by_name(
+def test_a_busy_day_is_at_most_120_lines_with_the_most_urgent_by_name(
     say: Say, stocked: Path, clock: SetClock
 ) -> None:
     keeper = Keeper(Store.open(stocked), clock)
@@ -60,7 +60,7 @@ def test_a_busy_day_is_120_lines_at_most_with_the_most_urgent_by_name(
     assert (len(every["to_shake"]), len(every["over"])) == (102, 86)
 
 
-def test_today_as_json(say: Say, stocked: Path) -> None:
+def test_today_has_json(say: Say, stocked: Path) -> None:
     told = say("today", "--json", "--shelf", stocked).json
     assert told["day"] == "2026-11-26"
     assert [jar["code"] for jar in told["to_shake"]] == ["26-002", "26-003"]
@@ -74,7 +74,7 @@ def test_today_as_json(say: Say, stocked: Path) -> None:
     ]
 
 
-def test_today_on_an_empty_shelf(say: Say, shelf_file: Path) -> None:
+def test_today_on_an_empty_shelf_has_nothing_to_do(say: Say, shelf_file: Path) -> None:
     answer = say("today", "--shelf", shelf_file, "--new")
     assert answer == (0, "Today is 26 Nov 2026.\nNothing to do today.\n", "")
 
@@ -92,7 +92,7 @@ def test_today_lists_bottles_past_their_date(say: Say, stocked: Path, clock: Set
     ]
 
 
-def test_shaking_by_code(say: Say, stocked: Path) -> None:
+def test_jars_are_shaken_by_code(say: Say, stocked: Path) -> None:
     answer = say("shake", "26-002", "--shelf", stocked)
     assert answer == (0, "Shook 26-002 Calendula, 1 of 1.\n", "")
     again = say("shake", "26-002", "--shelf", stocked)
@@ -100,25 +100,25 @@ def test_shaking_by_code(say: Say, stocked: Path) -> None:
     assert again.err == "Calendula 26-002 has had today's shakes.\n"
 
 
-def test_a_wrong_code_shakes_none_of_the_others(say: Say, stocked: Path) -> None:
+def test_with_one_wrong_code_no_jar_is_shaken(say: Say, stocked: Path) -> None:
     answer = say("shake", "26-002", "26-099", "--shelf", stocked)
     assert answer.code == 2
     assert "26-099" in answer.err
     assert len(say("today", "--json", "--shelf", stocked).json["to_shake"]) == 2
 
 
-def test_shaking_all(say: Say, stocked: Path) -> None:
+def test_all_jars_are_shaken_with_one_option(say: Say, stocked: Path) -> None:
     assert say("shake", "--all", "--shelf", stocked).out == "Shook 2 jars.\n"
     assert say("today", "--json", "--shelf", stocked).json["to_shake"] == []
     assert say("shake", "--all", "--shelf", stocked).code == 2
 
 
-def test_shake_wants_codes_or_all_but_not_both(say: Say, stocked: Path) -> None:
+def test_shake_needs_codes_or_all_but_not_both(say: Say, stocked: Path) -> None:
     assert say("shake", "--shelf", stocked).code == 2
     assert say("shake", "--all", "26-002", "--shelf", stocked).code == 2
 
 
-def test_jars_shelf_by_shelf(say: Say, stocked: Path) -> None:
+def test_jars_are_listed_shelf_by_shelf(say: Say, stocked: Path) -> None:
     answer = say("jars", "--shelf", stocked)
     assert answer.out == (
         "3 jars.\n"
@@ -133,7 +133,7 @@ def test_jars_shelf_by_shelf(say: Say, stocked: Path) -> None:
     assert codes == ["26-001", "26-002", "26-003"]
 
 
-def test_bottles_and_the_words_that_find_them(say: Say, stocked: Path) -> None:
+def test_bottles_are_listed_and_found_by_words(say: Say, stocked: Path) -> None:
     answer = say("bottles", "--shelf", stocked)
     assert answer.out.startswith("2 bottles, 350 mL in all.\n26-001.1 Elecampane: 250 mL of 250 mL")
     (found,) = say("bottles", "ELECAMP", "box", "--json", "--shelf", stocked).json
@@ -141,7 +141,7 @@ def test_bottles_and_the_words_that_find_them(say: Say, stocked: Path) -> None:
     assert say("bottles", "sage", "--shelf", stocked).out == "0 bottles, 0 mL in all.\n"
 
 
-def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
+def test_a_draw_is_undone_and_redone(say: Say, stocked: Path) -> None:
     answer = say("draw", "26-001.1", "30", "ml", "--reason", "for Ada", "--shelf", stocked)
     assert answer == (0, "26-001.1 Elecampane now holds 220 mL.\n", "")
     assert say("undo", "--shelf", stocked).out == "Undone: Drew 30 mL from 26-001.1.\n"
@@ -164,7 +164,7 @@ def test_drawing_undoing_and_doing_again(say: Say, stocked: Path) -> None:
         (("--reason", "a cold", "--note", "drops"), "", "drops a cold"),
     ],
 )
-def test_who_gets_it_is_apart_from_the_note(
+def test_the_name_of_who_gets_it_is_kept_apart_from_the_note(
     say: Say, stocked: Path, options: tuple[str, ...], person: str, note: str
 ) -> None:
     say("draw", "26-001.1", "30 ml", *options, "--shelf", stocked)
@@ -192,7 +192,7 @@ ACTS = {
 
 @pytest.mark.parametrize("words", ACTS, ids=" ".join)
 @pytest.mark.parametrize("days", [-2, 402])
-def test_an_act_far_from_the_last_entry_is_asked_about_before_anything_is_written(
+def test_an_act_far_from_the_last_entry_is_confirmed_before_anything_is_written(
     say: Say,
     stocked: Path,
     clock: SetClock,
@@ -220,7 +220,7 @@ def test_an_act_far_from_the_last_entry_is_asked_about_before_anything_is_writte
         assert ACTS[words] in done.out
 
 
-def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None:
+def test_a_draw_can_be_of_an_earlier_day(say: Say, stocked: Path, clock: SetClock) -> None:
     clock.advance(days=3)
     assert say("draw", "26-001.1", "30 ml", "--on", "yesterday", "--shelf", stocked).code == 0
     before = say("draw", "26-001.1", "30 ml", "--on", "1 Jan 2020", "--shelf", stocked)
@@ -228,7 +228,7 @@ def test_a_draw_of_another_day(say: Say, stocked: Path, clock: SetClock) -> None
     assert "was filled on" in before.err
 
 
-def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
+def test_a_draw_that_cannot_be_is_refused_in_one_sentence(say: Say, stocked: Path) -> None:
     for words, said in (
         (("26-001.1", "300ml"), "Not enough left: 26-001.1 holds 250 mL, not 300 mL.\n"),
         (("26-001", "30ml"), "26-001 is a tincture. Give the code of one of its bottles.\n"),
@@ -243,7 +243,7 @@ def test_what_cannot_be_drawn(say: Say, stocked: Path) -> None:
     assert say("bottles", "Door", "--json", "--shelf", stocked).json[0]["left_ml"] == 250
 
 
-def test_all_of_a_bottle_is_drawn_and_a_herb_names_the_bottle_that_expires_first(
+def test_all_of_a_bottle_is_drawn_and_a_herb_name_draws_the_bottle_that_expires_first(
     say: Say, stocked: Path
 ) -> None:
     assert say("draw", "26-001.1", "all", "--shelf", stocked).out == (
@@ -257,7 +257,9 @@ def test_all_of_a_bottle_is_drawn_and_a_herb_names_the_bottle_that_expires_first
     assert "No jar, batch or bottle has the code elecampane." in none.err
 
 
-def test_drawing_past_the_date_wants_a_yes(say: Say, stocked: Path, clock: SetClock) -> None:
+def test_drawing_past_the_keep_until_date_needs_yes(
+    say: Say, stocked: Path, clock: SetClock
+) -> None:
     clock.advance(days=365 * 6)
     asked = say("draw", "26-001.1", "30ml", "--shelf", stocked)
     assert asked.code == 2
@@ -265,7 +267,7 @@ def test_drawing_past_the_date_wants_a_yes(say: Say, stocked: Path, clock: SetCl
     assert say("draw", "26-001.1", "30ml", "--yes", "--shelf", stocked).code == 0
 
 
-def test_trace_leads_to_gathering_and_spirit(say: Say, stocked: Path) -> None:
+def test_a_trace_leads_to_gathering_and_spirit(say: Say, stocked: Path) -> None:
     answer = say("trace", "26-001.1", "--shelf", stocked)
     lines = answer.out.splitlines()
     assert lines[0].startswith("Bottle 26-001.1: ")
@@ -278,7 +280,7 @@ def test_trace_leads_to_gathering_and_spirit(say: Say, stocked: Path) -> None:
     assert [node["kind"] for node in jar["came_from"]] == ["herb", "spirit"]
 
 
-def test_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) -> None:
+def test_a_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) -> None:
     answer = say("recall", "vodka", "--shelf", stocked)
     assert answer.code == 0
     for code in ("26-001.1", "26-001.2", "Jar 26-002", "Jar 26-003"):
@@ -290,28 +292,28 @@ def test_recall_lists_where_a_spirit_and_a_herb_went(say: Say, stocked: Path) ->
     assert "Nothing found for gin." in refused.err
 
 
-def test_a_reader_that_has_seen_enough_is_no_fault() -> None:
+def test_a_reader_that_stops_early_causes_no_error() -> None:
     command = f"{sys.executable} -m stillroom --sample export --json - | head -n 1"
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=True)
     assert (done.stdout, done.stderr) == ("{\n", "")
 
 
 @pytest.mark.parametrize("command", ["today", "bottles --json", "export --json -", "stocklist"])
-def test_an_output_that_is_full_is_reported_in_a_sentence(command: str) -> None:
+def test_a_full_output_is_reported_in_one_sentence(command: str) -> None:
     line = f"{sys.executable} -m stillroom --sample {command} > /dev/full"
     done = subprocess.run(line, shell=True, capture_output=True, text=True)
     assert done.returncode == 2
     assert done.stderr == "The report couldn't be written: No space left on device.\n"
 
 
-def test_names_a_terminal_cannot_show_are_still_printed(program: Say) -> None:
+def test_names_that_the_terminal_cannot_show_are_still_printed(program: Say) -> None:
     answer = program("--sample", "jars", PYTHONIOENCODING="ascii")
     assert answer.code == 0
     told = program("--sample", "jars", "--json", PYTHONIOENCODING="ascii")
     assert any(not jar["herb"].isascii() for jar in told.json)
 
 
-def test_undo_and_redo_say_beforehand_what_they_would_do(say: Say, stocked: Path) -> None:
+def test_a_dry_run_of_undo_and_redo_shows_what_they_would_do(say: Say, stocked: Path) -> None:
     assert say("draw", "26-001.1", "30 ml", "--shelf", stocked).code == 0
     told = say("undo", "--dry-run", "--shelf", stocked).out
     assert told == "Would undo: Drew 30 mL from 26-001.1.\n"
@@ -344,7 +346,7 @@ def test_a_herb_by_eye_has_no_grams_in_json(say: Say, sample: Keeper) -> None:
             assert each["herb_g_per_ml"] == pytest.approx(sum(herbs))
 
 
-def test_every_ratio_in_print_says_poured(say: Say, sample: Keeper) -> None:
+def test_every_printed_ratio_is_of_the_liquid_poured(say: Say, sample: Keeper) -> None:
     """Every command that prints, of every code of the sample shelf."""
     shelf = sample.path
     codes = [each["code"] for each in say("--shelf", shelf, "bottles", "--json").json]
@@ -370,9 +372,7 @@ def test_every_ratio_in_print_says_poured(say: Say, sample: Keeper) -> None:
 
 
 @pytest.mark.parametrize("comes_first", [True, False])
-def test_who_is_at_the_shelf_is_said_by_an_option(
-    say: Say, stocked: Path, comes_first: bool
-) -> None:
+def test_an_option_names_who_is_at_the_shelf(say: Say, stocked: Path, comes_first: bool) -> None:
     who, act = ("--initials", "BO"), ("note", "26-002", "text=smells of hay")
     assert say(*(who + act if comes_first else act + who), "--shelf", stocked).code == 0
     line = say("ledger", "--json", "--shelf", stocked).json["lines"][-1]
@@ -383,7 +383,7 @@ def test_who_is_at_the_shelf_is_said_by_an_option(
     assert (answer.code, "too long" in answer.err) == (2, True)
 
 
-def test_an_older_shelf_is_brought_up_to_date_in_sight(say: Say, shelf_file: Path) -> None:
+def test_bringing_an_older_shelf_up_to_date_shows_its_progress(say: Say, shelf_file: Path) -> None:
     released = Path(__file__).parents[1] / "records/released/schema_1.stillroom.gz"
     shelf_file.write_bytes(gzip.decompress(released.read_bytes()))
     first = say("today", "--shelf", shelf_file)

@@ -72,7 +72,7 @@ def hostile(shelf_file: Path, hostile_once: Path) -> Path:
     return copyfile(hostile_once, shelf_file)
 
 
-def test_no_command_prints_what_a_hostile_shelf_holds(
+def test_no_command_prints_control_characters_from_a_hostile_shelf(
     hostile: Path, say: Say, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert {call.split()[0] for call in CALLS} <= set(COMMANDS)
@@ -119,7 +119,7 @@ def test_check_reports_control_characters(hostile: Path, say: Say) -> None:
     ],
     ids=" ".join,
 )
-def test_no_argument_and_no_path_is_printed_as_it_is(
+def test_no_argument_or_path_is_printed_unescaped(
     words: list[str],
     say: Say,
     tmp_path: Path,
@@ -134,9 +134,7 @@ def test_no_argument_and_no_path_is_printed_as_it_is(
     assert steering(say(*given)) == set()  # again, where it has written a file
 
 
-def test_no_file_that_is_imported_is_printed_as_it_is(
-    say: Say, tmp_path: Path, stocked: Path
-) -> None:
+def test_no_imported_text_is_printed_unescaped(say: Say, tmp_path: Path, stocked: Path) -> None:
     notebook = tmp_path / "nb.csv"
     for text in (
         f'herb,date,"{PAYLOAD}col"\nSage,2026-11-01,x\n',
@@ -165,7 +163,7 @@ def test_no_file_that_is_imported_is_printed_as_it_is(
     assert steering(say("--shelf", stocked, "import", tmp_path / "out")) == set()
 
 
-def test_a_message_of_sqlite_is_not_printed_as_it_is(stocked: Path, say: Say) -> None:
+def test_no_message_of_sqlite_is_printed_unescaped(stocked: Path, say: Say) -> None:
     with closing(sqlite3.connect(stocked, isolation_level=None)) as db:
         db.execute(f'CREATE TABLE "{PAYLOAD}" (id)')
         db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -173,9 +171,7 @@ def test_a_message_of_sqlite_is_not_printed_as_it_is(stocked: Path, say: Say) ->
         assert steering(say("--shelf", stocked, *words)) == set()
 
 
-def test_a_folder_of_the_system_is_not_printed_as_it_is(
-    program: Say, tmp_path: Path, stocked: Path
-) -> None:
+def test_no_system_folder_is_printed_unescaped(program: Say, tmp_path: Path, stocked: Path) -> None:
     odd = str(tmp_path / IN_A_PATH)
     for words in (["today"], ["backup", "x"], ["import", "nothing"]):
         assert steering(program(*words, XDG_DATA_HOME=odd, HOME=odd)) == set()

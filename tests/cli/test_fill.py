@@ -52,13 +52,13 @@ def test_a_lot_is_chosen_line_by_line(at: At, monkeypatch: pytest.MonkeyPatch) -
 
 
 @pytest.mark.parametrize("fact", ["botanical=Foeniculum", "gathered=1 Nov", "origin=Hill"])
-def test_what_a_lot_has_is_not_given_again_and_lost(at: At, fact: str) -> None:
+def test_a_fact_that_the_lot_has_is_refused_if_it_is_given_again(at: At, fact: str) -> None:
     refused = at("fill", f"herb=H-26-001;mass=80 g;{fact}", POUR)
     assert (refused.code, refused.out) == (2, "")
     assert "leave it out: it is known from the lot H-26-001" in refused.err
 
 
-def test_what_a_jar_comes_to_is_reported(at: At) -> None:
+def test_the_volume_strength_and_ratio_of_a_jar_are_reported(at: At) -> None:
     """120 g of dried root bring 10 % of water: 240 mL of ethanol in about 611 mL."""
     lines = at("fill", "herb=Marshmallow;root;dried;120 g", POUR).out.splitlines()
     found = re.fullmatch(r"(\d+) mL at ([\d.]+) %, 1:5 herb to liquid poured\. Strong.*", lines[1])
@@ -80,7 +80,9 @@ def test_what_a_jar_comes_to_is_reported(at: At) -> None:
         (["pour=100 ml;96%"], "! This herb takes up all of this liquid"),
     ],
 )
-def test_what_the_form_warns_of_the_command_warns_of(at: At, words: list[str], said: str) -> None:
+def test_the_command_gives_the_same_warnings_as_the_form(
+    at: At, words: list[str], said: str
+) -> None:
     herb = "herb=Marshmallow;root;dried;120 g"
     assert said in at("fill", herb, *words).out
     assert said not in at("fill", herb, "pour=600 ml;Vodka", "size=1 l").out

@@ -28,7 +28,7 @@ def test_without_an_answer_it_lists_and_changes_nothing(say: Say, given: Path) -
     assert given.read_bytes() == before
 
 
-def test_yes_removes_it_everywhere(say: Say, given: Path) -> None:
+def test_yes_removes_the_name_everywhere(say: Say, given: Path) -> None:
     answer = say("forget", "Quillon", "--yes", "--shelf", given)
     assert answer.code == 0
     assert b"uillon" not in given.read_bytes()
@@ -37,7 +37,7 @@ def test_yes_removes_it_everywhere(say: Say, given: Path) -> None:
     assert say("check", "--shelf", given).code == 0
 
 
-def test_only_removes_it_from_what_was_chosen(say: Say, given: Path) -> None:
+def test_only_removes_the_name_from_what_was_chosen(say: Say, given: Path) -> None:
     listed = say("forget", "Quillon", "--dry-run", "--json", "--shelf", given).json
     tea = [m["number"] for m in listed["matches"] if "tea" in m["text"]]
     assert len(tea) == 2  # the note and its line in the ledger
@@ -65,7 +65,7 @@ def test_a_number_that_is_not_listed_is_refused(say: Say, given: Path, only: str
     assert given.read_bytes() == before
 
 
-def test_no_backup_of_the_day_is_made_with_the_name_in_it(say: Say, given: Path) -> None:
+def test_no_daily_backup_is_made_while_the_name_is_still_in_the_file(say: Say, given: Path) -> None:
     for path in given.parent.glob("backups/*"):
         path.unlink()
     say("forget", "Quillon", "--yes", "--shelf", given)

@@ -88,7 +88,7 @@ SIGNED = {"withdraw", "reject", "release"}
 
 
 @pytest.mark.parametrize("words", ACTS, ids=lambda words: " ".join(words[:2]))
-def test_a_dry_run_shows_what_is_then_done_and_changes_nothing(
+def test_a_dry_run_shows_what_the_command_then_does_and_changes_nothing(
     at: At, stocked: Path, words: tuple[str, ...]
 ) -> None:
     if words == ("shelves", "delete", "First shelf"):
@@ -112,7 +112,9 @@ def test_a_dry_run_shows_what_is_then_done_and_changes_nothing(
     assert tried_json["result"] == again["result"]
 
 
-def test_a_refused_dry_run_changes_nothing_and_fails_alike(at: At, stocked: Path) -> None:
+def test_a_dry_run_is_refused_as_the_command_would_be_and_changes_nothing(
+    at: At, stocked: Path
+) -> None:
     before = contents(stocked)
     words = ("strain", "26-003", "yield=5 l", "method=pressed")
     tried = at(*words, "--dry-run")
@@ -141,7 +143,7 @@ def jar(path: Path, code: str) -> Any:
         keeper.store.close()
 
 
-def test_everything_that_the_form_asks_can_be_given(at: At, stocked: Path) -> None:
+def test_the_fill_command_takes_every_field_of_the_form(at: At, stocked: Path) -> None:
     said = at(
         "fill",
         "herb=Marshmallow;root;fresh;1 lb;water=75%;gathered=yesterday;origin=South bed, lot 7",
@@ -192,7 +194,7 @@ FIELDS_OF: dict[type[Any], tuple[tuple[FormField, ...], dict[str, str], set[str]
 
 
 @pytest.mark.parametrize("draft", FIELDS_OF)
-def test_a_command_asks_for_all_that_a_form_fills_in(draft: type[Any]) -> None:
+def test_a_command_has_every_field_that_its_form_fills_in(draft: type[Any]) -> None:
     asked, renamed, not_asked = FIELDS_OF[draft]
     filled = {renamed.get(f.name, f.name) for f in fields(draft) if f.name not in not_asked}
     assert filled == {field.key for field in asked}
@@ -261,7 +263,7 @@ def test_a_command_asks_for_all_that_a_form_fills_in(draft: type[Any]) -> None:
         (("sizes", "change", "70 ml", "empties=1"), "There is no bottle size called 70 ml."),
     ],
 )  # fmt: skip
-def test_what_the_form_refuses_is_refused_in_one_sentence_and_nothing_is_saved(
+def test_what_the_form_refuses_the_command_refuses_in_one_sentence_and_saves_nothing(
     at: At, stocked: Path, words: tuple[str, ...], reason: str
 ) -> None:
     before = contents(stocked)
@@ -272,13 +274,13 @@ def test_what_the_form_refuses_is_refused_in_one_sentence_and_nothing_is_saved(
     assert contents(stocked) == before
 
 
-def test_a_density_out_of_range_is_refused_in_the_shelf_s_notation(at: At) -> None:
+def test_a_density_out_of_range_is_refused_in_the_notation_of_the_shelf(at: At) -> None:
     assert at("settings", "decimal_comma=comma").code == 0
     answer = at("spirits", "add", "name=Gin", "strength=40%", "density=3")
     assert answer.err == "A density must be from 0,5 g/mL to 2,5 g/mL.\n"
 
 
-def test_a_deadly_herb_and_a_missing_decoction_are_asked_about(at: At) -> None:
+def test_a_deadly_herb_and_a_missing_decoction_need_yes(at: At) -> None:
     deadly = ("fill", "herb=Foxglove;leaf;dried", POUR)
     assert "Foxglove is poisonous" in at(*deadly).err
     simmered = ("fill", HERB, POUR, "simmered=yes")
@@ -294,14 +296,14 @@ def test_a_yield_by_weight_is_turned_into_a_volume(at: At) -> None:
     assert made["volume_ml"] == pytest.approx(450 / 0.948, rel=0.01)
 
 
-def test_what_is_left_out_of_a_change_stays_as_it_was(at: At) -> None:
+def test_a_field_left_out_of_a_change_keeps_its_value(at: At) -> None:
     (before,) = at("spirits", "--json").json
     after = at("spirits", "change", "vodka", "note=the good one", "--json").json
     assert after == before | {"note": "the good one"}
     assert at("spirits", "change", "Vodka", "note=", "--json").json == before
 
 
-def test_spirits_of_one_name_go_by_their_number(at: At) -> None:
+def test_spirits_of_the_same_name_are_told_apart_by_number(at: At) -> None:
     at("spirits", "add", "name=Vodka", "strength=50%", "bought=1 l")
     ways = "more than one Vodka. Write number 2 (50 % Vodka), number 1 (40 %"
     for words in (("fill", HERB, POUR), ("spirits", "delete", "Vodka"), ("cupboard", "Vodka")):
@@ -312,7 +314,7 @@ def test_spirits_of_one_name_go_by_their_number(at: At) -> None:
     assert [row["left_ml"] for row in at("spirits", "--json").json] == [390, 5000 - 4 * 600]
 
 
-def test_liquids_of_one_name_go_by_their_number_or_what_pickers_call_them(at: At) -> None:
+def test_liquids_of_the_same_name_are_told_apart_by_number_or_by_their_details(at: At) -> None:
     for lot in ("H-1", "H-2"):
         at("liquids", "add", "name=Honey", "kind=honey", "bought=500 ml", f"lot={lot}")
     ways = "Write liquid number 2 (Honey · H-2), liquid number 1 (Honey · H-1)."
@@ -329,7 +331,7 @@ def test_liquids_of_one_name_go_by_their_number_or_what_pickers_call_them(at: At
     assert found == {"H-1": (490, 5), "H-2": (440, None)}
 
 
-def test_a_blend_by_parts_by_volume_and_by_formula_is_the_same(at: At) -> None:
+def test_a_blend_comes_out_the_same_by_parts_by_volume_and_by_formula(at: At) -> None:
     at("strain", "26-003", "yield=480 ml", "method=squeezed")
     at("bottle", "26-003", "bottle=250 ml")
     at("formula", "add", "name=Two roads", "part=Elecampane;2;root", "part=Thyme;1")
@@ -349,7 +351,7 @@ def test_a_blend_by_parts_by_volume_and_by_formula_is_the_same(at: At) -> None:
     assert (missing.code, "Not enough Elecampane" in missing.err) == (2, True)
 
 
-def test_joining_fills_one_bottle_from_another_of_its_batch(at: At) -> None:
+def test_pouring_together_fills_one_bottle_from_another_of_its_batch(at: At) -> None:
     at("draw", "26-001.1", "100 ml")
     rows = at("join", "26-001.2", "into=26-001.1", "--json").json
     assert [(row["code"], row["left_ml"]) for row in rows] == [("26-001.1", 250), ("26-001.2", 0)]
@@ -365,7 +367,7 @@ def test_without_values_a_command_lists_what_there_is(at: At) -> None:
     assert at("herbs").out.startswith("Calendula: ")
 
 
-def test_proposed_bottles_are_those_that_were_shown(at: At) -> None:
+def test_the_bottles_proposed_are_the_bottles_filled(at: At) -> None:
     shown = [line.strip() for line in at("bottle", "26-001").out.splitlines()[2:]]
     by_hand = at("bottle", "26-001", *(line.replace('"', "") for line in shown), "--json").json
     at("undo")
@@ -385,7 +387,7 @@ def test_lots_of_bottles_and_caps_go_into_the_record(say: Say, stocked: Path) ->
     assert "C-3 (26-001.3)" in told
 
 
-def test_the_sizes_to_choose_from_are_named_in_the_units_of_the_shelf(at: At) -> None:
+def test_the_sizes_to_choose_from_are_in_the_units_of_the_shelf(at: At) -> None:
     assert at("settings", "units=us", "decimal_comma=comma").code == 0
     assert at("sizes", "add", "size=250 ml").code == 0
     refused = at("sizes", "delete", "70 ml").err

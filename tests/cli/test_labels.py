@@ -35,7 +35,7 @@ def test_a_strained_jar_and_an_empty_batch_have_no_label(say: Say, stocked: Path
     assert "Every bottle of 26-002 is empty" in say("labels", "26-002", "--text", *shelf).err
 
 
-def test_labels_of_the_cupboard(say: Say, stocked: Path) -> None:
+def test_things_in_the_cupboard_have_labels(say: Say, stocked: Path) -> None:
     shelf = ("--shelf", stocked)
     lot = ("herb=Foxglove", "part=leaf", "condition=dried", "weight=90 g", "origin=South bed")
     assert say("lots", "add", *lot, *shelf).code == 0
@@ -84,7 +84,7 @@ def test_a_label_for_a_person_shows_what_was_typed_and_is_not_recorded(
         (("26-001.2", "--language", "tlh"), "Choose one of en, de, fr, es, it, nl"),
     ],
 )
-def test_what_makes_no_label_is_refused(
+def test_a_label_that_cannot_be_made_is_refused(
     say: Say, stocked: Path, words: tuple[str, ...], said: str
 ) -> None:
     answer = say("labels", *words, "--text", "--shelf", stocked)
@@ -107,9 +107,7 @@ def test_copies_and_repeats_are_all_printed_and_recorded(
     assert log.count(",4,") == 1
 
 
-def test_the_last_sheet_goes_on_where_the_last_print_ended(
-    say: Say, stocked: Path, tmp_path: Path
-) -> None:
+def test_a_half_used_sheet_is_continued(say: Say, stocked: Path, tmp_path: Path) -> None:
     shelf = ("--overwrite", "--shelf", stocked)
     pdf = tmp_path / "labels.pdf"
     first = say("labels", "26-001", "--sheet", "a4-70x37", "--start", "23", "--to", pdf, *shelf)
@@ -125,7 +123,7 @@ def test_the_last_sheet_goes_on_where_the_last_print_ended(
     assert float(width) == pytest.approx(62 / 25.4 * 72, abs=0.01)
 
 
-def test_a_shelf_with_us_units_begins_with_letter_paper(
+def test_a_shelf_with_us_units_starts_with_letter_paper(
     say: Say, stocked: Path, tmp_path: Path
 ) -> None:
     pdf = tmp_path / "labels.pdf"
@@ -135,7 +133,7 @@ def test_a_shelf_with_us_units_begins_with_letter_paper(
     assert (float(box.width), float(box.height)) == pytest.approx((612, 792), abs=0.01)
 
 
-def test_what_is_left_out_is_reported(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_what_a_label_leaves_out_is_reported(say: Say, stocked: Path, tmp_path: Path) -> None:
     pdf = tmp_path / "labels.pdf"
     words = ("labels", "26-001.1", "26-002", "--sheet", "50x30", "--to", pdf)
     said = say(*words, "--shelf", stocked).out
@@ -147,7 +145,7 @@ def test_what_is_left_out_is_reported(say: Say, stocked: Path, tmp_path: Path) -
     assert "does not fit on 25 × 15 mm in type of 6 points" in refused.err
 
 
-def test_a_jar_label_names_a_spirit_without_a_name_in_its_own_language(
+def test_a_jar_label_names_an_unnamed_spirit_in_the_language_of_the_label(
     say: Say, tmp_path: Path
 ) -> None:
     sheet = tmp_path / "list.csv"
@@ -158,7 +156,9 @@ def test_a_jar_label_names_a_spirit_without_a_name_in_its_own_language(
     assert "250 mL alcool 40 % vol" in said
 
 
-def test_a_print_and_a_shelf_can_have_their_language_and_word(say: Say, stocked: Path) -> None:
+def test_a_print_and_a_shelf_can_each_have_a_language_and_a_word_for_tincture(
+    say: Say, stocked: Path
+) -> None:
     shelf = ("--shelf", stocked)
     lines = say("labels", "26-001.2", "--language", "français", "--text", *shelf).out.splitlines()
     assert lines[1:3] == ["Teinture", "racine, sec"]
@@ -171,7 +171,9 @@ def test_a_print_and_a_shelf_can_have_their_language_and_word(say: Say, stocked:
     assert lines[1:3] == ["Auszug", "Wurzel, getrocknet"]
 
 
-def test_a_withdrawn_bottle_says_so_and_nobody_is_given_one(say: Say, stocked: Path) -> None:
+def test_the_label_of_a_withdrawn_bottle_shows_it_and_is_made_for_nobody(
+    say: Say, stocked: Path
+) -> None:
     shelf = ("--shelf", stocked)
     assert say("settings", "maker=AB", *shelf).code == 0
     assert say("withdraw", "26-001", "--why", "seal broken", "--yes", *shelf).code == 0

@@ -27,7 +27,7 @@ def drawn(say: Say, stocked: Path, clock: SetClock) -> Path:
     return stocked
 
 
-def test_lines_come_oldest_first_with_what_undid_them(say: Say, drawn: Path) -> None:
+def test_lines_come_oldest_first_and_show_what_undid_them(say: Say, drawn: Path) -> None:
     lines = say("ledger", "--shelf", drawn, "--from", "26 Nov 2026", "26-001.1").out.splitlines()
     assert lines[0] == f"{len(lines) - 1} entries."
     assert lines[-2].startswith("26 Nov 2026 ")
@@ -44,16 +44,14 @@ def test_lines_come_oldest_first_with_what_undid_them(say: Say, drawn: Path) -> 
         (["zzz"], []),
     ],
 )
-def test_days_kind_and_words_choose_lines(
+def test_days_kind_and_words_select_lines(
     say: Say, drawn: Path, words: list[str], kinds: list[str]
 ) -> None:
     asked = say("ledger", "--shelf", drawn, "--json", *words).json
     assert [line["kind"] for line in asked["lines"]] == kinds
 
 
-def test_json_has_the_same_lines_as_the_file_for_spreadsheets(
-    say: Say, drawn: Path, clock: SetClock
-) -> None:
+def test_json_has_the_same_lines_as_the_csv_file(say: Say, drawn: Path, clock: SetClock) -> None:
     """Two ways out of the same ledger: command and CSV agree field by field."""
     asked = say("ledger", "--shelf", drawn, "--json").json
     keeper = Keeper(Store.open(drawn), clock)
@@ -67,7 +65,7 @@ def test_json_has_the_same_lines_as_the_file_for_spreadsheets(
     assert [{name: line[name] for name in names} for line in reversed(asked["lines"])] == written
 
 
-def test_json_has_the_rows_that_an_undo_took_away_as_they_were(say: Say, drawn: Path) -> None:
+def test_json_has_the_rows_that_an_undo_removed_as_they_were(say: Say, drawn: Path) -> None:
     asked = say("ledger", "--shelf", drawn, "--json", "--kind", "draw").json
     (line,) = asked["lines"]
     acts = {act["id"]: act for act in asked["acts"]}
@@ -80,7 +78,7 @@ def test_json_has_the_rows_that_an_undo_took_away_as_they_were(say: Say, drawn: 
     assert (movement["before"]["volume_ml"], movement["before"]["kind"]) == (-30, "draw")
 
 
-def test_json_has_old_and_new_of_each_row_that_changed(
+def test_json_has_the_old_and_new_values_of_each_changed_row(
     say: Say, stocked: Path, clock: SetClock
 ) -> None:
     """Compared with the rows that SQLite itself gives before and after."""
@@ -104,7 +102,7 @@ def test_json_has_old_and_new_of_each_row_that_changed(
     } == {row_id: (before[row_id], after[row_id]) for row_id in after}
 
 
-def test_a_kind_or_day_that_is_not_there_is_one_sentence(say: Say, drawn: Path) -> None:
+def test_an_unknown_kind_or_day_is_refused_in_one_sentence(say: Say, drawn: Path) -> None:
     answer = say("ledger", "--shelf", drawn, "--kind", "brewed")
     assert (answer.code, answer.out) == (2, "")
     assert "There is no entry of the kind brewed. Kinds so far: " in answer.err

@@ -42,7 +42,7 @@ COMMANDS = (
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 @pytest.mark.parametrize("gone", ["stick", "file"])
 @pytest.mark.parametrize("is_default", [False, True])
-def test_a_link_to_an_absent_stick_gets_a_sentence_and_nothing_is_made(
+def test_a_link_to_an_absent_disk_gets_one_sentence_and_nothing_is_made(
     say: Say,
     link: Path,
     tmp_path: Path,

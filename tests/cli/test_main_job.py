@@ -57,7 +57,9 @@ def check_outcome(at: Callable[..., Answer], tmp_path: Path) -> None:
     assert at("check").code == 0
 
 
-def test_by_the_commands_of_the_readme(at: Callable[..., Answer], tmp_path: Path) -> None:
+def test_the_main_job_is_done_with_the_commands_of_the_readme(
+    at: Callable[..., Answer], tmp_path: Path
+) -> None:
     asked = commands()
     assert [words[0] for words in asked] == [
         "spirits", "fill", "shake", "strain", "bottle", "labels", "draw",
@@ -67,7 +69,7 @@ def test_by_the_commands_of_the_readme(at: Callable[..., Answer], tmp_path: Path
     check_outcome(at, tmp_path)
 
 
-def test_by_questions_line_by_line(
+def test_the_main_job_is_done_by_answering_questions_line_by_line(
     at: Callable[..., Answer], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def typing(words: str, *lines: str) -> None:

@@ -17,7 +17,7 @@ from .answers import Say
 
 
 @pytest.mark.parametrize("shell", SHELLS)
-def test_completion_for_every_shell_knows_every_command(say: Say, shell: str) -> None:
+def test_the_completion_script_for_each_shell_has_every_command(say: Say, shell: str) -> None:
     answer = say("completion", shell)
     assert (answer.code, answer.err) == (0, "")
     for name in COMMANDS:
@@ -80,7 +80,7 @@ def test_the_man_page_describes_every_command(say: Say) -> None:
         assert summary in page
 
 
-def test_their_libraries_are_loaded_by_nothing_else() -> None:
+def test_no_other_command_loads_the_libraries_for_completion_and_manual() -> None:
     loaded = "import sys; from stillroom.cli import parse; parse(['today']); print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", loaded], capture_output=True, text=True, check=True
@@ -89,7 +89,7 @@ def test_their_libraries_are_loaded_by_nothing_else() -> None:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_command_has_an_example_that_is_understood_and_help_that_fits(
+def test_the_example_in_the_help_of_each_command_is_understood_and_the_lines_fit(
     say: Say, name: str
 ) -> None:
     words = shlex.split(EXAMPLES[name].split(" > ")[0].split(" | ")[0])
@@ -102,7 +102,7 @@ def test_every_command_has_an_example_that_is_understood_and_help_that_fits(
         assert len(line) <= 100 or re.match(r" +[\w-]+=|Sheets by|  stillroom", line), line
 
 
-def test_help_shows_an_example_of_each_group(say: Say) -> None:
+def test_the_main_help_shows_an_example_of_each_group(say: Say) -> None:
     assert set(GROUP_EXAMPLES) == set(GROUPS)
     out = say("--help").out
     for title, group in GROUPS.items():
@@ -112,7 +112,7 @@ def test_help_shows_an_example_of_each_group(say: Say) -> None:
 
 
 @pytest.mark.parametrize("name", ["fill", "bottle", "blend"])
-def test_help_explains_each_value_of_a_field_of_several(say: Say, name: str) -> None:
+def test_help_explains_each_column_of_a_field_that_has_several(say: Say, name: str) -> None:
     out = say(name, "--help").out
     heads = re.findall(r'^  [\w-]+="([\w;]+)"', out, re.MULTILINE)
     assert heads

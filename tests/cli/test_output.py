@@ -115,7 +115,7 @@ def shell(line: str, cwd: Path) -> int:
         ("stillroom <&- >&- 2>&-", 2),
     ],
 )
-def test_closed_streams_are_no_fault(stocked: Path, line: str, code: int) -> None:
+def test_closed_streams_cause_no_error(stocked: Path, line: str, code: int) -> None:
     assert shell(f"{line} --shelf {stocked}", stocked.parent) == code
     with closing(sqlite3.connect(stocked)) as db:
         (jars,) = db.execute("SELECT count(*) FROM jar").fetchone()
@@ -123,6 +123,6 @@ def test_closed_streams_are_no_fault(stocked: Path, line: str, code: int) -> Non
     assert jars == (2 if "undo" in line else 3)
 
 
-def test_check_names_what_it_checked(say: Say, stocked: Path) -> None:
+def test_check_names_the_shelf_it_checked(say: Say, stocked: Path) -> None:
     assert say("check", "--shelf", stocked).out == f"No problems found in {stocked}.\n"
     assert say("--sample", "check").out == "No problems found in the sample shelf.\n"

@@ -41,7 +41,7 @@ def text_of(pdf: Path) -> str:
 
 
 @pytest.mark.parametrize(("words", "title"), DOCUMENTS.items())
-def test_documents_as_text_and_as_pdf(
+def test_documents_are_written_as_text_and_as_pdf(
     say: Say, stocked: Path, tmp_path: Path, words: tuple[str, ...], title: str
 ) -> None:
     answer = say(*words, "--shelf", stocked)
@@ -55,7 +55,7 @@ def test_documents_as_text_and_as_pdf(
     assert text.read_text() == answer.out
 
 
-def test_a_file_is_replaced_only_when_asked(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_file_is_replaced_only_on_request(say: Say, stocked: Path, tmp_path: Path) -> None:
     there = tmp_path / "there.pdf"
     there.write_text("mine")
     ics = tmp_path / "there.ics"
@@ -74,7 +74,9 @@ def test_a_file_is_replaced_only_when_asked(say: Say, stocked: Path, tmp_path: P
     assert "Elecampane" in text_of(there)
 
 
-def test_other_endings_are_not_guessed_at(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_file_ending_other_than_pdf_or_txt_is_refused(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
     for name in ("paper", "paper.docx"):
         answer = say("daysheet", "--to", tmp_path / name, "--shelf", stocked)
         assert answer.code == 2
@@ -112,7 +114,7 @@ def option(words: tuple[str, ...]) -> str:
     return "--out" if words[0] in OUT else "--to"
 
 
-def test_every_command_that_writes_a_paper_is_among_these() -> None:
+def test_every_command_that_writes_a_paper_is_in_this_list() -> None:
     (commands,) = (
         action.choices
         for action in whole_parser()._actions
@@ -134,7 +136,7 @@ def test_each_paper_refuses_the_file_ending_of_another(
             assert not path.exists()
 
 
-def test_text_is_the_form_of_every_paper_for_a_screen_reader(
+def test_every_paper_has_a_text_form_for_screen_readers(
     say: Say, stocked: Path, tmp_path: Path
 ) -> None:
     path, pdf = tmp_path / "list.txt", tmp_path / "list.pdf"
@@ -180,7 +182,9 @@ def test_every_paper_and_every_list_in_it_has_a_title(
                     assert block.picture.heading.strip()
 
 
-def test_labels_of_a_batch_on_a_half_used_sheet(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_labels_of_a_batch_start_on_a_half_used_sheet(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
     pdf = tmp_path / "labels.pdf"
     words = ("labels", "26-001", "--sheet", "a4-70x37", "--start", "24", "--to", pdf)
     assert say(*words, "--shelf", stocked).code == 0
@@ -189,7 +193,7 @@ def test_labels_of_a_batch_on_a_half_used_sheet(say: Say, stocked: Path, tmp_pat
     assert ["26-001.2" in page for page in pages] == [False, True]
 
 
-def test_labels_as_text(say: Say, stocked: Path) -> None:
+def test_labels_have_a_text_form(say: Say, stocked: Path) -> None:
     answer = say("labels", "26-001.2", "--text", "--shelf", stocked)
     lines = answer.out.splitlines()
     assert lines[0] == "Elecampane"
@@ -204,7 +208,7 @@ def change_the_date(shelf: Path, day: str) -> None:
     keeper.store.close()
 
 
-def test_labels_to_print_again_are_listed_printed_and_dismissed(
+def test_labels_to_print_again_are_listed_then_printed_or_dismissed(
     say: Say, stocked: Path, tmp_path: Path
 ) -> None:
     pdf, shelf = tmp_path / "labels.pdf", ("--shelf", stocked)
@@ -225,7 +229,7 @@ def test_labels_to_print_again_are_listed_printed_and_dismissed(
         assert "No label has changed" in say("labels", *words, *shelf).err
 
 
-def test_on_a_read_only_shelf_labels_are_printed_all_the_same(
+def test_labels_are_printed_even_from_a_read_only_shelf(
     say: Say, stocked: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(store_module, "can_write", lambda path: False)
@@ -245,7 +249,7 @@ def test_on_a_read_only_shelf_labels_are_printed_all_the_same(
         (("26-001", "--to", "x.pdf", "--sheet", "a3"), "Not a sheet"),
     ],
 )
-def test_labels_that_cannot_be_made(
+def test_labels_that_cannot_be_made_are_refused(
     say: Say, stocked: Path, words: tuple[str, ...], said: str
 ) -> None:
     answer = say("labels", *words, "--shelf", stocked)
@@ -253,11 +257,11 @@ def test_labels_that_cannot_be_made(
     assert said in answer.err
 
 
-def test_a_jar_has_no_batch_record_yet(say: Say, stocked: Path) -> None:
+def test_an_unstrained_jar_has_no_batch_record(say: Say, stocked: Path) -> None:
     assert "hasn't been strained" in say("record", "26-002", "--shelf", stocked).err
 
 
-def test_the_calendar(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_the_calendar_is_written_as_a_file(say: Say, stocked: Path, tmp_path: Path) -> None:
     ics = tmp_path / "shelf.ics"
     assert say("calendar", "--to", ics, "--shelf", stocked).code == 0
     summaries = [str(e["summary"]) for e in Calendar.from_ical(ics.read_bytes()).walk("VEVENT")]
@@ -266,7 +270,7 @@ def test_the_calendar(say: Say, stocked: Path, tmp_path: Path) -> None:
     assert printed.out.encode().replace(b"\r\n", b"\n") == ics.read_bytes().replace(b"\r\n", b"\n")
 
 
-def test_an_export_comes_back_the_same(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_an_exported_shelf_is_imported_unchanged(say: Say, stocked: Path, tmp_path: Path) -> None:
     folder, other = tmp_path / "out", tmp_path / "other.stillroom"
     assert say("export", folder, "--shelf", stocked).code == 0
     with (folder / "jars.csv").open(newline="", encoding="utf-8") as file:
@@ -285,14 +289,14 @@ def test_an_export_comes_back_the_same(say: Say, stocked: Path, tmp_path: Path) 
     assert say("jars", "--json", "--shelf", other).json == []
 
 
-def test_export_to_a_json_file(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_shelf_is_exported_to_one_json_file(say: Say, stocked: Path, tmp_path: Path) -> None:
     file = tmp_path / "shelf.json"
     assert say("export", "--json", file, "--shelf", stocked).code == 0
     printed = say("export", "--json", "-", "--shelf", stocked)
     assert file.read_text(encoding="utf-8").strip() == printed.out.strip()
 
 
-def test_a_bad_line_leaves_the_shelf_as_it_was(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_an_import_with_a_bad_line_changes_nothing(say: Say, stocked: Path, tmp_path: Path) -> None:
     folder, other = tmp_path / "out", tmp_path / "other.stillroom"
     assert say("export", folder, "--shelf", stocked).code == 0
     jars = folder / "jars.csv"
@@ -307,7 +311,7 @@ def test_a_bad_line_leaves_the_shelf_as_it_was(say: Say, stocked: Path, tmp_path
     assert answer.json["bad"][0]["line"] == 3
 
 
-def test_a_notebook_is_taken_in(say: Say, tmp_path: Path, shelf_file: Path) -> None:
+def test_a_list_of_jars_is_imported(say: Say, tmp_path: Path, shelf_file: Path) -> None:
     notebook = tmp_path / "mine.csv"
     notebook.write_text("herb,date,part\nYarrow,2026-11-20,flower\nSage,2026-11-21,\n")
     asked = say("import", "--jars", notebook, "--new", "--shelf", shelf_file)
@@ -330,7 +334,7 @@ def test_a_notebook_is_taken_in(say: Say, tmp_path: Path, shelf_file: Path) -> N
     assert herbs == ["Yarrow", "Sage"]
 
 
-def test_import_makes_the_users_own_shelf_where_there_is_none(say: Say, tmp_path: Path) -> None:
+def test_import_creates_the_default_shelf_if_there_is_none(say: Say, tmp_path: Path) -> None:
     notebook = tmp_path / "mine.csv"
     notebook.write_text("herb,date,part,state\nYarrow,2026-11-20,leaf,dried\n")
     assert say("import", "--jars", notebook).code == 0
@@ -338,7 +342,7 @@ def test_import_makes_the_users_own_shelf_where_there_is_none(say: Say, tmp_path
 
 
 @pytest.mark.parametrize("words", [("export",), ("import",), ("import", "nowhere")])
-def test_where_from_and_where_to_must_be_said(
+def test_a_command_without_its_source_or_target_is_refused_in_one_line(
     say: Say, stocked: Path, words: tuple[str, ...]
 ) -> None:
     answer = say(*words, "--shelf", stocked)
@@ -350,7 +354,7 @@ PDFS = tuple(words for words, endings in ENDINGS.items() if ".pdf" in endings)
 
 
 @pytest.mark.parametrize("words", PDFS)
-def test_a_pdf_has_its_title_language_author_date_and_every_font(
+def test_a_pdf_has_title_language_author_date_and_all_its_fonts(
     say: Say, stocked: Path, tmp_path: Path, words: tuple[str, ...]
 ) -> None:
     assert say("settings", "maker_name=Hill Dispensary", "--shelf", stocked).code == 0
@@ -371,14 +375,16 @@ def test_a_pdf_has_its_title_language_author_date_and_every_font(
         assert {"/FontFile2", "/FontFile3", "/FontFile"} & set(described), font["/BaseFont"]
 
 
-def test_a_cell_left_for_a_pencil_is_a_line(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_a_cell_to_be_filled_in_by_hand_is_printed_as_a_line(
+    say: Say, stocked: Path, tmp_path: Path
+) -> None:
     pdf = tmp_path / "stock.pdf"
     assert say("stocklist", "--to", pdf, "--shelf", stocked).code == 0
     assert text_of(pdf).count("____") >= 2  # one for each bottle
 
 
 @pytest.mark.parametrize("words", ["record 26-005", "daysheet", "stocklist", "calendar"])
-def test_as_json_a_paper_has_every_word_of_its_text(say: Say, words: str) -> None:
+def test_the_json_of_a_paper_has_every_word_of_its_text(say: Say, words: str) -> None:
     text = say("--sample", *words.split(), "--text").out.casefold()  # its headings are in capitals
     paper = say("--sample", *words.split(), "--json").json
 
@@ -395,7 +401,7 @@ def test_as_json_a_paper_has_every_word_of_its_text(say: Say, words: str) -> Non
     assert lacking == set()
 
 
-def test_json_and_text_or_print_are_not_given_together(say: Say) -> None:
+def test_json_cannot_be_combined_with_text_or_print(say: Say) -> None:
     for other in ("--text", "--print"):
         answer = say("--sample", "daysheet", "--json", other)
         assert (answer.code, answer.out) == (2, "")

@@ -27,7 +27,7 @@ def used(say: Say, stocked: Path, clock: SetClock) -> Path:
     return stocked
 
 
-def test_the_plan_in_words(say: Say, used: Path) -> None:
+def test_the_plan_is_printed_in_words(say: Say, used: Path) -> None:
     text = say("plan", "--shelf", used).out
     for line in (
         "Elecampane, root, dried",
@@ -38,7 +38,7 @@ def test_the_plan_in_words(say: Say, used: Path) -> None:
         assert line in text
 
 
-def test_the_plan_for_programs_and_what_if(say: Say, used: Path) -> None:
+def test_the_plan_has_json_and_takes_changes_of_use_on_trial(say: Say, used: Path) -> None:
     plan = say("plan", "--json", "--shelf", used).json
     found = next(each for each in plan["herbs"] if each["herb"] == "Elecampane")
     assert found["use_per_month_ml"] == pytest.approx(180 / DAYS * 365.25 / 12, abs=1e-3)
@@ -58,7 +58,7 @@ def test_the_plan_for_programs_and_what_if(say: Say, used: Path) -> None:
         (("plan", "--more", "=50"), '--more: write NAME=PERCENT, such as "J.=50%".'),
     ],
 )
-def test_a_what_if_about_nobody_or_nothing_is_refused(
+def test_a_trial_change_for_nobody_or_nothing_is_refused(
     say: Say, used: Path, words: tuple[str, ...], said: str
 ) -> None:
     answer = say(*words, "--shelf", used)
@@ -71,7 +71,7 @@ def entries_of(file: Path) -> dict[str, Any]:
     return {str(each["summary"]): each for each in calendar.walk("VEVENT")}
 
 
-def test_what_has_to_start_is_in_today_on_the_day_sheet_and_in_the_calendar(
+def test_what_must_start_soon_is_in_today_the_day_sheet_and_the_calendar(
     say: Say, used: Path, tmp_path: Path
 ) -> None:
     """A window that opens in a month, for what runs out before the next one."""
@@ -101,7 +101,7 @@ def test_what_has_to_start_is_in_today_on_the_day_sheet_and_in_the_calendar(
     assert later[gather["summary"]]["status"] == "CANCELLED"
 
 
-def test_a_season_is_typed_listed_and_taken_out(say: Say, used: Path) -> None:
+def test_a_season_is_entered_listed_and_removed(say: Say, used: Path) -> None:
     learned = "Elecampane, root: gathered 27 Oct, from 1 gathering of your own"
     assert learned in say("season", "--shelf", used).out
     line = say("season", "herb=Elecampane", "part=root", "from=12-15", "to=20 Jan", "months=18",
@@ -117,7 +117,7 @@ def test_a_season_is_typed_listed_and_taken_out(say: Say, used: Path) -> None:
     assert learned in say("season", "--shelf", used).out
 
 
-def test_more_for_one_person(say: Say, used: Path) -> None:
+def test_one_person_can_be_planned_to_use_more(say: Say, used: Path) -> None:
     say("draw", "26-001.1", "12 ml", "--for", "Ada", "--shelf", used)
 
     def use(*words: str) -> float:
@@ -132,7 +132,9 @@ def test_more_for_one_person(say: Say, used: Path) -> None:
         assert say("plan", "--more", wrong, "--shelf", used).code == 2
 
 
-def test_less_for_one_person_and_something_else_for_another(say: Say, used: Path) -> None:
+def test_one_person_can_be_planned_to_use_less_and_another_person_more(
+    say: Say, used: Path
+) -> None:
     for name, ml in (("Ada", 12), ("Bo", 20)):
         say("draw", "26-001.1", f"{ml} ml", "--for", name, "--shelf", used)
 
@@ -159,13 +161,13 @@ def test_less_for_one_person_and_something_else_for_another(say: Say, used: Path
     assert (twice.code, "Ada is named twice" in twice.err) == (2, True)
 
 
-def test_months_that_make_no_sense_are_refused(say: Say, used: Path) -> None:
+def test_a_number_of_months_that_makes_no_sense_is_refused(say: Say, used: Path) -> None:
     for months in ("0", "x", "1000"):
         answer = say("plan", "--months", months, "--shelf", used)
         assert (answer.code, answer.err.count("\n")) == (2, 1)
 
 
-def test_an_empty_shelf_has_nothing_to_plan(say: Say, shelf_file: Path) -> None:
+def test_the_plan_of_an_empty_shelf_is_empty(say: Say, shelf_file: Path) -> None:
     say("settings", "units=metric", "--new", "--shelf", shelf_file)
     assert "nothing to plan yet" in say("plan", "--shelf", shelf_file).out
 

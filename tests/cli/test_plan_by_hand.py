@@ -50,7 +50,7 @@ def plan(say: Say, sample_shelf: Path, tmp_path: Path) -> dict[str, Any]:
     return {**herbs, "spirits": found["spirits"], "start": start}
 
 
-def test_myrrh(plan: dict[str, Any]) -> None:
+def test_myrrh_is_planned_as_worked_out_by_hand(plan: dict[str, Any]) -> None:
     """One jar, strained in March, of which 75 mL were used in 261 days: 55 mL last until June."""
     (made,) = lines("tinctures", code="26-001")
     assert (made["made_on"], made["volume_ml"]) == ("2026-03-10", "130")
@@ -147,7 +147,7 @@ def test_liquorice_is_past_its_date_before_it_is_used_up(plan: dict[str, Any]) -
     assert needed["needed_ml"] == pytest.approx(grams * 1.8 + 15.392 * 5, abs=0.05)
 
 
-def test_elderflower_is_out_and_waits_for_june(plan: dict[str, Any]) -> None:
+def test_elderflower_has_run_out_and_waits_for_june(plan: dict[str, Any]) -> None:
     """200 mL are past their date, and the flowers were gathered in mid-June twice."""
     (made,) = lines("tinctures", code="25-004")
     assert (made["volume_ml"], made["keep_until"]) == ("570", "2026-07-04")

@@ -36,7 +36,7 @@ def test_every_paper_is_printed(
     assert printer.read_bytes().startswith(b"%PDF")
 
 
-def test_a_file_is_written_and_printed(
+def test_a_paper_is_written_to_a_file_and_printed_at_once(
     say: Say, stocked: Path, printer: Path, tmp_path: Path
 ) -> None:
     say("settings", "print_command=printer FILE", "--shelf", stocked)
@@ -46,11 +46,11 @@ def test_a_file_is_written_and_printed(
     assert printer.read_bytes() == file.read_bytes()
 
 
-def test_without_a_command_it_is_said_where_to_set_one(say: Say, stocked: Path) -> None:
+def test_without_a_print_command_the_message_names_the_setting(say: Say, stocked: Path) -> None:
     assert "Set one in Settings" in say("daysheet", "--print", "--shelf", stocked).err
 
 
-def test_what_the_printer_reports_is_repeated(say: Say, stocked: Path, printer: Path) -> None:
+def test_the_error_of_the_printer_is_repeated(say: Say, stocked: Path, printer: Path) -> None:
     say("settings", "print_command=printer jam paper FILE", "--shelf", stocked)
     assert "printer failed: out of paper" in say("daysheet", "--print", "--shelf", stocked).err
     say("settings", "print_command=no-such-printer FILE", "--shelf", stocked)
@@ -66,7 +66,7 @@ def test_a_command_that_cannot_print_is_refused(
     assert said in say("settings", f"print_command={command}", "--shelf", stocked).err
 
 
-def test_a_command_that_came_with_the_shelf_is_asked_about(
+def test_a_print_command_that_came_with_the_shelf_needs_confirmation(
     say: Say, stocked: Path, printer: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     say("settings", "print_command=printer FILE", "--shelf", stocked)

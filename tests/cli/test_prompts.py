@@ -50,7 +50,7 @@ def test_a_jar_is_filled_line_by_line(typing: Typing) -> None:
     assert "\x1b" not in answer.err
 
 
-def test_what_cannot_be_read_is_asked_again(typing: Typing) -> None:
+def test_an_answer_that_cannot_be_read_is_asked_for_again(typing: Typing) -> None:
     answer = typing(
         "fill", "", "Thyme", "tree", "leaf", "dried", "much", "120 g", "", "", "", "", "",
         "1 pint", "600 ml", "gin", "spirit", "400%", "45%", "",
@@ -63,7 +63,7 @@ def test_what_cannot_be_read_is_asked_again(typing: Typing) -> None:
     assert answer.err.count("Liquid 1, strength") == 2
 
 
-def test_ctrl_d_leaves_out_what_may_be_and_stops_where_something_is_needed(
+def test_ctrl_d_skips_an_optional_question_and_stops_at_a_required_one(
     typing: Typing, stocked: Path
 ) -> None:
     assert typing("fill", *THYME, "600 ml", "Vodka").code == 0
@@ -74,7 +74,7 @@ def test_ctrl_d_leaves_out_what_may_be_and_stops_where_something_is_needed(
     assert stocked.read_bytes() == before
 
 
-def test_questions_are_asked_where_the_form_asks_them(typing: Typing) -> None:
+def test_the_command_asks_where_the_form_asks(typing: Typing) -> None:
     foxglove = ("Foxglove", *THYME[1:], *VODKA, "", "", "", "", "", "", "")
     refused = typing("fill", *foxglove, "perhaps", "no")
     assert refused.code == 2
@@ -132,7 +132,7 @@ def test_without_a_terminal_the_round_lists_the_jars(say: Say, stocked: Path) ->
     ]  # fmt: skip
 
 
-def test_on_a_real_terminal_the_questions_are_plain_lines(stocked: Path) -> None:
+def test_on_a_real_terminal_each_question_is_a_plain_line(stocked: Path) -> None:
     seen = in_terminal(
         "cover", "26-002", "--shelf", str(stocked), keys=b"no\n", once="Herb covered"
     )

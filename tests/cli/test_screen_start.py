@@ -39,14 +39,14 @@ def test_the_start_loads_nothing_that_the_first_page_does_not_need() -> None:
     assert [each for each in NOT_AT_THE_START if f"stillroom.{each}" in done.stdout] == []
 
 
-def test_the_first_start_makes_a_shelf_and_the_end_leaves_the_terminal_as_it_was() -> None:
+def test_the_first_start_makes_a_shelf_and_quitting_restores_the_terminal() -> None:
     seen = in_terminal(keys=QUIT, once="jar")
     assert seen.code == 0
     assert seen.is_restored
     assert default_shelf().exists()
 
 
-def test_the_sample_on_screen_is_gone_afterwards(tmp_path: Path) -> None:
+def test_the_sample_shelf_is_deleted_when_the_screen_closes(tmp_path: Path) -> None:
     temporary = tmp_path / "temporary"
     temporary.mkdir()
     seen = in_terminal("--sample", keys=QUIT, once=WELCOME, TMPDIR=str(temporary))
@@ -56,7 +56,7 @@ def test_the_sample_on_screen_is_gone_afterwards(tmp_path: Path) -> None:
     assert not default_shelf().exists()
 
 
-def test_a_terminal_that_goes_away_ends_it_quietly(tmp_path: Path) -> None:
+def test_a_closed_terminal_ends_the_program_quietly(tmp_path: Path) -> None:
     temporary = tmp_path / "temporary"
     temporary.mkdir()
     assert until_hung_up("--sample", once=WELCOME, TMPDIR=str(temporary)) == 0
@@ -72,7 +72,7 @@ def test_without_a_terminal_there_is_no_screen_and_no_shelf_is_made(program: Say
     assert not default_shelf().exists()
 
 
-def test_a_dumb_terminal_gets_a_hint_at_the_commands() -> None:
+def test_a_dumb_terminal_gets_a_hint_to_use_the_commands() -> None:
     seen = in_terminal(TERM="dumb")
     assert seen.code == 2
     assert "TERM=dumb" in seen.out
@@ -80,7 +80,7 @@ def test_a_dumb_terminal_gets_a_hint_at_the_commands() -> None:
 
 
 @pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "linux"}])
-def test_plain_terminals_get_no_colours_of_ours(environment: dict[str, Any]) -> None:
+def test_plain_terminals_get_none_of_our_colours(environment: dict[str, Any]) -> None:
     seen = in_terminal("--sample", keys=QUIT, once=WELCOME, **environment)
     assert seen.code == 0
     codes = {
@@ -94,7 +94,7 @@ def test_plain_terminals_get_no_colours_of_ours(environment: dict[str, Any]) -> 
 ANSI = {None: set(), "linux": {str(n) for n in (*range(30, 38), *range(40, 48), *range(90, 108))}}
 
 
-def test_a_shelf_restored_on_screen_is_left_as_one_file(
+def test_a_shelf_restored_on_screen_is_a_single_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def restore_and_work(app: StillroomApp) -> None:
@@ -135,7 +135,9 @@ main()
 
 
 @pytest.mark.parametrize("where", ["__init__", "get_default_screen", "on_mount", "check_day"])
-def test_a_crash_on_screen_leaves_a_log_and_a_sane_terminal(stocked: Path, where: str) -> None:
+def test_a_crash_on_screen_writes_a_log_and_restores_the_terminal(
+    stocked: Path, where: str
+) -> None:
     before = rows(stocked)
     seen = in_terminal(
         "--shelf",
@@ -155,7 +157,7 @@ def test_a_crash_on_screen_leaves_a_log_and_a_sane_terminal(stocked: Path, where
     assert rows(stocked) == before
 
 
-def test_a_crash_in_a_command_leaves_a_log_for_the_user_alone(
+def test_a_crash_in_a_command_writes_a_log_that_only_the_user_can_read(
     say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fail(_: object) -> int:

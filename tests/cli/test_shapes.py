@@ -78,7 +78,7 @@ COMMANDS_IN_ORDER = [
 ]  # fmt: skip
 
 
-def test_what_every_command_prints_has_its_shape(
+def test_the_json_of_every_command_has_its_documented_shape(
     say: Say, stocked: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
@@ -98,7 +98,7 @@ def test_what_every_command_prints_has_its_shape(
              "people", "record 26-005", "daysheet", "signsheet losses",
              "recall vodka", "trace 26-015", "correct 26-005", "check"],
 )  # fmt: skip
-def test_the_sample_shelf_is_printed_in_these_shapes(say: Say, line: str) -> None:
+def test_the_json_of_the_sample_shelf_has_the_documented_shapes(say: Say, line: str) -> None:
     assert say("--sample", *line.split(), "--json").told["version"] == SHAPES_VERSION
 
 
@@ -118,7 +118,7 @@ def takes_json(name: str) -> bool:
     return "--json" in parser.format_help()
 
 
-def test_every_command_that_takes_json_has_a_shape_and_no_other() -> None:
+def test_exactly_the_commands_that_take_json_have_a_shape() -> None:
     assert {name for name in COMMANDS if takes_json(name)} - {OWN_FORMAT} == set(SHAPES)
 
 
@@ -133,7 +133,7 @@ def spoiled(value: Any) -> Any:
 
 
 @pytest.mark.parametrize("line", ["jars", "today", "bottles", "ledger", "spirits", "settings"])
-def test_a_field_that_is_missing_or_new_would_be_found(say: Say, stocked: Path, line: str) -> None:
+def test_a_missing_or_new_field_in_the_json_is_found(say: Say, stocked: Path, line: str) -> None:
     told = say(line, "--json", "--shelf", stocked).told
     less, more = deepcopy(told), deepcopy(told)
     spoiled(less["result"])
@@ -144,7 +144,7 @@ def test_a_field_that_is_missing_or_new_would_be_found(say: Say, stocked: Path, 
             validator(line).validate(each)
 
 
-def test_json_is_only_made_where_it_is_asked_for(
+def test_json_is_built_only_on_request(
     say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fail(*_: object) -> None:
@@ -169,7 +169,7 @@ def test_the_page_in_the_repository_is_what_the_command_prints(say: Say) -> None
     assert kept.read_text(encoding="utf-8") == page() == answer.out, "run tests/make_reference.py"
 
 
-def test_the_page_has_every_exit_code_command_shape_and_column() -> None:
+def test_the_page_lists_every_exit_code_command_shape_and_column() -> None:
     told = page()
     for code, meaning in MEANINGS.items():
         assert f"| {code:d} | {meaning} |" in told
@@ -181,12 +181,12 @@ def test_the_page_has_every_exit_code_command_shape_and_column() -> None:
             assert f"| `{column.name}` | " in told
 
 
-def test_the_readme_has_the_same_exit_codes() -> None:
+def test_the_readme_lists_the_same_exit_codes() -> None:
     rows = "".join(f"| {code:d} | {meaning} |\n" for code, meaning in MEANINGS.items())
     assert rows in README.read_text(encoding="utf-8")
 
 
-def test_one_command_or_its_schema_can_be_printed(say: Say) -> None:
+def test_the_reference_of_one_command_or_its_schema_can_be_printed(say: Say) -> None:
     assert say("reference", "jars").out == "### jars\n\n- list of [jar](#jar)\n"
     assert f'"const": "{OWN_FORMAT}"' not in say("reference", "--schema").out
     jars: Answer = say("reference", "jars", "--schema")

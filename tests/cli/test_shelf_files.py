@@ -21,7 +21,7 @@ from ..spoiling import without_rules
 from .answers import Say
 
 
-def test_a_shelf_that_is_not_there_is_not_made_unasked(say: Say, shelf_file: Path) -> None:
+def test_a_missing_shelf_is_not_created_unasked(say: Say, shelf_file: Path) -> None:
     answer = say("today", "--shelf", shelf_file)
     assert answer == (2, "", f"There is no shelf at {shelf_file}. Add --new to create one.\n")
     assert not shelf_file.exists()
@@ -35,7 +35,7 @@ def test_a_shelf_that_is_not_there_is_not_made_unasked(say: Say, shelf_file: Pat
         "sizes add size=50ml", "lots add herb=Dill part=seed condition=dried", "settings units=us",
     ],
 )  # fmt: skip
-def test_what_may_come_first_creates_the_shelf_in_the_data_folder(say: Say, words: str) -> None:
+def test_a_first_entry_creates_the_shelf_in_the_data_folder(say: Say, words: str) -> None:
     path = default_shelf()
     dry = say(*words.split(), "--dry-run")
     assert (dry.code, path.exists()) == (2, False)
@@ -47,7 +47,7 @@ def test_what_may_come_first_creates_the_shelf_in_the_data_folder(say: Say, word
 
 
 @pytest.mark.parametrize("new", [True, False])
-def test_what_is_refused_leaves_no_shelf_behind_and_can_be_tried_again(
+def test_a_refused_command_leaves_no_shelf_behind_and_can_be_tried_again(
     say: Say, shelf_file: Path, new: bool
 ) -> None:
     where = ("--shelf", shelf_file, "--new") if new else ()
@@ -62,19 +62,19 @@ def test_what_is_refused_leaves_no_shelf_behind_and_can_be_tried_again(
 
 
 @pytest.mark.parametrize("words", ["today", "settings units=us", "shelves add name=South"])
-def test_a_sample_shelf_is_no_new_shelf(say: Say, words: str) -> None:
+def test_the_sample_shelf_is_not_announced_as_a_new_shelf(say: Say, words: str) -> None:
     answer = say("--sample", *words.split())
     assert (answer.code, answer.err) == (0, "")
 
 
 @pytest.mark.parametrize("words", ["today", "draw 26-001.1 3ml", "settings", "spirits", "lots"])
-def test_what_needs_a_shelf_creates_none(say: Say, words: str) -> None:
+def test_a_command_that_needs_a_shelf_creates_none(say: Say, words: str) -> None:
     answer = say(*words.split())
     assert (answer.code, answer.out, default_shelf().exists()) == (2, "", False)
     assert answer.err.startswith("There is no shelf at")
 
 
-def test_new_makes_a_shelf_for_the_user_alone_and_only_once(say: Say, shelf_file: Path) -> None:
+def test_new_makes_a_private_shelf_and_only_once(say: Say, shelf_file: Path) -> None:
     assert say("--shelf", shelf_file, "--new", "today").code == 0
     assert shelf_file.stat().st_mode & 0o777 == 0o600
     again = say("--shelf", shelf_file, "--new", "today")
@@ -82,11 +82,11 @@ def test_new_makes_a_shelf_for_the_user_alone_and_only_once(say: Say, shelf_file
     assert "Leave out --new" in again.err
 
 
-def test_the_shelf_may_be_named_before_or_after_the_command(say: Say, stocked: Path) -> None:
+def test_the_shelf_option_may_come_before_or_after_the_command(say: Say, stocked: Path) -> None:
     assert say("--shelf", stocked, "jars").out == say("jars", "--shelf", stocked).out
 
 
-def test_without_a_shelf_named_the_users_own_is_used(say: Say) -> None:
+def test_without_the_option_the_shelf_in_the_data_folder_is_used(say: Say) -> None:
     missing = say("today")
     assert missing.code == 2
     assert str(default_shelf()) in missing.err
@@ -96,7 +96,9 @@ def test_without_a_shelf_named_the_users_own_is_used(say: Say) -> None:
     assert say("today").code == 0
 
 
-def test_the_sample_is_interesting_today_and_gone_afterwards(program: Say, tmp_path: Path) -> None:
+def test_the_sample_shelf_has_things_to_do_today_and_is_deleted_afterwards(
+    program: Say, tmp_path: Path
+) -> None:
     temporary = tmp_path / "temporary"
     temporary.mkdir()
     answer = program("--sample", "today", "--json", TMPDIR=str(temporary))
@@ -107,13 +109,13 @@ def test_the_sample_is_interesting_today_and_gone_afterwards(program: Say, tmp_p
     assert not default_shelf().exists()
 
 
-def test_the_sample_can_be_changed_and_checked(say: Say) -> None:
+def test_the_sample_shelf_can_be_changed_and_checked(say: Say) -> None:
     assert say("--sample", "shake", "--all").code == 0
     assert say("--sample", "check").code == 0
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_flipped_bits_are_reported_in_a_sentence_or_do_no_harm(
+def test_flipped_bits_are_reported_in_one_sentence_or_do_no_harm(
     say: Say, stocked: Path, tmp_path: Path, seed: int
 ) -> None:
     whole, random = stocked.read_bytes(), Random(seed)
@@ -142,7 +144,7 @@ def test_flipped_bits_are_reported_in_a_sentence_or_do_no_harm(
 
 
 @pytest.mark.parametrize("is_default", [False, True])
-def test_an_import_that_comes_to_nothing_leaves_no_new_shelf(
+def test_an_import_that_adds_nothing_leaves_no_new_shelf(
     say: Say, tmp_path: Path, is_default: bool
 ) -> None:
     good, bad = tmp_path / "good.csv", tmp_path / "bad.csv"
@@ -216,7 +218,7 @@ OF_A_SHELF = (a_newer_shelf, half_a_shelf, a_shelf_with_a_torn_page)
         (a_pipe, "is not an ordinary file"),
     ],
 )
-def test_a_bad_file_gets_one_sentence_and_stays_as_it_is(
+def test_a_bad_file_gets_one_sentence_and_is_not_changed(
     program: Say,
     say: Say,
     stocked: Path,
@@ -263,7 +265,7 @@ def test_a_shelf_locked_by_another_program_is_reported(say: Say, stocked: Path) 
     assert say("shake", "--all", "--shelf", stocked).code == 0
 
 
-def test_check_reports_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -> None:
+def test_check_reports_what_is_wrong_and_exits_with_code_1(say: Say, stocked: Path) -> None:
     whole = say("check", "--shelf", stocked)
     assert whole == (0, f"No problems found in {stocked}.\n", "")
     assert say("check", "--json", "--shelf", stocked).json == []
@@ -277,7 +279,7 @@ def test_check_reports_what_is_wrong_and_exits_with_1(say: Say, stocked: Path) -
     assert [found["what"] for found in answer.json] == ["Jar 26-002 has no herb."]
 
 
-def test_what_commands_leave_has_no_problems(say: Say, stocked: Path) -> None:
+def test_check_finds_no_problem_after_each_command(say: Say, stocked: Path) -> None:
     for words in (
         ("shake", "--all"),
         ("draw", "26-001.1", "30 ml"),
@@ -290,7 +292,7 @@ def test_what_commands_leave_has_no_problems(say: Say, stocked: Path) -> None:
         assert say("check", "--shelf", stocked).code == 0
 
 
-def test_damage_that_shows_only_while_reading_is_reported_in_words(
+def test_damage_that_shows_only_while_reading_is_reported_in_one_sentence(
     say: Say, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def read(_: object) -> int:
@@ -318,7 +320,7 @@ os.chmod(folder, 0o700)
 """
 
 
-def test_a_shelf_that_cannot_be_written_is_good_for_looking(stocked: Path, tmp_path: Path) -> None:
+def test_a_shelf_that_cannot_be_written_is_opened_read_only(stocked: Path, tmp_path: Path) -> None:
     folder = tmp_path / "sealed"
     folder.mkdir()
     sealed = folder / "shelf.stillroom"
@@ -352,7 +354,7 @@ def test_a_first_import_that_was_killed_can_be_run_again(say: Say, tmp_path: Pat
     assert shelf.read_bytes() == before
 
 
-def test_new_never_touches_what_is_there(say: Say, stocked: Path, tmp_path: Path) -> None:
+def test_new_never_changes_a_file_that_exists(say: Say, stocked: Path, tmp_path: Path) -> None:
     others = {"a text": b"mine", "nothing": b"", "a shelf in use": stocked.read_bytes()}
     for name, content in others.items():
         path = tmp_path / name

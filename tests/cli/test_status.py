@@ -31,7 +31,7 @@ def at(say: Say, signed: Path) -> Callable[..., Answer]:
     return lambda *words: say(*words, "--shelf", signed)
 
 
-def test_a_lot_is_withdrawn_in_one_act_and_brought_back_by_one_undo(
+def test_a_lot_is_withdrawn_in_one_act_and_restored_by_one_undo(
     at: Callable[..., Answer],
 ) -> None:
     dry = at("withdraw", "vodka", "--dry-run").out
@@ -53,7 +53,7 @@ def test_a_lot_is_withdrawn_in_one_act_and_brought_back_by_one_undo(
     assert at("draw", "26-001.1", "30 ml").code == 0
 
 
-def test_the_sheet_shows_given_used_destroyed_and_still_here_and_leaves_returned_open(
+def test_the_recall_sheet_lists_given_used_destroyed_and_held_and_leaves_returned_blank(
     at: Callable[..., Answer], tmp_path: Path
 ) -> None:
     assert "No batch is withdrawn." in at("withdrawn").out
@@ -74,7 +74,7 @@ def test_the_sheet_shows_given_used_destroyed_and_still_here_and_leaves_returned
     assert at("withdrawn", "--to", tmp_path / "sheet.pdf").code == 0
 
 
-def test_release_and_reject_by_command(at: Callable[..., Answer]) -> None:
+def test_batches_are_released_and_rejected_by_command(at: Callable[..., Answer]) -> None:
     assert at("reject", "26-001", "--why", "mould").out == "Rejected batch 26-001 Elecampane.\n"
     assert "was rejected" in at("draw", "26-001.1", "30 ml").err
     asked = at("release", "26-001.2")

@@ -16,7 +16,7 @@ Thyme,leaf,dried,20 Nov 2026,100 g,500 ml,40%
 """
 
 
-def test_a_list_of_jars_is_imported_from_the_standard_input(
+def test_a_list_of_jars_is_imported_from_standard_input(
     say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     typed = io.TextIOWrapper(io.BytesIO(LIST.encode()), encoding="utf-8")
@@ -27,7 +27,9 @@ def test_a_list_of_jars_is_imported_from_the_standard_input(
 
 
 @pytest.mark.parametrize("words", [("calendar",), ("stocklist",), ("record", "26-001")])
-def test_paper_goes_to_the_standard_output(say: Say, stocked: Path, words: tuple[str, ...]) -> None:
+def test_a_paper_is_written_to_standard_output(
+    say: Say, stocked: Path, words: tuple[str, ...]
+) -> None:
     to_output = say(*words, "--to", "-", "--shelf", stocked)
     assert (to_output.code, to_output.err) == (0, "")
     assert to_output == say(*words, "--shelf", stocked)
@@ -40,7 +42,7 @@ def output_of(monkeypatch: pytest.MonkeyPatch) -> io.BytesIO:
     return written
 
 
-def test_labels_go_to_the_standard_output_as_pdf_and_count_as_printed(
+def test_labels_go_to_standard_output_as_pdf_and_count_as_printed(
     say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     output = output_of(monkeypatch)
@@ -52,7 +54,7 @@ def test_labels_go_to_the_standard_output_as_pdf_and_count_as_printed(
     shelf.close()
 
 
-def test_a_backup_goes_to_the_standard_output_and_is_restored_from_the_input(
+def test_a_backup_goes_to_standard_output_and_is_restored_from_standard_input(
     say: Say, stocked: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     output = output_of(monkeypatch)
@@ -66,7 +68,7 @@ def test_a_backup_goes_to_the_standard_output_and_is_restored_from_the_input(
 
 
 @pytest.mark.parametrize("words", [("labels", "26-001", "--to"), ("backup",)])
-def test_what_is_no_text_never_goes_to_a_terminal(
+def test_binary_output_never_goes_to_a_terminal(
     say: Say, stocked: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
 ) -> None:
     monkeypatch.setattr("sys.stdout.isatty", lambda: True)

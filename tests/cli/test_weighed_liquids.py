@@ -50,7 +50,7 @@ def test_honey_is_bought_poured_blended_counted_and_spilled_by_weight(
         (("cupboard", "Vodka", "volume=8 oz", "kind=spill"), "write fl oz"),
     ],
 )
-def test_spirit_and_water_go_by_volume(
+def test_spirit_and_water_are_measured_by_volume(
     say: Say, stocked: Path, words: tuple[str, ...], said: str
 ) -> None:
     answer = say(*words, "--shelf", stocked)

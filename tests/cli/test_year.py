@@ -31,7 +31,7 @@ def test_the_year_lists_what_was_made_used_and_lost(say: Say, drawn: Path) -> No
 
 
 @pytest.mark.parametrize("units", ["metric", "us", "imperial"])
-def test_the_year_for_programs_is_in_metric_units_whatever_the_shelf_is(
+def test_the_json_of_the_year_is_metric_whatever_the_units_of_the_shelf(
     say: Say, drawn: Path, units: str
 ) -> None:
     say("settings", f"units={units}", "--shelf", drawn)
@@ -47,7 +47,7 @@ def test_the_year_for_programs_is_in_metric_units_whatever_the_shelf_is(
     assert year["cost"]["without"]
 
 
-def test_any_two_days_can_be_asked_for(say: Say, drawn: Path) -> None:
+def test_any_two_days_can_be_the_period(say: Say, drawn: Path) -> None:
     before = say("year", "--from", "1 Jan 2025", "--to", "31 Dec 2025", "--json", "--shelf", drawn)
     assert before.json["total"]["amounts"] == {}
     assert before.json["herbs"] == {}
@@ -64,19 +64,21 @@ def test_any_two_days_can_be_asked_for(say: Say, drawn: Path) -> None:
         (("signsheet", "losses", "--from", "1 Jan", "--until", "1 Feb"), "1 Feb 2026"),
     ],
 )
-def test_a_period_without_years_is_one_that_has_been(
+def test_a_period_without_years_is_the_most_recent_one(
     say: Say, drawn: Path, words: tuple[str, ...], days: str
 ) -> None:
     assert days in say(*words, "--shelf", drawn).out
 
 
-def test_a_word_that_finds_nothing_is_not_taken_for_an_empty_shelf(say: Say, stocked: Path) -> None:
+def test_a_search_without_matches_is_not_reported_as_an_empty_shelf(
+    say: Say, stocked: Path
+) -> None:
     assert say("learning", "dill", "--shelf", stocked).out == "No straining is of dill.\n"
     assert say("people", "--shelf", stocked).out == "Nobody got anything yet.\n"
     assert say("people", "--of", "26-001", "--shelf", stocked).out == "Nobody got any of 26-001.\n"
 
 
-def test_the_ledger_refuses_days_in_disorder(say: Say, drawn: Path) -> None:
+def test_the_ledger_refuses_a_period_that_ends_before_it_begins(say: Say, drawn: Path) -> None:
     wrong = say("ledger", "--from", "2 Nov 2026", "--to", "1 Nov 2026", "--shelf", drawn)
     assert (wrong.code, wrong.err) == (2, "The last day is before the first.\n")
 
@@ -94,7 +96,7 @@ def test_people_are_listed_with_what_they_got(say: Say, drawn: Path) -> None:
     assert say("people", "bob", "--shelf", drawn).code == 2
 
 
-def test_who_got_any_of_a_batch(say: Say, drawn: Path) -> None:
+def test_everyone_who_got_some_of_a_batch_is_listed(say: Say, drawn: Path) -> None:
     assert say("people", "--of", "26-001", "--shelf", drawn).out.startswith(
         "1 name got any of 26-001.\n"
     )

@@ -75,7 +75,7 @@ def test_the_year_as_a_table_adds_up_and_is_on_paper_with_its_months(
         assert words in text
 
 
-def test_what_strainings_teach_is_listed_tabulated_and_drawn(
+def test_what_strainings_teach_is_a_list_a_table_and_a_chart(
     say: Say, used: Path, tmp_path: Path
 ) -> None:
     found: Any = say("learning", "--json", "--shelf", used).json
@@ -90,7 +90,7 @@ def test_what_strainings_teach_is_listed_tabulated_and_drawn(
         assert words in text
 
 
-def test_people_are_a_table_too(say: Say, used: Path, tmp_path: Path) -> None:
+def test_people_have_a_table_too(say: Say, used: Path, tmp_path: Path) -> None:
     say("people", "--out", tmp_path / "people.csv", "--shelf", used)
     lines = table_of(tmp_path / "people.csv")
     assert {line["name"] for line in lines} == {"Ada"}
@@ -99,7 +99,7 @@ def test_people_are_a_table_too(say: Say, used: Path, tmp_path: Path) -> None:
     assert "Ada: 120 mL" in text_of(tmp_path / "people.pdf")
 
 
-def test_only_names_of_a_known_kind_are_written_and_nothing_is_replaced(
+def test_only_file_names_of_a_known_kind_are_written_and_no_file_is_replaced(
     say: Say, used: Path, tmp_path: Path
 ) -> None:
     file = tmp_path / "plan.csv"
