@@ -112,7 +112,7 @@ def shown(keeper: Keeper) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(("wrong", "right"), [(0, 1), (1, 0), (0, None), (None, 1), (2, 1)])
-def test_a_jar_moved_to_another_lot_is_like_one_filled_from_it(
+def test_a_jar_moved_to_another_lot_equals_one_filled_from_it(
     tmp_path: Path, empty_shelf: Path, clock: SetClock, wrong: int | None, right: int | None
 ) -> None:
     with shelf(tmp_path / "right.stillroom", empty_shelf, clock) as keeper:
@@ -162,7 +162,7 @@ def test_the_journal_has_both_lots(keeper: Keeper, clock: SetClock) -> None:
     ]
 
 
-def test_what_is_typed_too_or_was_the_jars_own_stays(keeper: Keeper) -> None:
+def test_facts_typed_with_the_lot_or_entered_for_the_jar_itself_are_kept(keeper: Keeper) -> None:
     first, second, _ = lots_of_yarrow(keeper)
     own = replace(charge_of_lot(first, 50.0), origin="the far corner", water_fraction=0.75)
     jar_id = filled(keeper, [own], spirit(300), on=FILLED_ON)
@@ -173,7 +173,7 @@ def test_what_is_typed_too_or_was_the_jars_own_stays(keeper: Keeper) -> None:
     )  # fmt: skip
 
 
-def test_two_lines_of_a_jar_exchange_their_lots(keeper: Keeper) -> None:
+def test_two_lines_of_a_jar_swap_their_lots(keeper: Keeper) -> None:
     """Of two lots that hold nothing any more, each gives back what the other line takes."""
     first = gathered(keeper, 50.0, origin="the wall")
     second = gathered(keeper, 50.0, origin="the hill")
@@ -202,7 +202,7 @@ def test_a_forgotten_herb_is_added_with_its_lot(keeper: Keeper) -> None:
 SAGE = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, 30.0)
 
 
-def test_a_lot_that_it_cannot_be_of_is_refused_with_the_way_out(keeper: Keeper) -> None:
+def test_a_lot_that_cannot_be_the_source_is_refused_with_a_way_out(keeper: Keeper) -> None:
     lot = gathered(keeper)
     jar_id = filled(keeper, [charge_of_lot(lot, 120.0), SAGE], spirit(500, 60), on=FILLED_ON)
     small = gathered(keeper, 80.0)
@@ -255,7 +255,7 @@ def test_a_lot_that_it_cannot_be_of_is_refused_with_the_way_out(keeper: Keeper) 
         undo(keeper)
 
 
-def test_a_lot_used_up_later_gives_what_the_jar_took(keeper: Keeper) -> None:
+def test_the_end_of_a_used_up_lot_follows_what_jars_took(keeper: Keeper) -> None:
     lot, other, _ = lots_of_yarrow(keeper)
     jar_id = filled(keeper, [charge_of_lot(lot, 120.0)], spirit(500, 60), on=FILLED_ON)
     discard_herb(keeper, other.lot_id, None, kind=HerbMovementKind.SPOILED)
@@ -265,7 +265,7 @@ def test_a_lot_used_up_later_gives_what_the_jar_took(keeper: Keeper) -> None:
     assert [herb_lot(keeper, each.lot_id).left_g for each in (lot, other)] == [900, 0]
 
 
-def test_a_marc_is_of_the_lot_of_the_jar_that_it_was_in(keeper: Keeper) -> None:
+def test_the_marc_of_a_jar_follows_its_lot(keeper: Keeper) -> None:
     jar_id, second_id = lived(keeper, 0)
     names = {each.name for each in facts_of(keeper, jar(second_id))}
     assert "origin" in names

@@ -76,7 +76,7 @@ def vodka_with(keeper: Keeper, **texts: str) -> None:
         ({"volume": "970 ml", "movement-1.volume": "20 ml"}, 400, -50),
     ],
 )
-def test_a_later_count_is_kept(
+def test_a_later_count_still_holds_after_a_correction(
     keeper: Keeper, vodka: int, texts: dict[str, str], left_ml: float, missing_ml: float | None
 ) -> None:
     vodka_with(keeper, **texts)
@@ -89,7 +89,7 @@ def test_a_later_count_is_kept(
     assert left(keeper) == pytest.approx(left_ml)
 
 
-def test_a_pour_corrected_before_the_count_leaves_what_was_seen_and_one_after_it_does_not(
+def test_correcting_a_pour_before_a_count_leaves_the_count_and_one_after_it_changes_what_is_left(
     keeper: Keeper, vodka: int
 ) -> None:
     correct(keeper, subject_of_code(keeper, "26-001"), {"pour-1.volume": "420 ml"})
@@ -99,7 +99,7 @@ def test_a_pour_corrected_before_the_count_leaves_what_was_seen_and_one_after_it
     assert check(keeper) == []
 
 
-def test_the_forms_of_a_jar_and_of_a_spirit_keep_a_later_count_too(
+def test_the_forms_of_a_jar_and_of_a_spirit_leave_a_later_count_as_it_is(
     keeper: Keeper, vodka: int
 ) -> None:
     pours = (spirit(410, 40, vodka), spirit(100, 40, vodka))
@@ -125,7 +125,7 @@ def test_the_forms_of_a_jar_and_of_a_spirit_keep_a_later_count_too(
         ({"movement-2.seen": "60 ml"}, "Vodka would be 40 mL short for the 100 mL (pour)"),
     ],
 )
-def test_what_cannot_be_is_refused_with_the_way_out(
+def test_an_impossible_count_is_refused_with_a_way_out(
     keeper: Keeper, vodka: int, texts: dict[str, str], words: str
 ) -> None:
     plan = plan_correction(keeper, subject_of_code(keeper, "Vodka"), texts)
@@ -136,7 +136,9 @@ def test_what_cannot_be_is_refused_with_the_way_out(
     assert (left(keeper), missing(keeper)) == (pytest.approx(400), [pytest.approx(-50)])
 
 
-def test_the_line_of_a_spill_leads_to_it_and_is_struck(keeper: Keeper, vodka: int) -> None:
+def test_the_ledger_line_of_a_spill_opens_its_correction_and_is_struck_through(
+    keeper: Keeper, vodka: int
+) -> None:
     (line,) = [each for each in events(keeper, "1") if each.kind == "spill"]
     assert of_entry(keeper, line) == (
         Subject(SubjectKind.SPIRIT, vodka), ("cupboard_movement", 1),
@@ -149,7 +151,7 @@ def test_the_line_of_a_spill_leads_to_it_and_is_struck(keeper: Keeper, vodka: in
     ]
 
 
-def test_honey_is_counted_and_its_count_corrected_and_kept(keeper: Keeper) -> None:
+def test_honey_is_counted_and_a_correction_of_it_leaves_the_count(keeper: Keeper) -> None:
     """300 − 20 in a blend, 270 seen: 10 missing; 290 bought instead leave 270, none missing."""
     honey = add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, bought_ml=300))
     sage = strained(keeper, filled(keeper, [SAGE], spirit(400), days=0), 300, measured_abv=40)
@@ -174,7 +176,7 @@ def test_honey_is_counted_and_its_count_corrected_and_kept(keeper: Keeper) -> No
     assert check(keeper) == []
 
 
-def test_what_was_only_counted_is_not_deleted(keeper: Keeper) -> None:
+def test_a_liquid_that_was_counted_cannot_be_deleted(keeper: Keeper) -> None:
     spirit_id = add_spirit(keeper, SpiritDraft("Rum", 40, 700))
     liquid_id = add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, bought_ml=300))
     count_in_cupboard(keeper, InputKind.SPIRIT, spirit_id, 650)

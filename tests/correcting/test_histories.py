@@ -26,7 +26,7 @@ from .histories import compare, told_by
 
 
 @pytest.mark.parametrize("seed", [2, 3, 5, 8, 126])
-def test_a_history_with_slips_corrected_ends_like_the_same_entered_right(
+def test_a_history_with_corrected_slips_ends_like_one_entered_right(
     tmp_path: Path, seed: int
 ) -> None:
     outcome = compare(tmp_path, seed)
@@ -75,7 +75,7 @@ def _strengths(keeper: Keeper, tree: list[TinctureView]) -> list[float | None]:
     return [tincture_view(keeper, made.tincture_id).strength_abv for made in tree]
 
 
-def test_every_strength_down_the_tree_is_what_the_printed_density_table_gives(
+def test_every_strength_in_the_tree_agrees_with_the_printed_density_table(
     keeper: Keeper, tree: list[TinctureView]
 ) -> None:
     """200 g recorded as fresh leaf were fruit, of 74 % water, and the spirit was 52 %, not 60 %."""
@@ -97,7 +97,7 @@ def test_every_strength_down_the_tree_is_what_the_printed_density_table_gives(
     assert _strengths(keeper, tree) == [pytest.approx(each, abs=0.1) for each in expected]
 
 
-def test_the_plan_shows_what_the_correction_then_does(
+def test_the_preview_of_a_correction_matches_what_it_does(
     keeper: Keeper, tree: list[TinctureView]
 ) -> None:
     subject = subject_of_tincture(keeper, tree[0].tincture_id)
@@ -110,7 +110,7 @@ def test_the_plan_shows_what_the_correction_then_does(
     assert correct(keeper, subject, {"weight": "150 g"}) == plan
 
 
-def test_undo_of_a_correction_restores_every_figure_exactly(
+def test_undoing_a_correction_restores_every_figure_exactly(
     keeper: Keeper, tree: list[TinctureView]
 ) -> None:
     subject = subject_of_tincture(keeper, tree[0].tincture_id)
@@ -124,7 +124,9 @@ def test_undo_of_a_correction_restores_every_figure_exactly(
     assert told_by(keeper) == corrected
 
 
-def test_a_keep_until_date_set_by_hand_stays(keeper: Keeper, tree: list[TinctureView]) -> None:
+def test_a_keep_until_date_set_by_hand_is_not_recalculated(
+    keeper: Keeper, tree: list[TinctureView]
+) -> None:
     from stillroom.keeping.bottles.stock import set_keep_until
 
     day = keeper.today + timedelta(days=400)
@@ -134,7 +136,7 @@ def test_a_keep_until_date_set_by_hand_stays(keeper: Keeper, tree: list[Tincture
     assert tincture_view(keeper, tree[0].tincture_id).keep_until == day
 
 
-def test_the_strength_of_a_spirit_is_corrected_for_everything_or_from_now_on(
+def test_a_strength_is_corrected_for_every_pour_or_only_from_now_on(
     keeper: Keeper,
 ) -> None:
     from stillroom.keeping.cupboard.cupboard import add_spirit
@@ -153,7 +155,7 @@ def test_the_strength_of_a_spirit_is_corrected_for_everything_or_from_now_on(
     assert strength == pytest.approx(expected, abs=0.1)
 
 
-def test_the_price_and_lot_of_what_is_left_are_corrected_from_now_on(keeper: Keeper) -> None:
+def test_price_and_lot_are_corrected_for_what_is_left(keeper: Keeper) -> None:
     from stillroom.keeping.cupboard.cupboard import add_spirit, spirits
     from stillroom.keeping.drafts import SpiritDraft
 
@@ -169,7 +171,7 @@ def test_the_price_and_lot_of_what_is_left_are_corrected_from_now_on(keeper: Kee
     assert [(s.origin, s.left_ml, s.price) for s in spirits(keeper)] == [("lot 1", 1500.0, 40.0)]
 
 
-def test_merged_herbs_keep_both_cautions_and_every_jar(keeper: Keeper) -> None:
+def test_merged_herbs_have_the_cautions_and_jars_of_both(keeper: Keeper) -> None:
     from stillroom.keeping.cupboard.cupboard import add_herb, herbs
     from stillroom.keeping.drafts import HerbDraft
 

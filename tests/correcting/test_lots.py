@@ -46,7 +46,7 @@ def left(keeper: Keeper, lot_id: int) -> float | None:
     return herb_lot(keeper, lot_id).left_g
 
 
-def test_what_was_seen_stays_and_what_was_missing_follows(keeper: Keeper) -> None:
+def test_a_weighing_stays_as_seen_and_what_was_missing_is_recalculated(keeper: Keeper) -> None:
     """900 g at first, 100 g given, 780 g seen: 20 g were missing; of 950 g it was 70 g."""
     lot_id = gathered(keeper).lot_id
     give_herb(keeper, lot_id, 100.0)
@@ -68,7 +68,7 @@ def test_what_was_seen_stays_and_what_was_missing_follows(keeper: Keeper) -> Non
     assert check(keeper) == []
 
 
-def test_a_dried_lot_weighs_what_it_weighed(keeper: Keeper) -> None:
+def test_a_dried_lot_keeps_its_measured_dry_weight(keeper: Keeper) -> None:
     lot_id = gathered(keeper).lot_id
     lay_out(keeper, lot_id)
     dry(keeper, lot_id, 160.0)
@@ -89,7 +89,7 @@ def test_a_dried_lot_weighs_what_it_weighed(keeper: Keeper) -> None:
     assert herb_lot(keeper, lot_id).laid_out_g == 900
 
 
-def test_the_weight_of_a_part_laid_out_is_taken_from_its_lot(keeper: Keeper) -> None:
+def test_the_weight_of_a_part_laid_out_is_deducted_from_its_lot(keeper: Keeper) -> None:
     lot_id = gathered(keeper).lot_id
     part_id = lay_out(keeper, lot_id, 600.0).lot_id
     dry(keeper, part_id, 110.0)
@@ -103,7 +103,9 @@ def test_the_weight_of_a_part_laid_out_is_taken_from_its_lot(keeper: Keeper) -> 
     assert not {"herb", "origin", "weight", "price"} & names
 
 
-def test_jars_and_parts_have_the_corrected_facts_of_a_lot(keeper: Keeper, clock: SetClock) -> None:
+def test_jars_and_parts_get_the_corrected_facts_of_their_lot(
+    keeper: Keeper, clock: SetClock
+) -> None:
     """Water of fresh herb thins the tincture: 200 g at 80 % bring 160 mL, at 60 % 120 mL."""
     lot_id = gathered(keeper).lot_id
     part_id = lay_out(keeper, lot_id, 500.0).lot_id
@@ -140,7 +142,7 @@ def test_jars_and_parts_have_the_corrected_facts_of_a_lot(keeper: Keeper, clock:
         correct(keeper, of(lot_id), {"got": "12 Nov 2026"})
 
 
-def test_what_a_jar_wrote_itself_stays(keeper: Keeper) -> None:
+def test_a_fact_entered_for_the_jar_itself_is_kept(keeper: Keeper) -> None:
     from dataclasses import replace
 
     lot_id = gathered(keeper).lot_id
@@ -150,7 +152,7 @@ def test_what_a_jar_wrote_itself_stays(keeper: Keeper) -> None:
     assert jar_view(keeper, jar_id).charges[0].origin == "the far corner"
 
 
-def test_a_weighing_stays_when_a_jar_is_corrected(keeper: Keeper) -> None:
+def test_a_weighing_is_kept_when_a_jar_is_corrected(keeper: Keeper) -> None:
     lot_id = gathered(keeper).lot_id
     jar_id = filled(keeper, [charge_of_lot(herb_lot(keeper, lot_id), 100.0)], spirit(500))
     weigh_lot(keeper, lot_id, 780.0)
@@ -158,7 +160,7 @@ def test_a_weighing_stays_when_a_jar_is_corrected(keeper: Keeper) -> None:
     assert left(keeper, lot_id) == pytest.approx(780)
 
 
-def test_an_ending_is_moved_and_taken_back(keeper: Keeper) -> None:
+def test_the_day_a_lot_was_used_up_is_changed_and_removed(keeper: Keeper) -> None:
     lot_id = gathered(keeper, 250.0).lot_id
     use_up(keeper, lot_id)
     correct(keeper, of(lot_id), {"weight": "300 g"})
@@ -170,7 +172,7 @@ def test_an_ending_is_moved_and_taken_back(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_an_ending_without_an_entry_takes_what_is_left(keeper: Keeper) -> None:
+def test_a_lot_used_up_without_a_weight_takes_what_is_left(keeper: Keeper) -> None:
     lot_id = gathered(keeper, 250.0).lot_id
     give_herb(keeper, lot_id, 250.0)
     use_up(keeper, lot_id)
@@ -179,7 +181,7 @@ def test_an_ending_without_an_entry_takes_what_is_left(keeper: Keeper) -> None:
     assert kinds == [("give", -250), ("used up", -50)]
 
 
-def test_more_taken_than_there_was_is_refused(keeper: Keeper) -> None:
+def test_a_correction_that_leaves_less_than_was_taken_is_refused(keeper: Keeper) -> None:
     lot_id = gathered(keeper, 250.0).lot_id
     give_herb(keeper, lot_id, 200.0, person="Ada")
     with pytest.raises(Refused, match=r"H-26-001 is 50(\.0)? g short"):
@@ -190,7 +192,9 @@ def test_more_taken_than_there_was_is_refused(keeper: Keeper) -> None:
     assert left(keeper, lot_id) == 250
 
 
-def test_the_lines_that_recorded_it_are_struck(keeper: Keeper, clock: SetClock) -> None:
+def test_the_ledger_lines_of_the_corrected_facts_are_struck_through(
+    keeper: Keeper, clock: SetClock
+) -> None:
     lot_id = gathered(keeper, 250.0).lot_id
     clock.advance(minutes=1)
     give_herb(keeper, lot_id, 20.0)
@@ -207,7 +211,7 @@ def test_the_lines_that_recorded_it_are_struck(keeper: Keeper, clock: SetClock) 
     assert [text[:5] for text in struck()] == ["−20 g", "250 g"]
 
 
-def test_a_lot_and_a_liquid_go_by_their_codes(keeper: Keeper) -> None:
+def test_lots_and_liquids_are_found_by_their_codes(keeper: Keeper) -> None:
     lot_id = gathered(keeper).lot_id
     honey = LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42)
     first, second = add_liquid(keeper, honey), add_liquid(keeper, honey)
@@ -223,7 +227,7 @@ def test_a_lot_and_a_liquid_go_by_their_codes(keeper: Keeper) -> None:
         correct(keeper, Subject(SubjectKind.LIQUID, first), {"code": "HO2"})
 
 
-def test_the_density_of_a_used_liquid_is_corrected(keeper: Keeper) -> None:
+def test_the_density_of_a_liquid_in_use_is_corrected(keeper: Keeper) -> None:
     """Mass is conserved: 100 mL weigh what the density says, wherever they went."""
     draft = LiquidDraft("Syrup", OtherLiquidKind.SYRUP, 1.30, "USP 32", bought_ml=500)
     liquid_id = add_liquid(keeper, draft)
@@ -276,7 +280,9 @@ def _held_by_hand(keeper: Keeper, lot_id: int) -> float | None:
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_any_fact_of_a_lot_is_corrected_soundly_or_refused(keeper: Keeper, seed: int) -> None:
+def test_every_fact_of_a_lot_is_corrected_consistently_or_refused(
+    keeper: Keeper, seed: int
+) -> None:
     """Weighings stay as seen, endings at nothing, dry weights below fresh; undo restores all."""
     rng = random.Random(seed)
     lot_id = gathered(keeper).lot_id

@@ -37,7 +37,9 @@ def _rows(keeper: Keeper) -> list[tuple[object, ...]]:
     ]
 
 
-def test_rows_keep_their_ids_and_a_top_up_its_day(keeper: Keeper, clock: SetClock) -> None:
+def test_correcting_a_jar_keeps_the_ids_of_its_rows_and_the_day_of_a_top_up(
+    keeper: Keeper, clock: SetClock
+) -> None:
     draft = _draft(keeper)
     jar_id = fill_jar(keeper, draft).jar_id
     clock.advance(days=1)
@@ -61,7 +63,7 @@ def test_rows_keep_their_ids_and_a_top_up_its_day(keeper: Keeper, clock: SetCloc
     ]
 
 
-def test_the_first_entry_is_struck_through_and_the_correction_reads_old_and_new(
+def test_the_first_entry_is_struck_through_and_the_correction_shows_old_and_new(
     keeper: Keeper,
 ) -> None:
     draft = _draft(keeper)
@@ -90,7 +92,7 @@ def test_more_spirit_than_was_bought_is_refused(keeper: Keeper) -> None:
     assert told_by(keeper) == before
 
 
-def test_a_correction_of_any_fact_of_a_jar_is_read_in_its_history(keeper: Keeper) -> None:
+def test_a_correction_of_any_fact_of_a_jar_is_in_its_history(keeper: Keeper) -> None:
     draft = _draft(keeper)
     jar_id = fill_jar(keeper, draft).jar_id
     others = {

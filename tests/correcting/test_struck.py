@@ -61,7 +61,7 @@ def _struck(keeper: Keeper) -> list[EventView]:
         ("Angelica", "name", "Angelica root", set(), "Name Angelica → Angelica root"),
     ],
 )
-def test_the_line_that_recorded_a_fact_is_struck_through_with_the_correction_beside_it(
+def test_the_line_that_recorded_a_fact_is_struck_through_beside_its_correction(
     keeper: Keeper, jar: Subject, code: str, name: str, text: str, struck: set[str], said: str
 ) -> None:
     subject = subject_of_code(keeper, code)
@@ -85,7 +85,7 @@ def test_a_second_correction_strikes_through_the_first(keeper: Keeper, jar: Subj
     assert "Weight 100 → 90 g" not in struck
 
 
-def test_the_shakes_of_an_earlier_day_are_one_more_or_fewer(keeper: Keeper, jar: Subject) -> None:
+def test_the_number_of_shakes_on_an_earlier_day_is_corrected(keeper: Keeper, jar: Subject) -> None:
     (day,) = jar_view(keeper, jar.row_id).days_shaken
     correct(keeper, jar, {"shakes": f"{day}: 3; {day + timedelta(days=1)}: 1"})
     shaken = jar_view(keeper, jar.row_id).days_shaken
@@ -94,7 +94,7 @@ def test_the_shakes_of_an_earlier_day_are_one_more_or_fewer(keeper: Keeper, jar:
     assert jar_view(keeper, jar.row_id).days_shaken == {day + timedelta(days=1): 1}
 
 
-def test_a_straining_set_aside_teaches_nothing_and_nothing_of_that_day_changes(
+def test_a_straining_set_aside_no_longer_teaches_and_what_was_shown_that_day_stays(
     keeper: Keeper, jar: Subject
 ) -> None:
     other = filled(keeper, [ROOT], spirit(500, 45))
@@ -113,7 +113,7 @@ def test_a_straining_set_aside_teaches_nothing_and_nothing_of_that_day_changes(
     assert now.expected_ml == expected.expected_ml
 
 
-def test_what_was_written_off_stays_the_rest_of_a_bottling_unless_corrected(
+def test_the_rest_written_off_at_bottling_stays_unless_corrected(
     keeper: Keeper,
 ) -> None:
     jar_id = filled(keeper, [ROOT], spirit(500, 45))
@@ -137,7 +137,7 @@ def test_what_was_written_off_stays_the_rest_of_a_bottling_unless_corrected(
     assert lost() == 60
 
 
-def test_a_count_stays_what_was_seen_when_an_earlier_draw_is_corrected(
+def test_a_count_stays_as_seen_when_an_earlier_draw_is_corrected(
     keeper: Keeper, jar: Subject
 ) -> None:
     bottle = subject_of_code(keeper, "26-001.1")
@@ -151,9 +151,7 @@ def test_a_count_stays_what_was_seen_when_an_earlier_draw_is_corrected(
     assert next(b for b in bottle_rows(keeper) if b.code == "26-001.1").left_ml == 200
 
 
-def test_something_of_another_subject_is_corrected_in_the_same_act(
-    keeper: Keeper, jar: Subject
-) -> None:
+def test_facts_of_two_subjects_are_corrected_in_one_act(keeper: Keeper, jar: Subject) -> None:
     before = keeper.rows("SELECT count(*) FROM action")
     texts = {"bottle-1.volume": "245 ml", "26-001.1:movement-1.volume": "25 ml"}
     plan = correct(keeper, jar, texts)

@@ -22,19 +22,19 @@ def sample(tmp_path: Path, clock: SetClock) -> Keeper:
     return open_sample(clock, tmp_path)
 
 
-def test_a_fact_is_corrected_soundly_or_refused_in_words(sample: Keeper) -> None:
+def test_every_fact_is_corrected_consistently_or_refused_in_words(sample: Keeper) -> None:
     ended, problems = sweep(sample, 10, random.Random(4))
     assert sum(ended.values()) == 10
     assert problems == []
 
 
-def test_every_kind_of_subject_and_of_fact_is_in_the_sweep(sample: Keeper) -> None:
+def test_this_sweep_covers_every_kind_of_subject_and_fact(sample: Keeper) -> None:
     catalogue = everything(sample)
     assert {subject.kind for subject, _ in catalogue} == set(SUBJECTS)
     assert {fact.kind for _, fact in catalogue} == set(FactKind)
 
 
-def test_words_alone_change_no_figure(sample: Keeper) -> None:
+def test_changing_only_words_changes_no_figure(sample: Keeper) -> None:
     """Where what follows from the facts differed from what is stored, this would show it."""
     tried = 0
     for subject in dict.fromkeys(subject for subject, _ in everything(sample)):
@@ -49,7 +49,7 @@ def test_words_alone_change_no_figure(sample: Keeper) -> None:
 @pytest.mark.parametrize(
     "name", ["pour-1.volume", "weight", "yield", "bottle-1.volume", "movement-1.volume"]
 )
-def test_what_is_typed_as_it_is_shown_changes_nothing(sample: Keeper, name: str) -> None:
+def test_typing_a_value_as_shown_changes_nothing(sample: Keeper, name: str) -> None:
     subjects = {subject for subject, fact in everything(sample) if fact.name == name}
     assert subjects
     for subject in subjects:

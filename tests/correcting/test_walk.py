@@ -80,7 +80,7 @@ def _line(keeper: Keeper) -> EventView:
 # Days.
 
 
-def test_no_day_is_corrected_to_one_in_the_future_unless_it_is_a_plan(shelf: Keeper) -> None:
+def test_only_planned_days_can_be_corrected_to_the_future(shelf: Keeper) -> None:
     take_out(shelf, _id(shelf, "26-001.1"), 10)
     tomorrow = str(shelf.today + timedelta(days=1))
     tried = set()
@@ -97,7 +97,7 @@ def test_no_day_is_corrected_to_one_in_the_future_unless_it_is_a_plan(shelf: Kee
         _correct(shelf, "26-001", shakes=f"{tomorrow}: 1")
 
 
-def test_the_way_out_of_days_in_the_wrong_order_is_the_other_day(shelf: Keeper) -> None:
+def test_days_in_the_wrong_order_offer_the_other_day_as_the_way_out(shelf: Keeper) -> None:
     subject = subject_of_code(shelf, "26-001")
     late = str(shelf.today)
     plan = plan_correction(shelf, subject, {"pour-1.day": late})
@@ -106,7 +106,7 @@ def test_the_way_out_of_days_in_the_wrong_order_is_the_other_day(shelf: Keeper) 
     assert [fact.name for fact in plan.ways_out] == ["filled"]
 
 
-def test_a_shake_is_corrected_from_what_it_was_and_the_next_correction_strikes_that(
+def test_each_correction_of_a_shake_strikes_through_the_one_before(
     shelf: Keeper, clock: SetClock
 ) -> None:
     jar_id = filled(shelf, [ROOT], spirit(500, 45))
@@ -126,7 +126,7 @@ def test_a_shake_is_corrected_from_what_it_was_and_the_next_correction_strikes_t
 # Jars.
 
 
-def test_a_jar_is_left_some_liquid(shelf: Keeper) -> None:
+def test_some_liquid_must_be_left_in_a_jar(shelf: Keeper) -> None:
     before = tincture_view(shelf, 1)
     with pytest.raises(Refused, match=r"26-001 needs liquid"):
         _correct(shelf, "26-001", pour_1__volume="0")
@@ -148,7 +148,7 @@ def test_an_entry_moved_to_another_bottle_is_in_the_history_of_both(shelf: Keepe
     }
 
 
-def test_what_was_poured_together_is_corrected_at_both_ends(shelf: Keeper) -> None:
+def test_liquid_poured_together_is_corrected_in_both_bottles(shelf: Keeper) -> None:
     take_out(shelf, _id(shelf, "26-001.1"), 60)
     take_out(shelf, _id(shelf, "26-001.2"), 70)
     pour_together(shelf, _id(shelf, "26-001.1"), _id(shelf, "26-001.2"))
@@ -177,7 +177,7 @@ def test_what_was_poured_together_is_corrected_at_both_ends(shelf: Keeper) -> No
     assert (held["26-001.1"], held["26-001.2"], held["26-001.3"]) == pytest.approx((45, 30, 100))
 
 
-def test_a_discard_was_a_gift_or_of_another_bottle_or_not_all(shelf: Keeper) -> None:
+def test_a_discard_is_corrected_to_a_gift_another_bottle_or_a_part(shelf: Keeper) -> None:
     discard_bottle(shelf, _id(shelf, "26-001.1"), "cloudy")
     _correct(shelf, "26-001.1", movement_1__bottle="26-001.2")
     assert _held(shelf)["26-001.1"] == 100
@@ -188,7 +188,7 @@ def test_a_discard_was_a_gift_or_of_another_bottle_or_not_all(shelf: Keeper) -> 
     assert shelf.rows("SELECT kind, person FROM movement WHERE kind = 'give'") == [("give", "Ada")]
 
 
-def test_a_count_was_of_another_bottle_or_never_made(shelf: Keeper) -> None:
+def test_a_count_is_moved_to_another_bottle_or_removed(shelf: Keeper) -> None:
     put_right(shelf, _id(shelf, "26-001.1"), 80)
     _correct(shelf, "26-001.1", movement_1__bottle="26-001.2")
     assert (_held(shelf)["26-001.1"], _held(shelf)["26-001.2"]) == (100, 80)
@@ -197,7 +197,7 @@ def test_a_count_was_of_another_bottle_or_never_made(shelf: Keeper) -> None:
     assert _line(shelf).text == "Movement 1, held when seen 80 mL → removed"
 
 
-def test_a_part_of_a_blend_is_corrected_from_its_bottle_too(shelf: Keeper) -> None:
+def test_a_part_of_a_blend_can_be_corrected_from_its_bottle(shelf: Keeper) -> None:
     parts = tuple(BlendPartDraft(_id(shelf, c), 50) for c in ("26-001.1", "26-002.1"))
     blend = make_blend(shelf, BlendDraft("Winter", parts, shelf.today))
     _correct(shelf, "26-001.1", movement_1__volume="40 ml")
@@ -210,7 +210,7 @@ def test_a_part_of_a_blend_is_corrected_from_its_bottle_too(shelf: Keeper) -> No
 # Keep-until dates.
 
 
-def test_a_keep_until_date_is_set_by_hand_until_it_is_calculated_again(shelf: Keeper) -> None:
+def test_a_keep_until_date_is_set_by_hand_and_then_calculated_again(shelf: Keeper) -> None:
     usual = tincture_view(shelf, 1).keep_until
     made_on = tincture_view(shelf, 1).made_on
     by_hand = made_on + timedelta(days=400)
@@ -229,9 +229,7 @@ def test_a_keep_until_date_is_set_by_hand_until_it_is_calculated_again(shelf: Ke
     assert tincture_view(shelf, blend.tincture_id).keep_until is None
 
 
-def test_what_will_not_keep_is_given_more_days_only_after_a_question(
-    shelf: Keeper, clock: SetClock
-) -> None:
+def test_more_days_for_what_will_not_keep_need_a_question(shelf: Keeper, clock: SetClock) -> None:
     weak = strained(shelf, filled(shelf, [ROOT], spirit(500, 15)), 330)
     late = str(weak.made_on + timedelta(days=300))
     subject = subject_of_code(shelf, "26-003")
@@ -241,7 +239,7 @@ def test_what_will_not_keep_is_given_more_days_only_after_a_question(
     assert str(tincture_view(shelf, weak.tincture_id).keep_until) == late
 
 
-def test_correcting_a_keep_until_date_strikes_the_line_that_set_it(shelf: Keeper) -> None:
+def test_correcting_a_keep_until_date_strikes_through_the_line_that_set_it(shelf: Keeper) -> None:
     set_keep_until(shelf, 1, date(2027, 1, 1))
     assert _line(shelf).text.endswith(" → 1 Jan 2027")
     _correct(shelf, "26-001", keep_until="2027-02-01")
@@ -256,7 +254,7 @@ def _bought(keeper: Keeper, day: date, name: str = "Vodka", **facts: float) -> i
     return add_spirit(keeper, SpiritDraft(name, 40.0, bought_on=day, **facts))  # type: ignore[arg-type]
 
 
-def test_a_spirit_among_several_of_its_name_is_found_by_its_day_or_number(shelf: Keeper) -> None:
+def test_spirits_of_one_name_are_told_apart_by_day_or_number(shelf: Keeper) -> None:
     first, second = (_bought(shelf, date(2026, month, 3)) for month in (3, 5))
     with pytest.raises(Refused, match=rf"number {first} \(3 Mar 2026\), number {second}"):
         subject_of_code(shelf, "vodka")
@@ -274,7 +272,7 @@ def test_a_spirit_among_several_of_its_name_is_found_by_its_day_or_number(shelf:
     assert subject_of_code(shelf, "herb fennel").kind == "herb"
 
 
-def test_the_two_halves_of_a_divided_purchase_have_names_of_their_own(shelf: Keeper) -> None:
+def test_the_two_halves_of_a_divided_purchase_are_named_apart(shelf: Keeper) -> None:
     bought = _bought(shelf, date(2026, 3, 3), bought_ml=1000.0, price=20.0)
     jar_id = filled(shelf, [ROOT], spirit(400, 40, bought))
     _correct(shelf, "Vodka", price="30", **{"for": "from now on"})
@@ -296,19 +294,19 @@ def test_the_two_halves_of_a_divided_purchase_have_names_of_their_own(shelf: Kee
 
 
 @pytest.mark.parametrize("strength", ["0 %", "0"])
-def test_a_spirit_has_some_strength(shelf: Keeper, strength: str) -> None:
+def test_a_spirit_must_have_some_strength(shelf: Keeper, strength: str) -> None:
     _bought(shelf, date(2026, 3, 3))
     with pytest.raises((Refused, NotUnderstood), match="above 0 %"):
         _correct(shelf, "Vodka", strength=strength)
 
 
-def test_herbs_that_are_one_are_named_both_in_the_ledger(shelf: Keeper) -> None:
+def test_merging_two_herbs_names_both_in_the_ledger(shelf: Keeper) -> None:
     correct(shelf, subject_of_code(shelf, "Fennel"), {"merge": "Angelica"})
     assert _line(shelf).text == "Same herb as Fennel → Angelica"
     undo(shelf)
 
 
-def test_what_is_changed_in_a_list_is_in_the_ledger_old_and_new(shelf: Keeper) -> None:
+def test_a_change_made_in_the_cupboard_is_in_the_ledger_with_old_and_new(shelf: Keeper) -> None:
     spirit_id = _bought(shelf, date(2026, 3, 3), price=20.0)
     change_spirit(shelf, spirit_id, SpiritDraft("Vodka", 38.0, bought_on=date(2026, 3, 3)))
     assert _line(shelf).text == "Strength 40 → 38 %; Price 20.00 → none"
@@ -322,7 +320,7 @@ def test_what_is_changed_in_a_list_is_in_the_ledger_old_and_new(shelf: Keeper) -
     assert said in _line(shelf).text
 
 
-def test_two_long_notes_fit_into_a_line_of_the_ledger(shelf: Keeper) -> None:
+def test_two_long_notes_fit_in_one_ledger_line(shelf: Keeper) -> None:
     fennel = subject_of_code(shelf, "Fennel").row_id
     for letter in "ab":
         change_herb(shelf, fennel, HerbDraft("Fennel", "", note=letter * 19_000))
