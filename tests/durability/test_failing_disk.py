@@ -45,7 +45,7 @@ def files_may_grow_to(size: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
-def test_a_full_disk_is_reported_and_work_goes_on_when_there_is_room(tmp_path: Path) -> None:
+def test_a_full_disk_is_reported_and_work_resumes_once_there_is_room(tmp_path: Path) -> None:
     clock = SetClock(datetime(2026, 11, 26, 9, 15, tzinfo=UTC))
     keeper = Keeper(Store.open(tmp_path / "shelf", create=True), clock)
     driver = Driver(keeper, Random(7), clock)
@@ -71,7 +71,7 @@ def test_a_full_disk_is_reported_and_work_goes_on_when_there_is_room(tmp_path: P
     keeper.store.close()
 
 
-def test_undo_that_cannot_be_written_is_not_half_done(keeper: Keeper, shelf_file: Path) -> None:
+def test_an_undo_that_cannot_be_written_is_not_half_done(keeper: Keeper, shelf_file: Path) -> None:
     for number in range(30):
         add_shelf(keeper, ShelfDraft(f"Plank {number}", "x" * 4000))
     with keeper.act("Took all down"):
@@ -101,14 +101,14 @@ def test_a_write_that_the_system_refuses_is_reported(keeper: Keeper, shelf_file:
     assert check(keeper) == []
 
 
-def test_no_shelf_is_half_made_on_a_full_disk(tmp_path: Path) -> None:
+def test_no_half_made_shelf_is_left_on_a_full_disk(tmp_path: Path) -> None:
     with files_may_grow_to(50_000), pytest.raises(StoreError):
         Store.open(tmp_path / "shelf", create=True)
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("gone", ["folder", "file"])
-def test_a_missing_shelf_is_reported_and_work_goes_on_when_it_is_back(
+def test_a_missing_shelf_is_reported_and_work_resumes_once_it_is_back(
     tmp_path: Path, clock: SetClock, gone: str
 ) -> None:
     """As when a stick is pulled out, and put in again."""

@@ -8,7 +8,7 @@ import pytest
 
 
 @pytest.mark.parametrize("first", [0, 18])
-def test_spoiled_shelves_are_looked_at_without_traceback_hang_or_change(first: int) -> None:
+def test_spoiled_shelves_are_opened_without_traceback_hang_or_change(first: int) -> None:
     script = Path(__file__).with_name("file_fuzz.py")
     options = {"shelves": 18, "seed": 7, "first": first, "screen-every": 9}
     done = subprocess.run(

@@ -117,7 +117,7 @@ COMMANDS = {
 
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 @pytest.mark.parametrize("kind", KINDS)
-def test_no_command_writes_over_a_shelf_or_what_belongs_to_one(
+def test_no_command_writes_over_a_shelf_or_a_file_that_belongs_to_one(
     targets: dict[str, Path],
     stocked: Path,  # noqa: F811
     clock: SetClock,
@@ -140,7 +140,7 @@ def test_no_command_writes_over_a_shelf_or_what_belongs_to_one(
 
 @pytest.mark.parametrize("name", FILES)
 @pytest.mark.parametrize("overwrite", [False, True])
-def test_no_file_of_an_export_replaces_a_shelf(
+def test_no_exported_file_replaces_a_shelf(
     keeper: Keeper, tmp_path: Path, name: str, overwrite: bool
 ) -> None:
     folder = tmp_path / "out"
@@ -151,7 +151,9 @@ def test_no_file_of_an_export_replaces_a_shelf(
     assert every_file(folder) == before
 
 
-def test_refusing_an_open_shelf_does_not_give_up_its_locks(keeper: Keeper, clock: SetClock) -> None:
+def test_refusing_to_write_over_an_open_shelf_does_not_release_its_locks(
+    keeper: Keeper, clock: SetClock
+) -> None:
     """Closing a file gives up all locks that the process has on it, so it must not be read.
 
     Without its locks, the next program to close the shelf would delete the log in use.
@@ -178,7 +180,7 @@ def test_refusing_an_open_shelf_does_not_give_up_its_locks(keeper: Keeper, clock
         ]
 
 
-def test_a_plan_to_restore_does_not_give_up_the_locks_of_the_shelf_on_screen(
+def test_planning_a_restore_does_not_release_the_locks_of_the_open_shelf(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     from stillroom.keeping.shelf_file.restoring import restore_plan
@@ -194,7 +196,7 @@ def test_a_plan_to_restore_does_not_give_up_the_locks_of_the_shelf_on_screen(
 
 
 @pytest.mark.parametrize("words", [("export", ""), ("export", "/"), ("export", "--json", "")])
-def test_an_export_to_no_name_or_to_the_root_is_refused(
+def test_an_export_to_an_empty_name_or_the_root_folder_is_refused(
     stocked: Path,  # noqa: F811
     clock: SetClock,
     tmp_path: Path,

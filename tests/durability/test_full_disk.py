@@ -106,7 +106,7 @@ def state(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.mark.parametrize("log", LOGS)
-def test_with_no_byte_free_all_but_writing_works(
+def test_with_no_byte_free_everything_except_writing_works(
     stocked: Path,  # noqa: F811
     small_disk: Path,
     tmp_path: Path,
@@ -187,7 +187,7 @@ async def test_the_screen_opens_where_there_is_no_room_for_the_index_of_a_log(
     keeper.store.close()
 
 
-def test_a_log_for_which_the_file_would_have_to_grow_is_read_all_the_same(
+def test_a_log_that_needs_the_file_to_grow_is_still_read(
     small_disk: Path, clock: SetClock, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It can neither get an index nor be folded in completely."""
@@ -218,7 +218,7 @@ def no_file_may_grow() -> Iterator[None]:
 
 
 @pytest.mark.parametrize("log", LOGS[:2])
-def test_a_quota_that_is_used_up_is_like_a_full_disk(
+def test_a_used_up_quota_is_handled_like_a_full_disk(
     stocked: Path,  # noqa: F811
     tmp_path: Path,
     clock: SetClock,

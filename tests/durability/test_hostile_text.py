@@ -147,17 +147,17 @@ def assert_refused(keeper: Keeper, write: WriteAndRead, texts: list[str]) -> Non
 
 
 @pytest.mark.parametrize("write", NAMES)
-def test_a_name_is_kept_as_typed_or_refused(keeper: Keeper, write: WriteAndRead) -> None:
+def test_a_name_is_stored_as_typed_or_refused(keeper: Keeper, write: WriteAndRead) -> None:
     assert_kept(keeper, write, KEPT_AS_TYPED)
     assert_refused(keeper, write, REFUSED)
 
 
 @pytest.mark.parametrize("write", [herb_name, herb_of_jar, shelf_name, spirit_name])
-def test_a_name_of_nothing_is_refused(keeper: Keeper, write: WriteAndRead) -> None:
+def test_a_blank_name_is_refused(keeper: Keeper, write: WriteAndRead) -> None:
     assert_refused(keeper, write, ["", "   ", "\n", "\u3000"])
 
 
-def test_a_name_is_one_line(keeper: Keeper) -> None:
+def test_a_name_with_line_breaks_becomes_one_line(keeper: Keeper) -> None:
     assert herb_name(keeper, "  Wild\n\tthyme \r\n of the hill ") == "Wild thyme of the hill"
 
 
@@ -189,13 +189,15 @@ NOTES = [note_in_ledger, note_of_jar, note_of_herb]
 
 @pytest.mark.usefixtures("jar")
 @pytest.mark.parametrize("write", [*NOTES, reason_to_discard])
-def test_a_note_is_kept_as_typed_or_refused(keeper: Keeper, write: WriteAndRead) -> None:
+def test_a_note_is_stored_as_typed_or_refused(keeper: Keeper, write: WriteAndRead) -> None:
     long = "x" * (2000 if write is reason_to_discard else 20_000)
     assert_kept(keeper, write, [*KEPT_AS_TYPED, "one\ntwo\n\nfour", long])
     assert_refused(keeper, write, ["a\0b", "\x1b[2J", "\x9b2J", f"{long}x", "\ud800"])
 
 
-def test_place_and_reason_of_a_bottle(keeper: Keeper, bottle: BottleRow) -> None:
+def test_the_place_and_the_note_of_a_bottle_are_stored_as_typed_or_refused(
+    keeper: Keeper, bottle: BottleRow
+) -> None:
     for text in KEPT_AS_TYPED:
         typed = unicodedata.normalize("NFC", text)
         assert move_bottle(keeper, bottle.bottle_id, text).place == typed
@@ -211,7 +213,7 @@ def test_place_and_reason_of_a_bottle(keeper: Keeper, bottle: BottleRow) -> None
 
 
 @pytest.mark.parametrize("text", ["%", "_", "'", '"', "[", "*", "\\", "\0", "שמיר", "x" * 10_000])
-def test_the_ledger_is_searched_for_the_text_itself(keeper: Keeper, text: str) -> None:
+def test_the_ledger_is_searched_for_the_literal_text(keeper: Keeper, text: str) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     if text in "%_'\"[*\\":
         assert ledger(keeper, LedgerFilter(text=text)) == []
@@ -221,7 +223,7 @@ def test_the_ledger_is_searched_for_the_text_itself(keeper: Keeper, text: str) -
         assert ledger(keeper, LedgerFilter(text=text)) == []
 
 
-def test_the_ledger_is_searched_without_regard_to_case_and_accents(keeper: Keeper) -> None:
+def test_the_ledger_is_searched_regardless_of_case_and_accents(keeper: Keeper) -> None:
     for name in ("Échinacée", "Девясил", "Straße"):
         add_shelf(keeper, ShelfDraft(name))
     for text in ("ECHIN", "échinacée", "девя", "ДЕВЯСИЛ", "strasse"):
@@ -234,7 +236,7 @@ def test_the_ledger_is_searched_without_regard_to_case_and_accents(keeper: Keepe
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.text(st.characters(), max_size=300))
-def test_any_text_is_kept_or_refused(keeper: Keeper, text: str) -> None:
+def test_any_text_is_stored_or_refused(keeper: Keeper, text: str) -> None:
     before = content(keeper)
     try:
         add_herb(keeper, HerbDraft(text, note=text))

@@ -33,7 +33,7 @@ def acknowledged(keeper: Keeper) -> kill.Acknowledged:
     return kill.Acknowledged(kill.top_action(keeper), kill.digest(keeper))
 
 
-def test_judge_lets_pass_what_was_said_and_one_action_more(keeper: Keeper) -> None:
+def test_the_judge_accepts_what_was_acknowledged_and_one_act_more(keeper: Keeper) -> None:
     said = acknowledged(keeper)
     assert not kill.judge(keeper, said)
     add_shelf(keeper, ShelfDraft("Larder"))
@@ -44,7 +44,7 @@ def test_judge_lets_pass_what_was_said_and_one_action_more(keeper: Keeper) -> No
     assert kill.judge(keeper, said)
 
 
-def test_judge_notices_what_is_lost_or_half_done(keeper: Keeper) -> None:
+def test_the_judge_notices_what_is_lost_or_half_done(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     said = acknowledged(keeper)
     keeper.store.db.execute_sql("UPDATE shelf SET note = 'half'")
@@ -57,7 +57,7 @@ def test_judge_notices_what_is_lost_or_half_done(keeper: Keeper) -> None:
         kill.judge(keeper, said)
 
 
-def test_a_victim_that_ends_before_it_is_killed_is_noticed(tmp_path: Path) -> None:
+def test_a_program_that_ends_before_it_is_killed_is_noticed(tmp_path: Path) -> None:
     (tmp_path / "shelf").write_text("not a shelf")
     with pytest.raises((kill.Wrong, StoreError)):
         kill.kill_once(kill.Hand(), tmp_path / "shelf", Random(3))

@@ -73,7 +73,7 @@ def files(shelf: Path) -> dict[str, bytes]:
     return {ending: Path(f"{shelf}{ending}").read_bytes() for ending in ("", "-wal")}
 
 
-def test_a_command_that_damage_stops_changes_nothing(
+def test_a_command_stopped_by_damage_changes_nothing(
     damaged: Path,
     clock: SetClock,
     tmp_path: Path,
@@ -106,7 +106,7 @@ def test_a_command_that_damage_stops_changes_nothing(
     assert stopped > 1
 
 
-def test_a_program_that_met_damage_and_went_on_changes_nothing_when_it_closes(
+def test_a_program_that_met_damage_changes_nothing_when_it_closes(
     damaged: Path, clock: SetClock
 ) -> None:
     """As the screen does, which shows the sentence and stays."""
@@ -127,7 +127,7 @@ def test_a_program_that_met_damage_and_went_on_changes_nothing_when_it_closes(
     assert files(damaged) == before
 
 
-def test_what_is_well_is_folded_in(stocked: Path, clock: SetClock) -> None:  # noqa: F811
+def test_an_undamaged_log_is_folded_in(stocked: Path, clock: SetClock) -> None:  # noqa: F811
     subprocess.run([sys.executable, "-c", KILLED, str(stocked)], check=False)
     assert run(["today", "--shelf", str(stocked)], clock) == 0
     assert not Path(f"{stocked}-wal").exists()
@@ -136,7 +136,7 @@ def test_what_is_well_is_folded_in(stocked: Path, clock: SetClock) -> None:  # n
     db.close()
 
 
-def test_a_screen_that_damage_ends_leaves_nothing_beside_the_shelf(
+def test_a_screen_closed_by_damage_leaves_nothing_beside_the_shelf(
     stocked: Path,  # noqa: F811
     clock: SetClock,
 ) -> None:
@@ -163,7 +163,7 @@ def test_a_screen_that_damage_ends_leaves_nothing_beside_the_shelf(
     assert {path: held for path, held in left if path.parent.name != "backups"} == before
 
 
-def test_a_query_that_was_not_read_to_its_end_leaves_nothing_beside_the_shelf(
+def test_an_unfinished_query_leaves_nothing_beside_the_shelf(
     stocked: Path,  # noqa: F811
 ) -> None:
     """A value that can't be read stops the reading, and its traceback holds the query."""

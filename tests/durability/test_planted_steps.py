@@ -83,7 +83,7 @@ def plant(shelf: Path, step: str) -> None:
 
 
 @pytest.mark.parametrize("step", STEPS, ids=range(len(STEPS)))
-def test_a_step_that_is_no_change_of_a_row_is_refused_and_nothing_changes(
+def test_an_undo_step_that_is_not_a_change_of_a_row_is_refused_and_nothing_changes(
     shelf: Path, clock: SetClock, step: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     (tmp_path / "here").mkdir()
@@ -102,7 +102,7 @@ def test_a_step_that_is_no_change_of_a_row_is_refused_and_nothing_changes(
     keeper.store.close()
 
 
-def test_a_trigger_planted_while_the_shelf_is_open_cannot_hold_undo_up_for_ever(
+def test_a_trigger_planted_while_the_shelf_is_open_cannot_block_undo_for_ever(
     shelf: Path, clock: SetClock
 ) -> None:
     keeper = Keeper(Store.open(shelf), clock)
@@ -115,7 +115,7 @@ def test_a_trigger_planted_while_the_shelf_is_open_cannot_hold_undo_up_for_ever(
     keeper.store.close()
 
 
-def test_a_long_calculation_is_ended(shelf: Path, clock: SetClock) -> None:
+def test_a_long_calculation_in_an_undo_step_is_stopped(shelf: Path, clock: SetClock) -> None:
     """No recursion, so the authorizer lets it pass in a trigger; it would take hours."""
     keeper = Keeper(Store.open(shelf), clock)
     many = ", ".join(f"sqlite_schema s{number}" for number in range(6))
@@ -132,7 +132,9 @@ def test_a_long_calculation_is_ended(shelf: Path, clock: SetClock) -> None:
 
 
 @pytest.mark.parametrize("step", [STEPS[0], "COMMIT", "ATTACH 'evil.db' AS evil"])
-async def test_the_screen_says_so_and_stays_open(shelf: Path, clock: SetClock, step: str) -> None:
+async def test_the_screen_reports_a_planted_step_and_stays_open(
+    shelf: Path, clock: SetClock, step: str
+) -> None:
     plant(shelf, step)
     keeper = Keeper(Store.open(shelf), clock)
     before = content(shelf)

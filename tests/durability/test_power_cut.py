@@ -71,7 +71,7 @@ def write(offset: int, data: bytes, inode: int = 1) -> Record:
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("naming", NAMINGS)
-def test_what_is_synced_is_in_every_image(kind: str, naming: str) -> None:
+def test_synced_data_is_in_every_image(kind: str, naming: str) -> None:
     synced = disk(
         *(Record(MAKE_FOLDER, 7, path="d"), Record(SYNC, 0), Record(CREATE, 8, path="d/b")),
         *(write(0, b"new", 8), Record(SYNC, 8), Record(SYNC, 7)),
@@ -81,7 +81,7 @@ def test_what_is_synced_is_in_every_image(kind: str, naming: str) -> None:
     assert images(synced, kind, naming)[:50] == [{"a": b"bxy", "d": None, "d/b": b"new"}] * 50
 
 
-def test_unsynced_writes_are_there_or_not() -> None:
+def test_unsynced_writes_may_or_may_not_be_in_an_image() -> None:
     unsynced = disk(write(0, b"1"), write(1, b"2"), write(0, b"3"), a=b"..")
     assert contents(unsynced, "none") == {b".."}
     assert contents(unsynced, "all") == {b"32"}
@@ -90,7 +90,7 @@ def test_unsynced_writes_are_there_or_not() -> None:
     assert contents(unsynced, "reordered") == contents(unsynced, "subset")
 
 
-def test_a_write_may_be_torn_at_sectors() -> None:
+def test_a_write_may_be_torn_between_sectors() -> None:
     torn = disk(write(256, b"x" * 768), a=b"." * 1024)
     parts = b"." * 256, b"x" * 256, b"." * 256, b"x" * 512, b"." * 512
     begin, first, no_first, second, no_second = parts
@@ -106,7 +106,7 @@ def test_a_sector_of_a_write_may_be_garbled_but_nothing_beside_it() -> None:
                for found in garbled)  # fmt: skip
 
 
-def test_the_rest_of_its_sectors_may_be_spoiled_and_no_further() -> None:
+def test_the_rest_of_its_sectors_may_be_spoiled_but_nothing_further() -> None:
     before = b"." * 10_000
     for found in contents(disk(write(5_000, b"x" * 200), a=before), "spoiled"):
         assert found is not None
@@ -121,7 +121,7 @@ def names(of: Disk, naming: str) -> set[tuple[str, ...]]:
     return {tuple(sorted(image)) for image in images(of, "prefix", naming)}
 
 
-def test_names_come_to_the_disk_in_order_or_in_none() -> None:
+def test_file_names_reach_the_disk_in_order_or_in_any_order() -> None:
     named = disk(Record(LINK, path="a", other="b"), Record(RENAME, path="a", other="c"), a=b"")
     assert names(named, "ordered") == {("a",), ("a", "b"), ("b", "c")}
     assert names(named, "strict") == {("a",), ("a", "b"), ("b", "c"), ("c",)}
@@ -129,13 +129,13 @@ def test_names_come_to_the_disk_in_order_or_in_none() -> None:
     assert names(removed, "strict") == names(removed, "ordered") == {()}
 
 
-def test_a_folder_that_is_synced_may_itself_be_missing() -> None:
+def test_a_synced_folder_may_itself_be_missing() -> None:
     named = disk(Record(MAKE_FOLDER, 7, path="d"), Record(CREATE, 8, path="d/b"), Record(SYNC, 7))
     assert names(named, "strict") == {(), ("d", "d/b")}
     assert names(named, "ordered") == {("d", "d/b")}
 
 
-def test_an_inode_that_is_used_again_is_another_file() -> None:
+def test_a_reused_inode_is_another_file() -> None:
     again = disk(
         *(Record(REMOVE, path="a"), Record(CREATE, 1, path="b"), write(0, b"new")),
         a=b"old",
@@ -184,9 +184,7 @@ def test_the_judge_notices_what_is_lost_or_half_done(recording: Recording, tmp_p
 
 
 @needs_recorder
-def test_what_is_shown_before_it_is_written_is_noticed(
-    recording: Recording, tmp_path: Path
-) -> None:
+def test_an_act_shown_before_it_is_written_is_noticed(recording: Recording, tmp_path: Path) -> None:
     acts = recording.acknowledged
     draw = next(n for n, acknowledged in enumerate(acts) if acknowledged.act.name == "draw")
     early = [*acts[:draw], replace(acts[draw], at=acts[draw - 1].at), *acts[draw + 1 :]]

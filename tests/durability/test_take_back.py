@@ -22,7 +22,7 @@ from .take_back import MORNING, opened, take_back
 NOT_DRIVEN = {"plan_correction"}  # `correct` does the same, and keeps it
 
 
-def test_driver_knows_every_use_case() -> None:
+def test_the_driver_performs_every_use_case() -> None:
     """A use case added later is missing here until the driver does it too."""
     verbs = set()
     for source in Path(stillroom.keeping.__file__).parent.rglob("*.py"):
@@ -39,7 +39,7 @@ def test_driver_knows_every_use_case() -> None:
 
 @settings(max_examples=examples(50), deadline=None)
 @given(st.lists(st.integers(0, 2**32), min_size=1, max_size=25))
-def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int]) -> None:
+def test_undoing_random_acts_restores_each_earlier_content(seeds: list[int]) -> None:
     clock = SetClock(MORNING)
     with TemporaryDirectory() as folder:
         keeper = opened(Path(folder) / "shelf", clock)
@@ -60,6 +60,6 @@ def test_undoing_a_random_sequence_restores_each_earlier_content(seeds: list[int
         keeper.store.close()
 
 
-def test_actions_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
+def test_acts_are_undone_and_redone_across_restarts(tmp_path: Path) -> None:
     """A short form of the script."""
     assert take_back(tmp_path / "shelf", actions=300, seed=1) >= 300

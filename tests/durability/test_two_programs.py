@@ -132,7 +132,7 @@ def test_a_change_by_another_program_shows(
     assert other.answers() == ["done"]
 
 
-def test_a_long_lock_is_reported_and_waited_for_half_a_second_at_most(
+def test_a_long_lock_is_reported_after_at_most_half_a_second(
     keeper: Keeper, programs: Callable[[int], list[Program]]
 ) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))

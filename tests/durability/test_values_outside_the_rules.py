@@ -18,7 +18,7 @@ from ..spoiling import without_rules
 VALUES = ("", "0001-01-01", "never", "-1", -1, 1e308, float("inf"), None, b"\xff\x00")
 
 
-def test_no_value_in_any_column_ends_in_a_crash(
+def test_no_value_in_any_column_causes_a_crash(
     stocked: Path,  # noqa: F811
     clock: SetClock,
     tmp_path: Path,
@@ -47,7 +47,7 @@ def test_no_value_in_any_column_ends_in_a_crash(
     assert not crashed, "; ".join(map(str, crashed))
 
 
-def test_the_screen_ends_with_a_sentence(stocked: Path) -> None:  # noqa: F811
+def test_the_screen_closes_with_a_sentence(stocked: Path) -> None:  # noqa: F811
     with without_rules(stocked) as db:
         db.execute("UPDATE jar SET filled_on = 'http://127.0.0.1/x'")
     seen = in_terminal("--shelf", str(stocked))
