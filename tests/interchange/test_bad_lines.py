@@ -121,7 +121,7 @@ CELLS = [
 
 
 @pytest.mark.parametrize(("file", "line", "column", "cell", "said"), CELLS)
-def test_a_bad_cell_is_reported_with_its_place(
+def test_a_bad_cell_is_reported_with_file_line_and_column(
     file: str, line: int, column: str, cell: str, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     folder.set(file, line, column, cell)
@@ -133,7 +133,7 @@ def test_a_bad_cell_is_reported_with_its_place(
     assert len(more) <= 2, more
 
 
-def test_what_many_lines_name_and_is_nowhere_is_reported_once(
+def test_a_missing_reference_is_reported_once_with_the_number_of_lines(
     folder: Folder, take_in: TakeIn
 ) -> None:
     head, first, *_ = folder.rows("shakes.csv")
@@ -145,7 +145,7 @@ def test_what_many_lines_name_and_is_nowhere_is_reported_once(
 
 
 @pytest.mark.parametrize("wrong", [["units", "furlongs"], ["alcoholometer", "70f"]])
-def test_a_preference_that_could_not_be_used_is_refused(
+def test_a_setting_that_could_not_be_used_is_refused(
     folder: Folder, take_in: TakeIn, wrong: list[str]
 ) -> None:
     rows = folder.rows("settings.csv")
@@ -169,7 +169,7 @@ LINES = [
 
 
 @pytest.mark.parametrize(("deed", "file", "line", "blamed", "said"), LINES)
-def test_a_line_too_many_or_too_few_is_reported(
+def test_a_row_with_too_many_or_too_few_cells_is_reported(
     deed: str, file: str, line: int, blamed: str, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     getattr(folder, deed)(file, line)
@@ -212,7 +212,7 @@ def test_a_blend_needs_its_parts(folder: Folder, take_in: TakeIn) -> None:
     assert "or from lines in batch_inputs.csv" in bad.message
 
 
-def test_a_blend_of_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
+def test_a_blend_that_contains_itself_is_refused(folder: Folder, take_in: TakeIn) -> None:
     tinctures = folder.rows("tinctures.csv")
     circle = ["26-900", "Circle", "", *tinctures[3][3:]]
     circle[tinctures[0].index("lost_ml")] = "0"
@@ -272,7 +272,7 @@ FILES = [
 
 
 @pytest.mark.parametrize(("content", "said"), FILES)
-def test_a_file_that_is_not_such_a_table_is_reported(
+def test_a_file_that_is_not_a_table_of_the_format_is_reported(
     content: bytes, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     (folder.path / "formulas.csv").write_bytes(content)
@@ -306,7 +306,7 @@ def test_a_file_cut_short_is_reported(folder: Folder, take_in: TakeIn) -> None:
         ('{"format": "stillroom shelf", "format_version": 99}', "This is format 99"),
     ],
 )
-def test_a_folder_without_its_own_manifest_is_not_read(
+def test_a_folder_without_our_manifest_is_refused(
     manifest: str, said: str, folder: Folder, take_in: TakeIn
 ) -> None:
     (folder.path / "manifest.json").write_text(manifest, encoding="utf-8")
@@ -315,7 +315,7 @@ def test_a_folder_without_its_own_manifest_is_not_read(
     assert said in bad.message
 
 
-def test_what_a_spreadsheet_does_to_a_folder_is_taken(folder: Folder, new_shelf: NewShelf) -> None:
+def test_a_folder_resaved_by_a_spreadsheet_is_accepted(folder: Folder, new_shelf: NewShelf) -> None:
     """A byte order mark, other line ends, columns in another order, blank ones left out."""
     rows = folder.rows("herbs.csv")
     text = "\n".join(f"{row[1]},{row[0]}" for row in rows if '"' not in row[0])
@@ -338,7 +338,7 @@ CONFLICTS = [
 
 
 @pytest.mark.parametrize(("file", "line", "column", "cell", "said"), CONFLICTS)
-def test_a_line_that_says_otherwise_than_the_shelf_is_a_conflict(
+def test_a_line_that_contradicts_the_shelf_is_a_conflict(
     file: str, line: int, column: str, cell: str, said: str,
     folder: Folder, stocked: Keeper, contents: Contents,
 ) -> None:  # fmt: skip
@@ -350,7 +350,7 @@ def test_a_line_that_says_otherwise_than_the_shelf_is_a_conflict(
     assert contents(stocked) == before
 
 
-def test_bad_lines_read_as_sentences() -> None:
+def test_bad_lines_are_reported_as_sentences() -> None:
     assert str(BadLine("jars.csv", 3, "state", "Write steeping.")) == (
         "jars.csv line 3, state: Write steeping."
     )
@@ -358,7 +358,7 @@ def test_bad_lines_read_as_sentences() -> None:
     assert not ImportReport(bad=(BadLine("a", 1, "", ""),)).is_done
 
 
-def test_memory_stays_flat_however_long_the_files(
+def test_memory_use_does_not_grow_with_the_length_of_the_files(
     folder: Folder, new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     def most(events: int) -> int:

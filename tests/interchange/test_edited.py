@@ -45,7 +45,7 @@ def test_a_workbook_that_nobody_edited_changes_nothing(
     assert contents(stocked) == before
 
 
-def test_changed_cells_are_corrections_and_added_rows_entries_in_one_act(
+def test_changed_cells_become_corrections_and_added_rows_entries_in_one_act(
     stocked: Keeper, workbook, contents: Contents
 ) -> None:
     book, path = workbook
@@ -98,7 +98,7 @@ def test_changed_cells_are_corrections_and_added_rows_entries_in_one_act(
         ("spirits", "strength_abv", "41", "in the program alone"),
     ],
 )
-def test_what_cannot_be_is_refused_with_its_row_and_nothing_changes(
+def test_an_impossible_edit_is_refused_with_its_row_and_nothing_changes(
     sheet: str, heading: str, value: str, said: str, stocked: Keeper, workbook, contents: Contents
 ) -> None:
     book, path = workbook
@@ -112,7 +112,7 @@ def test_what_cannot_be_is_refused_with_its_row_and_nothing_changes(
     assert contents(stocked) == before
 
 
-def test_a_folder_saved_with_semicolons_and_a_byte_order_mark_comes_back(
+def test_a_folder_saved_with_semicolons_and_a_byte_order_mark_is_read(
     stocked: Keeper, tmp_path: Path
 ) -> None:
     export_folder(stocked, tmp_path / "out")
@@ -130,7 +130,7 @@ def test_a_folder_saved_with_semicolons_and_a_byte_order_mark_comes_back(
     assert stocked.rows("SELECT mass_g FROM charge_line ORDER BY id LIMIT 1") == [(120,)]
 
 
-def test_a_figure_can_be_entered_in_a_cell_that_was_blank(stocked: Keeper, workbook) -> None:
+def test_a_figure_can_be_entered_in_a_blank_cell(stocked: Keeper, workbook) -> None:
     book, path = workbook
     herbs = book["herbs_in_jars"]
     ((row,),) = [[n] for n in range(2, herbs.max_row + 1) if not cell(herbs, n, "mass_g").value]
@@ -155,7 +155,9 @@ def rows_of(content: bytes) -> dict[str, list[tuple[object, ...]]]:
     return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book}
 
 
-def test_missing_rows_are_deleted_on_request_in_one_act(stocked: Keeper, tmp_path: Path) -> None:
+def test_missing_rows_are_deleted_only_on_request_and_in_one_act(
+    stocked: Keeper, tmp_path: Path
+) -> None:
     content, path = export_workbook(stocked), tmp_path / "shelf.xlsx"
     before = rows_of(content)
     given = next(n for n, row in enumerate(before["movements"], start=1) if "give" in row)
@@ -181,7 +183,7 @@ def test_missing_rows_are_deleted_on_request_in_one_act(stocked: Keeper, tmp_pat
     assert rows_of(export_workbook(stocked)) == before
 
 
-def test_deleting_a_row_of_any_file_is_refused_or_leaves_a_shelf_without_it(
+def test_deleting_a_row_of_any_file_is_refused_or_removes_it_from_the_shelf(
     stocked: Keeper, tmp_path: Path
 ) -> None:
     export_folder(stocked, tmp_path / "out")

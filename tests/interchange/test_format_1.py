@@ -31,7 +31,7 @@ def lines(name: str) -> Iterator[dict[str, str]]:
         yield from csv.DictReader(io.StringIO(file.read(f"{name}.csv").decode()))
 
 
-def test_its_lines_are_all_there_and_in_order(keeper: Keeper, folder: Path) -> None:
+def test_every_line_of_the_old_format_is_imported_in_order(keeper: Keeper, folder: Path) -> None:
     report = import_folder(keeper, folder)
     assert report.bad == ()
     for name, table in {"jars": "jar", "shakes": "shake", "movements": "movement"}.items():
@@ -39,7 +39,7 @@ def test_its_lines_are_all_there_and_in_order(keeper: Keeper, folder: Path) -> N
     assert check(keeper) == []
 
 
-def test_the_note_of_a_gift_is_the_name_of_who_got_it(keeper: Keeper, folder: Path) -> None:
+def test_the_note_of_a_gift_becomes_the_name_of_who_got_it(keeper: Keeper, folder: Path) -> None:
     import_folder(keeper, folder)
     sql = """SELECT b.code, m.kind, m.volume_ml, m.person, m.note FROM movement m
              JOIN bottle b ON b.id = m.bottle_id ORDER BY b.id, m.id"""
@@ -52,7 +52,7 @@ def test_the_note_of_a_gift_is_the_name_of_who_got_it(keeper: Keeper, folder: Pa
     assert gifts > 5
 
 
-def test_written_by_us_and_read_again_it_is_the_same(
+def test_an_import_of_the_old_format_is_exported_and_imported_unchanged(
     keeper: Keeper, folder: Path, tmp_path: Path
 ) -> None:
     import_folder(keeper, folder)
@@ -63,7 +63,7 @@ def test_written_by_us_and_read_again_it_is_the_same(
     assert Folder(tmp_path / "again").bytes() == Folder(tmp_path / "new").bytes()
 
 
-def test_a_second_import_of_it_finds_everything_there(keeper: Keeper, folder: Path) -> None:
+def test_a_second_import_of_the_old_format_adds_nothing(keeper: Keeper, folder: Path) -> None:
     import_folder(keeper, folder)
     report = import_folder(keeper, folder)
     assert (report.bad, sum(report.added.values())) == ((), 0)

@@ -54,7 +54,7 @@ def test_a_list_without_a_herb_or_a_date_is_asked_about(take_in: TakeIn, accepts
             assert not any(report.added.values()), (herb, day, more)
 
 
-def test_a_column_without_a_heading_is_given_its_meaning_by_its_letter(take_in: TakeIn) -> None:
+def test_a_column_without_a_heading_is_given_a_meaning_by_its_letter(take_in: TakeIn) -> None:
     sheet = ",date,weight\nSage,2026-11-01,5 g\n"
     (question,) = (q for q in take_in(sheet).questions if q.key == "column")
     (choice,) = question.choices
@@ -70,7 +70,7 @@ def test_a_meaning_for_a_column_that_is_not_there_is_refused(take_in: TakeIn) ->
     assert "herb, date, Qty" in bad.message
 
 
-def test_a_saved_meaning_may_be_of_a_column_that_this_list_lacks(
+def test_a_saved_meaning_may_name_a_column_that_this_list_lacks(
     take_in: TakeIn, tmp_path: Path
 ) -> None:
     write_mapping(tmp_path / "mine.json", SheetWishes(columns=("Qty=mass", "Who=note")))

@@ -116,7 +116,7 @@ def schema_takes(check: str, field: str, value: object) -> bool:
 
 
 @pytest.mark.parametrize(("table", "column"), STORED, ids=[f"{t.name}.{c.name}" for t, c in STORED])
-def test_import_limits_and_choices_are_those_of_the_schema(
+def test_the_limits_and_choices_of_import_are_those_of_the_schema(
     keeper: Keeper, table: FileTable, column: FileColumn
 ) -> None:
     field = column.stored_in

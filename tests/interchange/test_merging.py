@@ -62,7 +62,7 @@ def herb_of(keeper: Keeper, code: str) -> str:
     return str(label[0])
 
 
-def test_codes_that_both_have_are_refused_and_nothing_changes(both: tuple[Keeper, Path]) -> None:
+def test_codes_on_both_shelves_are_refused_and_nothing_changes(both: tuple[Keeper, Path]) -> None:
     own, folder = both
     report = merge_folder(own, folder)
     assert not report.is_clean
@@ -71,7 +71,7 @@ def test_codes_that_both_have_are_refused_and_nothing_changes(both: tuple[Keeper
     assert own.rows("SELECT count(*) FROM jar") == [(3,)]
 
 
-def test_every_code_of_both_finds_its_thing_and_a_double_one_lists_the_two(
+def test_every_code_of_both_finds_its_thing_and_a_shared_one_lists_both(
     both: tuple[Keeper, Path],
 ) -> None:
     own, folder = both
@@ -109,7 +109,7 @@ def test_every_code_of_both_finds_its_thing_and_a_double_one_lists_the_two(
     assert {label.code for label in labels} == {row.code for row in bottles}
 
 
-def test_batches_of_one_code_need_not_have_as_many_bottles(
+def test_batches_with_the_same_code_may_have_different_numbers_of_bottles(
     new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     other = new_shelf("ada")
@@ -130,7 +130,7 @@ def test_batches_of_one_code_need_not_have_as_many_bottles(
         find_code(own, "26-001.2")
 
 
-def test_a_merge_is_one_act_and_what_both_have_stays_as_it_is_here(
+def test_a_merge_is_one_act_and_leaves_shared_lines_as_they_are_here(
     both: tuple[Keeper, Path],
 ) -> None:
     own, folder = both
@@ -170,7 +170,7 @@ def test_a_copy_of_a_shelf_with_lots_adds_nothing(new_shelf: NewShelf, tmp_path:
     assert not any(report.added.values())
 
 
-def test_old_codes_go_out_and_in_again(
+def test_old_codes_are_exported_and_imported(
     both: tuple[Keeper, Path], new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     own, folder = both
@@ -182,7 +182,9 @@ def test_old_codes_go_out_and_in_again(
         find_code(other, "26-001")
 
 
-def test_a_code_of_one_shelf_alone_stays(new_shelf: NewShelf, tmp_path: Path) -> None:
+def test_a_code_that_only_one_shelf_uses_is_not_changed(
+    new_shelf: NewShelf, tmp_path: Path
+) -> None:
     other = new_shelf("ada")
     live(other, "Mullein")
     export_folder(other, tmp_path / "ada")

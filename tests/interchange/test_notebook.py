@@ -65,7 +65,7 @@ def only_jar(keeper: Keeper) -> JarView:
     return jar_view(keeper, jar_id)
 
 
-def test_herb_and_date_make_a_jar_that_says_what_is_not_known_once_its_questions_are_answered(
+def test_a_herb_and_a_date_make_a_jar_once_the_questions_are_answered(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     report = take_over("Herb,Date\nSage,20 Nov 2026\n")
@@ -82,7 +82,7 @@ def test_herb_and_date_make_a_jar_that_says_what_is_not_known_once_its_questions
     assert "Not recorded: liquid poured (row 2)." in report.assumed
 
 
-def test_a_jar_without_its_liquid_is_strained_once_that_is_known(
+def test_a_jar_without_its_liquid_is_strained_once_the_liquid_is_given(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     take_over("herb,date,mass\nSage,2026-11-20,50 g\n")
@@ -95,7 +95,7 @@ def test_a_jar_without_its_liquid_is_strained_once_that_is_known(
 
 
 @pytest.mark.parametrize("mark", [",", ";", "\t"])
-def test_commas_semicolons_and_tabs_part_cells(
+def test_commas_semicolons_and_tabs_separate_cells(
     mark: str, keeper: Keeper, take_over: TakeOver
 ) -> None:
     heading = ("Plant", "FILLED ON", "Part used", "Fresh/dried", "Weight", "Spirit", "ABV", "Due")
@@ -123,7 +123,7 @@ def test_commas_semicolons_and_tabs_part_cells(
         ("slivovitz", None, None, True),
     ],
 )
-def test_a_spirit_is_given_in_figures_words_or_both(
+def test_a_spirit_is_read_in_figures_words_or_both(
     spirit: str,
     volume_ml: float | None,
     strength_abv: float | None,
@@ -147,14 +147,14 @@ def test_a_spirit_that_must_not_be_drunk_is_refused(take_over: TakeOver) -> None
     assert "must never be drunk" in bad.message
 
 
-def test_columns_of_figures_go_before_what_the_spirit_says(
+def test_columns_of_figures_take_precedence_over_the_words_for_a_spirit(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     take_over("herb,date,spirit,volume,abv\nSage,2026-11-20,500 ml vodka 37.5 %,600 ml,40\n")
     assert [(p.volume_ml, p.strength_abv) for p in only_jar(keeper).pours] == [(600, 40)]
 
 
-def test_a_unit_in_the_heading_counts_for_bare_numbers(keeper: Keeper, take_over: TakeOver) -> None:
+def test_a_unit_in_the_heading_applies_to_bare_numbers(keeper: Keeper, take_over: TakeOver) -> None:
     take_over("herb;date;mass_kg;volume (l);strength %\nSage;2026-11-20;0,1;0,5;40\n")
     jar = only_jar(keeper)
     assert jar.charges[0].mass_g == pytest.approx(100)
@@ -169,7 +169,7 @@ def test_bare_numbers_are_in_the_units_of_the_shelf(keeper: Keeper, take_over: T
     assert jar.pours[0].volume_ml == pytest.approx(473.2, abs=0.05)
 
 
-def test_bottles_of_one_herb_and_day_are_one_tincture(keeper: Keeper, take_over: TakeOver) -> None:
+def test_bottles_of_one_herb_and_day_are_one_batch(keeper: Keeper, take_over: TakeOver) -> None:
     report = take_over(
         "herb,date,bottle,left,place,strength\n"
         "Sage,2025-10-01,100 ml,60 ml,Larder,40 %\n"
@@ -212,7 +212,7 @@ YIELDS = (
 )
 
 
-def test_an_imported_yield_teaches_what_to_expect(keeper: Keeper, take_over: TakeOver) -> None:
+def test_an_imported_yield_teaches_the_forecast(keeper: Keeper, take_over: TakeOver) -> None:
     """500 mL and the herb's own 10 mL, less 310 mL, are 2.0 mL kept for each of 100 g."""
     assert take_over(YIELDS, ()).bad == ()
     assert retentions_seen(keeper, None, Pressing.SQUEEZED) == [pytest.approx(2.0, abs=0.02)]
@@ -230,7 +230,9 @@ def test_an_import_without_weight_liquid_or_yield_teaches_nothing(
     assert retentions_seen(keeper, only_jar(keeper), Pressing.SQUEEZED) == []
 
 
-def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over: TakeOver) -> None:
+def test_a_yield_greater_than_the_bottles_hold_is_recorded_as_used(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
     report = take_over("herb,date,yield,left\nSage,1 Nov 2026,430 ml,100 ml\n")
     assert (
         "Assumed where your list is silent: liquid in no bottle now = used up (row 2)."
@@ -240,13 +242,13 @@ def test_a_yield_beyond_what_is_in_bottles_is_used_up(keeper: Keeper, take_over:
     assert tincture_view(keeper, row.tincture_id).lost_ml == 330
 
 
-def test_taking_over_is_one_action(keeper: Keeper, take_over: TakeOver) -> None:
+def test_an_import_is_one_act(keeper: Keeper, take_over: TakeOver) -> None:
     take_over("herb,date\nSage,2026-11-20\nFennel,2026-11-21\n")
     assert undo(keeper) == "Imported 2 jars from notebook.csv"
     assert keeper.rows("SELECT count(*) FROM jar, herb") == [(0,)]
 
 
-def test_a_dry_run_changes_nothing(keeper: Keeper, take_over: TakeOver) -> None:
+def test_a_dry_run_of_an_import_changes_nothing(keeper: Keeper, take_over: TakeOver) -> None:
     report = take_over("herb,date\nSage,2026-11-20\n", dry_run=True)
     assert report.is_clean
     assert not report.is_done
@@ -301,7 +303,7 @@ CONTRADICTIONS = [
 
 
 @pytest.mark.parametrize(("text", "line", "said"), CONTRADICTIONS)
-def test_lines_that_cannot_both_be_true_are_reported(
+def test_contradictory_lines_are_reported(
     text: str, line: int, said: str, take_over: TakeOver
 ) -> None:
     (bad,) = take_over(text).bad
@@ -309,9 +311,7 @@ def test_lines_that_cannot_both_be_true_are_reported(
     assert said in bad.message
 
 
-def test_a_code_that_is_on_the_shelf_already_is_reported(
-    keeper: Keeper, take_over: TakeOver
-) -> None:
+def test_a_code_already_on_the_shelf_is_reported(keeper: Keeper, take_over: TakeOver) -> None:
     take_over("herb,date,code\nSage,1 Nov 2026,A\n")
     (bad,) = take_over("herb,date,code\nMint,1 Nov 2026,A\n").bad
     assert (bad.line, bad.column) == (2, "code")
@@ -328,19 +328,19 @@ def test_a_code_that_is_on_the_shelf_already_is_reported(
         (b"herb,date\n" + b"x" * 200_000 + b",2026-11-20\n", "not CSV"),
     ],
 )
-def test_a_file_that_is_no_notebook_is_reported(
+def test_a_file_that_is_not_a_list_of_jars_is_reported(
     content: bytes, said: str, take_over: TakeOver
 ) -> None:
     (bad,) = take_over(content).bad
     assert said in bad.message
 
 
-def test_a_missing_notebook_is_reported(keeper: Keeper, tmp_path: Path) -> None:
+def test_a_missing_file_is_reported(keeper: Keeper, tmp_path: Path) -> None:
     (bad,) = import_notebook(keeper, tmp_path / "none.csv").bad
     assert "No such file" in bad.message
 
 
-def test_a_notebook_that_was_taken_over_before_brings_only_what_is_new(
+def test_a_second_import_of_a_list_adds_only_what_is_new(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     old = "herb,date,code,bottle\nSage,2026-11-20,,\nSage,2026-11-20,,\nRue,2026-11-01,X7,100 ml\n"
@@ -356,7 +356,7 @@ def test_a_notebook_that_was_taken_over_before_brings_only_what_is_new(
     assert keeper.rows("SELECT count(*) FROM jar") == [(0,)]
 
 
-def test_columns_without_a_meaning_here_are_kept_in_the_note(
+def test_columns_without_a_meaning_are_kept_in_the_note(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     report = take_over("herb,date,moon,note,who,bottle,place\nSage,2026-11-20,full,dim,,,Loft\n")
@@ -367,13 +367,13 @@ def test_columns_without_a_meaning_here_are_kept_in_the_note(
     assert "who" not in note
 
 
-def test_what_cannot_be_kept_in_a_note_is_blamed_on_its_column(take_over: TakeOver) -> None:
+def test_text_that_a_note_cannot_hold_is_reported_for_its_column(take_over: TakeOver) -> None:
     (bad,) = take_over(f"herb,date,moon\nSage,2026-11-20,{'x' * 3000}\n").bad
     assert (bad.column, bad.line) == ("moon", 2)
     assert "too long" in bad.message
 
 
-def test_notes_too_long_for_a_jar_are_blamed_on_its_row(
+def test_notes_too_long_for_a_jar_are_reported_for_their_row(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     headings = ",".join(f"Remark {number}" for number in range(11))
@@ -385,21 +385,21 @@ def test_notes_too_long_for_a_jar_are_blamed_on_its_row(
     assert shelves_view(keeper).jars == ()
 
 
-def test_the_columns_that_the_help_names_are_understood() -> None:
+def test_the_columns_named_in_the_help_are_understood() -> None:
     named = IMPORT_NOTES.partition("Known columns: ")[2].partition(", and most")[0]
     words = [" ".join(word.split()) for word in named.split(",")]
     assert set(words) <= set(headings())
     assert len(words) == len(columns())
 
 
-def test_dates_with_slashes_are_read_as_the_person_says(
+def test_dates_with_slashes_are_read_as_the_user_answers(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     assert take_over("herb,date\nSage,3/4/2026\n", day_first=True).is_done
     assert only_jar(keeper).card.filled_on == date(2026, 4, 3)
 
 
-def test_a_spreadsheet_in_utf_16_with_several_lines_in_a_cell_is_read(
+def test_a_utf_16_file_with_several_lines_in_a_cell_is_read(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     text = 'herb\tdate\tnote\nΔίκταμο\t2026-11-20 00:00:00\t"one\ntwo"\n'
@@ -409,7 +409,7 @@ def test_a_spreadsheet_in_utf_16_with_several_lines_in_a_cell_is_read(
     assert jar.note.startswith("one\ntwo\n")
 
 
-def test_what_was_taken_over_goes_out_and_in_again(
+def test_an_imported_list_is_exported_and_imported_unchanged(
     keeper: Keeper, take_over: TakeOver, new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     take_over("herb,date,left\nSage,2026-11-20,\nFennel,2025-11-20,50 ml\n")
@@ -425,7 +425,7 @@ def counts(keeper: Keeper) -> list[tuple[int, int]]:
     return keeper.rows("SELECT (SELECT count(*) FROM jar), (SELECT count(*) FROM herb)")
 
 
-def test_all_that_is_needed_is_asked_in_one_round_with_rows_and_what_to_add(
+def test_every_missing_fact_is_asked_once_with_its_rows_and_the_option_to_add(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     report = take_over(
@@ -452,7 +452,7 @@ def test_all_that_is_needed_is_asked_in_one_round_with_rows_and_what_to_add(
     assert counts(keeper) == [(0, 0)]
 
 
-def test_an_answer_fills_what_is_blank_or_not_understood_and_nothing_else(
+def test_an_answer_fills_only_cells_that_are_blank_or_not_understood(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     text = "herb,date,part\nSage,1 Nov 2026,root\nRue,2 Nov 2026,\nMint,3 Nov 2026,stalk\n"
@@ -486,7 +486,7 @@ def test_a_cell_that_names_two_parts_is_asked_about(
         (("part=leaf", "part=root"), "twice"),
     ],
 )
-def test_an_answer_that_is_none_is_refused(
+def test_an_answer_that_is_not_a_choice_is_refused(
     answers: tuple[str, ...], said: str, take_over: TakeOver
 ) -> None:
     with pytest.raises(Refused, match=said):
@@ -508,7 +508,7 @@ NAMES = [
 
 
 @pytest.mark.parametrize(("cell", "herb", "part", "condition"), NAMES)
-def test_a_herbs_name_may_say_its_part_and_condition(
+def test_the_name_of_a_herb_may_include_its_part_and_condition(
     cell: str,
     herb: str,
     part: str | None,
@@ -525,19 +525,21 @@ def test_a_herbs_name_may_say_its_part_and_condition(
     assert charge.condition == (condition or "fresh")
 
 
-def test_a_name_and_a_column_that_disagree_are_a_mistake(take_over: TakeOver) -> None:
+def test_a_name_and_a_column_that_disagree_are_reported(take_over: TakeOver) -> None:
     (bad,) = take_over("herb,date,part\nValerian root,1 Nov 2026,leaf\n").bad
     assert (bad.line, bad.column) == (2, "part")
     assert "the herb's name has root" in bad.message
 
 
-def test_rows_of_one_batch_that_disagree_are_a_mistake(take_over: TakeOver) -> None:
+def test_rows_of_one_batch_that_disagree_are_reported(take_over: TakeOver) -> None:
     text = "herb,date,code,left,part\nSage,1 Nov 2026,A,9 ml,leaf\nSage,1 Nov 2026,A,9 ml,root\n"
     (bad,) = take_over(text).bad
     assert (bad.line, bad.column) == (3, "part")
 
 
-def test_one_row_of_a_batch_may_say_what_holds_for_all(keeper: Keeper, take_over: TakeOver) -> None:
+def test_one_row_of_a_batch_can_state_what_applies_to_all(
+    keeper: Keeper, take_over: TakeOver
+) -> None:
     text = "herb,date,code,left,part\nSage,1 Nov 2026,A,9 ml,\nSage,1 Nov 2026,A,9 ml,root\n"
     assert take_over(text, answers=(*ANSWERS[1:], "part=leaf")).is_done
     assert only_jar(keeper).charges[0].part == "root"
@@ -546,13 +548,15 @@ def test_one_row_of_a_batch_may_say_what_holds_for_all(keeper: Keeper, take_over
 @pytest.mark.parametrize(
     "heading", ["State", "Form", "Fresh/Dry", "Dry/Fresh", "Fresh or dry?", "CONDITION"]
 )
-def test_a_condition_has_many_headings(heading: str, keeper: Keeper, take_over: TakeOver) -> None:
+def test_the_condition_column_is_known_under_many_headings(
+    heading: str, keeper: Keeper, take_over: TakeOver
+) -> None:
     text = f"Herb,Date,Part,{heading}\nSage,1 Nov 2026,leaf,Fresh\nRue,1 Nov 2026,leaf,dry\n"
     assert take_over(text, answers=()).is_done
     assert keeper.rows("SELECT condition FROM charge_line ORDER BY id") == [("fresh",), ("dried",)]
 
 
-def test_a_straining_day_can_be_given_once_and_is_never_before_the_filling(
+def test_one_straining_day_can_be_given_for_all_and_is_never_before_the_filling(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     text = "herb,date,yield\nSage,1 Nov 2026,200 ml\n"
@@ -564,7 +568,7 @@ def test_a_straining_day_can_be_given_once_and_is_never_before_the_filling(
     assert straining.strained_on == date(2026, 11, 15)
 
 
-def test_shakes_from_before_the_first_on_record_are_not_missed(
+def test_days_before_the_first_recorded_shake_are_not_missed_shakes(
     keeper: Keeper, take_over: TakeOver
 ) -> None:
     take_over("herb,date,volume,abv\nSage,1 Nov 2026,300 ml,40\n")
@@ -598,7 +602,7 @@ CELLS = {
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_nothing_is_on_the_shelf_that_neither_sheet_nor_answer_stated(
+def test_nothing_is_stored_that_neither_sheet_nor_answer_stated(
     seed: int, keeper: Keeper, take_over: TakeOver, tmp_path: Path
 ) -> None:
     """Compared as text: the cells typed here with the lines of the export, row by row."""

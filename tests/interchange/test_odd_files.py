@@ -34,7 +34,7 @@ def put(kind: str, path: Path, keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("kind", ODD)
-def test_a_notebook_that_is_no_file_is_refused(
+def test_a_list_that_is_not_an_ordinary_file_is_refused(
     new_shelf: NewShelf, tmp_path: Path, kind: str
 ) -> None:
     keeper = new_shelf("b")
@@ -48,7 +48,7 @@ def test_a_notebook_that_is_no_file_is_refused(
 
 @pytest.mark.parametrize("kind", ODD)
 @pytest.mark.parametrize("name", ["settings.csv", "movements.csv", MANIFEST])
-def test_a_folder_with_what_is_no_file_in_it_is_refused(
+def test_a_folder_with_something_other_than_ordinary_files_is_refused(
     stocked: Keeper, new_shelf: NewShelf, tmp_path: Path, kind: str, name: str
 ) -> None:
     folder = tmp_path / "out"
@@ -63,13 +63,13 @@ def test_a_folder_with_what_is_no_file_in_it_is_refused(
     assert content(keeper) == before
 
 
-def test_a_folder_that_is_a_pipe_is_refused(new_shelf: NewShelf, tmp_path: Path) -> None:
+def test_a_pipe_in_place_of_a_folder_is_refused(new_shelf: NewShelf, tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "out")
     assert import_folder(new_shelf("b"), tmp_path / "out").bad
 
 
 @pytest.mark.parametrize("name", ["jars.csv", MANIFEST])
-def test_an_export_over_a_folder_of_a_file_s_name_changes_nothing(
+def test_an_export_to_the_name_of_a_file_changes_nothing(
     stocked: Keeper, tmp_path: Path, name: str
 ) -> None:
     folder = tmp_path / "out"

@@ -40,7 +40,7 @@ from stillroom.records.tables import RECORDS
 from .conftest import Folder, NewShelf
 
 
-def test_every_column_of_every_record_is_written() -> None:
+def test_every_column_of_every_record_is_exported() -> None:
     """A column added to the schema must be added to the files, or an export would lose it."""
     written = {
         table.record: {column.stored_in for column in table.columns} - {None} for table in TABLES
@@ -53,7 +53,7 @@ def test_every_column_of_every_record_is_written() -> None:
     assert {name: written[name] for name in written.keys() - written_by_triggers} == kept
 
 
-def test_every_column_of_the_journal_is_written(keeper: Keeper) -> None:
+def test_every_column_of_the_journal_is_exported(keeper: Keeper) -> None:
     for table in (JOURNAL, JOURNAL_CHANGES, CORRECTED):
         stored = keeper.rows(f"SELECT name FROM pragma_table_info('{table.record}')")
         written = {column.stored_in for column in table.columns} - {None}
@@ -73,7 +73,7 @@ def test_the_test_shelf_has_a_line_of_every_kind(stocked: Keeper, tmp_path: Path
 
 
 @pytest.mark.parametrize("shared", [False, True])
-def test_an_export_is_its_owners_alone_unless_asked(
+def test_an_export_is_private_unless_shared_is_set(
     stocked: Keeper, tmp_path: Path, shared: bool
 ) -> None:
     """It names people. Written again, it gets the rights that are asked for now."""
@@ -85,7 +85,7 @@ def test_an_export_is_its_owners_alone_unless_asked(
     assert {path.stat().st_mode & 0o777 for path in folder.iterdir()} == {mode}
 
 
-def test_a_shelf_written_out_and_read_in_writes_the_same_bytes(
+def test_an_exported_and_imported_shelf_is_exported_to_the_same_bytes(
     folder: Folder, new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     other = new_shelf("other")
@@ -96,7 +96,7 @@ def test_a_shelf_written_out_and_read_in_writes_the_same_bytes(
     assert Folder(tmp_path / "again").bytes() == folder.bytes()
 
 
-def test_views_of_an_imported_shelf_are_those_of_the_first(
+def test_an_imported_shelf_has_the_same_views_as_the_first(
     stocked: Keeper, folder: Folder, new_shelf: NewShelf
 ) -> None:
     before = bottle_rows(stocked, empties=True)  # first, as the last shelf opened answers
@@ -105,7 +105,7 @@ def test_views_of_an_imported_shelf_are_those_of_the_first(
     assert bottle_rows(other, empties=True) == before
 
 
-def test_an_import_is_one_action_and_undo_takes_all_of_it_back(
+def test_an_import_is_one_act_and_one_undo_removes_all_of_it(
     folder: Folder, new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     """The journal and the ledger stay, and the next import finds them there."""
@@ -123,7 +123,7 @@ def test_an_import_is_one_action_and_undo_takes_all_of_it_back(
         undo(other)
 
 
-def test_a_dry_run_reports_all_and_changes_nothing(
+def test_a_dry_run_reports_everything_and_changes_nothing(
     folder: Folder, new_shelf: NewShelf, contents: Callable[[Keeper], list[object]]
 ) -> None:
     other = new_shelf("other")
@@ -136,7 +136,7 @@ def test_a_dry_run_reports_all_and_changes_nothing(
     assert import_folder(other, folder.path).added == report.added
 
 
-def test_a_second_import_finds_everything_there_already(
+def test_a_second_import_adds_nothing(
     stocked: Keeper, folder: Folder, contents: Callable[[Keeper], list[object]]
 ) -> None:
     before = contents(stocked)
@@ -147,7 +147,7 @@ def test_a_second_import_finds_everything_there_already(
     assert contents(stocked) == before
 
 
-def test_what_the_file_counts_its_acts_by_does_not_travel(
+def test_the_marks_that_identify_a_file_are_not_exported(
     stocked: Keeper, folder: Folder, new_shelf: NewShelf
 ) -> None:
     """Nor is it taken in from an export of a version that wrote it."""
@@ -160,7 +160,7 @@ def test_what_the_file_counts_its_acts_by_does_not_travel(
     assert other.rows("SELECT name FROM setting WHERE value = 'strange'") == []
 
 
-def test_an_older_copy_of_a_shelf_takes_in_what_is_new(
+def test_an_older_copy_of_a_shelf_is_brought_up_to_date_by_import(
     stocked: Keeper, folder: Folder, new_shelf: NewShelf, clock: SetClock, tmp_path: Path
 ) -> None:
     copy = new_shelf("copy")
@@ -187,7 +187,7 @@ def test_an_older_copy_of_a_shelf_takes_in_what_is_new(
     again.store.close()
 
 
-def test_a_shelf_keeps_its_own_settings_places_and_empties(
+def test_an_import_leaves_settings_places_and_empties_as_they_are(
     folder: Folder, new_shelf: NewShelf
 ) -> None:
     other = new_shelf("other")
@@ -219,7 +219,7 @@ WORDS = st.text(
 
 
 @given(st.text(max_size=20) | WORDS)
-def test_a_guarded_text_comes_back_exactly_and_is_no_formula(text: str) -> None:
+def test_text_guarded_against_formulas_is_imported_exactly(text: str) -> None:
     cell = guarded(text)
     assert unguarded(cell) == text
     assert not re.match(r"\s*[=+\-@\t\r\n＝＋－＠]", cell)
@@ -229,7 +229,7 @@ def test_a_guarded_text_comes_back_exactly_and_is_no_formula(text: str) -> None:
 @settings(
     max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-def test_any_name_note_and_volume_survive(
+def test_any_name_note_and_volume_is_imported_as_it_was_exported(
     herb: str,
     note: str,
     volume_ml: float,
@@ -276,12 +276,14 @@ def _joined(cells: list[str]) -> str:
     )
 
 
-def test_no_cell_of_words_starts_a_formula(folder: Folder) -> None:
+def test_no_text_cell_begins_a_formula(folder: Folder) -> None:
     assert any(row[-1] == "'=for J." for row in folder.rows("movements.csv"))
     assert any(row[5] == "'@ the window" for row in folder.rows("events.csv"))
 
 
-def test_the_manifest_holds_format_schema_day_and_lines(stocked: Keeper, folder: Folder) -> None:
+def test_the_manifest_has_format_schema_day_and_number_of_lines(
+    stocked: Keeper, folder: Folder
+) -> None:
     manifest = json.loads((folder.path / "manifest.json").read_text(encoding="utf-8"))
     assert manifest["format"] == "stillroom shelf"
     assert manifest["schema_version"] == stocked.store.schema_version
@@ -296,7 +298,7 @@ def test_the_description_names_every_file_and_column(folder: Folder) -> None:
         assert re.findall(r"^\| `(\w+)`", section, re.M) == folder.rows(table.file)[0]
 
 
-def test_json_holds_the_same_shelf_with_typed_values(stocked: Keeper, folder: Folder) -> None:
+def test_json_has_the_same_shelf_with_typed_values(stocked: Keeper, folder: Folder) -> None:
     shelf = json.loads(export_json(stocked))
     assert {table.name: len(shelf[table.name]) for table in TABLES} == {
         table.name: len(folder.rows(table.file)) - 1 for table in TABLES
@@ -309,7 +311,7 @@ def test_json_holds_the_same_shelf_with_typed_values(stocked: Keeper, folder: Fo
     assert shelf["movements"][2]["note"] in ("", "=for J.")
 
 
-def test_an_export_never_replaces_files_unless_asked_to(stocked: Keeper, folder: Folder) -> None:
+def test_an_export_replaces_files_only_on_request(stocked: Keeper, folder: Folder) -> None:
     (folder.path / "mine.txt").write_text("keep", encoding="utf-8")
     (folder.path / "herbs.csv").write_text("mine", encoding="utf-8")
     with pytest.raises(Refused, match="Nothing was replaced"):
@@ -333,7 +335,7 @@ def test_an_export_that_fails_leaves_nothing_behind(
     assert sorted(tmp_path.iterdir()) == before
 
 
-def test_an_export_to_a_file_is_refused(stocked: Keeper, tmp_path: Path) -> None:
+def test_an_export_to_a_file_name_is_refused(stocked: Keeper, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(Refused, match="is a file"):
         export_folder(stocked, tmp_path / "file")

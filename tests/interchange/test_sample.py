@@ -75,7 +75,7 @@ def sample_on(sample_of: Callable[[date], Path], shelf_file: Path) -> Iterator[S
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
-def test_there_is_something_of_everything_to_do_on_any_day(day: date, sample_on: SampleOn) -> None:
+def test_every_kind_of_task_is_due_on_any_day(day: date, sample_on: SampleOn) -> None:
     keeper = sample_on(day)
     today = day_view(keeper)
     shelves = shelves_view(keeper)
@@ -111,12 +111,12 @@ def test_nothing_has_happened_in_the_future(day: date, sample_on: SampleOn) -> N
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
-def test_every_figure_follows_from_its_facts_on_any_day(day: date, sample_on: SampleOn) -> None:
+def test_every_figure_agrees_with_its_facts_on_any_day(day: date, sample_on: SampleOn) -> None:
     assert check(sample_on(day)) == []
 
 
 @pytest.mark.parametrize("days", [0, 1, 30, 150])
-def test_a_batch_keeps_its_code_within_its_year(days: int, sample_on: SampleOn) -> None:
+def test_a_batch_keeps_its_code_through_the_year(days: int, sample_on: SampleOn) -> None:
     """The documents name some: the calendula strained in July is 26-005 into the next year."""
     keeper = sample_on(TODAY + timedelta(days=days))
     rows = keeper.rows("SELECT yield_ml FROM straining s JOIN jar j ON j.id = s.jar_id"
@@ -125,7 +125,7 @@ def test_a_batch_keeps_its_code_within_its_year(days: int, sample_on: SampleOn) 
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
-def test_batch_codes_carry_the_year_they_were_made_in(day: date, sample_on: SampleOn) -> None:
+def test_batch_codes_have_the_year_the_batch_was_made(day: date, sample_on: SampleOn) -> None:
     keeper = sample_on(day)
     made = keeper.rows(
         "SELECT code, filled_on FROM jar"
@@ -143,7 +143,7 @@ def test_batch_codes_carry_the_year_they_were_made_in(day: date, sample_on: Samp
         assert set(re.findall(r"\b(?:H-)?\d\d-\d{3}\b", said)) <= codes
 
 
-def test_it_is_what_was_promised(sample_on: SampleOn) -> None:
+def test_the_sample_shelf_has_a_jar_or_bottle_of_every_kind(sample_on: SampleOn) -> None:
     keeper = sample_on(TODAY)
     shelves = shelves_view(keeper)
     steeping = [jar for jar in shelves.jars if jar.is_steeping]
@@ -171,14 +171,16 @@ def test_it_is_what_was_promised(sample_on: SampleOn) -> None:
     assert TODAY - date.fromisoformat(first) >= timedelta(days=730)
 
 
-def test_it_holds_a_blend_of_a_blend(sample_on: SampleOn) -> None:
+def test_the_sample_shelf_has_a_blend_of_a_blend(sample_on: SampleOn) -> None:
     keeper = sample_on(TODAY)
     blends = [i for (i,) in keeper.rows("SELECT id FROM tincture WHERE straining_id IS NULL")]
     made_of = {part.bottle.tincture_id for blend in blends for part in blend_parts(keeper, blend)}
     assert made_of & set(blends)
 
 
-def test_its_names_are_awkward(sample_on: SampleOn) -> None:
+def test_names_in_the_sample_shelf_have_several_scripts_signs_and_great_lengths(
+    sample_on: SampleOn,
+) -> None:
     keeper = sample_on(TODAY)
     names = [herb.name for herb in herbs(keeper)]
     names += [shelf.name for shelf in shelves_view(keeper).shelves]
@@ -189,7 +191,9 @@ def test_its_names_are_awkward(sample_on: SampleOn) -> None:
         assert any(sign in name for name in names)
 
 
-def test_the_first_thing_to_undo_is_the_first_thing_done(sample_on: SampleOn) -> None:
+def test_undo_on_the_sample_shelf_reaches_only_what_was_done_since_it_opened(
+    sample_on: SampleOn,
+) -> None:
     keeper = sample_on(TODAY)
     assert undoable(keeper) is None
     jar = shelves_view(keeper).to_shake[0]
@@ -198,13 +202,13 @@ def test_the_first_thing_to_undo_is_the_first_thing_done(sample_on: SampleOn) ->
     assert undoable(keeper) is None
 
 
-def test_made_again_it_is_the_same_to_the_byte(tmp_path: Path) -> None:
+def test_the_sample_shelf_is_made_again_with_the_same_bytes(tmp_path: Path) -> None:
     make_sample_shelf(tmp_path / "made")
     for name, content in Folder(tmp_path / "made").bytes().items():
         assert (SAMPLE_FOLDER / name).read_bytes() == content, name
 
 
-def test_opened_on_its_own_day_it_writes_its_own_bytes(tmp_path: Path) -> None:
+def test_the_sample_shelf_exports_its_own_bytes_on_its_own_day(tmp_path: Path) -> None:
     keeper = opened_on(TODAY, tmp_path, hour=20)
     export_folder(keeper, tmp_path / "out")
     keeper.store.close()
@@ -212,7 +216,7 @@ def test_opened_on_its_own_day_it_writes_its_own_bytes(tmp_path: Path) -> None:
         assert (SAMPLE_FOLDER / name).read_bytes() == content, name
 
 
-def test_an_installed_package_brings_the_sample_along() -> None:
+def test_the_installed_package_contains_the_sample_shelf() -> None:
     """The package's copy is the same to the byte, and is named as its data."""
     top = Path(__file__).parents[2]
     copy, shown = top / "src/stillroom/sample_shelf", top / "sample_shelf"
@@ -225,7 +229,7 @@ def test_an_installed_package_brings_the_sample_along() -> None:
     assert set(FILES) <= brought
 
 
-def test_the_package_brings_its_licence_and_the_tree_has_no_links() -> None:
+def test_the_package_has_its_licence_and_the_tree_has_no_links() -> None:
     top = Path(__file__).parents[2]
     project = tomllib.loads((top / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     (ours, *_) = project["license-files"]

@@ -82,7 +82,7 @@ Buy more jars!,,,,,,
 """
 
 
-def test_cells_as_people_write_them_lose_nothing_and_invent_nothing(
+def test_cells_as_people_write_them_are_read_without_loss_or_invention(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     asked = take_in(KITCHEN)
@@ -114,7 +114,7 @@ def test_cells_as_people_write_them_lose_nothing_and_invent_nothing(
     ("answer", "grams"),
     [("low", 50), ("high", 60), ("middle", 55), ("unknown", None), ("ranges:Dill", 50)],
 )
-def test_a_range_is_what_a_person_wants_of_it(
+def test_a_range_is_read_as_the_answer_says(
     answer: str, grams: float | None, keeper: Keeper, take_in: TakeIn
 ) -> None:
     said = "ranges:Dill=low" if ":" in answer else f"ranges={answer}"
@@ -131,7 +131,7 @@ Skullcap,11/03/2026,2.5,100 proof vodka,12.5,12/15/2026,basement
 
 
 @pytest.mark.parametrize("units", [UnitSystem.METRIC, UnitSystem.US])
-def test_ounces_proof_and_american_dates(
+def test_ounces_proof_and_american_dates_are_read(
     units: UnitSystem, keeper: Keeper, take_in: TakeIn
 ) -> None:
     """An avoirdupois ounce is 28.349523125 g and a US fluid ounce 29.5735295625 mL (NIST HB 44)."""
@@ -165,7 +165,7 @@ Galangal,root,fresh,2026-10-01,200,400,60,,,,
 """
 
 
-def test_what_is_not_known_of_strained_jars_is_said_everywhere_and_teaches_nothing(
+def test_facts_not_known_of_strained_jars_are_shown_as_not_known_and_teach_nothing(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     assert [q.key for q in take_in(STRAINED).questions] == ["pressing"]
@@ -212,7 +212,7 @@ def test_an_answer_is_marked_as_assumed_until_it_is_confirmed(
     assert len(retentions_seen(keeper, None, Pressing.PRESSED)) == 1
 
 
-def test_a_day_that_is_not_known_is_printed_nowhere(keeper: Keeper, take_in: TakeIn) -> None:
+def test_a_day_that_is_not_known_is_never_printed(keeper: Keeper, take_in: TakeIn) -> None:
     """The only day that is known, of filling, is stored in its place."""
     text = "Herb,Date,Yield,Bottle,Weight,Volume,ABV\nDill,2026-09-01,260 ml,250 ml,60,300,40\n"
     assert take_in(text, accept_unknown=True).is_done
@@ -239,7 +239,7 @@ def _facts(paper: Document) -> list[tuple[str, str]]:
     return list(batch.rows)
 
 
-def test_a_condition_that_is_not_known_leaves_the_water_out_and_shows_it(
+def test_a_condition_that_is_not_known_leaves_the_plant_water_out_and_shows_it(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     text = "Herb,Date,Weight,Volume,ABV\nDill,2026-11-01,60,300,40\n"
@@ -262,7 +262,7 @@ Avens leaf,D,2026-11-01,50g,250ml 40%,no
 """
 
 
-def test_shelf_rows_repeated_headings_and_blank_cells_of_merged_herbs(
+def test_shelf_rows_repeated_headings_and_merged_herb_cells_are_read(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     asked = take_in(MERGED)
@@ -284,7 +284,7 @@ AMBIGUOUS = "Herb,Date,Part,State\nDill,03/04/2026,seed,dried\nRue,04/05/2026,le
 
 
 @pytest.mark.parametrize(("order", "first"), [("dmy", "2026-04-03"), ("mdy", "2026-03-04")])
-def test_the_order_of_day_and_month_is_asked_once_for_the_column(
+def test_the_order_of_day_and_month_is_asked_once_for_each_column(
     order: str, first: str, keeper: Keeper, take_in: TakeIn
 ) -> None:
     (question,) = take_in(AMBIGUOUS).questions
@@ -293,7 +293,9 @@ def test_the_order_of_day_and_month_is_asked_once_for_the_column(
     assert keeper.rows("SELECT filled_on FROM jar ORDER BY id LIMIT 1") == [(first,)]
 
 
-def test_one_date_of_the_column_decides_for_all(keeper: Keeper, take_in: TakeIn) -> None:
+def test_one_unambiguous_date_decides_the_order_for_its_column(
+    keeper: Keeper, take_in: TakeIn
+) -> None:
     text = AMBIGUOUS + "Sage,25/05/2026,leaf,dried\n"
     report = take_in(text)
     assert "Dates are read as day before month, as 25/05/2026 shows." in report.read
@@ -317,7 +319,9 @@ def workbook(tmp_path: Path) -> bytes:
     return (tmp_path / "book.xlsx").read_bytes()
 
 
-def test_a_workbook_with_typed_cells(keeper: Keeper, take_in: TakeIn, tmp_path: Path) -> None:
+def test_a_workbook_with_typed_cells_is_read(
+    keeper: Keeper, take_in: TakeIn, tmp_path: Path
+) -> None:
     """46327 is 1 November 2026 by the serial numbers of ECMA-376: 46327 days after 30 Dec 1899."""
     content = workbook(tmp_path)
     (question,) = take_in(content, name="book.xlsx").questions
@@ -329,7 +333,7 @@ def test_a_workbook_with_typed_cells(keeper: Keeper, take_in: TakeIn, tmp_path: 
     assert keeper.rows("SELECT DISTINCT filled_on FROM jar") == [("2026-11-01",)]
 
 
-def test_a_formula_without_its_result_is_no_blank_cell(take_in: TakeIn, tmp_path: Path) -> None:
+def test_a_formula_without_a_stored_result_is_reported(take_in: TakeIn, tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     book.active.append(["Herb", "Date", "Part", "State", "Weight g"])
     book.active.append(["Dill", date(2026, 11, 1), "seed", "dried", "=2*25"])
@@ -339,7 +343,7 @@ def test_a_formula_without_its_result_is_no_blank_cell(take_in: TakeIn, tmp_path
     assert "formula" in bad.message
 
 
-def test_columns_are_offered_and_what_was_said_of_them_is_saved(
+def test_unknown_columns_can_be_given_a_meaning_and_the_answers_are_saved(
     keeper: Keeper, take_in: TakeIn, tmp_path: Path
 ) -> None:
     text = "Thing,Begins,Qty,Part,State\nDill,2026-11-01,50,seed,dried\n"
@@ -428,9 +432,7 @@ def ods(rows: list[list[str]], days: list[date | None]) -> bytes:
 
 
 @pytest.mark.parametrize("seed", range(60))
-def test_sheets_written_at_random_come_in_as_meant(
-    seed: int, keeper: Keeper, take_in: TakeIn
-) -> None:
+def test_random_sheets_are_imported_as_meant(seed: int, keeper: Keeper, take_in: TakeIn) -> None:
     """The writer knows what it means; what is on the shelf is compared with that."""
     chance = random.Random(seed)
     language = chance.choice(list(WORDS))
@@ -494,7 +496,7 @@ def test_sheets_written_at_random_come_in_as_meant(
     assert report.skipped[-1] == "row 2, blank"
 
 
-def test_a_date_that_would_be_in_the_future_shows_the_order(
+def test_a_date_that_would_be_in_the_future_decides_the_order(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     ahead = keeper.today + timedelta(days=9)
@@ -505,7 +507,7 @@ def test_a_date_that_would_be_in_the_future_shows_the_order(
     assert keeper.rows("SELECT filled_on FROM jar ORDER BY id DESC LIMIT 1") == [("2026-05-12",)]
 
 
-def test_a_sheet_without_a_date_column_asks_which_one_it_is(take_in: TakeIn) -> None:
+def test_a_sheet_without_a_date_column_prompts_a_question(take_in: TakeIn) -> None:
     asked = take_in("Herb,Part,Begins,Cond\nDill,seed,2026-11-01,dried\nRue,leaf,2026-11-02,\n")
     assert [(q.key, q.rows) for q in asked.questions] == [("column", ()), ("condition", (3,))]
     assert asked.bad == ()
@@ -521,7 +523,7 @@ def test_a_sheet_without_a_date_column_asks_which_one_it_is(take_in: TakeIn) -> 
         ("190 proof, 30 cl", (300, 95)),
     ],
 )
-def test_a_liquid_in_fractions_is_poured(
+def test_a_liquid_in_fractions_is_read_as_pours(
     cell: str, poured: tuple[float, float], keeper: Keeper, take_in: TakeIn
 ) -> None:
     sheet = f'Herb,Date,Part,Cond,Spirit\nDill,2026-11-01,seed,dried,"{cell}"\n'
@@ -530,7 +532,7 @@ def test_a_liquid_in_fractions_is_poured(
 
 
 @pytest.mark.parametrize("day", ["1er août 2026", "le 1er août 2026", "Aug 1 '26", "1.8.26"])
-def test_days_as_people_write_them(day: str, keeper: Keeper, take_in: TakeIn) -> None:
+def test_days_are_read_as_people_write_them(day: str, keeper: Keeper, take_in: TakeIn) -> None:
     assert take_in(f"Herb,Date,Part,Cond\nDill,{day},seed,dried\n").is_done
     assert keeper.rows("SELECT filled_on FROM jar") == [("2026-08-01",)]
 
@@ -544,7 +546,7 @@ Hopfen;Blüten getrocknet;12.06.2026;50 g;Wodka 40 % 200 ml;bis sie braun ist;20
 """
 
 
-def test_how_long_it_steeps_gives_the_strain_date_and_a_month_ends_with_its_last_day(
+def test_a_steeping_time_gives_the_strain_date_and_a_month_means_its_last_day(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     """The days are counted on a printed calendar; 2026 has a February of 28 days."""
@@ -570,7 +572,7 @@ def test_how_long_it_steeps_gives_the_strain_date_and_a_month_ends_with_its_last
         assert words in note
 
 
-def test_a_bottle_that_is_half_full_or_empty_is_never_taken_for_full(
+def test_a_half_full_or_empty_bottle_is_never_counted_as_full(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     report = take_in(
@@ -595,7 +597,7 @@ def test_a_bottle_that_is_half_full_or_empty_is_never_taken_for_full(
     assert lost == [(180,)], "what was strained of the hop is used up, not waiting for a bottle"
 
 
-def test_a_count_of_bottles_of_one_size_is_that_many(keeper: Keeper, take_in: TakeIn) -> None:
+def test_a_count_of_bottles_of_one_size_makes_that_many(keeper: Keeper, take_in: TakeIn) -> None:
     report = take_in(
         "Tinktur;Hergestellt am;Flaschengröße;Stück;Inhalt;Teil;Zustand\n"
         "Dill;12.06.2026;100 ml;2;voll;Samen;getrocknet\n"
@@ -625,14 +627,14 @@ def test_what_is_left_of_several_bottles_is_in_the_first_ones(
     assert any("what is left = in the first of the bottles" in said for said in report.assumed)
 
 
-def test_bottles_without_a_unit_are_in_that_of_the_yield(keeper: Keeper, take_in: TakeIn) -> None:
+def test_bottles_without_a_unit_have_that_of_the_yield(keeper: Keeper, take_in: TakeIn) -> None:
     save_settings(keeper, Settings(units=UnitSystem.US))
     sheet = "Herb,Date,Part,Cond,Yield,Bottles\nDill,2026-05-01,seed,dried,200 ml,2x100\n"
     assert take_in(sheet, "pressing=unknown", "strained=date").is_done
     assert keeper.rows("SELECT size_ml FROM bottle") == [(100,), (100,)]
 
 
-def test_a_remark_behind_a_figure_goes_into_the_note(keeper: Keeper, take_in: TakeIn) -> None:
+def test_a_remark_after_a_figure_goes_into_the_note(keeper: Keeper, take_in: TakeIn) -> None:
     assert take_in("Herb,Date,Part,Cond,Weight\nDill,2026-11-01,seed,dried,60g (dry wt)\n").is_done
     assert jars(keeper)[0][3] == 60
     assert "Weight: 60g (dry wt)" in notes(keeper)[0]
@@ -650,7 +652,7 @@ def test_ounces_of_a_liquid_are_fluid_ounces(keeper: Keeper, take_in: TakeIn) ->
     ("bottled", "held"),
     [("11/13/2025", []), ("13 Nov 2025", []), ("2x100", [(100,), (100,)]), ("4 oz; 2 oz", None)],
 )
-def test_bottled_is_a_day_or_what_the_bottles_hold(
+def test_the_bottled_column_is_read_as_a_day_or_as_volumes(
     bottled: str, held: list[tuple[int]] | None, keeper: Keeper, take_in: TakeIn
 ) -> None:
     sheet = (
@@ -676,7 +678,7 @@ Fennel,seed,13/10/2026,"0,750",200,dried
 """
 
 
-def test_titles_between_tables_and_a_row_of_units_are_no_jars(
+def test_titles_between_tables_and_a_row_of_units_are_not_jars(
     keeper: Keeper, take_in: TakeIn
 ) -> None:
     report = take_in(TWO_TABLES)

@@ -36,7 +36,9 @@ def folders(new_shelf: NewShelf, tmp_path: Path) -> dict[str, Path]:
     return found
 
 
-def test_a_third_shelf_with_the_same_codes(folders: dict[str, Path], new_shelf: NewShelf) -> None:
+def test_a_third_shelf_with_the_same_codes_can_be_merged(
+    folders: dict[str, Path], new_shelf: NewShelf
+) -> None:
     own = new_shelf("ada")
     live(own, "Mullein", "Hyssop")
     for name in ("bea", "cyd"):
@@ -53,7 +55,7 @@ def test_a_third_shelf_with_the_same_codes(folders: dict[str, Path], new_shelf: 
     assert own.rows("SELECT code FROM jar") == jars
 
 
-def test_a_shelf_that_was_merged_before_brings_its_old_codes_along(
+def test_a_merged_shelf_brings_its_old_codes_along(
     folders: dict[str, Path], new_shelf: NewShelf, tmp_path: Path
 ) -> None:
     middle = new_shelf("middle")
