@@ -58,7 +58,7 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars.expecting import yield_outlook
 from stillroom.keeping.jars.jar import (
     discard_jar,

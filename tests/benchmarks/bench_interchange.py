@@ -20,8 +20,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from stillroom.clock import SetClock
-from stillroom.keeping.interchange import export_folder, import_folder
+from stillroom.keeping.interchange.reading import import_folder
 from stillroom.keeping.interchange.tables import TABLES
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 

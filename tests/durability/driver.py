@@ -55,8 +55,9 @@ from stillroom.keeping.drafts import (
     StrainDraft,
     ToTake,
 )
-from stillroom.keeping.interchange import export_folder, import_edited, merge_folder
-from stillroom.keeping.interchange.writing import MANIFEST
+from stillroom.keeping.interchange.edited import import_edited
+from stillroom.keeping.interchange.merging import merge_folder
+from stillroom.keeping.interchange.writing import MANIFEST, export_folder
 from stillroom.keeping.jars import amending, marc
 from stillroom.keeping.jars import jar as jars
 from stillroom.keeping.jars.straining import drain, strain

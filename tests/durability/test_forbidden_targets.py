@@ -16,8 +16,7 @@ from stillroom.errors import Refused
 from stillroom.files import write_file
 from stillroom.keeping.cupboard.cupboard import add_shelf
 from stillroom.keeping.drafts import ShelfDraft
-from stillroom.keeping.interchange import export_folder
-from stillroom.keeping.interchange.writing import FILES
+from stillroom.keeping.interchange.writing import FILES, export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.backups import backup_to
 from stillroom.records.store import Store

@@ -32,7 +32,7 @@ from stillroom.keeping.drafts import (
     SpiritDraft,
     StrainDraft,
 )
-from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars.jar import note_jar, shake
 from stillroom.keeping.jars.straining import drain
 from stillroom.keeping.keeper import Keeper

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from stillroom.keeping.interchange import BadLine, ImportReport, import_folder
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.report import BadLine, ImportReport
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undoable
 

@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 
 from stillroom.errors import ReasonNeeded
-from stillroom.keeping.interchange import export_folder, export_workbook, import_edited
-from stillroom.keeping.interchange.edited import EDITABLE
+from stillroom.keeping.interchange.edited import EDITABLE, export_workbook, import_edited
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.undo import undo

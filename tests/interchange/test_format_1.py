@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from stillroom.keeping.interchange import export_folder, import_folder
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 

@@ -6,13 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from stillroom.keeping.interchange import (
-    ImportReport,
-    SheetWishes,
-    import_notebook,
-    saved_mapping,
-    write_mapping,
-)
+from stillroom.keeping.interchange.answers import SheetWishes
+from stillroom.keeping.interchange.mapping import saved_mapping, write_mapping
+from stillroom.keeping.interchange.notebook import import_notebook
+from stillroom.keeping.interchange.report import ImportReport
 from stillroom.keeping.keeper import Keeper
 
 TakeIn = Callable[..., ImportReport]

@@ -11,7 +11,9 @@ from stillroom.keeping.cupboard.cupboard import add_herb, change_herb
 from stillroom.keeping.cupboard.lots import add_lot
 from stillroom.keeping.cupboard.taking import charge_of_lot
 from stillroom.keeping.drafts import BottleDraft, ChargeDraft, HerbDraft, HerbLotDraft
-from stillroom.keeping.interchange import export_folder, import_folder, merge_folder
+from stillroom.keeping.interchange.merging import merge_folder
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import Settings, save_settings

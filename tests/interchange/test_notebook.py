@@ -14,13 +14,11 @@ from stillroom.errors import Refused
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.drafts import PourDraft, StrainDraft
-from stillroom.keeping.interchange import (
-    ImportReport,
-    export_folder,
-    import_folder,
-    import_notebook,
-)
+from stillroom.keeping.interchange.notebook import import_notebook
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.report import ImportReport
 from stillroom.keeping.interchange.vocabulary import columns, headings
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars.jar import shake, top_up
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view

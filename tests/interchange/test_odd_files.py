@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from stillroom.errors import StillroomError
-from stillroom.keeping.interchange import export_folder, import_folder, import_notebook
-from stillroom.keeping.interchange.writing import MANIFEST
+from stillroom.keeping.interchange.notebook import import_notebook
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.writing import MANIFEST, export_folder
 from stillroom.keeping.keeper import Keeper
 
 from ..durability.driver import content

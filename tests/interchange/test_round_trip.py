@@ -17,8 +17,8 @@ from stillroom.errors import Refused, StillroomError, StoreError
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.cupboard.cupboard import add_herb
 from stillroom.keeping.drafts import ChargeDraft, HerbDraft, JarDraft, PourDraft
-from stillroom.keeping.interchange import export_folder, export_json, import_folder
 from stillroom.keeping.interchange.cells import guarded, unguarded
+from stillroom.keeping.interchange.reading import import_folder
 from stillroom.keeping.interchange.tables import (
     CORRECTED,
     EVENTS,
@@ -27,6 +27,7 @@ from stillroom.keeping.interchange.tables import (
     PRINT_LOG,
     TABLES,
 )
+from stillroom.keeping.interchange.writing import export_folder, export_json
 from stillroom.keeping.jars.jar import fill_jar
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of

@@ -17,8 +17,7 @@ from stillroom.keeping.bottles.blends import blend_parts
 from stillroom.keeping.bottles.bottle_views import bottle_rows
 from stillroom.keeping.cupboard.cupboard import herbs, spirits
 from stillroom.keeping.day import day_view
-from stillroom.keeping.interchange import export_folder
-from stillroom.keeping.interchange.writing import FILES
+from stillroom.keeping.interchange.writing import FILES, export_folder
 from stillroom.keeping.jars.jar import shake
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper

@@ -16,13 +16,10 @@ import pytest
 from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.correcting.correct import correct
 from stillroom.keeping.correcting.kinds import Subject, SubjectKind
-from stillroom.keeping.interchange import (
-    ImportReport,
-    SheetWishes,
-    import_notebook,
-    saved_mapping,
-    write_mapping,
-)
+from stillroom.keeping.interchange.answers import SheetWishes
+from stillroom.keeping.interchange.mapping import saved_mapping, write_mapping
+from stillroom.keeping.interchange.notebook import import_notebook
+from stillroom.keeping.interchange.report import ImportReport
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.label_text import Role

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from stillroom.keeping.interchange import export_folder, merge_folder
+from stillroom.keeping.interchange.merging import merge_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.shelf_file.check import check
 from stillroom.keeping.trace.ancestry import AmbiguousCode

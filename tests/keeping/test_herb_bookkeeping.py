@@ -38,7 +38,7 @@ from stillroom.keeping.drafts import (
     PourDraft,
     StrainDraft,
 )
-from stillroom.keeping.interchange import export_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars.jar import fill_jar, top_up
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper

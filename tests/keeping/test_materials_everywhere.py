@@ -10,8 +10,9 @@ from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.cupboard.counting import count_in_cupboard
 from stillroom.keeping.cupboard.labels import label_of_lot, label_of_spirit
-from stillroom.keeping.interchange import export_folder, import_folder
+from stillroom.keeping.interchange.reading import import_folder
 from stillroom.keeping.interchange.tables import TABLES as EXPORTED
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import settings_of

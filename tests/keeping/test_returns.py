@@ -14,7 +14,8 @@ from stillroom.keeping.bottles.stock import take_out
 from stillroom.keeping.correcting.correct import correct, plan_correction
 from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.drafts import ALL
-from stillroom.keeping.interchange import export_folder, import_folder
+from stillroom.keeping.interchange.reading import import_folder
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.ledger import LedgerFilter, ledger
 from stillroom.keeping.settings import come_to_shelf, settings_of

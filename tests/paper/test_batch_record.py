@@ -22,7 +22,7 @@ from stillroom.keeping.correcting.facts import facts_of
 from stillroom.keeping.correcting.subjects import subject_of_code
 from stillroom.keeping.cupboard.lots import add_lot
 from stillroom.keeping.drafts import ChargeDraft, HerbLotDraft, JarDraft, PourDraft, StrainDraft
-from stillroom.keeping.interchange import import_notebook
+from stillroom.keeping.interchange.notebook import import_notebook
 from stillroom.keeping.jars.jar import fill_jar, note_jar, set_dates, shake, top_up
 from stillroom.keeping.jars.straining import strain
 from stillroom.keeping.keeper import Keeper, stamp

@@ -7,7 +7,8 @@ import openpyxl
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from stillroom.keeping.interchange import export_folder, export_workbook
+from stillroom.keeping.interchange.edited import export_workbook
+from stillroom.keeping.interchange.writing import export_folder
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.undo import undo
 from stillroom.screens.app import StillroomApp

@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator
 import pytest
 from textual.pilot import Pilot
 
-from stillroom.keeping.interchange import export_json
+from stillroom.keeping.interchange.writing import export_json
 from stillroom.keeping.jars.jar_view import jar_view
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper

@@ -16,7 +16,7 @@ from stillroom.keeping.bottles.labels import labels_for
 from stillroom.keeping.bottles.tinctures import tincture_view
 from stillroom.keeping.cupboard.lots import add_lot
 from stillroom.keeping.drafts import HerbLotDraft
-from stillroom.keeping.interchange import export_json
+from stillroom.keeping.interchange.writing import export_json
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.keeping.settings import save_settings, settings_of

@@ -4,7 +4,7 @@ import pytest
 from textual.widgets import Input
 
 from stillroom.keeping.cupboard.cupboard import shelf_rows, spirits
-from stillroom.keeping.interchange import export_json
+from stillroom.keeping.interchange.writing import export_json
 from stillroom.keeping.jars.shelves import shelves_view
 from stillroom.keeping.keeper import Keeper
 from stillroom.screens.app import StillroomApp

@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from stillroom.clock import SetClock
-from stillroom.keeping.interchange import export_json
+from stillroom.keeping.interchange.writing import export_json
 from stillroom.keeping.keeper import Keeper
 from stillroom.records.store import Store
 from stillroom.screens import scanner

@@ -47,7 +47,8 @@ def _export_arguments(parser: ArgumentParser) -> None:
 
 
 def _export(call: Call) -> int:
-    from stillroom.keeping.interchange import export_folder, export_json, export_workbook
+    from stillroom.keeping.interchange.edited import export_workbook
+    from stillroom.keeping.interchange.writing import export_folder, export_json
 
     asked = call.asked
     if sum(map(bool, (asked.folder, asked.json, asked.for_spreadsheet))) != 1:

@@ -10,7 +10,8 @@ from stillroom.errors import Refused
 from stillroom.quantities import how_many
 
 if TYPE_CHECKING:
-    from stillroom.keeping.interchange import ImportReport, SheetWishes
+    from stillroom.keeping.interchange.answers import SheetWishes
+    from stillroom.keeping.interchange.report import ImportReport
 
 IMPORT_NOTES = """\
 --merge adds another person's shelf to your own. If both use the same code for different things,
@@ -123,7 +124,8 @@ _OF_SHEETS = ("set", "map", "sheet_name", "dates", "decimal", "skip", "mapping",
 
 def _wishes(asked: Namespace) -> "SheetWishes":
     """All that was said of a sheet, with what was saved of it; saved again where that is asked."""
-    from stillroom.keeping.interchange import SheetWishes, saved_mapping, write_mapping
+    from stillroom.keeping.interchange.answers import SheetWishes
+    from stillroom.keeping.interchange.mapping import saved_mapping, write_mapping
     from stillroom.keeping.interchange.report import rows_listed
 
     answers = [*asked.set]
@@ -140,12 +142,10 @@ def _wishes(asked: Namespace) -> "SheetWishes":
 
 
 def _import(call: Call) -> int:
-    from stillroom.keeping.interchange import (
-        import_edited,
-        import_folder,
-        import_notebook,
-        merge_folder,
-    )
+    from stillroom.keeping.interchange.edited import import_edited
+    from stillroom.keeping.interchange.merging import merge_folder
+    from stillroom.keeping.interchange.notebook import import_notebook
+    from stillroom.keeping.interchange.reading import import_folder
 
     asked = call.asked
     if asked.folder and asked.folder.is_file():

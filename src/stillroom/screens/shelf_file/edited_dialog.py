@@ -4,7 +4,7 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from stillroom.errors import NeedsConfirmation, NotUnderstood, Refused
-from stillroom.keeping.interchange import import_edited
+from stillroom.keeping.interchange.edited import import_edited
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import typed_path
 from stillroom.quantities import how_many

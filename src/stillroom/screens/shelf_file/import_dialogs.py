@@ -7,16 +7,11 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from stillroom.errors import NeedsConfirmation, NotUnderstood
-from stillroom.keeping.interchange import (
-    ImportReport,
-    Question,
-    SheetWishes,
-    import_notebook,
-    merge_folder,
-    saved_mapping,
-    write_mapping,
-)
-from stillroom.keeping.interchange.answers import column_name
+from stillroom.keeping.interchange.answers import SheetWishes, column_name
+from stillroom.keeping.interchange.mapping import saved_mapping, write_mapping
+from stillroom.keeping.interchange.merging import merge_folder
+from stillroom.keeping.interchange.notebook import import_notebook
+from stillroom.keeping.interchange.report import ImportReport, Question
 from stillroom.keeping.interchange.vocabulary import columns
 from stillroom.keeping.keeper import Keeper
 from stillroom.paths import typed_path
