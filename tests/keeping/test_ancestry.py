@@ -109,21 +109,21 @@ def test_a_bottle_is_traced_to_each_gathering_and_each_spirit(
     ]
 
 
-def test_a_spirit_is_headed_by_what_is_left_where_that_is_known(keeper: Keeper) -> None:
+def test_a_spirit_is_listed_with_what_is_left_where_that_is_known(keeper: Keeper) -> None:
     known = add_spirit(keeper, SpiritDraft("Vodka", 40, 2000))
     unknown = add_spirit(keeper, SpiritDraft("Rum", 55))
     assert recall_spirit(keeper, known).detail == "40 % v/v, 2 L left"
     assert recall_spirit(keeper, unknown).detail == "55 % v/v"
 
 
-def test_what_is_shown_in_full_above_is_marked_as_a_repeat(
+def test_a_branch_already_shown_in_full_is_marked_as_a_repeat(
     keeper: Keeper, two_level: BottleRow
 ) -> None:
     repeats = [n.label for n in trace_bottle(keeper, two_level.bottle_id).walk() if n.is_repeat]
     assert repeats == ["26-001 Fennel"]
 
 
-def test_the_volumes_of_a_trace_are_the_ledgers(
+def test_the_volumes_of_a_trace_agree_with_the_ledger(
     keeper: Keeper, two_level: BottleRow, vodka: int
 ) -> None:
     tree = trace_tincture(keeper, two_level.tincture_id)
@@ -151,7 +151,7 @@ def test_a_blend_of_many_generations_is_traced(keeper: Keeper, bottled: Bottled)
     assert last.code in {node.label for node in recalled.walk()}
 
 
-def test_a_recall_lists_every_place_a_spirit_went_once(
+def test_a_recall_lists_each_place_a_spirit_went_once(
     keeper: Keeper, two_level: BottleRow, vodka: int
 ) -> None:
     steeping = fill_jar(
@@ -197,7 +197,7 @@ def contained(tree: Node, label: str) -> float:
     return node.contains_ml
 
 
-def test_what_a_recall_says_is_contained_adds_up_to_what_was_poured(
+def test_the_contents_listed_by_a_recall_add_up_to_what_was_poured(
     keeper: Keeper, two_level: BottleRow, vodka: int
 ) -> None:
     """Of 400 mL poured, all is in the marc, in bottles, loose, or was taken out and lost."""
@@ -225,7 +225,7 @@ def _volume_of(keeper: Keeper, code: str) -> float:
     return float(keeper.rows("SELECT volume_ml FROM tincture WHERE code = ?", code)[0][0])
 
 
-def test_what_is_left_by_a_recall_is_the_ledgers(
+def test_what_a_recall_lists_as_left_agrees_with_the_ledger(
     keeper: Keeper, two_level: BottleRow, vodka: int
 ) -> None:
     take_out(keeper, two_level.bottle_id, 12.34)
@@ -270,7 +270,7 @@ def test_a_gathering_is_followed_through_blends_in_ml_of_its_tincture(
     assert loose.contains_ml == pytest.approx((loose.left_ml or 0) * share)
 
 
-def test_gatherings_of_one_herb_are_kept_apart(keeper: Keeper, bottled: Bottled) -> None:
+def test_different_gatherings_of_one_herb_are_kept_apart(keeper: Keeper, bottled: Bottled) -> None:
     bottled(FENNEL)
     bottled(replace(FENNEL, gathered_on=None, origin=""))
     bottled(replace(FENNEL, origin="Market"), FENNEL)
@@ -283,7 +283,7 @@ def test_gatherings_of_one_herb_are_kept_apart(keeper: Keeper, bottled: Bottled)
         recall_gathering(keeper, herb_id, AUGUST + timedelta(days=1), "Own garden")
 
 
-def test_words_of_a_lot_an_origin_or_a_day_find_what_to_recall(
+def test_what_to_recall_is_found_by_lot_origin_or_day(
     keeper: Keeper, bottled: Bottled, vodka: int
 ) -> None:
     bottled(FENNEL, spirit_id=vodka)
@@ -315,7 +315,7 @@ def test_trees_are_shown_in_the_units_of_the_shelf(
     assert not any(" mL" in line or " g " in line for line in told)
 
 
-def test_a_strength_that_is_at_most_so_much_is_so_called_in_trees(
+def test_a_strength_that_is_at_most_so_much_is_marked_in_trees(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     by_eye = replace(FENNEL, part=Part.LEAF, condition=Condition.FRESH, mass_g=None)
@@ -351,7 +351,7 @@ def test_a_steeping_jar_is_recalled_with_all_its_liquid(keeper: Keeper) -> None:
     assert jar.left_ml == pytest.approx(204, abs=0.5)  # 4 g of water in 40 g of dried seed
 
 
-def test_a_recall_forgets_a_blend_that_was_taken_back(
+def test_a_recall_leaves_out_a_blend_that_was_undone(
     keeper: Keeper, bottled: Bottled, vodka: int
 ) -> None:
     (fennel,) = bottled(FENNEL, spirit_id=vodka)
@@ -363,7 +363,7 @@ def test_a_recall_forgets_a_blend_that_was_taken_back(
     assert recall_spirit(keeper, vodka) == before
 
 
-def test_an_untouched_spirit_recalls_nothing_and_one_that_is_gone_is_refused(
+def test_a_recall_of_an_unused_spirit_is_empty_and_of_a_deleted_one_refused(
     keeper: Keeper, vodka: int
 ) -> None:
     assert recall_spirit(keeper, vodka).children == ()
@@ -382,7 +382,7 @@ def codes(keeper: Keeper, bottled: Bottled) -> tuple[BottleRow, int]:
     return row, jar.jar_id
 
 
-def test_a_code_is_found_whatever_it_names(keeper: Keeper, codes: tuple[BottleRow, int]) -> None:
+def test_any_code_finds_what_it_names(keeper: Keeper, codes: tuple[BottleRow, int]) -> None:
     row, steeping = codes
     bottle_found = Found("bottle", "26-001.1", None, row.tincture_id, row.bottle_id)
     assert find_code(keeper, "26-001.1") == bottle_found
@@ -393,14 +393,14 @@ def test_a_code_is_found_whatever_it_names(keeper: Keeper, codes: tuple[BottleRo
 @pytest.mark.parametrize(
     "text", ["26-001.1 Fennel 1:5", "26-001.1\nFennel", "26-001.1.", "26-001.1; keep dark"]
 )
-def test_a_code_is_found_at_the_head_of_a_labels_text(
+def test_a_code_is_found_at_the_start_of_the_text_on_a_label(
     keeper: Keeper, codes: tuple[BottleRow, int], text: str
 ) -> None:
     assert find_code(keeper, text).code == "26-001.1"
 
 
 @pytest.mark.parametrize("text", ["", "26-0", "26-0011", "26-001.12", "26-001-7", "x 26-001.1"])
-def test_a_code_that_is_not_there_is_refused(
+def test_an_unknown_code_is_refused(
     keeper: Keeper, codes: tuple[BottleRow, int], text: str
 ) -> None:
     with pytest.raises(Refused, match="No jar, batch or bottle"):
@@ -416,7 +416,7 @@ def test_a_trace_begins_at_what_the_code_names(
     assert (jar.kind, [child.kind for child in jar.children]) == ("jar", ["herb", "spirit"])
 
 
-def test_what_is_no_longer_there_cannot_be_traced(keeper: Keeper) -> None:
+def test_what_no_longer_exists_cannot_be_traced(keeper: Keeper) -> None:
     with pytest.raises(Refused, match="bottle no longer exists"):
         trace_bottle(keeper, 1)
     with pytest.raises(Refused, match="tincture no longer exists"):

@@ -58,7 +58,7 @@ def planks(path: Path) -> list[str]:
         return [name for (name,) in db.execute("SELECT name FROM shelf ORDER BY id")]
 
 
-def test_backup_is_made_once_a_day(keeper: Keeper, clock: SetClock, folder: Path) -> None:
+def test_a_backup_is_made_once_a_day(keeper: Keeper, clock: SetClock, folder: Path) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     first = backup_if_due(keeper, folder)
     assert (first.made, first.failure) == (True, "")
@@ -79,7 +79,7 @@ def name_folder(keeper: Keeper, folder: str) -> None:
     trust_folder(typed_path(folder))
 
 
-def test_backup_is_beside_the_shelf_unless_set_otherwise(
+def test_backups_are_beside_the_shelf_unless_set_otherwise(
     keeper: Keeper, shelf_file: Path, tmp_path: Path
 ) -> None:
     assert backup_folder(keeper) == shelf_file.parent / "backups"
@@ -124,7 +124,9 @@ def test_the_folder_for_backups_is_checked_when_it_is_set(keeper: Keeper, tmp_pa
     assert settle("") == ""
 
 
-def test_a_folder_that_is_gone_is_missed_not_made_again(keeper: Keeper, tmp_path: Path) -> None:
+def test_a_missing_backup_folder_is_reported_and_not_created_again(
+    keeper: Keeper, tmp_path: Path
+) -> None:
     stick = tmp_path / "stick"
     wanted = replace(settings_of(keeper), backup_folder=str(stick))
     save_settings(keeper, wanted)
@@ -158,7 +160,7 @@ def test_shelves_of_one_name_can_share_a_folder_for_backups(
     assert kept.count(["home"]) == kept.count(["dispensary"]) >= DAYS
 
 
-def test_backup_is_the_users_alone_and_a_single_file(keeper: Keeper, folder: Path) -> None:
+def test_a_backup_is_private_and_a_single_file(keeper: Keeper, folder: Path) -> None:
     report = backup_if_due(keeper, folder)
     assert report.path is not None
     assert stat.S_IMODE(report.path.stat().st_mode) == 0o600
@@ -166,7 +168,7 @@ def test_backup_is_the_users_alone_and_a_single_file(keeper: Keeper, folder: Pat
     assert names(folder) == [report.path.name]
 
 
-def test_backup_opens_as_a_shelf_with_its_undo(
+def test_a_backup_opens_as_a_shelf_with_its_undo(
     keeper: Keeper, clock: SetClock, folder: Path
 ) -> None:
     calendula(keeper)
@@ -178,7 +180,9 @@ def test_backup_opens_as_a_shelf_with_its_undo(
     copy.store.close()
 
 
-def test_backup_runs_in_a_thread_while_the_shelf_is_used(keeper: Keeper, folder: Path) -> None:
+def test_a_backup_is_made_in_a_thread_while_the_shelf_is_in_use(
+    keeper: Keeper, folder: Path
+) -> None:
     with ThreadPoolExecutor(1) as pool:
         running = pool.submit(backup_if_due, keeper, folder)
         for number in range(20):
@@ -189,7 +193,7 @@ def test_backup_runs_in_a_thread_while_the_shelf_is_used(keeper: Keeper, folder:
     assert planks(report.path) == [f"Plank {n}" for n in range(len(planks(report.path)))]
 
 
-def test_a_failing_backup_is_reported_until_one_succeeds(
+def test_a_failed_backup_is_reported_until_one_succeeds(
     keeper: Keeper, clock: SetClock, tmp_path: Path, folder: Path
 ) -> None:
     backup_if_due(keeper, folder)
@@ -210,14 +214,14 @@ def test_a_failing_backup_is_reported_until_one_succeeds(
     assert last_backup(folder, keeper.store.path) == BackupStatus(keeper.today)
 
 
-def test_failure_is_no_part_of_undo(keeper: Keeper, folder: Path) -> None:
+def test_undo_leaves_the_report_of_a_failed_backup(keeper: Keeper, folder: Path) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     folder.touch()
     assert backup_if_due(keeper, folder).failure
     assert undo(keeper) == "Added the shelf Larder"
 
 
-def test_copy_that_cannot_be_read_back_never_gets_its_name(
+def test_a_copy_that_cannot_be_read_back_never_gets_its_name(
     keeper: Keeper, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """As on a card that loses what is written to it."""
@@ -233,14 +237,14 @@ def test_copy_that_cannot_be_read_back_never_gets_its_name(
     assert names(folder) == []
 
 
-def test_shelf_open_for_looking_is_not_backed_up(keeper: Keeper, folder: Path) -> None:
+def test_a_shelf_that_is_open_read_only_is_not_backed_up(keeper: Keeper, folder: Path) -> None:
     keeper.store.read_only = True
     assert backup_if_due(keeper, folder).path is None
     assert not folder.exists()
 
 
 @pytest.mark.parametrize("days", [-1000, 1000])
-def test_no_backup_is_made_under_a_date_in_doubt(
+def test_no_backup_is_made_under_a_doubtful_date(
     keeper: Keeper, clock: SetClock, folder: Path, days: int
 ) -> None:
     """One of a day to come would never be cleared away; one of long ago would go at once."""
@@ -254,7 +258,9 @@ def test_no_backup_is_made_under_a_date_in_doubt(
     assert backup_if_due(keeper, folder).made
 
 
-def test_old_backups_go_and_strangers_stay(keeper: Keeper, clock: SetClock, folder: Path) -> None:
+def test_old_backups_are_deleted_and_other_files_are_not(
+    keeper: Keeper, clock: SetClock, folder: Path
+) -> None:
     folder.mkdir()
     strangers = ["shelf-2020-01-01.txt", "shelf-20200101.stillroom", "other-2020-01-01.stillroom"]
     strangers += ["shelf-copy.stillroom", "shelf-2020-13-01.stillroom", "letter.txt"]
@@ -271,7 +277,7 @@ def test_old_backups_go_and_strangers_stay(keeper: Keeper, clock: SetClock, fold
     assert set(names(folder)) == kept | set(strangers)
 
 
-def test_backups_after_today_stay_when_the_clock_was_set_back(
+def test_backups_dated_later_than_today_are_not_deleted_when_the_clock_was_set_back(
     keeper: Keeper, clock: SetClock, folder: Path
 ) -> None:
     for _ in range(3):
@@ -282,7 +288,7 @@ def test_backups_after_today_stay_when_the_clock_was_set_back(
     assert len(names(folder)) == 4
 
 
-def test_seven_days_five_weeks_and_twelve_months_are_kept() -> None:
+def test_seven_daily_five_weekly_and_twelve_monthly_backups_are_kept() -> None:
     every_day = [TODAY - timedelta(days=n) for n in range(1000)]
     kept = sorted(to_keep(every_day, TODAY), reverse=True)
     assert [str(day) for day in kept] == [
@@ -293,13 +299,13 @@ def test_seven_days_five_weeks_and_twelve_months_are_kept() -> None:
     ]
 
 
-def test_kept_backups_reach_back_over_a_gap() -> None:
+def test_the_backups_kept_reach_back_over_a_gap() -> None:
     days = [TODAY - timedelta(days=n) for n in (200, 201, 202, 203)]
     assert to_keep(days, TODAY) == set(days)
 
 
 @given(st.sets(dates), dates)
-def test_to_keep_keeps_the_newest_and_few_others(days: set[date], today: date) -> None:
+def test_the_newest_and_few_other_backups_are_kept(days: set[date], today: date) -> None:
     kept = to_keep(days, today)
     past = sorted(day for day in days if day <= today)
     assert kept <= days
@@ -310,14 +316,16 @@ def test_to_keep_keeps_the_newest_and_few_others(days: set[date], today: date) -
 
 
 @given(st.sets(dates, min_size=1))
-def test_thinning_day_by_day_comes_to_the_same_as_thinning_at_once(days: set[date]) -> None:
+def test_deleting_old_backups_daily_leaves_the_same_as_deleting_them_at_once(
+    days: set[date],
+) -> None:
     kept: Iterable[date] = ()
     for day in sorted(days):
         kept = to_keep({*kept, day}, day)
     assert kept == to_keep(days, max(days))
 
 
-def test_backup_to_writes_a_new_file_only(keeper: Keeper, tmp_path: Path) -> None:
+def test_a_backup_to_a_file_never_replaces_one(keeper: Keeper, tmp_path: Path) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     copy = backup_to(keeper, tmp_path / "copy")
     assert planks(copy) == ["Larder"]
@@ -327,7 +335,7 @@ def test_backup_to_writes_a_new_file_only(keeper: Keeper, tmp_path: Path) -> Non
     assert planks(copy) == ["Larder"]
 
 
-def test_restore_shows_both_and_keeps_the_old_shelf(
+def test_restore_shows_both_shelves_and_keeps_the_old_one(
     keeper: Keeper, clock: SetClock, tmp_path: Path
 ) -> None:
     shelf = keeper.store.path
@@ -354,7 +362,7 @@ def test_restore_shows_both_and_keeps_the_old_shelf(
     assert restore_plan(copy, shelf).backup == plan.backup  # the backup is as it was
 
 
-def test_restore_where_there_is_no_shelf(keeper: Keeper, tmp_path: Path) -> None:
+def test_restore_works_where_there_is_no_shelf_yet(keeper: Keeper, tmp_path: Path) -> None:
     copy = backup_to(keeper, tmp_path / "copy")
     fresh = tmp_path / "fresh"
     assert restore_plan(copy, fresh).shelf is None
@@ -410,7 +418,7 @@ def test_restore_refuses_what_is_no_backup(keeper: Keeper, tmp_path: Path) -> No
     assert shelf.read_bytes() == before
 
 
-def test_work_after_a_restore_elsewhere_is_refused_rather_than_lost(
+def test_what_was_entered_after_a_restore_by_another_program_is_refused_and_not_lost(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     """A file put in the shelf's place by other means while it is open."""

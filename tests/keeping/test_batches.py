@@ -53,7 +53,7 @@ def add(
     )
 
 
-def test_what_is_thinned_counts_the_water_in_its_ratio(keeper: Keeper, bottled: Bottled) -> None:
+def test_the_water_in_a_thinned_batch_counts_in_its_ratio(keeper: Keeper, bottled: Bottled) -> None:
     """The herb is what was in the bottle; its liquid is what was poured on, and the water."""
     (sage,) = bottled("Sage", measured_abv=40, write_off_rest=False)
     before = tincture_view(keeper, sage.tincture_id)
@@ -70,7 +70,7 @@ def test_what_is_thinned_counts_the_water_in_its_ratio(keeper: Keeper, bottled: 
     assert check(keeper) == []
 
 
-def test_batches_that_wait_and_bottles_become_one_under_its_own_code(
+def test_unbottled_batches_and_bottles_are_joined_under_a_new_code(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     """Of 150 mL each 100 mL are in a bottle and 50 mL wait."""
@@ -98,7 +98,7 @@ def test_batches_that_wait_and_bottles_become_one_under_its_own_code(
     assert check(keeper) == []
 
 
-def test_no_more_than_waits_is_joined(keeper: Keeper, bottled: Bottled) -> None:
+def test_no_more_is_joined_than_is_left(keeper: Keeper, bottled: Bottled) -> None:
     (sage,) = bottled("Sage", write_off_rest=False)
     (fennel,) = bottled("Fennel")
     draft = joined(keeper, (waiting(sage.tincture_id, 51), all_of(fennel)), keeper.today)
@@ -113,7 +113,7 @@ def test_no_more_than_waits_is_joined(keeper: Keeper, bottled: Bottled) -> None:
 @pytest.mark.parametrize(
     ("target", "ml_of_963"), [(80, 830.7), (70, 726.9), (60, 623.1), (50, 519.2), (20, 207.7)]
 )
-def test_what_is_thinned_makes_what_the_pharmacopoeia_prints(
+def test_thinning_gives_the_volumes_printed_in_the_pharmacopoeia(
     keeper: Keeper, bottled: Bottled, target: float, ml_of_963: float
 ) -> None:
     """BP dilute ethanols: so much of 96 % (by its limits 96.3 %) is made up to 1000 mL."""
@@ -128,9 +128,7 @@ def test_what_is_thinned_makes_what_the_pharmacopoeia_prints(
     assert check(keeper) == []
 
 
-def test_what_is_strengthened_debits_the_spirit_in_the_cupboard(
-    keeper: Keeper, bottled: Bottled
-) -> None:
+def test_strengthening_takes_spirit_from_the_cupboard(keeper: Keeper, bottled: Bottled) -> None:
     """500 mL of 40 % to 60 %: an independent sum of ethanol over mass, densities from Perry:
     40 % is 0.94806, 96 % 0.80742 and 60 % 0.90911 g/mL at 20 °C."""
     (sage,) = bottled("Sage", sizes_ml=[500], poured_ml=700, yield_ml=600, measured_abv=40)
@@ -158,7 +156,7 @@ def test_a_batch_can_be_thinned_before_any_of_it_is_bottled(
     assert check(keeper) == []
 
 
-def test_glycerine_and_spirit_make_the_printed_strength(keeper: Keeper, bottled: Bottled) -> None:
+def test_glycerine_and_spirit_give_the_printed_strength(keeper: Keeper, bottled: Bottled) -> None:
     """A printed exercise of pharmacy: coal tar solution 80 mL (85 % alcohol), glycerin 160 mL,
     alcohol 500 mL (95 %), boric acid solution to make 1000 mL: 54.3 % (de.scribd.com/doc/62992467,
     question b). The watery solution is taken as water; how much it takes is found here by halving.
@@ -203,7 +201,7 @@ def test_glycerine_and_spirit_make_the_printed_strength(keeper: Keeper, bottled:
         (50, 72, 2.0, 5.0),
     ],
 )
-def test_syrups_have_the_alcohol_that_the_formulary_prints(
+def test_syrups_have_the_alcohol_printed_in_the_formulary(
     keeper: Keeper,
     bottled: Bottled,
     taken_ml: float,
@@ -224,7 +222,7 @@ def test_syrups_have_the_alcohol_that_the_formulary_prints(
     assert least <= made.strength_abv <= most
 
 
-def test_no_verdict_where_there_is_no_rule_and_the_shares_are_shown(
+def test_where_there_is_no_rule_for_keeping_the_shares_are_shown_and_no_verdict(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (sage,) = bottled("Sage", measured_abv=40)
@@ -250,7 +248,9 @@ def test_no_verdict_where_there_is_no_rule_and_the_shares_are_shown(
     assert plan_blend(keeper, strong).keep_until is not None
 
 
-def test_liquids_are_carried_through_batches_and_thinning(keeper: Keeper, bottled: Bottled) -> None:
+def test_other_liquids_are_carried_through_batches_and_thinning(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     (sage,) = bottled("Sage", sizes_ml=[140], measured_abv=40)
     honey = add(keeper, OtherLiquidKind.HONEY, 1.42)
     sweet = make_blend(
@@ -268,7 +268,7 @@ def test_liquids_are_carried_through_batches_and_thinning(keeper: Keeper, bottle
     assert check(keeper) == []
 
 
-def test_a_liquid_that_was_used_keeps_its_density_and_stays(
+def test_a_liquid_in_use_keeps_its_density_and_cannot_be_deleted(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (sage,) = bottled("Sage")

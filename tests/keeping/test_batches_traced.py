@@ -94,14 +94,14 @@ def test_recall_finds_the_bottle_from_each_of_them(
     assert f"{made.code}.1" in found
 
 
-def test_recall_knows_how_much_of_a_liquid_is_where(keeper: Keeper, made: TinctureView) -> None:
+def test_recall_lists_how_much_of_a_liquid_is_where(keeper: Keeper, made: TinctureView) -> None:
     """A quarter of the bottle of 100 mL is honey."""
     (root,) = recall_words(keeper, "Honey")
     bottle = next(node for node in root.walk() if node.label == f"{made.code}.1")
     assert bottle.contains_ml == pytest.approx(25)
 
 
-def test_withdrawing_one_reaches_all_that_was_made_with_it(
+def test_everything_made_with_one_of_them_is_found_for_withdrawal(
     keeper: Keeper, made: TinctureView
 ) -> None:
     assert made.code in {view.code for view in made_with(keeper, [1])}

@@ -31,7 +31,7 @@ def sums(keeper: Keeper) -> list[tuple[object, ...]]:
 
 
 @pytest.mark.parametrize("schema", [1, 2])
-def test_it_passes_check_and_is_five_blends_deep(
+def test_the_big_shelf_passes_check_and_is_five_blends_deep(
     schema: int, shelf_file: Path, clock: SetClock
 ) -> None:
     make_big_shelf(shelf_file, schema, share=SHARE)

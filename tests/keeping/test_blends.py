@@ -65,7 +65,7 @@ def test_a_blend_draws_its_parts_and_waits_to_be_bottled(keeper: Keeper, bottled
     ]
 
 
-def test_strong_and_weak_shrink_together_and_keep_their_ethanol(
+def test_strong_and_weak_liquid_contract_together_and_keep_their_ethanol(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (weak,) = bottled("Fennel", measured_abv=40)
@@ -78,7 +78,7 @@ def test_strong_and_weak_shrink_together_and_keep_their_ethanol(
     assert plan.strength_by == "calculated"
 
 
-def test_a_blend_that_shrinks_holds_all_the_herb_of_its_parts(
+def test_a_blend_that_contracts_holds_all_the_herb_of_its_parts(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     """60 mL each of 50 and 85 % by weight, which NBS Bulletin 9 prints at 0.91384 and 0.83095 g/cc.
@@ -100,7 +100,7 @@ def test_a_blend_that_shrinks_holds_all_the_herb_of_its_parts(
     assert herb_equivalents(keeper, blend.tincture_id) == made.herbs
 
 
-def test_a_plan_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
+def test_planning_a_blend_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
     before = keeper.rows("SELECT count(*), sum(volume_ml) FROM movement")
@@ -108,7 +108,7 @@ def test_a_plan_writes_nothing(keeper: Keeper, bottled: Bottled) -> None:
     assert keeper.rows("SELECT count(*), sum(volume_ml) FROM movement") == before
 
 
-def test_herbs_are_given_in_grams_for_each_millilitre(keeper: Keeper, bottled: Bottled) -> None:
+def test_herbs_are_given_in_grams_per_millilitre(keeper: Keeper, bottled: Bottled) -> None:
     # 40 g with 4 mL of water in 200 mL of 40 %: 204 mL, no noticeable contraction.
     (fennel,) = bottled("Fennel", measured_abv=40)
     angelica = ChargeDraft("Angelica", Part.ROOT, Condition.DRIED, 30)
@@ -127,7 +127,7 @@ def test_herbs_are_given_in_grams_for_each_millilitre(keeper: Keeper, bottled: B
     assert herb_equivalents(keeper, made.tincture_id) == plan.herbs
 
 
-def test_a_herb_put_in_by_eye_has_no_figure_and_leaves_the_others_theirs(
+def test_a_herb_by_eye_has_no_figure_and_the_others_keep_theirs(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (fennel,) = bottled("Fennel")
@@ -171,7 +171,7 @@ def test_blends_of_any_depth_are_followed(keeper: Keeper, bottled: Bottled) -> N
     assert told == pytest.approx({"Fennel": left * per_ml, "Anise": (1 - left) * per_ml}, rel=2e-3)
 
 
-def test_keep_until_is_the_earliest_parts(keeper: Keeper, bottled: Bottled) -> None:
+def test_keep_until_is_the_earliest_of_its_parts(keeper: Keeper, bottled: Bottled) -> None:
     (old,) = bottled("Fennel", days_ago=400)
     (new,) = bottled("Anise")
     plan = plan_blend(keeper, draft(keeper, (old, 50), (new, 50)))
@@ -190,7 +190,7 @@ def test_keep_until_is_no_later_than_the_strength_allows(keeper: Keeper, bottled
     assert any("May not keep" in said for said in plan.warnings)
 
 
-def test_a_blend_too_weak_to_keep_says_so_and_gets_a_date_of_days(
+def test_a_blend_too_weak_to_keep_is_marked_and_keeps_for_days_only(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (weak,) = bottled("Fennel", spirit_abv=15)
@@ -201,7 +201,9 @@ def test_a_blend_too_weak_to_keep_says_so_and_gets_a_date_of_days(
     assert any("Too weak to keep" in said for said in plan.warnings)
 
 
-def test_an_unknown_strength_leaves_the_blends_unknown(keeper: Keeper, bottled: Bottled) -> None:
+def test_an_unknown_strength_makes_the_strength_of_its_blends_unknown(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
     with keeper.act("Forgot a strength"):
@@ -268,7 +270,7 @@ def test_a_blend_never_takes_more_than_a_bottle_holds(keeper: Keeper, bottled: B
     assert bottle_row(keeper, fennel.bottle_id).left_ml == 100
 
 
-def test_all_of_a_bottle_goes_into_a_blend(keeper: Keeper, bottled: Bottled) -> None:
+def test_the_rest_of_a_bottle_can_go_into_a_blend(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel")
     (anise,) = bottled("Anise")
     take_out(keeper, fennel.bottle_id, 62.5)
@@ -287,7 +289,7 @@ def test_a_blend_of_one_batch_is_refused(keeper: Keeper, bottled: Bottled) -> No
 
 
 @pytest.mark.parametrize(("days", "said"), [(1, "is in the future"), (-3, "26-001.1 was made")])
-def test_a_blend_is_made_after_its_parts_and_not_tomorrow(
+def test_a_blend_is_dated_after_its_parts_and_not_in_the_future(
     keeper: Keeper, bottled: Bottled, days: int, said: str
 ) -> None:
     (fennel,) = bottled("Fennel", days_ago=2)
@@ -297,7 +299,7 @@ def test_a_blend_is_made_after_its_parts_and_not_tomorrow(
         make_blend(keeper, BlendDraft("Digestive", parts, keeper.today + timedelta(days=days)))
 
 
-def test_a_blend_made_yesterday_is_written_under_yesterday(
+def test_a_blend_made_yesterday_is_entered_under_yesterday(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (fennel,) = bottled("Fennel", days_ago=9)
@@ -326,7 +328,7 @@ def test_parts_that_make_no_sense_are_refused(
         plan_blend(keeper, draft(keeper, *zip(bottles, volumes, strict=False)))
 
 
-def test_a_bottle_is_named_once_and_must_be_there(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_bottle_is_listed_once_and_must_exist(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel")
     with pytest.raises(Refused, match="each bottle only once"):
         plan_blend(keeper, draft(keeper, (fennel, 10), (fennel, 10)))
@@ -353,7 +355,7 @@ def test_a_blend_is_undone_and_redone_completely(keeper: Keeper, bottled: Bottle
     assert tincture_view(keeper, made.tincture_id) == made
 
 
-def test_shares_become_volumes_by_proportion() -> None:
+def test_shares_in_parts_become_volumes() -> None:
     assert shared_out(120, [(1, 2), (2, 1)]) == (BlendPartDraft(1, 80), BlendPartDraft(2, 40))
     assert shared_out(200, [(1, 60), (2, 40)]) == (BlendPartDraft(1, 120), BlendPartDraft(2, 80))
 
@@ -361,12 +363,14 @@ def test_shares_become_volumes_by_proportion() -> None:
 @pytest.mark.parametrize(
     ("total_ml", "shares"), [(0, [(1, 1)]), (100, []), (100, [(1, 0)]), (100, [(1, 3), (2, -1)])]
 )
-def test_shares_of_nothing_are_refused(total_ml: float, shares: list[tuple[int, float]]) -> None:
+def test_totals_and_parts_that_must_be_greater_than_zero_are_refused(
+    total_ml: float, shares: list[tuple[int, float]]
+) -> None:
     with pytest.raises(Refused, match="greater than zero"):
         shared_out(total_ml, shares)
 
 
-def test_a_blend_with_dried_herb_by_eye_is_estimated_but_not_at_most(
+def test_a_blend_with_dried_herb_by_eye_has_an_estimated_strength_and_not_at_most(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (fennel,) = bottled("Fennel")
@@ -376,6 +380,6 @@ def test_a_blend_with_dried_herb_by_eye_is_estimated_but_not_at_most(
 
 
 @pytest.mark.parametrize("shares", [[(1, 0), (2, 1)], [(1, 2), (2, -1)], []])
-def test_a_share_of_nothing_is_refused(shares: list[tuple[int, float]]) -> None:
+def test_a_part_of_zero_is_refused(shares: list[tuple[int, float]]) -> None:
     with pytest.raises(Refused, match="greater than zero"):
         shared_out(100, shares)

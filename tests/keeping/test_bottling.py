@@ -34,7 +34,7 @@ def proposed(keeper: Keeper, volume_ml: float) -> list[tuple[float, float]]:
         (405, [(100, 100)] * 4 + [(30, 5)]),
     ],
 )
-def test_full_bottles_or_fewer_of_which_one_is_nearly_full(
+def test_the_proposal_is_full_bottles_or_one_nearly_full(
     keeper: Keeper, volume_ml: float, bottles: list[tuple[float, float]]
 ) -> None:
     for size_ml in (100, 50, 30):
@@ -42,12 +42,12 @@ def test_full_bottles_or_fewer_of_which_one_is_nearly_full(
     assert proposed(keeper, volume_ml) == bottles
 
 
-def test_sizes_offered_until_there_are_others(keeper: Keeper) -> None:
+def test_default_sizes_are_proposed_until_the_shelf_has_its_own(keeper: Keeper) -> None:
     """500, 250, 100 and 50 mL: common practice, no source."""
     assert proposed(keeper, 900) == [(500, 500), (250, 250), (100, 100), (50, 50)]
 
 
-def test_no_more_bottles_are_proposed_than_there_are(keeper: Keeper) -> None:
+def test_no_more_bottles_are_proposed_than_there_are_empties(keeper: Keeper) -> None:
     keep_bottle_size(keeper, 100, 1)
     keep_bottle_size(keeper, 30, 2)
     assert proposed(keeper, 199) == [(100, 100), (30, 30), (30, 30)]
@@ -55,7 +55,7 @@ def test_no_more_bottles_are_proposed_than_there_are(keeper: Keeper) -> None:
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=examples(100))
 @given(volume_ml=st.floats(0.1, 5000))
-def test_all_of_a_volume_is_bottled_and_at_most_one_bottle_is_short(
+def test_all_the_liquid_is_bottled_and_at_most_one_bottle_is_not_full(
     keeper: Keeper, volume_ml: float
 ) -> None:
     bottles = propose_bottles(keeper, volume_ml)
@@ -76,7 +76,7 @@ def test_all_of_a_volume_is_bottled_and_at_most_one_bottle_is_short(
         (434.7, (250, 186), None),
     ],
 )
-def test_bottles_typed_as_the_rest_reads_take_all_of_it(
+def test_bottles_typed_as_the_rest_is_shown_take_all_of_it(
     keeper: Keeper,
     yield_ml: float,
     volumes: tuple[float, ...],

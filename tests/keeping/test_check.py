@@ -113,19 +113,19 @@ def test_a_fault_in_the_ledger_is_found(whole: Keeper, fault: str, said: str) ->
     assert all(finding.remedy for finding in findings)
 
 
-def test_a_log_left_in_the_middle_is_found(whole: Keeper) -> None:
+def test_an_unfinished_undo_log_is_found(whole: Keeper) -> None:
     with closing(sqlite3.connect(whole.store.path, isolation_level=None)) as db:
         db.execute("UPDATE undo_state SET action_id = 1")
     assert ["in the middle of an action" in f.what for f in check(whole)] == [True]
 
 
-def test_a_row_that_a_check_forbids_is_found(whole: Keeper) -> None:
+def test_a_row_that_breaks_a_check_constraint_is_found(whole: Keeper) -> None:
     with rules_off(whole) as db:
         db.execute("UPDATE jar SET covered = 7 WHERE id = 3")
     assert ["CHECK constraint failed in jar" in f.what for f in check(whole)] == [True]
 
 
-def test_a_row_that_points_nowhere_is_found(whole: Keeper) -> None:
+def test_a_row_with_a_missing_parent_is_found(whole: Keeper) -> None:
     with rules_off(whole) as db:
         db.execute("UPDATE charge_line SET herb_id = 99 WHERE id = 1")
     (finding,) = check(whole)
@@ -144,7 +144,7 @@ def test_a_row_that_points_nowhere_is_found(whole: Keeper) -> None:
         ("PRAGMA user_version = 99", "isn't marked as a shelf of this version"),
     ],
 )
-def test_a_schema_that_is_not_ours_is_found(keeper: Keeper, fault: str, said: str) -> None:
+def test_a_foreign_schema_is_found(keeper: Keeper, fault: str, said: str) -> None:
     with closing(sqlite3.connect(keeper.store.path, isolation_level=None)) as db:
         db.execute(fault)
     assert [said in finding.what for finding in check(keeper)] == [True]
@@ -164,7 +164,7 @@ def test_a_damaged_page_is_found(whole: Keeper, clock: SetClock) -> None:
     store.close()
 
 
-def test_a_shelf_open_for_looking_can_be_checked(whole: Keeper) -> None:
+def test_a_shelf_that_is_open_read_only_can_be_checked(whole: Keeper) -> None:
     whole.store.read_only = True
     assert check(whole) == []
 
@@ -178,7 +178,7 @@ def test_a_shelf_open_for_looking_can_be_checked(whole: Keeper) -> None:
         ("UPDATE straining SET liquid_ml = 321", "The liquid in the jar of 26-001 is stored"),
     ],
 )
-def test_a_stored_figure_that_does_not_follow_from_the_facts_is_found(
+def test_a_stored_figure_that_its_facts_contradict_is_found(
     keeper: Keeper, bottled: Callable[..., list[BottleRow]], spoil: str, said: str
 ) -> None:
     bottled("Fennel")

@@ -106,7 +106,9 @@ CHANGES: dict[str, Callable[[Keeper], object]] = {
 
 
 @pytest.mark.parametrize("act", USUAL.values(), ids=USUAL)
-def test_what_is_usual_needs_no_reason(shelf: Keeper, act: Callable[[Keeper], object]) -> None:
+def test_acts_that_change_no_closed_fact_need_no_reason(
+    shelf: Keeper, act: Callable[[Keeper], object]
+) -> None:
     close_month(shelf, OCTOBER)
     close_batch(shelf, 1)
     act(shelf)
@@ -134,7 +136,7 @@ def test_an_entry_dated_in_a_closed_month_needs_a_reason(
 
 
 @pytest.mark.parametrize("act", CHANGES.values(), ids=CHANGES)
-def test_a_closed_record_changes_only_for_a_reason(
+def test_a_closed_record_changes_only_with_a_reason(
     shelf: Keeper, act: Callable[[Keeper], object]
 ) -> None:
     close_batch(shelf, 1)
@@ -155,7 +157,7 @@ def test_a_closed_record_changes_only_for_a_reason(
         ("26-002", "filled", "20 Oct 2026"),
     ],
 )
-def test_a_correction_of_what_is_closed_needs_a_reason(
+def test_a_correction_of_something_closed_needs_a_reason(
     shelf: Keeper, code: str, name: str, text: str
 ) -> None:
     close_month(shelf, OCTOBER)
@@ -167,7 +169,7 @@ def test_a_correction_of_what_is_closed_needs_a_reason(
         undo(shelf)
 
 
-def test_undo_stops_at_the_first_act_that_would_change_what_is_closed(shelf: Keeper) -> None:
+def test_undo_stops_at_the_first_act_that_would_change_something_closed(shelf: Keeper) -> None:
     """Whatever was done before it stays as well, and what was done since comes back as usual."""
     close_month(shelf, OCTOBER)
     take_out(shelf, 1, 10)
@@ -179,7 +181,7 @@ def test_undo_stops_at_the_first_act_that_would_change_what_is_closed(shelf: Kee
     assert redo(shelf).startswith("Drew")
 
 
-def test_the_closing_is_undone_while_it_is_the_last_act(shelf: Keeper) -> None:
+def test_a_closing_can_be_undone_while_it_is_the_last_act(shelf: Keeper) -> None:
     close_month(shelf, OCTOBER)
     assert undo(shelf) == "Closed Oct 2026"
     assert closings(shelf) == []
@@ -192,7 +194,7 @@ def test_the_closing_is_undone_while_it_is_the_last_act(shelf: Keeper) -> None:
     assert closing_of(shelf, "26-001") is None
 
 
-def test_what_was_undone_before_the_closing_is_not_redone_after_it(shelf: Keeper) -> None:
+def test_an_act_undone_before_the_closing_is_not_redone_after_it(shelf: Keeper) -> None:
     """A new act drops what could be redone; a closing is one."""
     take_out(shelf, 1, 10, day=in_october(30), confirmed=True)
     undo(shelf)
@@ -201,7 +203,7 @@ def test_what_was_undone_before_the_closing_is_not_redone_after_it(shelf: Keeper
         redo(shelf)
 
 
-def test_only_a_month_that_is_over_is_closed_and_only_once_and_with_initials(
+def test_only_a_past_month_is_closed_and_once_and_with_initials(
     shelf: Keeper,
 ) -> None:
     for month in (shelf.today, shelf.today + timedelta(days=40)):
@@ -231,7 +233,7 @@ def test_a_month_is_read_as_people_write_it() -> None:
         read_month("soon")
 
 
-def test_another_month_and_another_batch_stay_open(shelf: Keeper) -> None:
+def test_other_months_and_batches_stay_open(shelf: Keeper) -> None:
     close_month(shelf, date(2026, 9, 1))
     take_out(shelf, 1, 10, day=in_october(30), confirmed=True)
     undo(shelf)

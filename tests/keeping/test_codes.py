@@ -44,7 +44,7 @@ def opens_something(code: str) -> bool:
 @example("mailto:a@example.org")
 @example("tel:112")
 @example("a.9b")
-def test_whatever_opens_something_could_be_a_link(code: str) -> None:
+def test_every_code_that_opens_something_is_recognised_as_a_possible_link(code: str) -> None:
     if opens_something(code):
         assert could_be_link(code)
 
@@ -53,17 +53,17 @@ def test_whatever_opens_something_could_be_a_link(code: str) -> None:
     "code",
     ["WWW.example", "example。org", "example．org", "http：//x", "x.example.org/y", "a.b", "//x"],
 )
-def test_links_in_other_letters_are_seen(code: str) -> None:
+def test_links_in_other_scripts_are_recognised(code: str) -> None:
     assert could_be_link(code)
 
 
 @pytest.mark.parametrize("code", ["26-005", "26-005.12", "Lot 7 (b)", "A_3", "1.2.3", "№ 5", "7"])
-def test_plain_codes_are_no_links(code: str) -> None:
+def test_plain_codes_are_not_links(code: str) -> None:
     assert not could_be_link(code)
 
 
 @given(LIKE_CODES)
-def test_a_code_in_the_form_is_kept_as_it_is_and_its_bottles_open_nothing(code: str) -> None:
+def test_a_code_in_our_form_is_unchanged_and_its_bottle_codes_are_not_links(code: str) -> None:
     try:
         assert clean_code(code) == code.strip()
     except NotUnderstood:
@@ -96,7 +96,7 @@ def test_a_new_code_of_another_form_is_refused(code: str) -> None:
         clean_code(code)
 
 
-def test_the_codes_that_the_program_makes_are_in_the_form_and_no_links(keeper: Keeper) -> None:
+def test_the_codes_that_the_program_makes_have_our_form_and_are_not_links(keeper: Keeper) -> None:
     for year in (2000, 2026, 2099):
         code = next_batch_code(keeper, date(year, 1, 1))
         assert clean_code(code) == code

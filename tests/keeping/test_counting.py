@@ -62,7 +62,7 @@ def test_a_corrected_jar_takes_no_more_than_is_left_after_a_spill(keeper: Keeper
     assert check(keeper) == []
 
 
-def test_a_liquid_is_counted_and_taken_as_well(keeper: Keeper) -> None:
+def test_a_liquid_other_than_spirit_is_counted_and_taken_too(keeper: Keeper) -> None:
     honey = LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, bought_ml=300)
     liquid_id = add_liquid(keeper, honey)
     count_in_cupboard(keeper, InputKind.LIQUID, liquid_id, 310, note="the jar was fuller")
@@ -73,7 +73,7 @@ def test_a_liquid_is_counted_and_taken_as_well(keeper: Keeper) -> None:
     ]  # fmt: skip
 
 
-def test_what_cannot_be_is_refused_in_words(keeper: Keeper) -> None:
+def test_an_impossible_count_or_amount_is_refused_in_words(keeper: Keeper) -> None:
     spirit_id = vodka(keeper)
     for act, error, match in (
         (lambda: take_from_cupboard(keeper, InputKind.SPIRIT, spirit_id, 1200, SPILL),

@@ -35,7 +35,9 @@ def root(keeper: Keeper, part: Part = Part.ROOT, got_on: date = BOUGHT) -> int:
 
 
 @given(st.dates(date(2000, 1, 1), date(2100, 1, 1)), st.integers(1, 240))
-def test_months_later_is_the_same_day_or_the_last_of_its_month(start: date, months: int) -> None:
+def test_some_months_later_is_the_same_day_or_the_last_of_its_month(
+    start: date, months: int
+) -> None:
     """Counted by hand: month by month, never past the month that was reached."""
     found = good_until(start, months)
     assert (found.year - start.year) * 12 + found.month - start.month == months
@@ -43,7 +45,9 @@ def test_months_later_is_the_same_day_or_the_last_of_its_month(start: date, mont
     assert found.day == start.day or (found.day < start.day and found.toordinal() == last)
 
 
-def test_it_is_good_from_the_day_it_was_dry_by_its_part(keeper: Keeper, clock: SetClock) -> None:
+def test_how_long_herb_is_good_is_counted_from_the_day_it_was_dry_and_by_part(
+    keeper: Keeper, clock: SetClock
+) -> None:
     fresh = HerbLotDraft(
         "Sage", Part.LEAF, Condition.FRESH, HerbCame.GATHERED, BOUGHT, mass_g=900.0
     )
@@ -67,12 +71,12 @@ def test_it_is_good_from_the_day_it_was_dry_by_its_part(keeper: Keeper, clock: S
 
 
 @pytest.mark.parametrize("text", ["leaf", "leaf 0", "leaf 241", "petal 3", "leaf 1.5", "12"])
-def test_months_that_cannot_be_are_refused_in_words(text: str) -> None:
+def test_an_impossible_number_of_months_is_refused_in_words(text: str) -> None:
     with pytest.raises(NotUnderstood, match="such as leaf 18, root 36"):
         own_months(text)
 
 
-def test_what_nears_or_passes_is_shown_everywhere(keeper: Keeper) -> None:
+def test_herb_near_or_past_its_time_is_shown_everywhere(keeper: Keeper) -> None:
     """26 Nov 2026 is today: seed of a year ago is good for another, leaf of then is not."""
     root(keeper, Part.SEED)
     near_id = root(keeper, Part.LEAF)

@@ -46,7 +46,7 @@ def elsewhere(keeper: Keeper, tmp_path: Path) -> Path:
     return folder
 
 
-def test_a_folder_that_came_with_the_file_is_not_used_before_it_is_confirmed(
+def test_a_backup_folder_that_came_with_the_file_is_not_used_before_it_is_confirmed(
     keeper: Keeper, elsewhere: Path
 ) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
@@ -66,7 +66,7 @@ def test_a_shelf_that_names_no_folder_is_not_asked_about(keeper: Keeper) -> None
     assert not trusted_folders_file().exists()
 
 
-def test_a_folder_chosen_here_is_confirmed_and_stays_so_after_a_restore(
+def test_a_backup_folder_chosen_here_is_confirmed_and_stays_so_after_a_restore(
     keeper: Keeper, tmp_path: Path
 ) -> None:
     chosen = tmp_path / "chosen"
@@ -93,7 +93,7 @@ def test_saving_other_settings_confirms_a_folder_only_when_asked(
 @pytest.mark.parametrize(
     "noted", ["", "[", "{}", '"/"', "[1, null]", "[" * 100_000, "\udc80"], ids=range(7)
 )
-def test_a_spoiled_note_of_folders_confirms_nothing(
+def test_a_spoiled_record_of_confirmed_folders_confirms_nothing(
     keeper: Keeper, elsewhere: Path, noted: str
 ) -> None:
     file = trusted_folders_file()
@@ -119,7 +119,7 @@ def test_undo_sets_no_folder_that_was_never_confirmed_here(keeper: Keeper, tmp_p
 
 
 @pytest.mark.parametrize(("name", "value"), [(n, v) for n in ODD for v in ODD[n]])
-def test_a_setting_outside_its_rule_gives_the_default_and_is_named(
+def test_a_setting_that_breaks_its_rule_becomes_the_default_and_is_named(
     keeper: Keeper, name: str, value: str
 ) -> None:
     remember(keeper, name, value[:2000])
@@ -132,7 +132,7 @@ def test_a_setting_outside_its_rule_gives_the_default_and_is_named(
     assert (odd_settings(keeper), check(keeper)) == ((), [])
 
 
-def test_every_setting_that_can_be_chosen_is_kept(keeper: Keeper) -> None:
+def test_every_setting_that_can_be_chosen_is_stored(keeper: Keeper) -> None:
     for wanted in (
         Settings(units=UnitSystem.US, decimal_comma=True, steep_days=0, shakes_per_day=9),
         Settings(steep_days=3650, shakes_per_day=0, drops_per_ml=24.5, alcoholometer="60f"),

@@ -67,7 +67,7 @@ def everything(keeper: Keeper) -> Iterator[str]:
         yield from db.iterdump()
 
 
-def test_a_name_is_nowhere_in_the_file_its_log_or_its_free_pages(used: Keeper) -> None:
+def test_a_removed_name_is_not_in_the_file_its_log_or_its_free_pages(used: Keeper) -> None:
     folder = used.path.parent
     assert bytes_with(folder, NAME)
     forget(used, NAME, None, confirmed=True)
@@ -95,7 +95,7 @@ def test_undo_and_redo_go_on_without_the_name(used: Keeper) -> None:
     ]
 
 
-def test_it_is_one_line_of_the_journal_that_does_not_name_the_person(used: Keeper) -> None:
+def test_removing_a_name_is_one_line_of_the_journal_without_the_name(used: Keeper) -> None:
     before = used.rows("SELECT id, at, day, kind, of_id FROM journal")
     forget(used, NAME, None, confirmed=True)
     *rest, last = used.rows("SELECT id, at, day, kind, of_id FROM journal")
@@ -107,7 +107,7 @@ def test_it_is_one_line_of_the_journal_that_does_not_name_the_person(used: Keepe
     assert used.rows("SELECT journal_id FROM undo_state") == [(None,)]
 
 
-def test_it_is_asked_about_with_the_backups_that_keep_the_name(used: Keeper) -> None:
+def test_the_question_lists_the_backups_that_still_have_the_name(used: Keeper) -> None:
     made = backup_if_due(used, backup_folder(used)).path
     assert made is not None
     plan = plan_forgetting(used, NAME)
@@ -128,7 +128,7 @@ def test_a_backup_without_the_name_is_not_listed(keeper: Keeper, used: Keeper) -
     assert plan_forgetting(used, "Wilhelmina").backups == ()
 
 
-def test_texts_are_chosen_one_by_one(used: Keeper) -> None:
+def test_the_texts_to_change_are_chosen_one_by_one(used: Keeper) -> None:
     add_herb(used, HerbDraft("Rosemary", note="from Rosemary"))
     take_out(used, bottle_rows(used)[0].bottle_id, 1, person="rosemary", note="Rosemary oil too")
     plan = plan_forgetting(used, "Rosemary")
@@ -152,14 +152,14 @@ def test_texts_are_chosen_one_by_one(used: Keeper) -> None:
     ]
 
 
-def test_a_name_that_is_nowhere_is_refused_and_changes_nothing(used: Keeper) -> None:
+def test_an_unknown_name_is_refused_and_changes_nothing(used: Keeper) -> None:
     before = sorted(everything(used))
     with pytest.raises(Refused, match="isn't on this shelf"):
         forget(used, "Nobody", None, confirmed=True)
     assert sorted(everything(used)) == before
 
 
-def test_a_name_that_must_be_different_is_numbered(keeper: Keeper) -> None:
+def test_where_names_must_differ_the_mark_is_numbered(keeper: Keeper) -> None:
     for herb in ("Ada's mint", "ADA's mint two", "Ada"):
         add_herb(keeper, HerbDraft(herb))
     forget(keeper, "Ada", None, confirmed=True)
@@ -173,14 +173,14 @@ def test_a_name_that_must_be_different_is_numbered(keeper: Keeper) -> None:
     ]
 
 
-def test_where_the_mark_has_no_room_a_short_one_is_written(used: Keeper) -> None:
+def test_where_the_mark_does_not_fit_a_dash_replaces_each_word(used: Keeper) -> None:
     long = " ".join(["Bo"] * 66)
     add_herb(used, HerbDraft(long))
     forget(used, "Bo", None, confirmed=True)
     assert used.rows("SELECT name FROM herb ORDER BY id DESC LIMIT 1") == [(" ".join("–" * 66),)]
 
 
-def test_every_column_of_text_is_searched(keeper: Keeper, clock: SetClock) -> None:
+def test_every_text_column_is_searched(keeper: Keeper, clock: SetClock) -> None:
     """Each column, as the file itself lists them, has a name of its own planted in it."""
     stock(keeper, clock)
     columns, without_rows = [], set()
@@ -225,7 +225,7 @@ def test_every_column_of_text_is_searched(keeper: Keeper, clock: SetClock) -> No
     assert bytes_with(keeper.path.parent, NAME) == []
 
 
-def test_columns_that_are_not_searched_refuse_a_name(used: Keeper) -> None:
+def test_columns_that_are_not_searched_cannot_hold_a_name(used: Keeper) -> None:
     refused = 0
     with closing(sqlite3.connect(used.path, isolation_level=None)) as db:
         db.execute("PRAGMA foreign_keys = ON")
@@ -254,7 +254,7 @@ REWRITES = [
 
 @pytest.mark.parametrize("sql", REWRITES)
 @pytest.mark.parametrize("kind", [kind for kind in LineKind if kind != LineKind.NAME_REMOVED])
-def test_no_other_act_can_rewrite_a_line(used: Keeper, kind: LineKind, sql: str) -> None:
+def test_no_other_act_can_change_a_line(used: Keeper, kind: LineKind, sql: str) -> None:
     of_id = "1" if kind in (LineKind.UNDO, LineKind.REDO) else "NULL"
     with closing(sqlite3.connect(used.path, isolation_level=None)) as db:
         db.execute("PRAGMA foreign_keys = ON")
@@ -289,7 +289,7 @@ def test_no_other_act_can_rewrite_a_line(used: Keeper, kind: LineKind, sql: str)
         "DELETE FROM journal_change",
     ],
 )
-def test_the_act_that_removes_a_name_changes_words_alone(used: Keeper, sql: str) -> None:
+def test_the_act_that_removes_a_name_changes_only_words(used: Keeper, sql: str) -> None:
     """And it can't take away its own line."""
     with closing(sqlite3.connect(used.path, isolation_level=None)) as db:
         db.execute("PRAGMA foreign_keys = ON")
@@ -303,7 +303,7 @@ def test_the_act_that_removes_a_name_changes_words_alone(used: Keeper, sql: str)
             db.execute(sql)
 
 
-def test_facts_changed_in_that_act_are_still_recorded(used: Keeper) -> None:
+def test_facts_changed_in_that_act_are_still_journalled(used: Keeper) -> None:
     with closing(sqlite3.connect(used.path, isolation_level=None)) as db:
         db.execute(
             """INSERT INTO journal (at, day, kind, title)
@@ -318,7 +318,7 @@ def test_facts_changed_in_that_act_are_still_recorded(used: Keeper) -> None:
         assert db.execute(counted).fetchone() == (before + 1,)
 
 
-def test_while_another_program_reads_it_says_to_try_again(used: Keeper) -> None:
+def test_while_another_program_reads_it_asks_to_try_again(used: Keeper) -> None:
     with closing(sqlite3.connect(used.path, isolation_level=None)) as other:
         other.execute("BEGIN")
         other.execute("SELECT * FROM jar").fetchone()
@@ -352,7 +352,7 @@ def in_reference(text: str, name: str) -> int:
 
 
 @given(st.lists(st.tuples(st.sampled_from(WORDS), st.sampled_from(GAPS))), st.sampled_from(WORDS))
-def test_whole_words_count_and_no_parts_of_words(parts: list[tuple[str, str]], name: str) -> None:
+def test_only_whole_words_are_found(parts: list[tuple[str, str]], name: str) -> None:
     text = "".join(word + gap for word, gap in parts)
     words = WholeWords(name)
     assert len(words.found(text)) == in_reference(text, name)

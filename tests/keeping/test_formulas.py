@@ -44,7 +44,7 @@ def drawn(proposal: FormulaProposal) -> list[tuple[str, float]]:
     return [(part.bottle.code, round(part.volume_ml, 1)) for part in proposal.parts]
 
 
-def test_a_formula_is_kept_changed_and_dropped(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_formula_is_saved_changed_and_deleted(keeper: Keeper, bottled: Bottled) -> None:
     bottled("Fennel"), bottled("Anise")
     kept = keep_formula(keeper, DIGESTIVE)
     assert formulas(keeper) == [kept]
@@ -69,7 +69,7 @@ def test_a_formula_is_kept_changed_and_dropped(keeper: Keeper, bottled: Bottled)
 @pytest.mark.parametrize(
     ("share", "fault"), [(0, "must be greater than zero"), (1.01e6, "is too large")]
 )
-def test_a_share_that_no_shelf_can_hold_is_refused(
+def test_a_part_too_large_for_any_shelf_is_refused(
     keeper: Keeper, bottled: Bottled, share: float, fault: str
 ) -> None:
     """The schema's CHECK holds up to a million."""
@@ -90,7 +90,7 @@ def test_a_formula_follows_a_herb_that_is_renamed(keeper: Keeper, bottled: Bottl
     assert not parts_from_formula(keeper, kept.formula_id, 30).missing
 
 
-def test_making_again_takes_the_oldest_bottles_and_goes_on_to_the_next(
+def test_making_a_blend_again_takes_the_oldest_bottles_and_continues_with_the_next(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (new,) = bottled("Fennel")
@@ -105,7 +105,7 @@ def test_making_again_takes_the_oldest_bottles_and_goes_on_to_the_next(
     )
 
 
-def test_what_a_proposal_lists_can_be_blended(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_proposal_can_be_blended_as_listed(keeper: Keeper, bottled: Bottled) -> None:
     bottled("Fennel", sizes_ml=(50, 50, 50)), bottled("Anise")
     kept = keep_formula(keeper, DIGESTIVE)
     proposal = parts_from_formula(keeper, kept.formula_id, 200)
@@ -115,7 +115,7 @@ def test_what_a_proposal_lists_can_be_blended(keeper: Keeper, bottled: Bottled) 
     assert made.volume_ml == pytest.approx(200)
 
 
-def test_bottles_past_their_date_are_left_alone_and_what_is_missing_is_said(
+def test_bottles_past_their_date_are_not_used_and_what_is_missing_is_reported(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (past,) = bottled("Fennel", days_ago=30)
@@ -134,7 +134,7 @@ def test_bottles_past_their_date_are_left_alone_and_what_is_missing_is_said(
     )
 
 
-def test_a_herb_with_a_part_takes_only_that_part_and_never_a_mixed_jar(
+def test_an_ingredient_with_a_part_takes_only_that_part_and_no_mixed_jar(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     leaf = ChargeDraft("Comfrey", Part.LEAF, Condition.DRIED, 20)
@@ -153,7 +153,7 @@ def test_a_herb_with_a_part_takes_only_that_part_and_never_a_mixed_jar(
 
 
 @pytest.mark.parametrize("asked", [None, *KNOWN_CONDITIONS])
-def test_a_formula_asks_for_fresh_or_dried_or_either(
+def test_a_formula_asks_for_fresh_herb_dried_herb_or_either(
     keeper: Keeper, bottled: Bottled, asked: Condition | None
 ) -> None:
     made = {
@@ -171,7 +171,7 @@ def test_a_formula_asks_for_fresh_or_dried_or_either(
         assert [m.part.in_words for m in proposal.missing] == [f"Fennel, seed, {asked}"]
 
 
-def test_a_formula_may_name_a_tincture_and_share_a_bottle_between_parts(
+def test_a_formula_may_name_a_tincture_and_divide_a_bottle_between_parts(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     ginger = ChargeDraft("Ginger", Part.ROOT, Condition.DRIED, 20)
@@ -191,7 +191,7 @@ def test_a_formula_may_name_a_tincture_and_share_a_bottle_between_parts(
     assert (missing.wanted_ml, missing.found_ml) == (100, 50)
 
 
-def test_a_blend_gives_its_formula(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_blend_can_be_saved_as_a_formula(keeper: Keeper, bottled: Bottled) -> None:
     first, second = bottled("Fennel", sizes_ml=(50, 50))
     (anise,) = bottled("Anise")
     drafts = [(first, 50.0), (second, 10.0), (anise, 40.0)]
@@ -234,7 +234,7 @@ def test_a_formula_that_makes_no_sense_is_refused(
     assert formulas(keeper) == []
 
 
-def test_a_formula_needs_a_name_of_its_own(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_formula_needs_a_unique_name(keeper: Keeper, bottled: Bottled) -> None:
     bottled("Fennel"), bottled("Anise")
     with pytest.raises(NotUnderstood, match="name is needed"):
         keep_formula(keeper, FormulaDraft("", DIGESTIVE.parts))
@@ -243,7 +243,7 @@ def test_a_formula_needs_a_name_of_its_own(keeper: Keeper, bottled: Bottled) -> 
         keep_formula(keeper, FormulaDraft("digestive", DIGESTIVE.parts))
 
 
-def test_a_formula_that_is_gone_or_made_to_nothing_is_refused(
+def test_a_deleted_formula_or_an_amount_of_zero_is_refused(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     bottled("Fennel"), bottled("Anise")

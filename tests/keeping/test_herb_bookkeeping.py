@@ -279,7 +279,7 @@ def check_what_is_shown(keeper: Keeper, books: Books) -> None:
         assert herb.in_stock_ml == pytest.approx(in_stock[herb.name], abs=0.01)
 
 
-def test_the_sample_shelf_keeps_every_gram(tmp_path: Path) -> None:
+def test_every_gram_of_herb_in_the_sample_shelf_is_accounted_for(tmp_path: Path) -> None:
     keeper = open_sample(SetClock(datetime(2026, 11, 26, 5, tzinfo=UTC)), tmp_path)
     books = Books(keeper, tmp_path / "out")
     assert any(books.parts.values())
@@ -344,7 +344,9 @@ def random_shelf(keeper: Keeper, chance: Random) -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_random_shelves_keep_every_gram(keeper: Keeper, tmp_path: Path, seed: int) -> None:
+def test_every_gram_of_herb_in_random_shelves_is_accounted_for(
+    keeper: Keeper, tmp_path: Path, seed: int
+) -> None:
     random_shelf(keeper, Random(seed))
     books = Books(keeper, tmp_path / "out")
     # Where more came out than went in by the books, the marc has none and the yield has it all.
@@ -352,7 +354,7 @@ def test_random_shelves_keep_every_gram(keeper: Keeper, tmp_path: Path, seed: in
     check_what_is_shown(keeper, books)
 
 
-def test_a_hundred_grams_in_the_jar_are_no_more_in_the_bottles(
+def test_a_hundred_grams_in_the_jar_are_never_more_in_the_bottles(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     """100 g of fresh herb at 85 % water, 200 mL of 96 % and 50 mL of 40 %: 327 mL of liquid by a
@@ -373,7 +375,7 @@ def test_a_hundred_grams_in_the_jar_are_no_more_in_the_bottles(
     assert herb.g_per_ml * 290 < 100
 
 
-def test_a_blend_counts_under_each_herb_by_its_share(keeper: Keeper, bottled: Bottled) -> None:
+def test_each_herb_of_a_blend_counts_by_its_share(keeper: Keeper, bottled: Bottled) -> None:
     (sage,) = bottled("Sage", measured_abv=40)
     (anise,) = bottled("Anise", sizes_ml=(150,), measured_abv=40)
     parts = (BlendPartDraft(sage.bottle_id, 2), BlendPartDraft(anise.bottle_id, 98))
@@ -417,7 +419,9 @@ def test_a_ratio_of_a_blend_that_an_earlier_version_wrote_is_not_shown(
     assert bottle_row(keeper, made.bottle_id).ratio == pytest.approx(5)
 
 
-def test_a_weighed_herb_beside_one_by_eye_is_at_most(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_weighed_herb_beside_one_by_eye_is_an_upper_limit(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     by_eye = ChargeDraft("Sage", Part.LEAF, Condition.FRESH)
     weighed_one = ChargeDraft("Thyme", Part.LEAF, Condition.DRIED, 20)
     (row,) = bottled(by_eye, weighed_one)

@@ -147,7 +147,9 @@ CONTRADICTIONS: dict[str, tuple[Callable[[Keeper], object], str]] = {
 
 
 @pytest.mark.parametrize("name", CONTRADICTIONS)
-def test_it_is_refused_in_words_and_nothing_is_lost(store: Keeper, name: str) -> None:
+def test_contradictory_facts_of_a_herb_are_refused_in_words_and_nothing_is_lost(
+    store: Keeper, name: str
+) -> None:
     act, words = CONTRADICTIONS[name]
     before = rows(store)
     with pytest.raises((Refused, NotUnderstood)) as refused:

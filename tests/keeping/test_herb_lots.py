@@ -59,7 +59,7 @@ def left(keeper: Keeper, lot: HerbLotView) -> float | None:
     return herb_lot(keeper, lot.lot_id).left_g
 
 
-def test_a_lot_laid_out_whole_weighs_what_it_was_when_dry(keeper: Keeper) -> None:
+def test_a_lot_laid_out_whole_has_its_dry_weight(keeper: Keeper) -> None:
     lot = gathered(keeper)
     assert lot.code == "H-26-001"
     assert lay_out(keeper, lot.lot_id).is_drying
@@ -68,7 +68,7 @@ def test_a_lot_laid_out_whole_weighs_what_it_was_when_dry(keeper: Keeper) -> Non
     assert check(keeper) == []
 
 
-def test_a_part_laid_out_is_a_lot_of_its_own(keeper: Keeper) -> None:
+def test_a_part_that_is_laid_out_is_a_lot_of_its_own(keeper: Keeper) -> None:
     lot = gathered(keeper)
     part = lay_out(keeper, lot.lot_id, 600.0)
     assert (part.code, part.from_lot, part.left_g) == ("H-26-002", "H-26-001", 600.0)
@@ -79,7 +79,7 @@ def test_a_part_laid_out_is_a_lot_of_its_own(keeper: Keeper) -> None:
     assert left(keeper, lot) == 300.0
 
 
-def test_a_jar_takes_by_weight_and_by_eye(keeper: Keeper) -> None:
+def test_a_jar_takes_herb_from_a_lot_by_weight_or_by_eye(keeper: Keeper) -> None:
     lot = bought(keeper)
     filled(keeper, [charge_of_lot(lot, 100.0)], spirit(500))
     assert left(keeper, lot) == 150.0
@@ -90,7 +90,7 @@ def test_a_jar_takes_by_weight_and_by_eye(keeper: Keeper) -> None:
     assert (weighed.left_g, weighed.is_at_most) == (120.0, False)
 
 
-def test_a_herb_line_has_what_its_lot_knows(keeper: Keeper) -> None:
+def test_a_herb_taken_from_a_lot_has_the_facts_of_the_lot(keeper: Keeper) -> None:
     root = bought(keeper, water_fraction=0.07)
     flower = gathered(keeper)
     jar_id = filled(
@@ -107,7 +107,7 @@ def test_a_herb_line_has_what_its_lot_knows(keeper: Keeper) -> None:
     )  # fmt: skip
 
 
-def test_more_than_is_left_is_refused_with_both_amounts(keeper: Keeper) -> None:
+def test_taking_more_than_is_left_is_refused_with_both_amounts(keeper: Keeper) -> None:
     lot = bought(keeper, 160.0)
     with pytest.raises(Refused, match=r"H-26-001 holds 160 g, and this takes 200 g"):
         filled(keeper, [charge_of_lot(lot, 200.0)], spirit(500))
@@ -121,7 +121,7 @@ def test_more_than_is_left_is_refused_with_both_amounts(keeper: Keeper) -> None:
     assert not herb_lot(keeper, lot.lot_id).is_in_store
 
 
-def test_a_jar_takes_no_dried_herb_of_a_fresh_lot_nor_of_another_herb(keeper: Keeper) -> None:
+def test_a_jar_cannot_take_dried_herb_from_a_fresh_lot_or_another_herb(keeper: Keeper) -> None:
     from dataclasses import replace
 
     lot = gathered(keeper)
@@ -134,7 +134,7 @@ def test_a_jar_takes_no_dried_herb_of_a_fresh_lot_nor_of_another_herb(keeper: Ke
         filled(keeper, [charge], spirit(500), on=date(2026, 11, 1))
 
 
-def test_giving_discarding_and_using_up_have_their_kinds(keeper: Keeper) -> None:
+def test_giving_discarding_and_using_up_have_their_own_kinds(keeper: Keeper) -> None:
     lot = bought(keeper)
     give_herb(keeper, lot.lot_id, 30.0, person="Ada", note="for tea")
     discard_herb(keeper, lot.lot_id, 20.0, kind=HerbMovementKind.SPOILED, note="mould")
@@ -153,7 +153,7 @@ def test_giving_discarding_and_using_up_have_their_kinds(keeper: Keeper) -> None
     assert weigh_lot(keeper, lot.lot_id, 12.0).is_in_store
 
 
-def test_a_lot_nobody_weighed_is_known_from_its_first_weighing(keeper: Keeper) -> None:
+def test_a_lot_that_nobody_weighed_has_the_weight_of_its_first_weighing(keeper: Keeper) -> None:
     lot = bought(keeper, None)
     filled(keeper, [charge_of_lot(lot, 80.0)], spirit(500))
     assert left(keeper, lot) is None
@@ -163,7 +163,7 @@ def test_a_lot_nobody_weighed_is_known_from_its_first_weighing(keeper: Keeper) -
     assert [e.left_g for e in entries_of(keeper, [lot.lot_id])[lot.lot_id]] == [None, 120.0, 100.0]
 
 
-def test_a_lot_nobody_weighed_dries_with_or_without_a_weight(keeper: Keeper) -> None:
+def test_a_lot_that_nobody_weighed_can_be_dried_with_or_without_a_weight(keeper: Keeper) -> None:
     one, other, third = (gathered(keeper, None) for _ in range(3))
     for lot in (one, other):
         lay_out(keeper, lot.lot_id)
@@ -174,7 +174,7 @@ def test_a_lot_nobody_weighed_dries_with_or_without_a_weight(keeper: Keeper) -> 
     assert check(keeper) == []
 
 
-def test_what_was_used_is_not_deleted(keeper: Keeper) -> None:
+def test_a_lot_that_was_used_cannot_be_deleted(keeper: Keeper) -> None:
     lot, spare = gathered(keeper), bought(keeper)
     part = lay_out(keeper, lot.lot_id, 100.0)
     give_herb(keeper, part.lot_id, 10.0)
@@ -185,7 +185,7 @@ def test_what_was_used_is_not_deleted(keeper: Keeper) -> None:
     assert {each.code for each in herb_lots(keeper)} == {lot.code, part.code}
 
 
-def test_each_act_is_undone_and_redone(keeper: Keeper) -> None:
+def test_each_act_on_a_lot_is_undone_and_redone(keeper: Keeper) -> None:
     lot = gathered(keeper)
     part = lay_out(keeper, lot.lot_id, 600.0)
     dry(keeper, part.lot_id, 100.0)
@@ -200,7 +200,7 @@ def test_each_act_is_undone_and_redone(keeper: Keeper) -> None:
     assert herb_lots(keeper) == after
 
 
-def test_own_weighings_show_what_is_left_when_a_herb_dries(keeper: Keeper) -> None:
+def test_weighings_of_this_shelf_show_what_a_herb_loses_in_drying(keeper: Keeper) -> None:
     for fresh_g, dry_g in ((900.0, 160.0), (500.0, 100.0)):
         lot = gathered(keeper, fresh_g)
         lay_out(keeper, lot.lot_id)
@@ -216,7 +216,7 @@ def test_own_weighings_show_what_is_left_when_a_herb_dries(keeper: Keeper) -> No
     assert own_shrinkage(keeper, taken.herb_id, Part.LEAF) is None
 
 
-def test_what_was_laid_out_costs_its_share_of_the_fresh_weight(keeper: Keeper) -> None:
+def test_a_part_laid_out_costs_its_share_by_fresh_weight(keeper: Keeper) -> None:
     """12 for 600 g fresh; 400 g of it dried to 80 g: 8 for 80 g."""
     lot = gathered(keeper, 600.0, came=HerbCame.BOUGHT, price=12.0)
     part = lay_out(keeper, lot.lot_id, 400.0)
@@ -232,7 +232,7 @@ def corrected(keeper: Keeper, jar_id: int, name: str, text: str) -> None:
     correct(keeper, subject, {fact.name: text}, confirmed=True)
 
 
-def test_a_corrected_weight_in_a_jar_is_taken_of_its_lot(keeper: Keeper) -> None:
+def test_a_weight_corrected_in_a_jar_is_deducted_from_its_lot(keeper: Keeper) -> None:
     lot = bought(keeper, 160.0)
     jar_id = filled(keeper, [charge_of_lot(lot, 100.0)], spirit(500))
     weight = next(
@@ -268,7 +268,7 @@ def test_a_lot_is_recalled_with_all_that_was_laid_out_of_it(keeper: Keeper) -> N
     assert "H-26-002" in trace(keeper, "26-002").children[0].detail
 
 
-def test_a_sellers_lot_is_recalled_with_what_is_still_in_store(keeper: Keeper) -> None:
+def test_a_lot_that_was_bought_is_recalled_with_what_is_in_store(keeper: Keeper) -> None:
     """Two lots of one number, one of them untouched; a jar had some of it without its lot."""
     facts = ("Fennel", Part.SEED, Condition.DRIED, HerbCame.BOUGHT, keeper.today, "Mill", "F-77")
     used, untouched = (add_lot(keeper, HerbLotDraft(*facts, mass_g=g)) for g in (200, 150))
@@ -285,7 +285,7 @@ def test_a_sellers_lot_is_recalled_with_what_is_still_in_store(keeper: Keeper) -
         assert set(jars) == both
 
 
-def test_a_lot_weighed_since_stays_as_weighed_when_its_jar_is_corrected(keeper: Keeper) -> None:
+def test_a_weighing_of_a_lot_stands_when_a_jar_is_corrected(keeper: Keeper) -> None:
     """500 − 100 g weighed 380 g later; with 120 g in the jar, nothing had been missing."""
     lot = bought(keeper, 500)
     taken = charge_of_lot(lot, 100)

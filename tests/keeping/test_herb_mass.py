@@ -80,7 +80,7 @@ def one_act(keeper: Keeper, books: Books, luck: random.Random, act: str) -> None
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_every_gram_is_in_store_in_a_jar_or_written_off(
+def test_every_gram_is_in_store_or_in_a_jar_or_written_off(
     keeper: Keeper, clock: SetClock, seed: int
 ) -> None:
     luck, books = random.Random(seed), Books()

@@ -48,13 +48,17 @@ def test_losses_of_each_kind_are_counted_and_undone(keeper: Keeper, bottled: Bot
 
 
 @pytest.mark.parametrize("volume_ml", [51, 0, -1])
-def test_no_more_is_lost_than_waits(keeper: Keeper, bottled: Bottled, volume_ml: float) -> None:
+def test_no_more_is_lost_than_is_left_to_bottle(
+    keeper: Keeper, bottled: Bottled, volume_ml: float
+) -> None:
     (sage,) = bottled("Sage", write_off_rest=False)
     with pytest.raises(Refused, match=r"not 51 mL|greater than zero"):
         lose(keeper, sage.tincture_id, LossKind.DREGS, volume_ml)
 
 
-def test_what_is_left_over_at_bottling_can_have_its_kind(keeper: Keeper, bottled: Bottled) -> None:
+def test_what_is_left_over_at_bottling_can_be_a_loss_of_any_kind(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     (sage,) = bottled("Sage", write_off_rest=False)
     bottle_up(
         keeper,
@@ -68,7 +72,7 @@ def test_what_is_left_over_at_bottling_can_have_its_kind(keeper: Keeper, bottled
 
 
 @pytest.mark.parametrize("kind", LOSSES)
-def test_a_loss_out_of_a_bottle_is_no_use_of_it_and_recall_counts_it(
+def test_a_loss_from_a_bottle_is_not_use_of_it_and_recall_lists_it(
     keeper: Keeper, bottled: Bottled, kind: MovementKind
 ) -> None:
     (sage,) = bottled("Sage")

@@ -31,7 +31,7 @@ from stillroom.reckoning.yields import Pressing
 from ..builders import calendula
 
 
-def test_root_that_was_simmered_brings_the_water_it_soaked_up(keeper: Keeper) -> None:
+def test_simmered_root_brings_the_water_it_soaked_up(keeper: Keeper) -> None:
     day = keeper.today
 
     def strength(*, simmered: bool, poured_on: float) -> float:
@@ -54,7 +54,7 @@ def test_root_that_was_simmered_brings_the_water_it_soaked_up(keeper: Keeper) ->
     assert simmered < strength(simmered=False, poured_on=350) - 5
 
 
-def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:
+def test_a_jar_goes_from_filling_to_a_draw(keeper: Keeper) -> None:
     jar = calendula(keeper)
     assert (jar.code, jar.days_left(keeper.today)) == ("26-001", 14)
     assert shake(keeper, jar.jar_id).shakes_left == 0
@@ -80,7 +80,7 @@ def test_a_jar_goes_from_filling_to_a_drawn_bottle(keeper: Keeper) -> None:
     assert bottle_view(keeper, first.bottle_id).row == first
 
 
-def test_a_tincture_too_weak_to_keep_is_minded_at_every_step(
+def test_a_tincture_too_weak_to_keep_is_warned_about_at_every_step(
     keeper: Keeper, clock: SetClock
 ) -> None:
     charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100)

@@ -53,7 +53,7 @@ def second_pour(keeper: Keeper) -> tuple[str, str]:
     return again, first
 
 
-def test_every_table_is_undone_exported_and_corrected(sample: Keeper) -> None:
+def test_every_table_of_materials_is_undone_exported_and_corrected(sample: Keeper) -> None:
     assert set(TABLES) <= {record.table() for record in UNDOABLE}
     assert set(TABLES) <= {table.record for table in EXPORTED}
     ((spirit_id,),) = sample.rows("SELECT min(id) FROM spirit")
@@ -62,7 +62,7 @@ def test_every_table_is_undone_exported_and_corrected(sample: Keeper) -> None:
     assert set(TABLES) <= corrected
 
 
-def test_the_sample_has_a_few_of_each(sample: Keeper) -> None:
+def test_the_sample_shelf_has_a_few_of_each_material(sample: Keeper) -> None:
     for table in TABLES:
         if table != "cupboard_movement":
             ((count,),) = sample.rows(f"SELECT count(*) FROM {table}")
@@ -79,7 +79,7 @@ def test_the_sample_has_a_few_of_each(sample: Keeper) -> None:
     assert check(sample) == []
 
 
-def test_board_calendar_and_trace_show_each(sample: Keeper) -> None:
+def test_board_calendar_and_trace_show_each_material(sample: Keeper) -> None:
     again, first = second_pour(sample)
     board = {card.code: card for card in shelves_view(sample).jars}
     assert again in board
@@ -92,7 +92,7 @@ def test_board_calendar_and_trace_show_each(sample: Keeper) -> None:
         assert part in sweet, part
 
 
-def test_a_lot_is_recalled_through_all_that_was_made_of_it(sample: Keeper) -> None:
+def test_a_lot_is_recalled_with_everything_made_from_it(sample: Keeper) -> None:
     again, first = second_pour(sample)
     found = " ".join(every(tree) for tree in recall_words(sample, "H-26-006"))
     honey = batch(sample, "Sage honey")
@@ -133,7 +133,9 @@ def test_labels_and_batch_records_name_lots_and_liquids(sample: Keeper) -> None:
     assert "H-26-006" in as_text(batch_record(history, settings_of(sample), sample.clock.now()))
 
 
-def test_an_export_comes_back_with_each_and_its_lots(sample: Keeper, tmp_path: Path) -> None:
+def test_an_export_is_imported_with_each_material_and_its_lots(
+    sample: Keeper, tmp_path: Path
+) -> None:
     ((spirit_id,),) = sample.rows("SELECT min(id) FROM spirit")
     count_in_cupboard(sample, InputKind.SPIRIT, spirit_id, 3.0)
     export_folder(sample, tmp_path / "out")
@@ -151,6 +153,6 @@ def test_an_export_comes_back_with_each_and_its_lots(sample: Keeper, tmp_path: P
     other.store.close()
 
 
-def test_each_is_found_by_its_code_to_be_corrected(sample: Keeper) -> None:
+def test_each_material_is_found_by_its_code_and_can_be_corrected(sample: Keeper) -> None:
     for code in ("H-26-006", "honey", second_pour(sample)[0], batch(sample, "Sage honey")):
         assert facts_of(sample, subject_of_code(sample, code))

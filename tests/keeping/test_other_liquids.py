@@ -59,7 +59,7 @@ def of(liquid_id: int, volume_ml: float) -> PourDraft:
     return PourDraft(LiquidKind.LIQUID, volume_ml, liquid_id=liquid_id)
 
 
-def test_glycerine_on_fresh_herb_adds_to_its_water_and_has_no_verdict(
+def test_glycerine_on_fresh_herb_mixes_with_its_water_and_gets_no_verdict(
     keeper: Keeper, glycerine: int
 ) -> None:
     jar = jar_view(keeper, on_herb(keeper, of(glycerine, 300)))
@@ -76,7 +76,7 @@ def test_glycerine_on_fresh_herb_adds_to_its_water_and_has_no_verdict(
     assert liquids(keeper)[0].left_ml == pytest.approx(700)
 
 
-def test_with_enough_spirit_the_rule_of_alcohol_holds(keeper: Keeper, glycerine: int) -> None:
+def test_with_enough_spirit_the_rule_for_alcohol_applies(keeper: Keeper, glycerine: int) -> None:
     """200 mL of 96 % with 80.14 mL of water contract to 273.0 mL by OIML R 22; 100 go on top."""
     jar = jar_view(keeper, on_herb(keeper, spirit(200, 96), of(glycerine, 100)))
     assert jar.outlook.volume_ml == pytest.approx(273.0 + 100, abs=0.5)
@@ -85,7 +85,7 @@ def test_with_enough_spirit_the_rule_of_alcohol_holds(keeper: Keeper, glycerine:
     assert jar.outlook.verdict.startswith("Strong enough")
 
 
-def test_acid_is_written_as_all_figures_are(keeper: Keeper) -> None:
+def test_acidity_is_printed_in_the_notation_of_the_shelf(keeper: Keeper) -> None:
     """300 mL with 12.5 g of acid in 100 mL, and 80.14 mL of water: 9.9 g in 100 mL."""
     vinegar = LiquidDraft("Vinegar", OtherLiquidKind.VINEGAR, 1.01, acidity=12.5)
     save_settings(keeper, Settings(decimal_comma=True))
@@ -126,7 +126,7 @@ def test_honey_in_a_tincture_poured_on_herb_does_not_contract(keeper: Keeper) ->
     assert made.others.share == pytest.approx(80 / volume_ml, rel=2e-4)
 
 
-def test_what_is_strained_carries_its_share_and_everything_names_it(
+def test_a_tincture_carries_its_share_of_the_liquid_and_every_view_names_it(
     keeper: Keeper, glycerine: int
 ) -> None:
     jar_id = on_herb(keeper, of(glycerine, 300))
@@ -157,7 +157,9 @@ def test_no_more_is_poured_than_was_bought(keeper: Keeper, glycerine: int) -> No
     assert liquids(keeper)[0].left_ml == pytest.approx(0, abs=1e-9)
 
 
-def test_a_pour_of_it_is_corrected_and_all_that_follows(keeper: Keeper, glycerine: int) -> None:
+def test_a_pour_of_a_liquid_is_corrected_with_all_that_follows(
+    keeper: Keeper, glycerine: int
+) -> None:
     jar_id = on_herb(keeper, of(glycerine, 300))
     made = strained(keeper, jar_id, 300)
     subject = subject_of_code(keeper, made.code)

@@ -64,7 +64,7 @@ def only(keeper: Keeper, what_if: WhatIf = AS_IT_IS) -> Ahead:
     return found
 
 
-def test_what_may_not_be_used_is_named_and_not_planned_with(used: Keeper, clock: SetClock) -> None:
+def test_stock_that_may_not_be_used_is_named_and_not_counted(used: Keeper, clock: SetClock) -> None:
     save_settings(used, replace(settings_of(used), maker="AL"))
     withdraw(used, [bottle_rows(used)[0].tincture_id], "wrong herb")
     found = only(used)
@@ -77,7 +77,7 @@ def test_what_may_not_be_used_is_named_and_not_planned_with(used: Keeper, clock:
     assert "not counted: 180 mL past its date" in stock(later, Wording())
 
 
-def test_use_stock_and_what_to_make(used: Keeper) -> None:
+def test_the_plan_shows_use_and_stock_and_what_to_make(used: Keeper) -> None:
     found = only(used)
     assert (found.herb, found.part, found.condition) == ("Fennel", "seed", "dried")
     assert found.left_ml == pytest.approx(180)
@@ -98,7 +98,7 @@ def test_use_stock_and_what_to_make(used: Keeper) -> None:
     assert found.recipe.yield_ml_per_g.middle == pytest.approx(3.5, abs=0.2)
 
 
-def test_the_spirit_that_is_missing_is_priced_by_its_last_purchase(used: Keeper) -> None:
+def test_the_missing_spirit_is_priced_at_its_last_purchase(used: Keeper) -> None:
     view = plan_view(used)
     (needed,) = view.spirits
     poured = sum(each.plan.poured_ml for each in view.herbs if each.plan)
@@ -108,7 +108,7 @@ def test_the_spirit_that_is_missing_is_priced_by_its_last_purchase(used: Keeper)
     assert needed.cost == pytest.approx(max(0.0, poured - 1500) * 30 / 2000)
 
 
-def test_what_steeps_counts_from_the_day_it_is_ready(used: Keeper) -> None:
+def test_a_steeping_jar_counts_from_the_day_it_is_ready(used: Keeper) -> None:
     before = only(used)
     herb = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100)
     filled(used, (herb,), spirit(500), days=14)
@@ -123,7 +123,7 @@ def test_what_steeps_counts_from_the_day_it_is_ready(used: Keeper) -> None:
     assert days == pytest.approx(after.steeping_ml.middle / (180 / 63), abs=1)
 
 
-def test_other_months_in_hand_or_a_herb_left_out_change_the_plan_and_not_the_shelf(
+def test_a_plan_with_other_months_in_hand_or_without_a_herb_leaves_the_shelf_unchanged(
     used: Keeper,
 ) -> None:
     rows = used.rows("SELECT count(*) FROM event")
@@ -135,7 +135,7 @@ def test_other_months_in_hand_or_a_herb_left_out_change_the_plan_and_not_the_she
     assert used.rows("SELECT count(*) FROM event") == rows
 
 
-def test_one_large_gift_is_left_out_and_named(used: Keeper) -> None:
+def test_one_large_gift_is_left_out_of_use_and_named(used: Keeper) -> None:
     before = only(used)
     last = used.rows("SELECT max(id) FROM bottle")[0][0]
     take_out(used, last, 115, kind=MovementKind.GIVE)
@@ -146,7 +146,7 @@ def test_one_large_gift_is_left_out_and_named(used: Keeper) -> None:
     assert after.rate.ml_per_day == pytest.approx(before.rate.ml_per_day + 60 / 63)
 
 
-def test_a_window_is_learned_from_own_gatherings_and_never_guessed(used: Keeper) -> None:
+def test_a_gathering_window_is_learned_from_your_gatherings_and_never_guessed(used: Keeper) -> None:
     found = only(used)
     assert found.window is not None
     gathered = used.today - timedelta(days=60 + 63)
@@ -160,7 +160,7 @@ def test_a_window_is_learned_from_own_gatherings_and_never_guessed(used: Keeper)
     assert anise.plan is None
 
 
-def test_what_was_joined_or_thinned_is_still_there_and_was_not_used(
+def test_joined_and_thinned_stock_still_counts_as_stock_and_not_as_use(
     used: Keeper, bottled: Bottled
 ) -> None:
     (second,) = bottled("Fennel", sizes_ml=(50,))
@@ -177,7 +177,9 @@ def test_what_was_joined_or_thinned_is_still_there_and_was_not_used(
     assert after.rate.ml_per_day == pytest.approx(before.rate.ml_per_day)
 
 
-def test_a_typed_season_comes_before_what_gatherings_show_and_can_be_undone(used: Keeper) -> None:
+def test_a_season_that_was_entered_comes_before_one_learned_from_gatherings_and_can_be_undone(
+    used: Keeper,
+) -> None:
     learned = only(used).window
     set_season(used, SeasonDraft("fennel", Part.SEED, (12, 15), (1, 20), 24))
     found = only(used)
@@ -200,7 +202,7 @@ def test_a_typed_season_comes_before_what_gatherings_show_and_can_be_undone(used
             set_season(used, draft)
 
 
-def test_months_in_hand_are_those_of_the_herb_or_of_the_settings(used: Keeper) -> None:
+def test_months_in_hand_are_set_for_the_herb_or_in_the_settings(used: Keeper) -> None:
     """Of what is not gathered in a season: then the days to cover are the months alone."""
     save_settings(used, replace(settings_of(used), months_in_hand=6))
     assert only(used).months_in_hand == 6
@@ -209,7 +211,7 @@ def test_months_in_hand_are_those_of_the_herb_or_of_the_settings(used: Keeper) -
     assert only(used, WhatIf(months=9)).months_in_hand == 9
 
 
-def test_herb_in_store_is_taken_off_fresh_by_what_it_will_weigh_dried(used: Keeper) -> None:
+def test_fresh_herb_in_store_counts_at_its_dry_weight(used: Keeper) -> None:
     # Typed, so that what is gathered here doesn't change when it is due.
     set_season(used, SeasonDraft("Fennel", Part.SEED, (8, 20), (9, 10)))
     asked = only(used).plan
@@ -240,7 +242,7 @@ def test_herb_in_store_is_taken_off_fresh_by_what_it_will_weigh_dried(used: Keep
     assert by_own.fresh_g.middle == pytest.approx(by_own.herb_g.middle * 90 / 30)
 
 
-def test_more_for_one_person_is_their_share_and_writes_nothing(used: Keeper) -> None:
+def test_more_for_one_person_increases_their_share_and_writes_nothing(used: Keeper) -> None:
     row = bottle_rows(used)[-1]
     take_out(used, row.bottle_id, 30, kind=MovementKind.GIVE, person="Ada")
     mark = used.rows("SELECT value FROM setting WHERE name = 'file_state'")
@@ -251,7 +253,7 @@ def test_more_for_one_person_is_their_share_and_writes_nothing(used: Keeper) -> 
     assert used.rows("SELECT value FROM setting WHERE name = 'file_state'") == mark
 
 
-def test_less_for_one_person_takes_off_what_was_counted(used: Keeper) -> None:
+def test_less_for_one_person_is_taken_off_what_was_counted(used: Keeper) -> None:
     """A gift of 100 mL counts as 60, three times the usual 20; nothing for them is 60 mL less."""
     row = bottle_rows(used)[-1]
     before = only(used).rate
@@ -266,7 +268,7 @@ def test_less_for_one_person_takes_off_what_was_counted(used: Keeper) -> None:
     assert half.variance == pytest.approx(before.variance + 30**2 / 63)
 
 
-def test_more_of_a_blend_is_more_of_what_is_in_it(used: Keeper, bottled: Bottled) -> None:
+def test_more_of_a_blend_is_more_of_each_of_its_parts(used: Keeper, bottled: Bottled) -> None:
     """A blend of 60 mL and 40 mL: of 30 mL of it, 18 are of the first."""
     (anise,) = bottled("Anise", sizes_ml=(80,))
     others = (row for row in bottle_rows(used) if row.batch != anise.batch)
@@ -287,7 +289,7 @@ def test_more_of_a_blend_is_more_of_what_is_in_it(used: Keeper, bottled: Bottled
     )
 
 
-def test_a_plan_is_read_again_after_every_act_and_on_another_day(
+def test_a_plan_is_calculated_again_after_every_act_and_on_another_day(
     used: Keeper, clock: SetClock
 ) -> None:
     first = plan_view(used)
@@ -299,7 +301,7 @@ def test_a_plan_is_read_again_after_every_act_and_on_another_day(
     assert plan_view(used).day > second.day
 
 
-def test_a_plan_is_read_again_in_a_file_without_marks_too(used: Keeper) -> None:
+def test_a_plan_is_calculated_again_also_in_a_file_without_marks(used: Keeper) -> None:
     """As a shelf has none until this version first writes to it."""
     marks = "DELETE FROM setting WHERE name IN ('file_state', 'file_identity')"
     used.store.db.execute_sql(marks)
@@ -313,7 +315,7 @@ def test_a_plan_is_read_again_in_a_file_without_marks_too(used: Keeper) -> None:
     assert plan_view(used) is not second
 
 
-def test_a_rehearsal_sees_its_own_plan_and_leaves_the_one_held(used: Keeper) -> None:
+def test_a_rehearsal_gets_a_plan_of_its_own_and_leaves_the_cached_one(used: Keeper) -> None:
     left_ml = only(used).left_ml
     with used.rehearsal():
         take_out(used, bottle_rows(used)[-1].bottle_id, 5)
@@ -321,7 +323,7 @@ def test_a_rehearsal_sees_its_own_plan_and_leaves_the_one_held(used: Keeper) -> 
     assert only(used).left_ml == pytest.approx(left_ml)
 
 
-def test_jars_are_of_the_size_used_most(used: Keeper) -> None:
+def test_planned_jars_have_the_size_used_most(used: Keeper) -> None:
     herb = ChargeDraft("Fennel", Part.SEED, Condition.DRIED, 100)
     for size in (750, 750, 1000):
         filled(used, (herb,), spirit(500), days=14, capacity_ml=size)
@@ -330,7 +332,9 @@ def test_jars_are_of_the_size_used_most(used: Keeper) -> None:
     assert recipe.jar_size_ml == 750
 
 
-def test_the_strip_marks_gathering_the_last_day_to_fill_and_the_end(used: Keeper) -> None:
+def test_the_row_of_months_marks_gathering_the_last_filling_and_the_end_of_stock(
+    used: Keeper,
+) -> None:
     set_season(used, SeasonDraft("Fennel", Part.SEED, (8, 20), (9, 10)))
     found = only(used)
     assert found.plan is not None

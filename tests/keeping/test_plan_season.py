@@ -18,7 +18,7 @@ from stillroom.reckoning.charge import Condition, Part
 Bottled = Callable[..., list[BottleRow]]
 
 
-def test_a_season_that_two_years_show_is_that_of_a_diary(
+def test_a_season_seen_in_two_years_agrees_with_a_diary(
     keeper: Keeper, bottled: Bottled, clock: SetClock
 ) -> None:
     """30 mL every ten days from November to April, 9 mL otherwise, for two years."""

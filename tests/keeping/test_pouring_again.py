@@ -118,7 +118,7 @@ def g_per_ml(keeper: Keeper, tincture_id: int, herb: str = "Sage") -> float | No
     return found.g_per_ml
 
 
-def test_the_marc_brings_what_it_holds_back_at_full_strength(keeper: Keeper) -> None:
+def test_the_liquid_held_by_the_marc_has_the_full_strength(keeper: Keeper) -> None:
     """500 mL of 40 % and 10 g of plant water, less 330 mL: full strength tincture (Moore)."""
     first = sage(keeper)
     liquid_ml, abv = mixed((500, 40), (10 / PERRY[0], 0))
@@ -136,7 +136,7 @@ def test_the_marc_brings_what_it_holds_back_at_full_strength(keeper: Keeper) -> 
     assert check(keeper) == []
 
 
-def test_a_marc_that_was_weighed_holds_its_weight_less_the_dry_herb(keeper: Keeper) -> None:
+def test_a_weighed_marc_holds_its_weight_less_that_of_the_dry_herb(keeper: Keeper) -> None:
     """260 g of marc with 90 g of dry herb hold 170 g of tincture of 39.2 %."""
     first = sage(keeper, marc_g=260)
     _, abv = mixed((500, 40), (10 / PERRY[0], 0))
@@ -168,7 +168,7 @@ def test_a_second_pour_teaches_the_forecast_nothing(keeper: Keeper) -> None:
     assert [own.yield_ml for own in own_strainings(keeper, Pressing.SQUEEZED)] == [330]
 
 
-def test_fresh_marc_brings_no_water_again(keeper: Keeper) -> None:
+def test_fresh_marc_adds_no_plant_water_again(keeper: Keeper) -> None:
     """100 g of fresh leaf at 80 % in 200 mL of 95 %: its 80 g of water are in the first liquid."""
     charge = ChargeDraft("Sage", Part.LEAF, Condition.FRESH, 100)
     first = strained(keeper, filled(keeper, [charge], spirit(200, 95), days=0), 180)
@@ -179,7 +179,7 @@ def test_fresh_marc_brings_no_water_again(keeper: Keeper) -> None:
     assert not jar.outlook.strength_at_most
 
 
-def test_a_simmered_marc_counts_nothing_of_what_it_held(keeper: Keeper) -> None:
+def test_the_liquid_held_by_simmered_marc_is_not_counted(keeper: Keeper) -> None:
     """Its spirit is aired and boiled off; the water soaked up isn't known."""
     first = sage(keeper)
     pours = (PourDraft(LiquidKind.DECOCTION, 200), spirit(200, 96))
@@ -190,7 +190,7 @@ def test_a_simmered_marc_counts_nothing_of_what_it_held(keeper: Keeper) -> None:
     assert g_per_ml(keeper, second.tincture_id) is None
 
 
-def test_a_marc_is_poured_on_once_and_the_new_one_again(keeper: Keeper) -> None:
+def test_marc_is_poured_on_once_and_the_next_marc_again(keeper: Keeper) -> None:
     first = sage(keeper)
     jar = again(keeper, first, spirit(300))
     with pytest.raises(Refused, match="is in jar 26-002 already"):
@@ -205,7 +205,7 @@ def test_a_marc_is_poured_on_once_and_the_new_one_again(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_a_herb_by_eye_leaves_open_what_is_held_back(keeper: Keeper) -> None:
+def test_with_herb_by_eye_the_liquid_in_the_marc_is_not_known(keeper: Keeper) -> None:
     charge = ChargeDraft("Sage", Part.LEAF, Condition.DRIED, None)
     first = strained(keeper, filled(keeper, [charge], spirit(500), days=0), 330)
     assert first.jar_id is not None
@@ -220,7 +220,9 @@ def corrected(keeper: Keeper, jar_id: int, **texts: str) -> None:
     correct(keeper, Subject(SubjectKind.JAR, jar_id), named, confirmed=True)
 
 
-def test_a_corrected_first_jar_reaches_the_second_and_a_third_that_steeps(keeper: Keeper) -> None:
+def test_a_correction_of_the_first_jar_reaches_the_second_and_a_third_that_steeps(
+    keeper: Keeper,
+) -> None:
     """300 and not 330 mL came: 30 mL more are held back, also by the marc of the second."""
     first = sage(keeper)
     liquid_ml, abv = mixed((500, 40), (10 / PERRY[0], 0))
@@ -240,7 +242,9 @@ def test_a_corrected_first_jar_reaches_the_second_and_a_third_that_steeps(keeper
     assert check(keeper) == []
 
 
-def test_how_much_went_on_is_corrected_in_bottle_and_jar(keeper: Keeper, bottled: Bottled) -> None:
+def test_the_amount_of_tincture_poured_on_herb_is_corrected_in_bottle_and_jar(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     (one,) = bottled("Fennel", sizes_ml=(100,), write_off_rest=False)
     pour = PourDraft(LiquidKind.TINCTURE, 60, bottle_id=one.bottle_id)
     jar = on_new_herb(keeper, spirit(40, 60), pour, mass_g=20, herb="Thyme")
@@ -254,7 +258,7 @@ def test_how_much_went_on_is_corrected_in_bottle_and_jar(keeper: Keeper, bottled
     assert check(keeper) == []
 
 
-def test_a_corrected_spirit_reaches_what_its_tincture_was_poured_on(keeper: Keeper) -> None:
+def test_a_corrected_spirit_reaches_the_jar_its_tincture_was_poured_into(keeper: Keeper) -> None:
     once = strained(keeper, on_new_herb(keeper, spirit(200, 60), mass_g=20).jar_id, 160)
     assert once.jar_id is not None
     pour = PourDraft(LiquidKind.TINCTURE, 100, source_id=once.tincture_id)
@@ -268,7 +272,7 @@ def test_a_corrected_spirit_reaches_what_its_tincture_was_poured_on(keeper: Keep
     assert check(keeper) == []
 
 
-def test_check_finds_what_a_marc_can_not_have_held(keeper: Keeper) -> None:
+def test_check_finds_marc_that_holds_more_than_it_can(keeper: Keeper) -> None:
     again(keeper, sage(keeper), spirit(300))
     with without_rules(keeper.store.path) as db:
         db.execute("UPDATE pour SET volume_ml = 100 WHERE kind = 'held back'")
@@ -281,7 +285,7 @@ def on_new_herb(keeper: Keeper, *pours: PourDraft, mass_g: float, herb: str = "M
     return jar_view(keeper, filled(keeper, [charge], *pours, days=0))
 
 
-def test_extracting_twice_as_the_foragers_path_has_it(keeper: Keeper) -> None:
+def test_double_extraction_gives_the_ratio_of_the_published_example(keeper: Keeper) -> None:
     """The Forager's Path, School of Botanical Studies, "Double maceration", worked example: 1 oz of
     dried mullein leaf in 10 fl oz makes 1:10; that tincture, topped up to 10 fl oz, on a further
     1 oz counts as 1:5."""
@@ -303,7 +307,7 @@ def test_extracting_twice_as_the_foragers_path_has_it(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_a_ratio_counts_what_a_second_pour_carried_over_of_its_herb(keeper: Keeper) -> None:
+def test_a_ratio_counts_the_herb_that_a_second_pour_carried_over(keeper: Keeper) -> None:
     """100 g in 509.7 mL, of which 330 came; the rest went on with 300 mL, of which 350 came."""
     first = sage(keeper)
     second = strained(keeper, again(keeper, first, spirit(300)).jar_id, 350)
@@ -325,7 +329,7 @@ def test_a_ratio_counts_what_a_second_pour_carried_over_of_its_herb(keeper: Keep
     assert check(keeper) == []
 
 
-def test_a_bottle_is_debited_and_both_herbs_and_cautions_count(
+def test_pouring_tincture_on_herb_debits_the_bottle_and_counts_both_herbs_and_cautions(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     """150 mL of 40 g of seed in 200 mL of 40 %; 60 mL of it, and 40 mL of 60 %, on 20 g of leaf."""
@@ -355,7 +359,7 @@ def test_a_bottle_is_debited_and_both_herbs_and_cautions_count(
     assert bottle_row(keeper, one.bottle_id).left_ml == pytest.approx(100)
 
 
-def test_batches_extracted_twice_in_one_ratio_blend_to_that_ratio(keeper: Keeper) -> None:
+def test_batches_extracted_twice_at_one_ratio_blend_to_that_ratio(keeper: Keeper) -> None:
     once = strained(keeper, on_new_herb(keeper, spirit(200), mass_g=20).jar_id, 160)
     pour = PourDraft(LiquidKind.TINCTURE, 100, source_id=once.tincture_id)
     twice = strained(keeper, on_new_herb(keeper, pour, mass_g=20).jar_id, 65)
@@ -378,7 +382,7 @@ def codes(node: Node) -> set[str]:
     return {each.label.removeprefix("Jar ").split()[0] for each in node.walk()}
 
 
-def test_trace_and_recall_walk_through_both(keeper: Keeper, bottled: Bottled) -> None:
+def test_trace_and_recall_follow_both_jars(keeper: Keeper, bottled: Bottled) -> None:
     """Sage, its second pour, a bottle of which goes on thyme that still steeps."""
     first = sage(keeper)
     second = strained(keeper, again(keeper, first, spirit(300, 60)).jar_id, 350)
@@ -395,7 +399,7 @@ def test_trace_and_recall_walk_through_both(keeper: Keeper, bottled: Bottled) ->
     assert [n.contains_ml for n in steeping] == [pytest.approx(60)]
 
 
-def test_a_second_pour_is_of_marc_and_not_filled_by_eye(keeper: Keeper) -> None:
+def test_a_second_pour_is_recorded_as_on_marc_and_not_as_filled_by_eye(keeper: Keeper) -> None:
     jar = again(keeper, sage(keeper), spirit(300))
     assert unpredictable(jar).startswith("A second pour has no weight of herb")
     made = strained(keeper, jar.jar_id, 250)
@@ -411,7 +415,7 @@ def test_a_second_pour_is_of_marc_and_not_filled_by_eye(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("simmered", [False, True])
-def test_the_label_of_a_second_pour_says_why_it_has_no_ratio(
+def test_the_label_of_a_second_pour_states_why_it_has_no_ratio(
     keeper: Keeper, simmered: bool
 ) -> None:
     jar = again(keeper, sage(keeper), spirit(300), simmered=simmered)
@@ -435,7 +439,7 @@ def test_a_correction_that_leaves_less_than_was_poured_on_herb_names_that_pour(
     assert check(keeper) == []
 
 
-def test_the_share_of_honey_in_a_second_pour_counts_that_its_liquid_shrinks(
+def test_the_share_of_honey_in_a_second_pour_counts_that_its_liquid_contracts(
     keeper: Keeper,
 ) -> None:
     """Honey is added without contraction; the spirit held back and the new mix by the table."""
@@ -461,7 +465,7 @@ def test_the_share_of_honey_in_a_second_pour_counts_that_its_liquid_shrinks(
     assert share.share > 1.005 * honey_ml / (held.volume_ml + 300)
 
 
-def test_what_a_second_pour_is_asked_is_stored_like_that_of_a_first(keeper: Keeper) -> None:
+def test_a_second_pour_stores_every_field_that_a_first_one_does(keeper: Keeper) -> None:
     """For every fact of a jar that has a usual value: words, yes or no, and figures."""
     other: dict[object, object] = {str: "in words", bool: True, int: 3, float | None: 750.0}
     asked = {

@@ -61,7 +61,7 @@ def later(keeper: Keeper, days: int = 1000) -> None:
     set_keep_until(keeper, tincture_id, keeper.today + timedelta(days=days))
 
 
-def test_what_was_printed_is_kept_as_it_was(
+def test_a_label_is_recorded_as_it_was_printed(
     keeper: Keeper, clock: SetClock, bottles: list[int]
 ) -> None:
     save_settings(keeper, replace(settings_of(keeper), maker="AL"))
@@ -75,7 +75,9 @@ def test_what_was_printed_is_kept_as_it_was(
     assert "100 mL" in before.split("\n")
 
 
-def test_undo_takes_no_print_line_back(keeper: Keeper, clock: SetClock, bottles: list[int]) -> None:
+def test_undo_leaves_the_print_log_as_it_is(
+    keeper: Keeper, clock: SetClock, bottles: list[int]
+) -> None:
     """Not even where it undoes the bottle; the bottle filled again has the same code and label."""
     print_all(keeper, clock, bottles)
     assert undo(keeper).startswith("Bottled")
@@ -85,7 +87,7 @@ def test_undo_takes_no_print_line_back(keeper: Keeper, clock: SetClock, bottles:
     assert len(printed_labels(keeper, ["26-001.1", "26-001.2"])) == 2
 
 
-def test_a_changed_date_makes_the_labels_old_until_they_are_printed_again(
+def test_a_changed_date_makes_labels_old_until_they_are_printed_again(
     keeper: Keeper, clock: SetClock, bottles: list[int]
 ) -> None:
     assert old_labels(keeper) == []  # never printed
@@ -104,7 +106,7 @@ def test_a_changed_date_makes_the_labels_old_until_they_are_printed_again(
     assert [old.bottle.bottle_id for old in old_labels(keeper)] == bottles[:1]
 
 
-def test_a_dismissed_label_comes_back_only_when_its_text_changes_again(
+def test_a_dismissed_label_is_old_again_only_when_its_text_changes(
     keeper: Keeper, clock: SetClock, bottles: list[int]
 ) -> None:
     print_all(keeper, clock, bottles)
@@ -117,7 +119,7 @@ def test_a_dismissed_label_comes_back_only_when_its_text_changes_again(
     assert kinds == [PrintKind.PRINTED, PrintKind.DISMISSED]
 
 
-def test_what_is_drawn_or_counted_later_makes_no_label_old(
+def test_later_draws_and_counts_make_no_label_old(
     keeper: Keeper, clock: SetClock, bottles: list[int]
 ) -> None:
     first, second = bottles
@@ -162,7 +164,7 @@ def test_other_units_make_no_label_old(
     assert [old.gone for old in old_labels(keeper)] == [("Keep until 26 Nov 2031",)] * 2
 
 
-def test_a_shelf_that_cannot_be_written_says_why_nothing_was_recorded(
+def test_a_shelf_that_cannot_be_written_reports_why_nothing_was_recorded(
     keeper: Keeper, bottles: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     labels = labels_for(keeper, bottles)
@@ -174,7 +176,7 @@ def test_a_shelf_that_cannot_be_written_says_why_nothing_was_recorded(
         dismiss_labels(keeper, bottles)
 
 
-def test_a_label_follows_its_bottle_to_another_code(
+def test_a_bottle_with_a_new_code_needs_a_new_label(
     keeper: Keeper, clock: SetClock, bottles: list[int]
 ) -> None:
     """The straining was of another jar: the labels printed with the codes of the wrong one are old,
@@ -200,7 +202,7 @@ def test_a_label_follows_its_bottle_to_another_code(
     }
 
 
-def test_a_label_is_made_again_only_where_something_of_it_changed(
+def test_a_label_is_worked_out_again_only_where_something_of_it_changed(
     keeper: Keeper, clock: SetClock, bottles: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made: list[str] = []
@@ -224,7 +226,7 @@ def test_a_label_is_made_again_only_where_something_of_it_changed(
 
 
 @pytest.mark.parametrize("days", [0, 1, 40])
-def test_the_labels_of_the_sample_move_with_its_days(
+def test_labels_and_closed_month_of_the_sample_shelf_move_with_the_day_it_is_opened(
     tmp_path: Path, clock: SetClock, days: int
 ) -> None:
     clock.advance(days=days)

@@ -46,7 +46,7 @@ def returned_rows(keeper: Keeper) -> list[tuple[object, ...]]:
     return keeper.rows("SELECT bottle_id, volume_ml, day, maker, person, note FROM returned")
 
 
-def test_what_came_back_is_recorded_and_stays_out_of_the_bottle(
+def test_what_came_back_is_recorded_and_not_put_into_the_bottle(
     keeper: Keeper, sage: BottleRow
 ) -> None:
     after = record_return(keeper, sage.bottle_id, 25, person="J.", note="unopened")
@@ -61,7 +61,7 @@ def test_what_came_back_is_recorded_and_stays_out_of_the_bottle(
     assert check(keeper) == []
 
 
-def test_it_is_undone_and_redone(keeper: Keeper, sage: BottleRow) -> None:
+def test_a_return_is_undone_and_redone(keeper: Keeper, sage: BottleRow) -> None:
     record_return(keeper, sage.bottle_id, 25)
     before = returned_rows(keeper)
     assert undo(keeper) == f"25 mL of {sage.code} returned"
@@ -82,7 +82,7 @@ def test_no_more_comes_back_than_was_drawn_and_given(keeper: Keeper, sage: Bottl
         record_return(keeper, sage.bottle_id, 1)
 
 
-def test_the_sheet_of_a_recall_lists_it(keeper: Keeper, sage: BottleRow) -> None:
+def test_the_sheet_of_a_recall_lists_a_return(keeper: Keeper, sage: BottleRow) -> None:
     withdraw(keeper, {sage.tincture_id}, "batch", "wrong leaf")
     record_return(keeper, sage.bottle_id, 25, person="J.", note="unopened")
     ((batch,),) = [each.batches for each in withdrawals(keeper)]
@@ -92,7 +92,7 @@ def test_the_sheet_of_a_recall_lists_it(keeper: Keeper, sage: BottleRow) -> None
     assert "25 mL" in as_text(sheet, 132)
 
 
-def test_it_can_be_corrected_and_never_to_more_than_was_out(
+def test_a_return_can_be_corrected_but_never_to_more_than_was_out(
     keeper: Keeper, sage: BottleRow
 ) -> None:
     record_return(keeper, sage.bottle_id, 25, person="J.")
@@ -109,7 +109,7 @@ def test_it_can_be_corrected_and_never_to_more_than_was_out(
     assert check(keeper) == []
 
 
-def test_it_is_exported_and_imported(
+def test_a_return_is_exported_and_imported(
     keeper: Keeper, sage: BottleRow, tmp_path: Path, clock: SetClock
 ) -> None:
     record_return(keeper, sage.bottle_id, 25, person="J.", note="unopened")
@@ -120,7 +120,7 @@ def test_it_is_exported_and_imported(
     other.store.close()
 
 
-def test_the_name_of_who_brought_it_can_be_removed(keeper: Keeper, sage: BottleRow) -> None:
+def test_the_name_of_who_returned_it_can_be_removed(keeper: Keeper, sage: BottleRow) -> None:
     record_return(keeper, sage.bottle_id, 25, person="Quillon")
     forget(keeper, "Quillon", None, confirmed=True)
     assert [row[4] for row in returned_rows(keeper)] == ["(name removed)"]

@@ -10,7 +10,7 @@ RNG = random.Random(5)
 
 
 @pytest.mark.parametrize("this_year", [2026, 2031, 2050, 2076, 2099])
-def test_every_code_of_the_last_fifty_years_is_held_from_its_first_key_on(this_year: int) -> None:
+def test_every_code_of_the_last_fifty_years_is_held_from_its_first_key(this_year: int) -> None:
     for year in range(this_year - 50, this_year + 2):
         code = f"{RNG.choice(('', 'H-', 'h-'))}{str(year)[2:]}-{RNG.randrange(1, 5000):03}"
         code += RNG.choice(("", ".3", " Yarrow", ".12; 45 %"))
@@ -18,7 +18,7 @@ def test_every_code_of_the_last_fifty_years_is_held_from_its_first_key_on(this_y
             assert could_begin_any(code[:end], this_year), code[:end]
 
 
-def test_a_digit_that_no_year_begins_with_waits_for_nothing() -> None:
+def test_a_digit_that_begins_no_year_is_not_held() -> None:
     held = {
         this_year: "".join(d for d in "0123456789" if could_begin_any(d, this_year))
         for this_year in (2026, 2028, 2029, 2040)
@@ -27,7 +27,7 @@ def test_a_digit_that_no_year_begins_with_waits_for_nothing() -> None:
     assert held == {2026: "012789", 2028: "012789", 2029: "0123789", 2040: "012349"}
 
 
-def test_a_year_to_come_is_no_code() -> None:
+def test_a_code_may_be_of_next_year_but_not_of_later_ones() -> None:
     assert could_begin_any("27-0", 2026)
     assert not could_begin_any("28", 2026)
     assert not could_begin_any("H-28", 2026)

@@ -60,7 +60,7 @@ def test_without_the_setting_batches_have_no_status(keeper: Keeper) -> None:
     take_out(keeper, rows_of(keeper, batch)[0].bottle_id, 10)
 
 
-def test_with_the_setting_a_new_batch_waits_and_is_asked_about_until_released(
+def test_with_the_setting_a_new_batch_waits_and_using_it_is_questioned_until_its_release(
     keeper: Keeper,
 ) -> None:
     before = made(keeper, "Sage")
@@ -81,14 +81,14 @@ def test_with_the_setting_a_new_batch_waits_and_is_asked_about_until_released(
         release(keeper, batch.tincture_id)
 
 
-def test_turned_off_again_nothing_waits(keeper: Keeper) -> None:
+def test_with_the_setting_off_again_nothing_waits(keeper: Keeper) -> None:
     turn_on(keeper)
     batch = made(keeper, "Sage")
     turn_on(keeper, releases=False)
     take_out(keeper, rows_of(keeper, batch)[0].bottle_id, 10)
 
 
-def test_a_rejected_batch_is_refused_until_it_is_released_on_purpose(keeper: Keeper) -> None:
+def test_a_rejected_batch_is_refused_until_it_is_deliberately_released(keeper: Keeper) -> None:
     turn_on(keeper)
     batch = made(keeper, "Sage")
     reject(keeper, batch.tincture_id, "mould")
@@ -101,7 +101,7 @@ def test_a_rejected_batch_is_refused_until_it_is_released_on_purpose(keeper: Kee
     take_out(keeper, row.bottle_id, 10)
 
 
-def test_initials_are_needed_and_the_reason_goes_into_ledger_and_journal(keeper: Keeper) -> None:
+def test_a_release_needs_initials_and_its_reason_is_in_ledger_and_journal(keeper: Keeper) -> None:
     batch = made(keeper, "Sage")
     with pytest.raises(Refused, match="Set your initials first"):
         release(keeper, batch.tincture_id)
@@ -113,7 +113,7 @@ def test_initials_are_needed_and_the_reason_goes_into_ledger_and_journal(keeper:
     ) == [("released", "clear, no sediment", "AL", "clear, no sediment", "Released batch 26-001")]
 
 
-def test_one_act_withdraws_the_tree_and_one_undo_brings_it_back(keeper: Keeper) -> None:
+def test_one_act_withdraws_the_tree_and_one_undo_restores_it(keeper: Keeper) -> None:
     """Two blends deep, and a batch of something else that stays."""
     turn_on(keeper, releases=False)
     sage, thyme, mint = (made(keeper, herb) for herb in ("Sage", "Thyme", "Spearmint"))
@@ -131,7 +131,7 @@ def test_one_act_withdraws_the_tree_and_one_undo_brings_it_back(keeper: Keeper) 
     assert statuses(keeper) == [None] * 5
 
 
-def test_a_batch_withdraws_the_blends_made_with_it_alone(keeper: Keeper) -> None:
+def test_withdrawing_a_batch_withdraws_only_the_blends_made_with_it(keeper: Keeper) -> None:
     sage, thyme = made(keeper, "Sage"), made(keeper, "Thyme")
     blend = blended(keeper, sage, thyme)
     assert [b.code for b in made_with(keeper, [thyme.tincture_id])] == [thyme.code, blend.code]
@@ -149,7 +149,7 @@ def withdrawn(keeper: Keeper) -> TinctureView:
     return batch
 
 
-def test_what_was_withdrawn_is_neither_drawn_nor_blended_and_its_label_shows_it(
+def test_a_withdrawn_bottle_is_not_drawn_or_blended_and_its_label_shows_why(
     keeper: Keeper, withdrawn: TinctureView
 ) -> None:
     row, other = rows_of(keeper, withdrawn)[0], bottle_rows(keeper)[-1]
@@ -168,7 +168,7 @@ def test_what_was_withdrawn_is_neither_drawn_nor_blended_and_its_label_shows_it(
         labels_for(keeper, [other.bottle_id, row.bottle_id])
 
 
-def test_what_was_withdrawn_can_be_spilled_and_discarded(
+def test_a_withdrawn_bottle_can_be_spilled_and_discarded(
     keeper: Keeper, withdrawn: TinctureView
 ) -> None:
     one, other = rows_of(keeper, withdrawn)
@@ -176,7 +176,7 @@ def test_what_was_withdrawn_can_be_spilled_and_discarded(
     discard_bottle(keeper, other.bottle_id, "recall")
 
 
-def test_a_draw_before_the_recall_can_still_be_noted(
+def test_a_draw_from_before_the_recall_can_still_be_entered(
     keeper: Keeper, clock: SetClock, withdrawn: TinctureView
 ) -> None:
     clock.advance(days=1)
@@ -187,9 +187,7 @@ def test_a_draw_before_the_recall_can_still_be_noted(
     assert take_out(keeper, row.bottle_id, 10, day=yesterday, confirmed=True).left_ml == 60
 
 
-def test_an_old_label_of_a_withdrawn_bottle_is_not_asked_for(
-    keeper: Keeper, clock: SetClock
-) -> None:
+def test_the_old_label_of_a_withdrawn_bottle_is_not_listed(keeper: Keeper, clock: SetClock) -> None:
     turn_on(keeper, releases=False)
     batch = made(keeper, "Sage")
     record_printed(keeper, labels_for(keeper, [row.bottle_id for row in rows_of(keeper, batch)]))
@@ -222,7 +220,7 @@ def test_the_sheet_finds_every_millilitre_of_what_was_withdrawn(
 
 
 @pytest.mark.parametrize("stop", [reject, lambda k, t: withdraw(k, [t], "lot 3")])
-def test_what_may_not_be_used_is_not_bottled_but_written_off(
+def test_a_batch_that_may_not_be_used_is_written_off_and_not_bottled(
     keeper: Keeper, clock: SetClock, stop: Callable[[Keeper, int], object]
 ) -> None:
     turn_on(keeper)

@@ -78,7 +78,7 @@ def fennel(bottled: Bottled) -> BottleRow:
 @pytest.mark.parametrize(
     ("kind", "title"), [("draw", "Drew"), ("give", "Gave"), ("spill", "Spilled")]
 )
-def test_liquid_goes_out_with_its_reason_maker_and_day(
+def test_liquid_is_taken_out_with_its_kind_initials_and_day(
     keeper: Keeper, fennel: BottleRow, kind: str, title: str
 ) -> None:
     keeper.store.db.execute_sql("INSERT INTO setting (name, value) VALUES ('maker', 'AB')")
@@ -113,7 +113,7 @@ def test_liquid_goes_out_with_its_reason_maker_and_day(
         ),
     ],
 )
-def test_what_cannot_be_taken_out_is_refused(
+def test_an_impossible_draw_is_refused(
     keeper: Keeper, fennel: BottleRow, volume_ml: float, kind: str, said: str
 ) -> None:
     with pytest.raises(Refused) as refusal:
@@ -122,7 +122,9 @@ def test_what_cannot_be_taken_out_is_refused(
     assert bottle_row(keeper, fennel.bottle_id) == fennel
 
 
-def test_a_note_of_a_draw_is_as_long_as_the_schema_holds(keeper: Keeper, fennel: BottleRow) -> None:
+def test_the_note_of_a_draw_can_be_as_long_as_the_schema_allows(
+    keeper: Keeper, fennel: BottleRow
+) -> None:
     """CHECK (length(note) <= 2000)."""
     take_out(keeper, fennel.bottle_id, 5, note="x" * 2000)
     assert len(bottle_view(keeper, fennel.bottle_id).movements[-1].note) == 2000
@@ -130,7 +132,9 @@ def test_a_note_of_a_draw_is_as_long_as_the_schema_holds(keeper: Keeper, fennel:
         take_out(keeper, fennel.bottle_id, 5, note="x" * 2001)
 
 
-def test_the_name_of_who_got_it_is_a_name(keeper: Keeper, fennel: BottleRow) -> None:
+def test_the_name_of_who_got_it_follows_the_rules_for_names(
+    keeper: Keeper, fennel: BottleRow
+) -> None:
     take_out(keeper, fennel.bottle_id, 5, person="x" * 200)
     assert len(bottle_view(keeper, fennel.bottle_id).movements[-1].person) == 200
     for name in ("x" * 201, "bell \a"):
@@ -151,7 +155,7 @@ def test_a_draw_from_before_a_count_is_asked_about(
     assert take_out(keeper, fennel.bottle_id, 10).left_ml == 30
 
 
-def test_what_will_not_keep_is_given_more_days_only_when_asked_twice(
+def test_what_will_not_keep_gets_more_days_only_when_confirmed(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     (weak,) = bottled("Fennel", spirit_abv=15)
@@ -164,7 +168,7 @@ def test_what_will_not_keep_is_given_more_days_only_when_asked_twice(
 
 
 @pytest.mark.parametrize("drawn_ml", [11.3, 11.34, 11.26])
-def test_drawing_what_the_bottle_reads_empties_it(
+def test_drawing_the_volume_shown_empties_the_bottle(
     keeper: Keeper, fennel: BottleRow, drawn_ml: float
 ) -> None:
     take_out(keeper, fennel.bottle_id, 100 - 11.28)
@@ -175,7 +179,7 @@ def test_drawing_what_the_bottle_reads_empties_it(
     assert take_out(keeper, fennel.bottle_id, 11.2).left_ml == pytest.approx(0.08)
 
 
-def test_what_was_drawn_some_days_ago_can_be_written_down_today(
+def test_a_draw_of_some_days_ago_can_be_entered_today(
     keeper: Keeper, clock: SetClock, fennel: BottleRow
 ) -> None:
     filled_on = keeper.today
@@ -190,7 +194,7 @@ def test_what_was_drawn_some_days_ago_can_be_written_down_today(
             take_out(keeper, fennel.bottle_id, 30, day=day)
 
 
-def test_the_last_drop_leaves_just_nothing(keeper: Keeper, fennel: BottleRow) -> None:
+def test_the_last_drop_leaves_exactly_nothing(keeper: Keeper, fennel: BottleRow) -> None:
     take_out(keeper, fennel.bottle_id, 33.3)
     assert take_out(keeper, fennel.bottle_id, 66.7 + EMPTY_ML / 2).left_ml == 0
     assert [m.left_ml for m in bottle_view(keeper, fennel.bottle_id).movements][-1] == 0
@@ -200,7 +204,7 @@ def test_the_last_drop_leaves_just_nothing(keeper: Keeper, fennel: BottleRow) ->
     assert [row.code for row in bottle_rows(keeper, empties=True)] == ["26-001.1"]
 
 
-def test_a_reason_that_cannot_be_kept_is_refused(keeper: Keeper, fennel: BottleRow) -> None:
+def test_an_impossible_note_is_refused(keeper: Keeper, fennel: BottleRow) -> None:
     with pytest.raises(NotUnderstood, match="The note is too long"):
         take_out(keeper, fennel.bottle_id, 1, note="x" * 2001)
     with pytest.raises(NotUnderstood, match="can't be shown"):
@@ -209,7 +213,7 @@ def test_a_reason_that_cannot_be_kept_is_refused(keeper: Keeper, fennel: BottleR
 
 
 @pytest.mark.parametrize("kind", ["draw", "give"])
-def test_a_bottle_past_its_date_asks_once(
+def test_a_draw_from_a_bottle_past_its_date_is_asked_about_once(
     keeper: Keeper, fennel: BottleRow, clock: SetClock, kind: str
 ) -> None:
     set_keep_until(keeper, fennel.tincture_id, keeper.today)
@@ -223,7 +227,7 @@ def test_a_bottle_past_its_date_asks_once(
     )
 
 
-def test_a_spill_past_its_date_is_just_written_down(
+def test_a_spill_from_a_bottle_past_its_date_is_recorded_without_a_question(
     keeper: Keeper, fennel: BottleRow, clock: SetClock
 ) -> None:
     set_keep_until(keeper, fennel.tincture_id, keeper.today)
@@ -242,7 +246,7 @@ def test_a_bottle_is_corrected_by_weight_through_its_density(
     assert (last.kind, last.note) == ("weigh in", "Kitchen scales")
 
 
-def test_a_weight_that_cannot_be_is_refused(keeper: Keeper, fennel: BottleRow) -> None:
+def test_an_impossible_weight_is_refused(keeper: Keeper, fennel: BottleRow) -> None:
     with pytest.raises(Refused, match="full weight must be at least the empty weight"):
         weigh_in(keeper, fennel.bottle_id, 100, 150)
     with pytest.raises(Refused, match="zero or more"):
@@ -255,7 +259,7 @@ def test_a_weight_that_cannot_be_is_refused(keeper: Keeper, fennel: BottleRow) -
         weigh_in(keeper, fennel.bottle_id, 200, 150)
 
 
-def test_a_weight_that_cannot_be_is_refused_in_the_units_of_the_shelf(
+def test_an_impossible_weight_is_refused_in_the_units_of_the_shelf(
     keeper: Keeper, fennel: BottleRow
 ) -> None:
     """An ounce is 28.35 g: 4 oz full and 6 oz empty."""
@@ -265,7 +269,7 @@ def test_a_weight_that_cannot_be_is_refused_in_the_units_of_the_shelf(
 
 
 @pytest.mark.parametrize(("seen_ml", "moved_ml"), [(80, -20), (0, -100)])
-def test_a_count_writes_the_difference(
+def test_a_count_records_the_difference(
     keeper: Keeper, fennel: BottleRow, seen_ml: float, moved_ml: float
 ) -> None:
     assert put_right(keeper, fennel.bottle_id, seen_ml).left_ml == seen_ml
@@ -273,7 +277,9 @@ def test_a_count_writes_the_difference(
     assert (last.kind, last.volume_ml) == ("count", moved_ml)
 
 
-def test_a_count_may_find_more_up_to_the_size(keeper: Keeper, fennel: BottleRow) -> None:
+def test_a_count_may_find_more_up_to_the_size_of_the_bottle(
+    keeper: Keeper, fennel: BottleRow
+) -> None:
     take_out(keeper, fennel.bottle_id, 60)
     assert put_right(keeper, fennel.bottle_id, 100).left_ml == 100
 
@@ -287,7 +293,7 @@ def test_a_count_may_find_more_up_to_the_size(keeper: Keeper, fennel: BottleRow)
         (100, "Bottle 26-001.1 holds exactly what is recorded."),
     ],
 )
-def test_a_count_that_cannot_be_or_says_nothing_new_is_refused(
+def test_an_impossible_or_unchanged_count_is_refused(
     keeper: Keeper, fennel: BottleRow, seen_ml: float, said: str
 ) -> None:
     with pytest.raises(Refused) as refusal:
@@ -308,7 +314,7 @@ def test_two_part_bottles_of_a_batch_become_one(keeper: Keeper, bottled: Bottled
     assert bottle_row(keeper, small.bottle_id).left_ml == 40
 
 
-def test_pouring_together_stops_at_the_brim(keeper: Keeper, bottled: Bottled) -> None:
+def test_pouring_together_stops_when_the_bottle_is_full(keeper: Keeper, bottled: Bottled) -> None:
     small, large = bottled("Fennel", sizes_ml=(50, 100))
     take_out(keeper, small.bottle_id, 10)
     assert pour_together(keeper, large.bottle_id, small.bottle_id).left_ml == 50
@@ -317,7 +323,9 @@ def test_pouring_together_stops_at_the_brim(keeper: Keeper, bottled: Bottled) ->
         pour_together(keeper, large.bottle_id, small.bottle_id)
 
 
-def test_bottles_that_do_not_belong_together_are_refused(keeper: Keeper, bottled: Bottled) -> None:
+def test_bottles_of_different_batches_are_not_poured_together(
+    keeper: Keeper, bottled: Bottled
+) -> None:
     first, second = bottled("Fennel", sizes_ml=(50, 50))
     (anise,) = bottled("Anise")
     with pytest.raises(Refused, match="two different bottles"):
@@ -329,7 +337,7 @@ def test_bottles_that_do_not_belong_together_are_refused(keeper: Keeper, bottled
         pour_together(keeper, first.bottle_id, second.bottle_id)
 
 
-def test_a_bottle_is_where_it_was_moved_to(keeper: Keeper, fennel: BottleRow) -> None:
+def test_a_bottle_has_the_place_it_was_moved_to(keeper: Keeper, fennel: BottleRow) -> None:
     assert move_bottle(keeper, fennel.bottle_id, "  Cool   larder ").place == "Cool larder"
     assert move_bottle(keeper, fennel.bottle_id, "").place == ""
     assert undo(keeper) == "Moved 26-001.1 to no place"
@@ -338,7 +346,7 @@ def test_a_bottle_is_where_it_was_moved_to(keeper: Keeper, fennel: BottleRow) ->
         move_bottle(keeper, fennel.bottle_id, "x" * 201)
 
 
-def test_a_discarded_bottle_keeps_its_ledger(keeper: Keeper, fennel: BottleRow) -> None:
+def test_a_discarded_bottle_keeps_its_history(keeper: Keeper, fennel: BottleRow) -> None:
     take_out(keeper, fennel.bottle_id, 30)
     assert discard_bottle(keeper, fennel.bottle_id, "Cloudy").left_ml == 0
     told = [(m.kind, m.volume_ml) for m in bottle_view(keeper, fennel.bottle_id).movements]
@@ -372,7 +380,7 @@ def test_a_keep_until_date_can_be_changed_but_not_to_before_it_was_made(
     ],
     ids=["draw", "count", "weigh in", "pour together", "move", "discard", "open"],
 )
-def test_a_bottle_that_is_gone_is_refused(
+def test_a_bottle_that_does_not_exist_is_refused(
     keeper: Keeper, fennel: BottleRow, act: Callable[[Keeper], object]
 ) -> None:
     with pytest.raises(Refused, match="no longer exists"):
@@ -437,7 +445,7 @@ def opened(path: Path) -> Iterator[Keeper]:
 
 @settings(max_examples=examples(100), deadline=None)
 @given(steps=STEPS)
-def test_any_sequence_of_actions_and_undos_ends_where_the_ledger_says(
+def test_random_acts_and_undos_end_with_the_figures_of_the_ledger(
     stocked_shelf: Path, tmp_path_factory: pytest.TempPathFactory, steps: list[Step]
 ) -> None:
     path = shutil.copy(stocked_shelf, tmp_path_factory.mktemp("sequence") / "shelf.stillroom")
@@ -586,7 +594,7 @@ def check_against_ledger(keeper: Keeper, model: Model) -> None:
     assert keeper.rows("PRAGMA foreign_key_check") == []
 
 
-def test_a_bottle_without_a_name_of_its_own_is_called_by_its_herb(fennel: BottleRow) -> None:
+def test_a_bottle_without_a_name_has_the_name_of_its_herb(fennel: BottleRow) -> None:
     assert (fennel.name, fennel.herb) == ("Fennel", "Fennel")
 
 
@@ -619,7 +627,7 @@ def test_a_blend_of_liquids_by_eye_has_the_strength_it_was_blended_to(keeper: Ke
     assert (row.strength_abv or 0) > 55
 
 
-def test_all_of_it_empties_a_bottle(
+def test_drawing_all_empties_a_bottle(
     keeper: Keeper, bottled: Callable[..., list[BottleRow]]
 ) -> None:
     (row,) = bottled("Fennel")
@@ -631,7 +639,7 @@ def test_all_of_it_empties_a_bottle(
         take_out(keeper, row.bottle_id, ALL)
 
 
-def test_of_a_herb_the_bottle_that_expires_first_is_offered(
+def test_drawing_by_herb_takes_the_bottle_that_expires_first(
     keeper: Keeper, bottled: Callable[..., list[BottleRow]]
 ) -> None:
     """Against the rule written out: usable, not past, the earliest date, then the opened one."""

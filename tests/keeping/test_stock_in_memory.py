@@ -9,7 +9,7 @@ from stillroom.keeping.views import BottleRow
 SHARED = ("batch", "herb", "name", "botanical", "part", "condition", "place")
 
 
-def test_bottles_share_the_texts_they_have_in_common(
+def test_bottles_share_the_texts_that_they_have_in_common(
     keeper: Keeper, bottled: Callable[..., list[BottleRow]]
 ) -> None:
     bottled("Yarrow", sizes_ml=(50, 30, 20), place="Top")

@@ -25,7 +25,7 @@ def only(keeper: Keeper) -> HerbOutlook:
     return found
 
 
-def test_a_herb_lasts_as_long_as_it_did_over_the_last_year(
+def test_how_long_a_herb_lasts_follows_its_use_of_the_last_year(
     keeper: Keeper, bottled: Bottled, clock: SetClock
 ) -> None:
     (first, _) = bottled("Fennel", sizes_ml=(100, 50), days_ago=700)
@@ -39,7 +39,7 @@ def test_a_herb_lasts_as_long_as_it_did_over_the_last_year(
     assert (only(keeper).went_out_ml, only(keeper).runs_out_on) == (0, None)
 
 
-def test_a_young_stock_is_judged_by_the_days_there_were(
+def test_a_new_stock_is_judged_by_the_days_it_has_existed(
     keeper: Keeper, bottled: Bottled, clock: SetClock
 ) -> None:
     (fennel,) = bottled("Fennel")
@@ -49,7 +49,7 @@ def test_a_young_stock_is_judged_by_the_days_there_were(
     assert (found.over_days, found.runs_out_on) == (100, keeper.today + timedelta(days=100))
 
 
-def test_a_first_month_says_nothing_of_how_long_it_lasts(
+def test_the_first_month_gives_no_estimate(
     keeper: Keeper, bottled: Bottled, clock: SetClock
 ) -> None:
     (fennel,) = bottled("Fennel")
@@ -74,7 +74,7 @@ def test_stock_that_lasts_two_months_or_less_is_low(
     assert (only(keeper).left_ml, only(keeper).runs_out_on) == (0, keeper.today)
 
 
-def test_what_is_given_spilled_blended_or_found_missing_went_out_but_not_what_was_thrown_away(
+def test_gifts_spills_blends_and_missing_liquid_count_as_going_out_and_discards_do_not(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     fennel, other = bottled("Fennel", sizes_ml=(100, 50))
@@ -100,14 +100,14 @@ def test_liquid_still_to_be_bottled_counts_as_stock(keeper: Keeper, bottled: Bot
     assert found.runs_out_on == keeper.today + timedelta(days=182)
 
 
-def test_a_count_that_finds_more_is_no_use(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_count_that_finds_more_is_not_use(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel", days_ago=400)
     take_out(keeper, fennel.bottle_id, 10)
     put_right(keeper, fennel.bottle_id, 100)
     assert (only(keeper).went_out_ml, only(keeper).runs_out_on) == (0, None)
 
 
-def test_days_with_nothing_in_stock_do_not_stretch_what_is_left(
+def test_days_without_stock_do_not_lengthen_what_is_left(
     keeper: Keeper, bottled: Bottled, clock: SetClock
 ) -> None:
     (old,) = bottled("Mullein")
@@ -124,7 +124,7 @@ def test_days_with_nothing_in_stock_do_not_stretch_what_is_left(
     assert found.is_low
 
 
-def test_a_gap_within_the_year_is_left_out(
+def test_a_gap_within_the_year_is_not_counted(
     keeper: Keeper, bottled: Bottled, clock: SetClock
 ) -> None:
     (first,) = bottled("Mullein")
@@ -140,7 +140,7 @@ def test_a_gap_within_the_year_is_left_out(
 
 
 @pytest.mark.parametrize("seed", range(25))
-def test_it_agrees_with_a_diary_read_day_by_day(
+def test_how_long_stock_lasts_agrees_with_a_diary_read_day_by_day(
     keeper: Keeper, bottled: Bottled, clock: SetClock, seed: int
 ) -> None:
     """Random years of bottling, drawing, giving, discarding and counting, against a plain diary:
@@ -193,7 +193,7 @@ def test_it_agrees_with_a_diary_read_day_by_day(
         assert found.is_low == (lasts <= 60)
 
 
-def test_plenty_is_not_given_a_day(keeper: Keeper, bottled: Bottled) -> None:
+def test_a_stock_that_lasts_for_years_gets_no_date(keeper: Keeper, bottled: Bottled) -> None:
     (fennel,) = bottled("Fennel", days_ago=365)
     take_out(keeper, fennel.bottle_id, 1)
     assert only(keeper).runs_out_on is None
@@ -207,7 +207,7 @@ def test_a_herb_long_gone_is_left_out(keeper: Keeper, bottled: Bottled, clock: S
     assert stock_outlook(keeper) == []
 
 
-def test_what_runs_out_first_is_on_top(keeper: Keeper, bottled: Bottled) -> None:
+def test_what_runs_out_first_is_listed_first(keeper: Keeper, bottled: Bottled) -> None:
     (slow,) = bottled("Anise", days_ago=60)
     bottled("Dill", days_ago=60)
     (fast,) = bottled("Fennel", days_ago=60)
@@ -216,7 +216,7 @@ def test_what_runs_out_first_is_on_top(keeper: Keeper, bottled: Bottled) -> None
     assert [found.herb for found in stock_outlook(keeper)] == ["Fennel", "Anise", "Dill"]
 
 
-def test_what_passes_soon_is_listed_earliest_first(keeper: Keeper, bottled: Bottled) -> None:
+def test_what_expires_soon_is_listed_earliest_first(keeper: Keeper, bottled: Bottled) -> None:
     dates = {"Anise": 60, "Dill": 61, "Fennel": -3, "Ginger": 0}
     for herb, days in dates.items():
         (row,) = bottled(herb, days_ago=90)
@@ -233,7 +233,7 @@ def test_what_passes_soon_is_listed_earliest_first(keeper: Keeper, bottled: Bott
 
 
 @pytest.mark.parametrize(("days", "went_out_ml"), [(364, 10), (366, 0)])
-def test_use_counts_for_a_year(
+def test_use_is_counted_over_a_year(
     keeper: Keeper, bottled: Bottled, clock: SetClock, days: int, went_out_ml: float
 ) -> None:
     (fennel,) = bottled("Fennel", days_ago=500)

@@ -26,7 +26,7 @@ def larder(keeper: Keeper, bottled: Bottled) -> list[BottleRow]:
     return bottled("Fennel", sizes_ml=(50, 50, 50), place="Larder")
 
 
-def test_a_place_lists_the_bottles_that_hold_something(
+def test_a_place_lists_the_bottles_with_something_in_them(
     keeper: Keeper, larder: list[BottleRow]
 ) -> None:
     assert places(keeper) == [PlaceView("Cellar", 1), PlaceView("Larder", 3), PlaceView("", 1)]
@@ -63,7 +63,7 @@ def test_differences_become_movements_and_a_summary(
     assert said.text == f"Larder: {summary.text}"
 
 
-def test_an_empty_bottle_is_seen_and_a_negative_volume_is_refused(
+def test_an_empty_bottle_is_counted_as_empty_and_a_negative_volume_is_refused(
     keeper: Keeper, larder: list[BottleRow]
 ) -> None:
     first, second, _ = larder
@@ -74,7 +74,7 @@ def test_an_empty_bottle_is_seen_and_a_negative_volume_is_refused(
         settle_stocktake(keeper, "Larder", {second.bottle_id: -0.1})
 
 
-def test_a_stocktake_is_one_act_to_undo(keeper: Keeper, larder: list[BottleRow]) -> None:
+def test_a_stock_take_is_one_act_to_undo(keeper: Keeper, larder: list[BottleRow]) -> None:
     before = bottle_rows(keeper)
     settle_stocktake(keeper, "Larder", {row.bottle_id: 10 for row in larder})
     after = bottle_rows(keeper)
@@ -84,7 +84,9 @@ def test_a_stocktake_is_one_act_to_undo(keeper: Keeper, larder: list[BottleRow])
     assert bottle_rows(keeper) == after
 
 
-def test_bottles_not_looked_at_stay_and_are_named(keeper: Keeper, larder: list[BottleRow]) -> None:
+def test_bottles_not_counted_stay_as_they_are_and_are_listed(
+    keeper: Keeper, larder: list[BottleRow]
+) -> None:
     first, second, third = larder
     take_out(keeper, third.bottle_id, 50)
     summary = settle_stocktake(keeper, "Larder", {first.bottle_id: 50})
@@ -93,7 +95,7 @@ def test_bottles_not_looked_at_stay_and_are_named(keeper: Keeper, larder: list[B
     assert bottle_row(keeper, second.bottle_id) == second
 
 
-def test_an_empty_bottle_that_is_not_empty_can_be_counted(
+def test_a_bottle_thought_empty_can_be_counted_as_not_empty(
     keeper: Keeper, larder: list[BottleRow]
 ) -> None:
     first, *_ = larder
@@ -129,7 +131,7 @@ def test_an_impossible_count_leaves_every_bottle_as_it_was(
     assert bottle_rows(keeper) == before
 
 
-def test_a_count_names_bottles_of_its_place_and_at_least_one(
+def test_a_count_has_at_least_one_bottle_and_only_those_of_its_place(
     keeper: Keeper, larder: list[BottleRow]
 ) -> None:
     (elsewhere,) = stocktake_rows(keeper, "Cellar")

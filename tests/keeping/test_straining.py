@@ -86,7 +86,7 @@ def in_bottle(keeper: Keeper, tincture: TinctureView, size_ml: float = 100) -> B
     return row
 
 
-def test_own_strainings_of_one_herb_teach_that_herb(keeper: Keeper) -> None:
+def test_strainings_of_a_herb_teach_its_next_yield(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Sage")), 310)
     strained(keeper, jar_of(keeper, herb("Thyme")), 370)
     sage, thyme = jar_of(keeper, herb("Sage")), jar_of(keeper, herb("Thyme"))
@@ -99,7 +99,7 @@ def test_own_strainings_of_one_herb_teach_that_herb(keeper: Keeper) -> None:
     assert 310 < sage_ml < 320 < 360 < thyme_ml < 370
 
 
-def test_strainings_of_every_herb_serve_where_there_is_none_of_its_own(keeper: Keeper) -> None:
+def test_strainings_of_every_herb_are_used_where_the_herb_has_none(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Sage")), 310)
     mint = jar_of(keeper, herb("Peppermint"))
     (own,) = own_strainings(keeper, Pressing.SQUEEZED, mint)
@@ -111,7 +111,7 @@ def test_strainings_of_every_herb_serve_where_there_is_none_of_its_own(keeper: K
     assert (outlook.high_ml or 0) - (outlook.low_ml or 0) == pytest.approx(4 * 0.447 * 100, abs=1)
 
 
-def test_another_part_of_the_plant_is_another_herb(keeper: Keeper) -> None:
+def test_another_part_of_the_plant_is_learned_separately(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Angelica", part=Part.ROOT)), 310)
     seed = jar_of(keeper, herb("Angelica", part=Part.SEED))
     assert not any(o.is_same_herb for o in own_strainings(keeper, Pressing.SQUEEZED, seed))
@@ -135,21 +135,21 @@ def test_each_way_of_pressing_is_learned_separately(keeper: Keeper) -> None:
     assert counts == {Pressing.DRAINED: 0, Pressing.SQUEEZED: 0, Pressing.PRESSED: 1}
 
 
-def test_a_pinch_of_a_herb_does_not_teach_of_it(keeper: Keeper) -> None:
+def test_a_jar_with_a_pinch_of_a_herb_teaches_nothing_about_it(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Sage", 5), herb("Myrrh", 95, part=Part.RESIN)), 400)
     sage, myrrh = jar_of(keeper, herb("Sage")), jar_of(keeper, herb("Myrrh", part=Part.RESIN))
     assert not any(o.is_same_herb for o in own_strainings(keeper, Pressing.SQUEEZED, sage))
     assert all(o.is_same_herb for o in own_strainings(keeper, Pressing.SQUEEZED, myrrh))
 
 
-def test_the_chief_herb_of_a_mixed_jar_is_the_one_that_counts(keeper: Keeper) -> None:
+def test_the_main_herb_of_a_mixed_jar_is_the_one_that_counts(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb("Sage")), 310)
     mixed = jar_of(keeper, herb("Myrrh", 5, part=Part.RESIN), herb("Sage", 95))
     (own,) = own_strainings(keeper, Pressing.SQUEEZED, mixed)
     assert own.is_same_herb
 
 
-def test_herb_by_eye_neither_teaches_nor_is_foretold(keeper: Keeper) -> None:
+def test_a_jar_by_eye_neither_teaches_nor_gets_a_prediction(keeper: Keeper) -> None:
     strained(keeper, jar_of(keeper, herb(mass_g=None)), 400)
     by_eye = jar_of(keeper, herb(mass_g=None))
     assert own_strainings(keeper, Pressing.SQUEEZED, jar_of(keeper, herb())) == []
@@ -157,13 +157,13 @@ def test_herb_by_eye_neither_teaches_nor_is_foretold(keeper: Keeper) -> None:
 
 
 @pytest.mark.parametrize("yield_ml", [5, 34, 2500])
-def test_a_confirmed_oddity_does_not_teach(keeper: Keeper, yield_ml: float) -> None:
+def test_a_confirmed_odd_yield_does_not_teach(keeper: Keeper, yield_ml: float) -> None:
     before = yield_outlook(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED)
     strained(keeper, jar_of(keeper, herb()), yield_ml, confirmed=True)
     assert yield_outlook(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED) == before
 
 
-def test_a_confirmed_oddity_among_ten_changes_nothing(keeper: Keeper) -> None:
+def test_a_confirmed_odd_yield_among_ten_changes_nothing(keeper: Keeper) -> None:
     for number in range(10):
         strained(keeper, jar_of(keeper, herb()), 325 + number)
     before = yield_outlook(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED)
@@ -191,7 +191,7 @@ def test_an_outlying_yield_is_asked_about(keeper: Keeper, yield_ml: float, quest
     assert straining.confirmed
 
 
-def test_little_of_a_jar_by_eye_is_asked_about(keeper: Keeper) -> None:
+def test_a_small_yield_from_a_jar_by_eye_is_asked_about(keeper: Keeper) -> None:
     with pytest.raises(NeedsConfirmation, match="30 mL is far less than the 500 mL poured"):
         strained(keeper, jar_of(keeper, herb(mass_g=None)), 30)
 
@@ -204,7 +204,7 @@ def test_little_of_a_jar_by_eye_is_asked_about(keeper: Keeper) -> None:
         (40, 40.1, "stronger than anything poured"),
     ],
 )
-def test_a_measured_strength_that_cannot_be_is_asked_about(
+def test_an_impossible_measured_strength_is_asked_about(
     keeper: Keeper, spirit_abv: float, measured_abv: float, question: str
 ) -> None:
     jar = jar_of(keeper, herb(), spirit_abv=spirit_abv)
@@ -216,14 +216,14 @@ def test_a_measured_strength_that_cannot_be_is_asked_about(
     assert len(retentions_seen(keeper, jar_of(keeper, herb()), Pressing.SQUEEZED)) == 1
 
 
-def test_questions_are_in_the_units_set(keeper: Keeper) -> None:
+def test_questions_are_in_the_units_of_the_shelf(keeper: Keeper) -> None:
     save_settings(keeper, replace(settings_of(keeper), units=UnitSystem.US))
     jar = jar_of(keeper, herb(), spirit_abv=20)
     with pytest.raises(NeedsConfirmation, match=r"1\.1 fl oz is far less .* 95 % v/v"):
         strained(keeper, jar, 34, measured_abv=95)
 
 
-def test_a_strength_that_can_be_is_taken(keeper: Keeper) -> None:
+def test_a_possible_measured_strength_is_accepted(keeper: Keeper) -> None:
     jar = jar_of(keeper, herb(), spirit_abv=40)
     assert strained(keeper, jar, 330, measured_abv=38.5).strength_abv == 38.5
 
@@ -234,7 +234,7 @@ def by_eye(keeper: Keeper, yield_ml: float = 340) -> TinctureView:
     return strained(keeper, jar_of(keeper, calendula, poured_ml=300), yield_ml)
 
 
-def test_a_yield_above_what_was_poured_narrows_the_strength(keeper: Keeper) -> None:
+def test_a_yield_above_what_was_poured_lowers_the_most_the_strength_can_be(keeper: Keeper) -> None:
     """120 mL of ethanol were poured: in 340 mL they are 35.3 %, and there may be more liquid."""
     made = by_eye(keeper)
     assert made.strength_abv == pytest.approx(100 * (300 * 0.40) / 340)
@@ -242,27 +242,27 @@ def test_a_yield_above_what_was_poured_narrows_the_strength(keeper: Keeper) -> N
     assert jar_view(keeper, made.jar_id or 0).outlook.strength_abv == made.strength_abv
 
 
-def test_a_yield_below_what_was_poured_proves_nothing(keeper: Keeper) -> None:
+def test_a_yield_below_what_was_poured_leaves_the_strength_open(keeper: Keeper) -> None:
     made = by_eye(keeper, 280)
     assert made.strength_abv == pytest.approx(40)
     assert made.strength_at_most
 
 
-def test_a_narrowed_strength_too_weak_to_keep_gets_days(keeper: Keeper) -> None:
+def test_a_lowered_strength_too_weak_to_keep_keeps_for_days_only(keeper: Keeper) -> None:
     calendula = herb("Calendula", None, FRESH, Part.FLOWER)
     made = strained(keeper, jar_of(keeper, calendula, poured_ml=300, spirit_abv=22), 340)
     assert made.strength_abv == pytest.approx(22 * 300 / 340)
     assert made.keep_until == keeper.today + timedelta(days=7)
 
 
-def test_at_most_is_said_of_the_bottle_and_in_the_tree(keeper: Keeper) -> None:
+def test_a_strength_at_most_so_much_is_shown_for_the_bottle_and_in_the_tree(keeper: Keeper) -> None:
     row = in_bottle(keeper, by_eye(keeper))
     assert row.strength_at_most
     assert wording(keeper).finished_strength(row) == "at most 35.3 % v/v"
     assert "at most 35.3 % v/v" in trace_bottle(keeper, row.bottle_id).children[0].detail
 
 
-def test_a_strength_written_down_before_yields_narrowed_it_is_narrowed_when_read(
+def test_a_strength_stored_by_an_earlier_version_is_lowered_when_read(
     keeper: Keeper,
 ) -> None:
     """The first release wrote the spirit's 40 %: 120 mL of ethanol in 340 mL are 35.3 %."""
@@ -282,7 +282,7 @@ def test_at_most_is_never_rounded_down(keeper: Keeper) -> None:
     assert wording(keeper).strength_at_most(35.21) == "at most 35.3 % v/v"
 
 
-def test_at_most_goes_on_into_blends_of_blends(keeper: Keeper, bottled: Bottled) -> None:
+def test_at_most_is_carried_into_blends_of_blends(keeper: Keeper, bottled: Bottled) -> None:
     fresh = in_bottle(keeper, by_eye(keeper))
     (fennel, other) = bottled("Fennel", sizes_ml=(60, 60))
     first = BlendDraft(
@@ -308,13 +308,15 @@ def test_at_most_goes_on_into_blends_of_blends(keeper: Keeper, bottled: Bottled)
 @pytest.mark.parametrize(
     "charge", [herb("Sage", None), herb("Sage", 100, FRESH)], ids=["dried by eye", "weighed"]
 )
-def test_a_strength_that_hides_little_is_not_at_most(keeper: Keeper, charge: ChargeDraft) -> None:
+def test_a_strength_with_little_in_doubt_is_not_at_most(
+    keeper: Keeper, charge: ChargeDraft
+) -> None:
     made = strained(keeper, jar_of(keeper, charge, poured_ml=300), 250)
     assert not made.strength_at_most
     assert not in_bottle(keeper, made).strength_at_most
 
 
-def test_a_measured_strength_is_not_at_most(keeper: Keeper) -> None:
+def test_a_measured_strength_is_never_at_most(keeper: Keeper) -> None:
     jar = jar_of(keeper, herb("Calendula", None, FRESH, Part.FLOWER), poured_ml=300)
     made = strained(keeper, jar, 340, measured_abv=33)
     assert not made.strength_at_most

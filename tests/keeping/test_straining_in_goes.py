@@ -62,7 +62,7 @@ def straining_of(keeper: Keeper, jar_id: int) -> StrainingView:
     return straining
 
 
-def test_a_drained_jar_waits_to_be_pressed_with_what_to_expect(keeper: Keeper) -> None:
+def test_a_drained_jar_waits_to_be_pressed_and_shows_what_to_expect(keeper: Keeper) -> None:
     """Pressed, a gram keeps 0.78 mL of what was poured (Moore's manual) and 0.1 g of its own water.
 
     Of 500 mL and 10 g of plant water, 509.9 mL by the densities of Perry's handbook, 88 mL stay:
@@ -81,7 +81,7 @@ def test_a_drained_jar_waits_to_be_pressed_with_what_to_expect(keeper: Keeper) -
     assert check(keeper) == []
 
 
-def test_all_goes_are_one_batch_filed_under_the_last_method(keeper: Keeper) -> None:
+def test_all_goes_are_one_batch_with_the_method_of_the_last(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     made = strain(keeper, go(jar_id, 110, Pressing.PRESSED))
     assert (made.volume_ml, made.made_on, made.loose_ml) == (410, TODAY, 410)
@@ -98,7 +98,7 @@ def test_all_goes_are_one_batch_filed_under_the_last_method(keeper: Keeper) -> N
     assert check(keeper) == []
 
 
-def test_in_goes_or_at_once_the_batch_has_the_same_figures(keeper: Keeper) -> None:
+def test_straining_in_goes_gives_the_same_figures_as_straining_at_once(keeper: Keeper) -> None:
     in_goes = strain(keeper, go(drained(keeper), 110, Pressing.PRESSED))
     at_once = strained(keeper, sage(keeper), 410, Pressing.PRESSED)
     same = replace(
@@ -116,7 +116,7 @@ def test_a_third_go_may_come_later(keeper: Keeper) -> None:
     assert [g.yield_ml for g in straining_of(keeper, jar_id).goes] == [300, 60, 50]
 
 
-def test_where_nothing_more_comes_it_was_strained_once(keeper: Keeper) -> None:
+def test_a_jar_whose_rest_is_not_pressed_was_strained_once(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     draft = StrainDraft(jar_id, TODAY, 0, Pressing.PRESSED, note="marc spoiled")
     made = strain(keeper, draft)
@@ -128,7 +128,7 @@ def test_where_nothing_more_comes_it_was_strained_once(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_too_much_is_asked_about_in_every_go_and_too_little_at_the_last(keeper: Keeper) -> None:
+def test_too_much_is_asked_about_at_every_go_and_too_little_at_the_last(keeper: Keeper) -> None:
     jar_id = sage(keeper)
     drain(keeper, go(jar_id, 20, Pressing.DRAINED))
     with pytest.raises(NeedsConfirmation, match="more than the 515"):
@@ -137,7 +137,7 @@ def test_too_much_is_asked_about_in_every_go_and_too_little_at_the_last(keeper: 
         strain(keeper, go(jar_id, 20, Pressing.PRESSED))
 
 
-def test_goes_come_one_after_another(keeper: Keeper) -> None:
+def test_goes_are_dated_in_order(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     with pytest.raises(Refused, match="before the day it was drained"):
         strain(keeper, go(jar_id, 100, Pressing.PRESSED, YESTERDAY - timedelta(days=1)))
@@ -153,7 +153,7 @@ def test_a_drained_jar_is_neither_shaken_nor_discarded(keeper: Keeper) -> None:
         discard_jar(keeper, jar_id, "")
 
 
-def test_undo_goes_back_go_by_go(keeper: Keeper) -> None:
+def test_undo_removes_the_goes_one_by_one(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     strain(keeper, go(jar_id, 110, Pressing.PRESSED))
     undo(keeper)
@@ -186,7 +186,7 @@ def corrected(keeper: Keeper, jar_id: int, **texts: str) -> None:
     correct(keeper, Subject(SubjectKind.JAR, jar_id), named, confirmed=True)
 
 
-def test_a_go_is_corrected_and_the_batch_follows(keeper: Keeper) -> None:
+def test_a_go_is_corrected_and_its_batch_with_it(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     strain(keeper, go(jar_id, 110, Pressing.PRESSED))
     corrected(keeper, jar_id, go_1__yield="310 ml", go_2__pressing="squeezed")
@@ -209,7 +209,7 @@ def test_a_go_of_a_drained_jar_is_corrected(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_a_go_is_removed_and_the_other_is_all_there_was(keeper: Keeper) -> None:
+def test_with_one_go_removed_the_batch_has_only_the_other(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     strain(keeper, go(jar_id, 110, Pressing.PRESSED))
     corrected(keeper, jar_id, go_2__yield="0")
@@ -220,7 +220,7 @@ def test_a_go_is_removed_and_the_other_is_all_there_was(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_a_pressing_that_was_forgotten_is_added(keeper: Keeper) -> None:
+def test_a_forgotten_pressing_is_added(keeper: Keeper) -> None:
     jar_id = sage(keeper)
     strained(keeper, jar_id, 300, Pressing.DRAINED, on=YESTERDAY)
     corrected(
@@ -240,15 +240,13 @@ def test_a_pressing_that_was_forgotten_is_added(keeper: Keeper) -> None:
     assert check(keeper) == []
 
 
-def test_a_day_before_the_filling_is_refused(keeper: Keeper) -> None:
+def test_a_go_before_the_filling_is_refused(keeper: Keeper) -> None:
     jar_id = drained(keeper)
     with pytest.raises(Refused, match="before the jar was filled"):
         corrected(keeper, jar_id, go_1__strained="1 Nov 2026")
 
 
-def test_a_jar_drained_in_a_month_that_is_closed_can_be_pressed(
-    keeper: Keeper, clock: SetClock
-) -> None:
+def test_a_jar_drained_in_a_closed_month_can_be_pressed(keeper: Keeper, clock: SetClock) -> None:
     save_settings(keeper, replace(settings_of(keeper), maker="AB"))
     jar_id = drained(keeper)
     at_noon(clock, date(2026, 12, 1))
@@ -269,7 +267,7 @@ def test_a_jar_drained_in_a_month_that_is_closed_can_be_pressed(
         ),
     ],
 )
-def test_check_finds_a_straining_that_is_not_its_goes(
+def test_check_finds_a_straining_that_is_not_the_sum_of_its_goes(
     keeper: Keeper, spoiled: str, found: str
 ) -> None:
     strain(keeper, go(drained(keeper), 110, Pressing.PRESSED))
@@ -278,7 +276,7 @@ def test_check_finds_a_straining_that_is_not_its_goes(
     assert any(found in finding.what for finding in check(keeper))
 
 
-def test_check_finds_what_came_before_pressing_missing(keeper: Keeper) -> None:
+def test_check_finds_a_pressing_without_the_draining_before_it(keeper: Keeper) -> None:
     drained(keeper)
     with without_rules(keeper.store.path) as db:
         db.execute("DELETE FROM straining_go")

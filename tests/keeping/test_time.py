@@ -44,7 +44,7 @@ def left(keeper: Keeper) -> int:
     return card.days_left(keeper.today)
 
 
-def test_midnight_begins_a_new_round(keeper: Keeper, clock: SetClock) -> None:
+def test_midnight_begins_a_new_day_of_shakes(keeper: Keeper, clock: SetClock) -> None:
     set_to(clock, "2026-11-26 23:59:59")
     jar = fill(keeper)
     shake(keeper, jar)
@@ -57,7 +57,7 @@ def test_midnight_begins_a_new_round(keeper: Keeper, clock: SetClock) -> None:
     assert left(keeper) == 13
 
 
-def test_the_day_is_local_while_the_moment_is_utc(keeper: Keeper, clock: SetClock) -> None:
+def test_a_day_is_local_and_a_moment_is_utc(keeper: Keeper, clock: SetClock) -> None:
     set_to(clock, "2026-11-27 00:30")
     jar = fill(keeper)
     shake(keeper, jar)
@@ -79,7 +79,7 @@ class Ticking(SetClock):
         return super().today()
 
 
-def test_an_act_that_midnight_overtakes_belongs_to_one_day(keeper: Keeper, clock: SetClock) -> None:
+def test_an_act_that_runs_over_midnight_has_one_day(keeper: Keeper, clock: SetClock) -> None:
     jar = fill(keeper)
     shake(keeper, jar)
     midnight = datetime(2026, 11, 27, tzinfo=UTC)
@@ -107,7 +107,7 @@ def test_an_act_that_midnight_overtakes_belongs_to_one_day(keeper: Keeper, clock
     [("2026-03-28", 23), ("2026-10-24", 25)],
     ids=["clocks go forward", "clocks go back"],
 )
-def test_a_short_or_long_day_is_one_day(
+def test_a_day_of_23_or_25_hours_is_one_day(
     keeper: Keeper, clock: SetClock, eve: str, hours: int
 ) -> None:
     set_to(clock, f"{eve} 23:59")
@@ -129,7 +129,7 @@ def test_a_short_or_long_day_is_one_day(
     assert check(keeper) == []
 
 
-def test_a_journey_west_over_midnight_shakes_nothing_twice(keeper: Keeper, clock: SetClock) -> None:
+def test_flying_west_over_midnight_records_no_shake_twice(keeper: Keeper, clock: SetClock) -> None:
     """From Berlin after midnight to New York, where it is still the day before."""
     set_to(clock, "2026-11-26 20:00")
     jar = fill(keeper)
@@ -149,7 +149,7 @@ def test_a_journey_west_over_midnight_shakes_nothing_twice(keeper: Keeper, clock
     assert check(keeper) == []
 
 
-def test_a_journey_east_over_the_date_line_skips_a_day(keeper: Keeper, clock: SetClock) -> None:
+def test_flying_east_over_the_date_line_skips_a_day(keeper: Keeper, clock: SetClock) -> None:
     set_to(clock, "2026-11-26 08:00", ZoneInfo("Pacific/Honolulu"))
     jar = fill(keeper)
     shake(keeper, jar)
@@ -179,7 +179,7 @@ def test_a_clock_set_back_a_year_loses_and_doubles_nothing(keeper: Keeper, clock
     assert check(keeper) == []
 
 
-def test_a_clock_that_went_back_is_doubted_until_something_is_written(
+def test_a_clock_that_went_back_is_doubted_until_something_is_entered(
     keeper: Keeper, clock: SetClock
 ) -> None:
     assert keeper.date_in_doubt == ""
@@ -210,7 +210,7 @@ SECOND = timedelta(seconds=1)
     ],
     ids=str,
 )
-def test_an_act_is_asked_about_more_than_a_day_before_or_400_days_after_the_last_entry(
+def test_an_act_is_questioned_more_than_a_day_before_or_400_days_after_the_last_entry(
     keeper: Keeper, clock: SetClock, away: timedelta, is_asked: bool
 ) -> None:
     jar = fill(keeper)
@@ -234,14 +234,14 @@ def test_an_act_is_asked_about_more_than_a_day_before_or_400_days_after_the_last
             undo(keeper)
 
 
-def test_the_first_act_on_a_shelf_has_nothing_to_be_compared_with(
-    keeper: Keeper, clock: SetClock
-) -> None:
+def test_the_first_act_on_a_shelf_is_never_questioned(keeper: Keeper, clock: SetClock) -> None:
     clock.advance(days=-9999)
     fill(keeper)
 
 
-def test_a_journey_is_no_reason_to_doubt_the_date(keeper: Keeper, clock: SetClock) -> None:
+def test_a_change_of_time_zone_does_not_make_the_clock_doubtful(
+    keeper: Keeper, clock: SetClock
+) -> None:
     set_to(clock, "2026-11-27 00:30")
     fill(keeper)
     set_to(clock, "2026-11-26 18:31", ZoneInfo("America/New_York"))
@@ -293,7 +293,9 @@ def test_a_leap_day_counts(keeper: Keeper, clock: SetClock, year: int, strain_on
     assert (date(2028, 2, 29) in days) == (year == 2028)
 
 
-def test_days_asleep_are_simply_missing(keeper: Keeper, clock: SetClock) -> None:
+def test_days_while_the_computer_slept_count_as_missed_shakes(
+    keeper: Keeper, clock: SetClock
+) -> None:
     """A laptop shut for five days shows the present day at once, and makes nothing up."""
     jar = fill(keeper)
     shake(keeper, jar)

@@ -54,7 +54,7 @@ def full(keeper: Keeper, empty: BottleRow) -> BottleRow:
     return min(bottle_rows(keeper), key=lambda each: each.bottle_id)
 
 
-def test_it_is_empty_in_the_list_and_for_everything_done_with_it(
+def test_a_bottle_within_the_tolerance_is_empty_in_the_list_and_for_every_act(
     keeper: Keeper, empty: BottleRow, full: BottleRow
 ) -> None:
     assert empty.left_ml == EMPTY_ML
@@ -69,7 +69,7 @@ def test_it_is_empty_in_the_list_and_for_everything_done_with_it(
     assert all_if_it_reads_so(empty, 0.004, wording(keeper)) == 0.004
 
 
-def test_no_less_than_it_can_be_drawn_and_no_difference_as_small_is_put_right(
+def test_the_tolerance_itself_is_too_little_to_draw_or_to_correct(
     keeper: Keeper, empty: BottleRow, full: BottleRow
 ) -> None:
     with pytest.raises(Refused, match="too little to record"):
@@ -79,7 +79,7 @@ def test_no_less_than_it_can_be_drawn_and_no_difference_as_small_is_put_right(
         put_right(keeper, empty.bottle_id, 2 * EMPTY_ML)
 
 
-def test_a_stock_take_neither_corrects_nor_misses_it(
+def test_a_stock_take_ignores_what_is_within_the_tolerance(
     keeper: Keeper, empty: BottleRow, full: BottleRow
 ) -> None:
     seen = {full.bottle_id: full.left_ml}
@@ -89,7 +89,7 @@ def test_a_stock_take_neither_corrects_nor_misses_it(
     assert found.differences == ()
 
 
-def test_a_blend_can_take_nothing_from_it(
+def test_a_blend_cannot_take_what_is_within_the_tolerance(
     keeper: Keeper, empty: BottleRow, full: BottleRow, bottled: Bottled
 ) -> None:
     (other,) = bottled("Anise")
@@ -98,12 +98,14 @@ def test_a_blend_can_take_nothing_from_it(
         plan_blend(keeper, BlendDraft("Seeds", parts, keeper.today))
 
 
-def test_recall_calls_it_empty(keeper: Keeper, empty: BottleRow, vodka: int) -> None:
+def test_recall_lists_a_bottle_within_the_tolerance_as_empty(
+    keeper: Keeper, empty: BottleRow, vodka: int
+) -> None:
     (node,) = [n for n in recall_spirit(keeper, vodka).walk() if empty.code in n.label]
     assert node.detail.startswith("empty")
 
 
-def test_the_outlook_leaves_out_a_herb_of_which_only_that_is_left(
+def test_the_outlook_leaves_out_a_herb_with_only_the_tolerance_left(
     keeper: Keeper, bottled: Bottled
 ) -> None:
     bottled("Anise", sizes_ml=(EMPTY_ML,))

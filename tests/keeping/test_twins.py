@@ -36,7 +36,7 @@ def said(keeper: Keeper) -> list[str]:
         ({}, {"strength_abv": 45.0}, ["40 % Vodka", "45 % Vodka"]),
     ],
 )
-def test_twins_are_told_apart_by_as_little_as_is_needed(
+def test_lots_of_one_name_are_told_apart_by_as_little_as_is_needed(
     keeper: Keeper, one: dict, other: dict, words: list[str]
 ) -> None:
     for more in (one, other):
@@ -44,7 +44,7 @@ def test_twins_are_told_apart_by_as_little_as_is_needed(
     assert said(keeper) == words
 
 
-def test_a_code_is_of_one_thing_alone(keeper: Keeper) -> None:
+def test_each_code_belongs_to_one_thing(keeper: Keeper) -> None:
     first = add_spirit(keeper, SpiritDraft("Vodka", 40, code="V1", density_g_per_ml=0.948))
     with pytest.raises(Refused, match="v1 is the code of Vodka already"):
         add_liquid(keeper, LiquidDraft("Honey", OtherLiquidKind.HONEY, 1.42, code="v1"))
@@ -67,7 +67,7 @@ def test_two_lots_of_honey_are_told_apart_too(keeper: Keeper) -> None:
     ]  # fmt: skip
 
 
-def test_lots_of_a_spirit_are_recalled_by_their_lot_and_code(keeper: Keeper) -> None:
+def test_the_lots_of_a_spirit_are_recalled_by_lot_and_code(keeper: Keeper) -> None:
     for lot, code in (("4417", "V1"), ("5120", "V2")):
         add_spirit(keeper, SpiritDraft("Vodka", 40.0, origin="Mill", lot=lot, code=code))
         kind = OtherLiquidKind.HONEY

@@ -22,7 +22,7 @@ def shelves(keeper: Keeper) -> list[str]:
     return [row.name for row in shelf_rows(keeper)]
 
 
-def test_undo_says_what_it_takes_back_and_redo_what_it_does_again(keeper: Keeper) -> None:
+def test_undo_and_redo_name_the_act(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     add_shelf(keeper, ShelfDraft("Window"))
     assert undoable(keeper) == "Added the shelf Window"
@@ -32,14 +32,14 @@ def test_undo_says_what_it_takes_back_and_redo_what_it_does_again(keeper: Keeper
     assert shelves(keeper) == ["Larder", "Window"]
 
 
-def test_undo_and_redo_refuse_when_there_is_nothing(keeper: Keeper) -> None:
+def test_undo_and_redo_are_refused_when_there_is_nothing_to_undo_or_redo(keeper: Keeper) -> None:
     with pytest.raises(Refused, match="Nothing to undo"):
         undo(keeper)
     with pytest.raises(Refused, match="Nothing to redo"):
         redo(keeper)
 
 
-def test_a_new_action_ends_redo(keeper: Keeper) -> None:
+def test_a_new_act_ends_redo(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     undo(keeper)
     add_shelf(keeper, ShelfDraft("Window"))
@@ -75,7 +75,7 @@ def test_an_act_that_changes_nothing_leaves_nothing_to_undo(keeper: Keeper) -> N
     assert undoable(keeper) is None
 
 
-def test_preferences_follow_undo_at_once(keeper: Keeper) -> None:
+def test_a_setting_that_is_undone_applies_at_once(keeper: Keeper) -> None:
     save_settings(keeper, Settings(maker="AB"))
     undo(keeper)
     assert keeper.maker == ""
@@ -97,13 +97,13 @@ def test_a_refused_act_leaves_nothing(keeper: Keeper) -> None:
     assert ledger(keeper, LedgerFilter()) == []
 
 
-def test_an_act_inside_an_act_is_a_mistake_of_ours(keeper: Keeper) -> None:
+def test_an_act_inside_another_raises_an_error(keeper: Keeper) -> None:
     with pytest.raises(RuntimeError, match="inside another"), keeper.act("Outer"):
         add_shelf(keeper, ShelfDraft("Larder"))
     assert shelves(keeper) == []
 
 
-def test_only_so_many_actions_are_kept_for_undo(
+def test_the_number_of_acts_that_can_be_undone_is_limited(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(keeper_file, "UNDO_DEPTH", 3)
@@ -117,7 +117,7 @@ def test_only_so_many_actions_are_kept_for_undo(
     assert keeper.rows("SELECT count(*) FROM undo_step WHERE action_id < 3") == [(0,)]
 
 
-def test_undo_refuses_when_the_rows_were_changed_by_other_means(keeper: Keeper) -> None:
+def test_undo_is_refused_when_the_rows_were_changed_by_other_means(keeper: Keeper) -> None:
     add_shelf(keeper, ShelfDraft("Larder"))
     keeper.store.db.execute_sql("DELETE FROM shelf")
     with pytest.raises(Refused, match="changed again since"):

@@ -55,7 +55,7 @@ def test_a_bottle_of_two_herbs_lists_parts_and_conditions(bottled: Bottled) -> N
     assert (bottle.part, bottle.condition) == ("seed and root", "dried and fresh")
 
 
-def test_bottles_are_numbered_on_and_the_tincture_comes_back(keeper: Keeper) -> None:
+def test_bottles_are_numbered_in_order_and_the_tincture_is_returned(keeper: Keeper) -> None:
     tincture = strained(keeper, filled(keeper, [FENNEL], spirit(200), days=0), 150)
     first = fill_bottles(keeper, tincture, BottleDraft(50, 50))
     assert first.loose_ml == pytest.approx(100)
@@ -76,7 +76,7 @@ def test_a_bottling_is_on_the_day_of_straining_or_later(keeper: Keeper) -> None:
 @pytest.mark.parametrize(
     ("seen_ml", "said"), [(90.0, "10 mL less than recorded"), (100.0, "all as recorded")]
 )
-def test_a_stock_take_names_only_what_differs(
+def test_a_stock_take_lists_only_differences(
     keeper: Keeper, bottled: Bottled, seen_ml: float, said: str
 ) -> None:
     (bottle,) = bottled(FENNEL, place="Larder")
@@ -85,7 +85,7 @@ def test_a_stock_take_names_only_what_differs(
     assert "more" not in text
 
 
-def test_a_jar_that_is_not_there_is_refused(keeper: Keeper) -> None:
+def test_a_missing_jar_is_refused(keeper: Keeper) -> None:
     with pytest.raises(Refused, match="no longer exists"):
         jar_view(keeper, 99)
 
@@ -107,7 +107,7 @@ def test_a_pour_names_the_purchase_it_came_from(
     assert jar_view(keeper, filled(keeper, [FENNEL], pour)).pours[0].lot == lot
 
 
-def test_tinctures_without_alcohol_blend_to_one_without(keeper: Keeper) -> None:
+def test_tinctures_without_alcohol_make_a_blend_without_alcohol(keeper: Keeper) -> None:
     rows = []
     for _ in range(2):
         jar = filled(keeper, [FENNEL], PourDraft(LiquidKind.WATER, 300), days=0)
@@ -148,7 +148,7 @@ def test_a_recall_names_the_blend_and_how_much_went_into_it(
     assert "()" not in bottle.detail
 
 
-def test_a_jar_is_judged_by_strainings_of_its_chief_herb(keeper: Keeper) -> None:
+def test_a_jar_is_compared_with_strainings_of_its_main_herb(keeper: Keeper) -> None:
     """A jar of 38 g fennel and 2 g anise is one of fennel, and one the other way round isn't."""
     mostly = {"Fennel": ("Fennel", "Anise"), "Anise": ("Anise", "Fennel")}
     for more, less in mostly.values():
@@ -162,24 +162,24 @@ def test_a_jar_is_judged_by_strainings_of_its_chief_herb(keeper: Keeper) -> None
     assert own.is_same_herb
 
 
-def test_no_blends_have_no_ratios(keeper: Keeper) -> None:
+def test_without_blends_there_are_no_ratios(keeper: Keeper) -> None:
     assert blend_ratios(keeper, []) == {}
 
 
-def test_shares_of_an_endless_volume_are_refused() -> None:
+def test_an_infinite_total_volume_is_refused() -> None:
     for total_ml in (0.0, float("inf")):
         with pytest.raises(Refused, match="greater than zero"):
             shared_out(total_ml, [(1, 50.0), (2, 50.0)])
 
 
-def test_less_than_a_millilitre_is_a_yield_and_nothing_is_none(keeper: Keeper) -> None:
+def test_a_yield_may_be_less_than_a_millilitre_but_not_zero(keeper: Keeper) -> None:
     jar_id = filled(keeper, [FENNEL], spirit(200), days=0)
     with pytest.raises(Refused, match="greater than zero"):
         strained(keeper, jar_id, 0.0, confirmed=True)
     assert strained(keeper, jar_id, 0.8, confirmed=True).volume_ml == 0.8
 
 
-def test_each_bottle_that_is_filled_is_one_empty_less(keeper: Keeper) -> None:
+def test_each_bottle_filled_takes_one_from_the_empties(keeper: Keeper) -> None:
     keep_bottle_size(keeper, 50, 3)
     tincture = strained(keeper, filled(keeper, [FENNEL], spirit(200), days=0), 150)
     fill_bottles(keeper, tincture, BottleDraft(50, 50), BottleDraft(50, 50))

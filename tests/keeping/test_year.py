@@ -295,7 +295,7 @@ def periods(keeper: Keeper, seed: int) -> Iterable[tuple[date, date]]:
         yield first + timedelta(days=a), first + timedelta(days=b)
 
 
-def test_every_total_between_any_two_days_is_that_of_the_exported_files(
+def test_every_total_between_any_two_days_agrees_with_the_exported_files(
     shelves: list[tuple[Keeper, Books]],
 ) -> None:
     kinds: set[str] = set()
@@ -478,7 +478,9 @@ def assert_costs_of_purchases(view: YearView, books: Books) -> None:
         assert sum(lot.cost or 0.0 for lot in lots) == pytest.approx(sum_paid), name
 
 
-def test_people_got_what_the_exported_files_say(shelves: list[tuple[Keeper, Books]]) -> None:
+def test_what_people_got_agrees_with_the_exported_files(
+    shelves: list[tuple[Keeper, Books]],
+) -> None:
     for keeper, books in shelves:
         of_people: dict[str, list[tuple[str, str, float]]] = defaultdict(list)
         for move in books.files["movements"]:
@@ -493,7 +495,7 @@ def test_people_got_what_the_exported_files_say(shelves: list[tuple[Keeper, Book
             assert [t.day for t in person.taken] == sorted(t.day for t in person.taken)
 
 
-def test_who_got_any_of_a_batch_follows_it_into_blends(
+def test_who_got_any_of_a_batch_is_followed_into_blends(
     shelves: list[tuple[Keeper, Books]],
 ) -> None:
     some = 0
